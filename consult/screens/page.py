@@ -1,0 +1,114 @@
+"""What every page needs: who is signed in and acts as what, the strip's facts, and a page for what went wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from consult import access, clock
+from consult.access import Actor
+from consult.models import Agency, Membership
+from consult.problems import Forbidden, NotSignedIn, Problem
+
+ROLE_NAMES = {
+    "crew": "Crew",
+    "physician": "Physician",
+    "supervisor": "Supervisor",
+    "director": "Medical director",
+}
+WATCHERS = ("physician", "supervisor", "director")
+PAGES = (
+    ("Board", "/board/", WATCHERS),
+    ("Crew", "/crew/", ("crew",)),
+    ("History", "/history/", ("supervisor", "director")),
+    ("Rules", "/rules/", (*WATCHERS, "crew")),
+)
+
+View = Callable[..., HttpResponse]
+
+
+def signed_in(*roles: str) -> Callable[[View], View]:
+    """Call the view with the session's actor after the request; without one of the roles (if any are named) refuse.
+
+    Nobody signed in leads to the sign-in page, several memberships and none chosen to the choice of one; a ``Problem``
+    becomes a page with its status and sentence.
+    """
+
+    def decorate(view: View) -> View:
+        @wraps(view)
+        def wrapped(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+            try:
+                actor = actor_of(request)
+                if roles and actor.role not in roles:
+                    raise Forbidden
+                return view(request, actor, *args, **kwargs)
+            except NotSignedIn:
+                return to_sign_in(request)
+            except Problem as problem:
+                return problem_page(request, problem)
+
+        return wrapped
+
+    return decorate
+
+
+def actor_of(request: HttpRequest) -> Actor:
+    """Who the session acts as; raises ``NotSignedIn`` when nobody is, or when the membership has ended."""
+    if not request.user.is_authenticated:
+        raise NotSignedIn
+    return access.actor_for_user(request.user, request.session.get("membership"), clock.now())
+
+
+def to_sign_in(request: HttpRequest) -> HttpResponse:
+    """The sign-in page, or for a person who still has to say as what they act, the choice."""
+    where = "/choose/" if request.user.is_authenticated else "/sign-in/"
+    return redirect(where if request.path == "/" else f"{where}?next={request.path}")
+
+
+def problem_page(request: HttpRequest, problem: Problem) -> HttpResponse:
+    """A page with the problem's title and sentence, under its status."""
+    return render(request, "problem.html", {"problem": problem, "zone": zone()}, status=problem.status)
+
+
+def page(request: HttpRequest, actor: Actor, template: str, **context: Any) -> HttpResponse:
+    """Render a page that extends ``base.html`` with what its strip and foot need."""
+    return render(request, template, {**strip_facts(request, actor), **context})
+
+
+def strip_facts(request: HttpRequest, actor: Actor) -> dict[str, Any]:
+    """The actor, the agency and its rule set, the pages open to the role, and the time zone of all clock times."""
+    agency = Agency.objects.select_related("rule_set").get(id=actor.agency)
+    return {
+        "actor": actor,
+        "agency": agency.name,
+        "role_name": ROLE_NAMES[actor.role],
+        "rules": rules_facts(agency),
+        "pages": pages_of(actor, request.path),
+        "several_memberships": Membership.objects.filter(user_id=actor.user_id, ended_at=None)[1:2].exists(),
+        "zone": zone(),
+    }
+
+
+def rules_facts(agency: Agency) -> dict[str, Any] | None:
+    """Name, version and approval of the agency's rule set, or None before one was loaded."""
+    record = agency.rule_set
+    return record and {"name": record.name, "version": record.version, "approved": record.approved_at is not None}
+
+
+def pages_of(actor: Actor, path: str) -> list[dict[str, Any]]:
+    """The pages that the role may open, the one at ``path`` marked as current."""
+    return [
+        {"name": name, "url": url, "current": path.startswith(url)} for name, url, roles in PAGES if actor.role in roles
+    ]
+
+
+def zone() -> dict[str, Any]:
+    """The time zone of every clock time on the pages: its name and its offset from UTC in minutes."""
+    here = timezone.localtime()
+    offset = here.utcoffset()
+    return {"name": here.tzname() or "UTC", "minutes": int(offset.total_seconds() // 60) if offset else 0}
