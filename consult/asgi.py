@@ -1,0 +1,17 @@
+"""The ASGI application: pages and the REST API through Django, websockets through Channels."""
+
+import os
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "consult.settings")
+os.environ.setdefault("DATABASE_POOL", "8")
+
+from django.core.asgi import get_asgi_application
+
+django_application = get_asgi_application()
+
+from channels.auth import AuthMiddlewareStack  # noqa: E402  (needs the apps that the line above loads)
+from channels.routing import ProtocolTypeRouter, URLRouter  # noqa: E402
+
+from consult.live.routing import urlpatterns  # noqa: E402
+
+application = ProtocolTypeRouter({"http": django_application, "websocket": AuthMiddlewareStack(URLRouter(urlpatterns))})

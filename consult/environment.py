@@ -1,0 +1,81 @@
+"""What the process environment says, and the embedded defaults where it says nothing."""
+
+import hashlib
+import os
+import secrets
+from pathlib import Path
+from typing import Any
+
+import dj_database_url
+
+SQLITE_OPTIONS = {
+    # A deferred transaction that reads and then writes fails at once with "database is locked", whatever the timeout.
+    "timeout": 20,
+    "transaction_mode": "IMMEDIATE",
+    "init_command": (
+        "PRAGMA journal_mode=WAL;PRAGMA synchronous=NORMAL;PRAGMA temp_store=MEMORY;"
+        "PRAGMA mmap_size=134217728;PRAGMA journal_size_limit=67108864;PRAGMA cache_size=-16000;"
+    ),
+}
+
+
+def flag(name: str) -> bool:
+    """Whether the variable is set to a word for yes; false where it is absent."""
+    return os.environ.get(name, "").strip().lower() in {"1", "true", "yes", "on"}
+
+
+def words(name: str, default: list[str]) -> list[str]:
+    """The comma-separated words of a variable, or the default where it is absent or empty."""
+    return [word.strip() for word in os.environ.get(name, "").split(",") if word.strip()] or default
+
+
+def database(data_folder: Path) -> dict[str, Any]:
+    """Django's settings for DATABASE_URL, or for an SQLite file in `data_folder`."""
+    url = os.environ.get("DATABASE_URL") or f"sqlite:///{data_folder / 'board.sqlite3'}"
+    parsed: dict[str, Any] = {**dj_database_url.parse(url)}
+    parsed["CONN_MAX_AGE"] = 0
+    if parsed["ENGINE"].endswith("sqlite3"):
+        Path(parsed["NAME"]).parent.mkdir(parents=True, exist_ok=True)
+        parsed["OPTIONS"] = {**SQLITE_OPTIONS, **parsed.get("OPTIONS", {})}
+    elif size := int(os.environ.get("DATABASE_POOL", "0")):
+        # Only web processes set a size: a pool must not be shared across the fork of a worker.
+        parsed["OPTIONS"] = {**parsed.get("OPTIONS", {}), "pool": {"min_size": 1, "max_size": size, "timeout": 10}}
+    return parsed
+
+
+def beside(parsed: dict[str, Any], data_folder: Path, suffix: str) -> Path:
+    """A file of the embedded default: named after the SQLite file and next to it, else in `data_folder`."""
+    if parsed["ENGINE"].endswith("sqlite3"):
+        return Path(f"{parsed['NAME']}.{suffix}")
+    return data_folder / suffix
+
+
+def secret_key(file: Path) -> str:
+    """SECRET_KEY, or the key kept in `file`, which is made once and readable by its owner alone."""
+    if given := os.environ.get("SECRET_KEY"):
+        return given
+    if not file.exists():
+        file.parent.mkdir(parents=True, exist_ok=True)
+        draft = file.with_name(f"{file.name}.{os.getpid()}")
+        with os.fdopen(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
+            out.write(secrets.token_urlsafe(64))
+        try:
+            # A link appears whole or not at all, and never replaces the key of a process that was faster.
+            os.link(draft, file)
+        except FileExistsError:
+            pass
+        finally:
+            draft.unlink()
+    return file.read_text()
+
+
+def celery_broker(redis_url: str) -> str:
+    """The broker address for Celery, which names a unix socket otherwise than redis-py; in memory without Redis."""
+    if not redis_url:
+        return "memory://"
+    return redis_url.replace("unix://", "redis+socket://", 1)
+
+
+def cookie_suffix(parsed: dict[str, Any]) -> str:
+    """A short name of the database, since browsers share cookies among the ports of one host."""
+    return hashlib.sha256(str(parsed["NAME"]).encode()).hexdigest()[:8]

@@ -1,0 +1,51 @@
+"""What holds for every answer: problems instead of HTML under /api/, nothing about a patient in a cache."""
+
+import json
+from collections.abc import Callable
+from http import HTTPStatus
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
+
+Handler = Callable[[HttpRequest], HttpResponse]
+PROBLEM = "application/problem+json"
+
+
+def problem(status: int, detail: str = "") -> HttpResponse:
+    """An RFC 9457 answer for a fault that was found before or after the view itself."""
+    title = HTTPStatus(status).phrase
+    body = {"type": title.lower().replace(" ", "-"), "title": title, "status": status, "detail": detail or title}
+    return HttpResponse(json.dumps(body), status=status, content_type=PROBLEM)
+
+
+class ApiProblems:
+    """Under /api/ every refusal is a problem document, also those that Django itself answers with a page."""
+
+    def __init__(self, get_response: Handler) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if not request.path_info.startswith("/api/"):
+            return self.get_response(request)
+        if settings.HTTPS and not request.is_secure():
+            return problem(HTTPStatus.FORBIDDEN, "Use https.")
+        response = self.get_response(request)
+        if response.status_code < HTTPStatus.BAD_REQUEST or response.get("Content-Type", "").startswith(PROBLEM):
+            return response
+        answer = problem(response.status_code)
+        for name in ("Allow", "WWW-Authenticate", "Retry-After"):
+            if response.has_header(name):
+                answer[name] = response[name]
+        return answer
+
+
+class NoStore:
+    """Pages and API answers may hold a patient's data: no cache keeps them."""
+
+    def __init__(self, get_response: Handler) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        response.setdefault("Cache-Control", "no-store")
+        return response

@@ -1,0 +1,218 @@
+"""Settings of the consult board: DATABASE_URL, REDIS_URL, SECRET_KEY, ALLOWED_HOSTS, DEBUG and HTTPS from the environment."""
+
+import os
+import tempfile
+from pathlib import Path
+
+from csp.constants import NONE, SELF
+
+from consult import environment
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = BASE_DIR / ".data"
+
+DEBUG = environment.flag("DEBUG")
+HTTPS = environment.flag("HTTPS")
+ALLOWED_HOSTS = environment.words("ALLOWED_HOSTS", ["localhost", "127.0.0.1", "[::1]"])
+
+DATABASES = {"default": environment.database(DATA_DIR)}
+# Named after the process, so that two test runs on one machine never share a database.
+DATABASES["default"]["TEST"] = {
+    "NAME": str(Path(tempfile.gettempdir()) / f"consult-test-{os.getpid()}.sqlite3")
+    if DATABASES["default"]["ENGINE"].endswith("sqlite3")
+    else f"consult_test_{os.getpid()}"
+}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+REDIS_URL = os.environ.get("REDIS_URL", "")
+SECRET_KEY = environment.secret_key(environment.beside(DATABASES["default"], DATA_DIR, "secret-key"))
+SECRET_KEY_FALLBACKS = environment.words("SECRET_KEY_FALLBACKS", [])
+# Heads of the journal, one signed line a minute: outside the database, else a cut-off end could not be seen.
+SEALS_FILE = Path(os.environ.get("SEALS_FILE") or environment.beside(DATABASES["default"], DATA_DIR, "seals"))
+
+INSTALLED_APPS = [
+    "consult",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.humanize",
+    "django.contrib.messages",
+    "django.contrib.sessions",
+    "django.contrib.staticfiles",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
+    "channels",
+    "csp",
+    "rest_framework",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
+]
+
+MIDDLEWARE = [
+    "consult.middleware.ApiProblems",
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "consult.middleware.NoStore",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+]
+
+ROOT_URLCONF = "consult.urls"
+ASGI_APPLICATION = "consult.asgi.application"
+WSGI_APPLICATION = "consult.wsgi.application"
+APPEND_SLASH = False
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ]
+        },
+    }
+]
+
+LANGUAGE_CODE = "en"
+USE_I18N = False
+TIME_ZONE = "UTC"
+USE_TZ = True
+
+STATIC_URL = "/static/"
+# Served straight from the source folders: nothing has to be collected before the first start.
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = DEBUG
+
+# ---- people and sessions
+AUTH_USER_MODEL = "consult.User"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "/sign-in/"
+LOGIN_REDIRECT_URL = "/"
+LOGOUT_REDIRECT_URL = "/sign-in/"
+ACCOUNT_LOGIN_METHODS = {"username"}
+ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
+ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_SESSION_REMEMBER = None
+ACCOUNT_RATE_LIMITS = {"login": "30/m/ip", "login_failed": "10/m/ip,5/5m/key", "reauthenticate": "10/m/user"}
+MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_TOTP_ISSUER = "Consult board"
+SESSION_COOKIE_AGE = 12 * 60 * 60
+SESSION_COOKIE_NAME = f"{'__Host-' if HTTPS else ''}session-{environment.cookie_suffix(DATABASES['default'])}"
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_SAMESITE = "Lax"
+
+# ---- the browser's walls
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "connect-src": [SELF],
+        "img-src": [SELF],
+        "font-src": [SELF],
+        "base-uri": [NONE],
+        "object-src": [NONE],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+        # Not covered by script-src: the crew page is installed by its manifest and works offline.
+        "manifest-src": [SELF],
+        "worker-src": [SELF],
+    }
+}
+X_FRAME_OPTIONS = "DENY"
+SECURE_REFERRER_POLICY = "same-origin"
+if HTTPS:
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_SSL_REDIRECT = True
+    # Programs are refused over plain HTTP (see ApiProblems), the proxy's own probes are let through.
+    SECURE_REDIRECT_EXEMPT = [r"^api/", r"^healthz$", r"^readyz$", r"^metrics$"]
+    SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = True
+    SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
+    CSRF_TRUSTED_ORIGINS = [
+        f"https://{host.replace('.', '*.', 1) if host[:1] == '.' else host}" for host in ALLOWED_HOSTS
+    ]
+
+# ---- REST
+DATA_UPLOAD_MAX_MEMORY_SIZE = 256 * 1024
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": ["api.authentication.TokenOrSession"],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_PARSER_CLASSES": ["api.parser.StrictJSONParser"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "EXCEPTION_HANDLER": "api.errors.problem_handler",
+    "UNICODE_JSON": True,
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Consult board",
+    "DESCRIPTION": "Online medical control for patients in shock during transport. Decision support: local protocol "
+    "and the licensed clinician decide.",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.0",
+    "SCHEMA_PATH_PREFIX": "/api/v1/",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SWAGGER_UI_DIST": "SIDECAR",
+    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+}
+
+# ---- background work: all of it is found again from the database, so a lost message costs a second
+CELERY_BROKER_URL = environment.celery_broker(REDIS_URL)
+CELERY_BROKER_TRANSPORT_OPTIONS = {
+    "visibility_timeout": 30,
+    "unacked_restore_interval": 5,
+    "unacked_restore_throttle": 1,
+    "socket_timeout": 10,
+    "socket_connect_timeout": 5,
+    "socket_keepalive": True,
+    "health_check_interval": 10,
+    "retry_on_timeout": True,
+}
+CELERY_VISIBILITY_TIMEOUT = 30
+CELERY_TASK_TIME_LIMIT = 20
+CELERY_TASK_SOFT_TIME_LIMIT = 15
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_CANCEL_LONG_RUNNING_TASKS_ON_CONNECTION_LOSS = True
+CELERY_WORKER_SOFT_SHUTDOWN_TIMEOUT = 10
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULE = {
+    # A tick that no worker took in time is worth nothing: the next one does its work.
+    "sweep": {"task": "consult.tasks.sweep", "schedule": 1.0, "options": {"expires": 5}},
+    "seal": {"task": "consult.tasks.seal", "schedule": 60.0, "options": {"expires": 50}},
+}
+
+# Levels and places only: what was sent, being about a patient, never enters a log.
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["stderr"], "level": "WARNING"},
+    "loggers": {
+        "django": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
+        "consult": {"level": "INFO"},
+    },
+}

@@ -1,0 +1,10 @@
+"""The WSGI application: the REST API behind a proxy, where it takes several times the posts of an ASGI process."""
+
+import os
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "consult.settings")
+os.environ.setdefault("DATABASE_POOL", "8")
+
+from django.core.wsgi import get_wsgi_application
+
+application = get_wsgi_application()
