@@ -1,0 +1,208 @@
+"""Who may have what: the only place that hands out a case, an order, an alert, a unit or an agency."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from django.db.models import Q
+
+from consult import problems
+from consult.models import Alert, Case, DeviceToken, Intervention, JournalEntry, Membership, Order, Unit, User
+
+TOKEN_KEPT = timedelta(seconds=1)
+TOKENS_KEPT_MOST = 10_000
+_kept_tokens: dict[str, tuple[Actor, datetime]] = {}
+
+
+@dataclass(frozen=True, slots=True)
+class Actor:
+    """Who is acting, as one membership: a person signed in, or a device by its token."""
+
+    membership: UUID
+    agency: UUID
+    role: str
+    unit: UUID | None
+    name: str
+    user_id: UUID | None = None
+    token: UUID | None = None
+
+    is_authenticated = True
+
+    @property
+    def is_crew(self) -> bool:
+        """A unit's crew or its device."""
+        return self.role == Membership.Role.CREW
+
+    @property
+    def is_physician(self) -> bool:
+        """May decide: a physician, or the medical director, who is one besides."""
+        return self.role in (Membership.Role.PHYSICIAN, Membership.Role.DIRECTOR)
+
+    @property
+    def is_supervisor(self) -> bool:
+        """May look back: a supervisor or the medical director."""
+        return self.role in (Membership.Role.SUPERVISOR, Membership.Role.DIRECTOR)
+
+
+def token_digest(text: str) -> str:
+    """The SHA-256 under which a token is kept; 256 random bits need no slower hash."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def actor_for_token(text: str, now: datetime) -> Actor:
+    """Whose token this is; looked up again after a second, so that a revoked one ends by then."""
+    digest = token_digest(text)
+    kept = _kept_tokens.get(digest)
+    if kept and timedelta(0) <= now - kept[1] < TOKEN_KEPT:
+        return kept[0]
+    token = _valid_tokens(now).filter(digest=digest).select_related("membership__user").first()
+    if token is None:
+        _kept_tokens.pop(digest, None)
+        raise problems.NotSignedIn("The token is unknown, has expired or was revoked.")
+    if len(_kept_tokens) >= TOKENS_KEPT_MOST:
+        _kept_tokens.clear()
+    actor = _actor(token.membership, token=token.pk)
+    _kept_tokens[digest] = (actor, now)
+    return actor
+
+
+def forget_tokens() -> None:
+    """Drop what is kept of tokens, so that the next call looks them up."""
+    _kept_tokens.clear()
+
+
+def memberships_of(user: User) -> list[Membership]:
+    """What a person may act as, by agency name."""
+    if not user.is_active:
+        return []
+    return list(
+        Membership.objects.filter(user=user, ended_at=None).select_related("agency", "unit").order_by("agency__name", "role")
+    )
+
+
+def actor_for_user(user: User, membership_id: object, now: datetime) -> Actor:
+    """The person as one membership: the one chosen, else the only one or the first."""
+    memberships = memberships_of(user)
+    if not memberships:
+        raise problems.NotSignedIn("This account is no longer a member of any agency.")
+    chosen = next((m for m in memberships if str(m.pk) == str(membership_id)), memberships[0])
+    return _actor(chosen, user=user)
+
+
+def still_valid(actor: Actor, now: datetime) -> bool:
+    """Whether the membership, and the token or the account behind it, still stand."""
+    if actor.token is not None:
+        return _valid_tokens(now).filter(pk=actor.token, membership=actor.membership).exists()
+    return Membership.objects.filter(pk=actor.membership, ended_at=None, user__is_active=True).exists()
+
+
+def _valid_tokens(now: datetime):  # type: ignore[no-untyped-def]
+    return DeviceToken.objects.filter(
+        Q(membership__user=None) | Q(membership__user__is_active=True),
+        revoked_at=None,
+        expires_at__gt=now,
+        membership__ended_at=None,
+    )
+
+
+def _actor(membership: Membership, *, user: User | None = None, token: UUID | None = None) -> Actor:
+    owner = user or membership.user
+    return Actor(
+        membership=membership.pk,
+        agency=membership.agency_id,
+        role=membership.role,
+        unit=membership.unit_id,
+        name=owner.display_name if owner else membership.name,
+        user_id=owner.pk if owner else None,
+        token=token,
+    )
+
+
+def cases_of(actor: Actor):  # type: ignore[no-untyped-def]
+    """The cases that the actor may see, as a query set."""
+    cases = Case.objects.filter(agency_id=actor.agency)
+    return cases.filter(unit_id=actor.unit) if actor.is_crew else cases
+
+
+def case_for(actor: Actor, uid: UUID, *, lock: bool = False) -> Case:
+    """The case with this id; another agency's, or for crews another unit's, is not found."""
+    cases = cases_of(actor).select_related("unit")
+    if lock:
+        cases = cases.select_for_update(of=("self",))
+    case = cases.filter(uid=uid).first()
+    if case is None:
+        raise problems.NotFound("There is no such case here.")
+    return case
+
+
+def order_for(actor: Actor, uid: UUID) -> Order:
+    """The order with this id, in a case that the actor may see."""
+    return _subject(actor, Order, uid, "order")
+
+
+def intervention_for(actor: Actor, uid: UUID) -> Intervention:
+    """The intervention with this id, in a case that the actor may see."""
+    return _subject(actor, Intervention, uid, "intervention")
+
+
+def _subject(actor: Actor, model, uid: UUID, noun: str):  # type: ignore[no-untyped-def]
+    entry = JournalEntry.objects.filter(agency_id=actor.agency, entry=uid).values("subject").first()
+    row = entry and model.objects.select_related("case").filter(pk=entry["subject"], uid=uid).first()
+    if not row:
+        raise problems.NotFound(f"There is no such {noun} here.")
+    if row.case.agency_id != actor.agency:
+        raise problems.NotFound(f"There is no such {noun} here.")
+    if actor.is_crew and row.case.unit_id != actor.unit:
+        raise problems.NotFound(f"There is no such {noun} here.")
+    return row
+
+
+def alert_for(actor: Actor, alert_id: UUID) -> Alert:
+    """The alert with this id, in a case that the actor may see."""
+    alert = Alert.objects.select_related("case").filter(pk=alert_id, case__in=cases_of(actor)).first()
+    if alert is None:
+        raise problems.NotFound("There is no such alert here.")
+    return alert
+
+
+def unit_for(actor: Actor, unit_id: object) -> Unit:
+    """A unit of the actor's agency; a crew's own only."""
+    unit = Unit.objects.filter(pk=unit_id, agency_id=actor.agency).first()
+    if unit is None:
+        raise problems.NotFound("There is no such unit here.")
+    if actor.is_crew and unit.pk != actor.unit:
+        raise problems.NotFound("There is no such unit here.")
+    return unit
+
+
+def require_crew(actor: Actor) -> None:
+    """Refuse everybody but a crew."""
+    if not actor.is_crew:
+        raise problems.Forbidden("Only the unit's crew does this.")
+
+
+def require_physician(actor: Actor) -> None:
+    """Refuse everybody but physicians."""
+    if not actor.is_physician:
+        raise problems.Forbidden("Only a physician does this.")
+
+
+def require_supervisor(actor: Actor) -> None:
+    """Refuse everybody but supervisors and directors."""
+    if not actor.is_supervisor:
+        raise problems.Forbidden("Only a supervisor or the medical director does this.")
+
+
+def require_writer(actor: Actor) -> None:
+    """Refuse those who only look on: crews and physicians write to a case."""
+    if not (actor.is_crew or actor.is_physician):
+        raise problems.Forbidden("Only the crew and physicians write to a case.")
+
+
+def require_watcher(actor: Actor) -> None:
+    """Refuse crews: physicians and supervisors answer alerts."""
+    if actor.is_crew:
+        raise problems.Forbidden("Only physicians and supervisors do this.")

@@ -1,0 +1,31 @@
+"""All tables, one file a subject: people, case, order, alert, journal, rules."""
+
+from consult.models.alert import Alert, Reassessment
+from consult.models.case import Case, Correction, Intervention, InterventionChange, Note, Procedure, Review, Vitals
+from consult.models.journal import AccessRecord, Heartbeat, JournalEntry
+from consult.models.order import Order
+from consult.models.people import Agency, DeviceToken, Membership, Unit, User
+from consult.models.rules import RuleSetRecord
+
+__all__ = [
+    "AccessRecord",
+    "Agency",
+    "Alert",
+    "Case",
+    "Correction",
+    "DeviceToken",
+    "Heartbeat",
+    "Intervention",
+    "InterventionChange",
+    "JournalEntry",
+    "Membership",
+    "Note",
+    "Order",
+    "Procedure",
+    "Reassessment",
+    "Review",
+    "RuleSetRecord",
+    "Unit",
+    "User",
+    "Vitals",
+]

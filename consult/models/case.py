@@ -1,0 +1,129 @@
+"""A case and the entries about it, as they were sent."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from consult.models.fields import Correctable, Entry, new_id
+
+
+class Case(models.Model):
+    """One patient in one unit's care; `uid` is the id that everybody outside uses. `facts` and `card` are kept JSON text: what the rules look at, and what everybody sees.
+
+    `seq` and `head` are the journal's last number and digest; `version` is the seq of the last change to patchable fields;
+    `wake_at` is the next time at which time alone changes something (an index holds just the waiting ones).
+    """
+
+    class State(models.TextChoices):
+        OPEN = "open"
+        HANDED_OVER = "handed_over"
+        CLOSED = "closed"
+
+    uid = models.UUIDField(default=new_id, editable=False)
+    agency = models.ForeignKey("consult.Agency", models.PROTECT, related_name="cases", db_index=False)
+    unit = models.ForeignKey("consult.Unit", models.PROTECT, related_name="cases")
+    by = models.ForeignKey("consult.Membership", models.PROTECT, related_name="+", db_index=False)
+    rule_set = models.ForeignKey("consult.RuleSetRecord", models.PROTECT, related_name="+", db_index=False)
+    physician = models.ForeignKey("consult.Membership", models.PROTECT, null=True, related_name="accepted_cases")
+    state = models.CharField(max_length=12, choices=State.choices, default=State.OPEN)
+    opened_at = models.DateTimeField()
+    received_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True)
+    outcome = models.CharField(max_length=20, default="", blank=True)
+    incident = models.CharField(max_length=200, default="", blank=True)
+    patient = models.JSONField()
+    complaint = models.CharField(max_length=500, default="", blank=True)
+    impression = models.CharField(max_length=20, default="undifferentiated")
+    destination = models.CharField(max_length=200, default="", blank=True)
+    eta = models.DateTimeField(null=True)
+    goal = models.JSONField(null=True)
+    outside_limits = models.BooleanField(default=False)
+    last_contact_at = models.DateTimeField()
+    attended_at = models.DateTimeField(null=True)
+    wake_at = models.DateTimeField(null=True)
+    seq = models.PositiveIntegerField(default=0)
+    version = models.PositiveIntegerField(default=0)
+    head = models.CharField(max_length=64, default="")
+    facts = models.TextField(default="{}")
+    card = models.TextField(default="{}")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["agency", "uid"], name="one_case_per_id")]
+        indexes = [
+            models.Index(fields=["agency", "-opened_at", "-id"], name="case_history"),
+            models.Index(fields=["agency", "unit"], name="case_open", condition=models.Q(state="open")),
+            models.Index(fields=["wake_at"], name="case_wake", condition=models.Q(wake_at__isnull=False)),
+        ]
+
+
+class Vitals(Correctable):
+    """One set of vitals: `data` as sent, `derived` as answered then, `unlikely` what was asked about."""
+
+    taken_at = models.DateTimeField()
+    data = models.JSONField()
+    derived = models.JSONField()
+    unlikely = models.JSONField(default=list)
+
+    class Meta:
+        indexes = [models.Index(fields=["case", "-taken_at", "-seq"], name="vitals_newest")]
+
+
+class Intervention(Correctable):
+    """A treatment that was given or is running: `data` as sent (a changed rate or end written in), `check` as judged then."""
+
+    given_at = models.DateTimeField()
+    treatment = models.CharField(max_length=60)
+    status = models.CharField(max_length=10, default="given")
+    order = models.ForeignKey("consult.Order", models.PROTECT, null=True, related_name="interventions")
+    data = models.JSONField()
+    verdict = models.JSONField()
+    reassessment = models.JSONField(null=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["case", "given_at"], name="intervention_order")]
+
+
+class InterventionChange(Entry):
+    """A new rate, or the end of something that ran."""
+
+    intervention = models.ForeignKey(Intervention, models.PROTECT, related_name="changes")
+    at = models.DateTimeField()
+    data = models.JSONField()
+
+
+class Procedure(Correctable):
+    """Something done that is not a drug: an access, an airway, a tourniquet."""
+
+    at = models.DateTimeField()
+    data = models.JSONField()
+
+    class Meta:
+        indexes = [models.Index(fields=["case", "at"], name="procedure_order")]
+
+
+class Note(Correctable):
+    """A few words by crew or physician."""
+
+    at = models.DateTimeField()
+    text = models.TextField()
+
+    class Meta:
+        indexes = [models.Index(fields=["case", "at"], name="note_order")]
+
+
+class Correction(Entry):
+    """Marks another entry as entered in error."""
+
+    target_kind = models.CharField(max_length=20)
+    target = models.UUIDField()
+    reason = models.CharField(max_length=500)
+
+
+class Review(Entry):
+    """What a supervisor found afterwards."""
+
+    text = models.TextField()
+    outcome = models.CharField(max_length=20)
+
+    class Meta:
+        indexes = [models.Index(fields=["case"], name="review_case")]

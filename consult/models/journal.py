@@ -1,0 +1,50 @@
+"""The journal, who read what, and the sweep's heartbeat."""
+
+from django.db import models
+
+
+class JournalEntry(models.Model):
+    """One thing that happened in a case: append-only, numbered without gaps, each digest covering the one before.
+
+    `entry` is the client's id (unique in the agency: the place where a retry is recognised), `content` the digest of what
+    was sent, `subject` the primary key of the row it made or moved. `changes` holds the top-level card keys that this entry changed.
+    """
+
+    agency = models.ForeignKey("consult.Agency", models.PROTECT, related_name="+", db_index=False)
+    case = models.ForeignKey("consult.Case", models.PROTECT, related_name="journal", db_index=False)
+    seq = models.PositiveIntegerField()
+    kind = models.CharField(max_length=40)
+    at = models.DateTimeField()
+    received_at = models.DateTimeField()
+    late = models.BooleanField(default=False)
+    by = models.ForeignKey("consult.Membership", models.PROTECT, null=True, related_name="+", db_index=False)
+    by_name = models.CharField(max_length=120, default="", blank=True)
+    by_role = models.CharField(max_length=12, default="", blank=True)
+    data = models.TextField()
+    changes = models.TextField()
+    entry = models.UUIDField(null=True)
+    content = models.CharField(max_length=64, default="", blank=True)
+    subject = models.BigIntegerField(null=True)
+    digest = models.CharField(max_length=64)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["case", "seq"], name="journal_seq"),
+            models.UniqueConstraint(fields=["agency", "entry"], name="one_entry_per_id"),
+        ]
+
+
+class AccessRecord(models.Model):
+    """That a person looked at a case."""
+
+    case = models.ForeignKey("consult.Case", models.PROTECT, related_name="+")
+    by = models.ForeignKey("consult.Membership", models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    what = models.CharField(max_length=40)
+
+
+class Heartbeat(models.Model):
+    """When a regular task last ran to its end, by name."""
+
+    name = models.CharField(max_length=40, primary_key=True)
+    at = models.DateTimeField()

@@ -1,0 +1,75 @@
+"""Agencies, their units, and who acts for them: people by membership, devices by token."""
+
+from __future__ import annotations
+
+from django.contrib.auth.models import AbstractUser
+from django.db import models
+
+from consult.models.fields import new_id
+
+
+class User(AbstractUser):
+    """A person who signs in; what they may do comes from their memberships."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+
+    @property
+    def display_name(self) -> str:
+        """The name as screens and the journal write it."""
+        return self.get_full_name() or self.username
+
+
+class Agency(models.Model):
+    """An ambulance agency with its medical control: the wall around all its data."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    name = models.CharField(max_length=120, unique=True)
+    rule_set = models.ForeignKey("consult.RuleSetRecord", models.PROTECT, null=True, related_name="agencies")
+
+
+class Unit(models.Model):
+    """A vehicle with its crew; the call sign stands on every card."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    agency = models.ForeignKey(Agency, models.PROTECT, related_name="units")
+    call_sign = models.CharField(max_length=40)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["agency", "call_sign"], name="one_unit_per_call_sign")]
+
+
+class Membership(models.Model):
+    """What a person or a device is in one agency; a token or a session acts as exactly one of these."""
+
+    class Role(models.TextChoices):
+        CREW = "crew"
+        PHYSICIAN = "physician"
+        SUPERVISOR = "supervisor"
+        DIRECTOR = "director"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    agency = models.ForeignKey(Agency, models.PROTECT, related_name="memberships")
+    user = models.ForeignKey(User, models.PROTECT, null=True, related_name="memberships")
+    name = models.CharField(max_length=120)
+    role = models.CharField(max_length=12, choices=Role.choices)
+    unit = models.ForeignKey(Unit, models.PROTECT, null=True, related_name="memberships")
+    ended_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(role="crew", unit__isnull=False) | (~models.Q(role="crew") & models.Q(unit__isnull=True)),
+                name="crew_have_a_unit_and_nobody_else",
+            )
+        ]
+
+
+class DeviceToken(models.Model):
+    """A program's key: 256 random bits of which only the SHA-256 digest is kept."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    membership = models.ForeignKey(Membership, models.PROTECT, related_name="tokens")
+    digest = models.CharField(max_length=64, unique=True)
+    created_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True)

@@ -1,0 +1,189 @@
+"""What the rules look at: one case as plain values, in the shapes of the API.
+
+Numbers are plain JSON numbers; ``dosing.units`` makes exact quantities of them where doses are computed. Times are aware
+datetimes. Nothing here knows a database, a clock or a unit registry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A number and the unit it was stated in, such as 10 ``mcg`` or 0.1 ``mcg/kg/min``."""
+
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Age:
+    """An age in ``years``, ``months`` or ``days``, and how it is known."""
+
+    value: float
+    unit: str
+    basis: str = "stated"
+
+
+@dataclass(frozen=True, slots=True)
+class Weight:
+    """A body weight in kg, and how it is known: ``measured``, ``stated``, ``length`` or ``age``."""
+
+    value: float
+    unit: str = "kg"
+    basis: str = "stated"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Patient:
+    """Who is treated; ``age`` None is an adult of unknown age, ``weight`` None a weight nobody knows."""
+
+    age: Age | None = None
+    weight: Weight | None = None
+    sex: str = "unknown"
+    label: str | None = None
+    allergies: tuple[str, ...] = ()
+    history: tuple[str, ...] = ()
+    fluid_restricted: bool = False
+    injuries: tuple[str, ...] = ()
+    onset_at: datetime | None = None
+    bleeding_cause: str | None = None
+    pregnancy_weeks: float | None = None
+    care_limits: str = "unknown"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One set of vitals as it was sent; a measurement that was not taken is None."""
+
+    taken_at: datetime
+    id: str = ""
+    sbp: float | None = None
+    dbp: float | None = None
+    map_reported: float | None = None
+    bp_method: str | None = None
+    pulses: str | None = None
+    hr: float | None = None
+    rr: float | None = None
+    spo2: float | None = None
+    etco2: float | None = None
+    temp_c: float | None = None
+    glucose_mg_dl: float | None = None
+    glucose_flag: str | None = None
+    gcs: int | Mapping[str, int] | None = None
+    avpu: str | None = None
+    cap_refill_s: float | None = None
+    lungs: str | None = None
+    rhythm: str | None = None
+    lactate_mmol_l: float | None = None
+    oxygen_l_min: float | None = None
+    hb_g_dl: float | None = None
+    pupils: str | None = None
+    skin: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Latest:
+    """The newest value of one measurement and when it was taken."""
+
+    value: object
+    taken_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Goal:
+    """A pressure goal: ``measure`` is ``map`` or ``sbp``, limits in mmHg; ``because`` says who or what set it."""
+
+    measure: str
+    floor: float
+    ceiling: float | None = None
+    because: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposal:
+    """A treatment not yet given, put to the rules: contract, "proposal"."""
+
+    treatment: str
+    amount: Amount
+    route: str
+    at: datetime
+    stock: Amount | None = None
+    concentration: Amount | None = None
+    over_min: float | None = None
+    gauge: float | None = None
+    product: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dose:
+    """Something given: for an infusion ``amount`` is the rate in force; ``prior`` was given by somebody before the crew."""
+
+    id: str
+    treatment: str
+    given_at: datetime
+    amount: Amount | None = None
+    route: str = ""
+    status: str = "given"
+    ended_at: datetime | None = None
+    changed_at: datetime | None = None
+    infused: Amount | None = None
+    concentration: Amount | None = None
+    over_min: float | None = None
+    order: str | None = None
+    prior: bool = False
+    name: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reassessment:
+    """A reading that a treatment asks for: contract, "Interventions"; ``state`` is waiting, done, overdue or unknown."""
+
+    id: str
+    intervention: str
+    because: str
+    counts_from: datetime
+    needs: tuple[str, ...]
+    due_at: datetime
+    overdue_at: datetime
+    done_at: datetime | None = None
+    state: str = "waiting"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """An order or a request for one, as far as its clocks and limits go; ``waiting_since`` is None while the crew is asked back."""
+
+    id: str
+    treatment: str
+    state: str
+    amount: Amount | None = None
+    route: str = ""
+    times: int = 1
+    every_min: float | None = None
+    given: int = 0
+    waiting_since: datetime | None = None
+    approved_at: datetime | None = None
+    expires_at: datetime | None = None
+    mismatch: bool = False
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """A case as the rules see it: readings oldest first (the newest 60 sets), the newest value of each measurement, all doses."""
+
+    patient: Patient
+    opened_at: datetime
+    impression: str = "undifferentiated"
+    state: str = "open"
+    goal: Goal | None = None
+    readings: tuple[Reading, ...] = ()
+    latest: Mapping[str, Latest] = field(default_factory=dict)
+    doses: tuple[Dose, ...] = ()
+    reassessments: tuple[Reassessment, ...] = ()
+    orders: tuple[Order, ...] = ()
+    last_contact_at: datetime | None = None
