@@ -9,9 +9,9 @@ from django.core.asgi import get_asgi_application
 
 django_application = get_asgi_application()
 
-from channels.auth import AuthMiddlewareStack  # noqa: E402  (needs the apps that the line above loads)
-from channels.routing import ProtocolTypeRouter, URLRouter  # noqa: E402
+from channels.auth import AuthMiddlewareStack
+from channels.routing import ProtocolTypeRouter, URLRouter
 
-from consult.live.routing import urlpatterns  # noqa: E402
+from consult.live.routing import urlpatterns
 
 application = ProtocolTypeRouter({"http": django_application, "websocket": AuthMiddlewareStack(URLRouter(urlpatterns))})

@@ -21,7 +21,10 @@ def healthz(request: HttpRequest) -> HttpResponse:
 
 
 def readyz(request: HttpRequest) -> JsonResponse:
-    """200 with every part "ok", or 503 naming what fails; for people, since a dead Redis must not drain servers that still take writes."""
+    """200 with every part "ok", or 503 naming what fails.
+
+    For people, not for the proxy: a dead Redis must not drain servers that still take writes.
+    """
     parts = {name: _outcome(probe) for name, probe in PROBES.items()}
     return JsonResponse(parts, status=200 if set(parts.values()) == {"ok"} else 503)
 

@@ -1,4 +1,4 @@
-"""Settings of the consult board: DATABASE_URL, REDIS_URL, SECRET_KEY, ALLOWED_HOSTS, DEBUG and HTTPS from the environment."""
+"""Settings: DATABASE_URL, REDIS_URL, SECRET_KEY, ALLOWED_HOSTS, DEBUG and HTTPS come from the environment."""
 
 import os
 import tempfile
@@ -147,9 +147,7 @@ if HTTPS:
     SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60
     SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = True
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
-    CSRF_TRUSTED_ORIGINS = [
-        f"https://{host.replace('.', '*.', 1) if host[:1] == '.' else host}" for host in ALLOWED_HOSTS
-    ]
+    CSRF_TRUSTED_ORIGINS = [f"https://{'*' if host.startswith('.') else ''}{host}" for host in ALLOWED_HOSTS]
 
 # ---- REST
 DATA_UPLOAD_MAX_MEMORY_SIZE = 256 * 1024

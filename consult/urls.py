@@ -5,7 +5,7 @@ from django.urls import include, path
 
 from consult import health
 
-# Accounts are made by an agency's director, so there is no sign-up and no mail: only what a person with an account needs.
+# An agency makes its accounts, so there is no sign-up and no mail: only what a person with an account needs.
 account_patterns = [
     path("sign-in/", account.login, name="account_login"),
     path("sign-out/", account.logout, name="account_logout"),
