@@ -76,6 +76,7 @@ def celery_broker(redis_url: str) -> str:
     return redis_url.replace("unix://", "redis+socket://", 1)
 
 
-def cookie_suffix(parsed: dict[str, Any]) -> str:
-    """A short name of the database, since browsers share cookies among the ports of one host."""
-    return hashlib.sha256(str(parsed["NAME"]).encode()).hexdigest()[:8]
+def short_name(parsed: dict[str, Any]) -> str:
+    """Eight characters that tell this database from another: names what boards on one machine would else share."""
+    where = f"{parsed.get('HOST', '')}/{parsed.get('PORT', '')}/{parsed['NAME']}"
+    return hashlib.sha256(where.encode()).hexdigest()[:8]

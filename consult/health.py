@@ -1,7 +1,6 @@
 """Whether this process serves, whether the board as a whole is ready, and its figures for a monitor."""
 
 from collections.abc import Callable
-from datetime import timedelta
 
 import redis
 from django.conf import settings
@@ -9,10 +8,7 @@ from django.db import connection
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
 
-from consult import clock
-from consult.models.journal import Heartbeat
-
-SWEEP_MAY_REST = timedelta(seconds=30)
+from consult import clock, heartbeat
 
 
 def healthz(request: HttpRequest) -> HttpResponse:
@@ -32,12 +28,6 @@ def readyz(request: HttpRequest) -> JsonResponse:
 def metrics(request: HttpRequest) -> HttpResponse:
     """Prometheus figures of this process; counts and times alone, nothing about a patient."""
     return HttpResponse(generate_latest(), content_type=CONTENT_TYPE_LATEST)
-
-
-def sweep_age() -> timedelta | None:
-    """How long ago the sweep last ran to its end; None before the first."""
-    at = Heartbeat.objects.filter(name="sweep").values_list("at", flat=True).first()
-    return None if at is None else clock.now() - at
 
 
 def _outcome(probe: Callable[[], str]) -> str:
@@ -62,10 +52,11 @@ def _redis() -> str:
 
 
 def _sweep() -> str:
-    age = sweep_age()
-    if age is None:
+    at = heartbeat.last("sweep")
+    if at is None:
         return "fails: has not run yet"
-    return "ok" if age < SWEEP_MAY_REST else f"fails: last ran {age.total_seconds():.0f} s ago"
+    age = clock.now() - at
+    return "ok" if age < heartbeat.MAY_REST else f"fails: last ran {age.total_seconds():.0f} s ago"
 
 
 PROBES = {"database": _database, "redis": _redis, "sweep": _sweep}

