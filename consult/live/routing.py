@@ -1,5 +1,19 @@
-"""Addresses."""
+"""The live board's addresses; one hub serves both."""
 
 from typing import Any
 
-urlpatterns: list[Any] = []
+from django.urls import path
+
+from consult.live.consumers import BoardConsumer, CaseConsumer
+from consult.live.hub import Hub
+
+
+def addresses(hub: Hub) -> list[Any]:
+    """The addresses, served by this hub."""
+    return [
+        path("ws/board/", BoardConsumer.as_asgi(hub=hub)),
+        path("ws/cases/<uuid:case>/", CaseConsumer.as_asgi(hub=hub)),
+    ]
+
+
+urlpatterns = addresses(Hub())

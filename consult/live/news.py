@@ -1,0 +1,55 @@
+"""What sockets are told: the picture on connect, a card, that a case has gone, the tick."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+from uuid import UUID
+
+from consult.clock import stamp
+
+
+@dataclass(frozen=True)
+class News:
+    """A case as it stood at `seq`: its card as JSON text, which is encoded into a message once for all sockets.
+
+    `case` is the row's key inside, `uid` the id that clients know; `html` is the drawn card where a page asked for it.
+    """
+
+    case: int
+    uid: UUID
+    agency: UUID
+    unit: UUID
+    seq: int
+    open: bool
+    card: str
+    html: str | None = None
+
+    @cached_property
+    def text(self) -> str:
+        """The message for programs: ``card``, or ``gone`` when the case is no longer open."""
+        if not self.open:
+            return f'{{"type":"gone","case":"{self.uid}"}}'
+        return f'{{"type":"card","case":"{self.uid}","seq":{self.seq},"card":{self.card}}}'
+
+    @cached_property
+    def page_text(self) -> str:
+        """The same with ``html``, for our own pages."""
+        if not self.open:
+            return self.text
+        return f'{self.text[:-1]},"html":{json.dumps(self.html)}}}'
+
+
+def hello(picture: Sequence[News], now: datetime, *, html: bool) -> str:
+    """The first message: all cards that the socket may see; for pages also ``html`` by case."""
+    cards = ",".join(news.card for news in picture)
+    drawn = f',"html":{json.dumps({str(news.uid): news.html for news in picture})}' if html else ""
+    return f'{{"type":"hello","server_time":"{stamp(now)}","cases":[{cards}]{drawn}}}'
+
+
+def tick(heads: Mapping[str, int], now: datetime) -> str:
+    """A sign of life with the seq of each card sent to this socket: a client that holds another has missed one."""
+    return json.dumps({"type": "tick", "server_time": stamp(now), "heads": heads}, separators=(",", ":"))

@@ -1,0 +1,71 @@
+"""What one socket has still to be told: at most one thing a case, the newest, sent one after the other."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable, Sequence
+from datetime import datetime
+
+from consult.live import news as messages
+from consult.live.news import News
+
+Send = Callable[[str], Awaitable[None]]
+
+
+class Outbox:
+    """Keeps the newest news of each case until the socket takes it; a slow socket so skips cards and delays no other.
+
+    `heads` is what the client holds: the seq of each open case by its id.
+    """
+
+    def __init__(self, send: Send, *, html: bool = False, patience_s: float = 5.0) -> None:
+        self.html = html
+        self.heads: dict[str, int] = {}
+        self._send = send
+        self._patience_s = patience_s
+        self._pending: dict[int, News] = {}
+        self._seqs: dict[int, int] = {}
+        self._tick_at: datetime | None = None
+        self._something = asyncio.Event()
+
+    def offer(self, news: News) -> None:
+        """Take news to be sent; they replace what waits of the same case."""
+        self._pending[news.case] = news
+        self._something.set()
+
+    def offer_tick(self, now: datetime) -> None:
+        """Take a tick to be sent; it replaces one that still waits."""
+        self._tick_at = now
+        self._something.set()
+
+    async def run(self, picture: Sequence[News], now: datetime) -> None:
+        """Send the picture, then news for ever; TimeoutError when the socket takes nothing for `patience_s`."""
+        for news in picture:
+            self._note(news)
+        await self._deliver(messages.hello(picture, now, html=self.html))
+        while True:
+            await self._something.wait()
+            self._something.clear()
+            await self._empty()
+
+    async def _empty(self) -> None:
+        while self._tick_at or self._pending:
+            if self._tick_at:
+                at, self._tick_at = self._tick_at, None
+                await self._deliver(messages.tick(self.heads, at))
+            elif self._note(news := self._pending.pop(next(iter(self._pending)))):
+                await self._deliver(news.page_text if self.html else news.text)
+
+    def _note(self, news: News) -> bool:
+        """Whether this is news to the client; if so it holds it from now on."""
+        if news.seq <= self._seqs.get(news.case, 0):
+            return False
+        self._seqs[news.case] = news.seq
+        if news.open:
+            self.heads[str(news.uid)] = news.seq
+            return True
+        return self.heads.pop(str(news.uid), None) is not None
+
+    async def _deliver(self, text: str) -> None:
+        async with asyncio.timeout(self._patience_s):
+            await self._send(text)
