@@ -26,13 +26,14 @@ class SecondTrigger(threading.Thread):
 
     def run(self) -> None:
         """Look until the board stops; a fault of the database is logged and tried again."""
-        while not self.stopping.wait(EVERY_SECONDS):
+        while not self.stopping.is_set():
             try:
                 self.look(clock.now())
             except Error as fault:
                 log.warning("second trigger: %s", type(fault).__name__)
             finally:
                 close_old_connections()
+            self.stopping.wait(EVERY_SECONDS)
 
     def look(self, now: datetime) -> bool:
         """Sweep if nobody else does; whether it did."""

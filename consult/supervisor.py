@@ -5,6 +5,7 @@ import http.client
 import os
 import shutil
 import signal
+import socket
 import sys
 import tempfile
 import threading
@@ -34,7 +35,7 @@ def valkey(folder: Path) -> Child:
         "--save": "",
         "--appendonly": "no",
         "--maxmemory-policy": "noeviction",
-        "--loglevel": "warning",
+        "--loglevel": "nothing",
     }
     command = [str(get_binary_path()), *(word for option in options.items() for word in option)]
     return Child("valkey", command, patience=0.5)
@@ -61,8 +62,10 @@ def web(host: str, port: int) -> Child:
 
 
 def celery(name: str, *options: str) -> Child:
-    """A Celery process of this project: `worker` or `beat`."""
-    return Child(name, [sys.executable, "-m", "celery", "-A", "consult.celery", name, "-l", "WARNING", *options])
+    """A Celery process of this project: `worker` or `beat`; the checks have run before, and load all addresses."""
+    command = [sys.executable, "-m", "celery", "-q", "-A", "consult.celery", name, "-l", "WARNING", *options]
+    quiet = "ignore:You're running the worker"  # as root, which matters to pickled messages: ours are JSON
+    return Child(name, command, environment={"CELERY_SKIP_CHECKS": "1", "PYTHONWARNINGS": quiet})
 
 
 def worker() -> Child:
@@ -103,6 +106,9 @@ class Supervisor:
         """Serve until a signal (exit code 0) or until a child dies (1)."""
         for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
             signal.signal(number, lambda *_: self.stopping.set())
+        if not _free(self.host, self.port):
+            say(f"Port {self.port} on {self.host} is taken; name another with --port.")
+            return 1
         folder = Path(tempfile.mkdtemp(prefix="consult-"))
         try:
             return self._serve(folder)
@@ -168,6 +174,17 @@ class Supervisor:
         order = ["simulate", "beat", "web", "worker", "valkey"]
         for child in sorted(self.children, key=lambda child: order.index(child.name)):
             stop(child)
+
+
+def _free(host: str, port: int) -> bool:
+    """Asked before the start: another board on the port would else answer in place of ours."""
+    with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError:
+            return False
+    return True
 
 
 def _pings(client: redis.Redis) -> bool:

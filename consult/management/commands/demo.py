@@ -1,0 +1,53 @@
+"""Show the board with simulated units: a demonstration agency, served on loopback, posting through the real API."""
+
+import json
+import os
+import sys
+from argparse import ArgumentParser
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from consult import clock
+from consult.actions import accounts
+from consult.child import Child
+from consult.sign_ins import sign_in_lines
+from consult.supervisor import Supervisor, say
+
+LOOPBACK = "127.0.0.1"
+
+
+class Command(BaseCommand):
+    """`manage.py demo [--port 8000] [--units 6] [--speed 1]`."""
+
+    help = __doc__
+    requires_system_checks = ["__all__"]
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """The port, how many units drive, and how fast their time runs."""
+        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument("--units", type=int, default=6)
+        parser.add_argument("--speed", type=float, default=1.0)
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Run until Ctrl-C; the demonstration accounts are open to this machine alone."""
+
+        def prepare(folder: Path) -> Iterable[Child]:
+            made = accounts.make_demo_accounts(clock.now())
+            say("\n".join(["Demonstration accounts (this machine only):", *sign_in_lines(made)]))
+            return [simulation(folder, made, **options)]
+
+        if code := Supervisor(LOOPBACK, options["port"], prepare).run():
+            raise SystemExit(code)
+
+
+def simulation(folder: Path, made: dict[str, Any], *, port: int, units: int, speed: float, **_: Any) -> Child:
+    """The simulated units; their tokens go by a file that only its owner may read, never by the command line."""
+    file = folder / "accounts.json"
+    with os.fdopen(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
+        json.dump(made, out)
+    words = ["simulate", "--base", f"http://{LOOPBACK}:{port}", "--units", str(units), "--speed", str(speed)]
+    command = [sys.executable, "manage.py", *words]
+    return Child("simulate", command, environment={"SIMULATION_ACCOUNTS": str(file)})

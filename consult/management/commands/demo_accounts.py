@@ -1,0 +1,26 @@
+"""Make the demonstration accounts if absent, and issue a further token for each; tokens in use stay valid."""
+
+import json
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from consult import clock
+from consult.actions import accounts
+from consult.sign_ins import sign_in_lines
+
+
+class Command(BaseCommand):
+    """`manage.py demo_accounts [--json]`."""
+
+    help = __doc__
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """For people a table, for programs one JSON object and nothing else."""
+        parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Make them and print them."""
+        made = accounts.make_demo_accounts(clock.now())
+        self.stdout.write(json.dumps(made) if options["json"] else "\n".join(sign_in_lines(made)))

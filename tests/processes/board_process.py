@@ -1,0 +1,124 @@
+"""A board of its own for a test: `manage.py serve` on a free port, with its database in a private folder."""
+
+import contextlib
+import http.client
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+PROJECT = Path(__file__).resolve().parents[2]
+# A test run may itself be aimed at PostgreSQL and Redis: these boards stand on the embedded default.
+NOT_INHERITED = {"DATABASE_URL", "REDIS_URL", "SECRET_KEY", "ALLOWED_HOSTS", "DEBUG", "HTTPS", "DATABASE_POOL"}
+
+
+def free_port() -> int:
+    """A port that nobody listens on just now."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+def wait_for(what, seconds: float = 30.0, every: float = 0.05):
+    """The first true value of `what()`; fails after `seconds`."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        if value := what():
+            return value
+        time.sleep(every)
+    raise AssertionError(f"did not happen within {seconds:.0f} s: {what}")
+
+
+class BoardProcess:
+    """One running `serve` with all its children."""
+
+    def __init__(self, folder: Path, *words: str, port: int | None = None) -> None:
+        self.folder, self.port, self.words = folder, port or free_port(), words
+        plain = {name: value for name, value in os.environ.items() if name not in NOT_INHERITED}
+        self.environment = {**plain, "DATABASE_URL": f"sqlite:///{folder}/board.sqlite3", "TMPDIR": str(folder)}
+        self.log = folder / "serve.log"
+        self.process: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> "BoardProcess":
+        command = [sys.executable, "manage.py", *(self.words or ("serve",)), "--port", str(self.port)]
+        with self.log.open("ab") as out:
+            self.process = subprocess.Popen(
+                command, cwd=PROJECT, env=self.environment, stdout=out, stderr=out, start_new_session=True
+            )
+        wait_for(lambda: self.ended or self.ready)
+        assert not self.ended, self.text
+        return self
+
+    def manage(self, *words: str) -> subprocess.CompletedProcess[str]:
+        """Run another command on this board's database, as a second terminal would."""
+        command = [sys.executable, "manage.py", *words]
+        return subprocess.run(
+            command, cwd=PROJECT, env=self.environment, capture_output=True, text=True, timeout=60, check=False
+        )
+
+    @property
+    def ended(self) -> bool:
+        return self.process.poll() is not None
+
+    @property
+    def ready(self) -> bool:
+        return self.get("/readyz")[0] == 200
+
+    @property
+    def text(self) -> str:
+        return self.log.read_text(errors="replace")
+
+    def get(self, path: str) -> tuple[int, str]:
+        """Status and body; status 0 while nobody listens."""
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=10)
+        with contextlib.suppress(OSError, http.client.HTTPException):
+            connection.request("GET", path)
+            answer = connection.getresponse()
+            return answer.status, answer.read().decode()
+        return 0, ""
+
+    def readiness(self) -> dict[str, str]:
+        return json.loads(self.get("/readyz")[1])
+
+    def children(self) -> dict[str, int]:
+        """Name and process id of each child, told apart by its command line."""
+        names = {"valkey": "valkey-ser", "worker": "worker", "beat": " beat ", "web": "uvicorn", "simulate": "simulate"}
+        found = {}
+        for entry in Path("/proc").iterdir():
+            with contextlib.suppress(OSError, ValueError, IndexError):
+                parent = int((entry / "stat").read_text().rpartition(")")[2].split()[1])
+                line = (entry / "cmdline").read_text().replace("\0", " ")
+                if parent == self.process.pid:
+                    found[next(name for name, word in names.items() if word in line)] = int(entry.name)
+        return found
+
+    def signal(self, number: int = signal.SIGINT) -> float:
+        """Send a signal to the parent alone and wait for its end; the seconds that it took."""
+        began = time.monotonic()
+        self.process.send_signal(number)
+        self.process.wait(15)
+        return time.monotonic() - began
+
+    def end(self) -> None:
+        """Leave nothing behind, whatever the test did."""
+        if self.process is None:
+            return
+        children = self.children()
+        if not self.ended:
+            self.process.kill()
+            self.process.wait()
+        for pid in children.values():
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(pid, signal.SIGKILL)
+
+
+def alive(pid: int) -> bool:
+    """Whether the process still runs; one that has ended but was not waited for does not."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] not in "ZX"
+    except OSError:
+        return False

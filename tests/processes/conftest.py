@@ -1,0 +1,28 @@
+"""Boards that run as real processes."""
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.processes.board_process import BoardProcess
+
+
+@pytest.fixture
+def make_board(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., BoardProcess]]:
+    """Starts boards, each in a folder of its own, and ends them all after the test."""
+    boards: list[BoardProcess] = []
+
+    def make(*words: str, folder: Path | None = None) -> BoardProcess:
+        boards.append(BoardProcess(folder or tmp_path_factory.mktemp("b"), *words))
+        return boards[-1].start()
+
+    yield make
+    for board in boards:
+        board.end()
+
+
+@pytest.fixture
+def board(make_board: Callable[..., BoardProcess]) -> BoardProcess:
+    """One running board."""
+    return make_board()

@@ -1,0 +1,71 @@
+"""`manage.py serve`: one command starts everything, one signal or one death ends everything."""
+
+import os
+import signal
+import stat
+
+import pytest
+
+from tests.processes.board_process import alive, wait_for
+
+pytestmark = pytest.mark.processes
+EVERYTHING = {"valkey", "web", "worker", "beat"}
+
+
+def test_it_starts_every_process_and_is_ready(board):
+    assert set(board.children()) == EVERYTHING
+    assert board.readiness() == {"database": "ok", "redis": "ok", "sweep": "ok"}
+    assert board.get("/healthz") == (200, "ok\n")
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM], ids=["Ctrl-C", "SIGTERM"])
+def test_a_signal_to_the_parent_stops_everything_within_three_seconds(board, number):
+    children = board.children()
+    seconds = board.signal(number)
+    assert board.process.returncode == 0, board.text
+    assert seconds < 3
+    assert [name for name, pid in children.items() if alive(pid)] == []
+    assert list(board.folder.glob("consult-*")) == [], "the run's private folder is left behind"
+
+
+@pytest.mark.parametrize("name", sorted(EVERYTHING))
+def test_a_child_that_dies_takes_the_rest_down_and_says_so(board, name):
+    children = board.children()
+    os.kill(children[name], signal.SIGKILL)
+    assert board.process.wait(10) == 1
+    assert f"The {name} process ended by itself (signal 9); stopping the board." in board.text
+    assert [other for other, pid in children.items() if alive(pid)] == []
+
+
+def test_children_die_with_a_parent_that_is_killed(board):
+    children = board.children()
+    board.process.kill()
+    board.process.wait()
+    wait_for(lambda: not any(alive(pid) for pid in children.values()), seconds=5)
+
+
+def test_an_occupied_port_ends_it_with_a_clear_line_before_anything_starts(board):
+    other = board.manage("serve", "--port", str(board.port))
+    assert other.returncode == 1
+    assert f"Port {board.port} on 127.0.0.1 is taken; name another with --port." in other.stdout
+    assert board.ready
+
+
+def test_a_terminals_ctrl_c_reaches_only_the_parent(board):
+    groups = {os.getpgid(pid) for pid in board.children().values()}
+    assert os.getpgid(board.process.pid) not in groups
+    assert len(groups) == len(EVERYTHING)
+
+
+def test_embedded_files_lie_beside_the_database_and_the_key_is_private(board):
+    names = {path.name for path in board.folder.iterdir() if path.name.startswith("board.sqlite3.")}
+    assert "board.sqlite3.secret-key" in names
+    mode = (board.folder / "board.sqlite3.secret-key").stat().st_mode
+    assert stat.S_IMODE(mode) == 0o600
+
+
+def test_it_serves_the_same_key_and_data_again_after_a_restart(board, make_board):
+    key = (board.folder / "board.sqlite3.secret-key").read_text()
+    board.signal()
+    again = make_board(folder=board.folder)
+    assert (again.folder / "board.sqlite3.secret-key").read_text() == key

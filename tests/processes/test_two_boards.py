@@ -1,0 +1,37 @@
+"""Two boards on one machine, each with its port and its database, never meet."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from consult.environment import short_name
+
+pytestmark = pytest.mark.processes
+
+
+def environment_of(pid: int) -> dict[str, str]:
+    lines = Path(f"/proc/{pid}/environ").read_bytes().decode().split("\0")
+    return dict(line.split("=", 1) for line in lines if "=" in line)
+
+
+def test_each_has_its_own_processes_redis_key_and_data(make_board):
+    first, second = make_board(), make_board()
+    assert not set(first.children().values()) & set(second.children().values())
+    addresses = {environment_of(board.children()["web"])["REDIS_URL"] for board in (first, second)}
+    assert len(addresses) == 2
+    keys = {(board.folder / "board.sqlite3.secret-key").read_text() for board in (first, second)}
+    assert len(keys) == 2
+
+
+def test_one_goes_on_when_the_other_stops(make_board):
+    first, second = make_board(), make_board()
+    first.signal()
+    assert second.ready
+    assert set(second.children()) == {"valkey", "web", "worker", "beat"}
+
+
+def test_databases_of_one_name_in_different_places_get_different_names():
+    engine = "django.db.backends.sqlite3"
+    names = {short_name({"ENGINE": engine, "NAME": f"{os.sep}{folder}/board.sqlite3"}) for folder in ("one", "two")}
+    assert len(names) == 2
