@@ -1,0 +1,42 @@
+"""What every request that changes something has in common: an id, the sender's time, no time in the future."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any, ClassVar, Self
+
+from api.fields import Id, Time
+from api.shape import Shape, refusal
+
+FUTURE_TOLERATED = timedelta(minutes=2)
+
+
+class Entry(Shape):
+    """Content that changes something: it may carry an id of its own and the sender's time."""
+
+    happened: ClassVar[tuple[str, ...]] = ("at",)  # the times that cannot lie ahead
+    _shared: ClassVar[Self]
+
+    id = Id(required=False)
+    sent_at = Time(required=False)
+
+    @classmethod
+    def shared(cls) -> Self:
+        """The one instance that reads all requests of this kind."""
+        if "_shared" not in cls.__dict__:
+            cls._shared = cls()
+        return cls._shared
+
+    @classmethod
+    def read(cls, body: Any, now: datetime, sender_offset: timedelta = timedelta(0)) -> dict[str, Any]:
+        """The content of a request received at `now` from a sender whose clock is `sender_offset` behind the server's.
+
+        `sent_at` gives the offset itself, and is no part of the content.
+        """
+        found = cls.shared().run_validation(body)
+        sent_at = found.pop("sent_at", None)
+        offset = sender_offset if sent_at is None else now - sent_at
+        for name in cls.happened:
+            if name in found and found[name] is not None and found[name] + offset > now + FUTURE_TOLERATED:
+                raise refusal(name, "This time lies more than 2 minutes ahead.", "time_in_future")
+        return found

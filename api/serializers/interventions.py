@@ -1,0 +1,83 @@
+"""Proposals, and what was given."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from api.fields import Amount, Choice, Flag, Id, Number, Strength, Text, Time, Volume
+from api.serializers.entry import Entry
+from api.shape import Shape, refusal
+
+ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")
+OTHER = "other"  # a treatment that the rule set lacks
+
+
+class Proposal(Shape):
+    """A treatment that is asked about, in the contract's words."""
+
+    treatment = Text(60)
+    amount = Amount()
+    route = Choice(ROUTES)
+    at = Time(required=False)
+    stock = Strength(required=False, help_text="the strength in hand")
+    concentration = Strength(required=False, help_text="of an infusion")
+    over_min = Number(over=0, most=1440, required=False)
+    gauge = Number(10, 30, required=False)
+    product = Text(60, required=False)
+
+
+class ProposalEntry(Proposal, Entry):
+    """A proposal to be checked now; nothing is written."""
+
+
+class InterventionEntry(Proposal, Entry):
+    """What was given or is running; `given_at` is when, so that a proposal's own `at` says nothing here."""
+
+    happened = ("given_at",)
+
+    given_at = Time()
+    amount = Amount(required=False)
+    route = Choice(ROUTES, required=False)
+    order = Id(required=False)
+    status = Choice(("given", "running"), default="given")
+    given_by = Text(120, required=False)
+    checked_by = Text(120, required=False)
+    container_ml = Number(over=0, most=10_000, required=False)
+    access = Id(required=False, help_text="the procedure that made the access")
+    prior = Flag(default=False)
+    prior_by = Choice(("hospital", "bystander", "patient", "other_crew"), required=False)
+    name = Text(120, required=False, help_text="of a drug that the rule set lacks")
+    amount_text = Text(200, required=False, help_text="of a drug that the rule set lacks")
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Need a name where the treatment is `other`, an amount and a route where it is not."""
+        attrs.pop("at", None)
+        other = attrs["treatment"] == OTHER
+        needed = ("name",) if other else ("amount", "route")
+        for name in needed:
+            if name not in attrs:
+                raise refusal(name, "This field is required.", "required")
+        if other and not attrs.keys() & {"amount", "amount_text"}:
+            raise refusal("amount_text", "How much was given is needed.", "required")
+        if not other and attrs.keys() & {"name", "amount_text"}:
+            raise refusal("treatment", "Only the treatment “other” has a name and a text of its own.", "not_other")
+        if "prior_by" in attrs and not attrs["prior"]:
+            raise refusal("prior_by", "Only what was given before has this.", "not_prior")
+        return attrs
+
+
+class InterventionChangeEntry(Entry):
+    """The end of something that ran, or its new rate."""
+
+    at = Time(required=False)
+    status = Choice(("finished", "stopped"), required=False)
+    infused = Volume(required=False)
+    amount = Amount(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Need either an end or a new rate."""
+        if ("status" in attrs) == ("amount" in attrs):
+            raise refusal("status", "Either a status or a new amount is needed.", "one_of")
+        if "infused" in attrs and "status" not in attrs:
+            raise refusal("infused", "How much was infused is told at the end.", "without_status")
+        return attrs

@@ -1,0 +1,97 @@
+"""Orders: asked or given, decided, read back, withdrawn, not given."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from api.fields import Amount, Choice, Number, Rate, Strength, Text, Time, Volume
+from api.serializers.entry import Entry
+from api.serializers.interventions import ROUTES, Proposal
+from api.shape import Shape, refusal
+
+WITHOUT_AMOUNT = ("hold", "stop")
+IN_THE_HAND = (("amount",), ("strength", "volume"), ("concentration", "rate"))
+
+
+class Repeat(Shape):
+    """How many doses in all, and the least minutes between two."""
+
+    times = Number(1, 20, whole=True)
+    every_min = Number(over=0, most=1440, required=False)
+
+
+class OrderEntry(Proposal, Entry):
+    """A request by crew, or an order by a physician."""
+
+    amount = Amount(required=False)
+    route = Choice(ROUTES, required=False)
+    reason = Text(500, required=False)
+    repeat = Repeat(required=False)
+    action = Choice(("give", "start", "change", "hold", "stop"), default="give")
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Need an amount and a route where something is to be given."""
+        for name in ("amount", "route"):
+            if attrs["action"] not in WITHOUT_AMOUNT and name not in attrs:
+                raise refusal(name, "This field is required.", "required")
+        return attrs
+
+
+class Decision(Entry):
+    """A physician's answer to a request."""
+
+    NEEDS = {"approve": (), "change": ("reason",), "ask": ("text",), "decline": ("reason",)}
+    MAY_HAVE = {
+        "approve": {"reason"},
+        "change": {"reason", "amount", "route", "repeat"},
+        "ask": {"text"},
+        "decline": {"reason"},
+    }
+
+    decision = Choice(tuple(NEEDS))
+    reason = Text(500, required=False)
+    amount = Amount(required=False)
+    route = Choice(ROUTES, required=False)
+    repeat = Repeat(required=False)
+    text = Text(2000, lines=True, required=False)
+    at = Time(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Need what this decision needs, and refuse what it would leave unheard."""
+        decision = attrs["decision"]
+        for name in self.NEEDS[decision]:
+            if name not in attrs:
+                raise refusal(name, "This field is required.", "required")
+        for name in sorted(attrs.keys() - self.MAY_HAVE[decision] - {"decision", "id", "at", "sent_at"}):
+            raise refusal(name, f"The decision “{decision}” has no such field.", "unknown_field")
+        if decision == "change" and not attrs.keys() & {"amount", "route", "repeat"}:
+            raise refusal("amount", "Say what changes: amount, route or repeat.", "one_of")
+        return attrs
+
+
+class ReadBack(Entry):
+    """What the crew understood: the amount, or what is in the hand."""
+
+    treatment = Text(60)
+    route = Choice(ROUTES)
+    amount = Amount(required=False)
+    strength = Strength(required=False)
+    volume = Volume(required=False)
+    concentration = Strength(required=False)
+    rate = Rate(required=False)
+    at = Time(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Need exactly one of the three ways to say how much."""
+        said = {name for way in IN_THE_HAND for name in way if name in attrs}
+        if said not in [set(way) for way in IN_THE_HAND]:
+            text = "Either an amount, or strength and volume, or concentration and rate."
+            raise refusal("amount", text, "one_of")
+        return attrs
+
+
+class Reason(Entry):
+    """Why an order is withdrawn or was not given."""
+
+    reason = Text(500)
+    at = Time(required=False)

@@ -1,0 +1,97 @@
+"""One set of vitals as it is sent: what can be measured, and which parts of a pressure fit together."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+from rest_framework.exceptions import ErrorDetail, ValidationError
+
+from api.fields import Choice, Number, Text, Time
+from api.serializers.entry import Entry
+from api.shape import Shape, refusal
+
+BP_METHODS = ("cuff", "manual", "palpated", "arterial", "unobtainable")
+PULSES = ("radial", "femoral", "carotid", "none")
+LUNGS = ("clear", "crackles", "wheeze", "diminished")
+NOT_A_MEASUREMENT = {"taken_at", "id", "source", "bp_method"}
+
+
+COMA_SCALE = {
+    "type": "object",
+    "additionalProperties": False,
+    "required": ["eye", "verbal", "motor"],
+    "properties": {"eye": {"type": "integer"}, "verbal": {"type": "integer"}, "motor": {"type": "integer"}},
+}
+
+
+class ComaScale(Shape):
+    """The three parts of the Glasgow coma scale."""
+
+    eye = Number(1, 4, whole=True)
+    verbal = Number(1, 5, whole=True)
+    motor = Number(1, 6, whole=True)
+
+
+@extend_schema_field({"oneOf": [{"type": "integer", "minimum": 3, "maximum": 15}, COMA_SCALE]})
+class ComaScaleOrTotal(serializers.Field):
+    """The three parts of the Glasgow coma scale, or their total where only that is known."""
+
+    parts = ComaScale()
+    total = Number(3, 15, whole=True)
+
+    def to_internal_value(self, data: Any) -> Any:
+        """A dict of the parts, or the total as a number."""
+        return (self.parts if isinstance(data, dict) else self.total).run_validation(data)
+
+
+class VitalsEntry(Entry):
+    """The contract's "Vitals": every field but `taken_at` is optional, at least one measurement must be there."""
+
+    happened = ("taken_at",)
+
+    taken_at = Time()
+    sbp = Number(20, 300, required=False, help_text="mmHg")
+    dbp = Number(0, 200, required=False, help_text="mmHg; needs sbp, and lies below it")
+    map_reported = Number(10, 250, required=False, help_text="mmHg, as the monitor tells it")
+    bp_method = Choice(BP_METHODS, required=False)
+    pulses = Choice(PULSES, required=False, help_text="what can be felt when no pressure can be obtained")
+    hr = Number(0, 350, required=False, help_text="per minute")
+    rr = Number(0, 120, required=False, help_text="per minute")
+    spo2 = Number(0, 100, required=False, help_text="%")
+    etco2 = Number(0, 150, required=False, help_text="mmHg")
+    temp_c = Number(10, 45, required=False)
+    glucose_mg_dl = Number(5, 2000, required=False)
+    glucose_flag = Choice(("low", "high"), required=False, help_text="what a meter shows beyond its range")
+    gcs = ComaScaleOrTotal(required=False)
+    avpu = Choice(("A", "V", "P", "U"), required=False)
+    cap_refill_s = Number(0, 20, required=False)
+    lungs = Choice(LUNGS, required=False)
+    rhythm = Text(100, required=False)
+    lactate_mmol_l = Number(0, 30, required=False)
+    oxygen_l_min = Number(0, 100, required=False)
+    hb_g_dl = Number(0, 30, required=False)
+    pupils = Text(100, required=False)
+    skin = Text(100, required=False)
+    source = Choice(("manual", "monitor"), required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Refuse a set without a measurement, and parts of a pressure that contradict each other."""
+        method, sbp, dbp = attrs.get("bp_method"), attrs.get("sbp"), attrs.get("dbp")
+        if method != "unobtainable" and not attrs.keys() - NOT_A_MEASUREMENT - {"sent_at"}:
+            raise refusal("", "At least one measurement is needed.", "nothing_measured")
+        if method == "unobtainable":
+            _refuse({"sbp", "dbp"} & attrs.keys(), "A pressure that cannot be obtained has no value.", "unobtainable")
+        if method == "palpated":
+            _refuse({"dbp"} & attrs.keys(), "A palpated pressure has no diastolic.", "palpated")
+        if dbp is not None and sbp is None:
+            raise refusal("dbp", "A diastolic needs its systolic.", "needs_systolic")
+        if dbp is not None and dbp >= sbp:
+            raise refusal("dbp", "The diastolic lies below the systolic.", "not_below_systolic")
+        return attrs
+
+
+def _refuse(names: set[str], detail: str, code: str) -> None:
+    if names:
+        raise ValidationError({name: [ErrorDetail(detail, code=code)] for name in sorted(names)})

@@ -1,0 +1,89 @@
+"""What every view has in common: the clock read once, who is calling, content read strictly, one action, its answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any, ClassVar, cast
+
+from rest_framework.exceptions import APIException
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from api.serializers.entry import Entry
+from consult import access, clock
+from consult.access import Actor
+from consult.actions.entry import Written
+from consult.problems import Problem
+
+Action = Callable[..., Written]
+
+
+class LengthRequired(APIException):
+    """The body's length is not stated, so that its end could not be known beforehand."""
+
+    status_code = 411
+    default_detail = "Send the body with its Content-Length."
+    default_code = "length_required"
+
+
+class ApiView(APIView):
+    """A route: `subject` finds what the id in the address names (404), `gate` refuses roles (403)."""
+
+    subject: ClassVar[Callable[..., Any] | None] = None
+    gate: ClassVar[Callable[[Actor], None] | None] = None
+    answer: ClassVar[Any] = None  # the shape of the answer, for the schema
+    received_at: datetime
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        """Read the clock, find out who is calling, and refuse a body without a length."""
+        self.received_at = request.received_at = clock.now()  # type: ignore[attr-defined]
+        super().initial(request, *args, **kwargs)
+        if "HTTP_TRANSFER_ENCODING" in request.META and not request.META.get("CONTENT_LENGTH"):
+            raise LengthRequired
+
+    @property
+    def actor(self) -> Actor:
+        """Who is calling."""
+        return cast(Actor, self.request.user)
+
+    def admit(self) -> Any:
+        """What the address names, if the caller may have it: 404 before 403."""
+        found = type(self).subject(self.actor, self.kwargs["id"]) if type(self).subject else None
+        if type(self).gate:
+            type(self).gate(self.actor)
+        return found
+
+    def content(self, entry: type[Entry]) -> dict[str, Any]:
+        """The request's content; what is wrong with it is told only to somebody who may write here."""
+        try:
+            return entry.read(self.request.data, self.received_at)
+        except (APIException, Problem):
+            self.admit()
+            raise
+
+    def written(self, done: Written) -> Response:
+        """The answer to a write: 201 for what is new, 200 for a repetition or a change of state."""
+        return Response({**done.resource, "seq": done.seq}, status=201 if done.created and self.creates else 200)
+
+    creates: ClassVar[bool] = False
+
+
+class WriteView(ApiView):
+    """A POST that is one entry and one action."""
+
+    entry: ClassVar[type[Entry]]
+    action: ClassVar[Action]
+    gate = staticmethod(access.require_writer)
+
+    def post(self, request: Request, **address: Any) -> Response:
+        """Read, act, answer."""
+        data = self.content(self.entry)
+        return self.written(type(self).action(self.actor, *address.values(), data, self.received_at))
+
+
+class CreateView(WriteView):
+    """A POST that makes something: 201."""
+
+    creates = True
