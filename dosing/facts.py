@@ -95,12 +95,16 @@ class Latest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Goal:
-    """A pressure goal: ``measure`` is ``map`` or ``sbp``, limits in mmHg; ``because`` says who or what set it."""
+    """A pressure goal: ``measure`` is ``map`` or ``sbp``, limits in mmHg; ``because`` says who or what set it.
+
+    ``other_floor`` is the floor of the other measure, where the rules or the age set both.
+    """
 
     measure: str
     floor: float
     ceiling: float | None = None
     because: str = ""
+    other_floor: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
