@@ -1,6 +1,9 @@
 """The one Django app of the project."""
 
+from typing import Any
+
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
 
 
 class ConsultConfig(AppConfig):
@@ -8,3 +11,19 @@ class ConsultConfig(AppConfig):
 
     name = "consult"
     verbose_name = "Consult board"
+
+    def ready(self) -> None:
+        """Register the start-up checks, and guard the journal anew after each migrate."""
+        from consult import checks  # noqa: F401
+
+        post_migrate.connect(_guard_the_journal, sender=self)
+
+
+def _guard_the_journal(**_: Any) -> None:
+    """A migration that remakes the table has dropped its triggers; one that unmakes it leaves nothing to guard."""
+    from django.db import connection
+
+    from consult.journal import triggers
+
+    if triggers.TABLE in connection.introspection.table_names():
+        triggers.install()
