@@ -113,6 +113,8 @@ ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_SESSION_REMEMBER = None
 ACCOUNT_RATE_LIMITS = {"login": "30/m/ip", "login_failed": "10/m/ip,5/5m/key", "reauthenticate": "10/m/user"}
+# Behind the proxy a sign-in is counted against the address that the proxy names last.
+ALLAUTH_TRUSTED_PROXY_COUNT = 1 if HTTPS else 0
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Consult board"
 SESSION_COOKIE_AGE = 12 * 60 * 60

@@ -1,0 +1,22 @@
+"""Run the sweep's second trigger on its own, for an installation whose processes are started one by one."""
+
+import signal
+import threading
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from consult.second_trigger import SecondTrigger
+
+
+class Command(BaseCommand):
+    """`manage.py second_trigger`."""
+
+    help = __doc__
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Look each second until SIGINT or SIGTERM."""
+        stopping = threading.Event()
+        for number in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(number, lambda *_: stopping.set())
+        SecondTrigger(stopping).run()

@@ -1,0 +1,105 @@
+"""Dockerfile and docker-compose.yml, checked without an engine: schema, references, secrets, commands that start."""
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+import yaml
+
+from tests.processes.board_process import NOT_INHERITED, PROJECT, BoardProcess, wait_for
+
+COMPOSE_TEXT = (PROJECT / "docker-compose.yml").read_text()
+COMPOSE = yaml.safe_load(COMPOSE_TEXT)
+SERVICES = COMPOSE["services"]
+SECRETS = ("SECRET_KEY", "POSTGRES_PASSWORD", "REDIS_PASSWORD")
+
+
+def tool(name: str, *words: str) -> subprocess.CompletedProcess[str]:
+    """Run a checker that is installed beside the interpreter."""
+    command = [str(Path(sys.executable).with_name(name)), *words]
+    return subprocess.run(command, cwd=PROJECT, capture_output=True, text=True, timeout=60, check=False)
+
+
+def undefined(compose: dict) -> list[str]:
+    """Every service, network or volume that is named but not defined."""
+    services, faults = compose["services"], []
+    for name, service in services.items():
+        named_volumes = [v.split(":")[0] for v in service.get("volumes", []) if not v.startswith((".", "/"))]
+        for kind, used, defined in (
+            ("service", service.get("depends_on", {}), services),
+            ("network", service.get("networks", []), compose.get("networks", {})),
+            ("volume", named_volumes, compose.get("volumes", {})),
+        ):
+            faults += [f"{name}: {kind} {word}" for word in used if word not in defined]
+    return faults
+
+
+def test_the_compose_file_keeps_to_its_schema():
+    done = tool("check-jsonschema", "--builtin-schema", "vendor.compose-spec", "docker-compose.yml")
+    assert done.returncode == 0, done.stdout
+
+
+def test_every_service_network_and_volume_that_is_named_is_defined():
+    assert undefined(COMPOSE) == []
+
+
+def test_an_undefined_reference_is_found():
+    bad = {"services": {"web": {"depends_on": {"data": {}}, "networks": ["out"], "volumes": ["kept:/k", "./here:/h"]}}}
+    assert undefined(bad) == ["web: service data", "web: network out", "web: volume kept"]
+
+
+def test_the_dockerfile_has_no_finding():
+    done = tool("hadolint", "Dockerfile")
+    assert done.returncode == 0, done.stdout
+
+
+@pytest.mark.parametrize("secret", SECRETS)
+def test_a_secret_comes_from_outside_and_must_be_there(secret):
+    given = re.findall(rf"\$\{{{secret}([^}}]*)\}}", COMPOSE_TEXT)
+    assert given
+    assert set(given) == {":?"}
+
+
+@pytest.mark.parametrize("name", ["web", "live"])
+def test_the_probe_of_a_server_asks_whether_it_serves_and_not_whether_redis_lives(name):
+    probe = " ".join(SERVICES[name]["healthcheck"]["test"])
+    assert "/healthz" in probe
+    assert "/readyz" not in probe
+
+
+def test_redis_keeps_what_it_was_given():
+    command = " ".join(SERVICES["redis"]["command"])
+    assert "--maxmemory-policy noeviction" in command
+    assert "--appendonly yes" in command
+
+
+def test_only_the_proxy_is_reached_from_outside_and_only_web_processes_pool_connections():
+    assert [name for name, service in SERVICES.items() if "ports" in service] == ["proxy"]
+    assert {n for n, s in SERVICES.items() if "DATABASE_POOL" in s.get("environment", {})} == {"web", "live"}
+
+
+@pytest.mark.processes
+@pytest.mark.parametrize("name", ["web", "live"])
+def test_a_server_of_the_compose_file_starts_with_just_these_words(name, tmp_path):
+    board = BoardProcess(tmp_path)
+    words = {"--port=8000": f"--port={board.port}", "--host=0.0.0.0": "--host=127.0.0.1"}
+    command = [words.get(word, word) for word in SERVICES[name]["command"]]
+    command[0] = str(Path(sys.executable).with_name(command[0]))
+    board.process = subprocess.Popen(command, cwd=PROJECT, env=board.environment)
+    try:
+        wait_for(lambda: board.ended or board.get("/healthz") == (200, "ok\n"))
+        assert not board.ended
+    finally:
+        board.process.terminate()
+        board.process.wait(15)
+
+
+def test_the_deployed_settings_pass_djangos_own_security_checks():
+    plain = {name: value for name, value in os.environ.items() if name not in NOT_INHERITED}
+    deployed = {**plain, "HTTPS": "true", "SECRET_KEY": os.urandom(40).hex(), "ALLOWED_HOSTS": "board.example"}
+    command = [sys.executable, "manage.py", "check", "--deploy", "--tag", "security", "--fail-level", "WARNING"]
+    done = subprocess.run(command, cwd=PROJECT, env=deployed, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
