@@ -1,0 +1,60 @@
+"""The radio of one unit: the API over HTTP with the unit's own device token."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import httpx
+
+AGAIN = frozenset({401, 408, 425, 429})
+
+
+class NoAnswer(Exception):  # noqa: N818
+    """Nothing that counts came back: no connection, too slow, or the server says to try again later."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A status and a decoded body."""
+
+    status: int
+    body: dict[str, Any]
+
+    @property
+    def accepted(self) -> bool:
+        """Whether the server took it, now or before."""
+        return 200 <= self.status < 300
+
+
+class Link:
+    """Calls below ``/api/v1/``; raises ``NoAnswer`` for whatever is worth trying again."""
+
+    def __init__(self, base: str, token: str, transport: httpx.BaseTransport | None = None) -> None:
+        headers = {"Authorization": f"Token {token}", "Accept": "application/json"}
+        self._client = httpx.Client(
+            base_url=f"{base.rstrip('/')}/api/v1/", headers=headers, timeout=10, transport=transport
+        )
+
+    def call(self, method: str, path: str, content: dict[str, Any] | None = None) -> Answer:
+        """Send one request and return what came back."""
+        try:
+            response = self._client.request(method, path, json=content)
+            body = response.json() if response.content else {}
+        except (httpx.HTTPError, ValueError) as error:
+            raise NoAnswer(f"{method} {path}: {error or type(error).__name__}") from error
+        if response.status_code >= 500 or response.status_code in AGAIN:
+            raise NoAnswer(f"{method} {path}: {response.status_code}")
+        return Answer(response.status_code, body)
+
+    def read(self, path: str) -> dict[str, Any] | None:
+        """What lies at ``path``, or None where it cannot be had now."""
+        try:
+            answer = self.call("GET", path)
+        except NoAnswer:
+            return None
+        return answer.body if answer.accepted else None
+
+    def close(self) -> None:
+        """Let go of the connections."""
+        self._client.close()
