@@ -10,8 +10,26 @@ from api.fields import Choice, Flag, Id, Number, Text, Time
 from api.serializers.entry import Entry
 from api.shape import Shape, refusal
 
-IMPRESSIONS = "septic hypovolemic hemorrhagic cardiogenic anaphylactic neurogenic obstructive undifferentiated".split()
-HISTORY = "anticoagulant beta_blocker steroid_dependent heart_failure dialysis maoi pacemaker transplant".split()
+IMPRESSIONS = (
+    "septic",
+    "hypovolemic",
+    "hemorrhagic",
+    "cardiogenic",
+    "anaphylactic",
+    "neurogenic",
+    "obstructive",
+    "undifferentiated",
+)
+HISTORY = (
+    "anticoagulant",
+    "beta_blocker",
+    "steroid_dependent",
+    "heart_failure",
+    "dialysis",
+    "maoi",
+    "pacemaker",
+    "transplant",
+)
 INJURIES = ("head", "spinal_cord", "torso", "limb")
 OUTCOMES = ("handed_over", "refused", "died", "cancelled", "moved")
 OLDEST = {"years": 130, "months": 130 * 12, "days": 130 * 366}

@@ -1,0 +1,124 @@
+"""The card, and a case in a list."""
+
+from __future__ import annotations
+
+from rest_framework.serializers import (
+    CharField,
+    ChoiceField,
+    DateTimeField,
+    DictField,
+    FloatField,
+    IntegerField,
+    JSONField,
+    Serializer,
+    UUIDField,
+)
+
+from api.answers.orders import OrderAnswer
+from api.answers.parts import (
+    AlertAnswer,
+    AmountAnswer,
+    PersonAnswer,
+    ReassessmentAnswer,
+    RuleSetName,
+    UnitAnswer,
+    many,
+    optional,
+)
+
+STATES = ("open", "handed_over", "closed")
+
+
+class CaseRow(Serializer):
+    """A case in a list."""
+
+    id = UUIDField()
+    unit = UnitAnswer()
+    state = ChoiceField(choices=STATES)
+    opened_at = DateTimeField()
+    seq = IntegerField()
+
+
+class GoalAnswer(Serializer):
+    """The pressure goal in force, in mmHg."""
+
+    measure = ChoiceField(choices=("map", "sbp"))
+    floor = FloatField()
+    ceiling = optional(FloatField)
+    because = CharField(allow_blank=True)
+
+
+class TrendPoint(Serializer):
+    """What was measured at one time."""
+
+    t = DateTimeField()
+    sbp = optional(FloatField, required=False)
+    dbp = optional(FloatField, required=False)
+    map = optional(FloatField, required=False)
+    hr = optional(FloatField, required=False)
+    spo2 = optional(FloatField, required=False)
+    etco2 = optional(FloatField, required=False)
+
+
+class FluidsAnswer(Serializer):
+    """What has run in so far."""
+
+    total_ml = FloatField()
+    ml_per_kg = optional(FloatField)
+    boluses = IntegerField()
+    boluses_left = optional(IntegerField)
+
+
+class GivenAnswer(Serializer):
+    """What was given of one treatment so far."""
+
+    treatment = CharField()
+    count = IntegerField()
+    total = optional(AmountAnswer)
+    last_at = DateTimeField()
+
+
+class ResponseAnswer(Serializer):
+    """The pressure before and after one treatment."""
+
+    intervention = UUIDField()
+    map_before = optional(FloatField)
+    map_after = optional(FloatField)
+    change = optional(FloatField)
+
+
+class CardAnswer(Serializer):
+    """The case as every screen shows it; keys not listed here may be added."""
+
+    case = UUIDField()
+    seq = IntegerField()
+    unit = UnitAnswer()
+    state = ChoiceField(choices=STATES)
+    opened_at = DateTimeField()
+    patient = DictField()
+    complaint = CharField(allow_blank=True)
+    impression = CharField()
+    destination = CharField(allow_blank=True)
+    eta = optional(DateTimeField)
+    physician = optional(PersonAnswer)
+    goal = optional(GoalAnswer)
+    vitals = DictField(help_text="by measurement its latest `value` and `taken_at`; and `derived`")
+    trend = many(TrendPoint(), help_text="at most 60, oldest first")
+    map_slope = optional(FloatField, help_text="mmHg per minute")
+    crossing_at = optional(DateTimeField, help_text="when the pressure crosses its goal if it goes on like this")
+    fluids = FluidsAnswer()
+    given = many(GivenAnswer())
+    running = many(DictField())
+    responses = many(ResponseAnswer())
+    reassessments = many(ReassessmentAnswer(), help_text="those not done, soonest first")
+    orders = many(OrderAnswer(), help_text="those not finished")
+    access = JSONField()
+    alerts = many(AlertAnswer(), help_text="open ones")
+    last_contact_at = optional(DateTimeField)
+    rule_set = RuleSetName()
+
+
+class WrittenCase(CardAnswer):
+    """The card after a write, with the case's id under the name that other answers use."""
+
+    id = UUIDField()

@@ -1,0 +1,38 @@
+"""Lists, 200 a page: by cursor, or for a journal by its own numbers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import QuerySet
+from rest_framework.pagination import CursorPagination
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.utils.urls import replace_query_param
+
+MOST = 200
+
+
+class NewestFirst(CursorPagination):
+    """Rows by a time, newest first; the key settles equal times."""
+
+    page_size = MOST
+
+    def __init__(self, ordering: tuple[str, ...]) -> None:
+        self.ordering = ordering
+        super().__init__()
+
+
+def page(request: Request, rows: QuerySet, ordering: tuple[str, ...], show: Any) -> Response:
+    """One page of rows that `show` turns into plain values; a cursor that was not given out by us is 404."""
+    pages = NewestFirst(ordering)
+    found = pages.paginate_queryset(rows, request)
+    return pages.get_paginated_response([show(row) for row in found or []])
+
+
+def numbered(request: Request, results: list[dict[str, Any]], after: int) -> Response:
+    """One page of entries that carry their own `seq`; the neighbours are asked for by `after`."""
+    here = request.build_absolute_uri()
+    following = replace_query_param(here, "after", results[-1]["seq"]) if len(results) == MOST else None
+    before = replace_query_param(here, "after", max(0, after - MOST)) if after > 0 else None
+    return Response({"next": following, "previous": before, "results": results})

@@ -1,0 +1,97 @@
+"""A batch, and what each kind of entry in it consists of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from rest_framework import serializers
+from rest_framework.exceptions import ErrorDetail, ValidationError
+
+from api.fields import Id, Time
+from api.serializers.cases import CaseChange, CaseEntry
+from api.serializers.entry import Entry
+from api.serializers.interventions import InterventionChangeEntry, InterventionEntry
+from api.serializers.notes import CorrectionEntry, NoteEntry, ProcedureEntry
+from api.serializers.orders import OrderEntry, ReadBack, Reason
+from api.serializers.vitals import VitalsEntry
+from api.shape import refusal
+
+MOST_ENTRIES = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of entry: its content, the field that names what it is about, whether it makes something."""
+
+    content: type[Entry]
+    about: str | None = "case"
+    creates: bool = True
+
+
+KINDS = {
+    "case": Kind(CaseEntry, about=None),
+    "patch": Kind(CaseChange, creates=False),
+    "vitals": Kind(VitalsEntry),
+    "intervention": Kind(InterventionEntry),
+    "change": Kind(InterventionChangeEntry, about="intervention"),
+    "procedure": Kind(ProcedureEntry),
+    "order": Kind(OrderEntry),
+    "readback": Kind(ReadBack, about="order", creates=False),
+    "not_given": Kind(Reason, about="order", creates=False),
+    "withdraw": Kind(Reason, about="order", creates=False),
+    "note": Kind(NoteEntry),
+    "correction": Kind(CorrectionEntry),
+}
+
+
+class BatchEntry(serializers.Serializer):
+    """One entry: the fields of its kind, and these; `order` or `intervention` where the kind is about one."""
+
+    kind = serializers.ChoiceField(choices=tuple(KINDS))
+    id = Id()
+    case = Id(required=False)
+
+
+class Batch(Entry):
+    """Up to 200 entries in order, and the sender's clock at sending."""
+
+    happened = ()
+
+    sent_at = Time()
+    entries = serializers.ListField(child=serializers.JSONField(allow_null=True), max_length=MOST_ENTRIES)
+
+    @classmethod
+    def read(cls, body: Any, now: datetime, sender_offset: timedelta = timedelta(0)) -> dict[str, Any]:
+        """The batch with its `sent_at`; the entries are read one by one, so that a bad one stays its own affair."""
+        found: dict[str, Any] = cls.shared().run_validation(body)
+        return found
+
+
+def kind_of(entry: Any) -> Kind:
+    """Which kind an entry says it is; 422 where it says none."""
+    if not isinstance(entry, dict):
+        raise refusal("", "An object is needed.", "not_an_object")
+    kind = entry.get("kind")
+    if not isinstance(kind, str) or kind not in KINDS:
+        raise refusal("kind", "This kind is not known: one of " + ", ".join(KINDS) + ".", "invalid_choice")
+    return KINDS[kind]
+
+
+def named(entry: dict[str, Any], name: str) -> UUID:
+    """The id that an entry names under `name`; 422 there without one."""
+    if name not in entry:
+        raise ValidationError({name: [ErrorDetail("This field is required in a batch.", code="required")]})
+    try:
+        return Id().to_internal_value(entry[name])
+    except ValidationError as fault:
+        raise ValidationError({name: fault.detail}) from None
+
+
+def content_of(entry: dict[str, Any], kind: Kind, now: datetime, offset: timedelta) -> dict[str, Any]:
+    """The entry's content as it would be read alone."""
+    named(entry, "id")
+    apart = {"kind", "case", kind.about}
+    return kind.content.read({key: value for key, value in entry.items() if key not in apart}, now, offset)

@@ -1,0 +1,37 @@
+"""Alerts: listed, newest first, and acknowledged by name."""
+
+from __future__ import annotations
+
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.answers.entries import WrittenAlert
+from api.answers.parts import AlertAnswer
+from api.pages import page
+from api.serializers.filters import AlertFilter
+from api.serializers.notes import Acknowledge
+from api.views.base import ApiView, WriteView
+from consult import access, queries
+from consult.actions import alerts
+from consult.resources import alert_dict
+
+
+class Alerts(ApiView):
+    """The alerts of the cases that the caller may see, newest first."""
+
+    rows, filters = AlertAnswer, AlertFilter
+
+    def get(self, request: Request) -> Response:
+        """List alerts: all, or of one state, or of one case."""
+        filters = AlertFilter.of(request.query_params)
+        found = queries.alerts(self.actor, **filters)
+        return page(request, found, ("-raised_at", "-id"), alert_dict)
+
+
+class AcknowledgeAlert(WriteView):
+    """Take notice of an alert; it stays open until its cause is gone."""
+
+    entry, answer = Acknowledge, WrittenAlert
+    subject = staticmethod(access.alert_for)
+    gate = staticmethod(access.require_watcher)
+    action = staticmethod(alerts.acknowledge)

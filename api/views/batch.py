@@ -1,0 +1,86 @@
+"""Store and forward: entries kept while there was no connection, each carried out as if it had been sent alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.answers.entries import BatchAnswer
+from api.errors import document_of
+from api.serializers.batch import Batch, Kind, content_of, kind_of, named
+from api.views.base import ApiView
+from consult import access
+from consult.access import Actor
+from consult.actions import batch, cases, corrections, interventions, notes, orders, vitals
+from consult.actions.entry import Written
+
+CLOCK_TOLERATED = timedelta(minutes=2)
+ACTIONS: dict[str, Callable[..., Written]] = {
+    "case": cases.open_case,
+    "patch": cases.patch_case,
+    "vitals": vitals.record_vitals,
+    "intervention": interventions.record_intervention,
+    "change": interventions.change_intervention,
+    "procedure": notes.add_procedure,
+    "order": orders.request_order,
+    "readback": orders.read_back,
+    "not_given": orders.not_given,
+    "withdraw": orders.withdraw,
+    "note": notes.add_note,
+    "correction": corrections.correct,
+}
+
+
+class BatchView(ApiView):
+    """Up to 200 entries in order, each in its own transaction; one bad entry never costs another.
+
+    What depends on a refused entry finds nothing there and is refused on its own.
+    """
+
+    entry, answer = Batch, BatchAnswer
+    gate = staticmethod(access.require_writer)
+
+    def post(self, request: Request) -> Response:
+        """One result for each entry, in their order."""
+        data = self.content(Batch)
+        self.admit()
+        entries, offset = data["entries"], self.received_at - data["sent_at"]
+        results = [result(self.actor, entry, self.received_at, offset) for entry in entries]
+        if abs(offset) > CLOCK_TOLERATED:
+            batch.note_clock_offset(self.actor, offset.total_seconds(), cases_named(entries), self.received_at)
+        return Response({"results": results})
+
+
+def result(actor: Actor, entry: Any, now: datetime, offset: timedelta) -> dict[str, Any]:
+    """How one entry fared: its id, the status that it would have had alone, and `seq` or `problem`."""
+    given_id = entry.get("id") if isinstance(entry, dict) else None
+    try:
+        kind, done = carry_out(actor, entry, now, offset)
+    except Exception as fault:  # also an unforeseen one is this entry's alone; it is logged under a reference
+        problem = document_of(fault)
+        return {"id": given_id, "status": problem["status"], "problem": problem}
+    return {"id": given_id, "status": 201 if done.created and kind.creates else 200, "seq": done.seq}
+
+
+def carry_out(actor: Actor, entry: Any, now: datetime, offset: timedelta) -> tuple[Kind, Written]:
+    """Read one entry and do what it says."""
+    kind = kind_of(entry)
+    about = [named(entry, kind.about)] if kind.about else []
+    data = content_of(entry, kind, now, offset)
+    return kind, ACTIONS[entry["kind"]](actor, *about, data, now)
+
+
+def cases_named(entries: list[Any]) -> list[UUID]:
+    """The cases that a batch is about, each once, as far as they can be read."""
+    found: dict[UUID, None] = {}
+    for entry in entries:
+        with suppress(ValidationError, AttributeError):
+            found[named(entry, "id" if entry.get("kind") == "case" else "case")] = None
+    return list(found)

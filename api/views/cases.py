@@ -1,0 +1,100 @@
+"""Cases: opened, read as a card, changed, accepted, handed over, closed, reopened, given a goal."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.answers.case import CardAnswer, CaseRow, WrittenCase
+from api.pages import page
+from api.serializers.cases import Accept, CaseChange, CaseEntry, Close, GoalEntry, Handover, Reopen
+from api.serializers.filters import CaseFilter
+from api.views.base import ApiView, CreateView, WriteView
+from consult import access, queries
+from consult.actions import cases
+from consult.resources import case_row
+
+
+class Cases(CreateView):
+    """The cases that the caller may see, newest first; and opening one."""
+
+    entry, answer, rows, filters = CaseEntry, WrittenCase, CaseRow, CaseFilter
+    action = staticmethod(cases.open_case)
+
+    def get(self, request: Request) -> Response:
+        """List cases, all or of one state."""
+        found = access.cases_of(self.actor).filter(**CaseFilter.of(request.query_params)).select_related("unit")
+        return page(request, found, ("-opened_at", "-id"), case_row)
+
+
+class CaseView(ApiView):
+    """One case as its card, and changes of what is known about it."""
+
+    entry, shown, answer = CaseChange, CardAnswer, WrittenCase
+    subject = staticmethod(access.case_for)
+
+    def get(self, request: Request, id: UUID) -> Response:
+        """The card; its ETag is the number of the last change to what PATCH can change."""
+        case = access.case_for(self.actor, id)
+        return Response(queries.card(case), headers={"ETag": etag(case.version)})
+
+    def patch(self, request: Request, id: UUID) -> Response:
+        """Change what is known; 412 where `If-Match` names an older version."""
+        data = self.content(CaseChange)
+        done = cases.patch_case(self.actor, id, data, self.received_at, version_wanted(request))
+        answer = self.written(done)
+        answer["ETag"] = etag(access.case_for(self.actor, id).version)
+        return answer
+
+
+def etag(version: int) -> str:
+    """A case's version as HTTP spells it."""
+    return f'"{version}"'
+
+
+def version_wanted(request: Request) -> int | None:
+    """The version that `If-Match` names; None without one or for any, and one that never was (-1) for another's tag."""
+    text = request.headers.get("If-Match", "*").strip()
+    if text == "*":
+        return None
+    digits = text.strip('"')
+    return int(digits) if text == f'"{digits}"' and digits.isascii() and digits.isdigit() and len(digits) < 10 else -1
+
+
+class CaseStep(WriteView):
+    """A step of a case as a whole; the answer is the card after it."""
+
+    answer = WrittenCase
+    subject = staticmethod(access.case_for)
+
+
+class AcceptCase(CaseStep):
+    """Take control as a physician."""
+
+    entry, action, gate = Accept, staticmethod(cases.accept), staticmethod(access.require_physician)
+
+
+class HandOverCase(CaseStep):
+    """Hand the patient over."""
+
+    entry, action = Handover, staticmethod(cases.handover)
+
+
+class CloseCase(CaseStep):
+    """Close the case with its outcome."""
+
+    entry, action = Close, staticmethod(cases.close)
+
+
+class ReopenCase(CaseStep):
+    """Put an ended case back on the board."""
+
+    entry, action, gate = Reopen, staticmethod(cases.reopen), staticmethod(access.require_physician)
+
+
+class SetGoal(CaseStep):
+    """Set the pressure goal for this patient."""
+
+    entry, action, gate = GoalEntry, staticmethod(cases.set_goal), staticmethod(access.require_physician)

@@ -1,0 +1,26 @@
+"""Past cases, for those who look back."""
+
+from __future__ import annotations
+
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.answers.entries import HistoryRow
+from api.pages import page
+from api.serializers.filters import HistoryFilter
+from api.views.base import ApiView
+from consult import access, queries
+
+
+class History(ApiView):
+    """Search the agency's cases, newest first."""
+
+    rows, filters = HistoryRow, HistoryFilter
+    gate = staticmethod(access.require_supervisor)
+
+    def get(self, request: Request) -> Response:
+        """The cases that fit, 200 a page."""
+        self.admit()
+        filters = HistoryFilter.of(request.query_params)
+        found = queries.history(self.actor, **filters)
+        return page(request, found, ("-opened_at", "-id"), queries.history_row)

@@ -1,0 +1,64 @@
+"""What was given: recorded, changed, read; and what may be given: checked, advised."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.answers.entries import GuidanceAnswer, InterventionAnswer, WrittenIntervention
+from api.answers.parts import CheckAnswer
+from api.serializers.interventions import InterventionChangeEntry, InterventionEntry, ProposalEntry
+from api.views.base import ApiView, CreateView
+from consult import access
+from consult.actions import checks, interventions
+from consult.resources import intervention_dict
+
+
+class Interventions(CreateView):
+    """Record what was given or is running; always accepted if it can be understood, and flagged where it is outside."""
+
+    entry, answer = InterventionEntry, WrittenIntervention
+    subject = staticmethod(access.case_for)
+    action = staticmethod(interventions.record_intervention)
+
+
+class Changes(CreateView):
+    """Record the end of something that runs, or its new rate."""
+
+    entry, answer = InterventionChangeEntry, WrittenIntervention
+    subject = staticmethod(access.intervention_for)
+    action = staticmethod(interventions.change_intervention)
+
+
+class InterventionView(ApiView):
+    """One intervention as it stands."""
+
+    shown = InterventionAnswer
+
+    def get(self, request: Request, id: UUID) -> Response:
+        """What was given, how it was judged, and the reassessment that it opened."""
+        return Response(intervention_dict(access.intervention_for(self.actor, id)))
+
+
+class Checks(ApiView):
+    """Hold a proposal against the rules for this patient, now; nothing is written."""
+
+    entry, answer = ProposalEntry, CheckAnswer
+    subject = staticmethod(access.case_for)
+
+    def post(self, request: Request, id: UUID) -> Response:
+        """The verdict, its findings, and what would be given."""
+        data = self.content(ProposalEntry)
+        return Response(checks.check_proposal(self.actor, id, data, self.received_at))
+
+
+class Guidance(ApiView):
+    """What may be given to this patient, now."""
+
+    shown = GuidanceAnswer
+
+    def get(self, request: Request, id: UUID) -> Response:
+        """All treatments of the rule set, those that fit first."""
+        return Response(checks.guidance(self.actor, id, self.received_at))

@@ -1,0 +1,56 @@
+"""The journal of a case, the card at any moment of it, and whether the journal is intact."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.answers.case import CardAnswer
+from api.answers.entries import JournalEntryAnswer, VerifyAnswer
+from api.pages import MOST, numbered
+from api.serializers.filters import JournalFilter, VerifyFilter
+from api.views.base import ApiView
+from consult import access, queries
+from consult.journal import verify
+from consult.problems import NotFound
+
+
+class Journal(ApiView):
+    """What happened in a case, by number, without gaps."""
+
+    rows, filters = JournalEntryAnswer, JournalFilter
+
+    def get(self, request: Request, id: UUID) -> Response:
+        """The entries after a number, 200 a page."""
+        case = access.case_for(self.actor, id)
+        after = JournalFilter.of(request.query_params).get("after", 0)
+        return numbered(request, queries.journal(case, after, MOST), after)
+
+
+class CardAt(ApiView):
+    """The card exactly as it stood after one journal entry."""
+
+    shown = CardAnswer
+
+    def get(self, request: Request, id: UUID, seq: int) -> Response:
+        """The card then, put together from what the journal kept; nothing is computed anew."""
+        card = queries.card_at(access.case_for(self.actor, id), seq)
+        if card is None:
+            raise NotFound("The journal has no such number.")
+        return Response(card)
+
+
+class Verify(ApiView):
+    """Whether the journal is as it was written."""
+
+    shown, filters = VerifyAnswer, VerifyFilter
+    gate = staticmethod(access.require_supervisor)
+
+    def get(self, request: Request) -> Response:
+        """The last background run and what came since; with `case` that one, now."""
+        filters = VerifyFilter.of(request.query_params)
+        case = access.case_for(self.actor, filters["case"]) if "case" in filters else None
+        self.admit()
+        return Response(verify.verified(self.actor, case, self.received_at))

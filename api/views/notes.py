@@ -1,0 +1,40 @@
+"""Notes, procedures, corrections and reviews of a case."""
+
+from __future__ import annotations
+
+from api.answers.entries import EntryAnswer
+from api.serializers.notes import CorrectionEntry, NoteEntry, ProcedureEntry, ReviewEntry
+from api.views.base import CreateView
+from consult import access
+from consult.actions import corrections, notes, reviews
+
+
+class CaseEntryView(CreateView):
+    """An entry about a case that is answered as it was sent."""
+
+    answer = EntryAnswer
+    subject = staticmethod(access.case_for)
+
+
+class Notes(CaseEntryView):
+    """Add a few words."""
+
+    entry, action = NoteEntry, staticmethod(notes.add_note)
+
+
+class Procedures(CaseEntryView):
+    """Record something done that is not a drug."""
+
+    entry, action = ProcedureEntry, staticmethod(notes.add_procedure)
+
+
+class Corrections(CaseEntryView):
+    """Mark an entry as entered in error; it stays visible and leaves every computation."""
+
+    entry, action = CorrectionEntry, staticmethod(corrections.correct)
+
+
+class Reviews(CaseEntryView):
+    """Add a supervisor's finding."""
+
+    entry, action, gate = ReviewEntry, staticmethod(reviews.add_review), staticmethod(access.require_supervisor)

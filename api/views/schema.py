@@ -1,0 +1,61 @@
+"""The API's own description, the page that shows it, and the answer for addresses that do not exist."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+from csp.decorators import csp_update
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.decorators import method_decorator
+from drf_spectacular.generators import SchemaGenerator
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.views.base import ApiView
+from consult.problems import NotFound
+
+
+@lru_cache(maxsize=1)
+def description() -> dict[str, Any]:
+    """The OpenAPI 3.1 document, made once a process."""
+    found: dict[str, Any] = SchemaGenerator().get_schema(public=True)
+    return found
+
+
+class Schema(ApiView):
+    """The OpenAPI 3.1 description of this API."""
+
+    schema = None
+
+    def get(self, request: Request) -> Response:
+        """The whole document as JSON, whatever `format` asks for."""
+        return Response(description(), content_type="application/json")
+
+
+class Docs(ApiView):
+    """The description as a page; its scripts and styles are our own server's."""
+
+    schema = None
+
+    @method_decorator(csp_update({"img-src": ["data:"]}))
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Serve it; the library's icons are images in its style sheet, so this page alone allows those."""
+        return super().dispatch(request, *args, **kwargs)
+
+    def get(self, request: Request) -> HttpResponse:
+        """The page."""
+        return render(request._request, "api/docs.html")
+
+
+class Nowhere(ApiView):
+    """Every other address, one without its last slash among them."""
+
+    schema = None
+    authentication_classes = ()
+    permission_classes = ()
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        """Whoever asks and however: it is not there."""
+        raise NotFound("There is no such address; addresses end with a slash.")

@@ -1,0 +1,17 @@
+"""Vitals of a case."""
+
+from __future__ import annotations
+
+from api.answers.entries import VitalsAnswer
+from api.serializers.vitals import VitalsEntry
+from api.views.base import CreateView
+from consult import access
+from consult.actions import vitals
+
+
+class Vitals(CreateView):
+    """Record a set of vitals; the answer tells what it says, from this set alone."""
+
+    entry, answer = VitalsEntry, VitalsAnswer
+    subject = staticmethod(access.case_for)
+    action = staticmethod(vitals.record_vitals)
