@@ -35,19 +35,19 @@ class Command(BaseCommand):
         """Run until Ctrl-C; the demonstration accounts are open to this machine alone."""
 
         def prepare(folder: Path) -> Iterable[Child]:
-            made = accounts.make_demo_accounts(clock.now())
+            now = clock.now()
+            made = accounts.make_demo_accounts(now)
             say("\n".join(["Demonstration accounts (this machine only):", *sign_in_lines(made)]))
-            return [simulation(folder, made, **options)]
+            return [simulation(folder, accounts.make_demo_devices(options["units"], now), **options)]
 
         if code := Supervisor(LOOPBACK, options["port"], prepare).run():
             raise SystemExit(code)
 
 
-def simulation(folder: Path, made: dict[str, Any], *, port: int, units: int, speed: float, **_: Any) -> Child:
+def simulation(folder: Path, devices: list[dict[str, str]], *, port: int, units: int, speed: float, **_: Any) -> Child:
     """The simulated units; their tokens go by a file that only its owner may read, never by the command line."""
-    file = folder / "accounts.json"
+    file = folder / "tokens.json"
     with os.fdopen(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
-        json.dump(made, out)
+        json.dump(devices, out)
     words = ["simulate", "--base", f"http://{LOOPBACK}:{port}", "--units", str(units), "--speed", str(speed)]
-    command = [sys.executable, "manage.py", *words]
-    return Child("simulate", command, environment={"SIMULATION_ACCOUNTS": str(file)})
+    return Child("simulate", [sys.executable, "manage.py", *words], environment={"CONSULT_TOKENS_FILE": str(file)})
