@@ -1,0 +1,246 @@
+"""Who may open a socket, and how it ends with the right to it."""
+
+import asyncio
+from importlib import import_module
+
+import pytest
+from django.conf import settings as configured
+from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
+
+from consult.live.hub import Hub, Pace
+from consult.models import Membership
+from tests.live.cast import change
+from tests.live.watcher import Watcher
+
+pytestmark = pytest.mark.django_db(transaction=True)
+NOT_SIGNED_IN, NO_PERMISSION = 4401, 4403
+BOARD = "/ws/board/"
+OWN = {"Host": "board.example", "Origin": "https://board.example"}
+
+
+@pytest.mark.parametrize(
+    ("who", "may"),
+    [
+        ("physician", True),
+        ("supervisor", True),
+        ("director", True),
+        ("crew of Seven", False),
+    ],
+)
+async def test_the_board_is_for_those_who_watch(who, may, hub, cast):
+    board = await Watcher.on(hub, BOARD, cast.members[who].token)
+
+    if may:
+        assert (await board.read())["type"] == "hello"
+    else:
+        assert await board.closed_with() == NO_PERMISSION
+    await board.leave()
+
+
+@pytest.mark.parametrize(
+    ("who", "may"),
+    [
+        ("crew of Seven", True),
+        ("physician", True),
+        ("supervisor", True),
+        ("director", True),
+        ("crew of Nine", False),
+        ("physician of Lowmoor", False),
+        ("crew of Lowmoor", False),
+    ],
+)
+async def test_a_case_is_for_its_crew_and_its_agencys_watchers(who, may, hub, cast, do):
+    case = await do(cast.open_case)
+    page = await Watcher.on(hub, f"/ws/cases/{case.uid}/", cast.members[who].token)
+
+    if may:
+        assert (await page.read())["cases"][0]["case"] == str(case.uid)
+    else:
+        assert await page.closed_with() == NO_PERMISSION
+    await page.leave()
+
+
+async def test_an_unknown_case_is_refused(hub, cast):
+    page = await Watcher.on(hub, "/ws/cases/00000000-0000-7000-8000-000000000000/", cast.members["physician"].token)
+
+    assert await page.closed_with() == NO_PERMISSION
+    await page.leave()
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        pytest.param(OWN, id="nothing"),
+        pytest.param({"Authorization": "Token " + "0" * 64}, id="unknown token"),
+        pytest.param({"Authorization": "Token"}, id="no token after the word"),
+        pytest.param({"Authorization": "Basic dXNlcjpwYXNz"}, id="another scheme"),
+        pytest.param({**OWN, "Cookie": f"{configured.SESSION_COOKIE_NAME}=forged"}, id="unknown session"),
+    ],
+)
+async def test_nobody_signed_in_is_told_so(headers, hub, cast, settings):
+    settings.ALLOWED_HOSTS = ["board.example"]
+    board = Watcher(hub, BOARD, headers, scheme="wss")
+    await board.connect()
+
+    assert await board.closed_with() == NOT_SIGNED_IN
+    await board.leave()
+
+
+async def test_another_agency_is_told_nothing(cast, watch, do):
+    board, other = await watch("physician"), await watch("physician of Lowmoor")
+
+    case = await do(cast.open_case)
+
+    await board.until(lambda b: str(case.uid) in b.cards)
+    assert await other.nothing_more()
+    assert other.hello["cases"] == []
+
+
+@pytest.mark.parametrize("end", ["revoke", "expire", "leave"])
+async def test_a_token_or_membership_that_ends_closes_the_socket(end, cast, watch, do):
+    board, other = await watch("physician"), await watch("supervisor")
+
+    await do(getattr(cast.members["physician"], end))
+
+    assert await board.closed_with(within=3) == NOT_SIGNED_IN
+    assert (await other.read())["type"] == "tick"
+
+
+async def test_a_role_that_changes_closes_the_socket(cast, watch, do):
+    board = await watch("physician")
+
+    await do(Membership.objects.filter(pk=cast.members["physician"].row.pk).update, role="supervisor")
+
+    assert await board.closed_with(within=3) == NOT_SIGNED_IN
+
+
+def test_as_delivered_an_ended_right_closes_within_five_seconds():
+    kept_token_s = 1
+
+    assert Pace().check + kept_token_s < 5
+
+
+async def test_a_case_that_moves_to_another_unit_closes_its_former_crews_socket(cast, watch, do):
+    case = await do(cast.open_case)
+    page = await watch("crew of Seven", f"/ws/cases/{case.uid}/")
+
+    await do(change, case, unit=cast.nine)
+
+    assert await page.closed_with() == NO_PERMISSION
+
+
+async def test_a_socket_is_closed_after_its_longest_time(cast):
+    hub = Hub(Pace(check=0.05, longest=0.1))
+    board = await Watcher.on(hub, BOARD, cast.members["physician"].token)
+
+    assert await board.closed_with() == 1001
+    await board.leave()
+
+
+@pytest.mark.parametrize(
+    ("origin", "scheme", "may"),
+    [
+        pytest.param("https://board.example", "wss", True, id="our own page"),
+        pytest.param("https://portal.example", "wss", True, id="a page named in the settings"),
+        pytest.param("http://board.example", "wss", False, id="our host without TLS"),
+        pytest.param("https://board.example", "ws", False, id="a TLS page on a plain socket"),
+        pytest.param("https://board.example:8443", "wss", False, id="another port"),
+        pytest.param("https://board.example.evil", "wss", False, id="our name as a prefix"),
+        pytest.param("https://evil", "wss", False, id="another site"),
+        pytest.param("null", "wss", False, id="a sandboxed page"),
+        pytest.param(None, "wss", False, id="no origin at all"),
+    ],
+)
+async def test_a_session_counts_only_from_our_own_pages(origin, scheme, may, hub, cast, do, settings):
+    settings.ALLOWED_HOSTS, settings.CSRF_TRUSTED_ORIGINS = ["board.example"], ["https://portal.example"]
+    cookie = await do(sign_in, cast, "physician")
+    headers = {"Host": "board.example", "Cookie": cookie} | ({"Origin": origin} if origin else {})
+    board = Watcher(hub, BOARD, headers, scheme=scheme)
+    await board.connect()
+
+    if may:
+        assert (await board.read())["type"] == "hello"
+    else:
+        assert await board.closed_with() == NO_PERMISSION
+    await board.leave()
+
+
+async def test_a_host_that_is_not_ours_is_refused(hub, cast, do, settings):
+    settings.ALLOWED_HOSTS = ["board.example"]
+    cookie = await do(sign_in, cast, "physician")
+    board = Watcher(hub, BOARD, {"Host": "evil", "Origin": "https://evil", "Cookie": cookie}, scheme="wss")
+    await board.connect()
+
+    assert await board.closed_with() == NO_PERMISSION
+    await board.leave()
+
+
+@pytest.mark.parametrize("end", ["sign out", "password", "deactivate", "membership", "other membership"])
+async def test_a_session_that_ends_closes_the_socket(end, hub, cast, do, settings):
+    settings.ALLOWED_HOSTS = ["board.example"]
+    cookie = await do(sign_in, cast, "physician")
+    board = Watcher(hub, BOARD, {**OWN, "Cookie": cookie}, scheme="wss")
+    await board.connect()
+    await board.read()
+
+    await do(end_session, cast, "physician", cookie, end)
+
+    assert await board.closed_with(within=3) == NOT_SIGNED_IN
+    await board.leave()
+
+
+async def test_what_clients_send_is_ignored_and_much_of_it_closes(cast, watch):
+    board = await watch()
+
+    await board.socket.send_input({"type": "websocket.receive", "text": "hello?"})
+    assert (await board.read())["type"] == "tick"
+
+    await board.socket.send_input({"type": "websocket.receive", "bytes": b"x" * 2000})
+    assert await board.closed_with() == 1009
+
+
+async def test_the_hub_rests_without_sockets(hub, cast):
+    board = await Watcher.on(hub, BOARD, cast.members["physician"].token)
+    await board.read()
+    assert len(asyncio.all_tasks()) > 5
+
+    await board.leave()
+    assert hub.seats == []
+    async with asyncio.timeout(3):
+        while len(asyncio.all_tasks()) > 1:
+            await asyncio.sleep(0)
+
+
+def session_of(cookie=None):
+    store = import_module(configured.SESSION_ENGINE).SessionStore
+    return store(cookie and cookie.partition("=")[2])
+
+
+def sign_in(cast, who):
+    """A session cookie as the sign-in page leaves it."""
+    user, session = cast.members[who].row.user, session_of()
+    session[SESSION_KEY] = str(user.pk)
+    session[BACKEND_SESSION_KEY] = configured.AUTHENTICATION_BACKENDS[0]
+    session[HASH_SESSION_KEY] = user.get_session_auth_hash()
+    session.create()
+    return f"{configured.SESSION_COOKIE_NAME}={session.session_key}"
+
+
+def end_session(cast, who, cookie, how):
+    member = cast.members[who]
+    user = member.row.user
+    if how == "sign out":
+        session_of(cookie).flush()
+    elif how == "password":
+        user.set_password("correct horse battery")
+        user.save()
+    elif how == "deactivate":
+        user.is_active = False
+        user.save()
+    elif how == "membership":
+        member.leave()
+    else:
+        other = Membership.objects.create(agency=cast.lowmoor, user=user, name="moved", role="physician")
+        session = session_of(cookie)
+        session["membership"] = str(other.pk)
+        session.save()
