@@ -129,9 +129,9 @@ class Crew:
         self._write("order", {**content, "at": stamp(moment), "reason": reason}, order)
         return order
 
-    def read_back(self, order: str, words: Mapping[str, Any]) -> None:
+    def read_back(self, order: str, words: Mapping[str, Any], moment: datetime) -> None:
         """Repeat an order."""
-        self._write("readback", words, target=order)
+        self._write("readback", {**words, "at": stamp(moment)}, target=order)
 
     def give_up(self, order: str, reason: str) -> None:
         """Say that an order will not be given."""

@@ -89,7 +89,7 @@ class OrderDesk:
 
 def spoken(order: Mapping[str, Any], *, wrong: bool = False) -> dict[str, Any]:
     """The read-back of an order: treatment, route and amount; wrong, it is the ten-fold slip of the trade."""
-    amount = dict(order["amount"])
-    if wrong:
-        amount["value"] = amount["value"] * TENFOLD
-    return {"treatment": order["treatment"], "route": order["route"], "amount": amount}
+    words = {key: order[key] for key in ("treatment", "route", "amount") if order.get(key)}
+    if wrong and "amount" in words:
+        words["amount"] = {**words["amount"], "value": words["amount"]["value"] * TENFOLD}
+    return words

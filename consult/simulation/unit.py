@@ -1,7 +1,7 @@
 """One simulated unit: plays its transport, listens to the board and acts as a crew would, one ``tick`` at a time.
 
-``tick`` takes the moment, so that a test can run an hour in a second. What a physician decides, when a dose may follow and
-when a reading is due comes from the API alone; ``speed`` quickens the body and the script, never the server's waits.
+``tick`` takes the moment, so that a test can run an hour in a second. What a physician decides, when a dose may follow
+and when a reading is due comes from the API alone; ``speed`` quickens body and script, never the server's waits.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ SHORTEST_READING = timedelta(seconds=4)
 POLL_EVERY = timedelta(seconds=2.5)
 TRY_AGAIN = timedelta(seconds=5)
 MOST_TRIES = 12
+LONGEST_REASON = 500
 PAUSE_BETWEEN_RUNS_MIN = 3.0
 ENDED = ("declined", "withdrawn", "expired", "not_given")
 
@@ -142,7 +143,7 @@ class Unit:
         elif verdict.next is Next.GIVE:
             self.crew.give(step, moment)
         elif verdict.next is Next.ASK:
-            self._ask(step, reasons(verdict.check), moment)
+            self._ask(step, reasons(verdict.check)[:LONGEST_REASON], moment)
         elif verdict.next is Next.LEAVE:
             self.crew.note(f"{step.detail['treatment']} not given: beyond the hard limit", moment)
         else:
@@ -185,14 +186,15 @@ class Unit:
             case Move.ANSWER:
                 self.crew.note(f"{self.scenario.answer} Now {self.crew.in_words()}.".strip(), moment)
             case Move.READ_BACK | Move.READ_BACK_WRONGLY:
-                self.crew.read_back(str(order["id"]), spoken(order, wrong=move is Move.READ_BACK_WRONGLY))
+                words = spoken(order, wrong=move is Move.READ_BACK_WRONGLY)
+                self.crew.read_back(str(order["id"]), words, moment)
             case Move.GIVE:
                 self._carry_out(order, moment)
 
     def _carry_out(self, order: Mapping[str, Any], moment: datetime) -> None:
         """Do what a read-back order says; a dose beyond the hard limit is refused even then."""
         own = self._asked.get(str(order["id"]))
-        detail = {**(own.detail if own else {}), **{key: order[key] for key in ("treatment", "amount", "route")}}
+        detail = {**(own.detail if own else {}), **spoken(order)}
         action = order.get("action") or "give"
         if action in ("hold", "stop"):
             self.crew.stop(order["treatment"], moment)
