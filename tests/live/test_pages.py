@@ -1,0 +1,75 @@
+"""`?html=1`: our own pages get the drawn card with each message; each is drawn once for a whole process."""
+
+import pytest
+
+from consult.live.hub import Hub, Pace
+from consult.live.picture import Picture
+from tests.live.cast import change
+
+pytestmark = pytest.mark.django_db(transaction=True)
+PAGE = "/ws/board/?html=1"
+
+
+@pytest.fixture
+def drawn():
+    return []
+
+
+@pytest.fixture
+async def hub(drawn):
+    def draw(card):
+        drawn.append((card["case"], card["seq"]))
+        return f"<article>{card['seq']}</article>"
+
+    return Hub(Pace(heal=0.1, tick=0.2), Picture(draw))
+
+
+async def test_hello_carries_every_card_drawn(cast, watch, do):
+    case = await do(cast.open_case)
+
+    page = await watch(path=PAGE)
+
+    assert page.hello["html"] == {str(case.uid): "<article>1</article>"}
+
+
+async def test_a_card_comes_with_its_drawing(cast, watch, do):
+    case = await do(cast.open_case)
+    page = await watch(path=PAGE)
+
+    await do(change, case)
+
+    message = await page.read()
+    assert message["html"] == "<article>2</article>"
+    assert message["card"]["seq"] == 2
+
+
+async def test_programs_get_none_and_nothing_is_drawn_for_them(cast, watch, do, drawn):
+    case = await do(cast.open_case)
+    board = await watch()
+
+    await do(change, case)
+
+    assert "html" not in await board.read()
+    assert "html" not in board.hello
+    assert drawn == []
+
+
+async def test_each_card_is_drawn_once_for_all_pages(cast, watch, do, drawn):
+    case = await do(cast.open_case)
+    pages = [await watch(who, PAGE) for who in ("physician", "supervisor", "director")]
+    pages.append(await watch("crew of Seven", f"/ws/cases/{case.uid}/?html=1"))
+
+    await do(change, case)
+    for page in pages:
+        await page.until(lambda p: p.seqs(str(case.uid)) == [2])
+
+    assert drawn == [(str(case.uid), 1), (str(case.uid), 2)]
+
+
+async def test_a_page_is_told_of_a_going_as_programs_are(cast, watch, do):
+    case = await do(cast.open_case)
+    page = await watch(path=PAGE)
+
+    await do(change, case, state="closed")
+
+    assert await page.read() == {"type": "gone", "case": str(case.uid)}
