@@ -1,0 +1,115 @@
+"""Which pressure is aimed at, for whom: the rule set's goals, the physician's, a child's age."""
+
+import dataclasses
+
+import pytest
+
+from dosing.facts import Age, Goal, Patient
+from dosing.goals import NoGoalError, goal_for, limits_for
+from dosing.pressure import judge
+from dosing.rule_set import load_shipped
+from tests.dosing.cast import ADA, BEN, UNKNOWN, case, reading
+from tests.dosing.pressure_values import ROWS, numbers
+
+RULES = load_shipped("demonstration")
+
+
+def adult(years=40, **more):
+    return Patient(age=Age(years, "years"), **more)
+
+
+def floors(patient, impression="undifferentiated", goal=None):
+    """The floors in force, MAP and systolic."""
+    found = goal_for(case(patient=patient, impression=impression, goal=goal), RULES)
+    limits = limits_for(patient, found, RULES)
+    return limits.map_floor, limits.sbp_floor
+
+
+TRAUMA = {"bleeding_cause": "trauma"}
+
+
+@pytest.mark.parametrize(
+    ("patient", "impression", "map_floor", "sbp_floor"),
+    [
+        (ADA, "septic", 65, 90),
+        (UNKNOWN, "undifferentiated", 65, 90),
+        (adult(**TRAUMA), "hemorrhagic", 50, 80),
+        (adult(bleeding_cause="gut"), "hemorrhagic", 65, 90),
+        (adult(), "hemorrhagic", 65, 90),
+        (adult(**TRAUMA), "septic", 65, 90),
+        (adult(injuries=("torso",), **TRAUMA), "hemorrhagic", 50, 80),
+        (adult(injuries=("head",)), "undifferentiated", 65, 110),
+        (adult(50, injuries=("head",)), "undifferentiated", 65, 100),
+        (adult(69, injuries=("head",)), "undifferentiated", 65, 100),
+        (adult(70, injuries=("head",)), "undifferentiated", 65, 110),
+        (Patient(injuries=("head",)), "undifferentiated", 65, 110),
+        (adult(injuries=("head", "torso"), **TRAUMA), "hemorrhagic", 80, 110),
+        (adult(injuries=("spinal_cord",)), "neurogenic", 75, 90),
+        (adult(injuries=("spinal_cord",), **TRAUMA), "hemorrhagic", 75, 90),
+        (BEN, "septic", 47.5, 80),
+        (dataclasses.replace(BEN, injuries=("head",)), "undifferentiated", 47.5, 80),
+    ],
+)
+def test_floors_by_impression_and_injuries(patient, impression, map_floor, sbp_floor):
+    assert floors(patient, impression) == (map_floor, sbp_floor)
+
+
+def test_the_adult_goals_are_the_published_ones():
+    assert floors(ADA)[0] == numbers(ROWS["TGT-001"]["expected"])[0]
+    assert floors(adult(injuries=("head",)))[1] == numbers(ROWS["TGT-006"]["expected"])[0]
+    assert floors(adult(55, injuries=("head",)))[1] == 100
+    assert floors(adult(injuries=("head",), **TRAUMA), "hemorrhagic")[0] == numbers(ROWS["TGT-007"]["expected"])[0]
+    systolic, _, mean, _ = numbers(ROWS["TGT-008"]["expected"])
+    assert floors(adult(**TRAUMA), "hemorrhagic") == (mean, systolic)
+
+
+def test_the_goal_says_why():
+    found = goal_for(case(patient=adult(**TRAUMA), impression="hemorrhagic"), RULES)
+
+    assert (found.measure, found.floor, found.other_floor) == ("sbp", 80, 50)
+    assert "bleeding" in found.because
+
+
+def test_a_childs_goal_is_its_systolic_floor():
+    found = goal_for(case(patient=BEN), RULES)
+
+    assert found == Goal(measure="sbp", floor=80, because="lowest for the age", other_floor=47.5)
+
+
+@pytest.mark.parametrize(
+    ("goal", "patient", "impression", "expected"),
+    [
+        (Goal(measure="map", floor=80), ADA, "septic", (80, 90)),
+        (Goal(measure="sbp", floor=110), ADA, "septic", (65, 110)),
+        (Goal(measure="map", floor=60), adult(**TRAUMA), "hemorrhagic", (60, 80)),
+        (Goal(measure="sbp", floor=85), adult(**TRAUMA), "hemorrhagic", (50, 85)),
+        (Goal(measure="map", floor=65), BEN, "septic", (65, 80)),
+    ],
+)
+def test_a_physicians_goal_replaces_the_floor_of_its_own_measure(goal, patient, impression, expected):
+    assert floors(patient, impression, goal) == expected
+
+
+def test_a_physicians_goal_keeps_its_reason_and_ceiling():
+    goal = Goal(measure="map", floor=80, ceiling=90, because="head injury suspected")
+
+    found = goal_for(case(goal=goal), RULES)
+
+    assert (found.measure, found.floor, found.ceiling, found.because) == ("map", 80, 90, "head injury suspected")
+
+
+@pytest.mark.parametrize(("dbp", "state"), [(35, "at_goal"), (34, "below_goal"), (20, "below_goal"), (19, "critical")])
+def test_bleeding_patients_are_critical_10_under_their_goal(dbp, state):
+    bleeding = case(patient=adult(**TRAUMA), impression="hemorrhagic")
+
+    got = judge(reading(0, 80, dbp), bleeding.patient, goal_for(bleeding, RULES), RULES).pressure
+
+    assert got.state == state
+
+
+def test_a_rule_set_without_an_adults_goal_is_not_guessed_at():
+    class Bare:
+        name, goals, pressure = "bare", (), RULES.pressure
+
+    with pytest.raises(NoGoalError, match="bare"):
+        goal_for(case(), Bare())

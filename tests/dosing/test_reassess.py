@@ -1,0 +1,116 @@
+"""Which reading a treatment asks for, when it is due, and what completes it."""
+
+from uuid import UUID
+
+import pytest
+
+from dosing.facts import Amount, Dose
+from dosing.reassess import NEEDS, completed_by, opened_by
+from dosing.rule_set import load_shipped
+from tests.dosing.cast import at, push, reading
+
+RULES = load_shipped("demonstration")
+
+
+def bolus(**more):
+    return Dose(id="bolus", treatment="crystalloid-bolus", given_at=at(0), amount=Amount(500, "mL"), **more)
+
+
+def infusion(**more):
+    return Dose(id="drip", treatment="norepinephrine-infusion", given_at=at(0), status="running", **more)
+
+
+@pytest.mark.parametrize(
+    ("dose", "counts_from", "due", "overdue"),
+    [
+        (push(0), 1, 2, 3),
+        (bolus(over_min=10), 10, 10, 12),
+        (bolus(over_min=15), 15, 15, 17),
+        (bolus(over_min=30), 15, 15, 17),
+        (bolus(), 15, 15, 17),
+        (bolus(ended_at=at(6)), 6, 6, 8),
+        (bolus(over_min=15, ended_at=at(4)), 4, 4, 6),
+        (infusion(), 1, 5, 7),
+        (infusion(changed_at=at(20)), 21, 25, 27),
+    ],
+    ids=["push", "10 min", "15 min", "30 min", "no time stated", "ended", "ended early", "infusion", "new rate"],
+)
+def test_times(dose, counts_from, due, overdue):
+    got = opened_by(dose, RULES)
+
+    assert (got.counts_from, got.due_at, got.overdue_at) == (at(counts_from), at(due), at(overdue))
+
+
+def test_its_id_follows_from_the_intervention():
+    first, again, other = (opened_by(dose, RULES).id for dose in (push(0), push(3), push(0, "another")))
+
+    assert UUID(first).version == 5
+    assert first == again != other
+
+
+@pytest.mark.parametrize(
+    "dose",
+    [push(0, prior=True), push(0, treatment="other", name="a drug of its own")],
+    ids=["given by others", "unknown drug"],
+)
+def test_nothing_is_asked_after(dose):
+    assert opened_by(dose, RULES) is None
+
+
+@pytest.mark.parametrize(
+    ("readings", "done"),
+    [
+        ([], None),
+        ([reading(0.9, 92, 56, hr=104)], None),
+        ([reading(1, 92, 56, hr=104)], 1),
+        ([reading(5, 92, 56, hr=104)], 5),
+        ([reading(2, 92, 56)], None),
+        ([reading(2, hr=104)], None),
+        ([reading(2, hr=104), reading(2.5, 92, 56)], 2.5),
+        ([reading(0.5, hr=104), reading(2.5, 92, 56)], None),
+        ([reading(2, 92, bp_method="palpated", hr=104)], 2),
+        ([reading(2, bp_method="unobtainable", hr=0)], 2),
+        ([reading(1.5, 92, 56, hr=104), reading(4, 99, 60, hr=99)], 1.5),
+    ],
+    ids=["none", "too early", "from then on", "late", "no heart rate", "no pressure", "in two sets", "half too early"]
+    + ["palpated", "unobtainable", "the first"],
+)
+def test_what_completes_a_push_dose(readings, done):
+    opened = opened_by(push(0), RULES)
+
+    assert completed_by(opened, readings) == (None if done is None else at(done))
+
+
+def test_a_bolus_asks_for_the_lungs_too():
+    opened = opened_by(bolus(over_min=10), RULES)
+
+    assert completed_by(opened, [reading(11, 100, 60)]) is None
+    assert completed_by(opened, [reading(11, 100, 60, lungs="clear")]) == at(11)
+
+
+ONE_OF_EACH = {
+    "pressure": {"sbp": 90},
+    "pressure_or_pulses": {"pulses": "radial"},
+    "alertness": {"avpu": "A"},
+    "glucose": {"glucose_flag": "low"},
+    "heart_rate": {"hr": 80},
+    "hr": {"hr": 80},
+    "lungs": {"lungs": "clear"},
+    "rr": {"rr": 16},
+    "spo2": {"spo2": 97},
+    "temp_c": {"temp_c": 37},
+    "temperature": {"temp_c": 37},
+}
+
+
+@pytest.mark.parametrize("need", NEEDS)
+def test_each_need_is_met_by_its_own_measurement_only(need):
+    assert NEEDS[need](reading(**ONE_OF_EACH[need]))
+    assert not NEEDS[need](reading(etco2=35))
+
+
+@pytest.mark.parametrize("name", ["demonstration", "conservative"])
+def test_every_need_of_a_shipped_rule_set_is_understood(name):
+    treatments = load_shipped(name).treatments.values()
+
+    assert {need for each in treatments if each.reassessment for need in each.reassessment.needs} <= set(NEEDS)

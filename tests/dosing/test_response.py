@@ -1,0 +1,135 @@
+"""What the pressure did after a treatment."""
+
+import pytest
+
+from dosing.facts import Amount, Dose
+from dosing.response import response
+from dosing.rule_set import load_shipped
+from tests.dosing.cast import at, case, mean, push, reading
+
+RULES = load_shipped("demonstration")
+
+
+def after_push(*readings, dose=None, others=()):
+    dose = dose or push(0)
+    return response(dose, case(*readings, doses=(dose, *others)), RULES)
+
+
+def bolus(minutes, over_min=None, **more):
+    return Dose(
+        id="bolus",
+        treatment="crystalloid-bolus",
+        given_at=at(minutes),
+        amount=Amount(500, "mL"),
+        over_min=over_min,
+        **more,
+    )
+
+
+def test_before_and_after():
+    got = after_push(mean(-5, 50), mean(-1, 54), mean(2, 66))
+
+    assert got == {
+        "intervention": "first push",
+        "map_before": 54,
+        "map_after": 66,
+        "change": 12,
+        "shared": False,
+        "text": "MAP 54 before, 66 after",
+    }
+
+
+@pytest.mark.parametrize(
+    ("readings", "map_after"),
+    [
+        ([mean(2, 60), mean(5, 66), mean(9, 63)], 63),
+        ([mean(2, 60), mean(5, 66)], 63),
+        ([mean(0.5, 90), mean(2, 60)], 60),
+        ([mean(2, 60), mean(10, 70), mean(10.1, 99)], 65),
+        ([mean(2, 60), reading(3, 99, bp_method="palpated"), reading(4, hr=90)], 60),
+    ],
+    ids=["median", "of two", "before it acts", "ten minutes", "others skipped"],
+)
+def test_after_is_the_median_of_the_ten_minutes(readings, map_after):
+    assert after_push(mean(-1, 54), *readings)["map_after"] == pytest.approx(map_after)
+
+
+@pytest.mark.parametrize(
+    "readings",
+    [
+        [],
+        [mean(-1, 54)],
+        [mean(2, 66)],
+        [mean(-1, 54), mean(11, 66)],
+        [reading(-1, 80, bp_method="palpated"), mean(2, 66)],
+    ],
+    ids=["nothing", "none after", "none before", "too late", "no MAP before"],
+)
+def test_no_response_without_a_map_on_both_sides(readings):
+    assert after_push(*readings) is None
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "none_seen"),
+    [
+        ((80, 41), (84, 42.5), True),
+        ((80, 41), (88, 44.4), False),
+        ((80, 41), (84, 41), False),
+        ((80, 41), (88, 44.5), False),
+        ((90, 50), (60, 30), True),
+        ((80, 40), (95, 40), False),
+    ],
+    ids=["a little", "five up", "pulse pressure a tenth up", "both", "falling", "wider only"],
+)
+def test_no_pressure_response_is_said_where_neither_rises(before, after, none_seen):
+    got = after_push(reading(-1, *before), reading(2, *after))
+
+    assert got["text"].endswith(": no pressure response") is none_seen
+
+
+def test_a_bolus_acts_from_its_end():
+    running = [mean(-1, 54), mean(5, 70), mean(16, 62)]
+
+    assert after_push(*running, dose=bolus(0, over_min=15))["map_after"] == 62
+    assert after_push(*running, dose=bolus(0, ended_at=at(4)))["map_after"] == 70
+
+
+def test_a_new_rate_is_measured_from_its_change():
+    drip = Dose(id="drip", treatment="norepinephrine-infusion", given_at=at(0), changed_at=at(20), status="running")
+
+    got = after_push(mean(1, 50), mean(19, 60), mean(23, 68), dose=drip)
+
+    assert (got["map_before"], got["map_after"]) == (60, 68)
+
+
+@pytest.mark.parametrize(
+    ("other", "shared"),
+    [
+        (push(4, "second push"), True),
+        (push(-8, "earlier push"), True),
+        (push(-11, "long ago"), False),
+        (push(11, "later"), False),
+        (bolus(-20, over_min=15), True),
+        (push(4, "no pressor", treatment="other"), False),
+    ],
+    ids=["second push", "earlier push", "long ago", "later", "bolus before", "another drug"],
+)
+def test_treatments_that_overlap_share_a_response(other, shared):
+    got = after_push(mean(-1, 54), mean(2, 66), others=(other,))
+
+    assert got["shared"] is shared
+
+
+@pytest.mark.parametrize(
+    "dose",
+    [push(0, prior=True), push(0, treatment="other")],
+    ids=["given by others", "unknown drug"],
+)
+def test_no_response_is_worked_out_for(dose):
+    assert after_push(mean(-1, 54), mean(2, 66), dose=dose) is None
+
+
+def test_nothing_is_ever_called_fluid_responsive():
+    got = after_push(mean(-1, 54), mean(16, 80), dose=bolus(0, over_min=15))
+
+    assert "responsive" not in got["text"]

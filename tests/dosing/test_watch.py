@@ -1,0 +1,275 @@
+"""What asks for a person besides the pressure: reassessments, orders, contact; and when to look again."""
+
+import dataclasses
+import time
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosing.facts import Dose, Order
+from dosing.reassess import opened_by
+from dosing.rule_set import load_shipped
+from dosing.watch import watch
+from tests.dosing.cast import ADA, at, case, mean, push, reading
+
+RULES = load_shipped("demonstration")
+FIRST = push(0)
+BOLUS = Dose(id="bolus", treatment="crystalloid-bolus", given_at=at(-15), over_min=15)
+
+
+def look(now, *, doses=(), heard=None, **more):
+    """One look at a case whose unit is in contact unless ``heard`` says otherwise; doses open their reassessments."""
+    opened = [opened_by(dose, RULES) for dose in doses]
+    facts = case(
+        doses=tuple(doses),
+        last_contact_at=at(now if heard is None else heard),
+        **({"reassessments": tuple(each for each in opened if each)} | more),
+    )
+    return watch(facts, RULES, at(now))
+
+
+def raised(watched, kind):
+    return [cause for cause in watched.causes if cause.kind == kind]
+
+
+# ---- reassessments -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("now", "overdue"), [(2, False), (2.99, False), (3, True), (20, True)])
+def test_a_reassessment_is_overdue_once_its_grace_is_over(now, overdue):
+    watched = look(now, doses=[FIRST])
+
+    assert bool(watched.overdue) is overdue
+    assert bool(raised(watched, "reassessment_overdue")) is overdue
+    assert watched.unknown == ()
+
+
+def test_it_names_the_treatment_and_its_id():
+    opened = opened_by(FIRST, RULES)
+
+    (cause,) = raised(look(4, doses=[FIRST]), "reassessment_overdue")
+
+    assert (cause.cause, cause.priority, cause.since) == (opened.id, "high", at(3))
+    assert cause.text == f"No reassessment after {RULES.treatments[FIRST.treatment].title}, due 10:02"
+
+
+def test_a_bolus_is_less_urgent_than_a_pressor():
+    assert [cause.priority for cause in look(20, doses=[BOLUS]).causes] == ["medium"]
+
+
+def test_a_done_reassessment_asks_for_nobody():
+    done = dataclasses.replace(opened_by(FIRST, RULES), done_at=at(2), state="done")
+
+    assert look(20, doses=[FIRST], reassessments=(done,)).causes == ()
+
+
+def test_an_overdue_one_stands_until_it_is_done_but_changes_state_once():
+    overdue = dataclasses.replace(opened_by(FIRST, RULES), state="overdue")
+
+    watched = look(9, doses=[FIRST], reassessments=(overdue,))
+
+    assert watched.overdue == ()
+    assert len(raised(watched, "reassessment_overdue")) == 1
+
+
+@pytest.mark.parametrize(
+    ("further", "overdue"),
+    [
+        (push(1.5, "second push"), True),
+        (push(1.5, "phenylephrine", treatment="phenylephrine-push-dose"), True),
+        (push(1.5, "by others", prior=True), False),
+        (push(-3, "before"), False),
+        (Dose(id="fluid", treatment="crystalloid-bolus", given_at=at(1.5), over_min=15), False),
+    ],
+    ids=["push", "another pressor", "given by others", "an earlier one", "fluid"],
+)
+def test_a_further_pressor_before_the_reading_makes_it_overdue_at_once(further, overdue):
+    watched = look(1.6, doses=[FIRST, further])
+
+    assert (opened_by(FIRST, RULES).id in watched.overdue) is overdue
+
+
+def test_a_pressor_does_not_hurry_the_reading_after_a_running_bolus():
+    running = dataclasses.replace(BOLUS, given_at=at(0))
+
+    assert look(6, doses=[running, push(5)]).overdue == ()
+
+
+@pytest.mark.parametrize(
+    ("heard", "now", "overdue", "unknown"),
+    [
+        (0, 6, False, True),
+        (1.9, 6.9, False, True),
+        (2, 7, False, True),
+        (2.1, 7.1, True, False),
+        (0, 4.9, True, False),
+        (6, 7, True, False),
+    ],
+    ids=["silent", "since before", "since it was due", "heard after it was due", "not lost yet", "in contact"],
+)
+def test_unknown_only_without_contact_since_it_was_due(heard, now, overdue, unknown):
+    watched = look(now, doses=[FIRST], heard=heard)
+
+    assert (bool(watched.overdue), bool(watched.unknown)) == (overdue, unknown)
+    assert bool(raised(watched, "reassessment_overdue")) is overdue
+
+
+def test_an_unknown_one_stays_so_until_the_unit_is_heard():
+    unknown = (dataclasses.replace(opened_by(FIRST, RULES), state="unknown"),)
+
+    silent, heard = (look(9, doses=[FIRST], reassessments=unknown, heard=when) for when in (1, 9))
+
+    assert (silent.unknown, silent.overdue) == ((), ())
+    assert heard.overdue == (unknown[0].id,)
+
+
+# ---- orders --------------------------------------------------------------------------------------------------------
+
+
+def order(state, **more):
+    return Order(id="order", treatment="epinephrine-push-dose", state=state, **more)
+
+
+@pytest.mark.parametrize(
+    ("what", "now", "kind", "priority", "since"),
+    [
+        (order("requested", waiting_since=at(0)), 0.99, None, None, None),
+        (order("requested", waiting_since=at(0)), 1, "order_waiting", "medium", 1),
+        (order("requested", waiting_since=None), 9, None, None, None),
+        (order("approved", approved_at=at(0), expires_at=at(10)), 0.99, None, None, None),
+        (order("approved", approved_at=at(0), expires_at=at(10)), 1, "readback_waiting", "medium", 1),
+        (order("approved", approved_at=at(0), mismatch=True), 0.2, "readback_mismatch", "high", 0),
+        (order("approved", approved_at=at(0), mismatch=True), 5, "readback_mismatch", "high", 0),
+        (order("read_back", approved_at=at(0), expires_at=at(10)), 5, None, None, None),
+        (order("declined"), 5, None, None, None),
+        (order("given", approved_at=at(0), expires_at=at(1)), 5, None, None, None),
+    ],
+    ids=["just asked", "asked for a minute", "asked back", "just approved", "not read back", "differs", "differs still"]
+    + ["read back", "declined", "given"],
+)
+def test_an_order_that_waits(what, now, kind, priority, since):
+    causes = look(now, orders=(what,)).causes
+
+    assert [(cause.kind, cause.cause, cause.priority) for cause in causes] == (
+        [(kind, "order", priority)] if kind else []
+    )
+    assert [cause.since for cause in causes] == ([at(since)] if kind else [])
+
+
+@pytest.mark.parametrize(
+    ("state", "now", "expired"),
+    [
+        ("approved", 9.99, False),
+        ("approved", 10, True),
+        ("read_back", 10, True),
+        ("given", 30, False),
+        ("requested", 30, False),
+    ],
+)
+def test_an_order_expires(state, now, expired):
+    watched = look(now, orders=(order(state, approved_at=at(0), expires_at=at(10)),))
+
+    assert watched.expired == (("order",) if expired else ())
+    assert not (expired and watched.causes)
+
+
+def test_an_order_of_a_closed_case_expires_and_asks_nobody():
+    approved = (order("approved", approved_at=at(0), expires_at=at(10)),)
+
+    assert look(5, orders=approved, state="closed").causes == ()
+    assert look(10, orders=approved, state="closed").expired == ("order",)
+
+
+# ---- contact -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("now", "state", "lost"), [(4.99, "open", False), (5, "open", True), (60, "open", True), (60, "handed_over", False)]
+)
+def test_a_unit_that_has_gone_quiet(now, state, lost):
+    causes = look(now, heard=0, state=state).causes
+
+    assert [(cause.kind, cause.priority, cause.text, cause.since) for cause in causes] == (
+        [("no_contact", "medium", "No data from unit since 10:00", at(5))] if lost else []
+    )
+
+
+def test_a_unit_never_heard_is_quiet_since_the_case_was_opened():
+    facts = case(last_contact_at=None)
+
+    assert watch(facts, RULES, at(4)).causes == ()
+    assert [cause.kind for cause in watch(facts, RULES, at(5)).causes] == ["no_contact"]
+
+
+# ---- time ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("now", "more", "next_at"),
+    [
+        (0, {}, 5),
+        (0, {"doses": [FIRST]}, 3),
+        (0, {"orders": (order("requested", waiting_since=at(0)),)}, 1),
+        (2, {"orders": (order("approved", approved_at=at(0), expires_at=at(3)),)}, 3),
+        (0, {"orders": (order("approved", approved_at=at(0), expires_at=at(10)),)}, 1),
+        (9, {"heard": 0}, None),
+        (0, {"state": "closed"}, None),
+    ],
+)
+def test_when_to_look_again(now, more, next_at):
+    assert look(now, **more).next_at == (None if next_at is None else at(next_at))
+
+
+EVERYTHING = case(
+    mean(0, 80),
+    mean(3, 66),
+    mean(6, 62),
+    mean(9, 61),
+    doses=(FIRST, push(4, "second push"), BOLUS),
+    reassessments=tuple(opened_by(dose, RULES) for dose in (FIRST, push(4, "second push"), BOLUS)),
+    orders=(
+        order("requested", waiting_since=at(2)),
+        dataclasses.replace(order("approved", approved_at=at(3), expires_at=at(13)), id="another"),
+    ),
+    last_contact_at=at(9),
+)
+
+
+@given(st.floats(0, 30), st.floats(0, 30))
+def test_nothing_changes_by_time_alone_before_next_at(first, later):
+    """Between a look and the moment it names, every further look finds the same."""
+    first, later = sorted((first, later))
+    watched = watch(EVERYTHING, RULES, at(first))
+
+    if watched.next_at is None or at(later) < watched.next_at:
+        again = watch(EVERYTHING, RULES, at(later))
+        assert (again.causes, again.overdue, again.unknown, again.expired) == (
+            watched.causes,
+            watched.overdue,
+            watched.unknown,
+            watched.expired,
+        )
+
+
+@given(st.floats(0, 60))
+def test_one_cause_of_each_kind_and_its_texts_do_not_age(minutes):
+    now, later = (watch(EVERYTHING, RULES, at(minutes + more)) for more in (0, 15))
+    keys = [(cause.kind, cause.cause) for cause in now.causes]
+    texts = {(cause.kind, cause.cause): cause.text for cause in later.causes}
+
+    assert len(keys) == len(set(keys))
+    assert all(texts.get(key, cause.text) == cause.text for key, cause in zip(keys, now.causes, strict=True))
+
+
+def test_a_look_at_sixty_readings_stays_far_under_a_millisecond():
+    """A bound ten times wider than measured, so that only a change of kind can break it."""
+    readings = tuple(reading(index / 5, 120 - index / 2, 70 - index / 3, hr=90) for index in range(60))
+    facts = case(*readings, patient=ADA, doses=(FIRST,), reassessments=(opened_by(FIRST, RULES),))
+
+    def once():
+        start = time.perf_counter()
+        watch(facts, RULES, at(13))
+        return time.perf_counter() - start
+
+    assert min(once() for _round in range(20)) < 0.005

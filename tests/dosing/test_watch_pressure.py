@@ -1,0 +1,191 @@
+"""Alerts of the pressure itself: low now, or falling towards the goal."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosing.facts import Dose, Goal
+from dosing.rule_set import load_shipped
+from dosing.watch import watch
+from tests.dosing.cast import ADA, BEN, at, case, mean, push, reading
+
+RULES = load_shipped("demonstration")
+
+
+def causes(*readings, **more):
+    facts = case(*readings, **more)
+    return [cause for cause in watch(facts, RULES, facts.last_contact_at).causes if cause.cause == "pressure"]
+
+
+def alert(values, patient=ADA, **more):
+    """Kind and priority of what stands after readings two minutes apart; ``P`` is palpated, ``U`` unobtainable."""
+    readings = [
+        reading(2 * index, 110, bp_method="palpated")
+        if value == "P"
+        else reading(2 * index, bp_method="unobtainable")
+        if value == "U"
+        else mean(2 * index, value)
+        for index, value in enumerate(values)
+    ]
+    found = [cause for cause in causes(*readings, patient=patient, **more) if cause.kind == "low_pressure"]
+    return found[0].priority if found else None
+
+
+@pytest.mark.parametrize(
+    ("values", "priority"),
+    [
+        ([], None),
+        ([65], None),
+        ([64], None),
+        ([64, 63], "medium"),
+        ([64, 66, 63], None),
+        ([59], "high"),
+        ([60], None),
+        (["U"], "high"),
+        ([90, 58], "high"),
+        ([58, 62], "medium"),
+        ([58, 62, 57], "high"),
+        ([64, 63, 59], "high"),
+    ],
+)
+def test_raised_by_one_critical_reading_or_two_below_the_goal(values, priority):
+    assert alert(values) == priority
+
+
+@pytest.mark.parametrize(
+    ("values", "priority"),
+    [
+        ([58, 65], "medium"),
+        ([58, 69.9], "medium"),
+        ([58, 70], None),
+        ([58, 66, 66], None),
+        ([58, 66, 64], "medium"),
+        ([58, 66, 64, 66], "medium"),
+        ([58, 66, 64, 66, 65], None),
+        ([58, 70, 64], None),
+        ([58, 70, 64, 64], "medium"),
+        (["U", 66], "medium"),
+        (["U", 80], None),
+    ],
+)
+def test_cleared_by_one_reading_5_above_the_goal_or_two_at_it(values, priority):
+    assert alert(values) == priority
+
+
+@pytest.mark.parametrize(
+    ("values", "priority"),
+    [
+        (["P"], None),
+        ([58, "P"], "high"),
+        ([58, "P", "P"], "high"),
+        ([58, 66, "P"], "medium"),
+        ([64, "P", 63], "medium"),
+    ],
+)
+def test_a_palpated_pressure_that_is_not_low_neither_raises_nor_clears(values, priority):
+    assert alert(values) == priority
+
+
+def test_a_systolic_must_be_well_above_its_own_goal_too():
+    low = [reading(0, 82, 58), reading(2, 84, 58)]
+
+    assert [cause.priority for cause in causes(*low)] == ["medium"]
+    assert causes(*low, reading(4, 94, 65))
+    assert not causes(*low, reading(4, 95, 65))
+
+
+def test_readings_without_a_pressure_change_nothing():
+    assert [cause.priority for cause in causes(mean(0, 58), *(reading(minute, hr=90) for minute in range(1, 20)))] == [
+        "high"
+    ]
+
+
+def test_text_and_time_are_those_of_the_readings():
+    (found,) = causes(mean(0, 62), mean(2, 61), mean(4, 54))
+
+    assert (found.kind, found.priority, found.text, found.since) == ("low_pressure", "high", "MAP 54, goal 65", at(2))
+
+
+def test_a_physicians_goal_moves_the_alert():
+    assert alert([70, 70]) is None
+    assert alert([70, 70], goal=Goal(measure="map", floor=80)) == "medium"
+    assert alert([58, 52], goal=Goal(measure="map", floor=50)) is None
+
+
+def test_a_childs_floor():
+    assert alert([48, 48], patient=BEN) is None
+    assert alert([47, 47], patient=BEN) == "medium"
+    assert alert([35], patient=BEN) == "high"
+
+
+@given(st.lists(st.sampled_from([50, 58, 61, 64, 65, 67, 71, 90, "P", "U"]), max_size=12))
+def test_the_newest_reading_alone_settles_the_extremes(values):
+    known = [value for value in values if value != "P"]
+    found = alert(values)
+
+    if known and known[-1] in (50, 58, "U"):
+        assert found == "high"
+    elif known and known[-1] in (71, 90):
+        assert found is None
+    else:
+        assert found in (None, "medium")
+
+
+# ---- falling -------------------------------------------------------------------------------------------------------
+
+
+def falling(readings, **more):
+    return [cause.kind for cause in causes(*readings, **more)] == ["falling"]
+
+
+def falls(*values, every=3.0):
+    return [mean(every * index, value) for index, value in enumerate(values)]
+
+
+@pytest.mark.parametrize(
+    ("readings", "stands"),
+    [
+        (falls(80, 77, 74), True),
+        (falls(80, 77), False),
+        (falls(80, 77, 74, every=2.9), False),
+        (falls(74.2, 72.1, 70), True),
+        (falls(74.2, 72.2, 70.2), False),
+        (falls(92, 86, 80), True),
+        (falls(92, 86, 80, every=4), True),
+        (falls(104, 98, 92, every=3), False),
+        (falls(80, 77, 74, every=7.5), False),
+        (falls(84, 74, 82, 72, 74), False),
+        (falls(69, 66.5, 64), True),
+        (falls(66, 64, 62), False),
+    ],
+    ids=["falling", "two readings", "under six minutes", "slope 0.7", "slope under 0.7", "crossing in 7.5", "in 10"]
+    + ["in 13.5", "slope 0.4", "up and down", "just passed", "low already"],
+)
+def test_falling(readings, stands):
+    assert falling(readings) is stands
+
+
+def test_falling_looks_at_the_last_fifteen_minutes():
+    old = [mean(-30, 70), mean(-25, 71)]
+
+    assert falling([*old, *falls(80, 77, 74)])
+
+
+@pytest.mark.parametrize(
+    ("dose", "stands"),
+    [
+        (push(-4), True),
+        (push(-3.9), False),
+        (push(2), False),
+        (push(6.5), False),
+        (Dose(id="drip", treatment="norepinephrine-infusion", given_at=at(2), status="running"), True),
+        (Dose(id="bolus", treatment="crystalloid-bolus", given_at=at(2)), True),
+    ],
+    ids=["ten minutes before", "less", "between", "after", "infusion", "fluid"],
+)
+def test_a_push_dose_that_wears_off_is_no_fall(dose, stands):
+    assert falling(falls(80, 77, 74), doses=(dose,)) is stands
+
+
+def test_one_alert_for_one_pressure():
+    assert [cause.kind for cause in causes(*falls(70, 64, 59))] == ["low_pressure"]
