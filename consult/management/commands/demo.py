@@ -11,7 +11,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from consult import clock
-from consult.actions import accounts
+from consult.actions import demonstration
 from consult.child import Child
 from consult.sign_ins import sign_in_lines
 from consult.supervisor import Supervisor, say
@@ -36,9 +36,9 @@ class Command(BaseCommand):
 
         def prepare(folder: Path) -> Iterable[Child]:
             now = clock.now()
-            made = accounts.make_demo_accounts(now)
+            made = demonstration.make_accounts(now)
             say("\n".join(["Demonstration accounts (this machine only):", *sign_in_lines(made)]))
-            return [simulation(folder, accounts.make_demo_devices(options["units"], now), **options)]
+            return [simulation(folder, demonstration.make_devices(options["units"], now), **options)]
 
         if code := Supervisor(LOOPBACK, options["port"], prepare).run():
             raise SystemExit(code)

@@ -4,10 +4,11 @@ import json
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError
 
 from consult import clock
-from consult.actions import accounts
+from consult.actions import demonstration
 from consult.sign_ins import sign_in_lines
 
 
@@ -22,5 +23,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Make them and print them."""
-        made = accounts.make_demo_accounts(clock.now())
+        if settings.HTTPS:
+            raise CommandError("Demonstration accounts are for one machine alone, not for a board that others reach.")
+        made = demonstration.make_accounts(clock.now())
         self.stdout.write(json.dumps(made) if options["json"] else "\n".join(sign_in_lines(made)))

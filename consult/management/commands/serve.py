@@ -1,10 +1,13 @@
 """Serve the board on one machine: web, worker and scheduler on the embedded default, stopped together."""
 
+import ipaddress
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 
+from consult.actions import demonstration
+from consult.models import Agency
 from consult.supervisor import Supervisor
 
 
@@ -21,5 +24,20 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Run until Ctrl-C, SIGTERM or the death of a process, which is exit code 1."""
-        if code := Supervisor(options["host"], options["port"]).run():
+        host = options["host"]
+
+        def prepare(_: object) -> tuple[()]:
+            if not is_loopback(host) and Agency.objects.filter(name=demonstration.AGENCY).exists():
+                raise CommandError(f"This database holds demonstration accounts: they must not be reached by {host}.")
+            return ()
+
+        if code := Supervisor(host, options["port"], prepare).run():
             raise SystemExit(code)
+
+
+def is_loopback(host: str) -> bool:
+    """Whether only this machine can reach the address."""
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"

@@ -1,0 +1,103 @@
+"""What the environment says, and what stands where it says nothing."""
+
+import os
+import stat
+from pathlib import Path
+
+import pytest
+
+from consult import environment
+
+
+@pytest.mark.parametrize(
+    ("said", "means"),
+    [("1", True), ("true", True), (" Yes ", True), ("on", True), ("0", False), ("false", False), ("", False)],
+)
+def test_a_flag_is_true_only_for_a_word_that_says_yes(monkeypatch, said, means):
+    monkeypatch.setenv("DEBUG", said)
+    assert environment.flag("DEBUG") is means
+
+
+def test_debug_is_off_where_nobody_asks_for_it(monkeypatch):
+    monkeypatch.delenv("DEBUG", raising=False)
+    assert environment.flag("DEBUG") is False
+
+
+@pytest.mark.parametrize(
+    ("said", "means"),
+    [("a.example, b.example", ["a.example", "b.example"]), ("", ["localhost"]), (" , ", ["localhost"])],
+)
+def test_words_are_parted_by_commas_and_fall_back_to_the_default(monkeypatch, said, means):
+    monkeypatch.setenv("ALLOWED_HOSTS", said)
+    assert environment.words("ALLOWED_HOSTS", ["localhost"]) == means
+
+
+class TestDatabase:
+    def test_it_is_an_sqlite_file_in_the_data_folder_by_default(self, monkeypatch, tmp_path):
+        monkeypatch.delenv("DATABASE_URL", raising=False)
+        database = environment.database(tmp_path / "data")
+        assert Path(database["NAME"]) == tmp_path / "data" / "board.sqlite3"
+        assert (tmp_path / "data").is_dir()
+
+    def test_an_sqlite_transaction_takes_the_write_lock_at_its_start(self, monkeypatch, tmp_path):
+        monkeypatch.setenv("DATABASE_URL", f"sqlite:///{tmp_path}/b.sqlite3")
+        options = environment.database(tmp_path)["OPTIONS"]
+        assert options["transaction_mode"] == "IMMEDIATE"
+        assert options["timeout"] == 20
+        assert "journal_mode=WAL" in options["init_command"]
+
+    @pytest.mark.parametrize("size", ["0", "8"])
+    def test_postgresql_is_pooled_only_where_a_size_is_set(self, monkeypatch, tmp_path, size):
+        monkeypatch.setenv("DATABASE_URL", "postgres://board@database/board")
+        monkeypatch.setenv("DATABASE_POOL", size)
+        pool = environment.database(tmp_path).get("OPTIONS", {}).get("pool")
+        assert pool == ({"min_size": 1, "max_size": 8, "timeout": 10} if size == "8" else None)
+
+    @pytest.mark.parametrize("url", ["sqlite:///b.sqlite3", "postgres://board@database/board"])
+    def test_no_connection_is_kept_beyond_its_request(self, monkeypatch, tmp_path, url):
+        monkeypatch.setenv("DATABASE_URL", url)
+        assert environment.database(tmp_path)["CONN_MAX_AGE"] == 0
+
+
+class TestSecretKey:
+    @pytest.fixture(autouse=True)
+    def absent(self, monkeypatch):
+        monkeypatch.delenv("SECRET_KEY", raising=False)
+
+    def test_it_is_made_once_long_and_kept_for_its_owner_alone(self, tmp_path):
+        file = tmp_path / "secret-key"
+        first = environment.secret_key(file)
+        assert len(first) >= 50
+        assert environment.secret_key(file) == first
+        assert stat.S_IMODE(file.stat().st_mode) == 0o600
+        assert [path.name for path in tmp_path.iterdir()] == ["secret-key"]
+
+    def test_the_one_from_the_environment_goes_first_and_is_not_written(self, monkeypatch, tmp_path):
+        monkeypatch.setenv("SECRET_KEY", "from outside")
+        assert environment.secret_key(tmp_path / "secret-key") == "from outside"
+        assert not list(tmp_path.iterdir())
+
+    def test_a_faster_process_keeps_its_key(self, monkeypatch, tmp_path):
+        file = tmp_path / "secret-key"
+        link = os.link
+
+        def slower(draft, to):
+            file.write_text("the faster one's key")
+            link(draft, to)
+
+        monkeypatch.setattr(os, "link", slower)
+        assert environment.secret_key(file) == "the faster one's key"
+        assert [path.name for path in tmp_path.iterdir()] == ["secret-key"]
+
+
+@pytest.mark.parametrize(
+    ("redis", "broker"),
+    [
+        ("", "memory://"),
+        ("redis://10.0.0.1:6379/0", "redis://10.0.0.1:6379/0"),
+        ("unix:///tmp/x/redis.sock", "redis+socket:///tmp/x/redis.sock"),
+    ],
+    ids=["none", "tcp", "unix socket"],
+)
+def test_celery_gets_the_same_redis_by_the_name_that_it_understands(redis, broker):
+    assert environment.celery_broker(redis) == broker

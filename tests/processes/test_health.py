@@ -1,0 +1,69 @@
+"""/healthz for the proxy, /readyz for people, /metrics for a monitor."""
+
+from datetime import timedelta
+
+import pytest
+from django.db import OperationalError
+
+from consult import clock, health
+from consult.models import Heartbeat
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def all_well(monkeypatch):
+    """Redis answers and the sweep has just run."""
+    monkeypatch.setitem(health.PROBES, "redis", lambda: "ok")
+    Heartbeat.objects.create(name="sweep", at=clock.now())
+
+
+def test_healthz_is_200_whatever_else_fails(client, monkeypatch):
+    for name in health.PROBES:
+        monkeypatch.setitem(health.PROBES, name, lambda: "fails: gone")
+    assert client.get("/healthz").status_code == 200
+
+
+def test_readyz_is_200_when_every_part_works(client, all_well):
+    answer = client.get("/readyz")
+    assert (answer.status_code, answer.json()) == (200, {"database": "ok", "redis": "ok", "sweep": "ok"})
+
+
+@pytest.mark.parametrize("part", ["database", "redis", "sweep"])
+def test_readyz_is_503_and_names_the_part_that_fails(client, all_well, monkeypatch, part):
+    def fails():
+        raise OperationalError("password of board refused")
+
+    monkeypatch.setitem(health.PROBES, part, fails)
+    answer = client.get("/readyz")
+    assert answer.status_code == 503
+    assert answer.json()[part] == "fails: OperationalError"
+    assert b"password" not in answer.content
+
+
+@pytest.mark.parametrize(("age", "status"), [(29, 200), (31, 503)])
+def test_a_sweep_may_rest_for_thirty_seconds(client, all_well, age, status):
+    Heartbeat.objects.update(at=clock.now() - timedelta(seconds=age))
+    assert client.get("/readyz").status_code == status
+
+
+def test_a_sweep_that_never_ran_is_told(client, all_well):
+    Heartbeat.objects.all().delete()
+    assert client.get("/readyz").json()["sweep"] == "fails: has not run yet"
+
+
+@pytest.mark.parametrize(
+    ("url", "says"),
+    [("", "fails: no REDIS_URL"), ("redis://127.0.0.1:1/0", "fails: ConnectionError")],
+    ids=["none named", "nobody there"],
+)
+def test_a_redis_that_is_not_there_is_told(client, settings, url, says):
+    settings.REDIS_URL = url
+    assert client.get("/readyz").json()["redis"] == says
+
+
+def test_metrics_are_in_prometheus_form(client):
+    answer = client.get("/metrics")
+    assert answer.status_code == 200
+    assert answer["Content-Type"].startswith("text/plain")
+    assert b"python_info" in answer.content

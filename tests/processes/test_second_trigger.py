@@ -1,0 +1,74 @@
+"""The sweep's second trigger: silent while the first works, at work from the moment that it does not."""
+
+import threading
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.db import OperationalError
+
+from consult import heartbeat
+from consult.actions import alerts
+from consult.models import Heartbeat
+from consult.second_trigger import SecondTrigger
+
+NOON = datetime(2030, 1, 5, 12, 0, tzinfo=UTC)
+
+
+def seconds(number: float) -> timedelta:
+    return timedelta(seconds=number)
+
+
+def beat_at(when: datetime) -> None:
+    Heartbeat.objects.update_or_create(name="sweep", defaults={"at": when})
+
+
+@pytest.fixture
+def trigger() -> SecondTrigger:
+    return SecondTrigger(threading.Event())
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("age", "sweeps"),
+    [(0, False), (1, False), (29.9, False), (30, True), (600, True)],
+    ids=lambda value: str(value),
+)
+def test_it_sweeps_once_the_heartbeat_is_thirty_seconds_old(trigger, age, sweeps):
+    beat_at(NOON - seconds(age))
+    assert trigger.look(NOON) is sweeps
+    assert heartbeat.last("sweep") == (NOON if sweeps else NOON - seconds(age))
+
+
+@pytest.mark.django_db
+def test_it_sweeps_at_once_where_nothing_ever_did(trigger):
+    assert trigger.look(NOON) is True
+
+
+@pytest.mark.django_db
+def test_it_goes_on_each_second_while_the_newest_heartbeat_is_its_own(trigger):
+    beat_at(NOON - seconds(31))
+    assert [trigger.look(NOON + seconds(n)) for n in range(4)] == [True] * 4
+
+
+@pytest.mark.django_db
+def test_it_falls_silent_when_the_first_trigger_is_back(trigger):
+    trigger.look(NOON)
+    beat_at(NOON + seconds(0.5))
+    assert trigger.look(NOON + seconds(1)) is False
+
+
+@pytest.mark.django_db
+def test_a_fault_of_the_database_does_not_end_it(trigger, monkeypatch):
+    tries = []
+
+    def faulty(now):
+        tries.append(now)
+        if len(tries) == 2:
+            trigger.stopping.set()
+        raise OperationalError("database is locked")
+
+    monkeypatch.setattr(alerts, "sweep", faulty)
+    monkeypatch.setattr("consult.second_trigger.EVERY_SECONDS", 0)
+    monkeypatch.setattr("consult.second_trigger.close_old_connections", lambda: None)
+    trigger.run()
+    assert len(tries) == 2

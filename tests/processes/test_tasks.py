@@ -1,0 +1,48 @@
+"""The regular work: what beat asks for exists, and each task hands the present time to one action."""
+
+import pytest
+from django.conf import settings
+
+from consult import clock, tasks
+from consult.celery import app
+
+SCHEDULE = settings.CELERY_BEAT_SCHEDULE
+
+
+@pytest.mark.parametrize("name", sorted(SCHEDULE))
+def test_each_entry_of_the_schedule_names_a_task_that_exists(name):
+    app.loader.import_default_modules()
+    assert SCHEDULE[name]["task"] in app.tasks
+
+
+def test_the_sweep_ticks_each_second_and_the_seal_each_minute():
+    assert {name: entry["schedule"] for name, entry in SCHEDULE.items()} == {"sweep": 1.0, "seal": 60.0}
+
+
+@pytest.mark.parametrize("name", sorted(SCHEDULE))
+def test_a_tick_that_nobody_took_in_time_is_dropped(name):
+    assert SCHEDULE[name]["options"]["expires"] <= max(5, SCHEDULE[name]["schedule"])
+
+
+@pytest.mark.parametrize(
+    ("task", "action"),
+    [(tasks.sweep, "consult.actions.alerts.sweep"), (tasks.seal, "consult.actions.seals.seal")],
+    ids=["sweep", "seal"],
+)
+def test_a_task_reads_the_clock_once_and_calls_one_action(monkeypatch, task, action):
+    seen = []
+    monkeypatch.setattr(clock, "now", lambda: "the present time")
+    monkeypatch.setattr(action, lambda now: seen.append(now))
+    task()
+    assert seen == ["the present time"]
+
+
+def test_a_half_open_broker_is_noticed():
+    options = settings.CELERY_BROKER_TRANSPORT_OPTIONS
+    assert options["socket_timeout"] == 10
+    assert options["health_check_interval"] == 10
+    assert options["visibility_timeout"] == 30
+
+
+def test_two_boards_on_one_broker_use_different_keys():
+    assert settings.SHORT_NAME in settings.CELERY_BROKER_TRANSPORT_OPTIONS["global_keyprefix"]
