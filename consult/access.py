@@ -79,7 +79,9 @@ def memberships_of(user: User) -> list[Membership]:
     if not user.is_active:
         return []
     return list(
-        Membership.objects.filter(user=user, ended_at=None).select_related("agency", "unit").order_by("agency__name", "role")
+        Membership.objects.filter(user=user, ended_at=None)
+        .select_related("agency", "unit")
+        .order_by("agency__name", "role")
     )
 
 

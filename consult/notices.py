@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import hashlib
 import logging
+import time
+from functools import cache
 
 import redis
 from django.conf import settings
 
 log = logging.getLogger(__name__)
-_client: redis.Redis | None = None
+PAUSE_S = 1.0  # a Redis that does not answer must not slow every write
+_silent_until = [0.0]
 
 
+@cache
 def channel() -> str:
     """The Redis channel of this database, so that two servers on one Redis do not meet."""
     database = settings.DATABASES["default"]
@@ -19,12 +23,20 @@ def channel() -> str:
     return "consult:" + hashlib.sha256(where.encode()).hexdigest()[:16]
 
 
+@cache
+def _client() -> redis.Redis:
+    return redis.Redis.from_url(settings.REDIS_URL, socket_timeout=0.5, socket_connect_timeout=0.5)
+
+
 def tell(case_pk: int, seq: int) -> None:
-    """Say that the case now stands at `seq`. Never raises: a dead Redis costs the hint, the hub asks the database anyway."""
-    global _client
+    """Say that the case now stands at `seq`; never raises.
+
+    A dead Redis costs the hint, not the write: the hub asks the database anyway.
+    """
+    if time.monotonic() < _silent_until[0]:
+        return
     try:
-        if _client is None:
-            _client = redis.Redis.from_url(settings.REDIS_URL, socket_timeout=1, socket_connect_timeout=0.5)
-        _client.publish(channel(), f"{case_pk} {seq}")
+        _client().publish(channel(), f"{case_pk} {seq}")
     except (redis.RedisError, OSError, ValueError) as error:
+        _silent_until[0] = time.monotonic() + PAUSE_S
         log.warning("hint not sent: %s", type(error).__name__)

@@ -23,13 +23,16 @@ class Alert(models.Model):
     acknowledged_at = models.DateTimeField(null=True)
     acknowledged_by = models.ForeignKey("consult.Membership", models.PROTECT, null=True, related_name="+")
     escalated_at = models.DateTimeField(null=True)
+    escalated_to = models.CharField(max_length=12, default="", blank=True)
     cleared_at = models.DateTimeField(null=True)
     cleared_because = models.CharField(max_length=200, default="", blank=True)
 
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["case", "kind", "cause"], condition=models.Q(cleared_at__isnull=True), name="one_open_alert_per_cause"
+                fields=["case", "kind", "cause"],
+                condition=models.Q(cleared_at__isnull=True),
+                name="one_open_alert_per_cause",
             )
         ]
         indexes = [models.Index(fields=["-raised_at", "-id"], name="alert_newest")]

@@ -8,10 +8,11 @@ from consult.models.fields import Correctable, Entry, new_id
 
 
 class Case(models.Model):
-    """One patient in one unit's care; `uid` is the id that everybody outside uses. `facts` and `card` are kept JSON text: what the rules look at, and what everybody sees.
+    """One patient in one unit's care; `uid` is the id that everybody outside uses.
 
-    `seq` and `head` are the journal's last number and digest; `version` is the seq of the last change to patchable fields;
-    `wake_at` is the next time at which time alone changes something (an index holds just the waiting ones).
+    `facts` and `card` are kept JSON text: what the rules look at, and what everybody sees. `seq` and `head` are the
+    journal's last number and digest, `version` the seq of the last change to patchable fields, `wake_at` the next time
+    at which time alone changes something (its index holds just the cases that wait).
     """
 
     class State(models.TextChoices):
@@ -69,7 +70,7 @@ class Vitals(Correctable):
 
 
 class Intervention(Correctable):
-    """A treatment that was given or is running: `data` as sent (a changed rate or end written in), `check` as judged then."""
+    """A treatment given or running: `data` as sent (a changed rate or end written in), `verdict` as judged then."""
 
     given_at = models.DateTimeField()
     treatment = models.CharField(max_length=60)

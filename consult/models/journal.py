@@ -6,8 +6,9 @@ from django.db import models
 class JournalEntry(models.Model):
     """One thing that happened in a case: append-only, numbered without gaps, each digest covering the one before.
 
-    `entry` is the client's id (unique in the agency: the place where a retry is recognised), `content` the digest of what
-    was sent, `subject` the primary key of the row it made or moved. `changes` holds the top-level card keys that this entry changed.
+    `entry` is the client's id (unique in the agency: the place where a retry is recognised), `content` the digest of
+    what was sent, `subject` the primary key of the row that it made or moved, `answered` the seq that the sender was
+    told. `changes` holds the top-level card keys that this entry changed.
     """
 
     agency = models.ForeignKey("consult.Agency", models.PROTECT, related_name="+", db_index=False)
@@ -25,6 +26,7 @@ class JournalEntry(models.Model):
     entry = models.UUIDField(null=True)
     content = models.CharField(max_length=64, default="", blank=True)
     subject = models.BigIntegerField(null=True)
+    answered = models.PositiveIntegerField()
     digest = models.CharField(max_length=64)
 
     class Meta:

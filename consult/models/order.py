@@ -6,7 +6,7 @@ from consult.models.fields import Entry
 
 
 class Order(Entry):
-    """A request of the crew or an order of a physician; `data` is its content now, `steps` each step with who and when."""
+    """A crew's request or a physician's order; `data` is its content now, `steps` each step with who and when."""
 
     class State(models.TextChoices):
         REQUESTED = "requested"

@@ -58,7 +58,8 @@ class Membership(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=models.Q(role="crew", unit__isnull=False) | (~models.Q(role="crew") & models.Q(unit__isnull=True)),
+                condition=models.Q(role="crew", unit__isnull=False)
+                | (~models.Q(role="crew") & models.Q(unit__isnull=True)),
                 name="crew_have_a_unit_and_nobody_else",
             )
         ]

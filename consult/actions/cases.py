@@ -1,0 +1,202 @@
+"""A case from opening to close: what is known of the patient and the journey, and who has control."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import IntegrityError, transaction
+
+from consult import access, digest, events, problems, queries
+from consult.access import Actor
+from consult.actions import entry
+from consult.actions.entry import Data, Draft, Written, write
+from consult.card.facts import empty
+from consult.models import Agency, Case, Unit
+from consult.models.fields import new_id
+
+PATCHABLE = ("complaint", "impression", "destination", "eta", "incident")
+
+
+def open_case(actor: Actor, data: Data, now: datetime) -> Written:
+    """Open a case for the crew's own unit, or as a physician for the unit named."""
+    access.require_writer(actor)
+    unit = _unit(actor, data)
+    content = digest.content_digest("case", actor.agency, entry.compared(data))
+    try:
+        with transaction.atomic():
+            if data.get("id") and (stored := entry.stored_entry(actor, data["id"])):
+                return entry.replay(stored, content, Case, queries.case_answer)
+            case = _opened(actor, unit, data, now, content)
+    except IntegrityError:
+        stored = entry.stored_entry(actor, data["id"]) if data.get("id") else None
+        if stored is None:
+            raise
+        return entry.replay(stored, content, Case, queries.case_answer)
+    return Written(queries.case_answer(case), case.seq)
+
+
+def _unit(actor: Actor, data: Data) -> Unit:
+    if actor.is_crew:
+        if data.get("unit") and data["unit"] != actor.unit:
+            raise problems.Invalid.at("/unit", "A crew opens cases for its own unit only.")
+        return access.unit_for(actor, actor.unit)
+    if not data.get("unit"):
+        raise problems.Invalid.at("/unit", "Name the unit that has the patient.", "required")
+    try:
+        return access.unit_for(actor, data["unit"])
+    except problems.NotFound as error:
+        raise problems.Invalid.at("/unit", error.detail, "not_found") from error
+
+
+def _opened(actor: Actor, unit: Unit, data: Data, now: datetime, content: str) -> Case:
+    agency = Agency.objects.select_related("rule_set").get(pk=actor.agency)
+    case = Case(
+        uid=data.get("id") or new_id(),
+        agency=agency,
+        unit=unit,
+        by_id=actor.membership,
+        rule_set=agency.rule_set,
+        opened_at=data["opened_at"],
+        received_at=now,
+        patient=digest.plain(data["patient"]),
+        last_contact_at=now,
+        version=1,
+        **{name: data[name] for name in PATCHABLE if data.get(name)},
+    )
+    case.save(force_insert=True)
+    kept = _first_facts(actor, agency, unit, case)
+    draft = Draft(case, kept, queries.rules_of(case), actor, now, case.uid, content)
+    draft.event, draft.at, draft.subject = events.CaseOpened(id=case.uid, content=sent(data)), case.opened_at, case.pk
+    entry.finish(draft)
+    return case
+
+
+def _first_facts(actor: Actor, agency: Agency, unit: Unit, case: Case) -> dict[str, Any]:
+    rules = queries.rules_of(case)
+    kept = empty()
+    kept["unit"] = {"id": str(unit.pk), "call_sign": unit.call_sign}
+    approved = agency.rule_set is not None and agency.rule_set.approved_at is not None
+    kept["rule_set"] = {**rules.label, "approved": approved}
+    return kept
+
+
+def sent(data: Data) -> dict[str, Any]:
+    """The content of an entry as JSON holds it, without what was not given."""
+    return {name: value for name, value in digest.plain(data).items() if value is not None and name != "id"}
+
+
+def patch_case(actor: Actor, case_uid: UUID, data: Data, now: datetime, if_match: int | None = None) -> Written:
+    """Change what is known of the patient or the journey; raises StaleVersion where `if_match` is another version."""
+
+    def act(draft: Draft, values: Data) -> Case:
+        if if_match is not None and if_match != draft.case.version:
+            raise problems.StaleVersion
+        return _patched(draft, values)
+
+    return write(actor, case_uid, "patch", data, now, act=act, model=Case, show=queries.case_answer)
+
+
+def _patched(draft: Draft, data: Data) -> Case:
+    from consult.actions.order_book import void_per_kg
+
+    case, changes = draft.case, {}
+    for name in PATCHABLE:
+        if name in data:
+            changes[name] = data[name]
+            setattr(case, name, data[name] if data[name] is not None or name == "eta" else "")
+    if "patient" in data:
+        changes["patient"] = digest.plain(data["patient"])
+        weight = case.patient.get("weight")
+        case.patient = {**case.patient, **changes["patient"]}
+        if case.patient.get("weight") != weight:
+            void_per_kg(draft)
+    case.version = draft.seq
+    draft.event = events.CaseChanged(changes=digest.plain(changes))
+    return case
+
+
+def _by_physician(
+    actor: Actor, case_uid: UUID, operation: str, data: Data, now: datetime, act: Callable[[Draft, Data], Case]
+) -> Written:
+    show, gate = queries.case_answer, access.require_physician
+    return write(actor, case_uid, operation, data, now, act=act, model=Case, show=show, gate=gate)
+
+
+def accept(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+    """Take control as a physician; from another physician only with `take_over`."""
+    return _by_physician(actor, case_uid, "accept", data, now, _accept)
+
+
+def _accept(draft: Draft, data: Data) -> Case:
+    case, actor = draft.case, draft.sender
+    other = draft.kept["physician"]
+    if other and other["id"] != str(actor.membership) and not data.get("take_over"):
+        raise problems.WrongState(f"{other['name']} has control of this case; take it over if that is agreed.")
+    case.physician_id, case.attended_at = actor.membership, draft.now
+    draft.kept["physician"] = {"id": str(actor.membership), "name": actor.name}
+    draft.event = events.CaseAccepted(physician=actor.name, taken_from=other and other["name"])
+    return case
+
+
+def handover(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+    """Hand the patient over; the case leaves the board."""
+    return write(actor, case_uid, "handover", data, now, act=_handover, model=Case, show=queries.case_answer)
+
+
+def _handover(draft: Draft, data: Data) -> Case:
+    _must_be(draft, Case.State.OPEN)
+    return _end(draft, data, Case.State.HANDED_OVER, "handed_over", events.CaseHandedOver(to=data.get("to", "")))
+
+
+def close(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+    """Close the case with its outcome."""
+    return write(actor, case_uid, "close", data, now, act=_close, model=Case, show=queries.case_answer)
+
+
+def _close(draft: Draft, data: Data) -> Case:
+    if draft.case.state == Case.State.CLOSED:
+        raise problems.WrongState("The case is closed already.")
+    return _end(draft, data, Case.State.CLOSED, data["outcome"], events.CaseClosed(outcome=data["outcome"]))
+
+
+def _end(draft: Draft, data: Data, state: str, outcome: str, event: events.Event) -> Case:
+    draft.at = data.get("at") or draft.now
+    draft.case.state, draft.case.outcome, draft.case.ended_at = state, outcome, draft.at
+    draft.event = event
+    return draft.case
+
+
+def _must_be(draft: Draft, state: str) -> None:
+    if draft.case.state != state:
+        raise problems.WrongState(f"The case is {draft.case.state.replace('_', ' ')}.")
+
+
+def reopen(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+    """Put a case that was handed over or closed back on the board."""
+    return _by_physician(actor, case_uid, "reopen", data, now, _reopen)
+
+
+def _reopen(draft: Draft, data: Data) -> Case:
+    if draft.case.state == Case.State.OPEN:
+        raise problems.WrongState("The case is open.")
+    draft.case.state, draft.case.outcome, draft.case.ended_at = Case.State.OPEN, "", None
+    draft.event = events.CaseReopened(reason=data["reason"])
+    return draft.case
+
+
+def set_goal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+    """Set the pressure goal for this patient."""
+    return _by_physician(actor, case_uid, "goal", data, now, _set_goal)
+
+
+def _set_goal(draft: Draft, data: Data) -> Case:
+    measure, floor, ceiling = data["measure"], data["floor"], data.get("ceiling")
+    if ceiling is not None and ceiling <= floor:
+        raise problems.Invalid.at("/ceiling", "The ceiling must be above the floor.")
+    because = f"set by {draft.sender.name}: {data['reason']}"
+    draft.case.goal = {"measure": measure, "floor": floor, "ceiling": ceiling, "because": because}
+    draft.event = events.GoalSet(measure=measure, floor=floor, ceiling=ceiling, reason=data["reason"])
+    return draft.case

@@ -1,0 +1,29 @@
+"""Questions to the rules that write nothing: a proposal checked, and what may be given now."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from consult import access, queries
+from consult.access import Actor
+from consult.actions.entry import Data
+from consult.actions.proposals import checked, proposal_of
+from consult.card.facts import clinical, load
+from dosing import guidance as rules_guidance
+
+
+def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> dict[str, Any]:
+    """What the rules say to a proposal for this patient at its time."""
+    case = access.case_for(actor, case_uid)
+    access.require_writer(actor)
+    rules = queries.rules_of(case)
+    return checked(proposal_of(data, data.get("at") or now), clinical(case, load(case)), rules)
+
+
+def guidance(actor: Actor, case_uid: UUID, now: datetime) -> dict[str, Any]:
+    """What a crew may give this patient now without an order, and what starts by order."""
+    case = access.case_for(actor, case_uid)
+    rules = queries.rules_of(case)
+    return {"treatments": rules_guidance.guidance(clinical(case, load(case)), rules, now), "rule_set": rules.label}

@@ -1,0 +1,77 @@
+"""Corrections: an entry is marked entered in error; it stays visible and leaves every computation."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import UUID
+
+import msgspec
+from django.db import models
+
+from consult import events, problems
+from consult.access import Actor
+from consult.actions.entry import Data, Draft, Written, write
+from consult.card import rebuild
+from consult.card.facts import clinical
+from consult.models import Correction, Intervention, Note, Procedure, Reassessment, Vitals
+from consult.resources import correction_dict, reassessment_dict
+from dosing import reassess
+
+TARGETS: dict[str, type[models.Model]] = {
+    "vitals": Vitals,
+    "intervention": Intervention,
+    "procedure": Procedure,
+    "note": Note,
+}
+
+
+def correct(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+    """Mark one entry of the case as entered in error."""
+    return write(actor, case_uid, "correction", data, now, act=_correct, model=Correction, show=correction_dict)
+
+
+def _correct(draft: Draft, data: Data) -> Correction:
+    kind, uid = data["target"]["kind"], data["target"]["id"]
+    target = TARGETS[kind]._default_manager.filter(case=draft.case, uid=uid).first()
+    if target is None:
+        raise problems.Invalid.at("/target/id", f"This case has no such {kind} entry.", "not_found")
+    if target.in_error:
+        raise problems.WrongState("This entry is marked as entered in error already.")
+    target.in_error = True
+    target.save(update_fields=["in_error"])
+    {"vitals": _vitals, "intervention": _intervention, "procedure": _procedure, "note": _note}[kind](draft, target)
+    row = Correction(**draft.entry_fields(), target_kind=kind, target=uid, reason=data["reason"])
+    row.save(force_insert=True)
+    draft.event = events.EntryCorrected(id=row.uid, target={"kind": kind, "id": str(uid)}, reason=row.reason)
+    return row
+
+
+def _vitals(draft: Draft, target: Vitals) -> None:
+    """Read the measurements again without this set; a reassessment that only it completed waits again."""
+    draft.kept |= rebuild.readings(draft.case)
+    readings = clinical(draft.case, draft.kept).readings
+    for row in Reassessment.objects.filter(case=draft.case, state=Reassessment.State.DONE).select_related(
+        "intervention"
+    ):
+        shown = {**reassessment_dict(row, str(row.intervention.uid)), "state": "waiting", "done_at": None}
+        asked = msgspec.convert(shown, reassess.Reassessment)
+        if row.done_at == target.taken_at and reassess.completed_by(asked, readings) is None:
+            Reassessment.objects.filter(pk=row.pk).update(state=Reassessment.State.WAITING, done_at=None)
+            draft.kept["reassessments"] = [*draft.kept["reassessments"], shown]
+
+
+def _intervention(draft: Draft, target: Intervention) -> None:
+    """The dose counts no more: what it asked for and the alert it caused go with it."""
+    uid = str(target.uid)
+    draft.kept["doses"] = [{**dose, "in_error": dose["in_error"] or dose["id"] == uid} for dose in draft.kept["doses"]]
+    draft.kept["reassessments"] = [each for each in draft.kept["reassessments"] if each["intervention"] != uid]
+    Reassessment.objects.filter(intervention=target).delete()
+    draft.ended.append(("dose_outside_limits", uid, "the entry was corrected"))
+
+
+def _procedure(draft: Draft, target: Procedure) -> None:
+    draft.kept["access"] = [each for each in draft.kept["access"] if each["id"] != str(target.uid)]
+
+
+def _note(draft: Draft, target: Note) -> None:
+    """A note is on no card; its mark is enough."""

@@ -1,0 +1,75 @@
+"""The demonstration: an invented agency and another beside it, with people, units and devices.
+
+Passwords follow from the installation's secret key, so they can be shown again and are stored nowhere.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+from datetime import datetime
+from typing import Any
+
+from django.conf import settings
+
+from consult.actions import accounts
+from consult.models import Agency, Membership
+
+AGENCY, OTHER_AGENCY = "Brindle Vale Medical Control", "Harrow Fen Ambulance"
+UNITS = ("Kestrel 2", "Plover 8", "Finch 6", "Wren 5", "Badger 1", "Marten 4")
+PEOPLE = {
+    "physician": ("merrin", "Dr. Ida", "Merrin"),
+    "physician2": ("quillan", "Dr. Tomas", "Quillan"),
+    "supervisor": ("averill", "Noor", "Averill"),
+    "director": ("sorrel", "Dr. Linnea", "Sorrel"),
+}
+ROLES = {"physician2": "physician"}
+CREWS = {"crew": ("osk", "Jory", "Osk", UNITS[0]), "crew2": ("lund", "Bryn", "Lund", UNITS[1])}
+
+
+def make_accounts(now: datetime) -> dict[str, Any]:
+    """Make what is absent, and issue a further token for each; tokens in use stay valid (contract, "Commands")."""
+    agency, other = accounts.make_agency(AGENCY), accounts.make_agency(OTHER_AGENCY)
+    for call_sign in UNITS:
+        accounts.make_unit(agency, call_sign)
+    made = {key: _crew(agency, *who, now) for key, who in CREWS.items()}
+    made |= {key: _person(agency, ROLES.get(key, key), *who, now) for key, who in PEOPLE.items()}
+    made["outsider"] = {
+        "crew": _crew(other, "tarn", "Ebba", "Tarn", "Heron 3", now),
+        "physician": _person(other, "physician", "vane", "Dr. Otis", "Vane", now),
+    }
+    return made
+
+
+def password(username: str) -> str:
+    """The demonstration password of an account on this installation."""
+    key = hmac.new(settings.SECRET_KEY.encode(), f"demonstration {username}".encode(), hashlib.sha256).hexdigest()
+    return "-".join((username, key[:4], key[4:8], key[8:12]))
+
+
+def _person(agency: Agency, role: str, username: str, first: str, last: str, now: datetime) -> dict[str, str]:
+    secret = password(username)
+    user = accounts.make_person(username, first, last, secret)
+    member = accounts.make_member(agency, role, user=user)
+    return {"username": username, "password": secret, "token": accounts.issue_token(member, now)}
+
+
+def _crew(agency: Agency, username: str, first: str, last: str, call_sign: str, now: datetime) -> dict[str, str]:
+    secret, unit = password(username), accounts.make_unit(agency, call_sign)
+    user = accounts.make_person(username, first, last, secret)
+    member = accounts.make_member(agency, Membership.Role.CREW, user=user, unit=unit)
+    signed = {"username": username, "password": secret, "token": accounts.issue_token(member, now)}
+    return {"unit": call_sign, "unit_id": str(unit.pk), **signed}
+
+
+def make_devices(count: int, now: datetime) -> list[dict[str, str]]:
+    """A device with a token of its own for each of the first `count` demonstration units."""
+    agency = accounts.make_agency(AGENCY)
+    names = [*UNITS, *(f"Osprey {number}" for number in range(1, count - len(UNITS) + 1))][:count]
+    return [_device(agency, call_sign, now) for call_sign in names]
+
+
+def _device(agency: Agency, call_sign: str, now: datetime) -> dict[str, str]:
+    unit = accounts.make_unit(agency, call_sign)
+    member = accounts.make_member(agency, Membership.Role.CREW, unit=unit, name=f"{call_sign} tablet")
+    return {"call_sign": call_sign, "unit_id": str(unit.pk), "token": accounts.issue_token(member, now)}

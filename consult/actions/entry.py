@@ -1,0 +1,175 @@
+"""What every change of a case has in common: lock, replay, row, card, alerts, journal, notice; none can be forgotten.
+
+A client's id is recognised by the journal's unique constraint. Of two simultaneous firsts the loser reads again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+import msgspec
+from django.db import IntegrityError, models, transaction
+
+from consult import access, changes, digest, notices, problems, queries
+from consult.access import Actor
+from consult.actions import settle
+from consult.card.build import Card, build
+from consult.card.facts import Kept, clinical, load, store
+from consult.clock import stamp
+from consult.events import Event
+from consult.journal.append import LATE_AFTER, Line, append
+from consult.models import Case, JournalEntry
+from consult.models.fields import new_id
+from dosing.rule_set import RuleSet
+from dosing.watch import Cause
+
+Data = dict[str, Any]
+Show = Callable[[Any], Data]
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What a write answers: the resource, the case's journal number after it, whether it was new."""
+
+    resource: Data
+    seq: int
+    created: bool = True
+
+
+@dataclass(slots=True)
+class Draft:
+    """A write under way: the locked case with its facts and rules, who writes, when; `act` leaves the event here.
+
+    `happened` are causes of alerts that the write brings about, `ended` those (kind, cause, why) that it ends.
+    """
+
+    case: Case
+    kept: Kept
+    rules: RuleSet
+    actor: Actor | None
+    now: datetime
+    uid: UUID | None = None
+    content: str = ""
+    event: Event | None = None
+    at: datetime | None = None
+    subject: int | None = None
+    before: Card = field(default_factory=dict)
+    happened: list[Cause] = field(default_factory=list)
+    ended: list[tuple[str, str, str]] = field(default_factory=list)
+
+    @property
+    def sender(self) -> Actor:
+        """Who writes; the clock writes nothing of its own."""
+        if self.actor is None:
+            raise problems.Forbidden("The clock makes no entries.")
+        return self.actor
+
+    @property
+    def seq(self) -> int:
+        """The journal number that this write's own entry will have."""
+        return self.case.seq + 1
+
+    def entry_fields(self) -> Data:
+        """What every row made of a client's entry holds."""
+        return {
+            "uid": self.uid,
+            "case": self.case,
+            "by_id": self.sender.membership,
+            "received_at": self.now,
+            "seq": self.seq,
+        }
+
+
+def write(
+    actor: Actor,
+    case_uid: UUID,
+    operation: str,
+    data: Data,
+    now: datetime,
+    *,
+    act: Callable[[Draft, Data], models.Model],
+    model: type[models.Model],
+    show: Show,
+    gate: Callable[[Actor], None] = access.require_writer,
+    target: object = None,
+) -> Written:
+    """Carry out one change of a case, or answer its repetition with what was stored."""
+    content = digest.content_digest(operation, target or case_uid, compared(data))
+    try:
+        with transaction.atomic():
+            case = access.case_for(actor, case_uid, lock=True)
+            gate(actor)
+            if data.get("id") and (stored := stored_entry(actor, data["id"])):
+                return replay(stored, content, model, show)
+            draft = draft_for(case, actor, now, uid=data.get("id") or new_id(), content=content)
+            row = act(draft, data)
+            draft.subject = row.pk
+            finish(draft)
+    except IntegrityError:
+        stored = stored_entry(actor, data["id"]) if data.get("id") else None
+        if stored is None:
+            raise
+        return replay(stored, content, model, show)
+    return Written(show(row), case.seq)
+
+
+def draft_for(case: Case, actor: Actor | None, now: datetime, *, uid: UUID | None = None, content: str = "") -> Draft:
+    """Begin a write of a case that is locked."""
+    kept, before = load(case), msgspec.json.decode(case.card)
+    return Draft(case, kept, queries.rules_of(case), actor, now, uid, content, before=before)
+
+
+def finish(draft: Draft) -> None:
+    """Rebuild the card, settle what clock and alert rule say, write journal and case, tell the boards on commit."""
+    case, now = draft.case, draft.now
+    if draft.actor and draft.actor.is_crew:
+        case.last_contact_at = max(case.last_contact_at, now)
+    facts = clinical(case, draft.kept)
+    card = build(case, draft.kept, facts, draft.rules)
+    lines = [_own_line(draft, card)] if draft.event else []
+    lines += settle.lines(case, draft.kept, facts, draft.rules, now, card, draft.happened, draft.ended)
+    for seq, line in enumerate(lines, start=case.seq + 1):
+        card["seq"] = line.changes["seq"] = seq
+    append(case, lines, now)
+    case.card = msgspec.json.encode(card).decode()
+    store(case, draft.kept)
+    case.save()
+    if lines:
+        transaction.on_commit(lambda: notices.tell(case.pk, case.seq))
+
+
+def _own_line(draft: Draft, card: Card) -> Line:
+    at = draft.at or draft.now
+    late = draft.now - at > LATE_AFTER or draft.before.get("state", "open") != Case.State.OPEN
+    return Line(
+        draft.event,  # type: ignore[arg-type]
+        at,
+        changes.between(draft.before, card),
+        actor=draft.actor,
+        entry=draft.uid,
+        content=draft.content,
+        subject=draft.subject,
+        late=late,
+    )
+
+
+def compared(data: Data) -> Data:
+    """The content that makes two entries the same: alone or in a batch."""
+    return {name: value for name, value in data.items() if name not in ("id", "kind", "case", "sent_at")}
+
+
+def stored_entry(actor: Actor, entry_id: UUID) -> JournalEntry | None:
+    """The journal entry that this id already stands for in the actor's agency."""
+    return JournalEntry.objects.filter(agency_id=actor.agency, entry=entry_id).first()
+
+
+def replay(stored: JournalEntry, content: str, model: type[models.Model], show: Show) -> Written:
+    """The stored answer to a repeated entry; raises IdReused where the content is another."""
+    if stored.content != content:
+        raise problems.IdReused(f"This id stands for another entry, received at {stamp(stored.received_at)}.")
+    row = model._default_manager.get(pk=stored.subject)
+    return Written(show(row), stored.answered, created=False)

@@ -1,0 +1,164 @@
+"""What was given: always kept, checked and flagged, never refused; each opens the reassessment it asks for."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+import msgspec
+
+from consult import access, events, problems
+from consult.access import Actor
+from consult.actions import order_book
+from consult.actions.cases import sent
+from consult.actions.entry import Data, Draft, Written, write
+from consult.actions.proposals import OTHER, checked, proposal_of, shown, title_of
+from consult.actions.reassessments import open_for
+from consult.card.facts import add_dose, clinical
+from consult.clock import stamp
+from consult.models import Intervention
+from consult.resources import intervention_dict
+from dosing.facts import Order
+from dosing.watch import Cause
+
+BEYOND = ("needs_order", "over_hard_limit")
+
+
+def record_intervention(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+    """Record a treatment that was given or is running; the answer carries its check and the reassessment due."""
+    return write(actor, case_uid, "intervention", data, now, act=_record, model=Intervention, show=intervention_dict)
+
+
+def _record(draft: Draft, data: Data) -> Intervention:
+    order = order_book.named(draft, data)
+    check = _check(draft, data, order_book.covering(order, data) if order else None)
+    row = Intervention(
+        **draft.entry_fields(),
+        given_at=data["given_at"],
+        treatment=data["treatment"],
+        status=data.get("status") or "given",
+        order_id=order["row"] if order else None,
+        data=sent(data),
+        verdict=check,
+    )
+    row.save(force_insert=True)
+    dose = dose_dict(row, draft)
+    add_dose(draft.kept, dose)
+    open_for(draft, row, dose)
+    if order:
+        order_book.count_given(draft, order, data)
+    _flag(draft, row, dose, check)
+    draft.at = data["given_at"]
+    draft.event = events.InterventionRecorded(id=row.uid, content=row.data, shown=dose["shown"], check=check)
+    return row
+
+
+def _check(draft: Draft, data: Data, order: Order | None) -> dict[str, Any]:
+    if data["treatment"] == OTHER:
+        return unlisted(draft, data)
+    facts = clinical(draft.case, draft.kept)
+    return checked(proposal_of(data, data["given_at"]), facts, draft.rules, order)
+
+
+def unlisted(draft: Draft, data: Data) -> dict[str, Any]:
+    """The check of a drug that the rule set lacks: nothing can be said of it but that."""
+    finding = {
+        "code": "not_in_rule_set",
+        "level": "caution",
+        "text": f"{data.get('name') or 'This drug'} is not in the rule set: no limit was checked.",
+        "limit": None,
+        "source": draft.rules.title,
+    }
+    give = {"dose": data.get("amount"), "volume": None, "rate": None, "shown": shown(data, draft.rules)}
+    answer = {"verdict": "caution", "findings": [finding], "give": give, "weight_used": None, "next_at": None}
+    return {**answer, "rule_set": draft.rules.label}
+
+
+def dose_dict(row: Intervention, draft: Draft) -> dict[str, Any]:
+    """A treatment as facts and card hold it."""
+    data = row.data
+    return {
+        "id": str(row.uid),
+        "seq": row.seq,
+        "treatment": row.treatment,
+        "title": title_of(data, draft.rules),
+        "shown": shown(data, draft.rules),
+        "amount": data.get("amount"),
+        "route": data.get("route", ""),
+        "given_at": stamp(row.given_at),
+        "status": row.status,
+        "ended_at": None,
+        "changed_at": None,
+        "infused": None,
+        "concentration": data.get("concentration"),
+        "over_min": data.get("over_min"),
+        "order": data.get("order"),
+        "prior": bool(data.get("prior")),
+        "prior_by": data.get("prior_by"),
+        "name": data.get("name"),
+        "amount_text": data.get("amount_text"),
+        "verdict": row.verdict["verdict"],
+        "by": data.get("given_by") or draft.sender.name,
+        "in_error": False,
+    }
+
+
+def _flag(draft: Draft, row: Intervention, dose: dict[str, Any], check: dict[str, Any]) -> None:
+    """One alert that names all findings that wanted an order; earlier care by others raises nothing."""
+    if dose["prior"] or check["verdict"] not in BEYOND:
+        return
+    draft.case.outside_limits = True
+    found = [finding["text"] for finding in check["findings"] if finding["level"] in BEYOND]
+    text = f"{dose['shown']}: {'; '.join(found)}"[:500]
+    draft.happened.append(Cause("dose_outside_limits", dose["id"], "high", text, row.given_at))
+
+
+def change_intervention(actor: Actor, intervention_uid: UUID, data: Data, now: datetime) -> Written:
+    """Record a new rate, or the end, of something that runs."""
+    row = access.intervention_for(actor, intervention_uid)
+    return write(
+        actor,
+        row.case.uid,
+        "change",
+        data,
+        now,
+        act=lambda draft, values: _change(draft, values, row.pk),
+        model=Intervention,
+        show=intervention_dict,
+        target=intervention_uid,
+    )
+
+
+def _change(draft: Draft, data: Data, pk: int) -> Intervention:
+    row = Intervention.objects.get(pk=pk)
+    dose = dict(next(each for each in draft.kept["doses"] if each["id"] == str(row.uid)))
+    if row.in_error:
+        raise problems.WrongState("This intervention was entered in error.")
+    if row.status != "running":
+        raise problems.WrongState(f"This intervention is {row.status}; only what runs can change.")
+    at = data.get("at") or draft.now
+    if at < row.given_at:
+        raise problems.Invalid.at("/at", "A change cannot come before the start.")
+    _apply(row, dose, data, at, draft)
+    row.save(update_fields=["data", "status", "verdict"])
+    add_dose(draft.kept, dose)
+    open_for(draft, row, dose)
+    draft.at = at
+    content = sent({name: value for name, value in data.items() if name != "intervention"})
+    draft.event = events.InterventionChanged(intervention=row.uid, content=content, shown=dose["shown"])
+    return row
+
+
+def _apply(row: Intervention, dose: dict[str, Any], data: Data, at: datetime, draft: Draft) -> None:
+    """Write the change into the row and into the dose on the card."""
+    changed = {name: data[name] for name in ("status", "infused", "amount") if data.get(name) is not None}
+    row.data = {**row.data, **msgspec.to_builtins(changed)}
+    row.status = data.get("status") or row.status
+    dose["status"], dose["infused"] = row.status, row.data.get("infused")
+    if row.status != "running":
+        dose["ended_at"] = stamp(at)
+    if data.get("amount"):
+        row.verdict = _check(draft, {**row.data, "given_at": at}, None)
+        dose |= {"amount": row.data["amount"], "changed_at": stamp(at), "shown": shown(row.data, draft.rules)}
+        _flag(draft, row, dose, row.verdict)

@@ -1,0 +1,125 @@
+"""The book of orders of one case: finding one, moving it on, and what a dose means for it."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+import msgspec
+
+from consult import problems
+from consult.actions.entry import Data, Draft
+from consult.clock import stamp, when
+from consult.models import Order as OrderRow
+from consult.resources import order_dict
+from dosing import units
+from dosing.facts import Amount, Order
+from dosing.rule_set import RuleSet
+
+State = OrderRow.State
+
+
+def named(draft: Draft, data: Data) -> dict[str, Any] | None:
+    """The order that an intervention names, open or not; raises Invalid where this case has none with that id."""
+    if not data.get("order"):
+        return None
+    uid = str(data["order"])
+    kept = next((each for each in draft.kept["orders"] if each["id"] == uid), None)
+    if kept:
+        return dict(kept)
+    row = OrderRow.objects.filter(case=draft.case, uid=uid).first()
+    if row is None:
+        raise problems.Invalid.at("/order", "This case has no such order.", "not_found")
+    return order_dict(row)
+
+
+def covering(order: dict[str, Any], data: Data) -> Order | None:
+    """The order as the rules weigh it, where it covers this dose: treatment and route, and no more."""
+    if order["treatment"] != data["treatment"] or (order["route"] and order["route"] != data.get("route")):
+        return None
+    if order.get("amount") and data.get("amount") and _more(data["amount"], order["amount"]):
+        return None
+    return msgspec.convert(order, Order)
+
+
+def _more(amount: Data, ordered: Data) -> bool:
+    try:
+        given, most = units.quantity(Amount(**msgspec.to_builtins(amount))), units.quantity(Amount(**ordered))
+    except units.WrongUnit:
+        return True
+    return given.units != most.units or bool(given.magnitude > most.magnitude)
+
+
+def count_given(draft: Draft, order: dict[str, Any], data: Data) -> None:
+    """Count a dose that was given as ordered; the order is given once all its doses are."""
+    if order["state"] != State.READ_BACK or covering(order, data) is None or _too_soon(order, data):
+        return
+    order["given"] += 1
+    order["given_at"] = [*order.get("given_at", []), stamp(data["given_at"])]
+    if order["given"] >= order["times"]:
+        move(draft, order, State.GIVEN, at=data["given_at"])
+    else:
+        order["expires_at"] = stamp(expires_at(order, data["given_at"], draft.rules))
+        keep(draft, order)
+
+
+def _too_soon(order: dict[str, Any], data: Data) -> bool:
+    if not order.get("every_min") or not order.get("given_at"):
+        return False
+    last = max(when(each) for each in order["given_at"])
+    return bool(timedelta(0) <= data["given_at"] - last < timedelta(minutes=order["every_min"]) - timedelta(seconds=15))
+
+
+def expires_at(order: dict[str, Any], since: datetime, rules: RuleSet) -> datetime:
+    """When an order ends by itself: a single dose soon, a series later, counted from the last step or dose."""
+    single = order.get("times", 1) <= 1
+    return since + timedelta(minutes=rules.watch.order_single_min if single else rules.watch.order_repeat_min)
+
+
+def move(draft: Draft, order: dict[str, Any], state: str, *, at: datetime | None = None, **step: Any) -> None:
+    """Give an order its new state and write down the step: what, when, who."""
+    by = draft.actor.name if draft.actor else None
+    step_name = step.pop("step", str(state))
+    order["state"] = str(state)
+    order["steps"] = [*order["steps"], {"step": step_name, "at": stamp(at or draft.now), "by": by, **step}]
+    keep(draft, order)
+
+
+def keep(draft: Draft, order: dict[str, Any]) -> None:
+    """Save an order's row and put it on the card; a finished one leaves the card."""
+    data = {name: value for name, value in order.items() if name not in ("id", "row", "case", "state", "steps")}
+    OrderRow.objects.filter(pk=order["row"]).update(state=order["state"], steps=order["steps"], data=data)
+    others = [each for each in draft.kept["orders"] if each["id"] != order["id"]]
+    finished = order["state"] in OrderRow.FINISHED
+    draft.kept["orders"] = others if finished else sorted([*others, order], key=lambda each: str(each["requested_at"]))
+
+
+def open_order(draft: Draft, row: OrderRow, *states: str) -> dict[str, Any]:
+    """The order of this row as it is kept; raises WrongState where it is in none of the states."""
+    order = order_dict(row)
+    if order["state"] not in states:
+        raise problems.WrongState(f"The order is {order['state'].replace('_', ' ')}{_last_step(order)}.")
+    return order
+
+
+def _last_step(order: dict[str, Any]) -> str:
+    last = order["steps"][-1] if order["steps"] else None
+    if not last or not last.get("by"):
+        return ""
+    return f" by {last['by']} at {when(last['at']).strftime('%H:%M:%S')}"
+
+
+def resume_waiting(draft: Draft) -> None:
+    """The crew has written: a request that was asked back about waits for the physician again."""
+    for order in list(draft.kept["orders"]):
+        if order["state"] == State.REQUESTED and order["waiting_since"] is None:
+            keep(draft, {**order, "waiting_since": stamp(draft.now)})
+
+
+def void_per_kg(draft: Draft) -> None:
+    """The weight has changed: orders by weight that are not yet read back must be made anew."""
+    for order in list(draft.kept["orders"]):
+        amount = order.get("amount") or {}
+        by_weight = "/kg" in amount.get("unit", "")
+        if by_weight and order["state"] == State.APPROVED:
+            move(draft, dict(order), State.VOIDED, reason="the weight was changed")

@@ -1,0 +1,47 @@
+"""From an entry to what the rules are asked: the proposal in it, and how its dose is written."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from consult import problems
+from consult.actions.entry import Data
+from dosing import limits, text, units
+from dosing.facts import Amount, Facts, Order, Proposal
+from dosing.rule_set import RuleSet
+
+FIELDS = ("treatment", "amount", "route", "stock", "concentration", "over_min", "gauge", "product")
+OTHER = "other"
+
+
+def proposal_of(data: Data, at: Any) -> Proposal:
+    """The proposal that an entry holds, for the time `at`."""
+    return msgspec.convert({**{name: data[name] for name in FIELDS if data.get(name) is not None}, "at": at}, Proposal)
+
+
+def checked(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | None = None) -> dict[str, Any]:
+    """The check of a proposal as the API answers it; raises Invalid where the rules cannot make sense of it."""
+    try:
+        return limits.check(proposal, facts, rules, order=order).as_dict()
+    except limits.UnknownTreatment as error:
+        raise problems.Invalid.at("/treatment", str(error), "unknown_treatment") from error
+    except units.WrongUnit as error:
+        raise problems.Invalid.at("/" + error.field.replace(".", "/"), error.detail, error.code) from error
+
+
+def title_of(data: Data, rules: RuleSet) -> str:
+    """What a treatment is called."""
+    known = rules.treatments.get(data["treatment"])
+    return known.title if known else data.get("name") or data["treatment"]
+
+
+def shown(data: Data, rules: RuleSet) -> str:
+    """A dose on one line, such as "EPINEPHrine push dose 10 mcg IV"."""
+    title = text.drug_text(title_of(data, rules), rules.tall_man)
+    amount = data.get("amount")
+    how_much = text.amount_text(Amount(**amount)) if amount else data.get("amount_text", "")
+    strength = data.get("concentration")
+    of = f" of {text.amount_text(Amount(**strength))}" if strength else ""
+    return " ".join(part for part in (title, how_much + of, data.get("route", "")) if part)

@@ -1,0 +1,80 @@
+"""Read-back: the crew repeats drug, route and amount, or says what is in the hand; only a match goes on."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+import msgspec
+
+from consult import access, events
+from consult.access import Actor
+from consult.actions import order_book
+from consult.actions.cases import sent
+from consult.actions.entry import Data, Draft, Written, stored_entry
+from consult.actions.order_book import State
+from consult.actions.orders import write_order
+from consult.clock import stamp
+from consult.models import Order
+from dosing import dilution, infusion, units
+from dosing.facts import Amount, Weight
+
+IN_HAND = ("amount", "strength", "volume", "concentration", "rate")
+
+
+def read_back(actor: Actor, order_uid: UUID, data: Data, now: datetime) -> Written:
+    """Repeat an order; the answer says whether it matches and which fields differ, never the right value."""
+    written = write_order(actor, order_uid, "readback", data, now, _read_back, access.require_crew)
+    return Written({**written.resource, **_outcome(actor, data, written)}, written.seq, written.created)
+
+
+def _outcome(actor: Actor, data: Data, written: Written) -> dict[str, Any]:
+    """What came of this read-back, also where it is repeated after another."""
+    stored = None if written.created else stored_entry(actor, data["id"])
+    told = msgspec.json.decode(stored.data) if stored else written.resource["read_back"]
+    return {"matches": told["matches"], "differences": told["differences"]}
+
+
+def _read_back(draft: Draft, data: Data, row: Order) -> Order:
+    order = order_book.open_order(draft, row, State.APPROVED)
+    differences = [name for name in ("treatment", "route") if data.get(name) != order[name]]
+    if order.get("amount") and not _amount_matches(draft, order, data):
+        differences.append("amount")
+    matches = not differences
+    order |= {"mismatch": not matches, "read_back": {"matches": matches, "differences": differences}}
+    if matches:
+        order["read_back_at"] = stamp(draft.now)
+    order_book.move(
+        draft, order, State.READ_BACK if matches else State.APPROVED, step="read back" if matches else "misread"
+    )
+    content = {name: value for name, value in sent(data).items() if name != "order"}
+    draft.event = events.OrderReadBack(order=row.uid, matches=matches, differences=differences, content=content)
+    row.refresh_from_db()
+    return row
+
+
+def _amount_matches(draft: Draft, order: dict[str, Any], data: Data) -> bool:
+    """Whether what was repeated, or what is in the hand, is the ordered amount; values count, not spelling."""
+    try:
+        repeated = _repeated(draft, order, data)
+        return repeated is not None and units.same(repeated, Amount(**order["amount"]))
+    except (units.WrongUnit, ZeroDivisionError):
+        return False
+
+
+def _repeated(draft: Draft, order: dict[str, Any], data: Data) -> Amount | None:
+    given = {
+        name: Amount(**sent(data)[name])
+        for name in ("amount", "strength", "volume", "concentration", "rate")
+        if data.get(name)
+    }
+    if "amount" in given:
+        return given["amount"]
+    if "strength" in given and "volume" in given:
+        return dilution.amount_in_hand(draft.rules.treatments[order["treatment"]], given["strength"], given["volume"])
+    if "concentration" in given and "rate" in given:
+        weight = draft.case.patient.get("weight")
+        known = msgspec.convert(weight, Weight) if weight else None
+        return infusion.rate_in_hand(given["concentration"], given["rate"], known, order["amount"]["unit"])
+    return None

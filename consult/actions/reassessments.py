@@ -1,0 +1,31 @@
+"""The reassessment that a treatment opens, and opens again when its rate changes or it ends."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from consult.actions.entry import Draft
+from consult.models import Intervention, Reassessment
+from consult.resources import reassessment_dict
+from dosing import reassess
+from dosing.facts import Dose
+
+
+def open_for(draft: Draft, row: Intervention, dose: dict[str, Any]) -> None:
+    """Open, or set anew, the reassessment that a dose asks for, and show it in the intervention."""
+    asked = reassess.opened_by(msgspec.convert(dose, Dose), draft.rules)
+    if asked is None:
+        return
+    times = {name: getattr(asked, name) for name in ("because", "counts_from", "due_at", "overdue_at")}
+    opened, _ = Reassessment.objects.update_or_create(
+        case=draft.case,
+        uid=asked.id,
+        defaults={**times, "needs": list(asked.needs), "state": "waiting", "done_at": None, "intervention": row},
+    )
+    shown = reassessment_dict(opened, dose["id"])
+    others = [each for each in draft.kept["reassessments"] if each["id"] != shown["id"]]
+    draft.kept["reassessments"] = sorted([*others, shown], key=lambda each: str(each["due_at"]))
+    row.reassessment = {name: value for name, value in shown.items() if name != "row"}
+    row.save(update_fields=["reassessment"])

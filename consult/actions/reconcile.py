@@ -1,0 +1,136 @@
+"""The alert rule's answer against the open alerts: raise, move, clear, escalate; one open alert per cause."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from typing import Any
+
+from consult import events
+from consult.card.build import Card
+from consult.card.facts import Kept, replace
+from consult.clock import stamp, when
+from consult.journal.append import Line
+from consult.models import Alert, Case
+from consult.models.fields import new_id
+from consult.resources import alert_dict
+from dosing.watch import Cause
+
+# Happenings end when somebody has taken notice, or when what caused them is corrected; states end with their cause.
+HAPPENINGS = ("dose_outside_limits", "clock_offset")
+# Unacknowledged for so long an alert goes to others (contract, "Alerts"; common practice, no source).
+ESCALATE_AFTER = {"high": timedelta(seconds=60), "medium": timedelta(seconds=120)}
+ATTENDED = timedelta(minutes=2)
+STEPS = ("physicians", "supervisor")
+
+
+def earliest(*times: datetime | None) -> datetime | None:
+    """The first of these times, None where there is none."""
+    return min((time for time in times if time), default=None)
+
+
+def reconcile(case: Case, kept: Kept, causes: Iterable[Cause], now: datetime, card: Card) -> list[Line]:
+    """Raise what stands and is not open, move priorities, clear what no longer stands."""
+    standing = {(cause.kind, cause.cause): cause for cause in causes}
+    open_now = {(each["kind"], each["cause"]): each for each in kept["alerts"]}
+    lines = [
+        _clear(kept, each, "the cause is gone", now, card)
+        for key, each in open_now.items()
+        if key not in standing and each["kind"] not in HAPPENINGS
+    ]
+    for key, cause in standing.items():
+        if key not in open_now:
+            lines.append(raise_alert(case, kept, cause, now, card))
+        elif open_now[key]["priority"] != cause.priority:
+            lines.append(_move(kept, open_now[key], cause, now, card))
+    return lines
+
+
+def raise_alert(case: Case, kept: Kept, cause: Cause, now: datetime, card: Card) -> Line:
+    """Open an alert for a cause that has none."""
+    alert = Alert(
+        pk=new_id(),
+        case=case,
+        kind=cause.kind,
+        cause=cause.cause,
+        priority=cause.priority,
+        text=cause.text,
+        raised_at=now,
+    )
+    alert.save(force_insert=True)
+    event = events.AlertRaised(
+        alert=alert.pk, alert_kind=alert.kind, cause=alert.cause, priority=alert.priority, text=alert.text
+    )
+    return _line(kept, card, [*kept["alerts"], alert_dict(alert)], event, min(cause.since or now, now))
+
+
+def _line(kept: Kept, card: Card, alerts: list[Card], event: events.Event, at: datetime) -> Line:
+    kept["alerts"] = card["alerts"] = alerts
+    return Line(event, at, {"alerts": alerts})
+
+
+def _with(kept: Kept, alert: Card) -> list[Card]:
+    alerts = list(kept["alerts"])
+    replace(alerts, alert)
+    return alerts
+
+
+def _move(kept: Kept, alert: Card, cause: Cause, now: datetime, card: Card) -> Line:
+    """Move an open alert's priority; one that got worse wants a person again."""
+    worse = cause.priority == Alert.Priority.HIGH
+    moved = {**alert, "priority": cause.priority, "text": cause.text}
+    fields: dict[str, Any] = {"priority": cause.priority, "text": cause.text}
+    if worse:
+        moved |= {"acknowledged": None, "escalated_at": None, "escalated_to": None, "raised_at": stamp(now)}
+        fields |= {
+            "acknowledged_at": None,
+            "acknowledged_by": None,
+            "escalated_at": None,
+            "escalated_to": "",
+            "raised_at": now,
+        }
+    Alert.objects.filter(pk=alert["id"]).update(**fields)
+    event = events.AlertChanged(alert=alert["id"], alert_kind=alert["kind"], priority=cause.priority, text=cause.text)
+    return _line(kept, card, _with(kept, moved), event, now)
+
+
+def _clear(kept: Kept, alert: Card, because: str, now: datetime, card: Card) -> Line:
+    Alert.objects.filter(pk=alert["id"], cleared_at=None).update(cleared_at=now, cleared_because=because)
+    left = [each for each in kept["alerts"] if each["id"] != alert["id"]]
+    event = events.AlertCleared(alert=alert["id"], alert_kind=alert["kind"], because=because)
+    return _line(kept, card, left, event, now)
+
+
+def clear_cause(kept: Kept, kind: str, cause: str, because: str, now: datetime, card: Card) -> list[Line]:
+    """Clear the open alert of one cause, if there is one."""
+    found = [each for each in kept["alerts"] if (each["kind"], each["cause"]) == (kind, cause)]
+    return [_clear(kept, each, because, now, card) for each in found]
+
+
+def _escalates_at(case: Case, alert: Card) -> datetime | None:
+    """When an open alert goes a step further; None once it cannot, or once somebody has taken notice."""
+    after = ESCALATE_AFTER.get(alert["priority"])
+    if after is None or alert["acknowledged"] or alert["escalated_to"] == STEPS[-1]:
+        return None
+    since = when(alert["escalated_at"] or alert["raised_at"])
+    held = case.attended_at + ATTENDED if case.attended_at else since
+    return max(since + after, held)
+
+
+def next_escalation(case: Case, kept: Kept) -> datetime | None:
+    """The next time at which an open alert escalates."""
+    return earliest(*(_escalates_at(case, alert) for alert in kept["alerts"]))
+
+
+def escalate(case: Case, kept: Kept, now: datetime, card: Card) -> list[Line]:
+    """Pass on the alerts that nobody has acknowledged in time: to the other physicians, then to the supervisor."""
+    due = [alert for alert in kept["alerts"] if (at := _escalates_at(case, alert)) and at <= now]
+    return [_escalate(kept, alert, now, card) for alert in due]
+
+
+def _escalate(kept: Kept, alert: Card, now: datetime, card: Card) -> Line:
+    step = STEPS[1] if alert["escalated_to"] else STEPS[0]
+    Alert.objects.filter(pk=alert["id"]).update(escalated_at=now, escalated_to=step)
+    moved = {**alert, "escalated_at": stamp(now), "escalated_to": step}
+    event = events.AlertEscalated(alert=alert["id"], alert_kind=alert["kind"], to=step)
+    return _line(kept, card, _with(kept, moved), event, now)

@@ -1,0 +1,104 @@
+"""After every write and on every sweep: what the readings complete, what time has brought, which alerts stand.
+
+Each step is a journal line of its own, with the card keys that it changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from consult import events
+from consult.actions import reconcile
+from consult.card.build import Card
+from consult.card.facts import Kept, clinical
+from consult.clock import stamp
+from consult.journal.append import Line
+from consult.models import Case, Order, Reassessment
+from dosing import reassess
+from dosing.facts import Facts
+from dosing.rule_set import RuleSet
+from dosing.watch import Cause, Watched, watch
+
+MOST_ROUNDS = 4  # a transition can bring about another; a case settles in two
+
+
+def lines(
+    case: Case,
+    kept: Kept,
+    facts: Facts,
+    rules: RuleSet,
+    now: datetime,
+    card: Card,
+    happened: Iterable[Cause] = (),
+    ended: Iterable[tuple[str, str, str]] = (),
+) -> list[Line]:
+    """Settle the case at `now`: changes `kept`, `card` and the rows, sets `wake_at`, and answers the journal lines.
+
+    `happened` are causes that the write itself brought about, `ended` those that it ended.
+    """
+    done = _completed(kept, facts, card)
+    for kind, cause, because in ended:
+        done += reconcile.clear_cause(kept, kind, cause, because, now, card)
+    for _ in range(MOST_ROUNDS):
+        if done:
+            facts = clinical(case, kept)
+        watched = watch(facts, rules, now)
+        moved = _transitions(kept, watched, now, card)
+        done += moved
+        if not moved:
+            break
+    done += reconcile.reconcile(case, kept, [*happened, *watched.causes], now, card)
+    done += reconcile.escalate(case, kept, now, card)
+    case.wake_at = reconcile.earliest(watched.next_at, reconcile.next_escalation(case, kept))
+    return done
+
+
+def _completed(kept: Kept, facts: Facts, card: Card) -> list[Line]:
+    """Close the reassessments that a reading has completed."""
+    found = ((each, reassess.completed_by(each, facts.readings)) for each in facts.reassessments)
+    return [_move(kept, card, each.id, Reassessment.State.DONE, at, done_at=at) for each, at in found if at]
+
+
+def _transitions(kept: Kept, watched: Watched, now: datetime, card: Card) -> list[Line]:
+    """Write down what time alone has brought: overdue and unknown reassessments, expired orders."""
+    due = {each["id"]: each["overdue_at"] for each in kept["reassessments"]}
+    overdue = [
+        _move(kept, card, each, Reassessment.State.OVERDUE, _at_most(due[each], now)) for each in watched.overdue
+    ]
+    unknown = [_move(kept, card, each, Reassessment.State.UNKNOWN, now) for each in watched.unknown]
+    return overdue + unknown + [_expire(kept, card, each, now) for each in watched.expired]
+
+
+def _at_most(text: str, now: datetime) -> datetime:
+    return min(datetime.fromisoformat(text), now)
+
+
+def _move(kept: Kept, card: Card, uid: str, state: str, at: datetime, *, done_at: datetime | None = None) -> Line:
+    """Give a reassessment its new state; one that is done leaves the card."""
+    before = next(each for each in kept["reassessments"] if each["id"] == uid)
+    Reassessment.objects.filter(pk=before["row"]).update(state=state, done_at=done_at)
+    moved = {**before, "state": str(state), "done_at": stamp(done_at) if done_at else None}
+    others = [each for each in kept["reassessments"] if each["id"] != uid]
+    kept["reassessments"] = others if done_at else sorted([*others, moved], key=lambda each: str(each["due_at"]))
+    card["reassessments"] = kept["reassessments"]
+    event = events.ReassessmentMoved(
+        reassessment=uid,
+        intervention=before["intervention"],
+        state=state,
+        done_at=done_at,  # type: ignore[arg-type]
+    )
+    return Line(event, at, {"reassessments": card["reassessments"]})
+
+
+def _expire(kept: Kept, card: Card, uid: str, now: datetime) -> Line:
+    """End an order that was not given in time."""
+    before = next(each for each in kept["orders"] if each["id"] == uid)
+    reason = "not given in time"
+    row = Order.objects.get(pk=before["row"])
+    row.state = Order.State.EXPIRED
+    row.steps = [*row.steps, {"step": "expired", "at": stamp(now), "by": None, "reason": reason}]
+    row.save(update_fields=["state", "steps"])
+    kept["orders"] = card["orders"] = [each for each in kept["orders"] if each["id"] != uid]
+    event = events.OrderEnded(order=uid, state="expired", reason=reason)  # type: ignore[arg-type]
+    return Line(event, now, {"orders": card["orders"]})

@@ -1,0 +1,54 @@
+"""Vitals: kept as sent, judged, put where they belong in time."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+import msgspec
+
+from consult import access, digest, events
+from consult.access import Actor
+from consult.actions.entry import Data, Draft, Written, write
+from consult.card.facts import add_reading, clinical, kept_reading
+from consult.models import Vitals
+from consult.resources import vitals_dict
+from dosing import pressure, unlikely
+from dosing.facts import Reading
+
+
+def record_vitals(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+    """Record a set of vitals; the answer carries what was derived from this set alone."""
+    return write(
+        actor,
+        case_uid,
+        "vitals",
+        data,
+        now,
+        act=_record,
+        model=Vitals,
+        show=vitals_dict,
+        gate=access.require_writer,
+    )
+
+
+def _record(draft: Draft, data: Data) -> Vitals:
+    sent = {name: value for name, value in digest.plain(data).items() if value is not None and name != "sent_at"}
+    values = {name: value for name, value in sent.items() if name not in ("id", "taken_at")}
+    reading = msgspec.convert({**values, "id": str(draft.uid), "taken_at": data["taken_at"]}, Reading)
+    derived, doubts = judged(draft, reading)
+    row = Vitals(**draft.entry_fields(), taken_at=data["taken_at"], data=sent, derived=derived, unlikely=doubts)
+    row.save(force_insert=True)
+    add_reading(draft.kept, kept_reading(row))
+    draft.at = data["taken_at"]
+    draft.event = events.VitalsRecorded(id=row.uid, values=values, derived=derived, unlikely=doubts)
+    return row
+
+
+def judged(draft: Draft, reading: Reading) -> tuple[dict[str, Any], list[str]]:
+    """What a set says about the pressure, against the goal in force, and which of its values ask for a second look."""
+    facts = clinical(draft.case, draft.kept)
+    goal = pressure.goal_for(facts, draft.rules)
+    derived = pressure.judge(reading, facts.patient, goal, draft.rules).as_dict()
+    return derived, unlikely.unlikely(reading, facts.patient)

@@ -1,0 +1,99 @@
+"""The only computation of the card: from the case row, its kept facts and the rule set; reads no clock."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from consult.card import fluids, given
+from consult.card.facts import Kept
+from consult.clock import stamp, when
+from consult.models import Case
+from dosing import pressure, response, trend
+from dosing.facts import Facts, Reading
+from dosing.rule_set import RuleSet
+
+TREND = ("sbp", "dbp", "map", "hr", "spo2", "etco2")
+
+Card = dict[str, Any]
+
+
+def build(case: Case, kept: Kept, facts: Facts, rules: RuleSet) -> Card:
+    """The card as plain JSON values (contract, "Live"); `facts` are the kept ones as the rules look at them."""
+    return {
+        "case": str(case.uid),
+        "seq": case.seq,
+        **_header(case, kept),
+        **_measured(kept, facts, rules),
+        **_treated(kept, facts, rules),
+        "reassessments": sorted(kept["reassessments"], key=lambda each: when(each["due_at"])),
+        "orders": kept["orders"],
+        "access": kept["access"],
+        "alerts": kept["alerts"],
+        "last_contact_at": stamp(case.last_contact_at),
+    }
+
+
+def _header(case: Case, kept: Kept) -> Card:
+    return {
+        "unit": kept["unit"],
+        "state": case.state,
+        "opened_at": stamp(case.opened_at),
+        "ended_at": stamp(case.ended_at) if case.ended_at else None,
+        "outcome": case.outcome or None,
+        "incident": case.incident,
+        "patient": case.patient,
+        "complaint": case.complaint,
+        "impression": case.impression,
+        "destination": case.destination,
+        "eta": stamp(case.eta) if case.eta else None,
+        "physician": kept["physician"],
+        "rule_set": kept["rule_set"],
+    }
+
+
+def _measured(kept: Kept, facts: Facts, rules: RuleSet) -> Card:
+    goal = pressure.goal_for(facts, rules)
+    newest = msgspec.convert(kept["pressure"], Reading) if kept["pressure"] else Reading(taken_at=facts.opened_at)
+    derived = pressure.judge(newest, facts.patient, goal, rules).as_dict()
+    vitals = {
+        name: {"value": value["value"], "taken_at": value["taken_at"]}
+        for name, value in kept["latest"].items()
+        if value["value"] is not None
+    }
+    crossing = trend.crossing_at(facts.readings, goal.floor) if goal.measure == "map" else None
+    return {
+        "goal": goal_dict(goal),
+        "vitals": {**vitals, "derived": {**derived, "taken_at": kept["pressure"] and kept["pressure"]["taken_at"]}},
+        "trend": [_point(each) for each in kept["readings"] if any(name in each for name in TREND)],
+        "map_slope": _rounded(trend.slope(facts.readings)),
+        "crossing_at": stamp(crossing) if crossing else None,
+    }
+
+
+def goal_dict(goal: Any) -> Card:
+    """A pressure goal as the card tells it."""
+    return {"measure": goal.measure, "floor": goal.floor, "ceiling": goal.ceiling, "because": goal.because}
+
+
+def _point(reading: dict[str, Any]) -> Card:
+    point = {"t": reading["taken_at"], **{name: reading.get(name) for name in TREND}}
+    if reading.get("bp_method") in ("palpated", "unobtainable"):
+        point["bp_method"] = reading["bp_method"]
+    return point
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 2)
+
+
+def _treated(kept: Kept, facts: Facts, rules: RuleSet) -> Card:
+    answers = [answer for dose in facts.doses if (answer := response.response(dose, facts, rules))]
+    return {
+        "fluids": fluids.summary(facts, rules),
+        "given": given.totals(facts.doses, rules),
+        "running": given.running(kept["doses"]),
+        "responses": answers,
+        "doses": kept["doses"],
+    }

@@ -1,0 +1,129 @@
+"""The kept facts of a case, folded entry by entry, so that a post costs the same however long the case is.
+
+Plain JSON values: `readings` the newest 60 sets oldest first, `latest` each measurement's newest value, `pressure` the
+newest set that holds one, `doses` all that was given, and what is open: `reassessments`, `orders`, `alerts`, `access`.
+"""
+
+from __future__ import annotations
+
+import bisect
+from datetime import datetime
+from typing import Any
+
+import msgspec
+
+from consult.clock import stamp, when
+from consult.models import Case, Procedure, Vitals
+from dosing.facts import Facts
+
+KEPT_READINGS = 60
+PRESSURE = ("sbp", "dbp", "map_reported", "bp_method", "pulses")
+NOT_MEASURED = ("id", "seq", "taken_at", "source", "map")
+
+Kept = dict[str, Any]
+
+
+def empty() -> Kept:
+    """The facts of a case in which nothing has happened yet."""
+    return {
+        "readings": [],
+        "latest": {},
+        "pressure": None,
+        "doses": [],
+        "reassessments": [],
+        "orders": [],
+        "alerts": [],
+        "access": [],
+        "unit": None,
+        "physician": None,
+        "rule_set": None,
+    }
+
+
+def load(case: Case) -> Kept:
+    """The facts kept on the case row."""
+    return msgspec.json.decode(case.facts)  # type: ignore[no-any-return]
+
+
+def store(case: Case, kept: Kept) -> None:
+    """Put the facts on the case row; the caller saves it."""
+    case.facts = msgspec.json.encode(kept).decode()
+
+
+def _order_of(reading: dict[str, Any]) -> tuple[datetime, int]:
+    return when(reading["taken_at"]), reading["seq"]
+
+
+def holds_pressure(reading: dict[str, Any]) -> bool:
+    """Whether a set says something about the pressure, if only that none could be obtained."""
+    return any(reading.get(name) is not None for name in ("sbp", "map_reported", "bp_method"))
+
+
+def add_reading(kept: Kept, reading: dict[str, Any]) -> None:
+    """Fold in a set of vitals where it belongs by the time it was taken; late sets change no newer value."""
+    bisect.insort(kept["readings"], reading, key=_order_of)
+    del kept["readings"][:-KEPT_READINGS]
+    newest = kept["pressure"]
+    if holds_pressure(reading) and (newest is None or _order_of(newest) <= _order_of(reading)):
+        kept["pressure"] = reading
+    _fold_latest(kept["latest"], reading)
+
+
+def _fold_latest(latest: dict[str, Any], reading: dict[str, Any]) -> None:
+    measured = {name: value for name, value in reading.items() if name not in NOT_MEASURED}
+    if holds_pressure(reading):  # systolic, diastolic and method are one measurement: never of two sets
+        measured = {**dict.fromkeys(PRESSURE), **measured}
+    for name, value in measured.items():
+        known = latest.get(name)
+        if known is None or (when(known["taken_at"]), known["seq"]) <= _order_of(reading):
+            latest[name] = {"value": value, "taken_at": reading["taken_at"], "seq": reading["seq"]}
+
+
+def replace(items: list[dict[str, Any]], item: dict[str, Any]) -> None:
+    """Put an item in the place of the one with its id, or at the end."""
+    for place, other in enumerate(items):
+        if other["id"] == item["id"]:
+            items[place] = item
+            return
+    items.append(item)
+
+
+def remove(items: list[dict[str, Any]], item_id: str) -> None:
+    """Take out the item with this id, if it is there."""
+    items[:] = [item for item in items if item["id"] != item_id]
+
+
+def add_dose(kept: Kept, dose: dict[str, Any]) -> None:
+    """Fold in a treatment by the time it was given; one already known is replaced."""
+    replace(kept["doses"], dose)
+    kept["doses"].sort(key=lambda each: (when(each["given_at"]), each["seq"]))
+
+
+def clinical(case: Case, kept: Kept) -> Facts:
+    """The case as the rules look at it, without what was entered in error."""
+    known = {
+        "patient": case.patient,
+        "opened_at": case.opened_at,
+        "impression": case.impression,
+        "state": case.state,
+        "goal": case.goal,
+        "readings": kept["readings"],
+        "latest": {name: value for name, value in kept["latest"].items() if value["value"] is not None},
+        "doses": [dose for dose in kept["doses"] if not dose["in_error"]],
+        "reassessments": kept["reassessments"],
+        "orders": kept["orders"],
+        "last_contact_at": case.last_contact_at,
+    }
+    return msgspec.convert(known, Facts)
+
+
+def access_dict(row: Procedure) -> dict[str, Any]:
+    """A way into the circulation as the card shows it."""
+    named = {name: row.data.get(name) for name in ("procedure", "site", "gauge", "outcome")}
+    return {"id": str(row.uid), "at": stamp(row.at), **named}
+
+
+def kept_reading(row: Vitals) -> dict[str, Any]:
+    """A set of vitals as the kept facts hold it: its values, with the MAP that decided."""
+    values = {name: value for name, value in row.data.items() if name not in ("id", "taken_at")}
+    return {**values, "id": str(row.uid), "taken_at": stamp(row.taken_at), "seq": row.seq, "map": row.derived["map"]}

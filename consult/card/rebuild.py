@@ -1,0 +1,57 @@
+"""Facts and card made anew from the rows: for corrections, for `rebuild_cards`, and as the proof of the folding."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from consult import queries
+from consult.card.build import Card, build
+from consult.card.facts import Kept, access_dict, add_reading, clinical, empty, kept_reading, load
+from consult.models import Alert, Case, Order, Procedure, Reassessment, Vitals
+from consult.resources import alert_dict, order_dict, reassessment_dict
+
+
+def readings(case: Case) -> Kept:
+    """The measurements of a case, folded in the order in which they came, without those entered in error."""
+    kept = empty()
+    for row in Vitals.objects.filter(case=case, in_error=False).order_by("seq").iterator(chunk_size=1000):
+        add_reading(kept, kept_reading(row))
+    return {name: kept[name] for name in ("readings", "latest", "pressure")}
+
+
+def facts(case: Case) -> Kept:
+    """All kept facts from the rows; what only names things (unit, physician, doses as written) is taken over."""
+    known = load(case)
+    waiting = Reassessment.objects.filter(case=case).exclude(state=Reassessment.State.DONE)
+    unfinished = Order.objects.filter(case=case).exclude(state__in=Order.FINISHED).select_related("case")
+    ways_in = Procedure.objects.filter(case=case, in_error=False).order_by("seq")
+    standing = Alert.objects.filter(case=case, cleared_at=None).select_related("case", "acknowledged_by__user")
+    return {
+        **known,
+        **readings(case),
+        "reassessments": _sorted(
+            [reassessment_dict(row, str(row.intervention.uid)) for row in waiting.select_related("intervention")],
+            "due_at",
+        ),
+        "orders": _sorted([order_dict(row) for row in unfinished], "requested_at"),
+        "access": [access_dict(row) for row in ways_in if row.data["procedure"] in ("iv_access", "io_access")],
+        "alerts": [alert_dict(row) for row in standing.order_by("id")],
+    }
+
+
+def _sorted(items: list[dict[str, Any]], key: str) -> list[dict[str, Any]]:
+    return sorted(items, key=lambda each: str(each[key]))
+
+
+def card(case: Case) -> Card:
+    """The card as it would be built today from the rows; writes nothing."""
+    kept = facts(case)
+    return build(case, kept, clinical(case, kept), queries.rules_of(case))
+
+
+def differs(case: Case) -> bool:
+    """Whether the stored card is another than the one built anew."""
+    stored: Card = msgspec.json.decode(case.card)
+    return bool(stored != msgspec.json.decode(msgspec.json.encode(card(case))))

@@ -1,0 +1,183 @@
+"""Reads: cards, heads, journal and history. Nothing here writes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from functools import lru_cache
+from typing import Any, NamedTuple
+from uuid import UUID
+
+import msgspec
+from django.db.models import Exists, OuterRef, Q, QuerySet
+
+from consult.changes import replayed
+from consult.clock import stamp
+from consult.models import Alert, Case, JournalEntry, RuleSetRecord
+from consult.resources import name_of
+from dosing import rule_set
+from dosing.rule_set import RuleSet
+
+PAGE = 200
+
+
+class Head(NamedTuple):
+    """Where a case stands: `case` is its primary key, `uid` the id that clients use."""
+
+    case: int
+    uid: UUID
+    agency: UUID
+    unit: UUID
+    seq: int
+    state: str
+
+
+class CardRow(NamedTuple):
+    """A case's head with its card as JSON text."""
+
+    case: int
+    uid: UUID
+    agency: UUID
+    unit: UUID
+    seq: int
+    state: str
+    card: str
+
+
+HEAD = ("pk", "uid", "agency_id", "unit_id", "seq", "state")
+
+
+@lru_cache(maxsize=32)
+def rules_by_record(record_id: UUID) -> RuleSet:
+    """The rule set that a record holds; records never change, so each is read once."""
+    content = RuleSetRecord.objects.values_list("content", flat=True).get(pk=record_id)
+    return rule_set.loads(content)
+
+
+def rules_of(case: Case) -> RuleSet:
+    """The rule set by which a case is judged."""
+    return rules_by_record(case.rule_set_id)
+
+
+def open_cases(agency: UUID | None = None) -> QuerySet[Case]:
+    """The open cases, of one agency or of all."""
+    cases = Case.objects.filter(state=Case.State.OPEN)
+    return cases.filter(agency_id=agency) if agency else cases
+
+
+def board_cards(agency: UUID) -> list[CardRow]:
+    """The cards of an agency's open cases, in one query."""
+    return [CardRow(*row) for row in open_cases(agency).order_by("opened_at").values_list(*HEAD, "card")]
+
+
+def cards_of(cases: Iterable[int]) -> list[CardRow]:
+    """The cards of these cases (primary keys), whatever their state, in one query."""
+    return [CardRow(*row) for row in Case.objects.filter(pk__in=list(cases)).values_list(*HEAD, "card")]
+
+
+def open_heads(agency: UUID | None = None) -> list[Head]:
+    """Where the open cases stand."""
+    return [Head(*row) for row in open_cases(agency).values_list(*HEAD)]
+
+
+def card(case: Case) -> dict[str, Any]:
+    """The card of a case as it stands, with the unit's last contact, which alone makes no entry."""
+    kept: dict[str, Any] = msgspec.json.decode(case.card)
+    return {**kept, "last_contact_at": stamp(case.last_contact_at)}
+
+
+def journal(case: Case, after: int = 0, limit: int = PAGE) -> list[dict[str, Any]]:
+    """The journal's entries after a seq, in order, as the API answers them."""
+    rows = JournalEntry.objects.filter(case=case, seq__gt=after).order_by("seq")[:limit]
+    return [entry_dict(row) for row in rows]
+
+
+def entry_dict(row: JournalEntry) -> dict[str, Any]:
+    """One journal entry as the API answers it."""
+    return {
+        "seq": row.seq,
+        "kind": row.kind,
+        "at": row.at,
+        "received_at": row.received_at,
+        "late": row.late,
+        "by": {"name": row.by_name, "role": row.by_role} if row.by_name else None,
+        "entry": row.entry,
+        "data": msgspec.json.decode(row.data),
+        "digest": row.digest,
+    }
+
+
+def card_at(case: Case, seq: int) -> dict[str, Any] | None:
+    """The card as it stood after a journal entry, merged from what its entries changed; None if there is none."""
+    rows = JournalEntry.objects.filter(case=case, seq__lte=seq).order_by("seq").values_list("seq", "changes")
+    lines = list(rows)
+    if not lines or lines[-1][0] != seq:
+        return None
+    return replayed(msgspec.json.decode(changes) for _, changes in lines)
+
+
+def case_answer(case: Case) -> dict[str, Any]:
+    """The card after a write, with the case's id also under the name that other answers use."""
+    return {**card(case), "id": str(case.uid)}
+
+
+def alerts(cases: QuerySet[Case], state: str | None = None, case: UUID | None = None) -> QuerySet[Alert]:
+    """The alerts of these cases; `state` is raised, acknowledged or cleared."""
+    found = Alert.objects.filter(case__in=cases).select_related("case", "acknowledged_by__user")
+    if case:
+        found = found.filter(case__uid=case)
+    states = {
+        "raised": Q(cleared_at=None, acknowledged_at=None),
+        "acknowledged": Q(cleared_at=None, acknowledged_at__isnull=False),
+        "cleared": Q(cleared_at__isnull=False),
+    }
+    return found.filter(states[state]) if state else found
+
+
+def history(
+    cases: QuerySet[Case],
+    *,
+    unit: UUID | None = None,
+    physician: UUID | None = None,
+    impression: str | None = None,
+    opened_from: datetime | None = None,
+    opened_to: datetime | None = None,
+    alert: str | None = None,
+    outside_limits: bool | None = None,
+    text: str | None = None,
+) -> QuerySet[Case]:
+    """Those of the cases that fit, newest first."""
+    found = cases.select_related("unit", "physician__user").order_by("-opened_at", "-id")
+    wanted = {
+        "unit_id": unit,
+        "physician_id": physician,
+        "impression": impression,
+        "opened_at__gte": opened_from,
+        "opened_at__lte": opened_to,
+        "outside_limits": outside_limits,
+        "complaint__icontains": text,
+    }
+    found = found.filter(**{name: value for name, value in wanted.items() if value is not None})
+    if alert:
+        raised = Alert.objects.filter(case=OuterRef("pk"), kind=alert)
+        found = found.filter(Exists(raised))
+    return found
+
+
+def history_row(case: Case) -> dict[str, Any]:
+    """A past case in a list: who, what, how it ended."""
+    physician = case.physician
+    return {
+        "id": str(case.uid),
+        "unit": {"id": str(case.unit_id), "call_sign": case.unit.call_sign},
+        "state": str(case.state),
+        "outcome": case.outcome or None,
+        "opened_at": stamp(case.opened_at),
+        "ended_at": stamp(case.ended_at) if case.ended_at else None,
+        "patient": case.patient,
+        "complaint": case.complaint,
+        "impression": case.impression,
+        "physician": {"id": str(physician.pk), "name": name_of(physician)} if physician else None,
+        "outside_limits": case.outside_limits,
+        "seq": case.seq,
+    }
