@@ -72,8 +72,19 @@ def test_nothing_is_asked_after(dose):
         ([reading(2, bp_method="unobtainable", hr=0)], 2),
         ([reading(1.5, 92, 56, hr=104), reading(4, 99, 60, hr=99)], 1.5),
     ],
-    ids=["none", "too early", "from then on", "late", "no heart rate", "no pressure", "in two sets", "half too early"]
-    + ["palpated", "unobtainable", "the first"],
+    ids=[
+        "none",
+        "too early",
+        "from then on",
+        "late",
+        "no heart rate",
+        "no pressure",
+        "in two sets",
+        "half too early",
+        "palpated",
+        "unobtainable",
+        "the first",
+    ],
 )
 def test_what_completes_a_push_dose(readings, done):
     opened = opened_by(push(0), RULES)

@@ -30,7 +30,7 @@ def series(*values, every=2.0):
         ([mean(0, 200), mean(10, 80), mean(15, 75), mean(20, 70)], -1),
         ([mean(0, 90), mean(9.99, 80), mean(15, 75), mean(20, 70)], None),
         (
-            series(80, 78, 76)[:2] + [reading(3, 88, bp_method="palpated"), reading(4, hr=90)] + series(80, 78, 76)[2:],
+            [*series(80, 78, 76)[:2], reading(3, 88, bp_method="palpated"), reading(4, hr=90), *series(80, 78, 76)[2:]],
             -1,
         ),
     ],

@@ -145,8 +145,18 @@ def order(state, **more):
         (order("declined"), 5, None, None, None),
         (order("given", approved_at=at(0), expires_at=at(1)), 5, None, None, None),
     ],
-    ids=["just asked", "asked for a minute", "asked back", "just approved", "not read back", "differs", "differs still"]
-    + ["read back", "declined", "given"],
+    ids=[
+        "just asked",
+        "asked for a minute",
+        "asked back",
+        "just approved",
+        "not read back",
+        "differs",
+        "differs still",
+        "read back",
+        "declined",
+        "given",
+    ],
 )
 def test_an_order_that_waits(what, now, kind, priority, since):
     causes = look(now, orders=(what,)).causes

@@ -158,8 +158,20 @@ def falls(*values, every=3.0):
         (falls(69, 66.5, 64), True),
         (falls(66, 64, 62), False),
     ],
-    ids=["falling", "two readings", "under six minutes", "slope 0.7", "slope under 0.7", "crossing in 7.5", "in 10"]
-    + ["in 13.5", "slope 0.4", "up and down", "just passed", "low already"],
+    ids=[
+        "falling",
+        "two readings",
+        "under six minutes",
+        "slope 0.7",
+        "slope under 0.7",
+        "crossing in 7.5",
+        "in 10",
+        "in 13.5",
+        "slope 0.4",
+        "up and down",
+        "just passed",
+        "low already",
+    ],
 )
 def test_falling(readings, stands):
     assert falling(readings) is stands
