@@ -1,0 +1,127 @@
+"""The crew's pages: one task a page, for a phone. They read; what is entered goes from the browser through the API."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.urls import path
+
+from consult import access, clock, problems
+from consult.access import Actor
+from consult.models import Case
+from consult.render import words
+from consult.screens import crew_case, crew_choices, crew_entries, crew_loop
+from consult.screens.crew_page import crew_only, crew_page
+from consult.screens.page import actor_of
+
+
+def who(request: HttpRequest) -> HttpResponse:
+    """Whose session this is: a page asks before it sends entries that were made under another sign-in."""
+    try:
+        return JsonResponse({"membership": str(actor_of(request).membership)})
+    except problems.Problem:
+        return JsonResponse({"membership": None})
+
+
+@crew_only
+def cases(request: HttpRequest, actor: Actor) -> HttpResponse:
+    """The unit's open cases, newest first."""
+    unit = access.unit_for(actor, actor.unit)
+    rows = access.cases_of(actor).filter(state=Case.State.OPEN).order_by("-opened_at")
+    lines = [crew_case.case_line(row) for row in rows]
+    return crew_page(request, actor, "cases", call_sign=unit.call_sign, cases=lines)
+
+
+@crew_only
+def open_case(request: HttpRequest, actor: Actor) -> HttpResponse:
+    """The form of a new case."""
+    unit = access.unit_for(actor, actor.unit)
+    return crew_page(request, actor, "open", call_sign=unit.call_sign, **crew_choices.PATIENT_CHOICES)
+
+
+@crew_only
+def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """One case at a glance: pressure, what is due, orders, what runs and was given."""
+    _, facts = crew_case.case_facts(actor, case_id, clock.now())
+    card = facts["card"]
+    given = [dose for dose in reversed(card.get("doses") or ()) if dose["status"] != "running"]
+    return crew_page(
+        request,
+        actor,
+        "case",
+        **facts,
+        here="case",
+        measured=crew_case.measured(card),
+        signs=crew_case.signs_text(card),
+        running=card.get("running") or [],
+        given=given,
+    )
+
+
+@crew_only
+def vitals(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """The form of a set of vitals, with the limits for judging the pressure while it is typed."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    limits = crew_case.preview_limits(case)
+    return crew_page(request, actor, "vitals", **facts, here="vitals", limits=limits, **crew_choices.VITALS_CHOICES)
+
+
+@crew_only
+def note(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """A few words for the record; the answer to a physician's question too."""
+    _, facts = crew_case.case_facts(actor, case_id, clock.now())
+    return crew_page(request, actor, "note", **facts, here="case")
+
+
+@crew_only
+def procedure(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """Something done that is not a drug."""
+    _, facts = crew_case.case_facts(actor, case_id, clock.now())
+    choices = {"procedures": crew_choices.PROCEDURES, "outcomes": crew_choices.PROCEDURE_OUTCOMES}
+    return crew_page(request, actor, "procedure", **facts, here="case", gauges=crew_choices.GAUGES, **choices)
+
+
+@crew_only
+def patient(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """A new weight, impression, destination or arrival."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    facts |= {"impression": words.plain(case.impression), **crew_choices.PATIENT_CHOICES}
+    return crew_page(request, actor, "patient", **facts, here="case")
+
+
+@crew_only
+def correction(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """Mark one of one's own entries as entered in error."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    entries = crew_entries.own_entries(actor, case)
+    reasons = crew_choices.CORRECTION_REASONS
+    chosen = request.GET.get("entry")
+    return crew_page(
+        request, actor, "correction", **facts, here="case", entries=entries, chosen=chosen, correction_reasons=reasons
+    )
+
+
+@crew_only
+def handover(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """What to say at the handover, and to whom the patient went."""
+    _, facts = crew_case.case_facts(actor, case_id, clock.now())
+    summary = crew_case.handover_summary(facts["card"])
+    return crew_page(
+        request, actor, "handover", **facts, here="case", summary=summary, outcomes=crew_choices.CLOSE_OUTCOMES
+    )
+
+
+urlpatterns = [
+    *crew_loop.urlpatterns,
+    path("crew/", cases, name="crew-cases"),
+    path("crew/who/", who, name="crew-who"),
+    path("crew/open/", open_case, name="crew-open"),
+    path("crew/<uuid:case_id>/", case_home, name="crew-case"),
+    path("crew/<uuid:case_id>/vitals/", vitals, name="crew-vitals"),
+    path("crew/<uuid:case_id>/note/", note, name="crew-note"),
+    path("crew/<uuid:case_id>/procedure/", procedure, name="crew-procedure"),
+    path("crew/<uuid:case_id>/patient/", patient, name="crew-patient"),
+    path("crew/<uuid:case_id>/correction/", correction, name="crew-correction"),
+    path("crew/<uuid:case_id>/handover/", handover, name="crew-handover"),
+]

@@ -1,0 +1,160 @@
+"""What every page of one case shows a crew: the patient, the last pressure, what is due, what waits for the crew."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from consult import access, queries
+from consult.access import Actor
+from consult.card.facts import clinical, load
+from consult.clock import stamp, when
+from consult.models import Case
+from consult.render import alarms, treatments, vitals, words
+from dosing import goals
+
+Card = Mapping[str, Any]
+
+SHORT_LEAD = 4  # characters of a pressure that fit in the largest size
+ORDER_WORDS = {
+    "requested": "Requested",
+    "approved": "Read back now",
+    "read_back": "Prepare and give",
+    "given": "Given",
+    "declined": "Declined",
+    "withdrawn": "Withdrawn",
+    "not_given": "Not given",
+    "expired": "Expired",
+    "voided": "Voided",
+}
+NEEDS_CREW = ("approved", "read_back")
+
+
+def case_facts(actor: Actor, case_id: UUID, now: datetime) -> tuple[Case, dict[str, Any]]:
+    """The case and what its frame shows; raises ``NotFound`` for another unit's."""
+    access.require_crew(actor)
+    case = access.case_for(actor, case_id)
+    card = queries.card(case)
+    return case, {"case_id": str(case.uid), "card": card, **frame(card), **state(card, now)}
+
+
+def frame(card: Card) -> dict[str, Any]:
+    """Call sign and patient, as they stand on every page and every button."""
+    person = words.person(card["patient"])
+    return {"call_sign": card["unit"]["call_sign"], "person": person, "who": who_text(person)}
+
+
+def who_text(person: Mapping[str, Any]) -> str:
+    """The patient on one line: ``58 y male, 80 kg stated``, with the label where there are several."""
+    weight = " ".join(filter(None, [person["weight"], person["basis"]]))
+    return f"{' '.join(filter(None, [person['who'], person['label']]))}, {weight}"
+
+
+def state(card: Card, now: datetime) -> dict[str, Any]:
+    """Last pressure, reassessments due, open alerts, and how many orders wait for the crew."""
+    orders = [order_row(order) for order in card.get("orders") or ()]
+    return {
+        "pressure": last_pressure(card, now),
+        "goal_text": goal_text(card),
+        "dues": treatments.due(card),
+        "alerts": alarms.alarms(card),
+        "orders": orders,
+        "to_do": sum(order["state"] in NEEDS_CREW or bool(order.get("question")) for order in orders),
+    }
+
+
+def last_pressure(card: Card, now: datetime) -> dict[str, Any]:
+    """The newest pressure; once it is old it is told as the last one, never as the state now."""
+    pressure = vitals.pressure(card)
+    lead = ".".join(filter(None, [pressure["whole"], pressure["part"]]))
+    old = bool(pressure["stale_at"]) and when(pressure["stale_at"]) <= now
+    return {
+        **pressure,
+        "lead": lead,
+        "long": len(lead) > SHORT_LEAD,
+        "state": "old" if old else pressure["state"],
+        "word": f"Old, was: {pressure['word'].lower()}" if old else pressure["word"],
+    }
+
+
+def goal_text(card: Card) -> str:
+    """The goal before any pressure was taken."""
+    goal = card.get("goal") or {}
+    if not goal:
+        return ""
+    return f"{'SBP goal' if goal['measure'] == 'sbp' else 'goal'} {words.value_text(goal['floor'])}"
+
+
+def order_row(order: Card) -> dict[str, Any]:
+    """An order as a line: what, its state in a word, and what the crew is asked."""
+    asked = order.get("question") if order["state"] == "requested" and not order.get("waiting_since") else None
+    return {
+        **order,
+        "question": asked,
+        "state_word": "Query: answer it" if asked else ORDER_WORDS[order["state"]],
+        "now_text": asked or order.get("shown") or "",
+    }
+
+
+def measured(card: Card) -> list[tuple[str, str, str]]:
+    """The other measurements: name, value with unit, when it was taken."""
+    cells = [*vitals.cells(card), *vitals.others(card)]
+    return [
+        (cell["name"], f"{cell['value']} {cell['unit']}".strip(), cell["taken_at"])
+        for cell in cells
+        if cell["value"] and cell["taken_at"]
+    ]
+
+
+def signs_text(card: Card) -> str:
+    """The signs of poor perfusion; without one nothing is claimed."""
+    derived = card["vitals"].get("derived") or {}
+    return " · ".join(derived.get("signs") or ()) or "none recorded; pressure is not perfusion"
+
+
+def preview_limits(case: Case) -> dict[str, Any]:
+    """The limits by which the page may judge a pressure while it is typed, in mmHg, for this patient now."""
+    rules, facts = queries.rules_of(case), clinical(case, load(case))
+    limits = goals.limits_for(facts.patient, goals.goal_for(facts, rules), rules)
+    return {
+        "adult": limits.adult,
+        "map": {"floor": float(limits.map_floor), "critical": float(limits.map_critical)},
+        "sbp": {"floor": float(limits.sbp_floor), "critical": float(limits.sbp_critical)},
+        "usual": [float(limit) for limit in limits.usual] if limits.usual else None,
+    }
+
+
+def case_line(case: Case) -> dict[str, Any]:
+    """A case as the list of the unit's open cases shows it."""
+    card = queries.card(case)
+    raised = alarms.raised(card)
+    to_do = sum(order["state"] in NEEDS_CREW for order in card.get("orders") or ())
+    return {
+        "id": case.uid,
+        "who": frame(card)["who"],
+        "impression": words.plain(case.impression).capitalize(),
+        "complaint": case.complaint,
+        "pressure": vitals.pressure(card)["text"],
+        "attention": raised[0]["text"] if raised else "Order waits" if to_do else "",
+        "opened_at": stamp(case.opened_at),
+    }
+
+
+def handover_summary(card: Card) -> list[tuple[str, str]]:
+    """What is said aloud when the patient changes hands, in the order in which it is said."""
+    patient, pressure = card["patient"], vitals.pressure(card)
+    doses = [dose["shown"] for dose in card.get("doses") or () if not dose["in_error"]]
+    return [
+        ("Patient", who_text(words.person(patient))),
+        ("Impression", words.plain(card["impression"]).capitalize()),
+        ("Complaint", card["complaint"] or "not recorded"),
+        ("Allergies", words.listed(patient.get("allergies") or ())),
+        ("History", words.listed(patient.get("history") or ())),
+        ("Pressure", pressure["text"] or "not taken"),
+        ("Signs", signs_text(card)),
+        ("Given", "; ".join(doses) or "nothing recorded"),
+        ("Fluid", treatments.fluids(card) or "none recorded"),
+        ("Code status", words.CODE_STATUS.get(patient.get("care_limits") or "unknown", "not known")),
+    ]

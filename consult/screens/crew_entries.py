@@ -1,0 +1,59 @@
+"""The crew's own entries of a case, for the page that marks one as entered in error."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from consult import queries
+from consult.access import Actor
+from consult.models import Case
+from consult.render import words
+from consult.render.vitals import cuff_text
+
+NEWEST = 400  # journal entries to look through
+KINDS = {
+    "vitals.recorded": "vitals",
+    "intervention.recorded": "intervention",
+    "procedure.recorded": "procedure",
+    "note.added": "note",
+}
+
+
+def own_entries(actor: Actor, case: Case) -> list[dict[str, Any]]:
+    """What this crew entered and has not yet marked, newest first: kind, id, when, and what it said."""
+    entries = queries.journal(case, after=max(0, case.seq - NEWEST), limit=NEWEST)
+    marked = {str(entry["data"]["target"]["id"]) for entry in entries if entry["kind"] == "entry.corrected"}
+    own = [entry for entry in entries if entry["kind"] in KINDS and (entry["by"] or {}).get("name") == actor.name]
+    return [_line(entry) for entry in reversed(own) if str(entry["data"]["id"]) not in marked]
+
+
+def _line(entry: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "kind": KINDS[entry["kind"]],
+        "id": str(entry["data"]["id"]),
+        "at": entry["at"].isoformat(),
+        "text": entry_text(entry["kind"], entry["data"]),
+    }
+
+
+def entry_text(kind: str, data: dict[str, Any]) -> str:
+    """An entry in a few words."""
+    if kind == "vitals.recorded":
+        return vitals_text(data["values"])
+    if kind == "intervention.recorded":
+        return str(data["shown"])
+    if kind == "procedure.recorded":
+        return f"{words.plain(data['content']['procedure']).capitalize()}, {data['content'].get('outcome', '')}"
+    return f"Note: {data['text'][:60]}"
+
+
+def vitals_text(values: dict[str, Any]) -> str:
+    """A set of vitals on one line: ``74/44 mmHg, HR 128 /min``."""
+    pressure = cuff_text({name: {"value": values.get(name)} for name in ("sbp", "dbp", "bp_method")})
+    unit = " mmHg" if pressure[:1].isdigit() else ""
+    others = [
+        f"{words.NAMES[name]} {words.value_text(value)} {words.UNITS.get(name, '')}".strip()
+        for name, value in values.items()
+        if name in words.NAMES and value is not None
+    ]
+    return ", ".join(filter(None, [f"{pressure}{unit}" if pressure else "", *others])) or "Vitals"

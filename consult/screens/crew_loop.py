@@ -1,0 +1,156 @@
+"""From the standing limits to the closed loop: what may be given, given, requested, read back, not given."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import path
+
+from consult import access, clock, problems, queries
+from consult.access import Actor
+from consult.actions import checks
+from consult.models import Case
+from consult.resources import order_dict
+from consult.screens import crew_case, crew_choices, crew_treatments
+from consult.screens.crew_orders import order_page
+from consult.screens.crew_page import crew_only, crew_page
+
+
+@crew_only
+def treatments(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """What the standing limits allow this patient now."""
+    now = clock.now()
+    case, facts = crew_case.case_facts(actor, case_id, now)
+    rows = checks.guidance(actor, case_id, now)["treatments"]
+    groups = crew_treatments.guidance_groups(rows, queries.rules_of(case))
+    return crew_page(request, actor, "treatments", **facts, here="give", groups=groups)
+
+
+@crew_only
+def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> HttpResponse:
+    """Prepare and record one treatment; with ``?order=`` as it was ordered and read back."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    if treatment == "other":
+        return crew_page(request, actor, "other", **facts, here="give", routes=crew_choices.ROUTES)
+    order = _named_order(actor, case, request.GET.get("order"))
+    form = _treatment_form(actor, case, treatment)
+    if order:
+        form["amounts"] = crew_treatments.with_ordered(form["amounts"], order.get("amount"))
+    return crew_page(request, actor, "give", **facts, here="give", order=order, **form)
+
+
+@crew_only
+def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> HttpResponse:
+    """The end of something that runs, or its new rate."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    dose = next((each for each in facts["card"].get("running") or () if each["id"] == str(dose_id)), None)
+    if dose is None:
+        raise problems.NotFound("This is not running in this case.")
+    treatment = queries.rules_of(case).treatments.get(dose["treatment"])
+    infusion = bool(treatment and treatment.form == "infusion")
+    units = crew_treatments.dose_units(treatment) if treatment else ()
+    return crew_page(request, actor, "change", **facts, here="case", dose=dose, infusion=infusion, units=units)
+
+
+@crew_only
+def orders(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """The orders that are not finished."""
+    _, facts = crew_case.case_facts(actor, case_id, clock.now())
+    return crew_page(request, actor, "orders", **facts, here="orders")
+
+
+@crew_only
+def request_order(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """Ask for an order: first for which treatment, then how much and why."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    treatment = request.GET.get("treatment")
+    if not treatment:
+        groups = crew_treatments.all_titles(queries.rules_of(case))
+        return crew_page(request, actor, "request", **facts, here="orders", groups=groups)
+    form = _treatment_form(actor, case, treatment)
+    return crew_page(
+        request, actor, "request", **facts, here="orders", request_reasons=crew_choices.REQUEST_REASONS, **form
+    )
+
+
+@crew_only
+def order_status(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) -> HttpResponse:
+    """Where an order stands and what is next."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    order = order_page(_order(actor, case, order_id))
+    reasons = crew_choices.WITHDRAW_REASONS
+    return crew_page(request, actor, "order", **facts, here="orders", order=order, withdraw_reasons=reasons)
+
+
+@crew_only
+def read_back(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) -> HttpResponse:
+    """Read an order back: the page holds nothing of what was ordered, so that there is nothing to copy."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    _order(actor, case, order_id)
+    frame = {name: facts[name] for name in ("case_id", "call_sign", "person", "who")}
+    return crew_page(
+        request,
+        actor,
+        "readback",
+        **frame,
+        order_id=order_id,
+        groups=crew_treatments.all_titles(queries.rules_of(case)),
+        routes=crew_choices.ROUTES,
+        strength_units=crew_choices.STRENGTH_UNITS,
+        amount_units=crew_choices.AMOUNT_UNITS,
+    )
+
+
+@crew_only
+def not_given(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) -> HttpResponse:
+    """Record that an order was not carried out."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    order = order_page(_order(actor, case, order_id))
+    reasons = crew_choices.NOT_GIVEN_REASONS
+    return crew_page(request, actor, "not_given", **facts, here="orders", order=order, not_given_reasons=reasons)
+
+
+def _treatment_form(actor: Actor, case: Case, slug: str) -> dict[str, Any]:
+    """A treatment of the case's rule set with its limits for this patient now."""
+    rules = queries.rules_of(case)
+    treatment = rules.treatments.get(slug)
+    if treatment is None:
+        raise problems.NotFound("The rule set has no such treatment.")
+    rows = checks.guidance(actor, case.uid, clock.now())["treatments"]
+    row = next(each for each in rows if each["treatment"] == slug)
+    return {
+        "item": crew_treatments.guidance_item(row, rules),
+        "amounts": crew_treatments.dose_choices(row),
+        "over": crew_choices.OVER_MINUTES,
+        **crew_treatments.form_facts(treatment),
+    }
+
+
+def _order(actor: Actor, case: Case, order_id: UUID) -> dict[str, Any]:
+    row = access.order_for(actor, order_id)
+    if row.case_id != case.pk:
+        raise problems.NotFound("There is no such order in this case.")
+    return order_dict(row)
+
+
+def _named_order(actor: Actor, case: Case, text: str | None) -> dict[str, Any] | None:
+    """The read-back order that an address names; anything else is no order to give by."""
+    try:
+        order = _order(actor, case, UUID(text or ""))
+    except (ValueError, problems.NotFound):
+        return None
+    return order_page(order) if order["state"] == "read_back" else None
+
+
+urlpatterns = [
+    path("crew/<uuid:case_id>/give/", treatments, name="crew-treatments"),
+    path("crew/<uuid:case_id>/give/<slug:treatment>/", give, name="crew-give"),
+    path("crew/<uuid:case_id>/change/<uuid:dose_id>/", change, name="crew-change"),
+    path("crew/<uuid:case_id>/orders/", orders, name="crew-orders"),
+    path("crew/<uuid:case_id>/orders/request/", request_order, name="crew-request"),
+    path("crew/<uuid:case_id>/orders/<uuid:order_id>/", order_status, name="crew-order"),
+    path("crew/<uuid:case_id>/orders/<uuid:order_id>/readback/", read_back, name="crew-readback"),
+    path("crew/<uuid:case_id>/orders/<uuid:order_id>/not-given/", not_given, name="crew-not-given"),
+]

@@ -1,0 +1,153 @@
+/* One form, one entry: what was filled in becomes the API's content; the entry goes into the queue and its fate is told. */
+
+import { newId } from "./crew-queue.js";
+import { clock } from "./crew-time.js";
+
+const READ = {
+  number: (text) => Number(text.replace(",", ".")),
+  flag: (text) => text === "true",
+  words: (text) => text.split(",").map((word) => word.trim()).filter(Boolean),
+  amount: (text) => ({ value: Number(text.split(" ")[0]), unit: text.split(" ")[1] }),
+  target: (text) => ({ kind: text.split(" ")[0], id: text.split(" ")[1] }),
+  minutes: (text) => new Date(Date.now() + Number(text) * 60000).toISOString(),
+  text: (text) => text.trim(),
+};
+
+const usable = (control) => control.name && !control.disabled && !control.closest("[hidden]") && control.dataset.type !== "skip"
+  && (!["radio", "checkbox"].includes(control.type) || control.checked);
+
+function put(data, path, value, several) {
+  const names = path.split(".");
+  const last = names.pop();
+  const at = names.reduce((inner, name) => (inner[name] ??= {}), data);
+  if (several) (at[last] ??= []).push(value);
+  else at[last] = value;
+}
+
+/* The filled controls of a form as the API's content: dots in a name are levels, `data-type` says how a text is read. */
+export function collect(form) {
+  const data = {};
+  for (const control of form.elements) {
+    if (!usable(control) || !control.value.trim() || control.name === "ago" || control.name === "csrfmiddlewaretoken") continue;
+    if (control.dataset.with && !form.elements[control.dataset.with].value) continue;
+    put(data, control.name, READ[control.dataset.type ?? "text"](control.value), control.type === "checkbox" && control.dataset.type !== "flag");
+  }
+  tidy(form, data);
+  return data;
+}
+
+/* What the fields alone do not say: units, "unknown" as null, a reason picked and one in words, when it happened. */
+function tidy(form, data) {
+  const picked = form.elements.reason_pick?.value;
+  if (picked) data.reason = data.reason ? `${picked}; ${data.reason}` : picked;
+  if (form.elements.age_unknown?.checked) put(data, "patient.age", null);
+  if (form.elements.weight_unknown?.checked) put(data, "patient.weight", null);
+  if (data.patient?.weight) data.patient.weight.unit = "kg";
+  if (data.infused) data.infused.unit = "mL";
+  if ("eta_in" in data) { data.eta = data.eta_in; delete data.eta_in; }
+  if (form.dataset.treatment) data.treatment = form.dataset.treatment;
+  if (form.dataset.order) data.order = form.dataset.order;
+  if (form.dataset.time) {
+    const ago = Number(form.elements.ago?.value ?? 0);
+    data[form.dataset.time] = new Date(Date.now() - ago * 60000).toISOString();
+  }
+}
+
+export class EntryForm {
+  constructor(form, queue, { complete, says, ready, amend } = {}) {
+    Object.assign(this, { form, queue, complete, says, ready, amend, id: newId() });
+    this.button = document.querySelector(`button[form="${form.id}"]`) ?? form.querySelector('button[type="submit"]');
+    this.wrong = form.querySelector(".wrong");
+    this.outcome = form.nextElementSibling?.matches(".outcome") ? form.nextElementSibling : document.querySelector(".outcome");
+    this.resting = this.button.firstChild.textContent;
+    form.addEventListener("submit", (event) => { event.preventDefault(); this.submit(event.submitter?.value === "already"); });
+    form.addEventListener("input", () => this.refresh());
+    form.addEventListener("change", () => this.refresh());
+    this.outcome?.querySelector("[data-again]").addEventListener("click", () => this.again());
+    queue.addEventListener("sent", ({ detail }) => detail.entry.id === this.id && this.sent(detail.answer));
+    queue.addEventListener("refused", ({ detail }) => detail.entry.id === this.id && this.refused(detail));
+    this.refresh();
+  }
+
+  /* The main button says what it will do, and is outlined until it can do it. */
+  refresh() {
+    const missing = this.complete?.(this.form);
+    this.button.setAttribute("aria-disabled", String(Boolean(missing)));
+    const text = missing ? (typeof missing === "string" ? missing : this.resting) : (this.ready?.(this.form) ?? this.button.dataset.ready ?? this.resting);
+    this.button.firstChild.textContent = text;
+  }
+
+  async submit(already = false) {
+    const missing = this.complete?.(this.form, already);
+    if (missing) return this.tell(typeof missing === "string" ? missing : this.resting);
+    const data = collect(this.form);
+    this.amend?.(data, already);
+    const { kind, target } = this.form.dataset;
+    const body = document.body.dataset;
+    this.tell("");
+    this.busy = true;
+    const says = this.says?.(data) ?? this.button.firstChild.textContent;
+    const caseId = kind === "case" ? this.id : body.case;
+    await this.queue.add({ id: this.id, kind, case: caseId, target, data, says, who: body.who ? `${body.callSign}, ${body.who}` : body.callSign });
+    if (this.form.dataset.replaces) await this.queue.forget(Number(this.form.dataset.replaces));
+    delete this.form.dataset.replaces;
+    this.data = data;
+    if (!this.settled) this.show("waiting", says, "Kept on this phone. It goes out as soon as there is a link.");
+    return undefined;
+  }
+
+  show(state, says, text) {
+    this.form.hidden = true;
+    this.button.hidden = true;
+    document.querySelector(".dock .keys")?.setAttribute("hidden", "");
+    if (!this.outcome) return;
+    this.outcome.hidden = false;
+    this.outcome.dataset.state = state;
+    this.outcome.querySelector("[data-says]").textContent = says;
+    this.outcome.querySelector("[data-state-text]").textContent = text;
+    if (state === "waiting") this.outcome.focus();
+  }
+
+  sent(answer) {
+    this.settled = true;
+    const judged = answer?.derived?.pressure?.text;
+    this.show("sent", this.outcome?.querySelector("[data-says]").textContent || this.says?.(this.data ?? {}) || "", `Sent ${clock(Date.now())}.${judged ? ` ${judged}.` : ""}`);
+    this.form.dispatchEvent(new CustomEvent("entry-sent", { detail: answer }));
+    this.unlikely(answer?.unlikely ?? []);
+  }
+
+  /* Measurable but unlikely values are asked about once. */
+  unlikely(list) {
+    const place = this.outcome?.querySelector("[data-unlikely]");
+    if (!place || !list.length) return;
+    place.hidden = false;
+    place.replaceChildren(...list.map((text) => Object.assign(document.createElement("li"), { textContent: `Unlikely, please check: ${text}` })));
+    const wrong = Object.assign(document.createElement("a"), { className: "quiet-big", textContent: "Entered in error", href: `/crew/${document.body.dataset.case}/correction/?entry=${this.id}` });
+    place.append(wrong);
+  }
+
+  /* Refused: the form comes back as it was filled, with the problem's sentence; sent again it is a new entry. */
+  refused({ entry, problem }) {
+    this.settled = true;
+    this.again(true);
+    this.form.dataset.replaces = entry.order;
+    this.tell(`Not accepted: ${problem.text}`);
+  }
+
+  again(keep = false) {
+    if (!keep) this.form.reset();
+    this.id = newId();
+    this.settled = false;
+    this.form.hidden = false;
+    this.button.hidden = false;
+    document.querySelector(".dock .keys")?.removeAttribute("hidden");
+    if (this.outcome) this.outcome.hidden = true;
+    this.form.dispatchEvent(new Event("change", { bubbles: true }));
+  }
+
+  tell(text) {
+    this.wrong.textContent = text;
+    this.wrong.hidden = !text;
+    if (text) this.wrong.scrollIntoView({ block: "center" });
+  }
+}

@@ -1,0 +1,61 @@
+/* What each kind of entry needs before it can go, and what the main button and the queue say about it. */
+
+const filled = (form, ...names) => names.every((name) => (form.elements[name]?.value ?? "").trim());
+const reason = (form) => filled(form, "reason") || filled(form, "reason_pick");
+const words = (text) => String(text ?? "").replaceAll("_", " ");
+export const amountText = (amount) => amount ? `${amount.value} ${amount.unit}` : "";
+
+function patientMissing(form) {
+  const age = form.elements.age_unknown?.checked || filled(form, "patient.age.value", "patient.age.unit");
+  const weight = form.elements.weight_unknown?.checked || filled(form, "patient.weight.value", "patient.weight.basis");
+  if (!age) return filled(form, "patient.age.value") ? "Age in years, months or days?" : "Age and weight first";
+  return weight ? "" : filled(form, "patient.weight.value") ? "Weight known how?" : "Weight, or that it is unknown";
+}
+
+function personText({ patient }) {
+  const age = patient.age ? `${patient.age.value} ${patient.age.unit}` : "adult, age unknown";
+  return `${age}${patient.sex ? ` ${patient.sex}` : ""}, ${patient.weight ? `${patient.weight.value} kg ${patient.weight.basis}` : "weight unknown"}`;
+}
+
+export function vitalsText(data) {
+  const pressure = data.bp_method === "unobtainable" ? "no pressure obtainable"
+    : data.sbp === undefined ? "" : `${data.sbp}/${data.bp_method === "palpated" ? "P" : data.dbp ?? "?"} mmHg`;
+  const rest = [["hr", "HR"], ["spo2", "SpO2"], ["rr", "RR"], ["etco2", "EtCO2"], ["map_reported", "monitor MAP"], ["temp_c", "temp"], ["cap_refill_s", "refill"]]
+    .filter(([name]) => data[name] !== undefined).map(([name, label]) => `${label} ${data[name]}`);
+  const others = ["avpu", "lungs", "gcs", "lactate_mmol_l", "glucose_mg_dl", "rhythm", "pulses", "glucose_flag"].filter((name) => data[name] !== undefined).length;
+  return [pressure, ...rest].filter(Boolean).slice(0, 4).join(", ") + (others ? `${pressure || rest.length ? ", " : ""}${others} more` : "");
+}
+
+function readbackMissing(form) {
+  const way = form.elements.said.value;
+  const needs = { volume: ["strength.value", "strength.unit", "volume.value"], rate: ["concentration.value", "concentration.unit", "rate.value"], amount: ["amount.value", "amount.unit"] };
+  if (!filled(form, "treatment")) return "Which drug?";
+  if (!filled(form, "route")) return "Which route?";
+  if (!way) return "Strength and volume, pump rate, or dose?";
+  return filled(form, ...needs[way]) ? "" : "Enter what the label or pump says";
+}
+
+function changeMissing(form) {
+  const what = form.elements.status.value;
+  if (!what) return "Say what happened";
+  return what === "rate" && !filled(form, "amount.value", "amount.unit") ? "Which rate?" : "";
+}
+
+export const KINDS = {
+  case: { complete: patientMissing, says: (data) => `Case opened: ${personText(data)}`, ready: () => "Open the case" },
+  patch: {
+    complete: (form) => (filled(form, "patient.weight.value") ? (filled(form, "patient.weight.basis") ? "" : "Weight known how?")
+      : filled(form, "impression") || filled(form, "destination") || filled(form, "eta_in") ? "" : true),
+    says: (data) => `Changed: ${[data.patient?.weight && `weight ${data.patient.weight.value} kg ${data.patient.weight.basis}`, data.impression, data.destination, data.eta && "arrival"].filter(Boolean).join(", ")}`,
+  },
+  note: { complete: (form) => !filled(form, "text"), says: (data) => `Note: ${data.text.slice(0, 60)}` },
+  procedure: { complete: (form) => !filled(form, "procedure", "outcome"), says: (data) => `${words(data.procedure)}, ${data.outcome}` },
+  correction: { complete: (form) => !(filled(form, "target") && reason(form)), says: (data) => `Entered in error: ${words(data.target.kind)}` },
+  not_given: { complete: (form) => !reason(form), says: () => "Order not given" },
+  withdraw: { complete: (form) => (reason(form) ? "" : "Choose a reason"), says: () => "Request withdrawn" },
+  handover: { complete: (form) => !filled(form, "to"), says: (data) => `Handed over to ${data.to}` },
+  close: { complete: (form) => (filled(form, "outcome") ? "" : "Choose why"), says: (data) => `Case closed: ${words(data.outcome)}` },
+  readback: { complete: readbackMissing, says: () => "Read-back" },
+  change: { complete: changeMissing, says: (data) => (data.status ? words(data.status) : `New rate ${amountText(data.amount)}`) },
+  other: { complete: (form) => !filled(form, "name", "amount_text", "route"), says: (data) => `Given: ${data.name} ${data.amount_text}` },
+};

@@ -1,0 +1,105 @@
+/* The link line on top of every page: whether entries get through, how many wait, when the last one was sent. Pressed, it
+   lists what waits and what was refused. */
+
+import { clock, lengthText, serverNow } from "./crew-time.js";
+
+const PROBE_MS = 5000;
+const LOST_MS = 9000;
+
+const plural = (n, word, many) => `${n} ${n === 1 ? word : many}`;
+
+/* The line's state and words, from what is known. */
+export function linkLine({ linked, signedOut, waiting, refused }) {
+  const also = refused ? `, ${plural(refused, "entry was refused", "entries were refused")}` : "";
+  if (signedOut) return ["lost", `Signed out: ${plural(waiting, "entry waits", "entries wait")}. Sign in to send${also}`];
+  if (!linked) return ["lost", `No link: ${plural(waiting, "entry", "entries")} waiting${also}`];
+  if (waiting) return ["live", `Sending ${plural(waiting, "entry", "entries")}${also}`];
+  return ["live", refused ? `${plural(refused, "entry was refused", "entries were refused")}` : "All sent"];
+}
+
+export class Link {
+  #heard = Date.now();
+  #line = document.getElementById("link");
+  #list = document.getElementById("queue");
+
+  constructor(queue) {
+    this.queue = queue;
+    queue.addEventListener("change", () => this.show());
+    this.#line.addEventListener("click", () => this.toggle());
+    addEventListener("online", () => this.probe());
+    addEventListener("offline", () => { this.#heard = 0; this.show(); });
+    setInterval(() => this.probe(), PROBE_MS);
+    setInterval(() => this.show(), 1000);
+    this.probe();
+  }
+
+  get linked() {
+    return navigator.onLine && this.queue.linked && Date.now() - this.#heard < LOST_MS;
+  }
+
+  /* Something came from the server just now. */
+  heard() {
+    const was = this.linked;
+    this.#heard = Date.now();
+    if (this.queue.linked && was) return;
+    this.queue.linked = true;
+    this.queue.send();
+    this.show();
+  }
+
+  async probe() {
+    try {
+      const answer = await fetch("/healthz", { cache: "no-store", signal: AbortSignal.timeout(4000) });
+      if (answer.ok) this.heard();
+    } catch { this.show(); }
+  }
+
+  async show() {
+    const entries = await this.queue.all();
+    const refused = entries.filter((entry) => entry.state === "refused");
+    const [state, text] = linkLine({
+      linked: this.linked, signedOut: this.queue.signedOut, waiting: entries.length - refused.length, refused: refused.length,
+    });
+    this.#line.dataset.link = state;
+    this.#line.toggleAttribute("data-refused", refused.length > 0);
+    const words = document.getElementById("link-text");
+    if (words.textContent !== text) words.textContent = text;
+    const sent = await this.queue.lastSent();
+    document.getElementById("link-sent").textContent = sent ? `last sent ${clock(sent)}` : "";
+    if (!this.#list.hidden) this.list(entries);
+  }
+
+  async toggle() {
+    this.#list.hidden = !this.#list.hidden;
+    this.#line.setAttribute("aria-expanded", String(!this.#list.hidden));
+    if (!this.#list.hidden) this.list(await this.queue.all());
+  }
+
+  list(entries) {
+    const key = entries.map((entry) => `${entry.order}${entry.state}`).join();
+    if (this.#list.dataset.key === key) return;
+    this.#list.dataset.key = key;
+    const rows = entries.map((entry) => this.#row(entry));
+    if (!rows.length) rows.push(Object.assign(document.createElement("li"), { textContent: "Nothing waits on this phone." }));
+    this.#list.querySelector("ul").replaceChildren(...rows);
+  }
+
+  #row(entry) {
+    const row = document.createElement("li");
+    const add = (tag, text, name) => row.append(Object.assign(document.createElement(tag), { textContent: text, className: name ?? "" }));
+    add("b", entry.says);
+    add("p", `${entry.who ? `${entry.who}, ` : ""}${clock(entry.made_at)}, ${lengthText(serverNow() - Date.parse(entry.made_at))} ago`, "quiet");
+    if (entry.state !== "refused") return row;
+    add("p", `Refused: ${entry.problem.text}`, "refusal");
+    const buttons = Object.assign(document.createElement("div"), { className: "two" });
+    buttons.append(this.#button("Try again", () => this.queue.again(entry.order)), this.#button("Remove from this phone", () => this.queue.forget(entry.order)));
+    row.append(buttons);
+    return row;
+  }
+
+  #button(text, act) {
+    const button = Object.assign(document.createElement("button"), { type: "button", textContent: text, className: "quiet-big" });
+    button.addEventListener("click", act);
+    return button;
+  }
+}

@@ -1,0 +1,134 @@
+/* Entries that wait for a link: kept in IndexedDB, one database for each membership, so that nobody else who signs in
+   on this phone sees or sends them. Oldest first; an entry leaves only when the server has answered for it. */
+
+import { deliver } from "./crew-send.js";
+
+const RETRY_MS = [2000, 4000, 8000, 15000, 30000];
+
+/* A version 7 UUID: its first 48 bits are the time, so ids sort as they were made. Works without a secure context. */
+export function newId(now = Date.now()) {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  for (let i = 0; i < 6; i += 1) bytes[i] = Math.floor(now / 2 ** (8 * (5 - i))) & 255;
+  bytes[6] = 0x70 | (bytes[6] & 0x0f);
+  bytes[8] = 0x80 | (bytes[8] & 0x3f);
+  const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+  return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
+}
+
+const asked = (request) => new Promise((resolve, reject) => {
+  request.onsuccess = () => resolve(request.result);
+  request.onerror = () => reject(request.error);
+});
+
+export class Queue extends EventTarget {
+  #store = null;
+  #timer = null;
+  #tries = 0;
+  #busy = null;
+  linked = true;
+  signedOut = false;
+
+  constructor(membership, csrf) {
+    super();
+    this.name = `crew-queue-${membership}`;
+    this.membership = membership;
+    this.csrf = csrf;
+  }
+
+  async open() {
+    const request = indexedDB.open(this.name, 1);
+    request.onupgradeneeded = () => {
+      request.result.createObjectStore("entries", { keyPath: "order", autoIncrement: true }).createIndex("id", "id", { unique: true });
+      request.result.createObjectStore("meta");
+    };
+    this.#store = await asked(request);
+    this.changed();
+    this.send();
+    return this;
+  }
+
+  #table(name, mode = "readonly") {
+    return this.#store.transaction(name, mode, { durability: "strict" }).objectStore(name);
+  }
+
+  /* Keep one entry, {id, kind, case, target?, data, says}; the same id a second time is the same entry. True if it is new. */
+  async add(entry) {
+    try {
+      await asked(this.#table("entries", "readwrite").add({ ...entry, state: "waiting", made_at: new Date().toISOString() }));
+    } catch (error) {
+      if (error.name !== "ConstraintError") throw error;
+      return false;
+    }
+    this.changed();
+    this.send();
+    return true;
+  }
+
+  all() {
+    return asked(this.#table("entries").getAll());
+  }
+
+  async waiting() {
+    return (await this.all()).filter((entry) => entry.state === "waiting");
+  }
+
+  lastSent() {
+    return asked(this.#table("meta").get("last_sent"));
+  }
+
+  async forget(order) {
+    await asked(this.#table("entries", "readwrite").delete(order));
+    this.changed();
+  }
+
+  async again(order) {
+    const entry = await asked(this.#table("entries").get(order));
+    await asked(this.#table("entries", "readwrite").put({ ...entry, state: "waiting", problem: null }));
+    this.#tries = 0;
+    this.changed();
+    this.send();
+  }
+
+  changed() {
+    this.dispatchEvent(new Event("change"));
+  }
+
+  /* Try now: at start, after each new entry, when the link comes back. Never two at once, in no tab. */
+  send() {
+    clearTimeout(this.#timer);
+    this.#busy ??= this.#exclusively(() => this.#drain()).finally(() => { this.#busy = null; });
+    return this.#busy;
+  }
+
+  #exclusively(work) {
+    return navigator.locks ? navigator.locks.request(this.name, work) : work();
+  }
+
+  async #drain() {
+    for (let waiting = await this.waiting(); waiting.length; waiting = await this.waiting()) {
+      const outcome = await deliver(waiting, this.membership, this.csrf);
+      this.linked = outcome.linked;
+      this.signedOut = outcome.signedOut;
+      for (const { entry, answer, problem } of outcome.results) await this.#settle(entry, answer, problem);
+      this.changed();
+      if (!outcome.results.length) return this.#later();
+      this.#tries = 0;
+    }
+    return undefined;
+  }
+
+  async #settle(entry, answer, problem) {
+    if (problem) {
+      await asked(this.#table("entries", "readwrite").put({ ...entry, state: "refused", problem }));
+    } else {
+      await asked(this.#table("entries", "readwrite").delete(entry.order));
+      await asked(this.#table("meta", "readwrite").put(new Date().toISOString(), "last_sent"));
+    }
+    this.dispatchEvent(new CustomEvent(problem ? "refused" : "sent", { detail: { entry, answer, problem } }));
+  }
+
+  #later() {
+    this.#timer = setTimeout(() => this.send(), RETRY_MS[Math.min(this.#tries, RETRY_MS.length - 1)]);
+    this.#tries += 1;
+  }
+}

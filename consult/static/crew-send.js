@@ -1,0 +1,125 @@
+/* From a queued entry to the API: one entry goes to its own route, several together to /batch/. */
+
+const API = "/api/v1/";
+const ALONE = new Set(["handover", "close"]);
+const MOST = 200;
+const MOST_BYTES = 200 * 1024;
+
+const ROUTES = {
+  case: () => "cases/",
+  patch: (entry) => `cases/${entry.case}/`,
+  vitals: (entry) => `cases/${entry.case}/vitals/`,
+  intervention: (entry) => `cases/${entry.case}/interventions/`,
+  change: (entry) => `interventions/${entry.target}/changes/`,
+  procedure: (entry) => `cases/${entry.case}/procedures/`,
+  note: (entry) => `cases/${entry.case}/notes/`,
+  correction: (entry) => `cases/${entry.case}/corrections/`,
+  order: (entry) => `cases/${entry.case}/orders/`,
+  readback: (entry) => `orders/${entry.target}/readback/`,
+  not_given: (entry) => `orders/${entry.target}/not_given/`,
+  withdraw: (entry) => `orders/${entry.target}/withdraw/`,
+  handover: (entry) => `cases/${entry.case}/handover/`,
+  close: (entry) => `cases/${entry.case}/close/`,
+};
+const TARGETS = { change: "intervention", readback: "order", not_given: "order", withdraw: "order" };
+
+export const routeOf = (entry) => API + ROUTES[entry.kind](entry);
+
+/* The entry as /batch/ wants it: its kind, its case, and what it is about. */
+export function batched(entry) {
+  const about = TARGETS[entry.kind] ? { [TARGETS[entry.kind]]: entry.target } : {};
+  const where = entry.kind === "case" ? {} : { case: entry.case };
+  return { kind: entry.kind, id: entry.id, ...where, ...about, ...entry.data };
+}
+
+/* The oldest entries that may travel together: as many as the batch takes, all of kinds that it knows. */
+export function firstRun(waiting) {
+  if (ALONE.has(waiting[0].kind)) return waiting.slice(0, 1);
+  const run = [];
+  let bytes = 0;
+  for (const entry of waiting.slice(0, MOST)) {
+    bytes += JSON.stringify(entry.data).length + 300;
+    if (ALONE.has(entry.kind) || (run.length && bytes > MOST_BYTES)) break;
+    run.push(entry);
+  }
+  return run;
+}
+
+export async function call(method, path, body, csrf) {
+  const answer = await fetch(path, {
+    method, credentials: "same-origin", cache: "no-store", signal: AbortSignal.timeout(15000),
+    headers: { Accept: "application/json", ...(body ? { "Content-Type": "application/json", "X-CSRFToken": csrf } : {}) },
+    body: body ? JSON.stringify(body) : undefined,
+  });
+  const text = await answer.text();
+  let content = null;
+  try { content = text ? JSON.parse(text) : null; } catch { /* not from the API: a proxy's page */ }
+  return { status: answer.status, content };
+}
+
+/* One sentence for a person, from a problem document. */
+export function sentence(problem, status) {
+  const first = problem?.errors?.[0];
+  const field = first?.pointer ? ` (${first.pointer.slice(1).replaceAll("/", " ").replaceAll("_", " ")})` : "";
+  return first ? `${first.detail}${field}` : problem?.detail || problem?.title || `The server refused it (${status}).`;
+}
+
+const isProblem = (status) => status >= 400 && status < 500 && ![401, 408, 425, 429].includes(status);
+
+function resultOf(entry, status, content) {
+  if (isProblem(status)) return { entry, problem: { text: sentence(content, status), status, type: content?.type ?? "" } };
+  return { entry, answer: content };
+}
+
+/* Whether the session is still that of the membership whose entries these are: someone else may have signed in. */
+async function stillOurs(membership) {
+  const { status, content } = await call("GET", "/crew/who/", null, "");
+  if (status >= 500) throw new Error("no answer");
+  return content?.membership === membership;
+}
+
+/* The newest CSRF token: signing in changes it under a page that is still open. */
+function csrfToken(csrf) {
+  return document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] ?? csrf;
+}
+
+/* Send the oldest waiting entries once. No results: nothing was settled, so try again later.
+   `signedOut`: the server answers, but this membership is not signed in any more. */
+export async function deliver(waiting, membership, csrfOfPage) {
+  const run = firstRun(waiting);
+  const sent_at = new Date().toISOString();
+  try {
+    if (!(await stillOurs(membership))) return { linked: true, signedOut: true, results: [] };
+    const csrf = csrfToken(csrfOfPage);
+    if (run.length > 1) return await deliverBatch(run, sent_at, csrf);
+    const [entry] = run;
+    const body = { id: entry.id, ...entry.data, sent_at };
+    const { status, content } = await call(entry.kind === "patch" ? "PATCH" : "POST", routeOf(entry), body, csrf);
+    return settled(status, content, () => [resultOf(entry, status, content)]);
+  } catch {
+    return { linked: false, signedOut: false, results: [] };
+  }
+}
+
+async function deliverBatch(run, sent_at, csrf) {
+  const { status, content } = await call("POST", `${API}batch/`, { sent_at, entries: run.map(batched) }, csrf);
+  return settled(status, content, () => batchResults(run, status, content));
+}
+
+/* One answer each, by id. A batch refused as a whole blames its first entry, so that the rest can go on without it. */
+function batchResults(run, status, content) {
+  if (status >= 400) return [resultOf(run[0], status, content)];
+  const byId = new Map(content.results.map((result) => [result.id, result]));
+  return run.flatMap((entry) => {
+    const result = byId.get(entry.id);
+    if (!result || result.status >= 500) return [];
+    return [resultOf(entry, result.status, result.status >= 400 ? result.problem : result)];
+  });
+}
+
+function settled(status, content, results) {
+  const answered = content !== null || status === 204;
+  if (status === 401) return { linked: true, signedOut: true, results: [] };
+  if (!answered || (status >= 400 && !isProblem(status))) return { linked: status < 500, signedOut: false, results: [] };
+  return { linked: true, signedOut: false, results: results() };
+}

@@ -1,0 +1,58 @@
+/* Times for the eye: clocks, ages that run on, countdowns. The server's clock decides, as far as it is known. */
+
+let ahead = 0; // how far the server's clock is ahead of this phone's, in ms
+
+export function setServerTime(text) {
+  const server = Date.parse(text);
+  if (Number.isFinite(server)) ahead = server - Date.now();
+}
+
+export const serverNow = () => Date.now() + ahead;
+
+/* 03:14:20, in the time zone of the agency as the page names it. */
+export function clock(time) {
+  const minutes = Number(document.body.dataset.utcOffset || 0);
+  return new Date(new Date(time).getTime() + minutes * 60000).toISOString().slice(11, 19);
+}
+
+/* "40 s", "2 min", "1 h 05 min" for a length of time in ms. */
+export function lengthText(ms) {
+  const seconds = Math.max(0, Math.floor(ms / 1000));
+  if (seconds < 60) return `${seconds} s`;
+  const minutes = Math.floor(seconds / 60);
+  return minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")} min`;
+}
+
+/* "1:50" until a time, "late 0:42" after it. */
+export function countdown(ms) {
+  const seconds = Math.ceil(Math.abs(ms) / 1000);
+  const text = `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
+  return ms >= 0 ? text : `late ${text}`;
+}
+
+function put(element, text) {
+  if (element.textContent !== text) element.textContent = text;
+}
+
+export function tick(root = document) {
+  const now = serverNow();
+  for (const each of root.querySelectorAll("time[data-clock]")) put(each, clock(each.dateTime));
+  for (const each of root.querySelectorAll("time[data-age]")) put(each, `${lengthText(now - Date.parse(each.dateTime))} ago`);
+  for (const each of root.querySelectorAll("[data-countdown]")) {
+    const left = Date.parse(each.dataset.countdown) - now;
+    each.toggleAttribute("data-late", left < 0);
+    put(each, countdown(left));
+  }
+  for (const each of root.querySelectorAll("[data-until]")) {
+    if (Date.parse(each.dataset.until) <= now) {
+      each.textContent = each.dataset.after;
+      each.removeAttribute("data-until");
+    }
+  }
+}
+
+export function startClock() {
+  setServerTime(document.body.dataset.serverTime);
+  tick();
+  setInterval(tick, 500);
+}

@@ -1,0 +1,70 @@
+/* Vitals: the pressure judged while it is typed; palpated has no diastolic, and none obtainable has no numbers at all. */
+
+import { EntryForm, collect } from "./crew-form.js";
+import { vitalsText } from "./crew-kinds.js";
+import { preview } from "./crew-pressure.js";
+
+const PRESSURE = ["sbp", "dbp", "map_reported", "bp_method"];
+
+/* A number still being typed is no reading yet: its first digits would pass for a pressure. */
+function settledReading(form, data) {
+  const typing = form.contains(document.activeElement) ? document.activeElement.name : "";
+  const reading = Object.fromEntries(PRESSURE.filter((name) => name in data).map((name) => [name, data[name]]));
+  if (reading.sbp < 20) delete reading.sbp;
+  if (typing === "dbp" && reading.dbp < 10) delete reading.dbp;
+  if (typing === "map_reported" && reading.map_reported < 20) delete reading.map_reported;
+  return reading;
+}
+
+function show(seen, waiting) {
+  const value = document.getElementById("now-value");
+  value.textContent = waiting ? "–" : seen?.lead ?? "–";
+  value.toggleAttribute("data-long", value.textContent.length > 4);
+  value.toggleAttribute("data-tenth", value.textContent.includes("."));
+  const state = document.getElementById("now-state");
+  state.dataset.state = waiting || !seen ? "waiting" : seen.state;
+  state.textContent = waiting ? "Diastolic?" : seen?.word ?? "Not typed yet";
+  document.getElementById("now-measure").textContent = seen && !waiting ? seen.measure : "MAP";
+  return seen;
+}
+
+function goalText(seen, resting) {
+  if (!seen || seen.goal === null) return resting;
+  const goal = `${seen.measure === "Systolic" ? "SBP goal" : "goal"} ${seen.goal}`;
+  return [seen.beside, seen.short ? `${goal}, short by ${seen.short}` : goal].filter(Boolean).join(" · ");
+}
+
+function missing(form, data) {
+  const { ago, bp_method, ...values } = data;
+  delete values.taken_at;
+  if (data.dbp !== undefined && data.sbp === undefined) return "Systolic first";
+  if (data.sbp !== undefined && !bp_method) return "How was it taken?";
+  if (data.dbp !== undefined && data.dbp > data.sbp) return "Diastolic above systolic";
+  if (["cuff", "manual", "arterial"].includes(bp_method) && data.sbp === undefined && data.map_reported === undefined) return "Which pressure?";
+  if (bp_method === "palpated" && data.sbp === undefined) return "Which systolic?";
+  return bp_method === "unobtainable" || Object.keys(values).length ? "" : "Nothing typed yet";
+}
+
+export function startVitals(form, queue) {
+  const limits = JSON.parse(document.getElementById("limits").textContent);
+  const resting = document.getElementById("now-goal").textContent;
+  const able = (name, on) => { form.elements[name].disabled = !on; };
+  const refresh = () => {
+    const method = form.elements.bp_method.value;
+    able("sbp", method !== "unobtainable");
+    able("dbp", !["palpated", "unobtainable"].includes(method));
+    able("map_reported", !["palpated", "unobtainable"].includes(method));
+    const pulses = document.getElementById("pulses");
+    pulses.hidden = pulses.disabled = method !== "unobtainable";
+    const reading = settledReading(form, collect(form));
+    const waiting = method !== "palpated" && reading.sbp !== undefined && reading.dbp === undefined && reading.map_reported === undefined;
+    const seen = show(limits && preview(reading, limits), waiting);
+    document.getElementById("now-goal").textContent = waiting ? resting : goalText(seen, resting);
+  };
+  for (const kind of ["input", "change", "focusout", "reset"]) form.addEventListener(kind, () => setTimeout(refresh));
+  refresh();
+  return new EntryForm(form, queue, {
+    complete: () => missing(form, collect(form)), says: vitalsText, ready: () => `Send ${vitalsText(collect(form))}`,
+    amend: (data) => { data.source = "manual"; },
+  });
+}

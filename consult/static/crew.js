@@ -1,0 +1,100 @@
+/* The crew's pages: one queue, one clock, one link line, and whatever form the page holds. */
+
+import { EntryForm } from "./crew-form.js";
+import { DoseForm } from "./crew-give.js";
+import { startKeys } from "./crew-keys.js";
+import { KINDS } from "./crew-kinds.js";
+import { Link } from "./crew-link.js";
+import { refreshParts, startLive } from "./crew-live.js";
+import { Queue } from "./crew-queue.js";
+import { startClock } from "./crew-time.js";
+import { startVitals } from "./crew-vitals.js";
+
+function startForm(form, queue) {
+  const { kind, treatment } = form.dataset;
+  if (kind === "vitals") return startVitals(form, queue);
+  if ((kind === "intervention" && treatment !== "other") || kind === "order") return new DoseForm(form, queue);
+  return new EntryForm(form, queue, KINDS[treatment === "other" ? "other" : kind]);
+}
+
+/* Parts of a form that belong to one choice: shown with it, left out of the entry without it. */
+function startChoices(form) {
+  const show = () => {
+    const chosen = form.elements.said?.value ?? form.elements.status?.value;
+    for (const part of form.querySelectorAll("[data-for]")) part.hidden = !part.dataset.for.split(" ").includes(chosen);
+    for (const part of form.querySelectorAll("[data-needs]")) part.hidden = !form.elements[part.dataset.needs].value;
+    for (const [box, name] of [["age_unknown", "patient.age.value"], ["weight_unknown", "patient.weight.value"]]) {
+      if (form.elements[box]) form.elements[name].disabled = form.elements[box].checked;
+    }
+  };
+  for (const kind of ["change", "input"]) form.addEventListener(kind, show);
+  form.addEventListener("reset", () => setTimeout(show));
+  show();
+}
+
+/* After the read-back the order's own page says whether it matched and what is next. */
+function startReadback(form) {
+  form.addEventListener("entry-sent", ({ detail }) => {
+    const outcome = document.querySelector(".outcome");
+    const differs = detail?.matches === false;
+    const fields = (detail?.differences ?? []).join(", ").replaceAll("_", " ");
+    outcome.querySelector("[data-says]").textContent = differs ? `Does not match: ${fields}` : "Read-back sent";
+    if (differs) outcome.querySelector("[data-state-text]").textContent = "Stop. Check what is set up against the order, then read back again.";
+    const next = outcome.querySelector("[data-when-sent]");
+    next.href = form.dataset.orderPage;
+    next.textContent = "To the order";
+  });
+}
+
+function startSignOut(queue) {
+  const form = document.getElementById("sign-out");
+  form?.addEventListener("submit", async (event) => {
+    if (form.dataset.sure) return;
+    event.preventDefault();
+    const waiting = await queue.all();
+    if (!waiting.length) return form.submit();
+    form.dataset.sure = "yes";
+    const warning = document.getElementById("sign-out-warning");
+    warning.hidden = false;
+    warning.textContent = `${waiting.length} of your entries have not been sent. They stay on this phone and go out when you sign in here again. Press again to sign out.`;
+    return undefined;
+  });
+}
+
+/* Without a link another page cannot be opened: say so instead of losing this one. */
+function startLinks(link) {
+  document.addEventListener("click", (event) => {
+    const target = event.target.closest("a[href]");
+    if (!target || link.linked || target.getAttribute("href").startsWith("#")) return;
+    event.preventDefault();
+    let held = document.getElementById("held");
+    if (!held) {
+      held = Object.assign(document.createElement("p"), { id: "held", className: "wrong", role: "alert" });
+      document.getElementById("main").prepend(held);
+    }
+    held.textContent = `No link: “${target.firstChild.textContent.trim()}” cannot be opened now. What you enter here is kept.`;
+    held.scrollIntoView({ block: "center" });
+  });
+}
+
+async function start() {
+  const { membership } = document.body.dataset;
+  const queue = new Queue(membership, document.querySelector("meta[name=csrf-token]").content);
+  startClock();
+  for (const form of document.querySelectorAll("form.entry")) {
+    startChoices(form);
+    startForm(form, queue);
+    if (form.dataset.kind === "readback") startReadback(form);
+  }
+  startKeys();
+  await queue.open();
+  const link = new Link(queue);
+  startLinks(link);
+  startLive(link);
+  startSignOut(queue);
+  queue.addEventListener("sent", () => refreshParts().catch(() => {}));
+  navigator.storage?.persist?.();
+  document.documentElement.dataset.ready = "yes";
+}
+
+start();
