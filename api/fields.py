@@ -27,7 +27,6 @@ VOLUMES = ("mL", "L")
 RATES = tuple(unit for unit in UNITS if unit.endswith(("/min", "/h")))
 
 
-@extend_schema_field({"oneOf": [{"type": "number"}, {"type": "string", "pattern": r"^-?\d+(\.\d+)?$"}]})
 class Number(serializers.Field):
     """A JSON number or a decimal text of at most 15 significant digits, between `least` and `most`, `over` excluded."""
 
@@ -135,6 +134,7 @@ class Choice(serializers.ChoiceField):
         return data
 
 
+@extend_schema_field({"type": "boolean"})
 class Flag(serializers.Field):
     """JSON true or false, and nothing that merely looks like it."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import msgspec
@@ -29,7 +29,8 @@ class OneFormat(DefaultContentNegotiation):
     """The view's first renderer, always; parsers are chosen by content type as usual."""
 
     def select_renderer(
-        self, request: Request, renderers: Sequence[BaseRenderer], format_suffix: str | None = None
+        self, request: Request, renderers: Iterable[BaseRenderer], format_suffix: str | None = None
     ) -> tuple[BaseRenderer, str]:
         """The renderer, and its media type."""
-        return renderers[0], str(renderers[0].media_type)
+        first = next(iter(renderers))
+        return first, str(first.media_type)

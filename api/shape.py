@@ -35,7 +35,8 @@ class Shape(serializers.Serializer):
         """The read values by name; `ValidationError` names every fault."""
         if not isinstance(data, dict):
             raise ValidationError({"non_field_errors": [ErrorDetail("An object is needed.", code="not_an_object")]})
-        fields, found, faults = self.fields, dict(self.assumed), {}
+        fields, found = self.fields, dict(self.assumed)
+        faults: dict[str, Any] = {}
         for name, value in data.items():
             field = fields.get(name)
             if field is None:

@@ -159,10 +159,11 @@ REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["api.authentication.TokenOrSession"],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_PARSER_CLASSES": ["api.parser.StrictJSONParser"],
-    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_RENDERER_CLASSES": ["api.renderer.JSONRenderer"],
+    "DEFAULT_CONTENT_NEGOTIATION_CLASS": "api.renderer.OneFormat",
+    "DEFAULT_SCHEMA_CLASS": "api.schema.ApiSchema",
     "EXCEPTION_HANDLER": "api.errors.problem_handler",
-    "UNICODE_JSON": True,
+    "UNAUTHENTICATED_USER": None,
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Consult board",
@@ -171,9 +172,10 @@ SPECTACULAR_SETTINGS = {
     "VERSION": "1",
     "OAS_VERSION": "3.1.0",
     "SCHEMA_PATH_PREFIX": "/api/v1/",
-    "SERVE_INCLUDE_SCHEMA": False,
-    "SWAGGER_UI_DIST": "SIDECAR",
-    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "COMPONENT_SPLIT_PATCH": False,
+    "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
+    "POSTPROCESSING_HOOKS": ["api.schema.plain_words"],
+    "ENABLE_DJANGO_DEPLOY_CHECK": False,
 }
 
 # ---- background work: all of it is found again from the database, so a lost message costs a second

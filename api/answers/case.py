@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rest_framework.serializers import (
+    BooleanField,
     CharField,
     ChoiceField,
     DateTimeField,
@@ -122,3 +123,15 @@ class WrittenCase(CardAnswer):
     """The card after a write, with the case's id under the name that other answers use."""
 
     id = UUIDField()
+
+
+class HistoryRow(CaseRow):
+    """A past case in the search."""
+
+    outcome = optional(CharField)
+    ended_at = optional(DateTimeField)
+    patient = DictField()
+    complaint = CharField(allow_blank=True)
+    impression = CharField()
+    physician = optional(PersonAnswer)
+    outside_limits = BooleanField()

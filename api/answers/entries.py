@@ -92,7 +92,7 @@ class JournalEntryAnswer(Serializer):
     received_at = DateTimeField()
     late = BooleanField()
     by = optional(DictField)
-    data = JSONField()
+    data = JSONField()  # type: ignore[assignment]
     digest = CharField()
 
 
@@ -117,7 +117,7 @@ class TreatmentGuidance(Serializer):
     next_at = optional(DateTimeField)
     missing = many(CharField())
     cautions = many(CharField())
-    source = CharField()
+    source = CharField()  # type: ignore[assignment]
     relevant = BooleanField()
 
 
@@ -134,11 +134,3 @@ class RuleSetAnswer(RuleSetName):
     approved = optional(DictField)
     goals = JSONField()
     treatments = JSONField()
-
-
-class HistoryRow(Serializer):
-    """A past case in the search."""
-
-    id = UUIDField()
-    opened_at = DateTimeField()
-    seq = IntegerField()

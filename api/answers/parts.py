@@ -43,7 +43,7 @@ class ProblemDocument(Serializer):
     title = CharField()
     status = IntegerField()
     detail = CharField()
-    errors = many(FieldProblem(), required=False, help_text="with 422: each fault")
+    errors = many(FieldProblem(), required=False, help_text="with 422: each fault")  # type: ignore[assignment]
 
 
 class AmountAnswer(Serializer):

@@ -65,9 +65,9 @@ class Batch(Entry):
 
     @classmethod
     def read(cls, body: Any, now: datetime, sender_offset: timedelta = timedelta(0)) -> dict[str, Any]:
-        """The batch with its `sent_at`; the entries are read one by one, so that a bad one stays its own affair."""
-        found: dict[str, Any] = cls.shared().run_validation(body)
-        return found
+        """The entries, and the `offset` by which the sender's clock is behind; each entry is read on its own later."""
+        found = cls.shared().run_validation(body)
+        return {"entries": found["entries"], "offset": now - found["sent_at"] + sender_offset}
 
 
 def kind_of(entry: Any) -> Kind:

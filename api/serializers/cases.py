@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from rest_framework import serializers
 
@@ -63,7 +63,7 @@ class PatientPart(Shape):
     age = Age(required=False, allow_null=True)
     weight = Weight(required=False, allow_null=True)
     sex = Choice(("female", "male", "other", "unknown"), required=False)
-    label = Text(40, required=False, allow_null=True, allow_blank=True)
+    label = Text(40, required=False, allow_null=True, allow_blank=True)  # type: ignore[assignment]
     allergies = serializers.ListField(child=Text(100), max_length=50, required=False)
     history = serializers.ListField(child=Choice(HISTORY), max_length=20, required=False)
     fluid_restricted = Flag(required=False)
@@ -84,6 +84,8 @@ class Patient(PatientPart):
 class CaseChange(Entry):
     """What a PATCH may change; a part of the patient may stand alone."""
 
+    happened: ClassVar[tuple[str, ...]] = ("patient/onset_at",)
+
     patient = PatientPart(required=False)
     incident = Text(200, required=False, allow_blank=True)
     complaint = Text(500, required=False, allow_blank=True)
@@ -95,7 +97,7 @@ class CaseChange(Entry):
 class CaseEntry(CaseChange):
     """A new case; a physician names the `unit` that it is of."""
 
-    happened = ("opened_at",)
+    happened = ("opened_at", "patient/onset_at")
 
     opened_at = Time()
     patient = Patient()

@@ -14,7 +14,7 @@ FUTURE_TOLERATED = timedelta(minutes=2)
 class Entry(Shape):
     """Content that changes something: it may carry an id of its own and the sender's time."""
 
-    happened: ClassVar[tuple[str, ...]] = ("at",)  # the times that cannot lie ahead
+    happened: ClassVar[tuple[str, ...]] = ("at",)  # the times that cannot lie ahead, by path
     _shared: ClassVar[Self]
 
     id = Id(required=False)
@@ -33,10 +33,18 @@ class Entry(Shape):
 
         `sent_at` gives the offset itself, and is no part of the content.
         """
-        found = cls.shared().run_validation(body)
+        found: dict[str, Any] = cls.shared().run_validation(body)
         sent_at = found.pop("sent_at", None)
         offset = sender_offset if sent_at is None else now - sent_at
-        for name in cls.happened:
-            if name in found and found[name] is not None and found[name] + offset > now + FUTURE_TOLERATED:
-                raise refusal(name, "This time lies more than 2 minutes ahead.", "time_in_future")
+        for path in cls.happened:
+            at = _at(found, path)
+            if at is not None and at + offset > now + FUTURE_TOLERATED:
+                raise refusal(path, "This time lies more than 2 minutes ahead.", "time_in_future")
         return found
+
+
+def _at(content: Any, path: str) -> datetime | None:
+    """The time at a path of names such as "patient/onset_at", where there is one."""
+    for name in path.split("/"):
+        content = content.get(name) if content else None
+    return content  # type: ignore[no-any-return]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Self
+from typing import Any
 
 from django.http import QueryDict
 
@@ -19,11 +19,12 @@ class Filter(Shape):
     @classmethod
     def of(cls, query: QueryDict) -> dict[str, Any]:
         """The filters that were given, by name; a value that cannot be one is 422 at its name."""
-        shape: Self = cls()
-        given = {name: query[name] for name in shape.fields if query.get(name)}
-        for name, field in shape.fields.items():
-            if isinstance(field, Flag) and name in given:
-                given[name] = FLAGS.get(given[name], given[name])
+        shape = cls()
+        given: dict[str, Any] = {}
+        for name in cls._declared_fields:
+            text, field = query.get(name), shape.fields[name]
+            if text:
+                given[name] = FLAGS.get(text, text) if isinstance(field, Flag) else text
         read: dict[str, Any] = shape.run_validation(given)
         return read
 

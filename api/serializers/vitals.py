@@ -74,7 +74,7 @@ class VitalsEntry(Entry):
     hb_g_dl = Number(0, 30, required=False)
     pupils = Text(100, required=False)
     skin = Text(100, required=False)
-    source = Choice(("manual", "monitor"), required=False)
+    source = Choice(("manual", "monitor"), required=False)  # type: ignore[assignment]
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Refuse a set without a measurement, and parts of a pressure that contradict each other."""

@@ -24,7 +24,7 @@ class Alerts(ApiView):
     def get(self, request: Request) -> Response:
         """List alerts: all, or of one state, or of one case."""
         filters = AlertFilter.of(request.query_params)
-        found = queries.alerts(self.actor, **filters)
+        found = queries.alerts(access.cases_of(self.actor), **filters)
         return page(request, found, ("-raised_at", "-id"), alert_dict)
 
 
@@ -34,4 +34,4 @@ class AcknowledgeAlert(WriteView):
     entry, answer = Acknowledge, WrittenAlert
     subject = staticmethod(access.alert_for)
     gate = staticmethod(access.require_watcher)
-    action = staticmethod(alerts.acknowledge)
+    act = staticmethod(alerts.acknowledge)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import datetime
 from typing import Any, ClassVar, cast
 
@@ -14,10 +13,9 @@ from rest_framework.views import APIView
 from api.serializers.entry import Entry
 from consult import access, clock
 from consult.access import Actor
+from consult.actions import accounts
 from consult.actions.entry import Written
 from consult.problems import Problem
-
-Action = Callable[..., Written]
 
 
 class LengthRequired(APIException):
@@ -31,15 +29,20 @@ class LengthRequired(APIException):
 class ApiView(APIView):
     """A route: `subject` finds what the id in the address names (404), `gate` refuses roles (403)."""
 
-    subject: ClassVar[Callable[..., Any] | None] = None
-    gate: ClassVar[Callable[[Actor], None] | None] = None
-    answer: ClassVar[Any] = None  # the shape of the answer, for the schema
+    subject: ClassVar[Any] = None
+    gate: ClassVar[Any] = None
+    answer: ClassVar[Any] = None  # the shapes of what a write, a read, one row of a list answer
+    shown: ClassVar[Any] = None
+    rows: ClassVar[Any] = None
+    creates: ClassVar[bool] = False
     received_at: datetime
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Read the clock, find out who is calling, and refuse a body without a length."""
         self.received_at = request.received_at = clock.now()  # type: ignore[attr-defined]
         super().initial(request, *args, **kwargs)
+        if self.actor.is_crew and self.actor.unit:
+            accounts.note_contact(self.actor.unit, self.received_at)
         if "HTTP_TRANSFER_ENCODING" in request.META and not request.META.get("CONTENT_LENGTH"):
             raise LengthRequired
 
@@ -50,9 +53,9 @@ class ApiView(APIView):
 
     def admit(self) -> Any:
         """What the address names, if the caller may have it: 404 before 403."""
-        found = type(self).subject(self.actor, self.kwargs["id"]) if type(self).subject else None
-        if type(self).gate:
-            type(self).gate(self.actor)
+        found = self.subject(self.actor, self.kwargs["id"]) if self.subject else None
+        if self.gate:
+            self.gate(self.actor)
         return found
 
     def content(self, entry: type[Entry]) -> dict[str, Any]:
@@ -67,20 +70,18 @@ class ApiView(APIView):
         """The answer to a write: 201 for what is new, 200 for a repetition or a change of state."""
         return Response({**done.resource, "seq": done.seq}, status=201 if done.created and self.creates else 200)
 
-    creates: ClassVar[bool] = False
-
 
 class WriteView(ApiView):
     """A POST that is one entry and one action."""
 
     entry: ClassVar[type[Entry]]
-    action: ClassVar[Action]
-    gate = staticmethod(access.require_writer)
+    act: ClassVar[Any]  # an action: actor, ids of the address, content, time -> Written
+    gate: ClassVar[Any] = staticmethod(access.require_writer)
 
     def post(self, request: Request, **address: Any) -> Response:
         """Read, act, answer."""
         data = self.content(self.entry)
-        return self.written(type(self).action(self.actor, *address.values(), data, self.received_at))
+        return self.written(self.act(self.actor, *address.values(), data, self.received_at))
 
 
 class CreateView(WriteView):

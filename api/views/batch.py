@@ -18,7 +18,7 @@ from api.serializers.batch import Batch, Kind, content_of, kind_of, named
 from api.views.base import ApiView
 from consult import access
 from consult.access import Actor
-from consult.actions import batch, cases, corrections, interventions, notes, orders, vitals
+from consult.actions import batch, cases, corrections, interventions, notes, orders, read_back, vitals
 from consult.actions.entry import Written
 
 CLOCK_TOLERATED = timedelta(minutes=2)
@@ -30,7 +30,7 @@ ACTIONS: dict[str, Callable[..., Written]] = {
     "change": interventions.change_intervention,
     "procedure": notes.add_procedure,
     "order": orders.request_order,
-    "readback": orders.read_back,
+    "readback": read_back.read_back,
     "not_given": orders.not_given,
     "withdraw": orders.withdraw,
     "note": notes.add_note,
@@ -51,10 +51,11 @@ class BatchView(ApiView):
         """One result for each entry, in their order."""
         data = self.content(Batch)
         self.admit()
-        entries, offset = data["entries"], self.received_at - data["sent_at"]
+        entries, offset = data["entries"], data["offset"]
         results = [result(self.actor, entry, self.received_at, offset) for entry in entries]
         if abs(offset) > CLOCK_TOLERATED:
-            batch.note_clock_offset(self.actor, offset.total_seconds(), cases_named(entries), self.received_at)
+            ahead = -offset.total_seconds()
+            batch.note_clock_offset(self.actor, ahead, cases_named(entries), self.received_at)
         return Response({"results": results})
 
 

@@ -21,7 +21,7 @@ class Cases(CreateView):
     """The cases that the caller may see, newest first; and opening one."""
 
     entry, answer, rows, filters = CaseEntry, WrittenCase, CaseRow, CaseFilter
-    action = staticmethod(cases.open_case)
+    act = staticmethod(cases.open_case)
 
     def get(self, request: Request) -> Response:
         """List cases, all or of one state."""
@@ -73,28 +73,28 @@ class CaseStep(WriteView):
 class AcceptCase(CaseStep):
     """Take control as a physician."""
 
-    entry, action, gate = Accept, staticmethod(cases.accept), staticmethod(access.require_physician)
+    entry, act, gate = Accept, staticmethod(cases.accept), staticmethod(access.require_physician)
 
 
 class HandOverCase(CaseStep):
     """Hand the patient over."""
 
-    entry, action = Handover, staticmethod(cases.handover)
+    entry, act = Handover, staticmethod(cases.handover)
 
 
 class CloseCase(CaseStep):
     """Close the case with its outcome."""
 
-    entry, action = Close, staticmethod(cases.close)
+    entry, act = Close, staticmethod(cases.close)
 
 
 class ReopenCase(CaseStep):
     """Put an ended case back on the board."""
 
-    entry, action, gate = Reopen, staticmethod(cases.reopen), staticmethod(access.require_physician)
+    entry, act, gate = Reopen, staticmethod(cases.reopen), staticmethod(access.require_physician)
 
 
 class SetGoal(CaseStep):
     """Set the pressure goal for this patient."""
 
-    entry, action, gate = GoalEntry, staticmethod(cases.set_goal), staticmethod(access.require_physician)
+    entry, act, gate = GoalEntry, staticmethod(cases.set_goal), staticmethod(access.require_physician)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.answers.entries import HistoryRow
+from api.answers.case import HistoryRow
 from api.pages import page
 from api.serializers.filters import HistoryFilter
 from api.views.base import ApiView
@@ -22,5 +22,5 @@ class History(ApiView):
         """The cases that fit, 200 a page."""
         self.admit()
         filters = HistoryFilter.of(request.query_params)
-        found = queries.history(self.actor, **filters)
+        found = queries.history(access.cases_of(self.actor), **filters)
         return page(request, found, ("-opened_at", "-id"), queries.history_row)

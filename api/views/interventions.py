@@ -21,7 +21,7 @@ class Interventions(CreateView):
 
     entry, answer = InterventionEntry, WrittenIntervention
     subject = staticmethod(access.case_for)
-    action = staticmethod(interventions.record_intervention)
+    act = staticmethod(interventions.record_intervention)
 
 
 class Changes(CreateView):
@@ -29,7 +29,7 @@ class Changes(CreateView):
 
     entry, answer = InterventionChangeEntry, WrittenIntervention
     subject = staticmethod(access.intervention_for)
-    action = staticmethod(interventions.change_intervention)
+    act = staticmethod(interventions.change_intervention)
 
 
 class InterventionView(ApiView):

@@ -19,22 +19,22 @@ class CaseEntryView(CreateView):
 class Notes(CaseEntryView):
     """Add a few words."""
 
-    entry, action = NoteEntry, staticmethod(notes.add_note)
+    entry, act = NoteEntry, staticmethod(notes.add_note)
 
 
 class Procedures(CaseEntryView):
     """Record something done that is not a drug."""
 
-    entry, action = ProcedureEntry, staticmethod(notes.add_procedure)
+    entry, act = ProcedureEntry, staticmethod(notes.add_procedure)
 
 
 class Corrections(CaseEntryView):
     """Mark an entry as entered in error; it stays visible and leaves every computation."""
 
-    entry, action = CorrectionEntry, staticmethod(corrections.correct)
+    entry, act = CorrectionEntry, staticmethod(corrections.correct)
 
 
 class Reviews(CaseEntryView):
     """Add a supervisor's finding."""
 
-    entry, action, gate = ReviewEntry, staticmethod(reviews.add_review), staticmethod(access.require_supervisor)
+    entry, act, gate = ReviewEntry, staticmethod(reviews.add_review), staticmethod(access.require_supervisor)

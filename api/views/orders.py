@@ -11,7 +11,7 @@ from api.answers.orders import OrderAnswer, ReadBackAnswer, WrittenOrder
 from api.serializers.orders import Decision, OrderEntry, ReadBack, Reason
 from api.views.base import ApiView, CreateView, WriteView
 from consult import access
-from consult.actions import orders
+from consult.actions import orders, read_back
 from consult.resources import order_dict
 
 
@@ -20,7 +20,7 @@ class Orders(CreateView):
 
     entry, answer = OrderEntry, WrittenOrder
     subject = staticmethod(access.case_for)
-    action = staticmethod(orders.request_order)
+    act = staticmethod(orders.request_order)
 
 
 class OrderView(ApiView):
@@ -43,23 +43,23 @@ class OrderStep(WriteView):
 class DecideOrder(OrderStep):
     """Approve, change, ask back about or decline a request."""
 
-    entry, action, gate = Decision, staticmethod(orders.decide), staticmethod(access.require_physician)
+    entry, act, gate = Decision, staticmethod(orders.decide), staticmethod(access.require_physician)
 
 
 class WithdrawOrder(OrderStep):
     """Withdraw an order: the crew while it is requested, a physician always."""
 
-    entry, action = Reason, staticmethod(orders.withdraw)
+    entry, act = Reason, staticmethod(orders.withdraw)
 
 
 class ReadBackOrder(OrderStep):
     """Repeat an approved order; a difference is named, never the right value."""
 
-    entry, action, gate = ReadBack, staticmethod(orders.read_back), staticmethod(access.require_crew)
+    entry, act, gate = ReadBack, staticmethod(read_back.read_back), staticmethod(access.require_crew)
     answer = ReadBackAnswer
 
 
 class NotGivenOrder(OrderStep):
     """Say that an order was not carried out, and why."""
 
-    entry, action, gate = Reason, staticmethod(orders.not_given), staticmethod(access.require_crew)
+    entry, act, gate = Reason, staticmethod(orders.not_given), staticmethod(access.require_crew)

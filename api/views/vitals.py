@@ -14,4 +14,4 @@ class Vitals(CreateView):
 
     entry, answer = VitalsEntry, VitalsAnswer
     subject = staticmethod(access.case_for)
-    action = staticmethod(vitals.record_vitals)
+    act = staticmethod(vitals.record_vitals)
