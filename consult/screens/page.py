@@ -108,7 +108,8 @@ def pages_of(actor: Actor, path: str) -> list[dict[str, Any]]:
 
 
 def zone() -> dict[str, Any]:
-    """The time zone of every clock time on the pages: its name and its offset from UTC in minutes."""
-    here = timezone.localtime()
+    """The time zone of every clock time on the pages (name, offset from UTC in minutes), and the server's time now."""
+    here = timezone.localtime(clock.now())
     offset = here.utcoffset()
-    return {"name": here.tzname() or "UTC", "minutes": int(offset.total_seconds() // 60) if offset else 0}
+    minutes = int(offset.total_seconds() // 60) if offset else 0
+    return {"name": here.tzname() or "UTC", "minutes": minutes, "now": here.isoformat()}

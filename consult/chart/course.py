@@ -1,0 +1,120 @@
+"""What a case's drawings show, read from its card: pressures, goal, what was given when, and requests."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+GAP = timedelta(minutes=10)
+WINDOW = timedelta(minutes=40)
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One set of the trend; `judged` is the pressure that decides (MAP or systolic), None where it is unknown."""
+
+    at: datetime
+    sbp: float | None
+    dbp: float | None
+    map: float | None
+    judged: float | None
+    other: Mapping[str, float | None]
+    unobtainable: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """One thing given under its number in the list; `until` is None for a single dose, and the axis end while it runs."""
+
+    mark: int
+    at: datetime
+    until: datetime | None
+    running: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """All that the drawings of one case need; times aware, pressures in mmHg, `end` the newest of all times."""
+
+    points: tuple[Point, ...]
+    measure: str
+    goal: float | None
+    given: tuple[Given, ...]
+    requested: tuple[datetime, ...]
+    start: datetime
+    end: datetime
+
+
+def moment(text: str) -> datetime:
+    """An aware time from its ISO 8601 text."""
+    return datetime.fromisoformat(text)
+
+
+def course(card: Mapping[str, Any]) -> Course:
+    """The course of a card; without any reading or dose it starts and ends when the case was opened."""
+    measure = judging_measure(card)
+    points = tuple(_point(entry, measure) for entry in card.get("trend") or ())
+    requested = tuple(moment(order["requested_at"]) for order in card.get("orders") or () if order["state"] == "requested")
+    doses = given_doses(card)
+    times = [point.at for point in points] + [moment(dose["given_at"]) for dose in doses] + list(requested)
+    opened = moment(card["opened_at"])
+    end = max(times, default=opened)
+    given = tuple(_given(mark, dose, end) for mark, dose in enumerate(doses, 1))
+    goal = (card.get("goal") or {}).get("floor") if measure == _goal_measure(card) else _judged_goal(card)
+    return Course(points, measure, goal, given, requested, min([opened, *times]), end)
+
+
+def given_doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The card's doses that stand (not entered in error), oldest first: their places give the mark numbers."""
+    doses = [dose for dose in card.get("doses") or () if not dose.get("in_error")]
+    return sorted(doses, key=lambda dose: moment(dose["given_at"]))
+
+
+def judging_measure(card: Mapping[str, Any]) -> str:
+    """`sbp` where the systolic decides for this patient, else `map`."""
+    judged_by = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("judged_by")
+    return "sbp" if judged_by == "sbp" or (not judged_by and _goal_measure(card) == "sbp") else "map"
+
+
+def stretches(points: tuple[Point, ...]) -> Iterator[list[Point]]:
+    """Runs of points with a known pressure and no long silence in between, for the line through them."""
+    run: list[Point] = []
+    for point in points:
+        if run and (point.judged is None or point.at - run[-1].at > GAP):
+            yield run
+            run = []
+        if point.judged is not None:
+            run.append(point)
+    if run:
+        yield run
+
+
+def silences(points: tuple[Point, ...]) -> Iterator[tuple[datetime, datetime]]:
+    """The long times without any pressure, between readings that hold one."""
+    read = [point.at for point in points if point.sbp is not None or point.map is not None or point.unobtainable]
+    for earlier, later in zip(read, read[1:], strict=False):
+        if later - earlier > GAP:
+            yield earlier, later
+
+
+def _goal_measure(card: Mapping[str, Any]) -> str:
+    return str((card.get("goal") or {}).get("measure", "map"))
+
+
+def _judged_goal(card: Mapping[str, Any]) -> float | None:
+    goal = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("goal")
+    return float(goal) if goal is not None else None
+
+
+def _point(entry: Mapping[str, Any], measure: str) -> Point:
+    judged = entry["sbp"] if measure == "sbp" else entry["map"]
+    other = {name: entry.get(name) for name in ("hr", "spo2", "etco2")}
+    return Point(moment(entry["t"]), entry["sbp"], entry["dbp"], entry["map"], judged, other, entry.get("bp_method") == "unobtainable")
+
+
+def _given(mark: int, dose: Mapping[str, Any], end: datetime) -> Given:
+    at, running = moment(dose["given_at"]), dose.get("status") == "running"
+    until = moment(dose["ended_at"]) if dose.get("ended_at") else (max(end, at) if running else None)
+    return Given(mark, at, until if (until and until > at) or running else None, running)

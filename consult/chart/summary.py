@@ -1,0 +1,50 @@
+"""The drawings in words and as a table, for those who do not see them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from consult.chart import svg
+from consult.chart.course import course, moment
+
+MEASURES = {"map": "MAP", "sbp": "Systolic"}
+
+
+def in_words(card: Mapping[str, Any]) -> str:
+    """One sentence: which pressure, from when to when, first and last value in mmHg, the lowest, and the goal."""
+    shown = course(card)
+    known = [point for point in shown.points if point.judged is not None]
+    name = MEASURES[shown.measure]
+    goal = f", goal {shown.goal:g} mmHg" if shown.goal is not None else ""
+    if not known:
+        return f"{name}: no reading that can be drawn{goal}"
+    first, last, lowest = known[0], known[-1], min(known, key=lambda point: point.judged or 0)
+    return (
+        f"{name} from {_value(first.judged)} at {svg.clock(first.at)} to {_value(last.judged)} mmHg at {svg.clock(last.at)}, "
+        f"lowest {_value(lowest.judged)} at {svg.clock(lowest.at)}{goal}"
+    )
+
+
+def rows(card: Mapping[str, Any]) -> list[dict[str, str]]:
+    """The trend as rows of texts, newest first: time, pressure, MAP, heart rate, SpO2, EtCO2; an empty text where not taken."""
+    return [
+        {
+            "at": svg.clock_seconds(moment(entry["t"])),
+            "pressure": pressure_text(entry["sbp"], entry["dbp"]),
+            "map": _value(entry["map"]),
+            **{name: _value(entry.get(name)) for name in ("hr", "spo2", "etco2")},
+        }
+        for entry in reversed(card.get("trend") or [])
+    ]
+
+
+def pressure_text(sbp: float | None, dbp: float | None) -> str:
+    """Systolic over diastolic, `P` where it was palpated, an empty text without a systolic."""
+    if sbp is None:
+        return ""
+    return f"{sbp:g}/{dbp:g}" if dbp is not None else f"{sbp:g}/P"
+
+
+def _value(value: float | None) -> str:
+    return "" if value is None else f"{value:.0f}"

@@ -1,0 +1,126 @@
+"""The few SVG elements that the drawings are made of, and the scales that place them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.utils import timezone
+from django.utils.html import escape
+
+
+def number(value: float) -> str:
+    """A coordinate with at most one decimal."""
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def path(style: str, drawn: str) -> str:
+    """A path of the given class."""
+    return f'<path class="{style}" d="{drawn}"/>'
+
+
+def line_through(points: Iterable[tuple[float, float]]) -> str:
+    """Path data of straight lines through the points."""
+    return "M" + "L".join(f"{number(x)} {number(y)}" for x, y in points)
+
+
+def cross(x: float, y: float, arm: float) -> str:
+    """Path data of a slanted cross around a point."""
+    return line_through([(x - arm, y - arm), (x + arm, y + arm)]) + line_through([(x - arm, y + arm), (x + arm, y - arm)])
+
+
+def text(style: str, x: float, y: float, content: str, anchor: str = "start") -> str:
+    """A text of the given class; the content is escaped."""
+    where = "" if anchor == "start" else f' text-anchor="{anchor}"'
+    return f'<text class="{style}" x="{number(x)}" y="{number(y)}"{where}>{escape(content)}</text>'
+
+
+def circle(style: str, x: float, y: float, radius: float) -> str:
+    """A circle of the given class."""
+    return f'<circle class="{style}" cx="{number(x)}" cy="{number(y)}" r="{number(radius)}"/>'
+
+
+def box(style: str, x: float, y: float, width: float, height: float, fill: str = "") -> str:
+    """A rectangle of the given class, filled with a pattern if one is named."""
+    filled = f' fill="url(#{fill})"' if fill else ' rx="2.5"'
+    return f'<rect class="{style}" x="{number(x)}" y="{number(y)}" width="{number(max(width, 0))}" height="{number(height)}"{filled}/>'
+
+
+def hatch(name: str, style: str, step: float, angle: int) -> str:
+    """A pattern of slanted lines under an id."""
+    return (
+        f'<pattern id="{name}" width="{number(step)}" height="{number(step)}" patternUnits="userSpaceOnUse" '
+        f'patternTransform="rotate({angle})"><path class="{style}" d="M0 0V{number(step)}"/></pattern>'
+    )
+
+
+def drawing(style: str, width: float, height: float, label: str, parts: Iterable[str], more: str = "") -> str:
+    """A whole drawing that a screen reader announces by its label; `more` are further attributes, already escaped."""
+    return (
+        f'<svg class="{style}" viewBox="0 0 {number(width)} {number(height)}" role="img" aria-label="{escape(label)}"{more}>'
+        f"{''.join(parts)}</svg>"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """A time axis from `start` to `end` between the x positions `left` and `right`."""
+
+    start: datetime
+    end: datetime
+    left: float
+    right: float
+
+    def x(self, at: datetime) -> float:
+        """The x position of a time, held within the axis."""
+        share = (at - self.start) / (self.end - self.start)
+        return self.left + min(max(share, 0.0), 1.0) * (self.right - self.left)
+
+    def holds(self, at: datetime) -> bool:
+        """Whether the time is on the axis."""
+        return self.start <= at <= self.end
+
+    def ticks(self, minutes: int) -> list[datetime]:
+        """The whole multiples of so many minutes (by the clock) on the axis, oldest first."""
+        step = timedelta(minutes=minutes)
+        midnight = timezone.localtime(self.start).replace(hour=0, minute=0, second=0, microsecond=0)
+        tick = midnight + ((self.start - midnight) // step + 1) * step
+        found = []
+        while tick <= self.end:
+            found.append(tick)
+            tick += step
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Values:
+    """A value axis from `low` at y `bottom` to `high` at y `top`."""
+
+    low: float
+    high: float
+    top: float
+    bottom: float
+
+    def y(self, value: float) -> float:
+        """The y position of a value."""
+        return self.bottom - (value - self.low) / (self.high - self.low) * (self.bottom - self.top)
+
+
+def spread(values: Iterable[float], least: float, step: float, top: float, bottom: float) -> Values:
+    """An axis around the values, at least `least` high, its ends on multiples of `step`; without values it starts at 0."""
+    known = list(values) or [0.0]
+    low, high = min(known), max(known)
+    missing = max(least - (high - low), 0.0) / 2
+    low, high = (low - missing) // step * step, -(-(high + missing) // step) * step
+    return Values(low, high if high > low else low + step, top, bottom)
+
+
+def clock(at: datetime) -> str:
+    """Hours and minutes in the pages' time zone."""
+    return timezone.localtime(at).strftime("%H:%M")
+
+
+def clock_seconds(at: datetime) -> str:
+    """Hours, minutes and seconds in the pages' time zone."""
+    return timezone.localtime(at).strftime("%H:%M:%S")

@@ -1,0 +1,29 @@
+"""Alerts of a card as alarm lines: the worst is shown, the others stand behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+RANKS = {"high": 0, "medium": 1, "low": 2}
+MARKS = {"high": (9.0, 15.8, 22.6), "medium": (12.4, 19.2), "low": (15.8,)}
+
+
+def alarms(card: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The open alerts: raised before acknowledged, high before low, oldest first."""
+    known = [entry for entry in card.get("alerts") or () if not entry.get("cleared_at") and entry["kind"] != "clock_offset"]
+    known.sort(key=lambda entry: (entry.get("acknowledged") is not None, RANKS[entry["priority"]], entry["raised_at"]))
+    return [
+        {
+            **entry,
+            "word": entry["priority"].capitalize(),
+            "state": "acknowledged" if entry.get("acknowledged") else "raised",
+            "marks": MARKS[entry["priority"]],
+        }
+        for entry in known
+    ]
+
+
+def raised(card: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The open alerts that nobody has acknowledged."""
+    return [entry for entry in alarms(card) if entry["state"] == "raised"]

@@ -1,0 +1,85 @@
+"""A card as the board shows it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.template.loader import render_to_string
+
+from consult.chart.trend import small_trend, trend
+from consult.render import alarms, orders, treatments, vitals
+from consult.render.words import listed, person, plain
+
+LAST = "9999"
+
+
+def card_html(card: Mapping[str, Any]) -> str:
+    """The card as one ``<article>``: no viewer, role or time of day goes into it, so one rendering serves every board."""
+    return render_to_string("board/_card.html", {"card": card_view(card)})
+
+
+def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
+    """The texts and drawings that the card's template places; keys as the template names them."""
+    pressure = vitals.pressure(card)
+    asked = orders.orders(card)
+    warned = alarms.alarms(card)
+    given, earlier = treatments.newest_doses(card)
+    return {
+        **who(card),
+        "pressure": pressure,
+        "cells": vitals.cells(card),
+        "signs": " · ".join((card["vitals"].get("derived") or {}).get("signs") or ()),
+        "trend": trend(card),
+        "small_trend": small_trend(card),
+        "given": given,
+        "earlier": earlier,
+        "due": treatments.due(card),
+        "orders": asked,
+        "alarms": warned,
+        "alarm": warned[0]["priority"] if warned and warned[0]["state"] == "raised" else "",
+        "raised": len(alarms.raised(card)),
+        "requests": sum(1 for order in asked if order["asked"]),
+        "needs": bool(alarms.raised(card)) or any(order["asked"] and not order["clock_stopped"] for order in asked),
+        "sort": sort_key(card),
+    }
+
+
+def who(card: Mapping[str, Any]) -> dict[str, Any]:
+    """Who and where: call sign, person, impression, complaint, destination, arrival, medical control."""
+    physician = card.get("physician") or {}
+    return {
+        "id": card["case"],
+        "seq": card["seq"],
+        "state": card["state"],
+        "call_sign": card["unit"]["call_sign"],
+        "person": person(card["patient"]),
+        "impression": plain(card.get("impression") or "undifferentiated").capitalize(),
+        "complaint": card.get("complaint") or "",
+        "destination": card.get("destination") or "",
+        "eta": card.get("eta"),
+        "physician": physician.get("name") or "",
+        "physician_id": physician.get("id") or "",
+        "allergies": listed(card["patient"].get("allergies") or (), none=""),
+    }
+
+
+def sort_key(card: Mapping[str, Any]) -> str:
+    """A text that sorts cards by need: high alarm, medium alarm, waiting order, overdue, below goal, then soonest due, then call sign."""
+    return "|".join((str(_rank(card)), _soonest(card), str(card["unit"]["call_sign"])))
+
+
+def _rank(card: Mapping[str, Any]) -> int:
+    priorities = {entry["priority"] for entry in alarms.raised(card)}
+    states = {order["state"] for order in card.get("orders") or ()}
+    overdue = any(entry["state"] == "overdue" for entry in card.get("reassessments") or ())
+    pressure = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("state")
+    needs = ("high" in priorities, "medium" in priorities, bool(states & {"requested", "approved"}), overdue,
+             pressure in ("critical", "below_goal"))  # fmt: skip
+    return needs.index(True) if True in needs else len(needs)
+
+
+def _soonest(card: Mapping[str, Any]) -> str:
+    """When the next reassessment is due, for cards that nothing else puts forward; the same text for all others."""
+    due = [entry["due_at"] for entry in card.get("reassessments") or ()]
+    return min(due) if due and _rank(card) >= 4 else LAST

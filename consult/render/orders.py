@@ -1,0 +1,74 @@
+"""Orders as decision panels: what is asked, with which findings, and which step is next."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from consult.render.words import value_text
+
+LEADS = {
+    "needs_order": ("order", "Needs your order"),
+    "caution": ("caution", "Caution"),
+    "over_hard_limit": ("over", "Over a hard limit"),
+}
+ACTIONS = {"give": "", "start": "start ", "change": "change to ", "hold": "hold ", "stop": "stop "}
+STEPS = ("asked", "ordered", "read back", "given")
+REACHED = {"requested": 1, "approved": 2, "read_back": 3}
+UNITS_LIKE = {
+    "mcg": ("mcg", "mg"), "mg": ("mg", "mcg", "g"), "g": ("g", "mg"), "mL": ("mL", "L"), "L": ("L", "mL"),
+    "mcg/min": ("mcg/min", "mcg/kg/min"), "mcg/kg/min": ("mcg/kg/min", "mcg/min"), "units/min": ("units/min",),
+}  # fmt: skip
+
+
+def orders(card: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The orders that are not finished: those that wait for a decision first, the longest waiting on top."""
+    known = sorted(card.get("orders") or (), key=lambda order: (order["state"] != "requested", order["requested_at"]))
+    return [panel(order) for order in known]
+
+
+def panel(order: Mapping[str, Any]) -> dict[str, Any]:
+    """One order with its headline, findings, steps, and the units in which another amount may be stated."""
+    findings = [_finding(entry) for entry in (order.get("check") or {}).get("findings") or ()]
+    unit = (order.get("amount") or {}).get("unit", "")
+    return {
+        **order,
+        "what": headline(order),
+        "how": how(order),
+        "findings": findings or [{"mark": "within", "lead": "Within", "text": "the standing-order limits"}],
+        "over": any(entry["mark"] == "over" for entry in findings),
+        "asked": order["state"] == "requested",
+        "clock_stopped": order["state"] == "requested" and not order.get("waiting_since"),
+        "units": UNITS_LIKE.get(unit, (unit,)),
+        "steps": [
+            {"name": name, "done": place < REACHED.get(order["state"], 0), "next": place == REACHED.get(order["state"], 0)}
+            for place, name in enumerate(STEPS)
+        ],
+    }
+
+
+def headline(order: Mapping[str, Any]) -> str:
+    """Drug, dose and route on one line, with what is to be done where it is not to give it."""
+    parts = [ACTIONS.get(order.get("action") or "give", "") + str(order["title"]), amount(order), order.get("route") or ""]
+    return " ".join(filter(None, parts))
+
+
+def amount(order: Mapping[str, Any]) -> str:
+    """The amount as the rules write it: the first part of the text shown, else value and unit."""
+    shown = str(order.get("shown") or "").partition(" = ")[0]
+    asked = order.get("amount")
+    return shown or (f"{value_text(asked['value'])} {asked['unit']}" if asked else "")
+
+
+def how(order: Mapping[str, Any]) -> str:
+    """Volume or rate that the amount comes to, and a repeat where one is asked."""
+    shown = str(order.get("shown") or "").partition(" = ")[2]
+    again = order.get("repeat") or {}
+    every = f", no sooner than every {value_text(again['every_min'])} min" if again.get("every_min") else ""
+    repeat = f"up to {again['times']} doses{every}" if again.get("times") else ""
+    return " · ".join(filter(None, [f"= {shown}" if shown else "", repeat]))
+
+
+def _finding(entry: Mapping[str, Any]) -> dict[str, Any]:
+    mark, lead = LEADS.get(entry["level"], ("within", "Within"))
+    return {"mark": mark, "lead": lead, "text": entry["text"]}

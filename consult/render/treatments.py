@@ -1,0 +1,76 @@
+"""What was given, what answers to it, and what is due next, as lines of a card."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from consult.chart.course import given_doses
+from consult.render.words import listed, value_text
+
+
+def doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Everything given, oldest first, with mark number, amount, times and the MAP before and after."""
+    answers = {answer["intervention"]: answer for answer in card.get("responses") or ()}
+    return [
+        {
+            **dose,
+            "mark": mark,
+            "kind": "span" if dose.get("ended_at") or dose.get("status") == "running" else "pin",
+            "running": dose.get("status") == "running",
+            "answer": answer(answers.get(dose["id"]), dose),
+        }
+        for mark, dose in enumerate(given_doses(card), 1)
+    ]
+
+
+def newest_doses(card: Mapping[str, Any], most: int = 2) -> tuple[list[dict[str, Any]], int]:
+    """The doses for a board card: those running and the newest, at most so many; and how many were left out."""
+    every = doses(card)
+    chosen = sorted(every, key=lambda dose: (dose["running"], dose["mark"]))[-most:]
+    return sorted(chosen, key=lambda dose: int(dose["mark"])), len(every) - len(chosen)
+
+
+def answer(response: Mapping[str, Any] | None, dose: Mapping[str, Any]) -> dict[str, str]:
+    """MAP before and after with its change in mmHg, or the words that stand instead."""
+    if dose.get("status") == "running" and not (response and response.get("map_after") is not None):
+        return {"words": "running"}
+    if not response or response.get("map_before") is None or response.get("map_after") is None:
+        return {"words": str((response or {}).get("text") or "")}
+    note = response.get("text") or ("overlapping treatments" if response.get("shared") else "")
+    return {
+        "before": _whole(response["map_before"]),
+        "after": _whole(response["map_after"]),
+        "change": signed(response["change"]),
+        "words": str(note),
+    }
+
+
+def signed(change: float | None) -> str:
+    """A change with its sign, a whole number; nothing without one."""
+    if change is None:
+        return ""
+    shown = f"{abs(change):.0f}"
+    return "0" if shown == "0" else f"{'+' if change > 0 else '−'}{shown}"
+
+
+def due(card: Mapping[str, Any], most: int = 2) -> list[dict[str, Any]]:
+    """The reassessments not done, soonest first, with what they need and what they follow."""
+    marks = {dose["id"]: dose["mark"] for dose in doses(card)}
+    return [
+        {**entry, "needs_text": listed(entry.get("needs") or ["pressure"]), "mark": marks.get(entry["intervention"])}
+        for entry in (card.get("reassessments") or [])[:most]
+    ]
+
+
+def fluids(card: Mapping[str, Any]) -> str:
+    """Fluid so far in mL and mL/kg, or nothing before the first."""
+    given = card.get("fluids") or {}
+    if not given.get("total_ml"):
+        return ""
+    per_kg = f", {value_text(round(given['ml_per_kg'], 1))} mL/kg" if given.get("ml_per_kg") is not None else ""
+    return f"{value_text(given['total_ml'])} mL{per_kg}"
+
+
+def _whole(value: float) -> str:
+    return f"{value:.0f}"

@@ -1,0 +1,169 @@
+"""The measurements of a card as texts: each value with its unit and the time it was taken; nothing is computed here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import timedelta
+from typing import Any
+
+from consult.chart.course import judging_measure, moment
+from consult.render.words import NAMES, STATES, UNITS, value_text
+
+CELLS = ("hr", "spo2", "etco2", "rr")
+OTHERS = (
+    "lungs", "gcs", "avpu", "cap_refill_s", "lactate_mmol_l", "temp_c", "glucose_mg_dl", "glucose_flag", "hb_g_dl", "rhythm",
+    "oxygen_l_min", "pupils", "skin", "map_reported",
+)  # fmt: skip
+UNSTABLE_STALE, STABLE_STALE = timedelta(minutes=5), timedelta(minutes=10)
+OTHERS_STALE = timedelta(minutes=10)
+UNSTABLE = ("critical", "below_goal", "unknown")
+
+
+def pressure(card: Mapping[str, Any]) -> dict[str, Any]:
+    """The deciding pressure: its name, number (or the word instead of it), state, goal, slope and when it turns old."""
+    derived = card["vitals"].get("derived") or {}
+    judged = derived.get("pressure") or {}
+    taken = _taken_at(card)
+    state = (judged.get("state") or "unknown") if taken else "none"
+    measure = judging_measure(card)
+    number = _number(card, derived, measure, state)
+    return {
+        "name": "Systolic" if measure == "sbp" else "MAP",
+        "measure": measure,
+        "whole": number.partition(".")[0],
+        "part": number.partition(".")[2],
+        "is_number": number[:1].isdigit(),
+        "beside": _beside(card, derived, measure),
+        "state": state,
+        "word": STATES.get(state, "No pressure yet"),
+        "text": judged.get("text") or "",
+        "goal": goal_text(card, judged, measure),
+        "taken_at": taken,
+        "stale_at": taken if _silent(card) else stale_at(taken, state),
+        "slope": slope(card.get("map_slope")),
+        "gauge": gauge(card, derived, judged, measure),
+    }
+
+
+def stale_at(taken_at: str | None, state: str) -> str | None:
+    """From when on a pressure is shown as old: 5 minutes after it was taken, 10 with a pressure at goal."""
+    if not taken_at:
+        return None
+    return (moment(taken_at) + (UNSTABLE_STALE if state in UNSTABLE else STABLE_STALE)).isoformat()
+
+
+def cells(card: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The five measurements under the pressure: systolic over diastolic of one set, HR, SpO2, EtCO2, RR."""
+    state = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("state") or "unknown"
+    first = {
+        "key": "bp",
+        "name": "Sys/dia",
+        "unit": UNITS["sbp"],
+        "value": cuff_text(card["vitals"]),
+        "taken_at": _taken_at(card),
+        "judges": judging_measure(card) == "sbp",
+    }
+    found = [first, *(_cell(card["vitals"], key) for key in CELLS)]
+    return [{**cell, "stale_at": cell["taken_at"] if _silent(card) else _cell_stale_at(cell, state)} for cell in found]
+
+
+def others(card: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The further measurements that were taken, each with unit and time."""
+    return [_cell(card["vitals"], key) for key in OTHERS if (card["vitals"].get(key) or {}).get("value") is not None]
+
+
+def cuff_text(vitals: Mapping[str, Any]) -> str:
+    """Systolic over diastolic; `P` for a palpated one, a word where none could be obtained, empty before the first."""
+    sbp, dbp = _value(vitals, "sbp"), _value(vitals, "dbp")
+    if _value(vitals, "bp_method") == "unobtainable":
+        return "unobtainable"
+    if sbp is None:
+        return ""
+    return f"{value_text(sbp)}/{value_text(dbp) if dbp is not None else 'P'}"
+
+
+def goal_text(card: Mapping[str, Any], judged: Mapping[str, Any], measure: str) -> str:
+    """The goal of the deciding pressure, with its upper end where there is one."""
+    goal = card.get("goal") or {}
+    own = goal.get("measure") == measure
+    floor = judged.get("goal") if judged.get("goal") is not None else (goal.get("floor") if own else None)
+    if floor is None:
+        return ""
+    ceiling = f"–{value_text(goal['ceiling'])}" if own and goal.get("ceiling") else ""
+    return f"{'SBP goal' if measure == 'sbp' else 'goal'} {value_text(floor)}{ceiling}"
+
+
+def slope(per_minute: float | None) -> dict[str, str] | None:
+    """The slope of the MAP as a signed figure and in words, or None without one."""
+    if per_minute is None:
+        return None
+    shown = f"{abs(per_minute):.1f}".removesuffix(".0")
+    if shown == "0":
+        return {"shown": "0/min", "words": "MAP steady"}
+    falling = per_minute < 0
+    return {"shown": f"{'−' if falling else '+'}{shown}/min", "words": f"MAP {'falling' if falling else 'rising'} {shown} mmHg per min"}
+
+
+def gauge(card: Mapping[str, Any], derived: Mapping[str, Any], judged: Mapping[str, Any], measure: str) -> dict[str, float] | None:
+    """Heights (0 top – 60 bottom) of float, goal and start of the scale's lower part, or None without a goal or value."""
+    value = _value(card["vitals"], "sbp") if measure == "sbp" else derived.get("map")
+    goal = judged.get("goal")
+    if goal is None:
+        return None
+    if value is None:
+        value = goal - 40 if judged.get("state") == "critical" else None
+    return {"goal": 22, "float": min(max(22 - (value - goal) * 0.9, 6), 54)} if value is not None else {"goal": 22}
+
+
+def _number(card: Mapping[str, Any], derived: Mapping[str, Any], measure: str, state: str) -> str:
+    if _value(card["vitals"], "bp_method") == "unobtainable":
+        return "Unobtainable"
+    if measure == "sbp" and _value(card["vitals"], "sbp") is not None:
+        return value_text(_value(card["vitals"], "sbp"))
+    if derived.get("map_shown"):
+        return str(derived["map_shown"])
+    return "not taken" if state == "none" else "unknown"
+
+
+def _beside(card: Mapping[str, Any], derived: Mapping[str, Any], measure: str) -> str:
+    if measure != "sbp" or _value(card["vitals"], "bp_method") == "unobtainable":
+        return ""
+    return f"MAP {derived['map_shown']}" if derived.get("map_shown") else "MAP unknown"
+
+
+def _silent(card: Mapping[str, Any]) -> bool:
+    """Whether the unit has gone quiet: then nothing on the card counts as present."""
+    return any(alert["kind"] == "no_contact" and not alert.get("cleared_at") for alert in card.get("alerts") or ())
+
+
+def _cell_stale_at(cell: Mapping[str, Any], state: str) -> str | None:
+    taken_at = cell["taken_at"]
+    if cell["key"] == "bp" or not taken_at:
+        return stale_at(taken_at, state)
+    return (moment(taken_at) + OTHERS_STALE).isoformat()
+
+
+def _taken_at(card: Mapping[str, Any]) -> str | None:
+    derived = card["vitals"].get("derived") or {}
+    if derived.get("taken_at"):
+        return str(derived["taken_at"])
+    for key in ("sbp", "map_reported", "bp_method"):
+        entry = card["vitals"].get(key) or {}
+        if entry.get("value") is not None:
+            return str(entry["taken_at"])
+    return None
+
+
+def _cell(vitals: Mapping[str, Any], key: str) -> dict[str, Any]:
+    entry = vitals.get(key) or {}
+    return {
+        "key": key,
+        "name": NAMES[key],
+        "unit": UNITS.get(key, ""),
+        "value": value_text(entry.get("value")),
+        "taken_at": entry.get("taken_at"),
+    }
+
+
+def _value(vitals: Mapping[str, Any], key: str) -> Any:
+    return (vitals.get(key) or {}).get("value")

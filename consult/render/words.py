@@ -1,0 +1,112 @@
+"""The words of the screens: how a patient, a state, a measurement or a history code is written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from dosing.text import number_text
+
+STATES = {
+    "critical": "Critical",
+    "below_goal": "Below goal",
+    "at_goal": "At goal",
+    "normal_range": "80–100",
+    "above_range": "Above 100",
+    "unknown": "Unknown",
+}
+BASES = {"measured": "measured", "stated": "stated", "length": "by length", "age": "by age", "estimated": "estimated"}
+AGE_UNITS = {"years": "y", "months": "mo", "days": "d"}
+CODE_STATUS = {
+    "full": "full",
+    "no_cpr": "no CPR",
+    "no_intubation": "no intubation",
+    "comfort": "comfort care",
+    "unknown": "not known",
+}
+UNITS = {
+    "sbp": "mmHg",
+    "map": "mmHg",
+    "map_reported": "mmHg",
+    "hr": "/min",
+    "rr": "/min",
+    "spo2": "%",
+    "etco2": "mmHg",
+    "temp_c": "°C",
+    "glucose_mg_dl": "mg/dL",
+    "cap_refill_s": "s",
+    "lactate_mmol_l": "mmol/L",
+    "oxygen_l_min": "L/min",
+    "hb_g_dl": "g/dL",
+}
+NAMES = {
+    "hr": "HR",
+    "spo2": "SpO2",
+    "etco2": "EtCO2",
+    "rr": "RR",
+    "map_reported": "MAP by the monitor",
+    "temp_c": "Temperature",
+    "glucose_mg_dl": "Glucose",
+    "glucose_flag": "Glucose",
+    "gcs": "GCS",
+    "avpu": "Alertness",
+    "cap_refill_s": "Cap refill",
+    "lungs": "Lungs",
+    "rhythm": "Rhythm",
+    "lactate_mmol_l": "Lactate",
+    "oxygen_l_min": "Oxygen",
+    "hb_g_dl": "Hemoglobin",
+    "pupils": "Pupils",
+    "skin": "Skin",
+    "pulses": "Pulse felt",
+}
+ALERTNESS = {"A": "alert", "V": "responds to voice", "P": "responds to pain", "U": "unresponsive"}
+
+
+def plain(code: object) -> str:
+    """A code of the API as words: `heart_failure` becomes `heart failure`; other texts stay as they are."""
+    return str(code).replace("_", " ").replace("maoi", "MAO inhibitor")
+
+
+def listed(codes: Iterable[object], none: str = "none known") -> str:
+    """Codes as words, joined by commas."""
+    return ", ".join(plain(code) for code in codes) or none
+
+
+def value_text(value: object) -> str:
+    """A measured value as it was sent: no trailing zero, a total or the three parts of a GCS, words for codes."""
+    if isinstance(value, bool) or value is None:
+        return ""
+    if isinstance(value, int | float):
+        return number_text(value, 4)
+    if isinstance(value, Mapping):
+        parts = [value.get(name) for name in ("eye", "verbal", "motor")]
+        return f"{sum(part or 0 for part in parts)} (E{parts[0]} V{parts[1]} M{parts[2]})" if None not in parts else ""
+    return ALERTNESS.get(str(value), plain(value))
+
+
+def age_text(age: Mapping[str, Any] | None) -> str:
+    """An age with its unit; without one the patient counts as an adult."""
+    if not age:
+        return "adult, age not known"
+    guess = " (estimated)" if age.get("basis") == "estimated" else ""
+    return f"{value_text(age['value'])} {AGE_UNITS.get(age['unit'], age['unit'])}{guess}"
+
+
+def sex_text(sex: str | None) -> str:
+    """The sex, or nothing where it is not known."""
+    return "" if sex in (None, "", "unknown") else str(sex)
+
+
+def person(patient: Mapping[str, Any]) -> dict[str, Any]:
+    """Age, sex and weight of a patient with the weight's basis; `guess` where the weight was not measured or stated."""
+    weight = patient.get("weight")
+    who = " ".join(filter(None, [age_text(patient.get("age")), sex_text(patient.get("sex"))]))
+    basis = str(weight.get("basis", "")) if weight else ""
+    return {
+        "who": who,
+        "label": patient.get("label") or "",
+        "weight": f"{value_text(weight['value'])} kg" if weight else "weight not known",
+        "basis": BASES.get(basis, basis),
+        "guess": basis in ("length", "age", "estimated"),
+    }

@@ -1,0 +1,65 @@
+// Puts newly rendered HTML in place of the old, part by part, so that focus and open forms survive.
+
+const sent = new WeakMap();
+const parts = (container) => [...container.children].filter((child) => child.dataset.part);
+
+/** Elements from HTML text of our own server. */
+export function parse(html) {
+  return new DOMParser().parseFromString(html, "text/html").body;
+}
+
+/** Note how the server sent the parts under an element; to be called before anything changes them. */
+export function remember(root) {
+  for (const part of root.querySelectorAll("[data-part]")) sent.set(part, part.outerHTML);
+}
+
+/** Whether a part is being worked on: an open form, or a request on its way. */
+export const busy = (part) => part.matches("[data-busy]") || Boolean(part.querySelector("form:not([hidden]), [data-busy]"));
+
+/** Make `container` show what `fresh` holds; parts that are equal, or worked on in the same version, stay untouched.
+ * Parts that were worked on but are gone stay too and are handed to `onGone`. */
+export function swap(container, fresh, onGone = (part) => part.remove()) {
+  copyAttributes(container, fresh);
+  const old = new Map(parts(container).map((part) => [part.dataset.part, part]));
+  let before = null;
+  for (const part of parts(fresh)) {
+    const known = old.get(part.dataset.part);
+    old.delete(part.dataset.part);
+    before = known ? renew(known, part) : insert(container, part, before);
+  }
+  for (const part of old.values()) busy(part) && part.matches("[data-keep]") ? onGone(part) : part.remove();
+}
+
+function insert(container, part, before) {
+  sent.set(part, part.outerHTML);
+  if (before) before.after(part);
+  else container.prepend(part);
+  return part;
+}
+
+function renew(known, part) {
+  const html = part.outerHTML;
+  if (sent.get(known) === html) return known;
+  if (known.matches("[data-keep]") && busy(known) && known.dataset.version === part.dataset.version) return known;
+  sent.set(part, html);
+  if (known.open) part.open = true;
+  const focus = focusKey(known);
+  known.replaceWith(part);
+  if (focus) (part.querySelector(focus) || part.querySelector("button, a, input, summary"))?.focus({ preventScroll: true });
+  return part;
+}
+
+/** A selector that finds the focused control again in the renewed part, or null when the focus is elsewhere. */
+function focusKey(part) {
+  const active = document.activeElement;
+  if (!part.contains(active)) return null;
+  const key = ["data-act", "data-form", "data-url", "name", "href"]
+    .filter((name) => active.hasAttribute(name))
+    .map((name) => `[${name}="${CSS.escape(active.getAttribute(name))}"]`);
+  return active.tagName.toLowerCase() + key.join("");
+}
+
+function copyAttributes(to, from) {
+  for (const { name } of [...to.attributes]) if (!from.hasAttribute(name) && name !== "data-fresh" && name !== "hidden") to.removeAttribute(name);
+  for (const { name, value } of from.attributes) if (to.getAttribute(name) !== value) to.setAttribute(name, value);
+}

@@ -1,0 +1,51 @@
+// The alarm's sound: off until somebody switches it on, by priority (pulse groups after IEC 60601-1-8), with a pause of two minutes.
+
+import { countText } from "./clock.js";
+
+const PULSES = { high: [0, 0.2, 0.4, 0.8, 1.0, 1.6, 1.8, 2.0, 2.4, 2.6], medium: [0, 0.3, 0.6] };
+const REPEAT = { high: 8000, medium: 20000 };
+const PAUSE = 120000;
+
+let context = null;
+let pausedUntil = 0;
+let lastAt = 0;
+
+/** Whether the sound is on, and not paused. */
+export const sounding = () => Boolean(context) && Date.now() >= pausedUntil;
+
+/** Connect the strip's button: off → on → paused for two minutes → on. */
+export function startSound(button) {
+  button.addEventListener("click", () => {
+    if (!context) context = new AudioContext();
+    else pausedUntil = sounding() ? Date.now() + PAUSE : 0;
+    label(button);
+  });
+  setInterval(() => label(button), 1000);
+  label(button);
+}
+
+function label(button) {
+  const left = pausedUntil - Date.now();
+  const text = !context ? "Sound off" : left > 0 ? `Audio paused ${countText(left)}` : "Sound on";
+  if (button.textContent !== text) button.textContent = text;
+  button.setAttribute("aria-pressed", String(sounding()));
+}
+
+/** Sound the worst raised priority once, and again after its interval while it stays raised. */
+export function sound(priority) {
+  if (!PULSES[priority] || !sounding() || Date.now() - lastAt < REPEAT[priority]) return;
+  lastAt = Date.now();
+  for (const start of PULSES[priority]) pulse(context.currentTime + start, priority === "high" ? 740 : 520);
+}
+
+function pulse(at, pitch) {
+  const tone = context.createOscillator();
+  const level = context.createGain();
+  tone.frequency.value = pitch;
+  level.gain.setValueAtTime(0, at);
+  level.gain.linearRampToValueAtTime(0.2, at + 0.02);
+  level.gain.linearRampToValueAtTime(0, at + 0.15);
+  tone.connect(level).connect(context.destination);
+  tone.start(at);
+  tone.stop(at + 0.16);
+}

@@ -1,0 +1,45 @@
+"""Filters of the templates: clock times from the card's ISO texts, and small text helpers."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django import template
+
+from consult.chart import svg
+
+register = template.Library()
+
+
+def _moment(value: str | datetime) -> datetime:
+    return value if isinstance(value, datetime) else datetime.fromisoformat(value)
+
+
+@register.filter
+def clock(value: str | datetime | None) -> str:
+    """Hours and minutes of an ISO text or a time, in the pages' time zone; an empty text without one."""
+    return svg.clock(_moment(value)) if value else ""
+
+
+@register.filter
+def clock_seconds(value: str | datetime | None) -> str:
+    """Hours, minutes and seconds of an ISO text or a time, in the pages' time zone."""
+    return svg.clock_seconds(_moment(value)) if value else ""
+
+
+@register.filter
+def number(value: float) -> str:
+    """A coordinate with at most one decimal."""
+    return svg.number(value)
+
+
+@register.filter
+def before_equals(value: str | None) -> str:
+    """The dose of a text such as `10 mcg = 1 mL of 10 mcg per mL`."""
+    return str(value or "").partition(" = ")[0]
+
+
+@register.filter
+def words(value: str) -> list[str]:
+    """The words of a text, to loop over."""
+    return value.split()
