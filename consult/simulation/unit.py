@@ -209,7 +209,12 @@ class Unit:
 
     def _learn_of_endings(self, standing: set[str], moment: datetime) -> None:
         """Ask after own requests that have left the card; after a refusal do what the script says instead."""
-        for order_id in [known for known in self._asked if known not in standing]:
+        unheard = {entry.id for entry in self.outbox.waiting}
+        refused = {entry.id for entry, _ in self.outbox.refused}
+        for order_id in [known for known in self._asked if known not in standing | unheard]:
+            if order_id in refused:
+                del self._asked[order_id]
+                continue
             order = self._link.read(f"orders/{order_id}/")
             if order is None or order["state"] not in (*ENDED, "given"):
                 continue
