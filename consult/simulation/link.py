@@ -10,7 +10,7 @@ import httpx
 AGAIN = frozenset({401, 408, 425, 429})
 
 
-class NoAnswer(Exception):  # noqa: N818
+class NoAnswer(Exception):
     """Nothing that counts came back: no connection, too slow, or the server says to try again later."""
 
 

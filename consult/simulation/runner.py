@@ -24,7 +24,7 @@ TICK_S = 0.5
 AFTER_A_FAULT_S = 5.0
 
 
-class NoTokens(Exception):  # noqa: N818
+class NoTokens(Exception):
     """The file with the units' tokens is missing, unreadable or open to others."""
 
 
