@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from dosing.facts import Amount
 
@@ -67,6 +67,7 @@ class Where:
     under_days: float | None = None
     below_goal: bool | None = None
     bleeding_causes: frozenset[str] = frozenset()
+    source: Source | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,6 +211,8 @@ class Treatment:
     recipe: Recipe | None = None
     reassessment: ReassessmentRule | None = None
     starts_by_order: Source | None = None
+    bag: Figure | None = None
+    elemental: Figure | None = None
     count_by_volume: bool = False
     shared: Shared | None = None
     window: Window | None = None
@@ -299,7 +302,7 @@ class RuleSet:
     tall_man: Mapping[str, str]
     flow: Mapping[str, Figure]
     syringes: tuple[tuple[Figure, Figure], ...]
-    content: Mapping[str, object] = field(repr=False)
+    content: Mapping[str, Any] = field(repr=False)
 
     @cached_property
     def label(self) -> dict[str, str]:
@@ -318,6 +321,13 @@ def load(path: Path | str) -> RuleSet:
     from dosing.rule_set_reader import read
 
     return read(Path(path))
+
+
+def loads(text: str, name: str = "rule set") -> RuleSet:
+    """Read a rule set from its file's text; raises as ``load`` does."""
+    from dosing.rule_set_reader import read_text
+
+    return read_text(text, name)
 
 
 @cache

@@ -1,0 +1,176 @@
+"""What may be given to this patient now: standing limits for every treatment of the rule set, not advice."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from fractions import Fraction
+from typing import Any
+
+from dosing import dilution, infusion, limits_state, text, units
+from dosing.facts import Amount, Facts
+from dosing.limits_case import Finding, Question, amount_dict, bedside, source_text
+from dosing.limits_dose import allowed_count
+from dosing.rule_set import RuleSet, Strength
+from dosing.units import Quantity
+
+Plain = dict[str, Any]
+
+
+def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
+    """The contract's ``treatments`` for this patient at ``now``: those that fit the impression first.
+
+    Beside the contract's keys each has ``findings`` (what stands now), ``by_order``, ``guide`` and ``routes``.
+    """
+    at_bedside = bedside(facts, rules, now)
+    questions = [Question(bedside=at_bedside, treatment=treatment) for treatment in rules.treatments.values()]
+    return sorted(map(_told, questions), key=lambda told: not told["relevant"])
+
+
+def _told(question: Question) -> Plain:
+    treatment, unit = question.treatment, _unit(question)
+    found = [*limits_state.findings(question), *_used_up(question, unit)]
+    closed = any(finding.level == "over_hard_limit" for finding in found)
+    return {
+        "treatment": treatment.slug,
+        "title": treatment.title,
+        **{name: _amount(_bound(question, name), question, unit) for name in ("least", "guide", "most")},
+        "volumes": _volumes(question),
+        "recipe": recipe(question),
+        "left": left(question, unit),
+        "next_at": question.next_at,
+        "missing": limits_state.missing(question),
+        "cautions": limits_state.cautions(question),
+        "source": source_text(treatment.source),
+        "relevant": not closed and _relevant(question),
+        "findings": [finding.as_dict() for finding in found],
+        "by_order": any(finding.level == "needs_order" for finding in found),
+        "routes": sorted(treatment.routes),
+        "drug_class": treatment.drug_class,
+        "form": treatment.form,
+    }
+
+
+def _relevant(question: Question) -> bool:
+    """Whether the impression or a sign that opens the treatment is there."""
+    treatment = question.treatment
+    fits = question.bedside.person.impression in treatment.relevant
+    return fits or any(wants.opens and question.meets(wants) for wants in treatment.wants)
+
+
+def _unit(question: Question) -> str:
+    """The unit in which the limits of this patient are shown."""
+    stated = question.limits.limit("most") or question.limits.limit("hard")
+    if stated is None:
+        return question.treatment.unit
+    if units.kind(stated.amount.unit) == units.kind(question.treatment.unit):
+        return question.treatment.unit
+    known = question.bedside.person.weight is not None or not stated.per_kg
+    if known and question.treatment.form != "infusion":
+        return stated.amount.unit.replace("/kg", "")
+    return stated.amount.unit
+
+
+def _bound(question: Question, name: str) -> Quantity | None:
+    """A limit for this patient; a least never above the most, as at a very small weight."""
+    exact = question.limits.exact(name)
+    most = question.limits.exact("most")
+    if name == "least" and exact is not None and most is not None and exact > most:
+        return most
+    return exact
+
+
+def _amount(exact: Quantity | None, question: Question, unit: str) -> Plain | None:
+    if exact is None:
+        return None
+    weight, bag = question.bedside.person.weight, question.treatment.bag
+    if unit == "bag" and bag is not None:
+        return amount_dict(Amount(float(units.number(exact, "mL") / Fraction(str(bag.value))), "bag"))
+    if units.per_kg(unit) and weight is not None:
+        exact = exact / weight
+    return amount_dict(units.amount(exact, unit))
+
+
+def _volumes(question: Question) -> Plain | None:
+    """Least and most as volumes (for infusions pump rates) where there is one strength, with that strength."""
+    strength = _strength(question)
+    if strength is None or question.limits.exact("most") is None:
+        return None
+    is_rate = question.treatment.form == "infusion"
+    bounds = {name: _bound(question, name) for name in ("least", "most")}
+    return {
+        **{name: _volume(exact, strength, question, is_rate) for name, exact in bounds.items()},
+        "strength": amount_dict(strength.amount),
+    }
+
+
+def _volume(exact: Quantity | None, strength: Strength, question: Question, is_rate: bool) -> Plain | None:
+    if exact is None:
+        return None
+    if is_rate:
+        rate = infusion.pump_rate(exact, strength.exact, question.bedside.person.weight)
+        return None if rate is None else amount_dict(units.amount(rate, "mL/h"))
+    return amount_dict(units.amount(exact / strength.exact, "mL"))
+
+
+def _strength(question: Question) -> Strength | None:
+    treatment = question.treatment
+    if treatment.recipe is not None:
+        return treatment.recipe.makes
+    listed = treatment.concentrations if treatment.form == "infusion" else treatment.stocks
+    return listed[0] if len(listed) == 1 else None
+
+
+def recipe(question: Question) -> list[str]:
+    """The recipe step by step, or the strengths that are stocked; empty where there is nothing to prepare."""
+    treatment = question.treatment
+    if treatment.recipe is not None:
+        return dilution.steps_text(treatment.recipe)
+    listed = treatment.concentrations or treatment.stocks
+    return [
+        f"{treatment.title}: {text.amount_text(one.amount)}" + (f", {one.name}" if one.name else "") for one in listed
+    ]
+
+
+def left(question: Question, unit: str) -> Plain:
+    """What is left before an order: ``count`` of ``of`` doses, and ``total``; None where there is no such limit."""
+    count = question.limits.count
+    of = None if count is None else int(allowed_count(question, count))
+    return {
+        "count": None if of is None else max(0, of - _counted(question)),
+        "of": of,
+        "total": _total_left(question, unit),
+    }
+
+
+def _counted(question: Question) -> int:
+    """How many doses are used up; of fluid only whole ones count."""
+    if not question.treatment.count_by_volume:
+        return len(question.given)
+    most, used = question.limits.exact("most"), question.used
+    return 0 if most is None or used is None else int((used / most).magnitude)
+
+
+def _total_left(question: Question, unit: str) -> Plain | None:
+    total, used = question.limits.exact("total"), question.used
+    if total is None or (used is not None and used.units != total.units):
+        return None
+    if used is None:
+        return _amount(total, question, unit)
+    if used >= total:
+        return {"value": 0, "unit": unit}
+    return _amount(total - used, question, unit)
+
+
+def _used_up(question: Question, unit: str) -> list[Finding]:
+    """Nothing left: any further dose passes the count or the total."""
+    rest, count = left(question, unit), question.limits.count
+    total = question.limits.limit("total")
+    found = []
+    if count is not None and rest["count"] == 0:
+        limit = Amount(rest["of"], count.unit)
+        words = f"{text.number_text(limit.value)} {count.unit} before an order, all given"
+        found.append(question.find("count_reached", words, count.source, limit))
+    if total is not None and rest["total"] is not None and rest["total"]["value"] == 0:
+        words = f"{text.amount_text(total.amount)} in all before an order, all given"
+        found.append(question.find("total_reached", words, total.source, total.amount))
+    return found

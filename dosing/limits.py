@@ -1,0 +1,130 @@
+"""Holds a proposed dose against the rules: what it comes to, what is wrong with it, and who may still give it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from dosing import limits_dose, limits_give, limits_state, units
+from dosing.facts import Facts, Order, Proposal, Weight
+from dosing.limits_case import LEVELS, Finding, Question, bedside, level_of, source_text
+from dosing.limits_give import Give
+from dosing.rule_set import RuleSet
+
+OTHER = "other"
+
+
+class UnknownTreatment(LookupError):
+    """A treatment that the rule set does not name."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Check:
+    """Contract, "checks": ``next_at`` is from when this dose may be given if it is too soon, else the next one."""
+
+    verdict: str
+    findings: tuple[Finding, ...]
+    give: Give | None
+    weight_used: Weight | None
+    next_at: datetime | None
+    rule_set: dict[str, str]
+
+    def as_dict(self) -> dict[str, object]:
+        """The answer, with times as aware datetimes."""
+        weight = self.weight_used
+        return {
+            "verdict": self.verdict,
+            "findings": [finding.as_dict() for finding in self.findings],
+            "give": None if self.give is None else self.give.as_dict(),
+            "weight_used": weight and {"value": weight.value, "unit": weight.unit, "basis": weight.basis},
+            "next_at": self.next_at,
+            "rule_set": self.rule_set,
+        }
+
+
+def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | None = None) -> Check:
+    """What the rules say about ``proposal`` at its time; ``facts`` holds what was given besides this dose.
+
+    Raises UnknownTreatment, and units.WrongUnit (``field`` says of what) for an amount of another kind.
+    """
+    if proposal.treatment == OTHER:
+        return outside_rule_set(rules)
+    if proposal.treatment not in rules.treatments:
+        raise UnknownTreatment(proposal.treatment)
+    at_bedside = bedside(facts, rules, proposal.at)
+    question = Question(bedside=at_bedside, treatment=rules.treatments[proposal.treatment])
+    asked = limits_dose.proposed(question, proposal)
+    given, of_strength = limits_give.give(asked)
+    found = [*limits_state.findings(question), *limits_dose.findings(asked), *of_strength]
+    if order is not None:
+        found = _with_order(found, asked, order)
+    return Check(
+        verdict=worst(found),
+        findings=tuple(sorted(found, key=lambda finding: -LEVELS.index(finding.level))),
+        give=given,
+        weight_used=_weight_used(asked),
+        next_at=_next_at(question, proposal, found),
+        rule_set=rules.label,
+    )
+
+
+def outside_rule_set(rules: RuleSet) -> Check:
+    """The check of a drug that the rule set lacks: a caution, nothing to compute."""
+    source = source_text(rules.findings["not_in_rule_set"])
+    words = "not in the rule set: no limit was checked"
+    found = (Finding("not_in_rule_set", words, source, level=level_of("not_in_rule_set")),)
+    return Check(verdict="caution", findings=found, give=None, weight_used=None, next_at=None, rule_set=rules.label)
+
+
+def worst(findings: Iterable[Finding]) -> str:
+    """The verdict: the worst level among the findings."""
+    return LEVELS[max((LEVELS.index(finding.level) for finding in findings), default=0)]
+
+
+def _weight_used(asked: limits_dose.Proposed) -> Weight | None:
+    used = asked.question.limits.uses_weight() or units.per_kg(asked.proposal.amount.unit)
+    return asked.question.bedside.facts.patient.weight if used else None
+
+
+def _next_at(question: Question, proposal: Proposal, found: list[Finding]) -> datetime | None:
+    if any(finding.code == "too_soon" for finding in found):
+        return question.next_at
+    interval = question.treatment.interval
+    return None if interval is None else proposal.at + timedelta(minutes=interval.value)
+
+
+def _with_order(found: list[Finding], asked: limits_dose.Proposed, order: Order) -> list[Finding]:
+    """An order that was read back and covers this dose makes cautions of what it was given for."""
+    if order.state != "read_back":
+        words = f"the order has not been read back ({order.state.replace('_', ' ')})"
+        return [*found, asked.question.find("order_not_read_back", words)]
+    if not covers(order, asked):
+        return found
+    return [_ordered(finding, asked, order) for finding in found]
+
+
+def covers(order: Order, asked: limits_dose.Proposed) -> bool:
+    """Whether the dose is what was ordered: treatment, route, no more than the amount, not more often."""
+    proposal = asked.proposal
+    within = order.amount is None or asked.dose <= asked.question.absolute(order.amount)
+    return (
+        order.treatment == proposal.treatment
+        and order.route in ("", proposal.route)
+        and order.given < order.times
+        and within
+    )
+
+
+def _ordered(finding: Finding, asked: limits_dose.Proposed, order: Order) -> Finding:
+    if finding.level != "needs_order" or (finding.code == "too_soon" and _sooner_than_ordered(asked, order)):
+        return finding
+    return replace(finding, level="caution", text=f"ordered by {order.by or 'the physician'}: {finding.text}")
+
+
+def _sooner_than_ordered(asked: limits_dose.Proposed, order: Order) -> bool:
+    """A repeated order has an interval of its own; a single one was given for now."""
+    last, grace = asked.question.last, asked.question.bedside.rules.pressure.grace_s
+    if order.every_min is None or order.given == 0 or last is None:
+        return False
+    return (asked.proposal.at - last.given_at).total_seconds() < order.every_min * 60 - grace

@@ -1,0 +1,109 @@
+"""Which of a treatment's limits are those of this patient, and what they come to at this weight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from dosing.rule_set import Band, Caution, Figure, Limit, Treatment, Where
+from dosing.units import Quantity
+
+LIMITS = ("least", "guide", "most", "hard", "total", "total_guide", "total_hard")
+HARD = ("hard", "total_hard")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Person:
+    """What the limits ask about a patient; ``days`` is the age; ``below_goal`` None: the pressure is unknown."""
+
+    adult: bool
+    days: float | None
+    weight: Quantity | None
+    impression: str = "undifferentiated"
+    below_goal: bool | None = None
+    bleeding_cause: str | None = None
+
+    @cached_property
+    def who(self) -> str:
+        """``adult`` or ``child``, as the bands name them."""
+        return "adult" if self.adult else "child"
+
+    @cached_property
+    def kilograms(self) -> float | None:
+        """The weight as a plain number, for the edges of bands."""
+        return None if self.weight is None else self.weight.magnitude
+
+
+def fits(where: Where | None, person: Person) -> bool:
+    """Whether a band or a caution is for this person; what is unknown lies in no band with an edge."""
+    if where is None:
+        return True
+    return (
+        where.who in (None, person.who)
+        and (not where.impressions or person.impression in where.impressions)
+        and (not where.bleeding_causes or person.bleeding_cause in where.bleeding_causes)
+        and (where.weight is None or (where.weight == "known") == (person.weight is not None))
+        and (where.below_goal is None or where.below_goal == bool(person.below_goal))
+        and _between(where.from_kg, person.kilograms, where.under_kg)
+        and _between(where.from_days, person.days, where.under_days)
+    )
+
+
+def _between(start: float | None, value: float | None, end: float | None) -> bool:
+    if start is None and end is None:
+        return True
+    return value is not None and (start is None or value >= start) and (end is None or value < end)
+
+
+class Limits:
+    """The limits of one treatment for one person: of the bands that fit, the last that states a limit decides it."""
+
+    def __init__(self, treatment: Treatment, person: Person) -> None:
+        self.treatment, self.person = treatment, person
+        self._bands = [band for band in reversed(treatment.bands) if fits(band.where, person)]
+
+    def _last(self, name: str) -> Limit | Figure | Caution | None:
+        return next((stated for band in self._bands if (stated := getattr(band, name)) is not None), None)
+
+    def limit(self, name: str) -> Limit | None:
+        """The limit of that name (one of ``LIMITS``), None where it is not stated."""
+        found = self._last(name)
+        return found if isinstance(found, Limit) else None
+
+    @cached_property
+    def count(self) -> Figure | None:
+        """How many doses there may be before an order."""
+        found = self._last("count")
+        return found if isinstance(found, Figure) else None
+
+    def reason(self, name: str) -> Caution | None:
+        """Why an order is needed whatever the dose: ``by_order`` or ``not_covered``."""
+        found = self._last(name)
+        return found if isinstance(found, Caution) else None
+
+    def exact(self, name: str) -> Quantity | None:
+        """What the limit comes to for this person; None where it is not stated or hangs on an unknown weight."""
+        stated = self.limit(name)
+        return None if stated is None else resolve(stated, self.person.weight, cap_is_enough=name in HARD)
+
+    def uses_weight(self) -> bool:
+        """Whether any of these limits is per kg of body weight."""
+        return any(band_limit.per_kg for band in self._bands for band_limit in _limits_of(band))
+
+
+def _limits_of(band: Band) -> list[Limit]:
+    return [stated for name in LIMITS if (stated := getattr(band, name)) is not None]
+
+
+def resolve(limit: Limit, weight: Quantity | None, *, cap_is_enough: bool = False) -> Quantity | None:
+    """The limit as an amount for this weight; with an unknown weight None, or its cap where that is enough."""
+    if not limit.per_kg:
+        return limit.exact
+    if weight is None:
+        return limit.exact_most if cap_is_enough else None
+    exact: Quantity = limit.exact * weight
+    if limit.exact_least is not None and exact < limit.exact_least:
+        exact = limit.exact_least
+    if limit.exact_most is not None and exact > limit.exact_most:
+        exact = limit.exact_most
+    return exact

@@ -1,0 +1,221 @@
+"""One question to the rules: this treatment, this patient, this moment, with everything the findings look at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import cached_property
+
+from dosing import pressure, text, units
+from dosing.facts import Amount, Dose, Facts, Reading
+from dosing.limits_bands import Limits, Person
+from dosing.patient import completed_days, is_adult_for_dosing
+from dosing.rule_set import RuleSet, Source, Treatment, Wants
+from dosing.rule_set_table import in_volume
+from dosing.units import Quantity
+
+LEVELS = ("within", "caution", "needs_order", "over_hard_limit")
+_NEEDS_ORDER = frozenset(
+    {"above_most", "too_soon", "total_reached", "count_reached", "weight_unknown", "crackles", "fluid_restricted"}
+    | {"age_not_covered", "allergy", "order_not_read_back", "no_pressure_since_last_dose", "well_above_goal"}
+    | {"starts_by_order"}
+)
+_OVER_HARD = frozenset({"above_hard_limit", "route_not_allowed", "wrong_stock", "window_closed"})
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing a person must see before the dose: contract, "findings"."""
+
+    code: str
+    text: str
+    source: str
+    limit: Amount | None = None
+    level: str = ""
+
+    def as_dict(self) -> dict[str, object]:
+        """The finding as the API answers it."""
+        limit = None if self.limit is None else amount_dict(self.limit)
+        return {"code": self.code, "level": self.level, "text": self.text, "limit": limit, "source": self.source}
+
+
+def amount_dict(amount: Amount) -> dict[str, object]:
+    """An amount as plain values; whole numbers stay whole."""
+    value = amount.value
+    return {"value": int(value) if value == int(value) else value, "unit": amount.unit}
+
+
+def level_of(code: str) -> str:
+    """The level that the contract gives a code."""
+    if code in _OVER_HARD:
+        return "over_hard_limit"
+    return "needs_order" if code in _NEEDS_ORDER else "caution"
+
+
+def source_text(source: Source) -> str:
+    """A source with its mark, as a finding names it."""
+    return f"{source.text} [{source.mark}]"
+
+
+@dataclass(frozen=True)
+class PressureNow:
+    """The newest set that holds a pressure: when, whether below its goal, and how far above it (mmHg, None unknown)."""
+
+    taken_at: datetime
+    below_goal: bool
+    above: float | None
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bedside:
+    """The patient at one moment; made once and asked about each treatment."""
+
+    facts: Facts
+    rules: RuleSet
+    at: datetime
+    pressure: PressureNow | None
+    person: Person
+
+    @cached_property
+    def doses(self) -> tuple[Dose, ...]:
+        """All that was given up to this moment, by when it was given, oldest first."""
+        return tuple(sorted((d for d in self.facts.doses if d.given_at <= self.at), key=lambda dose: dose.given_at))
+
+    def value(self, measurement: str) -> float | None:
+        """The newest value of a measurement, None where it was never taken."""
+        latest = self.facts.latest.get(measurement)
+        return latest.value if latest is not None and isinstance(latest.value, (int, float)) else None
+
+    def running(self, dose: Dose) -> bool:
+        """Whether an infusion was still running at this moment."""
+        return dose.status == "running" and (dose.ended_at is None or dose.ended_at > self.at)
+
+
+def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
+    """The patient as the rules see it at ``at``: readings taken later do not count."""
+    now = _pressure_at(facts, rules, at)
+    patient = facts.patient
+    person = Person(
+        adult=is_adult_for_dosing(patient),
+        days=None if patient.age is None else completed_days(patient.age),
+        weight=units.body_weight(patient.weight),
+        impression=facts.impression,
+        below_goal=None if now is None else now.below_goal,
+        bleeding_cause=patient.bleeding_cause,
+    )
+    return Bedside(facts=facts, rules=rules, at=at, pressure=now, person=person)
+
+
+def _pressure_at(facts: Facts, rules: RuleSet, at: datetime) -> PressureNow | None:
+    known = (r for r in reversed(facts.readings) if r.taken_at <= at and pressure.holds_pressure(r))
+    reading = next(known, None)
+    if reading is None:
+        return None
+    goal = pressure.goal_for(facts, rules)
+    judged = pressure.judge(reading, facts.patient, goal, rules).pressure
+    below = judged is not None and judged.state in ("below_goal", "critical")
+    above = None if below else _above(reading, goal.measure, facts, rules)
+    return PressureNow(reading.taken_at, below, above, judged.text if judged else "pressure unknown")
+
+
+def _above(reading: Reading, measure: str, facts: Facts, rules: RuleSet) -> float | None:
+    """How far the measure of the goal stands above it; where that was not measured, the other."""
+    floors = pressure.limits_for(facts.patient, pressure.goal_for(facts, rules), rules)
+    mean = pressure.mean_mmhg(reading)
+    over = {
+        "map": None if mean is None else float(mean - floors.map_floor),
+        "sbp": None if reading.sbp is None else float(reading.sbp - floors.sbp_floor),
+    }
+    other = "sbp" if measure == "map" else "map"
+    return over[measure] if over[measure] is not None else over[other]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Question:
+    """A treatment at the bedside, before any dose is named."""
+
+    bedside: Bedside
+    treatment: Treatment
+
+    @cached_property
+    def limits(self) -> Limits:
+        """The limits of this treatment for this patient."""
+        return Limits(self.treatment, self.bedside.person)
+
+    @cached_property
+    def given(self) -> tuple[Dose, ...]:
+        """What was given of this treatment, and of those that share its count."""
+        shared = self.treatment.shared
+        slugs = {self.treatment.slug} | (shared.treatments if shared else frozenset())
+        return tuple(dose for dose in self.bedside.doses if dose.treatment in slugs)
+
+    @cached_property
+    def last(self) -> Dose | None:
+        """The newest dose of it."""
+        return self.given[-1] if self.given else None
+
+    @cached_property
+    def used(self) -> Quantity | None:
+        """The total that was given of this treatment, None where nothing that can be added up."""
+        parts = [self.exact_dose(dose) for dose in self.given if dose.treatment == self.treatment.slug]
+        known = [part for part in parts if part is not None and not units.is_per_kg(part)]
+        total: Quantity | None = sum(known[1:], known[0]) if known else None
+        return total
+
+    def exact_dose(self, dose: Dose) -> Quantity | None:
+        """What was really given: the volume infused where it is known, else the dose stated."""
+        stated = dose.infused or dose.amount
+        return None if stated is None else self.absolute(stated)
+
+    def absolute(self, amount: Amount) -> Quantity:
+        """An amount for this patient; one per kg stays per kg while nobody knows the weight."""
+        bag = self.treatment.bag
+        exact = in_volume(amount, bag.value if bag else None)
+        weight = self.bedside.person.weight
+        return exact * weight if weight is not None and units.is_per_kg(exact) else exact
+
+    @cached_property
+    def next_at(self) -> datetime | None:
+        """From when the next dose may be given, counted from the last one; None without a last one or an interval."""
+        interval = self.treatment.interval
+        if interval is None or self.last is None:
+            return None
+        return self.last.given_at + timedelta(minutes=interval.value)
+
+    @cached_property
+    def never_gated(self) -> bool:
+        """Whether neither pressure nor weight may hold this back here, as with epinephrine in anaphylaxis."""
+        if self.bedside.person.impression in self.treatment.never_gated_in:
+            return True
+        return any(wants.opens and self.meets(wants) for wants in self.treatment.wants)
+
+    def meets(self, wants: Wants) -> bool:
+        """Whether a sign that the treatment wants is there; one that was never measured is not."""
+        if wants.history:
+            return wants.history in self.bedside.facts.patient.history
+        if wants.not_impressions:
+            return self.bedside.person.impression not in wants.not_impressions
+        value = self.bedside.value(wants.measurement)
+        if value is None:
+            return self._flagged(wants)
+        below = wants.below_by_who.get(self.bedside.person.who, wants.below)
+        return (below is None or value < below) and (wants.at_least is None or value >= wants.at_least)
+
+    def _flagged(self, wants: Wants) -> bool:
+        flag = self.bedside.facts.latest.get("glucose_flag")
+        return wants.measurement == "glucose_mg_dl" and flag is not None and flag.value == "low"
+
+    def find(self, code: str, words: str, source: Source | None = None, limit: Amount | None = None) -> Finding:
+        """A finding of this code at its level; without a source of its own, that of the rule behind the code."""
+        named = source or self.bedside.rules.findings.get(code) or self.treatment.source
+        return Finding(code, words, source_text(named), limit, level_of(code))
+
+    @cached_property
+    def whom(self) -> str:
+        """The patient in a sentence: ``an adult``, ``a child of 12 kg``."""
+        person = self.bedside.person
+        if person.weight is None:
+            return "an adult" if person.adult else "a child of unknown weight"
+        kilograms = text.amount_text(units.amount(person.weight, "kg"))
+        return f"an adult of {kilograms}" if person.adult else f"a child of {kilograms}"

@@ -1,0 +1,215 @@
+"""Findings about the dose that is proposed: its size, what it adds up to, its route and its time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+
+from dosing import fluids, text, units
+from dosing.facts import Amount, Proposal
+from dosing.limits_case import Finding, Question
+from dosing.rule_set import Figure, Limit, Treatment
+from dosing.units import Quantity, WrongUnit
+
+Findings = Iterator[Finding]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Proposed:
+    """A dose put to the question; ``dose`` is what this patient would get, still per kg while the weight is unknown."""
+
+    question: Question
+    proposal: Proposal
+    dose: Quantity
+
+    @cached_property
+    def unit(self) -> str:
+        """The unit in which this dose is shown: the treatment's, per kg only where the weight is known."""
+        unit, weight = self.question.treatment.unit, self.question.bedside.person.weight
+        kinds = self.question.treatment.units[self.question.bedside.person.who]
+        if units.kind(unit) not in kinds:
+            unit = unit.replace("/min", "/kg/min")
+        if units.kind(self.proposal.amount.unit) in ("bag", "volume"):
+            return self.proposal.amount.unit
+        if units.is_per_kg(self.dose):
+            return self.proposal.amount.unit
+        return unit.replace("/kg", "") if weight is None else unit
+
+    def shown(self, exact: Quantity) -> Amount:
+        """An exact amount in the unit of this dose."""
+        weight, bag = self.question.bedside.person.weight, self.question.treatment.bag
+        if self.unit == "bag" and bag is not None:
+            return Amount(float(units.number(exact, "mL") / Fraction(bag.value)), "bag")
+        if units.per_kg(self.unit) and not units.is_per_kg(exact) and weight is not None:
+            exact = exact / weight
+        return units.amount(exact, self.unit)
+
+
+def proposed(question: Question, proposal: Proposal) -> Proposed:
+    """The proposal as an exact dose; raises WrongUnit where its unit is of another kind than the treatment's."""
+    treatment, amount = question.treatment, proposal.amount
+    kind = units.kind(amount.unit)
+    exact = units.quantity(amount)
+    for field in ("stock", "concentration"):
+        _check_strength(treatment, field, getattr(proposal, field))
+    if kind == "volume/min" and treatment.form == "infusion":
+        if proposal.concentration is None:
+            raise WrongUnit(f"{amount.unit} says nothing without the concentration", code="concentration_missing")
+        return Proposed(question=question, proposal=proposal, dose=exact * units.quantity(proposal.concentration))
+    if kind not in treatment.units[question.bedside.person.who]:
+        raise WrongUnit(f"{treatment.title} is not given in {amount.unit} to {question.whom}", code="wrong_kind")
+    return Proposed(question=question, proposal=proposal, dose=question.absolute(amount))
+
+
+def _check_strength(treatment: Treatment, field: str, strength: Amount | None) -> None:
+    if strength is None:
+        return
+    units.quantity(strength)
+    base = units.kind(treatment.unit).split("/")[0]
+    if units.kind(strength.unit) != f"{base}/volume" and base not in ("volume", "bag"):
+        raise WrongUnit(f"{strength.unit} is no strength of {treatment.title}", code="wrong_kind", field=field)
+
+
+def findings(asked: Proposed) -> list[Finding]:
+    """All that the rules find in this dose."""
+    checks = (_route, _weight, _size, _least, _guide, _totals, _count, _time, _flow)
+    return [finding for check in checks for finding in check(asked)]
+
+
+def _route(asked: Proposed) -> Findings:
+    routes = asked.question.treatment.routes
+    if asked.proposal.route not in routes:
+        allowed = " or ".join(sorted(routes))
+        yield asked.question.find("route_not_allowed", f"not by {asked.proposal.route}: {allowed} only")
+
+
+def _weight(asked: Proposed) -> Findings:
+    """A dose per kg of an unknown weight, where the limits themselves are not per kg and so said nothing."""
+    if not units.is_per_kg(asked.dose):
+        return
+    stated = asked.question.limits.limit("most") or asked.question.limits.limit("hard")
+    if stated is None or not stated.per_kg:
+        dose = text.amount_text(asked.proposal.amount)
+        yield asked.question.find("weight_unknown", f"{dose} cannot be computed: weight unknown")
+
+
+def _bound(asked: Proposed, name: str) -> tuple[Limit, Quantity] | None:
+    """A limit and what it comes to, in the same kind as the dose; None where the two cannot be compared."""
+    limits = asked.question.limits
+    stated = limits.limit(name)
+    if stated is None:
+        return None
+    exact = limits.exact(name)
+    if units.is_per_kg(asked.dose):
+        exact = stated.exact if stated.per_kg else None
+    return None if exact is None else (stated, exact)
+
+
+def _size(asked: Proposed) -> Findings:
+    for name, code, what in (("hard", "above_hard_limit", "hard limit"), ("most", "above_most", "standing limit")):
+        bound = _bound(asked, name)
+        if bound is not None and asked.dose > bound[1]:
+            yield _above(asked, code, f"above the {what}", *bound)
+            return
+
+
+def _guide(asked: Proposed) -> Findings:
+    bound, most = _bound(asked, "guide"), _bound(asked, "most")
+    if bound is not None and asked.dose > bound[1] and (most is None or asked.dose <= most[1]):
+        yield _above(asked, "above_guide", "above the usual", *bound)
+
+
+def _above(asked: Proposed, code: str, words: str, stated: Limit, exact: Quantity) -> Finding:
+    dose, limit = text.apart_text(asked.shown(asked.dose), asked.shown(exact))
+    told = f"{dose} is {words} of {limit}{_per_kg(stated, exact)} for {asked.question.whom}"
+    return asked.question.find(code, told, stated.source, asked.shown(exact))
+
+
+def _per_kg(stated: Limit, exact: Quantity) -> str:
+    if not stated.per_kg or exact == stated.exact:
+        return ""
+    capped = exact == stated.exact_most and stated.at_most is not None
+    most = f", at most {text.amount_text(stated.at_most)}" if capped and stated.at_most else ""
+    return f" ({text.amount_text(stated.amount)}{most})"
+
+
+def _least(asked: Proposed) -> Findings:
+    bound, most = _bound(asked, "least"), _bound(asked, "most")
+    if bound is None or asked.dose >= bound[1] or (most is not None and asked.dose >= most[1]):
+        return
+    dose, least = text.apart_text(asked.shown(asked.dose), asked.shown(bound[1]))
+    words = f"{dose} is below the usual least of {least}"
+    yield asked.question.find("below_least", words, bound[0].source, asked.shown(bound[1]))
+
+
+def _totals(asked: Proposed) -> Findings:
+    """Totals pass when what was given and this dose together pass them; an infusion has none."""
+    if units.is_per_kg(asked.dose):
+        return
+    used = asked.question.used
+    sum_of = asked.dose if used is None else used + asked.dose
+    passed = [name for name in ("total_hard", "total", "total_guide") if _passes(asked, name, sum_of)]
+    for name in passed[:1]:
+        code = {"total_hard": "above_hard_limit", "total": "total_reached", "total_guide": "above_guide"}[name]
+        stated, exact = _bound(asked, name) or (None, None)
+        if stated is not None and exact is not None:
+            whole, limit = text.apart_text(asked.shown(sum_of), asked.shown(exact))
+            words = f"{whole} with what was given, {limit}{_per_kg(stated, exact)} in all"
+            yield asked.question.find(code, words, stated.source, asked.shown(exact))
+
+
+def _passes(asked: Proposed, name: str, sum_of: Quantity) -> bool:
+    bound = _bound(asked, name)
+    return bound is not None and sum_of > bound[1]
+
+
+def _count(asked: Proposed) -> Findings:
+    count = asked.question.limits.count
+    if count is None:
+        return
+    limit = Amount(allowed_count(asked.question, count), count.unit)
+    if asked.question.treatment.count_by_volume:
+        most, used = asked.question.limits.exact("most"), asked.question.used
+        if most is None or units.is_per_kg(asked.dose) or (used is not None and used.units != most.units):
+            return
+        reached = (asked.dose if used is None else used + asked.dose) > most * int(count.value) and used is not None
+    else:
+        reached = len(asked.question.given) + 1 > limit.value
+    if reached:
+        words = f"{text.number_text(limit.value)} {count.unit} before an order, all given"
+        yield asked.question.find("count_reached", words, count.source, limit)
+
+
+def allowed_count(question: Question, count: Figure) -> float:
+    """How many doses there may be: the count, or one more for each so many bags of blood."""
+    shared = question.treatment.shared
+    if shared is None or not shared.per_bags:
+        return count.value
+    blood = [t for t in question.bedside.rules.treatments.values() if t.drug_class == "blood"]
+    bags = sum(
+        (question_bags(Question(bedside=question.bedside, treatment=treatment)) for treatment in blood), Fraction(0)
+    )
+    return max(count.value, count.value * -(-bags // Fraction(shared.per_bags)))
+
+
+def question_bags(question: Question) -> Fraction:
+    """How many bags of blood were given, a volume as part of the largest bag."""
+    bag = question.treatment.bag
+    if bag is None or question.used is None:
+        return Fraction(0)
+    return units.number(question.used, "mL") / Fraction(bag.value)
+
+
+def _time(asked: Proposed) -> Findings:
+    shortest, over_min = asked.question.treatment.shortest, asked.proposal.over_min
+    if shortest is not None and over_min is not None and over_min < shortest.value:
+        words = f"over {text.minutes_text(over_min)}; no faster than {text.minutes_text(shortest.value)}"
+        yield asked.question.find("too_fast", words, shortest.source, Amount(shortest.value, "min"))
+
+
+def _flow(asked: Proposed) -> Findings:
+    if asked.question.treatment.drug_class == "fluid" and not units.is_per_kg(asked.dose):
+        proposal = asked.proposal
+        yield from fluids.deliverable(asked.question, asked.dose, proposal.route, proposal.gauge, proposal.over_min)

@@ -1,0 +1,212 @@
+"""Findings about the patient and the moment: they stand before any dose is named."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+
+from dosing import text
+from dosing.facts import Amount
+from dosing.limits_bands import fits
+from dosing.limits_case import Finding, Question
+from dosing.pressure import holds_pressure
+
+Findings = Iterator[Finding]
+_WATCHED = ("pressor", "sedative")
+
+
+def findings(question: Question) -> list[Finding]:
+    """All that stands now for this treatment and patient."""
+    checks = [*_ALWAYS, *([] if question.never_gated else _GATES)]
+    return [finding for check in checks for finding in check(question)]
+
+
+def _allergy(question: Question) -> Findings:
+    for allergy in question.bedside.facts.patient.allergies:
+        named = allergy.casefold()
+        if any(named.startswith(allergen) or allergen in named.split() for allergen in question.treatment.allergens):
+            yield question.find("allergy", f"allergy on record: {allergy}")
+
+
+def _age(question: Question) -> Findings:
+    if reason := question.limits.reason("not_covered"):
+        yield question.find("age_not_covered", reason.text, reason.source)
+
+
+def _by_order(question: Question) -> Findings:
+    treatment = question.treatment
+    if reason := question.limits.reason("by_order"):
+        yield question.find("starts_by_order", reason.text, reason.source)
+    elif treatment.starts_by_order and not any(map(question.bedside.running, question.given)):
+        yield question.find("starts_by_order", f"{treatment.title} starts by order", treatment.starts_by_order)
+
+
+def _window(question: Question) -> Findings:
+    window, patient = question.treatment.window, question.bedside.facts.patient
+    if window is None or (patient.bleeding_cause is not None and patient.bleeding_cause not in window.causes):
+        return
+    limit = Amount(window.minutes, "min")
+    if patient.onset_at is None:
+        yield question.find("onset_unknown", f"time of injury unknown; useful only within {_time(window.minutes)}")
+        yield question.find("starts_by_order", "by order while the time of injury is unknown", window.source)
+        return
+    since = _minutes(question.bedside.at, patient.onset_at)
+    if since > window.minutes:
+        words = f"{_time(since)} after the injury, the window of {_time(window.minutes)} has closed"
+        yield question.find("window_closed", words, window.source, limit)
+
+
+def _signs(question: Question) -> Findings:
+    for wants in question.treatment.wants:
+        if question.meets(wants):
+            continue
+        measured = question.bedside.value(wants.measurement) if wants.measurement else None
+        missing = bool(wants.measurement) and measured is None
+        words = f"{_measurement(wants.measurement)} not measured" if missing else wants.text
+        yield question.find("signs_missing", words, wants.source)
+
+
+def _too_soon(question: Question) -> Findings:
+    interval, last = question.treatment.interval, question.last
+    if interval is None or last is None:
+        return
+    since = (question.bedside.at - last.given_at).total_seconds()
+    if since < interval.value * 60 - question.bedside.rules.pressure.grace_s:
+        words = f"{_time(since / 60)} after the last dose, no sooner than {_time(interval.value)}"
+        yield question.find("too_soon", words, interval.source, Amount(interval.value, "min"))
+
+
+def _lungs(question: Question) -> Findings:
+    lungs = question.bedside.facts.latest.get("lungs")
+    if "crackles" in question.treatment.flags and lungs is not None and lungs.value == "crackles":
+        yield question.find("crackles", "crackles in the lungs: fluid by order only")
+
+
+def _restricted(question: Question) -> Findings:
+    if "fluid_restricted" in question.treatment.flags and question.bedside.facts.patient.fluid_restricted:
+        yield question.find("fluid_restricted", "fluid is restricted for this patient")
+
+
+def _weight(question: Question) -> Findings:
+    weight = question.bedside.facts.patient.weight
+    if weight is None:
+        stated = question.limits.limit("most") or question.limits.limit("hard")
+        if stated is not None and stated.per_kg:
+            per_kg = text.amount_text(stated.amount)
+            yield question.find("weight_unknown", f"weight unknown, the limit is {per_kg}", limit=stated.amount)
+    elif weight.basis in ("length", "age") and question.limits.uses_weight():
+        kilograms = text.amount_text(Amount(weight.value, "kg"))
+        yield question.find("weight_estimated", f"computed for {kilograms}, a guess by {weight.basis}")
+
+
+def _stale(question: Question) -> Findings:
+    rule, now = question.bedside.rules.pressure, question.bedside.pressure
+    watched = question.treatment.drug_class in _WATCHED
+    fresh = rule.stale_pressor_min if watched else rule.stale_min
+    source = rule.sources["stale_pressor_min" if watched else "stale_min"]
+    if now is None:
+        yield question.find("pressure_stale", "no pressure has been recorded", source, Amount(fresh, "min"))
+    elif (since := _minutes(question.bedside.at, now.taken_at)) > fresh:
+        words = f"the last pressure is {_time(since)} old ({now.text}); not older than {_time(fresh)}"
+        yield question.find("pressure_stale", words, source, Amount(fresh, "min"))
+
+
+def _above_goal(question: Question) -> Findings:
+    now, rule = question.bedside.pressure, question.bedside.rules.pressure
+    if "pressure_above_goal" not in question.treatment.flags or now is None or now.above is None:
+        return
+    if now.above >= rule.well_above:
+        words = f"{now.text}: {text.number_text(now.above)} mmHg above it"
+        yield question.find("well_above_goal", words, rule.sources["well_above"])
+    elif now.above > 0:
+        yield question.find("pressure_above_goal", f"{now.text}: already above it")
+
+
+def _pressure_since(question: Question) -> Findings:
+    last = next((dose for dose in reversed(question.given) if not dose.prior), None)
+    if "no_pressure_since_last_dose" not in question.treatment.flags or last is None:
+        return
+    since = max(last.given_at, last.changed_at or last.given_at)
+    readings = question.bedside.facts.readings
+    if not any(reading.taken_at > since and holds_pressure(reading) for reading in readings):
+        yield question.find("no_pressure_since_last_dose", "no pressure since the last dose")
+
+
+def _fluid_first(question: Question) -> Findings:
+    bedside = question.bedside
+    if "no_fluid_yet" not in question.treatment.flags or bedside.facts.patient.fluid_restricted:
+        return
+    known = bedside.rules.treatments
+    given = (known[dose.treatment].drug_class for dose in bedside.doses if dose.treatment in known)
+    if not any(drug_class in ("fluid", "blood") for drug_class in given):
+        yield question.find("no_fluid_yet", "no fluid has been given yet")
+
+
+def _bleeding(question: Question) -> Findings:
+    if "bleeding_first" in question.treatment.flags and question.bedside.person.impression == "hemorrhagic":
+        yield question.find("bleeding_first", "bleeding: stop it and replace volume before a pressor")
+
+
+def _infusion(question: Question) -> Findings:
+    bedside, drug = question.bedside, question.treatment.drug
+    if question.treatment.form == "infusion":
+        return
+    for dose in filter(bedside.running, bedside.doses):
+        other = bedside.rules.treatments.get(dose.treatment)
+        if other is not None and other.form == "infusion" and other.drug == drug:
+            yield question.find("infusion_running", f"{other.title} is running")
+
+
+def cautions(question: Question) -> list[str]:
+    """The sentences to show beside the treatment for this patient."""
+    return [one.text for one in question.treatment.cautions if fits(one.where, question.bedside.person)]
+
+
+def missing(question: Question) -> list[str]:
+    """What must be known first and is not: ``weight``, ``pressure`` or a measurement."""
+    bedside, treatment = question.bedside, question.treatment
+    wanted = [wants.measurement for wants in treatment.wants if wants.measurement]
+    absent = [name for name in wanted if bedside.value(name) is None]
+    if bedside.facts.patient.weight is None and question.limits.uses_weight():
+        absent.insert(0, "weight")
+    if bedside.pressure is None and not question.never_gated and treatment.flags:
+        absent.append("pressure")
+    if treatment.window is not None and bedside.facts.patient.onset_at is None:
+        absent.append("onset")
+    return absent
+
+
+_NAMES = {"hr": "heart rate", "rr": "breathing rate", "glucose_mg_dl": "glucose", "spo2": "oxygen saturation"}
+
+
+def _measurement(name: str) -> str:
+    return _NAMES.get(name, name)
+
+
+def _minutes(later: datetime, earlier: datetime) -> float:
+    return (later - earlier) / timedelta(minutes=1)
+
+
+def _time(minutes: float) -> str:
+    return text.minutes_text(minutes)
+
+
+_ALWAYS: tuple[Callable[[Question], Findings], ...] = (
+    _allergy,
+    _age,
+    _by_order,
+    _window,
+    _signs,
+    _too_soon,
+    _infusion,
+)
+_GATES: tuple[Callable[[Question], Findings], ...] = (
+    _lungs,
+    _restricted,
+    _weight,
+    _stale,
+    _above_goal,
+    _pressure_since,
+    _fluid_first,
+    _bleeding,
+)

@@ -1,0 +1,120 @@
+"""What is wrong with a rule set: the faults of its file, and the checks that a set must pass before it is used."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise, product
+
+from dosing import dilution, units
+from dosing.facts import Amount
+from dosing.limits_bands import LIMITS, Limits, Person
+from dosing.rule_set import Recipe, RuleSet, Treatment
+
+NOMINAL = Fraction(1, 100)
+_WEIGHTS = tuple(units.quantity(Amount(kg, "kg")) for kg in (0.5, 1, 2, 3, 5, 8, 10, 15, 20, 30, 40, 49.9, 80, 150))
+_NEVER_MORE = ("most", "hard", "total", "total_hard")
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong: in which file, at which entry and line (0: not found), and what."""
+
+    file: str
+    entry: str
+    line: int
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.file}, line {self.line}, {self.entry}: {self.text}"
+
+
+class RuleSetFaults(ValueError):
+    """A rule set that may not be used, with all its ``faults``."""
+
+    def __init__(self, faults: list[Fault]) -> None:
+        super().__init__("\n".join(map(str, faults)))
+        self.faults = faults
+
+
+def found_in(rules: RuleSet) -> Iterator[tuple[str, str]]:
+    """What the checks find, as (entry, text): mass, children above adults, missing hard limits, least above most."""
+    for treatment in rules.treatments.values():
+        entry = f"treatments.{treatment.slug}"
+        for text in _treatment_faults(treatment):
+            yield entry, text
+        if treatment.recipe is not None:
+            for text in recipe_faults(treatment.recipe):
+                yield f"{entry}.recipe", text
+
+
+def recipe_faults(recipe: Recipe) -> Iterator[str]:
+    """Each way must end with the drug that went in, at the strength on the label (within 1 % where it is nominal)."""
+    wanted = recipe.makes.exact
+    allowed = NOMINAL if recipe.nominal else Fraction(0)
+    for name, steps in recipe.ways.items():
+        try:
+            made = dilution.contents(steps)[-1].strength
+        except ValueError as error:
+            yield f"way {name!r}: {error}"
+            continue
+        if made is None:
+            yield f"way {name!r} puts no drug into the syringe"
+        elif made.units != wanted.units or abs(made.magnitude / wanted.magnitude - 1) > allowed:
+            yield f"way {name!r} makes {dilution.strength_text(made)}, not {dilution.strength_text(wanted)}"
+
+
+def _treatment_faults(treatment: Treatment) -> Iterator[str]:
+    yield from _unit_faults(treatment)
+    people = list(_people(treatment))
+    yield from dict.fromkeys(text for child, adult in people for text in _child_faults(treatment, child, adult))
+    everyone = [person for pair in people for person in pair]
+    yield from dict.fromkeys(text for person in everyone for text in _order_faults(treatment, person))
+
+
+def _unit_faults(treatment: Treatment) -> Iterator[str]:
+    allowed = {kind.removesuffix("/min").removesuffix("/kg") for kinds in treatment.units.values() for kind in kinds}
+    for band in treatment.bands:
+        for name in LIMITS:
+            stated = getattr(band, name)
+            if (
+                stated is not None
+                and units.kind(stated.amount.unit).removesuffix("/min").removesuffix("/kg") not in allowed
+            ):
+                yield f"{name} is stated in {stated.amount.unit}, the treatment in {treatment.unit}"
+
+
+def _people(treatment: Treatment) -> Iterator[tuple[Person, Person]]:
+    """Children of many weights and ages, each beside the adult of the same weight, as far as the bands tell them apart."""
+    bands = [band.where for band in treatment.bands]
+    impressions = {"undifferentiated"}.union(*(where.impressions for where in bands))
+    pressures = (None, True) if any(where.below_goal is not None for where in bands) else (None,)
+    edges = {edge for where in bands for edge in (where.from_days, where.under_days) if edge is not None}
+    ages = sorted({6000.0} | edges | {edge - 1 for edge in edges})
+    for weight, impression, below in product((*_WEIGHTS, None), sorted(impressions), pressures):
+        adult = Person(adult=True, days=None, weight=weight, impression=impression, below_goal=below)
+        for days in ages:
+            yield Person(adult=False, days=days, weight=weight, impression=impression, below_goal=below), adult
+
+
+def _child_faults(treatment: Treatment, child: Person, adult: Person) -> Iterator[str]:
+    of_child, of_adult = Limits(treatment, child), Limits(treatment, adult)
+    hard = of_child.limit("hard")
+    if hard is None or (child.weight is not None and not hard.per_kg):
+        yield "a child has no hard limit per kg"
+    for name in _NEVER_MORE:
+        small, large = of_child.exact(name), of_adult.exact(name)
+        if small is not None and large is not None and small.units == large.units and small > large:
+            yield f"{name} of a child exceeds the adult's"
+
+
+def _order_faults(treatment: Treatment, person: Person) -> Iterator[str]:
+    limits = Limits(treatment, person)
+    values = [(name, limits.exact(name)) for name in ("least", "most", "hard")]
+    stated = [(name, value) for name, value in values if value is not None]
+    if person.weight is not None and person.weight.magnitude < 3:
+        stated = [pair for pair in stated if pair[0] != "least"]  # a fixed least gives way to the most per kg
+    for (lower, low), (upper, high) in pairwise(stated):
+        if low.units == high.units and low > high:
+            yield f"{lower} exceeds {upper}"

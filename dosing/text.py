@@ -1,0 +1,78 @@
+"""Amounts as people read them, safe by the list of error-prone notations; the only place that rounds.
+
+No trailing zero, always a leading zero, commas from 1,000, a space before the unit, "per mL" for strengths.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
+
+from dosing.facts import Amount
+
+_DIGITS = 3
+_MOST_DIGITS = 12
+
+
+def number_text(value: float | Fraction, digits: int = _DIGITS) -> str:
+    """The number with ``digits`` significant digits, whole part never cut: 615, 26.3, 0.125, 1,250."""
+    exact = (
+        Decimal(value.numerator) / Decimal(value.denominator) if isinstance(value, Fraction) else Decimal(str(value))
+    )
+    places = max(0, digits - 1 - exact.adjusted()) if exact else 0
+    rounded = exact.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+    shown = f"{rounded:,f}"
+    return shown.rstrip("0").rstrip(".") if "." in shown else shown
+
+
+def amount_text(amount: Amount) -> str:
+    """An amount such as ``10 mcg``, ``0.1 mcg/kg/min``, ``2 bags`` or ``10 mcg per mL``."""
+    return f"{number_text(amount.value)} {_unit_text(amount)}"
+
+
+def _unit_text(amount: Amount) -> str:
+    if amount.unit == "bag":
+        return "bag" if amount.value == 1 else "bags"
+    if amount.unit == "units":
+        return "unit" if amount.value == 1 else "units"
+    return amount.unit.replace("/mL", " per mL")
+
+
+def apart_text(amount: Amount, other: Amount) -> tuple[str, str]:
+    """Both amounts, with as many digits as it takes to tell them apart where they differ."""
+    if amount.unit != other.unit or amount.value == other.value:
+        return amount_text(amount), amount_text(other)
+    for digits in range(_DIGITS, _MOST_DIGITS):
+        shown = number_text(amount.value, digits), number_text(other.value, digits)
+        if shown[0] != shown[1]:
+            break
+    return f"{shown[0]} {_unit_text(amount)}", f"{shown[1]} {_unit_text(other)}"
+
+
+def dose_text(dose: Amount, volume: Amount | None = None, strength: Amount | None = None) -> str:
+    """Dose, volume and strength on one line: ``10 mcg = 1 mL of 10 mcg per mL``."""
+    shown = amount_text(dose)
+    if volume is None:
+        return shown
+    of = f" of {amount_text(strength)}" if strength is not None else ""
+    return f"{shown} = {amount_text(volume)}{of}"
+
+
+def minutes_text(minutes: float | Fraction) -> str:
+    """A length of time: ``2 min``, ``3 h``, ``2 h 5 min``, ``45 s`` where it is under a minute."""
+    seconds = round(minutes * 60)
+    if seconds < 60:
+        return f"{seconds} s"
+    hours, rest = divmod(seconds // 60, 60)
+    if not hours:
+        return f"{number_text(Fraction(seconds, 60), 2)} min"
+    return f"{hours} h" + (f" {rest} min" if rest else "")
+
+
+def drug_text(name: str, tall_man: Mapping[str, str]) -> str:
+    """A name with its listed parts in tall-man letters: ``epinephrine`` becomes ``EPINEPHrine``; others stay."""
+    for plain, tall in tall_man.items():
+        name = re.sub(rf"\b{re.escape(plain)}\b", tall, name, flags=re.IGNORECASE)
+    return name
