@@ -24,8 +24,8 @@ def channel() -> str:
 
 
 @cache
-def _client() -> redis.Redis:
-    return redis.Redis.from_url(settings.REDIS_URL, socket_timeout=0.5, socket_connect_timeout=0.5)
+def _client(url: str) -> redis.Redis:
+    return redis.Redis.from_url(url, socket_timeout=0.5, socket_connect_timeout=0.5)
 
 
 def tell(case_pk: int, seq: int) -> None:
@@ -36,7 +36,7 @@ def tell(case_pk: int, seq: int) -> None:
     if time.monotonic() < _silent_until[0]:
         return
     try:
-        _client().publish(channel(), f"{case_pk} {seq}")
+        _client(settings.REDIS_URL).publish(channel(), f"{case_pk} {seq}")
     except (redis.RedisError, OSError, ValueError) as error:
         _silent_until[0] = time.monotonic() + PAUSE_S
         log.warning("hint not sent: %s", type(error).__name__)

@@ -98,6 +98,11 @@ def order_dict(row: Order) -> Resource:
     }
 
 
+def order_content(order: Resource) -> dict[str, Any]:
+    """What of an order as the API answers it is kept in its row's `data`."""
+    return {name: value for name, value in order.items() if name not in ("id", "row", "case", "state", "steps")}
+
+
 def case_row(row: Case) -> Resource:
     """A case as lists show it."""
     return {

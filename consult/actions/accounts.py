@@ -79,3 +79,8 @@ def note_contact(unit: UUID, now: datetime) -> None:
     _noted[unit] = now
     with transaction.atomic():
         Case.objects.filter(unit_id=unit, state=Case.State.OPEN, last_contact_at__lt=now).update(last_contact_at=now)
+
+
+def forget_contacts() -> None:
+    """Drop what is kept of contacts, so that the next one is written."""
+    _noted.clear()

@@ -13,7 +13,7 @@ from consult.access import Actor
 from consult.actions import order_book
 from consult.actions.cases import sent
 from consult.actions.entry import Data, Draft, Written, write
-from consult.actions.proposals import OTHER, checked, proposal_of, shown, title_of
+from consult.actions.proposals import OTHER, checked, proposal_of, shown, title_of, unlisted
 from consult.actions.reassessments import open_for
 from consult.card.facts import add_dose, clinical
 from consult.clock import stamp
@@ -32,7 +32,7 @@ def record_intervention(actor: Actor, case_uid: UUID, data: Data, now: datetime)
 
 def _record(draft: Draft, data: Data) -> Intervention:
     order = order_book.named(draft, data)
-    check = _check(draft, data, order_book.covering(order, data) if order else None)
+    check = _check(draft, data, msgspec.convert(order, Order) if order else None)
     row = Intervention(
         **draft.entry_fields(),
         given_at=data["given_at"],
@@ -56,23 +56,9 @@ def _record(draft: Draft, data: Data) -> Intervention:
 
 def _check(draft: Draft, data: Data, order: Order | None) -> dict[str, Any]:
     if data["treatment"] == OTHER:
-        return unlisted(draft, data)
+        return unlisted(data, draft.rules)
     facts = clinical(draft.case, draft.kept)
     return checked(proposal_of(data, data["given_at"]), facts, draft.rules, order)
-
-
-def unlisted(draft: Draft, data: Data) -> dict[str, Any]:
-    """The check of a drug that the rule set lacks: nothing can be said of it but that."""
-    finding = {
-        "code": "not_in_rule_set",
-        "level": "caution",
-        "text": f"{data.get('name') or 'This drug'} is not in the rule set: no limit was checked.",
-        "limit": None,
-        "source": draft.rules.title,
-    }
-    give = {"dose": data.get("amount"), "volume": None, "rate": None, "shown": shown(data, draft.rules)}
-    answer = {"verdict": "caution", "findings": [finding], "give": give, "weight_used": None, "next_at": None}
-    return {**answer, "rule_set": draft.rules.label}
 
 
 def dose_dict(row: Intervention, draft: Draft) -> dict[str, Any]:

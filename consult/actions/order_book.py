@@ -11,7 +11,7 @@ from consult import problems
 from consult.actions.entry import Data, Draft
 from consult.clock import stamp, when
 from consult.models import Order as OrderRow
-from consult.resources import order_dict
+from consult.resources import order_content, order_dict
 from dosing import units
 from dosing.facts import Amount, Order
 from dosing.rule_set import RuleSet
@@ -87,8 +87,8 @@ def move(draft: Draft, order: dict[str, Any], state: str, *, at: datetime | None
 
 def keep(draft: Draft, order: dict[str, Any]) -> None:
     """Save an order's row and put it on the card; a finished one leaves the card."""
-    data = {name: value for name, value in order.items() if name not in ("id", "row", "case", "state", "steps")}
-    OrderRow.objects.filter(pk=order["row"]).update(state=order["state"], steps=order["steps"], data=data)
+    content = order_content(order)
+    OrderRow.objects.filter(pk=order["row"]).update(state=order["state"], steps=order["steps"], data=content)
     others = [each for each in draft.kept["orders"] if each["id"] != order["id"]]
     finished = order["state"] in OrderRow.FINISHED
     draft.kept["orders"] = others if finished else sorted([*others, order], key=lambda each: str(each["requested_at"]))
@@ -107,13 +107,6 @@ def _last_step(order: dict[str, Any]) -> str:
     if not last or not last.get("by"):
         return ""
     return f" by {last['by']} at {when(last['at']).strftime('%H:%M:%S')}"
-
-
-def resume_waiting(draft: Draft) -> None:
-    """The crew has written: a request that was asked back about waits for the physician again."""
-    for order in list(draft.kept["orders"]):
-        if order["state"] == State.REQUESTED and order["waiting_since"] is None:
-            keep(draft, {**order, "waiting_since": stamp(draft.now)})
 
 
 def void_per_kg(draft: Draft) -> None:

@@ -6,7 +6,7 @@ from typing import Any
 
 import msgspec
 
-from consult import problems
+from consult import digest, problems
 from consult.actions.entry import Data
 from dosing import limits, text, units
 from dosing.facts import Amount, Facts, Order, Proposal
@@ -24,11 +24,19 @@ def proposal_of(data: Data, at: Any) -> Proposal:
 def checked(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | None = None) -> dict[str, Any]:
     """The check of a proposal as the API answers it; raises Invalid where the rules cannot make sense of it."""
     try:
-        return limits.check(proposal, facts, rules, order=order).as_dict()
+        answer: dict[str, Any] = digest.plain(limits.check(proposal, facts, rules, order=order).as_dict())
+        return answer
     except limits.UnknownTreatment as error:
         raise problems.Invalid.at("/treatment", str(error), "unknown_treatment") from error
     except units.WrongUnit as error:
         raise problems.Invalid.at("/" + error.field.replace(".", "/"), error.detail, error.code) from error
+
+
+def unlisted(data: Data, rules: RuleSet) -> dict[str, Any]:
+    """The check of a drug that the rule set lacks: what was said of it, and that no limit was checked."""
+    give = {"dose": digest.plain(data.get("amount")), "volume": None, "rate": None, "shown": shown(data, rules)}
+    answer: dict[str, Any] = digest.plain(limits.outside_rule_set(rules).as_dict())
+    return {**answer, "give": give}
 
 
 def title_of(data: Data, rules: RuleSet) -> str:

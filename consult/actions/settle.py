@@ -15,6 +15,7 @@ from consult.card.facts import Kept, clinical
 from consult.clock import stamp
 from consult.journal.append import Line
 from consult.models import Case, Order, Reassessment
+from consult.resources import order_content
 from dosing import reassess
 from dosing.facts import Facts
 from dosing.rule_set import RuleSet
@@ -52,6 +53,14 @@ def lines(
     done += reconcile.escalate(case, kept, now, card)
     case.wake_at = reconcile.earliest(watched.next_at, reconcile.next_escalation(case, kept))
     return done
+
+
+def crew_wrote(kept: Kept, now: datetime) -> None:
+    """The crew has written: a request that was asked back about waits for the physician again."""
+    for place, order in enumerate(kept["orders"]):
+        if order["state"] == Order.State.REQUESTED and order["waiting_since"] is None:
+            kept["orders"][place] = resumed = {**order, "waiting_since": stamp(now)}
+            Order.objects.filter(pk=order["row"]).update(data=order_content(resumed))
 
 
 def _completed(kept: Kept, facts: Facts, card: Card) -> list[Line]:

@@ -1,4 +1,4 @@
-"""Reads the journal through: numbers without gaps, each digest covering the one before, heads as the cases hold them."""
+"""Reads the journal through: numbers without gaps, each digest covering the one before, heads as on the cases."""
 
 from __future__ import annotations
 

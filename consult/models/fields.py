@@ -14,7 +14,7 @@ def new_id() -> uuid.UUID:
 
 
 class Entry(models.Model):
-    """A row that a journal entry stands for: `uid` is the client's id, unique in its agency by the journal's constraint.
+    """A row that a journal entry stands for: `uid` is the client's id, unique in its agency (journal's constraint).
 
     Two agencies may use the same id, so it is no primary key; `JournalEntry.subject` leads from it to the row.
     """

@@ -57,7 +57,7 @@ def local_redis() -> Iterator[LocalRedis]:
 @pytest.fixture(autouse=True)
 def _use_local_redis(local_redis: LocalRedis, settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     settings.REDIS_URL = local_redis.url
-    monkeypatch.setattr(notices, "_client", None)
+    monkeypatch.setattr(notices, "_silent_until", [0.0])
     access.forget_tokens()
 
 

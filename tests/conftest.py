@@ -1,0 +1,175 @@
+"""The cast, in one agency and another, and a case to work on; time stands still at `NOON` until a test moves it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from uuid import UUID, uuid4
+
+import pytest
+
+pytest_plugins = ["tests.plugins.services"]
+
+NOON = datetime(2030, 1, 5, 12, 0, tzinfo=UTC)
+
+
+def later(**passed: float) -> datetime:
+    """The time so long after noon."""
+    return NOON + timedelta(**passed)
+
+
+def earlier(**before: float) -> datetime:
+    """The time so long before noon."""
+    return NOON - timedelta(**before)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _journal_can_be_emptied() -> Iterator[None]:
+    """Lift the journal's triggers while a test's tables are emptied; the migrate signal puts them back."""
+    from django.test import TransactionTestCase
+
+    from consult.journal import triggers
+
+    empty = TransactionTestCase._fixture_teardown
+
+    def lifted(case: Any) -> None:
+        triggers.lift()
+        empty(case)
+        triggers.install()
+
+    TransactionTestCase._fixture_teardown = lifted  # type: ignore[method-assign]
+    yield
+    TransactionTestCase._fixture_teardown = empty  # type: ignore[method-assign]
+
+
+@dataclass
+class Cast:
+    """Osk drives Kestrel 2 and Lund Plover 8; Merrin and Quillan decide; Averill looks back; Sorrel directs medicine.
+
+    Tarn (crew of Heron 3) and Vane (physician) belong to another agency and must see nothing. `tokens` by the same names.
+    """
+
+    osk: Any
+    lund: Any
+    merrin: Any
+    quillan: Any
+    averill: Any
+    sorrel: Any
+    tarn: Any
+    vane: Any
+    tokens: dict[str, str]
+
+
+@pytest.fixture
+def cast(db: None) -> Cast:
+    from consult import access
+    from consult.actions import accounts
+
+    access.forget_tokens()
+    accounts.forget_contacts()
+    here, there = accounts.make_agency("Brindle Vale"), accounts.make_agency("Harrow Fen")
+    kestrel, plover = accounts.make_unit(here, "Kestrel 2"), accounts.make_unit(here, "Plover 8")
+    heron = accounts.make_unit(there, "Heron 3")
+    members = {
+        "osk": accounts.make_member(here, "crew", unit=kestrel, name="J. Osk"),
+        "lund": accounts.make_member(here, "crew", unit=plover, name="B. Lund"),
+        "merrin": accounts.make_member(here, "physician", name="Dr. Merrin"),
+        "quillan": accounts.make_member(here, "physician", name="Dr. Quillan"),
+        "averill": accounts.make_member(here, "supervisor", name="N. Averill"),
+        "sorrel": accounts.make_member(here, "director", name="Dr. Sorrel"),
+        "tarn": accounts.make_member(there, "crew", unit=heron, name="E. Tarn"),
+        "vane": accounts.make_member(there, "physician", name="Dr. Vane"),
+    }
+    tokens = {name: accounts.issue_token(member, NOON) for name, member in members.items()}
+    actors = {name: access.actor_for_token(token, NOON) for name, token in tokens.items()}
+    return Cast(**actors, tokens=tokens)
+
+
+ADULT = {
+    "age": {"value": 58, "unit": "years", "basis": "stated"},
+    "sex": "male",
+    "weight": {"value": 80, "unit": "kg", "basis": "measured"},
+    "allergies": [],
+    "fluid_restricted": False,
+}
+
+
+def child(years: float, kilograms: float) -> dict[str, Any]:
+    """A child of this age and weight."""
+    return {**ADULT, "age": {"value": years, "unit": "years", "basis": "stated"}} | {
+        "weight": {"value": kilograms, "unit": "kg", "basis": "measured"}
+    }
+
+
+@dataclass
+class Consult:
+    """One open case, and the short forms of what happens in it; `now` is when the server hears of it."""
+
+    cast: Cast
+    uid: UUID
+
+    def vitals(self, *, at: datetime = NOON, now: datetime | None = None, by: Any = None, **values: Any) -> Any:
+        from consult.actions import vitals
+
+        data = {"id": uuid4(), "taken_at": at, **values}
+        return vitals.record_vitals(by or self.cast.osk, self.uid, data, now or at)
+
+    def give(
+        self, treatment: str, value: float, unit: str, *, at: datetime = NOON, now: datetime | None = None, **more: Any
+    ) -> Any:
+        from consult.actions import interventions
+
+        dose = {"treatment": treatment, "amount": {"value": value, "unit": unit}, "route": "IV", "given_at": at}
+        return interventions.record_intervention(self.cast.osk, self.uid, {"id": uuid4(), **dose, **more}, now or at)
+
+    def ask(self, value: float = 30, unit: str = "mcg", *, at: datetime = NOON, by: Any = None, **more: Any) -> Any:
+        from consult.actions import orders
+
+        wanted = {"treatment": "epinephrine-push-dose", "amount": {"value": value, "unit": unit}, "route": "IV"}
+        data = {"id": uuid4(), "at": at, "reason": "no response to fluid", **wanted, **more}
+        return orders.request_order(by or self.cast.osk, self.uid, data, at)
+
+    @property
+    def row(self) -> Any:
+        from consult.models import Case
+
+        return Case.objects.get(uid=self.uid)
+
+    @property
+    def card(self) -> dict[str, Any]:
+        import msgspec
+
+        card: dict[str, Any] = msgspec.json.decode(self.row.card)
+        return card
+
+    @property
+    def alerts(self) -> set[str]:
+        """The kinds of the alerts on the card."""
+        return {alert["kind"] for alert in self.card["alerts"]}
+
+    @property
+    def journal(self) -> list[dict[str, Any]]:
+        from consult import queries
+
+        return queries.journal(self.row)
+
+    @property
+    def kinds(self) -> list[str]:
+        """The kinds of the journal's entries, in order."""
+        return [entry["kind"] for entry in self.journal]
+
+
+def open_consult(cast: Cast, patient: dict[str, Any] | None = None, **more: Any) -> Consult:
+    """Kestrel 2 opens a case twenty minutes before noon, heard of at noon."""
+    from consult.actions import cases
+
+    data = {"id": uuid4(), "opened_at": earlier(minutes=20), "patient": patient or ADULT, "complaint": "weak, pale"}
+    cases.open_case(cast.osk, {**data, "impression": "septic", **more}, NOON)
+    return Consult(cast, data["id"])
+
+
+@pytest.fixture
+def consult(cast: Cast) -> Consult:
+    return open_consult(cast)

@@ -1,0 +1,150 @@
+"""The closed loop: asked, decided, read back, given; every other step is refused."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID, uuid4
+
+import pytest
+
+from consult import problems
+from consult.actions import notes, orders, read_back
+from tests.conftest import NOON, Consult, later
+
+PUSH = {"treatment": "epinephrine-push-dose", "route": "IV"}
+
+
+def mcg(value: float) -> dict[str, Any]:
+    return {"value": value, "unit": "mcg"}
+
+
+def uid(written: Any) -> UUID:
+    return UUID(written.resource["id"])
+
+
+@pytest.fixture
+def asked(consult: Consult) -> Any:
+    consult.vitals(sbp=80, dbp=40, lungs="clear")
+    return consult.ask(30)
+
+
+def decide(consult: Consult, asked: Any, decision: str, *, by: str = "merrin", at: Any = NOON, **more: Any) -> Any:
+    return orders.decide(getattr(consult.cast, by), uid(asked), {"id": uuid4(), "decision": decision, **more}, at)
+
+
+def repeat(consult: Consult, asked: Any, *, at: Any = NOON, **more: Any) -> Any:
+    return read_back.read_back(consult.cast.osk, uid(asked), {"id": uuid4(), **PUSH, **more}, at)
+
+
+def test_it_goes_round_from_request_to_given(consult: Consult, asked: Any) -> None:
+    assert asked.resource["state"] == "requested"
+    assert asked.resource["check"]["verdict"] == "needs_order"
+
+    changed = decide(consult, asked, "change", amount=mcg(25), reason="start lower")
+    assert (changed.resource["state"], changed.resource["amount"]) == ("approved", {"value": 25, "unit": "mcg"})
+
+    matched = repeat(consult, asked, amount={"value": 0.025, "unit": "mg"})
+    assert (matched.resource["matches"], matched.resource["state"]) == (True, "read_back")
+
+    given = consult.give(PUSH["treatment"], 25, "mcg", at=later(minutes=1), order=uid(asked))
+    assert given.resource["check"]["verdict"] in ("within", "caution")
+    assert consult.card["orders"] == []
+
+
+@pytest.mark.parametrize(
+    ("said", "differences"),
+    [
+        ({"amount": mcg(300)}, ["amount"]),
+        ({"amount": mcg(30), "route": "IO"}, ["route"]),
+        ({"amount": mcg(30), "treatment": "phenylephrine-push-dose"}, ["treatment"]),
+        ({"strength": {"value": 100, "unit": "mcg/mL"}, "volume": {"value": 3, "unit": "mL"}}, ["amount"]),
+    ],
+    ids=["ten times the dose", "another route", "another drug", "the ten-fold syringe"],
+)
+def test_a_misheard_order_names_the_field_and_not_the_value(
+    consult: Consult, asked: Any, said: dict[str, Any], differences: list[str]
+) -> None:
+    decide(consult, asked, "approve")
+    answer = repeat(consult, asked, **said).resource
+
+    assert (answer["matches"], answer["differences"], answer["state"]) == (False, differences, "approved")
+    assert "readback_mismatch" in consult.alerts
+
+    repeat(consult, asked, amount=mcg(30))
+    assert "readback_mismatch" not in consult.alerts
+
+
+def test_what_is_in_the_hand_is_reckoned_by_the_server(consult: Consult, asked: Any) -> None:
+    decide(consult, asked, "approve")
+
+    answer = repeat(
+        consult, asked, strength={"value": 0.01, "unit": "mg/mL"}, volume={"value": 3, "unit": "mL"}
+    ).resource
+    assert answer["matches"]
+
+
+def test_two_physicians_cannot_both_decide(consult: Consult, asked: Any) -> None:
+    decide(consult, asked, "approve")
+
+    with pytest.raises(problems.WrongState, match="by Dr. Merrin at 12:00:00"):
+        decide(consult, asked, "decline", by="quillan", reason="too much")
+
+
+def test_beyond_a_hard_limit_nobody_orders(consult: Consult) -> None:
+    with pytest.raises(problems.HardLimit):
+        consult.ask(1, "mg")
+    with pytest.raises(problems.HardLimit):
+        consult.ask(1, "mg", by=consult.cast.merrin)
+
+
+def test_a_physician_beyond_a_standing_limit_says_why(consult: Consult) -> None:
+    with pytest.raises(problems.Invalid) as refused:
+        consult.ask(30, by=consult.cast.merrin, reason="")
+    assert refused.value.errors[0]["pointer"] == "/reason"
+
+
+def test_the_clock_stops_while_the_crew_is_asked_back(consult: Consult, asked: Any) -> None:
+    question = decide(consult, asked, "ask", text="Lungs still clear?").resource
+    assert (question["question"], question["waiting_since"]) == ("Lungs still clear?", None)
+
+    notes.add_note(consult.cast.osk, consult.uid, {"id": uuid4(), "at": later(minutes=2), "text": "clear"}, later(minutes=2))
+    assert consult.card["orders"][0]["waiting_since"] == "2030-01-05T12:02:00Z"
+
+
+def test_a_series_is_given_dose_by_dose(consult: Consult) -> None:
+    consult.vitals(sbp=80, dbp=40, lungs="clear")
+    asked = consult.ask(30, repeat={"times": 2, "every_min": 2})
+    decide(consult, asked, "approve")
+    repeat(consult, asked, amount=mcg(30))
+
+    for minutes, left in ((1, 1), (2, 1), (4, 0)):  # the second comes too soon and does not count
+        consult.give(PUSH["treatment"], 30, "mcg", at=later(minutes=minutes), order=uid(asked))
+        assert len(consult.card["orders"]) == left
+
+
+def test_an_order_that_was_not_read_back_covers_nothing(consult: Consult, asked: Any) -> None:
+    decide(consult, asked, "approve")
+
+    given = consult.give(PUSH["treatment"], 30, "mcg", order=uid(asked))
+    assert given.resource["check"]["verdict"] == "needs_order"
+    assert "order_not_read_back" in {finding["code"] for finding in given.resource["check"]["findings"]}
+    assert "dose_outside_limits" in consult.alerts
+
+
+def test_the_crew_withdraws_only_what_is_undecided(consult: Consult, asked: Any) -> None:
+    decide(consult, asked, "approve")
+
+    with pytest.raises(problems.Forbidden):
+        orders.withdraw(consult.cast.osk, uid(asked), {"reason": "not needed"}, NOON)
+    ended = orders.not_given(consult.cast.osk, uid(asked), {"reason": "pressure came up"}, NOON)
+    assert ended.resource["state"] == "not_given"
+
+
+def test_a_repeated_read_back_gets_its_own_answer_again(consult: Consult, asked: Any) -> None:
+    decide(consult, asked, "approve")
+    wrong = {"id": uuid4(), **PUSH, "amount": mcg(300)}
+    read_back.read_back(consult.cast.osk, uid(asked), wrong, NOON)
+    repeat(consult, asked, amount=mcg(30))
+
+    again = read_back.read_back(consult.cast.osk, uid(asked), wrong, NOON)
+    assert (again.created, again.resource["matches"], again.resource["differences"]) == (False, False, ["amount"])

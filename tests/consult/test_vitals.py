@@ -1,0 +1,52 @@
+"""Vitals: kept as sent, judged, put where they belong in time, shown on the card."""
+
+from __future__ import annotations
+
+from tests.conftest import Consult, earlier, later
+
+
+def test_a_set_is_judged_and_stands_on_the_card(consult: Consult) -> None:
+    written = consult.vitals(sbp=96, dbp=44, hr=128, lungs="clear")
+
+    assert written.created
+    assert written.resource["derived"]["map"] == 61.33
+    card = consult.card
+    assert card["seq"] == written.seq
+    assert card["vitals"]["sbp"]["value"] == 96
+    assert card["vitals"]["derived"]["pressure"]["state"] == "below_goal"
+    assert [point["map"] for point in card["trend"]] == [61.33]
+
+
+def test_a_late_set_changes_no_newer_value(consult: Consult) -> None:
+    consult.vitals(at=later(minutes=2), sbp=110, dbp=70)
+    consult.vitals(at=earlier(minutes=9), now=later(minutes=3), sbp=80, dbp=40, lungs="crackles")
+
+    card = consult.card
+    assert card["vitals"]["sbp"]["value"] == 110
+    assert card["vitals"]["lungs"]["value"] == "crackles"
+    assert [point["sbp"] for point in card["trend"]] == [80, 110]
+    assert consult.journal[-1]["late"]
+
+
+def test_the_card_never_mixes_two_sets(consult: Consult) -> None:
+    consult.vitals(sbp=96, dbp=44)
+    consult.vitals(at=later(minutes=1), sbp=92, bp_method="palpated")
+
+    vitals = consult.card["vitals"]
+    assert "dbp" not in vitals
+    assert vitals["derived"]["map"] is None
+
+
+def test_a_critical_pressure_raises_its_alert_with_the_write(consult: Consult) -> None:
+    written = consult.vitals(sbp=70, dbp=30)
+
+    assert consult.alerts == {"low_pressure"}
+    assert consult.card["seq"] == written.seq
+    assert consult.kinds == ["case.opened", "vitals.recorded", "alert.raised"]
+
+
+def test_the_trend_keeps_the_newest_sixty(consult: Consult) -> None:
+    for minute in range(65):
+        consult.vitals(at=later(minutes=minute), hr=60 + minute)
+
+    assert [point["hr"] for point in consult.card["trend"]] == list(range(65, 125))
