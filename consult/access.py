@@ -162,9 +162,9 @@ def _subject(actor: Actor, model, uid: UUID, noun: str):  # type: ignore[no-unty
     return row
 
 
-def alert_for(actor: Actor, alert_id: UUID) -> Alert:
+def alert_for(actor: Actor, uid: UUID) -> Alert:
     """The alert with this id, in a case that the actor may see."""
-    alert = Alert.objects.select_related("case").filter(pk=alert_id, case__in=cases_of(actor)).first()
+    alert = Alert.objects.select_related("case").filter(uid=uid, case__in=cases_of(actor)).first()
     if alert is None:
         raise problems.NotFound("There is no such alert here.")
     return alert

@@ -66,12 +66,13 @@ def reassessment_dict(row: Reassessment, intervention: str) -> Resource:
 
 
 def alert_dict(alert: Alert) -> Resource:
-    """An alert; its state follows from the times."""
+    """An alert; its state follows from the times, `row` is its primary key."""
     acknowledged = None
     if alert.acknowledged_at and alert.acknowledged_by:
         acknowledged = {"by": name_of(alert.acknowledged_by), "at": stamp(alert.acknowledged_at)}
     return {
-        "id": str(alert.pk),
+        "id": str(alert.uid),
+        "row": alert.pk,
         "case": str(alert.case.uid),
         "kind": alert.kind,
         "cause": alert.cause,

@@ -22,39 +22,38 @@ MOST_AT_ONCE = 500
 AFTER_A_FAULT = timedelta(seconds=30)  # one case that cannot be settled must not stop the others
 
 
-def acknowledge(actor: Actor, alert_id: UUID, data: Data, now: datetime) -> Written:
+def acknowledge(actor: Actor, alert_uid: UUID, data: Data, now: datetime) -> Written:
     """Take notice of an alert, by name; it stays open until its cause is gone. Done once, again changes nothing."""
-    alert = access.alert_for(actor, alert_id)
+    alert = access.alert_for(actor, alert_uid)
     return write(
         actor,
         alert.case.uid,
         "acknowledge",
         data,
         now,
-        act=lambda draft, values: _acknowledge(draft, values, alert_id),
+        act=lambda draft, values: _acknowledge(draft, values, alert.pk),
         model=Alert,
         show=alert_dict,
         gate=access.require_watcher,
-        target=alert_id,
+        target=alert_uid,
     )
 
 
-def _acknowledge(draft: Draft, data: Data, alert_id: UUID) -> Alert:
-    alert = Alert.objects.select_related("case", "acknowledged_by__user").get(pk=alert_id)
+def _acknowledge(draft: Draft, data: Data, pk: int) -> Alert:
+    alert = Alert.objects.select_related("case", "acknowledged_by__user").get(pk=pk)
     if alert.cleared_at:
         raise problems.WrongState("The cause of this alert is gone already.")
     if alert.acknowledged_at:
         return alert
-    Alert.objects.filter(pk=alert_id).update(acknowledged_at=draft.now, acknowledged_by=draft.sender.membership)
+    Alert.objects.filter(pk=pk).update(acknowledged_at=draft.now, acknowledged_by=draft.sender.membership)
     taken = {"by": draft.sender.name, "at": stamp(draft.now)}
     draft.kept["alerts"] = [
-        {**each, "acknowledged": taken} if each["id"] == str(alert_id) else each for each in draft.kept["alerts"]
+        {**each, "acknowledged": taken} if each["row"] == pk else each for each in draft.kept["alerts"]
     ]
     if alert.kind in HAPPENINGS:
         draft.ended.append((alert.kind, alert.cause, f"acknowledged by {draft.sender.name}"))
-    draft.event = events.AlertAcknowledged(alert=alert_id, alert_kind=alert.kind, note=data.get("note") or "")
-    alert.refresh_from_db()
-    return alert
+    draft.event = events.AlertAcknowledged(alert=alert.uid, alert_kind=alert.kind, note=data.get("note") or "")
+    return Alert.objects.select_related("case", "acknowledged_by__user").get(pk=pk)
 
 
 def sweep(now: datetime) -> int:

@@ -12,7 +12,6 @@ from consult.card.facts import Kept, replace
 from consult.clock import stamp, when
 from consult.journal.append import Line
 from consult.models import Alert, Case
-from consult.models.fields import new_id
 from consult.resources import alert_dict
 from dosing.watch import Cause
 
@@ -49,7 +48,6 @@ def reconcile(case: Case, kept: Kept, causes: Iterable[Cause], now: datetime, ca
 def raise_alert(case: Case, kept: Kept, cause: Cause, now: datetime, card: Card) -> Line:
     """Open an alert for a cause that has none."""
     alert = Alert(
-        pk=new_id(),
         case=case,
         kind=cause.kind,
         cause=cause.cause,
@@ -59,7 +57,7 @@ def raise_alert(case: Case, kept: Kept, cause: Cause, now: datetime, card: Card)
     )
     alert.save(force_insert=True)
     event = events.AlertRaised(
-        alert=alert.pk, alert_kind=alert.kind, cause=alert.cause, priority=alert.priority, text=alert.text
+        alert=alert.uid, alert_kind=alert.kind, cause=alert.cause, priority=alert.priority, text=alert.text
     )
     return _line(kept, card, [*kept["alerts"], alert_dict(alert)], event, min(cause.since or now, now))
 
@@ -89,13 +87,13 @@ def _move(kept: Kept, alert: Card, cause: Cause, now: datetime, card: Card) -> L
             "escalated_to": "",
             "raised_at": now,
         }
-    Alert.objects.filter(pk=alert["id"]).update(**fields)
+    Alert.objects.filter(pk=alert["row"]).update(**fields)
     event = events.AlertChanged(alert=alert["id"], alert_kind=alert["kind"], priority=cause.priority, text=cause.text)
     return _line(kept, card, _with(kept, moved), event, now)
 
 
 def _clear(kept: Kept, alert: Card, because: str, now: datetime, card: Card) -> Line:
-    Alert.objects.filter(pk=alert["id"], cleared_at=None).update(cleared_at=now, cleared_because=because)
+    Alert.objects.filter(pk=alert["row"], cleared_at=None).update(cleared_at=now, cleared_because=because)
     left = [each for each in kept["alerts"] if each["id"] != alert["id"]]
     event = events.AlertCleared(alert=alert["id"], alert_kind=alert["kind"], because=because)
     return _line(kept, card, left, event, now)
@@ -130,7 +128,7 @@ def escalate(case: Case, kept: Kept, now: datetime, card: Card) -> list[Line]:
 
 def _escalate(kept: Kept, alert: Card, now: datetime, card: Card) -> Line:
     step = STEPS[1] if alert["escalated_to"] else STEPS[0]
-    Alert.objects.filter(pk=alert["id"]).update(escalated_at=now, escalated_to=step)
+    Alert.objects.filter(pk=alert["row"]).update(escalated_at=now, escalated_to=step)
     moved = {**alert, "escalated_at": stamp(now), "escalated_to": step}
     event = events.AlertEscalated(alert=alert["id"], alert_kind=alert["kind"], to=step)
     return _line(kept, card, _with(kept, moved), event, now)

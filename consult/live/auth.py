@@ -47,16 +47,16 @@ def admit(scope: Mapping[str, Any], now: datetime) -> Pass:
         if word.lower() != "token" or not token.strip():
             raise NotSignedIn
         return Pass(access.actor_for_token(token.strip(), now), token=token.strip())
+    key = request.COOKIES.get(settings.SESSION_COOKIE_NAME)
+    if not key:
+        raise NotSignedIn
     # A browser sends the cookie from any page; only its Origin tells that the page is ours.
     if not _from_our_page(request):
         raise Forbidden
-    key = request.COOKIES.get(settings.SESSION_COOKIE_NAME)
     return Pass(_actor_of_session(key, now), session=key)
 
 
 def _actor_of_session(key: str | None, now: datetime) -> Actor:
-    if not key:
-        raise NotSignedIn
     request = HttpRequest()
     request.session = import_module(settings.SESSION_ENGINE).SessionStore(key)
     user = get_user(request)

@@ -13,7 +13,7 @@ class Alert(models.Model):
         MEDIUM = "medium"
         LOW = "low"
 
-    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    uid = models.UUIDField(unique=True, default=new_id, editable=False)
     case = models.ForeignKey("consult.Case", models.PROTECT, related_name="alerts")
     kind = models.CharField(max_length=30)
     cause = models.CharField(max_length=60)
