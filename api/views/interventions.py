@@ -46,7 +46,7 @@ class Checks(ApiView):
     """Hold a proposal against the rules for this patient, now; nothing is written."""
 
     entry, answer = ProposalEntry, CheckAnswer
-    subject = staticmethod(access.case_for)
+    subject, gate = staticmethod(access.case_for), staticmethod(access.require_writer)
 
     def post(self, request: Request, id: UUID) -> Response:
         """The verdict, its findings, and what would be given."""

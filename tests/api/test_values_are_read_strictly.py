@@ -18,7 +18,7 @@ def codes(reader, value):
         reader.run_validation(value)
     except ValidationError as fault:
         found = fault.get_codes()
-        return found if isinstance(found, list) else {name: inner for name, inner in found.items()}
+        return found if isinstance(found, list) else dict(found)
     return []
 
 
