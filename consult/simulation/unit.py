@@ -27,8 +27,9 @@ log = logging.getLogger(__name__)
 
 INCIDENT = "demonstration run"
 HISTORY_STEP = timedelta(seconds=5)
-READING_EVERY_MIN = 1.0
+READING_EVERY_MIN = 0.75
 READING_EVERY_MIN_BEFORE = 4.0
+FIRST_READING = timedelta(seconds=25)
 SHORTEST_READING = timedelta(seconds=4)
 POLL_EVERY = timedelta(seconds=2.5)
 TRY_AGAIN = timedelta(seconds=5)
@@ -73,6 +74,7 @@ class Unit:
         while moment < self._pace.start:
             self._live(moment)
             moment += HISTORY_STEP
+        self._next_reading = self._pace.start + FIRST_READING * self._chance.random()
 
     def tick(self, moment: datetime) -> None:
         """Live on until ``moment``: body, script, board, outbox."""
@@ -145,7 +147,8 @@ class Unit:
         elif verdict.next is Next.ASK:
             self._ask(step, reasons(verdict.check)[:LONGEST_REASON], moment)
         elif verdict.next is Next.LEAVE:
-            self.crew.note(f"{step.detail['treatment']} not given: beyond the hard limit", moment)
+            why = verdict.check.get("detail") or "beyond the hard limit"
+            self.crew.note(f"{step.detail['treatment']} not given: {why}", moment)
         else:
             if verdict.next is Next.MEASURE:
                 self._measure(moment, {})

@@ -284,6 +284,16 @@ class TestTheLine:
         assert len(board.of("intervention")) == 1
 
 
+@pytest.mark.parametrize("scenario", shipped(), ids=[scenario.call_sign for scenario in shipped()])
+def test_a_board_moves_within_half_a_minute_of_the_start(board: FakeBoard, scenario: Scenario) -> None:
+    """History ends and live readings begin without a pause; a crew that drives out of coverage has sent one before."""
+    unit = Unit(scenario.call_sign, scenario, board.link(), start=START, seed=11)
+    unit.open_history()
+    live(unit, START, 0.5)
+
+    assert any(datetime.fromisoformat(row["taken_at"]) > START for row in board.of("vitals"))
+
+
 class TestOneAfterAnother:
     def test_after_the_handover_another_patient_comes(self, board: FakeBoard, unit_with: Callable[..., Unit]) -> None:
         live(unit_with(Step(1, "handover", {"to": "the team"})), START, 8)
