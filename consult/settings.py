@@ -218,6 +218,8 @@ LOGGING = {
     "root": {"handlers": ["stderr"], "level": "WARNING"},
     "loggers": {
         "django": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
+        # Refusals are answers, not faults; a server fault is.
+        "django.request": {"level": "ERROR"},
         "consult": {"level": "INFO"},
     },
 }

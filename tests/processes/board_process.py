@@ -72,11 +72,15 @@ class BoardProcess:
     def text(self) -> str:
         return self.log.read_text(errors="replace")
 
-    def get(self, path: str) -> tuple[int, str]:
+    @property
+    def base(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    def get(self, path: str, token: str = "") -> tuple[int, str]:
         """Status and body; status 0 while nobody listens."""
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=10)
         with contextlib.suppress(OSError, http.client.HTTPException):
-            connection.request("GET", path)
+            connection.request("GET", path, headers={"Authorization": f"Token {token}"} if token else {})
             answer = connection.getresponse()
             return answer.status, answer.read().decode()
         return 0, ""

@@ -1,0 +1,100 @@
+"""`manage.py demo`: one command shows a board with live cases, to this machine alone."""
+
+import json
+import os
+import stat
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.processes.board_process import BoardProcess, alive, wait_for
+
+pytestmark = pytest.mark.processes
+
+
+WORDS = ("demo", "--units", "2", "--speed", "20")
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory) -> Iterator[BoardProcess]:
+    """One running demonstration for the tests that only look."""
+    board = BoardProcess(tmp_path_factory.mktemp("d"), *WORDS)
+    try:
+        yield board.start()
+    finally:
+        board.end()
+
+
+def tokens_file_of(demo: BoardProcess) -> Path:
+    """The file by which the simulated units get their tokens."""
+    simulate = wait_for(lambda: demo.children().get("simulate"))
+    words = Path(f"/proc/{simulate}/environ").read_bytes().decode().split("\0")
+    return Path(next(word.split("=", 1)[1] for word in words if word.startswith("CONSULT_TOKENS_FILE=")))
+
+
+def test_it_prints_the_address_and_every_sign_in(demo):
+    assert f"Consult board at {demo.base}/" in demo.text
+    for who in ("crew", "crew2", "physician", "physician2", "supervisor", "director", "outsider crew"):
+        assert f"  {who} " in demo.text
+
+
+def test_simulated_units_post_cases_through_the_api(demo):
+    token = json.loads(demo.manage("demo_accounts", "--json").stdout)["physician"]["token"]
+
+    def cases():
+        status, body = demo.get("/api/v1/cases/?state=open", token)
+        assert status == 200, body
+        return json.loads(body)["results"]
+
+    wait_for(lambda: len(cases()) == 2)
+
+
+def test_tokens_go_by_a_private_file_and_by_no_command_line(demo):
+    tokens_file = tokens_file_of(demo)
+    assert stat.S_IMODE(tokens_file.stat().st_mode) == 0o600
+    tokens = {device["token"] for device in json.loads(tokens_file.read_text())}
+    assert len(tokens) == 2
+    lines = [Path(f"/proc/{pid}/cmdline").read_text() for pid in (*demo.children().values(), demo.process.pid)]
+    assert not [line for line in lines for token in tokens if token in line]
+    assert not [token for token in tokens if token in demo.text]
+
+
+def test_ctrl_c_ends_the_units_too_and_removes_their_tokens(make_board):
+    demo = make_board(*WORDS)
+    tokens_file, children = tokens_file_of(demo), demo.children()
+    assert demo.signal() < 3
+    assert [name for name, pid in children.items() if alive(pid)] == []
+    assert not tokens_file.exists()
+
+
+def test_a_database_with_demonstration_accounts_is_not_served_to_others(tmp_path):
+    board = BoardProcess(tmp_path)
+    board.manage("migrate")
+    board.manage("demo_accounts")
+    refused = board.manage("serve", "--host", "0.0.0.0", "--port", str(board.port))
+    assert refused.returncode != 0
+    assert "demonstration accounts" in refused.stderr
+
+
+class TestDemoAccounts:
+    def test_they_are_one_json_object_of_the_named_shape(self, demo):
+        made = json.loads(demo.manage("demo_accounts", "--json").stdout)
+        assert set(made) == {"crew", "crew2", "physician", "physician2", "supervisor", "director", "outsider"}
+        assert set(made["crew"]) == {"unit", "unit_id", "username", "password", "token"}
+        assert set(made["physician"]) == {"username", "password", "token"}
+        assert set(made["outsider"]) == {"crew", "physician"}
+
+    def test_renewing_them_leaves_tokens_in_use_valid(self, demo):
+        first, second = (json.loads(demo.manage("demo_accounts", "--json").stdout) for _ in range(2))
+        assert first["crew"]["token"] != second["crew"]["token"]
+        assert first["crew"]["password"] == second["crew"]["password"]
+        for made in (first, second):
+            assert demo.get("/api/v1/cases/", made["crew"]["token"])[0] == 200
+
+    def test_a_board_that_others_reach_makes_none(self, tmp_path):
+        board = BoardProcess(tmp_path)
+        board.environment |= {"HTTPS": "true", "SECRET_KEY": os.urandom(40).hex()}
+        refused = board.manage("demo_accounts", "--json")
+        assert "for one machine alone" in refused.stderr
+        assert refused.stdout == ""
