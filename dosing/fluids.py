@@ -44,6 +44,7 @@ def _too_narrow(question: Question, wanted: str, needed: Fraction, gauge: float,
     help_text = "pressure infuser or a larger bore" if needed <= Fraction(str(flow * times)) else "a larger bore"
     if not question.bedside.person.adult:
         help_text += ", or push and pull by syringe"
-    words = f"{wanted} is {text.number_text(needed)} mL/min; {gauge:g} G runs about {text.number_text(flow)} mL/min: {help_text}"
+    runs = f"{gauge:g} G runs about {text.number_text(flow)} mL/min"
+    words = f"{wanted} is {text.number_text(needed)} mL/min; {runs}: {help_text}"
     figure = question.bedside.rules.flow[f"{gauge:g}"]
     return question.find("rate_not_deliverable", words, figure.source, Amount(flow, "mL/min"))

@@ -188,7 +188,7 @@ class Question:
         """Whether neither pressure nor weight may hold this back here, as with epinephrine in anaphylaxis."""
         if self.bedside.person.impression in self.treatment.never_gated_in:
             return True
-        return any(wants.opens and self.meets(wants) for wants in self.treatment.wants)
+        return any(wants.ungated and self.meets(wants) for wants in self.treatment.wants)
 
     def meets(self, wants: Wants) -> bool:
         """Whether a sign that the treatment wants is there; one that was never measured is not."""

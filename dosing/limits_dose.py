@@ -31,10 +31,11 @@ class Proposed:
         kinds = self.question.treatment.units[self.question.bedside.person.who]
         if units.kind(unit) not in kinds:
             unit = unit.replace("/min", "/kg/min")
-        if units.kind(self.proposal.amount.unit) in ("bag", "volume"):
-            return self.proposal.amount.unit
+        stated = self.proposal.amount.unit
         if units.is_per_kg(self.dose):
-            return self.proposal.amount.unit
+            return stated
+        if units.kind(stated) in ("bag", "volume", "volume/kg"):
+            return stated.replace("/kg", "")
         return unit.replace("/kg", "") if weight is None else unit
 
     def shown(self, exact: Quantity) -> Amount:

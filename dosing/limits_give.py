@@ -89,7 +89,11 @@ def _drug(asked: Proposed) -> tuple[Give, list[Finding]]:
 
 
 def _strength_unit(asked: Proposed) -> str:
-    return f"{asked.question.treatment.unit.split('/')[0]}/mL"
+    """The unit in which a strength is read off the vial or the label."""
+    treatment, stated = asked.question.treatment, asked.proposal.stock
+    if treatment.recipe is not None:
+        return treatment.recipe.makes.amount.unit
+    return stated.unit if stated is not None else treatment.stocks[0].amount.unit
 
 
 def _strength(asked: Proposed) -> tuple[Quantity | None, list[Finding]]:

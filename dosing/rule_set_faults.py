@@ -13,7 +13,8 @@ from dosing.limits_bands import LIMITS, Limits, Person
 from dosing.rule_set import Recipe, RuleSet, Treatment
 
 NOMINAL = Fraction(1, 100)
-_WEIGHTS = tuple(units.quantity(Amount(kg, "kg")) for kg in (0.5, 1, 2, 3, 5, 8, 10, 15, 20, 30, 40, 49.9, 80, 150))
+TEN_FOLD = 10
+_WEIGHTS = tuple(units.quantity(Amount(kg, "kg")) for kg in (0.5, 1.5, 2.5, 5, 12, 30, 49.9, 80, 150))
 _NEVER_MORE = ("most", "hard", "total", "total_hard")
 
 
@@ -86,7 +87,7 @@ def _unit_faults(treatment: Treatment) -> Iterator[str]:
 
 
 def _people(treatment: Treatment) -> Iterator[tuple[Person, Person]]:
-    """Children of many weights and ages, each beside the adult of the same weight, as far as the bands tell them apart."""
+    """Children of many weights and ages, each beside the adult of that weight, as far as the bands tell them apart."""
     bands = [band.where for band in treatment.bands]
     impressions = {"undifferentiated"}.union(*(where.impressions for where in bands))
     pressures = (None, True) if any(where.below_goal is not None for where in bands) else (None,)
@@ -103,6 +104,9 @@ def _child_faults(treatment: Treatment, child: Person, adult: Person) -> Iterato
     hard = of_child.limit("hard")
     if hard is None or (child.weight is not None and not hard.per_kg):
         yield "a child has no hard limit per kg"
+    most, limit = of_child.exact("most"), of_child.exact("hard")
+    if most is not None and limit is not None and most.units == limit.units and TEN_FOLD * most <= limit:
+        yield "ten times a child's standing most is within its hard limit"
     for name in _NEVER_MORE:
         small, large = of_child.exact(name), of_adult.exact(name)
         if small is not None and large is not None and small.units == large.units and small > large:
@@ -111,6 +115,8 @@ def _child_faults(treatment: Treatment, child: Person, adult: Person) -> Iterato
 
 def _order_faults(treatment: Treatment, person: Person) -> Iterator[str]:
     limits = Limits(treatment, person)
+    if limits.exact("hard") is None:
+        yield f"{person.who} of {'unknown' if person.weight is None else 'known'} weight: no hard limit"
     values = [(name, limits.exact(name)) for name in ("least", "most", "hard")]
     stated = [(name, value) for name, value in values if value is not None]
     if person.weight is not None and person.weight.magnitude < 3:

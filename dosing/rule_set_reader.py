@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from dosing import rule_set_faults
-from dosing.rule_set import Figure, GoalRule, PressureRule, RuleSet, Source, WatchRule
+from dosing.rule_set import SHIPPED, Figure, GoalRule, PressureRule, RuleSet, Source, WatchRule
 from dosing.rule_set_faults import Fault, RuleSetFaults
 from dosing.rule_set_table import Book, Table
 from dosing.rule_set_treatment import read_treatment
@@ -25,29 +25,63 @@ def read(path: Path) -> RuleSet:
 
 
 def read_text(raw: str, name: str) -> RuleSet:
-    """Read and check a rule set file's text; ``name`` stands before each fault. Raises RuleSetFaults."""
-    try:
-        content = tomllib.loads(raw)
-    except tomllib.TOMLDecodeError as error:
-        found = re.search(r"line (\d+)", str(error))
-        raise RuleSetFaults([Fault(name, "", int(found[1]) if found else 0, str(error))]) from None
-    book = Book(name, raw)
-    rules = _rule_set(book, content)
-    if rules is not None and not book.faults:
+    """Read and check a rule set file's text, or the JSON of a whole set; ``name`` stands before each fault.
+
+    Raises RuleSetFaults.
+    """
+    content = json.loads(raw) if raw.startswith("{") else _parsed(name, raw)
+    base = _base(name, content.pop("extends", None))
+    book = Book(name, raw, base)
+    rules = _rule_set(book, _upon(base, content), raw if not base else None)
+    if not book.faults:
         for entry, text in rule_set_faults.found_in(rules):
             book.fault(entry, text)
-    if book.faults or rules is None:
+    if book.faults:
         raise RuleSetFaults(book.faults)
     return rules
 
 
+def _parsed(name: str, raw: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(raw)
+    except tomllib.TOMLDecodeError as error:
+        found = re.search(r"line (\d+)", str(error))
+        raise RuleSetFaults([Fault(name, "", int(found[1]) if found else 0, str(error))]) from None
+
+
+def _base(name: str, extends: object) -> dict[str, Any]:
+    """The content of the shipped set that a file stands upon, so that it need say only what differs."""
+    if extends is None:
+        return {}
+    below = SHIPPED / f"{extends}.toml"
+    if below.name == name or not below.is_file():
+        raise RuleSetFaults([Fault(name, "extends", 0, f"there is no rule set {extends!r} to stand upon")])
+    content = _parsed(below.name, below.read_text(encoding="utf-8"))
+    whole: dict[str, Any] = _upon(_base(below.name, content.pop("extends", None)), content)
+    return whole
+
+
+def _upon(below: Any, above: Any) -> Any:
+    """Tables are merged and lists appended, so that a band that is added decides."""
+    if isinstance(below, dict) and isinstance(above, dict):
+        extended = {key: _upon(below[key], value) if key in below else value for key, value in above.items()}
+        return below | extended
+    if isinstance(below, list) and isinstance(above, list):
+        return below + above
+    return above
+
+
 def digest(content: dict[str, Any]) -> str:
     """SHA-256 of the content with keys in order: the same rules have the same digest whatever their layout."""
-    text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return hashlib.sha256(text.encode()).hexdigest()
+    return hashlib.sha256(canonical(content).encode()).hexdigest()
 
 
-def _rule_set(book: Book, content: dict[str, Any]) -> RuleSet | None:
+def canonical(content: dict[str, Any]) -> str:
+    """The content as JSON with keys in order."""
+    return json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+
+
+def _rule_set(book: Book, content: dict[str, Any], raw: str | None) -> RuleSet:
     root = Table(book, "", content)
     _sources(book, root.table("sources"))
     names = {key: root.text(key) for key in ("name", "version", "title")}
@@ -68,6 +102,7 @@ def _rule_set(book: Book, content: dict[str, Any]) -> RuleSet | None:
         flow=_flow(root.table("flow")),
         syringes=tuple((table.need_figure("holds"), table.need_figure("reads")) for table in root.tables("syringes")),
         content=content,
+        text=raw or canonical(content),
     )
     for table in (findings, tall_man, treatments, root):
         table.close()

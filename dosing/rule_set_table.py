@@ -19,9 +19,9 @@ _NOWHERE = Source("", "no source", "")
 class Book:
     """The file that is read: its sources, its faults, and where each entry stands in it."""
 
-    def __init__(self, name: str, raw: str) -> None:
+    def __init__(self, name: str, raw: str, base: dict[str, Any] | None = None) -> None:
         self.name, self.sources, self.faults = name, dict[str, Source](), list[Fault]()
-        self._lines = _lines(raw)
+        self._lines = _lines(raw, base or {})
 
     def fault(self, entry: str, text: str) -> None:
         """Note a fault at an entry; its line is that of the nearest entry around it that the file spells out."""
@@ -31,13 +31,14 @@ class Book:
         self.faults.append(Fault(self.name, entry, self._lines.get(around, 0), text))
 
 
-def _lines(raw: str) -> dict[str, int]:
+def _lines(raw: str, base: dict[str, Any]) -> dict[str, int]:
+    """The line of each table and key; a list's items are counted on from those of the set that the file stands upon."""
     lines, header, counts = dict[str, int](), "", dict[str, int]()
     for number, line in enumerate(raw.splitlines(), 1):
         if found := _HEADER.match(line):
             header = found[2].strip()
             if found[1] == "[[":
-                counts[header] = counts.get(header, -1) + 1
+                counts[header] = counts.get(header, _items(base, header) - 1) + 1
                 header = f"{header}.{counts[header]}"
             lines.setdefault(header, number)
         elif found := _KEY.match(line):
@@ -45,11 +46,18 @@ def _lines(raw: str) -> dict[str, int]:
     return lines
 
 
+def _items(base: dict[str, Any], path: str) -> int:
+    found: Any = base
+    for key in path.split("."):
+        found = found.get(key, {}) if isinstance(found, dict) else {}
+    return len(found) if isinstance(found, list) else 0
+
+
 class Table:
     """A table at ``path``; each entry is asked for once by its type, ``close`` names those nobody asked for."""
 
-    def __init__(self, book: Book, path: str, values: Any) -> None:
-        self.book, self.path, self._asked = book, path, set[str]()
+    def __init__(self, book: Book, path: str, values: Any, missing: bool = False) -> None:
+        self.book, self.path, self._asked, self._missing = book, path, set[str](), missing
         if not isinstance(values, dict):
             self.fault("", "is not a table")
             values = {}
@@ -57,6 +65,8 @@ class Table:
 
     def fault(self, key: str, text: str) -> None:
         """Note what is wrong with one entry of this table, or with the table itself."""
+        if self._missing:
+            return  # the table itself is named already
         self.book.fault(".".join(part for part in (self.path, key) if part), text)
 
     def close(self) -> None:
@@ -109,7 +119,7 @@ class Table:
     def table(self, key: str, needed: bool = True) -> Table:
         """A table within this one."""
         found = self._take(key, dict, "a table", needed)
-        return Table(self.book, f"{self.path}.{key}".lstrip("."), {} if found is None else found)
+        return Table(self.book, f"{self.path}.{key}".lstrip("."), {} if found is None else found, found is None)
 
     def tables(self, key: str) -> list[Table]:
         """A list of tables within this one, empty where it is left out."""

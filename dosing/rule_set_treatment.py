@@ -209,6 +209,7 @@ def _wants(table: Table) -> Wants:
         history=table.text("history", needed=False),
         not_impressions=table.words("not_impressions"),
         opens=bool(table.flag("opens")),
+        ungated=bool(table.flag("ungated")),
     )
     table.close()
     return wants
