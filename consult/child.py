@@ -64,4 +64,5 @@ def stop(child: Child) -> None:
 
 
 def _die_with_parent() -> None:
-    _libc.prctl(PR_SET_PDEATHSIG, signal.SIGKILL)
+    if _libc is not None:
+        _libc.prctl(PR_SET_PDEATHSIG, signal.SIGKILL)

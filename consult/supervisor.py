@@ -61,21 +61,22 @@ def web(host: str, port: int) -> Child:
     return Child("web", [sys.executable, "-m", "uvicorn", "consult.asgi:application", *words, *switches], patience=1.5)
 
 
-def celery(name: str, *options: str) -> Child:
+def celery(name: str, application: str, *options: str) -> Child:
     """A Celery process of this project: `worker` or `beat`; the checks have run before, and load all addresses."""
-    command = [sys.executable, "-m", "celery", "-q", "-A", "consult.celery", name, "-l", "WARNING", *options]
+    command = [sys.executable, "-m", "celery", "-q", "-A", application, name, "-l", "WARNING", *options]
     quiet = "ignore:You're running the worker"  # as root, which matters to pickled messages: ours are JSON
     return Child(name, command, environment={"CELERY_SKIP_CHECKS": "1", "PYTHONWARNINGS": quiet})
 
 
 def worker() -> Child:
     """Threads instead of forks: the work is a few short statements a second."""
-    return celery("worker", "-P", "threads", "-c", "2", "--without-gossip", "--without-mingle", "--without-heartbeat")
+    alone = ("--without-gossip", "--without-mingle", "--without-heartbeat")
+    return celery("worker", "consult.celery", "-P", "threads", "-c", "2", *alone)
 
 
 def beat() -> Child:
     """The schedule lies in the settings, so beat keeps no file of its own."""
-    return celery("beat", "--scheduler", "celery.beat:Scheduler", "--pidfile=")
+    return celery("beat", "consult.beat", "--scheduler", "celery.beat:Scheduler", "--pidfile=")
 
 
 def say(line: str) -> None:

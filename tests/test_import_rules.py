@@ -13,7 +13,15 @@ PACKAGES = ("api", "consult", "dosing")
 # One line each; an upper line may import a lower one. Modules of one line do not import each other.
 LINES: list[tuple[str, ...]] = [
     # wiring only
-    ("consult.asgi", "consult.wsgi", "consult.urls", "consult.celery", "consult.settings", "consult.apps"),
+    (
+        "consult.asgi",
+        "consult.wsgi",
+        "consult.urls",
+        "consult.celery",
+        "consult.beat",
+        "consult.settings",
+        "consult.apps",
+    ),
     ("consult.environment",),
     ("consult.management",),
     ("consult.sign_ins", "consult.supervisor", "consult.simulation"),
