@@ -21,18 +21,19 @@ def in_words(card: Mapping[str, Any]) -> str:
         return f"{name}: no reading that can be drawn{goal}"
     first, last, lowest = known[0], known[-1], min(known, key=lambda point: point.judged or 0)
     return (
-        f"{name} from {_value(first.judged)} at {svg.clock(first.at)} to {_value(last.judged)} mmHg at {svg.clock(last.at)}, "
-        f"lowest {_value(lowest.judged)} at {svg.clock(lowest.at)}{goal}"
+        f"{name} from {shown_map(first.judged, shown.goal)} at {svg.clock(first.at)} to {shown_map(last.judged, shown.goal)} mmHg at {svg.clock(last.at)}, "
+        f"lowest {shown_map(lowest.judged, shown.goal)} at {svg.clock(lowest.at)}{goal}"
     )
 
 
 def rows(card: Mapping[str, Any]) -> list[dict[str, str]]:
     """The trend as rows of texts, newest first: time, pressure, MAP, heart rate, SpO2, EtCO2; an empty text where not taken."""
+    goal = course(card).goal
     return [
         {
             "at": svg.clock_seconds(moment(entry["t"])),
             "pressure": pressure_text(entry["sbp"], entry["dbp"]),
-            "map": _value(entry["map"]),
+            "map": shown_map(entry["map"], goal),
             **{name: _value(entry.get(name)) for name in ("hr", "spo2", "etco2")},
         }
         for entry in reversed(card.get("trend") or [])
@@ -44,6 +45,14 @@ def pressure_text(sbp: float | None, dbp: float | None) -> str:
     if sbp is None:
         return ""
     return f"{sbp:g}/{dbp:g}" if dbp is not None else f"{sbp:g}/P"
+
+
+def shown_map(value: float | None, goal: float | None) -> str:
+    """A pressure as a whole number, with one decimal where the whole number would stand on the other side of the goal."""
+    if value is None:
+        return ""
+    crosses = goal is not None and (round(value) >= goal) != (value >= goal)
+    return f"{value:.1f}" if crosses else f"{value:.0f}"
 
 
 def _value(value: float | None) -> str:

@@ -30,10 +30,10 @@ def cross(x: float, y: float, arm: float) -> str:
     return line_through([(x - arm, y - arm), (x + arm, y + arm)]) + line_through([(x - arm, y + arm), (x + arm, y - arm)])
 
 
-def text(style: str, x: float, y: float, content: str, anchor: str = "start") -> str:
-    """A text of the given class; the content is escaped."""
+def text(style: str, x: float, y: float, content: str, anchor: str = "start", more: str = "") -> str:
+    """A text of the given class; the content is escaped, `more` are further attributes as they stand."""
     where = "" if anchor == "start" else f' text-anchor="{anchor}"'
-    return f'<text class="{style}" x="{number(x)}" y="{number(y)}"{where}>{escape(content)}</text>'
+    return f'<text class="{style}" x="{number(x)}" y="{number(y)}"{where}{more}>{escape(content)}</text>'
 
 
 def circle(style: str, x: float, y: float, radius: float) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from consult.render.words import value_text
+from consult.render.words import plain, value_text
 
 LEADS = {
     "needs_order": ("order", "Needs your order"),
@@ -13,6 +13,7 @@ LEADS = {
     "over_hard_limit": ("over", "Over a hard limit"),
 }
 ACTIONS = {"give": "", "start": "start ", "change": "change to ", "hold": "hold ", "stop": "stop "}
+WITHIN = {"mark": "within", "lead": "Within", "text": "the standing-order limits"}
 STEPS = ("asked", "ordered", "read back", "given")
 REACHED = {"requested": 1, "approved": 2, "read_back": 3}
 UNITS_LIKE = {
@@ -29,13 +30,13 @@ def orders(card: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 def panel(order: Mapping[str, Any]) -> dict[str, Any]:
     """One order with its headline, findings, steps, and the units in which another amount may be stated."""
-    findings = [_finding(entry) for entry in (order.get("check") or {}).get("findings") or ()]
+    findings = [finding(entry) for entry in (order.get("check") or {}).get("findings") or ()]
     unit = (order.get("amount") or {}).get("unit", "")
     return {
         **order,
         "what": headline(order),
         "how": how(order),
-        "findings": findings or [{"mark": "within", "lead": "Within", "text": "the standing-order limits"}],
+        "findings": findings or ([WITHIN] if order.get("check") else []),
         "over": any(entry["mark"] == "over" for entry in findings),
         "asked": order["state"] == "requested",
         "clock_stopped": order["state"] == "requested" and not order.get("waiting_since"),
@@ -48,27 +49,24 @@ def panel(order: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def headline(order: Mapping[str, Any]) -> str:
-    """Drug, dose and route on one line, with what is to be done where it is not to give it."""
-    parts = [ACTIONS.get(order.get("action") or "give", "") + str(order["title"]), amount(order), order.get("route") or ""]
-    return " ".join(filter(None, parts))
-
-
-def amount(order: Mapping[str, Any]) -> str:
-    """The amount as the rules write it: the first part of the text shown, else value and unit."""
-    shown = str(order.get("shown") or "").partition(" = ")[0]
-    asked = order.get("amount")
-    return shown or (f"{value_text(asked['value'])} {asked['unit']}" if asked else "")
+    """Drug, dose and route on one line, with the product of blood, and what is to be done where it is not to give it."""
+    parts = [ACTIONS.get(order.get("action") or "give", "") + str(order.get("shown") or order["title"])]
+    if order.get("product"):
+        parts.append(f"({plain(order['product'])})")
+    return " ".join(parts)
 
 
 def how(order: Mapping[str, Any]) -> str:
     """Volume or rate that the amount comes to, and a repeat where one is asked."""
-    shown = str(order.get("shown") or "").partition(" = ")[2]
+    give = (order.get("check") or {}).get("give") or {}
+    comes_to = str(give.get("shown") or "").partition(" = ")[2]
     again = order.get("repeat") or {}
     every = f", no sooner than every {value_text(again['every_min'])} min" if again.get("every_min") else ""
     repeat = f"up to {again['times']} doses{every}" if again.get("times") else ""
-    return " · ".join(filter(None, [f"= {shown}" if shown else "", repeat]))
+    return " · ".join(filter(None, [f"= {comes_to}" if comes_to else "", repeat]))
 
 
-def _finding(entry: Mapping[str, Any]) -> dict[str, Any]:
+def finding(entry: Mapping[str, Any]) -> dict[str, Any]:
+    """A finding of a check with the mark and the words that lead it."""
     mark, lead = LEADS.get(entry["level"], ("within", "Within"))
     return {"mark": mark, "lead": lead, "text": entry["text"]}

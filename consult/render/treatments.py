@@ -36,13 +36,13 @@ def answer(response: Mapping[str, Any] | None, dose: Mapping[str, Any]) -> dict[
     if dose.get("status") == "running" and not (response and response.get("map_after") is not None):
         return {"words": "running"}
     if not response or response.get("map_before") is None or response.get("map_after") is None:
-        return {"words": str((response or {}).get("text") or "")}
-    note = response.get("text") or ("overlapping treatments" if response.get("shared") else "")
+        return {"words": ""}
+    note = "overlapping treatments" if response.get("shared") else str(response.get("text") or "").partition(": ")[2]
     return {
         "before": _whole(response["map_before"]),
         "after": _whole(response["map_after"]),
         "change": signed(response["change"]),
-        "words": str(note),
+        "words": note,
     }
 
 

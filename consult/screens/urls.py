@@ -1,5 +1,10 @@
-"""Addresses."""
+"""Addresses of the pages."""
 
-from typing import Any
+from consult.screens import board, case, crew, sign_in
 
-urlpatterns: list[Any] = []
+urlpatterns = [
+    *board.urlpatterns,
+    *case.urlpatterns,
+    *sign_in.urlpatterns,
+    *crew.urlpatterns,
+]

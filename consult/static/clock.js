@@ -43,6 +43,7 @@ const WRITERS = {
   since: (at, time) => `${countText(time - at)} ago`,
   count: (at, time) => countText(time - at),
   due: (at, time) => dueText(at - time),
+  notBefore: (at, time) => (at > time ? `not before ${clockText(at)}` : "interval passed"),
   until: (at, time) => arrivalText(at - time),
 };
 const kebab = (name) => name.replace(/[A-Z]/g, (letter) => `-${letter.toLowerCase()}`);

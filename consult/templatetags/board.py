@@ -7,6 +7,7 @@ from datetime import datetime
 from django import template
 
 from consult.chart import svg
+from consult.render import words as words_of
 
 register = template.Library()
 
@@ -28,15 +29,21 @@ def clock_seconds(value: str | datetime | None) -> str:
 
 
 @register.filter
+def iso(value: str | datetime) -> str:
+    """A time as ISO 8601 text, for the page's clock."""
+    return value if isinstance(value, str) else value.isoformat()
+
+
+@register.filter
 def number(value: float) -> str:
     """A coordinate with at most one decimal."""
     return svg.number(value)
 
 
 @register.filter
-def before_equals(value: str | None) -> str:
-    """The dose of a text such as `10 mcg = 1 mL of 10 mcg per mL`."""
-    return str(value or "").partition(" = ")[0]
+def plain(value: str | None) -> str:
+    """A code of the API as words."""
+    return words_of.plain(value or "")
 
 
 @register.filter

@@ -60,9 +60,9 @@ def kestrel() -> dict[str, Any]:
         doses=[
             dose("k1", 36, "crystalloid-bolus", "crystalloid bolus", "1,000 mL", ended_at=at(22), status="finished"),
             dose("k2", 20, "crystalloid-bolus", "crystalloid bolus", "1,000 mL", ended_at=at(11), status="finished"),
-            dose("k3", 10, "epinephrine-push-dose", "EPINEPHrine push dose", "10 mcg = 1 mL of 10 mcg per mL"),
+            dose("k3", 10, "epinephrine-push-dose", "EPINEPHrine push dose", "10 mcg"),
         ],
-        responses=[response("k1", 61, 64, text="no response"), response("k2", 64, 62, text="no response"), response("k3", 57, 67)],
+        responses=[response("k1", 61, 64, text="MAP before and after: no pressure response"), response("k2", 64, 62, text="MAP before and after: no pressure response"), response("k3", 57, 67)],
         alerts=[alert("ka", "low_pressure", "high", "MAP 54, critical", 0.63)],
         orders=[
             order(
@@ -132,9 +132,9 @@ def finch() -> dict[str, Any]:
             dose("f1", 22, "tranexamic-acid", "tranexamic acid", "1 g", ended_at=at(12), status="finished"),
             dose("f2", 18, "blood-product", "red cells", "1 bag", ended_at=at(8), status="finished"),
         ],
-        responses=[response("f1", 57, 55), response("f2", 53, 58, shared=True, text="overlapping treatments")],
+        responses=[response("f1", 57, 55), response("f2", 53, 58, shared=True, text="")],
         alerts=[
-            alert("fa", "low_pressure", "medium", "Systolic 76, below goal 80", 6, acknowledged={"by": MERRIN, "at": at(5)})
+            alert("fa", "low_pressure", "medium", "Systolic 76, below goal 80", 6, acknowledged={"by": "Dr. Merrin", "at": at(5)})
         ],
         orders=[
             order("fo", "requested", "red cells", 1, "bag", "1 bag", treatment="blood-product", waiting_since=at(0.3),
@@ -196,10 +196,10 @@ def badger() -> dict[str, Any]:
         trend=trend((38, 102, 48), (32, 98, 46), (26, 96, 42), (20, 92, 42), (14, 96, 44), (8, 96, 46), (2, 98, 48)),
         map_slope=0.5,
         doses=[dose("b1", 33, "crystalloid-bolus", "crystalloid bolus", "250 mL", ended_at=at(24), status="stopped")],
-        responses=[response("b1", 65, 60, text="stopped: crackles")],
+        responses=[response("b1", 65, 60, text="")],
         orders=[
             order("bo", "approved", "norepinephrine infusion", 6, "mcg/min", "6 mcg/min = 22.5 mL/h of 16 mcg per mL",
-                  decided_by=MERRIN, decided_at=at(0.52), waiting_since=at(0.52), expires_at=at(-9.5))
+                  decided_by="Dr. Merrin", decided_at=at(0.52), waiting_since=at(0.52), expires_at=at(-9.5))
         ],
     )
 
@@ -227,7 +227,7 @@ def marten() -> dict[str, Any]:
             dose("m1", 20, "epinephrine-im", "EPINEPHrine IM", "0.5 mg", route="IM"),
             dose("m2", 17, "crystalloid-bolus", "crystalloid bolus", "500 mL", ended_at=at(6), status="finished"),
         ],
-        responses=[response("m1", 57, 67), response("m2", 67, 78, shared=True, text="overlapping treatments")],
+        responses=[response("m1", 57, 67), response("m2", 67, 78, shared=True, text="")],
         reassessments=[reassessment("mr", "waiting", 4.2, "m2", "after bolus 2")],
     )
 

@@ -69,14 +69,14 @@ def person(age: float, sex: str, weight: float | None, basis: str = "stated", **
     }
 
 
-def dose(name: str, minutes: float, treatment: str, title: str, shown: str, **more: object) -> dict[str, Any]:
+def dose(name: str, minutes: float, treatment: str, title: str, amount: str, **more: object) -> dict[str, Any]:
     """One thing given, as `doses` lists it."""
     return {
         "id": an_id(name),
         "treatment": treatment,
         "title": title,
         "amount": None,
-        "shown": shown,
+        "shown": f"{title} {amount} {more.get('route', 'IV')}",
         "route": "IV",
         "given_at": at(minutes),
         "status": "given",
@@ -125,12 +125,12 @@ def order(name: str, state: str, title: str, value: float, unit: str, shown: str
         "title": title,
         "amount": {"value": value, "unit": unit},
         "route": "IV",
-        "shown": shown,
+        "shown": f"{title} {shown.partition(' = ')[0]} IV",
         "reason": None,
         "action": "give",
         "repeat": None,
         "check": {"verdict": "needs_order", "findings": [], "give": {"dose": None, "volume": None, "rate": None, "shown": shown}},
-        "requested_by": {"id": an_id("osk"), "name": "J. Osk"},
+        "requested_by": "J. Osk",
         "requested_at": at(0.7),
         "decided_by": None,
         "decided_at": None,

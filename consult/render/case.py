@@ -1,0 +1,104 @@
+"""A case as its own page shows it: the card's parts, larger, with chart, limits and timeline."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from consult.chart.case import NARROW, WIDE, case_chart
+from consult.chart.summary import rows
+from consult.render import treatments, vitals
+from consult.render.card import card_view
+from consult.render.journal import timeline
+from consult.render.orders import finding
+from consult.render.words import CODE_STATUS, listed, plain, value_text
+from dosing.facts import Amount
+from dosing.text import amount_text
+
+RANGES = {"15": ("15 min", 15.0), "40": ("40 min", 40.0), "all": ("All", None)}
+
+
+def case_view(
+    card: Mapping[str, Any], entries: Iterable[Mapping[str, Any]], limits: Mapping[str, Any] | None, window: str
+) -> dict[str, Any]:
+    """The texts and drawings of the case page; `window` is a key of RANGES, `limits` the guidance or None."""
+    minutes = RANGES.get(window, RANGES["40"])[1]
+    return {
+        **card_view(card),
+        "trend": "",
+        "facts": facts(card),
+        "others": vitals.others(card),
+        "charts": [case_chart(card, minutes, sheet) for sheet in (WIDE, NARROW)],
+        "ranges": [{"key": key, "name": name, "current": key == window} for key, (name, _) in RANGES.items()],
+        "rows": rows(card),
+        "doses": treatments.doses(card),
+        "every_due": treatments.due(card, most=20),
+        "fluids": treatments.fluids(card),
+        "limits": limits_view(limits),
+        "timeline": timeline(entries),
+        "open": card["state"] == "open",
+    }
+
+
+def facts(card: Mapping[str, Any]) -> list[dict[str, str]]:
+    """What is known of patient and journey, as names and values."""
+    patient = card["patient"]
+    access = ", ".join(filter(None, (_access(each) for each in card.get("access") or ())))
+    known = {
+        "Allergy": listed(patient.get("allergies") or ()),
+        "History": listed(patient.get("history") or ()),
+        "Injuries": listed(patient.get("injuries") or (), none=""),
+        "Bleeding": plain(patient.get("bleeding_cause") or ""),
+        "Pregnant": f"{value_text(patient['pregnancy_weeks'])} weeks" if patient.get("pregnancy_weeks") else "",
+        "Fluid": "restricted" if patient.get("fluid_restricted") else "",
+        "Code status": CODE_STATUS.get(patient.get("care_limits") or "unknown", ""),
+        "Access": access or "none recorded",
+        "Incident": card.get("incident") or "",
+    }
+    return [{"name": name, "value": value} for name, value in known.items() if value]
+
+
+def _access(entry: Mapping[str, Any]) -> str:
+    kind = "IO" if entry.get("procedure") == "io_access" else ""
+    gauge = f"{value_text(entry['gauge'])} G" if entry.get("gauge") else ""
+    return " ".join(filter(None, [kind, gauge, entry.get("site") or ""])) or plain(entry.get("procedure") or "")
+
+
+def limits_view(limits: Mapping[str, Any] | None) -> list[dict[str, Any]]:
+    """The standing-order limits as texts, in the order given; none of it reads as a suggestion."""
+    return [
+        {
+            **entry,
+            "range": _range(entry),
+            "volume": _volume(entry.get("volumes")),
+            "left_text": _left(entry.get("left")),
+            "missing_text": listed(entry.get("missing") or (), none=""),
+            "found": [finding(each) for each in entry.get("findings") or ()],
+            "group": "order" if entry.get("by_order") else "open",
+        }
+        for entry in (limits or {}).get("treatments") or ()
+    ]
+
+
+def _range(entry: Mapping[str, Any]) -> str:
+    least, most = (_amount(entry.get(name)) for name in ("least", "most"))
+    return f"{least} to {most}" if least and most and least != most else most or least
+
+
+def _volume(volumes: Mapping[str, Any] | None) -> str:
+    if not volumes:
+        return ""
+    strength = _amount(volumes.get("strength"))
+    return " of ".join(filter(None, [_range(volumes), strength]))
+
+
+def _left(left: Mapping[str, Any] | None) -> str:
+    if not left:
+        return ""
+    count = f"{left['count']} of {left['of']} left" if left.get("of") is not None else ""
+    total = f"{_amount(left['total'])} left in all" if left.get("total") else ""
+    return ", ".join(filter(None, [count, total]))
+
+
+def _amount(value: Mapping[str, Any] | None) -> str:
+    return amount_text(Amount(value["value"], value["unit"])) if value else ""

@@ -1,0 +1,148 @@
+"""Journal entries as lines of a timeline: when, what in words, who, and whether it came late or was entered in error."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from datetime import datetime
+from typing import Any
+
+from consult.chart.summary import pressure_text
+from consult.render.words import NAMES, UNITS, plain, value_text
+
+Data = Mapping[str, Any]
+NOT_SHOWN = ("sbp", "dbp", "bp_method", "taken_at", "source", "id")
+DECISIONS = {"approve": "Approved", "change": "Ordered, changed", "ask": "Query sent", "decline": "Declined"}
+
+
+def timeline(entries: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """The entries newest first, by when they happened."""
+    known = list(entries)
+    wrong = {entry["data"]["target"]["id"]: entry for entry in known if entry["kind"] == "entry.corrected"}
+    lines = [line(entry, wrong) for entry in known]
+    return sorted(lines, key=lambda each: (each["moment"], each["seq"]), reverse=True)
+
+
+def line(entry: Mapping[str, Any], wrong: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
+    """One entry: `lead` is what it is, `text` the rest, `wrong` why it was marked entered in error."""
+    words = WORDS.get(entry["kind"])
+    lead, text = words(entry["data"]) if words else _other(entry)
+    correction = wrong.get(str(entry["data"].get("id") or ""))
+    return {
+        "seq": entry["seq"],
+        "kind": entry["kind"],
+        "group": entry["kind"].partition(".")[0],
+        "moment": _moment(entry["at"]),
+        "received": _moment(entry["received_at"]),
+        "late": entry["late"],
+        "lead": lead,
+        "text": text,
+        "by": (entry.get("by") or {}).get("name", ""),
+        "wrong": correction["data"]["reason"] if correction and entry["kind"] != "entry.corrected" else "",
+    }
+
+
+def _moment(value: str | datetime) -> datetime:
+    return value if isinstance(value, datetime) else datetime.fromisoformat(value)
+
+
+def _other(entry: Mapping[str, Any]) -> tuple[str, str]:
+    return plain(str(entry.get("kind", "")).replace(".", " ")).capitalize(), ""
+
+
+def _vitals(data: Data) -> tuple[str, str]:
+    values, derived = data["values"], data.get("derived") or {}
+    pressure = pressure_text(values.get("sbp"), values.get("dbp"))
+    if values.get("bp_method") == "unobtainable":
+        pressure = "unobtainable"
+    texts = [f"{pressure} mmHg" if pressure and pressure != "unobtainable" else pressure]
+    texts += [f"MAP {derived['map_shown']}"] if derived.get("map_shown") else []
+    texts += [_value(name, value) for name, value in values.items() if name not in NOT_SHOWN and value is not None]
+    return ("Pressure" if pressure else "Vitals"), ", ".join(filter(None, texts))
+
+
+def _value(name: str, value: Any) -> str:
+    return " ".join(filter(None, [NAMES.get(name, plain(name)), value_text(value), UNITS.get(name, "")]))
+
+
+def _given(data: Data) -> tuple[str, str]:
+    content = data["content"]
+    lead = "Given before" if content.get("prior") else "Started" if content.get("status") == "running" else "Given"
+    return lead, str(data["shown"])
+
+
+def _given_changed(data: Data) -> tuple[str, str]:
+    content = data["content"]
+    return plain(content.get("status") or "new rate").capitalize(), str(data["shown"])
+
+
+def _procedure(data: Data) -> tuple[str, str]:
+    content = data["content"]
+    gauge = f"{value_text(content['gauge'])} G" if content.get("gauge") else ""
+    return plain(content["procedure"]).capitalize(), ", ".join(
+        filter(None, [content.get("site") or "", gauge, plain(content.get("outcome") or "")])
+    )
+
+
+def _decided(data: Data) -> tuple[str, str]:
+    content = data["content"]
+    said = content.get("text") or content.get("reason") or ""
+    return DECISIONS.get(data["decision"], plain(data["decision"]).capitalize()), " · ".join(
+        filter(None, [str(data["shown"]), f"“{said}”" if said else ""])
+    )
+
+
+def _read_back(data: Data) -> tuple[str, str]:
+    if data["matches"]:
+        return "Read back", "matches"
+    return "Read-back differs", ", ".join(plain(each) for each in data["differences"])
+
+
+def _changed(data: Data) -> tuple[str, str]:
+    return "Case changed", ", ".join(plain(name) for name in data["changes"])
+
+
+def _goal(data: Data) -> tuple[str, str]:
+    name = "SBP goal" if data["measure"] == "sbp" else "MAP goal"
+    ceiling = f"–{value_text(data['ceiling'])}" if data.get("ceiling") is not None else ""
+    return name, f"{value_text(data['floor'])}{ceiling} mmHg, {data['reason']}"
+
+
+def _alert(word: str) -> Callable[[Data], tuple[str, str]]:
+    return lambda data: (f"{word}{str(data['priority']).capitalize()}", str(data["text"]))
+
+
+def _named(lead: str, key: str) -> Callable[[Data], tuple[str, str]]:
+    return lambda data: (lead, plain(data.get(key) or ""))
+
+
+def _text(lead: str, key: str) -> Callable[[Data], tuple[str, str]]:
+    return lambda data: (lead, str(data.get(key) or ""))
+
+
+WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
+    "case.opened": lambda data: ("Case opened", ""),
+    "case.changed": _changed,
+    "case.accepted": _text("Control accepted by", "physician"),
+    "case.handed_over": _text("Handed over to", "to"),
+    "case.closed": _named("Closed", "outcome"),
+    "case.reopened": _text("Reopened", "reason"),
+    "goal.set": _goal,
+    "vitals.recorded": _vitals,
+    "intervention.recorded": _given,
+    "intervention.changed": _given_changed,
+    "procedure.recorded": _procedure,
+    "note.added": _text("Note", "text"),
+    "order.requested": _text("Order requested", "shown"),
+    "order.placed": _text("Ordered", "shown"),
+    "order.decided": _decided,
+    "order.read_back": _read_back,
+    "order.ended": lambda data: (f"Order {plain(data['state'])}", str(data.get("reason") or "")),
+    "entry.corrected": lambda data: (f"{plain(data['target']['kind']).capitalize()} entered in error", str(data["reason"])),
+    "reassessment.moved": _named("Reassessment", "state"),
+    "alert.raised": _alert(""),
+    "alert.changed": _alert("Now "),
+    "alert.acknowledged": lambda data: ("Acknowledged", " · ".join(filter(None, [plain(data["alert_kind"]), data.get("note") or ""]))),
+    "alert.escalated": lambda data: ("Escalated", f"{plain(data['alert_kind'])} to {plain(data['to'])}"),
+    "alert.cleared": lambda data: ("Alert cleared", f"{plain(data['alert_kind'])}: {data['because']}"),
+    "review.added": _text("Review", "text"),
+}

@@ -1,0 +1,62 @@
+"""The first page by role, and the board: all open cases of the agency as cards."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from uuid import UUID
+
+import msgspec
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import path
+from django.views.decorators.csrf import ensure_csrf_cookie
+from django.views.decorators.http import require_safe
+
+from consult import access, queries
+from consult.access import Actor
+from consult.render import card_html
+from consult.render.card import sort_key
+from consult.screens.page import WATCHERS, page, signed_in
+
+KEPT_CARDS = 512
+
+
+@require_safe
+@signed_in()
+def home(request: HttpRequest, actor: Actor) -> HttpResponse:
+    """To the crew page for crews, to the board for all others; first to the choice where somebody acts as several."""
+    memberships = access.memberships_of(request.user)  # type: ignore[arg-type]
+    if len(memberships) > 1 and not request.session.get("membership"):
+        return redirect("/choose/")
+    return redirect("/crew/" if actor.is_crew else "/board/")
+
+
+@require_safe
+@ensure_csrf_cookie
+@signed_in(*WATCHERS)
+def board(request: HttpRequest, actor: Actor) -> HttpResponse:
+    """All open cases of the agency, what needs a person first."""
+    drawn = sorted(drawn_card(row.card) for row in queries.board_cards(actor.agency))
+    return page(request, actor, "board/board.html", cards=[html for _, html in drawn])
+
+
+@require_safe
+@signed_in(*WATCHERS)
+def board_card(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """One card as the board shows it, for a page whose message came without."""
+    case = access.case_for(actor, case_id)
+    return HttpResponse(card_html(queries.card(case)))
+
+
+@lru_cache(maxsize=KEPT_CARDS)
+def drawn_card(card: str) -> tuple[str, str]:
+    """Sort key and HTML of a card's JSON text; a card that has not changed is not drawn again."""
+    values = msgspec.json.decode(card)
+    return sort_key(values), card_html(values)
+
+
+urlpatterns = [
+    path("", home, name="home"),
+    path("board/", board, name="board"),
+    path("board/cards/<uuid:case_id>/", board_card, name="board_card"),
+]

@@ -1,0 +1,72 @@
+"""One case: the whole page, and its parts alone for a page that is open."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+import msgspec
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import path
+from django.views.decorators.csrf import ensure_csrf_cookie
+from django.views.decorators.http import require_safe
+
+from consult import access, clock, queries
+from consult.access import Actor
+from consult.actions import checks, looks
+from consult.models import Case
+from consult.render.alarms import raised
+from consult.render.case import RANGES, case_view
+from consult.screens.page import page, signed_in
+
+SHOWN_ENTRIES = 200
+MOST_OTHERS = 4
+
+
+@require_safe
+@ensure_csrf_cookie
+@signed_in()
+def case_page(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """The case; that a person looked at it goes on record."""
+    case = access.case_for(actor, case_id)
+    looks.note_look(actor, case, "case page", clock.now())
+    return page(request, actor, "case/case.html", **_shown(request, actor, case))
+
+
+@require_safe
+@signed_in()
+def case_parts(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """The parts of the page, as they stand now."""
+    return render(request, "case/parts.html", _shown(request, actor, access.case_for(actor, case_id)))
+
+
+def _shown(request: HttpRequest, actor: Actor, case: Case) -> dict[str, Any]:
+    window = request.GET.get("range", "40")
+    entries = queries.journal(case, max(case.seq - SHOWN_ENTRIES, 0))
+    limits = checks.guidance(actor, case.uid, clock.now())
+    return {
+        "card": case_view(queries.card(case), entries, limits, window if window in RANGES else "40"),
+        "range": window if window in RANGES else "40",
+        "others": [] if actor.is_crew else _others(actor, case),
+    }
+
+
+def _others(actor: Actor, case: Case) -> list[dict[str, str]]:
+    """The other cases that need a person, and why in a few words."""
+    cards = [msgspec.json.decode(row.card) for row in queries.board_cards(actor.agency) if row.uid != case.uid]
+    found = [{"id": card["case"], "call_sign": card["unit"]["call_sign"], "why": why} for card in cards if (why := _why(card))]
+    return found[:MOST_OTHERS]
+
+
+def _why(card: dict[str, Any]) -> str:
+    alarms = raised(card)
+    if alarms:
+        return str(alarms[0]["text"])
+    return "order requested" if any(order["state"] == "requested" for order in card["orders"]) else ""
+
+
+urlpatterns = [
+    path("cases/<uuid:case_id>/", case_page, name="case"),
+    path("cases/<uuid:case_id>/parts/", case_parts, name="case_parts"),
+]
