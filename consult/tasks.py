@@ -3,7 +3,8 @@
 from celery import shared_task
 
 from consult import clock
-from consult.actions import alerts, seals
+from consult.actions import alerts
+from consult.journal import seals
 
 
 @shared_task

@@ -46,9 +46,9 @@ def _journal_can_be_emptied() -> Iterator[None]:
 
 @dataclass
 class Cast:
-    """Osk drives Kestrel 2 and Lund Plover 8; Merrin and Quillan decide; Averill looks back; Sorrel directs medicine.
+    """Osk drives Kestrel 2, Lund Plover 8; Merrin and Quillan decide; Averill looks back; Sorrel directs medicine.
 
-    Tarn (crew of Heron 3) and Vane (physician) belong to another agency and must see nothing. `tokens` by the same names.
+    Tarn (crew of Heron 3) and Vane (physician) belong to another agency and must see nothing; `tokens` by their names.
     """
 
     osk: Any

@@ -12,6 +12,7 @@ import msgspec
 from consult import digest
 from consult.access import Actor
 from consult.clock import stamp
+from consult.journal import seals
 from consult.journal.append import covered
 from consult.models import Case, JournalEntry
 
@@ -37,6 +38,14 @@ def fault_in(case: Case) -> Fault | None:
     return None
 
 
+def cut_off(case: Case, sealed: dict[str, tuple[int, str]]) -> Fault | None:
+    """What a seal knows of a case and the journal does not: its end, or all of it, was replaced."""
+    seq, head = sealed.get(str(case.uid), (0, ""))
+    if not seq or JournalEntry.objects.filter(case=case, seq=seq, digest=head).exists():
+        return None
+    return _fault(case, seq, "a sealed line is missing")
+
+
 def _fault(case: Case, seq: int, what: str) -> Fault:
     return {"case": str(case.uid), "seq": seq, "what": what}
 
@@ -51,9 +60,9 @@ def cases(agency: UUID | None = None) -> Iterator[Case]:
 
 def verified(actor: Actor, case: Case | None, now: datetime) -> dict[str, Any]:
     """Whether the agency's journal, or one case's, is intact; `checked_to` counts what was read."""
-    found, entries, first = 0, 0, None
+    found, entries, first, sealed = 0, 0, None, seals.sealed_heads()
     for each in [case] if case else cases(actor.agency):
         found, entries = found + 1, entries + each.seq
-        first = first or fault_in(each)
+        first = first or fault_in(each) or cut_off(each, sealed)
     checked = {"at": stamp(now), "cases": found, "entries": entries}
     return {"intact": first is None, "first_fault": first, "checked_to": checked}

@@ -86,7 +86,7 @@ def test_what_is_in_the_hand_is_reckoned_by_the_server(consult: Consult, asked: 
 def test_two_physicians_cannot_both_decide(consult: Consult, asked: Any) -> None:
     decide(consult, asked, "approve")
 
-    with pytest.raises(problems.WrongState, match="by Dr. Merrin at 12:00:00"):
+    with pytest.raises(problems.WrongState, match=r"by Dr\. Merrin at 12:00:00"):
         decide(consult, asked, "decline", by="quillan", reason="too much")
 
 
@@ -107,7 +107,9 @@ def test_the_clock_stops_while_the_crew_is_asked_back(consult: Consult, asked: A
     question = decide(consult, asked, "ask", text="Lungs still clear?").resource
     assert (question["question"], question["waiting_since"]) == ("Lungs still clear?", None)
 
-    notes.add_note(consult.cast.osk, consult.uid, {"id": uuid4(), "at": later(minutes=2), "text": "clear"}, later(minutes=2))
+    notes.add_note(
+        consult.cast.osk, consult.uid, {"id": uuid4(), "at": later(minutes=2), "text": "clear"}, later(minutes=2)
+    )
     assert consult.card["orders"][0]["waiting_since"] == "2030-01-05T12:02:00Z"
 
 

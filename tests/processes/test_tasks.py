@@ -26,7 +26,7 @@ def test_a_tick_that_nobody_took_in_time_is_dropped(name):
 
 @pytest.mark.parametrize(
     ("task", "action"),
-    [(tasks.sweep, "consult.actions.alerts.sweep"), (tasks.seal, "consult.actions.seals.seal")],
+    [(tasks.sweep, "consult.actions.alerts.sweep"), (tasks.seal, "consult.journal.seals.seal")],
     ids=["sweep", "seal"],
 )
 def test_a_task_reads_the_clock_once_and_calls_one_action(monkeypatch, task, action):

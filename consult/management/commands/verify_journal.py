@@ -6,8 +6,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.core.signing import BadSignature
 from tqdm import tqdm
 
-from consult.actions import seals
-from consult.journal import verify
+from consult.journal import seals, verify
 from consult.models import Case, JournalEntry
 
 

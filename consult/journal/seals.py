@@ -5,7 +5,7 @@ A digest chain shows what was changed in it, but not that its end was cut off: f
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.core import signing
@@ -15,6 +15,7 @@ from consult.models import Case, Heartbeat
 
 NAME = "seal"
 SALT = "consult.seals"
+OVERLAP = timedelta(minutes=1)  # a write that began before the last seal may have been committed after it
 
 
 def seal(now: datetime) -> int:
@@ -22,7 +23,7 @@ def seal(now: datetime) -> int:
     last = Heartbeat.objects.filter(name=NAME).first()
     moved = Case.objects.filter(seq__gt=0)
     if last:
-        moved = moved.filter(journal__received_at__gt=last.at).distinct()
+        moved = moved.filter(journal__received_at__gt=last.at - OVERLAP).distinct()
     heads = [[str(uid), seq, head] for uid, seq, head in moved.values_list("uid", "seq", "head")]
     if heads:
         line = signing.dumps({"at": stamp(now), "heads": heads}, salt=SALT, compress=True)

@@ -1,0 +1,107 @@
+"""The card is a fold: rebuilt from the rows it is the same, and the journal gives back what was seen at any moment."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+from uuid import UUID, uuid4
+
+import pytest
+
+from consult import queries
+from consult.actions import alerts, cases, corrections, interventions, notes, orders, read_back
+from consult.card import rebuild
+from tests.conftest import Consult, later
+
+Act = Callable[[Consult, Any, random.Random], None]
+
+
+def _vitals(consult: Consult, at: Any, dice: random.Random) -> None:
+    taken = at - timedelta(minutes=dice.choice([0, 0, 0, 1, 7]))
+    values = {"sbp": dice.randint(60, 130), "dbp": dice.randint(25, 59), "hr": dice.randint(50, 150)}
+    chosen = dice.choice([values, {"hr": 90, "lungs": "clear"}, {"sbp": 82, "bp_method": "palpated"}, {"spo2": 91}])
+    consult.vitals(at=taken, now=at, **chosen)
+
+
+def _push(consult: Consult, at: Any, dice: random.Random) -> None:
+    consult.give("epinephrine-push-dose", dice.choice([10, 20, 30]), "mcg", at=at)
+
+
+def _bolus(consult: Consult, at: Any, dice: random.Random) -> None:
+    running = consult.give("crystalloid-bolus", 500, "mL", at=at, status="running", over_min=15)
+    if dice.random() < 0.5:
+        done = {"id": uuid4(), "at": at, "status": "stopped", "infused": {"value": 200, "unit": "mL"}}
+        interventions.change_intervention(consult.cast.osk, UUID(running.resource["id"]), done, at)
+
+
+def _order(consult: Consult, at: Any, dice: random.Random) -> None:
+    asked = UUID(consult.ask(30, at=at).resource["id"])
+    if dice.random() < 0.3:
+        return
+    orders.decide(consult.cast.merrin, asked, {"id": uuid4(), "decision": "approve"}, at)
+    said = {
+        "treatment": "epinephrine-push-dose",
+        "route": "IV",
+        "amount": {"value": dice.choice([30, 300]), "unit": "mcg"},
+    }
+    read_back.read_back(consult.cast.osk, asked, {"id": uuid4(), **said}, at)
+
+
+def _correct(consult: Consult, at: Any, dice: random.Random) -> None:
+    done = [line for line in consult.journal if line["kind"] in ("vitals.recorded", "intervention.recorded")]
+    wrong = {UUID(line["data"]["target"]["id"]) for line in consult.journal if line["kind"] == "entry.corrected"}
+    left = [line for line in done if UUID(line["data"]["id"]) not in wrong]
+    if left:
+        line = dice.choice(left)
+        target = {"kind": line["kind"].split(".")[0], "id": UUID(line["data"]["id"])}
+        corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), "target": target, "reason": "mistyped"}, at)
+
+
+def _goal(consult: Consult, at: Any, dice: random.Random) -> None:
+    goal = {"measure": dice.choice(["map", "sbp"]), "floor": dice.randint(60, 90), "reason": "head injury"}
+    cases.set_goal(consult.cast.merrin, consult.uid, goal, at)
+
+
+def _procedure(consult: Consult, at: Any, dice: random.Random) -> None:
+    done = {"id": uuid4(), "procedure": "iv_access", "at": at, "outcome": "done", "gauge": 18}
+    notes.add_procedure(consult.cast.osk, consult.uid, done, at)
+
+
+def _patch(consult: Consult, at: Any, dice: random.Random) -> None:
+    weight = {"value": dice.randint(50, 110), "unit": "kg", "basis": "stated"}
+    cases.patch_case(consult.cast.osk, consult.uid, {"patient": {"weight": weight}}, at)
+
+
+def _time(consult: Consult, at: Any, dice: random.Random) -> None:
+    alerts.sweep(at)
+
+
+ACTS: list[Act] = [_vitals, _vitals, _vitals, _push, _bolus, _order, _correct, _goal, _procedure, _patch, _time]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_after_every_action_the_stored_card_is_the_one_built_anew(consult: Consult, seed: int) -> None:
+    dice, seen = random.Random(seed), {}
+    for minute in range(25):
+        dice.choice(ACTS)(consult, later(minutes=minute), dice)
+        row, card = consult.row, consult.card
+        assert not rebuild.differs(row)
+        seen[card["seq"]] = card
+
+    for seq, card in seen.items():
+        assert queries.card_at(consult.row, seq) == card
+
+
+def test_the_journal_has_every_number(consult: Consult) -> None:
+    dice = random.Random(7)
+    for minute in range(15):
+        dice.choice(ACTS)(consult, later(minutes=minute), dice)
+
+    assert [line["seq"] for line in consult.journal] == list(range(1, consult.row.seq + 1))
+
+
+def test_before_the_first_and_after_the_last_there_is_nothing(consult: Consult) -> None:
+    assert queries.card_at(consult.row, 0) is None
+    assert queries.card_at(consult.row, consult.row.seq + 1) is None
