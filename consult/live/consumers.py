@@ -12,6 +12,7 @@ from urllib.parse import parse_qs
 from channels.generic.websocket import AsyncWebsocketConsumer
 
 from consult import access, clock
+from consult.actions import accounts
 from consult.live.auth import Pass, admit
 from consult.live.hub import Hub
 from consult.live.news import News
@@ -76,8 +77,12 @@ class LiveConsumer(AsyncWebsocketConsumer):
             self.closing = asyncio.create_task(self._close(code))
 
     def _admit(self) -> tuple[Pass, Room]:
-        pass_ = admit(self.scope, clock.now())
-        return pass_, self.room(pass_)
+        now = clock.now()
+        pass_ = admit(self.scope, now)
+        room = self.room(pass_)
+        if pass_.actor.unit:
+            accounts.note_contact(pass_.actor.unit, now)
+        return pass_, room
 
     async def _watch(self, pass_: Pass, room: Room) -> None:
         """Note [Join before the picture]."""

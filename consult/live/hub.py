@@ -68,11 +68,12 @@ class Hub:
             self._stop()
 
     def holds(self, picture: Sequence[News]) -> None:
-        """Note what a socket's picture holds: healing starts from the least that any socket may hold of a case."""
+        """Note what a picture holds and the hub has not told: other sockets may lack it, and its end must come."""
         for news in picture:
-            self._told[news.case] = min(news.seq, self._told.get(news.case, news.seq))
+            self._told.setdefault(news.case, 0)
 
     def _start(self) -> None:
+        # The seq of each open case that every seated socket was offered, or holds in its picture.
         self._told: dict[int, int] = {}
         self._wanted: set[int] = set()
         self._something = asyncio.Event()

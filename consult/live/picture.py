@@ -9,7 +9,6 @@ import threading
 from collections.abc import Callable, Iterable
 from datetime import datetime
 from functools import partial
-from importlib import import_module
 from typing import Any, TypeVar
 from uuid import UUID
 
@@ -21,21 +20,16 @@ from consult.live.auth import Pass
 from consult.live.news import News
 from consult.models import Case
 from consult.queries import CardRow
+from consult.render import card_html
 
 Draw = Callable[[dict[str, Any]], str]
 Answer = TypeVar("Answer")
 
 
-def draw(card: dict[str, Any]) -> str:
-    """The card as the board's template draws it."""
-    html: str = import_module("consult.render").card_html(card)
-    return html
-
-
 class Picture:
     """Reads for one process; each card is drawn once and kept while its case stays open."""
 
-    def __init__(self, draw: Draw = draw) -> None:
+    def __init__(self, draw: Draw = card_html) -> None:
         self._draw = draw
         self._drawn: dict[int, tuple[int, str]] = {}
         self._drawing = threading.Lock()

@@ -16,7 +16,7 @@ from channels.db import database_sync_to_async
 
 from consult import access, notices
 from consult.live.hub import Hub, Pace
-from tests.live.cast import Cast, make_cast
+from tests.conftest import Cast
 from tests.live.watcher import Watcher
 
 # Quick rounds, so that no test waits for a second; what is proved does not depend on them.
@@ -62,8 +62,9 @@ def _use_local_redis(local_redis: LocalRedis, settings: Any, monkeypatch: pytest
 
 
 @pytest.fixture
-def cast(transactional_db: None) -> Cast:
-    return make_cast()
+def cast(cast: Cast, transactional_db: None) -> Cast:
+    """The shared cast, in a database that other threads see."""
+    return cast
 
 
 @pytest.fixture
@@ -84,8 +85,8 @@ async def watch(hub: Hub, cast: Cast) -> AsyncIterator[Open]:
     """Open a socket as a member of the cast and read its hello; all are closed afterwards."""
     opened: list[Watcher] = []
 
-    async def watch(who: str = "physician", path: str = "/ws/board/") -> Watcher:
-        opened.append(await Watcher.on(hub, path, cast.members[who].token))
+    async def watch(who: str = "merrin", path: str = "/ws/board/") -> Watcher:
+        opened.append(await Watcher.on(hub, path, cast.tokens[who]))
         await opened[-1].read()
         return opened[-1]
 

@@ -9,7 +9,7 @@ from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_K
 
 from consult.live.hub import Hub, Pace
 from consult.models import Membership
-from tests.live.cast import change
+from tests.live.cast import change, expire, leave, open_case, person, revoke
 from tests.live.watcher import Watcher
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -21,14 +21,14 @@ OWN = {"Host": "board.example", "Origin": "https://board.example"}
 @pytest.mark.parametrize(
     ("who", "may"),
     [
-        ("physician", True),
-        ("supervisor", True),
-        ("director", True),
-        ("crew of Seven", False),
+        ("merrin", True),
+        ("averill", True),
+        ("sorrel", True),
+        ("osk", False),
     ],
 )
 async def test_the_board_is_for_those_who_watch(who, may, hub, cast):
-    board = await Watcher.on(hub, BOARD, cast.members[who].token)
+    board = await Watcher.on(hub, BOARD, cast.tokens[who])
 
     if may:
         assert (await board.read())["type"] == "hello"
@@ -40,18 +40,18 @@ async def test_the_board_is_for_those_who_watch(who, may, hub, cast):
 @pytest.mark.parametrize(
     ("who", "may"),
     [
-        ("crew of Seven", True),
-        ("physician", True),
-        ("supervisor", True),
-        ("director", True),
-        ("crew of Nine", False),
-        ("physician of Lowmoor", False),
-        ("crew of Lowmoor", False),
+        ("osk", True),
+        ("merrin", True),
+        ("averill", True),
+        ("sorrel", True),
+        ("lund", False),
+        ("vane", False),
+        ("tarn", False),
     ],
 )
 async def test_a_case_is_for_its_crew_and_its_agencys_watchers(who, may, hub, cast, do):
-    case = await do(cast.open_case)
-    page = await Watcher.on(hub, f"/ws/cases/{case.uid}/", cast.members[who].token)
+    case = await do(open_case, cast.osk)
+    page = await Watcher.on(hub, f"/ws/cases/{case.uid}/", cast.tokens[who])
 
     if may:
         assert (await page.read())["cases"][0]["case"] == str(case.uid)
@@ -61,7 +61,7 @@ async def test_a_case_is_for_its_crew_and_its_agencys_watchers(who, may, hub, ca
 
 
 async def test_an_unknown_case_is_refused(hub, cast):
-    page = await Watcher.on(hub, "/ws/cases/00000000-0000-7000-8000-000000000000/", cast.members["physician"].token)
+    page = await Watcher.on(hub, "/ws/cases/00000000-0000-7000-8000-000000000000/", cast.tokens["merrin"])
 
     assert await page.closed_with() == NO_PERMISSION
     await page.leave()
@@ -87,29 +87,29 @@ async def test_nobody_signed_in_is_told_so(headers, hub, cast, settings):
 
 
 async def test_another_agency_is_told_nothing(cast, watch, do):
-    board, other = await watch("physician"), await watch("physician of Lowmoor")
+    board, other = await watch("merrin"), await watch("vane")
 
-    case = await do(cast.open_case)
+    case = await do(open_case, cast.osk)
 
     await board.until(lambda b: str(case.uid) in b.cards)
     assert await other.nothing_more()
     assert other.hello["cases"] == []
 
 
-@pytest.mark.parametrize("end", ["revoke", "expire", "leave"])
+@pytest.mark.parametrize("end", [revoke, expire, leave])
 async def test_a_token_or_membership_that_ends_closes_the_socket(end, cast, watch, do):
-    board, other = await watch("physician"), await watch("supervisor")
+    board, other = await watch("merrin"), await watch("averill")
 
-    await do(getattr(cast.members["physician"], end))
+    await do(end, cast.merrin)
 
     assert await board.closed_with(within=3) == NOT_SIGNED_IN
     assert (await other.read())["type"] == "tick"
 
 
 async def test_a_role_that_changes_closes_the_socket(cast, watch, do):
-    board = await watch("physician")
+    board = await watch("merrin")
 
-    await do(Membership.objects.filter(pk=cast.members["physician"].row.pk).update, role="supervisor")
+    await do(Membership.objects.filter(pk=cast.merrin.membership).update, role="supervisor")
 
     assert await board.closed_with(within=3) == NOT_SIGNED_IN
 
@@ -121,17 +121,17 @@ def test_as_delivered_an_ended_right_closes_within_five_seconds():
 
 
 async def test_a_case_that_moves_to_another_unit_closes_its_former_crews_socket(cast, watch, do):
-    case = await do(cast.open_case)
-    page = await watch("crew of Seven", f"/ws/cases/{case.uid}/")
+    case = await do(open_case, cast.osk)
+    page = await watch("osk", f"/ws/cases/{case.uid}/")
 
-    await do(change, case, unit=cast.nine)
+    await do(change, case, unit_id=cast.lund.unit)
 
     assert await page.closed_with() == NO_PERMISSION
 
 
 async def test_a_socket_is_closed_after_its_longest_time(cast):
     hub = Hub(Pace(check=0.05, longest=0.1))
-    board = await Watcher.on(hub, BOARD, cast.members["physician"].token)
+    board = await Watcher.on(hub, BOARD, cast.tokens["merrin"])
 
     assert await board.closed_with() == 1001
     await board.leave()
@@ -153,7 +153,7 @@ async def test_a_socket_is_closed_after_its_longest_time(cast):
 )
 async def test_a_session_counts_only_from_our_own_pages(origin, scheme, may, hub, cast, do, settings):
     settings.ALLOWED_HOSTS, settings.CSRF_TRUSTED_ORIGINS = ["board.example"], ["https://portal.example"]
-    cookie = await do(sign_in, cast, "physician")
+    cookie = await do(sign_in, cast.merrin)
     headers = {"Host": "board.example", "Cookie": cookie} | ({"Origin": origin} if origin else {})
     board = Watcher(hub, BOARD, headers, scheme=scheme)
     await board.connect()
@@ -167,7 +167,7 @@ async def test_a_session_counts_only_from_our_own_pages(origin, scheme, may, hub
 
 async def test_a_host_that_is_not_ours_is_refused(hub, cast, do, settings):
     settings.ALLOWED_HOSTS = ["board.example"]
-    cookie = await do(sign_in, cast, "physician")
+    cookie = await do(sign_in, cast.merrin)
     board = Watcher(hub, BOARD, {"Host": "evil", "Origin": "https://evil", "Cookie": cookie}, scheme="wss")
     await board.connect()
 
@@ -178,12 +178,12 @@ async def test_a_host_that_is_not_ours_is_refused(hub, cast, do, settings):
 @pytest.mark.parametrize("end", ["sign out", "password", "deactivate", "membership", "other membership"])
 async def test_a_session_that_ends_closes_the_socket(end, hub, cast, do, settings):
     settings.ALLOWED_HOSTS = ["board.example"]
-    cookie = await do(sign_in, cast, "physician")
+    cookie = await do(sign_in, cast.merrin)
     board = Watcher(hub, BOARD, {**OWN, "Cookie": cookie}, scheme="wss")
     await board.connect()
     await board.read()
 
-    await do(end_session, cast, "physician", cookie, end)
+    await do(end_session, cast.merrin, cast.vane, cookie, end)
 
     assert await board.closed_with(within=3) == NOT_SIGNED_IN
     await board.leave()
@@ -200,7 +200,7 @@ async def test_what_clients_send_is_ignored_and_much_of_it_closes(cast, watch):
 
 
 async def test_the_hub_rests_without_sockets(hub, cast):
-    board = await Watcher.on(hub, BOARD, cast.members["physician"].token)
+    board = await Watcher.on(hub, BOARD, cast.tokens["merrin"])
     await board.read()
     assert len(asyncio.all_tasks()) > 5
 
@@ -216,9 +216,9 @@ def session_of(cookie=None):
     return store(cookie and cookie.partition("=")[2])
 
 
-def sign_in(cast, who):
+def sign_in(member):
     """A session cookie as the sign-in page leaves it."""
-    user, session = cast.members[who].row.user, session_of()
+    user, session = person(member), session_of()
     session[SESSION_KEY] = str(user.pk)
     session[BACKEND_SESSION_KEY] = configured.AUTHENTICATION_BACKENDS[0]
     session[HASH_SESSION_KEY] = user.get_session_auth_hash()
@@ -226,9 +226,8 @@ def sign_in(cast, who):
     return f"{configured.SESSION_COOKIE_NAME}={session.session_key}"
 
 
-def end_session(cast, who, cookie, how):
-    member = cast.members[who]
-    user = member.row.user
+def end_session(member, elsewhere, cookie, how):
+    user = person(member)
     if how == "sign out":
         session_of(cookie).flush()
     elif how == "password":
@@ -238,9 +237,9 @@ def end_session(cast, who, cookie, how):
         user.is_active = False
         user.save()
     elif how == "membership":
-        member.leave()
+        leave(member)
     else:
-        other = Membership.objects.create(agency=cast.lowmoor, user=user, name="moved", role="physician")
+        other = Membership.objects.create(agency_id=elsewhere.agency, user=user, name="moved", role="physician")
         session = session_of(cookie)
         session["membership"] = str(other.pk)
         session.save()

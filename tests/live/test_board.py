@@ -2,13 +2,13 @@
 
 import pytest
 
-from tests.live.cast import change
+from tests.live.cast import change, open_case
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
 async def test_hello_is_the_whole_picture(cast, watch, do):
-    cases = [await do(cast.open_case) for _ in range(3)]
+    cases = [await do(open_case, cast.osk) for _ in range(3)]
 
     board = await watch()
 
@@ -18,7 +18,7 @@ async def test_hello_is_the_whole_picture(cast, watch, do):
 
 
 async def test_a_committed_write_comes_as_a_card(cast, watch, do):
-    case = await do(cast.open_case)
+    case = await do(open_case, cast.osk)
     board = await watch()
 
     seq = await do(change, case)
@@ -30,7 +30,7 @@ async def test_a_committed_write_comes_as_a_card(cast, watch, do):
 
 @pytest.mark.parametrize("state", ["handed_over", "closed"])
 async def test_an_ended_case_goes_and_a_reopened_one_comes_back(state, cast, watch, do):
-    case = await do(cast.open_case)
+    case = await do(open_case, cast.osk)
     board = await watch()
 
     await do(change, case, state=state)
@@ -42,7 +42,7 @@ async def test_an_ended_case_goes_and_a_reopened_one_comes_back(state, cast, wat
 
 
 async def test_a_late_entry_to_an_ended_case_is_not_told(cast, watch, do):
-    case = await do(cast.open_case)
+    case = await do(open_case, cast.osk)
     await do(change, case, state="closed")
     board = await watch()
 
@@ -53,7 +53,7 @@ async def test_a_late_entry_to_an_ended_case_is_not_told(cast, watch, do):
 
 
 async def test_a_tick_names_the_server_time_and_every_head(cast, watch, do):
-    case, other = await do(cast.open_case), await do(cast.open_case)
+    case, other = await do(open_case, cast.osk), await do(open_case, cast.osk)
     board = await watch()
     await do(change, case)
     await do(change, other, state="closed")
@@ -66,7 +66,7 @@ async def test_a_tick_names_the_server_time_and_every_head(cast, watch, do):
 
 
 async def test_cards_never_come_out_of_order(cast, watch, do):
-    case = await do(cast.open_case)
+    case = await do(open_case, cast.osk)
     board = await watch()
 
     for _ in range(30):
@@ -78,8 +78,8 @@ async def test_cards_never_come_out_of_order(cast, watch, do):
 
 
 async def test_a_case_page_is_told_of_its_case_alone(cast, watch, do):
-    case, other = await do(cast.open_case), await do(cast.open_case)
-    page = await watch("crew of Seven", f"/ws/cases/{case.uid}/")
+    case, other = await do(open_case, cast.osk), await do(open_case, cast.osk)
+    page = await watch("osk", f"/ws/cases/{case.uid}/")
     assert set(page.cards) == {str(case.uid)}
 
     await do(change, other)
@@ -90,10 +90,10 @@ async def test_a_case_page_is_told_of_its_case_alone(cast, watch, do):
 
 
 async def test_the_page_of_an_ended_case_says_hello_with_nothing(cast, watch, do):
-    case = await do(cast.open_case)
+    case = await do(open_case, cast.osk)
     await do(change, case, state="handed_over")
 
-    page = await watch("physician", f"/ws/cases/{case.uid}/")
+    page = await watch("merrin", f"/ws/cases/{case.uid}/")
     assert page.cards == {}
 
     await do(change, case, state="open")

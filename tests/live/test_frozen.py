@@ -6,7 +6,7 @@ import pytest
 
 from consult.live.hub import Hub, Pace
 from consult.live.routing import addresses
-from tests.live.cast import change
+from tests.live.cast import change, open_case
 from tests.live.watcher import Watcher
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -37,14 +37,14 @@ def pace():
 
 
 async def frozen(hub, cast):
-    watcher = await FrozenWatcher.on(hub, "/ws/board/", cast.members["supervisor"].token)
+    watcher = await FrozenWatcher.on(hub, "/ws/board/", cast.tokens["averill"])
     await watcher.read()
     watcher.thawed.clear()
     return watcher
 
 
 async def test_it_skips_to_the_newest_card(hub, cast, watch, do):
-    case = await do(cast.open_case)
+    case = await do(open_case, cast.osk)
     slow, board = await frozen(hub, cast), await watch()
 
     for _ in range(10):
@@ -60,7 +60,7 @@ async def test_it_skips_to_the_newest_card(hub, cast, watch, do):
 
 
 async def test_it_is_closed_after_its_patience_and_told_to_come_again(hub, cast, watch, do):
-    case = await do(cast.open_case)
+    case = await do(open_case, cast.osk)
     slow, board = await frozen(hub, cast), await watch()
 
     await do(change, case)
@@ -77,11 +77,11 @@ async def test_it_is_closed_after_its_patience_and_told_to_come_again(hub, cast,
 
 
 async def test_a_case_that_was_opened_and_ended_meanwhile_is_never_mentioned(hub, cast, watch, do):
-    stays = await do(cast.open_case)
+    stays = await do(open_case, cast.osk)
     slow, board = await frozen(hub, cast), await watch()
     await do(change, stays)
 
-    case = await do(cast.open_case)
+    case = await do(open_case, cast.osk)
     await board.until(lambda b: str(case.uid) in b.cards)
     await do(change, case, state="closed")
     await board.until(lambda b: str(case.uid) not in b.cards)
@@ -94,9 +94,9 @@ async def test_a_case_that_was_opened_and_ended_meanwhile_is_never_mentioned(hub
 
 
 async def test_a_change_between_joining_and_the_picture_is_not_missed(cast, do, monkeypatch):
-    """Note [Join before the picture]: the picture is read, but before it is sent the case changes and the hub tells it."""
-    hub = Hub(Pace(heal=3600, tick=3600))
-    case = await do(cast.open_case)
+    """Note [Join before the picture]: the picture is read, and before it is sent the case changes."""
+    hub = Hub(Pace(heal=0.05, tick=3600))
+    case = await do(open_case, cast.osk)
     read, told = asyncio.Event(), asyncio.Event()
     of_agency = hub.picture.of_agency
 
@@ -107,7 +107,7 @@ async def test_a_change_between_joining_and_the_picture_is_not_missed(cast, do, 
         return picture
 
     monkeypatch.setattr(hub.picture, "of_agency", held_up)
-    board = await Watcher.on(hub, "/ws/board/", cast.members["physician"].token)
+    board = await Watcher.on(hub, "/ws/board/", cast.tokens["merrin"])
     await read.wait()
     await do(change, case)
     async with asyncio.timeout(3):

@@ -4,7 +4,7 @@ import pytest
 
 from consult.live.hub import Hub, Pace
 from consult.live.picture import Picture
-from tests.live.cast import change
+from tests.live.cast import change, open_case
 
 pytestmark = pytest.mark.django_db(transaction=True)
 PAGE = "/ws/board/?html=1"
@@ -25,7 +25,7 @@ async def hub(drawn):
 
 
 async def test_hello_carries_every_card_drawn(cast, watch, do):
-    case = await do(cast.open_case)
+    case = await do(open_case, cast.osk)
 
     page = await watch(path=PAGE)
 
@@ -33,7 +33,7 @@ async def test_hello_carries_every_card_drawn(cast, watch, do):
 
 
 async def test_a_card_comes_with_its_drawing(cast, watch, do):
-    case = await do(cast.open_case)
+    case = await do(open_case, cast.osk)
     page = await watch(path=PAGE)
 
     await do(change, case)
@@ -44,7 +44,7 @@ async def test_a_card_comes_with_its_drawing(cast, watch, do):
 
 
 async def test_programs_get_none_and_nothing_is_drawn_for_them(cast, watch, do, drawn):
-    case = await do(cast.open_case)
+    case = await do(open_case, cast.osk)
     board = await watch()
 
     await do(change, case)
@@ -55,9 +55,9 @@ async def test_programs_get_none_and_nothing_is_drawn_for_them(cast, watch, do, 
 
 
 async def test_each_card_is_drawn_once_for_all_pages(cast, watch, do, drawn):
-    case = await do(cast.open_case)
-    pages = [await watch(who, PAGE) for who in ("physician", "supervisor", "director")]
-    pages.append(await watch("crew of Seven", f"/ws/cases/{case.uid}/?html=1"))
+    case = await do(open_case, cast.osk)
+    pages = [await watch(who, PAGE) for who in ("merrin", "averill", "sorrel")]
+    pages.append(await watch("osk", f"/ws/cases/{case.uid}/?html=1"))
 
     await do(change, case)
     for page in pages:
@@ -67,7 +67,7 @@ async def test_each_card_is_drawn_once_for_all_pages(cast, watch, do, drawn):
 
 
 async def test_a_page_is_told_of_a_going_as_programs_are(cast, watch, do):
-    case = await do(cast.open_case)
+    case = await do(open_case, cast.osk)
     page = await watch(path=PAGE)
 
     await do(change, case, state="closed")
