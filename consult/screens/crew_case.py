@@ -29,6 +29,7 @@ ORDER_WORDS = {
     "expired": "Expired",
     "voided": "Voided",
 }
+NEEDS = {**words.NAMES, "hr": "heart rate", "avpu": "alertness", "lungs": "lungs", "glucose_mg_dl": "glucose"}
 NEEDS_CREW = ("approved", "read_back")
 
 
@@ -55,14 +56,23 @@ def who_text(person: Mapping[str, Any]) -> str:
 def state(card: Card, now: datetime) -> dict[str, Any]:
     """Last pressure, reassessments due, open alerts, and how many orders wait for the crew."""
     orders = [order_row(order) for order in card.get("orders") or ()]
+    alerts = alarms.alarms(card)
     return {
         "pressure": last_pressure(card, now),
         "goal_text": goal_text(card),
-        "dues": treatments.due(card),
-        "alerts": alarms.alarms(card),
+        "dues": dues(card),
+        "alerts": alerts,
+        "more_alerts": len(alerts) - 1,
         "orders": orders,
         "to_do": sum(order["state"] in NEEDS_CREW or bool(order.get("question")) for order in orders),
     }
+
+
+def dues(card: Card) -> list[dict[str, Any]]:
+    """The reassessments not done, soonest first, with what each needs in the words of the screens."""
+    return [
+        {**due, "needs_text": ", ".join(NEEDS.get(name, name) for name in due["needs"])} for due in treatments.due(card)
+    ]
 
 
 def last_pressure(card: Card, now: datetime) -> dict[str, Any]:
@@ -137,7 +147,8 @@ def case_line(case: Case) -> dict[str, Any]:
         "impression": words.plain(case.impression).capitalize(),
         "complaint": case.complaint,
         "pressure": vitals.pressure(card)["text"],
-        "attention": raised[0]["text"] if raised else "Order waits" if to_do else "",
+        "alert": raised[0] if raised else None,
+        "attention": "Order waits" if to_do else "",
         "opened_at": stamp(case.opened_at),
     }
 

@@ -12,7 +12,7 @@ MAIN_FIELDS = (
     {"name": "dbp", "label": "Diastolic", "unit": "mmHg"},
     {"name": "hr", "label": "HR", "unit": "/min"},
     {"name": "spo2", "label": "SpO2", "unit": "%"},
-    {"name": "map_reported", "label": "Monitor MAP", "unit": "mmHg"},
+    {"name": "map_reported", "label": "Monitor", "unit": "MAP", "spoken": "MAP on the monitor, mmHg"},
     {"name": "rr", "label": "RR", "unit": "/min"},
     {"name": "etco2", "label": "EtCO2", "unit": "mmHg"},
     {"name": "cap_refill_s", "label": "Refill", "unit": "s"},

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
+from consult.clock import stamp
 from dosing import dilution
 from dosing.facts import Amount
 from dosing.rule_set import RuleSet, Treatment
@@ -67,6 +69,7 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         **row,
         "title": drug_text(row["title"], rules.tall_man),
         "by_order": by_order,
+        "next_at": _stamp(row.get("next_at")),
         "limits": "needs an order" if not row.get("most") else limits_text(row, treatment),
         "when": "By order" if by_order else "",
         "left_text": left_text(row.get("left")),
@@ -106,6 +109,8 @@ def left_text(left: object) -> str:
     amount = _amount(left)
     if amount is not None:
         return f"{amount_text(amount)} left"
+    if isinstance(left, Mapping) and {"count", "of"} <= left.keys():
+        return f"{left['count']} of {left['of']} left" if left["of"] is not None else ""
     if isinstance(left, Mapping):
         return ", ".join(
             f"{number_text(value)} {name} left" for name, value in left.items() if isinstance(value, int | float)
@@ -181,6 +186,10 @@ def _amount(value: object) -> Amount | None:
     if isinstance(value, Mapping) and {"value", "unit"} <= value.keys():
         return Amount(value["value"], value["unit"])
     return None
+
+
+def _stamp(value: object) -> str:
+    return stamp(value) if isinstance(value, datetime) else str(value or "")
 
 
 def _text(value: object) -> str:

@@ -111,7 +111,7 @@ export class EntryForm {
   sent(answer) {
     this.settled = true;
     const judged = answer?.derived?.pressure?.text;
-    this.show("sent", this.outcome?.querySelector("[data-says]").textContent || this.says?.(this.data ?? {}) || "", `Sent ${clock(Date.now())}.${judged ? ` ${judged}.` : ""}`);
+    this.show("sent", this.outcome?.querySelector("[data-says]").textContent || this.says?.(this.data ?? {}) || "", `Sent ${clock(Date.now())}.${judged ? ` Judged: ${judged}.` : ""}`);
     this.form.dispatchEvent(new CustomEvent("entry-sent", { detail: answer }));
     this.unlikely(answer?.unlikely ?? []);
   }

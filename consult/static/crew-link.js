@@ -31,6 +31,7 @@ export class Link {
     setInterval(() => this.probe(), PROBE_MS);
     setInterval(() => this.show(), 1000);
     this.probe();
+    this.show();
   }
 
   get linked() {

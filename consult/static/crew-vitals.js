@@ -19,6 +19,7 @@ function settledReading(form, data) {
 function show(seen, waiting) {
   const value = document.getElementById("now-value");
   value.textContent = waiting ? "–" : seen?.lead ?? "–";
+  value.toggleAttribute("data-empty", value.textContent === "–");
   value.toggleAttribute("data-long", value.textContent.length > 4);
   value.toggleAttribute("data-tenth", value.textContent.includes("."));
   const state = document.getElementById("now-state");

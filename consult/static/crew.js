@@ -32,8 +32,28 @@ function startChoices(form) {
   show();
 }
 
+/* The keys stand only where there is a field for them; a group of drugs closes over the one that was chosen. */
+function tidyReadback(form) {
+  const keys = document.querySelector(".dock .keys");
+  const show = () => {
+    keys.hidden = ![...form.querySelectorAll(".box input")].some((field) => field.offsetParent);
+    for (const group of form.querySelectorAll("#drugs details")) {
+      const chosen = group.querySelector("input:checked");
+      const summary = group.querySelector("summary");
+      summary.dataset.name ??= summary.textContent;
+      summary.textContent = chosen ? `${summary.dataset.name}: ${chosen.parentElement.textContent.trim()}` : summary.dataset.name;
+    }
+  };
+  form.addEventListener("change", (event) => {
+    setTimeout(show);
+    if (event.target.name === "treatment") event.target.closest("details").open = false;
+  });
+  show();
+}
+
 /* After the read-back the order's own page says whether it matched and what is next. */
 function startReadback(form) {
+  tidyReadback(form);
   form.addEventListener("entry-sent", ({ detail }) => {
     const outcome = document.querySelector(".outcome");
     const differs = detail?.matches === false;
