@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import ssl
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import httpx
@@ -27,13 +29,19 @@ class Answer:
         return 200 <= self.status < 300
 
 
+@cache
+def _trust() -> ssl.SSLContext:
+    """The certificates that count, read once for all units of a process."""
+    return ssl.create_default_context()
+
+
 class Link:
     """Calls below ``/api/v1/``; raises ``NoAnswer`` for whatever is worth trying again."""
 
     def __init__(self, base: str, token: str, transport: httpx.BaseTransport | None = None) -> None:
         headers = {"Authorization": f"Token {token}", "Accept": "application/json"}
         self._client = httpx.Client(
-            base_url=f"{base.rstrip('/')}/api/v1/", headers=headers, timeout=10, transport=transport
+            base_url=f"{base.rstrip('/')}/api/v1/", headers=headers, timeout=10, transport=transport, verify=_trust()
         )
 
     def call(self, method: str, path: str, content: dict[str, Any] | None = None) -> Answer:

@@ -14,6 +14,7 @@ from random import Random
 from threading import Event, Thread
 from zlib import crc32
 
+from consult.simulation.leftovers import close_leftovers
 from consult.simulation.link import Link
 from consult.simulation.scenario import Scenario, shipped, varied
 from consult.simulation.unit import Unit
@@ -85,7 +86,7 @@ def _live(unit: Unit, link: Link, stop: Event) -> None:
     """One unit's life; a fault of its own is logged and never ends the demonstration."""
     unit.open_history()
     unit.outbox.flush(datetime.now(UTC))
-    unit.close_leftovers(datetime.now(UTC))
+    close_leftovers(link, unit.crew.case, datetime.now(UTC))
     while not stop.is_set():
         pause = TICK_S
         try:

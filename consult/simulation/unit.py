@@ -16,16 +16,15 @@ from typing import Any
 from consult.simulation.agenda import Agenda, Pace
 from consult.simulation.consulting import Consulting
 from consult.simulation.crew import Crew, is_infusion
-from consult.simulation.entries import stamp
 from consult.simulation.judgement import Next, reasons
-from consult.simulation.link import Link, NoAnswer
+from consult.simulation.leftovers import INCIDENT
+from consult.simulation.link import Link
 from consult.simulation.orders import Move, OrderDesk, spoken
 from consult.simulation.outbox import Outbox
 from consult.simulation.scenario import Scenario, Step, varied
 
 log = logging.getLogger(__name__)
 
-INCIDENT = "demonstration run"
 HISTORY_STEP = timedelta(seconds=5)
 READING_EVERY_MIN = 0.75
 READING_EVERY_MIN_BEFORE = 4.0
@@ -123,16 +122,25 @@ class Unit:
             case "note":
                 crew.note(detail["text"], moment)
             case "cuff":
-                crew.cuff = bool(detail["on"])
+                self._use_cuff(step, moment)
             case "lose_contact":
-                self._silent_until = self._pace.later(moment, float(detail["minutes"]))
-                log.info("%s: out of coverage for %s simulated minutes", self.name, detail["minutes"])
+                # In minutes of the clock at any speed: it is the server's clock that notices a quiet unit.
+                self._silent_until = moment + timedelta(minutes=float(detail["minutes"]))
+                log.info("%s: out of coverage for %s min", self.name, detail["minutes"])
             case "body":
                 for quality, value in detail.items():
                     setattr(crew.body, quality, value)
             case "handover":
                 crew.hand_over(detail["to"], moment)
                 self._next_run = self._pace.later(moment, PAUSE_BETWEEN_RUNS_MIN)
+
+    def _use_cuff(self, step: Step, moment: datetime) -> None:
+        """Take the cuff off or put it on again, at a high speed no sooner than the server can notice its absence."""
+        earliest = self._pace.start + timedelta(minutes=float(step.detail.get("earliest_min", 0)))
+        if step.detail["on"] and moment < earliest:
+            self._agenda.add(earliest, step)
+        else:
+            self.crew.cuff = bool(step.detail["on"])
 
     def _consider(self, step: Step, moment: datetime) -> None:
         """Give a treatment as its check allows; without the board a crew keeps to what it carries in its head."""
@@ -227,13 +235,3 @@ class Unit:
                 for row in step.detail.get("otherwise", []):
                     other = dict(row)
                     self._agenda.add(moment + TRY_AGAIN, Step(0, other.pop("act"), other))
-
-    def close_leftovers(self, moment: datetime) -> None:
-        """Close what an earlier demonstration left open, so that a restart does not fill the board with dead cases."""
-        for row in (self._link.read("cases/?state=open") or {}).get("results", []):
-            card = self._link.read(f"cases/{row['id']}/") or {}
-            if str(card.get("incident") or "").startswith(INCIDENT) and row["id"] != self.crew.case:
-                try:
-                    self._link.call("POST", f"cases/{row['id']}/close/", {"outcome": "cancelled", "at": stamp(moment)})
-                except NoAnswer as error:
-                    log.warning("%s: %s", self.name, error)

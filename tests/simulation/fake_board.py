@@ -47,6 +47,7 @@ class FakeBoard:
         self.check: Callable[[dict[str, Any]], dict[str, Any]] = lambda proposal: WITHIN
         self.refuse: Callable[[str, dict[str, Any]], int | None] = lambda kind, content: None
         self.open_cases: list[dict[str, Any]] = []
+        self.incident: str | None = "demonstration run"
         self.silent = False
         self._failures = 0
 
@@ -120,7 +121,7 @@ class FakeBoard:
             known = self.orders.get(match[1])
             return httpx.Response(200, json=known) if known else httpx.Response(404, json={"status": 404})
         standing = [row for row in self.orders.values() if row["state"] in ("requested", "approved", "read_back")]
-        card = {"orders": standing, "reassessments": self.reassessments, "incident": "demonstration run"}
+        card = {"orders": standing, "reassessments": self.reassessments, "incident": self.incident}
         return httpx.Response(200, json=card)
 
 

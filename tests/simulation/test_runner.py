@@ -81,11 +81,10 @@ def test_a_unit_that_stumbles_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
 
     class Stumbling:
         name = "Wren 5"
+        crew: Any = type("Crew", (), {"case": "1"})
         outbox: Any = type("Outbox", (), {"flush": staticmethod(lambda moment: None)})
 
         def open_history(self) -> None: ...
-
-        def close_leftovers(self, moment: object) -> None: ...
 
         def tick(self, moment: object) -> None:
             seen.append(moment)
@@ -93,6 +92,7 @@ def test_a_unit_that_stumbles_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
                 stop.set()
             raise RuntimeError("a fault of ours")
 
+    monkeypatch.setattr(runner, "close_leftovers", lambda *_: None)
     runner._live(Stumbling(), type("Link", (), {"close": lambda self: None})(), stop)  # type: ignore[arg-type]
 
     assert len(seen) == 3
