@@ -5,13 +5,15 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TypeVar
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from consult import problems
 from consult.models import Alert, Case, DeviceToken, Intervention, JournalEntry, Membership, Order, Unit, User
 
+Row = TypeVar("Row", Order, Intervention)
 TOKEN_KEPT = timedelta(seconds=1)
 TOKENS_KEPT_MOST = 10_000
 _kept_tokens: dict[str, tuple[Actor, datetime]] = {}
@@ -101,7 +103,7 @@ def still_valid(actor: Actor, now: datetime) -> bool:
     return Membership.objects.filter(pk=actor.membership, ended_at=None, user__is_active=True).exists()
 
 
-def _valid_tokens(now: datetime):  # type: ignore[no-untyped-def]
+def _valid_tokens(now: datetime) -> QuerySet[DeviceToken]:
     return DeviceToken.objects.filter(
         Q(membership__user=None) | Q(membership__user__is_active=True),
         revoked_at=None,
@@ -123,10 +125,10 @@ def _actor(membership: Membership, *, user: User | None = None, token: UUID | No
     )
 
 
-def cases_of(actor: Actor):  # type: ignore[no-untyped-def]
+def cases_of(actor: Actor) -> QuerySet[Case]:
     """The cases that the actor may see, as a query set."""
     cases = Case.objects.filter(agency_id=actor.agency)
-    return cases.filter(unit_id=actor.unit) if actor.is_crew else cases
+    return cases.filter(unit=actor.unit) if actor.is_crew else cases
 
 
 def case_for(actor: Actor, uid: UUID, *, lock: bool = False) -> Case:
@@ -150,9 +152,9 @@ def intervention_for(actor: Actor, uid: UUID) -> Intervention:
     return _subject(actor, Intervention, uid, "intervention")
 
 
-def _subject(actor: Actor, model, uid: UUID, noun: str):  # type: ignore[no-untyped-def]
+def _subject(actor: Actor, model: type[Row], uid: UUID, noun: str) -> Row:
     entry = JournalEntry.objects.filter(agency_id=actor.agency, entry=uid).values("subject").first()
-    row = entry and model.objects.select_related("case").filter(pk=entry["subject"], uid=uid).first()
+    row = model.objects.select_related("case").filter(pk=entry["subject"] or 0, uid=uid).first() if entry else None
     if not row:
         raise problems.NotFound(f"There is no such {noun} here.")
     if row.case.agency_id != actor.agency:
@@ -170,9 +172,9 @@ def alert_for(actor: Actor, uid: UUID) -> Alert:
     return alert
 
 
-def unit_for(actor: Actor, unit_id: object) -> Unit:
+def unit_for(actor: Actor, unit_id: UUID | None) -> Unit:
     """A unit of the actor's agency; a crew's own only."""
-    unit = Unit.objects.filter(pk=unit_id, agency_id=actor.agency).first()
+    unit = Unit.objects.filter(agency_id=actor.agency, pk=unit_id).first() if unit_id else None
     if unit is None:
         raise problems.NotFound("There is no such unit here.")
     if actor.is_crew and unit.pk != actor.unit:

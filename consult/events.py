@@ -10,6 +10,8 @@ from datetime import datetime
 from typing import Any, ClassVar
 from uuid import UUID
 
+Id = UUID | str
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
@@ -23,7 +25,7 @@ class CaseOpened(Event):
     """A unit has taken over a patient, or a physician has opened the case for it."""
 
     kind = "case.opened"
-    id: UUID
+    id: Id
     content: dict[str, Any]
 
 
@@ -84,7 +86,7 @@ class VitalsRecorded(Event):
     """A set of vitals, as sent, with what was derived from it then."""
 
     kind = "vitals.recorded"
-    id: UUID
+    id: Id
     values: dict[str, Any]
     derived: dict[str, Any]
     unlikely: list[str]
@@ -95,7 +97,7 @@ class InterventionRecorded(Event):
     """A treatment that was given or started, with the check made of it."""
 
     kind = "intervention.recorded"
-    id: UUID
+    id: Id
     content: dict[str, Any]
     shown: str
     check: dict[str, Any]
@@ -106,7 +108,7 @@ class InterventionChanged(Event):
     """A running treatment has a new rate, or has ended."""
 
     kind = "intervention.changed"
-    intervention: UUID
+    intervention: Id
     content: dict[str, Any]
     shown: str
 
@@ -116,7 +118,7 @@ class ProcedureRecorded(Event):
     """Something done that is not a drug."""
 
     kind = "procedure.recorded"
-    id: UUID
+    id: Id
     content: dict[str, Any]
 
 
@@ -125,7 +127,7 @@ class NoteAdded(Event):
     """A few words by crew or physician."""
 
     kind = "note.added"
-    id: UUID
+    id: Id
     text: str
 
 
@@ -134,7 +136,7 @@ class OrderRequested(Event):
     """The crew asks for an order beyond its standing limits."""
 
     kind = "order.requested"
-    id: UUID
+    id: Id
     content: dict[str, Any]
     shown: str
     check: dict[str, Any]
@@ -145,7 +147,7 @@ class OrderPlaced(Event):
     """A physician has ordered of their own accord."""
 
     kind = "order.placed"
-    id: UUID
+    id: Id
     content: dict[str, Any]
     shown: str
     check: dict[str, Any]
@@ -156,7 +158,7 @@ class OrderDecided(Event):
     """A physician has approved, changed, asked back about or declined a request."""
 
     kind = "order.decided"
-    order: UUID
+    order: Id
     decision: str
     content: dict[str, Any]
     shown: str
@@ -167,7 +169,7 @@ class OrderReadBack(Event):
     """The crew has repeated the order; `differences` names what did not match."""
 
     kind = "order.read_back"
-    order: UUID
+    order: Id
     matches: bool
     differences: list[str]
     content: dict[str, Any]
@@ -178,7 +180,7 @@ class OrderEnded(Event):
     """An order came to its end: given, withdrawn, not given, expired or voided, and why."""
 
     kind = "order.ended"
-    order: UUID
+    order: Id
     state: str
     reason: str
 
@@ -188,7 +190,7 @@ class EntryCorrected(Event):
     """An entry was marked entered in error; it leaves every computation and stays visible."""
 
     kind = "entry.corrected"
-    id: UUID
+    id: Id
     target: dict[str, Any]
     reason: str
 
@@ -198,8 +200,8 @@ class ReassessmentMoved(Event):
     """A reassessment is done, overdue, or unknown because the unit has lost contact."""
 
     kind = "reassessment.moved"
-    reassessment: UUID
-    intervention: UUID
+    reassessment: Id
+    intervention: Id
     state: str
     done_at: datetime | None = None
 
@@ -209,7 +211,7 @@ class AlertRaised(Event):
     """Something needs a person."""
 
     kind = "alert.raised"
-    alert: UUID
+    alert: Id
     alert_kind: str
     cause: str
     priority: str
@@ -221,7 +223,7 @@ class AlertChanged(Event):
     """The cause of an open alert has got worse or better: its priority moved."""
 
     kind = "alert.changed"
-    alert: UUID
+    alert: Id
     alert_kind: str
     priority: str
     text: str
@@ -232,7 +234,7 @@ class AlertAcknowledged(Event):
     """Somebody has taken notice of an alert, by name."""
 
     kind = "alert.acknowledged"
-    alert: UUID
+    alert: Id
     alert_kind: str
     note: str
 
@@ -242,7 +244,7 @@ class AlertEscalated(Event):
     """Nobody acknowledged in time: the alert goes to the others."""
 
     kind = "alert.escalated"
-    alert: UUID
+    alert: Id
     alert_kind: str
     to: str
 
@@ -252,7 +254,7 @@ class AlertCleared(Event):
     """The cause of an alert is gone, and why."""
 
     kind = "alert.cleared"
-    alert: UUID
+    alert: Id
     alert_kind: str
     because: str
 
@@ -262,6 +264,6 @@ class ReviewAdded(Event):
     """A supervisor's finding after the consult."""
 
     kind = "review.added"
-    id: UUID
+    id: Id
     text: str
     outcome: str

@@ -6,7 +6,6 @@ from datetime import datetime
 from uuid import UUID
 
 import msgspec
-from django.db import models
 
 from consult import events, problems
 from consult.access import Actor
@@ -14,10 +13,12 @@ from consult.actions.entry import Data, Draft, Written, write
 from consult.card import rebuild
 from consult.card.facts import clinical
 from consult.models import Correction, Intervention, Note, Procedure, Reassessment, Vitals
+from consult.models.fields import Correctable
 from consult.resources import correction_dict, reassessment_dict
 from dosing import reassess
+from dosing.facts import Reassessment as Asked
 
-TARGETS: dict[str, type[models.Model]] = {
+TARGETS: dict[str, type[Correctable]] = {
     "vitals": Vitals,
     "intervention": Intervention,
     "procedure": Procedure,
@@ -39,11 +40,22 @@ def _correct(draft: Draft, data: Data) -> Correction:
         raise problems.WrongState("This entry is marked as entered in error already.")
     target.in_error = True
     target.save(update_fields=["in_error"])
-    {"vitals": _vitals, "intervention": _intervention, "procedure": _procedure, "note": _note}[kind](draft, target)
+    _leave(draft, target)
     row = Correction(**draft.entry_fields(), target_kind=kind, target=uid, reason=data["reason"])
     row.save(force_insert=True)
     draft.event = events.EntryCorrected(id=row.uid, target={"kind": kind, "id": str(uid)}, reason=row.reason)
     return row
+
+
+def _leave(draft: Draft, target: Correctable) -> None:
+    """Take an entry out of every computation; a note is in none."""
+    match target:
+        case Vitals():
+            _vitals(draft, target)
+        case Intervention():
+            _intervention(draft, target)
+        case Procedure():
+            draft.kept["access"] = [each for each in draft.kept["access"] if each["id"] != str(target.uid)]
 
 
 def _vitals(draft: Draft, target: Vitals) -> None:
@@ -54,7 +66,7 @@ def _vitals(draft: Draft, target: Vitals) -> None:
         "intervention"
     ):
         shown = {**reassessment_dict(row, str(row.intervention.uid)), "state": "waiting", "done_at": None}
-        asked = msgspec.convert(shown, reassess.Reassessment)
+        asked = msgspec.convert(shown, Asked)
         if row.done_at == target.taken_at and reassess.completed_by(asked, readings) is None:
             Reassessment.objects.filter(pk=row.pk).update(state=Reassessment.State.WAITING, done_at=None)
             draft.kept["reassessments"] = [*draft.kept["reassessments"], shown]
@@ -67,11 +79,3 @@ def _intervention(draft: Draft, target: Intervention) -> None:
     draft.kept["reassessments"] = [each for each in draft.kept["reassessments"] if each["intervention"] != uid]
     Reassessment.objects.filter(intervention=target).delete()
     draft.ended.append(("dose_outside_limits", uid, "the entry was corrected"))
-
-
-def _procedure(draft: Draft, target: Procedure) -> None:
-    draft.kept["access"] = [each for each in draft.kept["access"] if each["id"] != str(target.uid)]
-
-
-def _note(draft: Draft, target: Note) -> None:
-    """A note is on no card; its mark is enough."""

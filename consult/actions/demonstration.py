@@ -32,7 +32,7 @@ def make_accounts(now: datetime) -> dict[str, Any]:
     agency, other = accounts.make_agency(AGENCY), accounts.make_agency(OTHER_AGENCY)
     for call_sign in UNITS:
         accounts.make_unit(agency, call_sign)
-    made = {key: _crew(agency, *who, now) for key, who in CREWS.items()}
+    made: dict[str, Any] = {key: _crew(agency, *who, now) for key, who in CREWS.items()}
     made |= {key: _person(agency, ROLES.get(key, key), *who, now) for key, who in PEOPLE.items()}
     made["outsider"] = {
         "crew": _crew(other, "tarn", "Ebba", "Tarn", "Heron 3", now),

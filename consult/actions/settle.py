@@ -95,7 +95,7 @@ def _move(kept: Kept, card: Card, uid: str, state: str, at: datetime, *, done_at
         reassessment=uid,
         intervention=before["intervention"],
         state=state,
-        done_at=done_at,  # type: ignore[arg-type]
+        done_at=done_at,
     )
     return Line(event, at, {"reassessments": card["reassessments"]})
 
@@ -109,5 +109,5 @@ def _expire(kept: Kept, card: Card, uid: str, now: datetime) -> Line:
     row.steps = [*row.steps, {"step": "expired", "at": stamp(now), "by": None, "reason": reason}]
     row.save(update_fields=["state", "steps"])
     kept["orders"] = card["orders"] = [each for each in kept["orders"] if each["id"] != uid]
-    event = events.OrderEnded(order=uid, state="expired", reason=reason)  # type: ignore[arg-type]
+    event = events.OrderEnded(order=uid, state="expired", reason=reason)
     return Line(event, now, {"orders": card["orders"]})
