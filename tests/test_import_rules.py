@@ -37,12 +37,14 @@ LINES: list[tuple[str, ...]] = [
         "consult.checks",
     ),
     ("consult.actions",),
-    ("consult.render", "consult.review", "consult.templatetags"),
+    ("consult.templatetags",),
+    ("consult.render", "consult.review"),
     ("consult.chart",),
     ("consult.journal", "consult.card"),
     # the only place that hands out a case, a unit, an agency
     ("consult.access",),
-    ("consult.queries", "consult.resources", "consult.heartbeat", "consult.migrations"),
+    ("consult.queries", "consult.heartbeat", "consult.migrations"),
+    ("consult.resources",),
     ("consult.models",),
     (
         "consult.notices",

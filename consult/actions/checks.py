@@ -11,7 +11,7 @@ from consult.access import Actor
 from consult.actions.entry import Data
 from consult.actions.proposals import checked, proposal_of
 from consult.card.facts import clinical, load
-from dosing import guidance as rules_guidance
+from dosing.guidance import guidance as may_be_given
 
 
 def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> dict[str, Any]:
@@ -26,4 +26,4 @@ def guidance(actor: Actor, case_uid: UUID, now: datetime) -> dict[str, Any]:
     """What a crew may give this patient now without an order, and what starts by order."""
     case = access.case_for(actor, case_uid)
     rules = queries.rules_of(case)
-    return {"treatments": rules_guidance.guidance(clinical(case, load(case)), rules, now), "rule_set": rules.label}
+    return {"treatments": may_be_given(clinical(case, load(case)), rules, now), "rule_set": rules.label}

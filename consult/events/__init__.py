@@ -1,0 +1,56 @@
+"""Every kind of journal entry: one small dataclass each, whose docstring is its documentation.
+
+`kind` is the name in the journal; the fields are what the journal keeps under `data`.
+"""
+
+from consult.events.alerts import AlertAcknowledged, AlertChanged, AlertCleared, AlertEscalated, AlertRaised
+from consult.events.base import Event
+from consult.events.care import (
+    InterventionChanged,
+    InterventionRecorded,
+    ProcedureRecorded,
+    ReassessmentMoved,
+    VitalsRecorded,
+)
+from consult.events.case import (
+    CaseAccepted,
+    CaseChanged,
+    CaseClosed,
+    CaseHandedOver,
+    CaseOpened,
+    CaseReopened,
+    EntryCorrected,
+    GoalSet,
+    NoteAdded,
+    ReviewAdded,
+)
+from consult.events.orders import OrderDecided, OrderEnded, OrderPlaced, OrderReadBack, OrderRequested
+
+__all__ = [
+    "AlertAcknowledged",
+    "AlertChanged",
+    "AlertCleared",
+    "AlertEscalated",
+    "AlertRaised",
+    "CaseAccepted",
+    "CaseChanged",
+    "CaseClosed",
+    "CaseHandedOver",
+    "CaseOpened",
+    "CaseReopened",
+    "EntryCorrected",
+    "Event",
+    "GoalSet",
+    "InterventionChanged",
+    "InterventionRecorded",
+    "NoteAdded",
+    "OrderDecided",
+    "OrderEnded",
+    "OrderPlaced",
+    "OrderReadBack",
+    "OrderRequested",
+    "ProcedureRecorded",
+    "ReassessmentMoved",
+    "ReviewAdded",
+    "VitalsRecorded",
+]
