@@ -63,7 +63,7 @@ def _wider(before: Sequence[Reading], after: Sequence[Reading], rules: RuleSet) 
     was, now = _pulse_pressures(before), _pulse_pressures(after)
     if not was or not now:
         return False
-    return median(now) >= median(was) * (1 + rules.watch.response_pulse_pressure_percent / 100)
+    return 100 * median(now) >= median(was) * (100 + rules.watch.response_pulse_pressure_percent)
 
 
 def _pulse_pressures(readings: Sequence[Reading]) -> list[float]:

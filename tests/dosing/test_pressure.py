@@ -73,6 +73,10 @@ def test_which_map_decides(method, reported, decides, source):
     assert (got["map"], got["map_from"], got["map_computed"]) == (decides, source, 61.33)
 
 
+def test_where_reported_and_computed_agree_it_is_computed():
+    assert derived(95, 50, bp_method="cuff", map_reported=65).map_from == "computed"
+
+
 def test_a_reported_map_alone_is_judged_as_it_is():
     got = derived(map_reported=61).as_dict()
 

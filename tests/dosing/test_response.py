@@ -44,11 +44,12 @@ def test_before_and_after():
     [
         ([mean(2, 60), mean(5, 66), mean(9, 63)], 63),
         ([mean(2, 60), mean(5, 66)], 63),
-        ([mean(0.5, 90), mean(2, 60)], 60),
+        ([mean(0.9, 90), mean(2, 60)], 60),
+        ([mean(1, 60)], 60),
         ([mean(2, 60), mean(10, 70), mean(10.1, 99)], 65),
         ([mean(2, 60), reading(3, 99, bp_method="palpated"), reading(4, hr=90)], 60),
     ],
-    ids=["median", "of two", "before it acts", "ten minutes", "others skipped"],
+    ids=["median", "of two", "before it acts", "as it begins to", "ten minutes", "others skipped"],
 )
 def test_after_is_the_median_of_the_ten_minutes(readings, map_after):
     assert after_push(mean(-1, 54), *readings)["map_after"] == pytest.approx(map_after)
@@ -77,14 +78,40 @@ def test_no_response_without_a_map_on_both_sides(readings):
         ((80, 41), (84, 41), False),
         ((80, 41), (88, 44.5), False),
         ((90, 50), (60, 30), True),
-        ((80, 40), (95, 40), False),
+        ((80, 40), (83, 39), False),
+        ((80, 40), (82.9, 39), True),
+        ((80, 41), (85, 46), False),
+        ((80, 41), (84, 45), True),
     ],
-    ids=["a little", "five up", "pulse pressure a tenth up", "both", "falling", "wider only"],
+    ids=[
+        "a little",
+        "five up",
+        "pulse pressure a tenth up",
+        "both",
+        "falling",
+        "a tenth wider",
+        "not quite",
+        "just five up",
+        "four up",
+    ],
 )
 def test_no_pressure_response_is_said_where_neither_rises(before, after, none_seen):
     got = after_push(reading(-1, *before), reading(2, *after))
 
     assert got["text"].endswith(": no pressure response") is none_seen
+
+
+def test_a_reading_at_the_moment_of_the_dose_is_the_one_before():
+    assert after_push(mean(-1, 50), mean(0, 54), mean(5, 66))["map_before"] == 54
+    assert after_push(mean(0, 54), mean(5, 66), dose=bolus(0))["map_after"] == 66
+
+
+@pytest.mark.parametrize("after", [57, 60])
+def test_without_a_diastolic_the_map_alone_tells(after):
+    before = reading(-1, 80, map_reported=54)
+
+    for answer in (reading(2, 100, map_reported=after), reading(2, 120, (3 * after - 120) / 2)):
+        assert ("no pressure response" in after_push(before, answer)["text"]) is (after < 59)
 
 
 def test_a_bolus_acts_from_its_end():
@@ -107,12 +134,14 @@ def test_a_new_rate_is_measured_from_its_change():
     [
         (push(4, "second push"), True),
         (push(-8, "earlier push"), True),
+        (push(-10, "ten minutes before"), True),
         (push(-11, "long ago"), False),
+        (push(10, "ten minutes on"), True),
         (push(11, "later"), False),
         (bolus(-20, over_min=15), True),
         (push(4, "no pressor", treatment="other"), False),
     ],
-    ids=["second push", "earlier push", "long ago", "later", "bolus before", "another drug"],
+    ids=["second push", "earlier push", "ten before", "long ago", "ten on", "later", "bolus before", "another drug"],
 )
 def test_treatments_that_overlap_share_a_response(other, shared):
     got = after_push(mean(-1, 54), mean(2, 66), others=(other,))

@@ -78,6 +78,15 @@ def test_when_the_line_passes_the_goal(readings, floor, minutes):
         assert abs(got - at(minutes)) < timedelta(seconds=1)
 
 
+@pytest.mark.parametrize(
+    ("last", "minutes"), [(65, 4), (125, 64), (125.5, None)], ids=["at the goal", "in an hour", "later"]
+)
+def test_crossing_at_the_ends_of_its_hour(last, minutes):
+    readings = [Reading(taken_at=at(minute), map_reported=last + 4 - minute) for minute in (0, 2, 4)]
+
+    assert crossing_at(readings, 65) == (None if minutes is None else at(minutes))
+
+
 @given(st.integers(-300, -10), st.integers(66, 120))
 def test_a_straight_fall_crosses_where_the_line_does(tenths, start):
     rate = tenths / 100
