@@ -39,7 +39,8 @@ async def _subscription(outage: Outage) -> AsyncIterator[tuple[int, int]]:
         settings.REDIS_URL, socket_timeout=None, socket_connect_timeout=2, retry=Retry(NoBackoff(), 0)
     )
     async with client, client.pubsub(ignore_subscribe_messages=True) as feed:
-        await feed.subscribe(notices.channel())
+        async with asyncio.timeout(QUIET_S):
+            await feed.subscribe(notices.channel())
         outage.works()
         pinged = False
         while True:

@@ -1,0 +1,92 @@
+"""The subscription to Redis: an idle one stays, one that died in silence is noticed."""
+
+import asyncio
+import logging
+import os
+import signal
+
+import pytest
+import redis
+
+from consult import notices
+from consult.live import hints
+from consult.live.hub import Hub, Pace
+from tests.live.cast import change, open_case
+from tests.live.watcher import Watcher
+
+IDLE_S = 8
+
+
+async def next_hint(feed, local_redis, case):
+    """Publish until somebody listens, and read what the feed makes of it."""
+    with redis.Redis.from_url(local_redis.url) as client:
+        while not client.publish(notices.channel(), f"{case} 1"):
+            await asyncio.sleep(0)
+    async with asyncio.timeout(3):
+        return await anext(feed)
+
+
+@pytest.fixture
+async def feed(monkeypatch):
+    monkeypatch.setattr(hints, "QUIET_S", 0.1)
+    monkeypatch.setattr(hints, "AGAIN_AFTER_S", (0.01, 0.02))
+    feed = hints.hints()
+    yield feed
+    await feed.aclose()
+
+
+@pytest.fixture
+async def waiting(feed):
+    """The feed's next hint, being waited for."""
+    waiting = asyncio.ensure_future(anext(feed))
+    yield waiting
+    waiting.cancel()
+
+
+async def test_a_quiet_redis_is_asked_and_its_answer_is_enough(waiting, local_redis, caplog):
+    done, _ = await asyncio.wait([waiting], timeout=1)
+    assert not done
+    with redis.Redis.from_url(local_redis.url) as client:
+        assert client.publish(notices.channel(), "7 3") == 1
+
+    assert await asyncio.wait_for(waiting, 3) == (7, 3)
+    assert not [record for record in caplog.records if record.levelno >= logging.WARNING]
+
+
+async def test_a_redis_that_answers_nothing_is_left_and_found_again(waiting, local_redis, caplog):
+    with redis.Redis.from_url(local_redis.url) as client:
+        while not client.pubsub_numsub(notices.channel())[0][1]:
+            await asyncio.sleep(0)
+    process = local_redis.server._process
+    os.kill(process.pid, signal.SIGSTOP)
+    try:
+        async with asyncio.timeout(3):
+            while "the subscription to Redis failed" not in caplog.text:
+                await asyncio.sleep(0.01)
+    finally:
+        os.kill(process.pid, signal.SIGCONT)
+
+    with redis.Redis.from_url(local_redis.url) as client:
+        async with asyncio.timeout(3):
+            while not waiting.done():
+                client.publish(notices.channel(), "7 3")
+                await asyncio.sleep(0.05)
+    assert waiting.result() == (7, 3)
+
+
+@pytest.mark.django_db(transaction=True)
+async def test_an_idle_board_stays_open_and_is_told_at_once(cast, do, caplog):
+    """Healing is an hour away, so only the subscription tells; some clients drop one that is quiet for 5 s."""
+    hub = Hub(Pace(heal=3600, trust=3600))
+    case = await do(open_case, cast.osk)
+    board = await Watcher.on(hub, "/ws/board/", cast.tokens["merrin"])
+    await board.read()
+
+    async with asyncio.timeout(IDLE_S + 2):
+        await board.until(lambda b: b.seen[-1]["type"] == "tick", within=IDLE_S)
+        assert await board.socket.receive_nothing(timeout=IDLE_S - 5, interval=0.1)
+    await do(change, case)
+
+    assert (await board.read(within=1))["type"] == "card"
+    assert not [record for record in caplog.records if record.levelno >= logging.WARNING]
+    await board.leave()
