@@ -36,7 +36,7 @@ def _lines(raw: str, base: dict[str, Any]) -> dict[str, int]:
     lines, header, counts = dict[str, int](), "", dict[str, int]()
     for number, line in enumerate(raw.splitlines(), 1):
         if found := _HEADER.match(line):
-            header = found[2].strip()
+            header = found[2].strip().replace('"', "")
             if found[1] == "[[":
                 counts[header] = counts.get(header, _items(base, header) - 1) + 1
                 header = f"{header}.{counts[header]}"

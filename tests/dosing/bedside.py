@@ -1,0 +1,82 @@
+"""The patients of the dosing tests, what is known of them, and how a dose is put to the rules."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from dosing import guidance, limits, rule_set
+from dosing.facts import Age, Amount, Dose, Facts, Latest, Order, Patient, Proposal, Reading, Weight
+
+TEN = datetime(2030, 1, 5, 10, 0, tzinfo=UTC)
+RULES = rule_set.load_shipped("demonstration")
+CONSERVATIVE = rule_set.load_shipped("conservative")
+
+
+def ago(minutes: float) -> datetime:
+    """A moment so many minutes before ten o'clock."""
+    return TEN - timedelta(minutes=minutes)
+
+
+def adult(kg: float | None = 80, **more: Any) -> Patient:
+    """Ada, 54 years."""
+    return Patient(age=Age(54, "years"), weight=None if kg is None else Weight(kg, "kg", "measured"), **more)
+
+
+def child(years: float = 5, kg: float | None = 18, unit: str = "years", **more: Any) -> Patient:
+    """Ben, 5 years and 18 kg unless said otherwise."""
+    return Patient(age=Age(years, unit), weight=None if kg is None else Weight(kg, "kg", "measured"), **more)
+
+
+def facts(patient: Patient | None = None, *, sbp: float | None = 70, dbp: float | None = 40, **more: Any) -> Facts:
+    """A case with one pressure a minute ago, low for everybody, clear lungs, and 250 mL given an hour ago."""
+    signs = {"lungs": "clear", "hr": 50, "rr": 8, "glucose_mg_dl": 40} | more.pop("signs", {})
+    readings = (Reading(taken_at=ago(1), sbp=sbp, dbp=dbp),) if sbp is not None else ()
+    fluid = Dose(id="fluid", treatment="crystalloid-bolus", given_at=ago(60), amount=Amount(1, "mL"))
+    return Facts(
+        patient=patient or adult(),
+        opened_at=ago(90),
+        readings=more.pop("readings", readings),
+        latest={name: Latest(value, ago(1)) for name, value in signs.items() if value is not None},
+        doses=more.pop("doses", (fluid,)),
+        **more,
+    )
+
+
+def given(treatment: str, minutes_ago: float, value: float, unit: str, **more: Any) -> Dose:
+    """A dose given so many minutes ago."""
+    name = f"{treatment} {minutes_ago}"
+    return Dose(id=name, treatment=treatment, given_at=ago(minutes_ago), amount=Amount(value, unit), **more)
+
+
+def check(
+    treatment: str,
+    value: float,
+    unit: str,
+    known: Facts | None = None,
+    *,
+    route: str | None = None,
+    rules: rule_set.RuleSet = RULES,
+    order: Order | None = None,
+    **more: Any,
+) -> limits.Check:
+    """A dose put to the rules at ten o'clock, by the first route that the treatment allows."""
+    by = route or ("IV" if treatment not in rules.treatments else usual_route(treatment))
+    proposal = Proposal(treatment=treatment, amount=Amount(value, unit), route=by, at=more.pop("at", TEN), **more)
+    return limits.check(proposal, known or facts(), rules, order=order)
+
+
+def usual_route(treatment: str) -> str:
+    routes = RULES.treatments[treatment].routes
+    return "IV" if "IV" in routes else min(routes)
+
+
+def codes(checked: limits.Check) -> set[str]:
+    """The codes that a check found."""
+    return {finding.code for finding in checked.findings}
+
+
+def told(treatment: str, known: Facts | None = None, rules: rule_set.RuleSet = RULES) -> dict[str, Any]:
+    """The guidance for one treatment at ten o'clock."""
+    listed = guidance.guidance(known or facts(), rules, TEN)
+    return next(entry for entry in listed if entry["treatment"] == treatment)

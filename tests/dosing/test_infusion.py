@@ -1,0 +1,164 @@
+"""Infusions: dose rate, pump rate and what is in the hand, against published tables."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosing import infusion, units
+from dosing.facts import Amount, Weight
+from tests.dosing.bedside import RULES, adult, check, codes, facts, told
+from tests.dosing.dosing_values import ROWS, numbers, topic
+
+PER_KG = r"^([\d.]+) mcg/kg/min, (\d+) kg, (\d+) mcg/mL$"
+FIXED = r"^([\d.]+) units/min at ([\d.]+) units/mL$"
+
+
+def pump(dose: Amount, concentration: Amount, kg: float | None = None) -> float:
+    """The pump rate in mL/h."""
+    weight = None if kg is None else units.body_weight(Weight(kg))
+    rate = infusion.pump_rate(units.quantity(dose), units.quantity(concentration), weight)
+    return units.amount(rate, "mL/h").value
+
+
+@pytest.mark.parametrize(("row", "found"), topic("infusion-rate", PER_KG))
+def test_published_pump_rates_by_weight(row, found):
+    rate = pump(Amount(float(found[1]), "mcg/kg/min"), Amount(float(found[3]), "mcg/mL"), float(found[2]))
+
+    assert rate == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
+
+
+@pytest.mark.parametrize(("row", "found"), topic("infusion-rate", FIXED))
+def test_published_pump_rates_of_vasopressin(row, found):
+    rate = pump(Amount(float(found[1]), "units/min"), Amount(float(found[2]), "units/mL"))
+
+    assert rate == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
+
+
+def test_norepinephrine_as_its_label_prints_it():
+    """INF-041: 8 and 12 mcg/min at 32 mcg/mL are 0.25 and 0.375 mL/min."""
+    rates = [pump(Amount(dose, "mcg/min"), Amount(32, "mcg/mL")) / 60 for dose in (8, 12)]
+
+    assert rates == pytest.approx(numbers(ROWS["INF-041"]["expected"]))
+
+
+def test_epinephrine_of_60_mcg_per_ml():
+    """INF-052: 6 mg in 100 mL at 5 mL/h is 5 mcg/min."""
+    dose = infusion.rate_in_hand(Amount(60, "mcg/mL"), Amount(5, "mL/h"), None, "mcg/min")
+
+    assert dose == Amount(float(ROWS["INF-052"]["expected"]), "mcg/min")
+
+
+@pytest.mark.parametrize(
+    ("strength", "kg", "expected"),
+    [
+        pytest.param(0.6, 20, 0.1, id="INF-046: 0.6 x kg mg in 100 mL"),
+        pytest.param(6, 20, 1, id="INF-047: 6 x kg mg in 100 mL, from memory"),
+    ],
+)
+def test_the_rule_of_six(strength, kg, expected):
+    """1 mL/h of such a mix gives the printed mcg/kg/min at every weight."""
+    mix = Amount(strength * kg * 1000 / 100, "mcg/mL")
+    dose = infusion.rate_in_hand(mix, Amount(1, "mL/h"), Weight(kg), "mcg/kg/min")
+
+    assert dose.value == pytest.approx(expected)
+
+
+def test_how_long_a_bag_lasts():
+    """INF-060: 24 mL/h out of 100 mL."""
+    assert infusion.lasts_min(Amount(100, "mL"), Amount(24, "mL/h")) == numbers(ROWS["INF-060"]["expected"])[1]
+
+
+def test_a_rate_per_kg_needs_the_weight():
+    with pytest.raises(units.WrongUnit) as refused:
+        infusion.rate_in_hand(Amount(16, "mcg/mL"), Amount(30, "mL/h"), None, "mcg/kg/min")
+
+    assert refused.value.code == "weight_unknown"
+
+
+@given(dose=st.integers(1, 300), kg=st.integers(1, 200), strength=st.sampled_from([4, 10, 16, 20, 32, 40, 64, 1600]))
+def test_dose_to_pump_and_back_is_the_same_dose(dose, kg, strength):
+    stated = Amount(dose / 100, "mcg/kg/min")
+    concentration = units.quantity(Amount(strength, "mcg/mL"))
+    weight = units.body_weight(Weight(kg))
+    rate = infusion.pump_rate(units.quantity(stated), concentration, weight)
+
+    assert rate * concentration / weight == units.quantity(stated)
+
+
+# ---- in a check
+
+
+def test_a_rate_is_computed_for_the_pump():
+    checked = check("norepinephrine-infusion", 0.1, "mcg/kg/min", concentration=Amount(16, "mcg/mL"))
+
+    assert checked.give.rate == Amount(30, "mL/h")
+    assert checked.give.shown == "0.1 mcg/kg/min = 30 mL/h of 16 mcg per mL"
+    assert checked.weight_used == Weight(80, "kg", "measured")
+
+
+@pytest.mark.parametrize(
+    ("value", "unit"), [(0.1, "mcg/kg/min"), (8, "mcg/min"), (30, "mL/h"), (0.5, "mL/min"), (0.006, "mg/kg/h")]
+)
+def test_every_way_to_state_a_rate_is_the_same_rate(value, unit):
+    checked = check("norepinephrine-infusion", value, unit, concentration=Amount(16, "mcg/mL"))
+
+    assert checked.give.dose == Amount(0.1, "mcg/kg/min")
+    assert checked.give.rate == Amount(30, "mL/h")
+
+
+def test_a_pump_rate_says_nothing_without_the_concentration():
+    with pytest.raises(units.WrongUnit) as refused:
+        check("norepinephrine-infusion", 30, "mL/h")
+
+    assert (refused.value.field, refused.value.code) == ("amount", "concentration_missing")
+
+
+def test_without_a_concentration_there_is_no_pump_rate():
+    checked = check("norepinephrine-infusion", 0.1, "mcg/kg/min")
+
+    assert checked.give.rate is None
+    assert "strength_not_stated" in codes(checked)
+
+
+def test_a_concentration_that_is_not_listed_is_a_caution_and_still_computed():
+    checked = check("norepinephrine-infusion", 0.1, "mcg/kg/min", concentration=Amount(20, "mcg/mL"))
+
+    assert "unlisted_strength" in codes(checked)
+    assert checked.give.rate == Amount(24, "mL/h")
+
+
+def test_a_concentration_of_another_kind_is_refused_at_its_own_field():
+    with pytest.raises(units.WrongUnit) as refused:
+        check("norepinephrine-infusion", 0.1, "mcg/kg/min", concentration=Amount(1, "units/mL"))
+
+    assert refused.value.field == "concentration"
+
+
+def test_an_adult_of_unknown_weight_is_dosed_per_minute():
+    unknown = facts(adult(None))
+    told_most = told("norepinephrine-infusion", unknown)["most"]
+    checked = check("norepinephrine-infusion", 8, "mcg/min", unknown, concentration=Amount(16, "mcg/mL"))
+
+    assert told_most == {"value": 30, "unit": "mcg/min"}
+    assert "weight_unknown" not in codes(checked)
+    assert checked.give.rate == Amount(30, "mL/h")
+
+
+@pytest.mark.parametrize(
+    ("treatment", "value", "unit"),
+    [("vasopressin-infusion", 0.0004, "units/kg/min"), ("norepinephrine-infusion", 0.04, "units/min")],
+)
+def test_the_other_kind_of_unit_is_refused(treatment, value, unit):
+    with pytest.raises(units.WrongUnit) as refused:
+        check(treatment, value, unit, concentration=None)
+
+    assert refused.value.field == "amount"
+
+
+@pytest.mark.parametrize("name", [slug for slug, one in RULES.treatments.items() if one.form == "infusion"])
+def test_infusions_start_by_order(name):
+    treatment = RULES.treatments[name]
+    checked = check(name, treatment.bands[0].least.amount.value, treatment.bands[0].least.amount.unit)
+
+    assert "starts_by_order" in codes(checked)
+    assert told(name)["by_order"]

@@ -1,0 +1,144 @@
+"""Amounts as exact quantities: what is the same, what is of another kind, what is refused."""
+
+import subprocess
+import sys
+import time
+from math import inf, nan
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosing import units
+from dosing.facts import Amount, Weight
+from tests.dosing.dosing_values import numbers, rows
+
+MASS = {"mcg": 1, "mg": 1_000, "g": 1_000_000}
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        (Amount(0.01, "mg"), Amount(10, "mcg")),
+        (Amount(0.02, "mg"), Amount(20, "mcg")),
+        (Amount(1, "g"), Amount(1000, "mg")),
+        (Amount(0.5, "L"), Amount(500, "mL")),
+        (Amount(30, "mcg/kg/h"), Amount(0.5, "mcg/kg/min")),
+        (Amount(0.1, "mg/mL"), Amount(100, "mcg/mL")),
+        (Amount(60, "mL/h"), Amount(1, "mL/min")),
+    ],
+    ids=lambda amount: f"{amount.value:.4g} {amount.unit}",
+)
+def test_values_are_compared_not_spelling(one, other):
+    assert units.same(one, other)
+
+
+@pytest.mark.parametrize("value", [0.1, 0.3, 0.7, 1.1, 2.3, 0.05])
+def test_a_decimal_is_exactly_itself(value):
+    assert units.same(Amount(value, "mg"), Amount(round(value * 1000), "mcg"))
+
+
+def test_a_rate_exactly_at_its_limit_is_not_above_it():
+    assert not units.quantity(Amount(30, "mcg/kg/h")) > units.quantity(Amount(0.5, "mcg/kg/min"))
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        (Amount(10, "mcg"), Amount(10, "mL")),
+        (Amount(10, "mcg"), Amount(10, "mcg/kg")),
+        (Amount(1, "units"), Amount(1, "bag")),
+        (Amount(1, "mmol"), Amount(1, "mEq")),
+        (Amount(1, "mg"), Amount(1, "mg/mL")),
+        (Amount(1, "mcg/min"), Amount(1, "mcg/kg/min")),
+    ],
+    ids=lambda amount: amount.unit,
+)
+def test_another_kind_is_never_the_same(one, other):
+    assert not units.same(one, other)
+
+
+@pytest.mark.parametrize(
+    "unit", ["furlong", "µg", "ug", "cc", "IU", "U", "mcg/lb", "mL/kg/mL", "", "mcg**9", "mg per kg"]
+)
+def test_a_unit_that_is_not_on_the_list_is_refused(unit):
+    with pytest.raises(units.WrongUnit) as refused:
+        units.quantity(Amount(10, unit))
+
+    assert refused.value.code == "unknown_unit"
+
+
+@pytest.mark.parametrize(
+    ("value", "code"),
+    [
+        (0, "not_positive"),
+        (-1, "not_positive"),
+        (nan, "not_finite"),
+        (inf, "not_finite"),
+        ("ten", "not_a_number"),
+        (None, "not_a_number"),
+        (True, "not_finite"),
+        ("1e999999", "not_finite"),
+        (1e12, "out_of_range"),
+    ],
+    ids=str,
+)
+def test_a_number_that_is_no_amount_is_refused(value, code):
+    with pytest.raises(units.WrongUnit) as refused:
+        units.quantity(Amount(value, "mcg"))
+
+    assert refused.value.code == code
+
+
+def test_a_drug_is_never_weighed_against_a_body():
+    per_kg = units.quantity(Amount(1, "mcg/kg"))
+    weight = units.body_weight(Weight(80))
+
+    assert (per_kg * weight).units == units.quantity(Amount(1, "mcg")).units
+    with pytest.raises(units.WrongUnit):
+        units.amount(per_kg, "mcg")
+
+
+@pytest.mark.parametrize("row", rows("UNI-008", "UNI-009"))
+def test_published_conversions(row):
+    (value, unit), target = row["input"].split(" to ")[0].split(" "), row["input"].split(" to ")[1]
+
+    assert units.amount(units.quantity(Amount(float(value), unit)), target).value == pytest.approx(
+        numbers(row["expected"])[0]
+    )
+
+
+@pytest.mark.parametrize("row", rows("RAT-001", "RAT-002", "RAT-003"))
+def test_ratio_strengths_in_mg_per_ml(row):
+    """A ratio of 1 to so many is a gram in so many mL."""
+    milliliters = int(row["input"].split(":")[1].replace(",", ""))
+    strength = units.quantity(Amount(1, "g")) / units.quantity(Amount(milliliters, "mL"))
+
+    assert units.amount(strength, "mg/mL").value == float(row["expected"])
+
+
+@given(st.integers(1, 10_000), st.sampled_from(sorted(MASS)), st.sampled_from(sorted(MASS)))
+def test_there_and_back_again(value, here, there):
+    exact = units.quantity(Amount(value, here))
+
+    assert units.number(exact, there) * MASS[there] == value * MASS[here]
+    assert units.number(exact, here) == value
+
+
+@given(st.text(max_size=12).filter(lambda unit: unit not in ("kg", "h", "min", "mcg", "mg", "g", "mL", "L", "bag")))
+def test_no_text_at_all_breaks_the_reader_of_units(unit):
+    with pytest.raises(units.WrongUnit):
+        units.kind(unit)
+
+
+def test_the_registry_is_empty_and_quick_to_load():
+    """The unit library reads its long list of units when it is made full; ours defines twelve."""
+    code = (
+        "import pint, time; started = time.perf_counter(); import dosing.units; "
+        "print(time.perf_counter() - started); assert 'meter' not in dosing.units._UNITS"
+    )
+    started = time.monotonic()
+    found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+
+    assert float(found.stdout) < 0.1
+    assert time.monotonic() - started < 10
