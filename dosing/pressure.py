@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from dosing.exact import Exact, exact, plain, shown
@@ -84,23 +85,30 @@ def holds_pressure(reading: Reading) -> bool:
 
 def mean_of(reading: Reading) -> Mean:
     """The mean pressure that decides: arterial the reported, cuff the lower, else the computed; palpated has none."""
-    if reading.bp_method in ("palpated", "unobtainable"):
-        return Mean()
-    computed = None
-    if reading.sbp is not None and reading.dbp is not None:
-        computed = exact(reading.sbp) + 2 * exact(reading.dbp)
-    if reading.map_reported is None:
-        return Mean(computed, computed, None if computed is None else "computed")
-    reported = 3 * exact(reading.map_reported)
-    decides = (
-        computed is None or reading.bp_method == "arterial" or (reading.bp_method == "cuff" and reported < computed)
-    )
-    return Mean(reported, computed, "reported") if decides else Mean(computed, computed, "computed")
+    return _mean_of(reading.bp_method, reading.sbp, reading.dbp, reading.map_reported)
 
 
 def mean_mmhg(reading: Reading) -> float | None:
     """The mean pressure that decides, in mmHg, or None."""
-    return _mmhg(mean_of(reading).thirds)
+    return _mean_mmhg(reading.bp_method, reading.sbp, reading.dbp, reading.map_reported)
+
+
+# Each look at a case asks for the same few dozen pressures again and again.
+@lru_cache(maxsize=4096)
+def _mean_of(method: str | None, sbp: float | None, dbp: float | None, map_reported: float | None) -> Mean:
+    if method in ("palpated", "unobtainable"):
+        return Mean()
+    computed = exact(sbp) + 2 * exact(dbp) if sbp is not None and dbp is not None else None
+    if map_reported is None:
+        return Mean(computed, computed, None if computed is None else "computed")
+    reported = 3 * exact(map_reported)
+    decides = computed is None or method == "arterial" or (method == "cuff" and reported < computed)
+    return Mean(reported, computed, "reported") if decides else Mean(computed, computed, "computed")
+
+
+@lru_cache(maxsize=4096)
+def _mean_mmhg(method: str | None, sbp: float | None, dbp: float | None, map_reported: float | None) -> float | None:
+    return _mmhg(_mean_of(method, sbp, dbp, map_reported).thirds)
 
 
 def levels(reading: Reading, limits: Limits) -> tuple[int | None, int | None]:
