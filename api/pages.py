@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.db.models import QuerySet
-from rest_framework.pagination import CursorPagination
+from rest_framework.exceptions import NotFound
+from rest_framework.pagination import Cursor, CursorPagination
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.utils.urls import replace_query_param
@@ -21,6 +23,19 @@ class NewestFirst(CursorPagination):
     def __init__(self, ordering: tuple[str, ...]) -> None:
         self.ordering = ordering
         super().__init__()
+
+    def decode_cursor(self, request: Request) -> Cursor | None:
+        """Where the page begins; 404 for a cursor that this list never gave out."""
+        cursor = super().decode_cursor(request)
+        if cursor is None:
+            return None
+        try:
+            known = datetime.fromisoformat(str(cursor.position)).tzinfo if cursor.position else cursor.offset
+        except ValueError:
+            known = None
+        if not known:
+            raise NotFound(str(self.invalid_cursor_message))
+        return cursor
 
 
 def page(request: Request, rows: QuerySet, ordering: tuple[str, ...], show: Any) -> Response:

@@ -100,8 +100,8 @@ class VerifyAnswer(Serializer):
     """Whether the journal is as it was written."""
 
     intact = BooleanField()
-    first_fault = JSONField(allow_null=True)
-    checked_to = JSONField(allow_null=True)
+    first_fault = JSONField()
+    checked_to = JSONField()
 
 
 class TreatmentGuidance(Serializer):
@@ -113,7 +113,7 @@ class TreatmentGuidance(Serializer):
     most = optional(AmountAnswer)
     volumes = optional(DictField)
     recipe = many(CharField())
-    left = JSONField(allow_null=True)
+    left = JSONField()
     next_at = optional(DateTimeField)
     missing = many(CharField())
     cautions = many(CharField())

@@ -61,8 +61,12 @@ class WrittenOrder(OrderAnswer):
     seq = IntegerField()
 
 
-class ReadBackAnswer(WrittenOrder):
-    """Whether what was repeated matches; a difference is named, never the right value."""
+class ReadBackAnswer(Serializer):
+    """The order, where what was repeated matches; else which fields differ, never the right value."""
 
+    id = UUIDField()
+    case = UUIDField()
+    state = ChoiceField(choices=ORDER_STATES)
     matches = BooleanField()
-    differences = many(CharField(), required=False)
+    differences = many(CharField())
+    seq = IntegerField()

@@ -75,13 +75,19 @@ class RuleSetName(Serializer):
     digest = CharField(required=False)
 
 
+class WeightAnswer(AmountAnswer):
+    """A body weight, and how it is known."""
+
+    basis = CharField(required=False)
+
+
 class FindingAnswer(Serializer):
     """What a check found, and where its limit comes from."""
 
     code = CharField()
     level = ChoiceField(choices=("caution", "needs_order", "over_hard_limit"))
     text = CharField()
-    limit = JSONField(allow_null=True)
+    limit = JSONField()
     source = optional(CharField, allow_blank=True)
 
 
@@ -100,7 +106,7 @@ class CheckAnswer(Serializer):
     verdict = ChoiceField(choices=("within", "caution", "needs_order", "over_hard_limit"))
     findings = many(FindingAnswer())
     give = GiveAnswer()
-    weight_used = optional(FloatField)
+    weight_used = optional(WeightAnswer)
     next_at = optional(DateTimeField)
     rule_set = RuleSetName()
 

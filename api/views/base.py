@@ -13,8 +13,9 @@ from rest_framework.views import APIView
 from api.serializers.entry import Entry
 from consult import access, clock
 from consult.access import Actor
-from consult.actions import accounts
+from consult.actions import accounts, looks
 from consult.actions.entry import Written
+from consult.models import Case
 from consult.problems import Problem
 
 
@@ -57,6 +58,12 @@ class ApiView(APIView):
         if self.gate:
             self.gate(self.actor)
         return found
+
+    def looked_at(self, case: Case, what: str) -> Case:
+        """The case, after it is on record that this person looked at it; a device is nobody."""
+        if self.actor.user_id:
+            looks.note_look(self.actor, case, what, self.received_at)
+        return case
 
     def content(self, entry: type[Entry]) -> dict[str, Any]:
         """The request's content; what is wrong with it is told only to somebody who may write here."""

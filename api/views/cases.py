@@ -37,7 +37,7 @@ class CaseView(ApiView):
 
     def get(self, request: Request, id: UUID) -> Response:
         """The card; its ETag is the number of the last change to what PATCH can change."""
-        case = access.case_for(self.actor, id)
+        case = self.looked_at(access.case_for(self.actor, id), "card")
         return Response(queries.card(case), headers={"ETag": etag(case.version)})
 
     def patch(self, request: Request, id: UUID) -> Response:

@@ -39,7 +39,9 @@ class InterventionView(ApiView):
 
     def get(self, request: Request, id: UUID) -> Response:
         """What was given, how it was judged, and the reassessment that it opened."""
-        return Response(intervention_dict(access.intervention_for(self.actor, id)))
+        intervention = access.intervention_for(self.actor, id)
+        self.looked_at(intervention.case, "intervention")
+        return Response(intervention_dict(intervention))
 
 
 class Checks(ApiView):

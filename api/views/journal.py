@@ -24,7 +24,7 @@ class Journal(ApiView):
 
     def get(self, request: Request, id: UUID) -> Response:
         """The entries after a number, 200 a page."""
-        case = access.case_for(self.actor, id)
+        case = self.looked_at(access.case_for(self.actor, id), "journal")
         after = JournalFilter.of(request.query_params).get("after", 0)
         return numbered(request, queries.journal(case, after, MOST), after)
 
@@ -36,7 +36,8 @@ class CardAt(ApiView):
 
     def get(self, request: Request, id: UUID, seq: int) -> Response:
         """The card then, put together from what the journal kept; nothing is computed anew."""
-        card = queries.card_at(access.case_for(self.actor, id), seq)
+        case = self.looked_at(access.case_for(self.actor, id), "card as it stood")
+        card = queries.card_at(case, seq)
         if card is None:
             raise NotFound("The journal has no such number.")
         return Response(card)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Any, ClassVar
 from uuid import UUID
 
 from rest_framework.request import Request
@@ -12,7 +14,10 @@ from api.serializers.orders import Decision, OrderEntry, ReadBack, Reason
 from api.views.base import ApiView, CreateView, WriteView
 from consult import access
 from consult.actions import orders, read_back
+from consult.actions.entry import Written
 from consult.resources import order_dict
+
+TOLD_OF_A_MISMATCH = ("id", "case", "state", "matches", "differences")
 
 
 class Orders(CreateView):
@@ -30,13 +35,15 @@ class OrderView(ApiView):
 
     def get(self, request: Request, id: UUID) -> Response:
         """The order with its state, its check and the times of its steps."""
-        return Response(order_dict(access.order_for(self.actor, id)))
+        order = access.order_for(self.actor, id)
+        self.looked_at(order.case, "order")
+        return Response(order_dict(order))
 
 
 class OrderStep(WriteView):
     """A step of one order; any that does not follow from its state is 409 `wrong-state`."""
 
-    answer = WrittenOrder
+    answer: ClassVar[Any] = WrittenOrder
     subject = staticmethod(access.order_for)
 
 
@@ -57,6 +64,11 @@ class ReadBackOrder(OrderStep):
 
     entry, act, gate = ReadBack, staticmethod(read_back.read_back), staticmethod(access.require_crew)
     answer = ReadBackAnswer
+
+    def written(self, done: Written) -> Response:
+        """The order, if what was said matches; else only what differs, so that nobody reads the right value off."""
+        told = done.resource if done.resource["matches"] else {key: done.resource[key] for key in TOLD_OF_A_MISMATCH}
+        return super().written(replace(done, resource=told))
 
 
 class NotGivenOrder(OrderStep):

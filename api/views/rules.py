@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+from typing import Any
+from uuid import UUID
+
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.entries import RuleSetAnswer
 from api.serializers.filters import AgencyFilter
 from api.views.base import ApiView
-from consult import queries
+from consult import access, queries
+from consult.access import Actor
+from consult.clock import stamp
+from consult.models import RuleSetRecord, User
+from consult.problems import NotFound
+from consult.resources import name_of
 
 
 class RuleSetView(ApiView):
@@ -17,6 +25,24 @@ class RuleSetView(ApiView):
     shown, filters = RuleSetAnswer, AgencyFilter
 
     def get(self, request: Request) -> Response:
-        """Name, version, digest, who approved it, goals and treatments."""
-        filters = AgencyFilter.of(request.query_params)
-        return Response(queries.rule_set(self.actor, filters.get("agency")))
+        """Name, version, digest, who approved it, goals, treatments; with `agency` of another one of the caller's."""
+        agency = AgencyFilter.of(request.query_params).get("agency", self.actor.agency)
+        if agency not in agencies_of(self.actor):
+            raise NotFound("You are no member of such an agency.")
+        record = RuleSetRecord.objects.select_related("approved_by__user").filter(agencies=agency).first()
+        if record is None:
+            raise NotFound("The agency has no rule set.")
+        return Response({**queries.rules_by_record(record.pk).as_dict(), "approved": approval(record)})
+
+
+def agencies_of(actor: Actor) -> set[UUID]:
+    """The agency that the caller acts in, and the others that the same person is a member of."""
+    person = User.objects.filter(pk=actor.user_id).first() if actor.user_id else None
+    return {actor.agency} | {each.agency_id for each in (access.memberships_of(person) if person else ())}
+
+
+def approval(record: RuleSetRecord) -> dict[str, Any] | None:
+    """Who adopted a rule set, and when; None for one that nobody has."""
+    if record.approved_by is None or record.approved_at is None:
+        return None
+    return {"by": name_of(record.approved_by), "at": stamp(record.approved_at)}

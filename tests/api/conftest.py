@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import uuid
 from datetime import timedelta
 from types import SimpleNamespace
@@ -10,16 +11,10 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from consult import access, clock
-from consult.actions import accounts
+from consult import clock
+from consult.models import Membership
+from tests.conftest import ADULT
 
-ADULT = {
-    "age": {"value": 58, "unit": "years"},
-    "sex": "male",
-    "weight": {"value": 80, "unit": "kg", "basis": "measured"},
-    "allergies": [],
-    "fluid_restricted": False,
-}
 PROBLEM = "application/problem+json"
 
 
@@ -39,15 +34,20 @@ def mcg(value: Any) -> dict[str, Any]:
 class Program:
     """A program with a token: get, post and patch on paths under /api/v1/."""
 
-    def __init__(self, token: str | None = None, *, member: Any = None) -> None:
-        self.token, self.member = token, member
+    def __init__(self, token: str | None = None, *, actor: Any = None) -> None:
+        self.token, self.actor = token, actor
         self.client = Client(raise_request_exception=False)
+
+    @property
+    def member(self) -> Membership:
+        """The membership that the token acts as."""
+        return Membership.objects.get(pk=self.actor.membership)
 
     def call(self, method: str, path: str, body: Any = None, **headers: str) -> Any:
         sent = {"Authorization": f"Token {self.token}"} if self.token else {}
-        data = {} if body is None else {"data": body, "content_type": "application/json"}
+        data = b"" if body is None else body if isinstance(body, bytes) else json.dumps(body)
         address = path if path.startswith("/") else f"/api/v1/{path}"
-        return self.client.generic(method, address, **_encoded(data), headers={**sent, **headers})
+        return self.client.generic(method, address, data, "application/json", headers={**sent, **headers})
 
     def get(self, path: str, **headers: str) -> Any:
         return self.call("GET", path, **headers)
@@ -59,38 +59,23 @@ class Program:
         return self.call("PATCH", path, body, **headers)
 
 
-def _encoded(data: dict[str, Any]) -> dict[str, Any]:
-    from json import dumps
-
-    if data and not isinstance(data["data"], bytes):
-        data["data"] = dumps(data["data"])
-    return data
+WHO = {
+    "crew": "osk",
+    "crew2": "lund",
+    "physician": "merrin",
+    "physician2": "quillan",
+    "supervisor": "averill",
+    "director": "sorrel",
+    "outsider_crew": "tarn",
+    "outsider_physician": "vane",
+}
 
 
 @pytest.fixture
-def cast(db):
-    """Two crews, two physicians, supervisor and director of one agency; a crew and a physician of another."""
-    access.forget_tokens()
-    now = clock.now()
-    agency, other = accounts.make_agency("Brindle Vale"), accounts.make_agency("Harrow Fen")
-
-    def member(of, role, name, unit=None):
-        made = accounts.make_member(of, role, name=name, unit=unit and accounts.make_unit(of, unit))
-        return Program(accounts.issue_token(made, now), member=made)
-
-    return SimpleNamespace(
-        agency=agency,
-        other=other,
-        crew=member(agency, "crew", "Jory Osk", "Kestrel 2"),
-        crew2=member(agency, "crew", "Bryn Lund", "Plover 8"),
-        physician=member(agency, "physician", "Dr. Ida Merrin"),
-        physician2=member(agency, "physician", "Dr. Tomas Quillan"),
-        supervisor=member(agency, "supervisor", "Noor Averill"),
-        director=member(agency, "director", "Dr. Linnea Sorrel"),
-        outsider_crew=member(other, "crew", "Ebba Tarn", "Kestrel 2"),
-        outsider_physician=member(other, "physician", "Dr. Otis Vane"),
-        nobody=Program(),
-    )
+def cast(cast):
+    """The cast by what they are, each as a program that holds their token."""
+    programs = {role: Program(cast.tokens[name], actor=getattr(cast, name)) for role, name in WHO.items()}
+    return SimpleNamespace(**programs, nobody=Program())
 
 
 @pytest.fixture

@@ -2,7 +2,8 @@
 
 import pytest
 
-from tests.api.conftest import ADULT, ago, mcg, new_id, push_dose, refused, request, vitals
+from tests.api.conftest import ago, mcg, new_id, push_dose, refused, request, vitals
+from tests.conftest import ADULT
 
 
 def send(cast, *entries, by="crew", **more):
