@@ -6,7 +6,7 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from django.conf import settings
@@ -21,7 +21,7 @@ class Child:
 
     name: str
     command: Sequence[str]
-    patience: float = 0.7
+    patience: float = 0.4
     environment: Mapping[str, str] = field(default_factory=dict)
     process: subprocess.Popen[bytes] | None = None
 
@@ -50,17 +50,18 @@ def ended(child: Child) -> bool:
     return child.process is not None and child.process.poll() is not None
 
 
-def stop(child: Child) -> None:
-    """SIGTERM, then SIGKILL for the process and what it started once its patience is over."""
-    if child.process is None or ended(child):
-        return
-    child.process.terminate()
-    try:
-        child.process.wait(child.patience)
-    except subprocess.TimeoutExpired:
-        with contextlib.suppress(ProcessLookupError):
-            os.killpg(child.process.pid, signal.SIGKILL)
-        child.process.wait()
+def stop(children: Iterable[Child]) -> None:
+    """SIGTERM to all, then SIGKILL for a process and what it started once its patience is over."""
+    running = [(child, child.process) for child in children if child.process and not ended(child)]
+    for _, process in running:
+        process.terminate()
+    for child, process in running:
+        try:
+            process.wait(child.patience)
+        except subprocess.TimeoutExpired:
+            with contextlib.suppress(ProcessLookupError):
+                os.killpg(process.pid, signal.SIGKILL)
+            process.wait()
 
 
 def _die_with_parent() -> None:

@@ -38,7 +38,7 @@ def valkey(folder: Path) -> Child:
         "--loglevel": "nothing",
     }
     command = [str(get_binary_path()), *(word for option in options.items() for word in option)]
-    return Child("valkey", command, patience=0.5)
+    return Child("valkey", command, patience=0.3)
 
 
 def web(host: str, port: int) -> Child:
@@ -58,7 +58,7 @@ def web(host: str, port: int) -> Child:
     }
     words = (word for option in options.items() for word in option)
     switches = ["--no-access-log", "--no-server-header", "--no-proxy-headers"]
-    return Child("web", [sys.executable, "-m", "uvicorn", "consult.asgi:application", *words, *switches], patience=1.5)
+    return Child("web", [sys.executable, "-m", "uvicorn", "consult.asgi:application", *words, *switches], patience=1.3)
 
 
 def celery(name: str, application: str, *options: str) -> Child:
@@ -172,9 +172,8 @@ class Supervisor:
     def _stop_all(self) -> None:
         """Beat first, so that nothing new is asked for, Valkey last, so that nobody misses it while stopping."""
         self.stopping.set()
-        order = ["simulate", "beat", "web", "worker", "valkey"]
-        for child in sorted(self.children, key=lambda child: order.index(child.name)):
-            stop(child)
+        for names in (("simulate", "beat"), ("web",), ("worker",), ("valkey",)):
+            stop(child for child in self.children if child.name in names)
 
 
 def _free(host: str, port: int) -> bool:

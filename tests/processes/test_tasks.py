@@ -29,7 +29,7 @@ def test_a_tick_that_nobody_took_in_time_is_dropped(name):
     [(tasks.sweep, "consult.actions.alerts.sweep"), (tasks.seal, "consult.journal.seals.seal")],
     ids=["sweep", "seal"],
 )
-def test_a_task_reads_the_clock_once_and_calls_one_action(monkeypatch, task, action):
+def test_a_task_reads_the_clock_once_and_hands_it_on(monkeypatch, task, action):
     seen = []
     monkeypatch.setattr(clock, "now", lambda: "the present time")
     monkeypatch.setattr(action, lambda now: seen.append(now))

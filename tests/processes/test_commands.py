@@ -1,0 +1,82 @@
+"""`verify_journal` finds what was changed or cut off; `rebuild_cards` makes every card as today's code would."""
+
+from io import StringIO
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from consult.journal import seals, triggers
+from consult.models import Case, JournalEntry
+from tests.conftest import NOON, later
+
+
+@pytest.fixture
+def unguarded(consult):
+    """A case with three readings, its journal sealed, in a database whose triggers somebody has taken off."""
+    for minute in range(3):
+        consult.vitals(at=later(minutes=minute), sbp=90 + minute, dbp=50)
+    seals.seal(later(minutes=5))
+    triggers.lift()
+    yield consult
+    triggers.install()
+
+
+@pytest.fixture(autouse=True)
+def seals_file(settings, tmp_path):
+    settings.SEALS_FILE = tmp_path / "seals"
+    return settings.SEALS_FILE
+
+
+def said(command: str) -> str:
+    out = StringIO()
+    call_command(command, stdout=out)
+    return out.getvalue()
+
+
+class TestVerifyJournal:
+    def test_an_untouched_journal_is_intact(self, unguarded):
+        assert "The journal is intact." in said("verify_journal")
+
+    def test_a_changed_line_is_named(self, unguarded):
+        JournalEntry.objects.filter(case=unguarded.row, seq=2).update(data='{"sbp": 120}')
+        with pytest.raises(CommandError, match=f"case {unguarded.uid}, entry 2"):
+            said("verify_journal")
+
+    def test_a_removed_line_is_named(self, unguarded):
+        JournalEntry.objects.filter(case=unguarded.row, seq=2).delete()
+        with pytest.raises(CommandError, match=f"case {unguarded.uid}, entry 2"):
+            said("verify_journal")
+
+    def test_an_end_that_was_cut_off_with_care_is_known_by_its_seal(self, unguarded):
+        case = unguarded.row
+        last = JournalEntry.objects.filter(case=case).order_by("seq").last()
+        last.delete()
+        kept = JournalEntry.objects.filter(case=case).order_by("seq").last()
+        Case.objects.filter(pk=case.pk).update(seq=kept.seq, head=kept.digest)
+        with pytest.raises(CommandError, match=f"case {unguarded.uid}, entry {last.seq}: not as it was sealed"):
+            said("verify_journal")
+
+    def test_a_seal_that_was_rewritten_is_known(self, unguarded, seals_file):
+        seals_file.write_text(seals_file.read_text().replace(":", "x:", 1))
+        with pytest.raises(CommandError, match="tampered"):
+            said("verify_journal")
+
+
+class TestRebuildCards:
+    def test_a_card_as_it_should_be_is_left_alone(self, consult):
+        consult.vitals(sbp=96, dbp=44)
+        assert "0 of 1 cards were another" in said("rebuild_cards")
+
+    def test_a_card_of_older_code_is_made_anew(self, consult):
+        consult.vitals(sbp=96, dbp=44)
+        right = consult.card
+        Case.objects.update(card=consult.row.card.replace('"sbp"', '"systolic"'))
+        assert consult.card != right
+        assert "1 of 1 cards were another" in said("rebuild_cards")
+        assert {**consult.card, "seq": right["seq"]} == right
+
+    def test_a_rebuilt_card_is_dated_by_its_facts_and_not_by_the_hour_of_rebuilding(self, consult):
+        consult.vitals(at=NOON, sbp=96, dbp=44)
+        Case.objects.update(card="{}")
+        said("rebuild_cards")
+        assert consult.card["vitals"]["sbp"]["taken_at"] == "2030-01-05T12:00:00Z"
