@@ -133,10 +133,8 @@ def cases_of(actor: Actor) -> QuerySet[Case]:
 
 def case_for(actor: Actor, uid: UUID, *, lock: bool = False) -> Case:
     """The case with this id; another agency's, or for crews another unit's, is not found."""
-    cases = cases_of(actor).select_related("unit")
-    if lock:
-        cases = cases.select_for_update(of=("self",))
-    case = cases.filter(uid=uid).first()
+    cases = cases_of(actor).select_for_update() if lock else cases_of(actor).select_related("unit")
+    case = next(iter(cases.filter(uid=uid)), None)  # at most one: no order to ask the database for
     if case is None:
         raise problems.NotFound("There is no such case here.")
     return case

@@ -165,7 +165,7 @@ def compared(data: Data) -> Data:
 
 def stored_entry(actor: Actor, entry_id: UUID) -> JournalEntry | None:
     """The journal entry that this id already stands for in the actor's agency."""
-    return JournalEntry.objects.filter(agency_id=actor.agency, entry=entry_id).first()
+    return next(iter(JournalEntry.objects.filter(agency_id=actor.agency, entry=entry_id)), None)
 
 
 def replay(stored: JournalEntry, content: str, model: type[models.Model], show: Show) -> Written:
