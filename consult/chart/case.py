@@ -1,4 +1,4 @@
-"""The chart of a whole case: what was given, pressures, heart rate, SpO2 and EtCO2 as lanes on one time axis, with a cursor."""
+"""The chart of a whole case: doses, pressures, heart rate, SpO2 and EtCO2 as lanes on one time axis, with a cursor."""
 
 from __future__ import annotations
 
@@ -40,7 +40,11 @@ def case_chart(card: Mapping[str, Any], minutes: float | None, sheet: Sheet = WI
     """The chart of the last so many minutes before the newest entry (None: the whole case)."""
     shown = course(card)
     times = _times(shown, minutes, sheet)
-    lanes = [lane for lane in LANES if any(point.other[lane[0]] is not None for point in shown.points if times.holds(point.at))]
+    lanes = [
+        lane
+        for lane in LANES
+        if any(point.other[lane[0]] is not None for point in shown.points if times.holds(point.at))
+    ]
     height = 36 + sheet.pressure + len(lanes) * (sheet.lane + 8) + 20
     parts = [*_clock(times, height), *_pressure(shown, times, sheet, card), *_lanes(shown, times, sheet, lanes)]
     parts += [*spans(shown, times, 6, 16), *pins(shown, times, 14, height - 20, 8), _cursor(height)]
@@ -91,8 +95,14 @@ def _rule(value: float, y: float, sheet: Sheet) -> Iterator[str]:
 def _lanes(shown: Course, times: Times, sheet: Sheet, lanes: list[tuple[str, str, str, int, int]]) -> Iterator[str]:
     top = 36 + sheet.pressure + 8
     for key, name, unit, least, step in lanes:
-        taken = [(point.at, value) for point in shown.points if (value := point.other[key]) is not None and times.holds(point.at)]
-        values = svg.spread([value for _, value in taken], least, step, top + (4 if sheet is WIDE else 18), top + sheet.lane - 8)
+        taken = [
+            (point.at, value)
+            for point in shown.points
+            if (value := point.other[key]) is not None and times.holds(point.at)
+        ]
+        values = svg.spread(
+            [value for _, value in taken], least, step, top + (4 if sheet is WIDE else 18), top + sheet.lane - 8
+        )
         yield from _names(name, unit, top + (12 if sheet is WIDE else 20), sheet)
         for value in (values.low, values.high):
             yield from _rule(value, values.y(value), sheet)

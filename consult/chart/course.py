@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 GAP = timedelta(minutes=10)
@@ -26,7 +27,7 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """One thing given under its number in the list; `until` is None for a single dose, and the axis end while it runs."""
+    """One thing given, under its number in the list; `until` is None for a single dose, the axis end while it runs."""
 
     mark: int
     at: datetime
@@ -56,7 +57,9 @@ def course(card: Mapping[str, Any]) -> Course:
     """The course of a card; without any reading or dose it starts and ends when the case was opened."""
     measure = judging_measure(card)
     points = tuple(_point(entry, measure) for entry in card.get("trend") or ())
-    requested = tuple(moment(order["requested_at"]) for order in card.get("orders") or () if order["state"] == "requested")
+    requested = tuple(
+        moment(order["requested_at"]) for order in card.get("orders") or () if order["state"] == "requested"
+    )
     doses = given_doses(card)
     times = [point.at for point in points] + [moment(dose["given_at"]) for dose in doses] + list(requested)
     opened = moment(card["opened_at"])
@@ -94,7 +97,7 @@ def stretches(points: tuple[Point, ...]) -> Iterator[list[Point]]:
 def silences(points: tuple[Point, ...]) -> Iterator[tuple[datetime, datetime]]:
     """The long times without any pressure, between readings that hold one."""
     read = [point.at for point in points if point.sbp is not None or point.map is not None or point.unobtainable]
-    for earlier, later in zip(read, read[1:], strict=False):
+    for earlier, later in pairwise(read):
         if later - earlier > GAP:
             yield earlier, later
 
@@ -111,7 +114,15 @@ def _judged_goal(card: Mapping[str, Any]) -> float | None:
 def _point(entry: Mapping[str, Any], measure: str) -> Point:
     judged = entry["sbp"] if measure == "sbp" else entry["map"]
     other = {name: entry.get(name) for name in ("hr", "spo2", "etco2")}
-    return Point(moment(entry["t"]), entry["sbp"], entry["dbp"], entry["map"], judged, other, entry.get("bp_method") == "unobtainable")
+    return Point(
+        moment(entry["t"]),
+        entry["sbp"],
+        entry["dbp"],
+        entry["map"],
+        judged,
+        other,
+        entry.get("bp_method") == "unobtainable",
+    )
 
 
 def _given(mark: int, dose: Mapping[str, Any], end: datetime) -> Given:

@@ -1,9 +1,10 @@
-"""The pressure part that trend and case chart share: bars, line, goal, shortfall, silences, and marks of what was given."""
+"""What trend and case chart share: pressure bars, line, goal, shortfall, silences, and marks of what was given."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from consult.chart import svg
 from consult.chart.course import Course, Given, Point, silences, stretches
@@ -30,7 +31,11 @@ def axis(course: Course, times: Times, top: float, bottom: float) -> Values:
 def pressures(course: Course, frame: Frame) -> Iterator[str]:
     """Everything drawn for the pressures, back to front."""
     shown = tuple(point for point in course.points if frame.times.holds(point.at))
-    yield f"<defs>{svg.hatch(f'{frame.name}-s', 'tr-hatch', 3.5, 45)}{svg.hatch(f'{frame.name}-g', 'tr-gap-hatch', 6, -45)}</defs>"
+    short, silent = (
+        svg.hatch(f"{frame.name}-s", "tr-hatch", 3.5, 45),
+        svg.hatch(f"{frame.name}-g", "tr-gap-hatch", 6, -45),
+    )
+    yield f"<defs>{short}{silent}</defs>"
     yield from _silences(shown, frame)
     if course.goal is not None:
         yield from _shortfall(shown, course.goal, frame)
@@ -49,14 +54,20 @@ def _places(run: Sequence[Point], frame: Frame) -> list[tuple[float, float]]:
 def _reading(point: Point, frame: Frame) -> Iterator[str]:
     x = frame.times.x(point.at)
     if point.sbp is not None and point.dbp is not None:
-        yield svg.path("tr-bar", f"M{svg.number(x)} {svg.number(frame.values.y(point.sbp))}V{svg.number(frame.values.y(point.dbp))}")
+        yield svg.path(
+            "tr-bar",
+            f"M{svg.number(x)} {svg.number(frame.values.y(point.sbp))}V{svg.number(frame.values.y(point.dbp))}",
+        )
     elif point.sbp is not None:
         yield svg.circle("tr-palp", x, frame.values.y(point.sbp), frame.tick * 0.9)
     elif point.unobtainable:
         y = frame.values.bottom - frame.tick
         yield svg.path("tr-none", svg.cross(x, y, frame.tick))
     if point.map is not None:
-        yield svg.path("tr-tick", f"M{svg.number(x - frame.tick)} {svg.number(frame.values.y(point.map))}h{svg.number(2 * frame.tick)}")
+        yield svg.path(
+            "tr-tick",
+            f"M{svg.number(x - frame.tick)} {svg.number(frame.values.y(point.map))}h{svg.number(2 * frame.tick)}",
+        )
 
 
 def _silences(shown: tuple[Point, ...], frame: Frame) -> Iterator[str]:
@@ -72,34 +83,43 @@ def _shortfall(shown: tuple[Point, ...], goal: float, frame: Frame) -> Iterator[
     level = frame.values.y(goal)
     for run in stretches(shown):
         places = _places(run, frame)
-        for left, right in zip(places, places[1:], strict=False):
+        for left, right in pairwise(places):
             corners = below(left, right, level)
             if corners:
                 yield f'<path class="tr-short" fill="url(#{frame.name}-s)" d="{svg.line_through(corners)}z"/>'
 
 
 def below(left: tuple[float, float], right: tuple[float, float], level: float) -> list[tuple[float, float]]:
-    """The corners of the area between a line piece and the level above it (y grows downwards); empty if it is never below."""
+    """The corners of the area between a line piece and the level above it; y grows downwards; empty if never below."""
     (x1, y1), (x2, y2) = left, right
     if y1 <= level and y2 <= level:
         return []
     crossing = x1 + (level - y1) / (y2 - y1) * (x2 - x1) if (y1 - level) * (y2 - level) < 0 else None
     start, end = (crossing, x2) if y1 < level else (x1, crossing)
     first, last = start if start is not None else x1, end if end is not None else x2
-    return [(first, level), (x1, y1) if y1 >= level else (first, level), (x2, y2) if y2 >= level else (last, level), (last, level)]
+    return [
+        (first, level),
+        (x1, y1) if y1 >= level else (first, level),
+        (x2, y2) if y2 >= level else (last, level),
+        (last, level),
+    ]
 
 
 def spans(course: Course, times: Times, top: float, height: float) -> Iterator[str]:
     """Fluids and infusions as numbered boxes as long as they ran; where some overlap, in two rows that touch."""
     shown = [given for given in course.given if given.until is not None and given.until >= times.start]
-    crowded = any(_overlap(a, b) for a, b in zip(shown, shown[1:], strict=False))
+    crowded = any(_overlap(a, b) for a, b in pairwise(shown))
     deep = height - 2.5 if crowded else height
     for place, given in enumerate(shown):
         left = times.x(given.at)
         width = max(times.x(given.until or times.end) - left, deep)
         y = top + (deep + 1) * (place % 2) if crowded else top
-        yield svg.box("rx-span rx-running" if given.running else "rx-span", min(left, times.right - width), y, width, deep)
-        yield svg.text("rx-no", min(left, times.right - width) + width / 2, y + deep / 2 + 3.5, str(given.mark), "middle")
+        yield svg.box(
+            "rx-span rx-running" if given.running else "rx-span", min(left, times.right - width), y, width, deep
+        )
+        yield svg.text(
+            "rx-no", min(left, times.right - width) + width / 2, y + deep / 2 + 3.5, str(given.mark), "middle"
+        )
 
 
 def _overlap(first: Given, second: Given) -> bool:

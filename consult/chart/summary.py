@@ -20,14 +20,15 @@ def in_words(card: Mapping[str, Any]) -> str:
     if not known:
         return f"{name}: no reading that can be drawn{goal}"
     first, last, lowest = known[0], known[-1], min(known, key=lambda point: point.judged or 0)
+    named = [shown_map(point.judged, shown.goal) for point in (first, last, lowest)]
     return (
-        f"{name} from {shown_map(first.judged, shown.goal)} at {svg.clock(first.at)} to {shown_map(last.judged, shown.goal)} mmHg at {svg.clock(last.at)}, "
-        f"lowest {shown_map(lowest.judged, shown.goal)} at {svg.clock(lowest.at)}{goal}"
+        f"{name} from {named[0]} at {svg.clock(first.at)} to {named[1]} mmHg at {svg.clock(last.at)}, "
+        f"lowest {named[2]} at {svg.clock(lowest.at)}{goal}"
     )
 
 
 def rows(card: Mapping[str, Any]) -> list[dict[str, str]]:
-    """The trend as rows of texts, newest first: time, pressure, MAP, heart rate, SpO2, EtCO2; an empty text where not taken."""
+    """The trend as rows of texts, newest first; an empty text where a value was not taken."""
     goal = course(card).goal
     return [
         {
@@ -48,7 +49,7 @@ def pressure_text(sbp: float | None, dbp: float | None) -> str:
 
 
 def shown_map(value: float | None, goal: float | None) -> str:
-    """A pressure as a whole number, with one decimal where the whole number would stand on the other side of the goal."""
+    """A pressure as a whole number; with one decimal where the whole number would be on the other side of the goal."""
     if value is None:
         return ""
     crosses = goal is not None and (round(value) >= goal) != (value >= goal)

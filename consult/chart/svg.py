@@ -27,7 +27,9 @@ def line_through(points: Iterable[tuple[float, float]]) -> str:
 
 def cross(x: float, y: float, arm: float) -> str:
     """Path data of a slanted cross around a point."""
-    return line_through([(x - arm, y - arm), (x + arm, y + arm)]) + line_through([(x - arm, y + arm), (x + arm, y - arm)])
+    return line_through([(x - arm, y - arm), (x + arm, y + arm)]) + line_through(
+        [(x - arm, y + arm), (x + arm, y - arm)]
+    )
 
 
 def text(style: str, x: float, y: float, content: str, anchor: str = "start", more: str = "") -> str:
@@ -44,7 +46,8 @@ def circle(style: str, x: float, y: float, radius: float) -> str:
 def box(style: str, x: float, y: float, width: float, height: float, fill: str = "") -> str:
     """A rectangle of the given class, filled with a pattern if one is named."""
     filled = f' fill="url(#{fill})"' if fill else ' rx="2.5"'
-    return f'<rect class="{style}" x="{number(x)}" y="{number(y)}" width="{number(max(width, 0))}" height="{number(height)}"{filled}/>'
+    size = f'width="{number(max(width, 0))}" height="{number(height)}"'
+    return f'<rect class="{style}" x="{number(x)}" y="{number(y)}" {size}{filled}/>'
 
 
 def hatch(name: str, style: str, step: float, angle: int) -> str:
@@ -57,10 +60,8 @@ def hatch(name: str, style: str, step: float, angle: int) -> str:
 
 def drawing(style: str, width: float, height: float, label: str, parts: Iterable[str], more: str = "") -> str:
     """A whole drawing that a screen reader announces by its label; `more` are further attributes, already escaped."""
-    return (
-        f'<svg class="{style}" viewBox="0 0 {number(width)} {number(height)}" role="img" aria-label="{escape(label)}"{more}>'
-        f"{''.join(parts)}</svg>"
-    )
+    view = f'viewBox="0 0 {number(width)} {number(height)}"'
+    return f'<svg class="{style}" {view} role="img" aria-label="{escape(label)}"{more}>{"".join(parts)}</svg>'
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +109,7 @@ class Values:
 
 
 def spread(values: Iterable[float], least: float, step: float, top: float, bottom: float) -> Values:
-    """An axis around the values, at least `least` high, its ends on multiples of `step`; without values it starts at 0."""
+    """An axis around the values, at least `least` high, its ends on multiples of `step`; from 0 without values."""
     known = list(values) or [0.0]
     low, high = min(known), max(known)
     missing = max(least - (high - low), 0.0) / 2

@@ -11,7 +11,9 @@ MARKS = {"high": (9.0, 15.8, 22.6), "medium": (12.4, 19.2), "low": (15.8,)}
 
 def alarms(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The open alerts: raised before acknowledged, high before low, oldest first."""
-    known = [entry for entry in card.get("alerts") or () if not entry.get("cleared_at") and entry["kind"] != "clock_offset"]
+    known = [
+        entry for entry in card.get("alerts") or () if not entry.get("cleared_at") and entry["kind"] != "clock_offset"
+    ]
     known.sort(key=lambda entry: (entry.get("acknowledged") is not None, RANKS[entry["priority"]], entry["raised_at"]))
     return [
         {

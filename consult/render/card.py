@@ -15,7 +15,7 @@ LAST = "9999"
 
 
 def card_html(card: Mapping[str, Any]) -> str:
-    """The card as one ``<article>``: no viewer, role or time of day goes into it, so one rendering serves every board."""
+    """The card as one ``<article>``: no viewer and no time of day goes into it, so one drawing serves every board."""
     return render_to_string("board/_card.html", {"card": card_view(card)})
 
 
@@ -65,7 +65,10 @@ def who(card: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def sort_key(card: Mapping[str, Any]) -> str:
-    """A text that sorts cards by need: high alarm, medium alarm, waiting order, overdue, below goal, then soonest due, then call sign."""
+    """A text that sorts cards by need.
+
+    High alarm, medium alarm, waiting order, overdue, below goal; then what is due soonest; then the call sign.
+    """
     return "|".join((str(_rank(card)), _soonest(card), str(card["unit"]["call_sign"])))
 
 

@@ -1,4 +1,4 @@
-"""Journal entries as lines of a timeline: when, what in words, who, and whether it came late or was entered in error."""
+"""Journal entries as lines of a timeline: when, what in words, who; whether late, whether entered in error."""
 
 from __future__ import annotations
 
@@ -120,7 +120,7 @@ def _text(lead: str, key: str) -> Callable[[Data], tuple[str, str]]:
 
 
 WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
-    "case.opened": lambda data: ("Case opened", ""),
+    "case.opened": _named("Case opened", ""),
     "case.changed": _changed,
     "case.accepted": _text("Control accepted by", "physician"),
     "case.handed_over": _text("Handed over to", "to"),
@@ -137,11 +137,17 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "order.decided": _decided,
     "order.read_back": _read_back,
     "order.ended": lambda data: (f"Order {plain(data['state'])}", str(data.get("reason") or "")),
-    "entry.corrected": lambda data: (f"{plain(data['target']['kind']).capitalize()} entered in error", str(data["reason"])),
+    "entry.corrected": lambda data: (
+        f"{plain(data['target']['kind']).capitalize()} entered in error",
+        str(data["reason"]),
+    ),
     "reassessment.moved": _named("Reassessment", "state"),
     "alert.raised": _alert(""),
     "alert.changed": _alert("Now "),
-    "alert.acknowledged": lambda data: ("Acknowledged", " · ".join(filter(None, [plain(data["alert_kind"]), data.get("note") or ""]))),
+    "alert.acknowledged": lambda data: (
+        "Acknowledged",
+        " · ".join(filter(None, [plain(data["alert_kind"]), data.get("note") or ""])),
+    ),
     "alert.escalated": lambda data: ("Escalated", f"{plain(data['alert_kind'])} to {plain(data['to'])}"),
     "alert.cleared": lambda data: ("Alert cleared", f"{plain(data['alert_kind'])}: {data['because']}"),
     "review.added": _text("Review", "text"),

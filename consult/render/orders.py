@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from consult.render.words import plain, value_text
+from dosing.facts import Amount
+from dosing.text import amount_text
 
 LEADS = {
     "needs_order": ("order", "Needs your order"),
@@ -42,15 +44,22 @@ def panel(order: Mapping[str, Any]) -> dict[str, Any]:
         "clock_stopped": order["state"] == "requested" and not order.get("waiting_since"),
         "units": UNITS_LIKE.get(unit, (unit,)),
         "steps": [
-            {"name": name, "done": place < REACHED.get(order["state"], 0), "next": place == REACHED.get(order["state"], 0)}
+            {
+                "name": name,
+                "done": place < REACHED.get(order["state"], 0),
+                "next": place == REACHED.get(order["state"], 0),
+            }
             for place, name in enumerate(STEPS)
         ],
     }
 
 
 def headline(order: Mapping[str, Any]) -> str:
-    """Drug, dose and route on one line, with the product of blood, and what is to be done where it is not to give it."""
-    parts = [ACTIONS.get(order.get("action") or "give", "") + str(order.get("shown") or order["title"])]
+    """Drug, dose and route on one line, with the product of blood, and what is to be done where that is not to give."""
+    strength = order.get("concentration")
+    of = f" of {amount_text(Amount(strength['value'], strength['unit']))}" if strength else ""
+    dose = str(order.get("shown") or order["title"])
+    parts = [ACTIONS.get(order.get("action") or "give", "") + (dose.replace(of, "") if how(order) else dose)]
     if order.get("product"):
         parts.append(f"({plain(order['product'])})")
     return " ".join(parts)

@@ -11,8 +11,8 @@ from consult.render.words import NAMES, STATES, UNITS, value_text
 
 CELLS = ("hr", "spo2", "etco2", "rr")
 OTHERS = (
-    "lungs", "gcs", "avpu", "cap_refill_s", "lactate_mmol_l", "temp_c", "glucose_mg_dl", "glucose_flag", "hb_g_dl", "rhythm",
-    "oxygen_l_min", "pupils", "skin", "map_reported",
+    "lungs", "gcs", "avpu", "cap_refill_s", "lactate_mmol_l", "temp_c", "glucose_mg_dl", "glucose_flag", "hb_g_dl",
+    "rhythm", "oxygen_l_min", "pupils", "skin", "map_reported",
 )  # fmt: skip
 UNSTABLE_STALE, STABLE_STALE = timedelta(minutes=5), timedelta(minutes=10)
 OTHERS_STALE = timedelta(minutes=10)
@@ -101,11 +101,16 @@ def slope(per_minute: float | None) -> dict[str, str] | None:
     if shown == "0":
         return {"shown": "0/min", "words": "MAP steady"}
     falling = per_minute < 0
-    return {"shown": f"{'−' if falling else '+'}{shown}/min", "words": f"MAP {'falling' if falling else 'rising'} {shown} mmHg per min"}
+    return {
+        "shown": f"{'−' if falling else '+'}{shown}/min",
+        "words": f"MAP {'falling' if falling else 'rising'} {shown} mmHg per min",
+    }
 
 
-def gauge(card: Mapping[str, Any], derived: Mapping[str, Any], judged: Mapping[str, Any], measure: str) -> dict[str, float] | None:
-    """Heights (0 top – 60 bottom) of float, goal and start of the scale's lower part, or None without a goal or value."""
+def gauge(
+    card: Mapping[str, Any], derived: Mapping[str, Any], judged: Mapping[str, Any], measure: str
+) -> dict[str, float] | None:
+    """Heights of goal and float (0 the top, 60 the bottom); no float without a value, None without a goal."""
     value = _value(card["vitals"], "sbp") if measure == "sbp" else derived.get("map")
     goal = judged.get("goal")
     if goal is None:

@@ -55,7 +55,11 @@ def _shown(request: HttpRequest, actor: Actor, case: Case) -> dict[str, Any]:
 def _others(actor: Actor, case: Case) -> list[dict[str, str]]:
     """The other cases that need a person, and why in a few words."""
     cards = [msgspec.json.decode(row.card) for row in queries.board_cards(actor.agency) if row.uid != case.uid]
-    found = [{"id": card["case"], "call_sign": card["unit"]["call_sign"], "why": why} for card in cards if (why := _why(card))]
+    found = [
+        {"id": card["case"], "call_sign": card["unit"]["call_sign"], "why": why}
+        for card in cards
+        if (why := _why(card))
+    ]
     return found[:MOST_OTHERS]
 
 

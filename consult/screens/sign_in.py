@@ -22,13 +22,18 @@ def choose(request: HttpRequest) -> HttpResponse:
     if any(str(membership.pk) == chosen for membership in memberships):
         request.session["membership"] = chosen
         return redirect(_next(request))
-    shown = [{"id": each.pk, "agency": each.agency.name, "role": ROLE_NAMES[each.role], "unit": each.unit} for each in memberships]
+    shown = [
+        {"id": each.pk, "agency": each.agency.name, "role": ROLE_NAMES[each.role], "unit": each.unit}
+        for each in memberships
+    ]
     return render(request, "account/choose.html", {"memberships": shown, "next": _next(request), "zone": zone()})
 
 
 def _next(request: HttpRequest) -> str:
     wanted = request.POST.get("next") or request.GET.get("next") or "/"
-    is_ours = url_has_allowed_host_and_scheme(wanted, allowed_hosts={request.get_host()}, require_https=request.is_secure())
+    is_ours = url_has_allowed_host_and_scheme(
+        wanted, allowed_hosts={request.get_host()}, require_https=request.is_secure()
+    )
     return wanted if is_ours else "/"
 
 

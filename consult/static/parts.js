@@ -43,6 +43,7 @@ function renew(known, part) {
   if (known.matches("[data-keep]") && busy(known) && known.dataset.version === part.dataset.version) return known;
   sent.set(part, html);
   if (known.open) part.open = true;
+  for (const { dataset } of known.querySelectorAll("details[open][data-key]")) part.querySelector(`details[data-key="${CSS.escape(dataset.key)}"]`)?.setAttribute("open", "");
   const focus = focusKey(known);
   known.replaceWith(part);
   if (focus) (part.querySelector(focus) || part.querySelector("button, a, input, summary"))?.focus({ preventScroll: true });

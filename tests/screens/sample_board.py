@@ -51,8 +51,17 @@ def kestrel() -> dict[str, Any]:
             "derived": derived(54, "54", judged, signs),
         },
         trend=trend(
-            (38, 84, 50), (33, 82, 48), (29, 86, 50), (24, 88, 52), (20, 90, 52), (16, 86, 48), (12, 80, 46),
-            (9, 92, 54), (6, 86, 50), (4, 80, 46), (1.1, 74, 44),
+            (38, 84, 50),
+            (33, 82, 48),
+            (29, 86, 50),
+            (24, 88, 52),
+            (20, 90, 52),
+            (16, 86, 48),
+            (12, 80, 46),
+            (9, 92, 54),
+            (6, 86, 50),
+            (4, 80, 46),
+            (1.1, 74, 44),
         ),
         map_slope=-0.9,
         crossing_at=at(3),
@@ -62,11 +71,20 @@ def kestrel() -> dict[str, Any]:
             dose("k2", 20, "crystalloid-bolus", "crystalloid bolus", "1,000 mL", ended_at=at(11), status="finished"),
             dose("k3", 10, "epinephrine-push-dose", "EPINEPHrine push dose", "10 mcg"),
         ],
-        responses=[response("k1", 61, 64, text="MAP before and after: no pressure response"), response("k2", 64, 62, text="MAP before and after: no pressure response"), response("k3", 57, 67)],
+        responses=[
+            response("k1", 61, 64, text="MAP before and after: no pressure response"),
+            response("k2", 64, 62, text="MAP before and after: no pressure response"),
+            response("k3", 57, 67),
+        ],
         alerts=[alert("ka", "low_pressure", "high", "MAP 54, critical", 0.63)],
         orders=[
             order(
-                "ko", "requested", "norepinephrine infusion", 8, "mcg/min", "8 mcg/min = 30 mL/h of 16 mcg per mL",
+                "ko",
+                "requested",
+                "norepinephrine infusion",
+                8,
+                "mcg/min",
+                "8 mcg/min = 30 mL/h of 16 mcg per mL",
                 reason="2,000 mL in. Push dose wore off in 5 min.",
                 check={
                     "verdict": "needs_order",
@@ -74,8 +92,12 @@ def kestrel() -> dict[str, Any]:
                         finding("starts_by_order", "needs_order", "Infusions start by order."),
                         finding("weight_estimated", "caution", "The weight is stated, not measured."),
                     ],
-                    "give": {"dose": {"value": 8, "unit": "mcg/min"}, "volume": None, "rate": {"value": 30, "unit": "mL/h"},
-                             "shown": "8 mcg/min = 30 mL/h of 16 mcg per mL"},
+                    "give": {
+                        "dose": {"value": 8, "unit": "mcg/min"},
+                        "volume": None,
+                        "rate": {"value": 30, "unit": "mL/h"},
+                        "shown": "8 mcg/min = 30 mL/h of 16 mcg per mL",
+                    },
                 },
             )
         ],
@@ -97,7 +119,9 @@ def plover() -> dict[str, Any]:
             **latest(14, rr=22),
             "derived": derived(71.3, "71", judged, ["shock index 1.1"]),
         },
-        trend=trend((37, 96, 52), (32, 100, 54), (27, 94, 50), (22, 92, None), (18, 98, 56), (14, 102, 58), (9, 98, 58)),
+        trend=trend(
+            (37, 96, 52), (32, 100, 54), (27, 94, 50), (22, 92, None), (18, 98, 56), (14, 102, 58), (9, 98, 58)
+        ),
         map_slope=0.1,
         doses=[dose("p1", 30, "crystalloid-bolus", "crystalloid bolus", "500 mL", ended_at=at(19), status="finished")],
         responses=[response("p1", 66, 69)],
@@ -126,7 +150,9 @@ def finch() -> dict[str, Any]:
             **latest(5, rr=26, temp_c=35.1),
             "derived": derived(52, "52", judged, signs),
         },
-        trend=trend((35, 84, 54), (30, 82, 50), (25, 78, 46), (20, 74, 42), (15, 78, 44), (10, 80, 46), (6, 78, 42), (2, 76, 40)),
+        trend=trend(
+            (35, 84, 54), (30, 82, 50), (25, 78, 46), (20, 74, 42), (15, 78, 44), (10, 80, 46), (6, 78, 42), (2, 76, 40)
+        ),
         map_slope=0.0,
         doses=[
             dose("f1", 22, "tranexamic-acid", "tranexamic acid", "1 g", ended_at=at(12), status="finished"),
@@ -134,13 +160,31 @@ def finch() -> dict[str, Any]:
         ],
         responses=[response("f1", 57, 55), response("f2", 53, 58, shared=True, text="")],
         alerts=[
-            alert("fa", "low_pressure", "medium", "Systolic 76, below goal 80", 6, acknowledged={"by": "Dr. Merrin", "at": at(5)})
+            alert(
+                "fa",
+                "low_pressure",
+                "medium",
+                "Systolic 76, below goal 80",
+                6,
+                acknowledged={"by": "Dr. Merrin", "at": at(5)},
+            )
         ],
         orders=[
-            order("fo", "requested", "red cells", 1, "bag", "1 bag", treatment="blood-product", waiting_since=at(0.3),
-                  check={"verdict": "needs_order",
-                         "findings": [finding("count_reached", "needs_order", "1 bag given, standing-order limit 1 bag.")],
-                         "give": None})
+            order(
+                "fo",
+                "requested",
+                "red cells",
+                1,
+                "bag",
+                "1 bag",
+                treatment="blood-product",
+                waiting_since=at(0.3),
+                check={
+                    "verdict": "needs_order",
+                    "findings": [finding("count_reached", "needs_order", "1 bag given, standing-order limit 1 bag.")],
+                    "give": None,
+                },
+            )
         ],
     )
 
@@ -198,8 +242,18 @@ def badger() -> dict[str, Any]:
         doses=[dose("b1", 33, "crystalloid-bolus", "crystalloid bolus", "250 mL", ended_at=at(24), status="stopped")],
         responses=[response("b1", 65, 60, text="")],
         orders=[
-            order("bo", "approved", "norepinephrine infusion", 6, "mcg/min", "6 mcg/min = 22.5 mL/h of 16 mcg per mL",
-                  decided_by="Dr. Merrin", decided_at=at(0.52), waiting_since=at(0.52), expires_at=at(-9.5))
+            order(
+                "bo",
+                "approved",
+                "norepinephrine infusion",
+                6,
+                "mcg/min",
+                "6 mcg/min = 22.5 mL/h of 16 mcg per mL",
+                decided_by="Dr. Merrin",
+                decided_at=at(0.52),
+                waiting_since=at(0.52),
+                expires_at=at(-9.5),
+            )
         ],
     )
 

@@ -1,4 +1,4 @@
-"""Cards of invented patients in the shape of the API, for the drawings and pages: a small board where each card shows another state."""
+"""The parts of cards of invented patients, in the shape of the API, for the drawings and pages."""
 
 from __future__ import annotations
 
@@ -20,7 +20,9 @@ def an_id(name: str) -> str:
     return str(uuid5(NAMESPACE_URL, name))
 
 
-def point(minutes: float, sbp: float | None, dbp: float | None, hr: float | None = None, spo2: float | None = None) -> dict[str, Any]:
+def point(
+    minutes: float, sbp: float | None, dbp: float | None, hr: float | None = None, spo2: float | None = None
+) -> dict[str, Any]:
     """One point of a trend, its MAP computed from the two pressures where both are there."""
     mean = round((sbp + 2 * dbp) / 3, 2) if sbp is not None and dbp is not None else None
     return {"t": at(minutes), "sbp": sbp, "dbp": dbp, "map": mean, "hr": hr, "spo2": spo2, "etco2": None}
@@ -31,7 +33,9 @@ def pressure(state: str, judged_by: str, goal: float, text: str) -> dict[str, An
     return {"state": state, "judged_by": judged_by, "goal": goal, "text": text}
 
 
-def derived(mean: float | None, shown: str | None, judgement: dict[str, Any], signs: list[str] | None = None) -> dict[str, Any]:
+def derived(
+    mean: float | None, shown: str | None, judgement: dict[str, Any], signs: list[str] | None = None
+) -> dict[str, Any]:
     """The values computed from the newest pressure."""
     return {
         "map": mean,
@@ -129,7 +133,11 @@ def order(name: str, state: str, title: str, value: float, unit: str, shown: str
         "reason": None,
         "action": "give",
         "repeat": None,
-        "check": {"verdict": "needs_order", "findings": [], "give": {"dose": None, "volume": None, "rate": None, "shown": shown}},
+        "check": {
+            "verdict": "needs_order",
+            "findings": [],
+            "give": {"dose": None, "volume": None, "rate": None, "shown": shown},
+        },
         "requested_by": "J. Osk",
         "requested_at": at(0.7),
         "decided_by": None,
