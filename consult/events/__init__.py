@@ -24,7 +24,7 @@ from consult.events.case import (
     NoteAdded,
     ReviewAdded,
 )
-from consult.events.orders import OrderDecided, OrderEnded, OrderPlaced, OrderReadBack, OrderRequested
+from consult.events.orders import OrderDecided, OrderEnded, OrderPlaced, OrderReadBack, OrderRequested, OrdersSeen
 
 __all__ = [
     "AlertAcknowledged",
@@ -49,6 +49,7 @@ __all__ = [
     "OrderPlaced",
     "OrderReadBack",
     "OrderRequested",
+    "OrdersSeen",
     "ProcedureRecorded",
     "ReassessmentMoved",
     "ReviewAdded",

@@ -31,6 +31,14 @@ class OrderPlaced(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OrdersSeen(Event):
+    """A physician has these requests in front of them."""
+
+    kind = "order.seen"
+    orders: list[str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OrderDecided(Event):
     """A physician has approved, changed, asked back about or declined a request."""
 
