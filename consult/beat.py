@@ -2,5 +2,5 @@
 
 from celery import Celery
 
-app = Celery("consult", fixups=set())
+app = Celery("consult", fixups=[])
 app.config_from_object("consult.settings", namespace="CELERY")

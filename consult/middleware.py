@@ -1,13 +1,17 @@
 """What holds for every answer: problems instead of HTML under /api/, nothing about a patient in a cache."""
 
 import json
+import time
 from collections.abc import Callable
 from http import HTTPStatus
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
+from consult.metrics import ANSWERS
+
 Handler = Callable[[HttpRequest], HttpResponse]
+METHODS = {"GET", "HEAD", "POST", "PATCH", "OPTIONS"}
 PROBLEM = "application/problem+json"
 
 
@@ -37,6 +41,21 @@ class ApiProblems:
             if response.has_header(name):
                 answer[name] = response[name]
         return answer
+
+
+class Timed:
+    """Each answer's time, for /metrics; parts and methods are counted, words that a client made up are not."""
+
+    def __init__(self, get_response: Handler) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        began = time.perf_counter()
+        response = self.get_response(request)
+        part = "api" if request.path_info.startswith("/api/") else "pages"
+        method = request.method if request.method in METHODS else "other"
+        ANSWERS.labels(part, method, str(response.status_code)).observe(time.perf_counter() - began)
+        return response
 
 
 class NoStore:

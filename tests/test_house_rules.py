@@ -37,7 +37,8 @@ BELOW_ENTRANCES = (
     "dosing/",
 )
 INLINE = re.compile(
-    r"""\sstyle\s*=|<style[\s>]|<script(?![^>]*\ssrc=)[^>]*>|\son[a-z]+\s*=\s*["']|=\s*["']?\s*javascript:|\shx-on""", re.IGNORECASE
+    r"""\sstyle\s*=|<style[\s>]|<script(?![^>]*\ssrc=)[^>]*>|\son[a-z]+\s*=\s*["']|=\s*["']?\s*javascript:|\shx-on""",
+    re.IGNORECASE,
 )
 # Taken apart, so that this file keeps the rule that it tests.
 UNWANTED = re.compile(

@@ -36,9 +36,10 @@ LINES: list[tuple[str, ...]] = [
         "consult.health",
         "consult.checks",
     ),
-    ("consult.actions",),
+    ("consult.actions", "consult.metrics"),
     ("consult.templatetags",),
-    ("consult.render", "consult.review"),
+    ("consult.review",),
+    ("consult.render",),
     ("consult.chart",),
     ("consult.journal", "consult.card"),
     # the only place that hands out a case, a unit, an agency

@@ -67,3 +67,35 @@ def test_metrics_are_in_prometheus_form(client):
     assert answer.status_code == 200
     assert answer["Content-Type"].startswith("text/plain")
     assert b"python_info" in answer.content
+
+
+class TestMetrics:
+    def test_they_count_open_cases_and_alerts_and_tell_the_sweeps_age(self, client, consult, all_well):
+        consult.vitals(sbp=60, dbp=30)
+        figures = client.get("/metrics").content.decode()
+        assert "consult_open_cases 1.0" in figures
+        assert 'consult_open_alerts{priority="high"} 1.0' in figures
+        assert 'consult_task_age_seconds{task="sweep"} 0.' in figures
+        assert "consult_database_up 1.0" in figures
+
+    def test_without_the_database_they_say_so(self, client, monkeypatch):
+        def gone(self):
+            raise OperationalError
+
+        monkeypatch.setattr("consult.metrics.Board._figures", gone)
+        answer = client.get("/metrics")
+        assert answer.status_code == 200
+        assert b"consult_database_up 0.0" in answer.content
+
+    def test_answers_are_timed_by_part_method_and_status(self, client):
+        client.get("/api/v1/nothing-here/")
+        client.generic("BREW", "/healthz")
+        figures = client.get("/metrics").content.decode()
+        assert 'consult_answer_seconds_count{method="GET",part="api",status="404"}' in figures
+        assert 'method="other",part="pages"' in figures
+
+    def test_no_figure_names_a_case_a_unit_or_a_path(self, client, consult):
+        client.get(f"/api/v1/cases/{consult.uid}/")
+        figures = client.get("/metrics").content.decode()
+        for word in (str(consult.uid), "Kestrel", "/api/", "weak"):
+            assert word not in figures
