@@ -1,13 +1,49 @@
-"""That a person looked at a case: on record outside the journal, since a look changes nothing."""
+"""That somebody looked at a case: who and when, outside the journal; and that a physician has seen what was asked."""
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
 
+from django.db import transaction
+
+from consult import access, events
 from consult.access import Actor
+from consult.actions import order_book
+from consult.actions.entry import draft_for, finish
+from consult.actions.order_book import State
+from consult.card.facts import load
+from consult.clock import stamp
 from consult.models import AccessRecord, Case
+
+AGAIN_AFTER = timedelta(minutes=1)  # a page that reads itself anew is one look
 
 
 def note_look(actor: Actor, case: Case, what: str, now: datetime) -> None:
-    """Record who looked at the case, at what, and when."""
-    AccessRecord.objects.create(case=case, by_id=actor.membership, at=now, what=what)
+    """Put a person's look at a case on record; a physician's holds back its escalations and marks requests as seen."""
+    if actor.user_id is None:
+        return
+    recent = AccessRecord.objects.filter(case=case, by_id=actor.membership, what=what, at__gt=now - AGAIN_AFTER)
+    if recent.exists():
+        return
+    AccessRecord(case=case, by_id=actor.membership, what=what, at=now).save(force_insert=True)
+    if actor.is_physician and case.state == Case.State.OPEN:
+        Case.objects.filter(pk=case.pk).update(attended_at=now)
+        if _unseen(load(case)):
+            _mark_seen(actor, case.uid, now)
+
+
+def _unseen(kept: dict[str, Any]) -> list[dict[str, Any]]:
+    return [order for order in kept["orders"] if order["state"] == State.REQUESTED and not order["seen_at"]]
+
+
+def _mark_seen(actor: Actor, case_uid: UUID, now: datetime) -> None:
+    with transaction.atomic():
+        draft = draft_for(access.case_for(actor, case_uid, lock=True), actor, now)
+        unseen = _unseen(draft.kept)
+        for order in unseen:
+            order_book.move(draft, {**order, "seen_at": stamp(now)}, State.REQUESTED, step="seen")
+        if unseen:
+            draft.event = events.OrdersSeen(orders=[order["id"] for order in unseen])
+            finish(draft)

@@ -9,7 +9,7 @@ from uuid import uuid4
 import pytest
 
 from consult.access import Actor
-from consult.actions import alerts, attention
+from consult.actions import alerts, looks
 from consult.models import AccessRecord
 from tests.conftest import NOON, Consult, later
 
@@ -21,7 +21,7 @@ def merrin(consult: Consult) -> Actor:
 
 
 def look(consult: Consult, who: Actor, at: datetime = NOON) -> None:
-    attention.looked_at(who, consult.row, "case page", at)
+    looks.note_look(who, consult.row, "case page", at)
 
 
 def test_a_look_is_recorded_once_a_minute(consult: Consult, merrin: Actor) -> None:
