@@ -9,11 +9,14 @@ from django.urls import path
 
 from consult import access, clock, problems
 from consult.access import Actor
+from consult.actions import looks
 from consult.models import Case
 from consult.render import words
 from consult.screens import crew_case, crew_choices, crew_entries, crew_loop
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.page import actor_of
+
+PARTS = "X-Parts"  # the page that is open asks for its parts again: no further look
 
 
 def who(request: HttpRequest) -> HttpResponse:
@@ -42,8 +45,10 @@ def open_case(request: HttpRequest, actor: Actor) -> HttpResponse:
 
 @crew_only
 def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
-    """One case at a glance: pressure, what is due, orders, what runs and was given."""
-    _, facts = crew_case.case_facts(actor, case_id, clock.now())
+    """One case at a glance: pressure, what is due, orders, what runs and was given; a look at it goes on record."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    if PARTS not in request.headers:
+        looks.note_look(actor, case, "crew page", clock.now())
     card = facts["card"]
     given = [dose for dose in reversed(card.get("doses") or ()) if dose["status"] != "running"]
     return crew_page(

@@ -23,6 +23,8 @@ FORMS = (
 )
 PARTS = (Fraction(1), Fraction(1, 2), Fraction(1, 4))
 MOST_DIGITS = 2
+TIMED = ("too_soon", "no_pressure_since_last_dose")  # findings that waiting or measuring takes away
+BEYOND = ("needs_order", "over_hard_limit")
 
 
 def title(treatment: Treatment, rules: RuleSet) -> str:
@@ -49,32 +51,38 @@ def all_titles(rules: RuleSet) -> list[dict[str, Any]]:
 def guidance_groups(rows: Iterable[Row], rules: RuleSet) -> list[dict[str, Any]]:
     """Guidance in three parts: within the standing limits and fitting the patient, by order only, and the others."""
     items = [guidance_item(row, rules) for row in rows]
-    parts = (
-        ("Within the standing limits, fitting the impression", lambda item: item["relevant"] and not item["by_order"]),
-        ("By order only", lambda item: item["by_order"]),
-        (
-            "Within the standing limits, for other impressions",
-            lambda item: not item["relevant"] and not item["by_order"],
-        ),
-    )
-    groups = [{"title": name, "items": [item for item in items if fits(item)]} for name, fits in parts]
+    within = [item for item in items if not item["by_order"]]
+    groups = [
+        {
+            "title": "Within the standing limits, fitting the impression",
+            "items": [item for item in within if item["relevant"]],
+        },
+        {"title": "By order only", "items": [item for item in items if item["by_order"]]},
+        {
+            "title": "Within the standing limits, for other impressions",
+            "items": [item for item in within if not item["relevant"]],
+        },
+    ]
     return [group for group in groups if group["items"]]
 
 
 def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
     """One treatment of the guidance as a line: limits in words, what is left, when again, what to mind."""
     treatment = rules.treatments[row["treatment"]]
-    by_order = treatment.starts_by_order is not None or not row.get("most")
+    findings = row.get("findings") or []
+    waits = [finding for finding in findings if finding["code"] in TIMED]
+    asks = [finding for finding in findings if finding["level"] in BEYOND and finding not in waits]
+    by_order = treatment.starts_by_order is not None or not row.get("most") or bool(asks)
     return {
         **row,
         "title": drug_text(row["title"], rules.tall_man),
         "by_order": by_order,
         "next_at": _stamp(row.get("next_at")),
         "limits": "needs an order" if not row.get("most") else limits_text(row, treatment),
-        "when": "By order" if by_order else "",
+        "when": "By order" if by_order else "Measure first" if waits and not row.get("next_at") else "",
         "left_text": left_text(row.get("left")),
         "cautions": [_text(caution) for caution in row.get("cautions") or ()],
-        "shown_cautions": [_text(caution) for caution in (row.get("cautions") or ())[:2]],
+        "findings": findings,
         "source": _text(row.get("source") or ""),
     }
 

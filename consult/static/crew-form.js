@@ -1,7 +1,7 @@
 /* One form, one entry: what was filled in becomes the API's content; the entry goes into the queue and its fate is told. */
 
-import { newId } from "./crew-queue.js";
 import { clock } from "./crew-time.js";
+import { newId } from "./entry-id.js";
 
 const READ = {
   number: (text) => Number(text.replace(",", ".")),

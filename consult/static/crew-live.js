@@ -6,7 +6,7 @@ const RETRY_MS = 3000;
 
 /* Replace each `data-part` by its newest rendering; forms are never touched. */
 export async function refreshParts() {
-  const answer = await fetch(location.href, { cache: "no-store", credentials: "same-origin" });
+  const answer = await fetch(location.href, { cache: "no-store", credentials: "same-origin", headers: { "X-Parts": "1" } });
   if (!answer.ok || answer.redirected) return;
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   for (const part of document.querySelectorAll("[data-part]")) {

@@ -1,0 +1,92 @@
+"""What a supervisor's pages make of a journal: entries in order with the time between, and how long orders took."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+from consult.clock import stamp
+from consult.render import journal
+from consult.render.words import plain
+
+Entry = Mapping[str, Any]
+
+# Step of an order: the entries that end it, and what it is called in the replay.
+TOOK = (
+    ("Decided", ("order.decided",)),
+    ("Read back", ("order.read_back",)),
+    ("Given", ("intervention.recorded",)),
+)
+
+
+def length_text(length: timedelta) -> str:
+    """A length of time in words: ``40 s``, ``2 min 05 s``, ``1 h 05 min``."""
+    seconds = max(0, int(length.total_seconds()))
+    if seconds < 60:
+        return f"{seconds} s"
+    minutes, rest = divmod(seconds, 60)
+    if minutes < 60:
+        return f"{minutes} min {rest:02} s" if rest else f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60:02} min"
+
+
+def replay_lines(entries: Iterable[Entry]) -> list[dict[str, Any]]:
+    """The journal by seq, as it arrived: each line with its words and the time since the entry before it."""
+    lines = sorted(journal.timeline(entries), key=lambda line: line["seq"])
+    before: datetime | None = None
+    for line in lines:
+        line["since"] = since_text(line["received"], before)
+        line["received_at"] = stamp(line["received"])
+        before = line["received"]
+    return lines
+
+
+def since_text(received: datetime, before: datetime | None) -> str:
+    """The time since the entry before; empty for the first and for what came with the one before."""
+    if before is None or received - before < timedelta(seconds=1):
+        return ""
+    return f"+ {length_text(received - before)}"
+
+
+def order_times(entries: Iterable[Entry]) -> list[dict[str, Any]]:
+    """Per order how long each step took after the one before it; steps that never came are left out."""
+    known = list(entries)
+    asked = [entry for entry in known if entry["kind"] in ("order.requested", "order.placed")]
+    return [{"shown": entry["data"]["shown"], "seq": entry["seq"], "steps": _steps(entry, known)} for entry in asked]
+
+
+def _steps(asked: Entry, entries: list[Entry]) -> list[dict[str, str]]:
+    order, last, steps = str(asked["data"]["id"]), asked["received_at"], []
+    for name, kinds in TOOK:
+        entry = next((each for each in entries if each["kind"] in kinds and _of(each, order)), None)
+        if entry is None:
+            continue
+        steps.append({"name": name, "took": length_text(entry["received_at"] - last)})
+        last = entry["received_at"]
+    return steps
+
+
+def _of(entry: Entry, order: str) -> bool:
+    """Whether an entry carries an order on: decides it (a query does not), reads it back rightly, gives it."""
+    data = entry["data"]
+    if entry["kind"] == "order.decided" and data["decision"] == "ask":
+        return False
+    if entry["kind"] == "order.read_back" and not data["matches"]:
+        return False
+    named = data.get("order") or (data.get("content") or {}).get("order")
+    return str(named) == order
+
+
+def reviews_of(entries: Iterable[Entry]) -> list[dict[str, Any]]:
+    """The findings that were written about the case, newest first."""
+    found = [entry for entry in entries if entry["kind"] == "review.added"]
+    return [
+        {
+            "text": entry["data"]["text"],
+            "outcome": plain(entry["data"]["outcome"]),
+            "at": entry["at"],
+            "by": entry["by"]["name"],
+        }
+        for entry in reversed(found)
+    ]

@@ -1,0 +1,147 @@
+"""Looking back: past cases to search, and one consult replayed entry by entry as it was seen."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.urls import path
+from django.views.decorators.csrf import ensure_csrf_cookie
+from django.views.decorators.http import require_safe
+
+from consult import access, clock, problems, queries
+from consult.access import Actor
+from consult.actions import looks
+from consult.models import Case, Review
+from consult.render import card_html, words
+from consult.review import order_times, replay_lines, reviews_of
+from consult.screens.page import page, signed_in
+from consult.screens.review_filter import HistoryFilter
+
+PAGE = 50
+LOOKING_BACK = ("supervisor", "director")
+OUTCOMES = (("no_concern", "No concern"), ("learning", "Learning"), ("follow_up", "Follow up"))
+
+
+@require_safe
+@signed_in(*LOOKING_BACK)
+def history(request: HttpRequest, actor: Actor) -> HttpResponse:
+    """The agency's cases that fit the filter, newest first."""
+    form = HistoryFilter(request.GET, agency=actor.agency)
+    cases = access.cases_of(actor)
+    found = queries.history(cases, **form.filters()) if form.is_valid() else cases.none()
+    rows = list(_after(found, cases, request.GET.get("after"))[: PAGE + 1])
+    more = len(rows) > PAGE
+    return page(
+        request,
+        actor,
+        "review/history.html",
+        form=form,
+        cases=history_lines(rows[:PAGE]),
+        next=_next(request, rows[PAGE - 1]) if more else "",
+        first=_first(request) if request.GET.get("after") else "",
+    )
+
+
+def _after(found: QuerySet[Case], cases: QuerySet[Case], after: str | None) -> QuerySet[Case]:
+    """The cases that come after the one named: by its place, so that any page costs as much as the first."""
+    try:
+        last = cases.filter(uid=UUID(after or "")).values("opened_at", "pk").first()
+    except ValueError:
+        last = None
+    if last is None:
+        return found
+    return found.filter(opened_at__lte=last["opened_at"]).exclude(opened_at=last["opened_at"], pk__gte=last["pk"])
+
+
+def _next(request: HttpRequest, last: Case) -> str:
+    query = request.GET.copy()
+    query["after"] = str(last.uid)
+    return f"?{query.urlencode()}"
+
+
+def _first(request: HttpRequest) -> str:
+    query = request.GET.copy()
+    query.pop("after", None)
+    return f"?{query.urlencode()}"
+
+
+def history_lines(cases: list[Case]) -> list[dict[str, Any]]:
+    """Cases as the list shows them, each with the outcome of its newest review."""
+    reviews = Review.objects.filter(case__in=cases).order_by("seq").values_list("case_id", "outcome")
+    outcomes = dict(reviews)
+    return [
+        {
+            **queries.history_row(case),
+            "opened": case.opened_at,
+            "person": words.person(case.patient),
+            "impression": words.plain(case.impression).capitalize(),
+            "ended": words.plain(case.outcome or case.state),
+            "review": words.plain(outcomes.get(case.pk, "")) or "not yet",
+        }
+        for case in cases
+    ]
+
+
+@require_safe
+@ensure_csrf_cookie
+@signed_in(*LOOKING_BACK)
+def replay(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """One consult at one of its journal entries, by default the last; that it was opened goes on record."""
+    case = access.case_for(actor, case_id)
+    looks.note_look(actor, case, "replay", clock.now())
+    entries = whole_journal(case)
+    seq = _seq(request, case)
+    lines = replay_lines(entries)
+    return page(
+        request,
+        actor,
+        "review/replay.html",
+        case=case,
+        person=words.person(case.patient),
+        impression=words.plain(case.impression).capitalize(),
+        seq=seq,
+        line=next(line for line in lines if line["seq"] == seq),
+        lines=lines,
+        card=_card_html(case, seq),
+        took=order_times(entries),
+        reviews=reviews_of(entries),
+        outcomes=OUTCOMES,
+    )
+
+
+@require_safe
+@signed_in(*LOOKING_BACK)
+def card_at(request: HttpRequest, actor: Actor, case_id: UUID, seq: int) -> HttpResponse:
+    """The card alone, as it was stored with one journal entry."""
+    return HttpResponse(_card_html(access.case_for(actor, case_id), seq))
+
+
+def _card_html(case: Case, seq: int) -> str:
+    card = queries.card_at(case, seq)
+    if card is None:
+        raise problems.NotFound("This case's journal has no such entry.")
+    return card_html(card)
+
+
+def _seq(request: HttpRequest, case: Case) -> int:
+    """The entry asked for, held within the journal."""
+    text = request.GET.get("seq", "")
+    return min(max(int(text), 1), case.seq) if text.isdecimal() else case.seq
+
+
+def whole_journal(case: Case) -> list[dict[str, Any]]:
+    """All entries of a case in order."""
+    entries: list[dict[str, Any]] = []
+    while part := queries.journal(case, after=entries[-1]["seq"] if entries else 0):
+        entries += part
+    return entries
+
+
+urlpatterns = [
+    path("history/", history, name="history"),
+    path("history/<uuid:case_id>/", replay, name="replay"),
+    path("history/<uuid:case_id>/card/<int:seq>/", card_at, name="replay-card"),
+]

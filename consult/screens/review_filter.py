@@ -1,0 +1,79 @@
+"""The filter of the list of past cases: what may be asked, and what it means for the query."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+from typing import Any
+from uuid import UUID
+
+from django import forms
+from django.utils import timezone
+
+from consult.models import Membership, Unit
+from consult.render.words import plain
+from consult.screens.crew_choices import IMPRESSIONS
+
+ANY = ("", "Any")
+ALERTS = (
+    "low_pressure",
+    "falling",
+    "reassessment_overdue",
+    "dose_outside_limits",
+    "order_waiting",
+    "readback_waiting",
+    "readback_mismatch",
+    "no_contact",
+    "clock_offset",
+)
+DAY = forms.DateInput(attrs={"type": "date", "class": "input"})
+
+
+class HistoryFilter(forms.Form):
+    """Which past cases to list; every field may stay empty."""
+
+    q = forms.CharField(label="Complaint holds", required=False, max_length=100)
+    unit = forms.ChoiceField(label="Unit", required=False)
+    physician = forms.ChoiceField(label="Physician", required=False)
+    impression = forms.ChoiceField(label="Impression", required=False, choices=(ANY, *IMPRESSIONS))
+    alert = forms.ChoiceField(
+        label="Alert", required=False, choices=(ANY, *((kind, plain(kind).capitalize()) for kind in ALERTS))
+    )
+    since = forms.DateField(label="From", required=False, widget=DAY)
+    until = forms.DateField(label="To", required=False, widget=DAY)
+    outside = forms.BooleanField(label="outside limits only", required=False)
+
+    def __init__(self, *args: Any, agency: UUID, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        units = Unit.objects.filter(agency_id=agency).order_by("call_sign").values_list("pk", "call_sign")
+        physicians = Membership.objects.filter(agency_id=agency, role__in=("physician", "director")).order_by("name")
+        self._choices("unit", [(str(pk), call_sign) for pk, call_sign in units])
+        self._choices("physician", [(str(pk), name) for pk, name in physicians.values_list("pk", "name")])
+        for name, field in self.fields.items():
+            if name != "outside":
+                field.widget.attrs["class"] = "input"
+
+    def _choices(self, name: str, choices: list[tuple[str, str]]) -> None:
+        field = self.fields[name]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 - narrows the type, both are declared above
+        field.choices = [ANY, *choices]
+
+    def filters(self) -> dict[str, Any]:
+        """The words of ``queries.history``; a day begins and ends at midnight of the pages' time zone."""
+        if not self.is_valid():
+            return {}
+        data = self.cleaned_data
+        wanted = {
+            "text": data["q"],
+            "unit": data["unit"],
+            "physician": data["physician"],
+            "impression": data["impression"],
+            "alert": data["alert"],
+            "opened_from": data["since"] and _midnight(data["since"]),
+            "opened_to": data["until"] and _midnight(data["until"] + timedelta(days=1)) - timedelta(microseconds=1),
+            "outside_limits": data["outside"],
+        }
+        return {name: value for name, value in wanted.items() if value}
+
+
+def _midnight(day: date) -> datetime:
+    return timezone.make_aware(datetime.combine(day, time()))

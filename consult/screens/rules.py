@@ -1,0 +1,75 @@
+"""The rule set in force, to be read: every number beside whom it is for and where it comes from."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import path
+from django.views.decorators.http import require_safe
+
+from consult import problems, queries
+from consult.access import Actor
+from consult.models import Agency
+from consult.render.words import plain, value_text
+from consult.screens.crew_treatments import by_form
+from consult.screens.page import page, signed_in
+from consult.screens.rules_words import Row, treatment_page
+from dosing.rule_set import GoalRule, PressureRule, RuleSet, WatchRule
+
+MARKS = (
+    ("read", "read in the source text"),
+    ("second-hand", "read in a page that quotes the source"),
+    ("memory", "from memory, not verified"),
+    ("our choice", "chosen for the demonstration, no source"),
+)
+
+
+@require_safe
+@signed_in()
+def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
+    """The agency's rule set: goals, treatments with limits and recipes, waiting times, sources."""
+    record = Agency.objects.select_related("rule_set__approved_by").get(pk=actor.agency).rule_set
+    if record is None:
+        raise problems.NotFound("This agency has no rule set yet.")
+    rule_set = queries.rules_by_record(record.pk)
+    treatments = [treatment_page(each, rule_set) for each in rule_set.treatments.values()]
+    rows = [{**each, "treatment": each["slug"]} for each in treatments]
+    return page(
+        request,
+        actor,
+        "rules/rules.html",
+        record=record,
+        rule_set=rule_set,
+        goals=[goal_row(rule) for rule in rule_set.goals],
+        pressure=setting_rows(rule_set.pressure),
+        watch=setting_rows(rule_set.watch),
+        groups=by_form(rows, rule_set),
+        marks=MARKS,
+        counted=mark_counts(rule_set),
+    )
+
+
+def goal_row(rule: GoalRule) -> Row:
+    """A pressure goal: whom it is for and its limits in mmHg."""
+    ceiling = f"–{value_text(rule.ceiling)}" if rule.ceiling is not None else ""
+    name = "SBP goal" if rule.measure == "sbp" else "MAP goal"
+    return Row(name, rule.because or rule.name, f"{value_text(rule.floor)}{ceiling} mmHg", rule.source)
+
+
+def setting_rows(rule: PressureRule | WatchRule) -> list[Row]:
+    """Single settings, named by their entry in the file; the unit is the name's last word."""
+    values: dict[str, Any] = asdict(rule)
+    sources = values.pop("sources")
+    known = ((name, value) for name, value in values.items() if name in sources)
+    return [Row(plain(name).capitalize(), "", value_text(value), rule.sources[name]) for name, value in known]
+
+
+def mark_counts(rule_set: RuleSet) -> dict[str, int]:
+    """How many of the sources bear each mark."""
+    marks = [source.mark for source in rule_set.sources.values()]
+    return {mark: marks.count(mark) for mark, _ in MARKS}
+
+
+urlpatterns = [path("rules/", rules_page, name="rules")]

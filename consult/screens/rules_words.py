@@ -1,0 +1,154 @@
+"""The rules of one treatment as rows to read: what is limited, for whom, how much, and where the number comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+from consult.render.words import plain, value_text
+from consult.screens.crew_treatments import title, ways
+from dosing.rule_set import Band, Caution, Figure, Limit, RuleSet, Source, Strength, Treatment, Wants, Where
+from dosing.text import amount_text
+
+BOUNDS = (
+    ("least", "Least"),
+    ("guide", "Guide amount"),
+    ("most", "Most without an order"),
+    ("total", "Total before an order"),
+    ("total_guide", "Guide total"),
+    ("hard", "Hard limit"),
+    ("total_hard", "Hard limit, total"),
+)
+AGES = (("days", 1), ("months", 365 / 12), ("years", 365))
+NEEDED = {"hr": "heart rate", "spo2": "SpO2", "rr": "respiratory rate", "avpu": "alertness", "glucose_mg_dl": "glucose"}
+
+
+class Row(NamedTuple):
+    """One line of a rules table."""
+
+    what: str
+    who: str
+    value: str
+    source: Source
+
+
+def treatment_page(treatment: Treatment, rules: RuleSet) -> dict[str, Any]:
+    """A treatment with all its rows, recipe and cautions."""
+    return {
+        "slug": treatment.slug,
+        "title": title(treatment, rules),
+        "form": plain(treatment.form),
+        "drug_class": plain(treatment.drug_class),
+        "routes": ", ".join(sorted(treatment.routes)),
+        "source": treatment.source,
+        "relevant": ", ".join(plain(each) for each in sorted(treatment.relevant)),
+        "allergens": ", ".join(sorted(treatment.allergens)),
+        "rows": list(rows(treatment)),
+        "recipe": ways(treatment),
+        "recipe_source": treatment.recipe.source if treatment.recipe else None,
+        "recipe_notes": treatment.recipe.notes if treatment.recipe else (),
+        "makes": treatment.recipe and strength_text(treatment.recipe.makes),
+        "cautions": caution_rows(treatment.cautions),
+    }
+
+
+def rows(treatment: Treatment) -> Iterator[Row]:
+    """Every number of a treatment: bounds by patient, times, strengths, what is wanted first, the reassessment."""
+    for band in treatment.bands:
+        yield from _bounds(band)
+    for name, figure in (("Smallest interval", treatment.interval), ("Shortest time", treatment.shortest),
+                         ("Within", treatment.within)):  # fmt: skip
+        if figure:
+            yield Row(name, "", figure_text(figure), figure.source)
+    if treatment.starts_by_order:
+        yield Row("Starts by order", "", "always", treatment.starts_by_order)
+    for strength in (*treatment.stocks, *treatment.concentrations):
+        yield Row("Strength", "", strength_text(strength), strength.source)
+    yield from _conditions(treatment)
+
+
+def _bounds(band: Band) -> Iterator[Row]:
+    who = where_text(band.where)
+    for name, text in BOUNDS:
+        limit: Limit | None = getattr(band, name)
+        if limit:
+            yield Row(text, who, limit_text(limit), limit.source)
+    if band.count:
+        yield Row("Doses before an order", who, figure_text(band.count), band.count.source)
+    for reason in (band.by_order, band.not_covered):
+        if reason:
+            yield Row("Needs an order", who, reason.text, reason.source)
+
+
+def _conditions(treatment: Treatment) -> Iterator[Row]:
+    if treatment.window:
+        minutes = value_text(treatment.window.minutes)
+        causes = ", ".join(plain(each) for each in sorted(treatment.window.causes))
+        yield Row("Not later than", causes, f"{minutes} min after the onset", treatment.window.source)
+    for wants in treatment.wants:
+        yield Row("Wants first", _wants_who(wants), wants.text, wants.source)
+    if treatment.shared:
+        yield Row("Counted together with", "", ", ".join(sorted(treatment.shared.treatments)), treatment.shared.source)
+    rule = treatment.reassessment
+    if rule:
+        needs = ", ".join(NEEDED.get(each, plain(each)) for each in rule.needs)
+        start = "after its end" if rule.counts_from_end else "after it was given"
+        due = f"{needs}: {value_text(rule.due_min)} min {start}, late {value_text(rule.grace_s)} s after that"
+        yield Row("Reassess", "", due, rule.source)
+
+
+def _wants_who(wants: Wants) -> str:
+    left_out = ", ".join(plain(each) for each in sorted(wants.not_impressions))
+    return f"not in {left_out}" if left_out else ""
+
+
+def limit_text(limit: Limit) -> str:
+    """A bound in words: ``30 mL/kg, at most 1,000 mL``."""
+    most = f", at most {amount_text(limit.at_most)}" if limit.at_most else ""
+    least = f", at least {amount_text(limit.at_least)}" if limit.at_least else ""
+    return f"{amount_text(limit.amount)}{most}{least}"
+
+
+def figure_text(figure: Figure) -> str:
+    """A plain number with its unit."""
+    return f"{value_text(figure.value)} {figure.unit}".strip()
+
+
+def strength_text(strength: Strength) -> str:
+    """A strength, with its name where it has one."""
+    name = f" ({strength.name})" if strength.name else ""
+    return f"{amount_text(strength.amount)}{name}"
+
+
+def where_text(where: Where | None) -> str:
+    """Whom a band is for, in words; empty for everybody."""
+    if where is None:
+        return ""
+    return ", ".join(filter(None, _parts(where)))
+
+
+def _parts(where: Where) -> Iterator[str]:
+    yield where.who or ""
+    yield " or ".join(plain(each) for each in sorted(where.impressions))
+    yield f"weight {where.weight}" if where.weight else ""
+    yield f"from {value_text(where.from_kg)} kg" if where.from_kg is not None else ""
+    yield f"under {value_text(where.under_kg)} kg" if where.under_kg is not None else ""
+    yield f"from {days_text(where.from_days)}" if where.from_days is not None else ""
+    yield f"under {days_text(where.under_days)}" if where.under_days is not None else ""
+    if where.below_goal is not None:
+        yield "pressure below the goal" if where.below_goal else "pressure at the goal"
+    causes = sorted(where.bleeding_causes)
+    yield f"bleeding: {' or '.join(plain(each) for each in causes)}" if causes else ""
+
+
+def days_text(days: float) -> str:
+    """An age limit in the largest unit that it is a whole number of."""
+    for unit, length in reversed(AGES):
+        if days % length == 0:
+            return f"{value_text(days / length)} {unit}"
+    return f"{value_text(days)} days"
+
+
+def caution_rows(cautions: tuple[Caution, ...]) -> list[Row]:
+    """Cautions as rows, with those whom each is for."""
+    return [Row("Caution", where_text(each.where), each.text, each.source) for each in cautions]
