@@ -11,10 +11,10 @@ from datetime import datetime, timedelta
 from statistics import median
 from typing import TYPE_CHECKING
 
-from dosing.exact import Exact, exact
+from dosing.exact import Exact, exact, plain
 from dosing.facts import Facts, Reading
 from dosing.goals import Limits, goal_for, limits_for
-from dosing.pressure import BELOW, CRITICAL, FINE, holds_pressure, judge, levels, mean_of
+from dosing.pressure import BELOW, CRITICAL, FINE, Pressure, holds_pressure, judge, levels, mean_of
 from dosing.trend import minutes_to, newest_mean_at, pair_slopes, points_before_newest
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class LowPressure:
-    """A low pressure that stands: whether it is critical, since when, and the newest low reading in words."""
+    """A low pressure that stands: whether it is critical, since when, and in words what is low."""
 
     critical: bool
     text: str
@@ -52,8 +52,16 @@ def low_pressure(facts: Facts, rules: RuleSet) -> LowPressure | None:
     walk = _walk(facts.readings, limits, rules)
     if walk.since is None or walk.low is None:
         return None
-    pressure = judge(walk.low, facts.patient, goal, rules).pressure
-    return LowPressure(critical=walk.critical, text=pressure.text if pressure else "", since=walk.since)
+    text = _in_words(judge(walk.low, facts.patient, goal, rules).pressure, critical=walk.critical)
+    return LowPressure(critical=walk.critical, text=text, since=walk.since)
+
+
+def _in_words(pressure: Pressure | None, *, critical: bool) -> str:
+    """What is low, without the number: the next reading would make it an old one."""
+    if pressure is None or pressure.judged_by is None:
+        return pressure.text if pressure else ""
+    measure = "MAP" if pressure.judged_by == "map" else "Systolic"
+    return f"{measure} {'critical' if critical else 'below goal'}, goal {plain(exact(pressure.goal))}"
 
 
 def falling_since(facts: Facts, rules: RuleSet) -> datetime | None:
