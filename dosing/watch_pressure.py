@@ -61,7 +61,7 @@ def _in_words(pressure: Pressure | None, *, critical: bool) -> str:
     if pressure is None or pressure.judged_by is None:
         return pressure.text if pressure else ""
     measure = "MAP" if pressure.judged_by == "map" else "Systolic"
-    return f"{measure} {'critical' if critical else 'below goal'}, goal {plain(exact(pressure.goal))}"
+    return f"{measure} {'critical,' if critical else 'below'} goal {plain(exact(pressure.goal))}"
 
 
 def falling_since(facts: Facts, rules: RuleSet) -> datetime | None:
