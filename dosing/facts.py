@@ -1,7 +1,7 @@
 """What the rules look at: one case as plain values, in the shapes of the API.
 
-Numbers are plain JSON numbers; ``dosing.units`` makes exact quantities of them where doses are computed. Times are aware
-datetimes. Nothing here knows a database, a clock or a unit registry.
+Numbers are plain JSON numbers; ``dosing.units`` makes exact quantities of them where doses are computed. Times are
+aware datetimes. Nothing here knows a database, a clock or a unit registry.
 """
 
 from __future__ import annotations
@@ -124,7 +124,7 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dose:
-    """Something given: for an infusion ``amount`` is the rate in force; ``prior`` was given by somebody before the crew."""
+    """Something given: of an infusion ``amount`` is the rate in force; ``prior`` was given by others before."""
 
     id: str
     treatment: str
@@ -144,7 +144,7 @@ class Dose:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reassessment:
-    """A reading that a treatment asks for: contract, "Interventions"; ``state`` is waiting, done, overdue or unknown."""
+    """A reading that a treatment asks for (contract, "Interventions"); waiting, done, overdue or unknown."""
 
     id: str
     intervention: str
@@ -159,7 +159,7 @@ class Reassessment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """An order or a request for one, as far as its clocks and limits go; ``waiting_since`` is None while the crew is asked back."""
+    """An order or a request, as far as its clocks and limits go; while the crew is asked back nothing waits."""
 
     id: str
     treatment: str
@@ -178,7 +178,7 @@ class Order:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
-    """A case as the rules see it: readings oldest first (the newest 60 sets), the newest value of each measurement, all doses."""
+    """A case as the rules see it: the newest 60 sets oldest first, each measurement's newest value, all doses."""
 
     patient: Patient
     opened_at: datetime
