@@ -32,26 +32,24 @@ def newest_doses(card: Mapping[str, Any], most: int = 2) -> tuple[list[dict[str,
 
 
 def answer(response: Mapping[str, Any] | None, dose: Mapping[str, Any]) -> dict[str, str]:
-    """MAP before and after with its change in mmHg, or the words that stand instead."""
+    """MAP before and after in whole mmHg and the change between these, or the words that stand instead."""
     if dose.get("status") == "running" and not (response and response.get("map_after") is not None):
         return {"words": "running"}
     if not response or response.get("map_before") is None or response.get("map_after") is None:
         return {"words": ""}
+    before, after = _whole(response["map_before"]), _whole(response["map_after"])
     note = "overlapping treatments" if response.get("shared") else str(response.get("text") or "").partition(": ")[2]
     return {
-        "before": _whole(response["map_before"]),
-        "after": _whole(response["map_after"]),
-        "change": signed(response["change"]),
+        "before": before,
+        "after": after,
+        "change": signed(int(after) - int(before)),
         "words": note,
     }
 
 
-def signed(change: float | None) -> str:
-    """A change with its sign, a whole number; nothing without one."""
-    if change is None:
-        return ""
-    shown = f"{abs(change):.0f}"
-    return "0" if shown == "0" else f"{'+' if change > 0 else '−'}{shown}"
+def signed(change: int) -> str:
+    """A change with its sign."""
+    return "0" if change == 0 else f"{'+' if change > 0 else '−'}{abs(change)}"
 
 
 def due(card: Mapping[str, Any], most: int = 2) -> list[dict[str, Any]]:

@@ -1,4 +1,4 @@
-"""Reading pages: elements by class or attribute, and their text as a person sees it, with the standard library alone."""
+"""Reading pages: elements by class or attribute, and their text as a person sees it."""
 
 from __future__ import annotations
 

@@ -86,7 +86,11 @@ def pine() -> dict[str, Any]:
         "500 mL",
         waiting_since=None,
         question="Lungs since the first bolus?",
-        check={"verdict": "needs_order", "findings": [finding("crackles", "needs_order", "crackles at 03:01")], "give": None},
+        check={
+            "verdict": "needs_order",
+            "findings": [finding("crackles", "needs_order", "crackles at 03:01")],
+            "give": None,
+        },
     )
     vitals = measured(judged, sbp=88, dbp=46, bp_method="cuff")
     return card("Pine 3", person(48, "female", 69), judged, vitals=vitals, orders=[asked], physician=QUILLAN)

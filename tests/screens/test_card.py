@@ -1,4 +1,4 @@
-"""What a card must show, whatever state the case is in: identity, units, ages, no invented number, no code from users."""
+"""What a card must show in whatever state: identity, units, ages, no invented number, no code from users."""
 
 from __future__ import annotations
 
@@ -48,7 +48,12 @@ def test_every_order_repeats_call_sign_person_and_label_and_names_them_on_the_bu
 
 @pytest.mark.parametrize(
     ("basis", "guessed", "word"),
-    [("measured", False, "measured"), ("stated", False, "stated"), ("length", True, "by length"), ("age", True, "by age")],
+    [
+        ("measured", False, "measured"),
+        ("stated", False, "stated"),
+        ("length", True, "by length"),
+        ("age", True, "by age"),
+    ],
 )
 def test_a_weight_says_how_it_is_known_and_a_guess_is_marked(basis: str, guessed: bool, word: str):
     card = board.kestrel()
@@ -91,7 +96,9 @@ def test_the_large_number_has_a_name_a_unit_a_time_and_a_goal(card: dict[str, An
     ],
     ids=["palpated", "unobtainable", "none yet"],
 )
-def test_a_map_that_is_not_known_is_never_a_number(make: Callable[[], dict[str, Any]], word: str, state: str, cuff: str):
+def test_a_map_that_is_not_known_is_never_a_number(
+    make: Callable[[], dict[str, Any]], word: str, state: str, cuff: str
+):
     pressure = shown(make()).one("pressure")
 
     assert pressure.one("map-value").text == word
@@ -302,7 +309,7 @@ def test_text_of_users_is_never_code():
 
     assert "<script>" not in html
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in html
-    assert 'St &quot;Ann&quot; &lt;b&gt;' in html
+    assert "St &quot;Ann&quot; &lt;b&gt;" in html
 
 
 @every_card

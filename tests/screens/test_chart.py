@@ -137,7 +137,9 @@ def test_a_dose_in_error_is_not_drawn():
 # ---- both drawings
 
 
-@pytest.mark.parametrize("draw", [trend, small_trend, lambda card: case_chart(card, 40)], ids=["trend", "small", "case"])
+@pytest.mark.parametrize(
+    "draw", [trend, small_trend, lambda card: case_chart(card, 40)], ids=["trend", "small", "case"]
+)
 @pytest.mark.parametrize("card", [*board.board(), *states.states()], ids=lambda card: card["unit"]["call_sign"])
 def test_every_drawing_is_whole_and_has_a_text(draw: Any, card: dict[str, Any]):
     drawing = drawn(draw(card))
@@ -184,12 +186,12 @@ def test_a_shorter_range_holds_fewer_sets():
 
 
 def test_the_text_names_first_last_lowest_and_goal():
-    assert in_words(board.kestrel()) == (
-        "MAP from 61 at 02:36 to 54 mmHg at 03:13, lowest 54 at 03:13, goal 65 mmHg"
-    )
+    assert in_words(board.kestrel()) == ("MAP from 61 at 02:36 to 54 mmHg at 03:13, lowest 54 at 03:13, goal 65 mmHg")
 
 
-@pytest.mark.parametrize(("value", "goal", "text"), [(64.67, 65, "64.7"), (65.2, 65, "65"), (64.4, 65, "64"), (54, None, "54")])
+@pytest.mark.parametrize(
+    ("value", "goal", "text"), [(64.67, 65, "64.7"), (65.2, 65, "65"), (64.4, 65, "64"), (54, None, "54")]
+)
 def test_a_number_keeps_a_decimal_where_rounding_would_cross_the_goal(value: float, goal: float | None, text: str):
     assert shown_map(value, goal) == text
 

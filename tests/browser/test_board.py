@@ -1,0 +1,185 @@
+"""The board in a browser: live cards, decisions in place, alerts by name, and a lost link that nobody can overlook."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import Board, SignIn, Transport
+
+LIVE = re.compile("^Live$")
+
+
+def live_board(sign_in: SignIn, who: str = "merrin") -> Page:
+    page = sign_in(who, "/board/")
+    expect(page.locator("#live-word")).to_have_text(LIVE)
+    return page
+
+
+def test_a_reading_appears_on_an_open_board(transport: Transport, sign_in: SignIn):
+    page = live_board(sign_in)
+
+    transport.vitals(sbp=96, dbp=44, hr=128)
+
+    expect(page.locator(".map-value")).to_have_text("61")
+    expect(page.locator(".map-head time")).to_contain_text("s ago")
+    expect(page.locator(".vital-value").first).to_have_text("96/44 mmHg")
+
+
+def test_a_physician_approves_the_waiting_request_and_the_card_says_so(transport: Transport, sign_in: SignIn):
+    transport.vitals(sbp=74, dbp=44)
+    transport.ask(30)
+    page = live_board(sign_in)
+
+    page.get_by_role("button", name="Approve for Kestrel 2 A EPINEPHrine push dose 30 mcg IV").click()
+
+    panel = page.locator(".ask[data-step='approved']")
+    expect(panel).to_contain_text("read-back waiting")
+    expect(panel).to_contain_text("by Dr. Merrin")
+    expect(page.locator(".ask-approve")).to_have_count(0)
+
+
+def test_a_change_needs_amount_unit_and_reason_and_a_refusal_stands_beside_them(transport: Transport, sign_in: SignIn):
+    transport.ask(30)
+    page = live_board(sign_in)
+    page.get_by_role("button", name="Change").click()
+    form = page.locator("form[data-name='change']")
+    expect(form.locator("[name='amount.value']")).to_be_focused()
+    form.locator("[name='amount.value']").fill("900")
+    form.locator("[name='amount.unit']").select_option("mcg")
+    form.locator("[name='reason']").fill("titrate")
+
+    form.get_by_role("button", name="Order the changed dose for Kestrel 2 A").click()
+
+    expect(form.locator(".problem")).to_contain_text("mcg")
+    expect(form.locator("[name='amount.value']")).to_have_value("900")
+    form.locator("[name='amount.value']").fill("20")
+    form.get_by_role("button", name="Order the changed dose for Kestrel 2 A").click()
+    expect(page.locator(".ask[data-step='approved'] .ask-what")).to_contain_text("20 mcg")
+
+
+def test_a_query_stops_the_waiting_clock(transport: Transport, sign_in: SignIn):
+    transport.ask(30)
+    page = live_board(sign_in)
+    page.get_by_role("button", name="Query").click()
+    page.locator("form[data-name='ask'] textarea").fill("Lungs since the first bolus?")
+
+    page.get_by_role("button", name="Send query to Kestrel 2 A").click()
+
+    expect(page.locator(".ask")).to_contain_text("Lungs since the first bolus?")
+    expect(page.locator(".ask-head")).to_contain_text("clock stopped")
+
+
+def test_who_comes_second_is_told_who_decided(transport: Transport, sign_in: SignIn):
+    order = transport.ask(30)
+    page = live_board(sign_in)
+    page.get_by_role("button", name="Decline").click()
+    form = page.locator("form[data-name='decline']")
+    form.locator("textarea").fill("not now")
+
+    transport.decide(order, transport.team.quillan, decision="decline", reason="fluid first")
+
+    expect(form.locator(".problem")).to_contain_text("Dr. Quillan declined this at")
+    expect(form.locator("textarea")).to_have_value("not now")
+
+
+def test_an_alert_is_shown_and_acknowledged_by_name(transport: Transport, sign_in: SignIn):
+    page = live_board(sign_in)
+    transport.vitals(sbp=74, dbp=44)
+    alarm = page.locator(".alarm")
+    expect(alarm).to_have_attribute("data-priority", "high")
+    expect(page.locator("#count-alerts")).to_have_text("1 alert")
+
+    alarm.get_by_role("button", name="Acknowledge").click()
+
+    expect(alarm).to_have_attribute("data-state", "acknowledged")
+    expect(alarm).to_contain_text("acknowledged by Dr. Merrin")
+    expect(page.locator("#count-alerts")).to_have_text("0 alerts")
+    expect(page.locator(".card")).not_to_have_attribute("data-alarm", "high")
+
+
+def test_a_supervisor_acknowledges_but_does_not_decide(transport: Transport, sign_in: SignIn):
+    transport.vitals(sbp=74, dbp=44)
+    transport.ask(30)
+    page = live_board(sign_in, "averill")
+
+    for name in ("Approve", "Change", "Query", "Decline"):
+        expect(page.get_by_role("button", name=re.compile(f"^{name}"))).to_be_disabled()
+    expect(page.get_by_role("button", name="Acknowledge").first).to_be_enabled()
+
+
+def test_what_is_being_typed_survives_new_readings(transport: Transport, sign_in: SignIn):
+    transport.ask(30)
+    page = live_board(sign_in)
+    page.get_by_role("button", name="Decline").click()
+    reason = page.locator("form[data-name='decline'] textarea")
+    reason.fill("fluid fir")
+
+    transport.vitals(sbp=96, dbp=44)
+
+    expect(page.locator(".map-value")).to_have_text("61")
+    expect(reason).to_be_focused()
+    page.keyboard.type("st")
+    expect(reason).to_have_value("fluid first")
+
+
+def test_a_silent_server_is_unmistakable_within_ten_seconds(board: Board, transport: Transport, sign_in: SignIn):
+    transport.vitals(sbp=96, dbp=44)
+    transport.ask(30)
+    page = live_board(sign_in)
+
+    board.freeze()
+
+    expect(page.locator("#live-word")).to_contain_text("Not live. Last update", timeout=10_000)
+    expect(page.locator("#strip")).to_have_attribute("data-live", "lost")
+    page.locator(".ask-approve").click()
+    expect(page.locator(".ask > .problem")).to_contain_text("nothing was sent")
+    board.thaw()
+    expect(page.locator("#live-word")).to_have_text(LIVE, timeout=15_000)
+
+
+def test_what_happened_while_the_link_was_lost_is_there_after_it(board: Board, transport: Transport, sign_in: SignIn):
+    page = live_board(sign_in)
+    board.freeze()
+    expect(page.locator("#strip")).to_have_attribute("data-live", "lost", timeout=10_000)
+
+    transport.vitals(sbp=96, dbp=44)
+    board.thaw()
+
+    expect(page.locator(".map-value")).to_have_text("61", timeout=15_000)
+
+
+def test_a_case_that_ends_leaves_the_board_once_nobody_points_at_it(transport: Transport, sign_in: SignIn):
+    from uuid import uuid4
+
+    from consult import clock
+    from consult.actions import cases
+
+    page = live_board(sign_in)
+    expect(page.locator(".card")).to_have_count(1)
+
+    cases.close(transport.team.merrin, transport.uid, {"id": uuid4(), "outcome": "handed_over"}, clock.now())
+
+    expect(page.locator(".card")).to_have_count(0)
+    expect(page.locator("#empty")).to_be_visible()
+
+
+def test_density_is_kept_for_the_next_visit(transport: Transport, sign_in: SignIn):
+    page = live_board(sign_in)
+
+    page.get_by_role("button", name="Dense").click()
+    page.reload()
+
+    expect(page.locator("#cards")).to_have_attribute("data-density", "dense")
+
+
+@pytest.mark.parametrize(("label", "visible"), [("Mine", 0), ("Not accepted", 1), ("Needs me", 1)])
+def test_filters_show_the_cards_they_name(transport: Transport, sign_in: SignIn, label: str, visible: int):
+    transport.vitals(sbp=74, dbp=44)
+    page = live_board(sign_in)
+
+    page.get_by_role("button", name=re.compile(f"^{label}")).click()
+
+    expect(page.locator(".card:visible")).to_have_count(visible)
