@@ -49,6 +49,13 @@ def intervention_dict(row: Intervention) -> Resource:
     }
 
 
+def intervention_now(row: Intervention) -> Resource:
+    """An intervention with its reassessment as that stands now."""
+    asked = next(iter(row.reassessments.all()), None)
+    shown = reassessment_dict(asked, str(row.uid)) if asked else None
+    return {**intervention_dict(row), "reassessment": shown}
+
+
 def reassessment_dict(row: Reassessment, intervention: str) -> Resource:
     """A reassessment; `row` is its primary key, for whoever moves it on."""
     return {

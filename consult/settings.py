@@ -208,6 +208,7 @@ CELERY_BEAT_SCHEDULE = {
     # A tick that no worker took in time is worth nothing: the next one does its work.
     "sweep": {"task": "consult.tasks.sweep", "schedule": 1.0, "options": {"expires": 5}},
     "seal": {"task": "consult.tasks.seal", "schedule": 60.0, "options": {"expires": 50}},
+    "verify journal": {"task": "consult.tasks.verify_journal", "schedule": 3600.0, "options": {"expires": 3000}},
 }
 
 # Levels and places only: what was sent, being about a patient, never enters a log.

@@ -4,7 +4,8 @@ from celery import shared_task
 
 from consult import clock
 from consult.actions import alerts
-from consult.journal import seals
+from consult.journal import seals, verify
+from consult.models import Agency
 
 
 @shared_task
@@ -17,3 +18,10 @@ def sweep() -> None:
 def seal() -> None:
     """Append the signed heads of the journals that moved to the seals file; each minute."""
     seals.seal(clock.now())
+
+
+@shared_task(time_limit=3600, soft_time_limit=3500)
+def verify_journal() -> None:
+    """Read every agency's journal through; each hour."""
+    for agency in Agency.objects.values_list("pk", flat=True):
+        verify.run(agency, clock.now())

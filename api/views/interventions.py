@@ -13,7 +13,7 @@ from api.serializers.interventions import InterventionChangeEntry, InterventionE
 from api.views.base import ApiView, CreateView
 from consult import access
 from consult.actions import checks, interventions
-from consult.resources import intervention_dict
+from consult.resources import intervention_now
 
 
 class Interventions(CreateView):
@@ -41,7 +41,7 @@ class InterventionView(ApiView):
         """What was given, how it was judged, and the reassessment that it opened."""
         intervention = access.intervention_for(self.actor, id)
         self.looked_at(intervention.case, "intervention")
-        return Response(intervention_dict(intervention))
+        return Response(intervention_now(intervention))
 
 
 class Checks(ApiView):

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 import msgspec
+from django.db.models import Exists, OuterRef, QuerySet
 
 from consult import digest
 from consult.access import Actor
 from consult.clock import stamp
 from consult.journal import seals
 from consult.journal.append import covered
-from consult.models import Case, JournalEntry
+from consult.models import Case, JournalCheck, JournalEntry
 
 Fault = dict[str, Any]
 
@@ -50,19 +51,43 @@ def _fault(case: Case, seq: int, what: str) -> Fault:
     return {"case": str(case.uid), "seq": seq, "what": what}
 
 
-def cases(agency: UUID | None = None) -> Iterator[Case]:
+def cases(agency: UUID | None = None) -> QuerySet[Case]:
     """The cases to verify, oldest first."""
-    found = Case.objects.order_by("pk")
-    return (
-        (found.filter(agency_id=agency) if agency else found).only("pk", "uid", "seq", "head").iterator(chunk_size=200)
-    )
+    found = Case.objects.order_by("pk").only("pk", "uid", "seq", "head")
+    return found.filter(agency_id=agency) if agency else found
+
+
+def run(agency: UUID, now: datetime) -> JournalCheck:
+    """Read an agency's whole journal, and keep what was found as its last run."""
+    check = _checked(cases(agency).iterator(chunk_size=200))
+    return JournalCheck.objects.create(agency_id=agency, at=now, **check)
+
+
+def _checked(found: Iterable[Case]) -> dict[str, Any]:
+    count, entries, first, sealed = 0, 0, None, seals.sealed_heads()
+    for case in found:
+        count, entries = count + 1, entries + case.seq
+        first = first or fault_in(case) or cut_off(case, sealed)
+    return {"cases": count, "entries": entries, "first_fault": first}
 
 
 def verified(actor: Actor, case: Case | None, now: datetime) -> dict[str, Any]:
-    """Whether the agency's journal, or one case's, is intact; `checked_to` counts what was read."""
-    found, entries, first, sealed = 0, 0, None, seals.sealed_heads()
-    for each in [case] if case else cases(actor.agency):
-        found, entries = found + 1, entries + each.seq
-        first = first or fault_in(each) or cut_off(each, sealed)
-    checked = {"at": stamp(now), "cases": found, "entries": entries}
+    """Whether the journal is intact: of one case now, or of the agency by its last run and what came since.
+
+    `checked_to` says up to when, and how much was read.
+    """
+    if case:
+        return _answer(_checked([case]), now)
+    last = JournalCheck.objects.filter(agency_id=actor.agency).order_by("-at").first()
+    if last is None:
+        return _answer(_checked(cases(actor.agency)), now)
+    moved = JournalEntry.objects.filter(case=OuterRef("pk"), received_at__gte=last.at - seals.OVERLAP)
+    since = _checked(cases(actor.agency).filter(Exists(moved)))
+    whole = {"cases": last.cases, "entries": last.entries, "first_fault": last.first_fault or since["first_fault"]}
+    return {**_answer(whole, now), "last_run_at": stamp(last.at), "since": {"cases": since["cases"]}}
+
+
+def _answer(check: dict[str, Any], now: datetime) -> dict[str, Any]:
+    first = check["first_fault"]
+    checked = {"at": stamp(now), "cases": check["cases"], "entries": check["entries"]}
     return {"intact": first is None, "first_fault": first, "checked_to": checked}

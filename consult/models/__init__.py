@@ -2,7 +2,7 @@
 
 from consult.models.alert import Alert, Reassessment
 from consult.models.case import Case, Correction, Intervention, InterventionChange, Note, Procedure, Review, Vitals
-from consult.models.journal import AccessRecord, Heartbeat, JournalEntry
+from consult.models.journal import AccessRecord, Heartbeat, JournalCheck, JournalEntry
 from consult.models.order import Order
 from consult.models.people import Agency, DeviceToken, Membership, Unit, User
 from consult.models.rules import RuleSetRecord
@@ -17,6 +17,7 @@ __all__ = [
     "Heartbeat",
     "Intervention",
     "InterventionChange",
+    "JournalCheck",
     "JournalEntry",
     "Membership",
     "Note",

@@ -36,6 +36,19 @@ class JournalEntry(models.Model):
         ]
 
 
+class JournalCheck(models.Model):
+    """A run through the whole journal of an agency: when it began, how much it read, the first fault."""
+
+    agency = models.ForeignKey("consult.Agency", models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    cases = models.PositiveIntegerField()
+    entries = models.PositiveBigIntegerField()
+    first_fault = models.JSONField(null=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["agency", "-at"], name="journal_check_newest")]
+
+
 class AccessRecord(models.Model):
     """That a person looked at a case."""
 

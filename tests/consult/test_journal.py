@@ -84,3 +84,23 @@ def test_the_triggers_are_found_at_start_up(db: None) -> None:
         assert not triggers.installed()
         transaction.set_rollback(True)
     assert connection.vendor in ("sqlite", "postgresql")
+
+
+def test_what_came_since_the_last_run_is_verified_with_it(written: Consult) -> None:
+    agency = written.row.agency_id
+    verify.run(agency, later(minutes=10))
+    written.vitals(at=later(minutes=11), sbp=90, dbp=50)
+    answer = verify.verified(written.cast.averill, None, later(minutes=12))
+    assert (answer["intact"], answer["since"]) == (True, {"cases": 1})
+
+    triggers.lift()
+    JournalEntry.objects.filter(case=written.row, seq=6).update(data="{}")
+    assert verify.verified(written.cast.averill, None, later(minutes=12))["intact"] is False
+
+
+def test_a_fault_of_the_last_run_stays_known(written: Consult) -> None:
+    triggers.lift()
+    JournalEntry.objects.filter(case=written.row, seq=2).update(data="{}")
+    verify.run(written.row.agency_id, later(minutes=10))
+
+    assert verify.verified(written.cast.averill, None, later(days=1))["first_fault"]["seq"] == 2

@@ -16,7 +16,11 @@ def test_each_entry_of_the_schedule_names_a_task_that_exists(name):
 
 
 def test_the_sweep_ticks_each_second_and_the_seal_each_minute():
-    assert {name: entry["schedule"] for name, entry in SCHEDULE.items()} == {"sweep": 1.0, "seal": 60.0}
+    assert {name: entry["schedule"] for name, entry in SCHEDULE.items()} == {
+        "sweep": 1.0,
+        "seal": 60.0,
+        "verify journal": 3600.0,
+    }
 
 
 @pytest.mark.parametrize("name", sorted(SCHEDULE))
