@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Sequence
 from contextlib import suppress
 from typing import Any
 from urllib.parse import parse_qs
@@ -93,11 +92,12 @@ class LiveConsumer(AsyncWebsocketConsumer):
         picture = await self.picture(pass_, html=html)
         if self.closing is None:
             self.hub.holds(picture)
-            self.writer = asyncio.create_task(self._write(outbox, picture))
+            outbox.open_with(picture, clock.now())
+            self.writer = asyncio.create_task(self._write(outbox))
 
-    async def _write(self, outbox: Outbox, picture: Sequence[News]) -> None:
+    async def _write(self, outbox: Outbox) -> None:
         try:
-            await outbox.run(picture, clock.now())
+            await outbox.run()
         except TimeoutError:
             self.end(TRY_AGAIN)
         except OSError:  # the client has gone; the disconnect is on its way

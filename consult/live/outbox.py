@@ -22,6 +22,7 @@ class Outbox:
         self.html = html
         self.heads: dict[str, int] = {}
         self._send = send
+        self._hello = ""
         self._patience_s = patience_s
         self._pending: dict[int, News] = {}
         self._seqs: dict[int, int] = {}
@@ -38,11 +39,16 @@ class Outbox:
         self._tick_at = now
         self._something.set()
 
-    async def run(self, picture: Sequence[News], now: datetime) -> None:
-        """Send the picture, then news for ever; TimeoutError when the socket takes nothing for `patience_s`."""
+    def open_with(self, picture: Sequence[News], now: datetime) -> None:
+        """Take the picture that is sent first; what waits already is told after it, where it is newer."""
         for news in picture:
             self._note(news)
-        await self._deliver(messages.hello(picture, now, html=self.html))
+        self._hello = messages.hello(picture, now, html=self.html)
+
+    async def run(self) -> None:
+        """Send the picture, then news for ever; TimeoutError when the socket takes nothing for `patience_s`."""
+        await self._deliver(self._hello)
+        self._hello = ""  # else every open socket would keep all cards in memory
         while True:
             await self._something.wait()
             self._something.clear()

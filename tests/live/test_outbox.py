@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import weakref
 from dataclasses import replace
 from datetime import UTC, datetime
 from uuid import UUID, uuid4
@@ -54,7 +55,8 @@ def outbox(reader):
 @pytest.fixture
 async def running(outbox):
     """The outbox at work, its client holding case 1 at seq 3."""
-    task = asyncio.create_task(outbox.run([news(1, 3)], NOON))
+    outbox.open_with([news(1, 3)], NOON)
+    task = asyncio.create_task(outbox.run())
     await settled()
     yield task
     task.cancel()
@@ -105,14 +107,18 @@ async def test_it_keeps_the_newest_of_each_case_for_a_frozen_reader(outbox, read
 async def test_it_gives_up_a_reader_that_takes_nothing(reader):
     reader.thawed.clear()
 
+    outbox = Outbox(reader.take, patience_s=0.01)
+    outbox.open_with([news(1, 1)], NOON)
+
     with pytest.raises(TimeoutError):
-        await Outbox(reader.take, patience_s=0.01).run([news(1, 1)], NOON)
+        await outbox.run()
 
 
 async def test_news_that_came_before_the_picture_are_told_after_it(outbox, reader):
     outbox.offer(news(1, 4))
     outbox.offer(news(2, 7))
-    task = asyncio.create_task(outbox.run([news(1, 3), news(2, 8)], NOON))
+    outbox.open_with([news(1, 3), news(2, 8)], NOON)
+    task = asyncio.create_task(outbox.run())
     await settled()
     task.cancel()
 
@@ -138,3 +144,17 @@ def test_a_card_is_encoded_once_for_all_sockets():
         "card": {"case": str(told.uid), "seq": 2},
     }
     assert json.loads(replace(told, html="<p>é</p>").page_text)["html"] == "<p>é</p>"
+
+
+async def test_the_picture_is_not_kept_once_it_is_sent(outbox, reader):
+    """A board of 200 cases is megabytes, and there are many boards."""
+    card = news(1, 3)
+    kept = weakref.ref(card)
+    outbox.open_with([card], NOON)
+    del card
+    task = asyncio.create_task(outbox.run())
+    await settled()
+
+    assert kept() is None
+    assert outbox._hello == ""
+    task.cancel()
