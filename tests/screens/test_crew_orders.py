@@ -1,0 +1,245 @@
+"""The crew's side of the loop: limits shown, not advised; orders told step by step; read-back with nothing to copy."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+from uuid import uuid4
+
+import pytest
+
+from consult import queries
+from consult.actions import orders, read_back
+from consult.screens import crew_treatments
+from dosing.facts import Amount
+from tests.conftest import NOON, Consult
+from tests.screens.conftest import Sign
+from tests.screens.page_text import read
+from tests.screens.test_crew import ordered
+
+pytestmark = pytest.mark.django_db
+
+INFUSION = {
+    "treatment": "norepinephrine-infusion",
+    "amount": {"value": 8, "unit": "mcg/min"},
+    "concentration": {"value": 16, "unit": "mcg/mL"},
+    "action": "start",
+}
+RIGHT = {"treatment": "epinephrine-push-dose", "route": "IV", "amount": {"value": 30, "unit": "mcg"}}
+
+
+def page_of(signed_in: Sign, consult: Consult, path: str) -> Any:
+    return read(signed_in("osk").get(f"/crew/{consult.uid}/{path}").text)
+
+
+class TestGuidance:
+    def test_it_is_headed_as_limits_and_names_last_pressure(self, consult: Consult, signed_in: Sign):
+        consult.vitals(sbp=74, dbp=44, bp_method="cuff")
+
+        page = page_of(signed_in, consult, "give/")
+
+        assert page.one("h1").text == "Standing-order limits, not advice"
+        assert page.one("last").text.startswith("54 MAP mmHg")
+
+    def test_what_starts_by_order_stands_apart(self, consult: Consult, signed_in: Sign):
+        groups = page_of(signed_in, consult, "give/").every("group")
+
+        by_order = next(group for group in groups if group.one("h2").text == "By order only")
+        assert "norepinephrine infusion" in by_order.text
+        within = next(
+            group for group in groups if group.one("h2").text.startswith("Within the standing limits, fitting")
+        )
+        assert "crystalloid bolus" in within.text
+        assert "infusion" not in within.text
+
+    def test_a_finding_is_shown_with_its_treatment(self, cast: Any, signed_in: Sign):
+        from tests.conftest import ADULT, open_consult
+
+        consult = open_consult(cast, {**ADULT, "allergies": ["sulfite"]})
+
+        rows = page_of(signed_in, consult, "give/").every("row")
+
+        epinephrine = next(row for row in rows if row.text.startswith("EPINEPHrine push dose"))
+        assert "sulfite" in epinephrine.text
+
+    def test_nothing_reads_as_advice(self, consult: Consult, signed_in: Sign):
+        text = page_of(signed_in, consult, "give/").text
+
+        assert not re.search(r"\b(recommend|suggest|should give|consider giving)", text, re.IGNORECASE)
+
+
+class TestDoseChoices:
+    @pytest.mark.parametrize(
+        ("least", "most", "texts"),
+        [
+            pytest.param(Amount(10, "mcg"), Amount(20, "mcg"), ["10 mcg", "15 mcg", "20 mcg"], id="adult push dose"),
+            pytest.param(Amount(1, "mcg"), Amount(10, "mcg"), ["1 mcg", "5.5 mcg", "10 mcg"], id="child push dose"),
+            pytest.param(None, Amount(1000, "mL"), ["250 mL", "500 mL", "1,000 mL"], id="bolus"),
+            pytest.param(Amount(0.3, "mg"), Amount(0.5, "mg"), ["0.3 mg", "0.4 mg", "0.5 mg"], id="no odd middle"),
+            pytest.param(Amount(1, "g"), Amount(1, "g"), ["1 g"], id="one dose"),
+            pytest.param(None, None, [], id="by order only"),
+        ],
+    )
+    def test_least_most_and_the_middle_where_it_can_be_drawn_up(
+        self, least: Amount | None, most: Amount | None, texts: list[str]
+    ):
+        row = {"least": least and _plain(least), "most": most and _plain(most)}
+
+        assert [choice["text"] for choice in crew_treatments.dose_choices(row)] == texts
+
+    def test_the_ordered_amount_is_one_more_choice(self):
+        choices = crew_treatments.with_ordered([], {"value": 30, "unit": "mcg"})
+
+        assert choices == [{"value": "30", "unit": "mcg", "text": "30 mcg"}]
+        assert crew_treatments.with_ordered(choices, {"value": 30, "unit": "mcg"}) == choices
+
+    @pytest.mark.parametrize(
+        ("least", "most", "text"),
+        [
+            (Amount(10, "mcg"), Amount(20, "mcg"), "10–20 mcg"),
+            (None, Amount(1000, "mL"), "up to 1,000 mL"),
+            (Amount(1, "g"), Amount(1, "g"), "1 g"),
+            (None, None, ""),
+        ],
+    )
+    def test_a_span_is_written_without_error_prone_notation(self, least: Amount | None, most: Amount | None, text: str):
+        assert crew_treatments.span_text(least, most) == text
+
+
+def _plain(amount: Amount) -> dict[str, Any]:
+    return {"value": amount.value, "unit": amount.unit}
+
+
+class TestGive:
+    def test_the_last_pressure_the_recipe_and_the_limits_stand_on_the_page(self, consult: Consult, signed_in: Sign):
+        consult.vitals(sbp=74, dbp=44, bp_method="cuff")
+
+        page = page_of(signed_in, consult, "give/epinephrine-push-dose/")
+
+        assert page.one("last").text.startswith("54 MAP")
+        assert len(page.every("recipe")) == 2
+        assert "holds 10 mL, 100 mcg: 10 mcg per mL" in page.text
+        assert "10–20 mcg" in page.text
+
+    def test_the_main_button_waits(self, consult: Consult, signed_in: Sign):
+        button = page_of(signed_in, consult, "give/epinephrine-push-dose/").one(id="main-button")
+
+        assert button.attributes["aria-disabled"] == "true"
+        assert button.text.startswith("Choose route and dose")
+
+    def test_what_was_given_already_can_be_recorded(self, consult: Consult, signed_in: Sign):
+        already = page_of(signed_in, consult, "give/epinephrine-push-dose/").one(id="already")
+
+        assert "Already given: record it" in already.text
+        assert already.one("button").attributes["value"] == "already"
+
+    def test_an_unknown_treatment_is_not_found(self, consult: Consult, signed_in: Sign):
+        assert signed_in("osk").get(f"/crew/{consult.uid}/give/snake-oil/").status_code == 404
+
+    def test_a_read_back_order_is_named_and_its_dose_offered_not_chosen(self, consult: Consult, signed_in: Sign):
+        order = ordered(consult)
+        read_back.read_back(consult.cast.osk, order, {"id": uuid4(), **RIGHT}, NOON)
+
+        page = page_of(signed_in, consult, f"give/epinephrine-push-dose/?order={order}")
+
+        assert "Dr. Merrin ordered, read back and matched" in page.one("ordered").text
+        picks = page.every("input", name="dose", value="30 mcg")
+        assert len(picks) == 1
+        assert "checked" not in picks[0].attributes
+
+    def test_an_order_that_is_not_read_back_is_not_given_by(self, consult: Consult, signed_in: Sign):
+        order = ordered(consult)
+
+        page = page_of(signed_in, consult, f"give/epinephrine-push-dose/?order={order}")
+
+        assert not page.every("ordered")
+        assert "data-order" not in page.one("form").attributes
+
+
+class TestReadBack:
+    def test_the_page_is_the_same_whatever_was_ordered(self, consult: Consult, signed_in: Sign):
+        client = signed_in("osk")
+        push = ordered(consult, 30)
+        infusion = ordered(consult, **{**INFUSION, "value": 8, "unit": "mcg/min"})
+
+        pages = [client.get(f"/crew/{consult.uid}/orders/{order}/readback/").text for order in (push, infusion)]
+
+        stripped = [
+            re.sub(r'content="[A-Za-z0-9]{64}"|data-server-time="[^"]*"', "", page).replace(order, "")
+            for page, order in zip(pages, (push, infusion), strict=True)
+        ]
+        assert stripped[0] == stripped[1]
+
+    def test_every_treatment_of_the_rules_can_be_named_and_no_amount_is_written(
+        self, consult: Consult, signed_in: Sign
+    ):
+        order = ordered(consult, 30)
+
+        page = page_of(signed_in, consult, f"orders/{order}/readback/")
+
+        named = {each.attributes["value"] for each in page.every("input", name="treatment")}
+        assert named == set(queries.rules_of(consult.row).treatments)
+        assert page.one("h1").text == "Verify what is set up"
+        assert "30" not in page.one("main").text
+        assert "Dr. Merrin" not in page.text
+
+    def test_a_mismatch_names_the_field_never_the_value(self, consult: Consult, signed_in: Sign):
+        order = ordered(consult, 30)
+        said = {**RIGHT, "amount": {"value": 300, "unit": "mcg"}}
+        read_back.read_back(consult.cast.osk, order, {"id": uuid4(), **said}, NOON)
+
+        wrong = page_of(signed_in, consult, f"orders/{order}/").one("wrong").text
+
+        assert "dose, strength or rate" in wrong
+        assert "30" not in wrong
+
+
+class TestOrderPage:
+    @pytest.mark.parametrize(
+        ("state", "heading", "button"),
+        [
+            ("requested", "Order requested", "All orders"),
+            ("asked", "Query about the request: epinephrine push dose", "All orders"),
+            ("approved", "Ordered: read it back before it is given", "Read back"),
+            ("read_back", "Read back and matched: prepare and give", "Prepare and give"),
+            ("not_given", "Not given", "All orders"),
+        ],
+    )
+    def test_each_step_says_what_is_next(
+        self, state: str, heading: str, button: str, consult: Consult, signed_in: Sign
+    ):
+        order = _brought_to(consult, state)
+
+        page = page_of(signed_in, consult, f"orders/{order}/")
+
+        assert page.one("h1").text.lower() == heading.lower()
+        assert page.one(id="main-button").text.startswith(button)
+        assert "Kestrel 2, 58 y male, 80 kg measured" in page.one(id="main-button").text
+
+    def test_a_question_is_shown_with_the_way_to_answer(self, consult: Consult, signed_in: Sign):
+        order = _brought_to(consult, "asked")
+
+        page = page_of(signed_in, consult, f"orders/{order}/")
+
+        assert "what is the heart rate?" in page.one("wrong").text
+        assert page.every("a", href=f"/crew/{consult.uid}/note/")
+
+    def test_orders_that_need_the_crew_are_counted_on_every_page(self, consult: Consult, signed_in: Sign):
+        ordered(consult)
+
+        assert page_of(signed_in, consult, "vitals/").one("count").text.startswith("1")
+
+
+def _brought_to(consult: Consult, state: str) -> str:
+    if state in ("requested", "asked"):
+        order = str(consult.ask().resource["id"])
+        if state == "asked":
+            question = {"id": uuid4(), "decision": "ask", "text": "what is the heart rate?"}
+            orders.decide(consult.cast.merrin, order, question, NOON)
+        return order
+    order = ordered(consult)
+    if state == "read_back":
+        read_back.read_back(consult.cast.osk, order, {"id": uuid4(), **RIGHT}, NOON)
+    if state == "not_given":
+        orders.not_given(consult.cast.osk, order, {"id": uuid4(), "reason": "Patient better"}, NOON)
+    return order

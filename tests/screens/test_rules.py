@@ -1,0 +1,137 @@
+"""The rule set to be read: every number beside its source and mark, and the banner while nobody has approved it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from consult.models import Membership, RuleSetRecord
+from consult.screens import rules_words
+from dosing import rule_set
+from dosing.facts import Amount
+from dosing.rule_set import Limit, Source, Where
+from tests.conftest import NOON, Cast
+from tests.screens.conftest import Sign
+from tests.screens.page_text import Element, read
+
+pytestmark = pytest.mark.django_db
+DEMONSTRATION = rule_set.load_shipped("demonstration")
+
+
+@pytest.fixture
+def page(cast: Cast, signed_in: Sign) -> Element:
+    answer = signed_in("merrin").get("/rules/")
+    assert answer.status_code == 200
+    return read(answer.text)
+
+
+@pytest.mark.parametrize("who", ["osk", "merrin", "averill", "sorrel"])
+def test_every_role_may_read_the_rules(who: str, cast: Cast, signed_in: Sign):
+    assert signed_in(who).get("/rules/").status_code == 200
+
+
+def test_rules_that_nobody_approved_say_so_in_a_standing_banner(page: Element):
+    banner = page.one("not-approved").text
+
+    assert banner.startswith("Demonstration rules, not approved.")
+    assert "Not for patient care" in banner
+    assert "local protocol and the licensed clinician decide" in page.one("foot").text
+
+
+def test_approved_rules_name_who_approved_them(cast: Cast, signed_in: Sign):
+    director = Membership.objects.get(pk=cast.sorrel.membership)
+    RuleSetRecord.objects.update(approved_by=director, approved_at=NOON)
+
+    page = read(signed_in("merrin").get("/rules/").text)
+
+    assert not page.every("not-approved")
+    assert "Approved by Dr. Sorrel on 2030-01-05" in page.one("rules-head").text
+
+
+@pytest.mark.parametrize("slug", DEMONSTRATION.treatments)
+def test_every_treatment_is_there_with_its_numbers(slug: str, page: Element):
+    section = page.one(id=slug)
+
+    rows = section.every("tbody")[0].every("tr")
+    assert rows
+    for row in rows:
+        assert row.one("mark").text in {"read", "second-hand", "memory", "our choice"}
+        assert row.every("td")[1].text
+
+
+@pytest.mark.parametrize(
+    ("slug", "what", "value"),
+    [
+        ("epinephrine-push-dose", "Least", "10 mcg"),
+        ("epinephrine-push-dose", "Hard limit", "100 mcg"),
+        ("epinephrine-push-dose", "Smallest interval", "2 min"),
+        ("crystalloid-bolus", "Most without an order", "30 mL/kg, at most 1,000 mL"),
+        ("epinephrine-im", "Hard limit", "0.5 mg"),
+        ("norepinephrine-infusion", "Strength", "16 mcg per mL"),
+    ],
+)
+def test_numbers_are_those_of_the_rules_page(slug: str, what: str, value: str, page: Element):
+    rows = page.one(id=slug).every("tbody")[0].every("tr")
+
+    said = {row.every("td")[1].text for row in rows if row.one("th").text == what}
+    assert any(value in each for each in said), said
+
+
+def test_the_recipe_stands_with_what_the_syringe_holds_after_each_step(page: Element):
+    recipe = page.one(id="epinephrine-push-dose").one("recipes").text
+
+    assert "holds 9 mL, no drug" in recipe
+    assert "holds 10 mL, 100 mcg: 10 mcg per mL" in recipe
+
+
+def test_goals_and_sources_are_listed_whole(page: Element):
+    assert len(page.one(id="goals").every("tbody")[0].every("tr")) == len(DEMONSTRATION.goals)
+    assert len(page.one("sources").every("li")) == len(DEMONSTRATION.sources)
+
+
+def test_no_ratio_strength_or_trailing_zero_is_written(page: Element):
+    import re
+
+    text = page.one("main").text
+    assert not re.search(r"\b1\s?:\s?1,?000", text)
+    assert not re.search(r"\b\d+\.0 (?:mg|mcg|mL|g)\b", text)
+    assert not re.search(r"(?<![\d])\.\d+ (?:mg|mcg|mL)", text)
+    assert "µg" not in text
+
+
+SOURCE = Source("x", "a source", "read")
+
+
+def limit(value: float, unit: str, **more: Any) -> Limit:
+    return Limit(amount=Amount(value, unit), source=SOURCE, exact=None, **more)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("bound", "text"),
+    [
+        (limit(10, "mcg"), "10 mcg"),
+        (limit(30, "mL/kg", at_most=Amount(1000, "mL")), "30 mL/kg, at most 1,000 mL"),
+        (limit(0.02, "mg/kg", at_least=Amount(0.15, "mg")), "0.02 mg/kg, at least 0.15 mg"),
+    ],
+)
+def test_a_bound_is_said_in_words(bound: Limit, text: str):
+    assert rules_words.limit_text(bound) == text
+
+
+@pytest.mark.parametrize(
+    ("where", "text"),
+    [
+        (None, ""),
+        (Where(), ""),
+        (Where(who="child", under_kg=30), "child, under 30 kg"),
+        (Where(impressions=frozenset({"obstructive", "cardiogenic"})), "cardiogenic or obstructive"),
+        (Where(who="adult", weight="unknown"), "adult, weight unknown"),
+        (Where(under_days=28), "under 28 days"),
+        (Where(from_days=365 * 3, under_days=365 * 12), "from 3 years, under 12 years"),
+        (Where(below_goal=True), "pressure below the goal"),
+        (Where(bleeding_causes=frozenset({"gut"})), "bleeding: gut"),
+    ],
+)
+def test_whom_a_rule_is_for_is_said_in_words(where: Where | None, text: str):
+    assert rules_words.where_text(where) == text
