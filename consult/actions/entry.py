@@ -28,6 +28,8 @@ from dosing.rule_set import RuleSet
 from dosing.watch import Cause
 
 Data = dict[str, Any]
+ROW = tuple(column.attname for column in Case._meta.concrete_fields if not column.primary_key)
+MISSING = object()
 Show = Callable[[Any], Data]
 
 
@@ -58,6 +60,7 @@ class Draft:
     at: datetime | None = None
     subject: int | None = None
     before: Card = field(default_factory=dict)
+    row: Data = field(default_factory=dict)
     happened: list[Cause] = field(default_factory=list)
     ended: list[tuple[str, str, str]] = field(default_factory=list)
 
@@ -96,14 +99,19 @@ def write(
     show: Show,
     gate: Callable[[Actor], None] = access.require_writer,
     target: object = None,
+    look_first: bool = True,
 ) -> Written:
-    """Carry out one change of a case, or answer its repetition with what was stored."""
+    """Carry out one change of a case, or answer its repetition with what was stored.
+
+    Without `look_first` a repetition is noticed only by the constraint: cheaper for what is posted most, right only
+    where acting twice could not fail for another reason.
+    """
     content = digest.content_digest(operation, target or case_uid, compared(data))
     try:
         with transaction.atomic():
             case = access.case_for(actor, case_uid, lock=True)
             gate(actor)
-            if data.get("id") and (stored := stored_entry(actor, data["id"])):
+            if look_first and data.get("id") and (stored := stored_entry(actor, data["id"])):
                 return replay(stored, content, model, show)
             draft = draft_for(case, actor, now, uid=data.get("id") or new_id(), content=content)
             row = act(draft, data)
@@ -120,7 +128,8 @@ def write(
 def draft_for(case: Case, actor: Actor | None, now: datetime, *, uid: UUID | None = None, content: str = "") -> Draft:
     """Begin a write of a case that is locked."""
     kept, before = load(case), msgspec.json.decode(case.card)
-    return Draft(case, kept, queries.rules_of(case), actor, now, uid, content, before=before)
+    row = {name: case.__dict__[name] for name in ROW}
+    return Draft(case, kept, queries.rules_of(case), actor, now, uid, content, before=before, row=row)
 
 
 def finish(draft: Draft) -> None:
@@ -138,7 +147,7 @@ def finish(draft: Draft) -> None:
     append(case, lines, now)
     case.card = msgspec.json.encode(card).decode()
     store(case, draft.kept)
-    case.save()
+    case.save(update_fields=[name for name in ROW if case.__dict__[name] != draft.row.get(name, MISSING)])
     if lines:
         transaction.on_commit(lambda: notices.tell(case.pk, case.seq))
 
