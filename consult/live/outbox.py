@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import sys
 from collections.abc import Awaitable, Callable, Sequence
 from datetime import datetime
 
@@ -25,7 +26,7 @@ class Outbox:
         self._hello = ""
         self._patience_s = patience_s
         self._pending: dict[int, News] = {}
-        self._seqs: dict[int, int] = {}
+        self._ended: dict[str, int] = {}
         self._tick_at: datetime | None = None
         self._something = asyncio.Event()
 
@@ -64,13 +65,15 @@ class Outbox:
 
     def _note(self, news: News) -> bool:
         """Whether this is news to the client; if so it holds it from now on."""
-        if news.seq <= self._seqs.get(news.case, 0):
+        uid = sys.intern(str(news.uid))  # one text for all sockets that hold the case
+        if news.seq <= max(self.heads.get(uid, 0), self._ended.get(uid, 0)):
             return False
-        self._seqs[news.case] = news.seq
         if news.open:
-            self.heads[str(news.uid)] = news.seq
+            self._ended.pop(uid, None)
+            self.heads[uid] = news.seq
             return True
-        return self.heads.pop(str(news.uid), None) is not None
+        self._ended[uid] = news.seq
+        return self.heads.pop(uid, None) is not None
 
     async def _deliver(self, text: str) -> None:
         async with asyncio.timeout(self._patience_s):
