@@ -189,6 +189,17 @@ async def test_a_session_that_ends_closes_the_socket(end, hub, cast, do, setting
     await board.leave()
 
 
+@pytest.mark.parametrize(("who", "heard"), [("osk", True), ("merrin", False)])
+async def test_a_crew_that_opens_its_case_has_been_heard_of(who, heard, cast, watch, do):
+    case = await do(open_case, cast.osk)
+    before = case.last_contact_at
+
+    await watch(who, f"/ws/cases/{case.uid}/")
+
+    await do(case.refresh_from_db)
+    assert (case.last_contact_at > before) == heard
+
+
 async def test_what_clients_send_is_ignored_and_much_of_it_closes(cast, watch):
     board = await watch()
 
