@@ -122,3 +122,17 @@ def test_422_points_at_each_fault(cast, case, body, pointer, code):
 )
 def test_a_filter_that_cannot_be_one_is_422(cast, case, path, pointer):
     refused(cast.director.get(path.format(case=case)), 422, pointer=pointer)
+
+
+def test_a_body_whose_length_is_not_stated_is_411(cast, case):
+    sent = {"Authorization": f"Token {cast.crew.token}", "Transfer-Encoding": "chunked", "Content-Length": ""}
+    answer = Client().generic("POST", f"/api/v1/cases/{case}/notes/", b"", "application/json", headers=sent)
+    refused(answer, 411)
+
+
+@pytest.mark.parametrize("address", addresses())
+def test_options_are_told_as_json(cast, case, address):
+    answer = cast.director.call("OPTIONS", address.format(id=case, seq=1))
+    assert answer.status_code == 200
+    assert answer["Content-Type"] == "application/json"
+    refused(cast.nobody.call("OPTIONS", address.format(id=case, seq=1)), 401)

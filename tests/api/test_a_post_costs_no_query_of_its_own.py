@@ -1,0 +1,26 @@
+"""The API adds nothing to what the action asks of the database, once the token is known."""
+
+import pytest
+
+from api.views.vitals import Vitals
+from consult.actions.entry import Written
+from tests.api.conftest import vitals
+
+
+@pytest.fixture
+def idle_action(monkeypatch):
+    """An action that asks nothing, so that only the API's own queries are left."""
+    monkeypatch.setattr(Vitals, "act", staticmethod(lambda *_: Written({"id": "x"}, 3)))
+
+
+@pytest.mark.usefixtures("idle_action")
+def test_vitals_are_read_and_answered_without_a_query(cast, case, django_assert_num_queries):
+    with django_assert_num_queries(0):
+        assert cast.crew.post(f"cases/{case}/vitals/", vitals(sbp=96, dbp=44)).status_code == 201
+
+
+@pytest.mark.usefixtures("idle_action")
+@pytest.mark.parametrize("by", ["supervisor", "outsider_physician"])
+def test_only_a_refusal_looks_up_what_the_caller_may_see(cast, case, by, django_assert_max_num_queries):
+    with django_assert_max_num_queries(1):
+        assert getattr(cast, by).post(f"cases/{case}/vitals/", {}).status_code in (403, 404)
