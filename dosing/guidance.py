@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from fractions import Fraction
+from math import nextafter
 from typing import Any
 
 from dosing import dilution, infusion, limits_state, text, units
@@ -23,10 +24,11 @@ def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
     """
     at_bedside = bedside(facts, rules, now)
     questions = [Question(bedside=at_bedside, treatment=treatment) for treatment in rules.treatments.values()]
-    return sorted(map(_told, questions), key=lambda told: not told["relevant"])
+    return sorted(map(entry, questions), key=lambda one: not one["relevant"])
 
 
-def _told(question: Question) -> Plain:
+def entry(question: Question) -> Plain:
+    """The guidance for one treatment."""
     treatment, unit = question.treatment, _unit(question)
     found = [*limits_state.findings(question), *_used_up(question, unit)]
     closed = any(finding.level == "over_hard_limit" for finding in found)
@@ -58,16 +60,13 @@ def _relevant(question: Question) -> bool:
 
 
 def _unit(question: Question) -> str:
-    """The unit in which the limits of this patient are shown."""
+    """The unit in which this patient's limits are shown; per kg only for a rate and a weight that is known."""
     stated = question.limits.limit("most") or question.limits.limit("hard")
-    if stated is None:
-        return question.treatment.unit
-    if units.kind(stated.amount.unit) == units.kind(question.treatment.unit):
-        return question.treatment.unit
-    known = question.bedside.person.weight is not None or not stated.per_kg
-    if known and question.treatment.form != "infusion":
-        return stated.amount.unit.replace("/kg", "")
-    return stated.amount.unit
+    unit = question.treatment.unit
+    if stated is not None and units.kind(stated.amount.unit) != units.kind(unit):
+        unit = stated.amount.unit
+    weighed = question.treatment.form == "infusion" and question.bedside.person.weight is not None
+    return unit if weighed else unit.replace("/kg", "")
 
 
 def _bound(question: Question, name: str) -> Quantity | None:
@@ -87,7 +86,10 @@ def _amount(exact: Quantity | None, question: Question, unit: str) -> Plain | No
         return amount_dict(Amount(float(units.number(exact, "mL") / Fraction(str(bag.value))), "bag"))
     if units.per_kg(unit) and weight is not None:
         exact = exact / weight
-    return amount_dict(units.amount(exact, unit))
+    shown = units.amount(exact, unit)
+    if units.quantity(shown) > exact:  # a limit that is shown must pass its own check: the float next below it
+        shown = Amount(nextafter(shown.value, 0), unit)
+    return amount_dict(shown)
 
 
 def _volumes(question: Question) -> Plain | None:

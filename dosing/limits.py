@@ -107,7 +107,8 @@ def _with_order(found: list[Finding], asked: limits_dose.Proposed, order: Order)
 def covers(order: Order, asked: limits_dose.Proposed) -> bool:
     """Whether the dose is what was ordered: treatment, route, no more than the amount, not more often."""
     proposal = asked.proposal
-    within = order.amount is None or asked.dose <= asked.question.absolute(order.amount)
+    ordered = None if order.amount is None else asked.question.absolute(order.amount)
+    within = ordered is None or (ordered.units == asked.dose.units and asked.dose <= ordered)
     return (
         order.treatment == proposal.treatment
         and order.route in ("", proposal.route)

@@ -159,7 +159,8 @@ class Question:
     def used(self) -> Quantity | None:
         """The total that was given of this treatment, None where nothing that can be added up."""
         parts = [self.exact_dose(dose) for dose in self.given if dose.treatment == self.treatment.slug]
-        known = [part for part in parts if part is not None and not units.is_per_kg(part)]
+        measured = self.absolute(Amount(1, self.treatment.unit)).units  # a volume of a drug adds to no mass
+        known = [part for part in parts if part is not None and part.units == measured and not units.is_per_kg(part)]
         total: Quantity | None = sum(known[1:], known[0]) if known else None
         return total
 

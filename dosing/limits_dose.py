@@ -147,7 +147,7 @@ def _least(asked: Proposed) -> Findings:
 
 def _totals(asked: Proposed) -> Findings:
     """Totals pass when what was given and this dose together pass them; an infusion has none."""
-    if units.is_per_kg(asked.dose):
+    if units.is_per_kg(asked.dose) or asked.question.treatment.form == "infusion":
         return
     used = asked.question.used
     sum_of = asked.dose if used is None else used + asked.dose

@@ -6,7 +6,7 @@ The numbers are data (``rule_sets/*.toml``); this file says what kinds of rule t
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
@@ -117,7 +117,7 @@ class WatchRule:
     sources: Mapping[str, Source]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class RuleSet:
     """All rules of one edition; ``digest`` is the SHA-256 of their canonical content.
 
@@ -137,8 +137,11 @@ class RuleSet:
     tall_man: Mapping[str, str]
     flow: Mapping[str, Figure]
     syringes: tuple[tuple[Figure, Figure], ...]
-    content: Mapping[str, Any] = field(repr=False)
-    text: str = field(repr=False)
+    content: Mapping[str, Any]
+    text: str
+
+    def __repr__(self) -> str:
+        return f"<RuleSet {self.name} {self.version} {self.digest[:12]}>"
 
     @cached_property
     def label(self) -> dict[str, str]:

@@ -119,7 +119,7 @@ def amount(exact: Quantity, unit: str) -> Amount:
     """An exact quantity as a plain amount in ``unit``; raises WrongUnit where it measures something else."""
     factor, base = _base(unit)
     if exact.units != base:
-        raise WrongUnit(f"{exact.units} cannot be stated in {unit}", code="wrong_kind")
+        raise WrongUnit(f"this amount cannot be stated in {unit}", code="wrong_kind")
     return Amount(float(exact.magnitude / factor), unit)
 
 

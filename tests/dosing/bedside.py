@@ -7,6 +7,7 @@ from typing import Any
 
 from dosing import guidance, limits, rule_set
 from dosing.facts import Age, Amount, Dose, Facts, Latest, Order, Patient, Proposal, Reading, Weight
+from dosing.limits_case import Question, bedside
 
 TEN = datetime(2030, 1, 5, 10, 0, tzinfo=UTC)
 RULES = rule_set.load_shipped("demonstration")
@@ -78,5 +79,5 @@ def codes(checked: limits.Check) -> set[str]:
 
 def told(treatment: str, known: Facts | None = None, rules: rule_set.RuleSet = RULES) -> dict[str, Any]:
     """The guidance for one treatment at ten o'clock."""
-    listed = guidance.guidance(known or facts(), rules, TEN)
-    return next(entry for entry in listed if entry["treatment"] == treatment)
+    question = Question(bedside=bedside(known or facts(), rules, TEN), treatment=rules.treatments[treatment])
+    return guidance.entry(question)

@@ -1,0 +1,185 @@
+"""What may be given now: the shape of the contract, what fits first, what is left, and what stands in the way."""
+
+import json
+from datetime import datetime
+
+import pytest
+
+from dosing import guidance
+from dosing.facts import Patient, Weight
+from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, child, facts, given, told
+
+KEYS = {"treatment", "title", "least", "most", "volumes", "recipe", "left", "next_at", "missing", "cautions"}
+PUSH = "epinephrine-push-dose"
+FLUID = given("crystalloid-bolus", 60, 1, "mL")
+
+
+def listed(known, rules=RULES):
+    return guidance.guidance(known, rules, TEN)
+
+
+@pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=lambda rules: rules.name)
+def test_every_treatment_has_all_keys_of_the_contract(rules):
+    entries = listed(facts(), rules)
+
+    assert len(entries) == 20
+    for entry in entries:
+        assert entry.keys() >= KEYS | {"source", "relevant"}
+        assert entry["source"]
+        json.dumps(entry, default=datetime.isoformat)
+
+
+@pytest.mark.parametrize(
+    ("impression", "treatment"),
+    [
+        ("anaphylactic", "epinephrine-im"),
+        ("hemorrhagic", "blood-product"),
+        ("hemorrhagic", "tranexamic-acid"),
+        ("septic", "norepinephrine-infusion"),
+        ("hypovolemic", "crystalloid-bolus"),
+        ("neurogenic", "phenylephrine-push-dose"),
+    ],
+)
+def test_what_fits_the_impression_comes_first(impression, treatment):
+    patient = adult(onset_at=ago(30))
+    entries = listed(facts(patient, impression=impression, signs={"hr": 110, "rr": 20, "glucose_mg_dl": 110}))
+    relevant = [entry["relevant"] for entry in entries]
+
+    assert relevant == sorted(relevant, reverse=True)
+    assert next(entry["relevant"] for entry in entries if entry["treatment"] == treatment)
+    assert not next(entry["relevant"] for entry in entries if entry["treatment"] == "midazolam")
+
+
+@pytest.mark.parametrize(
+    ("treatment", "sign", "with_it", "without"),
+    [
+        ("dextrose", "glucose_mg_dl", 40, 110),
+        ("naloxone", "rr", 6, 20),
+        ("atropine", "hr", 38, 110),
+    ],
+)
+def test_a_sign_makes_its_treatment_relevant(treatment, sign, with_it, without):
+    assert told(treatment, facts(signs={sign: with_it}))["relevant"]
+    assert not told(treatment, facts(signs={sign: without}))["relevant"]
+
+
+def test_a_closed_window_is_relevant_no_more():
+    late = facts(adult(onset_at=ago(181)), impression="hemorrhagic")
+
+    assert not told("tranexamic-acid", late)["relevant"]
+    assert "window_closed" in {finding["code"] for finding in told("tranexamic-acid", late)["findings"]}
+
+
+def test_a_push_dose_of_an_adult():
+    shown = told(PUSH)
+
+    assert shown["title"] == "EPINEPHrine push dose"
+    assert (shown["least"], shown["most"]) == ({"value": 10, "unit": "mcg"}, {"value": 20, "unit": "mcg"})
+    assert shown["volumes"] == {
+        "least": {"value": 1, "unit": "mL"},
+        "most": {"value": 2, "unit": "mL"},
+        "strength": {"value": 10, "unit": "mcg/mL"},
+    }
+    assert len(shown["recipe"]) >= 3
+    assert shown["left"] == {"count": 5, "of": 5, "total": {"value": 100, "unit": "mcg"}}
+    assert shown["cautions"]
+    assert not shown["by_order"]
+
+
+def test_a_childs_limits_follow_the_weight():
+    shown = told(PUSH, facts(child(1, 4, "months")))
+
+    assert shown["guide"] == {"value": 4, "unit": "mcg"}
+    assert shown["most"] == {"value": 8, "unit": "mcg"}
+
+
+def test_the_least_never_exceeds_the_most():
+    shown = told(PUSH, facts(child(1, 0.4, "days")))
+
+    assert shown["most"] == {"value": 0.8, "unit": "mcg"}
+    assert shown["least"] == shown["most"]
+
+
+def test_what_was_given_leaves_less():
+    pushes = (FLUID, given(PUSH, 9, 20, "mcg"), given(PUSH, 6, 20, "mcg", prior=True), given(PUSH, 1, 10, "mcg"))
+    shown = told(PUSH, facts(doses=pushes))
+
+    assert shown["left"] == {"count": 2, "of": 5, "total": {"value": 50, "unit": "mcg"}}
+    assert shown["next_at"] == ago(-1)
+    assert shown["by_order"]
+
+
+def test_an_interval_that_has_passed_is_still_told():
+    assert told(PUSH, facts(doses=(FLUID, given(PUSH, 30, 10, "mcg"))))["next_at"] == ago(28)
+
+
+def test_nothing_left_is_a_finding():
+    shown = told(PUSH, facts(doses=(FLUID, *(given(PUSH, 3 * number, 20, "mcg") for number in range(1, 6)))))
+
+    assert shown["left"]["count"] == 0
+    assert {"count_reached", "total_reached"} <= {finding["code"] for finding in shown["findings"]}
+    assert shown["by_order"]
+
+
+def test_fluid_is_left_in_whole_boluses():
+    shown = told("crystalloid-bolus", facts(adult(20.5), doses=(given("crystalloid-bolus", 20, 700, "mL"),)))
+
+    assert shown["left"] == {"count": 2, "of": 3, "total": {"value": 1145, "unit": "mL"}}
+
+
+@pytest.mark.parametrize(
+    ("treatment", "known", "missing"),
+    [
+        (PUSH, facts(child(5, None)), ["weight"]),
+        (PUSH, facts(adult(None)), []),
+        (PUSH, facts(readings=()), ["pressure"]),
+        ("dextrose", facts(signs={"glucose_mg_dl": None}), ["glucose_mg_dl"]),
+        ("tranexamic-acid", facts(impression="hemorrhagic"), ["onset"]),
+        ("norepinephrine-infusion", facts(child(5, None)), ["weight"]),
+    ],
+)
+def test_what_must_be_known_first(treatment, known, missing):
+    assert told(treatment, known)["missing"] == missing
+
+
+def test_a_child_of_unknown_weight_has_no_limit_to_show():
+    shown = told(PUSH, facts(child(5, None)))
+
+    assert (shown["least"], shown["most"], shown["volumes"]) == ({"value": 1, "unit": "mcg"}, None, None)
+    assert shown["by_order"]
+
+
+def test_a_patient_of_unknown_age_is_an_adult():
+    assert told(PUSH, facts(Patient(weight=Weight(80))))["most"] == {"value": 20, "unit": "mcg"}
+
+
+def test_several_strengths_have_no_one_volume():
+    assert told("ketamine")["volumes"] is None
+    assert told("norepinephrine-infusion")["volumes"] is None
+    assert len(told("norepinephrine-infusion")["recipe"]) == 3
+
+
+@pytest.mark.parametrize(
+    ("impression", "words"),
+    [("hemorrhagic", "stop the bleeding first"), ("cardiogenic", "one small bolus"), ("septic", "first crackles")],
+)
+def test_cautions_are_those_for_this_patient(impression, words):
+    cautions = " ".join(told("crystalloid-bolus", facts(impression=impression))["cautions"])
+
+    assert words in cautions
+    assert ("push and pull" in cautions) is False
+
+
+@pytest.mark.parametrize(
+    ("treatment", "words"),
+    [
+        (PUSH, "ten times too strong"),
+        (PUSH, "unsafe practices"),
+        ("phenylephrine-push-dose", "10,000 mcg"),
+        ("norepinephrine-infusion", "base"),
+        ("epinephrine-im", "Never into a vein"),
+        ("tranexamic-acid", "3 h"),
+    ],
+)
+def test_the_dangerous_step_is_named(treatment, words):
+    assert words in " ".join(told(treatment)["cautions"])

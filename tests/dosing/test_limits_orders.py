@@ -1,0 +1,96 @@
+"""Orders: what a read-back order makes of its findings, and what it does not cover."""
+
+from typing import Any
+
+import pytest
+
+from dosing.facts import Amount, Order
+from tests.dosing.bedside import check, codes, facts, given
+
+PUSH = "epinephrine-push-dose"
+FLUID = given("crystalloid-bolus", 60, 1, "mL")
+
+
+def order(value: float = 30, unit: str = "mcg", **more: Any) -> Order:
+    """Dr Okoye's order of an epinephrine push."""
+    known = {"id": "o1", "treatment": PUSH, "state": "read_back", "route": "IV", "by": "Dr Okoye"} | more
+    return Order(amount=Amount(value, unit), **known)
+
+
+def test_without_an_order_the_dose_needs_one():
+    assert check(PUSH, 30, "mcg").verdict == "needs_order"
+
+
+def test_an_order_that_was_read_back_makes_cautions_of_what_it_was_given_for():
+    checked = check(PUSH, 30, "mcg", order=order())
+    found = next(one for one in checked.findings if one.code == "above_most")
+
+    assert checked.verdict == "caution"
+    assert found.text.startswith("ordered by Dr Okoye: 30 mcg is above")
+
+
+@pytest.mark.parametrize("state", ["requested", "approved", "declined", "expired", "withdrawn"])
+def test_an_order_that_was_not_read_back_is_none_yet(state):
+    checked = check(PUSH, 30, "mcg", order=order(state=state))
+
+    assert {"order_not_read_back", "above_most"} <= codes(checked)
+    assert checked.verdict == "needs_order"
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "more", "covered"),
+    [
+        pytest.param(0.03, "mg", {}, True, id="another spelling of the amount"),
+        pytest.param(25, "mcg", {}, False, id="more than was ordered"),
+        pytest.param(50, "mcg", {}, True, id="less than was ordered"),
+        pytest.param(30, "mcg", {"route": "IO"}, False, id="another route"),
+        pytest.param(30, "mcg", {"treatment": "phenylephrine-push-dose"}, False, id="another drug"),
+        pytest.param(30, "mcg", {"times": 2, "given": 2}, False, id="all given"),
+        pytest.param(30, "mcg", {"times": 3, "given": 2}, True, id="one left"),
+    ],
+)
+def test_an_order_covers_its_drug_route_amount_and_number(value, unit, more, covered):
+    checked = check(PUSH, 30, "mcg", order=order(value, unit, **more))
+
+    assert (checked.verdict == "caution") is covered
+
+
+@pytest.mark.parametrize(
+    ("minutes", "more", "verdict"),
+    [
+        pytest.param(1, {}, "caution", id="a single dose ordered for now"),
+        pytest.param(1, {"times": 3, "given": 1, "every_min": 2}, "needs_order", id="sooner than the order says"),
+        pytest.param(1, {"times": 3, "given": 1, "every_min": 1}, "caution", id="as often as the order says"),
+        pytest.param(1, {"times": 3, "given": 0, "every_min": 2}, "caution", id="the first of a series"),
+    ],
+)
+def test_too_soon_under_an_order(minutes, more, verdict):
+    known = facts(doses=(FLUID, given(PUSH, minutes + 0.1, 10, "mcg")))
+    checked = check(PUSH, 20, "mcg", known, order=order(20, **more))
+
+    assert "too_soon" in codes(checked)
+    assert checked.verdict == verdict
+
+
+def test_no_order_lifts_a_hard_limit():
+    checked = check(PUSH, 1, "mg", order=order(1, "mg"))
+
+    assert checked.verdict == "over_hard_limit"
+
+
+def test_an_infusion_that_was_ordered_may_start():
+    norepinephrine = {"treatment": "norepinephrine-infusion"}
+    checked = check(
+        "norepinephrine-infusion",
+        8,
+        "mcg/min",
+        concentration=Amount(16, "mcg/mL"),
+        order=order(0.1, "mcg/kg/min", **norepinephrine),
+    )
+
+    assert checked.verdict == "caution"
+    assert any("ordered by Dr Okoye" in finding.text for finding in checked.findings)
+
+
+def test_an_order_stated_in_another_kind_covers_nothing():
+    assert check(PUSH, 30, "mcg", order=order(30, "mL")).verdict == "needs_order"

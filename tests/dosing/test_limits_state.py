@@ -1,0 +1,247 @@
+"""What stands before any dose is named: pressure, fluid, allergy, bleeding, running infusions, missing signs."""
+
+import pytest
+
+from dosing import limits
+from dosing.facts import Age, Amount, Goal, Patient, Proposal, Reading, Weight
+from tests.dosing.bedside import RULES, TEN, adult, ago, check, child, codes, facts, given, told
+
+PUSH = "epinephrine-push-dose"
+FLUID = given("crystalloid-bolus", 60, 1, "mL")
+ANAPHYLAXIS = {"impression": "anaphylactic"}
+
+
+def pressure(minutes_ago: float, sbp: float | None = 70, dbp: float | None = 40, **more) -> Reading:
+    return Reading(taken_at=ago(minutes_ago), sbp=sbp, dbp=dbp, **more)
+
+
+@pytest.mark.parametrize(
+    ("treatment", "minutes", "stale"),
+    [
+        (PUSH, 5, False),
+        (PUSH, 5.1, True),
+        ("ketamine", 5.1, True),
+        ("crystalloid-bolus", 10, False),
+        ("crystalloid-bolus", 10.1, True),
+        ("hydrocortisone", 6, False),
+    ],
+)
+def test_a_pressure_grows_stale(treatment, minutes, stale):
+    known = facts(readings=(pressure(minutes),))
+    value, unit = {"ketamine": (20, "mg"), "hydrocortisone": (100, "mg")}.get(treatment, (10, "mcg"))
+    dose = (100, "mL") if treatment == "crystalloid-bolus" else (value, unit)
+
+    assert ("pressure_stale" in codes(check(treatment, *dose, known))) is stale
+
+
+def test_no_pressure_at_all_is_told():
+    found = [one.text for one in check(PUSH, 10, "mcg", facts(readings=())).findings if one.code == "pressure_stale"]
+
+    assert found == ["no pressure has been recorded"]
+    assert "pressure" in told(PUSH, facts(readings=()))["missing"]
+
+
+def test_a_pressure_that_could_not_be_obtained_is_one():
+    known = facts(readings=(pressure(1, None, None, bp_method="unobtainable"),))
+
+    assert check(PUSH, 10, "mcg", known).verdict == "within"
+
+
+def test_a_pressure_taken_later_does_not_count_for_a_dose_entered_late():
+    known = facts(readings=(pressure(20, 70, 40), pressure(1, 150, 100)))
+
+    assert not {"well_above_goal", "pressure_above_goal"} & codes(check(PUSH, 10, "mcg", known, at=ago(19)))
+    assert "well_above_goal" in codes(check(PUSH, 10, "mcg", known))
+
+
+@pytest.mark.parametrize(
+    ("sbp", "dbp", "code"),
+    [
+        pytest.param(94, 50, None, id="MAP 64.7, below"),
+        pytest.param(95, 50, None, id="MAP 65, at the goal"),
+        pytest.param(96, 53, "pressure_above_goal", id="MAP 67.3"),
+        pytest.param(82, 58, None, id="MAP 66 but systolic 82"),
+        pytest.param(100, 69, "pressure_above_goal", id="MAP 79.3"),
+        pytest.param(100, 70, "well_above_goal", id="MAP 80, 15 above"),
+    ],
+)
+def test_a_pressor_above_the_goal(sbp, dbp, code):
+    found = codes(check(PUSH, 10, "mcg", facts(sbp=sbp, dbp=dbp)))
+
+    assert found & {"pressure_above_goal", "well_above_goal"} == ({code} if code else set())
+
+
+def test_the_physicians_goal_decides():
+    raised = facts(sbp=104, dbp=53, goal=Goal(measure="map", floor=80, because="physician"))
+
+    assert "pressure_above_goal" in codes(check(PUSH, 10, "mcg", facts(sbp=104, dbp=53)))
+    assert "pressure_above_goal" not in codes(check(PUSH, 10, "mcg", raised))
+
+
+def test_a_pressure_after_every_push():
+    push = (FLUID, given(PUSH, 3, 10, "mcg"))
+
+    assert "no_pressure_since_last_dose" in codes(check(PUSH, 10, "mcg", facts(doses=push, readings=(pressure(4),))))
+    assert "no_pressure_since_last_dose" not in codes(
+        check(PUSH, 10, "mcg", facts(doses=push, readings=(pressure(1),)))
+    )
+
+
+@pytest.mark.parametrize(
+    ("known", "missing"),
+    [
+        (facts(doses=()), True),
+        (facts(doses=(FLUID,)), False),
+        (facts(doses=(given("blood-product", 20, 1, "bag"),)), False),
+        (facts(doses=(given("crystalloid-bolus", 90, 500, "mL", prior=True),)), False),
+        (facts(adult(fluid_restricted=True), doses=()), False),
+        (facts(doses=(given(PUSH, 20, 10, "mcg"),)), True),
+    ],
+    ids=["nothing", "fluid", "blood", "by somebody before", "restricted", "another pressor"],
+)
+def test_fluid_before_a_pressor(known, missing):
+    assert ("no_fluid_yet" in codes(check(PUSH, 10, "mcg", known))) is missing
+
+
+def test_bleeding_is_stopped_before_a_pressor():
+    assert "bleeding_first" in codes(check(PUSH, 10, "mcg", facts(impression="hemorrhagic")))
+    assert "bleeding_first" not in codes(check(PUSH, 10, "mcg", facts(impression="septic")))
+
+
+@pytest.mark.parametrize(
+    ("treatment", "status", "found"),
+    [
+        ("epinephrine-infusion", "running", True),
+        ("epinephrine-infusion", "stopped", False),
+        ("norepinephrine-infusion", "running", False),
+    ],
+)
+def test_a_push_beside_an_infusion_of_the_same_drug(treatment, status, found):
+    infusion = given(treatment, 20, 0.1, "mcg/kg/min", status=status)
+
+    assert ("infusion_running" in codes(check(PUSH, 10, "mcg", facts(doses=(FLUID, infusion))))) is found
+
+
+def test_an_infusion_that_runs_already_is_not_started():
+    running = given("norepinephrine-infusion", 30, 8, "mcg/min", status="running", prior=True)
+    dose = (0.1, "mcg/kg/min")
+    strength = Amount(16, "mcg/mL")
+    known = facts(doses=(FLUID, running))
+
+    assert "starts_by_order" not in codes(check("norepinephrine-infusion", *dose, known, concentration=strength))
+    assert "starts_by_order" in codes(check("norepinephrine-infusion", *dose, concentration=strength))
+
+
+@pytest.mark.parametrize(
+    ("allergy", "treatment", "dose", "found"),
+    [
+        ("sulfite", PUSH, (10, "mcg"), True),
+        ("Sulfites", PUSH, (10, "mcg"), True),
+        ("sulfite", "norepinephrine-infusion", (0.1, "mcg/kg/min"), True),
+        ("sulfite", "crystalloid-bolus", (100, "mL"), False),
+        ("fentanyl", "fentanyl", (40, "mcg"), True),
+        ("penicillin", PUSH, (10, "mcg"), False),
+        ("sulfite", "epinephrine-im", (0.5, "mg"), False),
+    ],
+)
+def test_an_allergy_on_record(allergy, treatment, dose, found):
+    known = facts(adult(allergies=(allergy,)))
+
+    assert ("allergy" in codes(check(treatment, *dose, known))) is found
+
+
+@pytest.mark.parametrize(("basis", "found"), [("age", True), ("length", True), ("stated", False), ("measured", False)])
+def test_a_guessed_weight_is_told_where_it_was_used(basis, found):
+    ben = Patient(age=Age(5, "years"), weight=Weight(18, "kg", basis))
+
+    assert ("weight_estimated" in codes(check(PUSH, 5, "mcg", facts(ben, sbp=50, dbp=30)))) is found
+
+
+def test_a_guessed_weight_that_was_not_used_is_not_told():
+    ada = Patient(age=Age(54, "years"), weight=Weight(80, "kg", "age"))
+    checked = check(PUSH, 10, "mcg", facts(ada))
+
+    assert "weight_estimated" not in codes(checked)
+    assert checked.weight_used is None
+
+
+@pytest.mark.parametrize(
+    ("treatment", "dose", "known"),
+    [
+        pytest.param(
+            "epinephrine-im",
+            (0.15, "mg"),
+            facts(child(5, None), readings=(), **ANAPHYLAXIS),
+            id="epinephrine into the muscle in anaphylaxis",
+        ),
+        pytest.param("dextrose", (5, "g"), facts(child(5, None), readings=()), id="dextrose with a low glucose"),
+        pytest.param(
+            "dextrose",
+            (5, "g"),
+            facts(child(5, None), readings=(), signs={"glucose_mg_dl": None, "glucose_flag": "low"}),
+            id="dextrose with a glucose too low to read",
+        ),
+        pytest.param("naloxone", (0.4, "mg"), facts(child(5, None), readings=()), id="naloxone with slow breathing"),
+    ],
+)
+def test_never_gated_by_pressure_or_weight(treatment, dose, known):
+    checked = check(treatment, *dose, known, stock=RULES.treatments[treatment].stocks[0].amount)
+
+    assert not {"pressure_stale", "weight_unknown", "weight_estimated", "no_fluid_yet"} & codes(checked)
+    assert checked.verdict in ("within", "caution")
+
+
+@pytest.mark.parametrize(
+    ("treatment", "dose", "signs", "missing"),
+    [
+        ("dextrose", (10, "g"), {"glucose_mg_dl": 59}, False),
+        ("dextrose", (10, "g"), {"glucose_mg_dl": 60}, True),
+        ("dextrose", (10, "g"), {"glucose_mg_dl": None}, True),
+        ("atropine", (1, "mg"), {"hr": 45}, False),
+        ("atropine", (1, "mg"), {"hr": 110}, True),
+        ("naloxone", (0.4, "mg"), {"rr": 8}, False),
+        ("naloxone", (0.4, "mg"), {"rr": 18}, True),
+    ],
+)
+def test_signs_that_a_treatment_wants(treatment, dose, signs, missing):
+    stock = RULES.treatments[treatment].stocks[0].amount
+
+    assert ("signs_missing" in codes(check(treatment, *dose, facts(signs=signs), stock=stock))) is missing
+
+
+def test_hydrocortisone_wants_its_indication():
+    dependent = facts(adult(history=("steroid_dependent",)))
+
+    assert "signs_missing" in codes(check("hydrocortisone", 100, "mg"))
+    assert check("hydrocortisone", 100, "mg", dependent).verdict == "within"
+
+
+@pytest.mark.parametrize(
+    ("more", "expected", "verdict"),
+    [
+        ({"onset_at": ago(180)}, set(), "within"),
+        ({"onset_at": ago(181)}, {"window_closed"}, "over_hard_limit"),
+        ({"onset_at": ago(181), "bleeding_cause": "trauma"}, {"window_closed"}, "over_hard_limit"),
+        ({"onset_at": None}, {"onset_unknown", "starts_by_order"}, "needs_order"),
+        ({"onset_at": ago(20), "bleeding_cause": "gut"}, {"starts_by_order"}, "needs_order"),
+    ],
+    ids=["180 min", "181 min", "trauma", "unknown", "gut"],
+)
+def test_tranexamic_acid_within_three_hours_of_the_injury(more, expected, verdict):
+    checked = check("tranexamic-acid", 1, "g", facts(adult(**more), impression="hemorrhagic"))
+
+    assert codes(checked) == expected
+    assert checked.verdict == verdict
+
+
+def test_a_drug_that_the_rule_set_lacks_is_a_caution():
+    proposal = Proposal(treatment="other", amount=Amount(2, "g"), route="IV", at=TEN)
+    checked = limits.check(proposal, facts(), RULES)
+
+    assert (checked.verdict, codes(checked)) == ("caution", {"not_in_rule_set"})
+    assert checked.as_dict()["rule_set"]["digest"] == RULES.digest
+
+
+def test_a_name_that_nobody_knows_is_refused():
+    with pytest.raises(limits.UnknownTreatment):
+        check("snake-oil", 1, "mL", route="IV")
