@@ -72,7 +72,8 @@ def _repeated(draft: Draft, order: dict[str, Any], data: Data) -> Amount | None:
     if "amount" in given:
         return given["amount"]
     if "strength" in given and "volume" in given:
-        return dilution.amount_in_hand(draft.rules.treatments[order["treatment"]], given["strength"], given["volume"])
+        listed = draft.rules.treatments.get(order["treatment"])
+        return dilution.amount_in_hand(listed, given["strength"], given["volume"]) if listed else None
     if "concentration" in given and "rate" in given:
         weight = draft.case.patient.get("weight")
         known = msgspec.convert(weight, Weight) if weight else None
