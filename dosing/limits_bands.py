@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
+from dosing import units
+from dosing.facts import Amount
 from dosing.rule_set import Band, Caution, Figure, Limit, Treatment, Where
 from dosing.units import Quantity
 
 LIMITS = ("least", "guide", "most", "hard", "total", "total_guide", "total_hard")
 HARD = ("hard", "total_hard")
+_ANY_WEIGHT = units.quantity(Amount(40, "kg"))  # only whether bands for a known weight fit, never a dose
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,6 +78,11 @@ class Limits:
         """How many doses there may be before an order."""
         found = self._last("count")
         return found if isinstance(found, Figure) else None
+
+    def per_kg(self, name: str) -> Limit | None:
+        """The limit per kg of these patients were their weight known: what a dose per kg is held against without it."""
+        known = Limits(self.treatment, replace(self.person, weight=_ANY_WEIGHT)).limit(name)
+        return known if known is not None and known.per_kg else None
 
     def reason(self, name: str) -> Caution | None:
         """Why an order is needed whatever the dose: ``by_order`` or ``not_covered``."""

@@ -82,10 +82,18 @@ class Bedside:
         """All that was given up to this moment, by when it was given, oldest first."""
         return tuple(sorted((d for d in self.facts.doses if d.given_at <= self.at), key=lambda dose: dose.given_at))
 
-    def value(self, measurement: str) -> float | None:
-        """The newest value of a measurement, None where it was never taken."""
+    def latest(self, measurement: str) -> object:
+        """The newest value of a measurement taken up to this moment, None where there is none."""
         latest = self.facts.latest.get(measurement)
-        return latest.value if latest is not None and isinstance(latest.value, (int, float)) else None
+        if latest is None or latest.taken_at <= self.at:
+            return None if latest is None else latest.value
+        earlier = (getattr(r, measurement, None) for r in reversed(self.facts.readings) if r.taken_at <= self.at)
+        return next((value for value in earlier if value is not None), None)
+
+    def value(self, measurement: str) -> float | None:
+        """The newest number measured up to this moment, None where there is none."""
+        found = self.latest(measurement)
+        return found if isinstance(found, (int, float)) else None
 
     def running(self, dose: Dose) -> bool:
         """Whether an infusion was still running at this moment."""
@@ -157,10 +165,11 @@ class Question:
 
     @cached_property
     def used(self) -> Quantity | None:
-        """The total that was given of this treatment, None where nothing that can be added up."""
+        """The total that was given of this treatment, None where nothing that can be added up; rates never add up."""
+        if self.treatment.form == "infusion":
+            return None
         parts = [self.exact_dose(dose) for dose in self.given if dose.treatment == self.treatment.slug]
-        measured = self.absolute(Amount(1, self.treatment.unit)).units  # a volume of a drug adds to no mass
-        known = [part for part in parts if part is not None and part.units == measured and not units.is_per_kg(part)]
+        known = [part for part in parts if part is not None and not units.is_per_kg(part)]
         total: Quantity | None = sum(known[1:], known[0]) if known else None
         return total
 
@@ -204,8 +213,7 @@ class Question:
         return (below is None or value < below) and (wants.at_least is None or value >= wants.at_least)
 
     def _flagged(self, wants: Wants) -> bool:
-        flag = self.bedside.facts.latest.get("glucose_flag")
-        return wants.measurement == "glucose_mg_dl" and flag is not None and flag.value == "low"
+        return wants.measurement == "glucose_mg_dl" and self.bedside.latest("glucose_flag") == "low"
 
     def find(self, code: str, words: str, source: Source | None = None, limit: Amount | None = None) -> Finding:
         """A finding of this code at its level; without a source of its own, that of the rule behind the code."""

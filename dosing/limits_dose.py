@@ -99,13 +99,11 @@ def _weight(asked: Proposed) -> Findings:
 def _bound(asked: Proposed, name: str) -> tuple[Limit, Quantity] | None:
     """A limit and what it comes to, in the same kind as the dose; None where the two cannot be compared."""
     limits = asked.question.limits
-    stated = limits.limit(name)
-    if stated is None:
-        return None
-    exact = limits.exact(name)
     if units.is_per_kg(asked.dose):
-        exact = stated.exact if stated.per_kg else None
-    return None if exact is None else (stated, exact)
+        per_kg = limits.per_kg(name)
+        return None if per_kg is None else (per_kg, per_kg.exact)
+    stated, exact = limits.limit(name), limits.exact(name)
+    return None if stated is None or exact is None else (stated, exact)
 
 
 def _size(asked: Proposed) -> Findings:

@@ -77,8 +77,7 @@ def _too_soon(question: Question) -> Findings:
 
 
 def _lungs(question: Question) -> Findings:
-    lungs = question.bedside.facts.latest.get("lungs")
-    if "crackles" in question.treatment.flags and lungs is not None and lungs.value == "crackles":
+    if "crackles" in question.treatment.flags and question.bedside.latest("lungs") == "crackles":
         yield question.find("crackles", "crackles in the lungs: fluid by order only")
 
 
@@ -127,8 +126,8 @@ def _pressure_since(question: Question) -> Findings:
     if "no_pressure_since_last_dose" not in question.treatment.flags or last is None:
         return
     since = max(last.given_at, last.changed_at or last.given_at)
-    readings = question.bedside.facts.readings
-    if not any(reading.taken_at > since and holds_pressure(reading) for reading in readings):
+    between = (r for r in question.bedside.facts.readings if since < r.taken_at <= question.bedside.at)
+    if not any(map(holds_pressure, between)):
         yield question.find("no_pressure_since_last_dose", "no pressure since the last dose")
 
 

@@ -248,3 +248,22 @@ def test_phenylephrine_shown_with_its_strength():
     assert checked.give.shown == "100 mcg = 1 mL of 100 mcg per mL"
     assert text.amount_text(checked.give.dose) == "100 mcg"
     assert checked.next_at > TEN
+
+
+def test_a_check_answers_in_the_shape_of_the_contract():
+    answer = check(PUSH, 30, "mcg", facts(child(2, 12), sbp=50, dbp=30)).as_dict()
+
+    assert set(answer) == {"verdict", "findings", "give", "weight_used", "next_at", "rule_set"}
+    assert answer["give"]["dose"] == {"value": 30, "unit": "mcg"}
+    assert answer["give"]["volume"] == {"value": 3, "unit": "mL"}
+    assert answer["give"]["rate"] is None
+    assert answer["weight_used"] == {"value": 12, "unit": "kg", "basis": "measured"}
+    assert answer["rule_set"] == {"name": "demonstration", "version": "1", "digest": RULES.digest}
+    assert all(set(one) == {"code", "level", "text", "limit", "source"} for one in answer["findings"])
+
+
+def test_the_worst_finding_stands_first():
+    levels = [one.level for one in check(PUSH, 1, "mg", facts(doses=())).findings]
+
+    assert levels[0] == "over_hard_limit"
+    assert levels[-1] == "caution"

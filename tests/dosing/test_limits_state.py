@@ -1,9 +1,11 @@
 """What stands before any dose is named: pressure, fluid, allergy, bleeding, running infusions, missing signs."""
 
+from dataclasses import replace
+
 import pytest
 
 from dosing import limits
-from dosing.facts import Age, Amount, Goal, Patient, Proposal, Reading, Weight
+from dosing.facts import Age, Amount, Goal, Latest, Patient, Proposal, Reading, Weight
 from tests.dosing.bedside import RULES, TEN, adult, ago, check, child, codes, facts, given, told
 
 PUSH = "epinephrine-push-dose"
@@ -232,6 +234,43 @@ def test_tranexamic_acid_within_three_hours_of_the_injury(more, expected, verdic
 
     assert codes(checked) == expected
     assert checked.verdict == verdict
+
+
+@pytest.mark.parametrize(("minutes_ago", "found"), [(5, False), (1, True)], ids=["before", "after"])
+def test_crackles_heard_later_do_not_count_against_a_bolus_entered_late(minutes_ago, found):
+    heard = (pressure(9, lungs="clear"), pressure(3, lungs="crackles"))
+    known = replace(facts(readings=heard), latest={"lungs": Latest("crackles", ago(3))})
+
+    assert ("crackles" in codes(check("crystalloid-bolus", 100, "mL", known, at=ago(minutes_ago)))) is found
+
+
+def test_a_pressure_taken_later_does_not_stand_between_two_doses_entered_late():
+    known = facts(doses=(FLUID, given(PUSH, 10, 10, "mcg")), readings=(pressure(11), pressure(1)))
+
+    assert "no_pressure_since_last_dose" in codes(check(PUSH, 10, "mcg", known, at=ago(7)))
+
+
+@pytest.mark.parametrize(
+    ("treatment", "value", "unit"),
+    [
+        ("norepinephrine-infusion", 1.1, "mcg/kg/min"),
+        ("dopamine-infusion", 21, "mcg/kg/min"),
+        ("ketamine", 2.1, "mg/kg"),
+    ],
+)
+@pytest.mark.parametrize("patient", [adult(None), child(5, None)], ids=["adult", "child"])
+def test_a_dose_per_kg_has_its_hard_limit_without_a_weight(treatment, value, unit, patient):
+    assert "above_hard_limit" in codes(check(treatment, value, unit, facts(patient)))
+
+
+def test_rates_stated_in_different_units_do_not_trouble_the_guidance():
+    rates = (
+        given("norepinephrine-infusion", 40, 8, "mcg/min"),
+        given("norepinephrine-infusion", 30, 0.1, "mcg/kg/min"),
+        given("norepinephrine-infusion", 20, 30, "mL/h"),
+    )
+
+    assert told("norepinephrine-infusion", facts(doses=rates))["left"]["total"] is None
 
 
 def test_a_drug_that_the_rule_set_lacks_is_a_caution():
