@@ -29,7 +29,7 @@ def read_text(raw: str, name: str) -> RuleSet:
 
     Raises RuleSetFaults.
     """
-    content = json.loads(raw) if raw.startswith("{") else _parsed(name, raw)
+    content = _parsed(name, raw)
     base = _base(name, content.pop("extends", None))
     book = Book(name, raw, base)
     rules = _rule_set(book, _upon(base, content), raw if not base else None)
@@ -43,8 +43,9 @@ def read_text(raw: str, name: str) -> RuleSet:
 
 def _parsed(name: str, raw: str) -> dict[str, Any]:
     try:
-        return tomllib.loads(raw)
-    except tomllib.TOMLDecodeError as error:
+        content: dict[str, Any] = json.loads(raw) if raw.startswith("{") else tomllib.loads(raw)
+        return content
+    except (tomllib.TOMLDecodeError, json.JSONDecodeError) as error:
         found = re.search(r"line (\d+)", str(error))
         raise RuleSetFaults([Fault(name, "", int(found[1]) if found else 0, str(error))]) from None
 
@@ -54,7 +55,7 @@ def _base(name: str, extends: object) -> dict[str, Any]:
     if extends is None:
         return {}
     below = SHIPPED / f"{extends}.toml"
-    if below.name == name or not below.is_file():
+    if below.name == name or below.parent != SHIPPED or not below.is_file():
         raise RuleSetFaults([Fault(name, "extends", 0, f"there is no rule set {extends!r} to stand upon")])
     content = _parsed(below.name, below.read_text(encoding="utf-8"))
     whole: dict[str, Any] = _upon(_base(below.name, content.pop("extends", None)), content)

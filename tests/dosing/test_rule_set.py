@@ -231,9 +231,17 @@ def test_a_set_that_stands_upon_another_names_the_line_in_its_own_file():
     assert [draft.splitlines()[fault.line - 1] for fault in refused.value.faults] == ['least = { amount = "5 mcg" }']
 
 
-def test_a_set_cannot_stand_upon_one_that_is_not_there():
-    with pytest.raises(RuleSetFaults, match="no rule set 'hearsay'"):
-        rule_set.loads('extends = "hearsay"\nname = "draft"', "draft.toml")
+@pytest.mark.parametrize("base", ["hearsay", "../rule_sets/demonstration"])
+def test_a_set_stands_upon_a_shipped_one_only(base):
+    with pytest.raises(RuleSetFaults, match="no rule set"):
+        rule_set.loads(f'extends = "{base}"\nname = "draft"', "draft.toml")
+
+
+def test_a_text_that_was_cut_off_is_one_fault():
+    with pytest.raises(RuleSetFaults) as refused:
+        rule_set.loads(CONSERVATIVE.text[:-1], "kept")
+
+    assert len(refused.value.faults) == 1
 
 
 def test_rounding_of_the_label_is_allowed_only_where_it_is_said():
