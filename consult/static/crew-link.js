@@ -4,7 +4,7 @@
 import { clock, lengthText, serverNow } from "./crew-time.js";
 
 const PROBE_MS = 5000;
-const LOST_MS = 9000;
+const LOST_MS = 7500; // ticks come every 5 s: with 7.5 s of silence the page says so well within 10 s
 
 const plural = (n, word, many) => `${n} ${n === 1 ? word : many}`;
 
@@ -29,7 +29,7 @@ export class Link {
     addEventListener("online", () => this.probe());
     addEventListener("offline", () => { this.#heard = 0; this.show(); });
     setInterval(() => this.probe(), PROBE_MS);
-    setInterval(() => this.show(), 1000);
+    setInterval(() => this.show(), 500);
     this.probe();
     this.show();
   }

@@ -1,0 +1,340 @@
+"""The crew's pages in a browser: the pressure while it is typed, doses, read-back, the same walls for all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from consult import clock
+from consult.models import Case, Intervention, Order, Vitals
+from consult.screens.crew_case import preview_limits
+from dosing import rule_set
+from dosing.facts import Age, Facts, Patient, Reading
+from dosing.pressure import goal_for, judge, limits_for
+from tests.browser.conftest import SignIn, Transport
+from tests.browser.crew_phone import PHONE, Phone
+from tests.dosing.pressure_values import pairs
+
+Take = Callable[[str], Phone]
+SERIOUS = ("serious", "critical")
+PAGES = [
+    "",
+    "vitals/",
+    "give/",
+    "give/epinephrine-push-dose/",
+    "give/norepinephrine-infusion/",
+    "orders/",
+    "orders/request/",
+    "orders/request/?treatment=crystalloid-bolus",
+    "note/",
+    "procedure/",
+    "patient/",
+    "correction/",
+    "handover/",
+]
+
+
+@pytest.fixture
+def take(sign_in: SignIn, transport: Transport) -> Take:
+    """Take the phone in hand on a page of the open case."""
+
+    def taken(path: str = "", **how: Any) -> Phone:
+        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **{**PHONE, **how})
+        page.wait_for_url("**/crew/**")
+        phone = Phone(page, str(transport.uid))
+        return phone.open(path) if "?" in path else phone.ready()
+
+    return taken
+
+
+class TestTyping:
+    @pytest.mark.parametrize(
+        ("sbp", "dbp", "lead", "word", "goal"),
+        [
+            pytest.param(96, 49, "64.7", "Below goal", "goal 65, short by 0.3", id="rounding hides no threshold"),
+            pytest.param(95, 50, "65", "At goal", "goal 65", id="exactly the goal"),
+            pytest.param(74, 44, "54", "Critical", "goal 65, short by 11", id="critical"),
+            pytest.param(82, 58, "82", "Below goal", "MAP 66 · SBP goal 90, short by 8", id="the worse one judges"),
+            pytest.param(120, 80, "93", "80–100", "goal 65", id="usual range"),
+        ],
+    )
+    def test_the_pressure_is_judged_at_once(self, sbp: int, dbp: int, lead: str, word: str, goal: str, take: Take):
+        phone = take("vitals/")
+        phone.pick("Cuff")
+        phone.type(sbp=sbp, dbp=dbp)
+
+        expect(phone.page.locator("#now-value")).to_have_text(lead)
+        expect(phone.page.locator("#now-state")).to_have_text(word)
+        expect(phone.page.locator("#now-goal")).to_have_text(goal)
+
+    def test_it_is_judged_without_a_link_too(self, take: Take):
+        phone = take("vitals/")
+        phone.cut()
+        phone.pick("Cuff")
+        phone.type(sbp=96, dbp=49)
+
+        expect(phone.page.locator("#now-value")).to_have_text("64.7")
+
+    def test_a_palpated_pressure_shows_unknown_and_takes_no_diastolic(self, take: Take):
+        phone = take("vitals/")
+        phone.pick("Palpated")
+        phone.type(sbp=92)
+
+        expect(phone.page.locator("#now-value")).to_have_text("unknown")
+        expect(phone.page.locator('input[name="dbp"]')).to_be_disabled()
+        expect(phone.main).to_contain_text("Send 92/P mmHg")
+
+    def test_none_obtainable_is_an_entry_like_any_other(self, take: Take):
+        phone = take("vitals/")
+        phone.pick("Cannot get one")
+        phone.pick("Carotid")
+        phone.main.click()
+
+        expect(phone.outcome).to_contain_text("Sent")
+        sent = Vitals.objects.get().data
+        assert (sent["bp_method"], sent["pulses"]) == ("unobtainable", "carotid")
+        assert "sbp" not in sent
+
+    def test_the_keys_type_and_lead_to_the_next_field(self, take: Take):
+        phone = take("vitals/")
+        phone.pick("Cuff")
+        for key in ("7", "4", "next", "4", "5", "erase", "4"):
+            phone.page.locator(f'[data-key="{key}"]').click()
+
+        assert phone.page.locator('input[name="sbp"]').input_value() == "74"
+        assert phone.page.locator('input[name="dbp"]').input_value() == "44"
+
+    @pytest.mark.parametrize(("sbp", "dbp", "expected"), pairs())
+    def test_the_mean_is_the_published_one(self, sbp: float, dbp: float, expected: float, mean: Callable[..., float]):
+        assert mean(sbp, dbp) == pytest.approx(expected, abs=0.01)
+
+    @pytest.mark.parametrize(
+        "patient",
+        [
+            pytest.param(Patient(), id="adult"),
+            pytest.param(Patient(age=Age(5, "years")), id="five years"),
+            pytest.param(Patient(age=Age(8, "months")), id="eight months"),
+            pytest.param(Patient(age=Age(10, "days")), id="ten days"),
+        ],
+    )
+    def test_the_preview_says_what_the_server_will_say(self, patient: Patient, take: Take):
+        """Every pressure of a grid, by cuff, palpation and with the monitor's MAP beside it."""
+        rules = rule_set.load_shipped("demonstration")
+        goal = goal_for(Facts(patient=patient, opened_at=clock.now()), rules)
+        readings = list(_grid())
+
+        previews = take("vitals/").page.evaluate(PREVIEWS, [readings, _limits(patient, goal, rules)])
+
+        for reading, shown in zip(readings, previews, strict=True):
+            told = judge(Reading(taken_at=clock.now(), **reading), patient, goal, rules)
+            assert told.pressure is not None
+            assert shown["state"] == told.pressure.state, reading
+            if told.map_shown:
+                assert told.map_shown in (shown["lead"], shown["beside"].removeprefix("MAP ")), reading
+
+
+@pytest.fixture
+def mean(take: Take) -> Callable[..., float]:
+    page = take("vitals/").page
+    script = "async ([sbp, dbp]) => (await import('/static/crew-pressure.js')).meanPressure(sbp, dbp)"
+    return lambda sbp, dbp: page.evaluate(script, [sbp, dbp])
+
+
+PREVIEWS = """async ([readings, limits]) => {
+  const { preview } = await import("/static/crew-pressure.js");
+  return readings.map((reading) => preview(reading, limits));
+}"""
+
+
+def _grid() -> Any:
+    for sbp in range(40, 190, 7):
+        yield {"sbp": sbp, "bp_method": "palpated"}
+        for dbp in range(20, sbp, 9):
+            yield {"sbp": sbp, "dbp": dbp, "bp_method": "cuff"}
+            yield {"sbp": sbp, "dbp": dbp, "bp_method": "cuff", "map_reported": (sbp + dbp) // 2 - 9}
+            yield {"sbp": sbp, "dbp": dbp, "bp_method": "arterial", "map_reported": (sbp + dbp) // 2}
+
+
+def _limits(patient: Patient, goal: Any, rules: Any) -> dict[str, Any]:
+    limits = limits_for(patient, goal, rules)
+    return {
+        "adult": limits.adult,
+        "map": {"floor": float(limits.map_floor), "critical": float(limits.map_critical)},
+        "sbp": {"floor": float(limits.sbp_floor), "critical": float(limits.sbp_critical)},
+        "usual": [float(each) for each in limits.usual] if limits.usual else None,
+    }
+
+
+def test_the_page_brings_the_limits_of_its_own_patient(take: Take, transport: Transport):
+    page = take("vitals/").page
+
+    brought = page.evaluate("JSON.parse(document.getElementById('limits').textContent)")
+
+    assert brought == preview_limits(Case.objects.get(uid=transport.uid))
+
+
+class TestGive:
+    @pytest.fixture
+    def phone(self, take: Take, transport: Transport) -> Phone:
+        transport.vitals(sbp=74, dbp=44, bp_method="cuff")
+        return take("give/epinephrine-push-dose/")
+
+    def test_the_dose_leads_and_its_volume_stands_beside_it(self, phone: Phone):
+        phone.pick("IV")
+        phone.pick("10 mcg")
+
+        expect(phone.page.locator("#dose-amount")).to_have_text("10 mcg")
+        expect(phone.page.locator("#dose-volume")).to_have_text("= 1 mL")
+        expect(phone.page.locator("#dose-of")).to_have_text("of 10 mcg per mL")
+
+    def test_the_button_waits_until_mixing_and_labelling_are_ticked(self, phone: Phone):
+        phone.pick("IV")
+        phone.pick("10 mcg")
+        expect(phone.main).to_have_attribute("aria-disabled", "true")
+        expect(phone.main).to_contain_text("Tick each step first: 10 mcg = 1 mL")
+
+        for step in phone.page.locator(".recipe").first.locator("input").all():
+            step.check()
+
+        expect(phone.main).to_have_attribute("aria-disabled", "false")
+        expect(phone.main).to_contain_text("Given now: 10 mcg = 1 mL")
+        phone.main.click()
+        expect(phone.outcome).to_contain_text("Sent")
+        assert Intervention.objects.get().data["amount"] == {"value": 10, "unit": "mcg"}
+
+    def test_before_the_interval_is_over_it_says_from_when_and_recording_stays(
+        self, phone: Phone, transport: Transport
+    ):
+        _given_now(transport)
+        phone.open("give/epinephrine-push-dose/")
+        phone.pick("IV")
+        phone.pick("10 mcg")
+
+        expect(phone.main).to_contain_text("Not before")
+        phone.page.get_by_text("Already given: record it").click()
+        phone.pick("2 min ago")
+        phone.page.get_by_role("button", name="Record as given").click()
+
+        expect(phone.outcome).to_contain_text("Sent")
+        assert Intervention.objects.count() == 2
+
+    def test_beyond_the_standing_limit_it_needs_an_order(self, phone: Phone):
+        phone.pick("IV")
+        phone.pick("Other")
+        phone.type(**{"amount.value": 30})
+        phone.pick("mcg")
+
+        expect(phone.page.locator("#findings")).to_contain_text("Needs an order")
+        expect(phone.main).to_contain_text("Needs an order")
+        expect(phone.main).to_have_attribute("aria-disabled", "true")
+
+    def test_without_a_link_it_says_that_nothing_was_checked(self, phone: Phone):
+        phone.cut()
+        phone.pick("IV")
+        phone.pick("10 mcg")
+
+        expect(phone.page.locator("#findings")).to_contain_text("Not checked: no link")
+
+
+def _given_now(transport: Transport) -> None:
+    from uuid import uuid4
+
+    from consult.actions import interventions
+
+    now = clock.now()
+    dose = {
+        "treatment": "epinephrine-push-dose",
+        "amount": {"value": 10, "unit": "mcg"},
+        "route": "IV",
+        "given_at": now,
+    }
+    interventions.record_intervention(transport.team.osk, transport.uid, {"id": uuid4(), **dose}, now)
+
+
+class TestLoop:
+    def test_a_request_goes_to_the_physician_with_its_reason(self, take: Take):
+        phone = take("orders/request/?treatment=epinephrine-push-dose")
+        phone.pick("IV")
+        phone.pick("20 mcg")
+        expect(phone.main).to_have_attribute("aria-disabled", "true")
+        phone.pick("Pressure still low")
+        phone.main.click()
+
+        expect(phone.outcome).to_contain_text("Sent")
+        order = Order.objects.get()
+        assert (order.state, order.data["reason"]) == ("requested", "Pressure still low")
+
+    def test_a_read_back_that_differs_names_the_field_and_one_that_matches_goes_on(
+        self, take: Take, transport: Transport
+    ):
+        order = transport.ask(30)
+        transport.decide(order, transport.team.merrin, decision="approve", reason="agreed")
+        phone = take(f"orders/{order}/readback/")
+        _say(phone, route="IO")
+
+        expect(phone.outcome).to_contain_text("Does not match: route")
+        assert "IV" not in phone.outcome.inner_text()
+        phone.page.get_by_role("button", name="Read back again").click()
+        _say(phone, route="IV")
+
+        expect(phone.outcome).to_contain_text("Read-back sent")
+        assert Order.objects.get().state == "read_back"
+
+
+def _say(phone: Phone, route: str) -> None:
+    phone.page.locator("#drugs summary").filter(has_text="Push doses").click()
+    phone.pick("EPINEPHrine push dose")
+    phone.page.locator(f'label.pick:has(input[name="route"][value="{route}"])').click()
+    phone.pick("Strength, volume")
+    phone.type(**{"strength.value": 10, "volume.value": 3})
+    phone.pick("mcg/mL")
+    phone.main.click()
+
+
+class TestEveryPage:
+    @pytest.mark.parametrize("path", PAGES)
+    def test_axe_finds_nothing_serious_and_the_content_policy_refuses_nothing(
+        self, path: str, take: Take, transport: Transport
+    ):
+        _busy(transport)
+        phone = take(path)
+        told: list[str] = []
+        phone.page.on("console", lambda message: told.append(message.text) if message.type == "error" else None)
+        phone.page.on("pageerror", lambda error: told.append(str(error)))
+        phone.open(path)
+
+        found = Axe().run(phone.page).response["violations"]
+
+        assert [
+            (fault["id"], [node["html"][:120] for node in fault["nodes"]])
+            for fault in found
+            if fault["impact"] in SERIOUS
+        ] == []
+        assert told == []
+
+    @pytest.mark.parametrize("path", PAGES)
+    def test_targets_are_52_pixels_high_and_nothing_is_wider_than_a_narrow_phone(
+        self, path: str, take: Take, transport: Transport
+    ):
+        _busy(transport)
+        phone = take(path, size=(320, 640))
+
+        assert phone.page.evaluate("document.documentElement.scrollWidth") <= 320
+        assert phone.page.evaluate(TOO_SMALL) == []
+
+
+TOO_SMALL = """() => [...document.querySelectorAll("a, button, label.pick, summary, label.box, .recipe label")]
+  .filter((each) => each.offsetParent && !each.matches(".skip"))
+  .filter((each) => each.getBoundingClientRect().height < 52)
+  .map((each) => each.outerHTML.slice(0, 100))"""
+
+
+def _busy(transport: Transport) -> None:
+    """As much as a page can show: an alert, a dose with its reassessment, an order to read back."""
+    transport.vitals(sbp=74, dbp=44, bp_method="cuff", hr=128)
+    _given_now(transport)
+    transport.decide(transport.ask(30), transport.team.merrin, decision="approve", reason="agreed")

@@ -1,0 +1,212 @@
+"""Store and forward on the crew's phone: nothing lost, nothing twice, nothing sent for somebody else."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+from uuid import UUID
+
+import pytest
+from playwright.sync_api import Request, expect
+
+from consult.actions import accounts
+from consult.models import Agency, Case, JournalEntry, Vitals
+from tests.browser.conftest import PASSWORD, Board, SignIn, Transport
+from tests.browser.crew_phone import PHONE, Phone
+
+Take = Callable[[str], Phone]
+
+
+@pytest.fixture
+def phone(sign_in: SignIn, transport: Transport) -> Phone:
+    """On the page for vitals, with a link."""
+    page = sign_in("osk", f"/crew/{transport.uid}/vitals/", **PHONE)
+    page.wait_for_url("**/crew/**")
+    taken = Phone(page, str(transport.uid)).ready()
+    expect(taken.link).to_have_text("All sent")
+    return taken
+
+
+def enter(phone: Phone, sbp: int, dbp: int) -> None:
+    """Enter a pressure by cuff and press the main button once."""
+    phone.pick("Cuff")
+    phone.type(sbp=sbp, dbp=dbp)
+    phone.main.click()
+
+
+def test_with_a_link_an_entry_goes_out_at_once(phone: Phone):
+    enter(phone, 74, 44)
+
+    expect(phone.outcome).to_contain_text("Sent")
+    expect(phone.outcome).to_contain_text("MAP 54, goal 65")
+    expect(phone.link).to_have_text("All sent")
+    expect(phone.page.locator("#link-sent")).to_contain_text("last sent")
+    assert Vitals.objects.count() == 1
+
+
+def test_without_a_link_it_waits_survives_a_reload_and_is_delivered_exactly_once(phone: Phone):
+    phone.cut()
+    enter(phone, 74, 44)
+    expect(phone.link).to_have_text("No link: 1 entry waiting")
+    expect(phone.outcome).to_contain_text("Kept on this phone")
+
+    phone.page.reload()
+    expect(phone.link).to_have_text("No link: 1 entry waiting")
+    assert Vitals.objects.count() == 0
+    phone.mend()
+
+    expect(phone.link).to_have_text("All sent")
+    assert Vitals.objects.count() == 1
+    phone.page.reload()
+    expect(phone.link).to_have_text("All sent")
+    assert Vitals.objects.count() == 1
+
+
+def test_several_that_waited_go_in_one_batch_oldest_first(phone: Phone):
+    batches: list[Request] = []
+    phone.page.on("request", lambda request: batches.append(request) if "/batch/" in request.url else None)
+    phone.cut()
+    for sbp in (74, 78, 82):
+        enter(phone, sbp, 44)
+        expect(phone.outcome).to_contain_text("Kept on this phone")
+        phone.page.get_by_role("button", name="Another reading").click()
+    expect(phone.link).to_have_text("No link: 3 entries waiting")
+    batches.clear()
+    phone.mend()
+
+    expect(phone.link).to_have_text("All sent")
+    assert [row.data["sbp"] for row in Vitals.objects.order_by("seq")] == [74, 78, 82]
+    assert len(batches) == 1
+
+
+def test_an_answer_that_is_lost_on_the_way_makes_no_second_entry(phone: Phone):
+    """The server has it, the phone does not know: the same id is sent again and is one entry."""
+    lost = []
+
+    def lose_the_first_answer(route: Any) -> None:
+        if lost:
+            return route.fallback()
+        lost.append(route.fetch())
+        return route.abort("connectionreset")
+
+    phone.page.context.route("**/vitals/", lose_the_first_answer, times=2)
+    enter(phone, 74, 44)
+
+    expect(phone.outcome).to_contain_text("Sent", timeout=10_000)
+    assert len(lost) == 1
+    assert Vitals.objects.count() == 1
+
+
+def test_two_taps_are_one_entry(phone: Phone):
+    phone.pick("Cuff")
+    phone.type(sbp=74, dbp=44)
+    phone.page.evaluate("(b => { b.click(); b.click(); b.click(); })(document.getElementById('main-button'))")
+
+    expect(phone.outcome).to_contain_text("Sent")
+    assert Vitals.objects.count() == 1
+
+
+def test_a_refused_entry_comes_back_with_its_reason_and_is_corrected_in_place(phone: Phone):
+    enter(phone, 390, 44)
+
+    wrong = phone.page.locator("form .wrong")
+    expect(wrong).to_contain_text("Not accepted: Must be from 20 to 300")
+    expect(phone.link).to_have_text("1 entry was refused")
+    assert phone.page.locator('input[name="sbp"]').input_value() == "390"
+    phone.type(sbp=90)
+    phone.main.click()
+
+    expect(phone.outcome).to_contain_text("Sent")
+    expect(phone.link).to_have_text("All sent")
+    assert [row.data["sbp"] for row in Vitals.objects.all()] == [90]
+
+
+def test_what_was_refused_is_kept_and_listed_until_somebody_removes_it(phone: Phone):
+    enter(phone, 390, 44)
+    expect(phone.link).to_have_text("1 entry was refused")
+    phone.page.reload()
+    phone.ready()
+
+    phone.page.locator("#link").click()
+    queue = phone.page.locator("#queue")
+    expect(queue).to_contain_text("390/44 mmHg")
+    expect(queue).to_contain_text("Refused: Must be from 20 to 300")
+    queue.get_by_role("button", name="Remove from this phone").click()
+
+    expect(phone.link).to_have_text("All sent")
+
+
+def test_unlikely_values_are_kept_and_asked_about_once(phone: Phone):
+    enter(phone, 60, 58)
+
+    expect(phone.outcome).to_contain_text("Unlikely, please check")
+    expect(phone.outcome.get_by_role("link", name="Entered in error")).to_be_visible()
+    assert Vitals.objects.count() == 1
+
+
+def test_a_silent_server_is_told_within_ten_seconds(phone: Phone, board: Board):
+    board.freeze()
+
+    expect(phone.link).to_contain_text("No link", timeout=10_000)
+
+
+def test_without_a_link_no_other_page_is_opened_and_what_was_typed_stays(phone: Phone):
+    phone.type(hr=128)
+    phone.cut()
+    phone.page.evaluate("dispatchEvent(new Event('offline'))")
+    expect(phone.link).to_contain_text("No link")
+
+    phone.page.get_by_role("link", name="Give").click()
+
+    expect(phone.page.locator("#held")).to_contain_text("cannot be opened now")
+    assert phone.page.locator('input[name="hr"]').input_value() == "128"
+
+
+class TestSomebodyElse:
+    @pytest.fixture
+    def lund(self, transport: Transport) -> UUID:
+        """Another of Kestrel 2's crew, who signs in on the same phone."""
+        case = Case.objects.get(uid=transport.uid)
+        user = accounts.make_person("lund", "Bryn", "Lund", PASSWORD)
+        agency = Agency.objects.get(pk=case.agency_id)
+        return accounts.make_member(agency, "crew", user=user, unit=case.unit).pk
+
+    def test_after_signing_out_the_entries_neither_show_nor_go_out_under_another_name(
+        self, phone: Phone, lund: UUID, board: Board
+    ):
+        phone.cut()
+        enter(phone, 74, 44)
+        expect(phone.link).to_have_text("No link: 1 entry waiting")
+        sign_in_as(phone, board, "lund")
+        phone.mend()
+
+        expect(phone.link).to_have_text("All sent")
+        phone.page.locator("#link").click()
+        expect(phone.page.locator("#queue")).to_have_text("Nothing waits on this phone.")
+        assert Vitals.objects.count() == 0
+
+        sign_in_as(phone, board, "osk")
+        expect(phone.link).to_have_text("All sent")
+        expect(phone.page.locator("#link-sent")).to_contain_text("last sent")
+        assert JournalEntry.objects.get(kind="vitals.recorded").by_name == "Jory Osk"
+
+    def test_a_page_left_open_sends_nothing_once_somebody_else_is_signed_in(
+        self, phone: Phone, lund: UUID, board: Board
+    ):
+        other = Phone(phone.page.context.new_page(), phone.case)
+        sign_in_as(other, board, "lund")
+        enter(phone, 74, 44)
+
+        expect(phone.link).to_contain_text("Signed out: 1 entry waits")
+        assert Vitals.objects.count() == 0
+
+
+def sign_in_as(phone: Phone, board: Board, name: str) -> None:
+    """Sign out whoever is signed in on this phone, and sign in as another."""
+    phone.page.context.clear_cookies()
+    phone.page.goto(f"{board.address}/sign-in/?next=/crew/{phone.case}/vitals/")
+    phone.page.get_by_label("Username").fill(name)
+    phone.page.get_by_label("Password").fill(PASSWORD)
+    phone.page.get_by_role("button", name="Sign in").click()
+    phone.page.wait_for_url("**/crew/**")
+    phone.ready()
