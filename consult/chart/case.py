@@ -134,7 +134,12 @@ def _cursor(height: float) -> str:
 def _stops(shown: Course, times: Times) -> str:
     """Where the cursor stops, as an attribute: the x position of each set, its time, and its values as one text."""
     stops = [
-        {"x": round(times.x(point.at), 1), "at": svg.clock_seconds(point.at), "text": set_text(point, shown.goal)}
+        {
+            "t": point.at.isoformat(),
+            "x": round(times.x(point.at), 1),
+            "at": svg.clock_seconds(point.at),
+            "text": set_text(point, shown.goal),
+        }
         for point in shown.points
         if times.holds(point.at)
     ]

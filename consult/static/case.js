@@ -57,7 +57,7 @@ const stopsOf = (chart) => JSON.parse(chart.dataset.stops);
 
 function placeCursor() {
   for (const chart of charts()) {
-    const stop = stopsOf(chart).find((each) => each.at === cursorAt);
+    const stop = stopsOf(chart).find((each) => each.t === cursorAt);
     const group = chart.querySelector(".cursor-group");
     group.setAttribute("visibility", stop ? "visible" : "hidden");
     if (!stop) continue;
@@ -73,14 +73,14 @@ function pointAt(chart, clientX) {
   const box = chart.getBoundingClientRect();
   const x = ((clientX - box.left) / box.width) * chart.viewBox.baseVal.width;
   const stops = stopsOf(chart);
-  cursorAt = stops.reduce((best, stop) => (Math.abs(stop.x - x) < Math.abs(best.x - x) ? stop : best)).at;
+  cursorAt = stops.reduce((best, stop) => (Math.abs(stop.x - x) < Math.abs(best.x - x) ? stop : best)).t;
   placeCursor();
 }
 
 function step(chart, by) {
   const stops = stopsOf(chart);
-  const place = stops.findIndex((stop) => stop.at === cursorAt);
-  cursorAt = stops[Math.min(Math.max(place < 0 ? stops.length - 1 : place + by, 0), stops.length - 1)].at;
+  const place = stops.findIndex((stop) => stop.t === cursorAt);
+  cursorAt = stops[Math.min(Math.max(place < 0 ? stops.length - 1 : place + by, 0), stops.length - 1)].t;
   placeCursor();
 }
 

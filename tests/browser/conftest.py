@@ -58,7 +58,7 @@ def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[s
 
 @pytest.fixture(scope="session")
 def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]:
-    return {**browser_context_args, "viewport": {"width": 1440, "height": 900}, "reduced_motion": "reduce"}
+    return {**browser_context_args, "reduced_motion": "reduce"}
 
 
 @pytest.fixture(scope="session")
@@ -182,8 +182,9 @@ SignIn = Callable[..., Page]
 def sign_in(board: Board, team: Team, new_context: Any) -> SignIn:
     """Open a browser of its own, signed in as somebody of the team, on their first page."""
 
-    def sign(name: str, path: str = "/", **how: Any) -> Page:
+    def sign(name: str, path: str = "/", size: tuple[int, int] = (1440, 900), **how: Any) -> Page:
         page: Page = new_context(**how).new_page()
+        page.set_viewport_size({"width": size[0], "height": size[1]})
         page.goto(f"{board.address}/sign-in/?next={path}")
         page.get_by_label("Username").fill(name)
         page.get_by_label("Password").fill(PASSWORD)
@@ -213,6 +214,13 @@ class Transport:
         wanted = {"treatment": "epinephrine-push-dose", "amount": {"value": value, "unit": "mcg"}, "route": "IV"}
         data = {"id": uuid4(), "at": now, "reason": "no response to fluid", **wanted}
         return str(orders.request_order(self.team.osk, self.uid, data, now).resource["id"])
+
+    def give(self, value: float) -> None:
+        from consult.actions import interventions
+
+        now = clock.now()
+        dose = {"treatment": "epinephrine-push-dose", "amount": {"value": value, "unit": "mcg"}, "route": "IV"}
+        interventions.record_intervention(self.team.osk, self.uid, {"id": uuid4(), "given_at": now, **dose}, now)
 
     def decide(self, order: str, who: Actor, **decision: Any) -> None:
         from consult.actions import orders

@@ -183,3 +183,53 @@ def test_filters_show_the_cards_they_name(transport: Transport, sign_in: SignIn,
     page.get_by_role("button", name=re.compile(f"^{label}")).click()
 
     expect(page.locator(".card:visible")).to_have_count(visible)
+
+
+def test_the_sound_is_off_until_switched_on_and_can_be_paused(transport: Transport, sign_in: SignIn):
+    page = live_board(sign_in)
+    button = page.locator("#sound")
+    expect(button).to_have_text("Sound off")
+
+    button.click()
+    expect(button).to_have_text("Sound on")
+    button.click()
+
+    expect(button).to_contain_text(re.compile(r"Audio paused [12]:\d\d"))
+
+
+def test_a_silent_worker_is_said_on_the_board(transport: Transport, sign_in: SignIn):
+    """No worker runs beside these tests, so /readyz tells that alerts may be late."""
+    expect(live_board(sign_in).locator("#server-notice")).to_contain_text("alerts may be late")
+
+
+def test_an_alarm_is_announced_to_a_screen_reader_once(transport: Transport, sign_in: SignIn):
+    page = live_board(sign_in)
+
+    transport.vitals(sbp=74, dbp=44)
+
+    expect(page.locator("#announce-now")).to_contain_text("Kestrel 2: High: ")
+    expect(page.locator("#announce-now")).to_have_attribute("role", "alert")
+
+
+def test_with_a_second_alert_open_in_the_list_a_new_reading_does_not_close_it(transport: Transport, sign_in: SignIn):
+    page = live_board(sign_in)
+    transport.vitals(sbp=74, dbp=44)
+    transport.give(60)
+    page.get_by_text("1 more alert").click()
+
+    transport.vitals(sbp=76, dbp=44)
+
+    expect(page.locator(".map-value")).to_have_text("55")
+    expect(page.locator(".alarm-more .alarm")).to_be_visible()
+
+
+def test_a_session_that_has_ended_leads_back_to_the_sign_in_page(transport: Transport, sign_in: SignIn):
+    from consult import clock
+    from consult.actions import accounts
+    from consult.models import Membership
+
+    page = live_board(sign_in)
+
+    accounts.end_membership(Membership.objects.get(pk=transport.team.merrin.membership), clock.now())
+
+    expect(page).to_have_url(re.compile("/(sign-in|choose)/"), timeout=8_000)

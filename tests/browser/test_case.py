@@ -1,4 +1,4 @@
-"""The case page in a browser: parts that renew themselves around a form that is open, the cursor, an order checked first."""
+"""The case page in a browser: parts renew themselves around an open form; the cursor; an order checked first."""
 
 from __future__ import annotations
 
