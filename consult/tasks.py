@@ -20,7 +20,8 @@ def seal() -> None:
     seals.seal(clock.now())
 
 
-@shared_task(time_limit=3600, soft_time_limit=3500)
+# Acknowledged when it starts: a task that outlasts the broker's visibility timeout would else be handed out again.
+@shared_task(acks_late=False, time_limit=3600, soft_time_limit=3500)
 def verify_journal() -> None:
     """Read every agency's journal through; each hour."""
     for agency in Agency.objects.values_list("pk", flat=True):

@@ -50,3 +50,12 @@ def test_a_half_open_broker_is_noticed():
 
 def test_two_boards_on_one_broker_use_different_keys():
     assert settings.SHORT_NAME in settings.CELERY_BROKER_TRANSPORT_OPTIONS["global_keyprefix"]
+
+
+def test_a_task_longer_than_the_visibility_timeout_is_not_handed_out_twice():
+    app.loader.import_default_modules()
+    scheduled = [app.tasks[entry["task"]] for entry in SCHEDULE.values()]
+    late = [task for task in scheduled if task.acks_late]
+    assert tasks.verify_journal.name not in [task.name for task in late]
+    assert {task.time_limit or settings.CELERY_TASK_TIME_LIMIT for task in late} == {20}
+    assert settings.CELERY_TASK_TIME_LIMIT < settings.CELERY_VISIBILITY_TIMEOUT
