@@ -42,7 +42,8 @@ class Finding:
 def amount_dict(amount: Amount) -> dict[str, object]:
     """An amount as plain values; whole numbers stay whole."""
     value = amount.value
-    return {"value": int(value) if value == int(value) else value, "unit": amount.unit}
+    whole = value == int(value) and abs(value) < 2**53  # beyond it canonical JSON knows no whole number
+    return {"value": int(value) if whole else value, "unit": amount.unit}
 
 
 def level_of(code: str) -> str:
@@ -169,14 +170,21 @@ class Question:
         if self.treatment.form == "infusion":
             return None
         parts = [self.exact_dose(dose) for dose in self.given if dose.treatment == self.treatment.slug]
-        known = [part for part in parts if part is not None and not units.is_per_kg(part)]
+        known = [
+            part for part in parts if part is not None and part.units == self._measured and not units.is_per_kg(part)
+        ]
         total: Quantity | None = sum(known[1:], known[0]) if known else None
         return total
 
     def exact_dose(self, dose: Dose) -> Quantity | None:
-        """What was really given: the volume infused where it is known, else the dose stated."""
-        stated = dose.infused or dose.amount
-        return None if stated is None else self.absolute(stated)
+        """What was really given: the volume infused where the treatment is measured by volume, else the dose stated."""
+        told = [self.absolute(amount) for amount in (dose.infused, dose.amount) if amount is not None]
+        return next((exact for exact in told if exact.units == self._measured), told[-1] if told else None)
+
+    @cached_property
+    def _measured(self) -> object:
+        """The exact unit in which doses of this treatment add up."""
+        return self.absolute(Amount(1, self.treatment.unit)).units
 
     def absolute(self, amount: Amount) -> Quantity:
         """An amount for this patient; one per kg stays per kg while nobody knows the weight."""
