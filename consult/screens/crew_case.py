@@ -10,6 +10,7 @@ from uuid import UUID
 from consult import access, queries
 from consult.access import Actor
 from consult.card.facts import clinical, load
+from consult.chart import svg
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
@@ -80,12 +81,14 @@ def last_pressure(card: Card, now: datetime) -> dict[str, Any]:
     pressure = vitals.pressure(card)
     lead = ".".join(filter(None, [pressure["whole"], pressure["part"]]))
     old = bool(pressure["stale_at"]) and when(pressure["stale_at"]) <= now
+    old_text = f"Old: {lead} at {svg.clock(when(pressure['taken_at']))}" if pressure["taken_at"] else ""
     return {
         **pressure,
         "lead": lead,
         "long": len(lead) > SHORT_LEAD,
         "state": "old" if old else pressure["state"],
-        "word": f"Old, was: {pressure['word'].lower()}" if old else pressure["word"],
+        "word": old_text if old else pressure["word"],
+        "old_text": old_text,
     }
 
 

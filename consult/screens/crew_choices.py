@@ -29,7 +29,7 @@ WHEN = ((0, "Now"), (2, "2 min ago"), (5, "5 min ago"), (10, "10 min ago"))
 AGE_UNITS = ("years", "months", "days")
 AGE_BASES = ("known", "stated", "estimated")
 WEIGHT_BASES = (("measured", "measured"), ("stated", "stated"), ("length", "by length"), ("age", "by age"))
-SEXES = ("female", "male", "other", "unknown")
+SEXES = (("female", "female"), ("male", "male"), ("other", "other"), ("unknown", "not known"))
 IMPRESSIONS = (
     ("septic", "Septic"),
     ("hypovolemic", "Hypovolemic"),

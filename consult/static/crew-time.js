@@ -43,6 +43,12 @@ export function tick(root = document) {
     each.toggleAttribute("data-late", left < 0);
     put(each, countdown(left));
   }
+  for (const each of root.querySelectorAll('[data-old-after]:not([data-state="old"])')) {
+    if (Date.parse(each.dataset.oldAfter) <= now) {
+      each.dataset.state = "old";
+      put(each, each.dataset.oldText);
+    }
+  }
   for (const each of root.querySelectorAll("[data-until]")) {
     if (Date.parse(each.dataset.until) <= now) {
       each.textContent = each.dataset.after;

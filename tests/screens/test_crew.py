@@ -161,6 +161,21 @@ class TestCasePage:
         assert "Unknown" in now
         assert "MAP unknown" in now
 
+    @pytest.mark.parametrize(
+        ("minutes", "word", "state"),
+        [(0, "Critical", "critical"), (4, "Critical", "critical"), (6, "Old: 54 at 12:00", "old")],
+    )
+    def test_an_old_pressure_is_told_as_old_never_as_the_state_now(
+        self, minutes: int, word: str, state: str, consult: Consult
+    ):
+        from consult.screens.crew_case import last_pressure
+
+        consult.vitals(sbp=74, dbp=44, bp_method="cuff")
+
+        told = last_pressure(consult.card, later(minutes=minutes))
+
+        assert (told["word"], told["state"], told["lead"]) == (word, state, "54")
+
     def test_what_was_given_and_its_reassessment_stand_there(self, consult: Consult, kestrel: Any):
         consult.give("epinephrine-push-dose", 10, "mcg")
 
