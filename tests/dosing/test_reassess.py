@@ -1,5 +1,6 @@
 """Which reading a treatment asks for, when it is due, and what completes it."""
 
+from dataclasses import replace
 from uuid import UUID
 
 import pytest
@@ -39,6 +40,16 @@ def test_times(dose, counts_from, due, overdue):
     got = opened_by(dose, RULES)
 
     assert (got.counts_from, got.due_at, got.overdue_at) == (at(counts_from), at(due), at(overdue))
+
+
+@pytest.mark.parametrize(("over_min", "due"), [(10, 12), (13, 15), (14, 15), (20, 15)])
+def test_a_bolus_may_be_due_some_time_after_its_end_but_never_after_its_latest_time(over_min, due):
+    treatment = RULES.treatments["crystalloid-bolus"]
+    later = replace(treatment, reassessment=replace(treatment.reassessment, due_min=2))
+
+    got = opened_by(bolus(over_min=over_min), replace(RULES, treatments={treatment.slug: later}))
+
+    assert (got.counts_from, got.due_at) == (at(min(over_min, due)), at(due))
 
 
 def test_its_id_follows_from_the_intervention():

@@ -62,6 +62,7 @@ def test_a_done_reassessment_asks_for_nobody():
     done = dataclasses.replace(opened_by(FIRST, RULES), done_at=at(2), state="done")
 
     assert look(20, doses=[FIRST], reassessments=(done,)).causes == ()
+    assert look(20, doses=[FIRST], reassessments=(dataclasses.replace(done, state="waiting"),)).causes == ()
 
 
 def test_an_overdue_one_stands_until_it_is_done_but_changes_state_once():
@@ -80,9 +81,10 @@ def test_an_overdue_one_stands_until_it_is_done_but_changes_state_once():
         (push(1.5, "phenylephrine", treatment="phenylephrine-push-dose"), True),
         (push(1.5, "by others", prior=True), False),
         (push(-3, "before"), False),
+        (push(0, "same moment"), False),
         (Dose(id="fluid", treatment="crystalloid-bolus", given_at=at(1.5), over_min=15), False),
     ],
-    ids=["push", "another pressor", "given by others", "an earlier one", "fluid"],
+    ids=["push", "another pressor", "given by others", "an earlier one", "same moment", "fluid"],
 )
 def test_a_further_pressor_before_the_reading_makes_it_overdue_at_once(further, overdue):
     watched = look(1.6, doses=[FIRST, further])
@@ -223,6 +225,7 @@ def test_a_unit_never_heard_is_quiet_since_the_case_was_opened():
         (0, {"orders": (order("requested", waiting_since=at(0)),)}, 1),
         (2, {"orders": (order("approved", approved_at=at(0), expires_at=at(3)),)}, 3),
         (0, {"orders": (order("approved", approved_at=at(0), expires_at=at(10)),)}, 1),
+        (5, {"heard": 0}, None),
         (9, {"heard": 0}, None),
         (0, {"state": "closed"}, None),
     ],

@@ -86,6 +86,13 @@ def test_a_palpated_pressure_that_is_not_low_neither_raises_nor_clears(values, p
     assert alert(values) == priority
 
 
+def test_a_palpated_pressure_that_is_low_counts():
+    palpated = [reading(minute, 80, bp_method="palpated") for minute in (0, 2)]
+
+    assert causes(palpated[0]) == []
+    assert [cause.text for cause in causes(*palpated)] == ["Systolic below goal 90"]
+
+
 def test_a_systolic_must_be_well_above_its_own_goal_too():
     low = [reading(0, 82, 58), reading(2, 84, 58)]
 
@@ -109,6 +116,14 @@ def test_text_and_time_are_those_of_the_readings():
         "MAP critical, goal 65",
         at(2),
     )
+
+
+def test_the_text_names_what_was_low_until_it_clears():
+    low_by_systolic = [reading(0, 82, 58), reading(2, 82, 58), reading(4, 92, 66)]
+
+    assert [(cause.priority, cause.text) for cause in causes(*low_by_systolic)] == [
+        ("medium", "Systolic below goal 90")
+    ]
 
 
 def test_a_physicians_goal_moves_the_alert():
@@ -179,6 +194,22 @@ def falls(*values, every=3.0):
     ],
 )
 def test_falling(readings, stands):
+    assert falling(readings) is stands
+
+
+@pytest.mark.parametrize(
+    ("values", "every", "stands"),
+    [
+        ((77, 73.5, 70), 5, True),
+        ((77, 73.75, 70.5), 5, False),
+        ((84, 78, 80, 72, 74), 3, True),
+        ((80, 80, 80, 74, 68), 3, False),
+    ],
+    ids=["slope just 0.7", "slope 0.65", "8 of 10 pairs fall", "7 of 10, the rest level"],
+)
+def test_falling_at_its_limits(values, every, stands):
+    readings = [reading(every * index, map_reported=value) for index, value in enumerate(values)]
+
     assert falling(readings) is stands
 
 
