@@ -9,9 +9,8 @@ from django.core.asgi import get_asgi_application
 
 django_application = get_asgi_application()
 
-from channels.auth import AuthMiddlewareStack
 from channels.routing import ProtocolTypeRouter, URLRouter
 
 from consult.live.routing import urlpatterns
 
-application = ProtocolTypeRouter({"http": django_application, "websocket": AuthMiddlewareStack(URLRouter(urlpatterns))})
+application = ProtocolTypeRouter({"http": django_application, "websocket": URLRouter(urlpatterns)})

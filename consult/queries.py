@@ -67,12 +67,25 @@ def open_cases(agency: UUID | None = None) -> QuerySet[Case]:
 
 def board_cards(agency: UUID) -> list[CardRow]:
     """The cards of an agency's open cases, in one query."""
-    return [CardRow(*row) for row in open_cases(agency).order_by("opened_at").values_list(*HEAD, "card")]
+    return _card_rows(open_cases(agency).order_by("opened_at"))
 
 
 def cards_of(cases: Iterable[int]) -> list[CardRow]:
     """The cards of these cases (primary keys), whatever their state, in one query."""
-    return [CardRow(*row) for row in Case.objects.filter(pk__in=list(cases)).values_list(*HEAD, "card")]
+    return _card_rows(Case.objects.filter(pk__in=list(cases)))
+
+
+def _card_rows(cases: QuerySet[Case]) -> list[CardRow]:
+    rows = cases.values_list(*HEAD, "card", "last_contact_at")
+    return [CardRow(*head, with_contact(text, contact)) for *head, text, contact in rows]
+
+
+def with_contact(card: str, last_contact_at: datetime) -> str:
+    """The card's text with the unit's last contact, which alone makes no entry and so no new card."""
+    at = stamp(last_contact_at)
+    if card.endswith(f'"last_contact_at":"{at}"}}'):
+        return card
+    return msgspec.json.encode({**msgspec.json.decode(card), "last_contact_at": at}).decode()
 
 
 def open_heads(agency: UUID | None = None) -> list[Head]:

@@ -52,15 +52,13 @@ def intervention_dict(row: Intervention) -> Resource:
 def intervention_now(row: Intervention) -> Resource:
     """An intervention with its reassessment as that stands now."""
     asked = next(iter(row.reassessments.all()), None)
-    shown = reassessment_dict(asked, str(row.uid)) if asked else None
-    return {**intervention_dict(row), "reassessment": shown}
+    return {**intervention_dict(row), "reassessment": reassessment_dict(asked, str(row.uid)) if asked else None}
 
 
 def reassessment_dict(row: Reassessment, intervention: str) -> Resource:
-    """A reassessment; `row` is its primary key, for whoever moves it on."""
+    """The reading that an intervention asks for, and how that stands."""
     return {
         "id": str(row.uid),
-        "row": row.pk,
         "intervention": intervention,
         "because": row.because,
         "counts_from": stamp(row.counts_from),
@@ -73,13 +71,12 @@ def reassessment_dict(row: Reassessment, intervention: str) -> Resource:
 
 
 def alert_dict(alert: Alert) -> Resource:
-    """An alert; its state follows from the times, `row` is its primary key."""
+    """An alert; its state follows from the times."""
     acknowledged = None
     if alert.acknowledged_at and alert.acknowledged_by:
         acknowledged = {"by": name_of(alert.acknowledged_by), "at": stamp(alert.acknowledged_at)}
     return {
         "id": str(alert.uid),
-        "row": alert.pk,
         "case": str(alert.case.uid),
         "kind": alert.kind,
         "cause": alert.cause,
@@ -95,11 +92,10 @@ def alert_dict(alert: Alert) -> Resource:
 
 
 def order_dict(row: Order) -> Resource:
-    """An order or request: its content now, its state, the times of each step; `row` is its primary key."""
+    """An order or request: its content now, its state, the times of each step."""
     return {
         **row.data,
         "id": str(row.uid),
-        "row": row.pk,
         "case": str(row.case.uid),
         "state": str(row.state),
         "steps": row.steps,
@@ -108,7 +104,7 @@ def order_dict(row: Order) -> Resource:
 
 def order_content(order: Resource) -> dict[str, Any]:
     """What of an order as the API answers it is kept in its row's `data`."""
-    return {name: value for name, value in order.items() if name not in ("id", "row", "case", "state", "steps")}
+    return {name: value for name, value in order.items() if name not in ("id", "case", "state", "steps")}
 
 
 def case_row(row: Case) -> Resource:

@@ -52,7 +52,8 @@ class BatchView(ApiView):
         data = self.content(Batch)
         self.admit()
         entries, offset = data["entries"], data["offset"]
-        results = [result(self.actor, entry, self.received_at, offset) for entry in entries]
+        with batch.arriving(self.actor, cases_named(entries), self.received_at):
+            results = [result(self.actor, entry, self.received_at, offset) for entry in entries]
         if abs(offset) > CLOCK_TOLERATED:
             ahead = -offset.total_seconds()
             batch.note_clock_offset(self.actor, ahead, cases_named(entries), self.received_at)

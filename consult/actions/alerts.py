@@ -48,7 +48,7 @@ def _acknowledge(draft: Draft, data: Data, pk: int) -> Alert:
     Alert.objects.filter(pk=pk).update(acknowledged_at=draft.now, acknowledged_by=draft.sender.membership)
     taken = {"by": draft.sender.name, "at": stamp(draft.now)}
     draft.kept["alerts"] = [
-        {**each, "acknowledged": taken} if each["row"] == pk else each for each in draft.kept["alerts"]
+        {**each, "acknowledged": taken} if each["id"] == str(alert.uid) else each for each in draft.kept["alerts"]
     ]
     if alert.kind in HAPPENINGS:
         draft.ended.append((alert.kind, alert.cause, f"acknowledged by {draft.sender.name}"))

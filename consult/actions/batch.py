@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from uuid import UUID
 
@@ -10,9 +11,20 @@ from django.db import transaction
 
 from consult import access, problems
 from consult.access import Actor
+from consult.actions import settle
 from consult.actions.entry import draft_for, finish
 from dosing.text import minutes_text
 from dosing.watch import Cause
+
+
+@contextmanager
+def arriving(actor: Actor, case_uids: Iterable[UUID], now: datetime) -> Iterator[None]:
+    """Take in a batch: what its readings and the clock say about these cases is settled once, after its last entry."""
+    with settle.arriving():
+        yield
+    for uid in case_uids:
+        with suppress(problems.NotFound), transaction.atomic():  # a case that was refused has its own problem
+            finish(draft_for(access.case_for(actor, uid, lock=True), actor, now))
 
 
 def note_clock_offset(actor: Actor, offset_seconds: float, case_uids: Iterable[UUID], now: datetime) -> None:
@@ -20,10 +32,8 @@ def note_clock_offset(actor: Actor, offset_seconds: float, case_uids: Iterable[U
     side = "ahead of" if offset_seconds > 0 else "behind"
     text = f"The unit's clock is {minutes_text(abs(offset_seconds) / 60)} {side} the server's"
     for uid in case_uids:
-        try:
+        with suppress(problems.NotFound):
             _raise(actor, uid, Cause("clock_offset", "clock", "low", text, now), now)
-        except problems.NotFound:
-            continue  # a case of the batch that was refused has its own problem there
 
 
 def _raise(actor: Actor, uid: UUID, cause: Cause, now: datetime) -> None:

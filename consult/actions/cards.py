@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from consult import events
 from consult.actions.entry import draft_for, finish
 from consult.card import rebuild
 from consult.models import Case
@@ -19,5 +20,6 @@ def rebuild_card(case_pk: int, now: datetime) -> bool:
             return False
         draft = draft_for(case, None, now)
         draft.kept = rebuild.facts(case)
+        draft.event = events.CardRebuilt()
         finish(draft)
         return True

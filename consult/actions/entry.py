@@ -137,7 +137,7 @@ def finish(draft: Draft) -> None:
     case, now = draft.case, draft.now
     if draft.actor and draft.actor.is_crew:
         case.last_contact_at = max(case.last_contact_at, now)
-        settle.crew_wrote(draft.kept, now)
+        settle.crew_wrote(case, draft.kept, now)
     facts = clinical(case, draft.kept)
     card = build(case, draft.kept, facts, draft.rules)
     lines = [_own_line(draft, card)] if draft.event else []

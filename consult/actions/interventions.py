@@ -38,7 +38,7 @@ def _record(draft: Draft, data: Data) -> Intervention:
         given_at=data["given_at"],
         treatment=data["treatment"],
         status=data.get("status") or "given",
-        order_id=order["row"] if order else None,
+        order=order_book.row_of(draft, order),
         data=sent(data),
         verdict=check,
     )

@@ -33,6 +33,11 @@ def named(draft: Draft, data: Data) -> dict[str, Any] | None:
     return order_dict(row)
 
 
+def row_of(draft: Draft, order: dict[str, Any] | None) -> OrderRow | None:
+    """The row of an order of this case."""
+    return OrderRow.objects.get(case=draft.case, uid=order["id"]) if order else None
+
+
 def covering(order: dict[str, Any], data: Data) -> Order | None:
     """The order as the rules weigh it, where it covers this dose: treatment and route, and no more."""
     if order["treatment"] != data["treatment"] or (order["route"] and order["route"] != data.get("route")):
@@ -88,7 +93,8 @@ def move(draft: Draft, order: dict[str, Any], state: str, *, at: datetime | None
 def keep(draft: Draft, order: dict[str, Any]) -> None:
     """Save an order's row and put it on the card; a finished one leaves the card."""
     content = order_content(order)
-    OrderRow.objects.filter(pk=order["row"]).update(state=order["state"], steps=order["steps"], data=content)
+    found = OrderRow.objects.filter(case=draft.case, uid=order["id"])
+    found.update(state=order["state"], steps=order["steps"], data=content)
     others = [each for each in draft.kept["orders"] if each["id"] != order["id"]]
     finished = order["state"] in OrderRow.FINISHED
     draft.kept["orders"] = others if finished else sorted([*others, order], key=lambda each: str(each["requested_at"]))

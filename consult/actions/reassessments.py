@@ -27,5 +27,5 @@ def open_for(draft: Draft, row: Intervention, dose: dict[str, Any]) -> None:
     shown = reassessment_dict(opened, dose["id"])
     others = [each for each in draft.kept["reassessments"] if each["id"] != shown["id"]]
     draft.kept["reassessments"] = sorted([*others, shown], key=lambda each: str(each["due_at"]))
-    row.reassessment = {name: value for name, value in shown.items() if name != "row"}
+    row.reassessment = shown
     row.save(update_fields=["reassessment"])

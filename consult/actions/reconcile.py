@@ -37,12 +37,18 @@ def reconcile(case: Case, kept: Kept, causes: Iterable[Cause], now: datetime, ca
         for key, each in open_now.items()
         if key not in standing and each["kind"] not in HAPPENINGS
     ]
-    for key, cause in standing.items():
-        if key not in open_now:
-            lines.append(raise_alert(case, kept, cause, now, card))
-        elif open_now[key]["priority"] != cause.priority:
-            lines.append(_move(kept, open_now[key], cause, now, card))
-    return lines
+    lines += [
+        _move(kept, open_now[key], cause, now, card)
+        for key, cause in standing.items()
+        if key in open_now and open_now[key]["priority"] != cause.priority
+    ]
+    return lines + raise_missing(case, kept, standing.values(), now, card)
+
+
+def raise_missing(case: Case, kept: Kept, causes: Iterable[Cause], now: datetime, card: Card) -> list[Line]:
+    """Open an alert for each cause that has none."""
+    open_now = {(each["kind"], each["cause"]) for each in kept["alerts"]}
+    return [raise_alert(case, kept, cause, now, card) for cause in causes if (cause.kind, cause.cause) not in open_now]
 
 
 def raise_alert(case: Case, kept: Kept, cause: Cause, now: datetime, card: Card) -> Line:
@@ -87,13 +93,13 @@ def _move(kept: Kept, alert: Card, cause: Cause, now: datetime, card: Card) -> L
             "escalated_to": "",
             "raised_at": now,
         }
-    Alert.objects.filter(pk=alert["row"]).update(**fields)
+    Alert.objects.filter(uid=alert["id"]).update(**fields)
     event = events.AlertChanged(alert=alert["id"], alert_kind=alert["kind"], priority=cause.priority, text=cause.text)
     return _line(kept, card, _with(kept, moved), event, now)
 
 
 def _clear(kept: Kept, alert: Card, because: str, now: datetime, card: Card) -> Line:
-    Alert.objects.filter(pk=alert["row"], cleared_at=None).update(cleared_at=now, cleared_because=because)
+    Alert.objects.filter(uid=alert["id"], cleared_at=None).update(cleared_at=now, cleared_because=because)
     left = [each for each in kept["alerts"] if each["id"] != alert["id"]]
     event = events.AlertCleared(alert=alert["id"], alert_kind=alert["kind"], because=because)
     return _line(kept, card, left, event, now)
@@ -128,7 +134,7 @@ def escalate(case: Case, kept: Kept, now: datetime, card: Card) -> list[Line]:
 
 def _escalate(kept: Kept, alert: Card, now: datetime, card: Card) -> Line:
     step = STEPS[1] if alert["escalated_to"] else STEPS[0]
-    Alert.objects.filter(pk=alert["row"]).update(escalated_at=now, escalated_to=step)
+    Alert.objects.filter(uid=alert["id"]).update(escalated_at=now, escalated_to=step)
     moved = {**alert, "escalated_at": stamp(now), "escalated_to": step}
     event = events.AlertEscalated(alert=alert["id"], alert_kind=alert["kind"], to=step)
     return _line(kept, card, _with(kept, moved), event, now)

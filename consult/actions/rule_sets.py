@@ -9,7 +9,6 @@ from dosing import rule_set
 def shipped(name: str) -> RuleSetRecord:
     """The record of a rule set that ships with the project, made if it is not there yet; approved by nobody."""
     rules = rule_set.load_shipped(name)
-    content = (rule_set.SHIPPED / f"{name}.toml").read_text(encoding="utf-8")
-    known = {"name": rules.name, "version": rules.version, "content": content}
+    known = {"name": rules.name, "version": rules.version, "content": rules.text}
     record, _ = RuleSetRecord.objects.get_or_create(digest=rules.digest, defaults=known)
     return record

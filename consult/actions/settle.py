@@ -5,8 +5,10 @@ Each step is a journal line of its own, with the card keys that it changed.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import datetime
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from datetime import datetime, timedelta
 
 from consult import events
 from consult.actions import reconcile
@@ -21,6 +23,8 @@ from dosing.facts import Facts
 from dosing.rule_set import RuleSet
 from dosing.watch import Cause, Watched, watch
 
+MOST_ARRIVAL = timedelta(seconds=5)  # a batch that breaks off is settled by the sweep
+_arriving: ContextVar[bool] = ContextVar("arriving", default=False)
 MOST_ROUNDS = 4  # a transition can bring about another; a case settles in two
 
 
@@ -38,14 +42,17 @@ def lines(
 
     `happened` are causes that the write itself brought about, `ended` those that it ended.
     """
-    done = _completed(kept, facts, card)
+    done = _completed(case, kept, facts, card)
     for kind, cause, because in ended:
         done += reconcile.clear_cause(kept, kind, cause, because, now, card)
+    if _arriving.get():
+        case.wake_at = now + MOST_ARRIVAL
+        return done + reconcile.raise_missing(case, kept, happened, now, card)
     for _ in range(MOST_ROUNDS):
         if done:
             facts = clinical(case, kept)
         watched = watch(facts, rules, now)
-        moved = _transitions(kept, watched, now, card)
+        moved = _transitions(case, kept, watched, now, card)
         done += moved
         if not moved:
             break
@@ -55,38 +62,53 @@ def lines(
     return done
 
 
-def crew_wrote(kept: Kept, now: datetime) -> None:
+@contextmanager
+def arriving() -> Iterator[None]:
+    """While a batch comes in, what its readings and the clock say waits for the rest of it.
+
+    Else a dose would be overdue for the moment until its reading, sent after it, is read.
+    """
+    before = _arriving.set(True)
+    try:
+        yield
+    finally:
+        _arriving.reset(before)
+
+
+def crew_wrote(case: Case, kept: Kept, now: datetime) -> None:
     """The crew has written: a request that was asked back about waits for the physician again."""
     for place, order in enumerate(kept["orders"]):
         if order["state"] == Order.State.REQUESTED and order["waiting_since"] is None:
             kept["orders"][place] = resumed = {**order, "waiting_since": stamp(now)}
-            Order.objects.filter(pk=order["row"]).update(data=order_content(resumed))
+            Order.objects.filter(case=case, uid=order["id"]).update(data=order_content(resumed))
 
 
-def _completed(kept: Kept, facts: Facts, card: Card) -> list[Line]:
+def _completed(case: Case, kept: Kept, facts: Facts, card: Card) -> list[Line]:
     """Close the reassessments that a reading has completed."""
     found = ((each, reassess.completed_by(each, facts.readings)) for each in facts.reassessments)
-    return [_move(kept, card, each.id, Reassessment.State.DONE, at, done_at=at) for each, at in found if at]
+    return [_move(case, kept, card, each.id, Reassessment.State.DONE, at, done_at=at) for each, at in found if at]
 
 
-def _transitions(kept: Kept, watched: Watched, now: datetime, card: Card) -> list[Line]:
+def _transitions(case: Case, kept: Kept, watched: Watched, now: datetime, card: Card) -> list[Line]:
     """Write down what time alone has brought: overdue and unknown reassessments, expired orders."""
     due = {each["id"]: each["overdue_at"] for each in kept["reassessments"]}
     overdue = [
-        _move(kept, card, each, Reassessment.State.OVERDUE, _at_most(due[each], now)) for each in watched.overdue
+        _move(case, kept, card, each, Reassessment.State.OVERDUE, _at_most(due[each], now)) for each in watched.overdue
     ]
-    unknown = [_move(kept, card, each, Reassessment.State.UNKNOWN, now) for each in watched.unknown]
-    return overdue + unknown + [_expire(kept, card, each, now) for each in watched.expired]
+    unknown = [_move(case, kept, card, each, Reassessment.State.UNKNOWN, now) for each in watched.unknown]
+    return overdue + unknown + [_expire(case, kept, card, each, now) for each in watched.expired]
 
 
 def _at_most(text: str, now: datetime) -> datetime:
     return min(datetime.fromisoformat(text), now)
 
 
-def _move(kept: Kept, card: Card, uid: str, state: str, at: datetime, *, done_at: datetime | None = None) -> Line:
+def _move(
+    case: Case, kept: Kept, card: Card, uid: str, state: str, at: datetime, *, done_at: datetime | None = None
+) -> Line:
     """Give a reassessment its new state; one that is done leaves the card."""
     before = next(each for each in kept["reassessments"] if each["id"] == uid)
-    Reassessment.objects.filter(pk=before["row"]).update(state=state, done_at=done_at)
+    Reassessment.objects.filter(case=case, uid=uid).update(state=state, done_at=done_at)
     moved = {**before, "state": str(state), "done_at": stamp(done_at) if done_at else None}
     others = [each for each in kept["reassessments"] if each["id"] != uid]
     kept["reassessments"] = others if done_at else sorted([*others, moved], key=lambda each: str(each["due_at"]))
@@ -100,11 +122,10 @@ def _move(kept: Kept, card: Card, uid: str, state: str, at: datetime, *, done_at
     return Line(event, at, {"reassessments": card["reassessments"]})
 
 
-def _expire(kept: Kept, card: Card, uid: str, now: datetime) -> Line:
+def _expire(case: Case, kept: Kept, card: Card, uid: str, now: datetime) -> Line:
     """End an order that was not given in time."""
-    before = next(each for each in kept["orders"] if each["id"] == uid)
     reason = "not given in time"
-    row = Order.objects.get(pk=before["row"])
+    row = Order.objects.get(case=case, uid=uid)
     row.state = Order.State.EXPIRED
     row.steps = [*row.steps, {"step": "expired", "at": stamp(now), "by": None, "reason": reason}]
     row.save(update_fields=["state", "steps"])

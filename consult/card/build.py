@@ -7,11 +7,12 @@ from typing import Any
 import msgspec
 
 from consult.card import fluids, given
-from consult.card.facts import Kept
+from consult.card.facts import KEPT_READINGS, Kept
 from consult.clock import stamp, when
 from consult.models import Case
 from dosing import pressure, response, trend
 from dosing.facts import Facts, Reading
+from dosing.goals import limits_for
 from dosing.rule_set import RuleSet
 
 TREND = ("sbp", "dbp", "map", "hr", "spo2", "etco2")
@@ -62,11 +63,11 @@ def _measured(kept: Kept, facts: Facts, rules: RuleSet) -> Card:
         for name, value in kept["latest"].items()
         if value["value"] is not None
     }
-    crossing = trend.crossing_at(facts.readings, goal.floor) if goal.measure == "map" else None
+    crossing = trend.crossing_at(facts.readings, float(limits_for(facts.patient, goal, rules).map_floor))
     return {
         "goal": goal_dict(goal),
         "vitals": {**vitals, "derived": {**derived, "taken_at": kept["pressure"] and kept["pressure"]["taken_at"]}},
-        "trend": [_point(each) for each in kept["readings"] if any(name in each for name in TREND)],
+        "trend": [_point(each) for each in kept["readings"] if any(name in each for name in TREND)][-KEPT_READINGS:],
         "map_slope": _rounded(trend.slope(facts.readings)),
         "crossing_at": stamp(crossing) if crossing else None,
     }

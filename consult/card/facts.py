@@ -1,7 +1,8 @@
 """The kept facts of a case, folded entry by entry, so that a post costs the same however long the case is.
 
-Plain JSON values: `readings` the newest 60 sets oldest first, `latest` each measurement's newest value, `pressure` the
-newest set that holds one, `doses` all that was given, and what is open: `reassessments`, `orders`, `alerts`, `access`.
+Plain JSON values: `readings` the newest 60 sets and 20 pressures, oldest first, `latest` each measurement's newest
+value, `pressure` the newest set that holds one, `doses` all that was given, and what is open: `reassessments`, `orders`,
+`alerts`, `access`.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from consult.models import Case, Procedure, Vitals
 from dosing.facts import Facts
 
 KEPT_READINGS = 60
+KEPT_PRESSURES = 20
 PRESSURE = ("sbp", "dbp", "map_reported", "bp_method", "pulses")
 NOT_MEASURED = ("id", "seq", "taken_at", "source", "map")
 
@@ -62,11 +64,20 @@ def holds_pressure(reading: dict[str, Any]) -> bool:
 def add_reading(kept: Kept, reading: dict[str, Any]) -> None:
     """Fold in a set of vitals where it belongs by the time it was taken; late sets change no newer value."""
     bisect.insort(kept["readings"], reading, key=_order_of)
-    del kept["readings"][:-KEPT_READINGS]
+    kept["readings"] = _newest(kept["readings"])
     newest = kept["pressure"]
     if holds_pressure(reading) and (newest is None or _order_of(newest) <= _order_of(reading)):
         kept["pressure"] = reading
     _fold_latest(kept["latest"], reading)
+
+
+def _newest(readings: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The newest sets, and beyond them the newest pressures: many heart rates must not push them out."""
+    if len(readings) <= KEPT_READINGS:
+        return readings
+    pressures = [reading["seq"] for reading in readings if holds_pressure(reading)][-KEPT_PRESSURES:]
+    older = [reading for reading in readings[:-KEPT_READINGS] if reading["seq"] in pressures]
+    return older + readings[-KEPT_READINGS:]
 
 
 def _fold_latest(latest: dict[str, Any], reading: dict[str, Any]) -> None:

@@ -13,6 +13,7 @@ from consult.events.care import (
     VitalsRecorded,
 )
 from consult.events.case import (
+    CardRebuilt,
     CaseAccepted,
     CaseChanged,
     CaseClosed,
@@ -32,6 +33,7 @@ __all__ = [
     "AlertCleared",
     "AlertEscalated",
     "AlertRaised",
+    "CardRebuilt",
     "CaseAccepted",
     "CaseChanged",
     "CaseClosed",

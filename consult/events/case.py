@@ -96,3 +96,10 @@ class ReviewAdded(Event):
     id: Id
     text: str
     outcome: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardRebuilt(Event):
+    """The card was built anew by later code and came out different: from here on everybody sees this one."""
+
+    kind = "card.rebuilt"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.conftest import Consult, earlier, later
+from tests.conftest import Cast, Consult, child, earlier, later, open_consult
 
 
 def test_a_set_is_judged_and_stands_on_the_card(consult: Consult) -> None:
@@ -50,3 +50,22 @@ def test_the_trend_keeps_the_newest_sixty(consult: Consult) -> None:
         consult.vitals(at=later(minutes=minute), hr=60 + minute)
 
     assert [point["hr"] for point in consult.card["trend"]] == list(range(65, 125))
+
+
+def test_heart_rates_push_no_pressure_out(consult: Consult) -> None:
+    consult.vitals(sbp=70, dbp=30)
+    for minute in range(1, 70):
+        consult.vitals(at=later(minutes=minute / 10), hr=100)
+
+    assert consult.alerts == {"low_pressure"}
+    assert len(consult.card["trend"]) == 60
+
+
+def test_a_childs_falling_pressure_crosses_the_floor_of_its_age(cast: Cast) -> None:
+    consult = open_consult(cast, child(5, 18))
+    for minute, sbp in enumerate((104, 101, 98, 95)):
+        consult.vitals(at=later(minutes=minute), sbp=sbp, dbp=sbp - 40)
+
+    card = consult.card
+    assert card["map_slope"] == -3
+    assert card["crossing_at"] is not None

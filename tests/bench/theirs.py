@@ -1,0 +1,35 @@
+"""The tutorial project, running."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from tests.bench import places
+from tests.bench.clients import Target, vitals_set
+
+MODULE = "tests.bench.tutorial"
+
+
+@contextmanager
+def tutorial(database: str, clients: int) -> Iterator[list[Target]]:
+    """Where the clients post, while the tutorial project runs on uvicorn."""
+    settings = {"TUTORIAL_DATABASE": database, "DJANGO_SETTINGS_MODULE": f"{MODULE}.settings"}
+    words = [sys.executable, "-m", f"{MODULE}.prepare"]
+    token = subprocess.run(words, env={**os.environ, **settings}, check=True, capture_output=True, text=True).stdout
+    port = places.free_port()
+    uvicorn = [
+        "uvicorn",
+        f"{MODULE}.asgi:application",
+        "--port",
+        str(port),
+        "--log-level",
+        "critical",
+        "--lifespan",
+        "off",
+    ]
+    with places.running(uvicorn, settings, port):
+        yield [Target(port, "/readings/", token.strip(), vitals_set) for _ in range(clients)]

@@ -1,0 +1,8 @@
+"""The tutorial project's application."""
+
+import os
+
+from django.core.asgi import get_asgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.bench.tutorial.settings")
+application = get_asgi_application()

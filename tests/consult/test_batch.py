@@ -1,0 +1,46 @@
+"""A batch is taken in whole before anything is said about its cases: no alarm for what its next entry answers."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+
+from consult.actions import alerts, batch
+from tests.conftest import NOON, Consult, earlier, later
+
+PUSH = "epinephrine-push-dose"
+
+
+def test_a_dose_before_its_reading_is_not_overdue_for_a_moment(consult: Consult) -> None:
+    with batch.arriving(consult.cast.osk, [consult.uid], NOON):
+        consult.give(PUSH, 10, "mcg", at=earlier(minutes=10), now=NOON)
+        assert consult.alerts == set()
+        consult.vitals(at=earlier(minutes=8), now=NOON, sbp=110, dbp=70, hr=90)
+
+    assert "alert.raised" not in consult.kinds
+    assert consult.card["reassessments"] == []
+
+
+def test_what_stands_after_the_last_entry_is_raised(consult: Consult) -> None:
+    with batch.arriving(consult.cast.osk, [consult.uid], NOON):
+        consult.vitals(at=earlier(minutes=9), now=NOON, sbp=60, dbp=30)
+        consult.vitals(at=earlier(minutes=6), now=NOON, sbp=88, dbp=44)
+        consult.give(PUSH, 10, "mcg", at=earlier(minutes=5), now=NOON)
+
+    assert consult.alerts == {"low_pressure", "reassessment_overdue"}
+    assert consult.kinds.count("alert.raised") == 2
+
+
+def test_a_dose_outside_its_limits_does_not_wait(consult: Consult) -> None:
+    with batch.arriving(consult.cast.osk, [consult.uid], NOON):
+        consult.give(PUSH, 30, "mcg", at=earlier(minutes=10), now=NOON)
+        assert consult.alerts == {"dose_outside_limits"}
+
+
+def test_a_batch_that_breaks_off_is_settled_by_the_sweep(consult: Consult) -> None:
+    with suppress(KeyboardInterrupt), batch.arriving(consult.cast.osk, [consult.uid], NOON):
+        consult.give(PUSH, 10, "mcg", at=earlier(minutes=10), now=NOON)
+        raise KeyboardInterrupt
+    assert consult.alerts == set()
+
+    alerts.sweep(later(seconds=5))
+    assert consult.alerts == {"reassessment_overdue"}
