@@ -63,8 +63,10 @@ export class Link {
     });
     this.#line.dataset.link = state;
     this.#line.toggleAttribute("data-refused", refused.length > 0);
-    const words = document.getElementById("link-text");
-    if (words.textContent !== text) words.textContent = text;
+    for (const id of ["link-text", "link-said"]) {
+      const words = document.getElementById(id);
+      if (words.textContent !== text) words.textContent = text;
+    }
     const sent = await this.queue.lastSent();
     document.getElementById("link-sent").textContent = sent ? `last sent ${clock(sent)}` : "";
     if (!this.#list.hidden) this.list(entries);

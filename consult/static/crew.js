@@ -66,6 +66,15 @@ function startReadback(form) {
   });
 }
 
+/* A case that the server has can be opened: lead there. */
+function startOpening(form) {
+  form.addEventListener("entry-sent", ({ detail }) => {
+    const next = document.querySelector(".outcome [data-when-sent]");
+    next.href = `/crew/${detail.case ?? detail.id}/`;
+    next.textContent = "To the patient";
+  });
+}
+
 function startSignOut(queue) {
   const form = document.getElementById("sign-out");
   form?.addEventListener("submit", async (event) => {
@@ -105,6 +114,7 @@ async function start() {
     startChoices(form);
     startForm(form, queue);
     if (form.dataset.kind === "readback") startReadback(form);
+    if (form.dataset.kind === "case") startOpening(form);
   }
   startKeys();
   await queue.open();

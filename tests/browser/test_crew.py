@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -19,7 +20,7 @@ from tests.browser.conftest import SignIn, Transport
 from tests.browser.crew_phone import PHONE, Phone
 from tests.dosing.pressure_values import pairs
 
-Take = Callable[[str], Phone]
+Take = Callable[..., Phone]
 SERIOUS = ("serious", "critical")
 PAGES = [
     "",
@@ -51,25 +52,26 @@ def take(sign_in: SignIn, transport: Transport) -> Take:
     return taken
 
 
+# Typed pressures of an adult: the large number, the state, the goal (published values MAP-013 and MAP-015).
+TYPED = (
+    (96, 49, "64.7", "Below goal", "goal 65, short by 0.3"),
+    (95, 50, "65", "At goal", "goal 65"),
+    (74, 44, "54", "Critical", "goal 65, short by 11"),
+    (82, 58, "82", "Below goal", "MAP 66 · SBP goal 90, short by 8"),
+    (120, 80, "93", "80–100", "goal 65"),
+)
+
+
 class TestTyping:
-    @pytest.mark.parametrize(
-        ("sbp", "dbp", "lead", "word", "goal"),
-        [
-            pytest.param(96, 49, "64.7", "Below goal", "goal 65, short by 0.3", id="rounding hides no threshold"),
-            pytest.param(95, 50, "65", "At goal", "goal 65", id="exactly the goal"),
-            pytest.param(74, 44, "54", "Critical", "goal 65, short by 11", id="critical"),
-            pytest.param(82, 58, "82", "Below goal", "MAP 66 · SBP goal 90, short by 8", id="the worse one judges"),
-            pytest.param(120, 80, "93", "80–100", "goal 65", id="usual range"),
-        ],
-    )
-    def test_the_pressure_is_judged_at_once(self, sbp: int, dbp: int, lead: str, word: str, goal: str, take: Take):
+    def test_the_pressure_is_judged_at_once(self, take: Take):
         phone = take("vitals/")
         phone.pick("Cuff")
-        phone.type(sbp=sbp, dbp=dbp)
 
-        expect(phone.page.locator("#now-value")).to_have_text(lead)
-        expect(phone.page.locator("#now-state")).to_have_text(word)
-        expect(phone.page.locator("#now-goal")).to_have_text(goal)
+        for sbp, dbp, lead, word, goal in TYPED:
+            phone.type(sbp=sbp, dbp=dbp)
+            expect(phone.page.locator("#now-value")).to_have_text(lead)
+            expect(phone.page.locator("#now-state")).to_have_text(word)
+            expect(phone.page.locator("#now-goal")).to_have_text(goal)
 
     def test_it_is_judged_without_a_link_too(self, take: Take):
         phone = take("vitals/")
@@ -108,42 +110,33 @@ class TestTyping:
         assert phone.page.locator('input[name="sbp"]').input_value() == "74"
         assert phone.page.locator('input[name="dbp"]').input_value() == "44"
 
-    @pytest.mark.parametrize(("sbp", "dbp", "expected"), pairs())
-    def test_the_mean_is_the_published_one(self, sbp: float, dbp: float, expected: float, mean: Callable[..., float]):
-        assert mean(sbp, dbp) == pytest.approx(expected, abs=0.01)
+    def test_the_mean_is_the_published_one(self, take: Take):
+        rows = [row.values for row in pairs()]
 
-    @pytest.mark.parametrize(
-        "patient",
-        [
-            pytest.param(Patient(), id="adult"),
-            pytest.param(Patient(age=Age(5, "years")), id="five years"),
-            pytest.param(Patient(age=Age(8, "months")), id="eight months"),
-            pytest.param(Patient(age=Age(10, "days")), id="ten days"),
-        ],
-    )
-    def test_the_preview_says_what_the_server_will_say(self, patient: Patient, take: Take):
-        """Every pressure of a grid, by cuff, palpation and with the monitor's MAP beside it."""
-        rules = rule_set.load_shipped("demonstration")
-        goal = goal_for(Facts(patient=patient, opened_at=clock.now()), rules)
-        readings = list(_grid())
+        means = take("vitals/").page.evaluate(MEANS, [[sbp, dbp] for sbp, dbp, _ in rows])
 
-        previews = take("vitals/").page.evaluate(PREVIEWS, [readings, _limits(patient, goal, rules)])
+        assert means == pytest.approx([expected for _, _, expected in rows], abs=0.01)
 
-        for reading, shown in zip(readings, previews, strict=True):
-            told = judge(Reading(taken_at=clock.now(), **reading), patient, goal, rules)
-            assert told.pressure is not None
-            assert shown["state"] == told.pressure.state, reading
-            if told.map_shown:
-                assert told.map_shown in (shown["lead"], shown["beside"].removeprefix("MAP ")), reading
+    def test_the_preview_says_what_the_server_will_say(self, take: Take):
+        """Every pressure of a grid, by cuff, palpation and with the monitor's MAP beside it, at four ages."""
+        rules, readings, page = rule_set.load_shipped("demonstration"), list(_grid()), take("vitals/").page
+
+        for age in (None, Age(5, "years"), Age(8, "months"), Age(10, "days")):
+            patient = Patient(age=age)
+            goal = goal_for(Facts(patient=patient, opened_at=clock.now()), rules)
+            previews = page.evaluate(PREVIEWS, [readings, _limits(patient, goal, rules)])
+            for reading, shown in zip(readings, previews, strict=True):
+                told = judge(Reading(taken_at=clock.now(), **reading), patient, goal, rules)
+                assert told.pressure is not None
+                assert shown["state"] == told.pressure.state, (age, reading)
+                if told.map_shown:
+                    assert told.map_shown in (shown["lead"], shown["beside"].removeprefix("MAP ")), (age, reading)
 
 
-@pytest.fixture
-def mean(take: Take) -> Callable[..., float]:
-    page = take("vitals/").page
-    script = "async ([sbp, dbp]) => (await import('/static/crew-pressure.js')).meanPressure(sbp, dbp)"
-    return lambda sbp, dbp: page.evaluate(script, [sbp, dbp])
-
-
+MEANS = """async (pairs) => {
+  const { meanPressure } = await import("/static/crew-pressure.js");
+  return pairs.map(([sbp, dbp]) => meanPressure(sbp, dbp));
+}"""
 PREVIEWS = """async ([readings, limits]) => {
   const { preview } = await import("/static/crew-pressure.js");
   return readings.map((reading) => preview(reading, limits));
@@ -175,6 +168,38 @@ def test_the_page_brings_the_limits_of_its_own_patient(take: Take, transport: Tr
     brought = page.evaluate("JSON.parse(document.getElementById('limits').textContent)")
 
     assert brought == preview_limits(Case.objects.get(uid=transport.uid))
+
+
+class TestOpening:
+    def test_a_case_needs_age_and_weight_or_that_they_are_unknown(self, take: Take):
+        phone = take()
+        phone.page.goto(phone.page.url.split("/crew/")[0] + "/crew/open/")
+        phone.ready()
+        expect(phone.main).to_contain_text("Age and weight first")
+        phone.type(**{"patient.age.value": 18})
+        expect(phone.main).to_contain_text("Age in years, months or days?")
+        phone.pick("months")
+        phone.pick("Weight unknown")
+        phone.pick("Hypovolemic")
+        phone.main.click()
+
+        expect(phone.outcome).to_contain_text("Sent")
+        opened = Case.objects.order_by("pk").last()
+        assert opened is not None
+        assert opened.patient["age"]["unit"] == "months"
+        assert (opened.patient["weight"], opened.impression) == (None, "hypovolemic")
+        phone.page.get_by_role("link", name="To the patient").click()
+        expect(phone.page).to_have_url(re.compile(f"/crew/{opened.uid}/$"))
+
+    def test_a_handover_takes_the_case_off_the_list(self, take: Take, transport: Transport):
+        phone = take("handover/")
+        phone.page.get_by_label("Patient handed over to").fill("Marrowby General, Dr. Ness")
+        phone.main.click()
+
+        expect(phone.outcome).to_contain_text("Sent")
+        assert Case.objects.get(uid=transport.uid).state == "handed_over"
+        phone.page.get_by_role("link", name="Back to your cases").click()
+        expect(phone.page.locator("main")).to_contain_text("No open case")
 
 
 class TestGive:
@@ -296,35 +321,34 @@ def _say(phone: Phone, route: str) -> None:
 
 
 class TestEveryPage:
-    @pytest.mark.parametrize("path", PAGES)
-    def test_axe_finds_nothing_serious_and_the_content_policy_refuses_nothing(
-        self, path: str, take: Take, transport: Transport
-    ):
+    def test_axe_finds_nothing_serious_and_the_content_policy_refuses_nothing(self, take: Take, transport: Transport):
         _busy(transport)
-        phone = take(path)
+        phone = take()
         told: list[str] = []
         phone.page.on("console", lambda message: told.append(message.text) if message.type == "error" else None)
         phone.page.on("pageerror", lambda error: told.append(str(error)))
-        phone.open(path)
 
-        found = Axe().run(phone.page).response["violations"]
+        found = {path: _faults(phone.open(path)) for path in PAGES}
 
-        assert [
-            (fault["id"], [node["html"][:120] for node in fault["nodes"]])
-            for fault in found
-            if fault["impact"] in SERIOUS
-        ] == []
+        assert {path: faults for path, faults in found.items() if faults} == {}
         assert told == []
 
-    @pytest.mark.parametrize("path", PAGES)
     def test_targets_are_52_pixels_high_and_nothing_is_wider_than_a_narrow_phone(
-        self, path: str, take: Take, transport: Transport
+        self, take: Take, transport: Transport
     ):
         _busy(transport)
-        phone = take(path, size=(320, 640))
+        phone = take(size=(320, 640))
 
-        assert phone.page.evaluate("document.documentElement.scrollWidth") <= 320
-        assert phone.page.evaluate(TOO_SMALL) == []
+        for path in PAGES:
+            page = phone.open(path).page
+            assert page.evaluate("document.documentElement.scrollWidth") <= 320, path
+            assert page.evaluate(TOO_SMALL) == [], path
+
+
+def _faults(phone: Phone) -> list[Any]:
+    found = Axe().run(phone.page).response["violations"]
+    serious = [fault for fault in found if fault["impact"] in SERIOUS]
+    return [(fault["id"], [node["html"][:120] for node in fault["nodes"]]) for fault in serious]
 
 
 TOO_SMALL = """() => [...document.querySelectorAll("a, button, label.pick, summary, label.box, .recipe label")]

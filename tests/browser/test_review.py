@@ -1,0 +1,127 @@
+"""The replay in a browser: stepping through what was stored, ages as they were then, and the review that is written."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from consult.models import Case, Review
+from tests.browser.conftest import SignIn, Transport
+
+SERIOUS = ("serious", "critical")
+
+
+@pytest.fixture
+def replay(sign_in: SignIn, transport: Transport) -> Page:
+    """The replay of a consult with two pressures and a request, at its last entry."""
+    transport.vitals(sbp=74, dbp=44, bp_method="cuff", hr=128)
+    transport.vitals(sbp=120, dbp=80, bp_method="cuff", hr=100)
+    transport.ask(30)
+    page = sign_in("averill", f"/history/{transport.uid}/")
+    page.wait_for_url("**/history/**")
+    expect(page.locator("#replay-card .card")).to_be_visible()
+    return page
+
+
+def last_entry(transport: Transport) -> int:
+    return Case.objects.get(uid=transport.uid).seq
+
+
+def test_keys_and_buttons_step_through_the_journal(replay: Page, transport: Transport):
+    last = last_entry(transport)
+    entry, shown = replay.locator("#entry"), replay.locator("#replay-card .map-value")
+    expect(shown).to_have_text("93")
+
+    replay.keyboard.press("Home")
+    expect(entry).to_have_text("1")
+    expect(shown).to_have_text("not taken")
+    replay.keyboard.press("ArrowRight")
+    expect(entry).to_have_text("2")
+    expect(shown).to_have_text("54")
+    replay.keyboard.press("End")
+    expect(entry).to_have_text(str(last))
+    expect(shown).to_have_text("93")
+    replay.get_by_role("button", name="Back one").click()
+    expect(entry).to_have_text(str(last - 1))
+
+
+def test_the_current_entry_is_marked_and_the_address_leads_back_to_it(replay: Page, transport: Transport):
+    replay.locator('#journal [data-seq="2"]').click()
+
+    expect(replay.locator("#journal [aria-current=step]")).to_contain_text("74/44")
+    expect(replay.locator("#slider")).to_have_value("2")
+    expect(replay).to_have_url(f"{replay.url.split('?')[0]}?seq=2")
+    replay.reload()
+    expect(replay.locator("#replay-card .map-value")).to_have_text("54")
+
+
+def test_ages_stand_still_at_the_moment_of_the_entry(replay: Page):
+    replay.clock.install()
+    replay.reload()
+    replay.locator('#journal [data-seq="2"]').click()
+    expect(replay.locator("#replay-card .map-value")).to_have_text("54")
+    age = replay.locator("#replay-card .map-head .age")
+    expect(age).to_have_text("0 s ago")
+
+    replay.clock.fast_forward(60_000)
+
+    expect(age).to_have_text("0 s ago")
+
+
+def test_the_journal_steps_by_the_slider_too(replay: Page):
+    replay.locator("#slider").fill("1")
+
+    expect(replay.locator("#entry")).to_have_text("1")
+    assert "entry 1 of" in (replay.locator("#slider").get_attribute("aria-valuetext") or "")
+
+
+def test_typing_a_review_does_not_step(replay: Page, transport: Transport):
+    field = replay.get_by_label("What you found")
+    field.fill("seen")
+    field.press("Home")
+    field.press("ArrowLeft")
+
+    expect(replay.locator("#entry")).to_have_text(str(last_entry(transport)))
+
+
+def test_a_review_is_written_once_and_stands_in_the_journal(replay: Page):
+    replay.get_by_label("What you found").fill("The infusion could have come sooner.")
+    replay.get_by_label("Learning").check()
+    replay.get_by_role("button", name="Write the review").click()
+
+    expect(replay.locator("#reviews")).to_contain_text("The infusion could have come sooner.")
+    expect(replay.locator("#journal")).to_contain_text("Review")
+    assert [(row.text, row.outcome) for row in Review.objects.all()] == [
+        ("The infusion could have come sooner.", "learning")
+    ]
+
+
+def test_nothing_on_the_card_can_be_pressed(replay: Page):
+    for button in replay.locator("#replay-card button").all():
+        expect(button).to_be_disabled()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_serious_and_no_page_is_wider_than_a_phone(
+    scheme: str, sign_in: SignIn, transport: Transport
+):
+    transport.vitals(sbp=74, dbp=44, bp_method="cuff", hr=128)
+    transport.ask(30)
+    page = sign_in("averill", "/history/", color_scheme=scheme)
+    page.wait_for_url("**/history/")
+    address = page.url.removesuffix("/history/")
+    found: dict[str, Any] = {}
+
+    for path in ("/history/", f"/history/{transport.uid}/", "/rules/"):
+        page.set_viewport_size({"width": 1440, "height": 900})
+        page.goto(address + path)
+        violations = Axe().run(page).response["violations"]
+        serious = [fault for fault in violations if fault["impact"] in SERIOUS]
+        found[path] = [(fault["id"], [node["html"][:120] for node in fault["nodes"]]) for fault in serious]
+        page.set_viewport_size({"width": 390, "height": 844})
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390, path
+
+    assert {path: faults for path, faults in found.items() if faults} == {}
