@@ -77,7 +77,7 @@ def cards_of(cases: Iterable[int]) -> list[CardRow]:
 
 def _card_rows(cases: QuerySet[Case]) -> list[CardRow]:
     rows = cases.values_list(*HEAD, "card", "last_contact_at")
-    return [CardRow(*head, with_contact(text, contact)) for *head, text, contact in rows]
+    return [CardRow._make([*row[:-2], with_contact(row[-2], row[-1])]) for row in rows]
 
 
 def with_contact(card: str, last_contact_at: datetime) -> str:

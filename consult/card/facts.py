@@ -1,8 +1,8 @@
 """The kept facts of a case, folded entry by entry, so that a post costs the same however long the case is.
 
 Plain JSON values: `readings` the newest 60 sets and 20 pressures, oldest first, `latest` each measurement's newest
-value, `pressure` the newest set that holds one, `doses` all that was given, and what is open: `reassessments`, `orders`,
-`alerts`, `access`.
+value, `pressure` the newest set that holds one, `doses` all that was given, and what is open: `reassessments`,
+`orders`, `alerts`, `access`.
 """
 
 from __future__ import annotations
