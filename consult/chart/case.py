@@ -18,6 +18,7 @@ from consult.chart.svg import Times
 
 LANES = (("hr", "Heart rate", "/min", 20, 10), ("spo2", "SpO2", "%", 8, 2), ("etco2", "EtCO2", "mmHg", 12, 4))
 LEAST_MINUTES = 10
+GIVEN = 52  # height of the marks above the pressures
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +46,9 @@ def case_chart(card: Mapping[str, Any], minutes: float | None, sheet: Sheet = WI
         for lane in LANES
         if any(point.other[lane[0]] is not None for point in shown.points if times.holds(point.at))
     ]
-    height = 36 + sheet.pressure + len(lanes) * (sheet.lane + 8) + 20
+    height = GIVEN + sheet.pressure + len(lanes) * (sheet.lane + 8) + 20
     parts = [*_clock(times, height), *_pressure(shown, times, sheet, card), *_lanes(shown, times, sheet, lanes)]
-    parts += [*spans(shown, times, 6, 16), *pins(shown, times, 14, height - 20, 8), _cursor(height)]
+    parts += [*spans(shown, times, 4, 16), *pins(shown, times, 33, height - 20, 8), _cursor(height)]
     label = f"{in_words(card)}. Arrow keys move the cursor; the table below holds all values."
     return svg.drawing(f"chart chart-{sheet.name}", sheet.width, height, label, parts, _stops(shown, times))
 
@@ -64,14 +65,14 @@ def _clock(times: Times, height: float) -> Iterator[str]:
     step = next((step for step in (1, 2, 5, 10, 15, 30, 60, 120, 240) if span / step <= most), 480)
     for tick in times.ticks(step):
         x = times.x(tick)
-        yield svg.path("tr-grid", f"M{svg.number(x)} 28V{svg.number(height - 18)}")
+        yield svg.path("tr-grid", f"M{svg.number(x)} {GIVEN - 8}V{svg.number(height - 18)}")
         yield svg.text("tr-clock", x, height - 4, svg.clock(tick), "middle")
 
 
 def _pressure(shown: Course, times: Times, sheet: Sheet, card: Mapping[str, Any]) -> Iterator[str]:
-    top, bottom = 40.0 if sheet is WIDE else 54.0, 32 + sheet.pressure
+    top, bottom = GIVEN + (4.0 if sheet is WIDE else 18.0), GIVEN - 4 + sheet.pressure
     frame = Frame(times, axis(shown, times, top, bottom), f"c{card['case'][:8]}{sheet.name[0]}", 6)
-    yield from _names("Pressure", "mmHg", top + 10, sheet)
+    yield from _names("Pressure", "mmHg", top + (10 if sheet is WIDE else 4), sheet)
     for value in range(int(-(-frame.values.low // 20) * 20), int(frame.values.high) + 1, 20):
         yield from _rule(value, frame.values.y(value), sheet)
     yield from pressures(shown, frame)
@@ -93,7 +94,7 @@ def _rule(value: float, y: float, sheet: Sheet) -> Iterator[str]:
 
 
 def _lanes(shown: Course, times: Times, sheet: Sheet, lanes: list[tuple[str, str, str, int, int]]) -> Iterator[str]:
-    top = 36 + sheet.pressure + 8
+    top = GIVEN + sheet.pressure + 8
     for key, name, unit, least, step in lanes:
         taken = [
             (point.at, value)
@@ -125,10 +126,10 @@ def _latest(taken: tuple[datetime, float], unit: str, y: float, sheet: Sheet) ->
 
 
 def _cursor(height: float) -> str:
-    return (
-        f'<g class="cursor-group" visibility="hidden">{svg.path("cursor", f"M0 26V{svg.number(height - 18)}")}'
-        f"{svg.path('cursor-head', 'M-5 22h10l-5 7z')}</g>"
-    )
+    top = GIVEN - 8
+    line = svg.path("cursor", f"M0 {top}V{svg.number(height - 18)}")
+    head = svg.path("cursor-head", f"M-5 {top - 4}h10l-5 7z")
+    return f'<g class="cursor-group" visibility="hidden">{line}{head}</g>'
 
 
 def _stops(shown: Course, times: Times) -> str:

@@ -10,6 +10,8 @@ from consult.chart import svg
 from consult.chart.course import Course, Given, Point, silences, stretches
 from consult.chart.svg import Times, Values
 
+CROWDED = 8.0  # px between the middles of two bars
+
 
 @dataclass(frozen=True, slots=True)
 class Frame:
@@ -41,8 +43,8 @@ def pressures(course: Course, frame: Frame) -> Iterator[str]:
         yield from _shortfall(shown, course.goal, frame)
         y = svg.number(frame.values.y(course.goal))
         yield svg.path("tr-goal", f"M{svg.number(frame.times.left)} {y}H{svg.number(frame.times.right)}")
-    for point in shown:
-        yield from _reading(point, frame)
+    for point, crowded in zip(shown, _crowded(shown, frame), strict=True):
+        yield from _reading(point, frame, "tr-bar tr-thin" if crowded else "tr-bar")
     for run in stretches(shown):
         yield svg.path("tr-line", svg.line_through(_places(run, frame)))
 
@@ -51,11 +53,18 @@ def _places(run: Sequence[Point], frame: Frame) -> list[tuple[float, float]]:
     return [(frame.times.x(point.at), frame.values.y(point.judged)) for point in run if point.judged is not None]
 
 
-def _reading(point: Point, frame: Frame) -> Iterator[str]:
+def _crowded(shown: tuple[Point, ...], frame: Frame) -> list[bool]:
+    """Which readings stand so close to the one before or after that full bars would run together."""
+    places = [frame.times.x(point.at) for point in shown]
+    near = [later - earlier < CROWDED for earlier, later in pairwise(places)]
+    return [before or after for before, after in zip([False, *near], [*near, False], strict=True)] if shown else []
+
+
+def _reading(point: Point, frame: Frame, bar: str) -> Iterator[str]:
     x = frame.times.x(point.at)
     if point.sbp is not None and point.dbp is not None:
         yield svg.path(
-            "tr-bar",
+            bar,
             f"M{svg.number(x)} {svg.number(frame.values.y(point.sbp))}V{svg.number(frame.values.y(point.dbp))}",
         )
     elif point.sbp is not None:

@@ -10,7 +10,8 @@ from consult.chart.summary import pressure_text
 from consult.render.words import NAMES, UNITS, plain, value_text
 
 Data = Mapping[str, Any]
-NOT_SHOWN = ("sbp", "dbp", "bp_method", "taken_at", "source", "id")
+LEADING = ("hr", "spo2")
+NOT_SHOWN = ("sbp", "dbp", "bp_method", "taken_at", "source", "id", *LEADING)
 DECISIONS = {"approve": "Approved", "change": "Ordered, changed", "ask": "Query sent", "decline": "Declined"}
 
 
@@ -36,6 +37,7 @@ def line(entry: Mapping[str, Any], wrong: Mapping[str, Mapping[str, Any]]) -> di
         "late": entry["late"],
         "lead": lead,
         "text": text,
+        "more": further(entry),
         "by": (entry.get("by") or {}).get("name", ""),
         "wrong": correction["data"]["reason"] if correction and entry["kind"] != "entry.corrected" else "",
     }
@@ -56,8 +58,15 @@ def _vitals(data: Data) -> tuple[str, str]:
         pressure = "unobtainable"
     texts = [f"{pressure} mmHg" if pressure and pressure != "unobtainable" else pressure]
     texts += [f"MAP {derived['map_shown']}"] if derived.get("map_shown") else []
-    texts += [_value(name, value) for name, value in values.items() if name not in NOT_SHOWN and value is not None]
+    texts += [_value(name, values[name]) for name in LEADING if values.get(name) is not None]
     return ("Pressure" if pressure else "Vitals"), ", ".join(filter(None, texts))
+
+
+def further(entry: Mapping[str, Any]) -> str:
+    """The values of a set of vitals beside pressure, heart rate and saturation."""
+    values = entry["data"]["values"] if entry["kind"] == "vitals.recorded" else {}
+    shown = [_value(name, value) for name, value in values.items() if name not in NOT_SHOWN and value is not None]
+    return ", ".join(shown)
 
 
 def _value(name: str, value: Any) -> str:

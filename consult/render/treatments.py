@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from consult.chart.course import given_doses
-from consult.render.words import listed, value_text
+from consult.render.words import NEEDS, listed, value_text
 
 
 def doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -56,7 +56,11 @@ def due(card: Mapping[str, Any], most: int = 2) -> list[dict[str, Any]]:
     """The reassessments not done, soonest first, with what they need and what they follow."""
     marks = {dose["id"]: dose["mark"] for dose in doses(card)}
     return [
-        {**entry, "needs_text": listed(entry.get("needs") or ["pressure"]), "mark": marks.get(entry["intervention"])}
+        {
+            **entry,
+            "needs_text": listed(NEEDS.get(each, each) for each in entry.get("needs") or ["pressure"]),
+            "mark": marks.get(entry["intervention"]),
+        }
         for entry in (card.get("reassessments") or [])[:most]
     ]
 

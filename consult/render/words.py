@@ -60,6 +60,7 @@ NAMES = {
     "skin": "Skin",
     "pulses": "Pulse felt",
 }
+NEEDS = {"hr": "heart rate", "rr": "breathing rate", "spo2": "SpO2", "gcs": "GCS", "avpu": "alertness"}
 ALERTNESS = {"A": "alert", "V": "responds to voice", "P": "responds to pain", "U": "unresponsive"}
 
 

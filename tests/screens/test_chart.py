@@ -208,3 +208,12 @@ def test_a_case_without_readings_still_draws_what_was_given():
     card = {**states.vole(), "doses": [dose("v1", 2, "epinephrine-im", "EPINEPHrine IM", "0.5 mg")], "opened_at": at(3)}
 
     assert [mark.text for mark in drawn(case_chart(card, None)).every("rx-no")] == ["1"]
+
+
+def test_readings_that_stand_close_are_drawn_thin_so_that_none_hides_another():
+    card = board.marten()
+    card["trend"] = board.trend((20, 110, 60), (3, 110, 60), (2.9, 108, 60), (2.8, 109, 60))
+
+    thin = [bar.has_class("tr-thin") for bar in drawn(trend(card)).every("tr-bar")]
+
+    assert thin == [False, True, True, True]

@@ -1,0 +1,140 @@
+"""The case page of real cases: what happened, in words and in order, and limits that are not advice."""
+
+from __future__ import annotations
+
+from uuid import uuid4
+
+import pytest
+
+from tests.conftest import NOON, Consult, earlier, later
+from tests.screens.conftest import Sign
+from tests.screens.page_text import Element, read
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def page(consult: Consult, signed_in: Sign):
+    def get(who: str = "merrin", window: str = "40") -> Element:
+        return read(signed_in(who).get(f"/cases/{consult.uid}/?range={window}").text)
+
+    return get
+
+
+def timeline(page: Element) -> list[str]:
+    return [line.one("p").text for line in page.one(data_part="timeline").every("li")]
+
+
+def test_patient_and_case_stand_in_the_head(page):
+    head = page().one("patient")
+
+    assert head.one("h1").text == "Kestrel 2"
+    assert "58 y male, 80 kg measured" in head.text
+    assert "Septic , weak, pale" in head.text
+    assert "Allergy none known" in head.text
+
+
+def test_the_timeline_tells_everything_newest_first_by_when_it_happened(consult: Consult, page):
+    consult.vitals(at=earlier(minutes=6), now=NOON, sbp=96, dbp=44, hr=128)
+    consult.give("epinephrine-push-dose", 10, "mcg", at=earlier(minutes=4), now=NOON)
+    consult.vitals(at=earlier(minutes=1), now=NOON, sbp=110, dbp=60)
+
+    told = [line for line in timeline(page()) if line.startswith(("Pressure", "Given", "Case"))]
+
+    assert told[0].startswith("Pressure: 110/60 mmHg, MAP 77")
+    assert told[1].startswith("Given: EPINEPHrine push dose 10 mcg IV")
+    assert told[2].startswith("Pressure: 96/44 mmHg, MAP 61, HR 128 /min")
+    assert told[-1].startswith("Case opened")
+
+
+def test_what_came_late_is_marked_with_when_it_arrived(consult: Consult, page):
+    consult.vitals(at=earlier(minutes=2), now=NOON, sbp=110, dbp=60)
+    consult.vitals(at=earlier(minutes=9), now=NOON, sbp=90, dbp=50)
+
+    late = [line for line in timeline(page()) if line.startswith("Pressure: 90/50")]
+
+    assert "late, arrived 12:00:00" in late[0]
+
+
+def test_an_entry_made_in_error_stays_struck_through_with_its_reason(consult: Consult, page):
+    from consult.actions import corrections
+
+    wrong = consult.vitals(sbp=186, dbp=50).resource["id"]
+    data = {"id": uuid4(), "target": {"kind": "vitals", "id": wrong}, "reason": "mistyped"}
+    corrections.correct(consult.cast.osk, consult.uid, data, later(minutes=1))
+
+    struck = page().one("entered-in-error")
+
+    assert struck.text.startswith("Pressure: 186/50 mmHg")
+    assert any("entered in error mistyped" in line for line in timeline(page()))
+
+
+def test_a_request_is_decided_in_the_panel_and_told_in_the_timeline(consult: Consult, page):
+    from consult.actions import orders
+
+    order = consult.ask(30).resource["id"]
+    assert page().one("ask").attributes["data-order"] == order
+
+    orders.decide(consult.cast.merrin, order, {"id": uuid4(), "decision": "approve"}, later(seconds=30))
+
+    assert page().one("ask").attributes["data-step"] == "approved"
+    assert any(line.startswith("Approved: EPINEPHrine push dose 30 mcg IV") for line in timeline(page()))
+
+
+def test_limits_are_told_as_limits_with_their_findings_and_never_as_advice(consult: Consult, page):
+    consult.vitals(sbp=96, dbp=44)
+
+    panel = page().one(data_part="limits")
+
+    assert panel.one("h2").text == "Standing-order limits, not advice"
+    assert "crystalloid bolus" in panel.text
+    assert not any(word in panel.text.lower() for word in ("recommend", "suggest", "should give"))
+
+
+def test_doses_are_listed_with_map_before_and_after_and_who_gave_them(consult: Consult, page):
+    consult.vitals(at=earlier(minutes=6), now=NOON, sbp=80, dbp=46)
+    consult.give("epinephrine-push-dose", 10, "mcg", at=earlier(minutes=4), now=NOON)
+    consult.vitals(at=earlier(minutes=2), now=NOON, sbp=92, dbp=54)
+
+    row = page().one(data_part="given").one("tbody").one("tr")
+
+    assert "EPINEPHrine push dose 10 mcg IV" in row.text
+    assert "57 → 67 +10" in row.text
+    assert "J. Osk" in row.text
+
+
+def test_the_table_beside_the_chart_holds_the_values(consult: Consult, page):
+    consult.vitals(sbp=96, dbp=44, hr=128)
+
+    cells = [cell.text for cell in page().one("chart-table").one("tbody").every("td")]
+
+    assert cells == ["12:00:00", "96/44", "61", "128", "", ""]
+
+
+@pytest.mark.parametrize(("window", "pressed"), [("15", "15 min"), ("all", "All"), ("nonsense", "40 min")])
+def test_the_range_of_the_chart_can_be_chosen(page, window: str, pressed: str):
+    assert page(window=window).one("button", aria_pressed="true", type="button").text == pressed
+
+
+def test_the_forms_choose_nothing_beforehand(page):
+    tools = page().one("tools")
+
+    assert [option.text for select in tools.every("select") for option in select.every("option")[:1]] == [""] * len(
+        tools.every("select")
+    )
+    assert tools.every("option", selected="") == []
+
+
+def test_the_crew_sees_its_case_without_the_other_cases(consult: Consult, page):
+    assert page("osk").one(id="others").text == ""
+
+
+def test_other_cases_that_need_a_person_stand_in_the_strip(consult: Consult, page, cast):
+    from consult.actions import cases, vitals
+    from tests.conftest import ADULT
+
+    other = uuid4()
+    cases.open_case(cast.lund, {"id": other, "opened_at": NOON, "patient": ADULT}, NOON)
+    vitals.record_vitals(cast.lund, other, {"id": uuid4(), "taken_at": NOON, "sbp": 60, "dbp": 30}, NOON)
+
+    assert page().one(id="others").text.startswith("Plover 8 ")
