@@ -1,0 +1,201 @@
+"""The small parts of the crew's pages by themselves: what is said, how entries travel, how numbers are rounded."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from typing import Any
+from uuid import UUID
+
+import pytest
+from playwright.sync_api import Page
+
+from dosing.exact import shown
+from tests.browser.conftest import SignIn
+
+Ask = Callable[[str, str, list[Any]], list[Any]]
+
+
+@pytest.fixture
+def ask(sign_in: SignIn) -> Ask:
+    """Call one function of a module with each of several lists of arguments."""
+    page: Page = sign_in("osk", "/crew/", size=(390, 844))
+    page.wait_for_url("**/crew/**")
+
+    def call(module: str, function: str, calls: list[Any]) -> list[Any]:
+        script = f"""async (calls) => {{
+          const module = await import("/static/{module}");
+          return calls.map((each) => module.{function}(...each));
+        }}"""
+        answers: list[Any] = page.evaluate(script, calls)
+        return answers
+
+    return call
+
+
+def state(linked: bool = True, signed_out: bool = False, waiting: int = 0, refused: int = 0) -> list[dict[str, Any]]:
+    return [{"linked": linked, "signedOut": signed_out, "waiting": waiting, "refused": refused}]
+
+
+LINK_LINES = (
+    (state(), "live", "All sent"),
+    (state(waiting=1), "live", "Sending 1 entry"),
+    (state(linked=False), "lost", "No link: 0 entries waiting"),
+    (state(linked=False, waiting=3), "lost", "No link: 3 entries waiting"),
+    (state(linked=False, waiting=1, refused=1), "lost", "No link: 1 entry waiting, 1 entry was refused"),
+    (state(refused=2), "live", "2 entries were refused"),
+    (state(signed_out=True, waiting=2), "lost", "Signed out: 2 entries wait. Sign in to send"),
+)
+
+
+def test_the_link_line_says_what_waits(ask: Ask):
+    told = ask("crew-link.js", "linkLine", [arguments for arguments, _, _ in LINK_LINES])
+
+    assert told == [[kind, text] for _, kind, text in LINK_LINES]
+
+
+def test_rounding_hides_a_threshold_no_more_than_the_servers(ask: Ask):
+    """Each third of a mmHg from 50 to 110 beside the limits of an adult, as the server rounds it."""
+    thirds = range(150, 330)
+    below, above = [60, 65, 80], [100]
+
+    told = ask("crew-pressure.js", "safelyRounded", [[third / 3, below, above] for third in thirds])
+
+    assert told == [shown(Fraction(third, 3), below=below, above=above) for third in thirds]
+
+
+def entry(kind: str, **more: Any) -> dict[str, Any]:
+    return {"id": "e", "kind": kind, "case": "c", "target": "t", "data": {"text": "x"}, **more}
+
+
+ROUTES = {
+    "case": "cases/",
+    "patch": "cases/c/",
+    "vitals": "cases/c/vitals/",
+    "intervention": "cases/c/interventions/",
+    "change": "interventions/t/changes/",
+    "procedure": "cases/c/procedures/",
+    "note": "cases/c/notes/",
+    "correction": "cases/c/corrections/",
+    "order": "cases/c/orders/",
+    "readback": "orders/t/readback/",
+    "not_given": "orders/t/not_given/",
+    "withdraw": "orders/t/withdraw/",
+    "handover": "cases/c/handover/",
+    "close": "cases/c/close/",
+}
+NAMED = {"change": "intervention", "readback": "order", "not_given": "order", "withdraw": "order"}
+
+
+def test_each_kind_goes_to_its_own_address_of_the_contract(ask: Ask):
+    told = ask("crew-send.js", "routeOf", [[entry(kind)] for kind in ROUTES])
+
+    assert told == [f"/api/v1/{path}" for path in ROUTES.values()]
+
+
+def test_in_a_batch_an_entry_names_its_kind_its_case_and_what_it_is_about(ask: Ask):
+    kinds = [kind for kind in ROUTES if kind not in ("handover", "close")]
+
+    told = ask("crew-send.js", "batched", [[entry(kind)] for kind in kinds])
+
+    for kind, sent in zip(kinds, told, strict=True):
+        assert (sent["kind"], sent["id"], sent["text"]) == (kind, "e", "x")
+        assert sent.get("case") == (None if kind == "case" else "c")
+        assert {name: sent.get(name) for name in ("intervention", "order")} == {
+            name: "t" if NAMED.get(kind) == name else None for name in ("intervention", "order")
+        }
+
+
+def many(kinds: list[str], size: int = 1) -> list[dict[str, Any]]:
+    return [entry(kind, data={"text": "x" * size}) for kind in kinds]
+
+
+RUNS = (
+    pytest.param(["vitals", "note"], 1, 2, id="all together"),
+    pytest.param(["handover", "note"], 1, 1, id="a handover goes alone"),
+    pytest.param(["vitals", "handover", "note"], 1, 1, id="and ends the run before it"),
+    pytest.param(["note"] * 250, 1, 200, id="at most 200"),
+    pytest.param(["note"] * 100, 5000, 38, id="at most 200 KiB"),
+    pytest.param(["note"], 300_000, 1, id="the first goes whatever its size"),
+)
+
+
+def test_the_oldest_travel_together_as_far_as_a_batch_takes_them(ask: Ask):
+    calls = [[many(*each.values[:2])] for each in RUNS]
+
+    assert [len(run) for run in ask("crew-send.js", "firstRun", calls)] == [each.values[2] for each in RUNS]
+
+
+SENTENCES = (
+    (
+        {"detail": "Not valid.", "errors": [{"pointer": "/sbp", "detail": "Must be from 20 to 300.", "code": "x"}]},
+        "Must be from 20 to 300. (sbp)",
+    ),
+    (
+        {"errors": [{"pointer": "/patient/weight/value", "detail": "A number is needed.", "code": "x"}]},
+        "A number is needed. (patient weight value)",
+    ),
+    ({"title": "Wrong", "detail": "The case is closed."}, "The case is closed."),
+    ({"title": "Your role may not do this."}, "Your role may not do this."),
+    (None, "The server refused it (418)."),
+)
+
+
+def test_a_problem_becomes_one_sentence_that_names_the_field(ask: Ask):
+    told = ask("crew-send.js", "sentence", [[problem, 418] for problem, _ in SENTENCES])
+
+    assert told == [sentence for _, sentence in SENTENCES]
+
+
+def test_ids_are_version_7_in_the_order_in_which_they_were_made(ask: Ask):
+    made = ask("entry-id.js", "newId", [[1_900_000_000_000 + moment] for moment in range(50)])
+
+    assert {UUID(each).version for each in made} == {7}
+    assert {UUID(each).variant for each in made} == {UUID(made[0]).variant}
+    assert made == sorted(made)
+    assert len(set(ask("entry-id.js", "newId", [[1_900_000_000_000]] * 200))) == 200
+
+
+LENGTHS = (
+    (-1000, "0 s"),
+    (0, "0 s"),
+    (40_999, "40 s"),
+    (60_000, "1 min"),
+    (3_599_000, "59 min"),
+    (3_900_000, "1 h 05 min"),
+)
+COUNTDOWNS = ((110_000, "1:50"), (1, "0:01"), (0, "0:00"), (-42_000, "late 0:42"), (-600_000, "late 10:00"))
+
+
+def test_lengths_of_time_and_countdowns_are_written_as_the_screens_write_them(ask: Ask):
+    assert ask("crew-time.js", "lengthText", [[ms] for ms, _ in LENGTHS]) == [text for _, text in LENGTHS]
+    assert ask("crew-time.js", "countdown", [[ms] for ms, _ in COUNTDOWNS]) == [text for _, text in COUNTDOWNS]
+
+
+def test_clock_times_stand_in_the_zone_of_the_page(ask: Ask):
+    assert ask("crew-time.js", "clock", [["2030-01-05T03:14:20Z"], ["2030-01-05T04:14:20+01:00"]]) == ["03:14:20"] * 2
+
+
+READINGS = (
+    ({"sbp": 74, "dbp": 44, "bp_method": "cuff", "hr": 128}, "74/44 mmHg, HR 128"),
+    ({"sbp": 92, "bp_method": "palpated"}, "92/P mmHg"),
+    ({"bp_method": "unobtainable", "pulses": "carotid"}, "no pressure obtainable, 1 more"),
+    ({"spo2": 92, "rr": 28}, "SpO2 92, RR 28"),
+    ({"avpu": "V", "lungs": "clear"}, "2 more"),
+)
+
+
+def test_the_button_says_what_a_set_of_vitals_holds(ask: Ask):
+    told = ask("crew-kinds.js", "vitalsText", [[reading] for reading, _ in READINGS])
+
+    assert told == [text for _, text in READINGS]
+
+
+SYRINGES = ((0.1, 1), (1, 1), (1.5, 3), (3, 3), (10, 10), (10.1, 20), (50, 50))
+
+
+def test_the_smallest_usual_syringe_is_drawn(ask: Ask):
+    told = ask("crew-syringe.js", "syringeFor", [[volume] for volume, _ in SYRINGES])
+
+    assert [syringe["size"] for syringe in told] == [size for _, size in SYRINGES]
+    assert ask("crew-syringe.js", "syringeFor", [[51]]) == [None]
