@@ -1,0 +1,111 @@
+"""Many at once: one entry stays one, one decision wins, the journal has no gap."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from threading import Barrier
+from typing import Any
+from uuid import UUID, uuid4
+
+import pytest
+from django.db import connection
+
+from consult import problems
+from consult.actions import alerts, interventions, orders, vitals
+from consult.journal import verify
+from consult.models import Alert, Case, Intervention, Vitals
+from tests.conftest import NOON, Cast, Consult, later, open_consult
+
+AT_ONCE = 6
+
+
+@pytest.fixture
+def shared(transactional_db: None, request: pytest.FixtureRequest) -> Consult:
+    """A consult that other connections see too."""
+    cast: Cast = request.getfixturevalue("cast")
+    return open_consult(cast)
+
+
+def all_at_once(calls: list[Callable[[], Any]]) -> list[Any]:
+    """What each call answered or raised, all begun at the same moment in threads with connections of their own."""
+    ready = Barrier(len(calls))
+
+    def run(call: Callable[[], Any]) -> Any:
+        ready.wait()
+        try:
+            return call()
+        except problems.Problem as refused:
+            return refused
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(len(calls)) as pool:
+        return list(pool.map(run, calls))
+
+
+def test_the_same_set_sent_six_times_is_one(shared: Consult) -> None:
+    entry = {"id": uuid4(), "taken_at": NOON, "sbp": 96, "dbp": 44}
+    answers = all_at_once([lambda: vitals.record_vitals(shared.cast.osk, shared.uid, entry, NOON)] * AT_ONCE)
+
+    assert sorted(answer.created for answer in answers) == [False] * (AT_ONCE - 1) + [True]
+    assert all((answer.seq, answer.resource) == (answers[0].seq, answers[0].resource) for answer in answers)
+    assert Vitals.objects.count() == 1
+
+
+def test_the_same_dose_sent_six_times_is_one(shared: Consult) -> None:
+    dose = {"treatment": "epinephrine-push-dose", "amount": {"value": 10, "unit": "mcg"}, "route": "IV"}
+    entry = {"id": uuid4(), "given_at": NOON, **dose}
+    answers = all_at_once(
+        [lambda: interventions.record_intervention(shared.cast.osk, shared.uid, entry, NOON)] * AT_ONCE
+    )
+
+    assert sum(answer.created for answer in answers) == 1
+    assert Intervention.objects.count() == 1
+    assert shared.card["given"][0]["count"] == 1
+
+
+def test_of_two_contents_under_one_id_one_is_refused(shared: Consult) -> None:
+    entry_id = uuid4()
+    calls = [
+        lambda sbp=sbp: vitals.record_vitals(
+            shared.cast.osk, shared.uid, {"id": entry_id, "taken_at": NOON, "sbp": sbp, "dbp": 44}, NOON
+        )
+        for sbp in (96, 97)
+    ]
+    answers = all_at_once(calls)
+
+    assert sum(isinstance(answer, problems.IdReused) for answer in answers) == 1
+    assert Vitals.objects.count() == 1
+
+
+def test_two_physicians_decide_and_one_wins(shared: Consult) -> None:
+    shared.vitals(sbp=80, dbp=40, lungs="clear")
+    for turn in range(3):
+        asked = UUID(shared.ask(30).resource["id"])
+        answers = all_at_once(
+            [
+                lambda who=who, asked=asked: orders.decide(who, asked, {"decision": "approve"}, NOON)
+                for who in (shared.cast.merrin, shared.cast.quillan)
+            ]
+        )
+        assert [type(answer).__name__ for answer in answers].count("WrongState") == 1, turn
+
+
+def test_writers_of_one_case_leave_no_gap(shared: Consult) -> None:
+    answers = all_at_once(
+        [lambda minute=minute: shared.vitals(at=later(minutes=minute), sbp=100, dbp=50) for minute in range(12)]
+    )
+
+    assert all(answer.created for answer in answers)
+    assert [line["seq"] for line in shared.journal] == list(range(1, shared.row.seq + 1))
+    assert verify.fault_in(shared.row) is None
+    assert [point["t"] for point in shared.card["trend"]] == sorted(point["t"] for point in shared.card["trend"])
+
+
+def test_sweeps_at_once_raise_an_alert_once(shared: Consult) -> None:
+    shared.give("epinephrine-push-dose", 10, "mcg")
+    all_at_once([lambda: alerts.sweep(later(minutes=4))] * AT_ONCE)
+
+    assert Alert.objects.filter(kind="reassessment_overdue").count() == 1
+    assert Case.objects.get().seq == len(shared.journal)
