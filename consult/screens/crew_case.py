@@ -107,7 +107,6 @@ def order_row(order: Card) -> dict[str, Any]:
         **order,
         "question": asked,
         "state_word": "Query: answer it" if asked else ORDER_WORDS[order["state"]],
-        "now_text": asked or order.get("shown") or "",
     }
 
 

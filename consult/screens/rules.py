@@ -46,8 +46,7 @@ def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
         pressure=setting_rows(rule_set.pressure),
         watch=setting_rows(rule_set.watch),
         groups=by_form(rows, rule_set),
-        marks=MARKS,
-        counted=mark_counts(rule_set),
+        marks=mark_rows(rule_set),
     )
 
 
@@ -66,10 +65,10 @@ def setting_rows(rule: PressureRule | WatchRule) -> list[Row]:
     return [Row(plain(name).capitalize(), "", value_text(value), rule.sources[name]) for name, value in known]
 
 
-def mark_counts(rule_set: RuleSet) -> dict[str, int]:
-    """How many of the sources bear each mark."""
+def mark_rows(rule_set: RuleSet) -> list[dict[str, Any]]:
+    """What each mark means and how many of the sources bear it."""
     marks = [source.mark for source in rule_set.sources.values()]
-    return {mark: marks.count(mark) for mark, _ in MARKS}
+    return [{"mark": mark, "text": text, "count": marks.count(mark)} for mark, text in MARKS]
 
 
 urlpatterns = [path("rules/", rules_page, name="rules")]

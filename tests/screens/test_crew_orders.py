@@ -216,6 +216,24 @@ class TestOrderPage:
         assert page.one(id="main-button").text.startswith(button)
         assert "Kestrel 2, 58 y male, 80 kg measured" in page.one(id="main-button").text
 
+    def test_the_list_says_what_each_order_waits_for(self, consult: Consult, signed_in: Sign):
+        ordered(consult, 40)
+        _brought_to(consult, "asked")
+
+        rows = [row.text for row in page_of(signed_in, consult, "orders/").every("row")]
+
+        assert any("30 mcg IV" in row and "Query: what is the heart rate?" in row for row in rows)
+        assert any("40 mcg IV" in row and "Read back now" in row for row in rows)
+
+    def test_whatever_the_crew_sends_next_answers_the_question(self, consult: Consult, signed_in: Sign):
+        order = _brought_to(consult, "asked")
+        consult.vitals(sbp=74, dbp=44, hr=128)
+
+        page = page_of(signed_in, consult, f"orders/{order}/")
+
+        assert page.one("h1").text == "Order requested"
+        assert not [each for each in page.every("wrong") if "what is the heart rate?" in each.text]
+
     def test_a_question_is_shown_with_the_way_to_answer(self, consult: Consult, signed_in: Sign):
         order = _brought_to(consult, "asked")
 

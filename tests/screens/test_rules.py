@@ -90,6 +90,15 @@ def test_goals_and_sources_are_listed_whole(page: Element):
     assert len(page.one("sources").every("li")) == len(DEMONSTRATION.sources)
 
 
+@pytest.mark.parametrize("mark", ["read", "second-hand", "memory", "our choice"])
+def test_each_mark_is_explained_and_counted(mark: str, page: Element):
+    borne = sum(source.mark == mark for source in DEMONSTRATION.sources.values())
+
+    row = next(row for row in page.one("marks").every("div") if row.one("dt").text == mark)
+
+    assert f": {borne} source" in row.text
+
+
 def test_no_ratio_strength_or_trailing_zero_is_written(page: Element):
     import re
 
