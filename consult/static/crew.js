@@ -127,4 +127,12 @@ async function start() {
   document.documentElement.dataset.ready = "yes";
 }
 
-start();
+/* A browser that keeps nothing must not look as if it did. */
+start().catch((error) => {
+  const line = document.getElementById("link");
+  line.dataset.link = "lost";
+  const text = "This browser cannot keep entries. Use another one, or the paper protocol";
+  for (const id of ["link-text", "link-said"]) document.getElementById(id).textContent = text;
+  for (const button of document.querySelectorAll('button[type="submit"]')) button.disabled = true;
+  throw error;
+});

@@ -162,6 +162,14 @@ def test_without_a_link_no_other_page_is_opened_and_what_was_typed_stays(phone: 
     assert phone.page.locator('input[name="hr"]').input_value() == "128"
 
 
+def test_a_browser_that_keeps_nothing_says_so_and_takes_nothing(phone: Phone):
+    phone.page.add_init_script("Object.defineProperty(window, 'indexedDB', { value: undefined })")
+    phone.page.reload()
+
+    expect(phone.link).to_have_text("This browser cannot keep entries. Use another one, or the paper protocol")
+    expect(phone.main).to_be_disabled()
+
+
 class TestSomebodyElse:
     @pytest.fixture
     def lund(self, transport: Transport) -> UUID:
