@@ -15,7 +15,7 @@ from dosing.facts import Facts, Reading
 from dosing.goals import limits_for
 from dosing.rule_set import RuleSet
 
-TREND = ("sbp", "dbp", "map", "hr", "spo2", "etco2")
+TREND = ("sbp", "dbp", "map", "hr", "spo2", "etco2", "rr")
 
 Card = dict[str, Any]
 
