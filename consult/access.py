@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TypeVar
 from uuid import UUID
 
+from django.db import connection
 from django.db.models import Q, QuerySet
 
 from consult import problems
@@ -133,14 +135,24 @@ def cases_of(actor: Actor) -> QuerySet[Case]:
 
 def case_for(actor: Actor, uid: UUID, *, lock: bool = False) -> Case:
     """The case with this id; another agency's, or for crews another unit's, is not found."""
-    cases = cases_of(actor).select_for_update() if lock else cases_of(actor).select_related("unit")
-    case = next(iter(cases.filter(uid=uid)), None)  # at most one: no order to ask the database for
+    cases = _locked(actor, uid) if lock else cases_of(actor).select_related("unit").filter(uid=uid)
+    case = next(iter(cases), None)  # at most one: no order to ask the database for
     if case is None:
         raise problems.NotFound("There is no such case here.")
     return case
 
 
-def order_for(actor: Actor, uid: UUID) -> Order:
+def _locked(actor: Actor, uid: UUID) -> Iterable[Case]:
+    """The case, locked for this transaction; written out, for each write begins with it."""
+    wanted = [("agency_id", actor.agency), ("uid", uid), *([("unit_id", actor.unit)] if actor.is_crew else [])]
+    where = " AND ".join(f"{column} = %s" for column, _ in wanted)
+    lock = " FOR UPDATE" if connection.features.has_select_for_update else ""
+    native = connection.features.has_native_uuid_field
+    values = [value if native else str(value).replace("-", "") for _, value in wanted]
+    return Case.objects.raw(f"SELECT * FROM consult_case WHERE {where}{lock}", values)  # noqa: S608  holds no value
+
+
+def order_for(def order_for(actor: Actor, uid: UUID) -> Order:
     """The order with this id, in a case that the actor may see."""
     return _subject(actor, Order, uid, "order")
 

@@ -19,9 +19,10 @@ def between(old: Card, new: Card) -> Card:
 
 
 def _points_between(old: list[Card], new: list[Card]) -> Card:
+    known, kept = ({point["t"]: point for point in points} for points in (old, new))
     return {
-        "added": [point for point in new if point not in old],
-        "removed": [point for point in old if point not in new],
+        "added": [point for point in new if known.get(point["t"]) != point],
+        "removed": [point for point in old if kept.get(point["t"]) != point],
     }
 
 

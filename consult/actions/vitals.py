@@ -11,7 +11,7 @@ import msgspec
 from consult import digest, events
 from consult.access import Actor
 from consult.actions.entry import Data, Draft, Written, write
-from consult.card.facts import add_reading, clinical, kept_reading
+from consult.card.facts import add_reading, clinical, empty, kept_reading
 from consult.models import Vitals
 from consult.resources import vitals_dict
 from dosing import pressure, unlikely
@@ -48,7 +48,7 @@ def _record(draft: Draft, data: Data) -> Vitals:
 
 def judged(draft: Draft, reading: Reading) -> tuple[dict[str, Any], list[str]]:
     """What a set says about the pressure, against the goal in force, and which of its values ask for a second look."""
-    facts = clinical(draft.case, draft.kept)
+    facts = clinical(draft.case, empty())  # a goal asks who the patient is, not how the pressure was
     goal = pressure.goal_for(facts, draft.rules)
     derived = pressure.judge(reading, facts.patient, goal, draft.rules).as_dict()
     return derived, unlikely.unlikely(reading, facts.patient)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from typing import Any
 
 import msgspec
@@ -27,7 +28,7 @@ def build(case: Case, kept: Kept, facts: Facts, rules: RuleSet) -> Card:
         "seq": case.seq,
         **_header(case, kept),
         **_measured(kept, facts, rules),
-        **_treated(kept, facts, rules),
+        **_treated(case, kept, facts, rules),
         "reassessments": sorted(kept["reassessments"], key=lambda each: when(each["due_at"])),
         "orders": kept["orders"],
         "access": kept["access"],
@@ -89,12 +90,21 @@ def _rounded(value: float | None) -> float | None:
     return None if value is None else round(value, 2)
 
 
-def _treated(kept: Kept, facts: Facts, rules: RuleSet) -> Card:
+def _treated(case: Case, kept: Kept, facts: Facts, rules: RuleSet) -> Card:
     answers = [answer for dose in facts.doses if (answer := response.response(dose, facts, rules))]
     return {
-        "fluids": fluids.summary(facts, rules),
-        "given": given.totals(facts.doses, rules),
+        **_sums(case, kept, facts, rules),
         "running": given.running(kept["doses"]),
         "responses": answers,
         "doses": kept["doses"],
     }
+
+
+def _sums(case: Case, kept: Kept, facts: Facts, rules: RuleSet) -> Card:
+    """Totals of what was given; reckoned anew only when doses, patient or rules are others, not with each reading."""
+    content = msgspec.json.encode([kept["doses"], case.patient, case.impression, rules.digest])
+    key = hashlib.sha256(content).hexdigest()[:16]
+    if kept["sums"].get("key") != key:
+        sums = {"fluids": fluids.summary(facts, rules), "given": given.totals(facts.doses, rules)}
+        kept["sums"] = {"key": key, **sums}
+    return {name: kept["sums"][name] for name in ("fluids", "given")}

@@ -39,6 +39,7 @@ def empty() -> Kept:
         "unit": None,
         "physician": None,
         "rule_set": None,
+        "sums": {},
     }
 
 

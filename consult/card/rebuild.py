@@ -31,6 +31,7 @@ def facts(case: Case) -> Kept:
     return {
         **known,
         **readings(case),
+        "sums": {},
         "reassessments": _sorted(
             [reassessment_dict(row, str(row.intervention.uid)) for row in waiting.select_related("intervention")],
             "due_at",

@@ -36,7 +36,11 @@ def append(case: Case, lines: list[Line], now: datetime) -> list[JournalEntry]:
     rows = [_row(case, line, now) for line in lines]
     for row in rows:
         row.answered = case.seq
-    return JournalEntry.objects.bulk_create(rows)
+    if len(rows) > 1:
+        return JournalEntry.objects.bulk_create(rows)
+    for row in rows:
+        row.save(force_insert=True)
+    return rows
 
 
 def _row(case: Case, line: Line, now: datetime) -> JournalEntry:
