@@ -152,7 +152,7 @@ def _locked(actor: Actor, uid: UUID) -> Iterable[Case]:
     return Case.objects.raw(f"SELECT * FROM consult_case WHERE {where}{lock}", values)  # noqa: S608  holds no value
 
 
-def order_for(def order_for(actor: Actor, uid: UUID) -> Order:
+def order_for(actor: Actor, uid: UUID) -> Order:
     """The order with this id, in a case that the actor may see."""
     return _subject(actor, Order, uid, "order")
 
