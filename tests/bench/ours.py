@@ -47,7 +47,7 @@ def prepare(database: str, units: int) -> dict[str, object]:
 def board(database: str, made: dict[str, object]) -> Iterator[Ours]:
     """The API on granian with two workers, the sockets on uvicorn."""
     api, live = places.free_port(), places.free_port()
-    granian = ["granian", "--interface", "wsgi", "--port", str(api), "--workers", "2", "--blocking-threads", "8"]
+    granian = ["granian", "--interface", "wsgi", "--port", str(api), "--workers", "2", "--blocking-threads", "2"]
     granian += ["--no-ws", "--log-level", "warning", "consult.wsgi:application"]
     uvicorn = [
         "uvicorn",
