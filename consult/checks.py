@@ -1,11 +1,13 @@
 """What must hold before the board starts; `manage.py check --database default --fail-level WARNING` says so."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
+from django.apps import apps
 from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, Warning, register
 from django.db import connection
+from django.db.models import Model
 
 from consult.journal import triggers
 
@@ -19,6 +21,21 @@ def connections_are_not_kept(**_: Any) -> list[CheckMessage]:
         for name, age in ages.items()
         if age != 0
     ]
+
+
+def missing_columns() -> list[str]:
+    """What the tables lack of today's models although all migrations are recorded: made by other code."""
+    with connection.cursor() as cursor:
+        return [
+            f"{model._meta.db_table}.{field.column}"
+            for model in apps.get_app_config("consult").get_models()
+            for field in _lacking(model, connection.introspection.get_table_description(cursor, model._meta.db_table))
+        ]
+
+
+def _lacking(model: type[Model], description: Iterable[Any]) -> list[Any]:
+    there = {column.name for column in description}
+    return [field for field in model._meta.concrete_fields if field.column not in there]
 
 
 @register(Tags.database)

@@ -16,6 +16,7 @@ import redis
 from django.conf import settings
 from django.core.management import call_command
 
+from consult import checks
 from consult.child import Child, ended, start, stop
 from consult.second_trigger import SecondTrigger
 
@@ -90,7 +91,7 @@ class Supervisor:
     """Starts the processes in order, watches them, and ends them all when one dies or a signal comes.
 
     `prepare` is called with the run's private folder once the database is migrated, and returns further children,
-    which start when the web process answers.
+    which start beside the web process and wait until it answers.
     """
 
     def __init__(self, host: str, port: int, prepare: Prepare = lambda _: ()) -> None:
@@ -122,11 +123,14 @@ class Supervisor:
             self._start(valkey(folder))
             self._use_redis(f"unix://{folder / 'redis.sock'}")
         call_command("migrate", verbosity=0, interactive=False)
-        companions = list(self.prepare(folder))
-        for child in (worker(), web(self.host, self.port), beat()):
+        if lacking := checks.missing_columns():
+            say(f"This database was made by other code: it lacks {', '.join(lacking[:3])}. Name another, or remove it.")
+            return 1
+        for child in (web(self.host, self.port), *self.prepare(folder)):
             self._start(child)
         if self._watch_until(self._answers):
-            for child in companions:
+            # Only now: on two cores they would take from the web process what it needs to be there soon.
+            for child in (worker(), beat()):
                 self._start(child)
             say(f"Consult board at {self.base}/ (Ctrl-C stops it)")
             SecondTrigger(self.stopping).start()

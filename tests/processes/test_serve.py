@@ -69,3 +69,17 @@ def test_it_serves_the_same_key_and_data_again_after_a_restart(board, make_board
     board.signal()
     again = make_board(folder=board.folder)
     assert (again.folder / "board.sqlite3.secret-key").read_text() == key
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_database_made_by_other_code_is_told_by_the_column_it_lacks(monkeypatch):
+    from consult import checks
+
+    assert checks.missing_columns() == []
+    described = checks.connection.introspection.get_table_description
+    monkeypatch.setattr(
+        checks.connection.introspection,
+        "get_table_description",
+        lambda cursor, table: [column for column in described(cursor, table) if column.name != "wake_at"],
+    )
+    assert checks.missing_columns() == ["consult_case.wake_at"]
