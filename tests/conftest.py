@@ -12,6 +12,12 @@ import pytest
 
 pytest_plugins = ["tests.plugins.services"]
 
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Browser tests run last: their driver keeps an event loop in this thread, in which no async test could run."""
+    items.sort(key=lambda item: "tests/browser/" in item.path.as_posix())
+
+
 NOON = datetime(2030, 1, 5, 12, 0, tzinfo=UTC)
 
 

@@ -102,10 +102,10 @@ def free_port() -> int:
         return port
 
 
-@pytest.fixture
-def board(transactional_db: None, valkey: str, settings: Any, tmp_path: Path) -> Iterator[Board]:
-    settings.REDIS_URL = valkey
-    port = free_port()
+@pytest.fixture(scope="session")
+def server(django_db_setup: None, valkey: str, tmp_path_factory: Any) -> Iterator[Board]:
+    """One server for all tests of a run, on the test's database: each test empties the tables, not the process."""
+    port, folder = free_port(), tmp_path_factory.mktemp("server")
     environment = {
         **os.environ,
         "DATABASE_URL": database_url(),
@@ -113,24 +113,24 @@ def board(transactional_db: None, valkey: str, settings: Any, tmp_path: Path) ->
         "SECRET_KEY": project.SECRET_KEY,
         "DJANGO_SETTINGS_MODULE": "consult.settings",
     }
-    command = [
-        sys.executable,
-        "-m",
-        "uvicorn",
-        "consult.asgi:application",
-        "--port",
-        str(port),
-        "--log-level",
-        "warning",
-    ]
-    with (tmp_path / "server.log").open("wb") as log:
-        process = subprocess.Popen(command, cwd=project.BASE_DIR, env=environment, stdout=log, stderr=log)
+    command = [sys.executable, "-m", "uvicorn", "consult.asgi:application", "--port", str(port)]
+    with (folder / "server.log").open("wb") as log:
+        process = subprocess.Popen(
+            [*command, "--log-level", "warning"], cwd=project.BASE_DIR, env=environment, stdout=log, stderr=log
+        )
     made = Board(f"http://127.0.0.1:{port}", process)
-    wait_until_it_serves(made, tmp_path / "server.log")
+    wait_until_it_serves(made, folder / "server.log")
     yield made
-    made.thaw()
     process.terminate()
     process.wait(10)
+
+
+@pytest.fixture
+def board(transactional_db: None, server: Board, valkey: str, settings: Any) -> Iterator[Board]:
+    """The running server, with empty tables."""
+    settings.REDIS_URL = valkey
+    yield server
+    server.thaw()
 
 
 def wait_until_it_serves(board: Board, log: Path) -> None:

@@ -84,12 +84,10 @@ def test_an_answer_that_is_lost_on_the_way_makes_no_second_entry(phone: Phone):
     lost = []
 
     def lose_the_first_answer(route: Any) -> None:
-        if lost:
-            return route.fallback()
         lost.append(route.fetch())
-        return route.abort("connectionreset")
+        route.abort("connectionreset")
 
-    phone.page.context.route("**/vitals/", lose_the_first_answer, times=2)
+    phone.page.context.route("**/api/v1/cases/*/vitals/", lose_the_first_answer, times=1)
     enter(phone, 74, 44)
 
     expect(phone.outcome).to_contain_text("Sent", timeout=10_000)
