@@ -90,8 +90,8 @@ def say(line: str) -> None:
 class Supervisor:
     """Starts the processes in order, watches them, and ends them all when one dies or a signal comes.
 
-    `prepare` is called with the run's private folder once the database is migrated, and returns further children,
-    which start beside the web process and wait until it answers.
+    `prepare` is called with the run's private folder while the web process starts, on the migrated database, and
+    returns further children, which wait until the board answers.
     """
 
     def __init__(self, host: str, port: int, prepare: Prepare = lambda _: ()) -> None:
@@ -126,7 +126,8 @@ class Supervisor:
         if lacking := checks.missing_columns():
             say(f"This database was made by other code: it lacks {', '.join(lacking[:3])}. Name another, or remove it.")
             return 1
-        for child in (web(self.host, self.port), *self.prepare(folder)):
+        self._start(web(self.host, self.port))
+        for child in self.prepare(folder):
             self._start(child)
         if self._watch_until(self._answers):
             # Only now: on two cores they would take from the web process what it needs to be there soon.

@@ -5,6 +5,7 @@ from argparse import ArgumentParser
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
 
 from consult.actions import demonstration
 from consult.models import Agency
@@ -25,15 +26,18 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Run until Ctrl-C, SIGTERM or the death of a process, which is exit code 1."""
-        host = options["host"]
-
-        def prepare(_: object) -> tuple[()]:
-            if not is_loopback(host) and Agency.objects.filter(name=demonstration.AGENCY).exists():
-                raise CommandError(f"This database holds demonstration accounts: they must not be reached by {host}.")
-            return ()
-
-        if code := Supervisor(host, options["port"], prepare).run():
+        if not is_loopback(options["host"]) and demonstration_is_here():
+            raise CommandError(
+                f"This database holds demonstration accounts: they must not be reached by {options['host']}."
+            )
+        if code := Supervisor(options["host"], options["port"]).run():
             raise SystemExit(code)
+
+
+def demonstration_is_here() -> bool:
+    """Whether the database, if it has tables yet, holds the demonstration agency."""
+    there = Agency._meta.db_table in connection.introspection.table_names()
+    return there and Agency.objects.filter(name=demonstration.AGENCY).exists()
 
 
 def is_loopback(host: str) -> bool:

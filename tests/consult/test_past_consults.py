@@ -1,0 +1,57 @@
+"""The demonstration's past: played through the real actions, complete, intact, and found by every filter."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+
+from consult import queries
+from consult.actions import demonstration
+from consult.card import rebuild
+from consult.journal import verify
+from consult.management import past_consults
+from consult.models import Agency, Alert, Case, JournalEntry, Order
+from tests.conftest import NOON
+
+
+@pytest.fixture
+def past(db: None) -> list[Case]:
+    demonstration.make_accounts(NOON)
+    assert past_consults.play_all(NOON) == 5
+    return list(Case.objects.order_by("opened_at"))
+
+
+def test_each_ended_with_an_intact_journal_and_nothing_open(past: list[Case]) -> None:
+    assert all(case.state != "open" for case in past)
+    assert [verify.fault_in(case) for case in past] == [None] * 5
+    assert not Alert.objects.filter(cleared_at=None).exists()
+
+
+def test_each_replays_to_the_card_that_is_stored(past: list[Case]) -> None:
+    for case in past:
+        assert queries.card_at(case, case.seq) == msgspec.json.decode(case.card)
+        assert not rebuild.differs(case)
+
+
+def test_everything_a_supervisor_looks_for_is_there(past: list[Case]) -> None:
+    kinds = set(JournalEntry.objects.values_list("kind", flat=True))
+    wanted = (
+        "order.requested order.decided order.read_back order.ended alert.acknowledged alert.escalated entry.corrected"
+    )
+    assert set(wanted.split()) <= kinds
+    assert set(Order.objects.values_list("state", flat=True)) == {"given", "declined", "not_given"}
+    assert JournalEntry.objects.filter(kind="vitals.recorded", late=True).count() == 2
+
+
+def test_the_filters_find_them(past: list[Case]) -> None:
+    cases = Case.objects.all()
+    assert queries.history(cases, outside_limits=True).count() == 1
+    assert queries.history(cases, impression="septic").count() == 1
+    assert queries.history(cases, alert="reassessment_overdue").count() >= 1
+    assert queries.history(cases, text="wasp").count() == 1
+    assert queries.history(cases, opened_from=NOON - past_consults.timedelta(hours=7)).count() == 2
+
+
+def test_played_twice_it_adds_nothing_and_the_other_agency_stays_empty(past: list[Case]) -> None:
+    assert past_consults.play_all(NOON) == 0
+    assert not Case.objects.filter(agency=Agency.objects.get(name=demonstration.OTHER_AGENCY)).exists()
