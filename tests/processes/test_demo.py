@@ -98,3 +98,8 @@ class TestDemoAccounts:
         refused = board.manage("demo_accounts", "--json")
         assert "for one machine alone" in refused.stderr
         assert refused.stdout == ""
+
+
+def test_its_history_holds_finished_consults(demo):
+    said = demo.manage("shell", "-c", "from consult.models import Case; print(Case.objects.exclude(state='open').count())")
+    assert said.stdout.split()[-1] == "5"

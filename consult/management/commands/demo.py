@@ -13,6 +13,7 @@ from django.core.management.base import BaseCommand
 from consult import clock
 from consult.actions import demonstration
 from consult.child import Child
+from consult.management import past_consults
 from consult.sign_ins import sign_in_lines
 from consult.supervisor import Supervisor, say
 
@@ -39,6 +40,7 @@ class Command(BaseCommand):
             now = clock.now()
             made = demonstration.make_accounts(now)
             say("\n".join(["Demonstration accounts (this machine only):", *sign_in_lines(made)]))
+            past_consults.play_all(now)
             return [simulation(folder, demonstration.make_devices(options["units"], now), **options)]
 
         if code := Supervisor(LOOPBACK, options["port"], prepare).run():
