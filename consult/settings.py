@@ -52,7 +52,7 @@ MIDDLEWARE = [
     "consult.middleware.Timed",
     "consult.middleware.ApiProblems",
     "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "consult.static_files.StaticFiles",
     "consult.middleware.NoStore",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",

@@ -33,6 +33,7 @@ LINES: list[tuple[str, ...]] = [
         "consult.live",
         "consult.tasks",
         "consult.middleware",
+        "consult.static_files",
         "consult.health",
         "consult.checks",
     ),
