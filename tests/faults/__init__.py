@@ -1,0 +1,1 @@
+"""Runs in which something dies: what was accepted must be there afterwards, once."""

@@ -1,0 +1,67 @@
+"""Crews that go on posting while the board is killed under them, and keep book of what was accepted."""
+
+from __future__ import annotations
+
+import json
+import threading
+from datetime import UTC, datetime
+from typing import Any
+from uuid import uuid4
+
+import httpx
+
+
+def moment() -> str:
+    """Now, as the API wants it."""
+    return datetime.now(UTC).isoformat()
+
+
+class Crew:
+    """One unit's program: opens a case, posts set after set, remembers what it sent and what was accepted."""
+
+    def __init__(self, base: str, token: str) -> None:
+        self.base, self.header = base, {"Authorization": f"Token {token}"}
+        self.case = str(uuid4())
+        self.sent: dict[str, dict[str, Any]] = {}
+        self.accepted: set[str] = set()
+
+    def open(self) -> None:
+        patient = {"age": {"value": 58, "unit": "years"}, "weight": {"value": 80, "unit": "kg"}}
+        entry = {"id": self.case, "opened_at": moment(), "patient": patient}
+        httpx.post(f"{self.base}/api/v1/cases/", json=entry, headers=self.header).raise_for_status()
+
+    def post_until(self, ended: threading.Event) -> None:
+        """Post until told to end; a failed post is remembered as sent, not as accepted."""
+        with httpx.Client(base_url=f"{self.base}/api/v1/", headers=self.header, timeout=5) as http:
+            while not ended.is_set():
+                entry = {"id": str(uuid4()), "taken_at": moment(), "hr": 60 + len(self.sent) % 100}
+                self.sent[entry["id"]] = entry
+                self._post(http, entry)
+
+    def send_again(self, ids: set[str]) -> None:
+        """Send entries once more, as a crew does that had no answer."""
+        with httpx.Client(base_url=f"{self.base}/api/v1/", headers=self.header, timeout=5) as http:
+            for entry_id in ids:
+                self._post(http, self.sent[entry_id])
+
+    def _post(self, http: httpx.Client, entry: dict[str, Any]) -> None:
+        try:
+            answer = http.post(f"cases/{self.case}/vitals/", json=entry)
+        except httpx.HTTPError:
+            return
+        if answer.status_code in (200, 201):
+            self.accepted.add(entry["id"])
+
+    def stored(self) -> list[str]:
+        """The ids of all sets in the journal, in order, as often as they stand there."""
+        found: list[str] = []
+        after = 0
+        while lines := self._journal(after):
+            found += [line["data"]["id"] for line in lines if line["kind"] == "vitals.recorded"]
+            after = lines[-1]["seq"]
+        return found
+
+    def _journal(self, after: int) -> list[dict[str, Any]]:
+        address = f"{self.base}/api/v1/cases/{self.case}/journal/?after={after}"
+        lines: list[dict[str, Any]] = json.loads(httpx.get(address, headers=self.header).text)["results"]
+        return lines
