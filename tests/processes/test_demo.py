@@ -101,5 +101,7 @@ class TestDemoAccounts:
 
 
 def test_its_history_holds_finished_consults(demo):
-    said = demo.manage("shell", "-c", "from consult.models import Case; print(Case.objects.exclude(state='open').count())")
+    said = demo.manage(
+        "shell", "-c", "from consult.models import Case; print(Case.objects.exclude(state='open').count())"
+    )
     assert said.stdout.split()[-1] == "5"
