@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from dosing import children
@@ -23,7 +23,7 @@ class Limits:
     """What a pressure is held against, in mmHg, exact.
 
     A child's systolic pressure is critical at its limit already, an adult's only under it. ``usual`` is the adult's
-    usual range of the MAP; children have none here.
+    usual range of the MAP; children have none here. ``leads`` judges where both measures stand alike.
     """
 
     map_floor: Exact
@@ -32,6 +32,7 @@ class Limits:
     sbp_critical: Exact
     adult: bool
     usual: tuple[Exact, Exact] | None = None
+    leads: str = "map"
 
 
 def goal_for(facts: Facts, rules: RuleSet) -> Goal:
@@ -52,7 +53,9 @@ def limits_for(patient: Patient, goal: Goal | None, rules: RuleSet) -> Limits:
     standing = _standing_goal(patient, "undifferentiated", rules)
     map_floor, sbp_floor = (_floor(measure, goal, standing) for measure in ("map", "sbp"))
     age = child_age(patient)
-    return _child(age, map_floor, sbp_floor, rules) if age else _adult(map_floor, sbp_floor, rules)
+    if age:
+        return replace(_child(age, map_floor, sbp_floor, rules), leads="sbp")
+    return replace(_adult(map_floor, sbp_floor, rules), leads=goal.measure if goal else "map")
 
 
 def _floor(measure: str, goal: Goal | None, standing: Goal) -> Exact:

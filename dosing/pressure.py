@@ -175,12 +175,12 @@ def _state(worst: int, thirds: Exact | None, limits: Limits) -> str:
 
 
 def _judged_by(by_map: int | None, by_sbp: int | None, limits: Limits) -> str:
-    """The worse of the two; where both stand alike, an adult is judged by the MAP, a child by the systolic."""
+    """The worse of the two; where both stand alike an adult is judged by the goal's measure, a child by systolic."""
     if by_map is None:
         return "sbp"
     if by_sbp is None or by_map > by_sbp:
         return "map"
-    return "map" if limits.adult and by_map == by_sbp else "sbp"
+    return limits.leads if by_map == by_sbp else "sbp"
 
 
 def _map_level(thirds: Exact | None, limits: Limits) -> int | None:

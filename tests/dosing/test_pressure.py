@@ -177,10 +177,10 @@ def test_a_pressure_that_cannot_be_obtained_is_critical(pulses, text):
         (Goal(measure="map", floor=50), 95, 12, "critical", "map", 50),
         (Goal(measure="map", floor=60), 95, 42, "critical", "map", 60),
         (Goal(measure="sbp", floor=110), 109, 70, "below_goal", "sbp", 110),
-        (Goal(measure="sbp", floor=80), 80, 60, "at_goal", "map", 65),
+        (Goal(measure="sbp", floor=80), 80, 60, "at_goal", "sbp", 80),
         (Goal(measure="sbp", floor=60), 55, 70, "below_goal", "sbp", 60),
         (Goal(measure="sbp", floor=60), 49, 80, "critical", "sbp", 60),
-        (Goal(measure="sbp", floor=80, other_floor=50), 80, 40, "at_goal", "map", 50),
+        (Goal(measure="sbp", floor=80, other_floor=50), 80, 40, "at_goal", "sbp", 80),
         (Goal(measure="sbp", floor=80, other_floor=50), 79, 40, "below_goal", "sbp", 80),
     ],
 )
