@@ -82,9 +82,9 @@ class ReadBack(Entry):
     at = Time(required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        """Need exactly one of the three ways to say how much."""
+        """At most one of the three ways to say how much; an order to hold or stop has no amount to repeat."""
         said = {name for way in IN_THE_HAND for name in way if name in attrs}
-        if said not in [set(way) for way in IN_THE_HAND]:
+        if said and said not in [set(way) for way in IN_THE_HAND]:
             text = "Either an amount, or strength and volume, or concentration and rate."
             raise refusal("amount", text, "one_of")
         return attrs

@@ -130,6 +130,7 @@ def _change(draft: Draft, data: Data, pk: int) -> Intervention:
     row.save(update_fields=["data", "status", "verdict"])
     add_dose(draft.kept, dose)
     open_for(draft, row, dose)
+    order_book.fulfil_by_change(draft, row.treatment, data, at)
     draft.at = at
     content = sent({name: value for name, value in data.items() if name != "intervention"})
     draft.event = events.InterventionChanged(intervention=row.uid, content=content, shown=dose["shown"])

@@ -68,6 +68,26 @@ def count_given(draft: Draft, order: dict[str, Any], data: Data) -> None:
         keep(draft, order)
 
 
+def fulfil_by_change(draft: Draft, treatment: str, data: Data, at: datetime) -> None:
+    """A running treatment was changed or ended: that carries out the order to do so that was read back."""
+    for order in list(draft.kept["orders"]):
+        if order["state"] == State.READ_BACK and order["treatment"] == treatment and _asks_for(order, data):
+            move(draft, {**order, "given": 1, "given_at": [stamp(at)]}, State.GIVEN, at=at)
+            return
+
+
+def _asks_for(order: dict[str, Any], data: Data) -> bool:
+    """Whether the change is the one ordered: an end for hold and stop, the very rate for a change."""
+    if order["action"] in ("hold", "stop"):
+        return data.get("status") is not None
+    if order["action"] != "change" or not data.get("amount"):
+        return False
+    try:
+        return units.same(Amount(**msgspec.to_builtins(data["amount"])), Amount(**order["amount"]))
+    except units.WrongUnit:
+        return False
+
+
 def _too_soon(order: dict[str, Any], data: Data) -> bool:
     if not order.get("every_min") or not order.get("given_at"):
         return False

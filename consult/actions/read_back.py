@@ -8,7 +8,7 @@ from uuid import UUID
 
 import msgspec
 
-from consult import access, events
+from consult import access, events, problems
 from consult.access import Actor
 from consult.actions import order_book
 from consult.actions.cases import sent
@@ -38,7 +38,11 @@ def _outcome(actor: Actor, data: Data, written: Written) -> dict[str, Any]:
 
 def _read_back(draft: Draft, data: Data, row: Order) -> Order:
     order = order_book.open_order(draft, row, State.APPROVED)
-    differences = [name for name in ("treatment", "route") if data.get(name) != order[name]]
+    if order.get("amount") and not any(data.get(name) for name in IN_HAND):
+        text = "Either an amount, or strength and volume, or concentration and rate."
+        raise problems.Invalid.at("/amount", text, "one_of")
+    repeated = ("treatment", "route") if order["route"] else ("treatment",)
+    differences = [name for name in repeated if data.get(name) != order[name]]
     if order.get("amount") and not _amount_matches(draft, order, data):
         differences.append("amount")
     matches = not differences

@@ -142,7 +142,7 @@ def test_a_decision(body, faults):
         ({"amount": mcg(30)}, set()),
         ({"strength": STRENGTH, "volume": VOLUME}, set()),
         ({"concentration": STRENGTH, "rate": {"value": 30, "unit": "mL/h"}}, set()),
-        ({}, {"/amount"}),
+        ({}, set()),  # an order to stop has none; of another the action asks for it
         ({"strength": STRENGTH}, {"/amount"}),
         ({"volume": VOLUME}, {"/amount"}),
         ({"strength": STRENGTH, "rate": {"value": 30, "unit": "mL/h"}}, {"/amount"}),

@@ -8,9 +8,12 @@ from uuid import UUID, uuid4
 import pytest
 
 from consult import problems
-from consult.actions import notes, orders, read_back
+from consult.actions import interventions, notes, orders, read_back
+from consult.models import Order
 from tests.conftest import NOON, Consult, later
 
+RATE_UP = {"value": 0.2, "unit": "mcg/kg/min"}
+STRENGTH = {"value": 16, "unit": "mcg/mL"}
 PUSH = {"treatment": "epinephrine-push-dose", "route": "IV"}
 
 
@@ -122,6 +125,40 @@ def test_a_series_is_given_dose_by_dose(consult: Consult) -> None:
     for minutes, left in ((1, 1), (2, 1), (4, 0)):  # the second comes too soon and does not count
         consult.give(PUSH["treatment"], 30, "mcg", at=later(minutes=minutes), order=uid(asked))
         assert len(consult.card["orders"]) == left
+
+
+@pytest.mark.parametrize(
+    ("ordered", "repeated", "change"),
+    [
+        ({"action": "stop"}, {}, {"status": "stopped"}),
+        ({"action": "hold"}, {}, {"status": "stopped"}),
+        ({"action": "change", "amount": RATE_UP}, {"amount": RATE_UP}, {"amount": RATE_UP}),
+    ],
+    ids=["stop", "hold", "change"],
+)
+def test_an_order_about_what_runs_is_carried_out_by_its_change(
+    consult: Consult, ordered: dict[str, Any], repeated: dict[str, Any], change: dict[str, Any]
+) -> None:
+    consult.vitals(sbp=80, dbp=40, lungs="clear")
+    running = consult.give("norepinephrine-infusion", 0.1, "mcg/kg/min", status="running", concentration=STRENGTH)
+    infusion = {"treatment": "norepinephrine-infusion", "route": "IV"}
+    content = {"id": uuid4(), "at": NOON, "reason": "as agreed", **infusion, **ordered}
+    asked = uid(orders.request_order(consult.cast.merrin, consult.uid, content, NOON))
+
+    matched = read_back.read_back(consult.cast.osk, asked, {"id": uuid4(), **infusion, **repeated}, NOON)
+    assert matched.resource["matches"]
+    done = {"id": uuid4(), "at": later(minutes=1), **change}
+    interventions.change_intervention(consult.cast.osk, uid(running), done, later(minutes=1))
+
+    assert Order.objects.get(uid=asked).state == "given"
+    assert consult.card["orders"] == []
+
+
+def test_an_amount_that_was_ordered_must_be_repeated(consult: Consult, asked: Any) -> None:
+    decide(consult, asked, "approve")
+    with pytest.raises(problems.Invalid) as refused:
+        repeat(consult, asked)
+    assert refused.value.errors[0]["pointer"] == "/amount"
 
 
 def test_an_order_that_was_not_read_back_covers_nothing(consult: Consult, asked: Any) -> None:
