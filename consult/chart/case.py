@@ -1,4 +1,4 @@
-"""The chart of a whole case: doses, pressures, heart rate, SpO2 and EtCO2 as lanes on one time axis, with a cursor."""
+"""The chart of a whole case: doses, pressures and the other measurements as lanes on one time axis, with a cursor."""
 
 from __future__ import annotations
 
@@ -16,7 +16,12 @@ from consult.chart.pressure import Frame, axis, pins, pressures, spans
 from consult.chart.summary import in_words, pressure_text, shown_map
 from consult.chart.svg import Times
 
-LANES = (("hr", "Heart rate", "/min", 20, 10), ("spo2", "SpO2", "%", 8, 2), ("etco2", "EtCO2", "mmHg", 12, 4))
+LANES = (
+    ("hr", "Heart rate", "/min", 20, 10),
+    ("spo2", "SpO2", "%", 8, 2),
+    ("rr", "Breathing", "/min", 10, 4),
+    ("etco2", "EtCO2", "mmHg", 12, 4),
+)
 LEAST_MINUTES = 10
 GIVEN = 52  # height of the marks above the pressures
 
@@ -154,6 +159,7 @@ def set_text(point: Point, goal: float | None) -> str:
         "": ("unobtainable" if point.unobtainable else pressure_text(point.sbp, point.dbp), "mmHg"),
         "HR": (_whole(point.other["hr"]), "/min"),
         "SpO2": (_whole(point.other["spo2"]), "%"),
+        "RR": (_whole(point.other["rr"]), "/min"),
         "EtCO2": (_whole(point.other["etco2"]), "mmHg"),
     }
     return " · ".join(f"{name} {value} {unit}".strip() for name, (value, unit) in named.items() if value)

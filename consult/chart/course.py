@@ -113,7 +113,7 @@ def _judged_goal(card: Mapping[str, Any]) -> float | None:
 
 def _point(entry: Mapping[str, Any], measure: str) -> Point:
     judged = entry["sbp"] if measure == "sbp" else entry["map"]
-    other = {name: entry.get(name) for name in ("hr", "spo2", "etco2")}
+    other = {name: entry.get(name) for name in ("hr", "spo2", "rr", "etco2")}
     return Point(
         moment(entry["t"]),
         entry["sbp"],

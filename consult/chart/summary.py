@@ -35,7 +35,7 @@ def rows(card: Mapping[str, Any]) -> list[dict[str, str]]:
             "at": svg.clock_seconds(moment(entry["t"])),
             "pressure": pressure_text(entry["sbp"], entry["dbp"]),
             "map": shown_map(entry["map"], goal),
-            **{name: _value(entry.get(name)) for name in ("hr", "spo2", "etco2")},
+            **{name: _value(entry.get(name)) for name in ("hr", "spo2", "rr", "etco2")},
         }
         for entry in reversed(card.get("trend") or [])
     ]

@@ -11,6 +11,8 @@ from consult.render.words import NAMES, UNITS, plain, value_text
 
 Data = Mapping[str, Any]
 LEADING = ("hr", "spo2")
+SECOND = ("lungs", "cap_refill_s", "avpu", "rr", "etco2")
+MOST_SECOND = 3
 NOT_SHOWN = ("sbp", "dbp", "bp_method", "taken_at", "source", "id", *LEADING)
 DECISIONS = {"approve": "Approved", "change": "Ordered, changed", "ask": "Query sent", "decline": "Declined"}
 
@@ -27,6 +29,7 @@ def line(entry: Mapping[str, Any], wrong: Mapping[str, Mapping[str, Any]]) -> di
     """One entry: `lead` is what it is, `text` the rest, `wrong` why it was marked entered in error."""
     words = WORDS.get(entry["kind"])
     lead, text = words(entry["data"]) if words else _other(entry)
+    others = further(entry)
     correction = wrong.get(str(entry["data"].get("id") or ""))
     return {
         "seq": entry["seq"],
@@ -37,7 +40,8 @@ def line(entry: Mapping[str, Any], wrong: Mapping[str, Mapping[str, Any]]) -> di
         "late": entry["late"],
         "lead": lead,
         "text": text,
-        "more": further(entry),
+        "beside": others[:MOST_SECOND],
+        "more": others[MOST_SECOND:],
         "by": (entry.get("by") or {}).get("name", ""),
         "wrong": correction["data"]["reason"] if correction and entry["kind"] != "entry.corrected" else "",
     }
@@ -62,11 +66,11 @@ def _vitals(data: Data) -> tuple[str, str]:
     return ("Pressure" if pressure else "Vitals"), ", ".join(filter(None, texts))
 
 
-def further(entry: Mapping[str, Any]) -> str:
-    """The values of a set of vitals beside pressure, heart rate and saturation."""
+def further(entry: Mapping[str, Any]) -> list[str]:
+    """The values of a set of vitals beside pressure, heart rate and saturation, signs of perfusion and breath first."""
     values = entry["data"]["values"] if entry["kind"] == "vitals.recorded" else {}
-    shown = [_value(name, value) for name, value in values.items() if name not in NOT_SHOWN and value is not None]
-    return ", ".join(shown)
+    names = sorted(values, key=lambda name: SECOND.index(name) if name in SECOND else len(SECOND))
+    return [_value(name, values[name]) for name in names if name not in NOT_SHOWN and values[name] is not None]
 
 
 def _value(name: str, value: Any) -> str:

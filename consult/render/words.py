@@ -60,7 +60,12 @@ NAMES = {
     "skin": "Skin",
     "pulses": "Pulse felt",
 }
-NEEDS = {"hr": "heart rate", "rr": "breathing rate", "spo2": "SpO2", "gcs": "GCS", "avpu": "alertness"}
+NEEDS = {
+    "hr": "heart rate",
+    "rr": "breathing rate",
+    "spo2": "SpO2",
+    "pressure_or_pulses": "pressure or pulses",
+}
 ALERTNESS = {"A": "alert", "V": "responds to voice", "P": "responds to pain", "U": "unresponsive"}
 
 

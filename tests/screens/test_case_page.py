@@ -108,7 +108,7 @@ def test_the_table_beside_the_chart_holds_the_values(consult: Consult, page):
 
     cells = [cell.text for cell in page().one("chart-table").one("tbody").every("td")]
 
-    assert cells == ["12:00:00", "96/44", "61", "128", "", ""]
+    assert cells == ["12:00:00", "96/44", "61", "128", "", "", ""]
 
 
 @pytest.mark.parametrize(("window", "pressed"), [("15", "15 min"), ("all", "All"), ("nonsense", "40 min")])
