@@ -20,4 +20,6 @@ class StaticFiles(WhiteNoiseMiddleware):
         del answer["Content-Type"]
         for name, value in found.headers:
             answer[name] = value
+        if found.file:  # a file that was changed meanwhile is as long as it is now
+            answer["Content-Length"] = str(len(content))
         return answer
