@@ -26,6 +26,21 @@ def shown(card: dict[str, Any]) -> Element:
 # ---- who
 
 
+@pytest.mark.parametrize(
+    ("state", "physician", "offered"),
+    [("open", None, 1), ("open", board.MERRIN, 0), ("handed_over", None, 0)],
+    ids=["nobody has it", "accepted", "handed over"],
+)
+def test_a_case_that_nobody_has_accepted_can_be_accepted_also_while_an_order_waits(
+    state: str, physician: dict[str, str] | None, offered: int
+):
+    card = shown({**board.kestrel(), "state": state, "physician": physician})
+
+    buttons = [button.attributes["aria-label"] for button in card.every("accept")]
+    assert buttons == ["Accept Kestrel 2"] * offered
+    assert card.every("ask-approve"), "the order waits beside it"
+
+
 @every_card
 def test_call_sign_and_person_stand_in_the_head_of_every_card(card: dict[str, Any]):
     head = shown(card).one("who")
@@ -199,6 +214,17 @@ def test_the_newest_doses_are_shown_and_the_others_counted():
 def test_a_reassessment_counts_down_to_its_due_time_and_after_lost_contact_is_unknown():
     assert shown(board.wren()).one("due-time").attributes["data-due"] == board.wren()["reassessments"][0]["due_at"]
     assert "unknown was due 03:10" in shown(board.plover()).one("due").text
+
+
+@pytest.mark.parametrize(
+    ("need", "words"),
+    [("hr", "heart rate"), ("rr", "breathing rate"), ("spo2", "SpO2"), ("pressure_or_pulses", "pressure or pulses")],
+)
+def test_what_a_reassessment_needs_is_said_in_words(need: str, words: str):
+    card = board.wren()
+    card["reassessments"][0]["needs"] = [need]
+
+    assert shown(card).one("due").one("line-what").text == words
 
 
 # ---- alerts

@@ -47,6 +47,17 @@ def test_the_timeline_tells_everything_newest_first_by_when_it_happened(consult:
     assert told[-1].startswith("Case opened")
 
 
+def test_a_long_set_of_vitals_leads_with_pressure_and_signs_and_keeps_the_rest_behind_one_line(consult: Consult, page):
+    more = {"temp_c": 38.9, "glucose_mg_dl": 110, "lactate_mmol_l": 3.1, "etco2": 30, "rr": 24}
+    consult.vitals(sbp=96, dbp=44, hr=128, spo2=94, lungs="clear", avpu="V", cap_refill_s=4, **more)
+
+    line = next(each for each in page().one("timeline").every("li") if each.text.count("96/44"))
+
+    assert line.one("small").text == "Lungs clear, Cap refill 4 s, Alertness responds to voice"
+    assert line.one("summary").text == "and 5 more"
+    assert "Lactate 3.1 mmol/L" in line.one("details").text
+
+
 def test_what_came_late_is_marked_with_when_it_arrived(consult: Consult, page):
     consult.vitals(at=earlier(minutes=2), now=NOON, sbp=110, dbp=60)
     consult.vitals(at=earlier(minutes=9), now=NOON, sbp=90, dbp=50)

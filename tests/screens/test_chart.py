@@ -108,6 +108,17 @@ def test_where_the_systolic_judges_the_line_and_the_goal_are_systolic():
     assert [point.judged for point in shown.points] == [84, 78, 72, 72, 74, 76]
 
 
+def test_breathing_has_a_lane_and_stands_in_the_cursor_text_where_it_was_counted():
+    card = board.kestrel()
+    assert "Breathing" not in drawn(case_chart(card, 40)).text
+    card["trend"][-1]["rr"] = 28
+
+    drawing = drawn(case_chart(card, 40))
+
+    assert "Breathing" in [name.text for name in drawing.every("lane-name")]
+    assert "RR 28 /min" in json.loads(drawing.attributes["data-stops"] or "[]")[-1]["text"]
+
+
 # ---- doses and requests
 
 
