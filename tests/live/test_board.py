@@ -23,7 +23,7 @@ async def test_a_committed_write_comes_as_a_card(cast, watch, do):
 
     seq = await do(change, case)
 
-    message = await board.read()
+    message = await board.news()
     assert message == {"type": "card", "case": str(case.uid), "seq": seq, "card": board.cards[str(case.uid)]}
     assert message["card"]["seq"] == seq
 
@@ -34,10 +34,10 @@ async def test_an_ended_case_goes_and_a_reopened_one_comes_back(state, cast, wat
     board = await watch()
 
     await do(change, case, state=state)
-    assert await board.read() == {"type": "gone", "case": str(case.uid)}
+    assert await board.news() == {"type": "gone", "case": str(case.uid)}
 
     seq = await do(change, case, state="open")
-    assert (await board.read())["seq"] == seq
+    assert (await board.news())["seq"] == seq
     assert str(case.uid) in board.cards
 
 
@@ -85,7 +85,7 @@ async def test_a_case_page_is_told_of_its_case_alone(cast, watch, do):
     await do(change, other)
     await do(change, case)
 
-    assert (await page.read())["case"] == str(case.uid)
+    assert (await page.news())["case"] == str(case.uid)
     assert await page.nothing_more()
 
 

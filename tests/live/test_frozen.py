@@ -72,7 +72,7 @@ async def test_it_is_closed_after_its_patience_and_told_to_come_again(hub, cast,
 
     assert await slow.closed_with() == 1013
     await do(change, case)
-    assert (await board.read())["seq"] == 3
+    assert (await board.news())["seq"] == 3
     await slow.leave()
 
 
@@ -116,7 +116,7 @@ async def test_a_change_between_joining_and_the_picture_is_not_missed(cast, do, 
     told.set()
 
     assert [card["seq"] for card in (await board.read())["cases"]] == [1]
-    assert (await board.read())["seq"] == 2
+    assert (await board.news())["seq"] == 2
     await board.leave()
 
 

@@ -38,7 +38,7 @@ async def test_a_card_comes_with_its_drawing(cast, watch, do):
 
     await do(change, case)
 
-    message = await page.read()
+    message = await page.news()
     assert message["html"] == "<article>2</article>"
     assert message["card"]["seq"] == 2
 
@@ -49,7 +49,7 @@ async def test_programs_get_none_and_nothing_is_drawn_for_them(cast, watch, do, 
 
     await do(change, case)
 
-    assert "html" not in await board.read()
+    assert "html" not in await board.news()
     assert "html" not in board.hello
     assert drawn == []
 
@@ -72,4 +72,4 @@ async def test_a_page_is_told_of_a_going_as_programs_are(cast, watch, do):
 
     await do(change, case, state="closed")
 
-    assert await page.read() == {"type": "gone", "case": str(case.uid)}
+    assert await page.news() == {"type": "gone", "case": str(case.uid)}

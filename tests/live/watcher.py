@@ -51,6 +51,13 @@ class Watcher:
         assert frame["type"] == "websocket.send", frame
         return self.take(json.loads(frame["text"]))
 
+    async def news(self, within: float = 3.0) -> dict[str, Any]:
+        """Read the next message that is no tick: when one falls due is the clock's business."""
+        async with asyncio.timeout(within):
+            while (message := await self.read(within + 1))["type"] == "tick":
+                continue
+        return message
+
     def take(self, message: dict[str, Any]) -> dict[str, Any]:
         """Apply a message as a page does."""
         self.seen.append(message)
