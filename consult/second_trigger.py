@@ -2,7 +2,7 @@
 
 import logging
 import threading
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import Error, close_old_connections
 
@@ -11,12 +11,14 @@ from consult.actions import alerts
 
 log = logging.getLogger(__name__)
 EVERY_SECONDS = 1.0
+# Several missed ticks, and soon enough that no alert comes more than 10 s late through the death of any process.
+SILENT = timedelta(seconds=5)
 
 
 class SecondTrigger(threading.Thread):
-    """Looks at the heartbeat each second, and sweeps itself from the moment that it is older than 30 s.
+    """Looks at the heartbeat each second, and sweeps itself from the moment that it is older than 5 s.
 
-    It goes on as long as the newest heartbeat is its own, so a dead worker costs one late sweep and not one in thirty.
+    It goes on as long as the newest heartbeat is its own, so a dead worker costs one late sweep and not one in five.
     """
 
     def __init__(self, stopping: threading.Event) -> None:
@@ -38,7 +40,7 @@ class SecondTrigger(threading.Thread):
     def look(self, now: datetime) -> bool:
         """Sweep if nobody else does; whether it did."""
         at = heartbeat.last("sweep")
-        if at is not None and at != self.own and now - at < heartbeat.MAY_REST:
+        if at is not None and at != self.own and now - at < SILENT:
             return False
         alerts.sweep(now)
         self.own = heartbeat.last("sweep")

@@ -62,22 +62,18 @@ def web(host: str, port: int) -> Child:
     return Child("web", [sys.executable, "-m", "uvicorn", "consult.asgi:application", *words, *switches], patience=1.3)
 
 
-def celery(name: str, application: str, *options: str) -> Child:
-    """A Celery process of this project: `worker` or `beat`; the checks have run before, and load all addresses."""
-    command = [sys.executable, "-m", "celery", "-q", "-A", application, name, "-l", "WARNING", *options]
-    quiet = "ignore:You're running the worker"  # as root, which matters to pickled messages: ours are JSON
-    return Child(name, command, environment={"CELERY_SKIP_CHECKS": "1", "PYTHONWARNINGS": quiet})
-
-
 def worker() -> Child:
     """Threads instead of forks: the work is a few short statements a second."""
-    alone = ("--without-gossip", "--without-mingle", "--without-heartbeat")
-    return celery("worker", "consult.celery", "-P", "threads", "-c", "2", *alone)
+    options = ("-P", "threads", "-c", "2", "--without-gossip", "--without-mingle", "--without-heartbeat")
+    command = [sys.executable, "-m", "celery", "-q", "-A", "consult.celery", "worker", "-l", "WARNING", *options]
+    # The checks have run before, and load all addresses; root matters to pickled messages, and ours are JSON.
+    quiet = {"CELERY_SKIP_CHECKS": "1", "PYTHONWARNINGS": "ignore:You're running the worker"}
+    return Child("worker", command, environment=quiet)
 
 
 def beat() -> Child:
     """The schedule lies in the settings, so beat keeps no file of its own."""
-    return celery("beat", "consult.beat", "--scheduler", "celery.beat:Scheduler", "--pidfile=")
+    return Child("beat", [sys.executable, "-m", "consult.beat"])
 
 
 def say(line: str) -> None:

@@ -90,7 +90,13 @@ class BoardProcess:
 
     def children(self) -> dict[str, int]:
         """Name and process id of each child, told apart by its command line."""
-        names = {"valkey": "valkey-ser", "worker": "worker", "beat": " beat ", "web": "uvicorn", "simulate": "simulate"}
+        names = {
+            "valkey": "valkey-ser",
+            "worker": "worker",
+            "beat": "consult.beat",
+            "web": "uvicorn",
+            "simulate": "simulate",
+        }
         found = {}
         for entry in Path("/proc").iterdir():
             with contextlib.suppress(OSError, ValueError, IndexError):
