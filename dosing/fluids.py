@@ -7,7 +7,8 @@ from fractions import Fraction
 
 from dosing import text, units
 from dosing.facts import Amount
-from dosing.limits_case import Finding, Question
+from dosing.findings import Finding
+from dosing.limits_case import Question
 from dosing.rule_set import RuleSet
 from dosing.units import Quantity
 

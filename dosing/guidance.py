@@ -9,7 +9,8 @@ from typing import Any
 
 from dosing import dilution, infusion, limits_state, text, units
 from dosing.facts import Amount, Facts
-from dosing.limits_case import Finding, Question, amount_dict, bedside, source_text
+from dosing.findings import Finding, amount_dict, source_text
+from dosing.limits_case import Question, bedside
 from dosing.limits_dose import allowed_count
 from dosing.rule_set import RuleSet, Strength
 from dosing.units import Quantity

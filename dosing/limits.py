@@ -8,7 +8,8 @@ from datetime import datetime, timedelta
 
 from dosing import limits_dose, limits_give, limits_state, units
 from dosing.facts import Facts, Order, Proposal, Weight
-from dosing.limits_case import LEVELS, Finding, Question, bedside, level_of, source_text
+from dosing.findings import LEVELS, Finding, level_of, source_text
+from dosing.limits_case import Question, bedside
 from dosing.limits_give import Give
 from dosing.rule_set import RuleSet
 

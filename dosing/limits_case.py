@@ -8,54 +8,12 @@ from functools import cached_property
 
 from dosing import pressure, text, units
 from dosing.facts import Amount, Dose, Facts, Reading
+from dosing.findings import Finding, level_of, source_text
 from dosing.limits_bands import Limits, Person
 from dosing.patient import completed_days, is_adult_for_dosing
 from dosing.rule_set import RuleSet, Source, Treatment, Wants
 from dosing.rule_set_table import in_volume
 from dosing.units import Quantity
-
-LEVELS = ("within", "caution", "needs_order", "over_hard_limit")
-_NEEDS_ORDER = frozenset(
-    {"above_most", "too_soon", "total_reached", "count_reached", "weight_unknown", "crackles", "fluid_restricted"}
-    | {"age_not_covered", "allergy", "order_not_read_back", "no_pressure_since_last_dose", "well_above_goal"}
-    | {"starts_by_order"}
-)
-_OVER_HARD = frozenset({"above_hard_limit", "route_not_allowed", "wrong_stock", "window_closed"})
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One thing a person must see before the dose: contract, "findings"."""
-
-    code: str
-    text: str
-    source: str
-    limit: Amount | None = None
-    level: str = ""
-
-    def as_dict(self) -> dict[str, object]:
-        """The finding as the API answers it."""
-        limit = None if self.limit is None else amount_dict(self.limit)
-        return {"code": self.code, "level": self.level, "text": self.text, "limit": limit, "source": self.source}
-
-
-def amount_dict(amount: Amount) -> dict[str, object]:
-    """An amount as plain values; whole numbers stay whole."""
-    value = amount.value
-    whole = value == int(value) and abs(value) < 2**53  # beyond it canonical JSON knows no whole number
-    return {"value": int(value) if whole else value, "unit": amount.unit}
-
-
-def level_of(code: str) -> str:
-    """The level that the contract gives a code."""
-    if code in _OVER_HARD:
-        return "over_hard_limit"
-    return "needs_order" if code in _NEEDS_ORDER else "caution"
-
-
-def source_text(source: Source) -> str:
-    """A source with its mark, as a finding names it."""
-    return f"{source.text} [{source.mark}]"
 
 
 @dataclass(frozen=True)
@@ -154,15 +112,29 @@ class Question:
 
     @cached_property
     def given(self) -> tuple[Dose, ...]:
-        """What was given of this treatment, and of those that share its count."""
+        """All that is on record of this treatment and of those that share its count, oldest first.
+
+        Those given after the moment that is asked about are among them: a dose entered late adds up with them.
+        """
         shared = self.treatment.shared
         slugs = {self.treatment.slug} | (shared.treatments if shared else frozenset())
-        return tuple(dose for dose in self.bedside.doses if dose.treatment in slugs)
+        of_it = (dose for dose in self.bedside.facts.doses if dose.treatment in slugs)
+        return tuple(sorted(of_it, key=lambda dose: dose.given_at))
+
+    @cached_property
+    def before(self) -> tuple[Dose, ...]:
+        """What was given of it up to this moment."""
+        return tuple(dose for dose in self.given if dose.given_at <= self.bedside.at)
 
     @cached_property
     def last(self) -> Dose | None:
-        """The newest dose of it."""
-        return self.given[-1] if self.given else None
+        """The newest dose of it up to this moment."""
+        return self.before[-1] if self.before else None
+
+    @cached_property
+    def following(self) -> Dose | None:
+        """The first dose of it after this moment, where one is entered late."""
+        return next((dose for dose in self.given if dose.given_at > self.bedside.at), None)
 
     @cached_property
     def used(self) -> Quantity | None:
@@ -195,11 +167,11 @@ class Question:
 
     @cached_property
     def next_at(self) -> datetime | None:
-        """From when the next dose may be given, counted from the last one; None without a last one or an interval."""
+        """From when the next dose may be given, counted from the newest one; None without one or an interval."""
         interval = self.treatment.interval
-        if interval is None or self.last is None:
+        if interval is None or not self.given:
             return None
-        return self.last.given_at + timedelta(minutes=interval.value)
+        return self.given[-1].given_at + timedelta(minutes=interval.value)
 
     @cached_property
     def never_gated(self) -> bool:

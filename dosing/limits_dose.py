@@ -9,7 +9,8 @@ from functools import cached_property
 
 from dosing import fluids, text, units
 from dosing.facts import Amount, Proposal
-from dosing.limits_case import Finding, Question
+from dosing.findings import Finding
+from dosing.limits_case import Question
 from dosing.rule_set import Figure, Limit, Treatment
 from dosing.units import Quantity, WrongUnit
 

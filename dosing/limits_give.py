@@ -7,7 +7,8 @@ from fractions import Fraction
 
 from dosing import dilution, infusion, text, units
 from dosing.facts import Amount
-from dosing.limits_case import Finding, Question, amount_dict
+from dosing.findings import Finding, amount_dict
+from dosing.limits_case import Question
 from dosing.limits_dose import Proposed
 from dosing.rule_set import RuleSet, Strength
 from dosing.units import Quantity

@@ -7,8 +7,9 @@ from datetime import datetime, timedelta
 
 from dosing import text
 from dosing.facts import Amount
+from dosing.findings import Finding
 from dosing.limits_bands import fits
-from dosing.limits_case import Finding, Question
+from dosing.limits_case import Question
 from dosing.pressure import holds_pressure
 
 Findings = Iterator[Finding]
@@ -37,7 +38,7 @@ def _by_order(question: Question) -> Findings:
     treatment = question.treatment
     if reason := question.limits.reason("by_order"):
         yield question.find("starts_by_order", reason.text, reason.source)
-    elif treatment.starts_by_order and not any(map(question.bedside.running, question.given)):
+    elif treatment.starts_by_order and not any(map(question.bedside.running, question.before)):
         yield question.find("starts_by_order", f"{treatment.title} starts by order", treatment.starts_by_order)
 
 
@@ -67,13 +68,16 @@ def _signs(question: Question) -> Findings:
 
 
 def _too_soon(question: Question) -> Findings:
-    interval, last = question.treatment.interval, question.last
-    if interval is None or last is None:
+    interval, at = question.treatment.interval, question.bedside.at
+    if interval is None:
         return
-    since = (question.bedside.at - last.given_at).total_seconds()
-    if since < interval.value * 60 - question.bedside.rules.pressure.grace_s:
-        words = f"{_time(since / 60)} after the last dose, no sooner than {_time(interval.value)}"
-        yield question.find("too_soon", words, interval.source, Amount(interval.value, "min"))
+    apart = timedelta(minutes=interval.value, seconds=-question.bedside.rules.pressure.grace_s)
+    for dose, where in ((question.last, "after the last"), (question.following, "before the next")):
+        if dose is not None and abs(at - dose.given_at) < apart:
+            words = f"{_time(_minutes(max(at, dose.given_at), min(at, dose.given_at)))} {where} dose"
+            limit = Amount(interval.value, "min")
+            yield question.find("too_soon", f"{words}, no sooner than {_time(interval.value)}", interval.source, limit)
+            return
 
 
 def _lungs(question: Question) -> Findings:
@@ -122,7 +126,7 @@ def _above_goal(question: Question) -> Findings:
 
 
 def _pressure_since(question: Question) -> Findings:
-    last = next((dose for dose in reversed(question.given) if not dose.prior), None)
+    last = next((dose for dose in reversed(question.before) if not dose.prior), None)
     if "no_pressure_since_last_dose" not in question.treatment.flags or last is None:
         return
     since = max(last.given_at, last.changed_at or last.given_at)

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from dosing import guidance, limits
 from dosing.facts import Amount, Facts, Patient
-from dosing.limits_case import LEVELS, level_of
+from dosing.findings import LEVELS, level_of
 from dosing.rule_set import RuleSet
 from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, check, child, facts, told, usual_route
 
