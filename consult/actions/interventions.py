@@ -23,6 +23,7 @@ from dosing.facts import Order
 from dosing.watch import Cause
 
 BEYOND = ("needs_order", "over_hard_limit")
+Ordered = dict[str, Any] | None
 
 
 def record_intervention(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
@@ -32,7 +33,7 @@ def record_intervention(actor: Actor, case_uid: UUID, data: Data, now: datetime)
 
 def _record(draft: Draft, data: Data) -> Intervention:
     order = order_book.named(draft, data)
-    check = _check(draft, data, msgspec.convert(order, Order) if order else None)
+    check = _check(draft, data, order)
     row = Intervention(
         **draft.entry_fields(),
         given_at=data["given_at"],
@@ -54,11 +55,12 @@ def _record(draft: Draft, data: Data) -> Intervention:
     return row
 
 
-def _check(draft: Draft, data: Data, order: Order | None) -> dict[str, Any]:
+def _check(draft: Draft, data: Data, order: Ordered) -> dict[str, Any]:
     if data["treatment"] == OTHER:
         return unlisted(data, draft.rules)
     facts = clinical(draft.case, draft.kept)
-    return checked(proposal_of(data, data["given_at"]), facts, draft.rules, order)
+    ordered = msgspec.convert(order, Order) if order else None
+    return checked(proposal_of(data, data["given_at"]), facts, draft.rules, ordered)
 
 
 def dose_dict(row: Intervention, draft: Draft) -> dict[str, Any]:
@@ -126,18 +128,20 @@ def _change(draft: Draft, data: Data, pk: int) -> Intervention:
     at = data.get("at") or draft.now
     if at < row.given_at:
         raise problems.Invalid.at("/at", "A change cannot come before the start.")
-    _apply(row, dose, data, at, draft)
+    order = order_book.change_ordered(draft, row.treatment, data)
+    _apply(row, dose, data, at, draft, order)
     row.save(update_fields=["data", "status", "verdict"])
     add_dose(draft.kept, dose)
     open_for(draft, row, dose)
-    order_book.fulfil_by_change(draft, row.treatment, data, at)
+    if order:
+        order_book.fulfil(draft, order, at)
     draft.at = at
     content = sent({name: value for name, value in data.items() if name != "intervention"})
     draft.event = events.InterventionChanged(intervention=row.uid, content=content, shown=dose["shown"])
     return row
 
 
-def _apply(row: Intervention, dose: dict[str, Any], data: Data, at: datetime, draft: Draft) -> None:
+def _apply(row: Intervention, dose: dict[str, Any], data: Data, at: datetime, draft: Draft, order: Ordered) -> None:
     """Write the change into the row and into the dose on the card."""
     changed = {name: data[name] for name in ("status", "infused", "amount") if data.get(name) is not None}
     row.data = {**row.data, **msgspec.to_builtins(changed)}
@@ -146,6 +150,6 @@ def _apply(row: Intervention, dose: dict[str, Any], data: Data, at: datetime, dr
     if row.status != "running":
         dose["ended_at"] = stamp(at)
     if data.get("amount"):
-        row.verdict = _check(draft, {**row.data, "given_at": at}, None)
+        row.verdict = _check(draft, {**row.data, "given_at": at}, order)
         dose |= {"amount": row.data["amount"], "changed_at": stamp(at), "shown": shown(row.data, draft.rules)}
         _flag(draft, row, dose, row.verdict)

@@ -68,12 +68,17 @@ def count_given(draft: Draft, order: dict[str, Any], data: Data) -> None:
         keep(draft, order)
 
 
-def fulfil_by_change(draft: Draft, treatment: str, data: Data, at: datetime) -> None:
-    """A running treatment was changed or ended: that carries out the order to do so that was read back."""
-    for order in list(draft.kept["orders"]):
+def change_ordered(draft: Draft, treatment: str, data: Data) -> dict[str, Any] | None:
+    """The order, read back, that asks for this very change of what runs: its end, or its new rate."""
+    for order in draft.kept["orders"]:
         if order["state"] == State.READ_BACK and order["treatment"] == treatment and _asks_for(order, data):
-            move(draft, {**order, "given": 1, "given_at": [stamp(at)]}, State.GIVEN, at=at)
-            return
+            return dict(order)
+    return None
+
+
+def fulfil(draft: Draft, order: dict[str, Any], at: datetime) -> None:
+    """The change that was ordered has been made."""
+    move(draft, {**order, "given": 1, "given_at": [stamp(at)]}, State.GIVEN, at=at)
 
 
 def _asks_for(order: dict[str, Any], data: Data) -> bool:

@@ -154,6 +154,24 @@ def test_an_order_about_what_runs_is_carried_out_by_its_change(
     assert consult.card["orders"] == []
 
 
+@pytest.mark.parametrize(("repeated", "verdict"), [(True, "caution"), (False, "needs_order")])
+def test_a_new_rate_that_was_ordered_and_repeated_wants_no_further_order(
+    consult: Consult, repeated: bool, verdict: str
+) -> None:
+    consult.vitals(sbp=80, dbp=40, lungs="clear")
+    running = consult.give("norepinephrine-infusion", 0.1, "mcg/kg/min", status="running", concentration=STRENGTH)
+    infusion = {"treatment": "norepinephrine-infusion", "route": "IV", "amount": RATE_UP}
+    content = {"id": uuid4(), "at": NOON, "reason": "as agreed", "action": "change", **infusion}
+    asked = uid(orders.request_order(consult.cast.merrin, consult.uid, content, NOON))
+    if repeated:
+        read_back.read_back(consult.cast.osk, asked, {"id": uuid4(), **infusion}, NOON)
+
+    done = {"id": uuid4(), "at": later(minutes=1), "amount": RATE_UP}  # no pressure was taken since the start
+    changed = interventions.change_intervention(consult.cast.osk, uid(running), done, later(minutes=1))
+
+    assert changed.resource["check"]["verdict"] == verdict
+
+
 def test_an_amount_that_was_ordered_must_be_repeated(consult: Consult, asked: Any) -> None:
     decide(consult, asked, "approve")
     with pytest.raises(problems.Invalid) as refused:
