@@ -7,12 +7,10 @@ from typing import Any
 
 from dosing.exact import Exact, exact, plain
 from dosing.facts import Patient, Reading
-from dosing.patient import child_age, completed_years
 from dosing.pressure import mean_of
 from dosing.tables import load
 
 _BOUNDS = load("unlikely")
-_WEIGHT = load("age_tables")["weight"]
 _MEASUREMENTS = ("sbp", "dbp", "hr", "rr", "spo2", "etco2", "temp_c", "glucose_mg_dl")
 
 
@@ -24,18 +22,6 @@ def unlikely(reading: Reading, patient: Patient) -> list[str]:
         *_map_difference(reading),
         *_pulseless(reading),
     ]
-
-
-def unlikely_weight(patient: Patient) -> list[str]:
-    """The same for the patient's weight in kg: over an adult's usual most, or far from what a child's age expects."""
-    if patient.weight is None:
-        return []
-    kg = patient.weight.value
-    low, high = _expected_kg(patient)
-    if low <= kg <= high:
-        return []
-    pounds = f": entered in pounds? ({float(exact(kg) * _WEIGHT['kg_per_pound']):.0f} kg)" if kg > high else ""
-    return [f"weight {plain(exact(kg))} kg{pounds}"]
 
 
 def _outside(name: str, value: float | None) -> Iterator[str]:
@@ -79,12 +65,3 @@ def _map_difference(reading: Reading) -> Iterator[str]:
 def _pulseless(reading: Reading) -> Iterator[str]:
     if reading.hr == 0 and reading.sbp:
         yield "heart rate 0 with a pressure: pulseless?"
-
-
-def _expected_kg(patient: Patient) -> tuple[float, float]:
-    age = child_age(patient)
-    if age is None:
-        return 0, _WEIGHT["adult_most_kg"]
-    expected = _WEIGHT["base_kg"] + _WEIGHT["per_year_kg"] * completed_years(age)
-    least = _WEIGHT["least_part"] * expected if completed_years(age) else 0
-    return float(least), float(_WEIGHT["most_part"] * expected)

@@ -164,7 +164,7 @@ def test_no_shock_index_limit_is_published_for_the_youngest():
     assert shock_index_limit(Age(3, "years")) is None
 
 
-@pytest.mark.parametrize("name", ["age_tables", "unlikely", "trend"])
+@pytest.mark.parametrize("name", ["age_tables", "unlikely", "trend", "weights", "growth"])
 def test_every_table_of_numbers_names_its_source(name):
     assert all(table["source"] and table["mark"] in tables.MARKS for table in tables.load(name).values())
 

@@ -2,9 +2,8 @@
 
 import pytest
 
-from dosing.facts import Patient, Weight
-from dosing.unlikely import unlikely, unlikely_weight
-from tests.dosing.cast import ADA, BEN, UNKNOWN, child, reading
+from dosing.unlikely import unlikely
+from tests.dosing.cast import ADA, reading
 from tests.dosing.pressure_values import ROWS, numbers
 
 FIELDS = {
@@ -71,33 +70,3 @@ def test_a_value_in_another_unit_is_recognised(name, field, value, text):
 
 def test_a_usual_set_is_asked_nothing():
     assert unlikely(reading(0, 120, 80, hr=80, rr=16, spo2=97, etco2=38, temp_c=37, glucose_mg_dl=100), ADA) == []
-
-
-@pytest.mark.parametrize(
-    ("patient", "kg", "texts"),
-    [
-        (ADA, 154, ["weight 154 kg: entered in pounds? (70 kg)"]),
-        (ADA, 150, []),
-        (UNKNOWN, 40, []),
-        (BEN, 45, ["weight 45 kg: entered in pounds? (20 kg)"]),
-        (BEN, 44, []),
-        (BEN, 11, []),
-        (BEN, 10, ["weight 10 kg"]),
-        (child(3, "days"), 0.9, []),
-        (child(3, "days"), 15, ["weight 15 kg: entered in pounds? (7 kg)"]),
-    ],
-)
-def test_a_weight_that_does_not_fit(patient, kg, texts):
-    assert unlikely_weight(Patient(age=patient.age, weight=Weight(kg))) == texts
-
-
-def test_the_rows_behind_the_weights():
-    assert "query pounds" in ROWS["PLA-031"]["expected"]
-    assert ROWS["PLA-032"]["expected"].startswith("confirm")
-    assert [numbers(ROWS[name]["expected"])[0] for name in ("WT-006", "WT-007", "WT-008")] == [
-        3 * years + 7 for years in (1, 5, 10)
-    ]
-
-
-def test_no_weight_is_no_unlikely_weight():
-    assert unlikely_weight(Patient()) == []

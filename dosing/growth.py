@@ -1,0 +1,87 @@
+"""What children weigh at an age, by the published references, and a weight to ask back. Data: ``growth.toml``."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from functools import lru_cache
+from math import exp, floor
+from typing import Any
+
+from dosing.exact import exact
+from dosing.facts import Age, Patient, Weight
+from dosing.patient import MONTHS_A_YEAR, age_text
+from dosing.tables import load
+from dosing.text import number_text
+
+_TABLES = load("growth")
+_Z = float(_TABLES["centiles"]["z"])
+_ADULT = _TABLES["adult"]
+_PER_MONTH = {"years": MONTHS_A_YEAR, "months": 1, "days": 1 / float(_TABLES["units"]["days_per_month"])}
+_SEXES = {"male": ("boy",), "female": ("girl",)}
+_STRAIGHT = 1e-6  # a power this near to zero is the exponential
+
+
+def weight_at(months: float, sex: str, z: float) -> float | None:
+    """The weight in kg at an age in months of a ``boy`` or a ``girl``, ``z`` normal deviates from the middle.
+
+    WHO under 5 years, CDC up to 20, None beyond. Source of M x (1 + L x S x z)^(1/L): LMS method, Cole & Green 1992.
+    """
+    first = _TABLES[f"who-{sex}"]
+    rows = (first if months < first["under_months"] else _TABLES[f"cdc-{sex}"])["rows"]
+    if months > rows[-1][0]:
+        return None
+    power, middle, spread = _between(rows, months)
+    if abs(power) < _STRAIGHT:
+        return middle * exp(spread * z)
+    return float(middle * (1 + power * spread * z) ** (1 / power))
+
+
+def _between(rows: list[list[Any]], months: float) -> list[float]:
+    """L, M and S at an age, in a straight line between two rows; before the first row its own."""
+    place = min(max(bisect_right(rows, months, key=lambda row: row[0]), 1), len(rows) - 1)
+    (start, *before), (end, *after) = rows[place - 1], rows[place]
+    part = max(0.0, (months - float(start)) / float(end - start))
+    return [float(low) + part * float(high - low) for low, high in zip(before, after, strict=True)]
+
+
+@lru_cache(maxsize=1024)
+def usual_kg(age: Age | None, sex: str) -> tuple[float, float]:
+    """The 3rd and 97th centile in kg to one decimal, of the whole year, month or day that an age in these units means.
+
+    Of an unknown sex the widest; from 20 years, or of an unknown age, what an adult usually weighs.
+    """
+    if age is None:
+        return _ADULT["least_kg"], _ADULT["most_kg"]
+    starts, ends = (value * _PER_MONTH[age.unit] for value in (age.value, floor(age.value) + 1))
+    sexes = _SEXES.get(sex, ("boy", "girl"))
+    low = [kg for each in sexes if (kg := weight_at(starts, each, -_Z)) is not None]
+    high = [kg for each in sexes if (kg := weight_at(ends, each, _Z)) is not None]
+    if not low or not high:
+        return _ADULT["least_kg"], _ADULT["most_kg"]
+    return round(min(low), 1), round(max(high), 1)
+
+
+def unlikely_weight(patient: Patient) -> list[str]:
+    """One sentence to ask back where the weight lies outside what is usual for age and sex; never a refusal."""
+    return [] if patient.weight is None else _asked_back(patient.weight, patient.age, patient.sex)
+
+
+def _asked_back(weight: Weight, age: Age | None, sex: str) -> list[str]:
+    low, high = usual_kg(age, sex)
+    if low <= weight.value <= high:
+        return []
+    usual = f"{number_text(low)}–{number_text(high)} kg"
+    adult = (low, high) == (_ADULT["least_kg"], _ADULT["most_kg"])
+    of = "for an adult" if adult else f"at {age_text(age)}, {_centiles()}"
+    return [f"weight {number_text(weight.value, 4)} kg, usual is {usual} {of}{_pounds(weight, low, high)}"]
+
+
+def _centiles() -> str:
+    return f"{_TABLES['centiles']['lowest']}rd to {_TABLES['centiles']['highest']}th centile"
+
+
+def _pounds(weight: Weight, low: float, high: float) -> str:
+    """A weight too high that would be usual had it been stated in pounds."""
+    kilograms = exact(weight.value) * _TABLES["units"]["kg_per_pound"]
+    likely = weight.value > high and low <= kilograms <= high
+    return f": entered in pounds? ({number_text(kilograms)} kg)" if likely else ""
