@@ -14,6 +14,16 @@ from dosing.limits_give import Give
 from dosing.rule_set import RuleSet
 
 OTHER = "other"
+_NO_ORDER = {
+    "requested": "the order is asked for, not approved",
+    "approved": "the order has not been read back",
+    "declined": "the order was declined",
+    "withdrawn": "the order was withdrawn",
+    "expired": "the order has expired",
+    "voided": "the order no longer holds: the weight was changed",
+    "given": "the order has been carried out already",
+    "not_given": "the order was recorded as not given",
+}
 
 
 class UnknownTreatment(LookupError):
@@ -98,8 +108,7 @@ def _next_at(question: Question, proposal: Proposal, found: list[Finding]) -> da
 def _with_order(found: list[Finding], asked: limits_dose.Proposed, order: Order) -> list[Finding]:
     """An order that was read back and covers this dose makes cautions of what it was given for."""
     if order.state != "read_back":
-        words = f"the order has not been read back ({order.state.replace('_', ' ')})"
-        return [*found, asked.question.find("order_not_read_back", words)]
+        return [*found, asked.question.find("order_not_read_back", _NO_ORDER.get(order.state, _NO_ORDER["approved"]))]
     if not covers(order, asked):
         return found
     return [_ordered(finding, asked, order) for finding in found]

@@ -65,8 +65,12 @@ class Limits:
         self.treatment, self.person = treatment, person
         self._bands = [band for band in reversed(treatment.bands) if fits(band.where, person)]
 
+    def band(self, name: str) -> Band | None:
+        """The band that decides what the name stands for: a limit, ``count``, ``by_order`` or ``not_covered``."""
+        return next((band for band in self._bands if getattr(band, name) is not None), None)
+
     def _last(self, name: str) -> Limit | Figure | Caution | None:
-        return next((stated for band in self._bands if (stated := getattr(band, name)) is not None), None)
+        return getattr(self.band(name), name, None)
 
     def limit(self, name: str) -> Limit | None:
         """The limit of that name (one of ``LIMITS``), None where it is not stated."""
@@ -84,15 +88,15 @@ class Limits:
         known = Limits(self.treatment, replace(self.person, weight=_ANY_WEIGHT)).limit(name)
         return known if known is not None and known.per_kg else None
 
-    def reason(self, name: str) -> Caution | None:
-        """Why an order is needed whatever the dose: ``by_order`` or ``not_covered``."""
-        found = self._last(name)
-        return found if isinstance(found, Caution) else None
-
     def exact(self, name: str) -> Quantity | None:
         """What the limit comes to for this person; None where it is not stated or hangs on an unknown weight."""
         stated = self.limit(name)
         return None if stated is None else resolve(stated, self.person.weight, cap_is_enough=name in HARD)
+
+    def ceiling(self, name: str) -> Quantity | None:
+        """What is above the limit at any weight: what it comes to, or its cap where nobody knows the weight."""
+        stated = self.limit(name)
+        return None if stated is None else resolve(stated, self.person.weight, cap_is_enough=True)
 
     def uses_weight(self) -> bool:
         """Whether any of these limits is per kg of body weight."""

@@ -10,7 +10,7 @@ from dosing import pressure, text, units
 from dosing.facts import Amount, Dose, Facts, Reading
 from dosing.findings import Finding, level_of, source_text
 from dosing.limits_bands import Limits, Person
-from dosing.patient import completed_days, is_adult_for_dosing
+from dosing.patient import age_text, completed_days, is_adult_for_dosing
 from dosing.rule_set import RuleSet, Source, Treatment, Wants
 from dosing.rule_set_table import in_volume
 from dosing.units import Quantity
@@ -189,8 +189,12 @@ class Question:
         value = self.bedside.value(wants.measurement)
         if value is None:
             return self._flagged(wants)
-        below = wants.below_by_who.get(self.bedside.person.who, wants.below)
+        below = self.below(wants)
         return (below is None or value < below) and (wants.at_least is None or value >= wants.at_least)
+
+    def below(self, wants: Wants) -> float | None:
+        """Under what a measurement should be for this patient, None where the treatment does not say."""
+        return wants.below_by_who.get(self.bedside.person.who, wants.below)
 
     def _flagged(self, wants: Wants) -> bool:
         return wants.measurement == "glucose_mg_dl" and self.bedside.latest("glucose_flag") == "low"
@@ -202,9 +206,9 @@ class Question:
 
     @cached_property
     def whom(self) -> str:
-        """The patient in a sentence: ``an adult``, ``a child of 12 kg``."""
-        person = self.bedside.person
-        if person.weight is None:
-            return "an adult" if person.adult else "a child of unknown weight"
-        kilograms = text.amount_text(units.amount(person.weight, "kg"))
-        return f"an adult of {kilograms}" if person.adult else f"a child of {kilograms}"
+        """The patient in a sentence: ``an adult of 80 kg``, ``a child of 2 years and unknown weight``."""
+        weight = self.bedside.person.weight
+        heavy = "unknown weight" if weight is None else text.amount_text(units.amount(weight, "kg"))
+        if self.bedside.person.adult:
+            return f"an adult of {heavy}"
+        return f"a child of {age_text(self.bedside.facts.patient.age)} and {heavy}"

@@ -15,6 +15,7 @@ from dosing.rule_set import Figure, Limit, Treatment
 from dosing.units import Quantity, WrongUnit
 
 Findings = Iterator[Finding]
+_ALLOWED = {"total_hard": "is the hard limit", "total": "before an order", "total_guide": "is usual"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,7 +59,8 @@ def proposed(question: Question, proposal: Proposal) -> Proposed:
         _check_strength(treatment, field, getattr(proposal, field))
     if kind == "volume/min" and treatment.form == "infusion":
         if proposal.concentration is None:
-            raise WrongUnit(f"{amount.unit} says nothing without the concentration", code="concentration_missing")
+            words = f"{amount.unit} says nothing without the concentration"
+            raise WrongUnit(words, code="concentration_missing", field="concentration")
         return Proposed(question=question, proposal=proposal, dose=exact * units.quantity(proposal.concentration))
     if kind not in treatment.units[question.bedside.person.who]:
         raise WrongUnit(f"{treatment.title} is not given in {amount.unit} to {question.whom}", code="wrong_kind")
@@ -83,8 +85,9 @@ def findings(asked: Proposed) -> list[Finding]:
 def _route(asked: Proposed) -> Findings:
     routes = asked.question.treatment.routes
     if asked.proposal.route not in routes:
-        allowed = " or ".join(sorted(routes))
-        yield asked.question.find("route_not_allowed", f"not by {asked.proposal.route}: {allowed} only")
+        allowed = " or ".join(text.route_text(route) for route in sorted(routes))
+        words = f"not by {text.route_text(asked.proposal.route)}: {allowed} only"
+        yield asked.question.find("route_not_allowed", words)
 
 
 def _weight(asked: Proposed) -> Findings:
@@ -103,7 +106,7 @@ def _bound(asked: Proposed, name: str) -> tuple[Limit, Quantity] | None:
     if units.is_per_kg(asked.dose):
         per_kg = limits.per_kg(name)
         return None if per_kg is None else (per_kg, per_kg.exact)
-    stated, exact = limits.limit(name), limits.exact(name)
+    stated, exact = limits.limit(name), limits.ceiling(name)
     return None if stated is None or exact is None else (stated, exact)
 
 
@@ -123,25 +126,25 @@ def _guide(asked: Proposed) -> Findings:
 
 def _above(asked: Proposed, code: str, words: str, stated: Limit, exact: Quantity) -> Finding:
     dose, limit = text.apart_text(asked.shown(asked.dose), asked.shown(exact))
-    told = f"{dose} is {words} of {limit}{_per_kg(stated, exact)} for {asked.question.whom}"
+    told = f"{dose} is {words} of {limit}{_per_kg(asked, stated, exact)} for {asked.question.whom}"
     return asked.question.find(code, told, stated.source, asked.shown(exact))
 
 
-def _per_kg(stated: Limit, exact: Quantity) -> str:
-    if not stated.per_kg or exact == stated.exact:
+def _per_kg(asked: Proposed, stated: Limit, exact: Quantity) -> str:
+    """How a limit came about where that is not seen in it: `` (2 mcg/kg, at most 10 mcg)``."""
+    ends = (("at most", stated.at_most, stated.exact_most), ("at least", stated.at_least, stated.exact_least))
+    held = [f", {words} {text.amount_text(end)}" for words, end, at in ends if end is not None and exact == at]
+    if not stated.per_kg or (not held and asked.shown(exact) == stated.amount):
         return ""
-    capped = exact == stated.exact_most and stated.at_most is not None
-    most = f", at most {text.amount_text(stated.at_most)}" if capped and stated.at_most else ""
-    return f" ({text.amount_text(stated.amount)}{most})"
+    return f" ({text.amount_text(stated.amount)}{''.join(held)})"
 
 
 def _least(asked: Proposed) -> Findings:
     bound, most = _bound(asked, "least"), _bound(asked, "most")
     if bound is None or asked.dose >= bound[1] or (most is not None and asked.dose >= most[1]):
         return
-    dose, least = text.apart_text(asked.shown(asked.dose), asked.shown(bound[1]))
-    words = f"{dose} is below the usual least of {least}"
-    yield asked.question.find("below_least", words, bound[0].source, asked.shown(bound[1]))
+    stated, exact = min((bound, most or bound), key=lambda pair: pair[1])  # a fixed least gives way to a most per kg
+    yield _above(asked, "below_least", "below the usual least", stated, exact)
 
 
 def _totals(asked: Proposed) -> Findings:
@@ -156,7 +159,7 @@ def _totals(asked: Proposed) -> Findings:
         stated, exact = _bound(asked, name) or (None, None)
         if stated is not None and exact is not None:
             whole, limit = text.apart_text(asked.shown(sum_of), asked.shown(exact))
-            words = f"{whole} with what was given, {limit}{_per_kg(stated, exact)} in all"
+            words = f"{whole} with what was given; {limit}{_per_kg(asked, stated, exact)} in all {_ALLOWED[name]}"
             yield asked.question.find(code, words, stated.source, asked.shown(exact))
 
 
@@ -172,14 +175,21 @@ def _count(asked: Proposed) -> Findings:
     limit = Amount(allowed_count(asked.question, count), count.unit)
     if asked.question.treatment.count_by_volume:
         most, used = asked.question.limits.exact("most"), asked.question.used
-        if most is None or units.is_per_kg(asked.dose) or (used is not None and used.units != most.units):
+        if most is None or used is None or used.units != most.units or units.is_per_kg(asked.dose):
             return
-        reached = (asked.dose if used is None else used + asked.dose) > most * int(count.value) and used is not None
-    else:
-        reached = len(asked.question.given) + 1 > limit.value
-    if reached:
-        words = f"{text.number_text(limit.value)} {count.unit} before an order, all given"
+        if used + asked.dose > most * int(count.value):
+            whole, one = text.amount_text(asked.shown(used + asked.dose)), text.amount_text(asked.shown(most))
+            words = f"{whole} with what was given; {_counted(count, limit)} of {one} before an order"
+            yield asked.question.find("count_reached", words, count.source, limit)
+    elif (number := len(asked.question.given) + 1) > limit.value:
+        words = f"this would be number {number}; {_counted(count, limit)} before an order"
         yield asked.question.find("count_reached", words, count.source, limit)
+
+
+def _counted(count: Figure, limit: Amount) -> str:
+    """``5 pushes``; where blood has opened more of them, ``2 doses (1 dose for each 4 bags of blood)``."""
+    stated = f"{text.number_text(count.value)} {count.unit}"
+    return stated if count.value == limit.value else f"{text.number_text(limit.value)} doses ({stated})"
 
 
 def allowed_count(question: Question, count: Figure) -> float:

@@ -11,9 +11,16 @@ from dosing.findings import Finding
 from dosing.limits_bands import fits
 from dosing.limits_case import Question
 from dosing.pressure import holds_pressure
+from dosing.rule_set import Wants
 
 Findings = Iterator[Finding]
 _WATCHED = ("pressor", "sedative")
+_MEASURED = {
+    "hr": ("heart rate", "beats per min"),
+    "rr": ("breathing rate", "breaths per min"),
+    "glucose_mg_dl": ("glucose", "mg/dL"),
+    "spo2": ("oxygen saturation", "%"),
+}
 
 
 def findings(question: Question) -> list[Finding]:
@@ -30,14 +37,16 @@ def _allergy(question: Question) -> Findings:
 
 
 def _age(question: Question) -> Findings:
-    if reason := question.limits.reason("not_covered"):
-        yield question.find("age_not_covered", reason.text, reason.source)
+    band = question.limits.band("not_covered")
+    if band is not None and (reason := band.not_covered):
+        yield question.find("age_not_covered", f"{reason.text} ({question.whom})", reason.source)
 
 
 def _by_order(question: Question) -> Findings:
-    treatment = question.treatment
-    if reason := question.limits.reason("by_order"):
-        yield question.find("starts_by_order", reason.text, reason.source)
+    treatment, band, now = question.treatment, question.limits.band("by_order"), question.bedside.pressure
+    if band is not None and (reason := band.by_order):
+        because = f" ({now.text})" if band.where.below_goal and now else ""
+        yield question.find("starts_by_order", reason.text + because, reason.source)
     elif treatment.starts_by_order and not any(map(question.bedside.running, question.before)):
         yield question.find("starts_by_order", f"{treatment.title} starts by order", treatment.starts_by_order)
 
@@ -61,10 +70,24 @@ def _signs(question: Question) -> Findings:
     for wants in question.treatment.wants:
         if question.meets(wants):
             continue
-        measured = question.bedside.value(wants.measurement) if wants.measurement else None
-        missing = bool(wants.measurement) and measured is None
-        words = f"{_measurement(wants.measurement)} not measured" if missing else wants.text
-        yield question.find("signs_missing", words, wants.source)
+        if not wants.measurement:
+            yield question.find("signs_missing", wants.text, wants.source)
+            continue
+        name, unit = _MEASURED.get(wants.measurement, (wants.measurement, ""))
+        value, (words, limit) = question.bedside.value(wants.measurement), _wanted(question, wants)
+        told = f"{name} not measured; wanted {words} {unit}"
+        if value is not None:
+            told = f"{wants.text} ({text.number_text(value)} {unit}; wanted {words})"
+        yield question.find("signs_missing", told, wants.source, Amount(limit, unit))
+
+
+def _wanted(question: Question, wants: Wants) -> tuple[str, float]:
+    """The range that a sign should be in, in words, and its edge."""
+    below = question.below(wants)
+    if below is not None:
+        return f"under {text.number_text(below)}", below
+    least = wants.at_least or 0
+    return f"{text.number_text(least)} or more", least
 
 
 def _too_soon(question: Question) -> Findings:
@@ -87,7 +110,7 @@ def _lungs(question: Question) -> Findings:
 
 def _restricted(question: Question) -> Findings:
     if "fluid_restricted" in question.treatment.flags and question.bedside.facts.patient.fluid_restricted:
-        yield question.find("fluid_restricted", "fluid is restricted for this patient")
+        yield question.find("fluid_restricted", "fluid is restricted for this patient: by order only")
 
 
 def _weight(question: Question) -> Findings:
@@ -95,8 +118,8 @@ def _weight(question: Question) -> Findings:
     if weight is None:
         stated = question.limits.limit("most") or question.limits.limit("hard")
         if stated is not None and stated.per_kg:
-            per_kg = text.amount_text(stated.amount)
-            yield question.find("weight_unknown", f"weight unknown, the limit is {per_kg}", limit=stated.amount)
+            words = f"weight unknown: the limit of {text.amount_text(stated.amount)} cannot be worked out"
+            yield question.find("weight_unknown", words, limit=stated.amount)
     elif weight.basis in ("length", "age") and question.limits.uses_weight():
         kilograms = text.amount_text(Amount(weight.value, "kg"))
         yield question.find("weight_estimated", f"computed for {kilograms}, a guess by {weight.basis}")
@@ -132,7 +155,8 @@ def _pressure_since(question: Question) -> Findings:
     since = max(last.given_at, last.changed_at or last.given_at)
     between = (r for r in question.bedside.facts.readings if since < r.taken_at <= question.bedside.at)
     if not any(map(holds_pressure, between)):
-        yield question.find("no_pressure_since_last_dose", "no pressure since the last dose")
+        ago = _time(_minutes(question.bedside.at, since))
+        yield question.find("no_pressure_since_last_dose", f"no pressure since the last dose {ago} ago")
 
 
 def _fluid_first(question: Question) -> Findings:
@@ -157,7 +181,8 @@ def _infusion(question: Question) -> Findings:
     for dose in filter(bedside.running, bedside.doses):
         other = bedside.rules.treatments.get(dose.treatment)
         if other is not None and other.form == "infusion" and other.drug == drug:
-            yield question.find("infusion_running", f"{other.title} is running")
+            rate = f" at {text.amount_text(dose.amount)}" if dose.amount else ""
+            yield question.find("infusion_running", f"{other.title} is running{rate}")
 
 
 def cautions(question: Question) -> list[str]:
@@ -177,13 +202,6 @@ def missing(question: Question) -> list[str]:
     if treatment.window is not None and bedside.facts.patient.onset_at is None:
         absent.append("onset")
     return absent
-
-
-_NAMES = {"hr": "heart rate", "rr": "breathing rate", "glucose_mg_dl": "glucose", "spo2": "oxygen saturation"}
-
-
-def _measurement(name: str) -> str:
-    return _NAMES.get(name, name)
 
 
 def _minutes(later: datetime, earlier: datetime) -> float:

@@ -1,6 +1,8 @@
 """Amounts as people read them, safe by the list of error-prone notations; the only place that rounds.
 
-No trailing zero, always a leading zero, commas from 1,000, a space before the unit, "per mL" for strengths.
+No trailing zero, always a leading zero, commas from 1,000, a space before the unit, "per mL" for strengths. From
+1,000 mg upward an amount reads in g, 1 g and 1.05 g, as prescriptions are written (national formulary, from memory);
+mcg stay mcg, because the pushes that they add up from and the label on the syringe are in mcg.
 """
 
 from __future__ import annotations
@@ -14,6 +16,8 @@ from dosing.facts import Amount
 
 _DIGITS = 3
 _MOST_DIGITS = 12
+_ROUTES = {"IN": "intranasal", "SC": "subcut"}  # as two letters both are on the list, misread as IM, IV or SL
+_MG_A_GRAM = 1000
 
 
 def number_text(value: float | Fraction, digits: int = _DIGITS) -> str:
@@ -28,8 +32,15 @@ def number_text(value: float | Fraction, digits: int = _DIGITS) -> str:
 
 
 def amount_text(amount: Amount) -> str:
-    """An amount such as ``10 mcg``, ``0.1 mcg/kg/min``, ``2 bags`` or ``10 mcg per mL``."""
-    return f"{number_text(amount.value)} {_unit_text(amount)}"
+    """An amount such as ``10 mcg``, ``1 g``, ``0.1 mcg/kg/min``, ``2 bags`` or ``10 mcg per mL``."""
+    return _amount_text(amount, _DIGITS)
+
+
+def _amount_text(amount: Amount, digits: int) -> str:
+    if amount.unit == "mg" and amount.value >= _MG_A_GRAM:
+        whole = len(str(int(amount.value)))  # no whole milligram is cut off: 1,234 mg is 1.234 g
+        return f"{number_text(Fraction(str(amount.value)) / _MG_A_GRAM, max(digits, whole))} g"
+    return f"{number_text(amount.value, digits)} {_unit_text(amount)}"
 
 
 def _unit_text(amount: Amount) -> str:
@@ -45,10 +56,10 @@ def apart_text(amount: Amount, other: Amount) -> tuple[str, str]:
     if amount.unit != other.unit or amount.value == other.value:
         return amount_text(amount), amount_text(other)
     for digits in range(_DIGITS, _MOST_DIGITS):
-        shown = number_text(amount.value, digits), number_text(other.value, digits)
+        shown = _amount_text(amount, digits), _amount_text(other, digits)
         if shown[0] != shown[1]:
             break
-    return f"{shown[0]} {_unit_text(amount)}", f"{shown[1]} {_unit_text(other)}"
+    return shown
 
 
 def dose_text(dose: Amount, volume: Amount | None = None, strength: Amount | None = None) -> str:
@@ -76,3 +87,8 @@ def drug_text(name: str, tall_man: Mapping[str, str]) -> str:
     for plain, tall in tall_man.items():
         name = re.sub(rf"\b{re.escape(plain)}\b", tall, name, flags=re.IGNORECASE)
     return name
+
+
+def route_text(route: str) -> str:
+    """A route as a person reads it: ``intranasal`` and ``subcut`` for the codes IN and SC, others as they are."""
+    return _ROUTES.get(route, route)

@@ -110,7 +110,7 @@ def test_a_pump_rate_says_nothing_without_the_concentration():
     with pytest.raises(units.WrongUnit) as refused:
         check("norepinephrine-infusion", 30, "mL/h")
 
-    assert (refused.value.field, refused.value.code) == ("amount", "concentration_missing")
+    assert (refused.value.field, refused.value.code) == ("concentration", "concentration_missing")
 
 
 def test_without_a_concentration_there_is_no_pump_rate():

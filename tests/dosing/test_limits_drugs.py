@@ -283,4 +283,4 @@ def test_elemental_calcium_is_shown():
     """CON-002: 27.2 mg/mL, so 10 mL of 10 % chloride hold 272 mg."""
     shown = check("calcium-chloride", 1, "g").give.shown
 
-    assert shown == "1,000 mg = 10 mL of 100 mg per mL (272 mg elemental calcium)"
+    assert shown == "1 g = 10 mL of 100 mg per mL (272 mg elemental calcium)"

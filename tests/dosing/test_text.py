@@ -58,10 +58,17 @@ def test_numbers(value, shown):
         (Amount(2, "bag"), "2 bags"),
         (Amount(0.04, "units/min"), "0.04 units/min"),
         (Amount(5, "units"), "5 units"),
+        (Amount(999, "mg"), "999 mg"),
+        (Amount(1000, "mg"), "1 g"),
+        (Amount(1050, "mg"), "1.05 g"),
+        (Amount(1234, "mg"), "1.234 g"),
+        (Amount(1000, "mcg"), "1,000 mcg"),
+        (Amount(1000, "mg/mL"), "1,000 mg per mL"),
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )
 def test_amounts(amount, shown):
+    """From 1 g upward in g: guidance on prescription writing in a national formulary, from memory."""
     assert text.amount_text(amount) == shown
 
 
@@ -72,6 +79,7 @@ def test_dose_volume_and_strength_stand_on_one_line():
 def test_rounding_never_makes_a_dose_look_like_its_limit():
     assert text.apart_text(Amount(20.004, "mcg"), Amount(20, "mcg")) == ("20.004 mcg", "20 mcg")
     assert text.apart_text(Amount(20, "mcg"), Amount(20, "mcg")) == ("20 mcg", "20 mcg")
+    assert text.apart_text(Amount(1000.5, "mg"), Amount(1000, "mg")) == ("1.001 g", "1 g")
 
 
 @pytest.mark.parametrize(
@@ -92,6 +100,14 @@ def test_lengths_of_time(minutes, shown):
 )
 def test_tall_man_letters_come_from_the_data(name, shown):
     assert text.drug_text(name, {"epinephrine": "EPINEPHrine", "dopamine": "DOPamine"}) == shown
+
+
+@pytest.mark.parametrize(
+    ("route", "shown"), [("IN", "intranasal"), ("SC", "subcut"), ("IV", "IV"), ("IO", "IO"), ("IM", "IM"), ("PO", "PO")]
+)
+def test_routes_that_are_misread_are_written_as_words(route, shown):
+    """The list of error-prone abbreviations: IN as IM or IV, SC as SL; PO, IV, IM are on no such list."""
+    assert text.route_text(route) == shown
 
 
 @given(st.fractions(min_value=Fraction(1, 10_000), max_value=1_000_000))
