@@ -31,7 +31,7 @@ class Entry(Shape):
     def read(cls, body: Any, now: datetime, sender_offset: timedelta = timedelta(0)) -> dict[str, Any]:
         """The content of a request received at `now` from a sender whose clock is `sender_offset` behind the server's.
 
-        `sent_at` gives the offset itself, and is no part of the content.
+        `sent_at` gives the offset itself, and is no part of the content; `clock_offset_s` hands it on.
         """
         found: dict[str, Any] = cls.shared().run_validation(body)
         sent_at = found.pop("sent_at", None)
@@ -40,6 +40,8 @@ class Entry(Shape):
             at = _at(found, path)
             if at is not None and at + offset > now + FUTURE_TOLERATED:
                 raise refusal(path, "This time lies more than 2 minutes ahead.", "time_in_future")
+        if sent_at is not None or sender_offset:
+            found["clock_offset_s"] = offset.total_seconds()
         return found
 
 

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import Any
-from uuid import UUID
 
-from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -21,7 +18,6 @@ from consult.access import Actor
 from consult.actions import batch, cases, corrections, interventions, notes, orders, read_back, vitals
 from consult.actions.entry import Written
 
-CLOCK_TOLERATED = timedelta(minutes=2)
 ACTIONS: dict[str, Callable[..., Written]] = {
     "case": cases.open_case,
     "patch": cases.patch_case,
@@ -52,11 +48,8 @@ class BatchView(ApiView):
         data = self.content(Batch)
         self.admit()
         entries, offset = data["entries"], data["offset"]
-        with batch.arriving(self.actor, cases_named(entries), self.received_at):
+        with batch.arriving(self.actor, self.received_at):
             results = [result(self.actor, entry, self.received_at, offset) for entry in entries]
-        if abs(offset) > CLOCK_TOLERATED:
-            ahead = -offset.total_seconds()
-            batch.note_clock_offset(self.actor, ahead, cases_named(entries), self.received_at)
         return Response({"results": results})
 
 
@@ -77,12 +70,3 @@ def carry_out(actor: Actor, entry: Any, now: datetime, offset: timedelta) -> tup
     about = [named(entry, kind.about)] if kind.about else []
     data = content_of(entry, kind, now, offset)
     return kind, ACTIONS[entry["kind"]](actor, *about, data, now)
-
-
-def cases_named(entries: list[Any]) -> list[UUID]:
-    """The cases that a batch is about, each once, as far as they can be read."""
-    found: dict[UUID, None] = {}
-    for entry in entries:
-        with suppress(ValidationError, AttributeError):
-            found[named(entry, "id" if entry.get("kind") == "case" else "case")] = None
-    return list(found)

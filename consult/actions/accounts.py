@@ -14,6 +14,7 @@ from consult.models import Agency, Case, DeviceToken, Membership, Unit, User
 
 TOKEN_LIFE = timedelta(days=180)
 CONTACT_EVERY = timedelta(seconds=15)
+SILENCE = timedelta(minutes=1)  # below any rule set's time until a unit has lost contact
 DEMONSTRATION = "demonstration"
 _noted: dict[UUID, datetime] = {}
 
@@ -78,7 +79,9 @@ def note_contact(unit: UUID, now: datetime) -> None:
         return
     _noted[unit] = now
     with transaction.atomic():
-        Case.objects.filter(unit_id=unit, state=Case.State.OPEN, last_contact_at__lt=now).update(last_contact_at=now)
+        heard = Case.objects.filter(unit_id=unit, state=Case.State.OPEN, last_contact_at__lt=now)
+        heard.filter(last_contact_at__lt=now - SILENCE).update(wake_at=now)  # an alert may end: the sweep looks
+        heard.update(last_contact_at=now)
 
 
 def forget_contacts() -> None:

@@ -33,18 +33,18 @@ def acknowledge(actor: Actor, alert_uid: UUID, data: Data, now: datetime) -> Wri
         now,
         act=lambda draft, values: _acknowledge(draft, values, alert.pk),
         model=Alert,
-        show=alert_dict,
+        show=_as_it_stands,
         gate=access.require_watcher,
         target=alert_uid,
     )
 
 
 def _acknowledge(draft: Draft, data: Data, pk: int) -> Alert:
-    alert = Alert.objects.select_related("case", "acknowledged_by__user").get(pk=pk)
-    if alert.cleared_at:
-        raise problems.WrongState("The cause of this alert is gone already.")
+    alert = Alert.objects.get(pk=pk)
     if alert.acknowledged_at:
         return alert
+    if alert.cleared_at:
+        raise problems.WrongState("The cause of this alert is gone already.")
     Alert.objects.filter(pk=pk).update(acknowledged_at=draft.now, acknowledged_by=draft.sender.membership)
     taken = {"by": draft.sender.name, "at": stamp(draft.now)}
     draft.kept["alerts"] = [
@@ -53,7 +53,12 @@ def _acknowledge(draft: Draft, data: Data, pk: int) -> Alert:
     if alert.kind in HAPPENINGS:
         draft.ended.append((alert.kind, alert.cause, f"acknowledged by {draft.sender.name}"))
     draft.event = events.AlertAcknowledged(alert=alert.uid, alert_kind=alert.kind, note=data.get("note") or "")
-    return Alert.objects.select_related("case", "acknowledged_by__user").get(pk=pk)
+    return alert
+
+
+def _as_it_stands(alert: Alert) -> Data:
+    """The alert read again: taking notice of a happening also clears it."""
+    return alert_dict(Alert.objects.select_related("case", "acknowledged_by__user").get(pk=alert.pk))
 
 
 def sweep(now: datetime) -> int:

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 
 from consult import access, digest, events, problems, queries
 from consult.access import Actor
-from consult.actions import entry
+from consult.actions import clocks, entry
 from consult.actions.entry import Data, Draft, Written, write
 from consult.card.facts import empty
 from consult.models import Agency, Case, Unit
@@ -24,12 +24,13 @@ def open_case(actor: Actor, data: Data, now: datetime) -> Written:
     """Open a case for the crew's own unit, or as a physician for the unit named."""
     access.require_writer(actor)
     unit = _unit(actor, data)
+    data, offset_s = clocks.apart(data)
     content = digest.content_digest("case", actor.agency, entry.compared(data))
     try:
         with transaction.atomic():
             if data.get("id") and (stored := entry.stored_entry(actor, data["id"])):
                 return entry.replay(stored, content, Case, queries.case_answer)
-            case = _opened(actor, unit, data, now, content)
+            case = _opened(actor, unit, data, now, content, offset_s)
     except IntegrityError:
         stored = entry.stored_entry(actor, data["id"]) if data.get("id") else None
         if stored is None:
@@ -51,7 +52,7 @@ def _unit(actor: Actor, data: Data) -> Unit:
         raise problems.Invalid.at("/unit", error.detail, "not_found") from error
 
 
-def _opened(actor: Actor, unit: Unit, data: Data, now: datetime, content: str) -> Case:
+def _opened(actor: Actor, unit: Unit, data: Data, now: datetime, content: str, offset_s: float | None) -> Case:
     agency = Agency.objects.select_related("rule_set").get(pk=actor.agency)
     case = Case(
         uid=data.get("id") or new_id(),
@@ -69,6 +70,7 @@ def _opened(actor: Actor, unit: Unit, data: Data, now: datetime, content: str) -
     case.save(force_insert=True)
     kept = _first_facts(actor, agency, unit, case)
     draft = Draft(case, kept, queries.rules_of(case), actor, now, case.uid, content)
+    draft.clock_offset_s = offset_s
     draft.event, draft.at, draft.subject = events.CaseOpened(id=case.uid, content=sent(data)), case.opened_at, case.pk
     entry.finish(draft)
     return case

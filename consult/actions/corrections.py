@@ -12,7 +12,8 @@ from consult.access import Actor
 from consult.actions.entry import Data, Draft, Written, write
 from consult.card import rebuild
 from consult.card.facts import clinical
-from consult.models import Correction, Intervention, Note, Procedure, Reassessment, Vitals
+from consult.clock import when
+from consult.models import Container, Correction, Intervention, Note, Procedure, Reassessment, Vitals
 from consult.models.fields import Correctable
 from consult.resources import correction_dict, reassessment_dict
 from dosing import reassess
@@ -23,6 +24,7 @@ TARGETS: dict[str, type[Correctable]] = {
     "intervention": Intervention,
     "procedure": Procedure,
     "note": Note,
+    "container": Container,
 }
 
 
@@ -54,6 +56,8 @@ def _leave(draft: Draft, target: Correctable) -> None:
             _vitals(draft, target)
         case Intervention():
             _intervention(draft, target)
+        case Container():
+            draft.kept["containers"] = rebuild.containers(draft.case)
         case Procedure():
             draft.kept["access"] = [each for each in draft.kept["access"] if each["id"] != str(target.uid)]
 
@@ -73,9 +77,20 @@ def _vitals(draft: Draft, target: Vitals) -> None:
 
 
 def _intervention(draft: Draft, target: Intervention) -> None:
-    """The dose counts no more: what it asked for and the alert it caused go with it."""
+    """The dose counts no more: what it asked for, the alert it caused and the bag it hung go with it."""
     uid = str(target.uid)
     draft.kept["doses"] = [{**dose, "in_error": dose["in_error"] or dose["id"] == uid} for dose in draft.kept["doses"]]
     draft.kept["reassessments"] = [each for each in draft.kept["reassessments"] if each["intervention"] != uid]
     Reassessment.objects.filter(intervention=target).delete()
+    if Container.objects.filter(hung_with=target).update(in_error=True):
+        draft.kept["containers"] = rebuild.containers(draft.case)
     draft.ended.append(("dose_outside_limits", uid, "the entry was corrected"))
+    _wait_again(draft)
+
+
+def _wait_again(draft: Draft) -> None:
+    """What is overdue before its time was so by another dose, perhaps this one: the rule judges it anew."""
+    for place, asked in enumerate(draft.kept["reassessments"]):
+        if asked["state"] == Reassessment.State.OVERDUE and when(asked["overdue_at"]) > draft.now:
+            Reassessment.objects.filter(case=draft.case, uid=asked["id"]).update(state=Reassessment.State.WAITING)
+            draft.kept["reassessments"][place] = {**asked, "state": str(Reassessment.State.WAITING)}

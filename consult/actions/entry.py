@@ -16,7 +16,7 @@ from django.db import IntegrityError, models, transaction
 
 from consult import access, changes, digest, notices, problems, queries
 from consult.access import Actor
-from consult.actions import settle
+from consult.actions import clocks, settle
 from consult.card.build import Card, build
 from consult.card.facts import Kept, clinical, load, store
 from consult.clock import stamp
@@ -46,7 +46,8 @@ class Written:
 class Draft:
     """A write under way: the locked case with its facts and rules, who writes, when; `act` leaves the event here.
 
-    `happened` are causes of alerts that the write brings about, `ended` those (kind, cause, why) that it ends.
+    `happened` are causes of alerts that the write brings about, `ended` those (kind, cause, why) that it ends;
+    `clock_offset_s` is how far the sender's clock is behind the server's, where the sender said so.
     """
 
     case: Case
@@ -63,6 +64,7 @@ class Draft:
     row: Data = field(default_factory=dict)
     happened: list[Cause] = field(default_factory=list)
     ended: list[tuple[str, str, str]] = field(default_factory=list)
+    clock_offset_s: float | None = None
 
     @property
     def sender(self) -> Actor:
@@ -106,6 +108,7 @@ def write(
     Without `look_first` a repetition is noticed only by the constraint: cheaper for what is posted most, right only
     where acting twice could not fail for another reason.
     """
+    data, offset_s = clocks.apart(data)
     content = digest.content_digest(operation, target or case_uid, compared(data))
     try:
         with transaction.atomic():
@@ -114,6 +117,7 @@ def write(
             if look_first and data.get("id") and (stored := stored_entry(actor, data["id"])):
                 return replay(stored, content, model, show)
             draft = draft_for(case, actor, now, uid=data.get("id") or new_id(), content=content)
+            draft.clock_offset_s = offset_s
             row = act(draft, data)
             draft.subject = row.pk
             finish(draft)
@@ -138,6 +142,7 @@ def finish(draft: Draft) -> None:
     if draft.actor and draft.actor.is_crew:
         case.last_contact_at = max(case.last_contact_at, now)
         settle.crew_wrote(case, draft.kept, now)
+    clocks.judge(draft)
     facts = clinical(case, draft.kept)
     card = build(case, draft.kept, facts, draft.rules)
     lines = [_own_line(draft, card)] if draft.event else []
@@ -164,6 +169,7 @@ def _own_line(draft: Draft, card: Card) -> Line:
         content=draft.content,
         subject=draft.subject,
         late=late,
+        clock_offset_s=clocks.told(draft.clock_offset_s),
     )
 
 

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from consult import events
-from consult.card.build import Card
+from consult.card.build import Card, alerts_shown
 from consult.card.facts import Kept, replace
 from consult.clock import stamp, when
 from consult.journal.append import Line
@@ -69,8 +69,8 @@ def raise_alert(case: Case, kept: Kept, cause: Cause, now: datetime, card: Card)
 
 
 def _line(kept: Kept, card: Card, alerts: list[Card], event: events.Event, at: datetime) -> Line:
-    kept["alerts"] = card["alerts"] = alerts
-    return Line(event, at, {"alerts": alerts})
+    kept["alerts"], card["alerts"] = alerts, alerts_shown(alerts)
+    return Line(event, at, {"alerts": card["alerts"]})
 
 
 def _with(kept: Kept, alert: Card) -> list[Card]:

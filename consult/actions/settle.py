@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import datetime, timedelta
+from uuid import UUID
 
 from consult import events
 from consult.actions import reconcile
@@ -24,7 +25,7 @@ from dosing.rule_set import RuleSet
 from dosing.watch import Cause, Watched, watch
 
 MOST_ARRIVAL = timedelta(seconds=5)  # a batch that breaks off is settled by the sweep
-_arriving: ContextVar[bool] = ContextVar("arriving", default=False)
+_arriving: ContextVar[dict[UUID, None] | None] = ContextVar("arriving", default=None)
 MOST_ROUNDS = 4  # a transition can bring about another; a case settles in two
 
 
@@ -45,7 +46,8 @@ def lines(
     done = _completed(case, kept, facts, card)
     for kind, cause, because in ended:
         done += reconcile.clear_cause(kept, kind, cause, because, now, card)
-    if _arriving.get():
+    if (changed := _arriving.get()) is not None:
+        changed[case.uid] = None
         case.wake_at = now + MOST_ARRIVAL
         return done + reconcile.raise_missing(case, kept, happened, now, card)
     for _ in range(MOST_ROUNDS):
@@ -63,14 +65,16 @@ def lines(
 
 
 @contextmanager
-def arriving() -> Iterator[None]:
+def arriving() -> Iterator[dict[UUID, None]]:
     """While a batch comes in, what its readings and the clock say waits for the rest of it.
 
-    Else a dose would be overdue for the moment until its reading, sent after it, is read.
+    Else a dose would be overdue for the moment until its reading, sent after it, is read. Yields the cases that the
+    batch changes, in their order.
     """
-    before = _arriving.set(True)
+    changed: dict[UUID, None] = {}
+    before = _arriving.set(changed)
     try:
-        yield
+        yield changed
     finally:
         _arriving.reset(before)
 

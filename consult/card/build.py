@@ -32,9 +32,14 @@ def build(case: Case, kept: Kept, facts: Facts, rules: RuleSet) -> Card:
         "reassessments": sorted(kept["reassessments"], key=lambda each: when(each["due_at"])),
         "orders": kept["orders"],
         "access": kept["access"],
-        "alerts": kept["alerts"],
+        "alerts": alerts_shown(kept["alerts"]),
         "last_contact_at": stamp(case.last_contact_at),
     }
+
+
+def alerts_shown(alerts: list[Card]) -> list[Card]:
+    """The open alerts that a card shows: a clock that is off is for the supervisor's list alone."""
+    return [alert for alert in alerts if alert["kind"] != "clock_offset"]
 
 
 def _header(case: Case, kept: Kept) -> Card:

@@ -19,7 +19,10 @@ LATE_AFTER = timedelta(minutes=2)
 
 @dataclass(slots=True)
 class Line:
-    """One entry before it is numbered: the event, when it happened, the card keys it changed, whose id it carries."""
+    """One entry before it is numbered: the event, when it happened, the card keys it changed, whose id it carries.
+
+    `clock_offset_s` is how far its sender's clock was behind: it stands beside the times, which are kept as sent.
+    """
 
     event: Event
     at: datetime
@@ -29,6 +32,7 @@ class Line:
     content: str = ""
     subject: int | None = None
     late: bool = False
+    clock_offset_s: int | None = None
 
 
 def append(case: Case, lines: list[Line], now: datetime) -> list[JournalEntry]:
@@ -46,6 +50,8 @@ def append(case: Case, lines: list[Line], now: datetime) -> list[JournalEntry]:
 def _row(case: Case, line: Line, now: datetime) -> JournalEntry:
     case.seq += 1
     data = digest.plain(line.event)
+    if line.clock_offset_s is not None:
+        data["clock_offset_s"] = line.clock_offset_s
     row = JournalEntry(
         agency_id=case.agency_id,
         case=case,

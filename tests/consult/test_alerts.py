@@ -9,7 +9,7 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from consult import problems, queries
-from consult.actions import alerts, batch, cases, corrections
+from consult.actions import accounts, alerts, cases, corrections
 from consult.models import Alert, Case, Heartbeat
 from tests.conftest import NOON, Cast, Consult, earlier, later, open_consult
 
@@ -23,6 +23,11 @@ def open_alert(consult: Consult, kind: str) -> dict[str, Any]:
 def acknowledge(consult: Consult, kind: str, *, by: str = "merrin", at: Any = NOON) -> Any:
     uid = UUID(open_alert(consult, kind)["id"])
     return alerts.acknowledge(getattr(consult.cast, by), uid, {"id": uuid4(), "note": ""}, at)
+
+
+def correct_dose(consult: Consult, given: Any, at: Any) -> None:
+    target = {"kind": "intervention", "id": UUID(given.resource["id"])}
+    corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), "target": target, "reason": "not given"}, at)
 
 
 class TestOverdueReassessment:
@@ -97,6 +102,22 @@ class TestAcknowledging:
 
         assert "dose_outside_limits" not in consult.alerts
 
+    def test_a_happening_that_was_taken_notice_of_is_answered_as_it_stands(self, consult: Consult) -> None:
+        consult.vitals(sbp=80, dbp=40)
+        consult.give(PUSH, 30, "mcg")
+        uid = UUID(open_alert(consult, "dose_outside_limits")["id"])
+        first, again = (alerts.acknowledge(consult.cast.merrin, uid, {"id": uuid4()}, NOON) for _ in range(2))
+
+        assert first.resource["cleared_because"] == "acknowledged by Dr. Merrin"
+        assert again.resource == first.resource
+
+    def test_a_cause_that_went_by_itself_wants_no_notice(self, consult: Consult) -> None:
+        consult.vitals(sbp=70, dbp=30)
+        uid = UUID(open_alert(consult, "low_pressure")["id"])
+        consult.vitals(at=later(minutes=1), sbp=120, dbp=80)
+        with pytest.raises(problems.WrongState):
+            alerts.acknowledge(consult.cast.merrin, uid, {}, later(minutes=2))
+
     def test_a_second_name_does_not_replace_the_first(self, consult: Consult) -> None:
         consult.vitals(sbp=70, dbp=30)
         acknowledge(consult, "low_pressure")
@@ -145,6 +166,13 @@ class TestContact:
         consult.vitals(at=later(minutes=6), sbp=110, dbp=70)
         assert "no_contact" not in consult.alerts
 
+    def test_any_request_of_the_unit_ends_the_silence(self, consult: Consult) -> None:
+        alerts.sweep(later(minutes=5, seconds=1))
+        accounts.note_contact(consult.cast.osk.unit, later(minutes=6))
+        alerts.sweep(later(minutes=6, seconds=1))
+
+        assert "no_contact" not in consult.alerts
+
     def test_a_case_that_was_handed_over_is_quiet(self, consult: Consult) -> None:
         cases.handover(consult.cast.osk, consult.uid, {"to": "Marrowby General", "at": NOON}, NOON)
         alerts.sweep(later(minutes=30))
@@ -152,11 +180,31 @@ class TestContact:
         assert consult.alerts == set()
 
 
+class TestTheEndOfACase:
+    """A dose outside its limits is news until somebody has taken notice, also after the transport."""
+
+    def test_nobodys_notice_leaves_it_to_the_supervisor(self, consult: Consult) -> None:
+        consult.vitals(sbp=80, dbp=40)
+        consult.give(PUSH, 30, "mcg")
+        cases.close(consult.cast.osk, consult.uid, {"outcome": "handed_over"}, later(seconds=10))
+        assert consult.alerts == {"dose_outside_limits"}
+
+        alerts.sweep(later(seconds=61))
+        alerts.sweep(later(seconds=122))
+        assert open_alert(consult, "dose_outside_limits")["escalated_to"] == "supervisor"
+        acknowledge(consult, "dose_outside_limits", by="averill", at=later(minutes=30))
+        assert (consult.alerts, consult.row.wake_at) == (set(), None)
+
+    def test_one_told_of_afterwards_is_raised_too(self, consult: Consult) -> None:
+        cases.close(consult.cast.osk, consult.uid, {"outcome": "handed_over"}, NOON)
+        consult.give(PUSH, 30, "mcg", at=earlier(minutes=5), now=later(minutes=5))
+
+        assert consult.alerts == {"dose_outside_limits"}
+
+
 def test_a_corrected_dose_takes_its_alert_and_reassessment_along(consult: Consult) -> None:
     consult.vitals(sbp=80, dbp=40)
-    given = consult.give(PUSH, 300, "mcg")
-    target = {"kind": "intervention", "id": UUID(given.resource["id"])}
-    corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), "target": target, "reason": "30 meant"}, NOON)
+    correct_dose(consult, consult.give(PUSH, 300, "mcg"), NOON)
 
     assert "dose_outside_limits" not in consult.alerts
     assert consult.card["reassessments"] == []
@@ -165,10 +213,43 @@ def test_a_corrected_dose_takes_its_alert_and_reassessment_along(consult: Consul
 
 
 def test_a_clock_that_is_off_is_for_the_supervisor(consult: Consult) -> None:
-    batch.note_clock_offset(consult.cast.osk, 240, [consult.uid], NOON)
+    consult.vitals(hr=90, clock_offset_s=-240)
 
-    alert = open_alert(consult, "clock_offset")
-    assert (alert["priority"], alert["text"]) == ("low", "The unit's clock is 4 min ahead of the server's")
+    alert = Alert.objects.get(kind="clock_offset")
+    assert (alert.priority, alert.text) == ("low", "The sender's clock is 4 min ahead of the server's")
+    assert "clock_offset" not in consult.alerts
+    assert consult.journal[1]["data"]["clock_offset_s"] == -240
+    consult.vitals(hr=91, clock_offset_s=-250)
+    consult.vitals(hr=92)
+    assert Alert.objects.get(kind="clock_offset").cleared_at is None
+    consult.vitals(hr=93, clock_offset_s=0.2)
+    assert Alert.objects.get(kind="clock_offset").cleared_because == "the clock agrees again"
+    assert (
+        "clock_offset_s"
+        not in next(each for each in reversed(consult.journal) if each["kind"] == "vitals.recorded")["data"]
+    )
+
+
+class TestAfterACorrection:
+    def test_a_dose_that_was_not_given_leaves_the_one_before_in_time(self, consult: Consult) -> None:
+        consult.give(PUSH, 10, "mcg")
+        second = consult.give(PUSH, 10, "mcg", at=later(seconds=90))
+        assert "reassessment_overdue" in consult.alerts
+        correct_dose(consult, second, later(seconds=100))
+
+        assert "reassessment_overdue" not in consult.alerts
+        assert [each["state"] for each in consult.card["reassessments"]] == ["waiting"]
+        alerts.sweep(later(minutes=3, seconds=1))
+        assert "reassessment_overdue" in consult.alerts
+
+    def test_another_further_dose_keeps_it_overdue(self, consult: Consult) -> None:
+        consult.give(PUSH, 10, "mcg")
+        second = consult.give(PUSH, 10, "mcg", at=later(seconds=80))
+        consult.give(PUSH, 10, "mcg", at=later(seconds=90))
+        correct_dose(consult, second, later(seconds=100))
+
+        assert [each["state"] for each in consult.card["reassessments"]] == ["overdue", "waiting"]
+        assert Alert.objects.filter(kind="reassessment_overdue", cleared_at=None).count() == 1
 
 
 def test_the_database_holds_one_open_alert_per_cause(consult: Consult) -> None:

@@ -11,7 +11,7 @@ PUSH = "epinephrine-push-dose"
 
 
 def test_a_dose_before_its_reading_is_not_overdue_for_a_moment(consult: Consult) -> None:
-    with batch.arriving(consult.cast.osk, [consult.uid], NOON):
+    with batch.arriving(consult.cast.osk, NOON):
         consult.give(PUSH, 10, "mcg", at=earlier(minutes=10), now=NOON)
         assert consult.alerts == set()
         consult.vitals(at=earlier(minutes=8), now=NOON, sbp=110, dbp=70, hr=90)
@@ -21,7 +21,7 @@ def test_a_dose_before_its_reading_is_not_overdue_for_a_moment(consult: Consult)
 
 
 def test_what_stands_after_the_last_entry_is_raised(consult: Consult) -> None:
-    with batch.arriving(consult.cast.osk, [consult.uid], NOON):
+    with batch.arriving(consult.cast.osk, NOON):
         consult.vitals(at=earlier(minutes=9), now=NOON, sbp=60, dbp=30)
         consult.vitals(at=earlier(minutes=6), now=NOON, sbp=88, dbp=44)
         consult.give(PUSH, 10, "mcg", at=earlier(minutes=5), now=NOON)
@@ -31,13 +31,13 @@ def test_what_stands_after_the_last_entry_is_raised(consult: Consult) -> None:
 
 
 def test_a_dose_outside_its_limits_does_not_wait(consult: Consult) -> None:
-    with batch.arriving(consult.cast.osk, [consult.uid], NOON):
+    with batch.arriving(consult.cast.osk, NOON):
         consult.give(PUSH, 30, "mcg", at=earlier(minutes=10), now=NOON)
         assert consult.alerts == {"dose_outside_limits"}
 
 
 def test_a_batch_that_breaks_off_is_settled_by_the_sweep(consult: Consult) -> None:
-    with suppress(KeyboardInterrupt), batch.arriving(consult.cast.osk, [consult.uid], NOON):
+    with suppress(KeyboardInterrupt), batch.arriving(consult.cast.osk, NOON):
         consult.give(PUSH, 10, "mcg", at=earlier(minutes=10), now=NOON)
         raise KeyboardInterrupt
     assert consult.alerts == set()
