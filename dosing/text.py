@@ -17,6 +17,7 @@ from dosing.facts import Amount
 _DIGITS = 3
 _MOST_DIGITS = 12
 _ROUTES = {"IN": "intranasal", "SC": "subcut"}  # as two letters both are on the list, misread as IM, IV or SL
+_ROUTES = {"IN": "intranasal", "SC": "subcut"}  # as two letters both are on the list, misread as IM, IV or SL
 _MG_A_GRAM = 1000
 
 
@@ -87,6 +88,11 @@ def drug_text(name: str, tall_man: Mapping[str, str]) -> str:
     for plain, tall in tall_man.items():
         name = re.sub(rf"\b{re.escape(plain)}\b", tall, name, flags=re.IGNORECASE)
     return name
+
+
+def route_text(route: str) -> str:
+    """A route as a person reads it: ``intranasal`` and ``subcut`` for the codes IN and SC, others as they are."""
+    return _ROUTES.get(route, route)
 
 
 def route_text(route: str) -> str:
