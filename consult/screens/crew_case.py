@@ -14,6 +14,7 @@ from consult.chart import svg
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
+from consult.render.orders import ACTIONS
 from dosing import goals
 
 Card = Mapping[str, Any]
@@ -103,8 +104,10 @@ def goal_text(card: Card) -> str:
 def order_row(order: Card) -> dict[str, Any]:
     """An order as a line: what, its state in a word, and what the crew is asked."""
     asked = order.get("question") if order["state"] == "requested" and not order.get("waiting_since") else None
+    shown = order.get("shown")
     return {
         **order,
+        "shown": f"{ACTIONS[order.get('action') or 'give']}{shown}" if shown else "",
         "question": asked,
         "state_word": "Query: answer it" if asked else ORDER_WORDS[order["state"]],
     }

@@ -51,7 +51,10 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
     treatment = queries.rules_of(case).treatments.get(dose["treatment"])
     infusion = bool(treatment and treatment.form == "infusion")
     units = crew_treatments.dose_units(treatment) if treatment else ()
-    return crew_page(request, actor, "change", **facts, here="case", dose=dose, infusion=infusion, units=units)
+    order = _named_order(actor, case, request.GET.get("order"))
+    return crew_page(
+        request, actor, "change", **facts, here="case", dose=dose, infusion=infusion, units=units, order=order
+    )
 
 
 @crew_only
@@ -80,8 +83,13 @@ def order_status(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UU
     """Where an order stands and what is next."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     order = order_page(_order(actor, case, order_id))
+    running = next(
+        (dose for dose in facts["card"].get("running") or () if dose["treatment"] == order["treatment"]), None
+    )
     reasons = crew_choices.WITHDRAW_REASONS
-    return crew_page(request, actor, "order", **facts, here="orders", order=order, withdraw_reasons=reasons)
+    return crew_page(
+        request, actor, "order", **facts, here="orders", order=order, running=running, withdraw_reasons=reasons
+    )
 
 
 @crew_only

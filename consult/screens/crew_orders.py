@@ -10,6 +10,7 @@ from consult.screens.crew_case import ORDER_WORDS, order_row
 
 STEPS = ("requested", "ordered", "read back", "given")
 REACHED = {"requested": 1, "approved": 2, "read_back": 3, "given": 4}
+BEGIN = ("give", "start")
 HEADINGS = {
     "requested": "Order requested",
     "approved": "Ordered: read it back before it is given",
@@ -30,17 +31,27 @@ def order_page(order: Mapping[str, Any]) -> dict[str, Any]:
     decided = state not in ("requested", "withdrawn")
     return {
         **order_row(order),
-        "heading": f"Query about the request: {order['title']}" if order_row(order)["question"] else HEADINGS[state],
+        "heading": heading(order),
         "what": f"{order.get('decided_by') or 'Medical control'} ordered"
         if decided and state != "declined"
         else "You asked",
         "how": how(order),
+        "begins": order["action"] in BEGIN,
         "steps": steps(state),
         "findings": (order.get("check") or {}).get("findings") or [],
         "facts": facts(order),
         "mismatch": bool(order.get("mismatch")) and state == "approved",
         "mismatch_text": mismatch_text(order),
     }
+
+
+def heading(order: Mapping[str, Any]) -> str:
+    """Where the order stands and what it asks for next."""
+    if order_row(order)["question"]:
+        return f"Query about the request: {order['title']}"
+    if order["state"] == "read_back" and order["action"] not in BEGIN:
+        return "Read back and matched: change what runs"
+    return HEADINGS[order["state"]]
 
 
 def steps(state: str) -> list[dict[str, Any]]:

@@ -1,0 +1,80 @@
+"""What runs is changed on its own page; an order to change, hold or stop it leads there once it was read back."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import uuid4
+
+import pytest
+
+from consult.actions import interventions, orders, read_back
+from tests.conftest import NOON, Consult
+from tests.screens.conftest import Sign
+from tests.screens.page_text import read
+
+pytestmark = pytest.mark.django_db
+
+DRIP = {"treatment": "norepinephrine-infusion", "route": "IV"}
+STRENGTH = {"value": 16, "unit": "mcg/mL"}
+RATE_UP = {"value": 0.2, "unit": "mcg/kg/min"}
+
+
+def page_of(signed_in: Sign, consult: Consult, path: str) -> Any:
+    return read(signed_in("osk").get(f"/crew/{consult.uid}/{path}").text)
+
+
+@pytest.fixture
+def running(consult: Consult) -> str:
+    """The id of a norepinephrine infusion that runs at 0.1 mcg/kg/min."""
+    consult.vitals(sbp=80, dbp=40)
+    drip = consult.give(DRIP["treatment"], 0.1, "mcg/kg/min", status="running", concentration=STRENGTH)
+    return str(drip.resource["id"])
+
+
+def read_back_order(consult: Consult, action: str, **more: Any) -> str:
+    """An order about the infusion, as it stands after its read-back."""
+    content = {"id": uuid4(), "at": NOON, "reason": "pressure is up", "action": action, **DRIP, **more}
+    order = orders.request_order(consult.cast.merrin, consult.uid, content, NOON).resource["id"]
+    read_back.read_back(consult.cast.osk, order, {"id": uuid4(), **DRIP, **more}, NOON)
+    return str(order)
+
+
+@pytest.mark.parametrize(
+    ("action", "more", "says"),
+    [
+        ("stop", {}, "stop norepinephrine infusion"),
+        ("hold", {}, "hold norepinephrine infusion"),
+        ("change", {"amount": RATE_UP}, "0.2 mcg/kg/min"),
+    ],
+)
+def test_an_order_about_what_runs_leads_to_its_change(
+    action: str, more: dict[str, Any], says: str, consult: Consult, running: str, signed_in: Sign
+):
+    order = read_back_order(consult, action, **more)
+
+    page = page_of(signed_in, consult, f"orders/{order}/")
+    assert page.one("h1").text == "Read back and matched: change what runs"
+    assert page.one(id="main-button").text.startswith("Change what runs")
+    change = f"change/{running}/?order={order}"
+    assert page.every("a", href=f"/crew/{consult.uid}/{change}")
+
+    ordered = page_of(signed_in, consult, change).one("ordered").text
+    assert "Merrin ordered, read back and matched" in ordered
+    assert says in ordered
+
+
+def test_without_an_order_the_page_shows_none(consult: Consult, running: str, signed_in: Sign):
+    assert not page_of(signed_in, consult, f"change/{running}/").every("ordered")
+
+
+def test_an_order_about_what_has_ended_offers_no_change(consult: Consult, running: str, signed_in: Sign):
+    order = read_back_order(consult, "change", amount=RATE_UP)
+    ended = {"id": uuid4(), "at": NOON, "status": "stopped"}
+    interventions.change_intervention(consult.cast.osk, running, ended, NOON)
+
+    button = page_of(signed_in, consult, f"orders/{order}/").one(id="main-button")
+    assert button.text.startswith("All orders")
+
+
+def test_what_does_not_run_has_no_page_of_change(consult: Consult, signed_in: Sign):
+    assert signed_in("osk").get(f"/crew/{consult.uid}/change/{uuid4()}/").status_code == 404
