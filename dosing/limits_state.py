@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
@@ -31,9 +32,9 @@ def findings(question: Question) -> list[Finding]:
 
 def _allergy(question: Question) -> Findings:
     for allergy in question.bedside.facts.patient.allergies:
-        named = allergy.casefold()
-        if any(named.startswith(allergen) or allergen in named.split() for allergen in question.treatment.allergens):
-            yield question.find("allergy", f"allergy on record: {allergy}")
+        words = {word.removesuffix("s") for word in re.findall(r"[a-z]+", allergy.casefold().replace("sulph", "sulf"))}
+        if words & question.treatment.allergens:
+            yield question.find("allergy", f"allergy on record: {allergy}; {question.treatment.title} by order only")
 
 
 def _age(question: Question) -> Findings:
