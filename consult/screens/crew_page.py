@@ -16,6 +16,6 @@ crew_only = signed_in("crew")
 
 def crew_page(request: HttpRequest, actor: Actor, name: str, **context: Any) -> HttpResponse:
     """Render one of the crew's templates with the server's time and the way back."""
-    facts = {"server_time": clock.stamp(clock.now()), "when_choices": crew_choices.WHEN}
+    choices = {"when_choices": crew_choices.WHEN, "prior_choices": crew_choices.GIVEN_BY}
     back = f"/crew/{context['case_id']}/" if context.get("case_id") else "/crew/"
-    return page(request, actor, f"crew/{name}.html", **{**facts, "back": back, **context})
+    return page(request, actor, f"crew/{name}.html", **{"server_time": clock.stamp(clock.now()), **choices, "back": back, **context})

@@ -44,11 +44,12 @@ function tidy(form, data) {
   if (form.elements.weight_unknown?.checked) put(data, "patient.weight", null);
   if (data.patient?.weight) data.patient.weight.unit = "kg";
   if (data.infused) data.infused.unit = "mL";
+  if (data.prior_by) data.prior = true;
   if ("eta_in" in data) { data.eta = data.eta_in; delete data.eta_in; }
   if (form.dataset.treatment) data.treatment = form.dataset.treatment;
   if (form.dataset.order) data.order = form.dataset.order;
   if (form.dataset.time) {
-    const ago = Number(form.elements.ago?.value ?? 0);
+    const ago = Number(form.elements.ago_min?.value || form.elements.ago?.value || 0);
     data[form.dataset.time] = new Date(Date.now() - ago * 60000).toISOString();
   }
 }

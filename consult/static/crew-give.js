@@ -135,15 +135,23 @@ export class DoseForm {
     return `${this.running ? "Started now" : "Given now"}: ${this.doseText()}`;
   }
 
+  routeText() {
+    return this.form.querySelector("input[name=route]:checked")?.parentNode.textContent ?? "";
+  }
+
   saysText() {
     const done = this.request ? "Order requested" : this.running ? "Started" : "Given";
-    return `${done}: ${this.form.dataset.title} ${this.doseText()}, ${collect(this.form).route}`;
+    return `${done}: ${this.form.dataset.title} ${this.doseText()}, ${this.routeText()}`;
   }
 
   amend(data, already) {
     data.amount = chosenAmount(this.form);
     if (this.request && this.infusion) data.action = "start";
-    if (!this.request && !already) data.given_at = new Date().toISOString();
+    if (!this.request && !already) {
+      data.given_at = new Date().toISOString();
+      delete data.prior; // what is given now is given by this crew
+      delete data.prior_by;
+    }
     if (!this.request) data.status = this.infusion || (this.running && !already) ? "running" : "given";
   }
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -246,6 +247,19 @@ class TestGive:
 
         expect(phone.outcome).to_contain_text("Sent")
         assert Intervention.objects.count() == 2
+
+    def test_what_others_gave_before_is_recorded_as_theirs_with_its_time(self, phone: Phone):
+        phone.pick("IV")
+        phone.pick("10 mcg")
+        phone.page.get_by_text("Already given: record it").click()
+        phone.type(ago_min=45)
+        phone.pick("Hospital")
+        phone.page.get_by_role("button", name="Record as given").click()
+
+        expect(phone.outcome).to_contain_text("Sent")
+        dose = Intervention.objects.get()
+        assert (dose.data["prior"], dose.data["prior_by"]) == (True, "hospital")
+        assert timedelta(minutes=44) < clock.now() - dose.given_at < timedelta(minutes=46)
 
     def test_beyond_the_standing_limit_it_needs_an_order(self, phone: Phone):
         phone.pick("IV")
