@@ -1,4 +1,7 @@
-"""Makes journal lines: numbered, chained, with the card keys that each one changed."""
+"""Makes journal lines: numbered, chained, with the card keys that each one changed.
+
+A journal is a case's, or an agency's own for what happens in no case; either row keeps its last number and digest.
+"""
 
 from __future__ import annotations
 
@@ -8,13 +11,15 @@ from typing import Any
 from uuid import UUID
 
 import msgspec
+from django.db.models import QuerySet
 
 from consult import digest
 from consult.access import Actor
 from consult.events import Event
-from consult.models import Case, JournalEntry
+from consult.models import Agency, Case, JournalEntry
 
 LATE_AFTER = timedelta(minutes=2)
+Journal = Case | Agency
 
 
 @dataclass(slots=True)
@@ -35,11 +40,18 @@ class Line:
     clock_offset_s: int | None = None
 
 
-def append(case: Case, lines: list[Line], now: datetime) -> list[JournalEntry]:
-    """Number and chain the lines, move the case's `seq` and `head` (not saved here), write them in one statement."""
-    rows = [_row(case, line, now) for line in lines]
+def lines_of(journal: Journal) -> QuerySet[JournalEntry]:
+    """The lines of a case's journal, or of an agency's own."""
+    if isinstance(journal, Case):
+        return JournalEntry.objects.filter(case=journal)
+    return JournalEntry.objects.filter(agency=journal, case=None)
+
+
+def append(journal: Journal, lines: list[Line], now: datetime) -> list[JournalEntry]:
+    """Number and chain the lines, move the journal's `seq` and `head` (not saved here), write them in one statement."""
+    rows = [_row(journal, line, now) for line in lines]
     for row in rows:
-        row.answered = case.seq
+        row.answered = journal.seq
     if len(rows) > 1:
         return JournalEntry.objects.bulk_create(rows)
     for row in rows:
@@ -47,15 +59,15 @@ def append(case: Case, lines: list[Line], now: datetime) -> list[JournalEntry]:
     return rows
 
 
-def _row(case: Case, line: Line, now: datetime) -> JournalEntry:
-    case.seq += 1
+def _row(journal: Journal, line: Line, now: datetime) -> JournalEntry:
+    journal.seq += 1
     data = digest.plain(line.event)
     if line.clock_offset_s is not None:
         data["clock_offset_s"] = line.clock_offset_s
     row = JournalEntry(
-        agency_id=case.agency_id,
-        case=case,
-        seq=case.seq,
+        agency_id=journal.agency_id if isinstance(journal, Case) else journal.pk,
+        case=journal if isinstance(journal, Case) else None,
+        seq=journal.seq,
         kind=line.event.kind,
         at=line.at,
         received_at=now,
@@ -69,14 +81,14 @@ def _row(case: Case, line: Line, now: datetime) -> JournalEntry:
         content=line.content,
         subject=line.subject,
     )
-    row.digest = case.head = digest.chained_digest(case.head, covered(row, case.uid, data, line.changes))
+    row.digest = journal.head = digest.chained_digest(journal.head, covered(row, journal, data, line.changes))
     return row
 
 
-def covered(row: JournalEntry, case: UUID, data: object, changes: object) -> dict[str, Any]:
+def covered(row: JournalEntry, journal: Journal, data: object, changes: object) -> dict[str, Any]:
     """What a line's digest covers: everything that it says, but not its place in the database."""
     return {
-        "case": str(case),
+        **name_of(journal),
         "seq": row.seq,
         "kind": row.kind,
         "at": row.at.timestamp(),
@@ -88,3 +100,8 @@ def covered(row: JournalEntry, case: UUID, data: object, changes: object) -> dic
         "content": row.content,
         "entry": str(row.entry) if row.entry else None,
     }
+
+
+def name_of(journal: Journal) -> dict[str, str]:
+    """Whose journal it is: `case` or `agency`, with its id."""
+    return {"case": str(journal.uid)} if isinstance(journal, Case) else {"agency": str(journal.pk)}

@@ -23,6 +23,8 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.UUIDField(default=consult.models.fields.new_id, editable=False, primary_key=True, serialize=False)),
                 ('name', models.CharField(max_length=120, unique=True)),
+                ('seq', models.PositiveIntegerField(default=0)),
+                ('head', models.CharField(blank=True, default='', max_length=64)),
             ],
         ),
         migrations.CreateModel(
@@ -253,13 +255,16 @@ class Migration(migrations.Migration):
             name='RuleSetRecord',
             fields=[
                 ('id', models.UUIDField(default=consult.models.fields.new_id, editable=False, primary_key=True, serialize=False)),
-                ('digest', models.CharField(max_length=64, unique=True)),
+                ('digest', models.CharField(max_length=64)),
                 ('name', models.CharField(max_length=60)),
                 ('version', models.CharField(max_length=30)),
                 ('content', models.TextField()),
                 ('approved_at', models.DateTimeField(null=True)),
                 ('approved_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.membership')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(condition=models.Q(('approved_at', None)), fields=('digest',), name='one_unapproved_record_per_digest'), models.CheckConstraint(condition=models.Q(models.Q(('approved_at', None), ('approved_by', None)), models.Q(('approved_at__isnull', False), ('approved_by__isnull', False)), _connector='OR'), name='approved_by_somebody_at_some_time')],
+            },
         ),
         migrations.AddField(
             model_name='case',
@@ -338,11 +343,11 @@ class Migration(migrations.Migration):
                 ('answered', models.PositiveIntegerField()),
                 ('digest', models.CharField(max_length=64)),
                 ('agency', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.agency')),
-                ('case', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='journal', to='consult.case')),
+                ('case', models.ForeignKey(db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='journal', to='consult.case')),
                 ('by', models.ForeignKey(db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.membership')),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('case', 'seq'), name='journal_seq'), models.UniqueConstraint(fields=('agency', 'entry'), name='one_entry_per_id')],
+                'constraints': [models.UniqueConstraint(fields=('case', 'seq'), name='journal_seq'), models.UniqueConstraint(condition=models.Q(('case', None)), fields=('agency', 'seq'), name='agency_journal_seq'), models.UniqueConstraint(fields=('agency', 'entry'), name='one_entry_per_id')],
             },
         ),
         migrations.CreateModel(

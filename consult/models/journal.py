@@ -6,13 +6,15 @@ from django.db import models
 class JournalEntry(models.Model):
     """One thing that happened in a case: append-only, numbered without gaps, each digest covering the one before.
 
+    A line without a case belongs to the agency's own journal, such as the adoption of a rule set; it is chained alike.
+
     `entry` is the client's id (unique in the agency: the place where a retry is recognised), `content` the digest of
     what was sent, `subject` the primary key of the row that it made or moved, `answered` the seq that the sender was
     told. `changes` holds the top-level card keys that this entry changed.
     """
 
     agency = models.ForeignKey("consult.Agency", models.PROTECT, related_name="+", db_index=False)
-    case = models.ForeignKey("consult.Case", models.PROTECT, related_name="journal", db_index=False)
+    case = models.ForeignKey("consult.Case", models.PROTECT, null=True, related_name="journal", db_index=False)
     seq = models.PositiveIntegerField()
     kind = models.CharField(max_length=40)
     at = models.DateTimeField()
@@ -32,6 +34,7 @@ class JournalEntry(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["case", "seq"], name="journal_seq"),
+            models.UniqueConstraint(fields=["agency", "seq"], condition=models.Q(case=None), name="agency_journal_seq"),
             models.UniqueConstraint(fields=["agency", "entry"], name="one_entry_per_id"),
         ]
 

@@ -20,11 +20,16 @@ class User(AbstractUser):
 
 
 class Agency(models.Model):
-    """An ambulance agency with its medical control: the wall around all its data."""
+    """An ambulance agency with its medical control: the wall around all its data.
+
+    `seq` and `head` are the last number and digest of its own journal: what happened in the agency and in no case.
+    """
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     name = models.CharField(max_length=120, unique=True)
     rule_set = models.ForeignKey("consult.RuleSetRecord", models.PROTECT, null=True, related_name="agencies")
+    seq = models.PositiveIntegerField(default=0)
+    head = models.CharField(max_length=64, default="", blank=True)
 
 
 class Unit(models.Model):

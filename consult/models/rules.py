@@ -6,12 +6,28 @@ from consult.models.fields import new_id
 
 
 class RuleSetRecord(models.Model):
-    """One rule set as loaded; `content` is the file, so that a check can be understood years later."""
+    """One rule set as loaded; `content` is the file, so that a check can be understood years later.
+
+    A record never changes: each adoption makes one of its own, for what one agency's director approved says nothing
+    about another agency. The shipped sets have one record each that nobody has approved.
+    """
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    digest = models.CharField(max_length=64, unique=True)
+    digest = models.CharField(max_length=64)
     name = models.CharField(max_length=60)
     version = models.CharField(max_length=30)
     content = models.TextField()
     approved_by = models.ForeignKey("consult.Membership", models.PROTECT, null=True, related_name="+")
     approved_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["digest"], condition=models.Q(approved_at=None), name="one_unapproved_record_per_digest"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(approved_by=None, approved_at=None)
+                | models.Q(approved_by__isnull=False, approved_at__isnull=False),
+                name="approved_by_somebody_at_some_time",
+            ),
+        ]

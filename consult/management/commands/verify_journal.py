@@ -1,13 +1,15 @@
-"""Verify every case's journal: no gap, each digest covering the one before, nothing cut off since it was sealed."""
+"""Verify every journal, of cases and of agencies: no gap, no changed line, nothing cut off since it was sealed."""
 
+from itertools import chain
 from typing import Any
+from uuid import UUID
 
 from django.core.management.base import BaseCommand, CommandError
 from django.core.signing import BadSignature
 from tqdm import tqdm
 
 from consult.journal import seals, verify
-from consult.models import Case, JournalEntry
+from consult.models import Agency, Case, JournalEntry
 
 
 class Command(BaseCommand):
@@ -16,17 +18,20 @@ class Command(BaseCommand):
     help = __doc__
 
     def handle(self, *args: Any, **options: Any) -> None:
-        """Read every case, and compare with what was sealed outside the database."""
+        """Read every journal, and compare with what was sealed outside the database."""
         cases = tqdm(verify.cases(), total=Case.objects.count(), unit="case", disable=None)
-        faults = [
-            f"case {fault['case']}, entry {fault['seq']}: {fault['what']}"
-            for fault in map(verify.fault_in, cases)
-            if fault
-        ]
+        journals = chain(Agency.objects.order_by("name"), cases)
+        faults = [text_of(fault) for fault in map(verify.fault_in, journals) if fault]
         faults += list(seal_faults())
         if faults:
             raise CommandError("\n".join(faults))
         self.stdout.write("The journal is intact.")
+
+
+def text_of(fault: verify.Fault) -> str:
+    """A fault in one line: whose journal, which entry, what."""
+    whose = f"case {fault['case']}" if "case" in fault else f"agency {fault['agency']}"
+    return f"{whose}, entry {fault['seq']}: {fault['what']}"
 
 
 def seal_faults() -> list[str]:
@@ -36,11 +41,16 @@ def seal_faults() -> list[str]:
     except BadSignature:
         return ["the seals file was tampered with, or belongs to another secret key"]
     return [
-        f"case {uid}, entry {seq}: not as it was sealed"
+        f"{_whose(uid)} {uid}, entry {seq}: not as it was sealed"
         for uid, (seq, head) in heads.items()
         if not _holds(uid, seq, head)
     ]
 
 
+def _whose(uid: str) -> str:
+    return "agency" if Agency.objects.filter(pk=UUID(uid)).exists() else "case"
+
+
 def _holds(uid: str, seq: int, head: str) -> bool:
-    return JournalEntry.objects.filter(case__uid=uid, seq=seq, digest=head).exists()
+    found = JournalEntry.objects.filter(seq=seq, digest=head)
+    return found.filter(case__uid=uid).exists() or found.filter(agency=UUID(uid), case=None).exists()
