@@ -2,7 +2,20 @@
 
 from django.urls import path, re_path
 
-from api.views import alerts, batch, cases, history, interventions, journal, notes, orders, rules, schema, vitals
+from api.views import (
+    alerts,
+    batch,
+    cases,
+    containers,
+    history,
+    interventions,
+    journal,
+    notes,
+    orders,
+    rules,
+    schema,
+    vitals,
+)
 
 urlpatterns = [
     path("cases/", cases.Cases.as_view()),
@@ -20,11 +33,13 @@ urlpatterns = [
     path("cases/<uuid:id>/guidance/", interventions.Guidance.as_view()),
     path("cases/<uuid:id>/checks/", interventions.Checks.as_view()),
     path("cases/<uuid:id>/interventions/", interventions.Interventions.as_view()),
+    path("cases/<uuid:id>/containers/", containers.Containers.as_view()),
     path("cases/<uuid:id>/orders/", orders.Orders.as_view()),
     path("cases/<uuid:id>/journal/", journal.Journal.as_view()),
     path("cases/<uuid:id>/at/<int:seq>/", journal.CardAt.as_view()),
     path("interventions/<uuid:id>/", interventions.InterventionView.as_view()),
     path("interventions/<uuid:id>/changes/", interventions.Changes.as_view()),
+    path("containers/<uuid:id>/discard/", containers.Discard.as_view()),
     path("orders/<uuid:id>/", orders.OrderView.as_view()),
     path("orders/<uuid:id>/decision/", orders.DecideOrder.as_view()),
     path("orders/<uuid:id>/withdraw/", orders.WithdrawOrder.as_view()),

@@ -13,7 +13,18 @@ from django.db import connection
 from django.db.models import Q, QuerySet
 
 from consult import problems
-from consult.models import Alert, Case, DeviceToken, Intervention, JournalEntry, Membership, Order, Unit, User
+from consult.models import (
+    Alert,
+    Case,
+    Container,
+    DeviceToken,
+    Intervention,
+    JournalEntry,
+    Membership,
+    Order,
+    Unit,
+    User,
+)
 
 Row = TypeVar("Row", Order, Intervention)
 TOKEN_KEPT = timedelta(seconds=1)
@@ -98,6 +109,25 @@ def actor_for_user(user: User, membership_id: object, now: datetime) -> Actor:
     return _actor(chosen, user=user)
 
 
+def director_named(username: str, agency: str = "") -> Actor:
+    """The person of this user name as medical director of an agency (its name), the only one where none is named."""
+    user = User.objects.filter(username=username, is_active=True).first()
+    if user is None:
+        raise problems.NotFound(f"There is no active account {username!r}.")
+    directed = {m.agency.name: m for m in memberships_of(user) if m.role == Membership.Role.DIRECTOR}
+    if not directed:
+        raise problems.Forbidden(f"{username!r} is medical director of no agency: only a director approves a rule set.")
+    if agency and agency not in directed:
+        raise problems.Forbidden(f"{username!r} is not medical director of {agency!r}, but of {_listed(directed)}.")
+    if not agency and len(directed) > 1:
+        raise problems.Invalid(f"{username!r} is medical director of {_listed(directed)}: name one by --agency.")
+    return _actor(directed[agency or next(iter(directed))], user=user)
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(map(repr, names))
+
+
 def still_valid(actor: Actor, now: datetime) -> bool:
     """Whether the membership, and the token or the account behind it, still stand."""
     if actor.token is not None:
@@ -174,6 +204,18 @@ def _subject(actor: Actor, model: type[Row], uid: UUID, noun: str) -> Row:
     return row
 
 
+def container_for(actor: Actor, uid: UUID) -> Container:
+    """The syringe, bag or cylinder with this id, in a case that the actor may see; one hung has its dose's id."""
+    entry = JournalEntry.objects.filter(agency_id=actor.agency, entry=uid).values("case").first()
+    found = Container.objects.select_related("case").filter(case=entry["case"], uid=uid) if entry else ()
+    row = next(iter(found), None)
+    if row is None:
+        raise problems.NotFound("There is no such syringe, bag or cylinder here.")
+    if actor.is_crew and row.case.unit_id != actor.unit:
+        raise problems.NotFound("There is no such syringe, bag or cylinder here.")
+    return row
+
+
 def alert_for(actor: Actor, uid: UUID) -> Alert:
     """The alert with this id, in a case that the actor may see."""
     alert = Alert.objects.select_related("case").filter(uid=uid, case__in=cases_of(actor)).first()
@@ -202,6 +244,12 @@ def require_physician(actor: Actor) -> None:
     """Refuse everybody but physicians."""
     if not actor.is_physician:
         raise problems.Forbidden("Only a physician does this.")
+
+
+def require_director(actor: Actor) -> None:
+    """Refuse everybody but the medical director."""
+    if actor.role != Membership.Role.DIRECTOR:
+        raise problems.Forbidden("Only the medical director does this.")
 
 
 def require_supervisor(actor: Actor) -> None:

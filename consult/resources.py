@@ -8,6 +8,7 @@ from consult.clock import stamp
 from consult.models import (
     Alert,
     Case,
+    Container,
     Correction,
     Intervention,
     Membership,
@@ -53,6 +54,20 @@ def intervention_now(row: Intervention) -> Resource:
     """An intervention with its reassessment as that stands now."""
     asked = next(iter(row.reassessments.all()), None)
     return {**intervention_dict(row), "reassessment": reassessment_dict(asked, str(row.uid)) if asked else None}
+
+
+def container_dict(row: Container) -> Resource:
+    """A syringe, bag or cylinder: what was sent, and whether it is in hand still."""
+    return {
+        **row.data,
+        **_entry(row),
+        "at": stamp(row.at),
+        "form": str(row.form),
+        "treatment": row.treatment or None,
+        "discarded_at": stamp(row.discarded_at) if row.discarded_at else None,
+        "discarded_because": row.discarded_because or None,
+        "in_error": row.in_error,
+    }
 
 
 def reassessment_dict(row: Reassessment, intervention: str) -> Resource:

@@ -122,9 +122,22 @@ class Proposal:
     product: str | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """A rate of an infusion from a moment on, and the weight by which it was judged then."""
+
+    at: datetime
+    amount: Amount
+    weight: Weight | None = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dose:
-    """Something given: of an infusion ``amount`` is the rate in force; ``prior`` was given by others before."""
+    """Something given: of an infusion ``amount`` is the rate in force; ``prior`` was given by others before.
+
+    ``rates`` are all rates of an infusion, oldest first; ``stock`` is the strength stated, ``container`` the id of the
+    syringe or bag that it was drawn from, where it was named.
+    """
 
     id: str
     treatment: str
@@ -140,6 +153,45 @@ class Dose:
     order: str | None = None
     prior: bool = False
     name: str | None = None
+    stock: Amount | None = None
+    container: str | None = None
+    weight: Weight | None = None
+    rates: tuple[Rate, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cylinder:
+    """An oxygen cylinder by its size or its factor (``L/psi`` or ``L/bar``), and what its gauge read (psi or bar)."""
+
+    pressure: Amount
+    size: str | None = None
+    factor: Amount | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Container:
+    """What is in hand: ``form`` is ``syringe``, ``bag`` or ``cylinder``; in hand from ``at`` until it is discarded.
+
+    ``hung`` says that a dose hung it, the one with the same id. ``strength`` None: the fluid itself.
+    """
+
+    id: str
+    form: str
+    at: datetime
+    treatment: str | None = None
+    strength: Amount | None = None
+    volume: Amount | None = None
+    cylinder: Cylinder | None = None
+    discarded_at: datetime | None = None
+    hung: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """The oxygen flow that was read at a moment, in L/min."""
+
+    at: datetime
+    l_min: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,4 +242,8 @@ class Facts:
     doses: tuple[Dose, ...] = ()
     reassessments: tuple[Reassessment, ...] = ()
     orders: tuple[Order, ...] = ()
+    containers: tuple[Container, ...] = ()
+    oxygen: tuple[Flow, ...] = ()
+    eta: datetime | None = None
+    ended_at: datetime | None = None
     last_contact_at: datetime | None = None

@@ -34,6 +34,7 @@ __all__ = [
     "Caution",
     "Figure",
     "GoalRule",
+    "LedgerRule",
     "Limit",
     "PressureRule",
     "ReassessmentRule",
@@ -117,6 +118,18 @@ class WatchRule:
     sources: Mapping[str, Source]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LedgerRule:
+    """What is in hand: when it is discarded, how a rate is read off pushes, when running out is news."""
+
+    discard_after_h: float
+    largest_syringe_ml: float
+    pushes_for_rate: float
+    push_lasts_min: float
+    running_out_min: float
+    sources: Mapping[str, Source]
+
+
 @dataclass(frozen=True, kw_only=True, repr=False)
 class RuleSet:
     """All rules of one edition; ``digest`` is the SHA-256 of their canonical content.
@@ -132,6 +145,7 @@ class RuleSet:
     treatments: Mapping[str, Treatment]
     pressure: PressureRule
     watch: WatchRule
+    ledger: LedgerRule
     findings: Mapping[str, Source]
     sources: Mapping[str, Source]
     tall_man: Mapping[str, str]

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from dosing import rule_set_faults
-from dosing.rule_set import SHIPPED, Figure, GoalRule, PressureRule, RuleSet, Source, WatchRule
+from dosing.rule_set import SHIPPED, Figure, GoalRule, LedgerRule, PressureRule, RuleSet, Source, WatchRule
 from dosing.rule_set_faults import Fault, RuleSetFaults
 from dosing.rule_set_table import Book, Table
 from dosing.rule_set_treatment import read_treatment
@@ -97,6 +97,7 @@ def _rule_set(book: Book, content: dict[str, Any], raw: str | None) -> RuleSet:
         treatments={slug: read_treatment(slug, treatments.table(slug), tall) for slug in treatments.values},
         pressure=_settings(PressureRule, root.table("pressure")),
         watch=_settings(WatchRule, root.table("watch")),
+        ledger=_settings(LedgerRule, root.table("ledger")),
         findings={code: findings.source(code) for code in findings.values},
         sources=book.sources,
         tall_man=tall,

@@ -11,7 +11,9 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
+from dosing import ledger
 from dosing.facts import Dose, Facts, Order, Reassessment
+from dosing.supply import Supply, supplies
 from dosing.watch_pressure import falling_since, low_pressure
 
 if TYPE_CHECKING:
@@ -78,6 +80,7 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
         _order(look, order)
     if facts.state == "open":
         _pressure(look)
+        _running_out(look)
         for reassessment in facts.reassessments:
             _reassessment(look, reassessment)
         _contact(look)
@@ -98,6 +101,26 @@ def _pressure(look: _Look) -> None:
     since = falling_since(look.facts, look.rules)
     if since is not None:
         look.stands("falling", "pressure", MEDIUM, "MAP falling towards the goal", since)
+
+
+def _running_out(look: _Look) -> None:
+    """What is in hand of a pressor that runs, or is pushed at a rate, will not last to the arrival."""
+    in_hand = ledger.holdings(look.facts, look.rules) if look.facts.containers else []
+    for supply in supplies(in_hand, look.rules):
+        used = supply.in_use_to is None or not look.passed(supply.in_use_to)
+        if used and supply.treatment.drug_class == "pressor":
+            _lasts(look, supply)
+
+
+def _lasts(look: _Look, supply: Supply) -> None:
+    """Before the arrival, where that is known and lies ahead; else once it is to be empty within minutes."""
+    eta, soon = look.facts.eta, supply.lasts_to - timedelta(minutes=look.rules.ledger.running_out_min)
+    known = eta is not None and not look.passed(eta)
+    if supply.lasts_to < eta if known and eta else look.passed(soon):
+        arrival = f"arrival {_clock(eta)}" if known and eta else "arrival not known"
+        text = f"{supply.treatment.title} lasts to {_clock(supply.lasts_to)}, {arrival}"
+        since = min(look.now, supply.since if known else soon)
+        look.stands("pressor_running_out", supply.treatment.slug, MEDIUM, text, since)
 
 
 def _reassessment(look: _Look, reassessment: Reassessment) -> None:

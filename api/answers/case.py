@@ -15,6 +15,7 @@ from rest_framework.serializers import (
     UUIDField,
 )
 
+from api.answers.containers import HeldAnswer
 from api.answers.orders import OrderAnswer
 from api.answers.parts import (
     AlertAnswer,
@@ -114,6 +115,7 @@ class CardAnswer(Serializer):
     reassessments = many(ReassessmentAnswer(), help_text="those not done, soonest first")
     orders = many(OrderAnswer(), help_text="those not finished")
     access = JSONField()
+    in_hand = many(HeldAnswer(), help_text="mixed syringes, hung bags, open cylinders, oldest first")
     alerts = many(AlertAnswer(), help_text="open ones")
     last_contact_at = optional(DateTimeField)
     rule_set = RuleSetName()

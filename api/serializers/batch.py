@@ -12,6 +12,7 @@ from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from api.fields import Id, Time
 from api.serializers.cases import CaseChange, CaseEntry
+from api.serializers.containers import ContainerEntry, DiscardEntry
 from api.serializers.entry import Entry
 from api.serializers.interventions import InterventionChangeEntry, InterventionEntry
 from api.serializers.notes import CorrectionEntry, NoteEntry, ProcedureEntry
@@ -37,6 +38,8 @@ KINDS = {
     "vitals": Kind(VitalsEntry),
     "intervention": Kind(InterventionEntry),
     "change": Kind(InterventionChangeEntry, about="intervention"),
+    "container": Kind(ContainerEntry),
+    "discard": Kind(DiscardEntry, about="container"),
     "procedure": Kind(ProcedureEntry),
     "order": Kind(OrderEntry),
     "readback": Kind(ReadBack, about="order", creates=False),
@@ -48,7 +51,7 @@ KINDS = {
 
 
 class BatchEntry(serializers.Serializer):
-    """One entry: the fields of its kind, and these; `order` or `intervention` where the kind is about one."""
+    """One entry: the fields of its kind, these, and `order`, `intervention` or `container` where it is about one."""
 
     kind = serializers.ChoiceField(choices=tuple(KINDS))
     id = Id()

@@ -47,7 +47,7 @@ class ProcedureEntry(Entry):
 class Target(Shape):
     """The entry that a correction is about."""
 
-    kind = Choice(("vitals", "intervention", "procedure", "note"))
+    kind = Choice(("vitals", "intervention", "procedure", "note", "container"))
     id = Id()
 
 

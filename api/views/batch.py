@@ -15,7 +15,7 @@ from api.serializers.batch import Batch, Kind, content_of, kind_of, named
 from api.views.base import ApiView
 from consult import access
 from consult.access import Actor
-from consult.actions import batch, cases, corrections, interventions, notes, orders, read_back, vitals
+from consult.actions import batch, cases, containers, corrections, interventions, notes, orders, read_back, vitals
 from consult.actions.entry import Written
 
 ACTIONS: dict[str, Callable[..., Written]] = {
@@ -24,6 +24,8 @@ ACTIONS: dict[str, Callable[..., Written]] = {
     "vitals": vitals.record_vitals,
     "intervention": interventions.record_intervention,
     "change": interventions.change_intervention,
+    "container": containers.record_container,
+    "discard": containers.discard,
     "procedure": notes.add_procedure,
     "order": orders.request_order,
     "readback": read_back.read_back,

@@ -10,13 +10,13 @@ import msgspec
 
 from consult import access, events, problems
 from consult.access import Actor
-from consult.actions import order_book
+from consult.actions import containers, order_book
 from consult.actions.cases import sent
 from consult.actions.entry import Data, Draft, Written, write
 from consult.actions.proposals import OTHER, checked, proposal_of, shown, title_of, unlisted
 from consult.actions.reassessments import open_for
 from consult.card.facts import add_dose, clinical
-from consult.clock import stamp
+from consult.clock import stamp, when
 from consult.models import Intervention
 from consult.resources import intervention_dict
 from dosing.facts import Order
@@ -33,6 +33,7 @@ def record_intervention(actor: Actor, case_uid: UUID, data: Data, now: datetime)
 
 def _record(draft: Draft, data: Data) -> Intervention:
     order = order_book.named(draft, data)
+    containers.named(draft, data)
     check = _check(draft, data, order)
     row = Intervention(
         **draft.entry_fields(),
@@ -44,6 +45,7 @@ def _record(draft: Draft, data: Data) -> Intervention:
         verdict=check,
     )
     row.save(force_insert=True)
+    containers.hung_with(draft, row, data)
     dose = dose_dict(row, draft)
     add_dose(draft.kept, dose)
     open_for(draft, row, dose)
@@ -88,8 +90,20 @@ def dose_dict(row: Intervention, draft: Draft) -> dict[str, Any]:
         "amount_text": data.get("amount_text"),
         "verdict": row.verdict["verdict"],
         "by": data.get("given_by") or draft.sender.name,
+        "stock": data.get("stock"),
+        "container": data.get("container"),
+        "weight": row.verdict.get("weight_used"),
+        "rates": _rates(row),
         "in_error": False,
     }
+
+
+def _rates(row: Intervention) -> list[dict[str, Any]]:
+    """The first rate of what runs at one, with the weight by which it was judged."""
+    amount = row.data.get("amount")
+    if row.status != "running" or not amount or "/" not in amount["unit"]:
+        return []
+    return [{"at": stamp(row.given_at), "amount": amount, "weight": row.verdict.get("weight_used")}]
 
 
 def _flag(draft: Draft, row: Intervention, dose: dict[str, Any], check: dict[str, Any]) -> None:
@@ -152,4 +166,6 @@ def _apply(row: Intervention, dose: dict[str, Any], data: Data, at: datetime, dr
     if data.get("amount"):
         row.verdict = _check(draft, {**row.data, "given_at": at}, order)
         dose |= {"amount": row.data["amount"], "changed_at": stamp(at), "shown": shown(row.data, draft.rules)}
+        rate = {"at": stamp(at), "amount": row.data["amount"], "weight": row.verdict.get("weight_used")}
+        dose["rates"] = sorted([*dose["rates"], rate], key=lambda each: when(each["at"]))
         _flag(draft, row, dose, row.verdict)

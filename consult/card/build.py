@@ -7,7 +7,7 @@ from typing import Any
 
 import msgspec
 
-from consult.card import fluids, given
+from consult.card import fluids, given, in_hand
 from consult.card.facts import KEPT_READINGS, Kept
 from consult.clock import stamp, when
 from consult.models import Case
@@ -107,9 +107,14 @@ def _treated(case: Case, kept: Kept, facts: Facts, rules: RuleSet) -> Card:
 
 def _sums(case: Case, kept: Kept, facts: Facts, rules: RuleSet) -> Card:
     """Totals of what was given; reckoned anew only when doses, patient or rules are others, not with each reading."""
-    content = msgspec.json.encode([kept["doses"], case.patient, case.impression, rules.digest])
+    content = msgspec.json.encode([kept["doses"], *_stock(kept, case), case.patient, case.impression, rules.digest])
     key = hashlib.sha256(content).hexdigest()[:16]
     if kept["sums"].get("key") != key:
         sums = {"fluids": fluids.summary(facts, rules), "given": given.totals(facts.doses, rules)}
-        kept["sums"] = {"key": key, **sums}
-    return {name: kept["sums"][name] for name in ("fluids", "given")}
+        kept["sums"] = {"key": key, **sums, "in_hand": in_hand.lines(kept["containers"], facts, rules)}
+    return {name: kept["sums"][name] for name in ("fluids", "given", "in_hand")}
+
+
+def _stock(kept: Kept, case: Case) -> tuple[Any, ...]:
+    """What besides doses says what is left in hand."""
+    return kept["containers"], kept["oxygen"] if kept["containers"] else None, case.ended_at

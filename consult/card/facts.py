@@ -2,7 +2,7 @@
 
 Plain JSON values: `readings` the newest 60 sets and 20 pressures, oldest first, `latest` each measurement's newest
 value, `pressure` the newest set that holds one, `doses` all that was given, and what is open: `reassessments`,
-`orders`, `alerts`, `access`.
+`orders`, `alerts`, `access`; `containers` all that was mixed or hung, `oxygen` the flows read, each run by its ends.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Any
 import msgspec
 
 from consult.clock import stamp, when
-from consult.models import Case, Procedure, Vitals
+from consult.models import Case, Container, Procedure, Vitals
 from dosing.facts import Facts
 
 KEPT_READINGS = 60
@@ -36,6 +36,8 @@ def empty() -> Kept:
         "orders": [],
         "alerts": [],
         "access": [],
+        "containers": [],
+        "oxygen": [],
         "unit": None,
         "physician": None,
         "rule_set": None,
@@ -70,6 +72,17 @@ def add_reading(kept: Kept, reading: dict[str, Any]) -> None:
     if holds_pressure(reading) and (newest is None or _order_of(newest) <= _order_of(reading)):
         kept["pressure"] = reading
     _fold_latest(kept["latest"], reading)
+    if reading.get("oxygen_l_min") is not None:
+        _fold_flow(kept["oxygen"], {"at": reading["taken_at"], "l_min": reading["oxygen_l_min"]})
+
+
+def _fold_flow(flows: list[dict[str, Any]], flow: dict[str, Any]) -> None:
+    """Put a flow where it belongs in time; of a run of equal ones the first and the last stay."""
+    bisect.insort(flows, flow, key=lambda each: when(each["at"]))
+    place = flows.index(flow)
+    for inner in range(min(place + 1, len(flows) - 2), max(place - 2, 0), -1):
+        if flows[inner - 1]["l_min"] == flows[inner]["l_min"] == flows[inner + 1]["l_min"]:
+            del flows[inner]
 
 
 def _newest(readings: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -111,6 +124,12 @@ def add_dose(kept: Kept, dose: dict[str, Any]) -> None:
     kept["doses"].sort(key=lambda each: (when(each["given_at"]), each["seq"]))
 
 
+def add_container(kept: Kept, container: dict[str, Any]) -> None:
+    """Fold in a syringe, bag or cylinder by when it was mixed or hung; one already known is replaced."""
+    replace(kept["containers"], container)
+    kept["containers"].sort(key=lambda each: (when(each["at"]), each["seq"]))
+
+
 def clinical(case: Case, kept: Kept) -> Facts:
     """The case as the rules look at it, without what was entered in error."""
     known = {
@@ -124,6 +143,10 @@ def clinical(case: Case, kept: Kept) -> Facts:
         "doses": [dose for dose in kept["doses"] if not dose["in_error"]],
         "reassessments": kept["reassessments"],
         "orders": kept["orders"],
+        "containers": [each for each in kept["containers"] if not each["in_error"]],
+        "oxygen": kept["oxygen"],
+        "eta": stamp(case.eta) if case.eta else None,
+        "ended_at": stamp(case.ended_at) if case.ended_at else None,
         "last_contact_at": case.last_contact_at,
     }
     return msgspec.convert(known, Facts)
@@ -139,3 +162,19 @@ def kept_reading(row: Vitals) -> dict[str, Any]:
     """A set of vitals as the kept facts hold it: its values, with the MAP that decided."""
     values = {name: value for name, value in row.data.items() if name not in ("id", "taken_at")}
     return {**values, "id": str(row.uid), "taken_at": stamp(row.taken_at), "seq": row.seq, "map": row.derived["map"]}
+
+
+def kept_container(row: Container) -> dict[str, Any]:
+    """A syringe, bag or cylinder as the kept facts hold it."""
+    named = ("name", "strength", "volume", "cylinder", "mixed_by", "checked_by")
+    return {
+        "id": str(row.uid),
+        "seq": row.seq,
+        "form": str(row.form),
+        "treatment": row.treatment or None,
+        "at": stamp(row.at),
+        "discarded_at": stamp(row.discarded_at) if row.discarded_at else None,
+        "hung": row.hung_with_id is not None,
+        "in_error": row.in_error,
+        **{name: row.data.get(name) for name in named},
+    }

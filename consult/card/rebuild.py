@@ -8,8 +8,18 @@ import msgspec
 
 from consult import queries
 from consult.card.build import Card, build
-from consult.card.facts import Kept, access_dict, add_reading, clinical, empty, kept_reading, load
-from consult.models import Alert, Case, Order, Procedure, Reassessment, Vitals
+from consult.card.facts import (
+    Kept,
+    access_dict,
+    add_container,
+    add_reading,
+    clinical,
+    empty,
+    kept_container,
+    kept_reading,
+    load,
+)
+from consult.models import Alert, Case, Container, Order, Procedure, Reassessment, Vitals
 from consult.resources import alert_dict, order_dict, reassessment_dict
 
 
@@ -18,7 +28,16 @@ def readings(case: Case) -> Kept:
     kept = empty()
     for row in Vitals.objects.filter(case=case, in_error=False).order_by("seq").iterator(chunk_size=1000):
         add_reading(kept, kept_reading(row))
-    return {name: kept[name] for name in ("readings", "latest", "pressure")}
+    return {name: kept[name] for name in ("readings", "latest", "pressure", "oxygen")}
+
+
+def containers(case: Case) -> list[Kept]:
+    """What was mixed, hung or opened in a case, in the order in which it was."""
+    kept = empty()
+    for row in Container.objects.filter(case=case).order_by("seq"):
+        add_container(kept, kept_container(row))
+    found: list[Kept] = kept["containers"]
+    return found
 
 
 def facts(case: Case) -> Kept:
@@ -32,6 +51,7 @@ def facts(case: Case) -> Kept:
         **known,
         **readings(case),
         "sums": {},
+        "containers": containers(case),
         "reassessments": _sorted(
             [reassessment_dict(row, str(row.intervention.uid)) for row in waiting.select_related("intervention")],
             "due_at",

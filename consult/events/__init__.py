@@ -6,6 +6,8 @@
 from consult.events.alerts import AlertAcknowledged, AlertChanged, AlertCleared, AlertEscalated, AlertRaised
 from consult.events.base import Event
 from consult.events.care import (
+    ContainerDiscarded,
+    ContainerRecorded,
     InterventionChanged,
     InterventionRecorded,
     ProcedureRecorded,
@@ -26,6 +28,7 @@ from consult.events.case import (
     ReviewAdded,
 )
 from consult.events.orders import OrderDecided, OrderEnded, OrderPlaced, OrderReadBack, OrderRequested, OrdersSeen
+from consult.events.rules import CaseRulesChanged, RuleSetAdopted
 
 __all__ = [
     "AlertAcknowledged",
@@ -40,6 +43,9 @@ __all__ = [
     "CaseHandedOver",
     "CaseOpened",
     "CaseReopened",
+    "CaseRulesChanged",
+    "ContainerDiscarded",
+    "ContainerRecorded",
     "EntryCorrected",
     "Event",
     "GoalSet",
@@ -55,5 +61,6 @@ __all__ = [
     "ProcedureRecorded",
     "ReassessmentMoved",
     "ReviewAdded",
+    "RuleSetAdopted",
     "VitalsRecorded",
 ]

@@ -51,6 +51,26 @@ class ProcedureRecorded(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ContainerRecorded(Event):
+    """A syringe was mixed, a bag hung, an oxygen cylinder opened."""
+
+    kind = "container.recorded"
+    id: Id
+    content: dict[str, Any]
+    shown: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ContainerDiscarded(Event):
+    """A syringe, bag or cylinder is in hand no more."""
+
+    kind = "container.discarded"
+    container: Id
+    shown: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReassessmentMoved(Event):
     """A reassessment is done, overdue, or unknown because the unit has lost contact."""
 

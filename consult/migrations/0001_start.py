@@ -434,4 +434,26 @@ class Migration(migrations.Migration):
             model_name='vitals',
             index=models.Index(fields=['case', '-taken_at', '-seq'], name='vitals_newest'),
         ),
+        migrations.CreateModel(
+            name='Container',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('uid', models.UUIDField(default=consult.models.fields.new_id, editable=False)),
+                ('received_at', models.DateTimeField()),
+                ('seq', models.PositiveIntegerField()),
+                ('in_error', models.BooleanField(default=False)),
+                ('at', models.DateTimeField()),
+                ('form', models.CharField(choices=[('syringe', 'Syringe'), ('bag', 'Bag'), ('cylinder', 'Cylinder')], max_length=8)),
+                ('treatment', models.CharField(blank=True, default='', max_length=60)),
+                ('data', models.JSONField()),
+                ('discarded_at', models.DateTimeField(null=True)),
+                ('discarded_because', models.CharField(blank=True, default='', max_length=200)),
+                ('by', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.membership')),
+                ('case', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.case')),
+                ('hung_with', models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='hung', to='consult.intervention')),
+            ],
+            options={
+                'indexes': [models.Index(fields=['case', 'at'], name='container_order')],
+            },
+        ),
     ]

@@ -1,7 +1,8 @@
-"""All tables, one file a subject: people, case, order, alert, journal, rules."""
+"""All tables, one file a subject: people, case, container, order, alert, journal, rules."""
 
 from consult.models.alert import Alert, Reassessment
 from consult.models.case import Case, Correction, Intervention, InterventionChange, Note, Procedure, Review, Vitals
+from consult.models.container import Container
 from consult.models.journal import AccessRecord, Heartbeat, JournalCheck, JournalEntry
 from consult.models.order import Order
 from consult.models.people import Agency, DeviceToken, Membership, Unit, User
@@ -12,6 +13,7 @@ __all__ = [
     "Agency",
     "Alert",
     "Case",
+    "Container",
     "Correction",
     "DeviceToken",
     "Heartbeat",

@@ -1,0 +1,75 @@
+"""What is in hand: a mixed syringe, a hung bag, an oxygen cylinder."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from api.fields import Choice, Number, Strength, Text, Time, Unit, Volume
+from api.serializers.entry import Entry
+from api.shape import Shape, refusal
+from dosing.oxygen import PRESSURES, SIZES
+
+FORMS = ("syringe", "bag", "cylinder")  # not `kind`: in a batch that names the entry
+
+
+class GaugePressure(Shape):
+    """What a cylinder's gauge reads."""
+
+    value = Number(over=0, most=10_000)
+    unit = Unit(PRESSURES)
+
+
+class CylinderFactor(Shape):
+    """How much gas a cylinder gives for each step of its gauge; in L/bar that is its water volume."""
+
+    value = Number(over=0, most=1000)
+    unit = Unit(tuple(f"L/{unit}" for unit in PRESSURES))
+
+
+class Cylinder(Shape):
+    """An oxygen cylinder: a usual size by its letter, or its own factor; and its pressure."""
+
+    size = Choice(SIZES, required=False)
+    factor = CylinderFactor(required=False)
+    pressure = GaugePressure()
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Need the size or the factor, not both."""
+        if ("size" in attrs) == ("factor" in attrs):
+            raise refusal("size", "Either a size or a factor is needed.", "one_of")
+        return attrs
+
+
+class ContainerEntry(Entry):
+    """A syringe that was mixed, a bag that was hung, a cylinder that was opened; `at` is when."""
+
+    at = Time(required=False)
+    form = Choice(FORMS)
+    treatment = Text(60, required=False, allow_null=True, help_text="the rule set's; null for one that it lacks")
+    name = Text(120, required=False, help_text="of what the rule set lacks")
+    strength = Strength(required=False, help_text="none for a fluid")
+    volume = Volume(required=False)
+    cylinder = Cylinder(required=False)
+    mixed_by = Text(120, required=False)
+    checked_by = Text(120, required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """A cylinder has its gauge, all else a volume and a name."""
+        gas = attrs["form"] == "cylinder"
+        foreign = ("strength", "volume", "treatment", "name") if gas else ("cylinder",)
+        for name in foreign:
+            if attrs.get(name) is not None:
+                raise refusal(name, f"A {attrs['form']} has none.", "not_for_form")
+        for name in ("cylinder",) if gas else ("volume",):
+            if name not in attrs:
+                raise refusal(name, "This field is required.", "required")
+        if not gas and (attrs.get("treatment") is None) == ("name" not in attrs):
+            raise refusal("treatment", "Either a treatment or a name is needed.", "one_of")
+        return attrs
+
+
+class DiscardEntry(Entry):
+    """That a syringe, bag or cylinder is in hand no more."""
+
+    at = Time(required=False)
+    reason = Text(200, required=False)

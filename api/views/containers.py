@@ -1,0 +1,25 @@
+"""What is in hand: recorded, and discarded."""
+
+from __future__ import annotations
+
+from api.answers.containers import WrittenContainer
+from api.serializers.containers import ContainerEntry, DiscardEntry
+from api.views.base import CreateView
+from consult import access
+from consult.actions import containers
+
+
+class Containers(CreateView):
+    """Record a mixed syringe, a hung bag or an oxygen cylinder; doses of it draw from it."""
+
+    entry, answer = ContainerEntry, WrittenContainer
+    subject = staticmethod(access.case_for)
+    act = staticmethod(containers.record_container)
+
+
+class Discard(CreateView):
+    """Record that it is in hand no more; a bag that an intervention hung has the intervention's id."""
+
+    entry, answer = DiscardEntry, WrittenContainer
+    subject = staticmethod(access.container_for)
+    act = staticmethod(containers.discard)

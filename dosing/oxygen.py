@@ -1,0 +1,31 @@
+"""An oxygen cylinder: the litres that it gives, by its published factor or its own."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from dosing import tables
+from dosing.facts import Cylinder
+
+PRESSURES = ("psi", "bar")
+_TABLES = tables.load("cylinders")
+SIZES = tuple(name for name, table in _TABLES.items() if "l_per_psi" in table)
+
+
+def litres(cylinder: Cylinder) -> Fraction:
+    """Litres down to the reserve: (gauge - reserve) x factor, never less than nothing.
+
+    Source: the formula of emergency care textbooks, beside the factors in ``cylinders.toml``.
+    """
+    usable = _psi(Fraction(str(cylinder.pressure.value)), cylinder.pressure.unit) - _TABLES["reserve"]["psi"]
+    return max(Fraction(0), usable * _per_psi(cylinder))
+
+
+def _per_psi(cylinder: Cylinder) -> Fraction:
+    if cylinder.factor is None:
+        return Fraction(_TABLES[cylinder.size or ""]["l_per_psi"])
+    return Fraction(str(cylinder.factor.value)) / _psi(Fraction(1), cylinder.factor.unit.removeprefix("L/"))
+
+
+def _psi(value: Fraction, unit: str) -> Fraction:
+    return value * Fraction(_TABLES["bar"]["psi"]) if unit == "bar" else value
