@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from dosing.facts import Amount
@@ -44,6 +45,11 @@ def level_of(code: str) -> str:
     if code in _OVER_HARD:
         return "over_hard_limit"
     return "needs_order" if code in _NEEDS_ORDER else "caution"
+
+
+def worst(findings: Iterable[Finding]) -> str:
+    """The verdict: the worst level among the findings."""
+    return LEVELS[max((LEVELS.index(finding.level) for finding in findings), default=0)]
 
 
 def source_text(source: Source) -> str:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from dosing import limits_dose, limits_give, limits_state, units
+from dosing import limits_dose, limits_give, limits_state, limits_weight, units
 from dosing.facts import Facts, Order, Proposal, Weight
-from dosing.findings import LEVELS, Finding, level_of, source_text
+from dosing.findings import LEVELS, Finding, level_of, source_text, worst
 from dosing.limits_case import Question, bedside
 from dosing.limits_give import Give
 from dosing.rule_set import RuleSet
@@ -40,6 +39,7 @@ class Check:
     weight_used: Weight | None
     next_at: datetime | None
     rule_set: dict[str, str]
+    weight_range: limits_weight.WeightRange | None = None
 
     def as_dict(self) -> dict[str, object]:
         """The answer, with times as aware datetimes."""
@@ -49,6 +49,7 @@ class Check:
             "findings": [finding.as_dict() for finding in self.findings],
             "give": None if self.give is None else self.give.as_dict(),
             "weight_used": weight and {"value": weight.value, "unit": weight.unit, "basis": weight.basis},
+            "weight_range": self.weight_range and self.weight_range.as_dict(),
             "next_at": self.next_at,
             "rule_set": self.rule_set,
         }
@@ -67,9 +68,8 @@ def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | No
     question = Question(bedside=at_bedside, treatment=rules.treatments[proposal.treatment])
     asked = limits_dose.proposed(question, proposal)
     given, of_strength = limits_give.give(asked)
-    found = [*limits_state.findings(question), *limits_dose.findings(asked), *of_strength]
-    if order is not None:
-        found = _with_order(found, asked, order)
+    of_dose = None if order is None else replace(order, amount=limits_weight.absolute(question, order.amount))
+    found = _found(asked, of_strength, of_dose)
     return Check(
         verdict=worst(found),
         findings=tuple(sorted(found, key=lambda finding: -LEVELS.index(finding.level))),
@@ -77,7 +77,13 @@ def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | No
         weight_used=_weight_used(asked),
         next_at=_next_at(question, proposal, found),
         rule_set=rules.label,
+        weight_range=limits_weight.weight_range(asked, found, lambda other: _found(other, of_strength, of_dose)),
     )
+
+
+def _found(asked: limits_dose.Proposed, of_strength: list[Finding], order: Order | None) -> list[Finding]:
+    found = [*limits_state.findings(asked.question), *limits_dose.findings(asked), *of_strength]
+    return found if order is None else _with_order(found, asked, order)
 
 
 def outside_rule_set(rules: RuleSet) -> Check:
@@ -86,11 +92,6 @@ def outside_rule_set(rules: RuleSet) -> Check:
     words = "not in the rule set: no limit was checked"
     found = (Finding("not_in_rule_set", words, source, level=level_of("not_in_rule_set")),)
     return Check(verdict="caution", findings=found, give=None, weight_used=None, next_at=None, rule_set=rules.label)
-
-
-def worst(findings: Iterable[Finding]) -> str:
-    """The verdict: the worst level among the findings."""
-    return LEVELS[max((LEVELS.index(finding.level) for finding in findings), default=0)]
 
 
 def _weight_used(asked: limits_dose.Proposed) -> Weight | None:

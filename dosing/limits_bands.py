@@ -64,6 +64,7 @@ class Limits:
     def __init__(self, treatment: Treatment, person: Person) -> None:
         self.treatment, self.person = treatment, person
         self._bands = [band for band in reversed(treatment.bands) if fits(band.where, person)]
+        self._ceilings: dict[str, Quantity | None] = {}  # each is asked for several times, and its arithmetic is exact
 
     def band(self, name: str) -> Band | None:
         """The band that decides what the name stands for: a limit, ``count``, ``by_order`` or ``not_covered``."""
@@ -95,8 +96,11 @@ class Limits:
 
     def ceiling(self, name: str) -> Quantity | None:
         """What is above the limit at any weight: what it comes to, or its cap where nobody knows the weight."""
-        stated = self.limit(name)
-        return None if stated is None else resolve(stated, self.person.weight, cap_is_enough=True)
+        if name not in self._ceilings:
+            stated = self.limit(name)
+            exact = None if stated is None else resolve(stated, self.person.weight, cap_is_enough=True)
+            self._ceilings[name] = exact
+        return self._ceilings[name]
 
     def uses_weight(self) -> bool:
         """Whether any of these limits is per kg of body weight."""

@@ -100,6 +100,14 @@ class GiveAnswer(Serializer):
     shown = CharField(allow_blank=True)
 
 
+class WeightRangeAnswer(Serializer):
+    """The true weights, in kg, for which the verdict of a dose measured out on a guess holds; null is no bound."""
+
+    least = optional(FloatField)
+    most = optional(FloatField)
+    text = CharField(help_text="such as `within for 9.4–14.8 kg`")
+
+
 class CheckAnswer(Serializer):
     """A proposal held against the rules: the verdict is the worst of the findings."""
 
@@ -107,6 +115,7 @@ class CheckAnswer(Serializer):
     findings = many(FindingAnswer())
     give = GiveAnswer()
     weight_used = optional(WeightAnswer)
+    weight_range = optional(WeightRangeAnswer, help_text="for a guessed weight that the verdict hangs on, else null")
     next_at = optional(DateTimeField)
     rule_set = RuleSetName()
 
