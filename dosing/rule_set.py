@@ -15,6 +15,7 @@ from dosing.rule_set_parts import (
     Band,
     Caution,
     Figure,
+    Lasts,
     Limit,
     ReassessmentRule,
     Recipe,
@@ -34,9 +35,12 @@ __all__ = [
     "Caution",
     "Figure",
     "GoalRule",
+    "Lasts",
     "LedgerRule",
     "Limit",
     "PressureRule",
+    "PumpRule",
+    "PushPull",
     "ReassessmentRule",
     "Recipe",
     "RuleSet",
@@ -115,6 +119,10 @@ class WatchRule:
     response_window_min: float
     response_map: float
     response_pulse_pressure_percent: float
+    after_pressor_min: float
+    after_pressor_rate_above: float
+    after_pressor_rate_below: float
+    after_pressor_sbp_above: float
     sources: Mapping[str, Source]
 
 
@@ -128,6 +136,25 @@ class LedgerRule:
     push_lasts_min: float
     running_out_min: float
     sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PumpRule:
+    """What rates a pump runs, in mL/h, and by how many percent its step may change the dose before that is said."""
+
+    least: float
+    most: float
+    step: float
+    off_percent: float
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PushPull:
+    """A syringe for pushing and pulling fluid into a child, and the mL/min that people managed with it in a test."""
+
+    holds: Figure
+    managed: Figure | None = None
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -150,6 +177,9 @@ class RuleSet:
     sources: Mapping[str, Source]
     tall_man: Mapping[str, str]
     flow: Mapping[str, Figure]
+    drop_sets: tuple[Figure, ...]
+    push_pull: tuple[PushPull, ...]
+    pump: PumpRule
     syringes: tuple[tuple[Figure, Figure], ...]
     content: Mapping[str, Any]
     text: str

@@ -156,6 +156,15 @@ class Window:
     source: Source
 
 
+@dataclass(frozen=True, slots=True)
+class Lasts:
+    """For how many minutes a push acts, at least and at most."""
+
+    least: float
+    most: float
+    source: Source
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReassessmentRule:
     """The reading that a treatment asks for.
@@ -203,6 +212,7 @@ class Treatment:
     interval: Figure | None = None
     shortest: Figure | None = None
     within: Figure | None = None
+    lasts: Lasts | None = None
     stocks: tuple[Strength, ...] = ()
     concentrations: tuple[Strength, ...] = ()
     recipe: Recipe | None = None

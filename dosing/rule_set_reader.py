@@ -11,7 +11,18 @@ from pathlib import Path
 from typing import Any
 
 from dosing import rule_set_faults
-from dosing.rule_set import SHIPPED, Figure, GoalRule, LedgerRule, PressureRule, RuleSet, Source, WatchRule
+from dosing.rule_set import (
+    SHIPPED,
+    Figure,
+    GoalRule,
+    LedgerRule,
+    PressureRule,
+    PumpRule,
+    PushPull,
+    RuleSet,
+    Source,
+    WatchRule,
+)
 from dosing.rule_set_faults import Fault, RuleSetFaults
 from dosing.rule_set_table import Book, Table
 from dosing.rule_set_treatment import read_treatment
@@ -101,8 +112,7 @@ def _rule_set(book: Book, content: dict[str, Any], raw: str | None) -> RuleSet:
         findings={code: findings.source(code) for code in findings.values},
         sources=book.sources,
         tall_man=tall,
-        flow=_flow(root.table("flow")),
-        syringes=tuple((table.need_figure("holds"), table.need_figure("reads")) for table in root.tables("syringes")),
+        **_equipment(root),
         content=content,
         text=raw or canonical(content),
     )
@@ -151,7 +161,30 @@ def _settings(kind: Any, table: Table) -> Any:
     return kind(**values, sources={name: figure.source for name, figure in figures.items()})
 
 
+def _equipment(root: Table) -> dict[str, Any]:
+    """What fluids and drugs are given with: cannulas, drip sets, syringes, pump."""
+    return {
+        "flow": _flow(root.table("flow")),
+        "drop_sets": tuple(_drop_set(table) for table in root.tables("drop_sets")),
+        "push_pull": tuple(_push_pull(table) for table in root.tables("push_pull")),
+        "pump": _settings(PumpRule, root.table("pump")),
+        "syringes": tuple((each.need_figure("holds"), each.need_figure("reads")) for each in root.tables("syringes")),
+    }
+
+
 def _flow(table: Table) -> dict[str, Figure]:
     found = {key: table.need_figure(key) for key in table.values}
     table.close()
     return found
+
+
+def _drop_set(table: Table) -> Figure:
+    drops = table.need_figure("drops")
+    table.close()
+    return drops
+
+
+def _push_pull(table: Table) -> PushPull:
+    syringe = PushPull(holds=table.need_figure("holds"), managed=table.figure("managed"))
+    table.close()
+    return syringe

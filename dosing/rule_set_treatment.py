@@ -9,6 +9,7 @@ from dosing.limits_bands import LIMITS
 from dosing.rule_set import (
     Band,
     Caution,
+    Lasts,
     ReassessmentRule,
     Recipe,
     Shared,
@@ -49,6 +50,7 @@ def read_treatment(slug: str, table: Table, tall_man: Mapping[str, str]) -> Trea
         interval=table.figure("interval"),
         shortest=table.figure("shortest"),
         within=table.figure("within"),
+        lasts=_lasts(table.table("lasts")) if "lasts" in table.values else None,
         stocks=_strengths(table, "stocks"),
         concentrations=_strengths(table, "concentrations"),
         recipe=_recipe(table.table("recipe"), tall_man) if "recipe" in table.values else None,
@@ -68,6 +70,12 @@ def read_treatment(slug: str, table: Table, tall_man: Mapping[str, str]) -> Trea
     )
     table.close()
     return treatment
+
+
+def _lasts(table: Table) -> Lasts:
+    lasts = Lasts(least=table.need_number("least"), most=table.need_number("most"), source=table.source())
+    table.close()
+    return lasts
 
 
 def _unit(table: Table) -> str:
