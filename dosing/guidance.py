@@ -126,12 +126,11 @@ def _strength(question: Question) -> Strength | None:
 def recipe(question: Question) -> list[str]:
     """The recipe step by step, or the strengths that are stocked; empty where there is nothing to prepare."""
     treatment = question.treatment
-    if treatment.recipe is not None:
-        return dilution.steps_text(treatment.recipe)
     listed = treatment.concentrations or treatment.stocks
-    return [
+    strengths = [
         f"{treatment.title}: {text.amount_text(one.amount)}" + (f", {one.name}" if one.name else "") for one in listed
     ]
+    return [*strengths, *dilution.steps_text(treatment, question.bedside.rules)]
 
 
 def left(question: Question, unit: str) -> Plain:

@@ -5,30 +5,33 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from dosing import dilution, infusion, text, units
+from dosing import infusion, limits_strength, text, units
 from dosing.facts import Amount
 from dosing.findings import Finding, amount_dict
-from dosing.limits_case import Question
 from dosing.limits_dose import Proposed
-from dosing.rule_set import RuleSet, Strength
+from dosing.rule_set import RuleSet
 from dosing.units import Quantity
 
 
 @dataclass(frozen=True, kw_only=True)
 class Give:
-    """Contract, "give": ``shown`` is dose, volume and strength on one line; ``syringe`` the smallest that reads it."""
+    """Contract, "give": ``shown`` is dose, volume and strength on one line; ``syringe`` the smallest that reads it.
+
+    ``if_swapped`` says what the same volume would be of each other strength that is listed.
+    """
 
     dose: Amount
     volume: Amount | None = None
     rate: Amount | None = None
     shown: str = ""
     syringe: Amount | None = None
+    if_swapped: tuple[str, ...] = ()
 
     def as_dict(self) -> dict[str, object]:
         """As the API answers it."""
         named = {"dose": self.dose, "volume": self.volume, "rate": self.rate, "syringe": self.syringe}
         shown = {name: None if amount is None else amount_dict(amount) for name, amount in named.items()}
-        return {**shown, "shown": self.shown}
+        return {**shown, "shown": self.shown, "if_swapped": list(self.if_swapped)}
 
 
 def give(asked: Proposed) -> tuple[Give, list[Finding]]:
@@ -55,86 +58,26 @@ def _infusion(asked: Proposed) -> tuple[Give, list[Finding]]:
     dose, stated = asked.shown(asked.dose), asked.proposal.concentration
     listed = asked.question.treatment.concentrations
     if stated is None and len(listed) != 1:
-        found = asked.question.find("strength_not_stated", f"concentration not stated; {_list_text(listed)} are listed")
-        return Give(dose=dose, shown=text.amount_text(dose)), [found]
+        return Give(dose=dose, shown=text.amount_text(dose)), [limits_strength.not_stated(asked, listed)]
     strength = stated or listed[0].amount
     rate = infusion.pump_rate(asked.dose, units.quantity(strength), asked.question.bedside.person.weight)
     shown_rate = None if rate is None else units.amount(rate, "mL/h")
     given = Give(dose=dose, rate=shown_rate, shown=text.dose_text(dose, shown_rate, strength))
-    return given, _unlisted(asked.question, strength, listed)
-
-
-def _unlisted(question: Question, strength: Amount, listed: tuple[Strength, ...]) -> list[Finding]:
-    if not listed or any(units.same(strength, one.amount) for one in listed):
-        return []
-    words = f"{text.amount_text(strength)} is not one of {_list_text(listed)}"
-    return [question.find("unlisted_strength", words, limit=listed[0].amount)]
-
-
-def _list_text(listed: tuple[Strength, ...]) -> str:
-    return ", ".join(text.amount_text(one.amount) for one in listed)
+    return given, limits_strength.of_bag(asked, strength)
 
 
 def _drug(asked: Proposed) -> tuple[Give, list[Finding]]:
     dose = asked.shown(asked.dose)
-    strength, found = _strength(asked)
+    strength, found = limits_strength.in_hand(asked)
     if strength is None or units.is_per_kg(asked.dose):
         return Give(dose=dose, shown=text.amount_text(dose)), found
     volume = asked.dose / strength
     shown_volume = units.amount(volume, "mL")
     syringe, unread = _syringe(asked, volume)
-    shown = text.dose_text(dose, shown_volume, units.amount(strength, _strength_unit(asked)))
-    return Give(
-        dose=dose, volume=shown_volume, shown=shown + _elemental(asked, volume), syringe=syringe
-    ), found + unread
-
-
-def _strength_unit(asked: Proposed) -> str:
-    """The unit in which a strength is read off the vial or the label."""
-    treatment, stated = asked.question.treatment, asked.proposal.stock
-    if treatment.recipe is not None:
-        return treatment.recipe.makes.amount.unit
-    return stated.unit if stated is not None else treatment.stocks[0].amount.unit
-
-
-def _strength(asked: Proposed) -> tuple[Quantity | None, list[Finding]]:
-    """The strength of what goes into the patient: as stated, else as the recipe makes it, else the only one stocked."""
-    treatment, stated = asked.question.treatment, asked.proposal.stock
-    if stated is not None:
-        return _recognised(asked, stated)
-    if treatment.recipe is not None:
-        return treatment.recipe.makes.exact, []
-    if len(treatment.stocks) == 1:
-        return treatment.stocks[0].exact, []
-    words = f"strength not stated; {_list_text(treatment.stocks)} are stocked"
-    return None, [asked.question.find("strength_not_stated", words)]
-
-
-def _recognised(asked: Proposed, stated: Amount) -> tuple[Quantity | None, list[Finding]]:
-    question, treatment = asked.question, asked.question.treatment
-    hand = dilution.recognise(treatment, units.quantity(stated))
-    said = text.amount_text(stated)
-    if hand.kind == "stronger":
-        return None, [_too_strong(asked, said)]
-    if hand.kind == "undrained":
-        words = f"{said}: a full syringe to which the drug was added; expel first to reach the strength on the label"
-        return hand.strength, [question.find("unlisted_strength", words)]
-    if hand.kind == "unlisted":
-        listed = (treatment.recipe.stock, treatment.recipe.makes) if treatment.recipe else treatment.stocks
-        return hand.strength, _unlisted(question, stated, listed)
-    return hand.strength, []
-
-
-def _too_strong(asked: Proposed, said: str) -> Finding:
-    treatment = asked.question.treatment
-    recipe = treatment.recipe
-    if recipe is None or asked.proposal.stock is None:
-        return asked.question.find("wrong_stock", f"{said} is not for this: {_list_text(treatment.stocks)}")
-    made = dilution.made_from(recipe, units.quantity(asked.proposal.stock))
-    right = text.amount_text(recipe.stock.amount)
-    made_text = "" if made is None else f" the recipe makes {dilution.strength_text(made)} of it,"
-    words = f"{said} is the wrong vial:{made_text} not {dilution.strength_text(recipe.makes.exact)}; take {right}"
-    return asked.question.find("wrong_stock", words, recipe.source, recipe.stock.amount)
+    shown = text.dose_text(dose, shown_volume, units.amount(strength, limits_strength.shown_unit(asked)))
+    swapped = limits_strength.if_swapped(asked, volume, strength)
+    shown += _elemental(asked, volume)
+    return Give(dose=dose, volume=shown_volume, shown=shown, syringe=syringe, if_swapped=swapped), found + unread
 
 
 def _elemental(asked: Proposed, volume: Quantity) -> str:

@@ -10,7 +10,7 @@ from itertools import pairwise, product
 from dosing import dilution, units
 from dosing.facts import Amount
 from dosing.limits_bands import LIMITS, Limits, Person
-from dosing.rule_set import Recipe, RuleSet, Treatment
+from dosing.rule_set import Recipe, RuleSet, Step, Treatment
 
 NOMINAL = Fraction(1, 100)
 TEN_FOLD = 10
@@ -48,15 +48,21 @@ def found_in(rules: RuleSet) -> Iterator[tuple[str, str]]:
         if treatment.recipe is not None:
             for text in recipe_faults(treatment.recipe):
                 yield f"{entry}.recipe", text
+        for number, mix in enumerate(treatment.mixes):
+            for text in (*recipe_faults(mix), *_mix_faults(treatment, mix)):
+                yield f"{entry}.mixes.{number}", text
 
 
 def recipe_faults(recipe: Recipe) -> Iterator[str]:
     """Each way must end with the drug that went in, at the strength on the label (within 1 % where it is nominal)."""
     wanted = recipe.makes.exact
     allowed = NOMINAL if recipe.nominal else Fraction(0)
+    if recipe.prefilled is not None and recipe.prefilled.exact != wanted:
+        yield f"the prefilled syringe holds {dilution.strength_text(recipe.prefilled.exact)}, not what the recipe makes"
     for name, steps in recipe.ways.items():
         try:
-            made = dilution.contents(steps)[-1].strength
+            held = dilution.contents(steps)
+            made = held[-1].strength
         except ValueError as error:
             yield f"way {name!r}: {error}"
             continue
@@ -64,6 +70,23 @@ def recipe_faults(recipe: Recipe) -> Iterator[str]:
             yield f"way {name!r} puts no drug into the syringe"
         elif made.units != wanted.units or abs(made.magnitude / wanted.magnitude - 1) > allowed:
             yield f"way {name!r} makes {dilution.strength_text(made)}, not {dilution.strength_text(wanted)}"
+        for text in _label_faults(steps, held):
+            yield f"way {name!r} {text}"
+
+
+def _label_faults(steps: tuple[Step, ...], held: list[dilution.Held]) -> Iterator[str]:
+    """What is prepared must get its label, in each vessel that it ends in, once the drug is there."""
+    at = {now.vessel: now for step, now in zip(steps, held, strict=True) if step.action == "label"}
+    for vessel in dict.fromkeys(now.vessel for now in held):
+        if vessel not in at:
+            yield f"does not label the {vessel}"
+        elif at[vessel].drug is None:
+            yield f"labels the {vessel} before the drug is in it"
+
+
+def _mix_faults(treatment: Treatment, mix: Recipe) -> Iterator[str]:
+    if all(mix.makes.exact != listed.exact for listed in treatment.concentrations):
+        yield f"makes {dilution.strength_text(mix.makes.exact)}, which is not among the concentrations"
 
 
 def _treatment_faults(treatment: Treatment) -> Iterator[str]:

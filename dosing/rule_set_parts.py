@@ -105,26 +105,36 @@ class Strength:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """One step of a recipe: ``add`` or ``expel`` a volume of a fluid of some strength, or ``do`` what the text says."""
+    """One step of a recipe.
+
+    ``add`` puts a volume of a fluid of some strength into the vessel, ``expel`` takes one out and away, ``draw`` takes
+    one into a new syringe; ``label`` names what is held now, and ``do`` is what the text says. ``vessel`` is
+    ``syringe`` or ``bag``, said by the step that begins with it.
+    """
 
     action: str
     text: str
     volume: Amount | None = None
     strength: Amount | None = None
+    vessel: str = "syringe"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recipe:
-    """How a syringe is prepared: each way is a list of steps that ends at the strength ``makes``.
+    """How a syringe or a bag is prepared: each way is a list of steps that ends at the strength ``makes``.
 
-    ``nominal`` says that the label rounds the exact strength by at most 1 %.
+    ``nominal`` says that the label rounds the exact strength by at most 1 %. ``prefilled`` is what needs
+    no mixing; ``warning`` stands on a bag that must never be hung; ``notes`` say what follows each dose, such as the
+    flush.
     """
 
     stock: Strength
     makes: Strength
     ways: Mapping[str, tuple[Step, ...]]
     source: Source
+    prefilled: Strength | None = None
     nominal: bool = False
+    warning: Caution | None = None
     notes: tuple[Caution, ...] = ()
 
 
@@ -196,7 +206,8 @@ class Treatment:
     """One treatment: what it is, who may give how much of it, how it is prepared and what follows.
 
     ``drug_class`` is ``pressor``, ``sedative``, ``fluid``, ``blood`` or ``other``; ``form`` is ``push``, ``bolus``,
-    ``infusion`` or ``im``; ``units`` are the kinds of unit in which it is stated, by ``adult`` and ``child``.
+    ``infusion`` or ``im``; ``units`` are the kinds of unit in which it is stated, by ``adult`` and ``child``;
+    ``mixes`` are the recipes of an infusion's bags.
     """
 
     slug: str
@@ -216,6 +227,7 @@ class Treatment:
     stocks: tuple[Strength, ...] = ()
     concentrations: tuple[Strength, ...] = ()
     recipe: Recipe | None = None
+    mixes: tuple[Recipe, ...] = ()
     reassessment: ReassessmentRule | None = None
     starts_by_order: Source | None = None
     bag: Figure | None = None
@@ -229,3 +241,8 @@ class Treatment:
     allergens: frozenset[str] = frozenset()
     relevant: frozenset[str] = frozenset()
     cautions: tuple[Caution, ...] = ()
+
+    @property
+    def recipes(self) -> tuple[Recipe, ...]:
+        """Every recipe: that of the push dose, and the mixes of an infusion's bags."""
+        return self.mixes if self.recipe is None else (self.recipe, *self.mixes)

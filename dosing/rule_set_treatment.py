@@ -54,6 +54,7 @@ def read_treatment(slug: str, table: Table, tall_man: Mapping[str, str]) -> Trea
         stocks=_strengths(table, "stocks"),
         concentrations=_strengths(table, "concentrations"),
         recipe=_recipe(table.table("recipe"), tall_man) if "recipe" in table.values else None,
+        mixes=tuple(mix for item in table.tables("mixes") if (mix := _recipe(item, tall_man)) is not None),
         reassessment=reassessment,
         starts_by_order=table.source("starts_by_order") if "starts_by_order" in table.values else None,
         bag=bag,
@@ -159,7 +160,9 @@ def _recipe(table: Table, tall_man: Mapping[str, str]) -> Recipe | None:
         makes=makes,
         ways={name: tuple(_step(step, stock, tall_man) for step in ways.tables(name)) for name in ways.values},
         source=table.source(),
+        prefilled=table.table("prefilled").strength() if "prefilled" in table.values else None,
         nominal=bool(table.flag("nominal")),
+        warning=_caution(table.table("warning"), tall_man) if "warning" in table.values else None,
         notes=tuple(_caution(note, tall_man) for note in table.tables("notes")),
     )
     table.close()
@@ -170,10 +173,11 @@ def _step(table: Table, stock: Strength, tall_man: Mapping[str, str]) -> Step:
     """A step; what it adds is diluent unless ``drug`` says that it is the stock."""
     drug = table.flag("drug")
     step = Step(
-        action=table.word("action", {"add", "expel", "do"}),
+        action=table.word("action", {"add", "expel", "draw", "label", "do"}),
         text=text.drug_text(table.text("text"), tall_man),
         volume=table.amount("volume"),
         strength=stock.amount if drug else None,
+        vessel=table.word("vessel", {"syringe", "bag"}) if "vessel" in table.values else "syringe",
     )
     table.close()
     return step

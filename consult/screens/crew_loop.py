@@ -132,7 +132,7 @@ def _treatment_form(actor: Actor, case: Case, slug: str) -> dict[str, Any]:
         "item": crew_treatments.guidance_item(row, rules),
         "amounts": crew_treatments.dose_choices(row),
         "over": crew_choices.OVER_MINUTES,
-        **crew_treatments.form_facts(treatment),
+        **crew_treatments.form_facts(treatment, rules),
     }
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from consult.clock import stamp
 from dosing import dilution
 from dosing.facts import Amount
-from dosing.rule_set import RuleSet, Treatment
+from dosing.rule_set import Recipe, RuleSet, Step, Treatment
 from dosing.text import amount_text, drug_text, minutes_text, number_text
 
 Row = Mapping[str, Any]
@@ -147,7 +147,7 @@ def _plain(value: float) -> str:
     return str(int(value)) if value == int(value) else repr(value)
 
 
-def form_facts(treatment: Treatment) -> dict[str, Any]:
+def form_facts(treatment: Treatment, rules: RuleSet) -> dict[str, Any]:
     """What the form of one treatment offers: routes, strengths in hand, units."""
     infusion = treatment.form == "infusion"
     strengths = treatment.concentrations if infusion else () if treatment.recipe else treatment.stocks
@@ -161,7 +161,10 @@ def form_facts(treatment: Treatment) -> dict[str, Any]:
         ],
         "units": dose_units(treatment),
         "recipe_makes": amount_text(treatment.recipe.makes.amount) if treatment.recipe else "",
-        "recipe": ways(treatment),
+        "recipe": ways(treatment.recipe, rules),
+        "prefilled": prefilled(treatment.recipe),
+        "after": [note.text for note in treatment.recipe.notes] if treatment.recipe else [],
+        "mixes": mixes(treatment, rules),
     }
 
 
@@ -176,18 +179,36 @@ def dose_units(treatment: Treatment) -> list[str]:
     ]
 
 
-def ways(treatment: Treatment) -> list[dict[str, Any]]:
-    """The recipe's ways, each a list of steps with what the syringe holds after it."""
-    if treatment.recipe is None:
+def ways(recipe: Recipe | None, rules: RuleSet) -> list[dict[str, Any]]:
+    """A recipe's ways, each a list of steps with what the syringe or bag holds after it."""
+    if recipe is None:
         return []
     return [
-        {"name": name, "steps": [_step(step, held) for step, held in zip(steps, dilution.contents(steps), strict=True)]}
-        for name, steps in treatment.recipe.ways.items()
+        {
+            "name": name,
+            "steps": [
+                _step(recipe, step, held, rules) for step, held in zip(steps, dilution.contents(steps), strict=True)
+            ],
+        }
+        for name, steps in recipe.ways.items()
     ]
 
 
-def _step(step: Any, held: dilution.Held) -> dict[str, str]:
-    return {"text": step.text, "holds": "" if step.action == "do" else held.text()}
+def _step(recipe: Recipe, step: Step, held: dilution.Held, rules: RuleSet) -> dict[str, str]:
+    holds = held.text() if step.action in dilution.CHANGES else ""
+    return {"text": dilution.step_text(recipe, step, held, rules), "holds": holds}
+
+
+def mixes(treatment: Treatment, rules: RuleSet) -> list[dict[str, Any]]:
+    """How the bags of an infusion are mixed, each with its ways and the strength that it makes."""
+    return [
+        {"title": dilution.mix_title(mix), "ways": ways(mix, rules), "source": mix.source} for mix in treatment.mixes
+    ]
+
+
+def prefilled(recipe: Recipe | None) -> str:
+    """The offer of a prefilled syringe, where the rules list one."""
+    return "" if recipe is None or recipe.prefilled is None else dilution.prefilled_text(recipe.prefilled.name, recipe)
 
 
 def _amount(value: object) -> Amount | None:

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from consult.render.words import plain, value_text
-from consult.screens.crew_treatments import title, ways
+from consult.screens.crew_treatments import mixes, prefilled, title, ways
 from dosing.rule_set import Band, Caution, Figure, Limit, RuleSet, Source, Strength, Treatment, Wants, Where
-from dosing.text import amount_text
+from dosing.text import amount_text, route_text
 
 BOUNDS = (
     ("least", "Least"),
@@ -39,12 +39,14 @@ def treatment_page(treatment: Treatment, rules: RuleSet) -> dict[str, Any]:
         "title": title(treatment, rules),
         "form": plain(treatment.form),
         "drug_class": plain(treatment.drug_class),
-        "routes": ", ".join(sorted(treatment.routes)),
+        "routes": ", ".join(map(route_text, sorted(treatment.routes))),
         "source": treatment.source,
         "relevant": ", ".join(plain(each) for each in sorted(treatment.relevant)),
         "allergens": ", ".join(sorted(treatment.allergens)),
         "rows": list(rows(treatment)),
-        "recipe": ways(treatment),
+        "recipe": ways(treatment.recipe, rules),
+        "prefilled": prefilled(treatment.recipe),
+        "mixes": mixes(treatment, rules),
         "recipe_source": treatment.recipe.source if treatment.recipe else None,
         "recipe_notes": treatment.recipe.notes if treatment.recipe else (),
         "makes": treatment.recipe and strength_text(treatment.recipe.makes),

@@ -156,7 +156,9 @@ def test_a_patient_of_unknown_age_is_an_adult():
 def test_several_strengths_have_no_one_volume():
     assert told("ketamine")["volumes"] is None
     assert told("norepinephrine-infusion")["volumes"] is None
-    assert len(told("norepinephrine-infusion")["recipe"]) == 3
+    lines = told("norepinephrine-infusion")["recipe"]
+    assert [line.partition(": ")[2] for line in lines[:3]] == ["16 mcg per mL", "32 mcg per mL", "64 mcg per mL"]
+    assert lines[3] == "To mix 4 mg in 250 mL: 16 mcg per mL"
 
 
 @pytest.mark.parametrize(

@@ -117,7 +117,10 @@ class TestGive:
         page = page_of(signed_in, consult, "give/epinephrine-push-dose/")
 
         assert page.one("last").text.startswith("54 MAP")
-        assert len(page.every("recipe")) == 2
+        prefilled, *ways = page.every("recipe")
+        assert prefilled.text.startswith("First, where stocked: a prefilled 10 mL syringe of 10 mcg per mL")
+        assert len(ways) == 2
+        assert "After each dose flush with 5-10 mL of saline; a small child with 2-5 mL." in page.text
         assert "holds 10 mL, 100 mcg: 10 mcg per mL" in page.text
         assert "10–20 mcg" in page.text
 
