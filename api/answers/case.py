@@ -127,6 +127,14 @@ class WrittenCase(CardAnswer):
     id = UUIDField()
 
 
+class WrittenPatient(WrittenCase):
+    """The card after an entry that says who the patient is, and what of it to ask back once; nothing is refused."""
+
+    unlikely = many(
+        CharField(), help_text="a weight outside the 3rd to 97th centile for the age, where the entry told it"
+    )
+
+
 class HistoryRow(CaseRow):
     """A past case in the search."""
 

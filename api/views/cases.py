@@ -7,7 +7,7 @@ from uuid import UUID
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.answers.case import CardAnswer, CaseRow, WrittenCase
+from api.answers.case import CardAnswer, CaseRow, WrittenCase, WrittenPatient
 from api.pages import page
 from api.serializers.cases import Accept, CaseChange, CaseEntry, Close, GoalEntry, Handover, Reopen
 from api.serializers.filters import CaseFilter
@@ -20,7 +20,7 @@ from consult.resources import case_row
 class Cases(CreateView):
     """The cases that the caller may see, newest first; and opening one."""
 
-    entry, answer, rows, filters = CaseEntry, WrittenCase, CaseRow, CaseFilter
+    entry, answer, rows, filters = CaseEntry, WrittenPatient, CaseRow, CaseFilter
     act = staticmethod(cases.open_case)
 
     def get(self, request: Request) -> Response:
@@ -32,7 +32,7 @@ class Cases(CreateView):
 class CaseView(ApiView):
     """One case as its card, and changes of what is known about it."""
 
-    entry, shown, answer = CaseChange, CardAnswer, WrittenCase
+    entry, shown, answer = CaseChange, CardAnswer, WrittenPatient
     subject = staticmethod(access.case_for)
 
     def get(self, request: Request, id: UUID) -> Response:

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+import msgspec
 from django.db import IntegrityError, transaction
 
 from consult import access, digest, events, problems, queries
@@ -16,8 +17,11 @@ from consult.actions.entry import Data, Draft, Written, write
 from consult.card.facts import empty
 from consult.models import Agency, Case, Unit
 from consult.models.fields import new_id
+from dosing import growth
+from dosing.facts import Patient
 
 PATCHABLE = ("complaint", "impression", "destination", "eta", "incident")
+WEIGHED = {"age", "sex", "weight"}  # what says whether a weight is likely
 
 
 def open_case(actor: Actor, data: Data, now: datetime) -> Written:
@@ -25,18 +29,29 @@ def open_case(actor: Actor, data: Data, now: datetime) -> Written:
     access.require_writer(actor)
     unit = _unit(actor, data)
     data, offset_s = clocks.apart(data)
-    content = digest.content_digest("case", actor.agency, entry.compared(data))
+    content, show = digest.content_digest("case", actor.agency, entry.compared(data)), _with_doubts(data)
     try:
         with transaction.atomic():
             if data.get("id") and (stored := entry.stored_entry(actor, data["id"])):
-                return entry.replay(stored, content, Case, queries.case_answer)
+                return entry.replay(stored, content, Case, show)
             case = _opened(actor, unit, data, now, content, offset_s)
     except IntegrityError:
         stored = entry.stored_entry(actor, data["id"]) if data.get("id") else None
         if stored is None:
             raise
-        return entry.replay(stored, content, Case, queries.case_answer)
-    return Written(queries.case_answer(case), case.seq)
+        return entry.replay(stored, content, Case, show)
+    return Written(show(case), case.seq)
+
+
+def _with_doubts(data: Data) -> Callable[[Case], Data]:
+    """The answer to an entry that says who the patient is: the card, and a weight to ask back once, `unlikely`."""
+    told = WEIGHED & set(data.get("patient") or ())
+
+    def answer(case: Case) -> Data:
+        doubts = growth.unlikely_weight(msgspec.convert(case.patient, Patient)) if told else []
+        return {**queries.case_answer(case), "unlikely": doubts}
+
+    return answer
 
 
 def _unit(actor: Actor, data: Data) -> Unit:
@@ -98,7 +113,7 @@ def patch_case(actor: Actor, case_uid: UUID, data: Data, now: datetime, if_match
             raise problems.StaleVersion
         return _patched(draft, values)
 
-    return write(actor, case_uid, "patch", data, now, act=act, model=Case, show=queries.case_answer)
+    return write(actor, case_uid, "patch", data, now, act=act, model=Case, show=_with_doubts(data))
 
 
 def _patched(draft: Draft, data: Data) -> Case:
