@@ -54,6 +54,17 @@ def rules_by_record(record_id: UUID) -> RuleSet:
     return rule_set.loads(content)
 
 
+def label_of(record: RuleSetRecord) -> dict[str, str]:
+    """Name, version and digest of a rule set that was kept."""
+    return {"name": record.name, "version": record.version, "digest": record.digest}
+
+
+def agency_journal(agency: UUID, limit: int = PAGE) -> list[dict[str, Any]]:
+    """The newest lines of the agency's own journal, newest first: what happened in no case, such as adoptions."""
+    rows = JournalEntry.objects.filter(agency=agency, case=None).order_by("-seq")[:limit]
+    return [entry_dict(row) for row in rows]
+
+
 def rules_of(case: Case) -> RuleSet:
     """The rule set by which a case is judged."""
     return rules_by_record(case.rule_set_id)

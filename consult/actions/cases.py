@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 
 from consult import access, digest, events, problems, queries
 from consult.access import Actor
-from consult.actions import clocks, entry
+from consult.actions import clocks, entry, rule_sets
 from consult.actions.entry import Data, Draft, Written, write
 from consult.card.facts import empty
 from consult.models import Agency, Case, Unit
@@ -68,7 +68,7 @@ def _unit(actor: Actor, data: Data) -> Unit:
 
 
 def _opened(actor: Actor, unit: Unit, data: Data, now: datetime, content: str, offset_s: float | None) -> Case:
-    agency = Agency.objects.select_related("rule_set").get(pk=actor.agency)
+    agency = rule_sets.held(actor.agency)
     case = Case(
         uid=data.get("id") or new_id(),
         agency=agency,
@@ -200,6 +200,9 @@ def _reopen(draft: Draft, data: Data) -> Case:
     if draft.case.state == Case.State.OPEN:
         raise problems.WrongState("The case is open.")
     draft.case.state, draft.case.outcome, draft.case.ended_at = Case.State.OPEN, "", None
+    in_force = rule_sets.held(draft.case.agency_id).rule_set
+    if in_force and in_force.pk != draft.case.rule_set_id:
+        rule_sets.take_up(draft, in_force)
     draft.event = events.CaseReopened(reason=data["reason"])
     return draft.case
 

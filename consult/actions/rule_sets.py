@@ -2,13 +2,86 @@
 
 from __future__ import annotations
 
-from consult.models import RuleSetRecord
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+
+from consult import access, events, problems, queries
+from consult.access import Actor
+from consult.actions import entry
+from consult.actions.entry import Draft
+from consult.events import Event
+from consult.journal.append import Line, append
+from consult.models import Agency, Case, RuleSetRecord
 from dosing import rule_set
+from dosing.rule_set import RuleSet
 
 
 def shipped(name: str) -> RuleSetRecord:
     """The record of a rule set that ships with the project, made if it is not there yet; approved by nobody."""
     rules = rule_set.load_shipped(name)
     known = {"name": rules.name, "version": rules.version, "content": rules.text}
-    record, _ = RuleSetRecord.objects.get_or_create(digest=rules.digest, defaults=known)
+    record, _ = RuleSetRecord.objects.get_or_create(digest=rules.digest, approved_at=None, defaults=known)
     return record
+
+
+def held(agency: UUID) -> Agency:
+    """The agency with its rule set, locked: nobody puts another in force before this transaction ends."""
+    agencies = Agency.objects.select_for_update(no_key=True, of=("self",)).select_related("rule_set")
+    return agencies.get(pk=agency)
+
+
+def adopt(actor: Actor, rules: RuleSet, now: datetime, *, reason: str, by_way_of: str) -> RuleSetRecord:
+    """Put a rule set in force for the director's agency: new cases and those that are open are judged by it from now.
+
+    All of it is one transaction, so that no case is judged by the old set after the agency's journal names the new one.
+    """
+    access.require_director(actor)
+    with transaction.atomic():
+        agency = held(actor.agency)
+        before = agency.rule_set
+        if before and before.approved_at and before.digest == rules.digest:
+            raise problems.WrongState(f"{rules.name} {rules.version} is in force already, with this very content.")
+        record = RuleSetRecord.objects.create(
+            digest=rules.digest,
+            name=rules.name,
+            version=rules.version,
+            content=rules.text,
+            approved_by_id=actor.membership,
+            approved_at=now,
+        )
+        agency.rule_set = record
+        moved = [_move(case, record, actor, now) for case in _open(agency)]
+        event = events.RuleSetAdopted(
+            rule_set=rules.label,
+            replaced=queries.label_of(before) if before else None,
+            reason=reason,
+            by_way_of=by_way_of,
+            open_cases=len(moved),
+        )
+        append(agency, [Line(event, now, {}, actor=actor)], now)
+        agency.save(update_fields=["rule_set", "seq", "head"])
+    return record
+
+
+def _open(agency: Agency) -> list[Case]:
+    cases = Case.objects.filter(agency=agency, state=Case.State.OPEN)
+    return list(cases.select_for_update(of=("self",)).order_by("pk"))
+
+
+def _move(case: Case, record: RuleSetRecord, actor: Actor, now: datetime) -> Case:
+    draft = entry.draft_for(case, actor, now)
+    draft.event = take_up(draft, record)
+    entry.finish(draft)
+    return case
+
+
+def take_up(draft: Draft, record: RuleSetRecord) -> Event:
+    """Judge the case of this write by another rule set from here on; answers what the journal says of it."""
+    known = draft.kept["rule_set"]
+    draft.case.rule_set = record
+    draft.rules = queries.rules_of(draft.case)
+    draft.kept["rule_set"] = {**draft.rules.label, "approved": record.approved_at is not None}
+    replaced = {name: known[name] for name in ("name", "version", "digest")}
+    return events.CaseRulesChanged(rule_set=draft.rules.label, replaced=replaced)

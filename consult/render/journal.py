@@ -139,6 +139,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "case.handed_over": _text("Handed over to", "to"),
     "case.closed": _named("Closed", "outcome"),
     "case.reopened": _text("Reopened", "reason"),
+    "case.rules_changed": lambda data: ("Rules changed", f"{data['rule_set']['name']} {data['rule_set']['version']}"),
     "goal.set": _goal,
     "vitals.recorded": _vitals,
     "intervention.recorded": _given,

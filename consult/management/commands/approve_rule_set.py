@@ -1,0 +1,54 @@
+"""Approve a rule set for an agency, in the name of its medical director: it is in force from then on."""
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from consult import access, clock
+from consult.actions import rule_sets
+from consult.problems import Problem
+from dosing import rule_set
+from dosing.rule_set import RuleSet
+from dosing.rule_set_faults import RuleSetFaults
+
+
+class Command(BaseCommand):
+    """`manage.py approve_rule_set FILE --by USER [--agency NAME] [--reason TEXT]`; exit code 1 with every fault."""
+
+    help = __doc__
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """The file, and the director who approves it."""
+        parser.add_argument("file", type=Path, help="a rule set in TOML")
+        parser.add_argument(
+            "--by", required=True, metavar="USER", help="user name of the medical director who approves"
+        )
+        parser.add_argument("--agency", default="", metavar="NAME", help="needed where USER directs several agencies")
+        parser.add_argument("--reason", default="", metavar="TEXT", help="kept in the agency's journal")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Read the file, find the director, adopt."""
+        try:
+            director = access.director_named(options["by"], options["agency"])
+            rules, reason = read(options["file"]), options["reason"]
+            record = rule_sets.adopt(director, rules, clock.now(), reason=reason, by_way_of="command")
+        except Problem as problem:
+            raise CommandError(problem.detail) from None
+        self.stdout.write(
+            f"{record.name} {record.version} is in force, approved by {director.name}.\nDigest {record.digest}"
+        )
+
+
+def read(file: Path) -> RuleSet:
+    """The rule set in the file; raises CommandError with one line for each fault."""
+    try:
+        return rule_set.load(file)
+    except OSError as error:
+        raise CommandError(f"{file} cannot be read: {error.strerror}.") from None
+    except UnicodeDecodeError:
+        raise CommandError(f"{file} is no text in UTF-8.") from None
+    except RuleSetFaults as faults:
+        count = len(faults.faults)
+        raise CommandError(f"Not adopted: {count} fault{'s' if count > 1 else ''}.\n{faults}") from None

@@ -1,0 +1,261 @@
+"""Adoption of a rule set: who may, what is kept of it, and what it means for cases that are open."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from consult import access, problems, queries
+from consult.actions import cases, checks, rule_sets
+from consult.card import rebuild
+from consult.journal import seals, triggers, verify
+from consult.models import Agency, Intervention, JournalEntry, RuleSetRecord
+from dosing import rule_set
+from tests.conftest import ADULT, NOON, Cast, Consult, later, open_consult
+
+CONSERVATIVE = rule_set.load_shipped("conservative")
+DEMONSTRATION = rule_set.load_shipped("demonstration")
+SMALL_PUSH = {"treatment": "epinephrine-push-dose", "amount": {"value": 6, "unit": "mcg"}, "route": "IV"}
+
+
+def adopt(cast: Cast, rules: Any = CONSERVATIVE, now: Any = NOON, **more: Any) -> RuleSetRecord:
+    told = {"reason": "smaller boluses for children", "by_way_of": "page", **more}
+    return rule_sets.adopt(cast.sorrel, rules, now, **told)
+
+
+def codes(answer: Any) -> set[str]:
+    return {finding["code"] for finding in answer["findings"]}
+
+
+class TestWhoMay:
+    @pytest.mark.parametrize("name", ["osk", "merrin", "averill", "vane"])
+    def test_nobody_but_the_medical_director(self, name: str, cast: Cast) -> None:
+        with pytest.raises(problems.Forbidden, match="Only the medical director"):
+            rule_sets.adopt(getattr(cast, name), CONSERVATIVE, NOON, reason="", by_way_of="page")
+
+        assert not RuleSetRecord.objects.filter(approved_at__isnull=False).exists()
+
+    def test_the_same_content_is_not_adopted_twice(self, cast: Cast) -> None:
+        adopt(cast)
+        with pytest.raises(problems.WrongState, match="in force already"):
+            adopt(cast, now=later(minutes=1))
+
+        assert Agency.objects.get(pk=cast.sorrel.agency).seq == 1
+
+    def test_the_demonstration_rules_may_be_approved_as_they_are(self, cast: Cast) -> None:
+        record = adopt(cast, DEMONSTRATION)
+
+        assert record.approved_at == NOON
+        assert record.digest == DEMONSTRATION.digest
+
+
+class TestWhatIsKept:
+    def test_the_agency_has_the_set_with_digest_and_who_approved_it_when(self, cast: Cast) -> None:
+        adopt(cast)
+
+        record = Agency.objects.get(pk=cast.sorrel.agency).rule_set
+        assert record is not None
+        assert (record.digest, record.approved_by_id, record.approved_at) == (
+            CONSERVATIVE.digest,
+            cast.sorrel.membership,
+            NOON,
+        )
+        assert rule_set.loads(record.content).digest == CONSERVATIVE.digest
+
+    def test_it_says_nothing_about_another_agency(self, cast: Cast) -> None:
+        adopt(cast, DEMONSTRATION)
+
+        other = Agency.objects.get(pk=cast.vane.agency)
+        assert other.rule_set is not None
+        assert other.rule_set.approved_at is None
+        assert queries.agency_journal(other.pk) == []
+
+    def test_the_agencys_journal_says_who_what_when_and_why(self, cast: Cast) -> None:
+        open_consult(cast)
+        adopt(cast)
+
+        (line,) = queries.agency_journal(cast.sorrel.agency)
+        assert (line["seq"], line["kind"], line["at"]) == (1, "rule_set.adopted", NOON)
+        assert line["by"] == {"name": "Dr. Sorrel", "role": "director"}
+        assert line["data"] == {
+            "rule_set": CONSERVATIVE.label,
+            "replaced": DEMONSTRATION.label,
+            "reason": "smaller boluses for children",
+            "by_way_of": "page",
+            "open_cases": 1,
+        }
+
+
+class TestTheAgencysJournal:
+    @pytest.fixture(autouse=True)
+    def _own_seals(self, settings: Any, tmp_path: Any) -> None:
+        settings.SEALS_FILE = tmp_path / "seals"
+
+    @pytest.fixture
+    def adopted_twice(self, cast: Cast) -> Agency:
+        adopt(cast)
+        adopt(cast, DEMONSTRATION, later(minutes=5))
+        return Agency.objects.get(pk=cast.sorrel.agency)
+
+    def test_it_is_chained_and_intact(self, adopted_twice: Agency, cast: Cast) -> None:
+        answer = verify.verified(cast.averill, None, later(minutes=6))
+
+        assert answer["intact"] is True
+        assert answer["checked_to"]["entries"] == 2
+        assert verify.run(adopted_twice.pk, later(minutes=6)).first_fault is None
+
+    @pytest.mark.parametrize("after_a_run", [False, True])
+    @pytest.mark.parametrize(
+        ("tamper", "seq"),
+        [
+            (lambda rows: rows.filter(seq=1).update(by_name="Dr. Nobody"), 1),
+            (lambda rows: rows.filter(seq=1)._raw_delete("default"), 1),
+            (lambda rows: rows.filter(seq=2)._raw_delete("default"), 2),
+        ],
+        ids=["another approver", "a line taken out", "the end cut off"],
+    )
+    def test_tampering_is_seen(self, tamper: Any, seq: int, after_a_run: bool, adopted_twice: Agency, cast: Cast):
+        if after_a_run:
+            verify.run(adopted_twice.pk, later(minutes=6))
+        triggers.lift()
+        tamper(JournalEntry.objects.filter(agency=adopted_twice, case=None))
+
+        answer = verify.verified(cast.averill, None, later(minutes=7))
+        assert answer["intact"] is False
+        assert (answer["first_fault"]["agency"], answer["first_fault"]["seq"]) == (str(adopted_twice.pk), seq)
+
+    def test_an_end_that_was_cut_off_everywhere_is_known_by_its_seal(self, adopted_twice: Agency, cast: Cast) -> None:
+        assert seals.seal(later(minutes=6)) == 1
+        assert seals.seal(later(minutes=10)) == 0
+        triggers.lift()
+        lines = JournalEntry.objects.filter(agency=adopted_twice, case=None)
+        lines.filter(seq=2)._raw_delete("default")
+        Agency.objects.filter(pk=adopted_twice.pk).update(seq=1, head=lines.get(seq=1).digest)
+
+        fault = verify.verified(cast.averill, None, later(minutes=11))["first_fault"]
+        assert (fault["seq"], fault["what"]) == (2, "a sealed line is missing")
+
+
+class TestOpenCases:
+    def test_card_check_and_guidance_use_the_new_set_from_then_on(self, consult: Consult) -> None:
+        cast = consult.cast
+        before = checks.check_proposal(cast.merrin, consult.uid, SMALL_PUSH, NOON)
+        adopt(cast)
+        after = checks.check_proposal(cast.merrin, consult.uid, SMALL_PUSH, NOON)
+
+        assert "below_least" in codes(before)
+        assert "below_least" not in codes(after)
+        assert (before["rule_set"], after["rule_set"]) == (DEMONSTRATION.label, CONSERVATIVE.label)
+        assert checks.guidance(cast.osk, consult.uid, NOON)["rule_set"] == CONSERVATIVE.label
+        assert consult.card["rule_set"] == {**CONSERVATIVE.label, "approved": True}
+
+    def test_what_was_judged_before_keeps_the_digest_it_was_judged_by(self, consult: Consult) -> None:
+        consult.give("epinephrine-push-dose", 10, "mcg", at=NOON)
+        adopt(consult.cast, now=later(minutes=1))
+        consult.give("epinephrine-push-dose", 10, "mcg", at=later(minutes=3))
+
+        judged = [row.verdict["rule_set"]["digest"] for row in Intervention.objects.order_by("seq")]
+        assert judged == [DEMONSTRATION.digest, CONSERVATIVE.digest]
+
+    def test_the_cases_journal_says_so_and_the_board_gets_a_new_card(self, consult: Consult) -> None:
+        seq = consult.row.seq
+        adopt(consult.cast)
+
+        line = consult.journal[-1]
+        assert (line["kind"], line["by"]["name"]) == ("case.rules_changed", "Dr. Sorrel")
+        assert line["data"] == {"rule_set": CONSERVATIVE.label, "replaced": DEMONSTRATION.label}
+        assert consult.row.seq == consult.card["seq"] == seq + 1
+        assert not rebuild.differs(consult.row)
+        replayed = queries.card_at(consult.row, seq)
+        assert replayed is not None
+        assert replayed["rule_set"]["digest"] == DEMONSTRATION.digest
+
+    def test_an_alert_that_the_new_set_asks_for_is_raised_with_it(self, consult: Consult) -> None:
+        """A MAP of 70 is at a goal of 65 and below one of 75, twice in a row."""
+        consult.vitals(sbp=100, dbp=55, at=NOON)
+        consult.vitals(sbp=100, dbp=55, at=later(minutes=1))
+        assert "low_pressure" not in consult.alerts
+
+        adopt(consult.cast, with_adult_goal(75), later(minutes=2))
+
+        assert consult.card["goal"]["floor"] == 75
+        assert "low_pressure" in consult.alerts
+
+    def test_a_case_that_has_ended_keeps_its_rules_until_it_is_reopened(self, consult: Consult) -> None:
+        cast = consult.cast
+        cases.handover(cast.osk, consult.uid, {"to": "emergency room"}, NOON)
+        adopt(cast, now=later(minutes=1))
+        assert consult.card["rule_set"]["digest"] == DEMONSTRATION.digest
+
+        cases.reopen(cast.merrin, consult.uid, {"reason": "still on the stretcher"}, later(minutes=2))
+        assert consult.card["rule_set"] == {**CONSERVATIVE.label, "approved": True}
+        assert checks.guidance(cast.osk, consult.uid, later(minutes=2))["rule_set"] == CONSERVATIVE.label
+
+    def test_a_new_case_is_judged_by_the_set_in_force(self, cast: Cast) -> None:
+        adopt(cast)
+
+        assert open_consult(cast).card["rule_set"] == {**CONSERVATIVE.label, "approved": True}
+
+
+def with_adult_goal(floor: float) -> Any:
+    """The demonstration rules with another MAP goal for adults."""
+    text = (rule_set.SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
+    assert text.count("floor = 65\n") == 1
+    return rule_set.loads(text.replace("floor = 65\n", f"floor = {floor}\n"))
+
+
+class TestTwoAgencies:
+    def test_the_same_proposal_is_judged_by_the_rules_of_each(self, cast: Cast) -> None:
+        """A push of 6 mcg lies below the least of 10 mcg by the one set, above that of 5 mcg by the other."""
+        other = Agency.objects.get(pk=cast.tarn.agency)
+        other.rule_set = rule_sets.shipped("conservative")
+        other.save()
+        here, there = open_consult(cast), _opened_there(cast)
+
+        judged = [
+            checks.check_proposal(crew, case, SMALL_PUSH, NOON)
+            for crew, case in ((cast.osk, here.uid), (cast.tarn, there))
+        ]
+
+        assert [("below_least" in codes(answer)) for answer in judged] == [True, False]
+        assert [answer["rule_set"]["name"] for answer in judged] == ["demonstration", "conservative"]
+
+
+def _opened_there(cast: Cast) -> Any:
+    opened = cases.open_case(cast.tarn, {"opened_at": NOON, "patient": ADULT, "impression": "septic"}, NOON)
+    return opened.resource["id"]
+
+
+class TestADirectorByName:
+    @pytest.fixture
+    def directed(self, cast: Cast) -> Any:
+        from consult.actions import accounts
+
+        user = accounts.make_person("sorrel", "Dr. Linnea", "Sorrel", "a long pass phrase")
+        here, there = (Agency.objects.get(pk=each.agency) for each in (cast.sorrel, cast.vane))
+        accounts.make_member(here, "director", user=user)
+        return user, there
+
+    def test_the_only_agency_need_not_be_named(self, directed: Any) -> None:
+        assert access.director_named("sorrel").role == "director"
+
+    def test_of_several_one_must_be_named(self, directed: Any) -> None:
+        from consult.actions import accounts
+
+        user, there = directed
+        accounts.make_member(there, "director", user=user)
+
+        with pytest.raises(problems.Invalid, match=r"'Brindle Vale', 'Harrow Fen': name one by --agency"):
+            access.director_named("sorrel")
+        assert access.director_named("sorrel", "Harrow Fen").agency == there.pk
+
+    def test_a_physician_elsewhere_directs_nothing_there(self, directed: Any) -> None:
+        from consult.actions import accounts
+
+        user, there = directed
+        accounts.make_member(there, "physician", user=user)
+
+        with pytest.raises(problems.Forbidden, match="not medical director of 'Harrow Fen', but of 'Brindle Vale'"):
+            access.director_named("sorrel", "Harrow Fen")
+        assert access.director_named("sorrel").agency != there.pk
