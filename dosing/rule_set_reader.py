@@ -96,7 +96,7 @@ def canonical(content: dict[str, Any]) -> str:
 def _rule_set(book: Book, content: dict[str, Any], raw: str | None) -> RuleSet:
     root = Table(book, "", content)
     _sources(book, root.table("sources"))
-    names = {key: root.text(key) for key in ("name", "version", "title")}
+    names: dict[str, Any] = {key: root.text(key) for key in ("name", "version", "title")}
     findings = root.table("findings")
     tall_man = root.table("tall_man")
     treatments = root.table("treatments")

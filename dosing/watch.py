@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from dosing import ledger
 from dosing.facts import Dose, Facts, Order, Reassessment
 from dosing.supply import Supply, supplies
+from dosing.watch_pressor import after_pressor
 from dosing.watch_pressure import falling_since, low_pressure
 
 if TYPE_CHECKING:
@@ -80,6 +81,7 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
         _order(look, order)
     if facts.state == "open":
         _pressure(look)
+        _after_pressor(look)
         _running_out(look)
         for reassessment in facts.reassessments:
             _reassessment(look, reassessment)
@@ -101,6 +103,12 @@ def _pressure(look: _Look) -> None:
     since = falling_since(look.facts, look.rules)
     if since is not None:
         look.stands("falling", "pressure", MEDIUM, "MAP falling towards the goal", since)
+
+
+def _after_pressor(look: _Look) -> None:
+    """High, as the reading after a pressor is when it is missing: the next push may be a minute away."""
+    for seen in after_pressor(look.facts, look.rules):
+        look.stands("after_pressor", seen.cause, HIGH, seen.text, seen.since)
 
 
 def _running_out(look: _Look) -> None:

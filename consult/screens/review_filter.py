@@ -17,6 +17,8 @@ ANY = ("", "Any")
 ALERTS = (
     "low_pressure",
     "falling",
+    "after_pressor",
+    "pressor_running_out",
     "reassessment_overdue",
     "dose_outside_limits",
     "order_waiting",

@@ -1,0 +1,193 @@
+"""The alert after a pressor: the events of Cole et al., J Med Toxicol 2019;15:276 (EVD-005), and a child's band."""
+
+from datetime import timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosing.children import heart_rate_band
+from dosing.facts import Amount, Dose, Rate
+from dosing.rule_set import load_shipped
+from dosing.watch import watch
+from dosing.watch_pressor import after_pressor
+from tests.dosing.cast import ADA, BEN, NOA, UNKNOWN, at, case, child, push, reading
+from tests.dosing.dosing_values import ROWS
+
+RULES = load_shipped("demonstration")
+FIRST = (push(0),)
+TITLE = RULES.treatments["epinephrine-push-dose"].title
+
+
+def seen(*readings, doses=FIRST, patient=ADA):
+    """The causes that stand after these readings."""
+    return [each.cause for each in after_pressor(case(*readings, doses=doses, patient=patient), RULES)]
+
+
+def drip(minutes=0, **more):
+    return Dose(id="drip", treatment="norepinephrine-infusion", given_at=at(minutes), status="running", **more)
+
+
+def test_the_limits_are_those_of_the_study():
+    """EVD-005: HR > 140; new HR < 60; SBP > 180; ventricular tachycardia."""
+    rule = RULES.watch
+
+    assert ROWS["EVD-005"]["expected"] == (
+        f"HR > {rule.after_pressor_rate_above}; new HR < {rule.after_pressor_rate_below}; "
+        f"SBP > {rule.after_pressor_sbp_above}; ventricular tachycardia"
+    )
+    assert rule.sources["after_pressor_rate_above"].mark == "read"
+
+
+@pytest.mark.parametrize(
+    ("values", "cause"),
+    [
+        ({"hr": 140}, None),
+        ({"hr": 141}, "fast"),
+        ({"hr": 60}, None),
+        ({"hr": 59}, "slow"),
+        ({"sbp": 180, "dbp": 90}, None),
+        ({"sbp": 181, "dbp": 90}, "systolic"),
+        ({"rhythm": "sinus"}, None),
+        ({"rhythm": "VT"}, "rhythm"),
+    ],
+)
+@pytest.mark.parametrize("patient", [ADA, UNKNOWN], ids=["adult", "age unknown"])
+def test_what_is_seen_in_an_adult(values, cause, patient):
+    found = seen(reading(-1, 90, 50, hr=100, rhythm="sinus"), reading(2, **values), patient=patient)
+
+    assert found == ([cause] if cause else [])
+
+
+@pytest.mark.parametrize(("minute", "stands"), [(-0.1, False), (0, False), (0.1, True), (10, True), (10.1, False)])
+def test_within_ten_minutes(minute, stands):
+    assert bool(seen(reading(minute, hr=150))) is stands
+
+
+@pytest.mark.parametrize(
+    ("readings", "stands"),
+    [
+        ([reading(-1, hr=150), reading(2, hr=155)], False),
+        ([reading(-5, hr=150), reading(-1, hr=120), reading(2, hr=155)], True),
+        ([reading(-1, hr=150), reading(1, hr=130), reading(3, hr=150)], True),
+        ([reading(-1, 80, 40), reading(2, hr=150)], True),
+        ([reading(2, hr=150), reading(4, hr=130)], False),
+        ([reading(2, hr=150), reading(4, 90, 50)], True),
+        ([reading(2, hr=150), reading(9, hr=150)], True),
+        ([reading(2, hr=150), reading(11, hr=150)], False),
+        ([reading(2, hr=150), reading(11, 90, 50)], True),
+        ([reading(-1, hr=50), reading(2, hr=50)], False),
+        ([reading(-1, hr=150), reading(2, hr=50)], True),
+    ],
+    ids=[
+        "fast before",
+        "fast long before",
+        "slower between",
+        "no rate before",
+        "gone",
+        "rate not taken again",
+        "still",
+        "the window is over",
+        "over, rate not taken again",
+        "slow before",
+        "fast, then slow",
+    ],
+)
+def test_a_rate_counts_if_it_is_new_and_until_a_reading_says_otherwise(readings, stands):
+    assert bool(seen(*readings)) is stands
+
+
+@pytest.mark.parametrize("before", [{"sbp": 190, "dbp": 90}, {"rhythm": "VT"}], ids=["systolic", "rhythm"])
+def test_systolic_and_rhythm_count_even_if_they_were_there_before(before):
+    assert seen(reading(-1, **before), reading(2, **before)) == ["systolic" if "sbp" in before else "rhythm"]
+
+
+def test_a_run_of_pushes_is_one_window():
+    """What began after the first push stands after the third; once no push is near it ends."""
+    pushes = tuple(push(4 * number, f"push {number}") for number in range(4))
+    fast = [reading(minute, hr=150) for minute in (2, 6, 10, 14, 22)]
+
+    assert seen(reading(-1, hr=110), *fast, doses=pushes) == ["fast"]
+    assert seen(reading(-1, hr=110), *fast, reading(22.5, hr=150), doses=pushes) == []
+
+
+@pytest.mark.parametrize(
+    ("doses", "stands"),
+    [
+        ((push(0, treatment="phenylephrine-push-dose"),), True),
+        ((drip(0),), True),
+        ((drip(-30),), False),
+        ((drip(-30, changed_at=at(0)),), True),
+        ((drip(-30, rates=(Rate(at(-30), Amount(4, "mcg/min")), Rate(at(0), Amount(8, "mcg/min")))),), True),
+        ((push(0, prior=True),), False),
+        ((push(0, treatment="crystalloid-bolus"),), False),
+        ((push(0, treatment="other"),), False),
+        ((), False),
+    ],
+    ids=["another push", "start", "long running", "new rate", "rates", "given by others", "fluid", "other", "nothing"],
+)
+def test_after_which_treatments(doses, stands):
+    assert bool(seen(reading(-1, hr=100), reading(2, hr=150), doses=doses)) is stands
+
+
+@pytest.mark.parametrize("patient", [BEN, NOA, child(16)], ids=["5 years", "10 days", "16 years"])
+def test_a_childs_heart_is_fast_above_the_band_of_its_age(patient):
+    low, high = heart_rate_band(patient.age)
+    before = reading(-1, hr=(low + high) / 2)
+
+    assert seen(before, reading(2, hr=high), patient=patient) == []
+    assert seen(before, reading(2, hr=high + 1), patient=patient) == ["fast"]
+    assert seen(reading(-1, hr=high + 1), reading(2, hr=high + 1), patient=patient) == []
+
+
+def test_a_childs_heart_below_60_counts_even_if_it_was_slow_before():
+    slow = [reading(-1, hr=58), reading(2, hr=58)]
+
+    assert seen(*slow, patient=BEN) == ["slow"]
+    assert seen(*slow, patient=ADA) == []
+    assert seen(reading(-1, hr=90), reading(2, hr=60), patient=BEN) == []
+
+
+def test_ventricular_tachycardia_speaks_for_its_rate_but_not_for_the_pressure():
+    assert seen(reading(2, 190, 100, hr=190, rhythm="VT")) == ["rhythm", "systolic"]
+    assert seen(reading(2, 190, 100, hr=190)) == ["fast", "systolic"]
+
+
+def test_the_alert_is_high_names_the_pressor_and_holds_no_number_that_ages():
+    facts = case(reading(-1, hr=100), reading(2, hr=150), reading(4, hr=160), doses=(push(0),))
+    (cause,) = [each for each in watch(facts, RULES, at(4)).causes if each.kind == "after_pressor"]
+
+    assert (cause.cause, cause.priority, cause.since) == ("fast", "high", at(2))
+    assert cause.text == f"Heart rate above 140 after {TITLE}"
+
+
+@given(st.floats(4, 600))
+def test_time_alone_changes_nothing(minutes):
+    facts = case(reading(-1, hr=100), reading(4, 190, 90, hr=150), doses=(push(0),))
+    now, later = (watch(facts, RULES, at(moment)).causes for moment in (4, minutes))
+
+    assert [each for each in later if each.kind == "after_pressor"] == [
+        each for each in now if each.kind == "after_pressor"
+    ]
+
+
+@given(st.lists(st.tuples(st.integers(-20, 40), st.integers(20, 220)), max_size=12), st.permutations(range(3)))
+def test_it_does_not_matter_in_which_order_things_were_sent(values, order):
+    """Late entries: the same doses and readings, however they came, give the same answer."""
+    readings = [reading(minute, hr=rate) for minute, rate in sorted(values)]
+    pushes = [push(6 * number, f"push {number}") for number in range(3)]
+
+    assert seen(*readings, doses=tuple(pushes[number] for number in order)) == seen(*readings, doses=tuple(pushes))
+
+
+@given(
+    st.lists(st.tuples(st.integers(-20, 40), st.integers(20, 220)), min_size=1, max_size=12, unique_by=lambda v: v[0])
+)
+def test_whatever_stands_is_seen_in_the_newest_reading_within_the_window(values):
+    readings = [reading(minute, hr=rate) for minute, rate in sorted(values)]
+    newest = readings[-1]
+    found = seen(*readings)
+
+    if found:
+        assert newest.hr > 140 or newest.hr < 60
+        assert timedelta() < newest.taken_at - at(0) <= timedelta(minutes=10)
