@@ -1,0 +1,187 @@
+"""Which strength is in the hand, and what a volume of it would be."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosing import stock, units
+from dosing.facts import Amount
+from tests.dosing.bedside import RULES, adult, check, codes, facts, told
+from tests.dosing.dosing_values import ROWS, numbers
+
+PUSH = "epinephrine-push-dose"
+EPINEPHRINE = RULES.treatments[PUSH]
+PHENYLEPHRINE = RULES.treatments["phenylephrine-push-dose"]
+
+
+def text_of(checked, code):
+    return next(finding.text for finding in checked.findings if finding.code == code)
+
+
+@pytest.mark.parametrize(
+    ("strength", "kind", "given_at"),
+    [
+        (Amount(0.1, "mg/mL"), "stock", 10),
+        (Amount(100, "mcg/mL"), "stock", 10),
+        (Amount(10, "mcg/mL"), "prepared", 10),
+        (Amount(1, "mg/mL"), "stronger", None),
+        (Amount(0.5, "mg/mL"), "stronger", None),
+        (Amount(9.09, "mcg/mL"), "undrained", 9.0909),
+        (Amount(9.1, "mcg/mL"), "undrained", 9.0909),
+        (Amount(20, "mcg/mL"), "unlisted", 20),
+        (Amount(1, "mcg/mL"), "unlisted", 1),
+    ],
+    ids=lambda value: f"{value.value} {value.unit}" if isinstance(value, Amount) else "",
+)
+def test_what_is_in_the_hand_is_recognised(strength, kind, given_at):
+    hand = stock.recognise(EPINEPHRINE, units.quantity(strength))
+
+    assert hand.kind == kind
+    shown = None if hand.strength is None else units.amount(hand.strength, "mcg/mL").value
+    assert shown == (None if given_at is None else pytest.approx(given_at, abs=1e-4))
+
+
+@pytest.mark.parametrize("mcg_per_ml", [10_000, 100, 99], ids=["vial", "bag", "bag, exactly"])
+def test_phenylephrine_from_the_vial_or_from_the_bag(mcg_per_ml):
+    hand = stock.recognise(PHENYLEPHRINE, units.quantity(Amount(mcg_per_ml, "mcg/mL")))
+
+    assert units.amount(hand.strength, "mcg/mL").value == 100
+
+
+@pytest.mark.parametrize(
+    ("slug", "mcg_per_ml", "published"),
+    [
+        (PUSH, 9.0909, "PDP-021"),
+        ("norepinephrine-infusion", 15.748, None),
+        ("vasopressin-infusion", 0.95238, None),
+    ],
+    ids=["syringe", "bag of 250 mL", "bag of 100 mL"],
+)
+def test_no_room_made_for_the_drug(slug, mcg_per_ml, published):
+    """PDP-021: 9.09. The bags by hand: 4 mg in 254 mL; 100 units in 105 mL, the 0.952 that CON-009 notes."""
+    recipe = RULES.treatments[slug].recipes[-1]
+    unit = recipe.makes.amount.unit
+    found = units.amount(stock.undrained(recipe), unit).value
+
+    assert found == pytest.approx(mcg_per_ml, rel=1e-4)
+    if published:
+        assert found == pytest.approx(numbers(ROWS[published]["expected"])[0], abs=0.01)
+
+
+def test_the_ten_fold_slip_names_the_strength_and_the_dose_that_it_makes():
+    """PDP-020: 1 mL of 1 mg/mL and 9 mL of saline are 100 mcg per mL."""
+    checked = check(PUSH, 10, "mcg", stock=Amount(1, "mg/mL"))
+    made = numbers(ROWS["PDP-020"]["expected"])[0]
+
+    assert checked.verdict == "over_hard_limit"
+    assert checked.give.volume is None
+    assert text_of(checked, "wrong_stock") == (
+        "1 mg per mL (stocked for EPINEPHrine into the muscle, stocked for EPINEPHrine infusion) is the wrong vial: "
+        f"the recipe makes {made:g} mcg per mL of it, not 10 mcg per mL, and 1 mL would be 100 mcg, not 10 mcg; "
+        "take 0.1 mg per mL"
+    )
+
+
+def test_the_undrained_syringe_is_named_and_its_volume_follows():
+    checked = check(PUSH, 10, "mcg", stock=Amount(9.09, "mcg/mL"))
+
+    assert text_of(checked, "unlisted_strength") == (
+        "9.09 mcg per mL is what the drug added to a full syringe: expel first to reach the strength on the label; "
+        "1 mL would be 9.09 mcg, not 10 mcg"
+    )
+    assert checked.give.volume.value == pytest.approx(1.1)
+
+
+def test_the_undrained_bag_is_named():
+    checked = check("norepinephrine-infusion", 0.1, "mcg/kg/min", concentration=Amount(15.748, "mcg/mL"))
+
+    assert "added to a full bag: draw out first" in text_of(checked, "unlisted_strength")
+
+
+def test_the_vial_in_place_of_the_syringe_is_named_beside_the_dose():
+    """Either is right if it is used as the recipe says; what the vial would be undiluted stands beside it."""
+    for strength in (Amount(0.1, "mg/mL"), Amount(10, "mcg/mL")):
+        checked = check(PUSH, 10, "mcg", stock=strength)
+
+        assert checked.verdict == "within"
+        assert checked.give.if_swapped == ("1 mL of 0.1 mg per mL would be 100 mcg",)
+
+
+def test_a_bag_in_place_of_a_syringe_is_named():
+    checked = check(PUSH, 10, "mcg", stock=Amount(40, "mcg/mL"))
+
+    assert text_of(checked, "unlisted_strength") == (
+        "40 mcg per mL (the bag for EPINEPHrine infusion) is not one of 0.1 mg per mL, 10 mcg per mL; "
+        "taken for 10 mcg per mL, 1 mL would be 40 mcg, not 10 mcg"
+    )
+
+
+def test_an_undiluted_vial_hung_in_place_of_the_bag_is_named():
+    checked = check("norepinephrine-infusion", 0.1, "mcg/kg/min", concentration=Amount(1, "mg/mL"))
+
+    assert "1 mg per mL (the undiluted vial) is not one of" in text_of(checked, "unlisted_strength")
+    assert text_of(checked, "unlisted_strength").endswith("7.5 mL/h would be 1.56 mcg/kg/min, not 0.1 mcg/kg/min")
+
+
+@pytest.mark.parametrize(
+    ("slug", "value", "unit", "words"),
+    [
+        ("ketamine", 20, "mg", "50 mg per mL taken for 10 mg per mL, 2 mL would be 100 mg, not 20 mg"),
+        ("midazolam", 2, "mg", "5 mg per mL taken for 1 mg per mL, 2 mL would be 10 mg, not 2 mg"),
+        ("naloxone", 0.4, "mg", "1 mg per mL taken for 0.4 mg per mL, 1 mL would be 1 mg, not 0.4 mg"),
+        ("dextrose", 25, "g", "500 mg per mL taken for 100 mg per mL, 250 mL would be 125 g, not 25 g"),
+    ],
+)
+def test_no_strength_stated_says_what_the_swap_would_give(slug, value, unit, words):
+    checked = check(slug, value, unit)
+
+    assert words in text_of(checked, "strength_not_stated")
+    assert checked.give.volume is None
+
+
+def test_a_dose_that_is_still_per_kg_names_the_dose_and_no_volume():
+    checked = check(PUSH, 0.25, "mcg/kg", facts(adult(None)), stock=Amount(1, "mg/mL"))
+
+    assert "the patient would get 2.5 mcg/kg, not 0.25 mcg/kg" in text_of(checked, "wrong_stock")
+
+
+def test_a_vial_ten_times_as_strong_as_any_listed_is_not_given():
+    checked = check("tranexamic-acid", 1, "g", stock=Amount(1000, "mg/mL"))
+
+    assert "wrong_stock" in codes(checked)
+    assert "10 mL would be 10 g, not 1 g" in text_of(checked, "wrong_stock")
+
+
+def test_the_guidance_names_the_strength_behind_its_volumes():
+    assert told(PUSH)["volumes"]["strength"] == {"value": 10, "unit": "mcg/mL"}
+
+
+STRENGTHS = st.integers(1, 5_000_000).map(lambda thousandths: Amount(thousandths / 1000, "mcg/mL"))
+
+
+@given(strength=STRENGTHS)
+def test_what_would_result_grows_with_the_strength_in_the_hand(strength):
+    """Whatever is taken for the vial or the syringe, nothing that differs is called right."""
+    exact = units.quantity(strength)
+    hand = stock.recognise(EPINEPHRINE, exact)
+    right = {EPINEPHRINE.recipe.stock.exact, EPINEPHRINE.recipe.makes.exact}
+
+    assert (hand.kind in ("stock", "prepared")) == (exact in right)
+    if hand.kind == "stronger":
+        assert hand.strength is None
+        assert stock.times(hand.results, hand.usual) == Fraction(exact.magnitude) / 100
+    elif exact not in right and hand.kind == "unlisted":
+        assert hand.results == exact
+
+
+@given(strength=STRENGTHS, dose=st.integers(1, 100))
+def test_the_volume_of_any_strength_holds_the_dose(strength, dose):
+    """Mass is kept: volume times the strength that goes in is the dose, or no volume is named."""
+    checked = check(PUSH, dose, "mcg", stock=strength)
+
+    if checked.give.volume is not None:
+        hand = stock.recognise(EPINEPHRINE, units.quantity(strength))
+        holds = units.quantity(checked.give.volume) * hand.strength
+        assert float(units.number(holds, "mcg")) == pytest.approx(dose)

@@ -1,0 +1,134 @@
+"""Every strength that the rules list, in the hand for every other: the swap is found and its dose is named."""
+
+import re
+
+import pint
+import pytest
+
+from dosing import stock, units
+from dosing.facts import Amount
+from tests.dosing.bedside import CONSERVATIVE, RULES, adult, check, facts
+
+LIBRARY: pint.UnitRegistry = pint.UnitRegistry()
+LIBRARY.define("drug_unit = [activity]")
+# One dose of each treatment: the amount matters little, the ratio of what is named to it is held against the library.
+DOSES = {
+    **{"epinephrine-push-dose": "10 mcg", "phenylephrine-push-dose": "100 mcg", "epinephrine-im": "0.5 mg"},
+    **{"epinephrine-infusion": "0.1 mcg/kg/min", "norepinephrine-infusion": "0.1 mcg/kg/min"},
+    **{"dopamine-infusion": "5 mcg/kg/min", "phenylephrine-infusion": "1 mcg/kg/min"},
+    **{"vasopressin-infusion": "0.03 units/min", "tranexamic-acid": "1000 mg", "calcium-chloride": "1000 mg"},
+    **{"calcium-gluconate": "3000 mg", "hydrocortisone": "100 mg", "atropine": "1 mg", "dextrose": "25 g"},
+    **{"naloxone": "0.4 mg", "ketamine": "20 mg", "fentanyl": "80 mcg", "midazolam": "2 mg"},
+}
+WEIGHT_KG = 80
+SAID = re.compile(r"([\d.,]+) (mcg/kg/min|units?/min|mcg|mg|g|units?), not ")
+
+
+def amount(said: str) -> Amount:
+    number, unit = said.split()
+    return Amount(float(number), unit)
+
+
+def in_library(said: Amount):
+    """The amount in the published unit library, with body weight taken out and units of activity of our own."""
+    unit = re.sub(r"\bunits?\b", "drug_unit", said.unit)
+    return said.value * LIBRARY.parse_units(unit)
+
+
+def pairs():
+    """Every treatment with each strength of the rule set that measures the same kind: its own, and all the others'."""
+    for rules in (RULES, CONSERVATIVE):
+        listed = {one.exact: one.amount for each in rules.treatments.values() for one in stock.strengths(each)}
+        for treatment in rules.treatments.values():
+            own = stock.strengths(treatment)
+            for exact, strength in listed.items():
+                if own and exact.units == own[0].exact.units:
+                    name = f"{rules.name}, {treatment.slug}, {strength.value:g} {strength.unit}"
+                    yield pytest.param(rules, treatment, strength, id=name)
+
+
+PAIRS = list(pairs())
+OF_RECIPES = [pair for pair in PAIRS if pair.values[1].recipe is not None]
+OF_SEVERAL = [pair for pair in PAIRS if pair.values[1].form != "infusion" and len(stock.strengths(pair.values[1])) > 1]
+
+
+def put(rules, treatment, strength):
+    field = "concentration" if treatment.form == "infusion" else "stock"
+    dose = amount(DOSES[treatment.slug])
+    known = facts(adult(WEIGHT_KG), signs={"hr": 50})
+    return check(treatment.slug, dose.value, dose.unit, known, rules=rules, **{field: strength})
+
+
+def right_strengths(treatment):
+    """What may be in the hand: what the crew's recipe starts from and makes, or what comes ready."""
+    if treatment.recipe is not None:
+        return [treatment.recipe.stock, treatment.recipe.makes]
+    return list(treatment.concentrations if treatment.form == "infusion" else treatment.stocks)
+
+
+def strength_findings(checked):
+    return [one for one in checked.findings if one.code in ("wrong_stock", "unlisted_strength")]
+
+
+@pytest.mark.parametrize(("rules", "treatment", "strength"), PAIRS)
+def test_a_strength_is_right_or_the_swap_is_named_with_its_dose(rules, treatment, strength):
+    right = any(units.same(strength, one.amount) for one in right_strengths(treatment))
+    checked = put(rules, treatment, strength)
+    found = strength_findings(checked)
+
+    assert bool(found) is not right
+    for finding in found:
+        assert named_dose(finding.text) == pytest.approx(resulting_dose(treatment, strength), rel=0.006)
+
+
+def named_dose(words: str) -> float:
+    """The dose that the finding says the patient would get, as a number of the library's base units."""
+    number, unit = SAID.search(words).groups()
+    return in_library(Amount(float(number.replace(",", "")), unit)).to_base_units().magnitude
+
+
+def resulting_dose(treatment, strength: Amount) -> float:
+    """By the library: the dose, times this strength over the one that its volume was computed for.
+
+    A vial that is too strong is mixed by the recipe, which dilutes it as it does the right one; so the ratio is that of
+    the vials. What is not listed is taken for the strength that lies nearest.
+    """
+    hand = in_library(strength)
+    if treatment.recipe is not None:
+        vial, ready = (in_library(one.amount) for one in (treatment.recipe.stock, treatment.recipe.makes))
+        ratio = hand / vial if hand > vial else hand / ready
+    else:
+        listed = [in_library(one.amount) for one in right_strengths(treatment)]
+        ratio = min((hand / one for one in listed), key=lambda times: max(times, 1 / times).to("").magnitude)
+    return (in_library(amount(DOSES[treatment.slug])) * ratio).to_base_units().magnitude
+
+
+@pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=lambda rules: rules.name)
+def test_the_table_holds_every_treatment_that_has_a_strength(rules):
+    assert {each.slug for each in rules.treatments.values() if stock.strengths(each)} == set(DOSES)
+
+
+@pytest.mark.parametrize(("rules", "treatment", "strength"), OF_RECIPES)
+def test_a_vial_stronger_than_that_of_the_recipe_never_gets_a_volume(rules, treatment, strength):
+    checked = put(rules, treatment, strength)
+    stronger = in_library(strength) > in_library(treatment.recipe.stock.amount)
+
+    assert (checked.give.volume is None) == stronger == (checked.verdict == "over_hard_limit")
+
+
+@pytest.mark.parametrize(("rules", "treatment", "strength"), OF_SEVERAL)
+def test_beside_a_listed_strength_stands_what_each_other_would_be(rules, treatment, strength):
+    """The volume that is given, of every other strength of this treatment, as doses by the library."""
+    checked = put(rules, treatment, strength)
+    if strength_findings(checked):
+        assert checked.give.if_swapped == ()
+        return
+    drawn = checked.give.volume.value * LIBRARY.mL
+    gives = in_library(checked.give.dose) / drawn
+    others = [in_library(one.amount) for one in stock.strengths(treatment)]
+
+    told = [amount(words.split(" would be ")[1].replace(",", "")) for words in checked.give.if_swapped]
+    wanted = [drawn * one for one in others if abs((one / gives).to("").magnitude - 1) > 1e-9]
+    assert [in_library(one).to("mg").magnitude for one in told] == pytest.approx(
+        [one.to("mg").magnitude for one in wanted], rel=0.006
+    )
