@@ -97,7 +97,9 @@ class GiveAnswer(Serializer):
     dose = optional(AmountAnswer)
     volume = optional(AmountAnswer)
     rate = optional(AmountAnswer)
+    syringe = optional(AmountAnswer)
     shown = CharField(allow_blank=True)
+    if_swapped = many(CharField())
 
 
 class WeightRangeAnswer(Serializer):
