@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from fractions import Fraction
 from math import nextafter
 from typing import Any
 
-from dosing import dilution, infusion, limits_state, text, units
+from dosing import dilution, infusion, limits_state, syringes, text, units
 from dosing.facts import Amount, Facts
 from dosing.findings import Finding, amount_dict, source_text
 from dosing.limits_case import Question, bedside
@@ -94,7 +95,10 @@ def _amount(exact: Quantity | None, question: Question, unit: str) -> Plain | No
 
 
 def _volumes(question: Question) -> Plain | None:
-    """Least and most as volumes (for infusions pump rates) where there is one strength, with that strength."""
+    """Least and most as volumes (for infusions pump rates) where there is one strength, with that strength.
+
+    ``syringe`` is the smallest that holds and reads both.
+    """
     strength = _strength(question)
     if strength is None or question.limits.exact("most") is None:
         return None
@@ -103,7 +107,15 @@ def _volumes(question: Question) -> Plain | None:
     return {
         **{name: _volume(exact, strength, question, is_rate) for name, exact in bounds.items()},
         "strength": amount_dict(strength.amount),
+        "syringe": None if is_rate else _syringe(question, strength, bounds.values()),
     }
+
+
+def _syringe(question: Question, strength: Strength, bounds: Iterable[Quantity | None]) -> Plain | None:
+    weighed = [exact / strength.exact for exact in bounds if exact is not None and not units.is_per_kg(exact)]
+    volumes = [units.number(volume, "mL") for volume in weighed]
+    found = syringes.smallest(volumes, question.bedside.rules) if volumes else None
+    return None if found is None else amount_dict(found)
 
 
 def _volume(exact: Quantity | None, strength: Strength, question: Question, is_rate: bool) -> Plain | None:

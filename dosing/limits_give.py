@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from dosing import infusion, limits_strength, text, units
+from dosing import infusion, limits_strength, syringes, text, units
 from dosing.facts import Amount
 from dosing.findings import Finding, amount_dict
 from dosing.limits_dose import Proposed
-from dosing.rule_set import RuleSet
 from dosing.units import Quantity
 
 
@@ -88,32 +87,21 @@ def _elemental(asked: Proposed, volume: Quantity) -> str:
     return f" ({text.number_text(milligrams)} mg elemental calcium)"
 
 
-def smallest_syringe(volume: Quantity, rules: RuleSet) -> Amount | None:
-    """The smallest syringe that holds the volume and reads it; None where none does."""
-    millilitres = units.number(volume, "mL")
-    for holds, reads in sorted(rules.syringes, key=lambda pair: pair[0].value):
-        if millilitres <= Fraction(str(holds.value)) and (millilitres / Fraction(str(reads.value))).denominator == 1:
-            return Amount(holds.value, "mL")
-    return None
-
-
 def _syringe(asked: Proposed, volume: Quantity) -> tuple[Amount | None, list[Finding]]:
-    """Only where the treatment is pushed by syringe; a volume that no syringe holds goes by several or by bag."""
-    rules = asked.question.bedside.rules
-    largest = max((holds.value for holds, _ in rules.syringes), default=0)
-    millilitres = units.number(volume, "mL")
-    if "measurable" not in asked.question.treatment.flags or millilitres > largest:
-        return None, []
-    syringe = smallest_syringe(volume, rules)
-    if syringe is not None:
+    """The syringe to take, and for a push that is measured by syringe the finding that none reads the volume.
+
+    A volume that no syringe holds goes by several or by bag.
+    """
+    rules, millilitres = asked.question.bedside.rules, units.number(volume, "mL")
+    syringe, holding = syringes.smallest([millilitres], rules), syringes.holding(millilitres, rules)
+    if syringe is not None or holding is None or "measurable" not in asked.question.treatment.flags:
         return syringe, []
-    holds, reads = next(pair for pair in sorted(rules.syringes, key=_size) if pair[0].value >= millilitres)
-    words = (
-        f"{text.number_text(millilitres)} mL cannot be read: "
-        f"a {text.number_text(holds.value)} mL syringe reads to {text.number_text(reads.value)} mL"
-    )
-    return None, [asked.question.find("volume_not_measurable", words, reads.source, Amount(reads.value, "mL"))]
-
-
-def _size(pair: tuple[object, object]) -> float:
-    return getattr(pair[0], "value", 0.0)
+    holds, reads = holding
+    near = [
+        f"{text.number_text(mark)} mL is {text.amount_text(asked.shown(asked.dose * (mark / millilitres)))}"
+        for mark in syringes.neighbours(millilitres, holds, reads)
+    ]
+    cannot = f"{text.number_text(millilitres)} mL cannot be read"
+    words = f"a {text.number_text(holds.value)} mL syringe reads to {text.number_text(reads.value)} mL"
+    said = f"{cannot}: {words}; {', '.join(near)}"
+    return None, [asked.question.find("volume_not_measurable", said, reads.source, Amount(reads.value, "mL"))]

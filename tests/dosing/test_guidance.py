@@ -79,6 +79,7 @@ def test_a_push_dose_of_an_adult():
         "least": {"value": 1, "unit": "mL"},
         "most": {"value": 2, "unit": "mL"},
         "strength": {"value": 10, "unit": "mcg/mL"},
+        "syringe": {"value": 3, "unit": "mL"},
     }
     assert len(shown["recipe"]) >= 3
     assert shown["left"] == {"count": 5, "of": 5, "total": {"value": 100, "unit": "mcg"}}
