@@ -17,7 +17,6 @@ from dosing.facts import Amount
 _DIGITS = 3
 _MOST_DIGITS = 12
 _ROUTES = {"IN": "intranasal", "SC": "subcut"}  # as two letters both are on the list, misread as IM, IV or SL
-_ROUTES = {"IN": "intranasal", "SC": "subcut"}  # as two letters both are on the list, misread as IM, IV or SL
 _MG_A_GRAM = 1000
 
 
@@ -49,7 +48,12 @@ def _unit_text(amount: Amount) -> str:
         return "bag" if amount.value == 1 else "bags"
     if amount.unit == "units":
         return "unit" if amount.value == 1 else "units"
-    return amount.unit.replace("/mL", " per mL")
+    return unit_text(amount.unit)
+
+
+def unit_text(unit: str) -> str:
+    """A unit as a person reads it: strengths per mL, where a slash has been taken for a 1."""
+    return unit.replace("/mL", " per mL")
 
 
 def apart_text(amount: Amount, other: Amount) -> tuple[str, str]:
@@ -88,11 +92,6 @@ def drug_text(name: str, tall_man: Mapping[str, str]) -> str:
     for plain, tall in tall_man.items():
         name = re.sub(rf"\b{re.escape(plain)}\b", tall, name, flags=re.IGNORECASE)
     return name
-
-
-def route_text(route: str) -> str:
-    """A route as a person reads it: ``intranasal`` and ``subcut`` for the codes IN and SC, others as they are."""
-    return _ROUTES.get(route, route)
 
 
 def route_text(route: str) -> str:

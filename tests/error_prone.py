@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +31,7 @@ CODES = {
     "pointer",
     "code",
 }
+ID = re.compile(r"[0-9a-f-]{32,64}|\d{4}-\d\d-\d\dT[\d:.]+(?:Z|[+-]\d\d:\d\d)")  # ids, digests and times
 
 
 @dataclass(frozen=True)
@@ -43,17 +45,21 @@ class Found:
         return f"{self.notation}: {self.text!r}"
 
 
-def find(text: str) -> Iterator[Found]:
+@cache
+def find(text: str) -> tuple[Found, ...]:
     """Each error-prone notation in a text, with a few words around it."""
-    for notation in NOTATIONS:
-        for match in re.finditer(notation["finds"], text):
-            yield Found(notation["name"], text[max(0, match.start() - 30) : match.end() + 30])
+    return tuple(
+        Found(notation["name"], text[max(0, match.start() - 30) : match.end() + 30])
+        for notation in NOTATIONS
+        for match in re.finditer(notation["finds"], text)
+    )
 
 
 def said(answer: Any) -> Iterator[str]:
     """Every text in an answer of the API that a person may be shown."""
     if isinstance(answer, str):
-        yield answer
+        if not ID.fullmatch(answer):
+            yield answer
     elif isinstance(answer, Mapping):
         for key, value in answer.items():
             if key not in CODES:

@@ -52,4 +52,4 @@ def shown(data: Data, rules: RuleSet) -> str:
     how_much = text.amount_text(Amount(**amount)) if amount else data.get("amount_text", "")
     strength = data.get("concentration")
     of = f" of {text.amount_text(Amount(**strength))}" if strength else ""
-    return " ".join(part for part in (title, how_much + of, data.get("route", "")) if part)
+    return " ".join(part for part in (title, how_much + of, text.route_text(data.get("route", ""))) if part)

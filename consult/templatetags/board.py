@@ -8,6 +8,7 @@ from django import template
 
 from consult.chart import svg
 from consult.render import words as words_of
+from dosing import text
 
 register = template.Library()
 
@@ -50,3 +51,7 @@ def plain(value: str | None) -> str:
 def words(value: str) -> list[str]:
     """The words of a text, to loop over."""
     return value.split()
+
+
+register.filter(text.route_text)
+register.filter(text.unit_text)

@@ -1,0 +1,158 @@
+"""Every page and every answer of the API, for everybody, under both rule sets: no error-prone notation is shown."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import product
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver
+
+from consult.actions import demonstration, rule_sets
+from consult.management import past_consults
+from consult.models import Agency, Case, Intervention, Order, User
+from dosing.rule_set import load_shipped
+from tests.conftest import ADULT, Cast, child, earlier, later, open_consult
+from tests.error_prone import find, said, seen
+from tests.screens.conftest import Sign
+
+PEOPLE = ("osk", "merrin", "averill", "sorrel")
+NOT_OURS = ("account/", "sign-in/", "sign-out/", "healthz", "readyz", "metrics", "static/", "^static/")
+FOR_PROGRAMMERS = ("api/v1/schema/", "api/v1/docs/")
+PARTLY = re.compile(r"<(?:\w+:)?(\w+)>")
+
+
+def addresses(patterns: list[URLPattern | URLResolver], before: str = "") -> Iterator[str]:
+    """Every address there is, with its placeholders such as ``cases/<id>/``."""
+    for pattern in patterns:
+        here = before + str(pattern.pattern)
+        if isinstance(pattern, URLResolver):
+            yield from addresses(pattern.url_patterns, here)
+        elif here and not here.startswith((*NOT_OURS, *FOR_PROGRAMMERS)) and here != "api/v1/":
+            yield PARTLY.sub(r"<\1>", here)
+    if not before:
+        yield ""
+
+
+ADDRESSES = sorted(set(addresses(get_resolver().url_patterns)))
+
+
+@dataclass(frozen=True)
+class Places:
+    """What stands for the placeholders of an address, for one case."""
+
+    case: Case
+
+    def fill(self, address: str) -> Iterator[str]:
+        names = PARTLY.findall(address)
+        for values in product(*(self._of(name, address) for name in names)):
+            filled = address
+            for name, value in zip(names, values, strict=True):
+                filled = filled.replace(f"<{name}>", value)
+            yield f"/{filled}"
+
+    def _of(self, name: str, address: str) -> list[str]:
+        if name == "treatment":
+            return sorted(load_shipped("demonstration").treatments)
+        if name == "seq":
+            return [str(self.case.seq // 2), str(self.case.seq)]
+        if name == "order_id" or (name == "id" and "/orders/" in address):
+            return [str(uid) for uid in Order.objects.filter(case=self.case).values_list("uid", flat=True)]
+        if name == "dose_id" or (name == "id" and "/interventions/" in address):
+            return [str(uid) for uid in Intervention.objects.filter(case=self.case).values_list("uid", flat=True)]
+        return [str(self.case.uid)] if name in ("case_id", "id") else []
+
+
+def faults_on(client: Client, places: list[Places]) -> tuple[list[str], set[str]]:
+    """What is found on all pages that this person may open, and the addresses that answered."""
+    found, opened = [], set()
+    for address in ADDRESSES:
+        for path in {path for place in places for path in place.fill(address)}:
+            answer = client.get(path)
+            if answer.status_code != 200:
+                continue
+            opened.add(address)
+            found += [f"{path}: {fault}" for text in texts(answer) for fault in find(text)]
+    return found, opened
+
+
+def texts(answer: Any) -> Iterator[str]:
+    kind = answer["Content-Type"]
+    if "json" in kind:
+        yield from said(answer.json())
+    elif "html" in kind:
+        yield from seen(answer.content.decode())
+    else:
+        yield answer.content.decode()
+
+
+def troubled(cast: Cast) -> Case:
+    """A case in which everything happens: doses of every treatment, too much, too soon; orders, a mismatch, alerts."""
+    consult = open_consult(cast, {**ADULT, "allergies": ["sulfite"], "injuries": ["torso"]}, impression="hemorrhagic")
+    rules = load_shipped("demonstration")
+    consult.vitals(
+        at=earlier(minutes=12), sbp=72, dbp=41, hr=128, spo2=88, lactate_mmol_l=4.05, temp_c=35.25, lungs="crackles"
+    )
+    for minute, treatment in enumerate(rules.treatments.values()):
+        unit = "units/min" if treatment.slug.startswith("vasopressin") else treatment.unit
+        status = "running" if treatment.form == "infusion" else "given"
+        strength = {"concentration": amount(treatment.concentrations[0].amount)} if status == "running" else {}
+        route = min(treatment.routes - {"IN"})
+        at = earlier(minutes=11, seconds=-minute)
+        consult.give(
+            treatment.slug, 1234.5 if unit == "mL" else 1.05, unit, at=at, route=route, status=status, **strength
+        )
+    consult.give("naloxone", 2, "mg", at=earlier(minutes=9), route="IN")
+    consult.give("epinephrine-push-dose", 1250.5, "mcg", at=earlier(minutes=8))
+    consult.give("other", 1, "g", at=earlier(minutes=7), name="cefazolin", amount_text="2 g")
+    consult.vitals(at=earlier(minutes=2), sbp=68, dbp=40, hr=131)
+    consult.ask(35.5, at=later(minutes=1), repeat={"times": 3, "every_min": 2.5})
+    consult.ask(0.04, "mg", at=later(minutes=1))
+    return consult.row
+
+
+def amount(stated: Any) -> dict[str, Any]:
+    return {"value": stated.value, "unit": stated.unit}
+
+
+def small(cast: Cast) -> Case:
+    """A small child of guessed weight."""
+    patient = child(0.5, 6.25)
+    consult = open_consult(cast, {**patient, "weight": {**patient["weight"], "basis": "length"}})
+    consult.vitals(sbp=58, dbp=30, hr=190)
+    consult.give("crystalloid-bolus", 62.5, "mL")
+    return consult.row
+
+
+@pytest.mark.parametrize("rules", ["demonstration", "conservative"])
+def test_pages_and_answers_of_a_case_in_which_everything_happens(cast: Cast, signed_in: Sign, rules: str) -> None:
+    Agency.objects.filter(pk=cast.osk.agency).update(rule_set=rule_sets.shipped(rules))
+    places = [Places(troubled(cast)), Places(small(cast))]
+    everything: set[str] = set()
+
+    for name in PEOPLE:
+        found, opened = faults_on(signed_in(name), places)
+        assert found == []
+        everything |= opened
+
+    readable = {address for address in ADDRESSES if any(True for place in places for _path in place.fill(address))}
+    assert len(everything) > 30
+    assert {address for address in readable if address.startswith(("crew/", "cases/", "history/"))} <= everything
+
+
+def test_pages_and_answers_of_the_demonstrations_past(db: None) -> None:
+    from consult import clock
+
+    now = clock.now()
+    demonstration.make_accounts(now)
+    past_consults.play_all(now)
+    places = [Places(case) for case in Case.objects.all()]
+
+    for user in User.objects.filter(username__in=PEOPLE):
+        client = Client()
+        client.force_login(user)
+        assert faults_on(client, places)[0] == []
