@@ -102,7 +102,7 @@ def test_what_is_not_a_push_dose_names_its_syringe_too(slug, value, unit, syring
 
 
 def test_what_is_not_a_push_dose_raises_nothing_where_no_syringe_reads_it():
-    checked = check("hydrocortisone", 62.5, "mg")
+    checked = check("calcium-chloride", 125, "mg")
 
     assert checked.give.syringe is None
     assert "volume_not_measurable" not in codes(checked)
