@@ -22,7 +22,10 @@ HUNG = ("concentration", "container_ml", "given_by", "checked_by")
 
 
 def record_container(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
-    """Record a mixed syringe, a hung bag or an oxygen cylinder: what, how strong, how much, by whom, checked by whom."""
+    """Record a mixed syringe, a hung bag or an oxygen cylinder: what, how strong, how much, by whom.
+
+    Raises Invalid for what cannot be understood; a strength that no recipe makes is kept, and told.
+    """
     return write(actor, case_uid, "container", data, now, act=_record, model=Container, show=container_dict)
 
 
@@ -46,6 +49,8 @@ def _kept(draft: Draft, **columns: Any) -> Container:
 def _understood(data: Data, rules: RuleSet) -> None:
     """Raise Invalid for a treatment that the rule set lacks, and for a strength of another kind than its own."""
     slug, strength = data.get("treatment"), data.get("strength")
+    measurable("volume", data.get("volume"))
+    measurable("strength", strength)
     if slug is None:
         return
     treatment = rules.treatments.get(slug)
@@ -58,12 +63,21 @@ def _understood(data: Data, rules: RuleSet) -> None:
         raise problems.Invalid.at("/strength", "The strength of what is in hand is needed.", "required")
 
 
+def measurable(name: str, amount: Data | None) -> None:
+    """Raise Invalid where an amount is beyond anything that could be in hand or given."""
+    try:
+        _ = units.quantity(Amount(amount["value"], amount["unit"])) if amount else None
+    except units.WrongUnit as error:
+        raise problems.Invalid.at(f"/{name}", error.detail, error.code) from error
+
+
 def hung_with(draft: Draft, row: Intervention, data: Data) -> None:
     """An infusion or a fluid that was started from a bag of a stated volume hangs that bag: no second entry."""
     if data.get("container") or not _hangs(data, draft.rules):
         return
     content = sent({name: data[name] for name in HUNG if data.get(name) is not None})
     volume = {"value": content.pop("container_ml"), "unit": "mL"}
+    measurable("container_ml", volume)
     strength = content.pop("concentration", None)
     known = {"mixed_by": content.pop("given_by", draft.sender.name), **content}
     held = {"strength": strength, "volume": volume, **known} if strength else {"volume": volume, **known}

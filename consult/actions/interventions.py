@@ -157,6 +157,7 @@ def _change(draft: Draft, data: Data, pk: int) -> Intervention:
 
 def _apply(row: Intervention, dose: dict[str, Any], data: Data, at: datetime, draft: Draft, order: Ordered) -> None:
     """Write the change into the row and into the dose on the card."""
+    containers.measurable("infused", data.get("infused"))
     changed = {name: data[name] for name in ("status", "infused", "amount") if data.get(name) is not None}
     row.data = {**row.data, **msgspec.to_builtins(changed)}
     row.status = data.get("status") or row.status

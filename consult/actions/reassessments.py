@@ -7,6 +7,7 @@ from typing import Any
 import msgspec
 
 from consult.actions.entry import Draft
+from consult.card.facts import by_due
 from consult.models import Intervention, Reassessment
 from consult.resources import reassessment_dict
 from dosing import reassess
@@ -26,6 +27,6 @@ def open_for(draft: Draft, row: Intervention, dose: dict[str, Any]) -> None:
     )
     shown = reassessment_dict(opened, dose["id"])
     others = [each for each in draft.kept["reassessments"] if each["id"] != shown["id"]]
-    draft.kept["reassessments"] = sorted([*others, shown], key=lambda each: str(each["due_at"]))
+    draft.kept["reassessments"] = sorted([*others, shown], key=by_due)
     row.reassessment = shown
     row.save(update_fields=["reassessment"])

@@ -17,6 +17,8 @@ from dosing.watch import Cause
 
 # Happenings end when somebody has taken notice, or when what caused them is corrected; states end with their cause.
 HAPPENINGS = ("dose_outside_limits", "clock_offset")
+# What these foretell moves with what is done about it: their open alert is told anew, once, not raised again.
+TOLD_ANEW = ("pressor_running_out",)
 # Unacknowledged for so long an alert goes to others (contract, "Alerts"; common practice, no source).
 ESCALATE_AFTER = {"high": timedelta(seconds=60), "medium": timedelta(seconds=120)}
 ATTENDED = timedelta(minutes=2)
@@ -40,9 +42,14 @@ def reconcile(case: Case, kept: Kept, causes: Iterable[Cause], now: datetime, ca
     lines += [
         _move(kept, open_now[key], cause, now, card)
         for key, cause in standing.items()
-        if key in open_now and open_now[key]["priority"] != cause.priority
+        if key in open_now and _differs(open_now[key], cause)
     ]
     return lines + raise_missing(case, kept, standing.values(), now, card)
+
+
+def _differs(alert: Card, cause: Cause) -> bool:
+    """Whether an open alert must be told anew: its priority has moved, or what it foretells has."""
+    return alert["priority"] != cause.priority or (cause.kind in TOLD_ANEW and alert["text"] != cause.text)
 
 
 def raise_missing(case: Case, kept: Kept, causes: Iterable[Cause], now: datetime, card: Card) -> list[Line]:

@@ -14,7 +14,7 @@ from uuid import UUID
 from consult import events
 from consult.actions import reconcile
 from consult.card.build import Card
-from consult.card.facts import Kept, clinical
+from consult.card.facts import Kept, by_due, clinical
 from consult.clock import stamp
 from consult.journal.append import Line
 from consult.models import Case, Order, Reassessment
@@ -115,7 +115,7 @@ def _move(
     Reassessment.objects.filter(case=case, uid=uid).update(state=state, done_at=done_at)
     moved = {**before, "state": str(state), "done_at": stamp(done_at) if done_at else None}
     others = [each for each in kept["reassessments"] if each["id"] != uid]
-    kept["reassessments"] = others if done_at else sorted([*others, moved], key=lambda each: str(each["due_at"]))
+    kept["reassessments"] = others if done_at else sorted([*others, moved], key=by_due)
     card["reassessments"] = kept["reassessments"]
     event = events.ReassessmentMoved(
         reassessment=uid,

@@ -8,8 +8,8 @@ from typing import Any
 import msgspec
 
 from consult.card import fluids, given, in_hand
-from consult.card.facts import KEPT_READINGS, Kept
-from consult.clock import stamp, when
+from consult.card.facts import KEPT_READINGS, Kept, by_due
+from consult.clock import stamp
 from consult.models import Case
 from dosing import pressure, response, trend
 from dosing.facts import Facts, Reading
@@ -29,7 +29,7 @@ def build(case: Case, kept: Kept, facts: Facts, rules: RuleSet) -> Card:
         **_header(case, kept),
         **_measured(kept, facts, rules),
         **_treated(case, kept, facts, rules),
-        "reassessments": sorted(kept["reassessments"], key=lambda each: when(each["due_at"])),
+        "reassessments": sorted(kept["reassessments"], key=by_due),
         "orders": kept["orders"],
         "access": kept["access"],
         "alerts": alerts_shown(kept["alerts"]),

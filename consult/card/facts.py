@@ -118,6 +118,11 @@ def remove(items: list[dict[str, Any]], item_id: str) -> None:
     items[:] = [item for item in items if item["id"] != item_id]
 
 
+def by_due(reassessment: dict[str, Any]) -> tuple[datetime, str]:
+    """The order of the reassessments: soonest first, and of two at once always the same first."""
+    return when(reassessment["due_at"]), reassessment["id"]
+
+
 def add_dose(kept: Kept, dose: dict[str, Any]) -> None:
     """Fold in a treatment by the time it was given; one already known is replaced."""
     replace(kept["doses"], dose)

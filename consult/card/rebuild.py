@@ -13,6 +13,7 @@ from consult.card.facts import (
     access_dict,
     add_container,
     add_reading,
+    by_due,
     clinical,
     empty,
     kept_container,
@@ -52,9 +53,9 @@ def facts(case: Case) -> Kept:
         **readings(case),
         "sums": {},
         "containers": containers(case),
-        "reassessments": _sorted(
-            [reassessment_dict(row, str(row.intervention.uid)) for row in waiting.select_related("intervention")],
-            "due_at",
+        "reassessments": sorted(
+            (reassessment_dict(row, str(row.intervention.uid)) for row in waiting.select_related("intervention")),
+            key=by_due,
         ),
         "orders": _sorted([order_dict(row) for row in unfinished], "requested_at"),
         "access": [access_dict(row) for row in ways_in if row.data["procedure"] in ("iv_access", "io_access")],

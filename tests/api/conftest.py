@@ -114,6 +114,19 @@ def push_dose(value: Any = 10, **more: Any) -> dict[str, Any]:
     }
 
 
+def syringe(**more: Any) -> dict[str, Any]:
+    """A push-dose syringe as it is recorded when it is mixed."""
+    return {
+        "id": new_id(),
+        "at": ago(seconds=2),
+        "form": "syringe",
+        "treatment": "epinephrine-push-dose",
+        "strength": {"value": 10, "unit": "mcg/mL"},
+        "volume": {"value": 10, "unit": "mL"},
+        **more,
+    }
+
+
 def request(value: Any = 30, **more: Any) -> dict[str, Any]:
     """A crew's request for a larger push dose."""
     dose = push_dose(value)

@@ -48,6 +48,7 @@ def wants(entry):
         "to": "a",
     }
     known |= {"opened_at": ago(minutes=1), "taken_at": ago(minutes=1), "given_at": ago(minutes=1), "patient": ADULT}
+    known |= {"form": "syringe", "strength": {"value": 10, "unit": "mcg/mL"}, "volume": {"value": 10, "unit": "mL"}}
     known |= {"measure": "map", "floor": 70, "outcome": "done", "procedure": "other", "decision": "approve", "hr": 80}
     return {name: value for name, value in known.items() if name in entry.shared().fields}
 
@@ -68,6 +69,7 @@ def test_an_odd_value_in_any_field(cast, case, address, entry):
 @pytest.mark.parametrize("kind", KINDS)
 def test_an_odd_value_in_a_batch(cast, case, kind):
     entry = {"kind": kind, "id": new_id(), "case": case, "order": new_id(), "intervention": new_id()}
+    entry |= {"container": new_id()}
     entries = [{**entry, name: value} for name in entry for value in HOSTILE]
     for start in range(0, len(entries), 200):
         sent = {"sent_at": ago(seconds=0), "entries": entries[start : start + 200]}

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.api.conftest import ago, mcg, new_id, push_dose, refused, request, vitals
+from tests.api.conftest import ago, mcg, new_id, push_dose, refused, request, syringe, vitals
 from tests.conftest import ADULT
 
 # (address under the case, what is sent)
@@ -12,6 +12,7 @@ ENTRIES = {
     "orders": lambda: request(),
     "notes": lambda: {"id": new_id(), "at": ago(minutes=1), "text": "skin mottled"},
     "procedures": lambda: {"id": new_id(), "at": ago(minutes=1), "procedure": "iv_access", "outcome": "done"},
+    "containers": lambda: syringe(),
 }
 OTHERWISE = {
     "vitals": {"sbp": 97},
@@ -19,6 +20,7 @@ OTHERWISE = {
     "orders": {"reason": "another"},
     "notes": {"text": "skin pink"},
     "procedures": {"outcome": "failed"},
+    "containers": {"form": "bag"},
 }
 
 

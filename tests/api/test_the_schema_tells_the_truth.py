@@ -6,7 +6,7 @@ from referencing import Registry, Resource
 from referencing.jsonschema import DRAFT202012
 
 from tests.api.addresses import routes
-from tests.api.conftest import ago, mcg, new_id, push_dose, refused, request, vitals
+from tests.api.conftest import ago, mcg, new_id, push_dose, refused, request, syringe, vitals
 from tests.conftest import ADULT
 
 SHOWN_AS_A_PAGE = {("GET", "schema/"), ("GET", "docs/")}
@@ -95,6 +95,15 @@ def test_a_whole_consult_is_as_told(cast, case, holds):
     drip |= {"amount": {"value": 8, "unit": "mcg/min"}, "concentration": {"value": 16, "unit": "mcg/mL"}}
     post(crew, "cases/{id}/interventions/", drip, id=case)
     post(crew, "interventions/{id}/changes/", {"amount": {"value": 9, "unit": "mcg/min"}}, id=drip["id"])
+    held, gas = syringe(checked_by="B. Lund"), {"size": "E", "pressure": {"value": 2000, "unit": "psi"}}
+    post(crew, "cases/{id}/containers/", held, id=case)
+    post(crew, "cases/{id}/containers/", {"form": "cylinder", "cylinder": gas}, id=case)
+    post(crew, "cases/{id}/interventions/", push_dose(10, container=held["id"]), id=case)
+    hung = {**drip, "id": new_id(), "container_ml": 250, "given_at": ago(seconds=1)}
+    post(crew, "cases/{id}/interventions/", hung, id=case)
+    holds("GET", "cases/{id}/", crew.get(f"cases/{case}/"))
+    post(crew, "containers/{id}/discard/", {"reason": "handed over"}, id=held["id"])
+    post(crew, "containers/{id}/discard/", {}, id=hung["id"])
     post(physician, "cases/{id}/accept/", {}, id=case)
     post(physician, "cases/{id}/goal/", {"measure": "map", "floor": 70, "reason": "kidneys"}, id=case)
     order, placed = request(repeat={"times": 2, "every_min": 3}), request(20, id=new_id())

@@ -5,7 +5,7 @@ import pytest
 from consult import clock
 from consult.actions import accounts
 from tests.api.addresses import routes
-from tests.api.conftest import new_id, push_dose, refused, request, vitals
+from tests.api.conftest import new_id, push_dose, refused, request, syringe, vitals
 
 CALLERS = ("crew", "crew2", "physician", "supervisor", "director", "outsider_crew", "outsider_physician")
 
@@ -38,6 +38,8 @@ MATRIX = {
     ("GET", "cases/{id}/guidance/"): READERS,
     ("POST", "cases/{id}/checks/"): WRITERS,
     ("POST", "cases/{id}/interventions/"): WRITERS,
+    ("POST", "cases/{id}/containers/"): WRITERS,
+    ("POST", "containers/{id}/discard/"): WRITERS,
     ("POST", "cases/{id}/orders/"): WRITERS,
     ("GET", "cases/{id}/journal/"): READERS,
     ("GET", "cases/{id}/at/{seq}/"): READERS,
@@ -65,11 +67,13 @@ LET_IN = {200, 201, 409, 422}
 def place(cast, case):
     """Fills an address with what is there: a case with a dose outside the limits, its alert, and a request."""
     cast.crew.post(f"cases/{case}/vitals/", vitals(sbp=80, dbp=40, lungs="clear"))
-    dose, order = push_dose(50), request()
+    dose, order, mixed = push_dose(50), request(), syringe()
+    assert cast.crew.post(f"cases/{case}/containers/", mixed).status_code == 201
     assert cast.crew.post(f"cases/{case}/interventions/", dose).status_code == 201
     assert cast.crew.post(f"cases/{case}/orders/", order).status_code == 201
     alert = cast.physician.get(f"alerts/?case={case}").json()["results"][0]["id"]
     ids = {"cases": case, "interventions": dose["id"], "orders": order["id"], "alerts": alert}
+    ids["containers"] = mixed["id"]
     return lambda address: address.format(id=ids.get(address.split("/")[0]), seq=1)
 
 
