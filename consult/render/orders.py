@@ -38,6 +38,7 @@ def panel(order: Mapping[str, Any]) -> dict[str, Any]:
         **order,
         "what": headline(order),
         "how": how(order),
+        "weight_range": weight_range(order),
         "findings": findings or ([WITHIN] if order.get("check") else []),
         "over": any(entry["mark"] == "over" for entry in findings),
         "asked": order["state"] == "requested",
@@ -73,6 +74,11 @@ def how(order: Mapping[str, Any]) -> str:
     every = f", no sooner than every {value_text(again['every_min'])} min" if again.get("every_min") else ""
     repeat = f"up to {again['times']} doses{every}" if again.get("times") else ""
     return " · ".join(filter(None, [f"= {comes_to}" if comes_to else "", repeat]))
+
+
+def weight_range(order: Mapping[str, Any]) -> str:
+    """For which true weights the verdict holds, where the weight was a guess: ``within for 9.4–14.8 kg``."""
+    return str(((order.get("check") or {}).get("weight_range") or {}).get("text") or "")
 
 
 def finding(entry: Mapping[str, Any]) -> dict[str, Any]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from dosing.facts import Age, Patient, Weight
+from dosing.growth import unlikely_weight
 from dosing.text import number_text
 
 STATES = {
@@ -115,4 +117,16 @@ def person(patient: Mapping[str, Any]) -> dict[str, Any]:
         "weight": f"{value_text(weight['value'])} kg" if weight else "weight not known",
         "basis": BASES.get(basis, basis),
         "guess": basis in ("length", "age", "estimated"),
+        "doubt": doubt(patient),
     }
+
+
+def doubt(patient: Mapping[str, Any]) -> str:
+    """A sentence where the weight lies outside what is usual for age and sex, else nothing."""
+    age, weight = (patient.get(name) for name in ("age", "weight"))
+    known = Patient(
+        age=Age(age["value"], age["unit"], age.get("basis", "stated")) if age else None,
+        weight=Weight(weight["value"]) if weight else None,
+        sex=patient.get("sex") or "unknown",
+    )
+    return "; ".join(unlikely_weight(known))

@@ -15,6 +15,7 @@ from consult.render import words
 from consult.screens import crew_case, crew_choices, crew_entries, crew_loop
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.page import actor_of
+from dosing import weight
 
 PARTS = "X-Parts"  # the page that is open asks for its parts again: no further look
 
@@ -40,7 +41,9 @@ def cases(request: HttpRequest, actor: Actor) -> HttpResponse:
 def open_case(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The form of a new case."""
     unit = access.unit_for(actor, actor.unit)
-    return crew_page(request, actor, "open", call_sign=unit.call_sign, **crew_choices.PATIENT_CHOICES)
+    return crew_page(
+        request, actor, "open", call_sign=unit.call_sign, **crew_choices.PATIENT_CHOICES, weight_steps=weight.steps()
+    )
 
 
 @crew_only
@@ -91,7 +94,11 @@ def procedure(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
 def patient(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """A new weight, impression, destination or arrival."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
-    facts |= {"impression": words.plain(case.impression), **crew_choices.PATIENT_CHOICES}
+    facts |= {
+        "impression": words.plain(case.impression),
+        "weight_steps": weight.steps(),
+        **crew_choices.PATIENT_CHOICES,
+    }
     return crew_page(request, actor, "patient", **facts, here="case")
 
 

@@ -104,7 +104,8 @@ async function check(button) {
   const answer = await call(form.dataset.check, proposal);
   const body = answer ? await answer.json().catch(() => ({})) : {};
   const told = answer?.ok
-    ? [body.give?.shown, ...body.findings.map((finding) => finding.text), body.findings.length ? "" : "Within the standing-order limits."]
+    ? [body.give?.shown, ...body.findings.map((finding) => finding.text), body.findings.length ? "" : "Within the standing-order limits.",
+      body.weight_range && `Guessed weight: ${body.weight_range.text}`]
     : (body.errors || [{ detail: body.detail || "The server could not be reached." }]).map((error) => error.detail);
   place.replaceChildren(...told.filter(Boolean).map((text) => Object.assign(document.createElement("li"), { textContent: text })));
 }

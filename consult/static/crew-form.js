@@ -120,11 +120,14 @@ export class EntryForm {
   /* Measurable but unlikely values are asked about once. */
   unlikely(list) {
     const place = this.outcome?.querySelector("[data-unlikely]");
-    if (!place || !list.length) return;
-    place.hidden = false;
+    if (!place) return;
+    place.hidden = !list.length;
+    if (place.hidden) return;
     place.replaceChildren(...list.map((text) => Object.assign(document.createElement("li"), { textContent: `Unlikely, please check: ${text}` })));
-    const wrong = Object.assign(document.createElement("a"), { className: "quiet-big", textContent: "Entered in error", href: `/crew/${document.body.dataset.case}/correction/?entry=${this.id}` });
-    place.append(wrong);
+    const { kind } = this.form.dataset;
+    const [textContent, href] = kind === "vitals" ? ["Entered in error", `/crew/${document.body.dataset.case}/correction/?entry=${this.id}`]
+      : ["Change the weight", `/crew/${kind === "case" ? this.id : document.body.dataset.case}/patient/`];
+    place.append(Object.assign(document.createElement("a"), { className: "quiet-big", textContent, href }));
   }
 
   /* Refused: the form comes back as it was filled, with the problem's sentence; sent again it is a new entry. */

@@ -24,6 +24,13 @@ function findingLine({ level, text }) {
   return line;
 }
 
+/* For which true weights the verdict holds, where the weight is a guess. */
+function rangeLine({ text }) {
+  const line = Object.assign(document.createElement("p"), { className: "by-weight" });
+  line.append(Object.assign(document.createElement("b"), { textContent: "Guessed weight: " }), text);
+  return line;
+}
+
 /* The chosen dose as the API's amount: one of those offered, or typed. */
 function chosenAmount(form) {
   const picked = form.elements.dose?.value;
@@ -98,7 +105,9 @@ export class DoseForm {
       document.getElementById("dose-of").textContent = of ? `of ${of}` : this.check?.give && !volume ? "Volume not known: choose the strength in hand" : "";
     }
     const findings = this.check?.unchecked ? [{ level: "caution", text: this.check.unchecked }] : this.check?.findings ?? [];
-    document.getElementById("findings").replaceChildren(...findings.map(findingLine));
+    const range = this.check?.weight_range;
+    const lines = [...findings.map(findingLine), ...(range ? [rangeLine(range)] : [])];
+    document.getElementById("findings").replaceChildren(...lines);
     drawSyringe(document.getElementById("syringe"), this.check?.give?.volume);
   }
 

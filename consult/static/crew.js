@@ -9,6 +9,7 @@ import { refreshParts, startLive } from "./crew-live.js";
 import { Queue } from "./crew-queue.js";
 import { startClock } from "./crew-time.js";
 import { startVitals } from "./crew-vitals.js";
+import { startWeight } from "./crew-weight.js";
 
 function startForm(form, queue) {
   const { kind, treatment } = form.dataset;
@@ -113,6 +114,7 @@ async function start() {
   for (const form of document.querySelectorAll("form.entry")) {
     startChoices(form);
     startForm(form, queue);
+    startWeight(form);
     if (form.dataset.kind === "readback") startReadback(form);
     if (form.dataset.kind === "case") startOpening(form);
   }

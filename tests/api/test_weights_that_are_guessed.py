@@ -1,4 +1,4 @@
-"""A weight that hardly fits the age is taken and asked back once; a check of a guess says for which weights it is so."""
+"""A weight that hardly fits the age is taken and asked back once; a check of a guess tells the weights it holds for."""
 
 import pytest
 
