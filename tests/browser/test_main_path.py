@@ -17,7 +17,7 @@ from playwright.sync_api import Page, expect
 from consult import clock
 from consult.actions import accounts, alerts
 from consult.models import Membership, Reassessment
-from tests.browser.conftest import Board, SignIn, Team
+from tests.browser.conftest import PASSWORD, Board, SignIn, Team
 
 PUSH = {"treatment": "epinephrine-push-dose", "route": "IV"}
 PATIENT = {
@@ -84,8 +84,18 @@ def photograph(page: Page, folder: Path, name: str) -> None:
     page.screenshot(path=folder / f"{name}.png")
 
 
+def _sign_in_by_hand(page: Page) -> None:
+    """Without a session the board asks for name and password, and leads back to itself."""
+    page.context.clear_cookies()
+    page.reload()
+    page.get_by_label("Username").fill("merrin")
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+
+
 def test_from_request_to_review(unit: Unit, beat: None, sign_in: SignIn, tmp_path: Path) -> None:
     page = sign_in("merrin", "/board/")
+    _sign_in_by_hand(page)
     expect(page.locator("#live-word")).to_have_text("Live")
     unit.open()
     unit.vitals(ago(seconds=200), sbp=92, dbp=48, hr=128, lungs="clear")

@@ -19,9 +19,7 @@ def account_of(cast: Cast, name: str) -> User:
     """The account behind a member of the cast."""
     membership = Membership.objects.get(pk=getattr(cast, name).membership)
     if membership.user is None:
-        membership.user = User.objects.create_user(
-            username=name, password="a long pass phrase", first_name=membership.name
-        )
+        membership.user = User.objects.create(username=name, first_name=membership.name)
         membership.save()
     return membership.user
 

@@ -8,9 +8,9 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 
-from consult.models import AccessRecord
+from consult.models import AccessRecord, User
 from tests.conftest import NOON, Consult
-from tests.screens.conftest import Sign
+from tests.screens.conftest import Sign, account_of
 from tests.screens.page_text import read
 
 pytestmark = pytest.mark.django_db
@@ -177,35 +177,41 @@ def test_a_membership_that_has_ended_opens_nothing(case: str, cast: Any, signed_
 # ---- signing in
 
 
-def test_password_and_name_lead_to_the_first_page(cast: Any, signed_in: Sign):
-    signed_in("merrin")
+PASSWORD = "a long pass phrase"
+
+
+@pytest.fixture
+def merrin(cast: Any) -> User:
+    """Merrin's account, with a password."""
+    user = account_of(cast, "merrin")
+    user.set_password(PASSWORD)
+    user.save()
+    return user
+
+
+def test_password_and_name_lead_to_the_first_page(merrin: User):
     client = Client()
 
-    answer = client.post("/sign-in/", {"login": "merrin", "password": "a long pass phrase"})
+    answer = client.post("/sign-in/", {"login": "merrin", "password": PASSWORD})
 
     assert answer.url == "/"
     assert client.get("/board/").status_code == 200
 
 
-def test_a_wrong_password_says_so_beside_the_form(cast: Any, signed_in: Sign):
-    signed_in("merrin")
-
+def test_a_wrong_password_says_so_beside_the_form(merrin: User):
     answer = Client().post("/sign-in/", {"login": "merrin", "password": "wrong"})
 
     assert answer.status_code == 200
     assert read(answer.text).one("problem").text
 
 
-def test_with_a_second_factor_the_password_alone_opens_nothing(cast: Any, signed_in: Sign):
+def test_with_a_second_factor_the_password_alone_opens_nothing(merrin: User):
     from allauth.mfa.totp.internal.auth import TOTP, generate_totp_secret
 
-    from tests.screens.conftest import account_of
-
-    signed_in("merrin")
-    TOTP.activate(account_of(cast, "merrin"), generate_totp_secret())
+    TOTP.activate(merrin, generate_totp_secret())
     client = Client()
 
-    answer = client.post("/sign-in/", {"login": "merrin", "password": "a long pass phrase"}, follow=True)
+    answer = client.post("/sign-in/", {"login": "merrin", "password": PASSWORD}, follow=True)
 
     assert "authenticator code" in answer.text.lower()
     assert client.get("/board/").status_code == 302
