@@ -177,9 +177,3 @@ def labelled(recipe: Recipe) -> list[Held]:
     """
     steps = next(iter(recipe.ways.values()))
     return [held for step, held in zip(steps, contents(steps), strict=True) if step.action == "label"]
-
-
-def amount_in_hand(treatment: Treatment, strength: Amount, volume: Amount) -> Amount:
-    """The dose in a volume of a strength, in the treatment's unit; raises WrongUnit where it is of another kind."""
-    dose = units.quantity(strength) * units.quantity(volume)
-    return units.amount(dose, treatment.unit)

@@ -17,7 +17,7 @@ from consult.actions.order_book import State
 from consult.actions.orders import write_order
 from consult.clock import stamp
 from consult.models import Order
-from dosing import dilution, infusion, units
+from dosing import in_hand
 from dosing.facts import Amount, Weight
 
 IN_HAND = ("amount", "strength", "volume", "concentration", "rate")
@@ -60,26 +60,11 @@ def _read_back(draft: Draft, data: Data, row: Order) -> Order:
 
 def _amount_matches(draft: Draft, order: dict[str, Any], data: Data) -> bool:
     """Whether what was repeated, or what is in the hand, is the ordered amount; values count, not spelling."""
-    try:
-        repeated = _repeated(draft, order, data)
-        return repeated is not None and units.same(repeated, Amount(**order["amount"]))
-    except (units.WrongUnit, ZeroDivisionError):
-        return False
-
-
-def _repeated(draft: Draft, order: dict[str, Any], data: Data) -> Amount | None:
-    given = {
-        name: Amount(**sent(data)[name])
-        for name in ("amount", "strength", "volume", "concentration", "rate")
-        if data.get(name)
-    }
-    if "amount" in given:
-        return given["amount"]
-    if "strength" in given and "volume" in given:
-        listed = draft.rules.treatments.get(order["treatment"])
-        return dilution.amount_in_hand(listed, given["strength"], given["volume"]) if listed else None
-    if "concentration" in given and "rate" in given:
-        weight = draft.case.patient.get("weight")
-        known = msgspec.convert(weight, Weight) if weight else None
-        return infusion.rate_in_hand(given["concentration"], given["rate"], known, order["amount"]["unit"])
-    return None
+    said = {name: data[name] for name in IN_HAND if data.get(name)}
+    ordered = in_hand.Ordered(
+        amount=Amount(**order["amount"]),
+        concentration=Amount(**order["concentration"]) if order.get("concentration") else None,
+        weight=msgspec.convert(draft.case.patient.get("weight"), Weight | None),
+        treatment=draft.rules.treatments.get(order["treatment"]),
+    )
+    return in_hand.matches(msgspec.convert(sent(said), in_hand.Said), ordered, draft.rules.pump)

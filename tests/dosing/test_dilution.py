@@ -51,33 +51,6 @@ def test_published_volume_of_a_push(row):
     assert checked.give.volume.value == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
 
 
-def test_the_same_volume_of_the_other_drug_is_ten_times_the_micrograms():
-    """PDP-028."""
-    two = Amount(2, "mL")
-    held = [
-        dilution.amount_in_hand(treatment, treatment.recipe.makes.amount, two).value
-        for treatment in (PHENYLEPHRINE, EPINEPHRINE)
-    ]
-
-    assert held == numbers(ROWS["PDP-028"]["expected"])
-
-
-@pytest.mark.parametrize(
-    ("strength", "milliliters", "same"),
-    [(Amount(0.01, "mg/mL"), 3, True), (Amount(10, "mcg/mL"), 3, True), (Amount(100, "mcg/mL"), 3, False)],
-    ids=["0.01 mg/mL", "10 mcg/mL", "100 mcg/mL"],
-)
-def test_what_is_in_the_hand_against_what_was_ordered(strength, milliliters, same):
-    held = dilution.amount_in_hand(EPINEPHRINE, strength, Amount(milliliters, "mL"))
-
-    assert units.same(held, Amount(30, "mcg")) is same
-
-
-def test_a_strength_of_another_kind_is_refused():
-    with pytest.raises(units.WrongUnit):
-        dilution.amount_in_hand(EPINEPHRINE, Amount(1, "units/mL"), Amount(1, "mL"))
-
-
 def draw(milliliters: float) -> Step:
     return Step(action="draw", text="draw", volume=Amount(milliliters, "mL"))
 

@@ -1,0 +1,181 @@
+"""Read-back of what is in the hand: what matches an order however it is spelt, and every swap that does not."""
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from dosing import stock, units
+from dosing.facts import Amount, Weight
+from dosing.in_hand import Ordered, Said, matches
+from dosing.rule_set import Treatment
+from tests.dosing.bedside import CONSERVATIVE, RULES
+from tests.dosing.dosing_values import ROWS, numbers
+
+PUMP = RULES.pump
+BEN = Weight(18, "kg", "measured")
+ADA = Weight(80, "kg", "measured")
+# A dose as it is ordered of each treatment that comes in a strength; which one matters little, the swap does.
+ORDERS = {
+    **{"epinephrine-push-dose": "30 mcg", "phenylephrine-push-dose": "150 mcg", "epinephrine-im": "0.5 mg"},
+    **{"epinephrine-infusion": "0.1 mcg/kg/min", "norepinephrine-infusion": "0.07 mcg/kg/min"},
+    **{"dopamine-infusion": "5 mcg/kg/min", "phenylephrine-infusion": "1 mcg/kg/min"},
+    **{"vasopressin-infusion": "0.03 units/min", "tranexamic-acid": "2 g", "calcium-chloride": "1 g"},
+    **{"calcium-gluconate": "3 g", "hydrocortisone": "100 mg", "atropine": "1 mg", "dextrose": "25 g"},
+    **{"naloxone": "3 mg", "ketamine": "1 mg/kg", "fentanyl": "1.5 mcg/kg", "midazolam": "3 mg"},
+}
+
+
+def amount(said: str) -> Amount:
+    number, unit = said.split(" ", 1)
+    return Amount(float(number), unit.replace(" per ", "/"))
+
+
+def order(treatment: str, weight: Weight | None = ADA, **more) -> Ordered:
+    known = {"amount": amount(ORDERS[treatment])} | more
+    return Ordered(weight=weight, treatment=RULES.treatments[treatment], **known)
+
+
+def drawn(strength: str, volume: str) -> Said:
+    return Said(strength=amount(strength), volume=amount(volume))
+
+
+def running(concentration: str, rate: str) -> Said:
+    return Said(concentration=amount(concentration), rate=amount(rate))
+
+
+@pytest.mark.parametrize(
+    ("said", "same"),
+    [
+        (Said(amount=Amount(30, "mcg")), True),
+        (Said(amount=Amount(0.03, "mg")), True),
+        (Said(amount=Amount(30, "mg")), False),
+        (Said(amount=Amount(3, "mL")), False),
+        (Said(amount=Amount(30.01, "mcg")), False),
+        (drawn("10 mcg/mL", "3 mL"), True),
+        (drawn("0.01 mg/mL", "3 mL"), True),
+        (drawn("0.01 mg/mL", "0.003 L"), True),
+        (drawn("10 mcg/mL", "3.1 mL"), False),
+        (drawn("10 mcg/mL", "0.3 mL"), False),
+        (drawn("0.1 mg/mL", "3 mL"), False),
+        (drawn("9.09 mcg/mL", "3 mL"), False),
+        (drawn("1 mg/mL", "0.03 mL"), False),
+        (drawn("10 units/mL", "3 mL"), False),
+        (running("10 mcg/mL", "3 mL/h"), False),
+        (Said(), False),
+    ],
+    ids=str,
+)
+def test_a_push_of_30_mcg(said, same):
+    """10 mcg/mL is 1 mL of 0.1 mg/mL made up to 10 mL (PDP-001), so that 30 mcg are 3 mL: arithmetic."""
+    assert matches(said, order("epinephrine-push-dose"), PUMP) is same
+
+
+@pytest.mark.parametrize(
+    ("weight", "said", "same"),
+    [
+        (ADA, Said(amount=Amount(0.07, "mcg/kg/min")), True),
+        (ADA, Said(amount=Amount(5.6, "mcg/min")), True),
+        (ADA, Said(amount=Amount(0.0042, "mg/kg/h")), True),
+        (ADA, Said(amount=Amount(21, "mL/h")), False),
+        (ADA, running("16 mcg/mL", "21 mL/h"), True),
+        (ADA, running("0.016 mg/mL", "0.35 mL/min"), True),
+        (ADA, running("32 mcg/mL", "10.5 mL/h"), True),
+        (ADA, running("32 mcg/mL", "21 mL/h"), False),
+        (BEN, running("16 mcg/mL", "4.725 mL/h"), True),
+        (BEN, running("16 mcg/mL", "4.73 mL/h"), True),
+        (BEN, running("16 mcg/mL", "4.7 mL/h"), True),
+        (BEN, running("16 mcg/mL", "4.8 mL/h"), False),
+        (BEN, Said(amount=Amount(1.26, "mcg/min")), True),
+        (None, Said(amount=Amount(0.07, "mcg/kg/min")), True),
+        (None, Said(amount=Amount(5.6, "mcg/min")), False),
+        (None, running("16 mcg/mL", "21 mL/h"), False),
+    ],
+    ids=str,
+)
+def test_an_infusion_by_its_strength_and_the_rate_a_pump_can_run(weight, said, same):
+    """INF-001: mL/h = mcg/kg/min x kg x 60 / (mcg/mL)."""
+    assert matches(said, order("norepinephrine-infusion", weight), PUMP) is same
+
+
+def test_a_pump_rate_that_was_ordered_is_the_drug_in_it():
+    ordered = order("norepinephrine-infusion", amount=Amount(30, "mL/h"), concentration=Amount(16, "mcg/mL"))
+
+    assert matches(running("16 mcg/mL", "30 mL/h"), ordered, PUMP)
+    assert matches(running("32 mcg/mL", "15 mL/h"), ordered, PUMP)
+    assert matches(Said(amount=Amount(0.1, "mcg/kg/min")), ordered, PUMP)
+    assert not matches(running("64 mcg/mL", "30 mL/h"), ordered, PUMP)
+
+
+def test_published_rates_of_mixes_match_their_doses():
+    """INF-052: 6 mg in 100 mL at 5 mL/h are 5 mcg/min; INF-046: 0.6 x kg mg in 100 mL, 1 mL/h is 0.1 mcg/kg/min."""
+    published = Amount(float(ROWS["INF-052"]["expected"]), "mcg/min")
+    sixth = order("epinephrine-infusion", Weight(20), amount=Amount(0.1, "mcg/kg/min"))
+
+    assert matches(running("60 mcg/mL", "5 mL/h"), order("epinephrine-infusion", amount=published), PUMP)
+    assert matches(running("120 mcg/mL", "1 mL/h"), sixth, PUMP)
+
+
+def test_the_same_volume_of_the_other_push_dose_is_ten_times_the_micrograms():
+    """PDP-028: 2 mL of 100 mcg/mL and of 10 mcg/mL."""
+    strong, weak = (Amount(value, "mcg") for value in numbers(ROWS["PDP-028"]["expected"]))
+    ordered = order("phenylephrine-push-dose", amount=strong)
+
+    assert matches(drawn("100 mcg/mL", "2 mL"), ordered, PUMP)
+    assert not matches(drawn("10 mcg/mL", "2 mL"), ordered, PUMP)
+    assert matches(drawn("10 mcg/mL", "2 mL"), order("epinephrine-push-dose", amount=weak), PUMP)
+
+
+def test_a_dose_per_kg_is_drawn_up_for_the_weight():
+    fentanyl = order("fentanyl", BEN)
+
+    assert matches(drawn("50 mcg/mL", "0.54 mL"), fentanyl, PUMP)
+    assert matches(Said(amount=Amount(27, "mcg")), fentanyl, PUMP)
+    assert not matches(drawn("50 mcg/mL", "0.54 mL"), replace(fentanyl, weight=ADA), PUMP)
+    assert not matches(drawn("50 mcg/mL", "0.54 mL"), replace(fentanyl, weight=None), PUMP)
+
+
+def test_a_bag_of_blood_is_no_volume():
+    ordered = Ordered(amount=Amount(1, "bag"), treatment=RULES.treatments["blood-product"])
+
+    assert matches(Said(amount=Amount(1, "bag")), ordered, PUMP)
+    assert not matches(Said(amount=Amount(600, "mL")), ordered, PUMP)
+
+
+def strengths(treatment: Treatment):
+    """Every strength that can be in the hand instead: listed, the vial of a recipe, what was not drained, ten-fold."""
+    listed = [one.exact for one in stock.strengths(treatment)]
+    recipes = [treatment.recipe] if treatment.recipe else []
+    mixed = [exact for one in recipes for exact in (one.stock.exact, stock.made_from(one, one.stock.exact * 10))]
+    full = [stock.undrained(one) for one in recipes if not one.nominal]
+    return [*listed, *mixed, *full, *(exact * factor for exact in listed for factor in (10, 2, Fraction(1, 10)))]
+
+
+SWAPS = [
+    pytest.param(rules, treatment, right, wrong, id=f"{rules.name}, {treatment.slug}, {right:~}, {wrong:~}")
+    for rules in (RULES, CONSERVATIVE)
+    for treatment in rules.treatments.values()
+    if stock.strengths(treatment)
+    for right in ([treatment.recipe.makes.exact] if treatment.recipe else [s.exact for s in stock.strengths(treatment)])
+    for wrong in strengths(treatment)
+    if wrong != right
+]
+
+
+@pytest.mark.parametrize(("rules", "treatment", "right", "wrong"), SWAPS)
+@pytest.mark.parametrize("weight", [ADA, BEN], ids=["80 kg", "18 kg"])
+def test_every_other_strength_in_the_hand_is_a_mismatch(rules, treatment, right, wrong, weight):
+    """The volume or rate that is right for one strength, said with another."""
+    ordered = Ordered(amount=amount(ORDERS[treatment.slug]), weight=weight, treatment=treatment)
+    exact = units.quantity(ordered.amount)
+    dose = exact * units.body_weight(weight) if units.is_per_kg(exact) else exact
+
+    def said(strength):
+        base = ORDERS[treatment.slug].split()[1].split("/")[0]
+        stated = units.amount(strength, f"{base}/mL")
+        if treatment.form == "infusion":
+            return Said(concentration=stated, rate=units.amount(dose / right, "mL/h"))
+        return Said(strength=stated, volume=units.amount(dose / right, "mL"))
+
+    assert matches(said(right), ordered, rules.pump)
+    assert not matches(said(wrong), ordered, rules.pump)
