@@ -217,6 +217,7 @@ class Order:
     treatment: str
     state: str
     amount: Amount | None = None
+    concentration: Amount | None = None
     route: str = ""
     times: int = 1
     every_min: float | None = None

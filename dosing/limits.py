@@ -115,10 +115,19 @@ def _with_order(found: list[Finding], asked: limits_dose.Proposed, order: Order)
     return [_ordered(finding, asked, order) for finding in found]
 
 
+def carries_out(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order) -> bool:
+    """Whether a dose of the rule set is one that was ordered; raises as ``check`` does."""
+    question = Question(bedside=bedside(facts, rules, proposal.at), treatment=rules.treatments[proposal.treatment])
+    return covers(order, limits_dose.proposed(question, proposal))
+
+
 def covers(order: Order, asked: limits_dose.Proposed) -> bool:
     """Whether the dose is what was ordered: treatment, route, no more than the amount, not more often."""
-    proposal = asked.proposal
-    ordered = None if order.amount is None else asked.question.absolute(order.amount)
+    proposal, ordered = asked.proposal, None
+    if order.amount is not None:
+        ordered = asked.question.absolute(order.amount)
+        if order.concentration is not None and units.kind(order.amount.unit) == "volume/min":
+            ordered = ordered * units.quantity(order.concentration)
     within = ordered is None or (ordered.units == asked.dose.units and asked.dose <= ordered)
     return (
         order.treatment == proposal.treatment

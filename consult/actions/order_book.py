@@ -9,10 +9,12 @@ import msgspec
 
 from consult import problems
 from consult.actions.entry import Data, Draft
+from consult.actions.proposals import OTHER, proposal_of
+from consult.card.facts import clinical
 from consult.clock import stamp, when
 from consult.models import Order as OrderRow
 from consult.resources import order_content, order_dict
-from dosing import units
+from dosing import limits, units
 from dosing.facts import Amount, Order
 from dosing.rule_set import RuleSet
 
@@ -38,13 +40,15 @@ def row_of(draft: Draft, order: dict[str, Any] | None) -> OrderRow | None:
     return OrderRow.objects.get(case=draft.case, uid=order["id"]) if order else None
 
 
-def covering(order: dict[str, Any], data: Data) -> Order | None:
-    """The order as the rules weigh it, where it covers this dose: treatment and route, and no more."""
-    if order["treatment"] != data["treatment"] or (order["route"] and order["route"] != data.get("route")):
-        return None
-    if order.get("amount") and data.get("amount") and _more(data["amount"], order["amount"]):
-        return None
-    return msgspec.convert(order, Order)
+def _carries_out(draft: Draft, order: dict[str, Any], data: Data) -> bool:
+    """Whether a dose is one that was ordered: treatment and route, and no more, however it is stated."""
+    if order["treatment"] != data["treatment"]:
+        return False
+    if data["treatment"] != OTHER:
+        proposal, facts = proposal_of(data, data["given_at"]), clinical(draft.case, draft.kept)
+        return limits.carries_out(proposal, facts, draft.rules, msgspec.convert(order, Order))
+    by = order["route"] in ("", data.get("route"))
+    return by and not (order.get("amount") and data.get("amount") and _more(data["amount"], order["amount"]))
 
 
 def _more(amount: Data, ordered: Data) -> bool:
@@ -57,7 +61,7 @@ def _more(amount: Data, ordered: Data) -> bool:
 
 def count_given(draft: Draft, order: dict[str, Any], data: Data) -> None:
     """Count a dose that was given as ordered; the order is given once all its doses are."""
-    if order["state"] != State.READ_BACK or covering(order, data) is None or _too_soon(order, data):
+    if order["state"] != State.READ_BACK or not _carries_out(draft, order, data) or _too_soon(order, data):
         return
     order["given"] += 1
     order["given_at"] = [*order.get("given_at", []), stamp(data["given_at"])]

@@ -92,5 +92,22 @@ def test_an_infusion_that_was_ordered_may_start():
     assert any("ordered by Dr Okoye" in finding.text for finding in checked.findings)
 
 
+@pytest.mark.parametrize(
+    ("stated", "strength", "verdict"),
+    [
+        pytest.param((30, "mL/h"), 16, "caution", id="as ordered"),
+        pytest.param((0.1, "mcg/kg/min"), 16, "caution", id="30 mL/h of 16 mcg/mL is 0.1 mcg/kg/min at 80 kg"),
+        pytest.param((15, "mL/h"), 32, "caution", id="half the rate of twice the strength"),
+        pytest.param((30, "mL/h"), 32, "needs_order", id="the same rate of twice the strength"),
+    ],
+)
+def test_an_order_of_a_pump_rate_covers_the_drug_in_it(stated, strength, verdict):
+    """INF-001: mL/h = mcg/kg/min x kg x 60 / (mcg/mL)."""
+    ordered = order(30, "mL/h", treatment="norepinephrine-infusion", concentration=Amount(16, "mcg/mL"))
+    hung = Amount(strength, "mcg/mL")
+
+    assert check("norepinephrine-infusion", *stated, concentration=hung, order=ordered).verdict == verdict
+
+
 def test_an_order_stated_in_another_kind_covers_nothing():
     assert check(PUSH, 30, "mcg", order=order(30, "mL")).verdict == "needs_order"
