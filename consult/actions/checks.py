@@ -9,7 +9,7 @@ from uuid import UUID
 from consult import access, queries
 from consult.access import Actor
 from consult.actions.entry import Data
-from consult.actions.proposals import checked, proposal_of
+from consult.actions.proposals import checked, proposed
 from consult.card.facts import clinical, load
 from dosing.guidance import guidance as may_be_given
 
@@ -19,7 +19,7 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> d
     case = access.case_for(actor, case_uid)
     access.require_writer(actor)
     rules = queries.rules_of(case)
-    return checked(proposal_of(data, data.get("at") or now), clinical(case, load(case)), rules)
+    return checked(proposed(data, case, now), clinical(case, load(case)), rules)
 
 
 def guidance(actor: Actor, case_uid: UUID, now: datetime) -> dict[str, Any]:

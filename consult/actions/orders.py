@@ -13,7 +13,7 @@ from consult.actions.cases import sent
 from consult.actions.entry import Data, Draft, Written, write
 from consult.actions.interventions import BEYOND
 from consult.actions.order_book import State
-from consult.actions.proposals import OTHER, checked, proposal_of, shown, title_of, unlisted
+from consult.actions.proposals import OTHER, checked, proposed, shown, title_of, unlisted
 from consult.card.facts import clinical
 from consult.clock import stamp
 from consult.models import Order
@@ -112,7 +112,7 @@ def check_order(draft: Draft, data: Data, *, placed: bool) -> dict[str, Any] | N
         return None
     if data["treatment"] == OTHER:
         return unlisted(data, draft.rules)
-    check = checked(proposal_of(data, data.get("at") or draft.now), clinical(draft.case, draft.kept), draft.rules)
+    check = checked(proposed(data, draft.case, draft.now), clinical(draft.case, draft.kept), draft.rules)
     if check["verdict"] == "over_hard_limit":
         beyond = "; ".join(each["text"] for each in check["findings"] if each["level"] == "over_hard_limit")
         raise problems.HardLimit(beyond, [{"pointer": "/amount", "detail": beyond, "code": "hard_limit"}])

@@ -2,23 +2,37 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from typing import Any
 
 import msgspec
 
 from consult import digest, problems
 from consult.actions.entry import Data
+from consult.models import Case
 from dosing import limits, text, units
 from dosing.facts import Amount, Facts, Order, Proposal
 from dosing.rule_set import RuleSet
 
 FIELDS = ("treatment", "amount", "route", "stock", "concentration", "over_min", "gauge", "product")
 OTHER = "other"
+CLOCKS_DIFFER = timedelta(minutes=2)
 
 
 def proposal_of(data: Data, at: Any) -> Proposal:
     """The proposal that an entry holds, for the time `at`."""
     return msgspec.convert({**{name: data[name] for name in FIELDS if data.get(name) is not None}, "at": at}, Proposal)
+
+
+def proposed(data: Data, case: Case, now: datetime) -> Proposal:
+    """The proposal for the time that it states, else now; raises Invalid where that lies before the case.
+
+    A case just opened by a clock that is ahead is no reason to refuse: what lies within 2 minutes counts as now.
+    """
+    at = data.get("at") or now
+    if at < min(case.opened_at, now - CLOCKS_DIFFER):
+        raise problems.Invalid.at("/at", "This time lies before the case was opened.", "before_case")
+    return proposal_of(data, at)
 
 
 def checked(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | None = None) -> dict[str, Any]:
