@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise, product
@@ -10,11 +10,13 @@ from itertools import pairwise, product
 from dosing import dilution, units
 from dosing.facts import Amount
 from dosing.limits_bands import LIMITS, Limits, Person
-from dosing.rule_set import Recipe, RuleSet, Step, Treatment
+from dosing.rule_set import GoalRule, Recipe, RuleSet, Step, Treatment, Where
+from dosing.rule_set_words import MEASURES
 
 NOMINAL = Fraction(1, 100)
 TEN_FOLD = 10
-_WEIGHTS = tuple(units.quantity(Amount(kg, "kg")) for kg in (0.5, 1.5, 2.5, 5, 12, 30, 49.9, 80, 150))
+_KILOGRAMS = frozenset({0.5, 1.5, 2.5, 5, 12, 30, 49.9, 80, 150})
+_JUST_UNDER = 0.01  # kg: the last weight before a band's edge
 _NEVER_MORE = ("most", "hard", "total", "total_hard")
 
 
@@ -39,9 +41,20 @@ class RuleSetFaults(ValueError):
         self.faults = faults
 
 
-def found_in(rules: RuleSet) -> Iterator[tuple[str, str]]:
-    """What the checks find, as (entry, text): mass, children above adults, missing hard limits, least above most."""
+def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str, str]]:
+    """What the checks find, as (entry, text): mass, children above adults, missing hard limits, least above most.
+
+    The treatments of ``unread`` are left out: they could not be read whole.
+    """
+    yield from _goal_faults(rules)
+    for name, written in rules.tall_man.items():
+        if written.lower() != name.lower():
+            yield f"tall_man.{name}", f"is {written!r}: only the size of the letters may differ"
     for treatment in rules.treatments.values():
+        if treatment.slug in unread:
+            continue
+        for other in sorted(treatment.shared.treatments - rules.treatments.keys()) if treatment.shared else ():
+            yield f"treatments.{treatment.slug}.shared.treatments", f"holds {other!r}, which is no treatment here"
         entry = f"treatments.{treatment.slug}"
         for text in _treatment_faults(treatment):
             yield entry, text
@@ -51,6 +64,20 @@ def found_in(rules: RuleSet) -> Iterator[tuple[str, str]]:
         for number, mix in enumerate(treatment.mixes):
             for text in (*recipe_faults(mix), *_mix_faults(treatment, mix)):
                 yield f"{entry}.mixes.{number}", text
+
+
+def _goal_faults(rules: RuleSet) -> Iterator[tuple[str, str]]:
+    for number, goal in enumerate(rules.goals):
+        if goal.ceiling is not None and goal.ceiling <= goal.floor:
+            yield f"goals.{number}.ceiling", "is not above the floor"
+    for measure in sorted(MEASURES):
+        if not any(goal.measure == measure and _is_for_every_adult(goal) for goal in rules.goals):
+            yield "goals", f"none of {measure} is for every adult"
+
+
+def _is_for_every_adult(goal: GoalRule) -> bool:
+    restrictions = (goal.impressions, goal.injuries, goal.without_injuries, goal.bleeding_causes)
+    return goal.adult is not False and not any(restrictions) and goal.from_years is None and goal.under_years is None
 
 
 def recipe_faults(recipe: Recipe) -> Iterator[str]:
@@ -90,7 +117,10 @@ def _mix_faults(treatment: Treatment, mix: Recipe) -> Iterator[str]:
 
 
 def _treatment_faults(treatment: Treatment) -> Iterator[str]:
-    yield from _unit_faults(treatment)
+    of_units = list(dict.fromkeys(_unit_faults(treatment)))
+    yield from of_units
+    if of_units:
+        return  # what is stated in another kind cannot be compared
     people = list(_people(treatment))
     yield from dict.fromkeys(text for child, adult in people for text in _child_faults(treatment, child, adult))
     everyone = [person for pair in people for person in pair]
@@ -98,15 +128,21 @@ def _treatment_faults(treatment: Treatment) -> Iterator[str]:
 
 
 def _unit_faults(treatment: Treatment) -> Iterator[str]:
-    allowed = {kind.removesuffix("/min").removesuffix("/kg") for kinds in treatment.units.values() for kind in kinds}
-    for band in treatment.bands:
-        for name in LIMITS:
-            stated = getattr(band, name)
-            if (
-                stated is not None
-                and units.kind(stated.amount.unit).removesuffix("/min").removesuffix("/kg") not in allowed
-            ):
-                yield f"{name} is stated in {stated.amount.unit}, the treatment in {treatment.unit}"
+    allowed = {_measured(kind) for kinds in treatment.units.values() for kind in kinds}
+    for name, stated in ((name, getattr(band, name)) for band in treatment.bands for name in LIMITS):
+        if stated is not None and _measured(units.kind(stated.amount.unit)) not in allowed:
+            yield f"{name} is stated in {stated.amount.unit}, the treatment in {treatment.unit}"
+    if _measured(units.kind(treatment.unit)) not in allowed:
+        yield f"its unit is {treatment.unit}, which is not among its units"
+    of_recipes = [strength for recipe in treatment.recipes for strength in (recipe.stock, recipe.makes)]
+    for strength in (*treatment.stocks, *treatment.concentrations, *of_recipes):
+        if units.kind(strength.amount.unit).removesuffix("/volume") not in allowed:
+            yield f"a strength is stated in {strength.amount.unit}, the treatment in {treatment.unit}"
+
+
+def _measured(kind: str) -> str:
+    """What a kind of unit measures in the end, per kg and per minute or not."""
+    return kind.removesuffix("/min").removesuffix("/kg")
 
 
 def _people(treatment: Treatment) -> Iterator[tuple[Person, Person]]:
@@ -116,10 +152,20 @@ def _people(treatment: Treatment) -> Iterator[tuple[Person, Person]]:
     pressures = (None, True) if any(where.below_goal is not None for where in bands) else (None,)
     edges = {edge for where in bands for edge in (where.from_days, where.under_days) if edge is not None}
     ages = sorted({6000.0} | edges | {edge - 1 for edge in edges})
-    for weight, impression, below in product((*_WEIGHTS, None), sorted(impressions), pressures):
-        adult = Person(adult=True, days=None, weight=weight, impression=impression, below_goal=below)
+    causes = [None, *sorted(frozenset[str]().union(*(where.bleeding_causes for where in bands)))]
+    for weight, impression, below, cause in product(_weights(bands), sorted(impressions), pressures, causes):
+        known = {"weight": weight, "impression": impression, "below_goal": below, "bleeding_cause": cause}
+        adult = Person(adult=True, days=None, **known)
         for days in ages:
-            yield Person(adult=False, days=days, weight=weight, impression=impression, below_goal=below), adult
+            yield Person(adult=False, days=days, **known), adult
+
+
+def _weights(bands: list[Where]) -> list[units.Quantity | None]:
+    """Weights across the range and on both sides of each band's edge, and a weight that nobody knows."""
+    edges = {edge for where in bands for edge in (where.from_kg, where.under_kg) if edge is not None}
+    under = {edge - _JUST_UNDER for edge in edges if edge > _JUST_UNDER}
+    kilograms = sorted(_KILOGRAMS | {edge for edge in edges if edge > 0} | under)
+    return [*(units.quantity(Amount(kg, "kg")) for kg in kilograms), None]
 
 
 def _child_faults(treatment: Treatment, child: Person, adult: Person) -> Iterator[str]:

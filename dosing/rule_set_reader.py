@@ -23,11 +23,13 @@ from dosing.rule_set import (
     Source,
     WatchRule,
 )
+from dosing.rule_set_book import Book
 from dosing.rule_set_faults import Fault, RuleSetFaults
-from dosing.rule_set_table import Book, Table
+from dosing.rule_set_table import Table
 from dosing.rule_set_treatment import read_treatment
+from dosing.rule_set_words import BLEEDING_CAUSES, FINDINGS, FLOW, IMPRESSIONS, INJURIES, MARKS, MEASURES, SLUG
 
-MARKS = frozenset({"read", "second-hand", "memory", "our choice"})
+LONGEST = {"name": 60, "version": 30, "title": 200}
 
 
 def read(path: Path) -> RuleSet:
@@ -44,9 +46,9 @@ def read_text(raw: str, name: str) -> RuleSet:
     base = _base(name, content.pop("extends", None))
     book = Book(name, raw, base)
     rules = _rule_set(book, _upon(base, content), raw if not base else None)
-    if not book.faults:
-        for entry, text in rule_set_faults.found_in(rules):
-            book.fault(entry, text)
+    unread = {fault.entry.split(".")[1] for fault in book.faults if fault.entry.startswith("treatments.")}
+    for entry, text in rule_set_faults.found_in(rules, unread):
+        book.fault(entry, text)
     if book.faults:
         raise RuleSetFaults(book.faults)
     return rules
@@ -54,11 +56,24 @@ def read_text(raw: str, name: str) -> RuleSet:
 
 def _parsed(name: str, raw: str) -> dict[str, Any]:
     try:
-        content: dict[str, Any] = json.loads(raw) if raw.startswith("{") else tomllib.loads(raw)
+        content: dict[str, Any] = _json(raw) if raw.startswith("{") else tomllib.loads(raw)
         return content
-    except (tomllib.TOMLDecodeError, json.JSONDecodeError) as error:
+    except (ValueError, RecursionError) as error:
         found = re.search(r"line (\d+)", str(error))
         raise RuleSetFaults([Fault(name, "", int(found[1]) if found else 0, str(error))]) from None
+
+
+def _json(raw: str) -> Any:
+    """JSON of which no entry stands twice, as TOML has it."""
+
+    def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        found = dict(pairs)
+        if len(found) < len(pairs):
+            twice = next(key for number, (key, _) in enumerate(pairs) if key in dict(pairs[:number]))
+            raise ValueError(f"{twice!r} stands twice")
+        return found
+
+    return json.loads(raw, object_pairs_hook=once)
 
 
 def _base(name: str, extends: object) -> dict[str, Any]:
@@ -96,7 +111,7 @@ def canonical(content: dict[str, Any]) -> str:
 def _rule_set(book: Book, content: dict[str, Any], raw: str | None) -> RuleSet:
     root = Table(book, "", content)
     _sources(book, root.table("sources"))
-    names: dict[str, Any] = {key: root.text(key) for key in ("name", "version", "title")}
+    names: dict[str, Any] = {key: root.text(key, longest=most) for key, most in LONGEST.items()}
     findings = root.table("findings")
     tall_man = root.table("tall_man")
     treatments = root.table("treatments")
@@ -116,6 +131,14 @@ def _rule_set(book: Book, content: dict[str, Any], raw: str | None) -> RuleSet:
         content=content,
         text=raw or canonical(content),
     )
+    for code in sorted(FINDINGS - rules.findings.keys()):
+        findings.fault(code, "is missing: where does this finding come from?")
+    for code in sorted(rules.findings.keys() - FINDINGS):
+        findings.fault(code, "is no finding that is known here")
+    if not treatments.values:
+        treatments.fault("", "holds no treatment")
+    for slug in sorted(slug for slug in rules.treatments if slug == "other" or not SLUG.fullmatch(slug)):
+        treatments.fault(slug, "is no name for a treatment: small letters, digits and hyphens, and not 'other'")
     for table in (findings, tall_man, treatments, root):
         table.close()
     return rules
@@ -135,16 +158,16 @@ def _sources(book: Book, table: Table) -> None:
 def _goal(table: Table) -> GoalRule:
     goal = GoalRule(
         name=table.text("name"),
-        measure=table.word("measure", {"map", "sbp"}),
+        measure=table.word("measure", MEASURES),
         floor=table.need_number("floor"),
         ceiling=table.number("ceiling"),
         because=table.text("because"),
         source=table.source(),
         adult=table.flag("adult"),
-        impressions=table.words("impressions"),
-        injuries=table.words("injuries"),
-        without_injuries=table.words("without_injuries"),
-        bleeding_causes=table.words("bleeding_causes"),
+        impressions=table.words("impressions", IMPRESSIONS),
+        injuries=table.words("injuries", INJURIES),
+        without_injuries=table.words("without_injuries", INJURIES),
+        bleeding_causes=table.words("bleeding_causes", BLEEDING_CAUSES),
         from_years=table.number("from_years"),
         under_years=table.number("under_years"),
     )
@@ -165,17 +188,23 @@ def _equipment(root: Table) -> dict[str, Any]:
     """What fluids and drugs are given with: cannulas, drip sets, syringes, pump."""
     return {
         "flow": _flow(root.table("flow")),
-        "drop_sets": tuple(_drop_set(table) for table in root.tables("drop_sets")),
-        "push_pull": tuple(_push_pull(table) for table in root.tables("push_pull")),
+        "drop_sets": tuple(_drop_set(table) for table in root.tables("drop_sets", at_least_one=True)),
+        "push_pull": tuple(_push_pull(table) for table in root.tables("push_pull", at_least_one=True)),
         "pump": _settings(PumpRule, root.table("pump")),
-        "syringes": tuple((each.need_figure("holds"), each.need_figure("reads")) for each in root.tables("syringes")),
+        "syringes": tuple(_syringe(table) for table in root.tables("syringes", at_least_one=True)),
     }
 
 
 def _flow(table: Table) -> dict[str, Figure]:
-    found = {key: table.need_figure(key) for key in table.values}
+    found = {key: table.need_figure(key) for key in sorted(FLOW)}
     table.close()
     return found
+
+
+def _syringe(table: Table) -> tuple[Figure, Figure]:
+    syringe = table.need_figure("holds"), table.need_figure("reads")
+    table.close()
+    return syringe
 
 
 def _drop_set(table: Table) -> Figure:

@@ -2,55 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection
+from math import isfinite
 from typing import Any
 
 from dosing import units
 from dosing.facts import Amount
 from dosing.rule_set import Figure, Limit, Source, Strength
-from dosing.rule_set_faults import Fault
+from dosing.rule_set_book import Book
+from dosing.rule_set_words import BELOW_ZERO, MAY_BE_ZERO, unit_of
 
-_HEADER = re.compile(r"\s*(\[\[?)([^\[\]]+)\]")
-_KEY = re.compile(r"\s*([A-Za-z0-9_-]+)\s*=")
 _NOWHERE = Source("", "no source", "")
-
-
-class Book:
-    """The file that is read: its sources, its faults, and where each entry stands in it."""
-
-    def __init__(self, name: str, raw: str, base: dict[str, Any] | None = None) -> None:
-        self.name, self.sources, self.faults = name, dict[str, Source](), list[Fault]()
-        self._lines = _lines(raw, base or {})
-
-    def fault(self, entry: str, text: str) -> None:
-        """Note a fault at an entry; its line is that of the nearest entry around it that the file spells out."""
-        around = entry
-        while around and around not in self._lines:
-            around = around.rpartition(".")[0]
-        self.faults.append(Fault(self.name, entry, self._lines.get(around, 0), text))
-
-
-def _lines(raw: str, base: dict[str, Any]) -> dict[str, int]:
-    """The line of each table and key; a list's items are counted on from those of the set that the file stands upon."""
-    lines, header, counts = dict[str, int](), "", dict[str, int]()
-    for number, line in enumerate(raw.splitlines(), 1):
-        if found := _HEADER.match(line):
-            header = found[2].strip().replace('"', "")
-            if found[1] == "[[":
-                counts[header] = counts.get(header, _items(base, header) - 1) + 1
-                header = f"{header}.{counts[header]}"
-            lines.setdefault(header, number)
-        elif found := _KEY.match(line):
-            lines.setdefault(f"{header}.{found[1]}".lstrip("."), number)
-    return lines
-
-
-def _items(base: dict[str, Any], path: str) -> int:
-    found: Any = base
-    for key in path.split("."):
-        found = found.get(key, {}) if isinstance(found, dict) else {}
-    return len(found) if isinstance(found, list) else 0
 
 
 class Table:
@@ -86,31 +48,43 @@ class Table:
             return None
         return value
 
-    def text(self, key: str, needed: bool = True) -> str:
+    def text(self, key: str, needed: bool = True, longest: int | None = None) -> str:
         """A text, empty if it may be left out."""
-        return self._take(key, str, "a text", needed) or ""
+        found: str | None = self._take(key, str, "a text", needed)
+        if found is not None and not found.strip():
+            self.fault(key, "is empty")
+        if found is not None and longest is not None and len(found) > longest:
+            self.fault(key, f"is longer than {longest} characters")
+        return found or ""
 
-    def word(self, key: str, allowed: Collection[str]) -> str:
+    def word(self, key: str, allowed: Collection[str], needed: bool = True) -> str:
         """A text that is one of the words allowed."""
-        found = self.text(key)
-        if found and found not in allowed:
+        found = self.text(key, needed)
+        if found.strip() and found not in allowed:
             self.fault(key, f"is {found!r}, not one of {', '.join(sorted(allowed))}")
         return found
 
-    def words(self, key: str) -> frozenset[str]:
-        """A list of texts, empty where it is left out."""
+    def words(self, key: str, allowed: Collection[str] | None = None) -> frozenset[str]:
+        """A list of texts, empty where it is left out; each one of the words allowed, where these are given."""
         found = self._take(key, list, "a list", needed=False) or []
-        if not all(isinstance(item, str) for item in found):
+        if not all(isinstance(item, str) and item.strip() for item in found):
             self.fault(key, "is not a list of texts")
-        return frozenset(map(str, found))
+        stated = frozenset(map(str, found))
+        for word in sorted(stated.difference(stated if allowed is None else allowed)):
+            self.fault(key, f"holds {word!r}, not one of {', '.join(sorted(allowed or ()))}")
+        return stated
 
     def flag(self, key: str) -> bool | None:
         """True, false or not said."""
         return self._take(key, bool, "true or false", needed=False)  # type: ignore[no-any-return]
 
     def number(self, key: str, needed: bool = False) -> float | None:
-        """A plain number, whose source stands beside it in this table."""
-        return self._take(key, (int, float), "a number", needed)  # type: ignore[no-any-return]
+        """A plain number from 0 up, whose source stands beside it in this table."""
+        found: float | None = self._take(key, (int, float), "a number", needed)
+        if found is not None and not (isfinite(found) and found >= 0):
+            self.fault(key, f"is {found}, not a number from 0 up")
+            return None
+        return found
 
     def need_number(self, key: str) -> float:
         """A plain number that must be there."""
@@ -121,9 +95,11 @@ class Table:
         found = self._take(key, dict, "a table", needed)
         return Table(self.book, f"{self.path}.{key}".lstrip("."), {} if found is None else found, found is None)
 
-    def tables(self, key: str) -> list[Table]:
+    def tables(self, key: str, at_least_one: bool = False) -> list[Table]:
         """A list of tables within this one, empty where it is left out."""
-        found = self._take(key, list, "a list of tables", needed=False) or []
+        found = self._take(key, list, "a list of tables", needed=at_least_one) or []
+        if at_least_one and self.values.get(key) == []:
+            self.fault(key, "is empty")
         return [Table(self.book, f"{self.path}.{key}.{number}".lstrip("."), item) for number, item in enumerate(found)]
 
     def source(self, key: str = "source") -> Source:
@@ -133,9 +109,10 @@ class Table:
         if name is None:
             self.fault("", "a number lacks its source")
             return _NOWHERE
-        if name not in self.book.sources:
+        if not isinstance(name, str) or name not in self.book.sources:
             self.fault(key, f"the source {name!r} is not among the sources")
-        return self.book.sources.get(name, _NOWHERE)
+            return _NOWHERE
+        return self.book.sources[name]
 
     def need_figure(self, key: str) -> Figure:
         """A number with unit and source that must be there."""
@@ -145,10 +122,26 @@ class Table:
         """A number with unit and source: ``{ value = 2, unit = "min", source = "…" }``."""
         if key not in self.values and not needed:
             return None
-        table = self.table(key)
-        found = Figure(table.need_number("value"), table.text("unit", needed=False), table.source())
+        table, wanted = self.table(key), unit_of(key)
+        found = Figure(table._figure_value(key), table.text("unit", needed=wanted is not None), table.source())
+        if wanted and found.unit and found.unit != wanted:
+            table.fault("unit", f"is {found.unit!r}: this number is read in {wanted}")
         table.close()
         return found
+
+    def _figure_value(self, name: str) -> float:
+        value: float = self._take("value", (int, float), "a number", needed=True) or 0
+        if "value" not in self.values or self._is_in_range(name, value):
+            return value
+        above = "below zero" if name in BELOW_ZERO else "from 0 up" if name in MAY_BE_ZERO else "above zero"
+        self.fault("value", f"is {value}, not a number {above}")
+        return value
+
+    @staticmethod
+    def _is_in_range(name: str, value: float) -> bool:
+        if name in BELOW_ZERO:
+            return isfinite(value) and value < 0
+        return isfinite(value) and (value > 0 or (value == 0 and name in MAY_BE_ZERO))
 
     def amount(self, key: str, needed: bool = False) -> Amount | None:
         """An amount such as ``"0.1 mg/mL"``."""
@@ -171,6 +164,9 @@ class Table:
         self.close()
         if amount is None:
             return None
+        if not units.kind(amount.unit).endswith("/volume"):
+            self.fault("amount", f"is {amount.unit}, not a strength for each mL")
+            return None
         return Strength(amount=amount, source=source, exact=units.quantity(amount), name=name)
 
     def limit(self, key: str, bag_ml: float | None = None) -> Limit | None:
@@ -183,6 +179,10 @@ class Table:
         table.close()
         if amount is None:
             return None
+        for name, bound in (("at_most", most), ("at_least", least)):
+            if bound and _kind(bound, bag_ml) != _kind(amount, bag_ml).replace("/kg", ""):
+                table.fault(name, f"is stated in {bound.unit}, the limit in {amount.unit}")
+                return None
         return Limit(
             amount=amount,
             source=source,
@@ -193,6 +193,10 @@ class Table:
             exact_least=None if least is None else in_volume(least, bag_ml),
             per_kg=units.per_kg(amount.unit),
         )
+
+
+def _kind(amount: Amount, bag_ml: float | None) -> str:
+    return "volume" if amount.unit == "bag" and bag_ml is not None else units.kind(amount.unit)
 
 
 def in_volume(amount: Amount, bag_ml: float | None) -> units.Quantity:

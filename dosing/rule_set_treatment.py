@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import isfinite
 
+from dosing import rule_set_words as words_of
 from dosing import text, units
 from dosing.limits_bands import LIMITS
 from dosing.rule_set import (
@@ -22,30 +24,24 @@ from dosing.rule_set import (
 )
 from dosing.rule_set_table import Table
 
-CLASSES = frozenset({"pressor", "sedative", "fluid", "blood", "other"})
-FORMS = frozenset({"push", "bolus", "infusion", "im"})
-ROUTES = frozenset({"IV", "IO", "IM", "IN", "SC", "PO"})
-FLAGS = frozenset(
-    {"pressure_above_goal", "no_fluid_yet", "bleeding_first", "no_pressure_since_last_dose", "crackles"}
-    | {"fluid_restricted", "measurable"}
-)
 _EDGES = ("from_kg", "under_kg", "from_days", "under_days")
 
 
 def read_treatment(slug: str, table: Table, tall_man: Mapping[str, str]) -> Treatment:
     """The treatment in ``table``; its faults are noted in the table's book."""
     bag = table.figure("bag")
+    bag_ml = bag.value if bag and isfinite(bag.value) and bag.value > 0 else None
     reassessment = _reassessment(table.table("reassessment")) if "reassessment" in table.values else None
     treatment = Treatment(
         slug=slug,
         title=text.drug_text(table.text("title"), tall_man),
         drug=table.text("drug"),
-        drug_class=table.word("class", CLASSES),
-        form=table.word("form", FORMS),
-        routes=_allowed(table, "routes", ROUTES),
+        drug_class=table.word("class", words_of.CLASSES),
+        form=table.word("form", words_of.FORMS),
+        routes=_routes(table),
         unit=_unit(table),
         units={who: _kinds(table, who) for who in ("adult", "child")},
-        bands=tuple(_band(band, bag.value if bag else None) for band in table.tables("bands")),
+        bands=tuple(_band(band, bag_ml) for band in table.tables("bands")),
         source=table.source(),
         interval=table.figure("interval"),
         shortest=table.figure("shortest"),
@@ -63,10 +59,10 @@ def read_treatment(slug: str, table: Table, tall_man: Mapping[str, str]) -> Trea
         shared=_shared(table.table("shared")) if "shared" in table.values else None,
         window=_window(table.table("window")) if "window" in table.values else None,
         wants=tuple(_wants(wants) for wants in table.tables("wants")),
-        flags=_allowed(table, "flags", FLAGS),
-        never_gated_in=table.words("never_gated_in"),
+        flags=table.words("flags", words_of.FLAGS),
+        never_gated_in=table.words("never_gated_in", words_of.IMPRESSIONS),
         allergens=table.words("allergens"),
-        relevant=table.words("relevant"),
+        relevant=table.words("relevant", words_of.IMPRESSIONS),
         cautions=tuple(_caution(caution, tall_man) for caution in table.tables("cautions")),
     )
     table.close()
@@ -75,6 +71,8 @@ def read_treatment(slug: str, table: Table, tall_man: Mapping[str, str]) -> Trea
 
 def _lasts(table: Table) -> Lasts:
     lasts = Lasts(least=table.need_number("least"), most=table.need_number("most"), source=table.source())
+    if lasts.least > lasts.most:
+        table.fault("least", "exceeds most")
     table.close()
     return lasts
 
@@ -102,22 +100,32 @@ def _kinds(table: Table, who: str) -> frozenset[str]:
     return frozenset(kinds)
 
 
-def _allowed(table: Table, key: str, allowed: frozenset[str]) -> frozenset[str]:
-    found = table.words(key)
-    for word in sorted(found - allowed):
-        table.fault(key, f"holds {word!r}, not one of {', '.join(sorted(allowed))}")
+def _routes(table: Table) -> frozenset[str]:
+    found = table.words("routes", words_of.ROUTES)
+    if not found:
+        table.fault("routes", "no route is said")
     return found
+
+
+def _closed_where(table: Table) -> Where:
+    where = _where(table)
+    table.close()
+    return where
 
 
 def _where(table: Table) -> Where:
     edges = {edge: table.number(edge) for edge in _EDGES}
     sourced = any(edge is not None for edge in edges.values()) or "source" in table.values
+    for start, end in (("from_kg", "under_kg"), ("from_days", "under_days")):
+        low, high = edges[start], edges[end]
+        if high is not None and high <= (low or 0):
+            table.fault(end, f"is {high}, not above {start}: it is for nobody")
     return Where(
-        who=table.text("who", needed=False) or None,
-        impressions=table.words("impressions"),
-        weight=table.text("weight", needed=False) or None,
+        who=table.word("who", words_of.WHO, needed=False) or None,
+        impressions=table.words("impressions", words_of.IMPRESSIONS),
+        weight=table.word("weight", words_of.WEIGHT, needed=False) or None,
         below_goal=table.flag("below_goal"),
-        bleeding_causes=table.words("bleeding_causes"),
+        bleeding_causes=table.words("bleeding_causes", words_of.BLEEDING_CAUSES),
         source=table.source() if sourced else None,
         **edges,
     )
@@ -140,7 +148,7 @@ def _reason(table: Table, key: str) -> Caution | None:
 
 
 def _caution(table: Table, tall_man: Mapping[str, str]) -> Caution:
-    where = _where(table.table("where")) if "where" in table.values else None
+    where = _closed_where(table.table("where")) if "where" in table.values else None
     caution = Caution(text=text.drug_text(table.text("text"), tall_man), source=table.source(), where=where)
     table.close()
     return caution
@@ -153,6 +161,8 @@ def _strengths(table: Table, key: str) -> tuple[Strength, ...]:
 def _recipe(table: Table, tall_man: Mapping[str, str]) -> Recipe | None:
     stock, makes = table.table("stock").strength(), table.table("makes").strength()
     ways = table.table("ways")
+    if not ways.values:
+        ways.fault("", "holds no way to prepare it")
     if stock is None or makes is None:
         return None
     recipe = Recipe(
@@ -173,12 +183,14 @@ def _step(table: Table, stock: Strength, tall_man: Mapping[str, str]) -> Step:
     """A step; what it adds is diluent unless ``drug`` says that it is the stock."""
     drug = table.flag("drug")
     step = Step(
-        action=table.word("action", {"add", "expel", "draw", "label", "do"}),
+        action=table.word("action", words_of.ACTIONS),
         text=text.drug_text(table.text("text"), tall_man),
         volume=table.amount("volume"),
         strength=stock.amount if drug else None,
-        vessel=table.word("vessel", {"syringe", "bag"}) if "vessel" in table.values else "syringe",
+        vessel=table.word("vessel", words_of.VESSELS) if "vessel" in table.values else "syringe",
     )
+    if step.volume is not None and units.kind(step.volume.unit) != "volume":
+        table.fault("volume", f"is {step.volume.unit}, not a volume")
     table.close()
     return step
 
@@ -187,24 +199,32 @@ def _reassessment(table: Table) -> ReassessmentRule:
     rule = ReassessmentRule(
         due_min=table.need_number("due_min"),
         grace_s=table.need_number("grace_s"),
-        needs=tuple(sorted(table.words("needs"))),
+        needs=tuple(sorted(table.words("needs", words_of.NEEDS))),
         counts_from_min=table.number("counts_from_min") or 0,
         counts_from_end=bool(table.flag("counts_from_end")),
         max_min=table.number("max_min"),
         source=table.source(),
     )
+    if not rule.needs:
+        table.fault("needs", "no reading is said that it needs")
     table.close()
     return rule
 
 
 def _window(table: Table) -> Window:
-    window = Window(minutes=table.need_number("minutes"), causes=table.words("causes"), source=table.source())
+    window = Window(
+        minutes=table.need_number("minutes"),
+        causes=table.words("causes", words_of.BLEEDING_CAUSES),
+        source=table.source(),
+    )
     table.close()
     return window
 
 
 def _shared(table: Table) -> Shared:
     shared = Shared(treatments=table.words("treatments"), per_bags=table.number("per_bags"), source=table.source())
+    if shared.per_bags == 0:
+        table.fault("per_bags", "is 0, not a number above zero")
     table.close()
     return shared
 
@@ -214,14 +234,18 @@ def _wants(table: Table) -> Wants:
     wants = Wants(
         text=table.text("text"),
         source=table.source(),
-        measurement=table.text("measurement", needed=False),
+        measurement=table.word("measurement", words_of.MEASUREMENTS, needed=False),
         below=table.number("below"),
         at_least=table.number("at_least"),
         below_by_who={who: by_who.need_number(who) for who in by_who.values},
-        history=table.text("history", needed=False),
-        not_impressions=table.words("not_impressions"),
+        history=table.word("history", words_of.HISTORY, needed=False),
+        not_impressions=table.words("not_impressions", words_of.IMPRESSIONS),
         opens=bool(table.flag("opens")),
         ungated=bool(table.flag("ungated")),
     )
+    for who in sorted(wants.below_by_who.keys() - words_of.WHO):
+        table.fault(f"below_by_who.{who}", f"is none of {', '.join(sorted(words_of.WHO))}")
+    if not wants.measurement and (wants.below is not None or wants.at_least is not None or wants.below_by_who):
+        table.fault("measurement", "is missing: of what is this number?")
     table.close()
     return wants
