@@ -50,10 +50,10 @@ class WeightRange:
 
     @property
     def text(self) -> str:
-        """Such as ``within for 9.4–14.8 kg``, ``within from 9.4 kg``, ``needs an order up to 14.8 kg``."""
+        """Such as ``within for 9.4–14.8 kg``, ``within for 9.4 kg and more``, ``caution for 14.8 kg and less``."""
         least, most = (None if edge is None else text.number_text(edge, _DIGITS) for edge in (self.least, self.most))
-        span = f"for {least}–{most}" if least and most else f"from {least}" if least else f"up to {most}"
-        return f"{_WORDS.get(self.verdict, self.verdict)} {span} kg"
+        span = f"{least}–{most} kg" if least and most else f"{least} kg and more" if least else f"{most} kg and less"
+        return f"{_WORDS.get(self.verdict, self.verdict)} for {span}"
 
     def as_dict(self) -> dict[str, object]:
         """The range as the API answers it."""
@@ -110,7 +110,7 @@ def _weighed(asked: Proposed, kilograms: Fraction, doses: tuple[Dose, ...]) -> P
     """The same dose for a patient who weighs so much."""
     bedside, patient = asked.question.bedside, _of_weight(asked, kilograms)
     facts = replace(bedside.facts, patient=patient, doses=doses)
-    question = replace(asked.question, bedside=replace(bedside, facts=facts, person=_person(asked, kilograms)))
+    question = replace(asked.question, bedside=replace(bedside, facts=facts, person=_person(asked, patient)))
     return replace(asked, question=question)
 
 
@@ -119,8 +119,7 @@ def _of_weight(asked: Proposed, kilograms: Fraction) -> Patient:
     return replace(patient, weight=replace(patient.weight, value=kilograms))  # type: ignore[type-var]
 
 
-def _person(asked: Proposed, kilograms: Fraction) -> Person:
-    patient = _of_weight(asked, kilograms)
+def _person(asked: Proposed, patient: Patient) -> Person:
     weight, adult = units.body_weight(patient.weight), is_adult_for_dosing(patient)
     return replace(asked.question.bedside.person, weight=weight, adult=adult)
 
@@ -134,7 +133,7 @@ def _edges(asked: Proposed, verdict: int, fixed: int) -> Iterator[Fraction]:
     yield from corners
     least_level = max(verdict, 1 if corners else fixed + 1)
     for start, end in pairwise([_LEAST, *corners, _MOST]):
-        limits = Limits(asked.question.treatment, _person(asked, (start + end) / 2))
+        limits = Limits(asked.question.treatment, _person(asked, _of_weight(asked, (start + end) / 2)))
         grave = [name for name in LIMITS if LEVELS.index(level_of(_CODES[name])) >= least_level]
         yield from (edge for edge in _meetings(asked, limits, grave) if start < edge < end)
 

@@ -94,7 +94,7 @@ PUSH = {"treatment": "epinephrine-push-dose", "amount": mcg(5), "route": "IV"}
     ("weight", "told"),
     [
         # standing 2 mcg/kg, hard 5 mcg/kg for a child (demonstration rules); a caution already: no pressure, no fluid
-        (kg(18), {"least": 2.5, "most": None, "text": "caution from 2.5 kg"}),
+        (kg(18), {"least": 2.5, "most": None, "text": "caution for 2.5 kg and more"}),
         (kg(2, "length"), {"least": 1, "most": 2.4, "text": "needs an order for 1–2.4 kg"}),
         (kg(18, "measured"), None),
         (None, None),
@@ -113,5 +113,5 @@ def test_an_order_keeps_the_range_it_was_judged_by(cast):
     order = cast.crew.post(f"cases/{body['id']}/orders/", request(15)).json()
     cast.crew.patch(f"cases/{body['id']}/", {"patient": {"weight": kg(18, "measured")}})
 
-    assert order["check"]["weight_range"]["text"] == "needs an order from 3 kg"
+    assert order["check"]["weight_range"]["text"] == "needs an order for 3 kg and more"
     assert cast.crew.get(f"orders/{order['id']}/").json()["check"] == order["check"]

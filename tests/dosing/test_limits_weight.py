@@ -1,5 +1,7 @@
 """The range of true weights for which a verdict holds, against the check itself asked at many weights."""
 
+import time
+import timeit
 from fractions import Fraction
 
 import pytest
@@ -11,7 +13,6 @@ from dosing.findings import worst
 from dosing.rule_set import RuleSet
 from tests.dosing.bedside import CONSERVATIVE, RULES, ago, check, facts, told, usual_route
 from tests.dosing.bedside import given as dose
-from tests.dosing.test_limits_properties import fastest
 
 TREATMENTS = sorted(RULES.treatments)
 GUESS = "weight_estimated"
@@ -41,13 +42,13 @@ def judged(treatment, value, unit, known, **more):
     ("treatment", "value", "unit", "years", "kg", "text"),
     [
         # crystalloid, child: usual 20 mL/kg, standing 30 mL/kg, at most 1,000 mL (demonstration rules)
-        ("crystalloid-bolus", 300, "mL", 5, 18, "within from 15 kg"),
+        ("crystalloid-bolus", 300, "mL", 5, 18, "within for 15 kg and more"),
         ("crystalloid-bolus", 300, "mL", 5, 12, "caution for 10–14.9 kg"),
         ("crystalloid-bolus", 300, "mL", 5, 9, "needs an order for 7.5–9.9 kg"),
-        ("crystalloid-bolus", 300, "mL", 5, 7, "over the hard limit up to 7.4 kg"),
+        ("crystalloid-bolus", 300, "mL", 5, 7, "over the hard limit for 7.4 kg and less"),
         # epinephrine push, child: usual 1 mcg/kg, standing 2 mcg/kg, least 1 mcg; from 50 kg and 12 years least 10 mcg
         ("epinephrine-push-dose", 5, "mcg", 13, 45, "within for 5–49.9 kg"),
-        ("epinephrine-push-dose", 5, "mcg", 13, 55, "caution from 50 kg"),
+        ("epinephrine-push-dose", 5, "mcg", 13, 55, "caution for 50 kg and more"),
         ("epinephrine-push-dose", 15, "mcg", 13, 45, "needs an order for 3–49.9 kg"),
         # epinephrine IM: 0.01 mg/kg, at most 0.3 mg under 30 kg, 0.5 mg from 30 kg
         ("epinephrine-im", 0.3, "mg", 8, 25, "needs an order for 15–29.9 kg"),
@@ -70,7 +71,7 @@ def test_only_a_guess_has_a_range(basis, asked):
 
     assert (checked.weight_range is not None) == asked
     assert checked.as_dict()["weight_range"] == (
-        {"least": 15.0, "most": None, "text": "within from 15 kg"} if asked else None
+        {"least": 15.0, "most": None, "text": "within for 15 kg and more"} if asked else None
     )
 
 
@@ -83,7 +84,7 @@ def test_a_guess_by_age_is_a_caution_and_its_range_that_of_the_dose():
     checked = check("crystalloid-bolus", 300, "mL", facts(patient(5, 18, "age")))
 
     assert checked.verdict == "caution"
-    assert checked.weight_range.text == "within from 15 kg"
+    assert checked.weight_range.text == "within for 15 kg and more"
 
 
 def test_a_guess_beside_an_edge_is_printed_as_finely_as_it_takes():
@@ -93,7 +94,7 @@ def test_a_guess_beside_an_edge_is_printed_as_finely_as_it_takes():
     fine = check("crystalloid-bolus", 100, "mL", facts(patient(5, 3.334))).weight_range
     assert fine.text == "caution for 3.334–4.9 kg"
     on_it = check("crystalloid-bolus", 300, "mL", facts(patient(5, 15))).weight_range
-    assert on_it.text == "within from 15 kg"
+    assert on_it.text == "within for 15 kg and more"
 
 
 def test_a_dose_per_kg_is_what_was_measured_out_for_the_guess():
@@ -110,7 +111,7 @@ def test_what_was_given_per_kg_stays_what_was_measured_out():
     known = facts(patient(3, 10), doses=(dose("crystalloid-bolus", 30, 20, "mL/kg"),))
     found = check("crystalloid-bolus", 200, "mL", known).weight_range
 
-    assert found.text == "within from 10 kg"
+    assert found.text == "within for 10 kg and more"
 
 
 def test_an_order_that_was_read_back_covers_the_dose_at_every_weight():
@@ -119,7 +120,7 @@ def test_an_order_that_was_read_back_covers_the_dose_at_every_weight():
     )
     found = check("epinephrine-push-dose", 15, "mcg", facts(patient(3, 5)), order=order).weight_range
 
-    assert found.text == "caution from 3 kg"  # 15 mcg are 5 mcg/kg, the hard limit, at 3 kg
+    assert found.text == "caution for 3 kg and more"  # 15 mcg are 5 mcg/kg, the hard limit, at 3 kg
 
 
 CASES = {
@@ -186,6 +187,10 @@ def test_the_check_says_the_same_at_every_weight_within_and_another_thing_beside
 
 
 def test_a_check_of_a_guess_takes_at_most_two_milliseconds():
+    """Of this process's own time: what else the machine does is not measured."""
     known = facts(patient(5, 18))
+    rounds = timeit.repeat(
+        lambda: check("crystalloid-bolus", 300, "mL", known), number=20, repeat=7, timer=time.process_time
+    )
 
-    assert fastest(lambda: check("crystalloid-bolus", 300, "mL", known)) <= 2
+    assert min(rounds) / 20 <= 0.002
