@@ -1,0 +1,126 @@
+"""A weight by age on the crew's phone, with and without a link, and one that is asked back once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from consult.models import Case
+from dosing.facts import Age
+from dosing.weight import by_age, steps
+from tests.browser.conftest import SignIn, Team
+from tests.browser.crew_phone import PHONE, Phone
+
+
+@pytest.fixture
+def opening(sign_in: SignIn, team: Team) -> Phone:
+    """On the page that opens a case; the crew has none yet."""
+    page: Page = sign_in("osk", "/crew/open/", **PHONE)
+    page.wait_for_url("**/crew/open/")
+    phone = Phone(page, "").ready()
+    expect(phone.link).to_have_text("All sent")
+    return phone
+
+
+def age(phone: Phone, value: float, unit: str) -> None:
+    phone.page.locator('input[name="patient.age.value"]').fill(str(value))
+    phone.pick(unit)
+
+
+def offer(phone: Phone) -> Any:
+    return phone.page.locator("[data-by-age] button")
+
+
+def weigh(phone: Phone, kilograms: float, basis: str) -> None:
+    """Type a weight, and choose how it is known where the weight's own choices stand."""
+    phone.page.locator('input[name="patient.weight.value"]').fill(str(kilograms))
+    phone.page.locator(f'input[name="patient.weight.basis"][value="{basis}"]').check(force=True)
+
+
+def test_the_page_looks_up_what_the_formulas_say(opening: Phone):
+    """Every age that can be typed, beside the server's own estimate."""
+    ages = [(value, "days") for value in range(0, 800, 7)] + [(value, "months") for value in range(170)]
+    ages += [(value / 4, "years") for value in range(60)] + [(130, "years"), (5, "weeks")]
+
+    told = opening.page.evaluate(
+        """async ([steps, ages]) => {
+          const { offerAt } = await import("/static/crew-weight.js");
+          return ages.map(([age, unit]) => offerAt(steps, age, unit)?.kg ?? null);
+        }""",
+        [steps(), ages],
+    )
+
+    known = [by_age(Age(*each)) if each[1] != "weeks" else None for each in ages]
+    assert told == [None if estimate is None else float(estimate.kilograms) for estimate in known]
+    assert any(told)
+
+
+def test_by_age_fills_in_the_weight_and_how_it_is_known_without_a_link_too(opening: Phone):
+    opening.cut()
+    age(opening, 5, "years")
+    expect(offer(opening)).to_have_text("By age: 22 kg (estimate)")
+    expect(opening.page.locator("[data-by-age] p")).to_contain_text("Luscombe & Owens")
+
+    offer(opening).click()
+
+    expect(opening.page.locator('input[name="patient.weight.value"]')).to_have_value("22")
+    expect(opening.page.locator('input[name="patient.weight.basis"][value="age"]')).to_be_checked()
+    expect(offer(opening)).to_be_hidden()
+    opening.main.click()
+    expect(opening.outcome).to_contain_text("Case opened: 5 years, 22 kg age")
+    opening.mend()
+    expect(opening.outcome).to_contain_text("Sent")
+    assert Case.objects.get().patient["weight"] == {"value": 22, "unit": "kg", "basis": "age"}
+
+
+@pytest.mark.parametrize(("value", "unit"), [(54, "years"), (0, "days"), (13, "years")])
+def test_nothing_is_offered_where_no_formula_is_for_the_age(opening: Phone, value: float, unit: str):
+    age(opening, value, unit)
+
+    expect(offer(opening)).to_be_hidden()
+
+
+def test_an_offer_takes_back_that_the_weight_is_unknown(opening: Phone):
+    age(opening, 6, "months")
+    opening.pick("Weight unknown")
+    offer(opening).click()
+
+    expect(opening.page.locator('input[name="patient.weight.value"]')).to_have_value("7.5")
+    expect(opening.page.locator('input[name="weight_unknown"]')).not_to_be_checked()
+    expect(opening.main).to_contain_text("Open the case")
+
+
+def test_a_weight_that_hardly_fits_is_kept_and_asked_back_once(opening: Phone):
+    age(opening, 5, "years")
+    weigh(opening, 45, "stated")
+    opening.main.click()
+    expect(opening.outcome).to_contain_text("Unlikely, please check: weight 45 kg, usual is 14.3–28.8 kg at 5 years")
+    assert Case.objects.get().patient["weight"]["value"] == 45
+
+    opening.outcome.get_by_role("link", name="Change the weight").click()
+    phone = Phone(opening.page, str(Case.objects.get().uid)).ready()
+    expect(offer(phone)).to_have_text("By age: 22 kg (estimate)")
+    offer(phone).click()
+    phone.main.click()
+
+    expect(phone.outcome).to_contain_text("Changed: weight 22 kg age")
+    expect(phone.outcome).to_contain_text("Sent")
+    expect(phone.outcome.locator("[data-unlikely]")).to_be_hidden()
+    assert Case.objects.get().patient["weight"] == {"value": 22, "unit": "kg", "basis": "age"}
+
+
+def test_a_dose_on_a_guess_says_for_which_weights_it_is_right(opening: Phone):
+    age(opening, 5, "years")
+    offer(opening).click()
+    opening.main.click()
+    expect(opening.outcome).to_contain_text("Sent")
+    phone = Phone(opening.page, str(Case.objects.get().uid)).open("give/crystalloid-bolus/")
+    phone.pick("IV")
+    phone.pick("Other")
+    phone.page.locator('input[name="amount.value"]').fill("300")
+    phone.pick("mL")
+
+    # standing 30 mL/kg, usual 20 mL/kg; a caution already, because no pressure was taken
+    expect(phone.page.locator("#findings")).to_contain_text("Guessed weight: caution for 10 kg and more")
