@@ -1,4 +1,4 @@
-"""A weight on the screens: marked where it hardly fits the age, offered by age, told with the weights a verdict is for."""
+"""A weight on the screens: marked where it hardly fits the age, offered by age; for which weights a verdict holds."""
 
 from __future__ import annotations
 
