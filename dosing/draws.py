@@ -105,11 +105,11 @@ def _infused(dose: Dose) -> Fraction | None:
 
 
 def _chain(dose: Dose, treatment: Treatment, every: Sequence[Held]) -> list[Held]:
-    """What an infusion runs from, one after the other: its own bag, then those that were mixed for it since."""
+    """What an infusion runs from, one after the other: its own bag, then those that were mixed for it besides."""
     own = [each for each in every if each.container.id in (dose.container, dose.id)]
     apart = [each for each in every if each not in own and not each.container.hung and _fits(dose, treatment, each)]
     first = own or [each for each in apart if each.in_hand(dose.given_at)][-1:]
-    return first + [each for each in apart if each not in first and each.container.at > dose.given_at]
+    return first + [each for each in apart if each not in first]
 
 
 def _infuse(dose: Dose, chain: list[Held]) -> None:

@@ -2,13 +2,13 @@
 
 Plain JSON values: `readings` the newest 60 sets and 20 pressures, oldest first, `latest` each measurement's newest
 value, `pressure` the newest set that holds one, `doses` all that was given, and what is open: `reassessments`,
-`orders`, `alerts`, `access`; `containers` all that was mixed or hung, `oxygen` the flows read, each run by its ends.
+`orders`, `alerts`, `access`; `containers` all that was mixed or hung, `oxygen` the flows read, thinned out.
 """
 
 from __future__ import annotations
 
 import bisect
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import msgspec
@@ -19,6 +19,7 @@ from dosing.facts import Facts
 
 KEPT_READINGS = 60
 KEPT_PRESSURES = 20
+FLOW_EVERY = timedelta(minutes=5)  # so far a flow that is told late can be wrong, at the most
 PRESSURE = ("sbp", "dbp", "map_reported", "bp_method", "pulses")
 NOT_MEASURED = ("id", "seq", "taken_at", "source", "map")
 
@@ -77,11 +78,13 @@ def add_reading(kept: Kept, reading: dict[str, Any]) -> None:
 
 
 def _fold_flow(flows: list[dict[str, Any]], flow: dict[str, Any]) -> None:
-    """Put a flow where it belongs in time; of a run of equal ones the first and the last stay."""
+    """Put a flow where it belongs in time; within a run of equal ones one in so many minutes stays."""
     bisect.insort(flows, flow, key=lambda each: when(each["at"]))
     place = flows.index(flow)
     for inner in range(min(place + 1, len(flows) - 2), max(place - 2, 0), -1):
-        if flows[inner - 1]["l_min"] == flows[inner]["l_min"] == flows[inner + 1]["l_min"]:
+        before, this, after = flows[inner - 1 : inner + 2]
+        alike = before["l_min"] == this["l_min"] == after["l_min"]
+        if alike and when(after["at"]) - when(before["at"]) <= FLOW_EVERY:
             del flows[inner]
 
 

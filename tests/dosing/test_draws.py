@@ -131,6 +131,11 @@ class TestInfusions:
         second = held(own, bag(40, ml=50, name="second"), doses=(drip((0, 8, "mcg/min")),))["second"]
         assert (second.left_at, second.lasts_to) == (at(60), at(160))
 
+    def test_one_mixed_before_is_a_spare_too(self) -> None:
+        own = bag(ml=50, name="drip", hung=True)
+        known = held(bag(-10, ml=50, name="spare"), own, doses=(drip((0, 8, "mcg/min")),))
+        assert {name: each.lasts_to for name, each in known.items()} == {"spare": at(200), "drip": at(100)}
+
     def test_one_mixed_after_the_first_was_empty_runs_from_then(self) -> None:
         known = held(bag(ml=50), bag(130, ml=50, name="second"), doses=(drip((0, 8, "mcg/min")),))
         assert known["second"].lasts_to == at(230)
