@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Iterator
 from functools import lru_cache
 from math import exp, floor
 from typing import Any
@@ -10,6 +11,7 @@ from typing import Any
 from dosing.exact import exact
 from dosing.facts import Age, Patient, Weight
 from dosing.patient import MONTHS_A_YEAR, age_text
+from dosing.rule_set import Source
 from dosing.tables import load
 from dosing.text import number_text
 
@@ -59,6 +61,21 @@ def usual_kg(age: Age | None, sex: str) -> tuple[float, float]:
     if not low or not high:
         return _ADULT["least_kg"], _ADULT["most_kg"]
     return round(min(low), 1), round(max(high), 1)
+
+
+def references() -> Iterator[tuple[str, str, Source]]:
+    """Outside what a weight is asked back, for a person to read: for whom, what is usual, and its source."""
+    for name, whom in (("who-boy", "under 5 years"), ("cdc-boy", "5 to 19 years")):
+        yield whom, _centiles(), _source(name)
+    yield (
+        "adult, or age unknown",
+        f"{number_text(_ADULT['least_kg'])}–{number_text(_ADULT['most_kg'])} kg",
+        _source("adult"),
+    )
+
+
+def _source(name: str) -> Source:
+    return Source(name, _TABLES[name]["source"], _TABLES[name]["mark"])
 
 
 def unlikely_weight(patient: Patient) -> list[str]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
 from dosing.facts import Age, Weight
 from dosing.patient import MONTHS_A_YEAR, completed_months
+from dosing.rule_set import Source
 from dosing.tables import load
 from dosing.text import number_text
 
@@ -48,6 +49,25 @@ def by_age(age: Age | None, formula: str | None = None) -> Estimate | None:
     None outside the formula's ages and without an age. Raises KeyError for a formula that ``weights.toml`` lacks.
     """
     return None if age is None else _at(completed_months(age), formula)
+
+
+def offered() -> Iterator[tuple[str, str, Source]]:
+    """Which formula is offered at which ages, for a person to read: ages, formula, and its source with its bias."""
+    start = 0
+    for each in _AGES:
+        table, end = _TABLES[each["formula"]], each["under_months"]
+        parts = [part for part in table["parts"] if start < part["under_months"] and part["from_months"] < end]
+        start, first = end, max(start, parts[0]["from_months"])
+        unit, months = ("years", MONTHS_A_YEAR) if first >= MONTHS_A_YEAR else ("months", 1)
+        told = "; ".join([table["source"], *(_bias_text(part["bias"][0]) for part in parts)])
+        ages = f"{first // months}–{end // months - 1} {unit}"
+        yield ages, table["title"], Source(each["formula"], told, table["mark"])
+
+
+def why() -> tuple[str, Source]:
+    """Why these formulas are offered."""
+    table = _TABLES["default"]
+    return table["reason"], Source("default", table["source"], table["mark"])
 
 
 def steps() -> list[dict[str, Any]]:

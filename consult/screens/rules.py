@@ -15,7 +15,8 @@ from consult.models import Agency
 from consult.render.words import plain, value_text
 from consult.screens.crew_treatments import by_form
 from consult.screens.page import page, signed_in
-from consult.screens.rules_words import Row, treatment_page
+from consult.screens.rules_words import Row, treatment_page, weight_rows
+from dosing import weight
 from dosing.rule_set import GoalRule, PressureRule, RuleSet, WatchRule
 
 MARKS = (
@@ -46,6 +47,8 @@ def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
         pressure=setting_rows(rule_set.pressure),
         watch=setting_rows(rule_set.watch),
         groups=by_form(rows, rule_set),
+        weights=list(weight_rows()),
+        why_weights=weight.why(),
         marks=mark_rows(rule_set),
     )
 

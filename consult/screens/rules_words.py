@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 
 from consult.render.words import plain, value_text
 from consult.screens.crew_treatments import mixes, prefilled, title, ways
+from dosing import growth, weight
 from dosing.rule_set import Band, Caution, Figure, Limit, RuleSet, Source, Strength, Treatment, Wants, Where
 from dosing.text import amount_text, route_text
 
@@ -30,6 +31,14 @@ class Row(NamedTuple):
     who: str
     value: str
     source: Source
+
+
+def weight_rows() -> Iterator[Row]:
+    """How a weight is estimated by age, and outside what a weight is asked back."""
+    for ages, formula, source in weight.offered():
+        yield Row("Estimate in kg, by age", ages, formula, source)
+    for whom, usual, source in growth.references():
+        yield Row("Asked back once outside", whom, usual, source)
 
 
 def treatment_page(treatment: Treatment, rules: RuleSet) -> dict[str, Any]:

@@ -89,6 +89,24 @@ def test_an_order_on_a_guess_says_for_which_weights_its_verdict_holds(
     assert ("Guessed weight:" in on_crews_page) is bool(told)
 
 
+def test_the_rules_page_tells_the_formulas_and_the_references_with_their_sources(signed_in: Sign, cast: Cast):
+    section = page_of(signed_in, "merrin", "/rules/").one(id="weights")
+
+    rows = [[cell.text for cell in row.every("td")] for row in section.one("tbody").every("tr")]
+    assert [(whom, value) for whom, value, _source in rows] == [
+        ("1–11 months", "(months + 9) / 2, from 1 year 2 × (age + 5), from 5 years 4 × age"),
+        ("1–10 years", "3 × age + 7"),
+        ("11–12 years", "months / 2 + 4, from 1 year 2 × age + 8, from 6 years 3 × age + 7"),
+        ("under 5 years", "3rd to 97th centile"),
+        ("5 to 19 years", "3rd to 97th centile"),
+        ("adult, or age unknown", "30–150 kg"),
+    ]
+    assert "on average 0.8% too heavy" in rows[1][2]
+    assert [row.one("mark").text for row in section.one("tbody").every("tr")] == [
+        "second-hand", "read", "second-hand", "second-hand", "second-hand", "our choice",
+    ]  # fmt: skip
+
+
 def steps_on(signed_in: Sign, path: str) -> list[dict[str, Any]]:
     html = signed_in("osk").get(path).text
     start = html.index('<script id="weight-steps" type="application/json">')
