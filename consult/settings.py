@@ -173,6 +173,7 @@ SPECTACULAR_SETTINGS = {
     "VERSION": "1",
     "OAS_VERSION": "3.1.0",
     "SCHEMA_PATH_PREFIX": "/api/v1/",
+    "PATH_CONVERTER_OVERRIDES": {"id": {"type": "string", "format": "uuid"}},
     "COMPONENT_SPLIT_PATCH": False,
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "POSTPROCESSING_HOOKS": ["api.schema.plain_words"],

@@ -55,6 +55,7 @@ LINES: list[tuple[str, ...]] = [
         "consult.clock",
         "consult.problems",
         "consult.changes",
+        "consult.ids",
     ),
     # pure: no Django, no clock, no settings
     ("dosing",),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from uuid import UUID
 
 from rest_framework.request import Request
@@ -15,6 +16,8 @@ from api.views.base import ApiView, CreateView, WriteView
 from consult import access, queries
 from consult.actions import cases
 from consult.resources import case_row
+
+TAG = re.compile(r'(?:^|,)\s*"(\d{1,9})"\s*(?=,|$)', re.ASCII)  # a strong one of ours, alone or in a list
 
 
 class Cases(CreateView):
@@ -43,7 +46,7 @@ class CaseView(ApiView):
     def patch(self, request: Request, id: UUID) -> Response:
         """Change what is known; 412 where `If-Match` names an older version."""
         data = self.content(CaseChange)
-        done = cases.patch_case(self.actor, id, data, self.received_at, version_wanted(request))
+        done = cases.patch_case(self.actor, id, data, self.received_at, versions_wanted(request))
         answer = self.written(done)
         answer["ETag"] = etag(access.case_for(self.actor, id).version)
         return answer
@@ -54,13 +57,10 @@ def etag(version: int) -> str:
     return f'"{version}"'
 
 
-def version_wanted(request: Request) -> int | None:
-    """The version that `If-Match` names; None without one or for any, and one that never was (-1) for another's tag."""
+def versions_wanted(request: Request) -> frozenset[int] | None:
+    """The versions that `If-Match` names; None without one or for any. A tag that was never given out is none."""
     text = request.headers.get("If-Match", "*").strip()
-    if text == "*":
-        return None
-    digits = text.strip('"')
-    return int(digits) if text == f'"{digits}"' and digits.isascii() and digits.isdigit() and len(digits) < 10 else -1
+    return None if text == "*" else frozenset(int(digits) for digits in TAG.findall(text))
 
 
 class CaseStep(WriteView):

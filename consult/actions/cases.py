@@ -105,11 +105,13 @@ def sent(data: Data) -> dict[str, Any]:
     return {name: value for name, value in digest.plain(data).items() if value is not None and name != "id"}
 
 
-def patch_case(actor: Actor, case_uid: UUID, data: Data, now: datetime, if_match: int | None = None) -> Written:
-    """Change what is known of the patient or the journey; raises StaleVersion where `if_match` is another version."""
+def patch_case(
+    actor: Actor, case_uid: UUID, data: Data, now: datetime, if_match: frozenset[int] | None = None
+) -> Written:
+    """Change what is known of patient or journey; raises StaleVersion where `if_match` lacks the present version."""
 
     def act(draft: Draft, values: Data) -> Case:
-        if if_match is not None and if_match != draft.case.version:
+        if if_match is not None and draft.case.version not in if_match:
             raise problems.StaleVersion
         return _patched(draft, values)
 

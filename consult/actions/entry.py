@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
@@ -175,7 +175,16 @@ def _own_line(draft: Draft, card: Card) -> Line:
 
 def compared(data: Data) -> Data:
     """The content that makes two entries the same: alone or in a batch."""
-    return {name: value for name, value in data.items() if name not in ("id", "kind", "case", "sent_at")}
+    return {name: _instants(value) for name, value in data.items() if name not in ("id", "kind", "case", "sent_at")}
+
+
+def _instants(value: Any) -> Any:
+    """The value with its times in UTC: the same moment under another offset is no other content."""
+    if isinstance(value, datetime):
+        return value.astimezone(UTC)
+    if isinstance(value, dict):
+        return {name: _instants(inner) for name, inner in value.items()}
+    return value
 
 
 def stored_entry(actor: Actor, entry_id: UUID) -> JournalEntry | None:

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.urls import path
 
+import consult.ids  # noqa: F401  makes <id:…> known
 from consult.live.consumers import BoardConsumer, CaseConsumer
 from consult.live.hub import Hub
 
@@ -12,7 +13,7 @@ def addresses(hub: Hub) -> list[Any]:
     """The addresses, served by this hub."""
     return [
         path("ws/board/", BoardConsumer.as_asgi(hub=hub)),
-        path("ws/cases/<uuid:case>/", CaseConsumer.as_asgi(hub=hub)),
+        path("ws/cases/<id:case>/", CaseConsumer.as_asgi(hub=hub)),
     ]
 
 

@@ -194,3 +194,21 @@ def test_a_clock_more_than_2_minutes_off_raises_an_alert_for_the_supervisor(cast
     send(cast, body, sent_at=ago(minutes=minutes))
     kinds = {alert["kind"] for alert in cast.supervisor.get(f"alerts/?case={case}").json()["results"]}
     assert ("clock_offset" in kinds) == raised
+
+
+@pytest.mark.parametrize(("ahead", "raised"), [(1, False), (3, True)], ids=["1 min", "3 min"])
+def test_a_write_of_its_own_tells_of_the_senders_clock_too(cast, case, ahead, raised):
+    body = {**vitals(hr=80), "taken_at": ago(minutes=-ahead), "sent_at": ago(minutes=-ahead)}
+    assert cast.crew.post(f"cases/{case}/vitals/", body).status_code == 201
+    kinds = {alert["kind"] for alert in cast.supervisor.get(f"alerts/?case={case}").json()["results"]}
+    assert ("clock_offset" in kinds) == raised
+    assert "clock_offset" not in {alert["kind"] for alert in cast.physician.get(f"cases/{case}/").json()["alerts"]}
+    assert cast.physician.get(f"cases/{case}/journal/").json()["results"][1]["data"]["clock_offset_s"] == -60 * ahead
+
+
+def test_what_a_step_of_an_order_causes_is_raised_with_the_batch_that_names_no_case(cast, case):
+    order = new_id()
+    cast.physician.post(f"cases/{case}/orders/", {**request(), "id": order})
+    said = {"id": new_id(), "treatment": "epinephrine-push-dose", "route": "IV", "amount": mcg(300)}
+    send(cast, entry("readback", said, order=order))
+    assert "readback_mismatch" in {alert["kind"] for alert in cast.physician.get(f"cases/{case}/").json()["alerts"]}

@@ -58,6 +58,24 @@ def test_an_id_stands_for_one_entry_across_all_kinds(cast, case, kind):
     refused(cast.crew.post(f"cases/{case}/notes/", {"id": case, "text": "the case's own id"}), 409, "id-reused")
 
 
+def test_the_same_moment_under_another_offset_is_the_same_content(cast, case):
+    body = {**vitals(hr=80), "taken_at": "2026-01-05T10:00:00Z"}
+    first = cast.crew.post(f"cases/{case}/vitals/", body)
+    again = cast.crew.post(f"cases/{case}/vitals/", {**body, "taken_at": "2026-01-05T11:00:00.000+01:00"})
+    assert (again.status_code, again.json()) == (200, first.json())
+    refused(cast.crew.post(f"cases/{case}/vitals/", {**body, "taken_at": "2026-01-05T10:00:01Z"}), 409, "id-reused")
+    patch = {"id": new_id(), "patient": {"onset_at": "2026-01-05T09:00:00Z"}}
+    cast.crew.patch(f"cases/{case}/", patch)
+    moved = {**patch, "patient": {"onset_at": "2026-01-05T08:00:00-01:00"}}
+    assert cast.crew.patch(f"cases/{case}/", moved).status_code == 200
+
+
+def test_an_id_in_capitals_is_the_same_id(cast, case):
+    body = vitals(hr=80)
+    assert cast.crew.post(f"cases/{case.upper()}/vitals/", body).status_code == 201
+    assert cast.crew.post(f"cases/{case}/vitals/", {**body, "id": body["id"].upper()}).status_code == 200
+
+
 def test_the_same_entry_for_another_case_is_other_content(cast, open_case):
     body = vitals(hr=80)
     here, there = open_case(), open_case()

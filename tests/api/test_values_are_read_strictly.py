@@ -117,7 +117,9 @@ def test_a_time_ahead_is_refused_after_correction_by_the_senders_clock(at, sent_
     if sent_at is not None:
         body["sent_at"] = (NOW + sent_at).isoformat()
     if not refused:
-        assert NoteEntry.read(body, NOW) == {"text": "on the way", "at": NOW + at}
+        read = NoteEntry.read(body, NOW)
+        assert (read["text"], read["at"]) == ("on the way", NOW + at)
+        assert read.get("clock_offset_s") == (sent_at and -sent_at.total_seconds())
         return
     with pytest.raises(ValidationError) as found:
         NoteEntry.read(body, NOW)
