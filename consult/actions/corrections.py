@@ -9,14 +9,16 @@ import msgspec
 
 from consult import events, problems
 from consult.access import Actor
+from consult.actions import order_book
 from consult.actions.entry import Data, Draft, Written, write
 from consult.card import rebuild
-from consult.card.facts import clinical
+from consult.card.facts import kept_reading
 from consult.clock import when
 from consult.models import Container, Correction, Intervention, Note, Procedure, Reassessment, Vitals
 from consult.models.fields import Correctable
 from consult.resources import correction_dict, reassessment_dict
 from dosing import reassess
+from dosing.facts import Reading
 from dosing.facts import Reassessment as Asked
 
 TARGETS: dict[str, type[Correctable]] = {
@@ -63,21 +65,32 @@ def _leave(draft: Draft, target: Correctable) -> None:
 
 
 def _vitals(draft: Draft, target: Vitals) -> None:
-    """Read the measurements again without this set; a reassessment that only it completed waits again."""
+    """Read the measurements again without this set; a reassessment that it helped to complete is judged anew."""
     draft.kept |= rebuild.readings(draft.case)
-    readings = clinical(draft.case, draft.kept).readings
-    for row in Reassessment.objects.filter(case=draft.case, state=Reassessment.State.DONE).select_related(
-        "intervention"
-    ):
-        shown = {**reassessment_dict(row, str(row.intervention.uid)), "state": "waiting", "done_at": None}
-        asked = msgspec.convert(shown, Asked)
-        if row.done_at == target.taken_at and reassess.completed_by(asked, readings) is None:
-            Reassessment.objects.filter(pk=row.pk).update(state=Reassessment.State.WAITING, done_at=None)
-            draft.kept["reassessments"] = [*draft.kept["reassessments"], shown]
+    helped = Reassessment.objects.filter(
+        case=draft.case,
+        state=Reassessment.State.DONE,
+        counts_from__lte=target.taken_at,
+        done_at__gte=target.taken_at,
+    )
+    for row in helped.select_related("intervention"):
+        _complete_again(draft, row)
+
+
+def _complete_again(draft: Draft, row: Reassessment) -> None:
+    """Let the readings that are left complete it, perhaps later; without them it waits again."""
+    shown = {**reassessment_dict(row, str(row.intervention.uid)), "state": "waiting", "done_at": None}
+    left = Vitals.objects.filter(case=draft.case, in_error=False, taken_at__gte=row.counts_from)
+    readings = [msgspec.convert(kept_reading(each), Reading) for each in left.order_by("taken_at", "seq")]
+    done_at = reassess.completed_by(msgspec.convert(shown, Asked), readings)
+    state = Reassessment.State.DONE if done_at else Reassessment.State.WAITING
+    Reassessment.objects.filter(pk=row.pk).update(state=state, done_at=done_at)
+    if done_at is None:
+        draft.kept["reassessments"] = [*draft.kept["reassessments"], shown]
 
 
 def _intervention(draft: Draft, target: Intervention) -> None:
-    """The dose counts no more: what it asked for, the alert it caused and the bag it hung go with it."""
+    """The dose counts no more, nor for its order: what it asked for, its alert and the bag it hung go with it."""
     uid = str(target.uid)
     draft.kept["doses"] = [{**dose, "in_error": dose["in_error"] or dose["id"] == uid} for dose in draft.kept["doses"]]
     draft.kept["reassessments"] = [each for each in draft.kept["reassessments"] if each["intervention"] != uid]
@@ -85,6 +98,7 @@ def _intervention(draft: Draft, target: Intervention) -> None:
     if Container.objects.filter(hung_with=target).update(in_error=True):
         draft.kept["containers"] = rebuild.containers(draft.case)
     draft.ended.append(("dose_outside_limits", uid, "the entry was corrected"))
+    order_book.uncount(draft, target)
     _wait_again(draft)
 
 

@@ -12,6 +12,7 @@ from consult.actions.entry import Data, Draft
 from consult.actions.proposals import OTHER, proposal_of
 from consult.card.facts import clinical
 from consult.clock import stamp, when
+from consult.models import Intervention
 from consult.models import Order as OrderRow
 from consult.resources import order_content, order_dict
 from dosing import limits, units
@@ -69,6 +70,20 @@ def count_given(draft: Draft, order: dict[str, Any], data: Data) -> None:
         move(draft, order, State.GIVEN, at=data["given_at"])
     else:
         order["expires_at"] = stamp(expires_at(order, data["given_at"], draft.rules))
+        keep(draft, order)
+
+
+def uncount(draft: Draft, dose: Intervention) -> None:
+    """A dose was entered in error: an order that it was counted for is to be given again, while it holds."""
+    order = order_dict(dose.order) if dose.order else None
+    times = [*(order.get("given_at") or [])] if order else []
+    if order is None or stamp(dose.given_at) not in times:
+        return
+    times.remove(stamp(dose.given_at))
+    order |= {"given": len(times), "given_at": times}
+    if order["state"] == State.GIVEN:
+        move(draft, order, State.READ_BACK, step="dose entered in error")
+    else:
         keep(draft, order)
 
 

@@ -188,7 +188,7 @@ def withdraw(actor: Actor, order_uid: UUID, data: Data, now: datetime) -> Writte
 def _withdraw(draft: Draft, data: Data, row: Order) -> Order:
     order = order_book.open_order(draft, row, State.REQUESTED, State.APPROVED, State.READ_BACK)
     if draft.sender.is_crew and order["state"] != State.REQUESTED:
-        raise problems.Forbidden("Once it is decided, only a physician withdraws an order; record it as not given.")
+        raise problems.WrongState("Once it is decided, only a physician withdraws an order; record it as not given.")
     return _end(draft, row, order, State.WITHDRAWN, data["reason"])
 
 

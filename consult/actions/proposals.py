@@ -41,7 +41,9 @@ def checked(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | Non
         answer: dict[str, Any] = digest.plain(limits.check(proposal, facts, rules, order=order).as_dict())
         return answer
     except limits.UnknownTreatment as error:
-        raise problems.Invalid.at("/treatment", str(error), "unknown_treatment") from error
+        raise problems.Invalid.at(
+            "/treatment", f"The rule set has no treatment “{error}”.", "unknown_treatment"
+        ) from error
     except units.WrongUnit as error:
         raise problems.Invalid.at("/" + error.field.replace(".", "/"), error.detail, error.code) from error
 

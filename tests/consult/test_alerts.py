@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 
 from consult import problems, queries
 from consult.actions import accounts, alerts, cases, corrections
-from consult.models import Alert, Case, Heartbeat
+from consult.models import Alert, Case, Heartbeat, Reassessment
 from tests.conftest import NOON, Cast, Consult, earlier, later, open_consult
 
 PUSH = "epinephrine-push-dose"
@@ -26,7 +26,11 @@ def acknowledge(consult: Consult, kind: str, *, by: str = "merrin", at: Any = NO
 
 
 def correct_dose(consult: Consult, given: Any, at: Any) -> None:
-    target = {"kind": "intervention", "id": UUID(given.resource["id"])}
+    correct(consult, "intervention", given, at)
+
+
+def correct(consult: Consult, kind: str, entry: Any, at: Any) -> None:
+    target = {"kind": kind, "id": UUID(entry.resource["id"])}
     corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), "target": target, "reason": "not given"}, at)
 
 
@@ -231,6 +235,24 @@ def test_a_clock_that_is_off_is_for_the_supervisor(consult: Consult) -> None:
 
 
 class TestAfterACorrection:
+    def test_a_reassessment_is_completed_by_what_is_left(self, consult: Consult) -> None:
+        consult.give(PUSH, 10, "mcg")
+        wrong = consult.vitals(at=later(seconds=90), sbp=90, dbp=60, hr=110)
+        consult.vitals(at=later(seconds=110), sbp=92, dbp=60, hr=112)
+        correct(consult, "vitals", wrong, later(seconds=120))
+
+        assert consult.card["reassessments"] == []
+        assert Reassessment.objects.get().done_at == later(seconds=110)
+
+    def test_a_part_of_it_that_was_wrong_is_asked_for_again(self, consult: Consult) -> None:
+        consult.give(PUSH, 10, "mcg")
+        wrong = consult.vitals(at=later(seconds=90), hr=110)
+        consult.vitals(at=later(seconds=110), sbp=92, dbp=60)
+        assert consult.card["reassessments"] == []
+        correct(consult, "vitals", wrong, later(seconds=120))
+
+        assert [each["state"] for each in consult.card["reassessments"]] == ["waiting"]
+
     def test_a_dose_that_was_not_given_leaves_the_one_before_in_time(self, consult: Consult) -> None:
         consult.give(PUSH, 10, "mcg")
         second = consult.give(PUSH, 10, "mcg", at=later(seconds=90))

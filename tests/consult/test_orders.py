@@ -8,7 +8,7 @@ from uuid import UUID, uuid4
 import pytest
 
 from consult import problems
-from consult.actions import interventions, notes, orders, read_back
+from consult.actions import corrections, interventions, notes, orders, read_back
 from consult.models import Order
 from tests.conftest import NOON, Consult, later
 
@@ -191,7 +191,7 @@ def test_an_order_that_was_not_read_back_covers_nothing(consult: Consult, asked:
 def test_the_crew_withdraws_only_what_is_undecided(consult: Consult, asked: Any) -> None:
     decide(consult, asked, "approve")
 
-    with pytest.raises(problems.Forbidden):
+    with pytest.raises(problems.WrongState):
         orders.withdraw(consult.cast.osk, uid(asked), {"reason": "not needed"}, NOON)
     ended = orders.not_given(consult.cast.osk, uid(asked), {"reason": "pressure came up"}, NOON)
     assert ended.resource["state"] == "not_given"
@@ -205,3 +205,42 @@ def test_a_repeated_read_back_gets_its_own_answer_again(consult: Consult, asked:
 
     again = read_back.read_back(consult.cast.osk, uid(asked), wrong, NOON)
     assert (again.created, again.resource["matches"], again.resource["differences"]) == (False, False, ["amount"])
+
+
+class TestADoseEnteredInError:
+    """It leaves every computation (contract, "Correction"), so its order is to be given again."""
+
+    @pytest.mark.parametrize(("times", "before"), [(1, "given"), (2, "read_back")])
+    def test_its_order_is_to_be_given_again(self, consult: Consult, times: int, before: str) -> None:
+        consult.vitals(sbp=80, dbp=40, lungs="clear")
+        asked = consult.ask(30, repeat={"times": times, "every_min": 2})
+        decide(consult, asked, "approve")
+        repeat(consult, asked, amount=mcg(30))
+        dose = consult.give(PUSH["treatment"], 30, "mcg", at=later(minutes=1), order=uid(asked))
+        assert Order.objects.get().state == before
+        correct(consult, dose, at=later(minutes=2))
+
+        (standing,) = consult.card["orders"]
+        assert (standing["state"], standing["given"]) == ("read_back", 0)
+        again = consult.give(PUSH["treatment"], 30, "mcg", at=later(minutes=3), order=uid(asked))
+        assert again.resource["check"]["verdict"] == "caution"
+        assert Order.objects.get().state == before
+
+    def test_an_order_that_has_run_out_meanwhile_stays_so(self, consult: Consult, asked: Any) -> None:
+        decide(consult, asked, "approve")
+        repeat(consult, asked, amount=mcg(30))
+        dose = consult.give(PUSH["treatment"], 30, "mcg", at=later(minutes=1), order=uid(asked))
+        correct(consult, dose, at=later(minutes=11))
+
+        assert Order.objects.get().state == "expired"
+
+    def test_a_dose_that_was_not_counted_changes_nothing(self, consult: Consult, asked: Any) -> None:
+        dose = consult.give(PUSH["treatment"], 30, "mcg", at=later(minutes=1), order=uid(asked))
+        correct(consult, dose, at=later(minutes=2))
+
+        assert consult.card["orders"][0]["state"] == "requested"
+
+
+def correct(consult: Consult, dose: Any, *, at: Any = NOON) -> None:
+    target = {"kind": "intervention", "id": uid(dose)}
+    corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), "target": target, "reason": "not given"}, at)
