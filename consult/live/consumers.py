@@ -11,7 +11,7 @@ from urllib.parse import parse_qs
 from channels.generic.websocket import AsyncWebsocketConsumer
 
 from consult import access, clock
-from consult.actions import accounts
+from consult.actions import accounts, looks
 from consult.live.auth import Pass, admit
 from consult.live.hub import Hub
 from consult.live.news import News
@@ -134,7 +134,9 @@ class CaseConsumer(LiveConsumer):
 
     def room(self, pass_: Pass) -> Room:
         """The case; NotFound for those who may not see it."""
-        self.case = access.case_for(pass_.actor, self.scope["url_route"]["kwargs"]["case"]).pk
+        case = access.case_for(pass_.actor, self.scope["url_route"]["kwargs"]["case"])
+        looks.note_look(pass_.actor, case, "live card", clock.now())
+        self.case = case.pk
         return "case", self.case
 
     async def picture(self, pass_: Pass, *, html: bool) -> list[News]:

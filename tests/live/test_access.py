@@ -9,12 +9,14 @@ from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_K
 
 from consult.live.hub import Hub, Pace
 from consult.models import Membership
+from tests.conftest import open_consult
 from tests.live.cast import change, expire, leave, open_case, person, revoke
 from tests.live.watcher import Watcher
 
 pytestmark = pytest.mark.django_db(transaction=True)
 NOT_SIGNED_IN, NO_PERMISSION = 4401, 4403
 BOARD = "/ws/board/"
+CASE = "/ws/cases/{}/"
 OWN = {"Host": "board.example", "Origin": "https://board.example"}
 
 
@@ -198,6 +200,19 @@ async def test_a_crew_that_opens_its_case_has_been_heard_of(who, heard, cast, wa
 
     await do(case.refresh_from_db)
     assert (case.last_contact_at > before) == heard
+
+
+@pytest.mark.parametrize(
+    ("who", "address", "at_it"), [("merrin", CASE, True), ("averill", CASE, False), ("merrin", BOARD, False)]
+)
+async def test_a_physician_who_has_the_case_open_is_at_it(who, address, at_it, cast, watch, do):
+    case = await do(lambda: open_consult(cast).row)
+    await do(person, getattr(cast, who))
+
+    await watch(who, address.format(case.uid))
+
+    await do(case.refresh_from_db)
+    assert (case.attended_at is not None) == at_it
 
 
 async def test_what_clients_send_is_ignored_and_much_of_it_closes(cast, watch):
