@@ -61,7 +61,7 @@ def test_by_age_fills_in_the_weight_and_how_it_is_known_without_a_link_too(openi
     opening.cut()
     age(opening, 5, "years")
     expect(offer(opening)).to_have_text("By age: 22 kg (estimate)")
-    expect(opening.page.locator("[data-by-age] p")).to_contain_text("Luscombe & Owens")
+    expect(opening.page.locator("[data-by-age] p")).to_contain_text("Luscombe and Owens")
 
     offer(opening).click()
 

@@ -174,7 +174,7 @@ def test_an_estimate_says_that_it_is_one_and_where_it_comes_from():
 
     assert estimate.text == "by age: 22 kg (estimate)"
     assert estimate.source == (
-        "3 × age + 7: Luscombe & Owens, Arch Dis Child 2007;92:412 [read]; "
+        "3 × age + 7: Luscombe and Owens, Arch Dis Child 2007;92:412 [read]; "
         "on average 0.8% too heavy, 1,770 children of 1-10 years, NHANES 2017-18 [read]"
     )
 
