@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from random import Random
 from typing import Any
 
-from consult.simulation import effects, monitor, treat
+from consult.simulation import effects, kit, monitor, treat
 from consult.simulation.agenda import Agenda, Pace
 from consult.simulation.entries import Entry, new_id, stamp
 from consult.simulation.outbox import Outbox
@@ -46,6 +46,7 @@ class Crew:
         self.case = new_id()
         self.cuff = True
         self.running: dict[str, Running] = {}
+        self._kit = kit.Kit()
         self.last_reading: dict[str, Any] = {}
         self._outbox, self._pace, self._agenda, self._chance = outbox, pace, agenda, chance
 
@@ -77,6 +78,7 @@ class Crew:
         content = {key: detail[key] for key in PROPOSAL if key in detail} | {"given_at": stamp(moment)}
         if order:
             content["order"] = order
+        content |= self._from_hand(str(detail["treatment"]), amount, moment)
         treatment, entry_id = str(detail["treatment"]), new_id()
         running = Running(entry_id, treatment, moment)
         if is_infusion(treatment):
@@ -94,6 +96,15 @@ class Crew:
         if not detail.get("forgotten"):
             look = effects.load().look_again(treatment) + float(minutes or 0)
             self._agenda.add(self._pace.later(moment, look), Step(0, "measure"))
+
+    def _from_hand(self, treatment: str, amount: Amount, moment: datetime) -> dict[str, Any]:
+        """Mix the syringe that a push needs, and say which bag is hung for what runs."""
+        made = self._kit.mixed_for(treatment, amount, self.body)
+        if made is not None:
+            self._write("container", kit.entry_of(treatment, made, stamp(moment)))
+        fluid = treat.in_unit(self.body, amount, "mL") if treatment in FLUIDS else 0.0
+        hung = self._kit.hung_for(treatment, fluid)
+        return {} if hung is None else {"container_ml": hung}
 
     def set_rate(self, treatment: str, amount: Mapping[str, Any], moment: datetime) -> None:
         """Set the rate of an infusion that runs."""

@@ -15,6 +15,7 @@ ROUTES = {
     "vitals": "cases/{}/vitals/",
     "intervention": "cases/{}/interventions/",
     "change": "interventions/{}/changes/",
+    "container": "cases/{}/containers/",
     "procedure": "cases/{}/procedures/",
     "order": "cases/{}/orders/",
     "readback": "orders/{}/readback/",

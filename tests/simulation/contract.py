@@ -112,9 +112,23 @@ SCHEMAS = {
     "vitals": VITALS,
     "check": body("treatment amount route", **PROPOSAL, at=TIME),
     "intervention": body(
-        "treatment amount route given_at", **PROPOSAL, given_at=TIME, order=ID, status=one_of("given running")
+        "treatment amount route given_at",
+        **PROPOSAL,
+        given_at=TIME,
+        order=ID,
+        status=one_of("given running"),
+        container_ml=number(1, 10_000),
     ),
     "change": body("at", at=TIME, status=one_of("finished stopped"), infused=quantity({"const": "mL"}), amount=AMOUNT),
+    "container": body(
+        "at form treatment strength volume",
+        at=TIME,
+        form=one_of("syringe bag"),
+        treatment=TEXT,
+        strength=quantity(STRENGTH_UNIT),
+        volume=quantity({"const": "mL"}),
+        checked_by=TEXT,
+    ),
     "procedure": body(
         "procedure at outcome",
         procedure=one_of(

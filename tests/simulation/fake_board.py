@@ -21,6 +21,7 @@ ROUTES = [
     ("vitals", r"cases/([^/]+)/vitals/"),
     ("intervention", r"cases/([^/]+)/interventions/"),
     ("change", r"interventions/([^/]+)/changes/"),
+    ("container", r"cases/([^/]+)/containers/"),
     ("procedure", r"cases/([^/]+)/procedures/"),
     ("order", r"cases/([^/]+)/orders/"),
     ("readback", r"orders/([^/]+)/readback/"),
