@@ -62,7 +62,7 @@ def _infusion(asked: Proposed) -> tuple[Give, list[Finding]]:
     rate = infusion.pump_rate(asked.dose, units.quantity(strength), asked.question.bedside.person.weight)
     shown_rate = None if rate is None else units.amount(rate, "mL/h")
     given = Give(dose=dose, rate=shown_rate, shown=text.dose_text(dose, shown_rate, strength))
-    return given, limits_strength.of_bag(asked, strength)
+    return given, [*limits_strength.of_bag(asked, strength), *infusion.deliverable(asked.question, rate)]
 
 
 def _drug(asked: Proposed) -> tuple[Give, list[Finding]]:

@@ -7,8 +7,8 @@ from uuid import UUID
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.checks import CheckedProposal
 from api.answers.entries import GuidanceAnswer, InterventionAnswer, WrittenIntervention
-from api.answers.parts import CheckAnswer
 from api.serializers.interventions import InterventionChangeEntry, InterventionEntry, ProposalEntry
 from api.views.base import ApiView, CreateView
 from consult import access
@@ -47,7 +47,7 @@ class InterventionView(ApiView):
 class Checks(ApiView):
     """Hold a proposal against the rules for this patient, now; nothing is written."""
 
-    entry, answer = ProposalEntry, CheckAnswer
+    entry, answer = ProposalEntry, CheckedProposal
     subject, gate = staticmethod(access.case_for), staticmethod(access.require_writer)
 
     def post(self, request: Request, id: UUID) -> Response:

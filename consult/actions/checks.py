@@ -11,15 +11,18 @@ from consult.access import Actor
 from consult.actions.entry import Data
 from consult.actions.proposals import checked, proposed
 from consult.card.facts import clinical, load
+from dosing.flow import flow
 from dosing.guidance import guidance as may_be_given
 
 
 def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> dict[str, Any]:
-    """What the rules say to a proposal for this patient at its time."""
+    """What the rules say to a proposal for this patient at its time, and how it is made to run."""
     case = access.case_for(actor, case_uid)
     access.require_writer(actor)
-    rules = queries.rules_of(case)
-    return checked(proposed(data, case, now), clinical(case, load(case)), rules)
+    rules, facts = queries.rules_of(case), clinical(case, load(case))
+    proposal = proposed(data, case, now)
+    answer, how = checked(proposal, facts, rules), flow(proposal, facts, rules)
+    return {**answer, "flow": how and how.as_dict()}
 
 
 def guidance(actor: Actor, case_uid: UUID, now: datetime) -> dict[str, Any]:

@@ -1,7 +1,11 @@
 """Infusions: dose rate, pump rate and what is in the hand, against published tables."""
 
+import math
+from fractions import Fraction
+
+import pint
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from dosing import infusion, units
@@ -83,6 +87,118 @@ def test_dose_to_pump_and_back_is_the_same_dose(dose, kg, strength):
     rate = infusion.pump_rate(units.quantity(stated), concentration, weight)
 
     assert rate * concentration / weight == units.quantity(stated)
+
+
+RATES = ["mcg/kg/min", "mcg/min", "mL/h", "mg/h", "mL/min"]
+_INDEPENDENT = pint.UnitRegistry()
+_PINT = {"mcg": "microgram", "mg": "milligram", "mL": "milliliter", "kg": "kilogram", "min": "minute", "h": "hour"}
+
+
+def by_pint(rate: Amount, unit: str, kg: float, strength: float) -> float:
+    """The same conversion by another library's own units: body mass and concentration are plain quantities."""
+
+    def of(value: float, name: str):
+        parts = [_INDEPENDENT(_PINT[part]) for part in name.split("/")]
+        return value * math.prod([parts[0], *(1 / part for part in parts[1:])])
+
+    volume_in, volume_out = rate.unit.startswith("mL"), unit.startswith("mL")
+    quantity, weight = of(rate.value, rate.unit), of(kg, "kg")
+    quantity = quantity * weight if "/kg" in rate.unit else quantity
+    if volume_in and not volume_out:
+        quantity = quantity * of(strength, "mcg/mL")
+    elif volume_out and not volume_in:
+        quantity = quantity / of(strength, "mcg/mL")
+    quantity = quantity / weight if "/kg" in unit else quantity
+    return float(quantity.to(of(1, unit).units).magnitude)
+
+
+@given(
+    value=st.integers(1, 9999).map(lambda number: number / 100),
+    kg=st.integers(1, 200),
+    strength=st.sampled_from([4, 10, 16, 20, 32, 40, 64, 1600]),
+    one=st.sampled_from(RATES),
+    other=st.sampled_from(RATES),
+)
+def test_each_rate_from_each_other_and_back_as_another_library_computes_it(value, kg, strength, one, other):
+    stated, weight, concentration = Amount(value, one), Weight(kg), Amount(strength, "mcg/mL")
+    there = infusion.restated(stated, other, weight, concentration)
+    assume(there.value > 1e-8)  # below it no amount is taken
+
+    assert there.value == pytest.approx(by_pint(stated, other, kg, strength), rel=1e-9)
+    assert infusion.restated(there, one, weight, concentration).value == pytest.approx(value, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("stated", "unit", "concentration", "expected"),
+    [
+        (Amount(0.03, "units/min"), "mL/h", Amount(1, "units/mL"), float(ROWS["INF-054"]["expected"])),
+        (Amount(4.5, "mL/h"), "units/min", Amount(0.4, "units/mL"), 0.03),
+        (Amount(0.0005, "units/kg/min"), "units/min", None, 0.01),
+        (Amount(0.04, "units/min"), "units/kg/min", None, 0.002),
+    ],
+)
+def test_units_of_activity(stated, unit, concentration, expected):
+    """A child of 20 kg."""
+    assert infusion.restated(stated, unit, Weight(20), concentration).value == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    ("stated", "unit", "code"),
+    [
+        (Amount(8, "mcg/min"), "mL/h", "concentration_missing"),
+        (Amount(30, "mL/h"), "mcg/min", "concentration_missing"),
+        (Amount(0.1, "mcg/kg/min"), "mcg/min", "weight_unknown"),
+        (Amount(8, "mcg/min"), "mcg/kg/min", "weight_unknown"),
+        (Amount(8, "mcg/min"), "units/min", "wrong_kind"),
+    ],
+)
+def test_what_is_not_known_is_never_made_up(stated, unit, code):
+    with pytest.raises(units.WrongUnit) as refused:
+        infusion.restated(stated, unit)
+
+    assert refused.value.code == code
+
+
+# ---- the pump
+
+
+@pytest.mark.parametrize(
+    ("ml_h", "set_to"),
+    [(30, 30), (26.25, 26.3), (26.24, 26.2), (0.05, 0.1), (0.04, None), (999, 999), (999.04, 999), (999.1, None)],
+)
+def test_a_pump_sets_the_nearest_step(ml_h, set_to):
+    """Steps of 0.1 mL/h, half up, from 0.1 to 999 mL/h."""
+    setting = infusion.pump_setting(units.quantity(Amount(ml_h, "mL/h")), RULES.pump)
+
+    assert setting == (None if set_to is None else Amount(set_to, "mL/h"))
+
+
+@pytest.mark.parametrize(
+    ("ml_h", "words"),
+    [
+        (30, None),
+        (26.25, None),
+        (1.05, None),
+        (0.95, "steps of 0.1 mL/h"),
+        (0.04, "0.1 mL/h at least; take a weaker"),
+        (1000, "999 mL/h at most; take a stronger"),
+    ],
+    ids=["whole", "hardly off", "just 5 %", "above 5 %", "too slow", "too fast"],
+)
+def test_a_rate_that_a_pump_cannot_run_is_a_caution_with_its_source(ml_h, words):
+    checked = check("norepinephrine-infusion", ml_h, "mL/h", concentration=Amount(16, "mcg/mL"))
+    found = [each for each in checked.findings if each.code == "rate_not_deliverable"]
+
+    assert [each.level for each in found] == ([] if words is None else ["caution"])
+    assert words is None or (words in found[0].text and found[0].source)
+
+
+@given(st.fractions(min_value=Fraction(1, 10), max_value=999))
+def test_a_setting_is_never_more_than_half_a_step_away(ml_h):
+    rate = units.quantity(Amount(1, "mL/h")) * ml_h
+    setting = infusion.pump_setting(rate, RULES.pump)
+
+    assert abs(Fraction(str(setting.value)) - ml_h) <= Fraction(1, 20)
 
 
 # ---- in a check
