@@ -35,6 +35,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         "given": given,
         "earlier": earlier,
         "due": treatments.due(card),
+        "doubtful": [f"{held['what']}: {held['note']}" for held in card.get("in_hand") or () if held["note"]],
         "orders": asked,
         "alarms": warned,
         "alarm": warned[0]["priority"] if warned and warned[0]["state"] == "raised" else "",

@@ -9,6 +9,7 @@ from consult.chart.case import NARROW, WIDE, case_chart
 from consult.chart.summary import rows
 from consult.render import treatments, vitals
 from consult.render.card import card_view
+from consult.render.in_hand import in_hand
 from consult.render.journal import timeline
 from consult.render.orders import finding
 from consult.render.words import CODE_STATUS, listed, plain, value_text
@@ -34,6 +35,7 @@ def case_view(
         "doses": treatments.doses(card),
         "every_due": treatments.due(card, most=20),
         "fluids": treatments.fluids(card),
+        "in_hand": in_hand(card),
         "limits": limits_view(limits),
         "timeline": timeline(entries),
         "open": card["state"] == "open",

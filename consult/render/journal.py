@@ -145,6 +145,14 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "intervention.recorded": _given,
     "intervention.changed": _given_changed,
     "procedure.recorded": _procedure,
+    "container.recorded": lambda data: (
+        "Opened" if data["content"]["form"] == "cylinder" else "Mixed",
+        str(data["shown"]),
+    ),
+    "container.discarded": lambda data: (
+        "Discarded",
+        " · ".join(filter(None, [str(data["shown"]), str(data["reason"])])),
+    ),
     "note.added": _text("Note", "text"),
     "order.requested": _text("Order requested", "shown"),
     "order.placed": _text("Ordered", "shown"),

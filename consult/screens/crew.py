@@ -12,7 +12,8 @@ from consult.access import Actor
 from consult.actions import looks
 from consult.models import Case
 from consult.render import words
-from consult.screens import crew_case, crew_choices, crew_entries, crew_loop
+from consult.render.in_hand import in_hand
+from consult.screens import crew_case, crew_choices, crew_entries, crew_in_hand, crew_loop
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.page import actor_of
 from dosing import weight
@@ -64,6 +65,7 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         signs=crew_case.signs_text(card),
         running=card.get("running") or [],
         given=given,
+        held_now=in_hand(card),
     )
 
 
@@ -126,6 +128,7 @@ def handover(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
 
 urlpatterns = [
     *crew_loop.urlpatterns,
+    *crew_in_hand.urlpatterns,
     path("crew/", cases, name="crew-cases"),
     path("crew/who/", who, name="crew-who"),
     path("crew/open/", open_case, name="crew-open"),

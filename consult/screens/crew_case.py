@@ -13,7 +13,7 @@ from consult.card.facts import clinical, load
 from consult.chart import svg
 from consult.clock import stamp, when
 from consult.models import Case
-from consult.render import alarms, treatments, vitals, words
+from consult.render import alarms, in_hand, treatments, vitals, words
 from consult.render.orders import ACTIONS
 from dosing import goals
 
@@ -172,5 +172,6 @@ def handover_summary(card: Card) -> list[tuple[str, str]]:
         ("Signs", signs_text(card)),
         ("Given", "; ".join(doses) or "nothing recorded"),
         ("Fluid", treatments.fluids(card) or "none recorded"),
+        ("In hand", in_hand.spoken(card) or "nothing recorded"),
         ("Code status", words.CODE_STATUS.get(patient.get("care_limits") or "unknown", "not known")),
     ]

@@ -101,6 +101,7 @@ NOT_GIVEN_REASONS = (
     "Refused by patient",
     "Handed over",
 )
+DISCARD_REASONS = ("Empty", "Time is up", "Handed over", "Not needed", "Mixed wrong", "Dirty or broken")
 CORRECTION_REASONS = ("Wrong number", "Wrong patient", "Not done", "Entered twice")
 
 PATIENT_CHOICES = {

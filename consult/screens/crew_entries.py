@@ -16,6 +16,7 @@ KINDS = {
     "intervention.recorded": "intervention",
     "procedure.recorded": "procedure",
     "note.added": "note",
+    "container.recorded": "container",
 }
 
 
@@ -40,7 +41,7 @@ def entry_text(kind: str, data: dict[str, Any]) -> str:
     """An entry in a few words."""
     if kind == "vitals.recorded":
         return vitals_text(data["values"])
-    if kind == "intervention.recorded":
+    if kind in ("intervention.recorded", "container.recorded"):
         return str(data["shown"])
     if kind == "procedure.recorded":
         return f"{words.plain(data['content']['procedure']).capitalize()}, {data['content'].get('outcome', '')}"

@@ -12,8 +12,10 @@ from consult import access, clock, problems, queries
 from consult.access import Actor
 from consult.actions import checks
 from consult.models import Case
+from consult.render.in_hand import in_hand
 from consult.resources import order_dict
 from consult.screens import crew_case, crew_choices, crew_treatments
+from consult.screens.crew_in_hand import mixable
 from consult.screens.crew_orders import order_page
 from consult.screens.crew_page import crew_only, crew_page
 
@@ -36,6 +38,7 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
         return crew_page(request, actor, "other", **facts, here="give", routes=crew_choices.ROUTES)
     order = _named_order(actor, case, request.GET.get("order"))
     form = _treatment_form(actor, case, treatment)
+    form["held_now"] = [held for held in in_hand(facts["card"]) if held["treatment"] == treatment]
     if order:
         form["amounts"] = crew_treatments.with_ordered(form["amounts"], order.get("amount"))
     return crew_page(request, actor, "give", **facts, here="give", order=order, **form)
@@ -132,6 +135,7 @@ def _treatment_form(actor: Actor, case: Case, slug: str) -> dict[str, Any]:
         "item": crew_treatments.guidance_item(row, rules),
         "amounts": crew_treatments.dose_choices(row),
         "over": crew_choices.OVER_MINUTES,
+        "mixable": mixable(rules.treatments[slug]),
         **crew_treatments.form_facts(treatment, rules),
     }
 

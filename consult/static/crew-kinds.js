@@ -1,5 +1,7 @@
 /* What each kind of entry needs before it can go, and what the main button and the queue say about it. */
 
+import { collect } from "./crew-form.js";
+
 const filled = (form, ...names) => names.every((name) => (form.elements[name]?.value ?? "").trim());
 const reason = (form) => filled(form, "reason") || filled(form, "reason_pick");
 const words = (text) => String(text ?? "").replaceAll("_", " ");
@@ -41,6 +43,19 @@ function changeMissing(form) {
   return what === "rate" && !filled(form, "amount.value", "amount.unit") ? "Which rate?" : "";
 }
 
+function containerMissing(form) {
+  if (form.elements.form.value === "cylinder") {
+    return filled(form, "cylinder.pressure.value", "cylinder.pressure.unit") && (filled(form, "cylinder.size") || filled(form, "cylinder.factor.value")) ? "" : true;
+  }
+  if (!filled(form, "strength") || !filled(form, "volume.value")) return true;
+  return filled(form, "form") ? "" : "Syringe or bag?";
+}
+
+function containerText(data) {
+  if (data.cylinder) return `${data.cylinder.size ?? amountText(data.cylinder.factor)} cylinder, ${amountText(data.cylinder.pressure)}`;
+  return `${amountText(data.volume)} ${data.form} of ${amountText(data.strength).replace("/mL", " per mL")}`;
+}
+
 export const KINDS = {
   case: { complete: patientMissing, says: (data) => `Case opened: ${personText(data)}`, ready: () => "Open the case" },
   patch: {
@@ -50,6 +65,8 @@ export const KINDS = {
   },
   note: { complete: (form) => !filled(form, "text"), says: (data) => `Note: ${data.text.slice(0, 60)}` },
   procedure: { complete: (form) => !filled(form, "procedure", "outcome"), says: (data) => `${words(data.procedure)}, ${data.outcome}` },
+  container: { complete: containerMissing, ready: (form) => `${form.elements.form.value === "cylinder" ? "Opened" : "Mixed"}: ${containerText(collect(form))}`, says: (data) => `${data.cylinder ? "Opened" : "Mixed"}: ${containerText(data)}` },
+  discard: { complete: (form) => (filled(form, "reason") ? "" : "Choose why"), says: (data) => `Discarded: ${data.reason.toLowerCase()}` },
   correction: { complete: (form) => !(filled(form, "target") && reason(form)), says: (data) => `Entered in error: ${words(data.target.kind)}` },
   not_given: { complete: (form) => !reason(form), says: () => "Order not given" },
   withdraw: { complete: (form) => (reason(form) ? "" : "Choose a reason"), says: () => "Request withdrawn" },

@@ -12,6 +12,8 @@ const ROUTES = {
   intervention: (entry) => `cases/${entry.case}/interventions/`,
   change: (entry) => `interventions/${entry.target}/changes/`,
   procedure: (entry) => `cases/${entry.case}/procedures/`,
+  container: (entry) => `cases/${entry.case}/containers/`,
+  discard: (entry) => `containers/${entry.target}/discard/`,
   note: (entry) => `cases/${entry.case}/notes/`,
   correction: (entry) => `cases/${entry.case}/corrections/`,
   order: (entry) => `cases/${entry.case}/orders/`,
@@ -21,7 +23,7 @@ const ROUTES = {
   handover: (entry) => `cases/${entry.case}/handover/`,
   close: (entry) => `cases/${entry.case}/close/`,
 };
-const TARGETS = { change: "intervention", readback: "order", not_given: "order", withdraw: "order" };
+const TARGETS = { change: "intervention", discard: "container", readback: "order", not_given: "order", withdraw: "order" };
 
 export const routeOf = (entry) => API + ROUTES[entry.kind](entry);
 

@@ -81,10 +81,12 @@ ROUTES = {
     "readback": "orders/t/readback/",
     "not_given": "orders/t/not_given/",
     "withdraw": "orders/t/withdraw/",
+    "container": "cases/c/containers/",
+    "discard": "containers/t/discard/",
     "handover": "cases/c/handover/",
     "close": "cases/c/close/",
 }
-NAMED = {"change": "intervention", "readback": "order", "not_given": "order", "withdraw": "order"}
+NAMED = {"change": "intervention", "discard": "container", "readback": "order", "not_given": "order", "withdraw": "order"}
 
 
 def test_each_kind_goes_to_its_own_address_of_the_contract(ask: Ask):

@@ -1,0 +1,63 @@
+"""What is in hand as people read it: what is left, for how many doses, to when it lasts, when to discard it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from dosing.facts import Amount
+from dosing.text import amount_text, number_text
+
+Line = Mapping[str, Any]
+
+
+def in_hand(card: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The syringes, bags and cylinders of a card, oldest first, each with its texts."""
+    return [{**line, **{name: text(line) for name, text in TEXTS.items()}} for line in card.get("in_hand") or ()]
+
+
+def left_text(line: Line) -> str:
+    """``6 mL left``, ``empty``, or for what runs what was in it when that was last known."""
+    left = line["left"]
+    if not left["value"]:
+        return "empty"
+    shown = _amount(left)
+    return f"{shown} when last reckoned" if line["rate"] else f"{shown} left"
+
+
+def doses_text(line: Line) -> str:
+    """``3 doses of 20 mcg`` like the last one; before the first ``5–10 doses of 10–20 mcg``, by the standing limits."""
+    doses = line["doses_left"]
+    if not doses:
+        return ""
+    fewest, many, least, most = (doses[name] for name in ("fewest", "many", "least", "most"))
+    count = number_text(many) if fewest == many else f"{number_text(fewest)}–{number_text(many)}"
+    alike = least == most or least["unit"] != most["unit"]
+    each = _amount(most) if alike else f"{number_text(least['value'])}–{_amount(most)}"
+    return f"{count} dose{'' if many == 1 else 's'} of {each}"
+
+
+def use_text(line: Line) -> str:
+    """At which rate it lasts so long: the pump's, the flow, or that of the last pushes."""
+    if not line["lasts_to"]:
+        return ""
+    return f"at {_amount(line['rate'])}" if line["rate"] else "if pushed on as the last few"
+
+
+def by_text(line: Line) -> str:
+    """Who mixed it and who checked that; a check that is missing is said for what was mixed."""
+    by = f"by {line['mixed_by']}" if line["mixed_by"] else ""
+    checked = f"checked by {line['checked_by']}" if line["checked_by"] else "not checked by a second person"
+    return ", ".join(filter(None, [by, checked if line["strength"] else ""]))
+
+
+def spoken(card: Mapping[str, Any]) -> str:
+    """What is in hand in one sentence, for the handover."""
+    return "; ".join(f"{line['shown']}, {left_text(line)}" for line in card.get("in_hand") or ())
+
+
+def _amount(amount: Mapping[str, Any]) -> str:
+    return amount_text(Amount(amount["value"], amount["unit"]))
+
+
+TEXTS = {"left_text": left_text, "doses_text": doses_text, "use": use_text, "by": by_text}

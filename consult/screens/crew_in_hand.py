@@ -1,0 +1,81 @@
+"""What is in hand: mixed and recorded, an oxygen cylinder opened, discarded again."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import path, reverse
+
+from consult import clock, problems, queries
+from consult.access import Actor
+from consult.render.in_hand import in_hand
+from consult.screens import crew_case, crew_choices
+from consult.screens.crew_page import crew_only, crew_page
+from dosing import dilution, units
+from dosing.ledger import is_fluid
+from dosing.oxygen import PRESSURES, SIZES
+from dosing.rule_set import Treatment
+from dosing.text import amount_text, drug_text
+
+
+@crew_only
+def mixed(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> HttpResponse:
+    """Record what was mixed: strength, volume and name stand as the recipe and the sign-in have them."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    rules = queries.rules_of(case)
+    known = rules.treatments.get(treatment)
+    if known is None or not mixable(known):
+        raise problems.NotFound("The rule set knows no strength in which this is held ready.")
+    back = reverse("crew-give", args=[case_id, treatment])
+    form = {"slug": treatment, "title": drug_text(known.title, rules.tall_man), **made(known)}
+    return crew_page(request, actor, "mixed", **facts, here="give", give=back, mixed_by=actor.name, **form)
+
+
+def mixable(treatment: Treatment) -> bool:
+    """Whether the treatment is held ready in a strength: a fluid is hung as it is."""
+    return not is_fluid(treatment) and bool(strengths(treatment))
+
+
+def strengths(treatment: Treatment) -> list[dict[str, Any]]:
+    """The strengths in which it is mixed or drawn up, the recipe's alone where there is one."""
+    stated = [treatment.recipe.makes] if treatment.recipe else treatment.concentrations or treatment.stocks
+    amounts = [each.amount for each in stated]
+    return [{"value": f"{each.value:g}", "unit": each.unit, "text": amount_text(each)} for each in amounts]
+
+
+def made(treatment: Treatment) -> dict[str, Any]:
+    """What the recipe makes: volume and vessel of the last thing that it labels, None without a recipe."""
+    recipe = treatment.recipe
+    held = dilution.labelled(recipe)[-1] if recipe else None
+    return {
+        "strengths": strengths(treatment),
+        "volume": units.amount(held.volume, "mL").value if held else None,
+        "vessel": held.vessel if held else "",
+    }
+
+
+@crew_only
+def cylinder(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """Record an oxygen cylinder that was opened, or its gauge read again: the newest one is breathed from."""
+    _, facts = crew_case.case_facts(actor, case_id, clock.now())
+    return crew_page(request, actor, "cylinder", **facts, here="case", sizes=SIZES, pressures=PRESSURES)
+
+
+@crew_only
+def discard(request: HttpRequest, actor: Actor, case_id: UUID, container_id: UUID) -> HttpResponse:
+    """One thing in hand, with all that is known of it, and that it is in hand no more."""
+    _, facts = crew_case.case_facts(actor, case_id, clock.now())
+    held = next((each for each in in_hand(facts["card"]) if each["id"] == str(container_id)), None)
+    if held is None:
+        raise problems.NotFound("This is not in hand in this case.")
+    reasons = crew_choices.DISCARD_REASONS
+    return crew_page(request, actor, "discard", **facts, here="case", held=held, discard_reasons=reasons)
+
+
+urlpatterns = [
+    path("crew/<uuid:case_id>/mixed/<slug:treatment>/", mixed, name="crew-mixed"),
+    path("crew/<uuid:case_id>/cylinder/", cylinder, name="crew-cylinder"),
+    path("crew/<uuid:case_id>/in-hand/<uuid:container_id>/", discard, name="crew-discard"),
+]

@@ -1,0 +1,215 @@
+"""What is in hand on the pages: the crew's list, the forms that record and discard, the physician's table."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID, uuid4
+
+import pytest
+
+from consult.render import in_hand
+from consult.render.journal import timeline
+from tests.conftest import NOON, Consult, later
+from tests.consult.test_containers import DRIP, PUSH, SIXTEEN, TestACylinder, hang, mix, throw
+from tests.screens.conftest import Sign
+from tests.screens.page_text import Element, read
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def kestrel(signed_in: Sign, consult: Consult) -> Any:
+    """Opens a page of the case as Kestrel 2's crew."""
+    client = signed_in("osk")
+
+    def get(path: str = "", status: int = 200) -> Element:
+        answer = client.get(f"/crew/{consult.uid}/{path}")
+        assert answer.status_code == status, path
+        return read(answer.text)
+
+    return get
+
+
+def texts(consult: Consult) -> list[dict[str, Any]]:
+    return in_hand.in_hand(consult.card)
+
+
+class TestWords:
+    def test_before_the_first_dose_the_limits_say_how_many(self, consult: Consult) -> None:
+        mix(consult)
+        (held,) = texts(consult)
+
+        assert (held["left_text"], held["doses_text"]) == ("10 mL left", "5–10 doses of 10–20 mcg")
+        assert held["by"] == "by J. Osk, not checked by a second person"
+
+    def test_after_it_the_last_one_does(self, consult: Consult) -> None:
+        mix(consult, checked_by="B. Lund")
+        for minute in (1, 3):
+            consult.give(PUSH, 20, "mcg", at=later(minutes=minute))
+        (held,) = texts(consult)
+
+        assert (held["left_text"], held["doses_text"]) == ("6 mL left", "3 doses of 20 mcg")
+        assert (held["use"], held["by"]) == ("if pushed on as the last few", "by J. Osk, checked by B. Lund")
+
+    def test_one_dose_is_one(self, consult: Consult) -> None:
+        mix(consult)
+        consult.give(PUSH, 50, "mcg", at=later(minutes=1))
+
+        assert texts(consult)[0]["doses_text"] == "1 dose of 50 mcg"
+
+    def test_what_is_used_up_is_empty(self, consult: Consult) -> None:
+        mix(consult)
+        consult.give(PUSH, 100, "mcg", at=later(minutes=1))
+
+        assert (texts(consult)[0]["left_text"], texts(consult)[0]["doses_text"]) == ("empty", "0 doses of 100 mcg")
+
+    def test_a_bag_tells_its_rate(self, consult: Consult) -> None:
+        hang(consult)
+        (held,) = texts(consult)
+
+        assert (held["left_text"], held["use"]) == ("250 mL when last reckoned", "at 30 mL/h")
+
+    def test_oxygen_is_checked_by_nobody(self, consult: Consult) -> None:
+        mix(consult, **TestACylinder.CYLINDER, cylinder=TestACylinder.GAS)
+        consult.vitals(oxygen_l_min=4)
+
+        assert (texts(consult)[0]["by"], texts(consult)[0]["use"]) == ("by J. Osk", "at 4 L/min")
+
+    def test_the_handover_names_it(self, consult: Consult) -> None:
+        mix(consult)
+        assert in_hand.spoken(consult.card) == "EPINEPHrine push dose 10 mcg per mL, 10 mL syringe, 10 mL left"
+
+    def test_the_timeline_tells_it_from_mixing_to_discarding(self, consult: Consult) -> None:
+        throw(consult, mix(consult), at=later(minutes=1), reason="Empty")
+        mix(consult, **TestACylinder.CYLINDER, cylinder=TestACylinder.GAS)
+        lines = {line["lead"]: line["text"] for line in timeline(consult.journal)}
+
+        assert lines["Mixed"] == "EPINEPHrine push dose 10 mcg per mL, 10 mL syringe"
+        assert lines["Discarded"] == "EPINEPHrine push dose 10 mcg per mL, 10 mL syringe · Empty"
+        assert lines["Opened"] == "Oxygen, E cylinder, 1,200 psi"
+
+
+class TestTheCrewsPages:
+    def test_the_list_leads_to_each(self, consult: Consult, kestrel: Any) -> None:
+        held = mix(consult)
+        text = kestrel().text
+
+        assert "In hand" in text
+        assert "10 mL left: 5–10 doses of 10–20 mcg" in text
+        assert f"/crew/{consult.uid}/in-hand/{held}/" in {link.attributes["href"] for link in kestrel().every("a")}
+
+    def test_without_anything_there_is_no_list(self, kestrel: Any) -> None:
+        assert "In hand" not in kestrel().text
+
+    def test_a_dose_too_many_is_told(self, consult: Consult, kestrel: Any) -> None:
+        mix(consult)
+        consult.give(PUSH, 120, "mcg", at=later(minutes=1))
+
+        assert "Drawn 12 mL of a 10 mL syringe: a dose is double or missing" in kestrel().text
+
+    def test_the_dose_page_shows_its_own_and_leads_to_mixing(self, consult: Consult, kestrel: Any) -> None:
+        mix(consult)
+        hang(consult)
+        page = kestrel(f"give/{PUSH}/")
+
+        assert "EPINEPHrine push dose 10 mcg per mL, 10 mL syringe" in page.text
+        assert "250 mL bag" not in page.text
+        assert f"/crew/{consult.uid}/mixed/{PUSH}/" in {link.attributes["href"] for link in page.every("a")}
+
+    def test_a_fluid_is_hung_not_mixed(self, kestrel: Any) -> None:
+        page = kestrel("give/crystalloid-bolus/")
+
+        assert "Mixed: record it" not in page.text
+        assert "container_ml" in {field.attributes.get("name") for field in page.every("input")}
+
+    @pytest.mark.parametrize(
+        ("treatment", "known"),
+        [
+            (PUSH, {"strength": "10.0 mcg/mL", "volume.value": "10", "form": "syringe"}),
+            ("phenylephrine-push-dose", {"strength": "100.0 mcg/mL", "volume.value": "10", "form": "syringe"}),
+            (DRIP, {"volume.value": None, "form": None}),
+        ],
+    )
+    def test_the_recipe_fills_the_form(self, kestrel: Any, treatment: str, known: dict[str, Any]) -> None:
+        """Two taps: the recipe's strength and volume, now, under one's own name (reference/rules, push dose)."""
+        page = kestrel(f"mixed/{treatment}/")
+        fields = {field.attributes["name"]: field.attributes for field in page.every("input")}
+        chosen = [field.attributes["value"] for field in page.every("input") if "checked" in field.attributes]
+
+        assert fields["mixed_by"]["value"] == "J. Osk"
+        assert fields["checked_by"].get("value") is None
+        assert fields["volume.value"].get("value") == known["volume.value"]
+        assert [value for value in chosen if value != "0"] == ([known["form"]] if known["form"] else [])
+        if "strength" in known:
+            assert fields["strength"]["value"] == known["strength"]
+
+    @pytest.mark.parametrize("treatment", ["crystalloid-bolus", "blood-product", "moonshine"])
+    def test_what_is_not_mixed_has_no_such_page(self, kestrel: Any, treatment: str) -> None:
+        kestrel(f"mixed/{treatment}/", status=404)
+
+    def test_the_page_of_one_says_all_of_it(self, consult: Consult, kestrel: Any) -> None:
+        text = kestrel(f"in-hand/{mix(consult, checked_by='B. Lund')}/").text
+
+        assert "10 mL left: 5–10 doses of 10–20 mcg" in text
+        assert "by J. Osk, checked by B. Lund" in text
+
+    def test_what_is_discarded_has_no_page(self, consult: Consult, kestrel: Any) -> None:
+        held = mix(consult)
+        throw(consult, held, at=NOON)
+
+        kestrel(f"in-hand/{held}/", status=404)
+        kestrel(f"in-hand/{uuid4()}/", status=404)
+
+    def test_the_cylinder_form_knows_the_published_sizes(self, kestrel: Any) -> None:
+        page = kestrel("cylinder/")
+        sizes = [
+            field.attributes["value"] for field in page.every("input") if field.attributes["name"] == "cylinder.size"
+        ]
+
+        assert sizes == ["D", "E", "M", "G", "H", "K"]
+
+    def test_it_can_be_marked_as_entered_in_error(self, consult: Consult, kestrel: Any) -> None:
+        held = mix(consult)
+        targets = [
+            each.attributes["value"]
+            for each in kestrel("correction/").every("input")
+            if each.attributes["name"] == "target"
+        ]
+
+        assert targets == [f"container {held}"]
+
+    @pytest.mark.parametrize("who", ["lund", "merrin", "tarn"])
+    def test_they_are_the_units_alone(self, consult: Consult, signed_in: Sign, who: str) -> None:
+        held = mix(consult)
+        for path in (f"mixed/{PUSH}/", "cylinder/", f"in-hand/{held}/"):
+            assert signed_in(who).get(f"/crew/{consult.uid}/{path}").status_code in (403, 404)
+
+
+class TestThePhysiciansPage:
+    def page(self, consult: Consult, signed_in: Sign) -> str:
+        return read(signed_in("merrin").get(f"/cases/{consult.uid}/").text).text
+
+    def test_it_shows_what_is_left_and_to_when(self, consult: Consult, signed_in: Sign) -> None:
+        mix(consult, checked_by="B. Lund")
+        consult.give(DRIP, 8, "mcg/min", status="running", concentration=SIXTEEN, container_ml=50)
+        text = self.page(consult, signed_in)
+
+        assert "norepinephrine infusion 16 mcg per mL, 50 mL syringe" in text
+        assert "13:40" in text
+        assert "10 mL left" in text
+
+    def test_without_anything_there_is_no_table(self, consult: Consult, signed_in: Sign) -> None:
+        assert "In hand" not in self.page(consult, signed_in)
+
+    def test_a_dose_too_many_is_on_the_board_too(self, consult: Consult, signed_in: Sign) -> None:
+        mix(consult)
+        consult.give(PUSH, 120, "mcg", at=later(minutes=1))
+        note = "drawn 12 mL of a 10 mL syringe: a dose is double or missing"
+
+        assert note.capitalize() in self.page(consult, signed_in)
+        assert f"EPINEPHrine push dose: {note}" in read(signed_in("merrin").get("/board/").text).text
+
+
+def test_ids_are_those_of_the_entries(consult: Consult) -> None:
+    drip = hang(consult)
+    assert [UUID(line["id"]) for line in consult.card["in_hand"]] == [drip]
