@@ -124,3 +124,22 @@ def test_a_dose_on_a_guess_says_for_which_weights_it_is_right(opening: Phone):
 
     # standing 30 mL/kg, usual 20 mL/kg; a caution already, because no pressure was taken
     expect(phone.page.locator("#findings")).to_contain_text("Guessed weight: caution for 10 kg and more")
+
+
+def test_a_physicians_check_says_so_too(opening: Phone, sign_in: SignIn):
+    age(opening, 5, "years")
+    offer(opening).click()
+    opening.main.click()
+    expect(opening.outcome).to_contain_text("Sent")
+    page = sign_in("merrin", f"/cases/{Case.objects.get().uid}/")
+    page.get_by_role("button", name="Order", exact=True).click()
+    form = page.locator("form[data-name='order']")
+    form.get_by_label("Treatment").select_option("epinephrine-push-dose")
+    form.locator("[name='amount.value']").fill("15")
+    form.locator("[name='amount.unit']").select_option("mcg")
+    form.locator("[name='route']").select_option("IV")
+
+    form.get_by_role("button", name="Check").click()
+
+    # hard limit 5 mcg/kg, so 15 mcg are over it under 3 kg
+    expect(form.locator("[data-findings] li").last).to_have_text("Guessed weight: needs an order for 3 kg and more")
