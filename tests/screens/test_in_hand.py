@@ -125,8 +125,8 @@ class TestTheCrewsPages:
     @pytest.mark.parametrize(
         ("treatment", "known"),
         [
-            (PUSH, {"strength": "10.0 mcg/mL", "volume.value": "10", "form": "syringe"}),
-            ("phenylephrine-push-dose", {"strength": "100.0 mcg/mL", "volume.value": "10", "form": "syringe"}),
+            (PUSH, {"strength": "10 mcg/mL", "volume.value": "10", "form": "syringe"}),
+            ("phenylephrine-push-dose", {"strength": "100 mcg/mL", "volume.value": "10", "form": "syringe"}),
             (DRIP, {"volume.value": None, "form": None}),
         ],
     )
@@ -206,7 +206,7 @@ class TestThePhysiciansPage:
         consult.give(PUSH, 120, "mcg", at=later(minutes=1))
         note = "drawn 12 mL of a 10 mL syringe: a dose is double or missing"
 
-        assert note.capitalize() in self.page(consult, signed_in)
+        assert "Drawn 12 mL of a 10 mL syringe: a dose is double or missing" in self.page(consult, signed_in)
         assert f"EPINEPHrine push dose: {note}" in read(signed_in("merrin").get("/board/").text).text
 
 
