@@ -26,7 +26,12 @@ MORE_FIELDS = (
     {"name": "oxygen_l_min", "label": "Oxygen", "unit": "L/min", "keyboard": True},
 )
 WHEN = ((0, "Now"), (2, "2 min ago"), (5, "5 min ago"), (10, "10 min ago"))
-GIVEN_BY = (("hospital", "Hospital"), ("bystander", "Bystander"), ("patient", "Patient"), ("other_crew", "Another crew"))
+GIVEN_BY = (
+    ("hospital", "Hospital"),
+    ("bystander", "Bystander"),
+    ("patient", "Patient"),
+    ("other_crew", "Another crew"),
+)
 AGE_UNITS = ("years", "months", "days")
 AGE_BASES = ("known", "stated", "estimated")
 WEIGHT_BASES = (("measured", "measured"), ("stated", "stated"), ("length", "by length"), ("age", "by age"))

@@ -18,4 +18,5 @@ def crew_page(request: HttpRequest, actor: Actor, name: str, **context: Any) -> 
     """Render one of the crew's templates with the server's time and the way back."""
     choices = {"when_choices": crew_choices.WHEN, "prior_choices": crew_choices.GIVEN_BY}
     back = f"/crew/{context['case_id']}/" if context.get("case_id") else "/crew/"
-    return page(request, actor, f"crew/{name}.html", **{"server_time": clock.stamp(clock.now()), **choices, "back": back, **context})
+    facts = {"server_time": clock.stamp(clock.now()), "back": back, **choices}
+    return page(request, actor, f"crew/{name}.html", **{**facts, **context})
