@@ -8,7 +8,7 @@ from fractions import Fraction
 from math import nextafter
 from typing import Any
 
-from dosing import dilution, infusion, limits_state, syringes, text, units
+from dosing import dilution, infusion, limits_state, pushes, syringes, text, units
 from dosing.facts import Amount, Facts
 from dosing.findings import Finding, amount_dict, source_text
 from dosing.limits_case import Question, bedside
@@ -22,7 +22,8 @@ Plain = dict[str, Any]
 def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
     """The contract's ``treatments`` for this patient at ``now``: those that fit the impression first.
 
-    Beside the contract's keys each has ``findings`` (what stands now), ``by_order``, ``guide`` and ``routes``.
+    Beside the contract's keys each has ``findings`` (what stands now), ``by_order``, ``guide`` and ``routes``; a push
+    ``wears_off``, an infusion ``from_pushes``, the rate that the last pushes of its drug come to.
     """
     at_bedside = bedside(facts, rules, now)
     questions = [Question(bedside=at_bedside, treatment=treatment) for treatment in rules.treatments.values()]
@@ -51,6 +52,8 @@ def entry(question: Question) -> Plain:
         "routes": sorted(treatment.routes),
         "drug_class": treatment.drug_class,
         "form": treatment.form,
+        "wears_off": pushes.wears_off(question),
+        "from_pushes": pushes.equivalent(question),
     }
 
 

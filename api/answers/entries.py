@@ -13,6 +13,7 @@ from rest_framework.serializers import (
     UUIDField,
 )
 
+from api.answers.checks import StrengthRateAnswer
 from api.answers.parts import (
     AlertAnswer,
     AmountAnswer,
@@ -104,6 +105,29 @@ class VerifyAnswer(Serializer):
     checked_to = JSONField()
 
 
+class WearsOffAnswer(Serializer):
+    """Between which times the last push wears off."""
+
+    last_at = DateTimeField()
+    earliest = DateTimeField()
+    latest = DateTimeField()
+    text = CharField()
+    source = CharField()  # type: ignore[assignment]
+
+
+class FromPushesAnswer(Serializer):
+    """The rate of an infusion that the last pushes of its drug come to: information, not advice."""
+
+    treatment = CharField(help_text="what was pushed")
+    pushes = IntegerField()
+    first_at = DateTimeField()
+    last_at = DateTimeField()
+    rates = many(AmountAnswer(), help_text="in every unit")
+    pump = many(StrengthRateAnswer())
+    text = CharField()
+    source = CharField()  # type: ignore[assignment]
+
+
 class TreatmentGuidance(Serializer):
     """What may be given of one treatment to this patient, now."""
 
@@ -119,6 +143,8 @@ class TreatmentGuidance(Serializer):
     cautions = many(CharField())
     source = CharField()  # type: ignore[assignment]
     relevant = BooleanField()
+    wears_off = optional(WearsOffAnswer, help_text="of a push")
+    from_pushes = optional(FromPushesAnswer, help_text="of an infusion")
 
 
 class GuidanceAnswer(Serializer):
