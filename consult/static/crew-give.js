@@ -102,7 +102,7 @@ export class DoseForm {
       const [volume, of] = rest.split(" of ");
       document.getElementById("dose-amount").textContent = first;
       document.getElementById("dose-volume").textContent = volume ? `= ${volume}` : "";
-      document.getElementById("dose-of").textContent = of ? `of ${of}` : this.check?.give && !volume ? "Volume not known: choose the strength in hand" : "";
+      document.getElementById("dose-of").textContent = of ? `of ${of}` : this.check?.give && !this.check.give.volume && !this.check.give.rate ? "Volume not known: choose the strength in hand" : "";
     }
     const findings = this.check?.unchecked ? [{ level: "caution", text: this.check.unchecked }] : this.check?.findings ?? [];
     const range = this.check?.weight_range;

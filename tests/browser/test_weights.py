@@ -124,6 +124,7 @@ def test_a_dose_on_a_guess_says_for_which_weights_it_is_right(opening: Phone):
 
     # standing 30 mL/kg, usual 20 mL/kg; a caution already, because no pressure was taken
     expect(phone.page.locator("#findings")).to_contain_text("Guessed weight: caution for 10 kg and more")
+    expect(phone.page.locator("#dose-of")).to_be_empty()  # a volume is its own volume
 
 
 def test_a_physicians_check_says_so_too(opening: Phone, sign_in: SignIn):
