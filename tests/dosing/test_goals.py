@@ -1,11 +1,13 @@
 """Which pressure is aimed at, for whom: the rule set's goals, the physician's, a child's age."""
 
 import dataclasses
+from fractions import Fraction
 
 import pytest
 
+from dosing import goals
 from dosing.facts import Age, Goal, Patient
-from dosing.goals import NoGoalError, goal_for, limits_for
+from dosing.goals import Limits, NoGoalError, goal_for, limits_for
 from dosing.pressure import judge
 from dosing.rule_set import load_shipped
 from tests.dosing.cast import ADA, BEN, UNKNOWN, case, reading
@@ -111,5 +113,35 @@ def test_a_rule_set_without_an_adults_goal_is_not_guessed_at():
     class Bare:
         name, goals, pressure = "bare", (), RULES.pressure
 
-    with pytest.raises(NoGoalError, match="bare"):
+    with pytest.raises(NoGoalError, match=r"bare: no (map, sbp|sbp, map) goal"):
         goal_for(case(), Bare())
+
+
+@pytest.mark.parametrize(("measure", "other"), [("map", "sbp"), ("sbp", "map")])
+def test_a_goal_that_says_nothing_of_a_measure_gives_no_floor_for_it(measure, other):
+    with pytest.raises(NoGoalError, match=f"^{other}$"):
+        goals._floor(other, None, Goal(measure=measure, floor=65))
+
+
+def test_all_limits_of_a_child_of_five():
+    """PALS table: 70 + 2 x 5 and 0.85 of it; 1.5 x 5 + 40; sepsis criteria, 60 to 144 months, two points: 36."""
+    assert limits_for(BEN, None, RULES) == Limits(
+        map_floor=Fraction(95, 2), map_critical=36, sbp_floor=80, sbp_critical=68, adult=False, leads="sbp"
+    )
+
+
+def test_a_childs_critical_limits_move_10_under_a_goal_that_is_lower():
+    """Contract, "Vitals": where the goal is below the critical limit, that moves to 10 under it."""
+    low = limits_for(BEN, Goal(measure="map", floor=30, other_floor=60), RULES)
+
+    assert (low.map_critical, low.sbp_critical) == (20, 50)
+
+
+def test_a_rules_ceiling_and_reason_are_those_of_the_first_rule_that_fits():
+    """European trauma-bleeding guideline (secondary): systolic 80 to 90."""
+    *_others, systolic = RULES.goals
+    ranged = dataclasses.replace(systolic, floor=80, ceiling=90, because="ranged")
+
+    found = goal_for(case(), dataclasses.replace(RULES, goals=(ranged, *RULES.goals)))
+
+    assert (found.ceiling, found.because) == (90, "ranged")

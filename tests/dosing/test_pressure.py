@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dosing.facts import Goal
-from dosing.pressure import Derived, judge
+from dosing.pressure import Derived, judge, mean_mmhg
 from dosing.rule_set import load_shipped
 from tests.dosing.cast import ADA, BEN, NOA, UNKNOWN, child, reading
 from tests.dosing.pressure_values import ROWS, numbers, pairs, params
@@ -286,3 +286,15 @@ def test_a_higher_pressure_is_never_judged_worse(sbp, data, patient):
         return order.index(pressure(sbp + more, dbp + more, patient=patient).state)
 
     assert rank(0) <= rank(data.draw(st.integers(0, 40)))
+
+
+@pytest.mark.parametrize(("patient", "goal"), [(ADA, 65), (BEN, 80), (NOA, 60)], ids=["adult", "five years", "newborn"])
+def test_a_pressure_that_cannot_be_obtained_is_held_against_the_goal_of_the_age(patient, goal):
+    """Adult sepsis guideline: MAP 65; PHT-011, PHT-017: systolic 80 at five years, 60 in the first month."""
+    assert pressure(bp_method="unobtainable", patient=patient).goal == goal
+
+
+@pytest.mark.parametrize(("method", "expected"), [("arterial", 66), ("cuff", 61), ("manual", 61)])
+def test_the_mean_that_decides_hangs_on_the_method(method, expected):
+    """Contract, "Which decides": arterial the reported one, cuff the lower of both, else the computed one."""
+    assert round(mean_mmhg(reading(0, 95, 44, map_reported=66, bp_method=method))) == expected

@@ -6,7 +6,7 @@ from uuid import UUID
 import pytest
 
 from dosing.facts import Amount, Dose
-from dosing.reassess import NEEDS, completed_by, opened_by
+from dosing.reassess import NEEDS, completed_by, end_of, opened_by
 from dosing.rule_set import load_shipped
 from tests.dosing.cast import at, push, reading
 
@@ -75,6 +75,7 @@ def test_nothing_is_asked_after(dose):
         ([reading(0.9, 92, 56, hr=104)], None),
         ([reading(1, 92, 56, hr=104)], 1),
         ([reading(5, 92, 56, hr=104)], 5),
+        ([reading(0.5, 92, 56, hr=104), reading(2, 92, 56, hr=104)], 2),
         ([reading(2, 92, 56)], None),
         ([reading(2, hr=104)], None),
         ([reading(2, hr=104), reading(2.5, 92, 56)], 2.5),
@@ -88,6 +89,7 @@ def test_nothing_is_asked_after(dose):
         "too early",
         "from then on",
         "late",
+        "one too early, one in time",
         "no heart rate",
         "no pressure",
         "in two sets",
@@ -136,3 +138,19 @@ def test_every_need_of_a_shipped_rule_set_is_understood(name):
     treatments = load_shipped(name).treatments.values()
 
     assert {need for each in treatments if each.reassessment for need in each.reassessment.needs} <= set(NEEDS)
+
+
+def test_the_end_of_a_bolus():
+    """Its recorded end, else its stated time, else the moment it was given."""
+    assert end_of(bolus()) == at(0)
+    assert end_of(bolus(over_min=15)) == at(15)
+    assert end_of(bolus(over_min=15, ended_at=at(4))) == at(4)
+
+
+def test_without_a_latest_time_it_is_due_from_the_end_however_late_that_is():
+    treatment = RULES.treatments["crystalloid-bolus"]
+    open_ended = replace(treatment, reassessment=replace(treatment.reassessment, max_min=None, due_min=2))
+
+    got = opened_by(bolus(over_min=90), replace(RULES, treatments={treatment.slug: open_ended}))
+
+    assert (got.counts_from, got.due_at) == (at(90), at(92))

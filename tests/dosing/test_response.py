@@ -162,3 +162,23 @@ def test_nothing_is_ever_called_fluid_responsive():
     got = after_push(mean(-1, 54), mean(16, 80), dose=bolus(0, over_min=15))
 
     assert "responsive" not in got["text"]
+
+
+def test_both_are_told_to_two_decimals():
+    """MAP-015 and MAP-022: 96/49 is 64.67, 105/44 is 64.33."""
+    got = after_push(reading(-1, 105, 44), reading(2, 96, 49))
+
+    assert (got["map_before"], got["map_after"], got["change"]) == (64.33, 64.67, 0.33)
+
+
+def test_the_pulse_pressure_before_is_that_of_the_last_reading():
+    """A tenth above the last, however wide the pulse was earlier."""
+    earlier, last = reading(-5, 120, 20), reading(-1, 80, 41)
+
+    assert after_push(earlier, last, reading(2, 84, 41))["text"] == "MAP 54 before, 55 after"
+
+
+def test_a_reading_shows_a_bolus_from_the_moment_of_its_end():
+    got = after_push(mean(-1, 54), mean(10, 64), mean(10.5, 66), dose=bolus(0, over_min=10))
+
+    assert got["map_after"] == 65

@@ -58,6 +58,8 @@ def test_numbers(value, shown):
         (Amount(2, "bag"), "2 bags"),
         (Amount(0.04, "units/min"), "0.04 units/min"),
         (Amount(5, "units"), "5 units"),
+        (Amount(2, "units"), "2 units"),
+        (Amount(1, "units"), "1 unit"),
         (Amount(999, "mg"), "999 mg"),
         (Amount(1000, "mg"), "1 g"),
         (Amount(1050, "mg"), "1.05 g"),
@@ -76,15 +78,36 @@ def test_dose_volume_and_strength_stand_on_one_line():
     assert text.dose_text(Amount(10, "mcg"), Amount(1, "mL"), Amount(10, "mcg/mL")) == "10 mcg = 1 mL of 10 mcg per mL"
 
 
+def test_a_dose_whose_strength_nobody_stated_has_its_volume_alone():
+    assert text.dose_text(Amount(10, "mcg"), Amount(1, "mL")) == "10 mcg = 1 mL"
+    assert text.dose_text(Amount(10, "mcg")) == "10 mcg"
+
+
 def test_rounding_never_makes_a_dose_look_like_its_limit():
     assert text.apart_text(Amount(20.004, "mcg"), Amount(20, "mcg")) == ("20.004 mcg", "20 mcg")
+    assert text.apart_text(Amount(20, "mcg"), Amount(20.004, "mcg")) == ("20 mcg", "20.004 mcg")
     assert text.apart_text(Amount(20, "mcg"), Amount(20, "mcg")) == ("20 mcg", "20 mcg")
+
+
+def test_no_more_digits_than_it_takes_and_no_fewer_than_usual():
+    assert text.apart_text(Amount(0.126, "mg"), Amount(0.2, "mg")) == ("0.126 mg", "0.2 mg")
+    assert text.apart_text(Amount(0.123456, "mg"), Amount(0.123456, "mg")) == ("0.123 mg", "0.123 mg")
+    assert text.apart_text(Amount(0.123456, "mg"), Amount(0.123459, "mcg")) == ("0.123 mg", "0.123 mcg")
     assert text.apart_text(Amount(1000.5, "mg"), Amount(1000, "mg")) == ("1.001 g", "1 g")
 
 
 @pytest.mark.parametrize(
     ("minutes", "shown"),
-    [(2, "2 min"), (0.5, "30 s"), (180, "3 h"), (125, "2 h 5 min"), (1.5, "1.5 min"), (45, "45 min")],
+    [
+        (2, "2 min"),
+        (0.5, "30 s"),
+        (180, "3 h"),
+        (125, "2 h 5 min"),
+        (1.5, "1.5 min"),
+        (1.75, "1.8 min"),
+        (1, "1 min"),
+        (45, "45 min"),
+    ],
 )
 def test_lengths_of_time(minutes, shown):
     assert text.minutes_text(minutes) == shown

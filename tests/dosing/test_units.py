@@ -3,6 +3,7 @@
 import subprocess
 import sys
 import time
+from fractions import Fraction
 from math import inf, nan
 
 import pytest
@@ -142,3 +143,21 @@ def test_the_registry_is_empty_and_quick_to_load():
 
     assert float(found.stdout) < 0.1
     assert time.monotonic() - started < 10
+
+
+def test_a_fresh_registry_counts_our_own_units_in_fractions():
+    """Decimals or floats would put a rate exactly at its limit above it (30 mcg/kg/h against 0.5 mcg/kg/min)."""
+    fresh = units._registry()
+    hour, gram = fresh.Quantity(1, fresh.Unit("h")), fresh.Quantity(1, fresh.Unit("g"))
+
+    assert hour.to("min").magnitude == 60
+    assert gram.to("mcg").magnitude == 1_000_000
+    assert isinstance((fresh.Quantity(1, fresh.Unit("mcg")).to("mg")).magnitude, Fraction)
+    assert "meter" not in fresh
+
+
+def test_a_refusal_says_what_and_where():
+    refused = units.WrongUnit("no such unit")
+
+    assert str(refused) == refused.detail == "no such unit"
+    assert (refused.code, refused.field) == ("wrong_unit", "amount")
