@@ -17,12 +17,12 @@ def in_hand(card: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 
 def left_text(line: Line) -> str:
-    """``6 mL left``, ``empty``, or for what runs what was in it when that was last known."""
+    """``6 mL left``, ``empty``; of what runs only what was in it at ``left_at``, which the page says beside it."""
     left = line["left"]
     if not left["value"]:
         return "empty"
     shown = _amount(left)
-    return f"{shown} when last reckoned" if line["rate"] else f"{shown} left"
+    return shown if line["rate"] else f"{shown} left"
 
 
 def doses_text(line: Line) -> str:

@@ -67,7 +67,7 @@ class TestWords:
         hang(consult)
         (held,) = texts(consult)
 
-        assert (held["left_text"], held["use"]) == ("250 mL when last reckoned", "at 30 mL/h")
+        assert (held["left_text"], held["use"]) == ("250 mL", "at 30 mL/h")
 
     def test_oxygen_is_checked_by_nobody(self, consult: Consult) -> None:
         mix(consult, **TestACylinder.CYLINDER, cylinder=TestACylinder.GAS)

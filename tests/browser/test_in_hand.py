@@ -1,0 +1,118 @@
+"""What is in hand on a crew's phone: mixed in two taps, also without a link; drawn from, discarded, a cylinder."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from consult.models import Container
+from tests.browser.conftest import SignIn, Transport
+from tests.browser.crew_phone import PHONE, Phone
+
+pytestmark = pytest.mark.browser
+
+PUSH = "epinephrine-push-dose"
+Take = Callable[..., Phone]
+
+
+@pytest.fixture
+def take(sign_in: SignIn, transport: Transport) -> Take:
+    """Take the phone in hand on a page of the open case."""
+
+    def taken(path: str = "") -> Phone:
+        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
+        page.wait_for_url("**/crew/**")
+        return Phone(page, str(transport.uid)).ready()
+
+    return taken
+
+
+def test_a_syringe_is_recorded_in_two_taps_and_stands_on_the_list(take: Take):
+    phone = take(f"give/{PUSH}/")
+    phone.page.locator("#mixed").click()
+    phone.page.wait_for_url(f"**/mixed/{PUSH}/")
+    phone.ready()
+    expect(phone.main).to_contain_text("Mixed: 10 mL syringe of 10 mcg per mL")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+
+    made = Container.objects.get()
+    assert (made.form, made.treatment) == ("syringe", PUSH)
+    assert made.data["strength"] == {"value": 10, "unit": "mcg/mL"}
+    assert made.data["volume"] == {"value": 10, "unit": "mL"}
+    assert made.data["mixed_by"]
+    expect(phone.open().page.locator('[data-part="in-hand"]')).to_contain_text("10 mL left")
+
+
+def test_without_a_link_it_waits_and_goes_out_later(take: Take):
+    phone = take(f"mixed/{PUSH}/")
+    phone.cut()
+    phone.page.fill('input[name="checked_by"]', "B. Lund")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Kept on this phone")
+    assert not Container.objects.exists()
+    phone.mend()
+
+    expect(phone.outcome).to_contain_text("Sent")
+    assert Container.objects.get().data["checked_by"] == "B. Lund"
+
+
+def test_another_strength_than_the_recipes_is_recorded_as_it_is(take: Take):
+    phone = take(f"mixed/{PUSH}/")
+    phone.page.fill('input[name="strength.value"]', "100")
+    expect(phone.main).to_contain_text("of 100 mcg per mL")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+
+    note = phone.open().page.locator('[data-part="in-hand"]')
+    expect(note).to_contain_text("Not the usual strength, 10 mcg per mL")
+
+
+def test_a_bag_wants_its_strength_volume_and_form(take: Take):
+    phone = take("mixed/norepinephrine-infusion/")
+    expect(phone.main).to_contain_text("Strength and volume first")
+    phone.pick("16 mcg per mL")
+    phone.type(**{"volume.value": 250})
+    expect(phone.main).to_contain_text("Syringe or bag?")
+    phone.pick("Bag")
+    expect(phone.main).to_contain_text("Mixed: 250 mL bag of 16 mcg per mL")
+
+
+def test_a_cylinder_is_told_by_its_gauge(take: Take):
+    phone = take("cylinder/")
+    phone.pick("E")
+    phone.type(**{"cylinder.pressure.value": 1200})
+    phone.pick("psi")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+
+    expect(phone.open().page.locator('[data-part="in-hand"]')).to_contain_text("280 L left")
+
+
+def test_what_is_discarded_leaves_the_list(take: Take):
+    phone = take(f"mixed/{PUSH}/")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+    phone.open().page.locator('[data-part="in-hand"] a.row').click()
+    phone.page.wait_for_url("**/in-hand/**")
+    phone.ready()
+    phone.pick("Time is up")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+
+    assert Container.objects.get().discarded_because == "Time is up"
+    expect(phone.open().page.locator('[data-part="in-hand"] a.row')).to_have_count(0)
+
+
+@pytest.mark.parametrize("path", [f"mixed/{PUSH}/", "cylinder/"])
+def test_nothing_overflows_and_everybody_can_use_it(take: Take, path: str):
+    phone = take(path)
+    faults: list[dict[str, Any]] = Axe().run(phone.page).response["violations"]
+
+    assert phone.page.evaluate("document.documentElement.scrollWidth") <= 390
+    assert [fault["id"] for fault in faults if re.match("serious|critical", str(fault["impact"]))] == []
