@@ -9,11 +9,12 @@ from http import HTTPStatus
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
+from django.db import InterfaceError, OperationalError, connection
 from django.http import Http404
 from rest_framework import exceptions
 from rest_framework.response import Response
 
-from consult.problems import FieldError, Forbidden, Invalid, NotFound, NotSignedIn, Problem
+from consult.problems import FieldError, Forbidden, Invalid, NotFound, NotSignedIn, Problem, Unavailable
 
 CONTENT_TYPE = "application/problem+json"
 ROOT = "non_field_errors"
@@ -26,8 +27,8 @@ def problem_handler(exc: Exception, context: Mapping[str, Any]) -> Response:
     response = Response(document, status=document["status"], content_type=CONTENT_TYPE)
     if document["status"] == HTTPStatus.UNAUTHORIZED:
         response["WWW-Authenticate"] = 'Token realm="api"'
-    if getattr(exc, "wait", None):
-        response["Retry-After"] = str(int(getattr(exc, "wait", 0)))
+    if document["status"] == HTTPStatus.SERVICE_UNAVAILABLE:
+        response["Retry-After"] = "1"
     return response
 
 
@@ -65,7 +66,18 @@ def _as_problem(exc: Exception) -> Problem | None:
         return Forbidden(str(exc.detail))
     if isinstance(exc, PermissionDenied):
         return Forbidden()
+    if isinstance(exc, (OperationalError, InterfaceError)):
+        log.error("the database does not answer", exc_info=exc)
+        _renew_connections()
+        return Unavailable()
     return None
+
+
+def _renew_connections() -> None:
+    """Where one kept connection is dead the others are: let the pool look at all, not one refusal after another."""
+    pool = getattr(connection, "pool", None)
+    if pool is not None:
+        pool.check()
 
 
 def invalid(exc: exceptions.ValidationError) -> Invalid:

@@ -44,6 +44,12 @@ class NotFound(Problem):
     status, type, title = 404, "not-found", "There is no such thing here."
 
 
+class Unavailable(Problem):
+    """The database is away for the moment: the same entry may be sent again."""
+
+    status, type, title = 503, "unavailable", "The database does not answer just now; send it again."
+
+
 class WrongState(Problem):
     """The step does not follow from the state that the thing is in."""
 

@@ -3,6 +3,7 @@
 import logging
 
 import pytest
+from django.db import InterfaceError, OperationalError
 from django.test import Client
 
 from api.views import cases as case_views
@@ -136,3 +137,14 @@ def test_options_are_told_as_json(cast, case, address):
     assert answer.status_code == 200
     assert answer["Content-Type"] == "application/json"
     refused(cast.nobody.call("OPTIONS", address.format(id=case, seq=1)), 401)
+
+
+@pytest.mark.parametrize("fault", [OperationalError, InterfaceError])
+def test_a_database_that_is_away_is_503_and_worth_another_try(cast, monkeypatch, fault):
+    def away(*_, **__):
+        raise fault("the connection is closed")
+
+    monkeypatch.setattr(case_views, "page", away)
+    answer = cast.crew.get("cases/")
+    refused(answer, 503, "unavailable")
+    assert answer["Retry-After"] == "1"

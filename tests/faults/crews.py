@@ -17,13 +17,14 @@ def moment() -> str:
 
 
 class Crew:
-    """One unit's program: opens a case, posts set after set, remembers what it sent and what was accepted."""
+    """One unit's program: opens a case, posts set after set, keeps what it sent, what was accepted and the refusals."""
 
     def __init__(self, base: str, token: str) -> None:
         self.base, self.header = base, {"Authorization": f"Token {token}"}
         self.case = str(uuid4())
         self.sent: dict[str, dict[str, Any]] = {}
         self.accepted: set[str] = set()
+        self.refusals: list[tuple[int, str]] = []
 
     def open(self) -> None:
         patient = {"age": {"value": 58, "unit": "years"}, "weight": {"value": 80, "unit": "kg"}}
@@ -51,6 +52,8 @@ class Crew:
             return
         if answer.status_code in (200, 201):
             self.accepted.add(entry["id"])
+        else:
+            self.refusals.append((answer.status_code, answer.headers["content-type"]))
 
     def stored(self) -> list[str]:
         """The ids of all sets in the journal, in order, as often as they stand there."""
