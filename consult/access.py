@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TypeVar
 from uuid import UUID
@@ -13,6 +12,13 @@ from django.db import connection
 from django.db.models import Q, QuerySet
 
 from consult import problems
+from consult.actor import Actor as Actor
+from consult.actor import require_crew as require_crew
+from consult.actor import require_director as require_director
+from consult.actor import require_physician as require_physician
+from consult.actor import require_supervisor as require_supervisor
+from consult.actor import require_watcher as require_watcher
+from consult.actor import require_writer as require_writer
 from consult.models import (
     Alert,
     Case,
@@ -30,36 +36,6 @@ Row = TypeVar("Row", Order, Intervention)
 TOKEN_KEPT = timedelta(seconds=1)
 TOKENS_KEPT_MOST = 10_000
 _kept_tokens: dict[str, tuple[Actor, datetime]] = {}
-
-
-@dataclass(frozen=True, slots=True)
-class Actor:
-    """Who is acting, as one membership: a person signed in, or a device by its token."""
-
-    membership: UUID
-    agency: UUID
-    role: str
-    unit: UUID | None
-    name: str
-    user_id: UUID | None = None
-    token: UUID | None = None
-
-    is_authenticated = True
-
-    @property
-    def is_crew(self) -> bool:
-        """A unit's crew or its device."""
-        return self.role == Membership.Role.CREW
-
-    @property
-    def is_physician(self) -> bool:
-        """May decide: a physician, or the medical director, who is one besides."""
-        return self.role in (Membership.Role.PHYSICIAN, Membership.Role.DIRECTOR)
-
-    @property
-    def is_supervisor(self) -> bool:
-        """May look back: a supervisor or the medical director."""
-        return self.role in (Membership.Role.SUPERVISOR, Membership.Role.DIRECTOR)
 
 
 def token_digest(text: str) -> str:
@@ -232,39 +208,3 @@ def unit_for(actor: Actor, unit_id: UUID | None) -> Unit:
     if actor.is_crew and unit.pk != actor.unit:
         raise problems.NotFound("There is no such unit here.")
     return unit
-
-
-def require_crew(actor: Actor) -> None:
-    """Refuse everybody but a crew."""
-    if not actor.is_crew:
-        raise problems.Forbidden("Only the unit's crew does this.")
-
-
-def require_physician(actor: Actor) -> None:
-    """Refuse everybody but physicians."""
-    if not actor.is_physician:
-        raise problems.Forbidden("Only a physician does this.")
-
-
-def require_director(actor: Actor) -> None:
-    """Refuse everybody but the medical director."""
-    if actor.role != Membership.Role.DIRECTOR:
-        raise problems.Forbidden("Only the medical director does this.")
-
-
-def require_supervisor(actor: Actor) -> None:
-    """Refuse everybody but supervisors and directors."""
-    if not actor.is_supervisor:
-        raise problems.Forbidden("Only a supervisor or the medical director does this.")
-
-
-def require_writer(actor: Actor) -> None:
-    """Refuse those who only look on: crews and physicians write to a case."""
-    if not (actor.is_crew or actor.is_physician):
-        raise problems.Forbidden("Only the crew and physicians write to a case.")
-
-
-def require_watcher(actor: Actor) -> None:
-    """Refuse crews: physicians and supervisors answer alerts."""
-    if actor.is_crew:
-        raise problems.Forbidden("Only physicians and supervisors do this.")

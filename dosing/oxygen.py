@@ -17,7 +17,8 @@ def litres(cylinder: Cylinder) -> Fraction:
 
     Source: the formula of emergency care textbooks, beside the factors in ``cylinders.toml``.
     """
-    usable = _psi(Fraction(str(cylinder.pressure.value)), cylinder.pressure.unit) - _TABLES["reserve"]["psi"]
+    gauge = _psi(Fraction(str(cylinder.pressure.value)), cylinder.pressure.unit)
+    usable = gauge - Fraction(_TABLES["reserve"]["psi"])
     return max(Fraction(0), usable * _per_psi(cylinder))
 
 

@@ -45,6 +45,7 @@ LINES: list[tuple[str, ...]] = [
     ("consult.journal", "consult.card"),
     # the only place that hands out a case, a unit, an agency
     ("consult.access",),
+    ("consult.actor",),
     ("consult.queries", "consult.heartbeat", "consult.migrations"),
     ("consult.resources",),
     ("consult.models",),
