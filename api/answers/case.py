@@ -89,6 +89,16 @@ class ResponseAnswer(Serializer):
     change = optional(FloatField)
 
 
+class BelowGoalAnswer(Serializer):
+    """Depth times minutes below the goal in force, from the readings on the card: a measure, not a prognosis."""
+
+    mmhg_min = FloatField()
+    minutes = FloatField()
+    measured_min = FloatField()
+    gap_min = FloatField(help_text="between readings too far apart to be joined")
+    since = DateTimeField()
+
+
 class CardAnswer(Serializer):
     """The case as every screen shows it; keys not listed here may be added."""
 
@@ -108,6 +118,7 @@ class CardAnswer(Serializer):
     trend = many(TrendPoint(), help_text="at most 60, oldest first")
     map_slope = optional(FloatField, help_text="mmHg per minute")
     crossing_at = optional(DateTimeField, help_text="when the pressure crosses its goal if it goes on like this")
+    below_goal = optional(BelowGoalAnswer)
     fluids = FluidsAnswer()
     given = many(GivenAnswer())
     running = many(DictField())

@@ -12,6 +12,7 @@ from consult.card.facts import KEPT_READINGS, Kept, by_due
 from consult.clock import stamp
 from consult.models import Case
 from dosing import pressure, response, trend
+from dosing.below_goal import BelowGoal, below_goal
 from dosing.facts import Facts, Reading
 from dosing.goals import limits_for
 from dosing.rule_set import RuleSet
@@ -76,7 +77,13 @@ def _measured(kept: Kept, facts: Facts, rules: RuleSet) -> Card:
         "trend": [_point(each) for each in kept["readings"] if any(name in each for name in TREND)][-KEPT_READINGS:],
         "map_slope": _rounded(trend.slope(facts.readings)),
         "crossing_at": stamp(crossing) if crossing else None,
+        "below_goal": _below(below_goal(facts.readings, goal)),
     }
+
+
+def _below(measure: BelowGoal | None) -> Card | None:
+    """Reckoned from the kept readings alone, so that a post costs the same however long the case is."""
+    return None if measure is None else {**measure.as_dict(), "since": stamp(measure.since)}
 
 
 def goal_dict(goal: Any) -> Card:

@@ -1,0 +1,144 @@
+"""Depth times minutes below the goal: trapezoids between readings, gaps that are not joined.
+
+The measure is that of Spaite et al., Ann Emerg Med 2017;70:522 (DDD-001); the area is held against numpy's trapezoid.
+"""
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosing.below_goal import below_goal
+from dosing.facts import Goal, Reading
+from tests.dosing.cast import at, mean, reading
+
+MAP65 = Goal(measure="map", floor=65)
+SBP90 = Goal(measure="sbp", floor=90)
+
+
+def maps(*values, every=2.0):
+    return [Reading(taken_at=at(index * every), map_reported=value) for index, value in enumerate(values)]
+
+
+def later(start, *values):
+    return [Reading(taken_at=at(start + 2 * index), map_reported=value) for index, value in enumerate(values)]
+
+
+def measured(readings, goal=MAP65):
+    got = below_goal(readings, goal)
+    return None if got is None else (got.mmhg_min, got.minutes, got.measured_min, got.gap_min)
+
+
+@pytest.mark.parametrize(
+    ("readings", "expected"),
+    [
+        ([], None),
+        (maps(50), None),
+        (maps(55, 55), (20, 2, 2, 0)),
+        (maps(65, 55), (10, 2, 2, 0)),
+        (maps(75, 55), (5, 1, 2, 0)),
+        (maps(55, 75), (5, 1, 2, 0)),
+        (maps(70, 70), (0, 0, 2, 0)),
+        (maps(65, 65), (0, 0, 2, 0)),
+        (maps(85, 60, 60), (1 / 5 * 2 * 2.5 + 10, 0.4 + 2, 4, 0)),
+        (maps(60, 50, every=10), (100, 10, 10, 0)),
+        (maps(60, 50, every=10.1), (0, 0, 0, 10.1)),
+        ([*maps(55, 55), Reading(taken_at=at(30), map_reported=55)], (20, 2, 2, 28)),
+        ([*maps(55, 55), reading(3, bp_method="unobtainable"), *later(4, 55, 55)], (40, 4, 4, 2)),
+        ([mean(0, 55), reading(3, bp_method="unobtainable")], None),
+        ([mean(0, 55), reading(1, hr=90), mean(2, 55)], (20, 2, 2, 0)),
+    ],
+    ids=[
+        "nothing",
+        "one",
+        "below",
+        "from the goal down",
+        "crossing down",
+        "crossing up",
+        "above",
+        "at the goal",
+        "crossing, then below",
+        "ten minutes apart",
+        "a gap",
+        "a gap after",
+        "not to be had between",
+        "not to be had",
+        "rate alone between",
+    ],
+)
+def test_area_and_times(readings, expected):
+    """By hand: triangles and trapezoids."""
+    got = measured(readings)
+
+    assert got == (None if expected is None else pytest.approx(expected))
+
+
+def test_the_goals_own_measure_decides():
+    """Systolic 80 under 90 for 4 min is 40 mmHg min; the MAP of the same readings stands well above 65."""
+    readings = [reading(0, 80, 70), reading(4, 80, 70)]
+
+    assert measured(readings, SBP90) == (40, 4, 4, 0)
+    assert measured(readings, MAP65) == (0, 0, 4, 0)
+
+
+def test_a_palpated_pressure_counts_for_the_systolic_alone():
+    readings = [reading(0, 80, bp_method="palpated"), reading(4, 80, bp_method="palpated")]
+
+    assert measured(readings, SBP90) == (40, 4, 4, 0)
+    assert measured(readings, MAP65) is None
+
+
+def test_it_begins_with_the_first_reading_at_hand():
+    assert below_goal([reading(0, hr=90), mean(3, 60), mean(5, 60)], MAP65).since == at(3)
+    assert below_goal(maps(55, 55), MAP65).as_dict() == {
+        "mmhg_min": 20,
+        "minutes": 2,
+        "measured_min": 2,
+        "gap_min": 0,
+        "since": at(0),
+    }
+
+
+LINES = st.lists(st.tuples(st.integers(1, 600), st.integers(20, 110)), min_size=1, max_size=15)
+
+
+def series(steps):
+    """Readings some seconds apart."""
+    seconds = np.cumsum([step for step, _ in steps]).tolist()
+    return [
+        Reading(taken_at=at(second / 60), map_reported=value) for second, (_, value) in zip(seconds, steps, strict=True)
+    ]
+
+
+@given(LINES)
+def test_the_area_is_that_of_a_fine_trapezoid(steps):
+    """numpy over each line at a thousandth of its length."""
+    readings = series(steps)
+    if len(readings) < 2:
+        return
+    minutes = np.array([(each.taken_at - at(0)).total_seconds() / 60 for each in readings])
+    fine = np.unique(np.concatenate([np.linspace(a, b, 1001) for a, b in pairwise(minutes)]))
+    depth = np.maximum(65 - np.interp(fine, minutes, [each.map_reported for each in readings]), 0)
+
+    assert below_goal(readings, MAP65).mmhg_min == pytest.approx(np.trapezoid(depth, fine), abs=0.05, rel=1e-3)
+
+
+@given(LINES, st.integers(0, 14))
+def test_it_adds_up_over_any_reading(steps, place):
+    readings = series(steps)
+    parts = [below_goal(part, MAP65) for part in (readings[: place + 1], readings[place:])]
+    whole = below_goal(readings, MAP65)
+
+    if whole is not None:
+        assert whole.mmhg_min == pytest.approx(sum(part.mmhg_min for part in parts if part))
+
+
+@given(LINES, st.integers(40, 90), st.integers(0, 20))
+def test_a_higher_goal_is_never_less_deep_nor_shorter(steps, floor, more):
+    low, high = (below_goal(series(steps), Goal(measure="map", floor=each)) for each in (floor, floor + more))
+
+    if low is not None:
+        assert low.mmhg_min <= high.mmhg_min + 1e-9
+        assert 0 <= low.minutes <= high.minutes + 1e-9 <= high.measured_min + 2e-9
