@@ -298,3 +298,17 @@ def test_a_pressure_that_cannot_be_obtained_is_held_against_the_goal_of_the_age(
 def test_the_mean_that_decides_hangs_on_the_method(method, expected):
     """Contract, "Which decides": arterial the reported one, cuff the lower of both, else the computed one."""
     assert round(mean_mmhg(reading(0, 95, 44, map_reported=66, bp_method=method))) == expected
+
+
+@pytest.mark.parametrize(("hr", "sbp"), [(110, 90), (88, 98), (0, 60)])
+def test_shock_index_by_its_definition(hr, sbp):
+    """SI-001: heart rate divided by systolic pressure."""
+    assert ROWS["SI-001"]["expected"] == "HR / SBP"
+    assert derived(sbp, 40, hr=hr).shock_index == hr / sbp
+
+
+def test_a_low_map_above_the_table_of_the_sepsis_criteria_still_tells():
+    """PHX-008: over 216 months the published function gives no point whatever the MAP; an adult of 20 is critical."""
+    got = pressure(40, 10, patient=child(numbers(ROWS["PHX-008"]["population"])[0], "months"))
+
+    assert (got.state, got.judged_by, got.goal) == ("critical", "map", 65)
