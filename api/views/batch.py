@@ -17,6 +17,7 @@ from consult import access
 from consult.access import Actor
 from consult.actions import batch, cases, containers, corrections, interventions, notes, orders, read_back, vitals
 from consult.actions.entry import Written
+from consult.problems import Unavailable
 
 ACTIONS: dict[str, Callable[..., Written]] = {
     "case": cases.open_case,
@@ -51,19 +52,32 @@ class BatchView(ApiView):
         self.admit()
         entries, offset = data["entries"], data["offset"]
         with batch.arriving(self.actor, self.received_at):
-            results = [result(self.actor, entry, self.received_at, offset) for entry in entries]
+            results = in_order(self.actor, entries, self.received_at, offset)
         return Response({"results": results})
+
+
+def in_order(actor: Actor, entries: list[Any], now: datetime, offset: timedelta) -> list[dict[str, Any]]:
+    """How the entries fared; once the database is away the rest is, else it would be refused for what it follows."""
+    results: list[dict[str, Any]] = []
+    for entry in entries:
+        away = bool(results) and results[-1]["status"] == Unavailable.status
+        results.append(refusal(entry, Unavailable()) if away else result(actor, entry, now, offset))
+    return results
 
 
 def result(actor: Actor, entry: Any, now: datetime, offset: timedelta) -> dict[str, Any]:
     """How one entry fared: its id, the status that it would have had alone, and `seq` or `problem`."""
-    given_id = entry.get("id") if isinstance(entry, dict) else None
     try:
         kind, done = carry_out(actor, entry, now, offset)
     except Exception as fault:  # also an unforeseen one is this entry's alone; it is logged under a reference
-        problem = document_of(fault)
-        return {"id": given_id, "status": problem["status"], "problem": problem}
-    return {"id": given_id, "status": 201 if done.created and kind.creates else 200, "seq": done.seq}
+        return refusal(entry, fault)
+    return {"id": entry["id"], "status": 201 if done.created and kind.creates else 200, "seq": done.seq}
+
+
+def refusal(entry: Any, fault: Exception) -> dict[str, Any]:
+    """The result of an entry that was not carried out."""
+    problem = document_of(fault)
+    return {"id": entry.get("id") if isinstance(entry, dict) else None, "status": problem["status"], "problem": problem}
 
 
 def carry_out(actor: Actor, entry: Any, now: datetime, offset: timedelta) -> tuple[Kind, Written]:

@@ -142,3 +142,11 @@ class CaseConsumer(LiveConsumer):
     async def picture(self, pass_: Pass, *, html: bool) -> list[News]:
         """The case, while it is open."""
         return await self.hub.picture.of_case(self.case, html=html)
+
+
+class Nowhere(AsyncWebsocketConsumer):
+    """Every other address: the handshake is refused."""
+
+    async def connect(self) -> None:
+        """Refuse."""
+        await self.close()

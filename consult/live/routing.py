@@ -2,10 +2,10 @@
 
 from typing import Any
 
-from django.urls import path
+from django.urls import path, re_path
 
 import consult.ids  # noqa: F401  makes <id:…> known
-from consult.live.consumers import BoardConsumer, CaseConsumer
+from consult.live.consumers import BoardConsumer, CaseConsumer, Nowhere
 from consult.live.hub import Hub
 
 
@@ -14,6 +14,7 @@ def addresses(hub: Hub) -> list[Any]:
     return [
         path("ws/board/", BoardConsumer.as_asgi(hub=hub)),
         path("ws/cases/<id:case>/", CaseConsumer.as_asgi(hub=hub)),
+        re_path("", Nowhere.as_asgi()),
     ]
 
 

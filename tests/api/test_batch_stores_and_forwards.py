@@ -1,7 +1,9 @@
 """Contract, "Store and forward": in order, each entry on its own, the same as if it had been sent alone."""
 
 import pytest
+from django.db import OperationalError
 
+from api.views.batch import ACTIONS
 from tests.api.conftest import ago, mcg, new_id, push_dose, refused, request, vitals
 from tests.conftest import ADULT
 
@@ -212,3 +214,15 @@ def test_what_a_step_of_an_order_causes_is_raised_with_the_batch_that_names_no_c
     said = {"id": new_id(), "treatment": "epinephrine-push-dose", "route": "IV", "amount": mcg(300)}
     send(cast, entry("readback", said, order=order))
     assert "readback_mismatch" in {alert["kind"] for alert in cast.physician.get(f"cases/{case}/").json()["alerts"]}
+
+
+def test_once_the_database_is_away_the_rest_waits_with_what_it_follows(cast, case, monkeypatch):
+    def away(*_, **__):
+        raise OperationalError("the connection is closed")
+
+    opened, later_one = new_id(), entry("note", {"id": new_id(), "text": "on"}, case=case)
+    monkeypatch.setitem(ACTIONS, "case", away)
+    kept = [later_one, opening(opened), entry("vitals", vitals(hr=80), case=opened)]
+    assert statuses(send(cast, *kept)) == [201, 503, 503]
+    monkeypatch.undo()
+    assert statuses(send(cast, *kept)) == [200, 201, 201]

@@ -215,6 +215,13 @@ async def test_a_physician_who_has_the_case_open_is_at_it(who, address, at_it, c
     assert (case.attended_at is not None) == at_it
 
 
+@pytest.mark.parametrize("path", ["/ws/", "/ws/board", "/ws/cases/7/", "/elsewhere/"])
+async def test_an_address_that_does_not_exist_takes_no_handshake(path, cast, hub):
+    watcher = Watcher(hub, path, {"Authorization": f"Token {cast.tokens['merrin']}"})
+    await watcher.socket.send_input({"type": "websocket.connect"})
+    assert (await watcher.socket.receive_output(3))["type"] == "websocket.close"
+
+
 async def test_what_clients_send_is_ignored_and_much_of_it_closes(cast, watch):
     board = await watch()
 
