@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from fractions import Fraction
 
 from dosing import tables
 from dosing.facts import Cylinder
+from dosing.rule_set_parts import Source
+from dosing.text import number_text
 
 PRESSURES = ("psi", "bar")
 _TABLES = tables.load("cylinders")
@@ -20,6 +23,17 @@ def litres(cylinder: Cylinder) -> Fraction:
     gauge = _psi(Fraction(str(cylinder.pressure.value)), cylinder.pressure.unit)
     usable = gauge - Fraction(_TABLES["reserve"]["psi"])
     return max(Fraction(0), usable * _per_psi(cylinder))
+
+
+def figures() -> Iterator[tuple[str, str, Source]]:
+    """The factor of each size and the reserve, as name, number with unit and source."""
+    for size in SIZES:
+        yield f"{size} cylinder", f"{number_text(Fraction(_TABLES[size]['l_per_psi']))} L/psi", _source(size)
+    yield "Reserve", f"{number_text(Fraction(_TABLES['reserve']['psi']))} psi", _source("reserve")
+
+
+def _source(table: str) -> Source:
+    return Source(table, _TABLES[table]["source"], _TABLES[table]["mark"])
 
 
 def _per_psi(cylinder: Cylinder) -> Fraction:

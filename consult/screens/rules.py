@@ -15,9 +15,9 @@ from consult.models import Agency
 from consult.render.words import plain, value_text
 from consult.screens.crew_treatments import by_form
 from consult.screens.page import page, signed_in
-from consult.screens.rules_words import Row, treatment_page, weight_rows
+from consult.screens.rules_words import Row, cylinder_rows, treatment_page, weight_rows
 from dosing import weight
-from dosing.rule_set import GoalRule, PressureRule, RuleSet, WatchRule
+from dosing.rule_set import GoalRule, LedgerRule, PressureRule, RuleSet, WatchRule
 
 MARKS = (
     ("read", "read in the source text"),
@@ -46,6 +46,7 @@ def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
         goals=[goal_row(rule) for rule in rule_set.goals],
         pressure=setting_rows(rule_set.pressure),
         watch=setting_rows(rule_set.watch),
+        in_hand=[*setting_rows(rule_set.ledger), *cylinder_rows()],
         groups=by_form(rows, rule_set),
         weights=list(weight_rows()),
         why_weights=weight.why(),
@@ -60,12 +61,16 @@ def goal_row(rule: GoalRule) -> Row:
     return Row(name, rule.because or rule.name, f"{value_text(rule.floor)}{ceiling} mmHg", rule.source)
 
 
-def setting_rows(rule: PressureRule | WatchRule) -> list[Row]:
+def setting_rows(rule: PressureRule | WatchRule | LedgerRule) -> list[Row]:
     """Single settings, named by their entry in the file; the unit is the name's last word."""
     values: dict[str, Any] = asdict(rule)
     sources = values.pop("sources")
     known = ((name, value) for name, value in values.items() if name in sources)
-    return [Row(plain(name).capitalize(), "", value_text(value), rule.sources[name]) for name, value in known]
+    return [Row(_setting(name), "", value_text(value), rule.sources[name]) for name, value in known]
+
+
+def _setting(name: str) -> str:
+    return plain(name).capitalize().replace(" ml", " mL")
 
 
 def mark_rows(rule_set: RuleSet) -> list[dict[str, Any]]:

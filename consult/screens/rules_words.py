@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from consult.render.words import plain, value_text
 from consult.screens.crew_treatments import mixes, prefilled, title, ways
-from dosing import growth, weight
+from dosing import growth, oxygen, weight
 from dosing.rule_set import Band, Caution, Figure, Limit, RuleSet, Source, Strength, Treatment, Wants, Where
 from dosing.text import amount_text, route_text
 
@@ -39,6 +39,12 @@ def weight_rows() -> Iterator[Row]:
         yield Row("Estimate in kg, by age", ages, formula, source)
     for whom, usual, source in growth.references():
         yield Row("Asked back once outside", whom, usual, source)
+
+
+def cylinder_rows() -> Iterator[Row]:
+    """What an oxygen cylinder gives for each step of its gauge, and what stays in it."""
+    for name, figure, source in oxygen.figures():
+        yield Row(name, "", figure, source)
 
 
 def treatment_page(treatment: Treatment, rules: RuleSet) -> dict[str, Any]:

@@ -90,6 +90,13 @@ def test_goals_and_sources_are_listed_whole(page: Element):
     assert len(page.one("sources").every("li")) == len(DEMONSTRATION.sources)
 
 
+def test_what_is_in_hand_has_its_numbers_too(page: Element):
+    """Published cylinder factors and the hours after which what was mixed is discarded, each with its source."""
+    for words in ("Discard after h all 4", "Largest syringe mL all 60", "E cylinder all 0.28 L/psi", "Reserve all 200 psi"):
+        assert words in page.text
+    assert "oxygen cylinder guidance" in page.text
+
+
 @pytest.mark.parametrize("mark", ["read", "second-hand", "memory", "our choice"])
 def test_each_mark_is_explained_and_counted(mark: str, page: Element):
     borne = sum(source.mark == mark for source in DEMONSTRATION.sources.values())
