@@ -92,7 +92,8 @@ def test_goals_and_sources_are_listed_whole(page: Element):
 
 def test_what_is_in_hand_has_its_numbers_too(page: Element):
     """Published cylinder factors and the hours after which what was mixed is discarded, each with its source."""
-    for words in ("Discard after h all 4", "Largest syringe mL all 60", "E cylinder all 0.28 L/psi", "Reserve all 200 psi"):
+    told = ("Discard after h all 4", "Largest syringe mL all 60", "E cylinder all 0.28 L/psi", "Reserve all 200 psi")
+    for words in told:
         assert words in page.text
     assert "oxygen cylinder guidance" in page.text
 
