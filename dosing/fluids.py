@@ -84,7 +84,8 @@ def _drops(flow: Fraction, per_ml: float, rules: RuleSet) -> Drops:
 class Strokes:
     """Pushing and pulling with a syringe of ``holds`` mL: ``count`` strokes, one each ``every_s``.
 
-    ``last_ml`` is what the last of them gives. ``managed``: whether people managed such a flow with it; None where nobody measured it.
+    ``last_ml`` is what the last of them gives. ``managed``: whether people managed such a flow with it; None where
+    nobody measured it.
     """
 
     holds: float

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 from dosing import infusion, text, units
@@ -37,7 +37,7 @@ def wears_off(question: Question) -> dict[str, Any] | None:
     start, end = (last + timedelta(minutes=minutes) for minutes in (lasts.least, lasts.most))
     if question.bedside.at >= end:
         return None
-    words = f"The push of {_clock(last)} wears off between {_clock(start)} and {_clock(end)}"
+    words = f"The last push wears off {text.number_text(lasts.least)} to {text.number_text(lasts.most)} min after it"
     return {"last_at": last, "earliest": start, "latest": end, "text": words, "source": source_text(lasts.source)}
 
 
@@ -111,7 +111,3 @@ def _sources(bedside: Bedside) -> str:
     sources = bedside.rules.ledger.sources
     named = dict.fromkeys(source_text(sources[name]) for name in ("pushes_for_rate", "push_lasts_min"))
     return "; ".join(named)
-
-
-def _clock(moment: datetime) -> str:
-    return moment.strftime("%H:%M")

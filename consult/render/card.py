@@ -29,6 +29,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         **who(card),
         "pressure": pressure,
         "cells": vitals.cells(card),
+        "below": vitals.below_goal(card),
         "signs": " · ".join((card["vitals"].get("derived") or {}).get("signs") or ()),
         "trend": trend(card),
         "small_trend": small_trend(card),

@@ -8,6 +8,7 @@ from typing import Any
 
 from consult.chart.course import judging_measure, moment
 from consult.render.words import NAMES, STATES, UNITS, value_text
+from dosing.text import minutes_text
 
 CELLS = ("hr", "spo2", "etco2", "rr")
 OTHERS = (
@@ -91,6 +92,23 @@ def goal_text(card: Mapping[str, Any], judged: Mapping[str, Any], measure: str) 
         return ""
     ceiling = f"–{value_text(goal['ceiling'])}" if own and goal.get("ceiling") else ""
     return f"{'SBP goal' if measure == 'sbp' else 'goal'} {value_text(floor)}{ceiling}"
+
+
+def below_goal(card: Mapping[str, Any]) -> dict[str, Any]:
+    """How long and how deep the pressure was below its goal so far, in words; empty where it never was.
+
+    ``short`` for a board; ``gap`` says for how long it was not measured.
+    """
+    known = card.get("below_goal") or {}
+    if not known.get("minutes"):
+        return {}
+    low, measured = (minutes_text(known[name]) for name in ("minutes", "measured_min"))
+    return {
+        "short": f"below goal {low} of {measured}",
+        "depth": f"{value_text(round(known['mmhg_min']))} mmHg min",
+        "gap": minutes_text(known["gap_min"]) if known["gap_min"] else "",
+        "since": known["since"],
+    }
 
 
 def slope(per_minute: float | None) -> dict[str, str] | None:

@@ -18,6 +18,7 @@ from consult.screens import crew_case, crew_choices, crew_treatments
 from consult.screens.crew_in_hand import mixable
 from consult.screens.crew_orders import order_page
 from consult.screens.crew_page import crew_only, crew_page
+from consult.screens.crew_running import time_left
 
 
 @crew_only
@@ -47,7 +48,8 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
 @crew_only
 def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> HttpResponse:
     """The end of something that runs, or its new rate."""
-    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    now = clock.now()
+    case, facts = crew_case.case_facts(actor, case_id, now)
     dose = next((each for each in facts["card"].get("running") or () if each["id"] == str(dose_id)), None)
     if dose is None:
         raise problems.NotFound("This is not running in this case.")
@@ -55,9 +57,8 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
     infusion = bool(treatment and treatment.form == "infusion")
     units = crew_treatments.dose_units(treatment) if treatment else ()
     order = _named_order(actor, case, request.GET.get("order"))
-    return crew_page(
-        request, actor, "change", **facts, here="case", dose=dose, infusion=infusion, units=units, order=order
-    )
+    form = {"infusion": infusion, "units": units, "left": time_left(dose, request.GET.get("infused", ""), now)}
+    return crew_page(request, actor, "change", **facts, here="case", dose=dose, order=order, **form)
 
 
 @crew_only

@@ -31,6 +31,16 @@ function rangeLine({ text }) {
   return line;
 }
 
+/* How it is made to run, in the server's words; where the numbers come from stands behind one line. */
+function showFlow(box, flow) {
+  if (!box) return;
+  box.hidden = !flow;
+  const line = (tag, text) => Object.assign(document.createElement(tag), { textContent: text });
+  const sources = document.createElement("details");
+  sources.append(line("summary", "Where these numbers come from"), ...(flow?.sources ?? []).map((text) => line("p", text)));
+  box.replaceChildren(...(flow?.lines ?? []).map((text) => line("p", text)), ...(flow ? [sources] : []));
+}
+
 /* The chosen dose as the API's amount: one of those offered, or typed. */
 function chosenAmount(form) {
   const picked = form.elements.dose?.value;
@@ -108,6 +118,7 @@ export class DoseForm {
     const range = this.check?.weight_range;
     const lines = [...findings.map(findingLine), ...(range ? [rangeLine(range)] : [])];
     document.getElementById("findings").replaceChildren(...lines);
+    showFlow(document.getElementById("flow"), this.check?.flow);
     drawSyringe(document.getElementById("syringe"), this.check?.give?.volume);
   }
 

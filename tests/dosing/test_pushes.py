@@ -30,7 +30,7 @@ def test_a_push_wears_off_between_two_times():
     got = told(PUSH, pushed(6, 2))["wears_off"]
 
     assert (got["last_at"], got["earliest"], got["latest"]) == (ago(2), ago(-3), ago(-8))
-    assert got["text"] == "The push of 09:58 wears off between 10:03 and 10:08"
+    assert got["text"] == "The last push wears off 5 to 10 min after it"
     assert "EMCrit" in got["source"]
 
 

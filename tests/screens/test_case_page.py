@@ -149,3 +149,33 @@ def test_other_cases_that_need_a_person_stand_in_the_strip(consult: Consult, pag
     vitals.record_vitals(cast.lund, other, {"id": uuid4(), "taken_at": NOON, "sbp": 60, "dbp": 30}, NOON)
 
     assert page().one(id="others").text.startswith("Plover 8 ")
+
+
+class TestTheCourseBelowTheGoal:
+    def test_it_is_told_as_a_measure(self, consult: Consult, page):
+        """MAP 55 under 65 for 4 min: 40 mmHg min; then 15 min between readings are not measured."""
+        for minutes in (24, 20, 5, 4):
+            consult.vitals(at=earlier(minutes=minutes), now=NOON, map_reported=55 if minutes > 10 else 75)
+
+        line = page().one("below-goal").text
+        assert "below goal 4 min of 5 min" in line
+        assert "depth and time 40 mmHg min since 11:36; not measured 15 min" in line
+        assert "not a prognosis" in line
+
+    def test_nothing_is_said_of_a_pressure_that_never_was(self, consult: Consult, page):
+        for minutes in (4, 2):
+            consult.vitals(at=earlier(minutes=minutes), now=NOON, map_reported=75)
+
+        assert not page().every("below-goal")
+
+
+def test_the_last_pushes_are_told_as_a_rate_and_when_they_wear_off(consult: Consult, page, monkeypatch):
+    consult.vitals(at=earlier(minutes=6), now=NOON, sbp=80, dbp=40)
+    for minutes in (5, 3, 1):
+        consult.give("epinephrine-push-dose", 10, "mcg", at=earlier(minutes=minutes), now=NOON)
+    monkeypatch.setattr("consult.screens.case.clock.now", lambda: NOON)
+
+    limits = page().one(data_part="limits").text
+    assert "Last push 11:59 wears off 12:04 to 12:09" in limits
+    assert "3 pushes in 4 min came to 0.0625 mcg/kg/min = 5 mcg/min" in limits
+    assert "Information, not advice" in limits

@@ -8,7 +8,7 @@ from uuid import uuid4
 import pytest
 
 from consult.actions import interventions, orders, read_back
-from tests.conftest import NOON, Consult
+from tests.conftest import NOON, Consult, later
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
 
@@ -78,3 +78,29 @@ def test_an_order_about_what_has_ended_offers_no_change(consult: Consult, runnin
 
 def test_what_does_not_run_has_no_page_of_change(consult: Consult, signed_in: Sign):
     assert signed_in("osk").get(f"/crew/{consult.uid}/change/{uuid4()}/").status_code == 404
+
+
+class TestTimeLeft:
+    """What is left of a bolus at the flow that the crew sees: volume over time, by hand."""
+
+    @pytest.fixture
+    def bolus(self, consult: Consult) -> str:
+        given = consult.give("crystalloid-bolus", 1000, "mL", status="running", over_min=15)
+        return str(given.resource["id"])
+
+    def test_the_rest_at_the_flow_so_far(self, consult: Consult, bolus: str, signed_in: Sign, monkeypatch):
+        """300 mL in 12 min are 25 mL/min; 700 mL more take 28 min."""
+        monkeypatch.setattr("consult.screens.crew_loop.clock.now", lambda: later(minutes=12))
+        left = page_of(signed_in, consult, f"change/{bolus}/?infused=300").one(id="time-left")
+
+        assert "At 25 mL/min the rest takes 28 min" in left.text
+        assert left.one("time").attributes["datetime"] == "2030-01-05T12:40:00Z"
+
+    @pytest.mark.parametrize("infused", ["", "x", "0", "-1", "nan", "1e99"])
+    def test_what_says_nothing_is_not_answered(self, infused: str, consult: Consult, bolus: str, signed_in: Sign):
+        page = page_of(signed_in, consult, f"change/{bolus}/?infused={infused}")
+
+        assert "the rest takes" not in page.one(id="time-left").text
+
+    def test_an_infusion_is_not_asked(self, consult: Consult, running: str, signed_in: Sign):
+        assert not page_of(signed_in, consult, f"change/{running}/").every(id="time-left")

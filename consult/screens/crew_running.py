@@ -1,0 +1,34 @@
+"""When a bolus that runs will be in, at the flow that the crew sees: how much of it has run in so far."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+from consult.clock import stamp, when
+from dosing import fluids, units
+from dosing.facts import Amount
+from dosing.text import minutes_text, number_text
+
+_MINUTE = timedelta(minutes=1)
+
+
+def time_left(dose: Mapping[str, Any], infused: str, now: datetime) -> dict[str, str] | None:
+    """Flow, time left and end of a bolus of which so many mL are in; None where that says nothing.
+
+    ``infused`` is what was typed. Of a bolus in bags or per kg nobody knows the whole in mL.
+    """
+    try:
+        so_far = units.quantity(Amount(float(infused.replace(",", ".")), "mL"))
+        whole = units.quantity(Amount(**(dose.get("amount") or {})))
+        seen = fluids.observed(whole, so_far, (now - when(dose["given_at"])) / _MINUTE)
+    except (TypeError, ValueError):
+        return None
+    if seen is None or units.kind(dose["amount"]["unit"]) != "volume":
+        return None
+    return {
+        "flow": f"{number_text(seen.flow)} mL/min",
+        "left": minutes_text(seen.left_min),
+        "ends_at": stamp(now + timedelta(minutes=float(seen.left_min))),
+    }
