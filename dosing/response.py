@@ -21,7 +21,8 @@ ANSWERING = frozenset({"pressor", "fluid", "blood"})
 def response(dose: Dose, facts: Facts, rules: RuleSet) -> dict[str, object] | None:
     """MAP in mmHg before and after a pressor, fluid or blood: the last reading before, the median of the window after.
 
-    None without a MAP on both sides. ``shared`` says that another such treatment acted at the same time.
+    The pulse pressure likewise, None where it was not measured. None without a MAP on both sides. ``shared`` says that
+    another such treatment acted at the same time.
     """
     treatment = rules.treatments.get(dose.treatment)
     if treatment is None or treatment.drug_class not in ANSWERING or dose.prior:
@@ -41,6 +42,8 @@ def response(dose: Dose, facts: Facts, rules: RuleSet) -> dict[str, object] | No
         "map_before": round(was, 2),
         "map_after": round(now, 2),
         "change": round(now - was, 2),
+        "pulse_pressure_before": _pulse_pressure(before[-1:]),
+        "pulse_pressure_after": _pulse_pressure(after),
         "shared": any(_overlaps(other, started_at(dose), end, rules) for other in facts.doses if other.id != dose.id),
         "text": f"MAP {_whole(was)} before, {_whole(now)} after{': no pressure response' if none_seen else ''}",
     }
@@ -64,6 +67,11 @@ def _wider(before: Sequence[Reading], after: Sequence[Reading], rules: RuleSet) 
     if not was or not now:
         return False
     return 100 * median(now) >= median(was) * (100 + rules.watch.response_pulse_pressure_percent)
+
+
+def _pulse_pressure(readings: Sequence[Reading]) -> float | None:
+    found = _pulse_pressures(readings)
+    return median(found) if found else None
 
 
 def _pulse_pressures(readings: Sequence[Reading]) -> list[float]:

@@ -87,6 +87,10 @@ class ResponseAnswer(Serializer):
     map_before = optional(FloatField)
     map_after = optional(FloatField)
     change = optional(FloatField)
+    pulse_pressure_before = optional(FloatField)
+    pulse_pressure_after = optional(FloatField)
+    shared = BooleanField(help_text="another treatment acted at the same time")
+    text = CharField()
 
 
 class BelowGoalAnswer(Serializer):

@@ -43,8 +43,15 @@ def answer(response: Mapping[str, Any] | None, dose: Mapping[str, Any]) -> dict[
         "before": before,
         "after": after,
         "change": signed(int(after) - int(before)),
+        "pulse": _pulse(response),
         "words": note,
     }
+
+
+def _pulse(response: Mapping[str, Any]) -> str:
+    """Pulse pressure before and after, where both were measured."""
+    was, now = response.get("pulse_pressure_before"), response.get("pulse_pressure_after")
+    return "" if was is None or now is None else f"pulse pressure {_whole(was)} → {_whole(now)}"
 
 
 def signed(change: int) -> str:

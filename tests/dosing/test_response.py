@@ -34,6 +34,8 @@ def test_before_and_after():
         "map_before": 54,
         "map_after": 66,
         "change": 12,
+        "pulse_pressure_before": 99,
+        "pulse_pressure_after": 81,
         "shared": False,
         "text": "MAP 54 before, 66 after",
     }
@@ -156,6 +158,15 @@ def test_treatments_that_overlap_share_a_response(other, shared):
 )
 def test_no_response_is_worked_out_for(dose):
     assert after_push(mean(-1, 54), mean(2, 66), dose=dose) is None
+
+
+def test_pulse_pressure_is_told_beside_the_map():
+    """80/41 is 39, 92/50 and 96/52 are 42 and 44, of which the median is 43; without a diastolic there is none."""
+    got = after_push(reading(-1, 80, 41), reading(2, 92, 50), reading(4, 96, 52), reading(6, map_reported=66))
+    bare = after_push(reading(-1, map_reported=54), reading(2, 92, 50))
+
+    assert (got["pulse_pressure_before"], got["pulse_pressure_after"]) == (39, 43)
+    assert (bare["pulse_pressure_before"], bare["pulse_pressure_after"]) == (None, 42)
 
 
 def test_nothing_is_ever_called_fluid_responsive():

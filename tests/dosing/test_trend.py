@@ -7,6 +7,7 @@ from statistics import median
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import theilslopes
 
 from dosing.facts import Reading
 from dosing.trend import crossing_at, slope
@@ -53,6 +54,20 @@ def test_slope_is_the_median_of_all_pair_slopes(measured):
     pairs = [60 * (b[1] - a[1]) / (b[0] - a[0]) for a, b in combinations(measured, 2)]
 
     assert slope(readings) == pytest.approx(median(pairs))
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 600), st.integers(20, 150)), min_size=3, max_size=20, unique_by=lambda each: each[0]
+    )
+)
+def test_slope_is_the_theil_sen_estimate_of_another_library(measured):
+    """scipy.stats.theilslopes; times in minutes, as the slope is per minute."""
+    measured = sorted(measured)
+    readings = [Reading(taken_at=at(0) + timedelta(seconds=second), map_reported=value) for second, value in measured]
+    minutes, values = [second / 60 for second, _ in measured], [value for _, value in measured]
+
+    assert slope(readings) == pytest.approx(theilslopes(values, minutes).slope)
 
 
 @pytest.mark.parametrize(

@@ -110,7 +110,7 @@ def test_doses_are_listed_with_map_before_and_after_and_who_gave_them(consult: C
     row = page().one(data_part="given").one("tbody").one("tr")
 
     assert "EPINEPHrine push dose 10 mcg IV" in row.text
-    assert "57 → 67 +10" in row.text
+    assert "57 → 67 pulse pressure 34 → 38 +10" in row.text
     assert "J. Osk" in row.text
 
 
