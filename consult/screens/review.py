@@ -69,9 +69,11 @@ def _first(request: HttpRequest) -> str:
 
 
 def history_lines(cases: list[Case]) -> list[dict[str, Any]]:
-    """Cases as the list shows them, each with the outcome of its newest review."""
+    """Cases as the list shows them, each with the outcome of its newest review, and whether a dose waits for notice."""
     reviews = Review.objects.filter(case__in=cases).order_by("seq").values_list("case_id", "outcome")
     outcomes = dict(reviews)
+    unnoticed = queries.alerts(Case.objects.filter(pk__in=[case.pk for case in cases]), state="raised")
+    waiting = set(unnoticed.filter(kind="dose_outside_limits").values_list("case_id", flat=True))
     return [
         {
             **queries.history_row(case),
@@ -80,6 +82,7 @@ def history_lines(cases: list[Case]) -> list[dict[str, Any]]:
             "impression": words.plain(case.impression).capitalize(),
             "ended": words.plain(case.outcome or case.state),
             "review": words.plain(outcomes.get(case.pk, "")) or "not yet",
+            "unnoticed": case.pk in waiting,
         }
         for case in cases
     ]

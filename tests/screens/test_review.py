@@ -9,8 +9,8 @@ from uuid import uuid4
 import pytest
 
 from consult import queries, review
-from consult.actions import cases, corrections, notes, orders, read_back, reviews
-from consult.models import AccessRecord, Case
+from consult.actions import alerts, cases, corrections, notes, orders, read_back, reviews
+from consult.models import AccessRecord, Alert, Case
 from consult.screens import review as screen
 from tests.conftest import ADULT, NOON, Consult, child, earlier, later, open_consult
 from tests.screens.conftest import Sign
@@ -57,6 +57,15 @@ class TestList:
             consult.cast, child(5, 18), complaint="vomiting", opened_at=earlier(hours=2), impression="hypovolemic"
         )
         open_consult(consult.cast, complaint="fell", opened_at=earlier(days=1), impression="hemorrhagic")
+
+    def test_a_dose_outside_limits_that_nobody_acknowledged_is_marked(self, consult: Consult, signed_in: Sign):
+        cases.close(consult.cast.osk, consult.uid, {"outcome": "handed_over"}, later(minutes=1))
+        marks = page_of(signed_in, "/history/").every("found")[0].every("a")
+        assert [mark.attributes["href"] for mark in marks if mark.text == "not acknowledged"] == [f"/cases/{consult.uid}/"]
+
+        alert = Alert.objects.get(kind="dose_outside_limits")
+        alerts.acknowledge(consult.cast.averill, alert.uid, {}, later(minutes=2))
+        assert "not acknowledged" not in page_of(signed_in, "/history/").text
 
     def test_it_is_newest_first(self, signed_in: Sign):
         assert found(page_of(signed_in, "/history/")) == ["weak, pale", "vomiting", "fell"]
