@@ -1,7 +1,7 @@
 """Every unit that is used here against another reading of the published unit codes (UCUM, by ucumvert over pint)."""
 
 from fractions import Fraction
-from itertools import product
+from itertools import permutations, product
 
 import pytest
 from pint import DimensionalityError
@@ -51,9 +51,8 @@ def test_each_conversion_is_theirs(ucum, unit):
 
 def test_what_they_refuse_to_convert_is_refused_here_too(ucum):
     """We are the stricter of the two: body weight is no drug mass, mEq are no mmol, units are no number."""
-    for unit, other in product(USED, USED):
-        if units.kind(unit) == units.kind(other):
-            continue
+    one_of_each_kind = {units.kind(unit): unit for unit in USED}.values()
+    for unit, other in permutations(one_of_each_kind, 2):
         try:
             (1 * ucum.from_ucum(code(unit))).to(ucum.from_ucum(code(other)))
         except DimensionalityError:
