@@ -100,5 +100,4 @@ def _centiles() -> str:
 def _pounds(weight: Weight, low: float, high: float) -> str:
     """A weight too high that would be usual had it been stated in pounds."""
     kilograms = exact(weight.value) * _TABLES["units"]["kg_per_pound"]
-    likely = weight.value > high and low <= kilograms <= high
-    return f": entered in pounds? ({number_text(kilograms)} kg)" if likely else ""
+    return f": entered in pounds? ({number_text(kilograms)} kg)" if low <= kilograms <= high else ""

@@ -65,6 +65,14 @@ def test_older_is_heavier_on_both_lines(sex):
         assert line == sorted(line)
 
 
+def test_where_the_power_is_nought_the_line_goes_on():
+    """Of girls L falls through nought between 3 and 4 months, from 0.0402 to -0.005: there it is M x exp(S x z)."""
+    nought = 3 + 0.0402 / 0.0452
+    for z in (-Z, Z):
+        beside = weight_at(nought - 0.01, "girl", z), weight_at(nought + 0.01, "girl", z)
+        assert weight_at(nought, "girl", z) == pytest.approx(sum(beside) / 2, rel=1e-4)
+
+
 def test_beyond_the_references_nothing_is_made_up():
     assert weight_at(240, "boy", 0) is not None
     assert weight_at(240.5, "boy", 0) is None

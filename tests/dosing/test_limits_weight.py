@@ -114,6 +114,31 @@ def test_what_was_given_per_kg_stays_what_was_measured_out():
     assert found.text == "within for 10 kg and more"
 
 
+@pytest.mark.parametrize(
+    ("age", "kg", "before", "value", "text"),
+    [
+        # in all at most 60 mL/kg before an order: 350 mL and 280 mL are that at 10.5 kg; hard limit 40 mL/kg at once
+        (Age(1, "years"), 10, 350, 280, "needs an order for 7–10.4 kg"),
+        # under 28 days three of 10 mL/kg: 80 mL and 20 mL are that at 3.33 kg
+        (Age(7, "days"), 3, 80, 20, "needs an order for 0.5–3.3 kg"),
+        (Age(7, "days"), 3.5, 80, 20, "within for 3.4 kg and more"),
+    ],
+)
+def test_what_was_given_counts_into_the_range(age, kg, before, value, text):
+    known = Patient(age=age, weight=Weight(kg))
+    earlier = (dose("crystalloid-bolus", 30, before, "mL"),)
+    found = check("crystalloid-bolus", value, "mL", facts(known, doses=earlier)).weight_range
+
+    assert found.text == text
+
+
+def test_a_range_reaches_over_the_switch_from_child_to_adult():
+    """300 mcg of phenylephrine: not covered in a child, hard limit 20 mcg/kg; above an adult's 200 mcg from 50 kg."""
+    found = check("phenylephrine-push-dose", 300, "mcg", facts(patient(13, 45))).weight_range
+
+    assert found.text == "needs an order for 15 kg and more"
+
+
 def test_an_order_that_was_read_back_covers_the_dose_at_every_weight():
     order = Order(
         id="o", treatment="epinephrine-push-dose", state="read_back", amount=Amount(3, "mcg/kg"), by="Dr Reed"
