@@ -18,20 +18,26 @@ from consult.clock import stamp
 from consult.models import AccessRecord, Case
 
 AGAIN_AFTER = timedelta(minutes=1)  # a page that reads itself anew is one look
+ATTENDS_FOR = timedelta(seconds=5)  # less would be a write with each look
 
 
 def note_look(actor: Actor, case: Case, what: str, now: datetime) -> None:
     """Put a person's look at a case on record; a physician's holds back its escalations and marks requests as seen."""
     if actor.user_id is None:
         return
-    recent = AccessRecord.objects.filter(case=case, by_id=actor.membership, what=what, at__gt=now - AGAIN_AFTER)
-    if recent.exists():
-        return
-    AccessRecord(case=case, by_id=actor.membership, what=what, at=now).save(force_insert=True)
     if actor.is_physician and case.state == Case.State.OPEN:
+        _attend(actor, case, now)
+    recent = AccessRecord.objects.filter(case=case, by_id=actor.membership, what=what, at__gt=now - AGAIN_AFTER)
+    if not recent.exists():
+        AccessRecord(case=case, by_id=actor.membership, what=what, at=now).save(force_insert=True)
+
+
+def _attend(actor: Actor, case: Case, now: datetime) -> None:
+    """Every look counts, also one too soon to be another record: what came in between is seen with it."""
+    if case.attended_at is None or case.attended_at < now - ATTENDS_FOR:
         Case.objects.filter(pk=case.pk).update(attended_at=now)
-        if _unseen(load(case)):
-            _mark_seen(actor, case.uid, now)
+    if _unseen(load(case)):
+        _mark_seen(actor, case.uid, now)
 
 
 def _unseen(kept: dict[str, Any]) -> list[dict[str, Any]]:

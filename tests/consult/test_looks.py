@@ -63,3 +63,15 @@ def test_escalation_waits_two_minutes_for_who_is_looking(consult: Consult, merri
     assert consult.card["alerts"][0]["escalated_at"] is None
     alerts.sweep(later(seconds=171))
     assert consult.card["alerts"][0]["escalated_to"] == "physicians"
+
+
+def test_a_second_look_within_the_minute_counts_too(consult: Consult, merrin: Actor) -> None:
+    look(consult, merrin)
+    consult.vitals(at=later(seconds=10), sbp=70, dbp=30)
+    consult.ask(30, at=later(seconds=20))
+    look(consult, merrin, later(seconds=50))
+
+    assert consult.card["orders"][0]["seen_at"] == "2030-01-05T12:00:50Z"
+    alerts.sweep(later(seconds=169))
+    assert {each["escalated_at"] for each in consult.card["alerts"]} == {None}
+    assert AccessRecord.objects.count() == 1
