@@ -31,7 +31,6 @@ def read_treatment(slug: str, table: Table, tall_man: Mapping[str, str]) -> Trea
     """The treatment in ``table``; its faults are noted in the table's book."""
     bag = table.figure("bag")
     bag_ml = bag.value if bag and isfinite(bag.value) and bag.value > 0 else None
-    reassessment = _reassessment(table.table("reassessment")) if "reassessment" in table.values else None
     treatment = Treatment(
         slug=slug,
         title=text.drug_text(table.text("title"), tall_man),
@@ -51,7 +50,7 @@ def read_treatment(slug: str, table: Table, tall_man: Mapping[str, str]) -> Trea
         concentrations=_strengths(table, "concentrations"),
         recipe=_recipe(table.table("recipe"), tall_man) if "recipe" in table.values else None,
         mixes=tuple(mix for item in table.tables("mixes") if (mix := _recipe(item, tall_man)) is not None),
-        reassessment=reassessment,
+        reassessment=_reassessment(table.table("reassessment")) if "reassessment" in table.values else None,
         starts_by_order=table.source("starts_by_order") if "starts_by_order" in table.values else None,
         bag=bag,
         elemental=table.figure("elemental"),

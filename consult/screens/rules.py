@@ -15,6 +15,7 @@ from consult.models import Agency
 from consult.render.words import plain, value_text
 from consult.screens.crew_treatments import by_form
 from consult.screens.page import page, signed_in
+from consult.screens.rules_flow import flow_rows
 from consult.screens.rules_words import Row, cylinder_rows, treatment_page, weight_rows
 from dosing import weight
 from dosing.rule_set import GoalRule, LedgerRule, PressureRule, RuleSet, WatchRule
@@ -47,6 +48,7 @@ def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
         pressure=setting_rows(rule_set.pressure),
         watch=setting_rows(rule_set.watch),
         in_hand=[*setting_rows(rule_set.ledger), *cylinder_rows()],
+        flow=flow_rows(rule_set),
         groups=by_form(rows, rule_set),
         weights=list(weight_rows()),
         why_weights=weight.why(),

@@ -77,6 +77,9 @@ def rows(treatment: Treatment) -> Iterator[Row]:
                          ("Within", treatment.within)):  # fmt: skip
         if figure:
             yield Row(name, "", figure_text(figure), figure.source)
+    if treatment.lasts:
+        lasts = f"{value_text(treatment.lasts.least)}–{value_text(treatment.lasts.most)} min"
+        yield Row("A push acts for", "", lasts, treatment.lasts.source)
     if treatment.starts_by_order:
         yield Row("Starts by order", "", "always", treatment.starts_by_order)
     for strength in (*treatment.stocks, *treatment.concentrations):

@@ -98,6 +98,21 @@ def test_what_is_in_hand_has_its_numbers_too(page: Element):
     assert "oxygen cylinder guidance" in page.text
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        "20 G by gravity all 60 mL/min Peripheral catheter flow chart",
+        "Drip set all 60 drops per mL ISO 8536-4:2020",
+        "Managed with 20 mL in a test all 65.8 mL/min Toshniwal",
+        "Pump, step all 0.1 mL/h",
+        "A push acts for all 5–10 min Onset under 1 min",
+        "After pressor rate above all 140 Cole et al.",
+    ],
+)
+def test_every_number_of_flow_and_wear_off_stands_with_its_source(words: str, page: Element):
+    assert words in page.text
+
+
 @pytest.mark.parametrize("mark", ["read", "second-hand", "memory", "our choice"])
 def test_each_mark_is_explained_and_counted(mark: str, page: Element):
     borne = sum(source.mark == mark for source in DEMONSTRATION.sources.values())
