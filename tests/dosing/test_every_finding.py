@@ -1,0 +1,279 @@
+"""Every finding of the contract: its level, what a clinician reads, and the limit, each in one case worked by hand.
+
+Levels: contract, "Treatments, proposals, checks, guidance". Numbers: the demonstration rules; sums beside the rows.
+"""
+
+import pytest
+
+from dosing.facts import Age, Amount, Order, Patient, Reading, Weight
+from tests.dosing.bedside import adult, ago, check, child, facts
+from tests.dosing.bedside import given as dose
+
+PUSH, BOLUS, TXA = "epinephrine-push-dose", "crystalloid-bolus", "tranexamic-acid"
+CONTRACT = {
+    "caution": "below_least above_guide weight_estimated pressure_stale pressure_above_goal no_fluid_yet "
+    "volume_not_measurable rate_not_deliverable too_fast strength_not_stated unlisted_strength bleeding_first "
+    "infusion_running not_in_rule_set onset_unknown signs_missing",
+    "needs_order": "above_most too_soon total_reached count_reached weight_unknown crackles fluid_restricted "
+    "age_not_covered allergy order_not_read_back no_pressure_since_last_dose well_above_goal starts_by_order",
+    "over_hard_limit": "above_hard_limit route_not_allowed wrong_stock window_closed",
+}
+LEVEL = {code: level for level, codes in CONTRACT.items() for code in codes.split()}
+INFANT = facts(child(1, 4, "months"))
+INJURED = adult(bleeding_cause="trauma")
+TEN_PERCENT = Amount(100, "mg/mL")
+
+
+def read(minutes: float) -> tuple[Reading, ...]:
+    return (Reading(taken_at=ago(minutes), sbp=70, dbp=40),)
+
+
+def pushes(*minutes: float, each: float = 10):
+    return facts(doses=tuple(dose(PUSH, ago_min, each, "mcg") for ago_min in minutes))
+
+
+def order(state: str) -> Order:
+    return Order(id="order", treatment=PUSH, state=state, amount=Amount(30, "mcg"), by="Dr. Merrin")
+
+
+SIZE = [
+    ("below_least", (PUSH, 5, "mcg"), "5 mcg is below the usual least of 10 mcg for an adult of 80 kg", (10, "mcg")),
+    (
+        "above_guide",  # 1 mcg/kg
+        (PUSH, 6, "mcg", facts(child(1, 5, "months"))),
+        "6 mcg is above the usual of 5 mcg (1 mcg/kg) for a child of 1 month and 5 kg",
+        (5, "mcg"),
+    ),
+    (
+        "above_most",
+        (PUSH, 30, "mcg"),
+        "30 mcg is above the standing limit of 20 mcg for an adult of 80 kg",
+        (20, "mcg"),
+    ),
+    (
+        "above_most",  # 2 x 4
+        (PUSH, 9, "mcg", INFANT),
+        "9 mcg is above the standing limit of 8 mcg (2 mcg/kg) for a child of 1 month and 4 kg",
+        (8, "mcg"),
+    ),
+    (
+        "above_hard_limit",
+        (PUSH, 101, "mcg"),
+        "101 mcg is above the hard limit of 100 mcg for an adult of 80 kg",
+        (100, "mcg"),
+    ),
+    (
+        "above_hard_limit",  # 5 x 4
+        (PUSH, 21, "mcg", INFANT),
+        "21 mcg is above the hard limit of 20 mcg (5 mcg/kg, at most 20 mcg) for a child of 1 month and 4 kg",
+        (20, "mcg"),
+    ),
+    (
+        "total_reached",
+        (PUSH, 10, "mcg", pushes(9, each=95)),
+        "105 mcg with what was given; 100 mcg in all before an order",
+        (100, "mcg"),
+    ),
+    (
+        "count_reached",
+        (PUSH, 10, "mcg", pushes(15, 12, 9, 6, 3)),
+        "this would be number 6; 5 pushes before an order",
+        (5, "pushes"),
+    ),
+]
+STATE = [
+    (
+        "weight_estimated",
+        (PUSH, 5, "mcg", facts(Patient(age=Age(5, "years"), weight=Weight(18, "kg", "length")))),
+        "computed for 18 kg, a guess by length",
+        None,
+    ),
+    (
+        "weight_unknown",
+        (PUSH, 5, "mcg", facts(child(5, None))),
+        "weight unknown: the limit of 2 mcg/kg cannot be worked out",
+        (2, "mcg/kg"),
+    ),
+    (
+        "pressure_stale",
+        (PUSH, 10, "mcg", facts(readings=read(6))),
+        "the last pressure is 6 min old (MAP 50, goal 65); not older than 5 min",
+        (5, "min"),
+    ),
+    (
+        "pressure_stale",
+        (BOLUS, 500, "mL", facts(readings=read(11))),
+        "the last pressure is 11 min old (MAP 50, goal 65); not older than 10 min",
+        (10, "min"),
+    ),
+    ("pressure_stale", (PUSH, 10, "mcg", facts(sbp=None)), "no pressure has been recorded", (5, "min")),
+    ("pressure_above_goal", (PUSH, 10, "mcg", facts(sbp=110, dbp=50)), "MAP 70, goal 65: already above it", None),
+    (
+        "well_above_goal",  # (120 + 2 x 80) / 3 - 65
+        (PUSH, 10, "mcg", facts(sbp=120, dbp=80)),
+        "MAP 93, goal 65: 28.3 mmHg above it",
+        None,
+    ),
+    ("no_fluid_yet", (PUSH, 10, "mcg", facts(doses=())), "no fluid has been given yet", None),
+    (
+        "bleeding_first",
+        (PUSH, 10, "mcg", facts(impression="hemorrhagic")),
+        "bleeding: stop it and replace volume before a pressor",
+        None,
+    ),
+    (
+        "infusion_running",
+        (PUSH, 10, "mcg", facts(doses=(dose("epinephrine-infusion", 10, 0.1, "mcg/kg/min", status="running"),))),
+        "EPINEPHrine infusion is running at 0.1 mcg/kg/min",
+        None,
+    ),
+    ("too_soon", (PUSH, 10, "mcg", pushes(1)), "1 min after the last dose, no sooner than 2 min", (2, "min")),
+    (
+        "no_pressure_since_last_dose",
+        (PUSH, 10, "mcg", facts(readings=read(5), doses=(dose(PUSH, 4, 10, "mcg"),))),
+        "no pressure since the last dose 4 min ago",
+        None,
+    ),
+    (
+        "crackles",
+        (BOLUS, 500, "mL", facts(signs={"lungs": "crackles"})),
+        "crackles in the lungs: fluid by order only",
+        None,
+    ),
+    (
+        "fluid_restricted",
+        (BOLUS, 500, "mL", facts(adult(fluid_restricted=True))),
+        "fluid is restricted for this patient: by order only",
+        None,
+    ),
+    (
+        "age_not_covered",
+        ("phenylephrine-push-dose", 50, "mcg", facts(child())),
+        "phenylephrine push doses are not for crews to give to a child (a child of 5 years and 18 kg)",
+        None,
+    ),
+    (
+        "allergy",
+        ("fentanyl", 20, "mcg", facts(adult(allergies=("fentanyl",)))),
+        "allergy on record: fentanyl; fentaNYL by order only",
+        None,
+    ),
+    (
+        "starts_by_order",
+        ("norepinephrine-infusion", 0.1, "mcg/kg/min"),
+        "norepinephrine infusion starts by order",
+        None,
+    ),
+    ("onset_unknown", (TXA, 1, "g", facts(INJURED)), "time of injury unknown; useful only within 3 h", None),
+    (
+        "window_closed",
+        (TXA, 1, "g", facts(adult(onset_at=ago(200), bleeding_cause="trauma"))),
+        "3 h 20 min after the injury, the window of 3 h has closed",
+        (180, "min"),
+    ),
+    ("not_in_rule_set", ("other", 1, "g"), "not in the rule set: no limit was checked", None),
+]
+WITH_MORE = [
+    (
+        "rate_not_deliverable",  # 1,000 / 15
+        (BOLUS, 1000, "mL", facts(doses=())),
+        {"gauge": 20, "over_min": 15},
+        "1,000 mL in 15 min is 66.7 mL/min; 20 G runs about 60 mL/min: pressure infuser or a larger bore",
+        (60, "mL/min"),
+    ),
+    ("too_fast", (TXA, 1, "g"), {"over_min": 5}, "over 5 min; no faster than 10 min", (10, "min")),
+    ("route_not_allowed", ("epinephrine-im", 0.3, "mg"), {"route": "IV"}, "not by IV: IM only", None),
+    ("route_not_allowed", (PUSH, 10, "mcg"), {"route": "IN"}, "not by intranasal: IO or IV only", None),
+    (
+        "signs_missing",
+        ("dextrose", 10, "g", facts(signs={"glucose_mg_dl": None})),
+        {"stock": TEN_PERCENT},
+        "glucose not measured; wanted under 60 mg/dL",
+        (60, "mg/dL"),
+    ),
+    (
+        "signs_missing",
+        ("dextrose", 10, "g", facts(signs={"glucose_mg_dl": 110})),
+        {"stock": TEN_PERCENT},
+        "glucose is not low (110 mg/dL; wanted under 60)",
+        (60, "mg/dL"),
+    ),
+    (
+        "order_not_read_back",
+        (PUSH, 30, "mcg"),
+        {"order": order("approved")},
+        "the order has not been read back",
+        None,
+    ),
+    (
+        "volume_not_measurable",  # 1.03 mL between two marks of 0.1 mL
+        (PUSH, 10.3, "mcg"),
+        {},
+        "1.03 mL cannot be read: a 3 mL syringe reads to 0.1 mL; 1 mL is 10 mcg, 1.1 mL is 11 mcg",
+        (0.1, "mL"),
+    ),
+    (
+        "strength_not_stated",  # 16 mg of 10 mg/mL are 1.6 mL; of 50 mg/mL they hold 80
+        ("ketamine", 16, "mg"),
+        {},
+        "strength not stated; 10 mg per mL, 50 mg per mL are listed: "
+        "50 mg per mL taken for 10 mg per mL, 1.6 mL would be 80 mg, not 16 mg",
+        None,
+    ),
+    (
+        "unlisted_strength",  # 0.1 x 80 x 60 / 64 = 7.5; 7.5 x 50 / 60 / 80 = 0.078125 of the 50 in hand
+        ("norepinephrine-infusion", 0.1, "mcg/kg/min"),
+        {"concentration": Amount(50, "mcg/mL")},
+        "50 mcg per mL is not one of 16 mcg per mL, 32 mcg per mL, 64 mcg per mL; "
+        "taken for 64 mcg per mL, 7.5 mL/h would be 0.0781 mcg/kg/min, not 0.1 mcg/kg/min",
+        (16, "mcg/mL"),
+    ),
+]
+
+
+def only(checked, code: str):
+    return next(finding for finding in checked.findings if finding.code == code)
+
+
+@pytest.mark.parametrize(
+    ("code", "asked", "words", "limit"), SIZE + STATE, ids=lambda value: value if isinstance(value, str) else ""
+)
+def test_what_is_wrong_the_limit_and_the_patients_value(code, asked, words, limit):
+    found = only(check(*asked), code)
+
+    assert (found.level, found.text) == (LEVEL[code], words)
+    assert found.limit == (None if limit is None else Amount(*limit))
+    assert found.source.endswith("]")
+
+
+@pytest.mark.parametrize(
+    ("code", "asked", "more", "words", "limit"), WITH_MORE, ids=lambda value: value if isinstance(value, str) else ""
+)
+def test_what_is_wrong_with_strength_time_route_or_order(code, asked, more, words, limit):
+    found = only(check(*asked, **more), code)
+
+    assert (found.level, found.text) == (LEVEL[code], words)
+    assert found.limit == (None if limit is None else Amount(*limit))
+
+
+def test_the_wrong_vial():
+    """1 mg/mL for 0.1 mg/mL: ten-fold (PDP-020)."""
+    found = only(check(PUSH, 10, "mcg", stock=Amount(1, "mg/mL")), "wrong_stock")
+
+    assert found.level == LEVEL["wrong_stock"]
+    assert "the recipe makes 100 mcg per mL of it, not 10 mcg per mL" in found.text
+    assert "1 mL would be 100 mcg, not 10 mcg; take 0.1 mg per mL" in found.text
+    assert found.limit == Amount(0.1, "mg/mL")
+
+
+def test_an_order_that_was_read_back_turns_what_it_was_given_for_into_a_caution():
+    found = only(check(PUSH, 30, "mcg", order=order("read_back")), "above_most")
+
+    assert found.level == "caution"
+    assert found.text == "ordered by Dr. Merrin: 30 mcg is above the standing limit of 20 mcg for an adult of 80 kg"
+
+
+def test_every_code_of_the_contract_has_its_row():
+    told = {row[0] for row in (*SIZE, *STATE, *WITH_MORE)} | {"wrong_stock"}
+
+    assert set(LEVEL) - told == set()
