@@ -48,9 +48,10 @@ def strengths(treatment: Treatment) -> list[dict[str, Any]]:
 def made(treatment: Treatment) -> dict[str, Any]:
     """What the recipe makes: volume and vessel of the last thing that it labels, None without a recipe."""
     recipe = treatment.recipe
-    held = dilution.labelled(recipe)[-1] if recipe else None
+    known, held = strengths(treatment), dilution.labelled(recipe)[-1] if recipe else None
     return {
-        "strengths": strengths(treatment),
+        "strengths": known,
+        "per_ml": known[0]["unit"].replace("/", " per ") if known else "",
         "volume": units.amount(held.volume, "mL").value if held else None,
         "vessel": held.vessel if held else "",
     }
