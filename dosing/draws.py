@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from fractions import Fraction
+from functools import lru_cache
 from itertools import zip_longest
 
 from dosing import infusion, stock, units
@@ -48,7 +49,7 @@ def _fits(dose: Dose, treatment: Treatment, held: Held) -> bool:
     if held.container.treatment != dose.treatment:
         return False
     stated = dose.concentration or dose.stock
-    if stated is None or held.container.strength is None:
+    if stated is None or held.container.strength is None or stated == held.container.strength:
         return True
     holds, said = units.quantity(held.container.strength), units.quantity(stated)
     drawn_up = None if dose.concentration else stock.recognise(treatment, said).strength
@@ -64,16 +65,22 @@ def volume_of(amount: Amount, held: Held, weight: Weight | None) -> Fraction | N
     """The mL of a container that hold an amount; None where weight or strength is not known."""
     if amount.unit == "bag":
         return Fraction(str(amount.value)) * held.volume
+    return _ml(amount, held.container.strength, weight)
+
+
+@lru_cache(maxsize=1024)
+def _ml(amount: Amount, strength: Amount | None, weight: Weight | None) -> Fraction | None:
+    """Kept, for every write of a case reckons all its doses anew."""
     exact = infusion.absolute(units.quantity(amount), units.body_weight(weight))
-    return None if exact is None else in_ml(exact, held)
+    return None if exact is None else in_ml(exact, strength)
 
 
-def in_ml(exact: Quantity, held: Held) -> Fraction | None:
-    """The mL of a container that hold an exact dose; None where the strength is not known or of another kind."""
-    strength = held.container.strength
+def in_ml(exact: Quantity, strength: Amount | None) -> Fraction | None:
+    """The mL of a strength that hold an exact dose; None where the strength is not known or of another kind."""
     one = units.quantity(Amount(1, "mL"))
+    if exact.units == one.units:
+        return units.number(exact, "mL")
     volume = exact if strength is None else exact / units.quantity(strength)
-    volume = exact if exact.units == one.units else volume
     return units.number(volume, "mL") if volume.units == one.units else None
 
 
@@ -142,6 +149,7 @@ def _take_in_turn(chain: Sequence[Held], volume: Fraction, dose: Dose) -> None:
         volume -= part
 
 
+@lru_cache(maxsize=1024)
 def _pump(amount: Amount, strength: Amount | None, weight: Weight | None) -> Fraction:
     """The rate in mL a minute, nothing where strength or weight is not known."""
     exact, one = units.quantity(amount), units.quantity(Amount(1, "mL/min"))

@@ -100,7 +100,7 @@ def _by_limits(least: Quantity | None, most: Quantity | None, treatment: Treatme
     if most is None or units.is_per_kg(most):
         return None
     low = most if least is None or units.is_per_kg(least) or least > most else least
-    small, large = draws.in_ml(low, held), draws.in_ml(most, held)
+    small, large = draws.in_ml(low, held.container.strength), draws.in_ml(most, held.container.strength)
     if not small or not large:
         return None
     unit = treatment.unit.replace("/kg", "")
