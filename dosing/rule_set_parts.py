@@ -124,7 +124,7 @@ class Recipe:
     """How a syringe or a bag is prepared: each way is a list of steps that ends at the strength ``makes``.
 
     ``nominal`` says that the label rounds the exact strength by at most 1 %. ``prefilled`` is what needs
-    no mixing; ``warning`` stands on a bag that must never be hung; ``notes`` say what follows each dose, such as the
+    no mixing; ``warning`` is what else stands on a bag; ``notes`` say what follows each dose, such as the
     flush.
     """
 

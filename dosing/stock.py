@@ -39,9 +39,9 @@ def recognise(treatment: Treatment, stock: Quantity) -> InHand:
         return InHand("stock", makes, makes, makes)
     if stock > recipe.stock.exact:
         return InHand("stronger", None, made_from(recipe, stock), makes)
-    if stock == makes or (recipe.nominal and _near(stock, makes)):
+    if stock == makes or (recipe.nominal and alike(stock, makes)):
         return InHand("prepared", makes, makes, makes)
-    if not recipe.nominal and _near(stock, undrained(recipe)):
+    if not recipe.nominal and alike(stock, undrained(recipe)):
         return InHand("undrained", undrained(recipe), undrained(recipe), makes)
     return InHand("unlisted", stock, stock, makes)
 
@@ -58,7 +58,7 @@ def _listed(treatment: Treatment, stock: Quantity) -> InHand:
     usual = min(listed, key=lambda one: times(stock, one) if stock > one else times(one, stock))
     if not infusion and times(stock, max(listed)) >= TEN_FOLD:
         return InHand("stronger", None, stock, usual)
-    if any(not mix.nominal and _near(stock, undrained(mix)) for mix in treatment.mixes):
+    if any(not mix.nominal and alike(stock, undrained(mix)) for mix in treatment.mixes):
         return InHand("undrained", stock, stock, usual)
     return InHand("unlisted", stock, stock, usual)
 
@@ -68,8 +68,9 @@ def times(one: Quantity, other: Quantity) -> Fraction:
     return Fraction((one / other).magnitude)
 
 
-def _near(one: Quantity, other: Quantity) -> bool:
-    return abs(times(one, other) - 1) <= ROUNDED
+def alike(one: Quantity, other: Quantity) -> bool:
+    """Whether two strengths are the same, as far as a label tells them apart."""
+    return bool(one.units == other.units) and abs(times(one, other) - 1) <= ROUNDED
 
 
 def made_from(recipe: Recipe, stock: Quantity) -> Quantity:

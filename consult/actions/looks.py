@@ -21,11 +21,14 @@ AGAIN_AFTER = timedelta(minutes=1)  # a page that reads itself anew is one look
 ATTENDS_FOR = timedelta(seconds=5)  # less would be a write with each look
 
 
-def note_look(actor: Actor, case: Case, what: str, now: datetime) -> None:
-    """Put a person's look at a case on record; a physician's holds back its escalations and marks requests as seen."""
+def note_look(actor: Actor, case: Case, what: str, now: datetime, *, attends: bool = True) -> None:
+    """Put a person's look at a case on record; a physician's holds back its escalations and marks requests as seen.
+
+    It does neither where ``attends`` is false: the page shows no requests.
+    """
     if actor.user_id is None:
         return
-    if actor.is_physician and case.state == Case.State.OPEN:
+    if attends and actor.is_physician and case.state == Case.State.OPEN:
         _attend(actor, case, now)
     recent = AccessRecord.objects.filter(case=case, by_id=actor.membership, what=what, at__gt=now - AGAIN_AFTER)
     if not recent.exists():

@@ -1,10 +1,11 @@
 """Addresses of the pages."""
 
-from consult.screens import board, case, crew, review, rules, sign_in
+from consult.screens import board, case, crew, labels, review, rules, sign_in
 
 urlpatterns = [
     *board.urlpatterns,
     *case.urlpatterns,
+    *labels.urlpatterns,
     *sign_in.urlpatterns,
     *crew.urlpatterns,
     *review.urlpatterns,

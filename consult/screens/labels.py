@@ -1,0 +1,131 @@
+"""Labels to print: what a syringe or bag holds, when it was mixed, when to discard it, for whom."""
+
+from __future__ import annotations
+
+from datetime import datetime, time, timedelta
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import path
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from consult import access, clock, problems, queries
+from consult.access import Actor
+from consult.actions import looks
+from consult.clock import stamp
+from consult.models import Case
+from consult.render import words
+from consult.screens.crew_case import who_text
+from consult.screens.page import page, signed_in
+from dosing import labels
+from dosing.facts import Amount
+from dosing.labels import Label
+from dosing.rule_set import RuleSet, Treatment
+
+AHEAD = timedelta(minutes=2)  # a clock that runs a little fast
+INITIALS = 4
+
+
+@require_safe
+@signed_in("crew", "physician", "director")
+def label_page(request: HttpRequest, actor: Actor, case_id: UUID, slug: str) -> HttpResponse:
+    """The labels of one preparation of a treatment; the time mixed is what the address says, else now."""
+    now = clock.now()
+    case, rules, treatment = _looked_at(actor, case_id, slug, now)
+    stated = request.GET.get("mixed", "")
+    mixed_at = mixed_time(stated, now)
+    choices = labels.preparations(treatment, rules, mixed_at or _minute(now))
+    if not choices:
+        raise problems.NotFound("What this treatment is given from bears its own label.")
+    chosen = next((each for each in choices if each.name == request.GET.get("of")), choices[0])
+    context = _context(request, actor, case, treatment, chosen.labels, now)
+    wrong = "Say the time as hours and minutes, such as 14:05." if stated and mixed_at is None else ""
+    return page(request, actor, "label/label.html", **context, choices=choices, chosen=chosen, wrong=wrong)
+
+
+@require_safe
+@signed_in("crew", "physician", "director")
+def container_label(request: HttpRequest, actor: Actor, container_id: UUID) -> HttpResponse:
+    """The label of a syringe or bag that was recorded: its own strength, volume, time and who mixed it."""
+    now = clock.now()
+    row = access.container_for(actor, container_id)
+    if row.form == "cylinder" or not row.treatment or not row.data.get("strength"):
+        raise problems.NotFound("This bears its own label.")
+    case, rules, treatment = _looked_at(actor, row.case.uid, row.treatment, now)
+    label = labels.of_container(
+        treatment,
+        rules,
+        vessel=row.form,
+        strength=Amount(**row.data["strength"]),
+        volume=Amount(**row.data["volume"]),
+        mixed_at=row.at,
+    )
+    return page(request, actor, "label/label.html", **_context(request, actor, case, treatment, (label,), now))
+
+
+def _looked_at(actor: Actor, case_id: UUID, slug: str, now: datetime) -> tuple[Case, RuleSet, Treatment]:
+    """The case, whose look goes on record, its rules and the treatment; raises NotFound."""
+    case = access.case_for(actor, case_id)
+    rules = queries.rules_of(case)
+    treatment = rules.treatments.get(slug)
+    if treatment is None:
+        raise problems.NotFound("The rule set has no such treatment.")
+    looks.note_look(actor, case, "label", now, attends=False)
+    return case, rules, treatment
+
+
+def mixed_time(stated: str, now: datetime) -> datetime | None:
+    """The last time that the clock here showed the hours and minutes stated; None where they cannot be read."""
+    try:
+        at = time.fromisoformat(stated)
+    except ValueError:
+        return None
+    here = timezone.localtime(now)
+    today = here.replace(hour=at.hour, minute=at.minute, second=0, microsecond=0)
+    return today if today <= here + AHEAD else today - timedelta(days=1)
+
+
+def _minute(now: datetime) -> datetime:
+    return now.replace(second=0, microsecond=0)
+
+
+def _context(
+    request: HttpRequest, actor: Actor, case: Case, treatment: Treatment, shown: tuple[Label, ...], now: datetime
+) -> dict[str, Any]:
+    person = words.person(queries.card(case)["patient"])
+    back = f"/crew/{case.uid}/" if actor.is_crew else f"/cases/{case.uid}/"
+    mixed_at = timezone.localtime(shown[0].mixed_at)
+    return {
+        "back": back,
+        "title": treatment.title,
+        "call_sign": case.unit.call_sign,
+        "who": who_text(person),
+        "patient": ", ".join(filter(None, [person["who"], person["label"] and f"patient {person['label']}"])),
+        "labels": [label_view(each) for each in shown],
+        "colour": shown[0].colour,
+        "mixed": f"{mixed_at:%H:%M}",
+        "mixed_by": request.GET.get("mixed_by", "")[:INITIALS],
+        "checked_by": request.GET.get("checked_by", "")[:INITIALS],
+        "expired": shown[0].discard_at <= now,
+    }
+
+
+def label_view(label: Label) -> dict[str, Any]:
+    """A label as its template prints it: clock times here, with the date of the discard where it is another day."""
+    mixed, discard = timezone.localtime(label.mixed_at), timezone.localtime(label.discard_at)
+    day = f" on {discard.day} {discard:%b}" if discard.date() != mixed.date() else ""
+    return {
+        "label": label,
+        "mixed": f"{mixed:%H:%M}",
+        "mixed_on": f"{mixed.day} {mixed:%b %Y}",
+        "mixed_stamp": stamp(label.mixed_at),
+        "discard": f"{discard:%H:%M}{day}",
+    }
+
+
+urlpatterns = [
+    path("cases/<uuid:case_id>/label/<slug:slug>/", label_page, name="label"),
+    path("containers/<uuid:container_id>/label/", container_label, name="container_label"),
+]

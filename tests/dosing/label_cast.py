@@ -1,0 +1,36 @@
+"""Every label that the rules can print, for tests of labels and of what is written on them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from dosing import labels
+from dosing.labels import Label
+from dosing.rule_set import RuleSet
+from tests.dosing.bedside import CONSERVATIVE, RULES, TEN
+
+
+def all_labels(rules: RuleSet) -> Iterator[tuple[str, Label]]:
+    """Each label of a rule set under the slug of its treatment and what is in it."""
+    for treatment in rules.treatments.values():
+        for made in labels.preparations(treatment, rules, TEN):
+            for label in made.labels:
+                yield f"{treatment.slug}, {made.name}, {label.vessel}", label
+
+
+def texts(label: Label) -> list[str]:
+    """All words on a label that come from the rules."""
+    colour = label.colour.words if label.colour else ""
+    return [each for each in (label.drug, label.strength, label.total, label.exactly, label.warning, colour) if each]
+
+
+def every_label() -> list[Any]:
+    """The labels of both rule sets as parameters."""
+    return [
+        pytest.param(label, id=f"{rules.name}, {name}")
+        for rules in (RULES, CONSERVATIVE)
+        for name, label in all_labels(rules)
+    ]
