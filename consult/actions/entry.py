@@ -47,7 +47,8 @@ class Draft:
     """A write under way: the locked case with its facts and rules, who writes, when; `act` leaves the event here.
 
     `happened` are causes of alerts that the write brings about, `ended` those (kind, cause, why) that it ends;
-    `clock_offset_s` is how far the sender's clock is behind the server's, where the sender said so.
+    `clock_offset_s` is how far the sender's clock is behind, where the sender said so; `afterwards` is what
+    the row takes over from the settled case.
     """
 
     case: Case
@@ -65,6 +66,7 @@ class Draft:
     happened: list[Cause] = field(default_factory=list)
     ended: list[tuple[str, str, str]] = field(default_factory=list)
     clock_offset_s: float | None = None
+    afterwards: list[Callable[[], None]] = field(default_factory=list)
 
     @property
     def sender(self) -> Actor:
@@ -147,6 +149,8 @@ def finish(draft: Draft) -> None:
     card = build(case, draft.kept, facts, draft.rules)
     lines = [_own_line(draft, card)] if draft.event else []
     lines += settle.lines(case, draft.kept, facts, draft.rules, now, card, draft.happened, draft.ended)
+    for work in draft.afterwards:
+        work()
     for seq, line in enumerate(lines, start=case.seq + 1):
         card["seq"] = line.changes["seq"] = seq
     append(case, lines, now)

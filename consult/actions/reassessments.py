@@ -30,3 +30,12 @@ def open_for(draft: Draft, row: Intervention, dose: dict[str, Any]) -> None:
     draft.kept["reassessments"] = sorted([*others, shown], key=by_due)
     row.reassessment = shown
     row.save(update_fields=["reassessment"])
+    draft.afterwards.append(lambda: _answer_as_settled(row, opened))
+
+
+def _answer_as_settled(row: Intervention, opened: Reassessment) -> None:
+    """What was recorded late may be overdue, or done by a known reading, with this very write: the answer says so."""
+    opened.refresh_from_db(fields=["state", "done_at"])
+    if row.reassessment and row.reassessment["state"] != opened.state:
+        row.reassessment = reassessment_dict(opened, row.reassessment["intervention"])
+        row.save(update_fields=["reassessment"])

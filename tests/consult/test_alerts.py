@@ -53,6 +53,14 @@ class TestOverdueReassessment:
 
         assert Alert.objects.filter(kind="reassessment_overdue").count() == 1
 
+    def test_a_dose_recorded_after_its_reading_is_done_at_once(self, consult: Consult) -> None:
+        consult.vitals(sbp=92, dbp=56, hr=104)
+        given = consult.give(PUSH, 10, "mcg", at=earlier(minutes=2), now=later(seconds=10))
+
+        asked = given.resource["reassessment"]
+        assert (asked["state"], asked["done_at"]) == ("done", "2030-01-05T12:00:00Z")
+        assert consult.card["reassessments"] == []
+
     def test_a_reading_that_arrives_late_clears_it(self, consult: Consult) -> None:
         consult.give(PUSH, 10, "mcg")
         alerts.sweep(later(minutes=4))
@@ -63,7 +71,9 @@ class TestOverdueReassessment:
         assert {"reassessment.moved", "alert.cleared"} <= set(consult.kinds)
 
     def test_a_dose_recorded_late_is_overdue_at_once(self, consult: Consult) -> None:
-        consult.give(PUSH, 10, "mcg", at=earlier(minutes=4), now=NOON)
+        given = consult.give(PUSH, 10, "mcg", at=earlier(minutes=4), now=NOON)
+
+        assert given.resource["reassessment"]["state"] == "overdue"
 
         assert "reassessment_overdue" in consult.alerts
 
