@@ -52,7 +52,8 @@ def amount_text(amount: Mapping[str, Any]) -> str:
 
 def _line(held: Held, kept: Kept, facts: Facts, rules: RuleSet) -> dict[str, Any]:
     unit, doses = "L" if kept["form"] == "cylinder" else "mL", ledger.doses_left(held, facts, rules)
-    discard, lasts_to = ledger.discard_at(held.container, facts, rules), held.lasts_to
+    discard = ledger.discard_at(held.container, facts, rules)
+    lasts_to = held.lasts_to if held.left or not _pushed(held) else None
     return {
         "id": kept["id"],
         "form": kept["form"],
@@ -77,9 +78,13 @@ def _line(held: Held, kept: Kept, facts: Facts, rules: RuleSet) -> dict[str, Any
 
 def _rate(held: Held, unit: str) -> dict[str, Any] | None:
     """The rate at which it runs, oxygen a minute, all else an hour; pushes have none that a pump would show."""
-    if not held.per_min or (held.treatment is not None and held.treatment.form == "push"):
+    if not held.per_min or _pushed(held):
         return None
     return _amount(held.per_min, "L/min") if unit == "L" else _amount(held.per_min * PER_HOUR, "mL/h")
+
+
+def _pushed(held: Held) -> bool:
+    return held.treatment is not None and held.treatment.form == "push"
 
 
 def _amount(exact: Fraction, unit: str) -> dict[str, Any]:

@@ -28,13 +28,14 @@ def left_text(line: Line) -> str:
 def doses_text(line: Line) -> str:
     """``3 doses of 20 mcg`` like the last one; before the first ``5–10 doses of 10–20 mcg``, by the standing limits."""
     doses = line["doses_left"]
-    if not doses:
+    if not doses or not line["left"]["value"]:
         return ""
     fewest, many, least, most = (doses[name] for name in ("fewest", "many", "least", "most"))
-    count = number_text(many) if fewest == many else f"{number_text(fewest)}–{number_text(many)}"
+    span = number_text(many) if fewest == many else f"{number_text(fewest)}–{number_text(many)}"
+    count = span if many else "no whole"
     alike = least == most or least["unit"] != most["unit"]
     each = _amount(most) if alike else f"{number_text(least['value'])}–{_amount(most)}"
-    return f"{count} dose{'' if many == 1 else 's'} of {each}"
+    return f"{count} dose{'' if many <= 1 else 's'} of {each}"
 
 
 def use_text(line: Line) -> str:

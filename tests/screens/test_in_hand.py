@@ -61,7 +61,14 @@ class TestWords:
         mix(consult)
         consult.give(PUSH, 100, "mcg", at=later(minutes=1))
 
-        assert (texts(consult)[0]["left_text"], texts(consult)[0]["doses_text"]) == ("empty", "0 doses of 100 mcg")
+        assert (texts(consult)[0]["left_text"], texts(consult)[0]["doses_text"]) == ("empty", "")
+        assert consult.card["in_hand"][0]["lasts_to"] is None
+
+    def test_too_little_for_one_more_is_said(self, consult: Consult) -> None:
+        mix(consult)
+        consult.give(PUSH, 60, "mcg", at=later(minutes=1))
+
+        assert texts(consult)[0]["doses_text"] == "no whole dose of 60 mcg"
 
     def test_a_bag_tells_its_rate(self, consult: Consult) -> None:
         hang(consult)
