@@ -7,14 +7,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import product
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 
-from consult.actions import demonstration, rule_sets
+from consult.actions import containers, demonstration, rule_sets
 from consult.management import past_consults
-from consult.models import Agency, Case, Intervention, Order, User
+from consult.models import Agency, Alert, Case, Container, Intervention, Order, User
 from dosing.rule_set import load_shipped
 from tests.conftest import ADULT, Cast, child, earlier, later, open_consult
 from tests.error_prone import find, said, seen
@@ -23,6 +24,8 @@ from tests.screens.conftest import Sign
 PEOPLE = ("osk", "merrin", "averill", "sorrel")
 NOT_OURS = ("account/", "sign-in/", "sign-out/", "healthz", "readyz", "metrics", "static/", "^static/")
 FOR_PROGRAMMERS = ("api/v1/schema/", "api/v1/docs/")
+ROWS = {"order_id": Order, "dose_id": Intervention, "container_id": Container}
+PARTS = {"/orders/<": Order, "/interventions/<": Intervention, "/containers/<": Container, "/alerts/<": Alert}
 PARTLY = re.compile(r"<(?:\w+:)?(\w+)>")
 
 
@@ -46,6 +49,7 @@ class Places:
     """What stands for the placeholders of an address, for one case."""
 
     case: Case
+    treatments: tuple[str, ...] = tuple(sorted(load_shipped("demonstration").treatments))
 
     def fill(self, address: str) -> Iterator[str]:
         names = PARTLY.findall(address)
@@ -56,15 +60,15 @@ class Places:
             yield f"/{filled}"
 
     def _of(self, name: str, address: str) -> list[str]:
-        if name == "treatment":
-            return sorted(load_shipped("demonstration").treatments)
+        if name in ("treatment", "slug"):
+            return list(self.treatments)
         if name == "seq":
             return [str(self.case.seq // 2), str(self.case.seq)]
-        if name == "order_id" or (name == "id" and "/orders/" in address):
-            return [str(uid) for uid in Order.objects.filter(case=self.case).values_list("uid", flat=True)]
-        if name == "dose_id" or (name == "id" and "/interventions/" in address):
-            return [str(uid) for uid in Intervention.objects.filter(case=self.case).values_list("uid", flat=True)]
-        return [str(self.case.uid)] if name in ("case_id", "id") else []
+        of_case = ROWS.get(name) or next((rows for part, rows in PARTS.items() if part in address), None)
+        if of_case is None or name == "case_id":
+            assert name in ("id", "case_id"), f"{address}: say what stands for <{name}>"
+            return [str(self.case.uid)]
+        return [str(uid) for uid in of_case.objects.filter(case=self.case).values_list("uid", flat=True)]
 
 
 def faults_on(client: Client, places: list[Places]) -> tuple[list[str], set[str]]:
@@ -110,6 +114,9 @@ def troubled(cast: Cast) -> Case:
     consult.give("epinephrine-push-dose", 1250.5, "mcg", at=earlier(minutes=8))
     consult.give("other", 1, "g", at=earlier(minutes=7), name="cefazolin", amount_text="2 g")
     consult.vitals(at=earlier(minutes=2), sbp=68, dbp=40, hr=131)
+    held = {"form": "syringe", "treatment": "epinephrine-push-dose", "at": earlier(minutes=13)}
+    mixed = {**held, "id": uuid4(), "strength": {"value": 10, "unit": "mcg/mL"}, "volume": {"value": 10, "unit": "mL"}}
+    containers.record_container(cast.osk, consult.uid, mixed, earlier(minutes=13))
     consult.ask(35.5, at=later(minutes=1), repeat={"times": 3, "every_min": 2.5})
     consult.ask(0.04, "mg", at=later(minutes=1))
     return consult.row
@@ -131,7 +138,7 @@ def small(cast: Cast) -> Case:
 @pytest.mark.parametrize("rules", ["demonstration", "conservative"])
 def test_pages_and_answers_of_a_case_in_which_everything_happens(cast: Cast, signed_in: Sign, rules: str) -> None:
     Agency.objects.filter(pk=cast.osk.agency).update(rule_set=rule_sets.shipped(rules))
-    places = [Places(troubled(cast)), Places(small(cast))]
+    places = [Places(troubled(cast)), Places(small(cast), ("crystalloid-bolus", "epinephrine-push-dose"))]
     everything: set[str] = set()
 
     for name in PEOPLE:
@@ -150,7 +157,7 @@ def test_pages_and_answers_of_the_demonstrations_past(db: None) -> None:
     now = clock.now()
     demonstration.make_accounts(now)
     past_consults.play_all(now)
-    places = [Places(case) for case in Case.objects.all()]
+    places = [Places(case, ("epinephrine-push-dose",)) for case in Case.objects.all()]
 
     for user in User.objects.filter(username__in=PEOPLE):
         client = Client()
