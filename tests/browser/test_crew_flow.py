@@ -1,0 +1,54 @@
+"""How fluid and infusions are made to run, on the crew's phone: once a dose is chosen, and while a bolus runs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.conftest import SignIn, Transport
+from tests.browser.crew_phone import PHONE, Phone
+
+
+@pytest.fixture
+def take(sign_in: SignIn, transport: Transport) -> Callable[[str], Phone]:
+    """Take the phone in hand on a page of the open case, an adult of 80 kg."""
+
+    def taken(path: str) -> Phone:
+        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
+        page.wait_for_url("**/crew/**")
+        return Phone(page, str(transport.uid)).ready()
+
+    return taken
+
+
+def test_a_bolus_by_cannula_and_drops(take: Callable[[str], Phone]):
+    """1,000 mL in 15 min goes through an 18 G by gravity (textbook); its drops are too fast to count."""
+    phone = take("give/crystalloid-bolus/")
+    flow = phone.page.locator("#flow")
+    expect(flow).to_be_hidden()
+    phone.pick("IV")
+    phone.pick("1,000 mL")
+    phone.pick("15 min")
+
+    expect(flow).to_contain_text("1,000 mL in 15 min is 66.7 mL/min")
+    expect(flow).to_contain_text("18 G or larger by gravity")
+    expect(flow).to_contain_text("Drops too fast to count")
+    flow.get_by_text("Where these numbers come from").click()
+    expect(flow).to_contain_text("ISO 8536-4")
+
+
+def test_an_infusion_by_pump_in_every_unit(take: Callable[[str], Phone]):
+    """0.05 mcg/kg/min for 80 kg of 16 mcg per mL: 4 mcg/min, 15 mL/h; the dose wraps and is nowhere cut."""
+    phone = take("give/norepinephrine-infusion/")
+    phone.pick("IV")
+    phone.pick("0.05 mcg/kg/min")
+    phone.pick("16 mcg per mL")
+
+    expect(phone.page.locator("#flow")).to_contain_text("0.05 mcg/kg/min = 4 mcg/min = 15 mL/h")
+    expect(phone.page.locator("#flow")).to_contain_text("Pump: set 15 mL/h")
+    assert phone.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    first, second = (phone.page.locator(f"#dose-{name}").bounding_box() for name in ("amount", "volume"))
+    assert first and second
+    assert first["y"] + first["height"] <= second["y"] or first["x"] + first["width"] <= second["x"]
