@@ -94,7 +94,7 @@ def test_nothing_but_the_time_is_chosen_beforehand(path: str, consult: Consult, 
 
     chosen = [each.attributes.get("name") for each in page.every("input") if "checked" in each.attributes]
     typed = [each for each in page.every("input") if each.attributes.get("type") is None]
-    assert set(chosen) <= {"ago"}
+    assert set(chosen) <= {"ago", "prior_by"}  # now, by this crew
     assert not [each for each in typed if each.attributes.get("value")]
     assert not page.every("option")
 
