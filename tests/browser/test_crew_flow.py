@@ -50,5 +50,6 @@ def test_an_infusion_by_pump_in_every_unit(take: Callable[[str], Phone]):
     expect(phone.page.locator("#flow")).to_contain_text("Pump: set 15 mL/h")
     assert phone.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     first, second = (phone.page.locator(f"#dose-{name}").bounding_box() for name in ("amount", "volume"))
-    assert first and second
+    assert first
+    assert second
     assert first["y"] + first["height"] <= second["y"] or first["x"] + first["width"] <= second["x"]
