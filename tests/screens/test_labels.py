@@ -174,3 +174,19 @@ def test_what_was_recorded_is_printed_as_it_was_recorded(consult: Consult, cast:
     assert label.one("label-times").text.startswith("Mixed 11:50 Discard 15:50")
     assert signed_in("lund").get(f"/containers/{data['id']}/label/").status_code == 404
     assert signed_in("osk").get(f"/containers/{uuid4()}/label/").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("who", "page", "there"),
+    [
+        ("osk", "/crew/{case}/give/epinephrine-push-dose/", True),
+        ("osk", "/crew/{case}/give/norepinephrine-infusion/", True),
+        ("osk", "/crew/{case}/give/crystalloid-bolus/", False),
+        ("merrin", "/cases/{case}/", True),
+    ],
+)
+def test_the_label_is_one_press_away(consult: Consult, signed_in: Sign, who: str, page: str, there: bool):
+    shown = signed_in(who).get(page.format(case=consult.uid)).text
+
+    assert (f"/cases/{consult.uid}/label/" in shown) is there
+    assert f"/cases/{consult.uid}/label/crystalloid-bolus/" not in shown

@@ -1,0 +1,110 @@
+"""Labels in true size: what the printer gets, what fits, and that words say all without colour."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import SignIn, Transport
+
+PHONE = (390, 844)
+MM = 96 / 25.4  # CSS pixels
+POINT = 72 / 25.4  # of a PDF
+SLUGS = (
+    "epinephrine-push-dose",
+    "phenylephrine-push-dose",
+    "norepinephrine-infusion",
+    "vasopressin-infusion",
+    "naloxone",
+)
+SIZES = {"syringe": (60, 25), "bag": (90, 50)}
+# A capital of these plain fonts is 0.7 of the type size high (Arial: 1,466 of 2,048 units), a small letter 0.52.
+CAPITAL = 1466 / 2048
+LEAST_LETTER_MM = 2.5  # ISO 26825:2020, 5.4.2
+
+
+def open_label(transport: Transport, sign_in: SignIn, slug: str, **how: Any) -> Page:
+    return sign_in("osk", f"/cases/{transport.uid}/label/{slug}/?mixed_by=JO", **how)
+
+
+@pytest.mark.parametrize("slug", SLUGS)
+def test_a_printed_label_has_its_size_and_nothing_is_cut_off(transport: Transport, sign_in: SignIn, slug: str):
+    page = open_label(transport, sign_in, slug)
+    page.emulate_media(media="print")
+
+    for label in page.locator(".label").all():
+        wide, high = SIZES[label.get_attribute("data-vessel") or ""]
+        box = label.bounding_box()
+        assert box is not None
+        assert (box["width"] / MM, box["height"] / MM) == (pytest.approx(wide, abs=0.1), pytest.approx(high, abs=0.1))
+        assert label.evaluate("each => each.scrollHeight <= each.clientHeight && each.scrollWidth <= each.clientWidth")
+        assert label.evaluate("each => [...each.children].every((line) => line.scrollWidth <= line.clientWidth + 1)"), (
+            "a line is cut off"
+        )
+
+
+@pytest.mark.parametrize("slug", SLUGS)
+def test_the_letters_of_the_name_are_as_high_as_the_standard_wants(transport: Transport, sign_in: SignIn, slug: str):
+    page = open_label(transport, sign_in, slug)
+    page.emulate_media(media="print")
+    size = page.locator(".label-drug").first.evaluate("name => parseFloat(getComputedStyle(name).fontSize)")
+
+    assert size * CAPITAL / MM >= LEAST_LETTER_MM
+
+
+def test_the_printer_gets_each_label_on_a_page_of_its_own_size_and_nothing_else(transport: Transport, sign_in: SignIn):
+    page = open_label(transport, sign_in, "phenylephrine-push-dose")
+
+    printed = page.pdf(prefer_css_page_size=True, print_background=True).decode("latin-1")
+
+    pages = [tuple(map(float, found)) for found in re.findall(r"MediaBox *\[0 0 ([\d.]+) ([\d.]+)\]", printed)]
+    wanted = [tuple(side * POINT for side in SIZES[vessel]) for vessel in ("bag", "syringe")]
+    assert pages == [pytest.approx(each, abs=1) for each in wanted]
+
+
+def test_what_is_no_label_is_not_printed(transport: Transport, sign_in: SignIn):
+    page = open_label(transport, sign_in, "epinephrine-push-dose")
+    page.emulate_media(media="print")
+
+    for hidden in ("#strip", ".foot", ".labels-form", ".labels-head", "#print"):
+        expect(page.locator(hidden)).to_be_hidden()
+    expect(page.locator(".label")).to_be_visible()
+
+
+def test_epinephrine_is_told_from_the_other_vasopressors_by_more_than_colour(transport: Transport, sign_in: SignIn):
+    """Same violet, ten times the strength apart: the name in a black bar, the words in ink."""
+    page = open_label(transport, sign_in, "epinephrine-push-dose")
+    style = "name => getComputedStyle(name).backgroundColor"
+    assert page.locator(".label-drug").evaluate(style) == "rgb(0, 0, 0)"
+
+    page = open_label(transport, sign_in, "phenylephrine-push-dose")
+    assert page.locator(".label-drug").first.evaluate(style) == "rgba(0, 0, 0, 0)"
+    assert page.locator(".label").first.inner_text().count("Vasopressor, violet in ISO 26825") == 1
+
+
+def test_the_button_prints(transport: Transport, sign_in: SignIn):
+    page = open_label(transport, sign_in, "epinephrine-push-dose")
+    page.evaluate("window.print = () => { document.title = 'printed'; }")
+
+    page.get_by_role("button", name="Print 1 label").click()
+
+    expect(page).to_have_title("printed")
+
+
+@pytest.mark.parametrize("slug", ["epinephrine-push-dose", "norepinephrine-infusion", "naloxone"])
+def test_axe_finds_nothing_serious(transport: Transport, sign_in: SignIn, slug: str):
+    page = open_label(transport, sign_in, slug)
+
+    found = Axe().run(page).response["violations"]
+
+    assert [fault["id"] for fault in found if fault["impact"] in ("serious", "critical")] == []
+
+
+def test_no_wider_than_a_phone(transport: Transport, sign_in: SignIn):
+    page = open_label(transport, sign_in, "phenylephrine-push-dose", size=PHONE)
+
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE[0]
