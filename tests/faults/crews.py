@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import json
 import threading
+from contextlib import suppress
 from datetime import UTC, datetime
+from functools import partial
 from typing import Any
 from uuid import uuid4
 
 import httpx
+
+from tests.processes.board_process import wait_for
 
 
 def moment() -> str:
@@ -40,20 +44,22 @@ class Crew:
                 self._post(http, entry)
 
     def send_again(self, ids: set[str]) -> None:
-        """Send entries once more, as a crew does that had no answer."""
-        with httpx.Client(base_url=f"{self.base}/api/v1/", headers=self.header, timeout=5) as http:
+        """Send entries until they are accepted, as a crew does that had no answer."""
+        with httpx.Client(base_url=f"{self.base}/api/v1/", headers=self.header, timeout=20) as http:
             for entry_id in ids:
-                self._post(http, self.sent[entry_id])
+                wait_for(partial(self._post, http, self.sent[entry_id]))
 
-    def _post(self, http: httpx.Client, entry: dict[str, Any]) -> None:
+    def _post(self, http: httpx.Client, entry: dict[str, Any]) -> bool:
         try:
             answer = http.post(f"cases/{self.case}/vitals/", json=entry)
         except httpx.HTTPError:
-            return
-        if answer.status_code in (200, 201):
+            return False
+        done = answer.status_code in (200, 201)
+        if done:
             self.accepted.add(entry["id"])
         else:
             self.refusals.append((answer.status_code, answer.headers["content-type"]))
+        return done
 
     def stored(self) -> list[str]:
         """The ids of all sets in the journal, in order, as often as they stand there."""
@@ -66,5 +72,11 @@ class Crew:
 
     def _journal(self, after: int) -> list[dict[str, Any]]:
         address = f"{self.base}/api/v1/cases/{self.case}/journal/?after={after}"
-        lines: list[dict[str, Any]] = json.loads(httpx.get(address, headers=self.header).text)["results"]
+        lines: list[dict[str, Any]] = json.loads(wait_for(partial(self._read, address)).text)["results"]
         return lines
+
+    def _read(self, address: str) -> httpx.Response | None:
+        with suppress(httpx.HTTPError):
+            answer = httpx.get(address, headers=self.header, timeout=20)
+            return answer if answer.status_code == 200 else None
+        return None
