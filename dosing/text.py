@@ -46,8 +46,8 @@ def _amount_text(amount: Amount, digits: int) -> str:
 def _unit_text(amount: Amount) -> str:
     if amount.unit == "bag":
         return "bag" if amount.value == 1 else "bags"
-    if amount.unit == "units":
-        return "unit" if amount.value == 1 else "units"
+    if amount.unit in ("units", "units/mL") and amount.value == 1:
+        return unit_text(amount.unit).replace("units", "unit")
     return unit_text(amount.unit)
 
 
