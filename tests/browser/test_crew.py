@@ -330,7 +330,7 @@ def _say(phone: Phone, route: str) -> None:
     phone.page.locator(f'label.pick:has(input[name="route"][value="{route}"])').click()
     phone.pick("Strength, volume")
     phone.type(**{"strength.value": 10, "volume.value": 3})
-    phone.pick("mcg/mL")
+    phone.pick("mcg per mL")
     phone.main.click()
 
 
