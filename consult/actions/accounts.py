@@ -19,10 +19,10 @@ DEMONSTRATION = "demonstration"
 _noted: dict[UUID, datetime] = {}
 
 
-def make_agency(name: str) -> Agency:
-    """The agency of this name, made with the demonstration rule set if it is not there yet."""
+def make_agency(name: str, rules: str = DEMONSTRATION) -> Agency:
+    """The agency of this name, made with a shipped rule set if it is not there yet."""
     agency = Agency.objects.filter(name=name).first()
-    return agency or Agency.objects.create(name=name, rule_set=rule_sets.shipped(DEMONSTRATION))
+    return agency or Agency.objects.create(name=name, rule_set=rule_sets.shipped(rules))
 
 
 def make_unit(agency: Agency, call_sign: str) -> Unit:

@@ -29,7 +29,7 @@ CREWS = {"crew": ("osk", "Jory", "Osk", UNITS[0]), "crew2": ("lund", "Bryn", "Lu
 
 def make_accounts(now: datetime) -> dict[str, Any]:
     """Make what is absent, and issue a further token for each; tokens in use stay valid (contract, "Commands")."""
-    agency, other = accounts.make_agency(AGENCY), accounts.make_agency(OTHER_AGENCY)
+    agency, other = accounts.make_agency(AGENCY), accounts.make_agency(OTHER_AGENCY, "conservative")
     for call_sign in UNITS:
         accounts.make_unit(agency, call_sign)
     made: dict[str, Any] = {key: _crew(agency, *who, now) for key, who in CREWS.items()}

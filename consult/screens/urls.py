@@ -1,6 +1,6 @@
 """Addresses of the pages."""
 
-from consult.screens import board, case, crew, labels, review, rules, sign_in
+from consult.screens import board, case, crew, labels, review, rules, rules_adopt, sign_in
 
 urlpatterns = [
     *board.urlpatterns,
@@ -10,4 +10,5 @@ urlpatterns = [
     *crew.urlpatterns,
     *review.urlpatterns,
     *rules.urlpatterns,
+    *rules_adopt.urlpatterns,
 ]

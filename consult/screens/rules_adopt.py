@@ -1,0 +1,113 @@
+"""Adoption of a rule set in two steps: look at what it would change, then confirm as the medical director."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import path
+from django.views.decorators.http import require_http_methods
+
+from consult import access, clock, queries
+from consult.access import Actor
+from consult.actions import rule_sets
+from consult.models import Agency
+from consult.problems import Invalid, WrongState
+from consult.screens.page import page, signed_in
+from dosing import rule_set
+from dosing.rule_set import RuleSet
+from dosing.rule_set_changes import changes
+from dosing.rule_set_faults import Fault, RuleSetFaults
+
+LOOK_BACK = ("supervisor", "director")
+SHIPPED = ("demonstration", "conservative")
+MOST_BYTES = 1_000_000
+LONGEST_REASON = 500
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@signed_in(*LOOK_BACK)
+def adopt_page(request: HttpRequest, actor: Actor) -> HttpResponse:
+    """Choose a rule set; posted, see what it would change; posted with `confirm`, put it in force."""
+    if request.method != "POST":
+        return _shown(request, actor)
+    if "confirm" in request.POST:
+        return _confirmed(request, actor)
+    try:
+        name, text = _chosen(request)
+    except Invalid as problem:
+        return _shown(request, actor, problem=problem.detail, status=422)
+    return _looked_at(request, actor, name, text)
+
+
+def _chosen(request: HttpRequest) -> tuple[str, str]:
+    """The name and text of the file that was sent, or of the shipped set that was picked."""
+    file, shipped = request.FILES.get("file"), request.POST.get("shipped", "")
+    if file is None:
+        if shipped not in SHIPPED:
+            raise Invalid("Choose a file, or one of the rule sets that ship with the board.")
+        return f"{shipped}.toml", (rule_set.SHIPPED / f"{shipped}.toml").read_text(encoding="utf-8")
+    if file.size is None or file.size > MOST_BYTES:
+        raise Invalid("The file is larger than any rule set.")
+    try:
+        return file.name or "file", file.read().decode()
+    except UnicodeDecodeError:
+        raise Invalid("The file is no text in UTF-8.") from None
+
+
+def _looked_at(request: HttpRequest, actor: Actor, name: str, text: str, problem: str = "") -> HttpResponse:
+    try:
+        rules = rule_set.loads(text, name)
+    except RuleSetFaults as refused:
+        return _shown(request, actor, faults=refused.faults, name=name, status=422)
+    return _shown(request, actor, rules=rules, name=name, problem=problem, status=422 if problem else 200)
+
+
+def _confirmed(request: HttpRequest, actor: Actor) -> HttpResponse:
+    """The second step: the content that was looked at, by its digest, with a reason."""
+    access.require_director(actor)
+    text, name = request.POST.get("content", ""), request.POST.get("name", "") or "rule set"
+    reason = request.POST.get("reason", "").strip()
+    if not reason or len(reason) > LONGEST_REASON:
+        problem = f"Say why, in at most {LONGEST_REASON} characters: it is kept in the agency's journal."
+        return _looked_at(request, actor, name, text, problem)
+    try:
+        rules = rule_set.loads(text, name)
+    except RuleSetFaults as refused:
+        return _shown(request, actor, faults=refused.faults, name=name, status=422)
+    if rules.digest != request.POST.get("digest"):
+        return _looked_at(request, actor, name, text, "This is not the content that was shown: look at it again.")
+    in_force = Agency.objects.select_related("rule_set").get(pk=actor.agency).rule_set
+    if (in_force.digest if in_force else "") != request.POST.get("replaces"):
+        return _looked_at(request, actor, name, text, "Another rule set was put in force meanwhile: look again.")
+    try:
+        rule_sets.adopt(actor, rules, clock.now(), reason=reason, by_way_of="page")
+    except WrongState as problem:
+        return _looked_at(request, actor, name, text, problem.detail)
+    return redirect("rules")
+
+
+def _shown(
+    request: HttpRequest,
+    actor: Actor,
+    *,
+    rules: RuleSet | None = None,
+    faults: list[Fault] | None = None,
+    name: str = "",
+    problem: str = "",
+    status: int = 200,
+) -> HttpResponse:
+    in_force = Agency.objects.select_related("rule_set__approved_by").get(pk=actor.agency).rule_set
+    context: dict[str, Any] = {"in_force": in_force, "faults": faults, "name": name, "problem": problem}
+    context |= {"shipped": SHIPPED, "may_adopt": actor.role == "director", "longest": LONGEST_REASON}
+    if rules:
+        context |= {"new": rules, "open_cases": queries.open_cases(actor.agency).count()}
+        context["changes"] = changes(queries.rules_by_record(in_force.pk), rules) if in_force else []
+        context["already"] = bool(in_force and in_force.approved_at and in_force.digest == rules.digest)
+    answer = page(request, actor, "rules/adopt.html", **context)
+    answer.status_code = status
+    return answer
+
+
+urlpatterns = [path("rules/adopt/", adopt_page, name="rules-adopt")]

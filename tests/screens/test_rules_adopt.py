@@ -1,0 +1,119 @@
+"""Adoption from the rules page in two steps: what would change is seen first, then the director confirms it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+
+from consult import queries
+from dosing import rule_set
+from tests.conftest import Cast, Consult
+from tests.screens.conftest import Sign
+from tests.screens.page_text import Element, read
+
+pytestmark = pytest.mark.django_db
+PAGE = "/rules/adopt/"
+CONSERVATIVE, DEMONSTRATION = (rule_set.load_shipped(name) for name in ("conservative", "demonstration"))
+
+
+def look(client: Client, **sent: Any) -> tuple[int, Element]:
+    answer = client.post(PAGE, sent or {"shipped": "conservative"})
+    return answer.status_code, read(answer.text)
+
+
+def confirm(client: Client, **changed: str) -> Any:
+    sent = {"content": CONSERVATIVE.text, "name": "conservative.toml", "digest": CONSERVATIVE.digest, "confirm": "1"}
+    return client.post(PAGE, {**sent, "replaces": DEMONSTRATION.digest, "reason": "the board agreed", **changed})
+
+
+@pytest.mark.parametrize(("who", "status"), [("osk", 403), ("merrin", 403), ("averill", 200), ("sorrel", 200)])
+def test_supervisor_and_director_look_and_nobody_else(who: str, status: int, signed_in: Sign) -> None:
+    client = signed_in(who)
+
+    assert client.get(PAGE).status_code == status
+    assert client.post(PAGE, {"shipped": "conservative"}).status_code == status
+
+
+@pytest.mark.parametrize("who", ["osk", "merrin", "averill"])
+def test_only_the_director_confirms(who: str, cast: Cast, signed_in: Sign) -> None:
+    assert confirm(signed_in(who)).status_code == 403
+    assert queries.agency_journal(cast.sorrel.agency) == []
+
+
+def test_the_first_step_shows_name_version_digest_and_what_changes_and_writes_nothing(
+    cast: Cast, signed_in: Sign
+) -> None:
+    status, page = look(signed_in("sorrel"))
+
+    assert status == 200
+    text = page.one(id="new").text
+    assert "conservative 1" in text
+    assert CONSERVATIVE.digest in text
+    assert "count (value 3; unit pushes; source More than 3 boluses" in text
+    assert "[second-hand]" in text
+    assert queries.agency_journal(cast.sorrel.agency) == []
+
+
+def test_a_supervisor_sees_what_would_change_without_the_button(signed_in: Sign) -> None:
+    _, page = look(signed_in("averill"))
+
+    assert "Only the medical director approves a rule set." in page.one(id="new").text
+    assert "Approve as" not in page.one(id="new").text
+
+
+def test_the_faults_of_a_file_are_listed_with_entry_and_line(cast: Cast, signed_in: Sign) -> None:
+    own = (rule_set.SHIPPED / "conservative.toml").read_text(encoding="utf-8")
+    broken = own.replace(', source = "push-three" }', " }").replace(
+        'extends = "demonstration"', 'extends = "demonstration"\nx = 1'
+    )
+    status, page = look(signed_in("sorrel"), file=SimpleUploadedFile("draft.toml", broken.encode()))
+
+    assert status == 422
+    text = page.one(id="faults").text
+    assert "draft.toml is not adopted: 3 faults" in text
+    lines = [number for number, line in enumerate(broken.splitlines(), 1) if line.startswith("count = ")]
+    assert len(lines) == 2
+    assert all(f"Line {number} treatments." in text for number in lines)
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [{"shipped": "../secret"}, {"shipped": ""}, {"file": SimpleUploadedFile("x.toml", b"\xff\xfe")}],
+    ids=["no such set", "nothing chosen", "no text"],
+)
+def test_what_cannot_be_read_is_said(sent: Any, signed_in: Sign) -> None:
+    status, page = look(signed_in("sorrel"), **sent)
+
+    assert status == 422
+    assert page.every("not-approved")
+
+
+def test_the_director_confirms_and_the_set_is_in_force(consult: Consult, signed_in: Sign) -> None:
+    client = signed_in("sorrel")
+    assert "not approved" in read(client.get("/board/").text).text
+
+    answer = confirm(client)
+
+    assert (answer.status_code, answer["Location"]) == (302, "/rules/")
+    (line,) = queries.agency_journal(consult.cast.sorrel.agency)
+    assert (line["data"]["by_way_of"], line["data"]["reason"]) == ("page", "the board agreed")
+    assert consult.card["rule_set"]["digest"] == CONSERVATIVE.digest
+    rules = read(client.get("/rules/").text)
+    assert not rules.every("not-approved")
+    assert "by Dr. Sorrel: the board agreed" in rules.one("rules-head").text
+    board = read(client.get("/board/").text).text
+    assert "not approved" not in board
+    assert "local protocol and the licensed clinician decide" in rules.one("foot").text
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [{"reason": " "}, {"reason": "x" * 501}, {"digest": "0" * 64}, {"replaces": "0" * 64}, {"content": "x = 1"}],
+    ids=["no reason", "a reason too long", "other content than was shown", "replaced meanwhile", "faulty content"],
+)
+def test_what_was_not_looked_at_as_it_is_is_not_adopted(changed: Any, cast: Cast, signed_in: Sign) -> None:
+    assert confirm(signed_in("sorrel"), **changed).status_code == 422
+    assert queries.agency_journal(cast.sorrel.agency) == []
