@@ -86,7 +86,13 @@ ROUTES = {
     "handover": "cases/c/handover/",
     "close": "cases/c/close/",
 }
-NAMED = {"change": "intervention", "discard": "container", "readback": "order", "not_given": "order", "withdraw": "order"}
+NAMED = {
+    "change": "intervention",
+    "discard": "container",
+    "readback": "order",
+    "not_given": "order",
+    "withdraw": "order",
+}
 
 
 def test_each_kind_goes_to_its_own_address_of_the_contract(ask: Ask):

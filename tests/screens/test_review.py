@@ -61,7 +61,9 @@ class TestList:
     def test_a_dose_outside_limits_that_nobody_acknowledged_is_marked(self, consult: Consult, signed_in: Sign):
         cases.close(consult.cast.osk, consult.uid, {"outcome": "handed_over"}, later(minutes=1))
         marks = page_of(signed_in, "/history/").every("found")[0].every("a")
-        assert [mark.attributes["href"] for mark in marks if mark.text == "not acknowledged"] == [f"/cases/{consult.uid}/"]
+        assert [mark.attributes["href"] for mark in marks if mark.text == "not acknowledged"] == [
+            f"/cases/{consult.uid}/"
+        ]
 
         alert = Alert.objects.get(kind="dose_outside_limits")
         alerts.acknowledge(consult.cast.averill, alert.uid, {}, later(minutes=2))
