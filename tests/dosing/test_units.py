@@ -67,25 +67,30 @@ def test_a_unit_that_is_not_on_the_list_is_refused(unit):
 
 
 @pytest.mark.parametrize(
-    ("value", "code"),
+    ("value", "code", "words"),
     [
-        (0, "not_positive"),
-        (-1, "not_positive"),
-        (nan, "not_finite"),
-        (inf, "not_finite"),
-        ("ten", "not_a_number"),
-        (None, "not_a_number"),
-        (True, "not_finite"),
-        ("1e999999", "not_finite"),
-        (1e12, "out_of_range"),
+        (0, "not_positive", "the amount must be above zero"),
+        (-1, "not_positive", "the amount must be above zero"),
+        (nan, "not_finite", "the amount is not a finite number"),
+        (inf, "not_finite", "the amount is not a finite number"),
+        ("ten", "not_a_number", "the amount is not a number"),
+        (None, "not_a_number", "the amount is not a number"),
+        (True, "not_finite", "the amount is not a finite number"),
+        ("1e999999", "not_finite", "the amount is not a finite number"),
+        (1e12, "out_of_range", "the amount is beyond anything that could be given"),
     ],
     ids=str,
 )
-def test_a_number_that_is_no_amount_is_refused(value, code):
+def test_a_number_that_is_no_amount_is_refused(value, code, words):
     with pytest.raises(units.WrongUnit) as refused:
         units.quantity(Amount(value, "mcg"))
 
-    assert refused.value.code == code
+    assert (refused.value.code, refused.value.detail) == (code, words)
+
+
+@pytest.mark.parametrize("value", [1e-9, 1e9])
+def test_the_smallest_and_the_largest_number_are_amounts(value):
+    assert units.same(Amount(value, "mcg"), Amount(value, "mcg"))
 
 
 def test_a_drug_is_never_weighed_against_a_body():
@@ -93,7 +98,7 @@ def test_a_drug_is_never_weighed_against_a_body():
     weight = units.body_weight(Weight(80))
 
     assert (per_kg * weight).units == units.quantity(Amount(1, "mcg")).units
-    with pytest.raises(units.WrongUnit):
+    with pytest.raises(units.WrongUnit, match="^this amount cannot be stated in mcg$"):
         units.amount(per_kg, "mcg")
 
 
