@@ -98,7 +98,7 @@ def test_a_drug_is_never_weighed_against_a_body():
     weight = units.body_weight(Weight(80))
 
     assert (per_kg * weight).units == units.quantity(Amount(1, "mcg")).units
-    with pytest.raises(units.WrongUnit, match="^this amount cannot be stated in mcg$"):
+    with pytest.raises(units.WrongUnit, match=r"^this amount cannot be stated in mcg$"):
         units.amount(per_kg, "mcg")
 
 
