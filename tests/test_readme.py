@@ -20,11 +20,14 @@ CARRIED_OUT = {
     ".venv/bin/pip install -q -r requirements-test.lock": ".ci/run",
     ".venv/bin/python manage.py demo": "tests/processes/test_demo.py",
     ".venv/bin/pytest": ".ci/run",
+    ".venv/bin/python manage.py approve_rule_set dosing/rule_sets/conservative.toml --by sorrel": (
+        "tests/processes/test_approve_rule_set.py"
+    ),
 }
 
 
-def test_there_are_two_commands() -> None:
-    assert len(BLOCKS) == 2
+def test_there_are_three_commands() -> None:
+    assert len(BLOCKS) == 3
 
 
 @pytest.mark.parametrize("step", STEPS)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from consult.models import Agency, User
 from dosing import rule_set
 from tests.conftest import Cast
 
+PROJECT = Path(__file__).resolve().parents[2]
 CONSERVATIVE = rule_set.SHIPPED / "conservative.toml"
 
 
@@ -49,6 +51,16 @@ def test_a_file_is_adopted_in_the_directors_name(director: User, cast: Cast) -> 
     assert line["by"] == {"name": "Dr. Linnea Sorrel", "role": "director"}
     assert (line["data"]["rule_set"]["digest"], line["data"]["by_way_of"]) == (digest, "command")
     assert line["data"]["reason"] == "the board of 3 May agreed"
+
+
+def test_the_command_of_the_readme_adopts_what_it_names(director: User, cast: Cast) -> None:
+    readme = (PROJECT / "README.md").read_text(encoding="utf-8")
+    (command,) = re.findall(r"manage\.py approve_rule_set (.+)", readme)
+    file, *rest = command.split()
+
+    said(PROJECT / file, *rest)
+
+    assert len(queries.agency_journal(cast.sorrel.agency)) == 1
 
 
 def test_a_second_time_says_that_it_is_in_force(director: User) -> None:
