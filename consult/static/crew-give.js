@@ -114,6 +114,8 @@ export class DoseForm {
       document.getElementById("dose-volume").textContent = volume ? `= ${volume}` : "";
       document.getElementById("dose-of").textContent = of ? `of ${of}` : this.check?.give && !this.check.give.volume && !this.check.give.rate ? "Volume not known: choose the strength in hand" : "";
     }
+    const swapped = this.check?.give?.if_swapped ?? [];
+    document.getElementById("dose-swapped").textContent = swapped.length ? `Read the label: ${swapped.join("; ")}` : "";
     const findings = this.check?.unchecked ? [{ level: "caution", text: this.check.unchecked }] : this.check?.findings ?? [];
     const range = this.check?.weight_range;
     const lines = [...findings.map(findingLine), ...(range ? [rangeLine(range)] : [])];

@@ -216,6 +216,8 @@ class TestGive:
         expect(phone.page.locator("#dose-amount")).to_have_text("10 mcg")
         expect(phone.page.locator("#dose-volume")).to_have_text("= 1 mL")
         expect(phone.page.locator("#dose-of")).to_have_text("of 10 mcg per mL")
+        swapped = "Read the label: 1 mL of 0.1 mg per mL would be 100 mcg"
+        expect(phone.page.locator("#dose-swapped")).to_have_text(swapped)
 
     def test_the_button_waits_until_mixing_and_labelling_are_ticked(self, phone: Phone):
         phone.pick("IV")
