@@ -1,0 +1,149 @@
+"""One draft for each class of fault: the demonstration rules with one entry changed, and what must be said of it."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Draft(NamedTuple):
+    """`old` becomes `new`; the fault is named at `entry`, on the line that holds `line`, in words that hold `words`."""
+
+    what: str
+    old: str
+    new: str
+    entry: str
+    line: str
+    words: str
+
+    def of(self, text: str) -> str:
+        """The text with this change."""
+        assert self.old in text, self.what
+        return text.replace(self.old, self.new, 1)
+
+
+PUSH, BOLUS = "treatments.epinephrine-push-dose", "treatments.crystalloid-bolus"
+BROKEN = (
+    Draft(
+        "recipe not conserving mass",
+        'volume = "9 mL"',
+        'volume = "10 mL"',
+        f"{PUSH}.recipe",
+        "[treatments.epinephrine-push-dose.recipe]",
+        "makes 9.09 mcg per mL, not 10 mcg per mL",
+    ),
+    Draft(
+        "child above adult",
+        'hard = { amount = "40 mL/kg", at_most = "2000 mL"',
+        'hard = { amount = "400 mL/kg", at_most = "9000 mL"',
+        BOLUS,
+        "[treatments.crystalloid-bolus]",
+        "hard of a child exceeds the adult's",
+    ),
+    Draft(
+        "child without limit per kg",
+        'hard = { amount = "40 mL/kg", at_most = "2000 mL"',
+        'hard = { amount = "900 mL"',
+        BOLUS,
+        "[treatments.crystalloid-bolus]",
+        "a child has no hard limit per kg",
+    ),
+    Draft(
+        "least above most",
+        'least = { amount = "10 mcg", source = "push-transport" }',
+        'least = { amount = "30 mcg", source = "push-transport" }',
+        PUSH,
+        "[treatments.epinephrine-push-dose]",
+        "least exceeds most",
+    ),
+    Draft(
+        "no source",
+        'most = { amount = "500 mL", source = "choice" }',
+        'most = { amount = "500 mL" }',
+        f"{BOLUS}.bands.2.most",
+        'most = { amount = "500 mL" }',
+        "lacks its source",
+    ),
+    Draft(
+        "unknown key",
+        "count_by_volume = true",
+        "count_by_volum = true",
+        f"{BOLUS}.count_by_volum",
+        "count_by_volum =",
+        "no entry that is known",
+    ),
+    Draft(
+        "unknown unit",
+        'within = { value = 15, unit = "min"',
+        'within = { value = 15, unit = "h"',
+        f"{BOLUS}.within.unit",
+        "within =",
+        "is read in min",
+    ),
+    Draft(
+        "unit not on the list",
+        'at_most = "1000 mL", source = "bolus-thirty"',
+        'at_most = "1000 cc", source = "bolus-thirty"',
+        f"{BOLUS}.bands.0.most.at_most",
+        "1000 cc",
+        "is no amount",
+    ),
+    Draft(
+        "unknown reading needed",
+        'needs = ["pressure", "lungs"]',
+        'needs = ["pressure", "lung"]',
+        f"{BOLUS}.reassessment.needs",
+        "needs =",
+        "holds 'lung'",
+    ),
+    Draft(
+        "unknown patient",
+        'who = "adult"\nweight',
+        'who = "grown-up"\nweight',
+        f"{BOLUS}.bands.2.who",
+        'who = "grown-up"',
+        "is 'grown-up'",
+    ),
+    Draft(
+        "unknown impression",
+        'impressions = ["hemorrhagic"]\nmost',
+        'impressions = ["bleeding"]\nmost',
+        f"{BOLUS}.bands.4.impressions",
+        '"bleeding"',
+        "holds 'bleeding'",
+    ),
+    Draft(
+        "unknown flag",
+        'flags = ["crackles", "fluid_restricted"]',
+        'flags = ["crackle"]',
+        f"{BOLUS}.flags",
+        "flags =",
+        "holds 'crackle'",
+    ),
+    Draft(
+        "band for nobody",
+        "under_days = 28\n",
+        "under_days = 0\n",
+        f"{BOLUS}.bands.8.under_days",
+        "under_days = 0",
+        "for nobody",
+    ),
+    Draft(
+        "tall-man of another drug",
+        'fentanyl = "fentaNYL"',
+        'fentanyl = "SUFentanil"',
+        "tall_man.fentanyl",
+        "SUFentanil",
+        "only the size of the letters",
+    ),
+    Draft(
+        "no source for a finding", 'crackles = "bolus-pathway"\n', "", "findings.crackles", "[findings]", "is missing"
+    ),
+    Draft(
+        "not finite",
+        "critical_map = { value = 60",
+        "critical_map = { value = inf",
+        "pressure.critical_map.value",
+        "critical_map",
+        "above zero",
+    ),
+)

@@ -1,0 +1,95 @@
+"""What a rule set is refused for: each class of fault with its entry and its line, all of them at once.
+
+The classes are those that the project's own rules ask of a set; published sets of rules state none.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+from tests.dosing.broken_rule_sets import BOLUS, BROKEN
+
+from api.serializers import cases
+from dosing import rule_set, rule_set_words
+from dosing.findings import level_of
+from dosing.rule_set import SHIPPED
+from dosing.rule_set_faults import Fault, RuleSetFaults
+from tests.dosing.drafts import mutations
+
+DEMONSTRATION = (SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
+
+
+def faults_of(text: str, name: str = "draft.toml") -> list[Fault]:
+    with pytest.raises(RuleSetFaults) as refused:
+        rule_set.loads(text, name)
+    return refused.value.faults
+
+
+@pytest.mark.parametrize("draft", BROKEN, ids=lambda draft: draft.what)
+def test_each_class_of_fault_is_refused_by_file_entry_and_line(draft: Any) -> None:
+    text = draft.of(DEMONSTRATION)
+
+    found = faults_of(text)
+
+    assert {fault.file for fault in found} == {"draft.toml"}
+    fault = next((each for each in found if draft.words in each.text and each.entry == draft.entry), None)
+    assert fault is not None, found
+    assert draft.line in text.splitlines()[fault.line - 1]
+
+
+def test_faults_of_all_classes_are_named_at_once() -> None:
+    """Faults of reading and of checking together, in one file; of two changes of one entry the first."""
+    text, named = DEMONSTRATION, []
+    for draft in BROKEN:
+        if draft.old in text and draft.entry != BOLUS:  # a treatment that cannot be read whole is not checked further
+            text, named = draft.of(text), [*named, draft]
+
+    found = faults_of(text)
+
+    assert len(named) > 12
+    assert [draft.what for draft in named if not any(draft.words in fault.text for fault in found)] == []
+
+
+def test_no_change_of_a_set_ends_in_anything_but_its_faults() -> None:
+    """Every entry of the demonstration rules left out, or replaced by values of another kind: loads, or is refused."""
+    refused = loaded = 0
+    for content in mutations():
+        try:
+            rule_set.loads(json.dumps(content), "draft.json")
+            loaded += 1
+        except RuleSetFaults as faults:
+            refused += 1
+            assert all(fault.entry and fault.text for fault in faults.faults)
+
+    assert refused > 3 * loaded > 0
+
+
+def test_the_same_entry_twice_is_refused_in_either_spelling() -> None:
+    twice = DEMONSTRATION + "\n[treatments.atropine]\ntitle = 'atropine again'\n"
+    (fault,) = faults_of(twice)
+    assert twice.splitlines()[fault.line - 1] == "[treatments.atropine]"
+
+    (fault,) = faults_of('{"name": "draft", "name": "another"}')
+    assert "'name' stands twice" in fault.text
+
+
+@pytest.mark.parametrize(
+    ("words", "choices"),
+    [
+        (rule_set_words.IMPRESSIONS, cases.IMPRESSIONS),
+        (rule_set_words.INJURIES, cases.INJURIES),
+        (rule_set_words.HISTORY, cases.HISTORY),
+    ],
+    ids=["impressions", "injuries", "history"],
+)
+def test_a_rule_may_name_whatever_the_api_takes(words: Any, choices: Any) -> None:
+    assert words == set(choices)
+
+
+def test_the_measurements_that_a_rule_may_want_are_those_of_a_reading() -> None:
+    from dosing.facts import Reading
+
+    assert set(Reading.__slots__) >= rule_set_words.MEASUREMENTS
+    assert {level_of(code) for code in rule_set_words.FINDINGS} <= {"caution", "needs_order", "over_hard_limit"}
