@@ -8,10 +8,13 @@ from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import Any
 
+from dosing.facts import Amount
 from dosing.findings import source_text
 from dosing.rule_set import RuleSet, Source
+from dosing.text import amount_text
 
 Path = tuple[str, ...]
+AMOUNTS = frozenset({"amount", "at_most", "at_least", "volume"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +89,9 @@ def _told(value: Any, sources: Mapping[str, Source], key: str = "") -> str:
         return "; ".join(f"{name.replace('_', ' ')} {_within(item, sources, name)}" for name, item in value.items())
     if isinstance(value, list):
         return ", ".join(_told(item, sources) for item in value) or "none"
+    if key in AMOUNTS and isinstance(value, str):
+        number, _, unit = value.partition(" ")
+        return amount_text(Amount(float(number), unit))
     if isinstance(value, bool):
         return "yes" if value else "no"
     return str(value)

@@ -204,7 +204,7 @@ def _reopen(draft: Draft, data: Data) -> Case:
     draft.case.state, draft.case.outcome, draft.case.ended_at = Case.State.OPEN, "", None
     in_force = rule_sets.held(draft.case.agency_id).rule_set
     if in_force and in_force.pk != draft.case.rule_set_id:
-        rule_sets.take_up(draft, in_force)
+        rule_sets.take_up(draft, in_force, queries.rules_by_record(in_force.pk))
     draft.event = events.CaseReopened(reason=data["reason"])
     return draft.case
 

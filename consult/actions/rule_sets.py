@@ -52,7 +52,7 @@ def adopt(actor: Actor, rules: RuleSet, now: datetime, *, reason: str, by_way_of
             approved_at=now,
         )
         agency.rule_set = record
-        moved = [_move(case, record, actor, now) for case in _open(agency)]
+        moved = [_move(case, record, rules, actor, now) for case in _open(agency)]
         event = events.RuleSetAdopted(
             rule_set=rules.label,
             replaced=queries.label_of(before) if before else None,
@@ -70,18 +70,18 @@ def _open(agency: Agency) -> list[Case]:
     return list(cases.select_for_update(of=("self",)).order_by("pk"))
 
 
-def _move(case: Case, record: RuleSetRecord, actor: Actor, now: datetime) -> Case:
+def _move(case: Case, record: RuleSetRecord, rules: RuleSet, actor: Actor, now: datetime) -> Case:
     draft = entry.draft_for(case, actor, now)
-    draft.event = take_up(draft, record)
+    draft.event = take_up(draft, record, rules)
     entry.finish(draft)
     return case
 
 
-def take_up(draft: Draft, record: RuleSetRecord) -> Event:
+def take_up(draft: Draft, record: RuleSetRecord, rules: RuleSet) -> Event:
     """Judge the case of this write by another rule set from here on; answers what the journal says of it."""
     known = draft.kept["rule_set"]
     draft.case.rule_set = record
-    draft.rules = queries.rules_of(draft.case)
+    draft.rules = rules
     draft.kept["rule_set"] = {**draft.rules.label, "approved": record.approved_at is not None}
     replaced = {name: known[name] for name in ("name", "version", "digest")}
     return events.CaseRulesChanged(rule_set=draft.rules.label, replaced=replaced)

@@ -15,7 +15,7 @@ Path = tuple[str | int, ...]
 
 
 def places() -> Iterator[Path]:
-    """One place of each kind: the first band stands for all bands, the first treatment with a recipe for all recipes."""
+    """One place of each kind: the first band stands for all bands, the first recipe for all recipes."""
     seen = set()
     for path in _paths(CONTENT):
         kind = tuple("*" if _is_name(path, number) else part for number, part in enumerate(path))
