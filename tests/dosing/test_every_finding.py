@@ -266,6 +266,21 @@ def test_the_wrong_vial():
     assert found.limit == Amount(0.1, "mg/mL")
 
 
+@pytest.mark.parametrize(
+    ("code", "asked", "source"),
+    [
+        ("above_most", (PUSH, 30, "mcg"), "epinephrine 10-20 mcg"),
+        ("above_hard_limit", (PUSH, 101, "mcg"), "One 10 mL syringe"),
+        ("count_reached", (PUSH, 10, "mcg", pushes(15, 12, 9, 6, 3)), "One 10 mL syringe"),
+        ("too_soon", (PUSH, 10, "mcg", pushes(1)), "epinephrine 10-20 mcg"),
+        ("starts_by_order", ("midazolam", 1, "mg"), "Casualty care guideline"),
+        ("window_closed", (TXA, 1, "g", facts(adult(onset_at=ago(200), bleeding_cause="trauma"))), "CRASH-2"),
+    ],
+)
+def test_the_source_is_that_of_the_number_not_a_general_one(code, asked, source):
+    assert source in only(check(*asked), code).source
+
+
 def test_an_order_that_was_read_back_turns_what_it_was_given_for_into_a_caution():
     found = only(check(PUSH, 30, "mcg", order=order("read_back")), "above_most")
 
