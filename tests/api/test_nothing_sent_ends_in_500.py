@@ -83,20 +83,24 @@ def test_every_treatment_in_every_unit(cast, open_case, treatment, weight):
     case = open_case(patient={**ADULT, "weight": weight})
     cast.crew.post(f"cases/{case}/vitals/", vitals(sbp=80, dbp=40, lungs="crackles"))
     strength, volume = {"value": 16, "unit": "mcg/mL"}, {"value": 3, "unit": "mL"}
+    written = UNITS[::2] if weight else UNITS[1::2]  # each unit is written for one of the two
     for unit in UNITS:
         asked = {"treatment": treatment, "amount": {"value": 5, "unit": unit}, "route": "IV"}
         asked |= {"concentration": strength} if "/" in unit else {}
+        answer = cast.crew.post(f"cases/{case}/checks/", asked)
+        assert answer.status_code < 500, (unit, answer.content)
+        if unit not in written:
+            continue
         order, dose = {**asked, "id": new_id(), "reason": "a"}, {**asked, "id": new_id(), "given_at": ago(seconds=1)}
         said = {"treatment": treatment, "route": "IV"}
         hand = {"concentration": strength, "rate": {"value": 5, "unit": "mcg/min"}}
         answers = [
-            cast.crew.post(f"cases/{case}/checks/", asked),
             cast.crew.post(f"cases/{case}/interventions/", {**dose, "status": "running"}),
             cast.crew.post(f"interventions/{dose['id']}/changes/", {"status": "finished", "infused": volume}),
             cast.physician.post(f"cases/{case}/orders/", order),
             cast.crew.post(f"orders/{order['id']}/readback/", {**said, "strength": strength, "volume": volume}),
             cast.crew.post(f"orders/{order['id']}/readback/", {**said, **hand}),
-            cast.crew.get(f"cases/{case}/guidance/"),
         ]
         assert max(answer.status_code for answer in answers) < 500, (unit, [answer.content for answer in answers])
+    assert cast.crew.get(f"cases/{case}/guidance/").status_code == 200
     assert cast.supervisor.get(f"journal/verify/?case={case}").json()["intact"] is True
