@@ -16,6 +16,7 @@ LEADS = {
 }
 ACTIONS = {"give": "", "start": "start ", "change": "change to ", "hold": "hold ", "stop": "stop "}
 WITHIN = {"mark": "within", "lead": "Within", "text": "the standing-order limits"}
+OFF = 2  # a guess is seldom off by more than this factor: our choice, for what is shown alone
 STEPS = ("asked", "ordered", "read back", "given")
 REACHED = {"requested": 1, "approved": 2, "read_back": 3}
 UNITS_LIKE = {
@@ -77,8 +78,13 @@ def how(order: Mapping[str, Any]) -> str:
 
 
 def weight_range(order: Mapping[str, Any]) -> str:
-    """For which true weights the verdict holds, where the weight was a guess: ``within for 9.4–14.8 kg``."""
-    return str(((order.get("check") or {}).get("weight_range") or {}).get("text") or "")
+    """For which true weights the verdict holds, where the guess may be off by so much: ``within for 9.4–14.8 kg``."""
+    check = order.get("check") or {}
+    held, guess = check.get("weight_range"), check.get("weight_used")
+    if not held or not guess:
+        return ""
+    near = [bound for bound in (held["least"], held["most"]) if bound and 1 / OFF <= bound / guess["value"] <= OFF]
+    return str(held["text"]) if near else ""
 
 
 def finding(entry: Mapping[str, Any]) -> dict[str, Any]:

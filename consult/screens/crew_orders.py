@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from consult.render.orders import how
+from consult.render.orders import how, weight_range
 from consult.screens.crew_case import ORDER_WORDS, order_row
 
 STEPS = ("requested", "ordered", "read back", "given")
@@ -36,6 +36,7 @@ def order_page(order: Mapping[str, Any]) -> dict[str, Any]:
         if decided and state != "declined"
         else "You asked",
         "how": how(order),
+        "weight_range": weight_range(order),
         "begins": order["action"] in BEGIN,
         "steps": steps(state),
         "findings": (order.get("check") or {}).get("findings") or [],

@@ -66,18 +66,19 @@ def test_the_case_page_says_why(signed_in: Sign, opened: Any):
 
 
 @pytest.mark.parametrize(
-    ("basis", "told"),
+    ("kilograms", "basis", "told"),
     [
         # 15 mcg are the hard limit of 5 mcg/kg at 3 kg; any dose above 10 mcg needs an order (demonstration rules)
-        ("stated", "Guessed weight: needs an order for 3 kg and more"),
-        ("age", "Guessed weight: needs an order for 3 kg and more"),
-        ("measured", None),
+        (5, "stated", "Guessed weight: needs an order for 3 kg and more"),
+        (5, "age", "Guessed weight: needs an order for 3 kg and more"),
+        (18, "stated", None),  # nobody takes 3 kg for 18 kg
+        (5, "measured", None),
     ],
 )
 def test_an_order_on_a_guess_says_for_which_weights_its_verdict_holds(
-    cast: Cast, signed_in: Sign, opened: Any, basis: str, told: str | None
+    cast: Cast, signed_in: Sign, opened: Any, kilograms: float, basis: str, told: str | None
 ):
-    case = opened(18, basis)
+    case = opened(kilograms, basis)
     ask(cast, case, 15)
 
     on_board = read(card_html(queries.card(Case.objects.get(uid=case)))).one("ask")
