@@ -34,8 +34,9 @@ def reconcile(case: Case, kept: Kept, causes: Iterable[Cause], now: datetime, ca
     """Raise what stands and is not open, move priorities, clear what no longer stands."""
     standing = {(cause.kind, cause.cause): cause for cause in causes}
     open_now = {(each["kind"], each["cause"]): each for each in kept["alerts"]}
+    because = "the cause is gone" if case.state == Case.State.OPEN else "the case has ended"
     lines = [
-        _clear(kept, each, "the cause is gone", now, card)
+        _clear(kept, each, because, now, card)
         for key, each in open_now.items()
         if key not in standing and each["kind"] not in HAPPENINGS
     ]

@@ -76,7 +76,7 @@ def plain(code: object) -> str:
     return str(code).replace("_", " ").replace("maoi", "MAO inhibitor")
 
 
-def listed(codes: Iterable[object], none: str = "none known") -> str:
+def listed(codes: Iterable[object], none: str = "none recorded") -> str:
     """Codes as words, joined by commas."""
     return ", ".join(plain(code) for code in codes) or none
 

@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Any
 
 from consult.clock import stamp
+from consult.render.words import NAMES, plain
 from dosing import dilution
 from dosing.facts import Amount
 from dosing.rule_set import Recipe, RuleSet, Step, Treatment
@@ -93,7 +94,8 @@ def limits_text(row: Row, treatment: Treatment) -> str:
     volumes = row.get("volumes") or {}
     parts = [span_text(least, most), span_text(_amount(volumes.get("least")), _amount(volumes.get("most")))]
     every = f", at least {minutes_text(treatment.interval.value)} apart" if treatment.interval else ""
-    missing = f"; not known: {', '.join(row['missing'])}" if row.get("missing") else ""
+    unknown = ", ".join(NAMES.get(name, plain(name)) for name in row.get("missing") or ())
+    missing = f"; not known: {unknown}" if unknown else ""
     return " = ".join(filter(None, parts)) + every + missing
 
 

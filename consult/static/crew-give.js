@@ -71,7 +71,7 @@ export class DoseForm {
     form.addEventListener("input", () => this.changed());
     form.addEventListener("reset", () => setTimeout(() => this.changed()));
     this.entry = new EntryForm(form, queue, {
-      complete: (_, already) => this.missing(already), ready: () => this.readyText(), says: () => this.saysText(),
+      complete: (_, already) => this.missing(already), ready: () => this.readyText(), says: (data) => this.saysText(data),
       amend: (data, already) => this.amend(data, already),
     });
     setInterval(() => this.waitsUntil && this.entry.refresh(), 1000);
@@ -161,8 +161,8 @@ export class DoseForm {
     return this.form.querySelector("input[name=route]:checked")?.parentNode.textContent ?? "";
   }
 
-  saysText() {
-    const done = this.request ? "Order requested" : this.running ? "Started" : "Given";
+  saysText({ status, prior }) {
+    const done = this.request ? "Order requested" : prior ? "Given by others" : status === "running" ? "Started" : "Given";
     return `${done}: ${this.form.dataset.title} ${this.doseText()}, ${this.routeText()}`;
   }
 

@@ -259,6 +259,7 @@ class TestGive:
         phone.page.get_by_role("button", name="Record as given").click()
 
         expect(phone.outcome).to_contain_text("Sent")
+        expect(phone.outcome).to_contain_text("Given by others: EPINEPHrine push dose 10 mcg")
         dose = Intervention.objects.get()
         assert (dose.data["prior"], dose.data["prior_by"]) == (True, "hospital")
         assert timedelta(minutes=44) < clock.now() - dose.given_at < timedelta(minutes=46)
