@@ -62,6 +62,7 @@ export class Link {
       linked: this.linked, signedOut: this.queue.signedOut, waiting: entries.length - refused.length, refused: refused.length,
     });
     this.#line.dataset.link = state;
+    if (this.linked) document.getElementById("held")?.remove();
     this.#line.toggleAttribute("data-refused", refused.length > 0);
     for (const id of ["link-text", "link-said"]) {
       const words = document.getElementById(id);

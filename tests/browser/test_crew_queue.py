@@ -158,6 +158,9 @@ def test_without_a_link_no_other_page_is_opened_and_what_was_typed_stays(phone: 
     expect(phone.page.locator("#held")).to_contain_text("cannot be opened now")
     assert phone.page.locator('input[name="hr"]').input_value() == "128"
 
+    phone.page.context.set_offline(False)
+    expect(phone.page.locator("#held")).to_have_count(0, timeout=15_000)
+
 
 def test_a_browser_that_keeps_nothing_says_so_and_takes_nothing(phone: Phone):
     phone.page.add_init_script("Object.defineProperty(window, 'indexedDB', { value: undefined })")
