@@ -104,13 +104,6 @@ def _listed(names: Iterable[str]) -> str:
     return ", ".join(map(repr, names))
 
 
-def still_valid(actor: Actor, now: datetime) -> bool:
-    """Whether the membership, and the token or the account behind it, still stand."""
-    if actor.token is not None:
-        return _valid_tokens(now).filter(pk=actor.token, membership=actor.membership).exists()
-    return Membership.objects.filter(pk=actor.membership, ended_at=None, user__is_active=True).exists()
-
-
 def _valid_tokens(now: datetime) -> QuerySet[DeviceToken]:
     return DeviceToken.objects.filter(
         Q(membership__user=None) | Q(membership__user__is_active=True),

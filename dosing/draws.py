@@ -14,8 +14,6 @@ from dosing.held import Held, minutes
 from dosing.rule_set import Treatment
 from dosing.units import Quantity
 
-NEAR = Fraction(1, 100)  # a label may round its strength by so much
-
 
 def draw(dose: Dose, treatment: Treatment, every: Sequence[Held]) -> None:
     """Let a dose draw from what it names or hung, else from the newest in hand of its treatment and strength."""
@@ -53,12 +51,7 @@ def _fits(dose: Dose, treatment: Treatment, held: Held) -> bool:
         return True
     holds, said = units.quantity(held.container.strength), units.quantity(stated)
     drawn_up = None if dose.concentration else stock.recognise(treatment, said).strength
-    return any(alike(holds, each) for each in (said, drawn_up) if each is not None)
-
-
-def alike(one: Quantity, other: Quantity) -> bool:
-    """Whether two strengths are the same, as far as a label tells them apart."""
-    return bool(one.units == other.units and abs((one / other).magnitude - 1) <= NEAR)
+    return any(stock.alike(holds, each) for each in (said, drawn_up) if each is not None)
 
 
 def volume_of(amount: Amount, held: Held, weight: Weight | None) -> Fraction | None:

@@ -63,11 +63,6 @@ def _known(concentration: Amount | None) -> Quantity:
     return units.quantity(concentration)
 
 
-def rate_in_hand(concentration: Amount, rate: Amount, weight: Weight | None, unit: str) -> Amount:
-    """The dose rate, in ``unit``, that a pump rate of a concentration gives; raises WrongUnit as ``restated`` does."""
-    return restated(rate, unit, weight, concentration)
-
-
 def every_way(dose_rate: Quantity, unit: str, weight: Quantity | None, concentration: Quantity | None) -> list[Amount]:
     """A dose rate per kg and per minute, in the mass or activity of ``unit``, and as a pump rate, as far as known."""
     base, whole = unit.split("/")[0], absolute(dose_rate, weight)
@@ -76,12 +71,6 @@ def every_way(dose_rate: Quantity, unit: str, weight: Quantity | None, concentra
     per_kg = [] if weight is None else [units.amount(whole / weight, f"{base}/kg/min")]
     pump = [] if concentration is None else [units.amount(whole / concentration, _PUMP_UNIT)]
     return [*per_kg, units.amount(whole, f"{base}/min"), *pump]
-
-
-def lasts_min(container: Amount, rate: Amount) -> float:
-    """How many minutes a bag or syringe lasts at a pump rate."""
-    time = units.quantity(container) / units.quantity(rate)
-    return float(time.magnitude)
 
 
 def pump_setting(rate: Quantity, pump: PumpRule) -> Amount | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from dosing import draws, supply, text, units
+from dosing import draws, stock, supply, text, units
 from dosing.facts import Amount, Container, Dose, Facts
 from dosing.held import Held, held
 from dosing.limits_case import Question, bedside
@@ -121,7 +121,7 @@ def _strength_note(held: Held) -> str:
     if treatment is None or strength is None:
         return ""
     made = (treatment.recipe.makes,) if treatment.recipe else treatment.concentrations or treatment.stocks
-    if not made or any(draws.alike(units.quantity(strength), each.exact) for each in made):
+    if not made or any(stock.alike(units.quantity(strength), each.exact) for each in made):
         return ""
     usual = text.amount_text(made[0].amount) if len(made) == 1 else ""
     return f"not the usual strength{f', {usual}' if usual else ''}"

@@ -20,17 +20,6 @@ from consult.models import Order
 from consult.resources import order_dict
 
 WITHOUT_AMOUNT = ("hold", "stop")
-LATER = (
-    "decided_by",
-    "decided_at",
-    "decision_reason",
-    "approved_at",
-    "read_back_at",
-    "question",
-    "waiting_since",
-    "expires_at",
-    "seen_at",
-)
 
 
 def request_order(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:

@@ -12,6 +12,7 @@ from dosing import infusion, units
 from dosing.facts import Amount, Weight
 from tests.dosing.bedside import RULES, adult, check, codes, facts, told
 from tests.dosing.dosing_values import ROWS, numbers, topic
+from tests.dosing.in_hand import at, bag, drip, held
 
 PER_KG = r"^([\d.]+) mcg/kg/min, (\d+) kg, (\d+) mcg/mL$"
 FIXED = r"^([\d.]+) units/min at ([\d.]+) units/mL$"
@@ -47,7 +48,7 @@ def test_norepinephrine_as_its_label_prints_it():
 
 def test_epinephrine_of_60_mcg_per_ml():
     """INF-052: 6 mg in 100 mL at 5 mL/h is 5 mcg/min."""
-    dose = infusion.rate_in_hand(Amount(60, "mcg/mL"), Amount(5, "mL/h"), None, "mcg/min")
+    dose = infusion.restated(Amount(5, "mL/h"), "mcg/min", None, Amount(60, "mcg/mL"))
 
     assert dose == Amount(float(ROWS["INF-052"]["expected"]), "mcg/min")
 
@@ -62,19 +63,21 @@ def test_epinephrine_of_60_mcg_per_ml():
 def test_the_rule_of_six(strength, kg, expected):
     """1 mL/h of such a mix gives the printed mcg/kg/min at every weight."""
     mix = Amount(strength * kg * 1000 / 100, "mcg/mL")
-    dose = infusion.rate_in_hand(mix, Amount(1, "mL/h"), Weight(kg), "mcg/kg/min")
+    dose = infusion.restated(Amount(1, "mL/h"), "mcg/kg/min", Weight(kg), mix)
 
     assert dose.value == pytest.approx(expected)
 
 
 def test_how_long_a_bag_lasts():
     """INF-060: 24 mL/h out of 100 mL."""
-    assert infusion.lasts_min(Amount(100, "mL"), Amount(24, "mL/h")) == numbers(ROWS["INF-060"]["expected"])[1]
+    hung = held(bag(ml=100), doses=(drip((0, 24, "mL/h")),))["bag"]
+
+    assert hung.lasts_to == at(numbers(ROWS["INF-060"]["expected"])[1])
 
 
 def test_a_rate_per_kg_needs_the_weight():
     with pytest.raises(units.WrongUnit) as refused:
-        infusion.rate_in_hand(Amount(16, "mcg/mL"), Amount(30, "mL/h"), None, "mcg/kg/min")
+        infusion.restated(Amount(30, "mL/h"), "mcg/kg/min", None, Amount(16, "mcg/mL"))
 
     assert refused.value.code == "weight_unknown"
 
