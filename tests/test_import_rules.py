@@ -118,6 +118,13 @@ def test_every_module_has_a_line_and_imports_only_lower_ones():
     assert found == []
 
 
+def test_the_tests_of_dosing_stand_alone():
+    """Mutation testing copies dosing and its tests, nothing else."""
+    files = [path.relative_to(PROJECT) for path in (PROJECT / "tests" / "dosing").rglob("*.py")]
+    names = {name.split(".")[0] for path in files for name in imported((PROJECT / path).read_text(), module_of(path))}
+    assert names.isdisjoint({"api", "consult", "django"})
+
+
 def test_the_project_package_itself_is_empty():
     assert (PROJECT / "consult" / "__init__.py").read_text().strip() == ""
 

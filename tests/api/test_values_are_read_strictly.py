@@ -6,8 +6,10 @@ import pytest
 from rest_framework.exceptions import ValidationError
 
 from api.fields import Amount, Choice, Flag, Id, Number, Text, Time
+from api.serializers import cases
 from api.serializers.notes import NoteEntry
 from api.shape import Shape
+from dosing import rule_set_words
 
 NOW = datetime(2030, 1, 5, 10, 0, tzinfo=UTC)
 
@@ -231,3 +233,16 @@ def test_a_shape_names_every_fault(body, faults):
 def test_one_bound_shape_serves_all_requests():
     assert NoteEntry.shared() is NoteEntry.shared()
     assert type(NoteEntry.shared()) is NoteEntry
+
+
+@pytest.mark.parametrize(
+    ("words", "choices"),
+    [
+        (rule_set_words.IMPRESSIONS, cases.IMPRESSIONS),
+        (rule_set_words.INJURIES, cases.INJURIES),
+        (rule_set_words.HISTORY, cases.HISTORY),
+    ],
+    ids=["impressions", "injuries", "history"],
+)
+def test_a_rule_may_name_whatever_is_read(words, choices):
+    assert words == set(choices)

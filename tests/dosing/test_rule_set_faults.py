@@ -10,7 +10,6 @@ from typing import Any
 
 import pytest
 
-from api.serializers import cases
 from dosing import rule_set, rule_set_words
 from dosing.findings import level_of
 from dosing.rule_set import SHIPPED
@@ -74,19 +73,6 @@ def test_the_same_entry_twice_is_refused_in_either_spelling() -> None:
 
     (fault,) = faults_of('{"name": "draft", "name": "another"}')
     assert "'name' stands twice" in fault.text
-
-
-@pytest.mark.parametrize(
-    ("words", "choices"),
-    [
-        (rule_set_words.IMPRESSIONS, cases.IMPRESSIONS),
-        (rule_set_words.INJURIES, cases.INJURIES),
-        (rule_set_words.HISTORY, cases.HISTORY),
-    ],
-    ids=["impressions", "injuries", "history"],
-)
-def test_a_rule_may_name_whatever_the_api_takes(words: Any, choices: Any) -> None:
-    assert words == set(choices)
 
 
 def test_the_measurements_that_a_rule_may_want_are_those_of_a_reading() -> None:
