@@ -16,6 +16,7 @@ from dosing.below_goal import BelowGoal, below_goal
 from dosing.facts import Facts, Reading
 from dosing.goals import limits_for
 from dosing.rule_set import RuleSet
+from dosing.signs import signs_of_case
 
 TREND = ("sbp", "dbp", "map", "hr", "spo2", "etco2", "rr")
 
@@ -64,7 +65,13 @@ def _header(case: Case, kept: Kept) -> Card:
 def _measured(kept: Kept, facts: Facts, rules: RuleSet) -> Card:
     goal = pressure.goal_for(facts, rules)
     newest = msgspec.convert(kept["pressure"], Reading) if kept["pressure"] else Reading(taken_at=facts.opened_at)
-    derived = pressure.judge(newest, facts.patient, goal, rules).as_dict()
+    found = signs_of_case(facts)
+    derived = {
+        **pressure.judge(newest, facts.patient, goal, rules).as_dict(),
+        "signs": list(found.present),
+        "signs_old": list(found.old),
+        "taken_at": kept["pressure"] and kept["pressure"]["taken_at"],
+    }
     vitals = {
         name: {"value": value["value"], "taken_at": value["taken_at"]}
         for name, value in kept["latest"].items()
@@ -73,7 +80,7 @@ def _measured(kept: Kept, facts: Facts, rules: RuleSet) -> Card:
     crossing = trend.crossing_at(facts.readings, float(limits_for(facts.patient, goal, rules).map_floor))
     return {
         "goal": goal_dict(goal),
-        "vitals": {**vitals, "derived": {**derived, "taken_at": kept["pressure"] and kept["pressure"]["taken_at"]}},
+        "vitals": {**vitals, "derived": derived},
         "trend": [_point(each) for each in kept["readings"] if any(name in each for name in TREND)][-KEPT_READINGS:],
         "map_slope": _rounded(trend.slope(facts.readings)),
         "crossing_at": stamp(crossing) if crossing else None,

@@ -30,7 +30,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         "pressure": pressure,
         "cells": vitals.cells(card),
         "below": vitals.below_goal(card),
-        "signs": " · ".join((card["vitals"].get("derived") or {}).get("signs") or ()),
+        "signs": vitals.signs(card),
         "trend": trend(card),
         "small_trend": small_trend(card),
         "given": given,

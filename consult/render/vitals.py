@@ -18,6 +18,8 @@ OTHERS = (
 UNSTABLE_STALE, STABLE_STALE = timedelta(minutes=5), timedelta(minutes=10)
 OTHERS_STALE = timedelta(minutes=10)
 UNSTABLE = ("critical", "below_goal", "unknown")
+BEDSIDE = ("cap_refill_s", "avpu", "gcs", "lactate_mmol_l")
+NOT_SINCE = "not measured since"
 
 
 def pressure(card: Mapping[str, Any]) -> dict[str, Any]:
@@ -71,6 +73,28 @@ def cells(card: Mapping[str, Any]) -> list[dict[str, Any]]:
 def others(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The further measurements that were taken, each with unit and time."""
     return [_cell(card["vitals"], key) for key in OTHERS if (card["vitals"].get(key) or {}).get("value") is not None]
+
+
+def signs(card: Mapping[str, Any]) -> dict[str, Any]:
+    """The signs of poor perfusion: ``present``, ``old`` where nothing was measured since, and when none was found.
+
+    ``looked_at`` is when a bedside sign was last looked for; None: nobody has, which is told as such.
+    """
+    derived = card["vitals"].get("derived") or {}
+    looked = [entry["taken_at"] for key in BEDSIDE if (entry := card["vitals"].get(key)) and entry["value"] is not None]
+    return {
+        "present": " · ".join(derived.get("signs") or ()),
+        "old": " · ".join(derived.get("signs_old") or ()),
+        "looked_at": max(looked, key=moment, default=None),
+    }
+
+
+def signs_text(card: Mapping[str, Any]) -> str:
+    """The signs as one text; without one nothing is claimed."""
+    found = signs(card)
+    old = f"{NOT_SINCE}: {found['old']}" if found["old"] else ""
+    none = "none recorded; pressure is not perfusion" if found["looked_at"] else "not assessed"
+    return "; ".join(filter(None, [found["present"], old])) or none
 
 
 def cuff_text(vitals: Mapping[str, Any]) -> str:

@@ -13,6 +13,7 @@ from consult.actions import looks
 from consult.models import Case
 from consult.render import words
 from consult.render.in_hand import in_hand
+from consult.render.vitals import signs
 from consult.screens import crew_case, crew_choices, crew_entries, crew_in_hand, crew_loop
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.page import actor_of
@@ -62,7 +63,7 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         **facts,
         here="case",
         measured=crew_case.measured(card),
-        signs=crew_case.signs_text(card),
+        signs=signs(card),
         running=card.get("running") or [],
         given=given,
         held_now=in_hand(card),

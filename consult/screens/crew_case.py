@@ -123,12 +123,6 @@ def measured(card: Card) -> list[tuple[str, str, str]]:
     ]
 
 
-def signs_text(card: Card) -> str:
-    """The signs of poor perfusion; without one nothing is claimed."""
-    derived = card["vitals"].get("derived") or {}
-    return " · ".join(derived.get("signs") or ()) or "none recorded; pressure is not perfusion"
-
-
 def preview_limits(case: Case) -> dict[str, Any]:
     """The limits by which the page may judge a pressure while it is typed, in mmHg, for this patient now."""
     rules, facts = queries.rules_of(case), clinical(case, load(case))
@@ -169,7 +163,7 @@ def handover_summary(card: Card) -> list[tuple[str, str]]:
         ("Allergies", words.listed(patient.get("allergies") or ())),
         ("History", words.listed(patient.get("history") or ())),
         ("Pressure", pressure["text"] or "not taken"),
-        ("Signs", signs_text(card)),
+        ("Signs", vitals.signs_text(card)),
         ("Given", "; ".join(doses) or "nothing recorded"),
         ("Fluid", treatments.fluids(card) or "none recorded"),
         ("In hand", in_hand.spoken(card) or "nothing recorded"),

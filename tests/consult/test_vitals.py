@@ -69,3 +69,15 @@ def test_a_childs_falling_pressure_crosses_the_floor_of_its_age(cast: Cast) -> N
     card = consult.card
     assert card["map_slope"] == -3
     assert card["crossing_at"] is not None
+
+
+def test_a_quick_pressure_takes_no_sign_from_the_card_while_its_answer_tells_its_own(consult: Consult) -> None:
+    consult.vitals(sbp=96, dbp=64, cap_refill_s=5)
+    quick = consult.vitals(at=later(minutes=6), sbp=98, dbp=66)
+
+    assert quick.resource["derived"]["signs"] == []
+    assert consult.card["vitals"]["derived"]["signs"] == ["cap refill 5 s, 6 min before"]
+    consult.vitals(at=later(minutes=30), sbp=98, dbp=66)
+
+    assert consult.card["vitals"]["derived"]["signs"] == []
+    assert consult.card["vitals"]["derived"]["signs_old"] == ["cap refill 5 s, 30 min before"]

@@ -180,6 +180,23 @@ def test_signs_that_nobody_recorded_are_not_assessed_rather_than_absent():
     assert shown(board.marten()).one("signs").text == "Signs not assessed"
 
 
+def test_a_sign_not_measured_since_is_apart_from_those_that_stand():
+    card = board.kestrel()
+    card["vitals"]["derived"] |= {"signs": ["heart rate 128"], "signs_old": ["cap refill 5 s, 22 min before"]}
+    signs = shown(card).one("signs")
+
+    assert signs.one("signs-old").text == "not measured since: cap refill 5 s, 22 min before"
+    assert signs.text == "Signs heart rate 128 not measured since: cap refill 5 s, 22 min before"
+
+
+def test_without_a_sign_the_card_says_when_somebody_last_looked():
+    card = board.kestrel()
+    card["vitals"]["derived"] |= {"signs": []}
+
+    assert shown(card).one("signs").one("age").attributes["data-age"] == card["vitals"]["avpu"]["taken_at"]
+    assert shown(card).one("signs").text.startswith("Signs none recorded")
+
+
 def test_doses_show_number_name_dose_and_map_before_and_after():
     line = shown(board.kestrel()).every("given")[-1]
 
