@@ -42,7 +42,8 @@ def signs_of_case(facts: Facts) -> Signs:
     newest = max((known.taken_at for known in facts.latest.values()), default=facts.opened_at)
     pressures = [facts.latest[name].taken_at for name in _PRESSURE if name in facts.latest]
     pressure_at = max(pressures, default=newest)
-    present, old = [], []
+    present: list[str] = []
+    old: list[str] = []
     for name, reading in _newest_of_each(facts):
         age = newest - reading.taken_at
         counts = age <= timedelta(minutes=_COUNT_FOR[name])

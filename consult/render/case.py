@@ -45,7 +45,8 @@ def case_view(
 def facts(card: Mapping[str, Any]) -> list[dict[str, str]]:
     """What is known of patient and journey, as names and values."""
     patient = card["patient"]
-    access = ", ".join(filter(None, (_access(each) for each in card.get("access") or ())))
+    ways_in = [each for each in card.get("access") or () if each.get("outcome") == "done"]
+    access = ", ".join(filter(None, map(_access, ways_in)))
     known = {
         "Allergy": listed(patient.get("allergies") or ()),
         "History": listed(patient.get("history") or ()),

@@ -121,6 +121,12 @@ def person(patient: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
+def who_text(person: Mapping[str, Any]) -> str:
+    """The patient on one line: ``58 y male, 80 kg stated``, with the label where there are several."""
+    weight = " ".join(filter(None, [person["weight"], person["basis"]]))
+    return f"{' '.join(filter(None, [person['who'], person['label']]))}, {weight}"
+
+
 def doubt(patient: Mapping[str, Any]) -> str:
     """A sentence where the weight lies outside what is usual for age and sex, else nothing."""
     age, weight = (patient.get(name) for name in ("age", "weight"))

@@ -12,6 +12,7 @@ from consult.access import Actor
 from consult.actions import looks
 from consult.models import Case
 from consult.render import words
+from consult.render.handover import handover as spoken
 from consult.render.in_hand import in_hand
 from consult.render.vitals import signs
 from consult.screens import crew_case, crew_choices, crew_entries, crew_in_hand, crew_loop
@@ -121,10 +122,8 @@ def correction(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpRespons
 def handover(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """What to say at the handover, and to whom the patient went."""
     _, facts = crew_case.case_facts(actor, case_id, clock.now())
-    summary = crew_case.handover_summary(facts["card"])
-    return crew_page(
-        request, actor, "handover", **facts, here="case", summary=summary, outcomes=crew_choices.CLOSE_OUTCOMES
-    )
+    told = spoken(facts["card"])
+    return crew_page(request, actor, "handover", **facts, here="case", told=told, outcomes=crew_choices.CLOSE_OUTCOMES)
 
 
 urlpatterns = [

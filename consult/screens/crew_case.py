@@ -13,7 +13,7 @@ from consult.card.facts import clinical, load
 from consult.chart import svg
 from consult.clock import stamp, when
 from consult.models import Case
-from consult.render import alarms, in_hand, treatments, vitals, words
+from consult.render import alarms, treatments, vitals, words
 from consult.render.orders import ACTIONS
 from dosing import goals
 
@@ -46,13 +46,7 @@ def case_facts(actor: Actor, case_id: UUID, now: datetime) -> tuple[Case, dict[s
 def frame(card: Card) -> dict[str, Any]:
     """Call sign and patient, as they stand on every page and every button."""
     person = words.person(card["patient"])
-    return {"call_sign": card["unit"]["call_sign"], "person": person, "who": who_text(person)}
-
-
-def who_text(person: Mapping[str, Any]) -> str:
-    """The patient on one line: ``58 y male, 80 kg stated``, with the label where there are several."""
-    weight = " ".join(filter(None, [person["weight"], person["basis"]]))
-    return f"{' '.join(filter(None, [person['who'], person['label']]))}, {weight}"
+    return {"call_sign": card["unit"]["call_sign"], "person": person, "who": words.who_text(person)}
 
 
 def state(card: Card, now: datetime) -> dict[str, Any]:
@@ -150,22 +144,3 @@ def case_line(case: Case) -> dict[str, Any]:
         "attention": "Order waits" if to_do else "",
         "opened_at": stamp(case.opened_at),
     }
-
-
-def handover_summary(card: Card) -> list[tuple[str, str]]:
-    """What is said aloud when the patient changes hands, in the order in which it is said."""
-    patient, pressure = card["patient"], vitals.pressure(card)
-    doses = [dose["shown"] for dose in card.get("doses") or () if not dose["in_error"]]
-    return [
-        ("Patient", who_text(words.person(patient))),
-        ("Impression", words.plain(card["impression"]).capitalize()),
-        ("Complaint", card["complaint"] or "not recorded"),
-        ("Allergies", words.listed(patient.get("allergies") or ())),
-        ("History", words.listed(patient.get("history") or ())),
-        ("Pressure", pressure["text"] or "not taken"),
-        ("Signs", vitals.signs_text(card)),
-        ("Given", "; ".join(doses) or "nothing recorded"),
-        ("Fluid", treatments.fluids(card) or "none recorded"),
-        ("In hand", in_hand.spoken(card) or "nothing recorded"),
-        ("Code status", words.CODE_STATUS.get(patient.get("care_limits") or "unknown", "not known")),
-    ]

@@ -17,7 +17,6 @@ from consult.actions import looks
 from consult.clock import stamp
 from consult.models import Case
 from consult.render import words
-from consult.screens.crew_case import who_text
 from consult.screens.page import page, signed_in
 from dosing import labels
 from dosing.facts import Amount
@@ -101,7 +100,7 @@ def _context(
         "back": back,
         "title": treatment.title,
         "call_sign": case.unit.call_sign,
-        "who": who_text(person),
+        "who": words.who_text(person),
         "patient": ", ".join(filter(None, [person["who"], person["label"] and f"patient {person['label']}"])),
         "labels": [label_view(each) for each in shown],
         "colour": shown[0].colour,

@@ -257,22 +257,6 @@ class TestCorrection:
         assert not kestrel(f"/crew/{consult.uid}/correction/").every("input", name="target")
 
 
-def test_the_handover_is_read_aloud_from_the_card(consult: Consult, kestrel: Any):
-    consult.vitals(sbp=74, dbp=44)
-    consult.give("epinephrine-push-dose", 10, "mcg", at=later(minutes=1))
-
-    told = kestrel(f"/crew/{consult.uid}/handover/").one(data_part="handover").text
-
-    for words in (
-        "58 y male, 80 kg measured",
-        "Septic",
-        "weak, pale",
-        "MAP 54, goal 65",
-        "EPINEPHrine push dose 10 mcg IV",
-    ):
-        assert words in told
-
-
 def test_a_read_back_needs_its_order_to_be_in_this_case(consult: Consult, signed_in: Sign):
     other = open_consult(consult.cast, child(5, 18))
     order = ordered(consult)

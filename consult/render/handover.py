@@ -1,0 +1,145 @@
+"""What a crew reads aloud when the patient changes hands, from the card alone.
+
+In the order of ISBAR (identify, situation, background, assessment, requirements), a published order of handover (from
+memory). A line is a list of pieces: texts, ``{"age": time}`` for a number's age, ``{"clock": time}`` for a time of day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from consult.render import in_hand, orders, treatments, vitals
+from consult.render.case import facts
+from consult.render.words import person, plain, who_text
+from dosing.facts import Amount
+from dosing.text import amount_text
+
+Card = Mapping[str, Any]
+Piece = str | dict[str, str]
+Line = list[Piece]
+
+LATER = ("Access", "Incident")  # these facts have their place elsewhere, or are not said
+BESIDE = ("lungs", "temp_c", "glucose_mg_dl", "glucose_flag", "oxygen_l_min", "rhythm")
+MOST_TIMES = 3
+WAITS = {"requested": "asked for", "approved": "ordered, not read back", "read_back": "ordered, not all given"}
+
+
+def handover(card: Card) -> list[dict[str, Any]]:
+    """The parts of a handover, each with its name and its lines; a part without lines is left out."""
+    parts = {
+        "Identify": [[f"{card['unit']['call_sign']}: {who_text(person(card['patient']))}"]],
+        "Situation": _situation(card),
+        "Background": [[_background(card)]],
+        "Assessment": _assessment(card),
+        "Given": _given(card),
+        "Running": _running(card),
+        "Required": _required(card),
+    }
+    return [{"name": name, "lines": lines} for name, lines in parts.items() if lines]
+
+
+def _situation(card: Card) -> list[Line]:
+    told = ": ".join(filter(None, [plain(card["impression"]).capitalize(), card["complaint"]]))
+    onset = card["patient"].get("onset_at")
+    lines: list[Line] = [[told, *_at(", since ", onset)]]
+    if card.get("destination"):
+        lines.append([f"To {card['destination']}", *_at(", expected ", card.get("eta"))])
+    return lines
+
+
+def _background(card: Card) -> str:
+    told = "; ".join(f"{fact['name'].lower()} {fact['value']}" for fact in facts(card) if fact["name"] not in LATER)
+    return told[:1].upper() + told[1:]
+
+
+def _assessment(card: Card) -> list[Line]:
+    pressure = vitals.pressure(card)
+    cuff = vitals.cuff_text(card["vitals"])
+    numbers = " · ".join(filter(None, [pressure["text"], f"{cuff} mmHg" if cuff[:1].isdigit() else cuff]))
+    slope, below = pressure["slope"], vitals.below_goal(card)
+    course = ", ".join(filter(None, [slope["words"] if slope else "", below["short"] if below else ""]))
+    first: Line = [numbers, *_age(pressure["taken_at"])] if pressure["taken_at"] else ["Pressure not taken"]
+    return [first, *_sets(card), [f"Signs: {vitals.signs_text(card)}"], *_said(course)]
+
+
+def _sets(card: Card) -> list[Line]:
+    """The other measurements: those of one set on a line, with their age, the newest set first."""
+    sets: dict[str, list[str]] = {}
+    cells = [*vitals.cells(card)[1:], *(cell for cell in vitals.others(card) if cell["key"] in BESIDE)]
+    for cell in cells:
+        if cell["taken_at"]:
+            sets.setdefault(cell["taken_at"], []).append(f"{cell['name']} {cell['value']} {cell['unit']}".strip())
+    return [[", ".join(told), *_age(at)] for at, told in sorted(sets.items(), reverse=True)]
+
+
+def _given(card: Card) -> list[Line]:
+    """What was given and does not run, alike doses on one line with their times; the fluid in all."""
+    alike: dict[str, list[str]] = {}
+    for dose in card.get("doses") or ():
+        if not dose["in_error"] and dose["status"] != "running":
+            alike.setdefault(_what(dose), []).append(dose["given_at"])
+    lines: list[Line] = [[what, *_times(at)] for what, at in alike.items()]
+    fluid = treatments.fluids(card)
+    return [*lines, *_said(f"Fluid in all {fluid}" if fluid else "")] or [["nothing recorded"]]
+
+
+def _what(dose: Card) -> str:
+    by = f" by {plain(dose['prior_by'])}" if dose.get("prior_by") else ""
+    before = f", before the crew{by}" if dose["prior"] else ""
+    return f"{dose['shown']}{', stopped' if dose['status'] == 'stopped' else ''}{before}"
+
+
+def _times(given_at: list[str]) -> Line:
+    if len(given_at) > MOST_TIMES:
+        return [f", {len(given_at)} times, ", {"clock": given_at[0]}, " to ", {"clock": given_at[-1]}]
+    return [piece for at in given_at for piece in (", ", {"clock": at})]
+
+
+def _running(card: Card) -> list[Line]:
+    """Infusions and fluids with their rates, and the ways in."""
+    held = {line["id"]: line for line in card.get("in_hand") or () if line["rate"]}
+    lines: list[Line] = [
+        [
+            dose["shown"],
+            *_at(", since ", dose["changed_at"] or dose["given_at"]),
+            *_rate(held.pop(dose["container"] or dose["id"], None)),
+        ]
+        for dose in card.get("running") or ()
+    ]
+    lines += [[line["what"], *_rate(line)] for line in held.values()]
+    ways_in = next(fact["value"] for fact in facts(card) if fact["name"] == "Access")
+    return [*(lines or [["nothing recorded as running"]]), [f"Access: {ways_in}"]]
+
+
+def _rate(line: Card | None) -> Line:
+    """The pump's rate or the flow, and to when what is in it lasts."""
+    if line is None:
+        return []
+    return [f", {amount_text(Amount(**line['rate']))}", *_at(", lasts to ", line["lasts_to"])]
+
+
+def _required(card: Card) -> list[Line]:
+    """What the next team must know to do: reassessments, orders not finished, what is in hand."""
+    due = [_due(entry) for entry in treatments.due(card, most=20)]
+    asked: list[Line] = [[f"{orders.headline(order)}: {WAITS[order['state']]}"] for order in card.get("orders") or ()]
+    held = in_hand.spoken({"in_hand": [line for line in card.get("in_hand") or () if not line["rate"]]})
+    return [*due, *asked, *_said(f"In hand: {held}" if held else "")]
+
+
+def _due(entry: Card) -> Line:
+    word = {"overdue": "Overdue, was due ", "unknown": "Not known, was due "}.get(entry["state"], "Due ")
+    return [word, {"clock": entry["due_at"]}, f": {entry['needs_text']} after {entry['because']}"]
+
+
+def _said(text: str) -> list[Line]:
+    """A line of one text, or none."""
+    return [[text]] if text else []
+
+
+def _at(word: str, at: str | None) -> Line:
+    return [word, {"clock": at}] if at else []
+
+
+def _age(at: str) -> Line:
+    return [" ", {"age": at}]

@@ -1,0 +1,102 @@
+"""What a crew reads aloud at the handover: ISBAR's order, every number with its age, what runs, what is overdue."""
+
+from __future__ import annotations
+
+from uuid import uuid4
+
+import pytest
+
+from consult.actions import alerts, notes
+from consult.render.handover import handover
+from tests.conftest import NOON, Consult, later
+from tests.consult.test_containers import hang, mix
+from tests.screens.conftest import Sign
+from tests.screens.page_text import read
+
+pytestmark = pytest.mark.django_db
+PUSH = "epinephrine-push-dose"
+
+
+def told(consult: Consult) -> dict[str, list[str]]:
+    """The lines of each part, ages and clock times as HH:MM in UTC within marks."""
+    return {part["name"]: ["".join(map(_text, line)) for line in part["lines"]] for part in handover(consult.card)}
+
+
+def _text(piece: str | dict[str, str]) -> str:
+    return piece if isinstance(piece, str) else "".join(f"<{name} {at[11:16]}>" for name, at in piece.items())
+
+
+def test_it_follows_the_order_of_the_trade(consult: Consult) -> None:
+    names = ["Identify", "Situation", "Background", "Assessment", "Given", "Running"]
+
+    assert list(told(consult)) == names
+
+
+def test_who_and_why_come_first(consult: Consult) -> None:
+    parts = told(consult)
+
+    assert parts["Identify"] == ["Kestrel 2: 58 y male, 80 kg measured"]
+    assert parts["Situation"][0].startswith("Septic: ")
+    assert "code status" in parts["Background"][0]
+
+
+def test_numbers_of_one_set_stand_together_with_their_age(consult: Consult) -> None:
+    consult.vitals(sbp=74, dbp=44, hr=128, spo2=92, rr=28, cap_refill_s=5)
+    consult.vitals(at=later(minutes=7), sbp=80, dbp=50, hr=118)
+
+    assert told(consult)["Assessment"] == [
+        "MAP 60, goal 65 · 80/50 mmHg <age 12:07>",
+        "HR 118 /min <age 12:07>",
+        "SpO2 92 %, RR 28 /min <age 12:00>",
+        "Signs: cap refill 5 s, 7 min before · shock index 1.48 · heart rate 118",
+        "below goal 7 min of 7 min",
+    ]
+
+
+def test_alike_doses_are_said_once_with_their_times(consult: Consult) -> None:
+    for minute in (1, 4):
+        consult.give(PUSH, 10, "mcg", at=later(minutes=minute))
+
+    assert told(consult)["Given"] == ["EPINEPHrine push dose 10 mcg IV, <clock 12:01>, <clock 12:04>"]
+    for minute in (7, 10):
+        consult.give(PUSH, 10, "mcg", at=later(minutes=minute))
+
+    assert told(consult)["Given"] == ["EPINEPHrine push dose 10 mcg IV, 4 times, <clock 12:01> to <clock 12:10>"]
+
+
+def test_what_runs_has_its_rate_and_says_to_when_it_lasts(consult: Consult) -> None:
+    hang(consult)
+
+    first = told(consult)["Running"][0]
+    assert first.startswith("norepinephrine infusion")
+    assert ", since <clock 12:00>, 30 mL/h, lasts to <clock " in first
+    assert told(consult)["Given"] == ["nothing recorded"]
+
+
+def test_a_way_in_that_failed_is_none(consult: Consult) -> None:
+    for outcome, site in (("failed", "right hand"), ("done", "left elbow")):
+        tried = {"id": uuid4(), "procedure": "iv_access", "at": NOON, "outcome": outcome, "gauge": 18, "site": site}
+        notes.add_procedure(consult.cast.osk, consult.uid, tried, NOON)
+
+    assert told(consult)["Running"][-1] == "Access: 18 G left elbow"
+
+
+def test_an_overdue_reassessment_is_said(consult: Consult) -> None:
+    consult.give(PUSH, 10, "mcg", at=NOON)
+    alerts.sweep(later(minutes=4))
+
+    assert told(consult)["Required"][0].startswith("Overdue, was due <clock 12:02>: heart rate, pressure after ")
+
+
+def test_what_is_in_hand_is_handed_on(consult: Consult) -> None:
+    mix(consult)
+
+    assert told(consult)["Required"] == ["In hand: EPINEPHrine push dose 10 mcg per mL, 10 mL syringe, 10 mL left"]
+
+
+def test_the_page_tells_it_with_running_ages(consult: Consult, signed_in: Sign) -> None:
+    consult.vitals(sbp=74, dbp=44)
+    page = read(signed_in("osk").get(f"/crew/{consult.uid}/handover/").text).one(data_part="handover")
+
+    assert "MAP 54, goal 65 · 74/44 mmHg" in page.text
+    assert (page.one("time", data_age=None).attributes["datetime"] or "").endswith("12:00:00Z")  # type: ignore[arg-type]
