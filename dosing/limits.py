@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from dosing import limits_dose, limits_give, limits_state, limits_weight, units
-from dosing.facts import Facts, Order, Proposal, Weight
+from dosing import limits_dose, limits_give, limits_state, limits_weight, text, units
+from dosing.facts import Amount, Facts, Order, Proposal, Weight
 from dosing.findings import LEVELS, Finding, level_of, source_text, worst
 from dosing.limits_case import Question, bedside
 from dosing.limits_give import Give
@@ -75,7 +75,7 @@ def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | No
         findings=tuple(sorted(found, key=lambda finding: -LEVELS.index(finding.level))),
         give=given,
         weight_used=_weight_used(asked),
-        next_at=_next_at(question, proposal, found),
+        next_at=_next_at(asked, found, of_dose),
         rule_set=rules.label,
         weight_range=limits_weight.weight_range(asked, found, lambda other: _found(other, of_strength, of_dose)),
     )
@@ -99,11 +99,16 @@ def _weight_used(asked: limits_dose.Proposed) -> Weight | None:
     return asked.question.bedside.facts.patient.weight if used else None
 
 
-def _next_at(question: Question, proposal: Proposal, found: list[Finding]) -> datetime | None:
-    if any(finding.code == "too_soon" for finding in found):
-        return question.next_at
-    interval = question.treatment.interval
-    return None if interval is None else proposal.at + timedelta(minutes=interval.value)
+def _next_at(asked: limits_dose.Proposed, found: list[Finding], order: Order | None) -> datetime | None:
+    """Counted from the newest dose if this one is too soon, else from this one; by the order while doses are left."""
+    question, interval = asked.question, asked.question.treatment.interval
+    minutes, every = None if interval is None else interval.value, _every_min(asked, order)
+    if any(finding.code == "too_soon" and finding.level != "caution" for finding in found):
+        least = max(filter(None, (minutes, every)))
+        return question.given[-1].given_at + timedelta(minutes=least)
+    if order is not None and every is not None and order.given + 1 < order.times:
+        minutes = every
+    return None if minutes is None else asked.proposal.at + timedelta(minutes=minutes)
 
 
 def _with_order(found: list[Finding], asked: limits_dose.Proposed, order: Order) -> list[Finding]:
@@ -112,7 +117,7 @@ def _with_order(found: list[Finding], asked: limits_dose.Proposed, order: Order)
         return [*found, asked.question.find("order_not_read_back", _NO_ORDER.get(order.state, _NO_ORDER["approved"]))]
     if not covers(order, asked):
         return found
-    return [_ordered(finding, asked, order) for finding in found]
+    return [*(_ordered(finding, asked, order) for finding in found), *_sooner(asked, order, found)]
 
 
 def carries_out(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order) -> bool:
@@ -141,6 +146,21 @@ def _ordered(finding: Finding, asked: limits_dose.Proposed, order: Order) -> Fin
     if finding.level != "needs_order" or (finding.code == "too_soon" and _sooner_than_ordered(asked, order)):
         return finding
     return replace(finding, level="caution", text=f"ordered by {order.by or 'the physician'}: {finding.text}")
+
+
+def _sooner(asked: limits_dose.Proposed, order: Order, found: list[Finding]) -> list[Finding]:
+    """The interval that was ordered, where it is longer than that of the rules and has not passed."""
+    if not _sooner_than_ordered(asked, order) or any(finding.code == "too_soon" for finding in found):
+        return []
+    by, every = order.by or "the physician", Amount(order.every_min or 0, "min")
+    words = f"ordered by {by} no sooner than {text.minutes_text(every.value)} after the last dose"
+    return [Finding("too_soon", words, f"order by {by}", every, level_of("too_soon"))]
+
+
+def _every_min(asked: limits_dose.Proposed, order: Order | None) -> float | None:
+    """The interval of the order that this dose carries out, None where none was ordered."""
+    holds = order is not None and order.state == "read_back" and covers(order, asked)
+    return order.every_min if order is not None and holds else None
 
 
 def _sooner_than_ordered(asked: limits_dose.Proposed, order: Order) -> bool:

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from dosing.facts import Amount, Order
-from tests.dosing.bedside import check, codes, facts, given
+from tests.dosing.bedside import ago, check, codes, facts, given
 
 PUSH = "epinephrine-push-dose"
 FLUID = given("crystalloid-bolus", 60, 1, "mL")
@@ -70,6 +70,39 @@ def test_too_soon_under_an_order(minutes, more, verdict):
 
     assert "too_soon" in codes(checked)
     assert checked.verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("minutes", "more", "verdict", "free"),
+    [
+        pytest.param(3, {"times": 3, "given": 1, "every_min": 5}, "needs_order", 2, id="longer than the rules say"),
+        pytest.param(4.74, {"times": 3, "given": 1, "every_min": 5}, "needs_order", 0.26, id="before its grace"),
+        pytest.param(4.75, {"times": 3, "given": 1, "every_min": 5}, "caution", 5, id="within its grace"),
+        pytest.param(5, {"times": 2, "given": 1, "every_min": 5}, "caution", 2, id="the last of the series"),
+        pytest.param(1, {"times": 3, "given": 1, "every_min": 1}, "caution", 1, id="shorter than the rules say"),
+        pytest.param(3, {"times": 3, "given": 0, "every_min": 5}, "caution", 5, id="the first of the series"),
+        pytest.param(1, {"times": 3, "given": 3, "every_min": 1}, "needs_order", 1, id="all given: by the rules"),
+        pytest.param(1, {"state": "approved", "times": 3, "every_min": 1}, "needs_order", 1, id="not read back"),
+        pytest.param(1, {}, "caution", 2, id="a single dose for now"),
+    ],
+)
+def test_the_next_dose_by_the_interval_that_was_ordered(minutes, more, verdict, free):
+    """Minutes since the last dose, and until the next one; the rules say 2."""
+    known = facts(doses=(FLUID, given(PUSH, minutes, 30, "mcg")))
+    checked = check(PUSH, 30, "mcg", known, order=order(30, **more))
+
+    assert checked.verdict == verdict
+    assert checked.next_at == ago(-free)
+    assert ("too_soon" in codes(checked)) is (verdict == "needs_order" or minutes == 1)
+
+
+def test_an_order_that_is_carried_out_too_soon_says_so():
+    known = facts(doses=(FLUID, given(PUSH, 3, 30, "mcg")))
+    checked = check(PUSH, 30, "mcg", known, order=order(30, times=3, given=1, every_min=5))
+    found = next(one for one in checked.findings if one.code == "too_soon")
+
+    assert found.text == "ordered by Dr Okoye no sooner than 5 min after the last dose"
+    assert (found.limit, found.source) == (Amount(5, "min"), "order by Dr Okoye")
 
 
 def test_no_order_lifts_a_hard_limit():
