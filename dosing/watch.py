@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from dosing import ledger
 from dosing.facts import Dose, Facts, Order, Reassessment
+from dosing.reassess import started_at
 from dosing.supply import Supply, supplies
 from dosing.watch_pressor import after_pressor
 from dosing.watch_pressure import falling_since, low_pressure
@@ -154,13 +155,14 @@ def _urgency(look: _Look, dose: Dose | None) -> str:
 
 
 def _further_pressor(look: _Look, dose: Dose | None, reassessment: Reassessment) -> datetime | None:
-    """When the next pressor was given although the reading after this pressor is still missing."""
+    """When the next pressor was given although the reading after this pressor, or its new rate, is still missing."""
     if dose is None or not _is_pressor(look, dose):
         return None
+    began = started_at(dose)
     later = (
         other.given_at
         for other in look.facts.doses
-        if other.id != dose.id and not other.prior and other.given_at > dose.given_at and _is_pressor(look, other)
+        if other.id != dose.id and not other.prior and other.given_at > began and _is_pressor(look, other)
     )
     return min(later, default=None)
 

@@ -91,6 +91,15 @@ def test_a_further_pressor_before_the_reading_makes_it_overdue_at_once(further, 
     assert (opened_by(FIRST, RULES).id in watched.overdue) is overdue
 
 
+@pytest.mark.parametrize(("minutes", "overdue"), [(10, False), (20, False), (21, True)])
+def test_a_further_pressor_counts_from_the_new_rate_on(minutes, overdue):
+    drip = push(0, treatment="norepinephrine-infusion", status="running", changed_at=at(20))
+    asked = opened_by(drip, RULES)
+    watched = look(21.5, doses=[drip, push(minutes, "push")], reassessments=(asked,))
+
+    assert (asked.id in watched.overdue) is overdue
+
+
 def test_a_pressor_does_not_hurry_the_reading_after_a_running_bolus():
     running = dataclasses.replace(BOLUS, given_at=at(0))
 
