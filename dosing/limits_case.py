@@ -56,7 +56,7 @@ class Bedside:
 
     def running(self, dose: Dose) -> bool:
         """Whether an infusion was still running at this moment."""
-        return dose.status == "running" and (dose.ended_at is None or dose.ended_at > self.at)
+        return dose.status == "running" if dose.ended_at is None else dose.ended_at > self.at
 
 
 def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:

@@ -153,7 +153,8 @@ def _pressure_since(question: Question) -> Findings:
     last = next((dose for dose in reversed(question.before) if not dose.prior), None)
     if "no_pressure_since_last_dose" not in question.treatment.flags or last is None:
         return
-    since = max(last.given_at, last.changed_at or last.given_at)
+    changes = (last.given_at, last.changed_at, *(rate.at for rate in last.rates))
+    since = max(change for change in changes if change is not None and change <= question.bedside.at)
     between = (r for r in question.bedside.facts.readings if since < r.taken_at <= question.bedside.at)
     if not any(map(holds_pressure, between)):
         ago = _time(_minutes(question.bedside.at, since))

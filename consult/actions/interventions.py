@@ -137,9 +137,9 @@ def _change(draft: Draft, data: Data, pk: int) -> Intervention:
     dose = dict(next(each for each in draft.kept["doses"] if each["id"] == str(row.uid)))
     if row.in_error:
         raise problems.WrongState("This intervention was entered in error.")
-    if row.status != "running":
-        raise problems.WrongState(f"This intervention is {row.status}; only what runs can change.")
     at = data.get("at") or draft.now
+    if row.status != "running" and not _late_rate(dose, data, at):
+        raise problems.WrongState(f"This intervention is {row.status}; only what runs can change.")
     if at < row.given_at:
         raise problems.Invalid.at("/at", "A change cannot come before the start.")
     order = order_book.change_ordered(draft, row.treatment, data)
@@ -151,22 +151,38 @@ def _change(draft: Draft, data: Data, pk: int) -> Intervention:
         order_book.fulfil(draft, order, at)
     draft.at = at
     content = sent({name: value for name, value in data.items() if name != "intervention"})
-    draft.event = events.InterventionChanged(intervention=row.uid, content=content, shown=dose["shown"])
+    told = shown({**row.data, "amount": content.get("amount", row.data.get("amount"))}, draft.rules)
+    draft.event = events.InterventionChanged(intervention=row.uid, content=content, shown=told)
     return row
+
+
+def _late_rate(dose: dict[str, Any], data: Data, at: datetime) -> bool:
+    """Whether a rate is told late, of the time before the end."""
+    return bool(data.get("amount") and dose["ended_at"] and at < when(dose["ended_at"]))
 
 
 def _apply(row: Intervention, dose: dict[str, Any], data: Data, at: datetime, draft: Draft, order: Ordered) -> None:
     """Write the change into the row and into the dose on the card."""
     containers.measurable("infused", data.get("infused"))
-    changed = {name: data[name] for name in ("status", "infused", "amount") if data.get(name) is not None}
+    changed = {name: data[name] for name in ("status", "infused") if data.get(name) is not None}
     row.data = {**row.data, **msgspec.to_builtins(changed)}
     row.status = data.get("status") or row.status
     dose["status"], dose["infused"] = row.status, row.data.get("infused")
-    if row.status != "running":
+    if data.get("status"):
         dose["ended_at"] = stamp(at)
     if data.get("amount"):
-        row.verdict = _check(draft, {**row.data, "given_at": at}, order)
-        dose |= {"amount": row.data["amount"], "changed_at": stamp(at), "shown": shown(row.data, draft.rules)}
-        rate = {"at": stamp(at), "amount": row.data["amount"], "weight": row.verdict.get("weight_used")}
-        dose["rates"] = sorted([*dose["rates"], rate], key=lambda each: when(each["at"]))
-        _flag(draft, row, dose, row.verdict)
+        _change_rate(row, dose, msgspec.to_builtins(data["amount"]), at, draft, order)
+
+
+def _change_rate(
+    row: Intervention, dose: dict[str, Any], amount: Any, at: datetime, draft: Draft, order: Ordered
+) -> None:
+    """Judge and flag the new rate; one that is told late leaves in force the rate that was set after it."""
+    told = {**row.data, "amount": amount}
+    row.verdict = _check(draft, {**told, "given_at": at}, order)
+    _flag(draft, row, {**dose, "shown": shown(told, draft.rules)}, row.verdict)
+    rate = {"at": stamp(at), "amount": amount, "weight": row.verdict.get("weight_used")}
+    dose["rates"] = sorted([*dose["rates"], rate], key=lambda each: when(each["at"]))
+    row.data = {**row.data, "amount": dose["rates"][-1]["amount"]}
+    in_force = {"amount": row.data["amount"], "changed_at": dose["rates"][-1]["at"]}
+    dose |= {**in_force, "shown": shown(row.data, draft.rules)}

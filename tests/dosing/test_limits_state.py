@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from dosing import limits
-from dosing.facts import Age, Amount, Goal, Latest, Patient, Proposal, Reading, Weight
+from dosing.facts import Age, Amount, Goal, Latest, Patient, Proposal, Rate, Reading, Weight
 from tests.dosing.bedside import RULES, TEN, adult, ago, check, child, codes, facts, given, told
 
 PUSH = "epinephrine-push-dose"
@@ -89,6 +89,17 @@ def test_a_pressure_after_every_push():
     )
 
 
+@pytest.mark.parametrize(("measured", "found"), [(12, True), (9, False)], ids=["before the new rate", "after it"])
+def test_a_pressure_since_the_rate_that_was_in_force_then(measured, found):
+    """A rate of 8 min ago is told late, beside one of 10 and one of 4 min ago."""
+    rates = tuple(Rate(ago(minutes), Amount(0.1, "mcg/kg/min")) for minutes in (20, 10, 4))
+    drip = given("norepinephrine-infusion", 20, 0.1, "mcg/kg/min", status="running", rates=rates, changed_at=ago(4))
+    known = facts(doses=(FLUID, drip), readings=(pressure(measured),))
+    late = check("norepinephrine-infusion", 0.1, "mcg/kg/min", known, at=ago(8))
+
+    assert ("no_pressure_since_last_dose" in codes(late)) is found
+
+
 @pytest.mark.parametrize(
     ("known", "missing"),
     [
@@ -122,6 +133,15 @@ def test_a_push_beside_an_infusion_of_the_same_drug(treatment, status, found):
     infusion = given(treatment, 20, 0.1, "mcg/kg/min", status=status)
 
     assert ("infusion_running" in codes(check(PUSH, 10, "mcg", facts(doses=(FLUID, infusion))))) is found
+
+
+@pytest.mark.parametrize(("ended", "found"), [(5, True), (7, False), (10, False)])
+def test_an_infusion_ran_until_its_end(ended, found):
+    """What is told late is judged by what was so at its time: here 7 min ago."""
+    infusion = given("epinephrine-infusion", 20, 0.1, "mcg/kg/min", status="stopped", ended_at=ago(ended))
+    found_then = codes(check(PUSH, 10, "mcg", facts(doses=(FLUID, infusion)), at=ago(7)))
+
+    assert ("infusion_running" in found_then) is found
 
 
 def test_an_infusion_that_runs_already_is_not_started():
