@@ -12,6 +12,7 @@ from dosing.findings import Finding
 from dosing.limits_bands import fits
 from dosing.limits_case import Question
 from dosing.pressure import holds_pressure
+from dosing.reassess import others_only
 from dosing.rule_set import Wants
 
 Findings = Iterator[Finding]
@@ -150,7 +151,7 @@ def _above_goal(question: Question) -> Findings:
 
 
 def _pressure_since(question: Question) -> Findings:
-    last = next((dose for dose in reversed(question.before) if not dose.prior), None)
+    last = next((dose for dose in reversed(question.before) if not others_only(dose)), None)
     if "no_pressure_since_last_dose" not in question.treatment.flags or last is None:
         return
     changes = (last.given_at, last.changed_at, *(rate.at for rate in last.rates))

@@ -30,12 +30,12 @@ NEEDS: Mapping[str, Callable[[Reading], bool]] = {
 
 
 def opened_by(dose: Dose, rules: RuleSet) -> Reassessment | None:
-    """The reassessment that a dose opens, or None: nothing is asked after another's dose or an unknown drug.
+    """The reassessment that a dose opens, or None: nothing is asked after an unknown drug or what only others did.
 
     Its id follows from the intervention's, so a changed rate or an end opens the same one with new times.
     """
     treatment = rules.treatments.get(dose.treatment)
-    if dose.prior or treatment is None or treatment.reassessment is None:
+    if others_only(dose) or treatment is None or treatment.reassessment is None:
         return None
     rule = treatment.reassessment
     counts_from, due_at = _times(dose, rule)
@@ -60,6 +60,11 @@ def completed_by(reassessment: Reassessment, readings: Sequence[Reading]) -> dat
         if not missing:
             return reading.taken_at
     return None
+
+
+def others_only(dose: Dose) -> bool:
+    """Whether a dose was given by others before, and what runs of it runs as they left it."""
+    return dose.prior and dose.changed_at is None
 
 
 def started_at(dose: Dose) -> datetime:

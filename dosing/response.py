@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from dosing.exact import exact, shown
 from dosing.facts import Dose, Facts, Reading
 from dosing.pressure import mean_mmhg
-from dosing.reassess import end_of, started_at
+from dosing.reassess import end_of, others_only, started_at
 
 if TYPE_CHECKING:
     from dosing.rule_set import RuleSet, Treatment
@@ -25,7 +25,7 @@ def response(dose: Dose, facts: Facts, rules: RuleSet) -> dict[str, object] | No
     another such treatment acted at the same time.
     """
     treatment = rules.treatments.get(dose.treatment)
-    if treatment is None or treatment.drug_class not in ANSWERING or dose.prior:
+    if treatment is None or treatment.drug_class not in ANSWERING or others_only(dose):
         return None
     start, end = _window(dose, treatment, rules)
     measured = [reading for reading in facts.readings if mean_mmhg(reading) is not None]

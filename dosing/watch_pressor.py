@@ -16,6 +16,7 @@ from dosing.children import heart_rate_band
 from dosing.exact import exact, plain
 from dosing.facts import Dose, Facts, Patient, Reading
 from dosing.patient import child_age
+from dosing.reassess import others_only
 from dosing.rhythms import is_ventricular_tachycardia
 
 if TYPE_CHECKING:
@@ -61,12 +62,13 @@ def after_pressor(facts: Facts, rules: RuleSet) -> list[Seen]:
 
 
 def _events(doses: Sequence[Dose], rules: RuleSet) -> Iterator[Event]:
-    """Each push, and each start and new rate of an infusion."""
+    """Each push, and each start and new rate of an infusion; of one that others started, the new rates alone."""
     for dose in doses:
         treatment = rules.treatments.get(dose.treatment)
-        if treatment is None or treatment.drug_class != "pressor" or dose.prior:
+        if treatment is None or treatment.drug_class != "pressor" or others_only(dose):
             continue
         changes = {dose.given_at, dose.changed_at or dose.given_at, *(rate.at for rate in dose.rates)}
+        changes -= {dose.given_at} if dose.prior else set()
         yield from ((moment, treatment.title) for moment in changes)
 
 

@@ -51,7 +51,8 @@ def _record(draft: Draft, data: Data) -> Intervention:
     open_for(draft, row, dose)
     if order:
         order_book.count_given(draft, order, data)
-    _flag(draft, row, dose, check)
+    if not dose["prior"]:
+        _flag(draft, row, dose, check)
     draft.at = data["given_at"]
     draft.event = events.InterventionRecorded(id=row.uid, content=row.data, shown=dose["shown"], check=check)
     return row
@@ -107,8 +108,8 @@ def _rates(row: Intervention) -> list[dict[str, Any]]:
 
 
 def _flag(draft: Draft, row: Intervention, dose: dict[str, Any], check: dict[str, Any]) -> None:
-    """One alert that names all findings that wanted an order; earlier care by others raises nothing."""
-    if dose["prior"] or check["verdict"] not in BEYOND:
+    """One alert that names all findings that wanted an order; earlier care by others, left as it is, raises nothing."""
+    if check["verdict"] not in BEYOND:
         return
     draft.case.outside_limits = True
     found = [finding["text"] for finding in check["findings"] if finding["level"] in BEYOND]

@@ -89,6 +89,14 @@ def test_a_pressure_after_every_push():
     )
 
 
+@pytest.mark.parametrize(("changed", "found"), [(None, False), (ago(4), True)], ids=["as they left it", "changed"])
+def test_a_pressure_is_wanted_after_a_new_rate_of_what_others_started(changed, found):
+    others = {"status": "running", "prior": True, "changed_at": changed}
+    known = facts(doses=(FLUID, given("norepinephrine-infusion", 30, 8, "mcg/min", **others)), readings=(pressure(5),))
+
+    assert ("no_pressure_since_last_dose" in codes(check("norepinephrine-infusion", 8, "mcg/min", known))) is found
+
+
 @pytest.mark.parametrize(("measured", "found"), [(12, True), (9, False)], ids=["before the new rate", "after it"])
 def test_a_pressure_since_the_rate_that_was_in_force_then(measured, found):
     """A rate of 8 min ago is told late, beside one of 10 and one of 4 min ago."""

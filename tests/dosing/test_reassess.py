@@ -33,8 +33,12 @@ def infusion(**more):
         (bolus(over_min=15, ended_at=at(4)), 4, 4, 6),
         (infusion(), 1, 5, 7),
         (infusion(changed_at=at(20)), 21, 25, 27),
+        (infusion(changed_at=at(20), prior=True), 21, 25, 27),
     ],
-    ids=["push", "10 min", "15 min", "30 min", "no time stated", "ended", "ended early", "infusion", "new rate"],
+    ids=[
+        *("push", "10 min", "15 min", "30 min", "no time stated", "ended", "ended early", "infusion", "new rate"),
+        "new rate of what others started",
+    ],
 )
 def test_times(dose, counts_from, due, overdue):
     got = opened_by(dose, RULES)
@@ -61,8 +65,8 @@ def test_its_id_follows_from_the_intervention():
 
 @pytest.mark.parametrize(
     "dose",
-    [push(0, prior=True), push(0, treatment="other", name="a drug of its own")],
-    ids=["given by others", "unknown drug"],
+    [push(0, prior=True), infusion(prior=True), push(0, treatment="other", name="a drug of its own")],
+    ids=["given by others", "started by others", "unknown drug"],
 )
 def test_nothing_is_asked_after(dose):
     assert opened_by(dose, RULES) is None

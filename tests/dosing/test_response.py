@@ -160,6 +160,12 @@ def test_no_response_is_worked_out_for(dose):
     assert after_push(mean(-1, 54), mean(2, 66), dose=dose) is None
 
 
+def test_the_new_rate_of_what_others_started_has_a_response():
+    drip = push(-60, treatment="norepinephrine-infusion", prior=True, status="running", changed_at=at(0))
+
+    assert after_push(mean(-1, 54), mean(2, 66), dose=drip)["change"] == 12
+
+
 def test_pulse_pressure_is_told_beside_the_map():
     """80/41 is 39, 92/50 and 96/52 are 42 and 44, of which the median is 43; without a diastolic there is none."""
     got = after_push(reading(-1, 80, 41), reading(2, 92, 50), reading(4, 96, 52), reading(6, map_reported=66))

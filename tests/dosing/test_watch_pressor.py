@@ -120,11 +120,17 @@ def test_a_run_of_pushes_is_one_window():
         ((drip(-30, changed_at=at(0)),), True),
         ((drip(-30, rates=(Rate(at(-30), Amount(4, "mcg/min")), Rate(at(0), Amount(8, "mcg/min")))),), True),
         ((push(0, prior=True),), False),
+        ((drip(0, prior=True),), False),
+        ((drip(-30, prior=True, changed_at=at(0)),), True),
+        ((drip(0, prior=True, changed_at=at(20)),), False),
         ((push(0, treatment="crystalloid-bolus"),), False),
         ((push(0, treatment="other"),), False),
         ((), False),
     ],
-    ids=["another push", "start", "long running", "new rate", "rates", "given by others", "fluid", "other", "nothing"],
+    ids=[
+        *("another push", "start", "long running", "new rate", "rates", "given by others", "started by others"),
+        *("new rate of what others started", "their start before it", "fluid", "other", "nothing"),
+    ],
 )
 def test_after_which_treatments(doses, stands):
     assert bool(seen(reading(-1, hr=100), reading(2, hr=150), doses=doses)) is stands
