@@ -14,7 +14,7 @@ from consult.actions.entry import Data, Draft, Written, write
 from consult.card import rebuild
 from consult.card.facts import kept_reading
 from consult.clock import when
-from consult.models import Container, Correction, Intervention, Note, Procedure, Reassessment, Vitals
+from consult.models import Alert, Container, Correction, Intervention, Note, Procedure, Reassessment, Vitals
 from consult.models.fields import Correctable
 from consult.resources import correction_dict, reassessment_dict
 from dosing import reassess
@@ -99,7 +99,15 @@ def _intervention(draft: Draft, target: Intervention) -> None:
         draft.kept["containers"] = rebuild.containers(draft.case)
     draft.ended.append(("dose_outside_limits", uid, "the entry was corrected"))
     order_book.uncount(draft, target)
+    _within_limits_again(draft)
     _wait_again(draft)
+
+
+def _within_limits_again(draft: Draft) -> None:
+    """The history finds a case as outside limits while a dose that was flagged stands."""
+    wrong = Intervention.objects.filter(case=draft.case, in_error=True).values_list("uid", flat=True)
+    flagged = Alert.objects.filter(case=draft.case, kind="dose_outside_limits")
+    draft.case.outside_limits = flagged.exclude(cause__in=[str(uid) for uid in wrong]).exists()
 
 
 def _wait_again(draft: Draft) -> None:
