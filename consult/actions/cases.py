@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 
 from consult import access, digest, events, problems, queries
 from consult.access import Actor
-from consult.actions import clocks, entry, rule_sets
+from consult.actions import clocks, entry, letters, rule_sets
 from consult.actions.entry import Data, Draft, Written, write
 from consult.card.facts import empty
 from consult.models import Agency, Case, Unit
@@ -82,6 +82,7 @@ def _opened(actor: Actor, unit: Unit, data: Data, now: datetime, content: str, o
         version=1,
         **{name: data[name] for name in PATCHABLE if data.get(name)},
     )
+    letters.tell_apart(case, now)
     case.save(force_insert=True)
     kept = _first_facts(actor, agency, unit, case)
     draft = Draft(case, kept, queries.rules_of(case), actor, now, case.uid, content)
@@ -203,6 +204,7 @@ def _reopen(draft: Draft, data: Data) -> Case:
         raise problems.WrongState("The case is open.")
     draft.case.state, draft.case.outcome, draft.case.ended_at = Case.State.OPEN, "", None
     in_force = rule_sets.held(draft.case.agency_id).rule_set
+    letters.tell_apart(draft.case, draft.now)
     if in_force and in_force.pk != draft.case.rule_set_id:
         rule_sets.take_up(draft, in_force, queries.rules_by_record(in_force.pk))
     draft.event = events.CaseReopened(reason=data["reason"])

@@ -9,7 +9,7 @@ from django.template.loader import render_to_string
 
 from consult.chart.trend import small_trend, trend
 from consult.render import alarms, orders, treatments, vitals
-from consult.render.words import listed, person, plain
+from consult.render.words import listed, person, plain, whom
 
 LAST = "9999"
 
@@ -56,6 +56,7 @@ def who(card: Mapping[str, Any]) -> dict[str, Any]:
         "state": card["state"],
         "call_sign": card["unit"]["call_sign"],
         "person": person(card["patient"]),
+        "whom": whom(card),
         "impression": plain(card.get("impression") or "undifferentiated").capitalize(),
         "complaint": card.get("complaint") or "",
         "destination": card.get("destination") or "",

@@ -13,8 +13,8 @@ STATES = {
     "critical": "Critical",
     "below_goal": "Below goal",
     "at_goal": "At goal",
-    "normal_range": "80–100",
-    "above_range": "Above 100",
+    "normal_range": "MAP 80–100",
+    "above_range": "MAP above 100",
     "unknown": "Unknown",
 }
 BASES = {"measured": "measured", "stated": "stated", "length": "by length", "age": "by age", "estimated": "estimated"}
@@ -119,6 +119,11 @@ def person(patient: Mapping[str, Any]) -> dict[str, Any]:
         "guess": basis in ("length", "age", "estimated"),
         "doubt": doubt(patient),
     }
+
+
+def whom(card: Mapping[str, Any]) -> str:
+    """Whose card it is, for buttons and confirmations: the call sign, with the patient's letter where there is one."""
+    return " ".join(filter(None, [card["unit"]["call_sign"], card["patient"].get("label")]))
 
 
 def who_text(person: Mapping[str, Any]) -> str:

@@ -18,6 +18,7 @@ from consult.actions import checks, looks
 from consult.models import Case
 from consult.render.alarms import raised
 from consult.render.case import RANGES, case_view
+from consult.render.words import whom
 from consult.screens.page import page, signed_in
 
 SHOWN_ENTRIES = 200
@@ -55,11 +56,7 @@ def _shown(request: HttpRequest, actor: Actor, case: Case) -> dict[str, Any]:
 def _others(actor: Actor, case: Case) -> list[dict[str, str]]:
     """The other cases that need a person, and why in a few words."""
     cards = [msgspec.json.decode(row.card) for row in queries.board_cards(actor.agency) if row.uid != case.uid]
-    found = [
-        {"id": card["case"], "call_sign": card["unit"]["call_sign"], "why": why}
-        for card in cards
-        if (why := _why(card))
-    ]
+    found = [{"id": card["case"], "whom": whom(card), "why": why} for card in cards if (why := _why(card))]
     return found[:MOST_OTHERS]
 
 

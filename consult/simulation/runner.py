@@ -84,9 +84,9 @@ def run(base: str, devices: Sequence[Device], *, count: int, speed: float, stop:
 
 def _live(unit: Unit, link: Link, stop: Event) -> None:
     """One unit's life; a fault of its own is logged and never ends the demonstration."""
+    close_leftovers(link, unit.crew.case, datetime.now(UTC))
     unit.open_history()
     unit.outbox.flush(datetime.now(UTC))
-    close_leftovers(link, unit.crew.case, datetime.now(UTC))
     while not stop.is_set():
         pause = TICK_S
         try:

@@ -116,8 +116,8 @@ def test_the_list_shows_the_units_own_open_cases(consult: Consult, signed_in: Si
     rows = [row.text for row in kestrel("/crew/").every("row")]
 
     assert len(rows) == 2
-    assert any("58 y male, 80 kg measured" in row for row in rows)
-    assert any("5 y male, 18 kg measured" in row for row in rows)
+    assert any("58 y male A, 80 kg measured" in row for row in rows)
+    assert any("5 y male B, 18 kg measured" in row for row in rows)
     assert not read(signed_in("lund").get("/crew/").text).every("row")
 
 

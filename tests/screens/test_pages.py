@@ -9,7 +9,7 @@ import pytest
 from django.test import Client
 
 from consult.models import AccessRecord, User
-from tests.conftest import NOON, Consult
+from tests.conftest import NOON, Consult, child, open_consult
 from tests.screens.conftest import Sign, account_of
 from tests.screens.page_text import read
 
@@ -227,3 +227,15 @@ def test_signing_out_ends_the_session(signed_in: Sign):
     client.post("/sign-out/")
 
     assert client.get("/board/").status_code == 302
+
+
+def test_two_patients_of_one_unit_are_told_apart_on_board_and_crew_list(consult: Consult, signed_in: Sign) -> None:
+    second = open_consult(consult.cast, child(5, 18))
+    second.ask(1)
+    board = signed_in("merrin").get("/board/").text
+
+    assert 'aria-label="Accept Kestrel 2 A"' in board
+    assert "Approve for Kestrel 2 B" in board
+    crew = signed_in("osk").get("/crew/").text
+    assert "58 y male A" in crew
+    assert "5 y male B" in crew
