@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import datetime, timedelta
 from typing import Any
 
-from consult.clock import stamp
+from consult.clock import stamp, when
 from consult.models import (
     Alert,
     Case,
@@ -22,6 +24,10 @@ from consult.models import (
 from consult.models.fields import Entry
 
 Resource = dict[str, Any]
+
+# Unacknowledged for so long an alert goes to others (contract, "Alerts"; common practice, no source).
+ESCALATE_AFTER = {"high": timedelta(seconds=60), "medium": timedelta(seconds=120)}
+STEPS = ("physicians", "supervisor")
 
 
 def name_of(membership: Membership) -> str:
@@ -104,6 +110,19 @@ def alert_dict(alert: Alert) -> Resource:
         "cleared_at": stamp(alert.cleared_at) if alert.cleared_at else None,
         "cleared_because": alert.cleared_because or None,
     }
+
+
+def escalates_at(alert: Mapping[str, Any]) -> datetime | None:
+    """When an open alert goes a step further unless a physician looks; None where somebody has taken notice."""
+    after = ESCALATE_AFTER.get(alert["priority"])
+    if after is None or alert.get("acknowledged") or alert.get("escalated_to") == STEPS[-1]:
+        return None
+    return when(alert.get("escalated_at") or alert["raised_at"]) + after
+
+
+def next_step(alert: Mapping[str, Any]) -> str:
+    """To whom an alert escalates next."""
+    return STEPS[1] if alert.get("escalated_to") else STEPS[0]
 
 
 def order_dict(row: Order) -> Resource:

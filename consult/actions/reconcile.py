@@ -9,20 +9,17 @@ from typing import Any
 from consult import events
 from consult.card.build import Card, alerts_shown
 from consult.card.facts import Kept, replace
-from consult.clock import stamp, when
+from consult.clock import stamp
 from consult.journal.append import Line
 from consult.models import Alert, Case
-from consult.resources import alert_dict
+from consult.resources import alert_dict, escalates_at, next_step
 from dosing.watch import Cause
 
 # Happenings end when somebody has taken notice, or when what caused them is corrected; states end with their cause.
 HAPPENINGS = ("dose_outside_limits", "clock_offset")
 # What these foretell moves with what is done about it: their open alert is told anew, once, not raised again.
 TOLD_ANEW = ("pressor_running_out",)
-# Unacknowledged for so long an alert goes to others (contract, "Alerts"; common practice, no source).
-ESCALATE_AFTER = {"high": timedelta(seconds=60), "medium": timedelta(seconds=120)}
-ATTENDED = timedelta(minutes=2)
-STEPS = ("physicians", "supervisor")
+ATTENDED = timedelta(minutes=2)  # so long a physician's look at the case holds its escalations (contract, "Alerts")
 
 
 def earliest(*times: datetime | None) -> datetime | None:
@@ -121,12 +118,8 @@ def clear_cause(kept: Kept, kind: str, cause: str, because: str, now: datetime, 
 
 def _escalates_at(case: Case, alert: Card) -> datetime | None:
     """When an open alert goes a step further; None once it cannot, or once somebody has taken notice."""
-    after = ESCALATE_AFTER.get(alert["priority"])
-    if after is None or alert["acknowledged"] or alert["escalated_to"] == STEPS[-1]:
-        return None
-    since = when(alert["escalated_at"] or alert["raised_at"])
-    held = case.attended_at + ATTENDED if case.attended_at else since
-    return max(since + after, held)
+    at = escalates_at(alert)
+    return at and (max(at, case.attended_at + ATTENDED) if case.attended_at else at)
 
 
 def next_escalation(case: Case, kept: Kept) -> datetime | None:
@@ -141,7 +134,7 @@ def escalate(case: Case, kept: Kept, now: datetime, card: Card) -> list[Line]:
 
 
 def _escalate(kept: Kept, alert: Card, now: datetime, card: Card) -> Line:
-    step = STEPS[1] if alert["escalated_to"] else STEPS[0]
+    step = next_step(alert)
     Alert.objects.filter(uid=alert["id"]).update(escalated_at=now, escalated_to=step)
     moved = {**alert, "escalated_at": stamp(now), "escalated_to": step}
     event = events.AlertEscalated(alert=alert["id"], alert_kind=alert["kind"], to=step)

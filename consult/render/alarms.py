@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from consult.resources import escalates_at, next_step
+
 RANKS = {"high": 0, "medium": 1, "low": 2}
 MARKS = {"high": (9.0, 15.8, 22.6), "medium": (12.4, 19.2), "low": (15.8,)}
 
@@ -21,6 +23,8 @@ def alarms(card: Mapping[str, Any]) -> list[dict[str, Any]]:
             "word": entry["priority"].capitalize(),
             "state": "acknowledged" if entry.get("acknowledged") else "raised",
             "marks": MARKS[entry["priority"]],
+            "escalates_at": (at := escalates_at(entry)) and at.isoformat(),
+            "escalates_to": next_step(entry) if entry.get("escalated_at") else "",
         }
         for entry in known
     ]

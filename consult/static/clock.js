@@ -25,6 +25,9 @@ export function spanText(milliseconds) {
   return minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")} min`;
 }
 
+/** A length of time where there is room for little: 40 s, 12 min, 4 h. */
+const shortText = (milliseconds) => (milliseconds < 3600000 ? spanText(milliseconds) : `${Math.floor(milliseconds / 3600000)} h`);
+
 /** A running clock: 1:50, or with hours 1:02:05. */
 export function countText(milliseconds) {
   const seconds = Math.max(0, Math.floor(milliseconds / 1000));
@@ -38,12 +41,13 @@ const arrivalText = (left) => (left > 0 ? `${Math.ceil(left / 60000)} min` : "ti
 
 const WRITERS = {
   age: (at, time) => `${spanText(time - at)} ago`,
-  ageShort: (at, time) => spanText(time - at),
+  ageShort: (at, time) => shortText(time - at),
   span: (at, time) => spanText(time - at),
   since: (at, time) => `${countText(time - at)} ago`,
   count: (at, time) => countText(time - at),
   due: (at, time) => dueText(at - time),
   notBefore: (at, time) => (at > time ? `not before ${clockText(at)}` : "interval passed"),
+  escalates: (at, time) => (at > time ? `in ${countText(at - time)}` : "when no physician looks"),
   until: (at, time) => arrivalText(at - time),
 };
 const kebab = (name) => name.replace(/[A-Z]/g, (letter) => `-${letter.toLowerCase()}`);
