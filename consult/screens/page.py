@@ -99,7 +99,8 @@ def rules_facts(agency: Agency) -> dict[str, Any] | None:
     record = agency.rule_set
     if record is None:
         return None
-    return {"name": record.name, "version": record.version, "approved": record.approved_at is not None}
+    approved = record.approved_at is not None
+    return {"name": record.name, "version": record.version, "digest": record.digest, "approved": approved}
 
 
 def pages_of(actor: Actor, path: str) -> list[dict[str, Any]]:

@@ -58,6 +58,13 @@ def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
     )
 
 
+@require_safe
+@signed_in()
+def banner(request: HttpRequest, actor: Actor) -> HttpResponse:
+    """The tag and the caution of the rule set in force, for a page that is open while another one is adopted."""
+    return page(request, actor, "rules/banner.html")
+
+
 def goal_row(rule: GoalRule) -> Row:
     """A pressure goal: whom it is for and its limits in mmHg."""
     ceiling = f"–{value_text(rule.ceiling)}" if rule.ceiling is not None else ""
@@ -83,4 +90,7 @@ def mark_rows(rule_set: RuleSet) -> list[dict[str, Any]]:
     return [{"mark": mark, "text": text, "count": marks.count(mark)} for mark, text in MARKS]
 
 
-urlpatterns = [path("rules/", rules_page, name="rules")]
+urlpatterns = [
+    path("rules/", rules_page, name="rules"),
+    path("rules/banner/", banner, name="rules-banner"),
+]

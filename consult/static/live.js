@@ -1,6 +1,7 @@
 // The websocket of board and case page: connects, tells the page what arrives, and says unmistakably when it is not live.
 
 import { clockText, countText, now, setServerTime } from "./clock.js";
+import { checkRules } from "./rules-banner.js";
 
 const SILENCE = 8000; // the server ticks every 5 s; with 8 s of silence the page says so well within 10 s
 const WAITS = [1000, 2000, 4000, 8000];
@@ -34,7 +35,9 @@ export class Live {
     this.lastAt = now();
     this.tries = 0;
     this.set(true);
-    if (message.type !== "tick") this.onMessage(message);
+    if (message.type === "tick") return;
+    checkRules((message.card ?? message.cases?.[0])?.rule_set);
+    this.onMessage(message);
   }
 
   closed(code) {

@@ -117,3 +117,23 @@ def test_the_director_confirms_and_the_set_is_in_force(consult: Consult, signed_
 def test_what_was_not_looked_at_as_it_is_is_not_adopted(changed: Any, cast: Cast, signed_in: Sign) -> None:
     assert confirm(signed_in("sorrel"), **changed).status_code == 422
     assert queries.agency_journal(cast.sorrel.agency) == []
+
+
+def test_a_page_that_is_open_learns_by_its_cards_that_the_banner_is_another(consult: Consult, signed_in: Sign) -> None:
+    before = named_by(consult)
+    assert banner(signed_in) == before
+    confirm(signed_in("sorrel"))
+
+    assert banner(signed_in) == named_by(consult) != before
+
+
+def named_by(consult: Consult) -> str:
+    """The rule set that a card names, as the page's script compares it."""
+    rules = consult.card["rule_set"]
+    return f"{rules['digest']} {str(rules['approved']).lower()}"
+
+
+def banner(signed_in: Sign) -> str | None:
+    page = read(signed_in("merrin").get("/rules/banner/").text)
+    assert "local protocol and the licensed clinician decide" in page.one(id="rules-caution").text
+    return page.one(id="rules-tag").attributes["data-rules"]
