@@ -169,6 +169,7 @@ def history(
     alert: str | None = None,
     outside_limits: bool | None = None,
     text: str | None = None,
+    ended: bool | None = None,
 ) -> QuerySet[Case]:
     """Those of the cases that fit, newest first."""
     found = cases.select_related("unit", "physician__user").order_by("-opened_at", "-id")
@@ -182,6 +183,8 @@ def history(
         "complaint__icontains": text,
     }
     found = found.filter(**{name: value for name, value in wanted.items() if value is not None})
+    if ended is not None:
+        found = found.exclude(state=Case.State.OPEN) if ended else found.filter(state=Case.State.OPEN)
     if alert:
         raised = Alert.objects.filter(case=OuterRef("pk"), kind=alert)
         found = found.filter(Exists(raised))

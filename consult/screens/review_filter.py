@@ -40,6 +40,7 @@ class HistoryFilter(forms.Form):
     alert = forms.ChoiceField(
         label="Alert", required=False, choices=(ANY, *((kind, plain(kind).capitalize()) for kind in ALERTS))
     )
+    state = forms.ChoiceField(label="State", required=False, choices=(ANY, ("ended", "Ended"), ("open", "Still open")))
     since = forms.DateField(label="From", required=False, widget=DAY)
     until = forms.DateField(label="To", required=False, widget=DAY)
     outside = forms.BooleanField(label="outside limits only", required=False)
@@ -74,7 +75,8 @@ class HistoryFilter(forms.Form):
             "opened_to": data["until"] and _midnight(data["until"] + timedelta(days=1)) - timedelta(microseconds=1),
             "outside_limits": data["outside"],
         }
-        return {name: value for name, value in wanted.items() if value}
+        found = {name: value for name, value in wanted.items() if value}
+        return {**found, "ended": data["state"] == "ended"} if data["state"] else found
 
 
 def _midnight(day: date) -> datetime:

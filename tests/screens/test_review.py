@@ -78,6 +78,8 @@ class TestList:
             pytest.param("q=VOM", ["vomiting"], id="text in the complaint"),
             pytest.param("impression=hemorrhagic", ["fell"], id="impression"),
             pytest.param("outside=on", ["weak, pale"], id="outside limits"),
+            pytest.param("state=ended", [], id="ended"),
+            pytest.param("state=open&q=fell", ["fell"], id="still open"),
             pytest.param("alert=dose_outside_limits", ["weak, pale"], id="kind of alert"),
             pytest.param("since=2030-01-05", ["weak, pale", "vomiting"], id="from a day on"),
             pytest.param("until=2030-01-04", ["fell"], id="to the end of a day"),
