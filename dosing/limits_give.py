@@ -75,15 +75,16 @@ def _drug(asked: Proposed) -> tuple[Give, list[Finding]]:
     syringe, unread = _syringe(asked, volume)
     shown = text.dose_text(dose, shown_volume, units.amount(strength, limits_strength.shown_unit(asked)))
     swapped = limits_strength.if_swapped(asked, volume, strength)
-    shown += _elemental(asked, volume)
+    shown += _elemental(asked)
     return Give(dose=dose, volume=shown_volume, shown=shown, syringe=syringe, if_swapped=swapped), found + unread
 
 
-def _elemental(asked: Proposed, volume: Quantity) -> str:
-    figure = asked.question.treatment.elemental
-    if figure is None:
+def _elemental(asked: Proposed) -> str:
+    """The calcium in the salt, of which the figure is that of the strength that is stocked: thinner holds no more."""
+    figure, stocks = asked.question.treatment.elemental, asked.question.treatment.stocks
+    if figure is None or not stocks:
         return ""
-    milligrams = units.number(volume, "mL") * Fraction(str(figure.value))
+    milligrams = units.number(asked.dose / stocks[0].exact, "mL") * Fraction(str(figure.value))
     return f" ({text.number_text(milligrams)} mg elemental calcium)"
 
 

@@ -279,8 +279,16 @@ def test_too_fast(treatment, dose, minutes, fast):
     assert ("too_fast" in codes(check(treatment, *dose, over_min=minutes))) is fast
 
 
-def test_elemental_calcium_is_shown():
-    """CON-002: 27.2 mg/mL, so 10 mL of 10 % chloride hold 272 mg."""
-    shown = check("calcium-chloride", 1, "g").give.shown
+@pytest.mark.parametrize(
+    ("salt", "grams", "stock", "shown"),
+    [
+        ("chloride", 1, None, "1 g = 10 mL of 100 mg per mL (272 mg elemental calcium)"),
+        ("gluconate", 3, None, "3 g = 30 mL of 100 mg per mL (270 mg elemental calcium)"),
+        ("gluconate", 3, 20, "3 g = 150 mL of 20 mg per mL (270 mg elemental calcium)"),
+    ],
+)
+def test_elemental_calcium_is_shown(salt, grams, stock, shown):
+    """CON-002: 27.2 and 9 mg in a mL of 10 %, so 1 g holds 272 or 90 mg, however far it is thinned."""
+    held = None if stock is None else Amount(stock, "mg/mL")
 
-    assert shown == "1 g = 10 mL of 100 mg per mL (272 mg elemental calcium)"
+    assert check(f"calcium-{salt}", grams, "g", stock=held).give.shown == shown
