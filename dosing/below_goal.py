@@ -78,7 +78,7 @@ def _below(first: float, second: float) -> tuple[float, float]:
 
     ``first`` and ``second`` are how far its ends are below the goal, negative above it.
     """
-    deepest, shallowest = (first, second) if first >= second else (second, first)
+    deepest, shallowest = max(first, second), min(first, second)
     if deepest <= 0:
         return 0.0, 0.0
     if shallowest >= 0:

@@ -90,7 +90,7 @@ def outside_rule_set(rules: RuleSet) -> Check:
     """The check of a drug that the rule set lacks: a caution, nothing to compute."""
     source = source_text(rules.findings["not_in_rule_set"])
     words = "not in the rule set: no limit was checked"
-    found = (Finding("not_in_rule_set", words, source, level=level_of("not_in_rule_set")),)
+    found = (Finding("not_in_rule_set", words, source, level="caution"),)
     return Check(verdict="caution", findings=found, give=None, weight_used=None, next_at=None, rule_set=rules.label)
 
 

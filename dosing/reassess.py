@@ -89,6 +89,6 @@ def _times(dose: Dose, rule: ReassessmentRule) -> tuple[datetime, datetime]:
         return latest, latest
     end = end_of(dose)
     due = end + timedelta(minutes=rule.due_min)
-    if latest is not None and due > latest:
-        due = latest
+    if latest is not None:
+        due = min(due, latest)
     return min(end, due), due

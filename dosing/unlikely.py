@@ -28,7 +28,7 @@ def _outside(name: str, value: float | None) -> Iterator[str]:
     bound = _BOUNDS[name]
     if value is None:
         return
-    if value < bound.get("least", value):
+    if value < bound["least"]:
         yield _text(bound, exact(value)) + _hint(bound, exact(value))
     elif value > bound.get("most", value):
         yield _text(bound, exact(value))

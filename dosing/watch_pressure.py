@@ -77,7 +77,7 @@ def falling_since(facts: Facts, rules: RuleSet) -> datetime | None:
     if _pushed_after(facts, rules, newest - timedelta(minutes=rule.falling_after_push_min)):
         return None
     slopes = pair_slopes(points)
-    falls = median(slopes) if slopes else 0.0
+    falls = median(slopes)
     if falls > rule.falling_slope or sum(slope < 0 for slope in slopes) < rule.falling_share * len(slopes):
         return None
     floor = float(limits_for(facts.patient, goal_for(facts, rules), rules).map_floor)

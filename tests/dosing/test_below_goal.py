@@ -43,6 +43,7 @@ def measured(readings, goal=MAP65):
         (maps(70, 70), (0, 0, 2, 0)),
         (maps(65, 65), (0, 0, 2, 0)),
         (maps(85, 60, 60), (1 / 5 * 2 * 2.5 + 10, 0.4 + 2, 4, 0)),
+        (maps(64.5, 55), (10.5, 2, 2, 0)),
         (maps(60, 50, every=10), (100, 10, 10, 0)),
         (maps(60, 50, every=10.1), (0, 0, 0, 10.1)),
         ([*maps(55, 55), Reading(taken_at=at(30), map_reported=55)], (20, 2, 2, 28)),
@@ -60,6 +61,7 @@ def measured(readings, goal=MAP65):
         "above",
         "at the goal",
         "crossing, then below",
+        "half a mmHg below, then more",
         "ten minutes apart",
         "a gap",
         "a gap after",
@@ -97,6 +99,19 @@ def test_it_begins_with_the_first_reading_at_hand():
         "minutes": 2,
         "measured_min": 2,
         "gap_min": 0,
+        "since": at(0),
+    }
+
+
+def test_the_card_shows_two_decimals():
+    """20 s from 60 to 50, ten below on average: 3.333 mmHg min; then 11 min 40 s that are not joined."""
+    readings = [*maps(60, 50, every=1 / 3), Reading(taken_at=at(12), map_reported=70)]
+
+    assert below_goal(readings, MAP65).as_dict() == {
+        "mmhg_min": 3.33,
+        "minutes": 0.33,
+        "measured_min": 0.33,
+        "gap_min": 11.67,
         "since": at(0),
     }
 

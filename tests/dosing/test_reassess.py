@@ -63,6 +63,13 @@ def test_its_id_follows_from_the_intervention():
     assert first == again != other
 
 
+def test_it_says_after_what_it_is_asked_for():
+    opened = opened_by(push(0), RULES)
+
+    assert (opened.intervention, opened.because) == ("first push", "EPINEPHrine push dose")
+    assert (set(opened.needs), opened.state, opened.done_at) == ({"pressure", "hr"}, "waiting", None)
+
+
 @pytest.mark.parametrize(
     "dose",
     [push(0, prior=True), infusion(prior=True), push(0, treatment="other", name="a drug of its own")],

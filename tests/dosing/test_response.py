@@ -1,5 +1,7 @@
 """What the pressure did after a treatment."""
 
+from dataclasses import replace
+
 import pytest
 
 from dosing.facts import Amount, Dose
@@ -199,3 +201,18 @@ def test_a_reading_shows_a_bolus_from_the_moment_of_its_end():
     got = after_push(mean(-1, 54), mean(10, 64), mean(10.5, 66), dose=bolus(0, over_min=10))
 
     assert got["map_after"] == 65
+
+
+@pytest.mark.parametrize(
+    ("asked", "map_after"),
+    [({"counts_from_min": 3}, 62), (None, 66)],
+    ids=["nothing but the end counts", "no reading is asked for: from the start"],
+)
+def test_from_when_a_reading_shows_a_bolus(asked, map_after):
+    """A bolus over 10 min, MAP 70 as it runs and 62 just after its end."""
+    fluid = RULES.treatments["crystalloid-bolus"]
+    changed = replace(fluid, reassessment=asked and replace(fluid.reassessment, **asked))
+    rules = replace(RULES, treatments={fluid.slug: changed})
+    readings = [mean(-1, 54), mean(5, 70), mean(10, 62)]
+
+    assert response(bolus(0, over_min=10), case(*readings), rules)["map_after"] == map_after
