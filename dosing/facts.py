@@ -1,7 +1,6 @@
 """What the rules look at: one case as plain values, in the shapes of the API.
 
-Numbers are plain JSON numbers; ``dosing.units`` makes exact quantities of them where doses are computed. Times are
-aware datetimes. Nothing here knows a database, a clock or a unit registry.
+Numbers are plain JSON numbers, of which ``dosing.units`` makes exact quantities; times are aware datetimes.
 """
 
 from __future__ import annotations
@@ -109,7 +108,7 @@ class Goal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
-    """A treatment not yet given, put to the rules: contract, "proposal"."""
+    """A treatment not yet given, put to the rules: contract, "proposal"; ``container`` as in ``Dose``."""
 
     treatment: str
     amount: Amount
@@ -120,6 +119,7 @@ class Proposal:
     over_min: float | None = None
     gauge: float | None = None
     product: str | None = None
+    container: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dosing import dilution, stock, text, units
-from dosing.facts import Amount
+from dosing.facts import Amount, Container
 from dosing.findings import Finding
 from dosing.limits_dose import Proposed
 from dosing.rule_set import Strength
@@ -12,16 +12,40 @@ from dosing.units import Quantity
 
 
 def in_hand(asked: Proposed) -> tuple[Quantity | None, list[Finding]]:
-    """The strength of what goes into the patient: as stated, else as the recipe makes it, else the only one stocked."""
+    """The strength of what goes into the patient: as stated, else of what is in hand, of the recipe, or stocked."""
     treatment, stated = asked.question.treatment, asked.proposal.stock
     if stated is not None:
         hand = stock.recognise(treatment, units.quantity(stated))
         return hand.strength, _findings(asked, stated, hand)
+    if (held := _held(asked)) is not None and held.strength is not None:
+        return _of_held(asked, held.form, held.strength)
     if treatment.recipe is not None:
         return treatment.recipe.makes.exact, []
     if len(treatment.stocks) == 1:
         return treatment.stocks[0].exact, []
     return None, [not_stated(asked, treatment.stocks)]
+
+
+def _held(asked: Proposed) -> Container | None:
+    """The syringe that the dose names, else the newest of its treatment in hand at the time."""
+    slug, at = asked.question.treatment.slug, asked.question.bedside.at
+    of_it = [each for each in asked.question.bedside.facts.containers if each.treatment == slug and each.strength]
+    named = [each for each in of_it if each.id == asked.proposal.container]
+    there = [each for each in of_it if each.at <= at and (each.discarded_at is None or at < each.discarded_at)]
+    return named[0] if named else max(there, key=lambda each: each.at, default=None)
+
+
+def _of_held(asked: Proposed, form: str, strength: Amount) -> tuple[Quantity | None, list[Finding]]:
+    """A recorded strength: one that is ready to give, or what it is, with what comes of it if it is taken for that."""
+    treatment, exact = asked.question.treatment, units.quantity(strength)
+    ready = (treatment.recipe.makes,) if treatment.recipe else treatment.stocks
+    same = next((each.exact for each in ready if stock.alike(exact, each.exact)), None)
+    if same is not None:
+        return same, []
+    hand = stock.recognise(treatment, exact)
+    usual = text.amount_text(units.amount(hand.usual, _unit_of(asked, hand.usual)))
+    words = f"the {form} in hand holds {text.amount_text(strength)}, not {usual}; {_would(asked, exact, hand.usual)}"
+    return None if hand.kind == "stronger" else exact, [asked.question.find("unlisted_strength", words)]
 
 
 def of_bag(asked: Proposed, concentration: Amount) -> list[Finding]:

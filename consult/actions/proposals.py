@@ -21,7 +21,9 @@ CLOCKS_DIFFER = timedelta(minutes=2)
 
 def proposal_of(data: Data, at: Any) -> Proposal:
     """The proposal that an entry holds, for the time `at`."""
-    return msgspec.convert({**{name: data[name] for name in FIELDS if data.get(name) is not None}, "at": at}, Proposal)
+    held = str(data["container"]) if data.get("container") else None
+    said = {name: data[name] for name in FIELDS if data.get(name) is not None}
+    return msgspec.convert({**said, "at": at, "container": held}, Proposal)
 
 
 def proposed(data: Data, case: Case, now: datetime) -> Proposal:

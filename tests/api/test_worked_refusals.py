@@ -92,3 +92,17 @@ def test_what_is_no_dose_of_a_treatment_is_refused_where_it_is_wrong(story):
         assert story.crew.post(f"cases/{story.case}/checks/", right).status_code == 200
         for wrong, pointer in wrongs(story, treatment):
             refused(story.crew.post(f"cases/{story.case}/checks/", right | wrong), 422, "invalid", pointer)
+
+
+def test_a_dose_from_a_syringe_that_was_mixed_ten_times_too_strong(story):
+    """Rules: 1 mg/mL in place of 0.1 mg/mL makes 100 mcg per mL, of which 10 mcg are 0.1 mL; the recipe's are 1 mL."""
+    push = "epinephrine-push-dose"
+    told = [story.open().check(push, "10 mcg")]
+    held = {"form": "syringe", "treatment": push, "strength": amount("100 mcg/mL"), "volume": amount("10 mL")}
+    slip = story.posted(f"cases/{story.case}/containers/", {"at": story.time(-1), **held})
+    told += [story.check(push, "10 mcg"), story.give(push, "10 mcg", container=slip["id"])["check"]]
+    story.posted(f"containers/{slip['id']}/discard/", {"at": story.time(None), "reason": "wrong strength"})
+    told.append(story.check(push, "10 mcg"))
+
+    assert [found["give"]["volume"]["value"] for found in told] == [1, 0.1, 0.1, 1]
+    assert ["unlisted_strength" in codes(found) for found in told] == [False, True, True, False]
