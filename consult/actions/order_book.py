@@ -33,7 +33,15 @@ def named(draft: Draft, data: Data) -> dict[str, Any] | None:
     row = OrderRow.objects.filter(case=draft.case, uid=uid).first()
     if row is None:
         raise problems.Invalid.at("/order", "This case has no such order.", "not_found")
-    return order_dict(row)
+    return _as_it_stood(order_dict(row), data["given_at"])
+
+
+def _as_it_stood(order: dict[str, Any], at: datetime) -> dict[str, Any]:
+    """An order that has run out since holds for a dose that was given before, however late that is told."""
+    read_back = any(step["step"] == "read back" for step in order["steps"])
+    in_time = order.get("expires_at") and at <= when(order["expires_at"])
+    held = order["state"] == State.EXPIRED and read_back and in_time
+    return {**order, "state": str(State.READ_BACK)} if held else order
 
 
 def row_of(draft: Draft, order: dict[str, Any] | None) -> OrderRow | None:

@@ -131,6 +131,27 @@ def test_a_single_order_is_for_now_and_the_next_dose_counts_from_it(story):
     assert (levels["too_soon"], minute(check["next_at"])) == ("caution", 2)
 
 
+# An order of noon that runs out after 10 min (contract: "10 min for a single dose"): whether it was read back, when the
+# dose was given, when that was told; whether it was as ordered. What is late is ordered by when it happened.
+TOLD_LATE = [(True, 5, 5, True), (True, 5, 30, True), (True, 10, 30, True), (True, 10 + SECOND, 30, False)]
+TOLD_LATE += [(False, 5, 30, False)]
+
+
+def test_a_dose_given_in_time_but_told_after_its_order_ran_out(story):
+    wrong = []
+    for read_back, given, told, covered in TOLD_LATE:
+        story.open()
+        asked = {"at": story.time(0), "reason": "no response", **story.dose(PUSH, "30 mcg")}
+        order = story.posted(f"cases/{story.case}/orders/", asked, by=story.physician)["id"]
+        if read_back:
+            story.posted(f"orders/{order}/readback/", {"treatment": PUSH, "route": "IV", "amount": amount("30 mcg")})
+        check = story.at(told).give(PUSH, "30 mcg", at=given, order=order)["check"]
+        state = story.crew.get(f"orders/{order}/").json()["state"]
+        if (check["verdict"] == "caution", state) != (covered, "given" if covered else "expired"):
+            wrong.append((given, told, state, sorted(codes(check))))
+    assert wrong == []
+
+
 BEATS, WAKE = {"sbp": 88, "dbp": 50, "hr": 96}, {"rr": 14, "spo2": 97, "avpu": "A"}
 # Rules, "reassess": minutes until a reading counts, is due, is overdue, and what it must hold. Where the table names no
 # start, a reading counts from the dose on (of an infusion a minute after: the rule set's own, as are the needs of
