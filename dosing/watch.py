@@ -114,8 +114,7 @@ def _after_pressor(look: _Look) -> None:
 
 def _running_out(look: _Look) -> None:
     """What is in hand of a pressor that runs, or is pushed at a rate, will not last to the arrival."""
-    in_hand = ledger.holdings(look.facts, look.rules) if look.facts.containers else []
-    for supply in supplies(in_hand, look.rules):
+    for supply in supplies(ledger.holdings(look.facts, look.rules), look.rules):
         used = supply.in_use_to is None or not look.passed(supply.in_use_to)
         if used and supply.treatment.drug_class == "pressor":
             _lasts(look, supply)
@@ -133,10 +132,10 @@ def _lasts(look: _Look, supply: Supply) -> None:
 
 
 def _reassessment(look: _Look, reassessment: Reassessment) -> None:
-    if reassessment.done_at is not None or reassessment.state == "done":
+    if reassessment.done_at is not None:
         return
     dose = next((dose for dose in look.facts.doses if dose.id == reassessment.intervention), None)
-    overtaken = _further_pressor(look, dose, reassessment)
+    overtaken = _further_pressor(look, dose)
     since = min(reassessment.overdue_at, overtaken or reassessment.overdue_at)
     if reassessment.state != "overdue":
         if not look.passed(since):
@@ -154,7 +153,7 @@ def _urgency(look: _Look, dose: Dose | None) -> str:
     return HIGH if treatment and treatment.drug_class in URGENT_AFTER else MEDIUM
 
 
-def _further_pressor(look: _Look, dose: Dose | None, reassessment: Reassessment) -> datetime | None:
+def _further_pressor(look: _Look, dose: Dose | None) -> datetime | None:
     """When the next pressor was given although the reading after this pressor, or its new rate, is still missing."""
     if dose is None or not _is_pressor(look, dose):
         return None

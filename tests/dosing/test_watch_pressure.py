@@ -105,6 +105,7 @@ def test_readings_without_a_pressure_change_nothing():
     assert [cause.priority for cause in causes(mean(0, 58), *(reading(minute, hr=90) for minute in range(1, 20)))] == [
         "high"
     ]
+    assert causes(mean(0, 58), reading(1, hr=90), mean(2, 80)) == []
 
 
 def test_text_and_time_are_those_of_the_readings():

@@ -1,0 +1,115 @@
+"""Every alert as a person reads it: kind, cause, priority, words and since when, each worked by hand.
+
+Kinds and priorities: contract, "Alerts". Waiting times: the demonstration rules (a request and a read-back
+1 min, a unit 5 min without data, the reading after a push due 2 min after it and overdue 1 min later).
+"""
+
+from dataclasses import replace
+
+import pytest
+
+from dosing.facts import Dose, Order
+from dosing.reassess import opened_by
+from dosing.rule_set import load_shipped
+from dosing.watch import Cause, watch
+from tests.dosing.cast import at, case, mean, push, reading
+
+RULES = load_shipped("demonstration")
+FIRST = push(0)
+BOLUS = Dose(id="bolus", treatment="crystalloid-bolus", given_at=at(-15), over_min=15)
+DUE, BOLUS_DUE = (replace(opened_by(dose, RULES), id=dose.id) for dose in (FIRST, BOLUS))
+
+
+def order(state, treatment="epinephrine-push-dose", **more):
+    return Order(id="order", treatment=treatment, state=state, **more)
+
+
+def after_push(**seen):
+    return {"readings": (reading(-1, hr=100, rhythm="sinus"), reading(2, **seen)), "doses": (FIRST,)}
+
+
+NO_READING = "No reassessment after EPINEPHrine push dose, due 10:02"
+PRESSOR = "after EPINEPHrine push dose"
+ALERTS = [
+    (
+        {"readings": (mean(0, 54),)},
+        1,
+        ("low_pressure", "pressure", "high", "MAP critical, goal 65", 0),
+    ),
+    (
+        {"readings": (mean(0, 62), mean(2, 61))},
+        3,
+        ("low_pressure", "pressure", "medium", "MAP below goal 65", 2),
+    ),
+    (
+        {"readings": (mean(0, 80), mean(3, 77), mean(6, 74))},
+        7,
+        ("falling", "pressure", "medium", "MAP falling towards the goal", 6),
+    ),
+    (after_push(hr=150), 3, ("after_pressor", "fast", "high", f"Heart rate above 140 {PRESSOR}", 2)),
+    (after_push(hr=50), 3, ("after_pressor", "slow", "high", f"Heart rate below 60 {PRESSOR}", 2)),
+    (after_push(sbp=190, dbp=100), 3, ("after_pressor", "systolic", "high", f"Systolic above 180 {PRESSOR}", 2)),
+    (after_push(rhythm="VT"), 3, ("after_pressor", "rhythm", "high", f"Ventricular tachycardia {PRESSOR}", 2)),
+    (
+        {"doses": (FIRST,), "reassessments": (DUE,)},
+        3,
+        ("reassessment_overdue", "first push", "high", NO_READING, 3),
+    ),
+    (
+        {"doses": (BOLUS,), "reassessments": (BOLUS_DUE,)},
+        3,
+        ("reassessment_overdue", "bolus", "medium", "No reassessment after crystalloid bolus, due 10:00", 2),
+    ),
+    (
+        {"reassessments": (DUE,)},  # its dose was entered in error meanwhile
+        3,
+        ("reassessment_overdue", "first push", "medium", NO_READING, 3),
+    ),
+    (
+        {"orders": (order("requested", waiting_since=at(2)),)},
+        3,
+        ("order_waiting", "order", "medium", "Request for EPINEPHrine push dose waiting since 10:02", 3),
+    ),
+    (
+        {"orders": (order("approved", approved_at=at(2)),)},
+        3,
+        ("readback_waiting", "order", "medium", "Order for EPINEPHrine push dose not read back since 10:02", 3),
+    ),
+    (
+        {"orders": (order("approved", approved_at=at(2), mismatch=True),)},
+        3,
+        ("readback_mismatch", "order", "high", "Read-back of EPINEPHrine push dose differs from the order", 2),
+    ),
+    (
+        {"orders": (order("requested", "esmolol", waiting_since=at(2)),)},  # the rule set does not name it
+        3,
+        ("order_waiting", "order", "medium", "Request for esmolol waiting since 10:02", 3),
+    ),
+    (
+        {"last_contact_at": at(-2)},
+        3,
+        ("no_contact", "contact", "medium", "No data from unit since 09:58", 3),
+    ),
+]
+
+
+@pytest.mark.parametrize(("known", "now", "alert"), ALERTS, ids=lambda value: value[0] if type(value) is tuple else "")
+def test_an_alert(known, now, alert):
+    kind, cause, priority, words, since = alert
+    facts = case(*known.get("readings", ()), **({"last_contact_at": at(now)} | known))
+
+    assert watch(facts, RULES, at(now)).causes == (Cause(kind, cause, priority, words, at(since)),)
+
+
+def test_a_case_in_which_all_is_well_has_none():
+    well = case(mean(0, 80), doses=(FIRST,), reassessments=(replace(DUE, done_at=at(2), state="done"),))
+
+    assert watch(well, RULES, at(4)).causes == ()
+
+
+def test_every_reassessment_out_of_reach_is_unknown():
+    """Last heard at 09:59, lost at 10:04: neither reading may be called missing, both may have been taken."""
+    silent = case(doses=(FIRST, BOLUS), reassessments=(DUE, BOLUS_DUE), last_contact_at=at(-1))
+    found = watch(silent, RULES, at(5))
+
+    assert (found.unknown, found.overdue) == (("first push", "bolus"), ())
