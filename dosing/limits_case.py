@@ -149,8 +149,12 @@ class Question:
         return total
 
     def exact_dose(self, dose: Dose) -> Quantity | None:
-        """What was really given: the volume infused where the treatment is measured by volume, else the dose stated."""
-        told = [self.absolute(amount) for amount in (dose.infused, dose.amount) if amount is not None]
+        """What was really given: the volume infused where the treatment is measured by volume, else the dose stated.
+
+        One per kg was given by the weight that was known then.
+        """
+        then = units.body_weight(dose.weight)
+        told = [self.absolute(amount, then) for amount in (dose.infused, dose.amount) if amount is not None]
         return next((exact for exact in told if exact.units == self._measured), told[-1] if told else None)
 
     @cached_property
@@ -158,11 +162,11 @@ class Question:
         """The exact unit in which doses of this treatment add up."""
         return self.absolute(Amount(1, self.treatment.unit)).units
 
-    def absolute(self, amount: Amount) -> Quantity:
-        """An amount for this patient; one per kg stays per kg while nobody knows the weight."""
+    def absolute(self, amount: Amount, weight: Quantity | None = None) -> Quantity:
+        """An amount for this patient, of another weight if stated; one per kg stays per kg while nobody knows it."""
         bag = self.treatment.bag
         exact = in_volume(amount, bag.value if bag else None)
-        weight = self.bedside.person.weight
+        weight = self.bedside.person.weight if weight is None else weight
         return exact * weight if weight is not None and units.is_per_kg(exact) else exact
 
     @cached_property

@@ -124,7 +124,7 @@ def _sums(case: Case, kept: Kept, facts: Facts, rules: RuleSet) -> Card:
     content = msgspec.json.encode([kept["doses"], *_stock(kept, case), case.patient, case.impression, rules.digest])
     key = hashlib.sha256(content).hexdigest()[:16]
     if kept["sums"].get("key") != key:
-        sums = {"fluids": fluids.summary(facts, rules), "given": given.totals(facts.doses, rules)}
+        sums = {"fluids": fluids.summary(facts, rules), "given": given.totals(facts, rules)}
         kept["sums"] = {"key": key, **sums, "in_hand": in_hand.lines(kept["containers"], facts, rules)}
     return {name: kept["sums"][name] for name in ("fluids", "given", "in_hand")}
 

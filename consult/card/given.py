@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import asdict
 from functools import reduce
 from operator import add
@@ -10,34 +9,54 @@ from typing import Any
 
 from consult.clock import stamp
 from dosing import units
-from dosing.facts import Amount, Dose
+from dosing.facts import Amount, Dose, Facts
+from dosing.limits_case import Bedside, Question, bedside
 from dosing.rule_set import RuleSet
 
 
-def totals(doses: Iterable[Dose], rules: RuleSet) -> list[dict[str, Any]]:
+def totals(facts: Facts, rules: RuleSet) -> list[dict[str, Any]]:
     """Per treatment, in the order of the first dose: how often, how much in all, when last.
 
-    A running or ended infusion adds no total: its amount is a rate.
+    What the rule set knows adds up as its limits count it. A running infusion adds no total: its amount is a rate.
     """
     lines: dict[str, list[Dose]] = {}
-    for dose in doses:
+    for dose in facts.doses:
         lines.setdefault(dose.name or dose.treatment, []).append(dose)
-    return [_line(given, rules) for given in lines.values()]
+    at_bedside = bedside(facts, rules, max((dose.given_at for dose in facts.doses), default=facts.opened_at))
+    return [_line(given, at_bedside) for given in lines.values()]
 
 
-def _line(given: list[Dose], rules: RuleSet) -> dict[str, Any]:
+def _line(given: list[Dose], at_bedside: Bedside) -> dict[str, Any]:
     first = given[0]
-    treatment = rules.treatments.get(first.treatment)
+    treatment = at_bedside.rules.treatments.get(first.treatment)
+    asked = treatment and treatment.form != "infusion" and Question(bedside=at_bedside, treatment=treatment)
     return {
         "treatment": first.treatment,
         "title": treatment.title if treatment else first.name or first.treatment,
         "count": len(given),
-        "total": _total([amount for dose in given if (amount := amount_in(dose))]),
+        "total": _used(asked, given) if asked else _total([amount for dose in given if (amount := _amount_in(dose))]),
         "last_at": stamp(given[-1].given_at),
     }
 
 
-def amount_in(dose: Dose) -> Amount | None:
+def _used(asked: Question, given: list[Dose]) -> dict[str, Any] | None:
+    """The sum by which the limits go, in the unit of the first dose; bags beside a volume as the volume they hold."""
+    if asked.used is None:
+        return None
+    stated = [dose.amount.unit.removesuffix("/kg") for dose in given if dose.amount]
+    bag, unit = asked.treatment.bag, asked.treatment.unit
+    if bag is not None:
+        volume, whole = (
+            units.amount(asked.used, "mL"),
+            set(stated) == {"bag"} and not any(each.infused for each in given),
+        )
+        return {"value": volume.value / bag.value, "unit": "bag"} if whole else asdict(volume)
+    return asdict(
+        units.amount(asked.used, next((each for each in stated if units.kind(each) == units.kind(unit)), unit))
+    )
+
+
+def _amount_in(dose: Dose) -> Amount | None:
     """How much of a dose went in: what was infused of an ended one, else its amount; None for a rate."""
     if dose.infused:
         return dose.infused
@@ -45,7 +64,7 @@ def amount_in(dose: Dose) -> Amount | None:
 
 
 def _total(amounts: list[Amount]) -> dict[str, Any] | None:
-    """All of them together in the unit of the first; one of another kind (a bag beside mL) is left to its own line."""
+    """All of them together in the unit of the first; what is of another kind cannot be added."""
     if not amounts:
         return None
     unit = amounts[0].unit

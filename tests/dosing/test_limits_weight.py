@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from dosing.facts import Age, Amount, Order, Patient, Weight
 from dosing.findings import worst
 from dosing.rule_set import RuleSet
-from tests.dosing.bedside import CONSERVATIVE, RULES, ago, check, facts, told, usual_route
+from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, facts, told, usual_route
 from tests.dosing.bedside import given as dose
 
 TREATMENTS = sorted(RULES.treatments)
@@ -207,3 +207,11 @@ def test_the_check_says_the_same_at_every_weight_within_and_another_thing_beside
             step = Fraction(1, 10 ** max(1, len(str(float(bound or 0)).partition(".")[2])))
             beside = [bound + outward * step * part / 8 for part in range(1, 9)] if bound else []
             assert not beside or not all(map(same, beside))
+
+
+def test_what_was_given_per_kg_counts_by_the_weight_of_its_time():
+    """5 mL/kg of 80 kg are 400 mL, also for who is found to weigh 20 kg; without a weight then, by that known now."""
+    then, unknown = (dose("crystalloid-bolus", 60, 5, "mL/kg", weight=weight) for weight in (Weight(80), None))
+    left = [told("crystalloid-bolus", facts(adult(20), doses=(each,)))["left"]["total"] for each in (then, unknown)]
+
+    assert [each["value"] for each in left] == [1800 - 400, 1800 - 100]
