@@ -51,7 +51,7 @@ def _record(draft: Draft, data: Data) -> Intervention:
     open_for(draft, row, dose)
     if order:
         order_book.count_given(draft, order, data)
-    if not dose["prior"]:
+    if not dose["prior"]:  # what others gave is no deviation of this crew's
         _flag(draft, row, dose, check)
     draft.at = data["given_at"]
     draft.event = events.InterventionRecorded(id=row.uid, content=row.data, shown=dose["shown"], check=check)
@@ -108,7 +108,7 @@ def _rates(row: Intervention) -> list[dict[str, Any]]:
 
 
 def _flag(draft: Draft, row: Intervention, dose: dict[str, Any], check: dict[str, Any]) -> None:
-    """One alert that names all findings that wanted an order; earlier care by others, left as it is, raises nothing."""
+    """One alert that names all findings that wanted an order."""
     if check["verdict"] not in BEYOND:
         return
     draft.case.outside_limits = True

@@ -331,3 +331,16 @@ def test_a_further_pressor_before_the_reading_makes_it_overdue_at_once(story):
         if (story.asked(first)["state"] == "overdue", overdue(story) == ["high"]) != (expected, expected):
             wrong.append((treatment, more, story.asked(first)))
     assert wrong == []
+
+
+def test_a_reading_is_unknown_only_while_the_unit_is_out_of_reach(story):
+    """Contract: "lost contact and nothing was received after due_at"; contact is lost after 5 min, due 10, overdue 15."""
+    given = story.open().give("tranexamic-acid", "1 g")
+    story.at(14).at(15)
+    silent = story.card()["reassessments"][0]["state"]
+    story.at(16).read(etco2=35)
+    heard = story.asked(given)["state"]
+    story.at(17).read(at=11, sbp=88, dbp=50)
+    done = story.asked(given)
+
+    assert (silent, heard, done["state"], minute(done["done_at"])) == ("unknown", "overdue", "done", 11)
