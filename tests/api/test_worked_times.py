@@ -334,7 +334,7 @@ def test_a_further_pressor_before_the_reading_makes_it_overdue_at_once(story):
 
 
 def test_a_reading_is_unknown_only_while_the_unit_is_out_of_reach(story):
-    """Contract: "lost contact and nothing was received after due_at"; contact is lost after 5 min, due 10, overdue 15."""
+    """Contract: "lost contact and nothing was received after due_at": contact is lost at 5, due 10, overdue 15."""
     given = story.open().give("tranexamic-acid", "1 g")
     story.at(14).at(15)
     silent = story.card()["reassessments"][0]["state"]
