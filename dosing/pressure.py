@@ -80,7 +80,7 @@ class Derived:
 
 def holds_pressure(reading: Reading) -> bool:
     """Whether the set says anything about the pressure, be it that none could be obtained."""
-    return reading.sbp is not None or reading.map_reported is not None or reading.bp_method == "unobtainable"
+    return reading.sbp is not None or mean_of(reading).thirds is not None or reading.bp_method == "unobtainable"
 
 
 def mean_of(reading: Reading) -> Mean:
@@ -153,13 +153,12 @@ def _pressure(reading: Reading, thirds: Exact | None, map_shown: str | None, lim
         goal = limits.map_floor if limits.adult else limits.sbp_floor
         return Pressure(state="critical", judged_by=None, goal=_number(goal), text=_unobtainable(reading.pulses))
     by_map, by_sbp = _map_level(thirds, limits), _sbp_level(reading.sbp, limits)
-    judged_by = _judged_by(by_map, by_sbp, limits)
     state = _state(max(by_map or FINE, by_sbp or FINE), thirds, limits)
-    goal = limits.map_floor if judged_by == "map" else limits.sbp_floor
-    if judged_by == "map" or reading.sbp is None:
-        return Pressure(state=state, judged_by="map", goal=_number(goal), text=f"MAP {map_shown}, goal {plain(goal)}")
+    if reading.sbp is None or _mean_decides(by_map, by_sbp or FINE, limits):
+        text = f"MAP {map_shown}, goal {plain(limits.map_floor)}"
+        return Pressure(state=state, judged_by="map", goal=_number(limits.map_floor), text=text)
     text = _systolic_text(reading.sbp, reading.bp_method, state, limits)
-    return Pressure(state=state, judged_by="sbp", goal=_number(goal), text=text)
+    return Pressure(state=state, judged_by="sbp", goal=_number(limits.sbp_floor), text=text)
 
 
 def _state(worst: int, thirds: Exact | None, limits: Limits) -> str:
@@ -174,13 +173,9 @@ def _state(worst: int, thirds: Exact | None, limits: Limits) -> str:
     return "normal_range" if thirds <= 3 * limits.usual[1] else "above_range"
 
 
-def _judged_by(by_map: int | None, by_sbp: int | None, limits: Limits) -> str:
+def _mean_decides(by_map: int | None, by_sbp: int, limits: Limits) -> bool:
     """The worse of the two; where both stand alike an adult is judged by the goal's measure, a child by systolic."""
-    if by_map is None:
-        return "sbp"
-    if by_sbp is None or by_map > by_sbp:
-        return "map"
-    return limits.leads if by_map == by_sbp else "sbp"
+    return by_map is not None and (by_map > by_sbp or (by_map == by_sbp and limits.leads == "map"))
 
 
 def _map_level(thirds: Exact | None, limits: Limits) -> int | None:

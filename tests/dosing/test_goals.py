@@ -72,6 +72,11 @@ def test_the_goal_says_why():
     assert "bleeding" in found.because
 
 
+def test_an_adults_goal_is_the_mean_pressure():
+    """Adult sepsis guideline: MAP 65 first; systolic 90 beside it."""
+    assert goal_for(case(patient=ADA), RULES) == Goal(measure="map", floor=65, because="adult", other_floor=90)
+
+
 def test_a_childs_goal_is_its_systolic_floor():
     found = goal_for(case(patient=BEN), RULES)
 

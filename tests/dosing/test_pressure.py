@@ -1,5 +1,7 @@
 """MAP, state and text of one set of vitals, as the API answers them."""
 
+import json
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -148,6 +150,11 @@ def test_a_palpated_pressure_has_no_map(sbp, state, text):
     )
 
 
+def test_palpated_without_its_number_says_nothing_of_the_pressure():
+    """A monitor's mean beside it counts no more than beside 90/P: the mean of a palpated pressure is unknown."""
+    assert derived(bp_method="palpated", map_reported=60) == Derived()
+
+
 @pytest.mark.parametrize(
     ("pulses", "text"),
     [
@@ -258,6 +265,14 @@ def test_the_answer_has_the_contracts_keys():
         "pressure": {"state": "below_goal", "judged_by": "map", "goal": 65, "text": "MAP 61, goal 65"},
         "signs": ["cap refill 4 s", "shock index 1.33", "heart rate 128"],
     }
+
+
+@pytest.mark.parametrize(
+    ("patient", "sbp", "dbp", "goal"), [(ADA, 96, 44, "65"), (BEN, 60, 40, "80"), (child(17), 95, 40, "65.5")]
+)
+def test_a_goal_is_written_as_a_whole_number_where_it_is_one(patient, sbp, dbp, goal):
+    """Adult sepsis guideline: 65; 70 + 2 x 5 = 80; 1.5 x 17 + 40 = 65.5."""
+    assert json.dumps(derived(sbp, dbp, patient=patient).as_dict()["pressure"]["goal"]) == goal
 
 
 def test_without_a_pressure_everything_about_it_is_null():

@@ -22,6 +22,8 @@ from tests.dosing.pressure_values import ROWS, numbers, params
         ({"lactate_mmol_l": 3.1}, "lactate 3.1 mmol/L"),
         ({"hr": 101}, "heart rate 101"),
         ({"hr": 59}, "heart rate 59"),
+        ({"hr": 59.6}, "heart rate 59.6"),
+        ({"hr": 100.4}, "heart rate 100.4"),
     ],
 )
 def test_a_sign(measured, text):

@@ -67,6 +67,18 @@ def test_a_sign_newer_than_the_pressure_has_no_age_beside_it_until_it_no_longer_
     assert signs_of_case(taken(*sets, reading(14, spo2=96))).old == ("cap refill 4 s, 12 min before",)
 
 
+def test_a_sign_of_the_pressures_own_set_has_no_age_beside_it():
+    found = signs_of_case(taken(reading(0, 100, 60, cap_refill_s=5), reading(3, spo2=96)))
+
+    assert found.present == ("cap refill 5 s",)
+
+
+def test_without_any_pressure_a_sign_says_how_much_older_it_is_than_the_newest_set():
+    found = signs_of_case(taken(reading(0, cap_refill_s=5), reading(3, spo2=96)))
+
+    assert found.present == ("cap refill 5 s, 3 min before",)
+
+
 class TestTheShockIndexIsOfOneSet:
     def test_never_of_a_heart_rate_and_a_pressure_of_two_sets(self):
         assert signs_of_case(taken(reading(0, hr=98), reading(1, 60, 40))).present == ()
@@ -76,12 +88,20 @@ class TestTheShockIndexIsOfOneSet:
 
         assert found.present == ("shock index 1.4, 3 min before",)
 
+    def test_of_the_newest_one_alone(self):
+        found = signs_of_case(taken(reading(0, 60, 40, hr=99), reading(3, 70, 40, hr=98)))
+
+        assert found.present == ("shock index 1.4",)
+
 
 class TestAlertness:
     def test_a_newer_score_replaces_the_coarser_letter(self):
         found = signs_of_case(taken(reading(0, avpu="V"), reading(3, 100, 60, gcs=15)))
 
         assert found.present == ()
+
+    def test_both_of_one_set_are_told(self):
+        assert signs_of_case(taken(reading(0, avpu="V", gcs=12))).present == ("responds to voice only", "GCS 12")
 
     def test_a_newer_letter_leaves_the_score_beside_it(self):
         """A is said of 14 as of 15, so that it does not end a score of 14."""
