@@ -1,0 +1,174 @@
+"""Findings as the physician reads them, whole: level, words, limit, and the source of that very number.
+
+Words and limits are worked by hand from the demonstration rules; the sources are those beside the number there.
+"""
+
+from typing import Any
+
+import pytest
+
+from dosing.facts import Amount, Dose, Facts, Reading
+from dosing.findings import Finding
+from tests.dosing.bedside import adult, ago, check, child, codes, facts, given
+
+PUSH, TXA, PHENYLEPHRINE = "epinephrine-push-dose", "tranexamic-acid", "phenylephrine-push-dose"
+NOREPINEPHRINE = ("norepinephrine-infusion", 8, "mcg/min")
+FLUID = given("crystalloid-bolus", 60, 1, "mL")
+CHOICE = "Chosen for the demonstration; sources give no number [our choice]"
+TRADE = "How the trade works: orders are repeated back, readings age, weights are guesses [our choice]"
+CRASH = "CRASH-2 scheme, casualty care guidelines: 1 g over 10 min within 3 h of injury [read]"
+EVERY_TWO = "Critical-care transport regimen: epinephrine 10-20 mcg every 2 min [read]"
+ONSET = "Onset under 1 min, lasts 5-10 min (EB Medicine, EMCrit): first pressure at 1-2 min [read]"
+SLOWS = "Phenylephrine prescribing information: bolus 40-100 mcg, reflex bradycardia [read]"
+CAUTION, BY_ORDER, OVER = "caution", "needs_order", "over_hard_limit"
+
+
+def drip(rate: Amount | None) -> Facts:
+    """A case in which an epinephrine infusion runs at this rate."""
+    running = Dose(id="drip", treatment="epinephrine-infusion", given_at=ago(10), amount=rate, status="running")
+    return facts(doses=(FLUID, running))
+
+
+ROWS: list[tuple[tuple[Any, ...], Finding]] = [
+    (
+        ("phenylephrine-infusion", 0.5, "mcg/kg/min", facts(child())),
+        Finding(
+            "age_not_covered",
+            "phenylephrine infusions are not for crews to start in a child; published 0.1-0.5 mcg/kg/min "
+            "(a child of 5 years and 18 kg)",
+            "Merck Manual resuscitation drug table: phenylephrine 0.1-0.5 mcg/kg/min [read]",
+            None,
+            BY_ORDER,
+        ),
+    ),
+    (
+        ("fentanyl", 20, "mcg"),  # 70/40: MAP 50
+        Finding(
+            "starts_by_order",
+            "pressure below its goal: fentanyl by order (MAP 50, goal 65)",
+            "Below the pressure goal half the dose and an order [our choice]",
+            None,
+            BY_ORDER,
+        ),
+    ),
+    (
+        (TXA, 1, "g", facts(adult(bleeding_cause="gut", onset_at=ago(20)))),
+        Finding("starts_by_order", "bleeding from the gut: by order", CHOICE, None, BY_ORDER),
+    ),
+    (NOREPINEPHRINE, Finding("starts_by_order", "norepinephrine infusion starts by order", CHOICE, None, BY_ORDER)),
+    (
+        (TXA, 1, "g", facts(adult(bleeding_cause="trauma"))),
+        Finding("starts_by_order", "by order while the time of injury is unknown", CRASH, None, BY_ORDER),
+    ),
+    (
+        (TXA, 1, "g", facts(adult(bleeding_cause="trauma"))),
+        Finding("onset_unknown", "time of injury unknown; useful only within 3 h", TRADE, None, CAUTION),
+    ),
+    (
+        ("hydrocortisone", 100, "mg"),
+        Finding(
+            "signs_missing",
+            "no adrenal insufficiency or long-term steroids on record",
+            "Adrenal crisis: 100 mg once [read]",
+            None,
+            CAUTION,
+        ),
+    ),
+    (
+        (PHENYLEPHRINE, 50, "mcg", facts(signs={"hr": None})),
+        Finding(
+            "signs_missing",
+            "heart rate not measured; wanted 60 or more beats per min",
+            SLOWS,
+            Amount(60, "beats per min"),
+            CAUTION,
+        ),
+    ),
+    (
+        (PHENYLEPHRINE, 50, "mcg", facts(signs={"hr": 50})),
+        Finding(
+            "signs_missing",
+            "heart rate under 60: phenylephrine can slow it further (50 beats per min; wanted 60 or more)",
+            SLOWS,
+            Amount(60, "beats per min"),
+            CAUTION,
+        ),
+    ),
+    (
+        (PHENYLEPHRINE, 50, "mcg", facts(impression="cardiogenic", signs={"hr": 70})),
+        Finding(
+            "signs_missing",
+            "failing heart: phenylephrine raises what it pumps against",
+            "Phenylephrine push dose 50-200 mcg of 100 mcg per mL every 2-5 min (EMCrit, ResusNurse) [read]",
+            None,
+            CAUTION,
+        ),
+    ),
+    (
+        (PUSH, 10, "mcg", facts(doses=(FLUID, given(PUSH, -1, 10, "mcg")))),  # entered late, 1 min before the next
+        Finding("too_soon", "1 min before the next dose, no sooner than 2 min", EVERY_TWO, Amount(2, "min"), BY_ORDER),
+    ),
+    (
+        (PUSH, 10, "mcg", facts(doses=(FLUID, given(PUSH, 0, 10, "mcg")))),  # two at the same moment
+        Finding("no_pressure_since_last_dose", "no pressure since the last dose 0 s ago", ONSET, None, BY_ORDER),
+    ),
+    (
+        (PUSH, 10, "mcg", facts(readings=())),
+        Finding("pressure_stale", "no pressure has been recorded", CHOICE, Amount(5, "min"), CAUTION),
+    ),
+    (
+        (PUSH, 10, "mcg", facts(sbp=130, dbp=80)),  # (130 + 160) / 3 = 96.67
+        Finding("well_above_goal", "MAP 97, goal 65: 31.7 mmHg above it", CHOICE, None, BY_ORDER),
+    ),
+    (
+        (PUSH, 10, "mcg", drip(Amount(2, "mcg/min"))),
+        Finding("infusion_running", "EPINEPHrine infusion is running at 2 mcg/min", TRADE, None, CAUTION),
+    ),
+    (
+        (PUSH, 10, "mcg", drip(None)),  # its rate was never told
+        Finding("infusion_running", "EPINEPHrine infusion is running", TRADE, None, CAUTION),
+    ),
+]
+
+
+@pytest.mark.parametrize(("asked", "finding"), ROWS, ids=lambda value: value.code if type(value) is Finding else "")
+def test_a_finding_in_full(asked, finding):
+    assert finding in check(*asked).findings
+
+
+def test_a_finding_as_the_api_answers_it():
+    (found,) = (one for one in check(PUSH, 30, "mcg").findings if one.code == "above_most")
+
+    assert found.as_dict() == {
+        "code": "above_most",
+        "level": "needs_order",
+        "text": "30 mcg is above the standing limit of 20 mcg for an adult of 80 kg",
+        "limit": {"value": 20, "unit": "mcg"},
+        "source": EVERY_TWO,
+    }
+
+
+def test_a_restriction_of_fluid_holds_back_fluid_alone():
+    restricted = facts(adult(fluid_restricted=True))
+
+    assert "fluid_restricted" in codes(check("crystalloid-bolus", 100, "mL", restricted))
+    assert "fluid_restricted" not in codes(check(PUSH, 10, "mcg", restricted))
+    assert "fluid_restricted" not in codes(check("crystalloid-bolus", 100, "mL"))
+
+
+def test_a_new_rate_of_what_runs_is_no_second_infusion():
+    known = facts(doses=(FLUID, given("norepinephrine-infusion", 30, 8, "mcg/min", status="running")))
+
+    assert "infusion_running" not in codes(check(*NOREPINEPHRINE, known))
+
+
+@pytest.mark.parametrize(
+    ("measured", "wanting"),
+    [(3, True), (2.9, False), (0, False)],
+    ids=["as the dose was given", "after it", "as the next is drawn up"],
+)
+def test_a_pressure_after_a_push_is_one_taken_after_it(measured, wanting):
+    pressure = Reading(taken_at=ago(measured), sbp=70, dbp=40)
+    found = codes(check(PUSH, 10, "mcg", facts(doses=(FLUID, given(PUSH, 3, 10, "mcg")), readings=(pressure,))))
+
+    assert ("no_pressure_since_last_dose" in found) is wanting
