@@ -125,11 +125,12 @@ def test_a_run_of_pushes_is_one_window():
         ((drip(0, prior=True, changed_at=at(20)),), False),
         ((push(0, treatment="crystalloid-bolus"),), False),
         ((push(0, treatment="other"),), False),
+        ((push(-1, "a bolus", treatment="crystalloid-bolus"), push(0)), True),
         ((), False),
     ],
     ids=[
         *("another push", "start", "long running", "new rate", "rates", "given by others", "started by others"),
-        *("new rate of what others started", "their start before it", "fluid", "other", "nothing"),
+        *("new rate of what others started", "their start before it", "fluid", "other", "fluid and a push", "nothing"),
     ],
 )
 def test_after_which_treatments(doses, stands):
