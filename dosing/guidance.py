@@ -12,7 +12,7 @@ from dosing import dilution, infusion, limits_state, pushes, syringes, text, uni
 from dosing.facts import Amount, Facts
 from dosing.findings import Finding, amount_dict, source_text
 from dosing.limits_case import Question, bedside
-from dosing.limits_dose import allowed_count
+from dosing.limits_dose import allowed_count, count_text
 from dosing.rule_set import RuleSet, Strength
 from dosing.units import Quantity
 
@@ -115,9 +115,8 @@ def _volumes(question: Question) -> Plain | None:
 
 
 def _syringe(question: Question, strength: Strength, bounds: Iterable[Quantity | None]) -> Plain | None:
-    weighed = [exact / strength.exact for exact in bounds if exact is not None and not units.is_per_kg(exact)]
-    volumes = [units.number(volume, "mL") for volume in weighed]
-    found = syringes.smallest(volumes, question.bedside.rules) if volumes else None
+    volumes = [units.number(exact / strength.exact, "mL") for exact in bounds if exact is not None]
+    found = syringes.smallest(volumes, question.bedside.rules)
     return None if found is None else amount_dict(found)
 
 
@@ -181,13 +180,13 @@ def _total_left(question: Question, unit: str) -> Plain | None:
 def _used_up(question: Question, unit: str) -> list[Finding]:
     """Nothing left: any further dose passes the count or the total."""
     rest, count = left(question, unit), question.limits.count
-    total = question.limits.limit("total")
+    total, most = question.limits.limit("total"), _amount(question.limits.exact("total"), question, unit)
     found = []
     if count is not None and rest["count"] == 0:
         limit = Amount(rest["of"], count.unit)
-        words = f"{text.number_text(limit.value)} {count.unit} before an order, all given"
+        words = f"{count_text(count, limit)} before an order, all given"
         found.append(question.find("count_reached", words, count.source, limit))
-    if total is not None and rest["total"] is not None and rest["total"]["value"] == 0:
-        words = f"{text.amount_text(total.amount)} in all before an order, all given"
-        found.append(question.find("total_reached", words, total.source, total.amount))
+    if total is not None and most is not None and rest["total"] is not None and rest["total"]["value"] == 0:
+        words = f"{text.amount_text(Amount(**most))} in all before an order, all given"
+        found.append(question.find("total_reached", words, total.source, Amount(**most)))
     return found

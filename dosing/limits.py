@@ -114,7 +114,7 @@ def _next_at(asked: limits_dose.Proposed, found: list[Finding], order: Order | N
 def _with_order(found: list[Finding], asked: limits_dose.Proposed, order: Order) -> list[Finding]:
     """An order that was read back and covers this dose makes cautions of what it was given for."""
     if order.state != "read_back":
-        return [*found, asked.question.find("order_not_read_back", _NO_ORDER.get(order.state, _NO_ORDER["approved"]))]
+        return [*found, asked.question.find("order_not_read_back", _NO_ORDER[order.state])]
     if not covers(order, asked):
         return found
     return [*(_ordered(finding, asked, order) for finding in found), *_sooner(asked, order, found)]
@@ -159,8 +159,9 @@ def _sooner(asked: limits_dose.Proposed, order: Order, found: list[Finding]) -> 
 
 def _every_min(asked: limits_dose.Proposed, order: Order | None) -> float | None:
     """The interval of the order that this dose carries out, None where none was ordered."""
-    holds = order is not None and order.state == "read_back" and covers(order, asked)
-    return order.every_min if order is not None and holds else None
+    if order is None or order.state != "read_back" or not covers(order, asked):
+        return None
+    return order.every_min
 
 
 def _sooner_than_ordered(asked: limits_dose.Proposed, order: Order) -> bool:

@@ -179,14 +179,14 @@ def _count(asked: Proposed) -> Findings:
             return
         if used + asked.dose > most * int(count.value):
             whole, one = text.amount_text(asked.shown(used + asked.dose)), text.amount_text(asked.shown(most))
-            words = f"{whole} with what was given; {_counted(count, limit)} of {one} before an order"
+            words = f"{whole} with what was given; {count_text(count, limit)} of {one} before an order"
             yield asked.question.find("count_reached", words, count.source, limit)
     elif (number := len(asked.question.given) + 1) > limit.value:
-        words = f"this would be number {number}; {_counted(count, limit)} before an order"
+        words = f"this would be number {number}; {count_text(count, limit)} before an order"
         yield asked.question.find("count_reached", words, count.source, limit)
 
 
-def _counted(count: Figure, limit: Amount) -> str:
+def count_text(count: Figure, limit: Amount) -> str:
     """``5 pushes``; where blood has opened more of them, ``2 doses (1 dose for each 4 bags of blood)``."""
     stated = f"{text.number_text(count.value)} {count.unit}"
     return stated if count.value == limit.value else f"{text.number_text(limit.value)} doses ({stated})"

@@ -9,7 +9,7 @@ import pytest
 
 from dosing import limits
 from dosing.facts import Amount, Order, Proposal
-from tests.dosing.bedside import RULES, TEN, adult, check, facts, given
+from tests.dosing.bedside import RULES, TEN, adult, ago, check, facts, given
 
 PUSH, DRIP = "epinephrine-push-dose", "norepinephrine-infusion"
 FLUID = given("crystalloid-bolus", 60, 1, "mL")
@@ -100,3 +100,26 @@ def test_who_ordered_it_is_named(by, named):
     assert (f"ordered by {named} no sooner than 5 min after the last dose", f"order by {named}") in [
         (one.text, one.source) for one in sooner
     ]
+
+
+def test_the_interval_of_an_order_that_does_not_hold_says_nothing():
+    """The rules say 2 min, the order that was not read back 5."""
+    known = facts(doses=(FLUID, given(PUSH, 3, 30, "mcg")))
+    checked = check(PUSH, 30, "mcg", known, order=order(state="approved", times=3, given=1, every_min=5))
+
+    assert checked.next_at == ago(-2)
+    assert "too_soon" not in {one.code for one in checked.findings}
+
+
+def test_too_soon_by_the_rules_and_by_the_order_is_told_once():
+    known = facts(doses=(FLUID, given(PUSH, 1, 30, "mcg")))
+    checked = check(PUSH, 30, "mcg", known, order=order(times=3, given=1, every_min=5))
+
+    assert [one.text for one in checked.findings if one.code == "too_soon"] == [
+        "1 min after the last dose, no sooner than 2 min"
+    ]
+
+
+def test_a_treatment_that_the_rule_set_lacks_is_named():
+    with pytest.raises(limits.UnknownTreatment, match=r"^esmolol$"):
+        check("esmolol", 1, "mg")
