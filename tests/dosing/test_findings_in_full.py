@@ -3,12 +3,13 @@
 Words and limits are worked by hand from the demonstration rules; the sources are those beside the number there.
 """
 
+import json
 from typing import Any
 
 import pytest
 
 from dosing.facts import Amount, Dose, Facts, Reading
-from dosing.findings import Finding
+from dosing.findings import Finding, amount_dict
 from tests.dosing.bedside import adult, ago, check, child, codes, facts, given
 
 PUSH, TXA, PHENYLEPHRINE = "epinephrine-push-dose", "tranexamic-acid", "phenylephrine-push-dose"
@@ -172,3 +173,17 @@ def test_a_pressure_after_a_push_is_one_taken_after_it(measured, wanting):
     found = codes(check(PUSH, 10, "mcg", facts(doses=(FLUID, given(PUSH, 3, 10, "mcg")), readings=(pressure,))))
 
     assert ("no_pressure_since_last_dose" in found) is wanting
+
+
+@pytest.mark.parametrize(
+    ("value", "written"),
+    [
+        (1000.0, "1000"),
+        (0.5, "0.5"),
+        (2.0**53 - 1, "9007199254740991"),
+        (2.0**53, "9007199254740992.0"),
+    ],
+)
+def test_whole_numbers_are_written_whole_as_far_as_json_keeps_them(value, written):
+    """RFC 7493, 2.2: whole numbers are interoperable up to 2^53 - 1."""
+    assert json.dumps(amount_dict(Amount(value, "mg"))) == f'{{"value": {written}, "unit": "mg"}}'
