@@ -8,7 +8,7 @@ from fractions import Fraction
 from math import nextafter
 from typing import Any
 
-from dosing import dilution, infusion, limits_state, pushes, syringes, text, units
+from dosing import dilution, limits_state, pushes, syringes, text, units
 from dosing.facts import Amount, Facts
 from dosing.findings import Finding, amount_dict, source_text
 from dosing.limits_case import Question, bedside
@@ -66,8 +66,7 @@ def _relevant(question: Question) -> bool:
 
 def _unit(question: Question) -> str:
     """The unit in which this patient's limits are shown; per kg only for a rate and a weight that is known."""
-    stated = question.limits.limit("most") or question.limits.limit("hard")
-    unit = question.treatment.unit
+    stated, unit = question.limits.limit("most"), question.treatment.unit
     if stated is not None and units.kind(stated.amount.unit) != units.kind(unit):
         unit = stated.amount.unit
     weighed = question.treatment.form == "infusion" and question.bedside.person.weight is not None
@@ -108,7 +107,7 @@ def _volumes(question: Question) -> Plain | None:
     is_rate = question.treatment.form == "infusion"
     bounds = {name: _bound(question, name) for name in ("least", "most")}
     return {
-        **{name: _volume(exact, strength, question, is_rate) for name, exact in bounds.items()},
+        **{name: _volume(exact, strength, "mL/h" if is_rate else "mL") for name, exact in bounds.items()},
         "strength": amount_dict(strength.amount),
         "syringe": None if is_rate else _syringe(question, strength, bounds.values()),
     }
@@ -120,13 +119,8 @@ def _syringe(question: Question, strength: Strength, bounds: Iterable[Quantity |
     return None if found is None else amount_dict(found)
 
 
-def _volume(exact: Quantity | None, strength: Strength, question: Question, is_rate: bool) -> Plain | None:
-    if exact is None:
-        return None
-    if is_rate:
-        rate = infusion.pump_rate(exact, strength.exact, question.bedside.person.weight)
-        return None if rate is None else amount_dict(units.amount(rate, "mL/h"))
-    return amount_dict(units.amount(exact / strength.exact, "mL"))
+def _volume(exact: Quantity | None, strength: Strength, unit: str) -> Plain | None:
+    return None if exact is None else amount_dict(units.amount(exact / strength.exact, unit))
 
 
 def _strength(question: Question) -> Strength | None:

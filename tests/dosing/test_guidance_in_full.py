@@ -25,6 +25,7 @@ ONSET = "Onset under 1 min, lasts 5-10 min (EB Medicine, EMCrit): first pressure
 CHOICE = "Chosen for the demonstration; sources give no number [our choice]"
 SYRINGE = "One 10 mL syringe at 10 mcg per mL holds 100 mcg, five pushes of 20 mcg (arithmetic) [our choice]"
 UNWEIGHED = facts(child(5, None))
+PUSHES = tuple(given(PUSH, 3 * number, 20, "mcg") for number in range(1, 6))
 
 
 def amount(value: float, unit: str) -> dict[str, Any]:
@@ -98,6 +99,7 @@ def test_a_push_dose_a_minute_after_the_first():
         (NOREPINEPHRINE, facts(), amount(0.05, "mcg/kg/min"), amount(0.5, "mcg/kg/min")),
         (NOREPINEPHRINE, facts(adult(None)), amount(2, "mcg/min"), amount(30, "mcg/min")),
         ("ketamine", facts(adult(None)), None, None),
+        ("phenylephrine-push-dose", facts(child()), None, None),
     ],
 )
 def test_limits_in_the_unit_in_which_this_patient_gets_it(treatment, known, least, most):
@@ -107,19 +109,23 @@ def test_limits_in_the_unit_in_which_this_patient_gets_it(treatment, known, leas
 
 
 @pytest.mark.parametrize(
-    ("patient", "least", "most"),
-    [(adult(), 15, 150), (adult(None), 7.5, 112.5), (child(), 3.375, 33.75)],
-    ids=["80 kg: 0.05 to 0.5 mcg/kg/min", "unknown weight: 2 to 30 mcg/min", "18 kg: 0.05 to 0.5 mcg/kg/min"],
+    ("treatment", "strength", "patient", "least", "most"),
+    [
+        (NOREPINEPHRINE, 16, adult(), 15, 150),  # 0.05 to 0.5 mcg/kg/min at 80 kg
+        (NOREPINEPHRINE, 16, adult(None), 7.5, 112.5),  # 2 to 30 mcg/min
+        (NOREPINEPHRINE, 16, child(), 3.375, 33.75),  # 0.05 to 0.5 mcg/kg/min at 18 kg
+        ("vasopressin-infusion", 1, adult(), 0.6, 2.4),  # 0.01 to 0.04 units/min
+    ],
 )
-def test_an_infusion_of_one_strength_has_its_pump_rates(patient, least, most):
-    drip = RULES.treatments[NOREPINEPHRINE]
-    of_16 = replace(drip, concentrations=drip.concentrations[:1])
-    shown = told(NOREPINEPHRINE, facts(patient), replace(RULES, treatments={NOREPINEPHRINE: of_16}))
+def test_an_infusion_of_one_strength_has_its_pump_rates(treatment, strength, patient, least, most):
+    drip = RULES.treatments[treatment]
+    (one,) = (each for each in drip.concentrations if each.amount.value == strength)
+    rules = replace(RULES, treatments={treatment: replace(drip, concentrations=(one,))})
 
-    assert shown["volumes"] == {
+    assert told(treatment, facts(patient), rules)["volumes"] == {
         "least": amount(least, "mL/h"),
         "most": amount(most, "mL/h"),
-        "strength": amount(16, "mcg/mL"),
+        "strength": amount(strength, one.amount.unit),
         "syringe": None,
     }
 
@@ -139,15 +145,15 @@ def test_a_limit_that_is_shown_passes_its_own_check():
         (BOLUS, facts(doses=()), {"count": 3, "of": 3, "total": amount(3000, "mL")}),
         (BOLUS, facts(child(5, None), doses=(FLUID,)), {"count": 3, "of": 3, "total": None}),
         (BLOOD, facts(doses=(given(BLOOD, 20, 1, "bag"),)), {"count": 0, "of": 1, "total": None}),
+        (PUSH, facts(doses=PUSHES), {"count": 0, "of": 5, "total": amount(0, "mcg")}),
         (NOREPINEPHRINE, facts(), {"count": None, "of": None, "total": None}),
     ],
-    ids=["nothing given", "no weight", "blood", "an infusion"],
+    ids=["nothing given", "no weight", "blood", "five pushes", "an infusion"],
 )
 def test_what_is_left_before_an_order(treatment, known, left):
     assert told(treatment, known)["left"] == left
 
 
-PUSHES = tuple(given(PUSH, 3 * number, 20, "mcg") for number in range(1, 6))
 BOLUSES = tuple(given(BOLUS, 20 * number, 1000, "mL") for number in range(1, 4))
 BAGS = tuple(given(BLOOD, 30 + number, 1, "bag") for number in range(5))
 CALCIUM = (given("calcium-chloride", 10, 1, "g"), given("calcium-chloride", 20, 1, "g"))
