@@ -76,15 +76,15 @@ def others(card: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 
 def signs(card: Mapping[str, Any]) -> dict[str, Any]:
-    """The signs of poor perfusion: ``present``, ``old`` where nothing was measured since, and when none was found.
+    """The signs of poor perfusion: those ``present``, and the ``old`` ones that nothing was measured after.
 
     ``looked_at`` is when a bedside sign was last looked for; None: nobody has, which is told as such.
     """
     derived = card["vitals"].get("derived") or {}
     looked = [entry["taken_at"] for key in BEDSIDE if (entry := card["vitals"].get(key)) and entry["value"] is not None]
     return {
-        "present": " · ".join(derived.get("signs") or ()),
-        "old": " · ".join(derived.get("signs_old") or ()),
+        "present": derived.get("signs") or [],
+        "old": derived.get("signs_old") or [],
         "looked_at": max(looked, key=moment, default=None),
     }
 
@@ -92,9 +92,9 @@ def signs(card: Mapping[str, Any]) -> dict[str, Any]:
 def signs_text(card: Mapping[str, Any]) -> str:
     """The signs as one text; without one nothing is claimed."""
     found = signs(card)
-    old = f"{NOT_SINCE}: {found['old']}" if found["old"] else ""
+    old = f"{NOT_SINCE}: {' · '.join(found['old'])}" if found["old"] else ""
     none = "none recorded; pressure is not perfusion" if found["looked_at"] else "not assessed"
-    return "; ".join(filter(None, [found["present"], old])) or none
+    return "; ".join(filter(None, [" · ".join(found["present"]), old])) or none
 
 
 def cuff_text(vitals: Mapping[str, Any]) -> str:

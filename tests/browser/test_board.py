@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 from playwright.sync_api import Page, expect
 
+from consult import clock
+from consult.actions import rule_sets
+from dosing.rule_set import load_shipped
 from tests.browser.conftest import Board, SignIn, Transport
 
 LIVE = re.compile("^Live$")
@@ -44,8 +48,10 @@ def test_a_physician_approves_the_waiting_request_and_the_card_says_so(transport
 def test_a_change_needs_amount_unit_and_reason_and_a_refusal_stands_beside_them(transport: Transport, sign_in: SignIn):
     transport.ask(30)
     page = live_board(sign_in)
+    place = page.locator(".card").bounding_box()
     page.get_by_role("button", name="Change").click()
     form = page.locator("form[data-name='change']")
+    assert page.locator(".card").bounding_box() == place, "the form moves what stands below"
     expect(form.locator("[name='amount.value']")).to_be_focused()
     form.locator("[name='amount.value']").fill("900")
     form.locator("[name='amount.unit']").select_option("mcg")
@@ -58,6 +64,17 @@ def test_a_change_needs_amount_unit_and_reason_and_a_refusal_stands_beside_them(
     form.locator("[name='amount.value']").fill("20")
     form.get_by_role("button", name="Order the changed dose for Kestrel 2 A").click()
     expect(page.locator(".ask[data-step='approved'] .ask-what")).to_contain_text("20 mcg")
+
+
+def test_a_board_that_is_open_names_the_rule_set_that_is_adopted(transport: Transport, sign_in: SignIn):
+    page = live_board(sign_in)
+    expect(page.locator("#rules-tag")).to_contain_text("Demonstration rules")
+    director = replace(transport.team.merrin, role="director")
+
+    rule_sets.adopt(director, load_shipped("conservative"), clock.now(), reason="", by_way_of="page")
+
+    expect(page.locator("#rules-tag")).to_have_text(re.compile("^Rules conservative"))
+    expect(page.locator("#rules-caution")).not_to_contain_text("until a medical director adopts")
 
 
 def test_a_query_stops_the_waiting_clock(transport: Transport, sign_in: SignIn):
@@ -207,7 +224,7 @@ def test_an_alarm_is_announced_to_a_screen_reader_once(transport: Transport, sig
 
     transport.vitals(sbp=74, dbp=44)
 
-    expect(page.locator("#announce-now")).to_contain_text("Kestrel 2: High: ")
+    expect(page.locator("#announce-now")).to_contain_text("Kestrel 2 A: High: ")
     expect(page.locator("#announce-now")).to_have_attribute("role", "alert")
 
 
