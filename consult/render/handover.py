@@ -103,13 +103,20 @@ def _running(card: Card) -> list[Line]:
         [
             dose["shown"],
             *_at(", since ", dose["changed_at"] or dose["given_at"]),
-            *_rate(held.pop(dose["container"] or dose["id"], None)),
+            *_rate(held.pop(_bag_of(dose, held), None)),
         ]
         for dose in card.get("running") or ()
     ]
     lines += [[line["what"], *_rate(line)] for line in held.values()]
     ways_in = next(fact["value"] for fact in facts(card) if fact["name"] == "Access")
     return [*(lines or [["nothing recorded as running"]]), [f"Access: {ways_in}"]]
+
+
+def _bag_of(dose: Card, held: Mapping[str, Card]) -> str:
+    """The bag or syringe that a dose runs from: the one it names or hung itself, else one of the same treatment."""
+    named: str = dose["container"] or dose["id"]
+    alike = (key for key, line in held.items() if line["treatment"] == dose["treatment"])
+    return named if named in held else next(alike, named)
 
 
 def _rate(line: Card | None) -> Line:

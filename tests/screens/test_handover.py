@@ -73,6 +73,15 @@ def test_what_runs_has_its_rate_and_says_to_when_it_lasts(consult: Consult) -> N
     assert told(consult)["Given"] == ["nothing recorded"]
 
 
+def test_a_bolus_from_a_bag_that_hangs_already_is_said_once(consult: Consult) -> None:
+    consult.give("crystalloid-bolus", 500, "mL", at=NOON, container_ml=1000, over_min=10)
+    consult.give("crystalloid-bolus", 250, "mL", at=later(minutes=12), status="running", over_min=5)
+    running = told(consult)["Running"]
+
+    assert len(running) == 2, running
+    assert running[0].startswith("crystalloid bolus 250 mL IV, since <clock 12:12>, 3,000 mL/h")
+
+
 def test_a_way_in_that_failed_is_none(consult: Consult) -> None:
     for outcome, site in (("failed", "right hand"), ("done", "left elbow")):
         tried = {"id": uuid4(), "procedure": "iv_access", "at": NOON, "outcome": outcome, "gauge": 18, "site": site}
