@@ -11,6 +11,7 @@ from typing import Any
 from dosing import dilution, limits_state, pushes, syringes, text, units
 from dosing.facts import Amount, Facts
 from dosing.findings import Finding, amount_dict, source_text
+from dosing.limits_bands import fits
 from dosing.limits_case import Question, bedside
 from dosing.limits_dose import allowed_count, count_text
 from dosing.rule_set import RuleSet, Strength
@@ -20,14 +21,22 @@ Plain = dict[str, Any]
 
 
 def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
-    """The contract's ``treatments`` for this patient at ``now``: those that fit the impression first.
+    """The contract's ``treatments`` for this patient at ``now``: those that fit first, of these the first-line one.
 
     Beside the contract's keys each has ``findings`` (what stands now), ``by_order``, ``guide`` and ``routes``; a push
     ``wears_off``, an infusion ``from_pushes``, the rate that the last pushes of its drug come to.
     """
     at_bedside = bedside(facts, rules, now)
     questions = [Question(bedside=at_bedside, treatment=treatment) for treatment in rules.treatments.values()]
-    return sorted(map(entry, questions), key=lambda one: not one["relevant"])
+    rows = [(question, entry(question)) for question in questions]
+    rows.sort(key=lambda row: (not row[1]["relevant"], *_after(row[0])))
+    return [row for _, row in rows]
+
+
+def _after(question: Question) -> tuple[bool, bool]:
+    """Whether it stands after the first-line treatment of the impression, and after what nothing may hold back here."""
+    first = question.treatment.first
+    return first is None or not fits(first, question.bedside.person), not question.never_gated
 
 
 def entry(question: Question) -> Plain:
@@ -60,8 +69,8 @@ def entry(question: Question) -> Plain:
 def _relevant(question: Question) -> bool:
     """Whether the impression or a sign that opens the treatment is there."""
     treatment = question.treatment
-    fits = question.bedside.person.impression in treatment.relevant
-    return fits or any(wants.opens and question.meets(wants) for wants in treatment.wants)
+    suits = question.bedside.person.impression in treatment.relevant
+    return suits or any(wants.opens and question.meets(wants) for wants in treatment.wants)
 
 
 def _unit(question: Question) -> str:

@@ -207,7 +207,7 @@ class Treatment:
 
     ``drug_class`` is ``pressor``, ``sedative``, ``fluid``, ``blood`` or ``other``; ``form`` is ``push``, ``bolus``,
     ``infusion`` or ``im``; ``units`` are the kinds of unit in which it is stated, by ``adult`` and ``child``;
-    ``mixes`` are the recipes of an infusion's bags.
+    ``mixes`` are the recipes of an infusion's bags; ``first``: for whom it stands before all others that fit.
     """
 
     slug: str
@@ -240,6 +240,7 @@ class Treatment:
     never_gated_in: frozenset[str] = frozenset()
     allergens: frozenset[str] = frozenset()
     relevant: frozenset[str] = frozenset()
+    first: Where | None = None
     cautions: tuple[Caution, ...] = ()
 
     @property

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from math import isfinite
 
+from dosing import rule_set_conditions as conditions
 from dosing import rule_set_words as words_of
 from dosing import text, units
 from dosing.limits_bands import LIMITS
@@ -14,13 +15,10 @@ from dosing.rule_set import (
     Lasts,
     ReassessmentRule,
     Recipe,
-    Shared,
     Step,
     Strength,
     Treatment,
-    Wants,
     Where,
-    Window,
 )
 from dosing.rule_set_table import Table
 
@@ -55,13 +53,14 @@ def read_treatment(slug: str, table: Table, tall_man: Mapping[str, str]) -> Trea
         bag=bag,
         elemental=table.figure("elemental"),
         count_by_volume=bool(table.flag("count_by_volume")),
-        shared=_shared(table.table("shared")) if "shared" in table.values else None,
-        window=_window(table.table("window")) if "window" in table.values else None,
-        wants=tuple(_wants(wants) for wants in table.tables("wants")),
+        shared=conditions.shared(table.table("shared")) if "shared" in table.values else None,
+        window=conditions.window(table.table("window")) if "window" in table.values else None,
+        wants=tuple(conditions.wants(each) for each in table.tables("wants")),
         flags=table.words("flags", words_of.FLAGS),
         never_gated_in=table.words("never_gated_in", words_of.IMPRESSIONS),
         allergens=table.words("allergens"),
         relevant=table.words("relevant", words_of.IMPRESSIONS),
+        first=_first(table.table("first")) if "first" in table.values else None,
         cautions=tuple(_caution(caution, tall_man) for caution in table.tables("cautions")),
     )
     table.close()
@@ -110,6 +109,12 @@ def _closed_where(table: Table) -> Where:
     where = _where(table)
     table.close()
     return where
+
+
+def _first(table: Table) -> Where:
+    if "source" not in table.values:
+        table.fault("source", "is missing")
+    return _closed_where(table)
 
 
 def _where(table: Table) -> Where:
@@ -208,43 +213,3 @@ def _reassessment(table: Table) -> ReassessmentRule:
         table.fault("needs", "no reading is said that it needs")
     table.close()
     return rule
-
-
-def _window(table: Table) -> Window:
-    window = Window(
-        minutes=table.need_number("minutes"),
-        causes=table.words("causes", words_of.BLEEDING_CAUSES),
-        source=table.source(),
-    )
-    table.close()
-    return window
-
-
-def _shared(table: Table) -> Shared:
-    shared = Shared(treatments=table.words("treatments"), per_bags=table.number("per_bags"), source=table.source())
-    if shared.per_bags == 0:
-        table.fault("per_bags", "is 0, not a number above zero")
-    table.close()
-    return shared
-
-
-def _wants(table: Table) -> Wants:
-    by_who = table.table("below_by_who", needed=False)
-    wants = Wants(
-        text=table.text("text"),
-        source=table.source(),
-        measurement=table.word("measurement", words_of.MEASUREMENTS, needed=False),
-        below=table.number("below"),
-        at_least=table.number("at_least"),
-        below_by_who={who: by_who.need_number(who) for who in by_who.values},
-        history=table.word("history", words_of.HISTORY, needed=False),
-        not_impressions=table.words("not_impressions", words_of.IMPRESSIONS),
-        opens=bool(table.flag("opens")),
-        ungated=bool(table.flag("ungated")),
-    )
-    for who in sorted(wants.below_by_who.keys() - words_of.WHO):
-        table.fault(f"below_by_who.{who}", f"is none of {', '.join(sorted(words_of.WHO))}")
-    if not wants.measurement and (wants.below is not None or wants.at_least is not None or wants.below_by_who):
-        table.fault("measurement", "is missing: of what is this number?")
-    table.close()
-    return wants

@@ -80,6 +80,8 @@ def rows(treatment: Treatment) -> Iterator[Row]:
     if treatment.lasts:
         lasts = f"{value_text(treatment.lasts.least)}–{value_text(treatment.lasts.most)} min"
         yield Row("A push acts for", "", lasts, treatment.lasts.source)
+    if treatment.first and treatment.first.source:
+        yield Row("Stands first", where_text(treatment.first), "before all others that fit", treatment.first.source)
     if treatment.starts_by_order:
         yield Row("Starts by order", "", "always", treatment.starts_by_order)
     for strength in (*treatment.stocks, *treatment.concentrations):

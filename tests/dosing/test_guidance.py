@@ -50,6 +50,24 @@ def test_what_fits_the_impression_comes_first(impression, treatment):
     assert not next(entry["relevant"] for entry in entries if entry["treatment"] == "midazolam")
 
 
+# Epinephrine into the muscle leads in anaphylaxis: RCUK 2021, WAO 2020 (from memory). Neither pressure,
+# weight nor age moves it; a low glucose, too, waits for nothing (contract: never gated).
+@pytest.mark.parametrize("patient", [adult(), adult(None), child(), child(0.5, None), Patient()])
+@pytest.mark.parametrize("pressure", [{}, {"sbp": None}, {"sbp": 150, "dbp": 90}])
+@pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=lambda rules: rules.name)
+def test_in_anaphylaxis_epinephrine_into_the_muscle_leads(patient, pressure, rules):
+    known = facts(patient, impression="anaphylactic", signs={"hr": 110, "rr": 20}, **pressure)
+
+    assert [entry["treatment"] for entry in listed(known, rules)][:2] == ["epinephrine-im", "dextrose"]
+
+
+@pytest.mark.parametrize("impression", ["septic", "hemorrhagic", "undifferentiated"])
+def test_it_leads_in_no_other_shock(impression):
+    entries = [entry["treatment"] for entry in listed(facts(impression=impression, signs={"glucose_mg_dl": 110}))]
+
+    assert entries.index("crystalloid-bolus") < entries.index("epinephrine-im")
+
+
 @pytest.mark.parametrize(
     ("treatment", "sign", "with_it", "without"),
     [
