@@ -8,7 +8,7 @@ from fractions import Fraction
 from math import nextafter
 from typing import Any
 
-from dosing import dilution, limits_state, pushes, syringes, text, units
+from dosing import dilution, limits_state, pushes, syringes, text, units, usual
 from dosing.facts import Amount, Facts
 from dosing.findings import Finding, amount_dict, source_text
 from dosing.limits_bands import fits
@@ -23,8 +23,9 @@ Plain = dict[str, Any]
 def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
     """The contract's ``treatments`` for this patient at ``now``: those that fit first, of these the first-line one.
 
-    Beside the contract's keys each has ``findings`` (what stands now), ``by_order``, ``guide`` and ``routes``; a push
-    ``wears_off``, an infusion ``from_pushes``, the rate that the last pushes of its drug come to.
+    Beside the contract's keys each has ``findings`` (what stands now), ``by_order``, ``guide``, ``routes``, ``usual``
+    (amounts to choose from) and ``limit_sources``; a push ``wears_off``, an infusion ``from_pushes``, the rate that the
+    last pushes of its drug come to.
     """
     at_bedside = bedside(facts, rules, now)
     questions = [Question(bedside=at_bedside, treatment=treatment) for treatment in rules.treatments.values()]
@@ -49,6 +50,8 @@ def entry(question: Question) -> Plain:
         "title": treatment.title,
         **{name: _amount(_bound(question, name), question, unit) for name in ("least", "guide", "most")},
         "volumes": _volumes(question),
+        "usual": usual.usual(question, unit),
+        "limit_sources": usual.sources(question),
         "recipe": recipe(question),
         "left": left(question, unit),
         "next_at": question.next_at,

@@ -143,6 +143,8 @@ class TreatmentGuidance(Serializer):
     cautions = many(CharField())
     source = CharField()  # type: ignore[assignment]
     relevant = BooleanField()
+    usual = many(DictField(), help_text="amounts to choose from: amount, per_kg, volumes by strength, source")
+    limit_sources = many(CharField())
     wears_off = optional(WearsOffAnswer, help_text="of a push")
     from_pushes = optional(FromPushesAnswer, help_text="of an infusion")
 
