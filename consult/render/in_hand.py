@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
+from consult.clock import when
 from dosing.facts import Amount
 from dosing.text import amount_text, number_text
 
@@ -45,11 +47,23 @@ def use_text(line: Line) -> str:
     return f"at {_amount(line['rate'])}" if line["rate"] else "if pushed on as the last few"
 
 
+def ready(line: Line, now: datetime) -> bool:
+    """Whether a dose can be drawn from this syringe: something is left in it, and its discard time has not come."""
+    in_time = not line["discard_at"] or when(line["discard_at"]) > now
+    return line["form"] == "syringe" and line["left"]["value"] > 0 and in_time
+
+
 def by_text(line: Line) -> str:
-    """Who mixed it and who checked that; a check that is missing is said for what was mixed."""
+    """Who mixed it and who checked that; a check that is missing, or by the same person, is said for what was mixed."""
     by = f"by {line['mixed_by']}" if line["mixed_by"] else ""
-    checked = f"checked by {line['checked_by']}" if line["checked_by"] else "not checked by a second person"
+    second = line["checked_by"] and not same_person(line["checked_by"], line["mixed_by"])
+    checked = f"checked by {line['checked_by']}" if second else "not checked by a second person"
     return ", ".join(filter(None, [by, checked if line["strength"] else ""]))
+
+
+def same_person(one: str, other: str) -> bool:
+    """Whether two names are one, whatever the size of the letters and the blanks."""
+    return "".join(one.split()).casefold() == "".join(other.split()).casefold()
 
 
 def spoken(card: Mapping[str, Any]) -> str:

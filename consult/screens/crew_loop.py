@@ -12,9 +12,9 @@ from consult import access, clock, problems, queries
 from consult.access import Actor
 from consult.actions import checks
 from consult.models import Case
-from consult.render.in_hand import in_hand
+from consult.render.in_hand import in_hand, ready
 from consult.resources import order_dict
-from consult.screens import crew_case, crew_choices, crew_treatments
+from consult.screens import crew_case, crew_choices, crew_dose_form, crew_treatments
 from consult.screens.crew_in_hand import mixable
 from consult.screens.crew_orders import order_page
 from consult.screens.crew_page import crew_only, crew_page
@@ -40,8 +40,9 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
     order = _named_order(actor, case, request.GET.get("order"))
     form = _treatment_form(actor, case, treatment)
     form["held_now"] = [held for held in in_hand(facts["card"]) if held["treatment"] == treatment]
+    form["in_syringe"] = [held for held in form["held_now"] if form["recipe"] and ready(held, clock.now())]
     if order:
-        form["amounts"] = crew_treatments.with_ordered(form["amounts"], order.get("amount"))
+        form["amounts"] = crew_dose_form.with_amount(form["amounts"], order.get("amount"))
     return crew_page(request, actor, "give", **facts, here="give", order=order, **form)
 
 
@@ -55,7 +56,7 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
         raise problems.NotFound("This is not running in this case.")
     treatment = queries.rules_of(case).treatments.get(dose["treatment"])
     infusion = bool(treatment and treatment.form == "infusion")
-    units = crew_treatments.dose_units(treatment) if treatment else ()
+    units = crew_dose_form.dose_units(treatment) if treatment else ()
     order = _named_order(actor, case, request.GET.get("order"))
     form = {"infusion": infusion, "units": units, "left": time_left(dose, request.GET.get("infused", ""), now)}
     return crew_page(request, actor, "change", **facts, here="case", dose=dose, order=order, **form)
@@ -70,16 +71,17 @@ def orders(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
 
 @crew_only
 def request_order(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
-    """Ask for an order: first for which treatment, then how much and why."""
+    """Ask for an order: first for which treatment, then how much and why; what was chosen to give comes along."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     treatment = request.GET.get("treatment")
     if not treatment:
         groups = crew_treatments.all_titles(queries.rules_of(case))
         return crew_page(request, actor, "request", **facts, here="orders", groups=groups)
     form = _treatment_form(actor, case, treatment)
-    return crew_page(
-        request, actor, "request", **facts, here="orders", request_reasons=crew_choices.REQUEST_REASONS, **form
-    )
+    form["carried"] = crew_dose_form.carried(request.GET, form)
+    form["amounts"] = crew_dose_form.with_amount(form["amounts"], form["carried"]["amount"])
+    reasons = crew_choices.REQUEST_REASONS
+    return crew_page(request, actor, "request", **facts, here="orders", request_reasons=reasons, **form)
 
 
 @crew_only
@@ -134,10 +136,10 @@ def _treatment_form(actor: Actor, case: Case, slug: str) -> dict[str, Any]:
     row = next(each for each in rows if each["treatment"] == slug)
     return {
         "item": crew_treatments.guidance_item(row, rules),
-        "amounts": crew_treatments.dose_choices(row),
+        "amounts": crew_dose_form.dose_choices(row),
         "over": crew_choices.OVER_MINUTES,
         "mixable": mixable(rules.treatments[slug]),
-        **crew_treatments.form_facts(treatment, rules),
+        **crew_dose_form.form_facts(treatment, rules),
     }
 
 

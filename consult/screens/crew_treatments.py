@@ -1,10 +1,10 @@
-"""What a crew may give: guidance as lines, choices of a form, the recipe to tick. All numbers come from the rules."""
+"""What a crew may give: guidance as lines, the recipe to tick. All numbers come from the rules."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from datetime import datetime
-from fractions import Fraction
 from typing import Any
 
 from consult.clock import stamp
@@ -22,8 +22,6 @@ FORMS = (
     ("Infusions", ("infusion",)),
     ("Into the muscle", ("im",)),
 )
-PARTS = (Fraction(1), Fraction(1, 2), Fraction(1, 4))
-MOST_DIGITS = 2
 TIMED = ("too_soon", "no_pressure_since_last_dose")  # findings that waiting or measuring takes away
 BEYOND = ("needs_order", "over_hard_limit")
 
@@ -82,17 +80,17 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         "limits": "needs an order" if not row.get("most") else limits_text(row, treatment),
         "when": "By order" if by_order else "Measure first" if waits and not row.get("next_at") else "",
         "left_text": left_text(row.get("left")),
-        "cautions": [_text(caution) for caution in row.get("cautions") or ()],
+        "cautions": [unmarked(caution) for caution in row.get("cautions") or ()],
         "findings": findings,
-        "source": _text(row.get("source") or ""),
+        "sources": [unmarked(source) for source in row.get("limit_sources") or (row.get("source") or "",)],
     }
 
 
 def limits_text(row: Row, treatment: Treatment) -> str:
     """The standing limits in words: ``10–20 mcg = 1–2 mL, at least 2 min apart``."""
-    least, most = _amount(row.get("least")), _amount(row.get("most"))
+    least, most = amount_of(row.get("least")), amount_of(row.get("most"))
     volumes = row.get("volumes") or {}
-    parts = [span_text(least, most), span_text(_amount(volumes.get("least")), _amount(volumes.get("most")))]
+    parts = [span_text(least, most), span_text(amount_of(volumes.get("least")), amount_of(volumes.get("most")))]
     every = f", at least {minutes_text(treatment.interval.value)} apart" if treatment.interval else ""
     unknown = ", ".join(NAMES.get(name, plain(name)) for name in row.get("missing") or ())
     missing = f"; not known: {unknown}" if unknown else ""
@@ -116,7 +114,7 @@ def left_text(left: object) -> str:
     """What is left before an order is needed; the rules say it as a number of doses or as an amount."""
     if left is None:
         return ""
-    amount = _amount(left)
+    amount = amount_of(left)
     if amount is not None:
         return f"{amount_text(amount)} left"
     if isinstance(left, Mapping) and {"count", "of"} <= left.keys():
@@ -126,59 +124,6 @@ def left_text(left: object) -> str:
             f"{number_text(value)} {name} left" for name, value in left.items() if isinstance(value, int | float)
         )
     return f"{left} left"
-
-
-def dose_choices(row: Row | None) -> list[dict[str, Any]]:
-    """A few amounts between least and most to choose from, each of few digits; each is checked when it is chosen."""
-    least, most = (_amount((row or {}).get(name)) for name in ("least", "most"))
-    if most is None:
-        return []
-    low = least.value if least and least.unit == most.unit else None
-    middle = [(low + most.value) / 2] if low is not None else [float(part * Fraction(most.value)) for part in PARTS[1:]]
-    values = {value for value in (low, *middle, most.value) if value and _round(value)}
-    amounts = [Amount(value, most.unit) for value in sorted(values | {most.value})]
-    return [{"value": _plain(each.value), "unit": each.unit, "text": amount_text(each)} for each in amounts]
-
-
-def _round(value: float) -> bool:
-    """Whether the value is said in few digits, so that it can be drawn up."""
-    return float(f"{value:.{MOST_DIGITS}g}") == value
-
-
-def _plain(value: float) -> str:
-    return str(int(value)) if value == int(value) else repr(value)
-
-
-def form_facts(treatment: Treatment, rules: RuleSet) -> dict[str, Any]:
-    """What the form of one treatment offers: routes, strengths in hand, units."""
-    infusion = treatment.form == "infusion"
-    strengths = treatment.concentrations if infusion else () if treatment.recipe else treatment.stocks
-    return {
-        "infusion": infusion,
-        "bolus": treatment.form == "bolus",
-        "routes": sorted(treatment.routes),
-        "strengths": [
-            {"value": _plain(each.amount.value), "unit": each.amount.unit, "text": amount_text(each.amount)}
-            for each in strengths
-        ],
-        "units": dose_units(treatment),
-        "recipe_makes": amount_text(treatment.recipe.makes.amount) if treatment.recipe else "",
-        "recipe": ways(treatment.recipe, rules),
-        "prefilled": prefilled(treatment.recipe),
-        "after": [note.text for note in treatment.recipe.notes] if treatment.recipe else [],
-        "mixes": mixes(treatment, rules),
-    }
-
-
-def dose_units(treatment: Treatment) -> list[str]:
-    """The units in which a crew states the dose: the rule set's own first, then their like."""
-    like = {"mcg": ("mcg", "mg"), "mg": ("mg", "mcg", "g"), "g": ("g", "mg"), "mL": ("mL",), "bag": ("bag", "mL")}
-    if treatment.form != "infusion":
-        return list(like.get(treatment.unit, (treatment.unit,)))
-    return [
-        treatment.unit,
-        *(unit for unit in ("mcg/min", "mL/h") if unit != treatment.unit and "units" not in treatment.unit),
-    ]
 
 
 def ways(recipe: Recipe | None, rules: RuleSet) -> list[dict[str, Any]]:
@@ -213,7 +158,8 @@ def prefilled(recipe: Recipe | None) -> str:
     return "" if recipe is None or recipe.prefilled is None else dilution.prefilled_text(recipe.prefilled.name, recipe)
 
 
-def _amount(value: object) -> Amount | None:
+def amount_of(value: object) -> Amount | None:
+    """An amount that came as plain values; None for anything else."""
     if isinstance(value, Mapping) and {"value", "unit"} <= value.keys():
         return Amount(value["value"], value["unit"])
     return None
@@ -223,18 +169,6 @@ def _stamp(value: object) -> str:
     return stamp(value) if isinstance(value, datetime) else str(value or "")
 
 
-def _text(value: object) -> str:
-    """A caution or source, which the rules give as a text or with its mark."""
-    if isinstance(value, Mapping):
-        mark = f" ({value['mark']})" if value.get("mark") else ""
-        return f"{value.get('text', '')}{mark}"
-    return str(value)
-
-
-def with_ordered(choices: list[dict[str, Any]], amount: object) -> list[dict[str, Any]]:
-    """The choices with the ordered amount among them; it too has to be chosen."""
-    ordered = _amount(amount)
-    if ordered is None:
-        return choices
-    choice = {"value": _plain(ordered.value), "unit": ordered.unit, "text": amount_text(ordered)}
-    return [*choices, choice] if choice["text"] not in {each["text"] for each in choices} else choices
+def unmarked(text: object) -> str:
+    """A source or caution without the mark of how it was read: the rules page tells that."""
+    return re.sub(r" \[[^\]]*\]$", "", str(text))

@@ -55,13 +55,13 @@ function tidy(form, data) {
 }
 
 export class EntryForm {
-  constructor(form, queue, { complete, says, ready, amend } = {}) {
-    Object.assign(this, { form, queue, complete, says, ready, amend, id: newId() });
+  constructor(form, queue, { complete, says, ready, amend, already } = {}) {
+    Object.assign(this, { form, queue, complete, says, ready, amend, already, id: newId() });
     this.button = document.querySelector(`button[form="${form.id}"]`) ?? form.querySelector('button[type="submit"]');
     this.wrong = form.querySelector(".wrong");
     this.outcome = form.nextElementSibling?.matches(".outcome") ? form.nextElementSibling : document.querySelector(".outcome");
     this.resting = this.button.firstChild.textContent;
-    form.addEventListener("submit", (event) => { event.preventDefault(); this.submit(event.submitter?.value === "already"); });
+    form.addEventListener("submit", (event) => { event.preventDefault(); this.submit(this.already?.() ?? false); });
     form.addEventListener("input", () => this.refresh());
     form.addEventListener("change", () => this.refresh());
     this.outcome?.querySelector("[data-again]").addEventListener("click", () => this.again());
@@ -72,9 +72,10 @@ export class EntryForm {
 
   /* The main button says what it will do, and is outlined until it can do it. */
   refresh() {
-    const missing = this.complete?.(this.form);
+    const already = this.already?.() ?? false;
+    const missing = this.complete?.(this.form, already);
     this.button.setAttribute("aria-disabled", String(Boolean(missing)));
-    const text = missing ? (typeof missing === "string" ? missing : this.resting) : (this.ready?.(this.form) ?? this.button.dataset.ready ?? this.resting);
+    const text = missing ? (typeof missing === "string" ? missing : this.resting) : (this.ready?.(this.form, already) ?? this.button.dataset.ready ?? this.resting);
     this.button.firstChild.textContent = text;
   }
 

@@ -10,6 +10,7 @@ const MARKS = {
   over_hard_limit: "M1 1h11v11H1z", needs_order: "M6.5 0 13 6.5 6.5 13 0 6.5z", caution: "M5.2 0h2.6v8H5.2zM5.2 10h2.6v2.8H5.2z",
 };
 const LEAD = { over_hard_limit: "Over a hard limit: ", needs_order: "Needs an order: ", caution: "" };
+const MARK = / \[[^\]]*\]$/; // how a source was read: the rules page tells that
 const SVG = "http://www.w3.org/2000/svg";
 
 function findingLine({ level, text }) {
@@ -37,7 +38,7 @@ function showFlow(box, flow) {
   box.hidden = !flow;
   const line = (tag, text) => Object.assign(document.createElement(tag), { textContent: text });
   const sources = document.createElement("details");
-  sources.append(line("summary", "Where these numbers come from"), ...(flow?.sources ?? []).map((text) => line("p", text)));
+  sources.append(line("summary", "Where these numbers come from"), ...(flow?.sources ?? []).map((text) => line("p", text.replace(MARK, ""))));
   box.replaceChildren(...(flow?.lines ?? []).map((text) => line("p", text)), ...(flow ? [sources] : []));
 }
 
@@ -66,14 +67,18 @@ export class DoseForm {
     this.form = form;
     this.request = form.dataset.kind === "order";
     this.infusion = "infusion" in form.dataset;
+    this.already = document.getElementById("already");
     this.running = this.infusion || form.elements.over_min !== undefined;
     form.addEventListener("change", () => this.changed());
     form.addEventListener("input", () => this.changed());
     form.addEventListener("reset", () => setTimeout(() => this.changed()));
+    form.addEventListener("reset", () => { if (this.already) this.already.open = false; });
     this.entry = new EntryForm(form, queue, {
-      complete: (_, already) => this.missing(already), ready: () => this.readyText(), says: (data) => this.saysText(data),
-      amend: (data, already) => this.amend(data, already),
+      complete: (_, already) => this.missing(already), ready: (_, already) => this.readyText(already), says: (data) => this.saysText(data),
+      amend: (data, already) => this.amend(data, already), already: () => Boolean(this.already?.open),
     });
+    this.already?.addEventListener("toggle", () => this.entry.refresh());
+    form.addEventListener("entry-sent", () => this.forgetCarried());
     setInterval(() => this.waitsUntil && this.entry.refresh(), 1000);
     this.changed();
   }
@@ -121,7 +126,38 @@ export class DoseForm {
     const lines = [...findings.map(findingLine), ...(range ? [rangeLine(range)] : [])];
     document.getElementById("findings").replaceChildren(...lines);
     showFlow(document.getElementById("flow"), this.check?.flow);
-    drawSyringe(document.getElementById("syringe"), this.check?.give?.volume);
+    drawSyringe(document.getElementById("syringe"), this.check?.give?.volume, this.check?.give?.syringe);
+    this.showVolumes();
+    this.carry();
+  }
+
+  /* What each amount is of the strength in hand, once that is chosen; the server has worked it out for every strength. */
+  showVolumes() {
+    const strength = this.strength?.value;
+    for (const each of this.form.querySelectorAll("small[data-volumes]")) each.textContent = JSON.parse(each.dataset.volumes)[strength] ?? "";
+  }
+
+  get strength() {
+    return this.form.querySelector('input[name="stock"]:checked, input[name="concentration"]:checked');
+  }
+
+  /* An order is asked for what was chosen here, not from the beginning. */
+  carry() {
+    const ask = document.getElementById("ask");
+    if (!ask) return;
+    const { route, over_min, product } = collect(this.form);
+    const amount = chosenAmount(this.form);
+    const chosen = { route, over_min, product, amount: amount && amountText(amount), strength: this.strength?.value };
+    const address = new URL(ask.href);
+    for (const [name, value] of Object.entries(chosen)) value ? address.searchParams.set(name, value) : address.searchParams.delete(name);
+    ask.href = address;
+  }
+
+  /* What came along was for this one request: the next one begins with nothing chosen. */
+  forgetCarried() {
+    if (!("carried" in this.form.dataset)) return;
+    for (const each of this.form.elements) if (each.type === "radio") each.defaultChecked = false;
+    if (this.form.elements.product) this.form.elements.product.defaultValue = "";
   }
 
   get waitsUntil() {
@@ -145,20 +181,26 @@ export class DoseForm {
     if (this.waitsUntil) return `Not before ${clock(this.waitsUntil)}`;
     if (this.check?.verdict === "needs_order" && !this.form.dataset.order) return "Needs an order";
     if (!this.check) return "Checking …";
-    return this.prepared ? "" : `Tick each step first: ${this.doseText()}`;
+    return this.prepared ? "" : `Tick each step first: ${this.wholeText()}`;
   }
 
   doseText() {
     return this.check?.give?.shown?.split(" of ")[0] ?? amountText(chosenAmount(this.form));
   }
 
-  readyText() {
-    if (this.request) return `Request ${this.doseText()}`;
-    return `${this.running ? "Started now" : "Given now"}: ${this.doseText()}`;
+  /* Dose, volume, drug and route, as the main button and what was sent name them. */
+  wholeText() {
+    return `${this.doseText()} ${this.form.dataset.drug} ${this.routeText()}`;
+  }
+
+  readyText(already) {
+    if (this.request) return `Request ${this.wholeText()}`;
+    const done = already ? "Record as given" : this.running ? "Started now" : "Given now";
+    return `${done}: ${this.wholeText()}`;
   }
 
   routeText() {
-    return this.form.querySelector("input[name=route]:checked")?.parentNode.textContent ?? "";
+    return this.form.querySelector("input[name=route]:checked")?.parentNode.textContent.trim() ?? "";
   }
 
   saysText({ status, prior }) {

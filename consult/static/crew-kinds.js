@@ -48,12 +48,21 @@ function containerMissing(form) {
     return filled(form, "cylinder.pressure.value", "cylinder.pressure.unit") && (filled(form, "cylinder.size") || filled(form, "cylinder.factor.value")) ? "" : true;
   }
   if (!filled(form, "strength") || !filled(form, "volume.value")) return true;
-  return filled(form, "form") ? "" : "Syringe or bag?";
+  if (!filled(form, "form")) return "Syringe or bag?";
+  return filled(form, "checked_by") && same(form.elements.checked_by.value, form.elements.mixed_by.value) ? "Checked by another person, or leave it empty" : "";
 }
 
 function containerText(data) {
   if (data.cylinder) return `${data.cylinder.size ?? amountText(data.cylinder.factor)} cylinder, ${amountText(data.cylinder.pressure)}`;
   return `${amountText(data.volume)} ${data.form} of ${amountText(data.strength).replace("/mL", " per mL")}`;
+}
+
+/* A second check is another person's. */
+const same = (one, other) => one.replace(/\s/g, "").toLowerCase() === other.replace(/\s/g, "").toLowerCase();
+
+function otherText(form) {
+  const route = form.querySelector("input[name=route]:checked").parentNode.textContent.trim();
+  return `${form.elements.amount_text.value.trim()} ${form.elements.name.value.trim()} ${route}`;
 }
 
 export const KINDS = {
@@ -65,14 +74,14 @@ export const KINDS = {
   },
   note: { complete: (form) => !filled(form, "text"), says: (data) => `Note: ${data.text.slice(0, 60)}` },
   procedure: { complete: (form) => !filled(form, "procedure", "outcome"), says: (data) => `${words(data.procedure)}, ${data.outcome}` },
-  container: { complete: containerMissing, ready: (form) => `${form.elements.form.value === "cylinder" ? "Opened" : "Mixed"}: ${containerText(collect(form))}`, says: (data) => `${data.cylinder ? "Opened" : "Mixed"}: ${containerText(data)}` },
+  container: { complete: containerMissing, ready: (form) => (form.elements.form.value === "cylinder" ? `Opened: ${containerText(collect(form))}` : `Mixed: ${containerText(collect(form))}, ${form.dataset.title}`), says: (data) => `${data.cylinder ? "Opened" : "Mixed"}: ${containerText(data)}` },
   discard: { complete: (form) => (filled(form, "reason") ? "" : "Choose why"), says: (data) => `Discarded: ${data.reason.toLowerCase()}` },
   correction: { complete: (form) => !(filled(form, "target") && reason(form)), says: (data) => `Entered in error: ${words(data.target.kind)}` },
   not_given: { complete: (form) => !reason(form), says: () => "Order not given" },
   withdraw: { complete: (form) => (reason(form) ? "" : "Choose a reason"), says: () => "Request withdrawn" },
   handover: { complete: (form) => !filled(form, "to"), says: (data) => `Handed over to ${data.to}` },
   close: { complete: (form) => (filled(form, "outcome") ? "" : "Choose why"), says: (data) => `Case closed: ${words(data.outcome)}` },
-  readback: { complete: readbackMissing, says: () => "Read-back" },
+  readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${form.querySelector("input[name=treatment]:checked").parentNode.textContent.trim()}`, says: () => "Read-back" },
   change: { complete: changeMissing, says: (data) => (data.status ? words(data.status) : `New rate ${amountText(data.amount)}`) },
-  other: { complete: (form) => !filled(form, "name", "amount_text", "route"), says: (data) => `Given: ${data.name} ${data.amount_text}` },
+  other: { complete: (form) => !filled(form, "name", "amount_text", "route"), ready: (form) => `Record as given: ${otherText(form)}`, says: (data) => `Given: ${data.name} ${data.amount_text}` },
 };

@@ -31,6 +31,10 @@ class Phone:
         """Choose what bears exactly this text."""
         self.page.locator("label.pick:visible").filter(has_text=re.compile(rf"^\s*{re.escape(text)}\s*$")).click()
 
+    def dose(self, text: str) -> None:
+        """Choose the amount of this text, whatever its volume beside it."""
+        self.page.locator("label.pick").filter(has=self.page.locator(f'[name="dose"][value="{text}"]')).click()
+
     def type(self, **values: float) -> None:
         """Type numbers into the fields of these names."""
         for name, value in values.items():

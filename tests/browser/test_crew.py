@@ -211,7 +211,7 @@ class TestGive:
 
     def test_the_dose_leads_and_its_volume_stands_beside_it(self, phone: Phone):
         phone.pick("IV")
-        phone.pick("10 mcg")
+        phone.dose("10 mcg")
 
         expect(phone.page.locator("#dose-amount")).to_have_text("10 mcg")
         expect(phone.page.locator("#dose-volume")).to_have_text("= 1 mL")
@@ -221,7 +221,7 @@ class TestGive:
 
     def test_the_button_waits_until_mixing_and_labelling_are_ticked(self, phone: Phone):
         phone.pick("IV")
-        phone.pick("10 mcg")
+        phone.dose("10 mcg")
         expect(phone.main).to_have_attribute("aria-disabled", "true")
         expect(phone.main).to_contain_text("Tick each step first: 10 mcg = 1 mL")
 
@@ -229,7 +229,8 @@ class TestGive:
             step.check()
 
         expect(phone.main).to_have_attribute("aria-disabled", "false")
-        expect(phone.main).to_contain_text("Given now: 10 mcg = 1 mL")
+        expect(phone.main).to_contain_text("Given now: 10 mcg = 1 mL EPINEPHrine IV")
+        expect(phone.page.locator("#syringe")).to_have_attribute("aria-label", re.compile("Syringe of 1 mL: push 1 mL"))
         phone.main.click()
         expect(phone.outcome).to_contain_text("Sent")
         assert Intervention.objects.get().data["amount"] == {"value": 10, "unit": "mcg"}
@@ -240,23 +241,25 @@ class TestGive:
         _given_now(transport)
         phone.open("give/epinephrine-push-dose/")
         phone.pick("IV")
-        phone.pick("10 mcg")
+        phone.dose("10 mcg")
 
         expect(phone.main).to_contain_text("Not before")
         phone.page.get_by_text("Already given: record it").click()
         phone.pick("2 min ago")
-        phone.page.get_by_role("button", name="Record as given").click()
+        expect(phone.main).to_contain_text("Record as given: 10 mcg = 1 mL EPINEPHrine IV")
+        phone.main.click()
 
         expect(phone.outcome).to_contain_text("Sent")
+        expect(phone.outcome).to_contain_text("for Kestrel 2,")
         assert Intervention.objects.count() == 2
 
     def test_what_others_gave_before_is_recorded_as_theirs_with_its_time(self, phone: Phone):
         phone.pick("IV")
-        phone.pick("10 mcg")
+        phone.dose("10 mcg")
         phone.page.get_by_text("Already given: record it").click()
         phone.type(ago_min=45)
         phone.pick("Hospital")
-        phone.page.get_by_role("button", name="Record as given").click()
+        phone.main.click()
 
         expect(phone.outcome).to_contain_text("Sent")
         expect(phone.outcome).to_contain_text("Given by others: EPINEPHrine push dose 10 mcg")
@@ -264,7 +267,7 @@ class TestGive:
         assert (dose.data["prior"], dose.data["prior_by"]) == (True, "hospital")
         assert timedelta(minutes=44) < clock.now() - dose.given_at < timedelta(minutes=46)
 
-    def test_beyond_the_standing_limit_it_needs_an_order(self, phone: Phone):
+    def test_beyond_the_standing_limit_it_needs_an_order_and_the_request_brings_what_was_chosen(self, phone: Phone):
         phone.pick("IV")
         phone.pick("Other")
         phone.type(**{"amount.value": 30})
@@ -274,10 +277,15 @@ class TestGive:
         expect(phone.main).to_contain_text("Needs an order")
         expect(phone.main).to_have_attribute("aria-disabled", "true")
 
+        phone.page.get_by_role("link", name="Request an order").click()
+        phone.ready()
+        phone.pick("Limit reached")
+        expect(phone.main).to_contain_text("Request 30 mcg = 3 mL EPINEPHrine IV")
+
     def test_without_a_link_it_says_that_nothing_was_checked(self, phone: Phone):
         phone.cut()
         phone.pick("IV")
-        phone.pick("10 mcg")
+        phone.dose("10 mcg")
 
         expect(phone.page.locator("#findings")).to_contain_text("Not checked: no link")
 
@@ -301,9 +309,10 @@ class TestLoop:
     def test_a_request_goes_to_the_physician_with_its_reason(self, take: Take):
         phone = take("orders/request/?treatment=epinephrine-push-dose")
         phone.pick("IV")
-        phone.pick("20 mcg")
+        phone.dose("20 mcg")
         expect(phone.main).to_have_attribute("aria-disabled", "true")
         phone.pick("Pressure still low")
+        expect(phone.main).to_contain_text("Request 20 mcg = 2 mL EPINEPHrine IV")
         phone.main.click()
 
         expect(phone.outcome).to_contain_text("Sent")

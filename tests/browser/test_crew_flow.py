@@ -29,7 +29,7 @@ def test_a_bolus_by_cannula_and_drops(take: Callable[[str], Phone]):
     flow = phone.page.locator("#flow")
     expect(flow).to_be_hidden()
     phone.pick("IV")
-    phone.pick("1,000 mL")
+    phone.dose("1000 mL")
     phone.pick("15 min")
 
     expect(flow).to_contain_text("1,000 mL in 15 min is 66.7 mL/min")

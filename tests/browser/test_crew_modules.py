@@ -197,13 +197,3 @@ def test_the_button_says_what_a_set_of_vitals_holds(ask: Ask):
     told = ask("crew-kinds.js", "vitalsText", [[reading] for reading, _ in READINGS])
 
     assert told == [text for _, text in READINGS]
-
-
-SYRINGES = ((0.1, 1), (1, 1), (1.5, 3), (3, 3), (10, 10), (10.1, 20), (50, 50))
-
-
-def test_the_smallest_usual_syringe_is_drawn(ask: Ask):
-    told = ask("crew-syringe.js", "syringeFor", [[volume] for volume, _ in SYRINGES])
-
-    assert [syringe["size"] for syringe in told] == [size for _, size in SYRINGES]
-    assert ask("crew-syringe.js", "syringeFor", [[51]]) == [None]

@@ -62,6 +62,25 @@ def test_without_a_link_it_waits_and_goes_out_later(take: Take):
     assert Container.objects.get().data["checked_by"] == "B. Lund"
 
 
+def test_the_second_check_is_another_persons_and_one_recorded_syringe_is_ticked_once(take: Take):
+    phone = take(f"mixed/{PUSH}/")
+    mixed_by = phone.page.input_value('input[name="mixed_by"]')
+    phone.page.fill('input[name="checked_by"]', mixed_by.upper())
+    expect(phone.main).to_contain_text("Checked by another person, or leave it empty")
+    expect(phone.main).to_have_attribute("aria-disabled", "true")
+    phone.page.fill('input[name="checked_by"]', "")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+
+    phone.page.get_by_role("link", name="Back to the dose").click()
+    phone.ready()
+    phone.pick("IV")
+    phone.dose("10 mcg")
+    expect(phone.main).to_contain_text("Tick each step first")
+    phone.page.get_by_label("In hand: EPINEPHrine push dose 10 mcg per mL").check()
+    expect(phone.main).to_contain_text("Given now: 10 mcg = 1 mL EPINEPHrine IV")
+
+
 def test_another_strength_than_the_recipes_is_recorded_as_it_is(take: Take):
     phone = take(f"mixed/{PUSH}/")
     phone.page.fill('input[name="strength.value"]', "100")

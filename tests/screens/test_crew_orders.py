@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from typing import Any
 from uuid import uuid4
@@ -10,9 +11,9 @@ import pytest
 
 from consult import queries
 from consult.actions import orders, read_back
-from consult.screens import crew_treatments
+from consult.screens import crew_dose_form, crew_treatments
 from dosing.facts import Amount
-from tests.conftest import NOON, Consult
+from tests.conftest import NOON, Consult, child, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
 from tests.screens.test_crew import ordered
@@ -30,6 +31,10 @@ RIGHT = {"treatment": "epinephrine-push-dose", "route": "IV", "amount": {"value"
 
 def page_of(signed_in: Sign, consult: Consult, path: str) -> Any:
     return read(signed_in("osk").get(f"/crew/{consult.uid}/{path}").text)
+
+
+def chosen_on(page: Any) -> set[str]:
+    return {each.attributes["value"] for each in page.every("input") if "checked" in each.attributes}
 
 
 class TestGuidance:
@@ -69,29 +74,69 @@ class TestGuidance:
 
 
 class TestDoseChoices:
-    @pytest.mark.parametrize(
-        ("least", "most", "texts"),
-        [
-            pytest.param(Amount(10, "mcg"), Amount(20, "mcg"), ["10 mcg", "15 mcg", "20 mcg"], id="adult push dose"),
-            pytest.param(Amount(1, "mcg"), Amount(10, "mcg"), ["1 mcg", "5.5 mcg", "10 mcg"], id="child push dose"),
-            pytest.param(None, Amount(1000, "mL"), ["250 mL", "500 mL", "1,000 mL"], id="bolus"),
-            pytest.param(Amount(0.3, "mg"), Amount(0.5, "mg"), ["0.3 mg", "0.4 mg", "0.5 mg"], id="no odd middle"),
-            pytest.param(Amount(1, "g"), Amount(1, "g"), ["1 g"], id="one dose"),
-            pytest.param(None, None, [], id="by order only"),
-        ],
-    )
-    def test_least_most_and_the_middle_where_it_can_be_drawn_up(
-        self, least: Amount | None, most: Amount | None, texts: list[str]
-    ):
-        row = {"least": least and _plain(least), "most": most and _plain(most)}
+    # What is offered, with volumes and sources, stands in tests/dosing/test_usual.py.
+    def test_each_amount_stands_beside_its_volume(self, consult: Consult, signed_in: Sign):
+        page = page_of(signed_in, consult, "give/epinephrine-push-dose/")
 
-        assert [choice["text"] for choice in crew_treatments.dose_choices(row)] == texts
+        assert [pick.text for pick in page.every("pick") if pick.every("input", name="dose")] == [
+            "10 mcg 1 mL",
+            "20 mcg 2 mL",
+            "Other",
+        ]
+
+    def test_a_childs_bolus_is_offered_per_kg_with_the_childs_sources(self, cast: Any, signed_in: Sign):
+        small = open_consult(cast, child(5, 18))
+
+        page = page_of(signed_in, small, "give/crystalloid-bolus/")
+
+        picks = [pick.text for pick in page.every("pick") if pick.every("input", name="dose")]
+        assert picks[:3] == ["180 mL 10 mL/kg", "360 mL 20 mL/kg", "540 mL 30 mL/kg"]
+        assert "Limits from: Surviving Sepsis Campaign, children 2020" in page.text
+        assert "adults" not in page.one("main").text
+
+    def test_a_pump_rate_waits_for_the_strength_in_hand(self, consult: Consult, signed_in: Sign):
+        page = page_of(signed_in, consult, "give/norepinephrine-infusion/")
+
+        told = [each.attributes.get("data-volumes") for each in page.every("small")]
+        rates = [json.loads(volumes) for volumes in told if volumes]
+        # 80 kg: 0.05 x 80 x 60 / 16 = 15 mL/h
+        assert rates[0] == {"16 mcg/mL": "15 mL/h", "32 mcg/mL": "7.5 mL/h", "64 mcg/mL": "3.75 mL/h"}
+
+    def test_a_treatment_of_one_unit_asks_for_no_unit(self, consult: Consult, signed_in: Sign):
+        page = page_of(signed_in, consult, "give/crystalloid-bolus/")
+
+        assert [each.attributes.get("type") for each in page.every("input", name="amount.unit")] == ["hidden"]
 
     def test_the_ordered_amount_is_one_more_choice(self):
-        choices = crew_treatments.with_ordered([], {"value": 30, "unit": "mcg"})
+        choices = crew_dose_form.with_amount([], {"value": 30, "unit": "mcg"})
 
-        assert choices == [{"value": "30", "unit": "mcg", "text": "30 mcg"}]
-        assert crew_treatments.with_ordered(choices, {"value": 30, "unit": "mcg"}) == choices
+        assert [(each["key"], each["text"]) for each in choices] == [("30 mcg", "30 mcg")]
+        assert crew_dose_form.with_amount(choices, {"value": 30, "unit": "mcg"}) == choices
+
+    @pytest.mark.parametrize(
+        ("address", "chosen"),
+        [
+            ("&route=IO&amount=30+mcg", {"IO", "30 mcg"}),
+            ("&route=IV&amount=10+mcg", {"IV", "10 mcg"}),
+            ("&route=PO&amount=10+snails", set()),
+            ("&amount=inf+mcg", set()),
+        ],
+    )
+    def test_what_was_chosen_to_give_comes_along_to_the_request(
+        self, address: str, chosen: set[str], consult: Consult, signed_in: Sign
+    ):
+        page = page_of(signed_in, consult, f"orders/request/?treatment=epinephrine-push-dose{address}")
+
+        assert chosen_on(page) == chosen
+
+    def test_strength_time_and_product_come_along_too(self, consult: Consult, signed_in: Sign):
+        infusion = "treatment=norepinephrine-infusion&strength=32+mcg/mL&amount=0.2+mcg/kg/min"
+        bolus = "treatment=crystalloid-bolus&over_min=15&product=lactated+Ringer"
+
+        pages = [page_of(signed_in, consult, f"orders/request/?{address}") for address in (infusion, bolus)]
+
+        assert [chosen_on(page) for page in pages] == [{"32 mcg/mL", "0.2 mcg/kg/min"}, {"15"}]
+        assert pages[1].one("input", name="product").attributes["value"] == "lactated Ringer"
 
     @pytest.mark.parametrize(
         ("least", "most", "text"),
@@ -104,10 +149,6 @@ class TestDoseChoices:
     )
     def test_a_span_is_written_without_error_prone_notation(self, least: Amount | None, most: Amount | None, text: str):
         assert crew_treatments.span_text(least, most) == text
-
-
-def _plain(amount: Amount) -> dict[str, Any]:
-    return {"value": amount.value, "unit": amount.unit}
 
 
 class TestGive:
@@ -134,7 +175,13 @@ class TestGive:
         already = page_of(signed_in, consult, "give/epinephrine-push-dose/").one(id="already")
 
         assert "Already given: record it" in already.text
-        assert already.one("button").attributes["value"] == "already"
+        assert not already.every("button")  # the one main button records it, and says so
+
+    def test_how_a_source_was_read_is_left_to_the_rules_page(self, consult: Consult, signed_in: Sign):
+        for path in ("give/", "give/epinephrine-im/", "give/norepinephrine-infusion/"):
+            assert not re.search(r"\[(read|second-hand|memory|our choice)\]", page_of(signed_in, consult, path).text), (
+                path
+            )
 
     def test_an_unknown_treatment_is_not_found(self, consult: Consult, signed_in: Sign):
         assert signed_in("osk").get(f"/crew/{consult.uid}/give/snake-oil/").status_code == 404

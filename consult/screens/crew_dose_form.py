@@ -1,0 +1,107 @@
+"""The form of one dose: routes, strengths in hand, amounts to choose from, and what was chosen on the page before."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from math import isfinite
+from typing import Any
+
+from consult.screens.crew_treatments import amount_of, mixes, prefilled, ways
+from dosing.facts import Amount
+from dosing.rule_set import RuleSet, Strength, Treatment
+from dosing.text import amount_text, drug_text
+
+Row = Mapping[str, Any]
+CARRIED = ("route", "amount", "strength", "over_min", "product")  # from giving to asking for an order
+
+
+def dose_choices(row: Row | None) -> list[dict[str, Any]]:
+    """The usual amounts of the guidance to choose from, each with its volume; each is checked when it is chosen."""
+    return [_choice(each["amount"], each) for each in (row or {}).get("usual") or ()]
+
+
+def _choice(amount: Mapping[str, Any], told: Row) -> dict[str, Any]:
+    """An amount with its volume: of one strength at once, of several once the page knows which is in hand."""
+    volumes = {_key(each["strength"]): _said(each["volume"]) for each in told.get("volumes") or ()}
+    beside = _said(told["per_kg"]) if told.get("per_kg") else next(iter(volumes.values()), "")
+    return {
+        "key": _key(amount),
+        "text": _said(amount),
+        "beside": beside if len(volumes) < 2 else "",
+        "volumes": json.dumps(volumes) if len(volumes) > 1 else "",
+    }
+
+
+def with_amount(choices: list[dict[str, Any]], amount: object) -> list[dict[str, Any]]:
+    """The choices with an ordered amount, or one carried here, among them."""
+    wanted = amount_of(amount)
+    if wanted is None:
+        return choices
+    choice = _choice({"value": wanted.value, "unit": wanted.unit}, {})
+    return [*choices, choice] if choice["text"] not in {each["text"] for each in choices} else choices
+
+
+def carried(parameters: Mapping[str, str], form: Row) -> dict[str, Any]:
+    """What the address brings of a dose that was chosen already; an amount that the form cannot state is left out."""
+    found: dict[str, Any] = {name: parameters.get(name, "") for name in CARRIED}
+    number, _, unit = found["amount"].partition(" ")
+    amount = {"value": _number(number), "unit": unit}
+    stated = amount["value"] > 0 and unit in form["units"]
+    return {**found, "amount": amount if stated else None, "dose": _key(amount) if stated else ""}
+
+
+def _number(text: str) -> float:
+    """The number in the text, 0 where there is none."""
+    try:
+        value = float(text)
+    except ValueError:
+        return 0
+    return value if isfinite(value) else 0
+
+
+def form_facts(treatment: Treatment, rules: RuleSet) -> dict[str, Any]:
+    """What the form of one treatment offers: routes, strengths in hand, units."""
+    infusion = treatment.form == "infusion"
+    strengths = treatment.concentrations if infusion else () if treatment.recipe else treatment.stocks
+    return {
+        "infusion": infusion,
+        "bolus": treatment.form == "bolus",
+        "drug": drug_text(treatment.drug, rules.tall_man),
+        "routes": sorted(treatment.routes),
+        "strengths": [_strength(each) for each in strengths],
+        "units": dose_units(treatment),
+        "recipe_makes": amount_text(treatment.recipe.makes.amount) if treatment.recipe else "",
+        "recipe": ways(treatment.recipe, rules),
+        "prefilled": prefilled(treatment.recipe),
+        "after": [note.text for note in treatment.recipe.notes] if treatment.recipe else [],
+        "mixes": mixes(treatment, rules),
+    }
+
+
+def dose_units(treatment: Treatment) -> list[str]:
+    """The units in which a crew states the dose: the rule set's own first, then their like."""
+    like = {"mcg": ("mcg", "mg"), "mg": ("mg", "mcg", "g"), "g": ("g", "mg"), "mL": ("mL",), "bag": ("bag", "mL")}
+    if treatment.form != "infusion":
+        return list(like.get(treatment.unit, (treatment.unit,)))
+    return [
+        treatment.unit,
+        *(unit for unit in ("mcg/min", "mL/h") if unit != treatment.unit and "units" not in treatment.unit),
+    ]
+
+
+def _strength(strength: Strength) -> dict[str, str]:
+    amount = strength.amount
+    return {"key": _key({"value": amount.value, "unit": amount.unit}), "text": amount_text(amount)}
+
+
+def _key(amount: Mapping[str, Any]) -> str:
+    return f"{_plain(amount['value'])} {amount['unit']}"
+
+
+def _said(amount: Mapping[str, Any]) -> str:
+    return amount_text(Amount(amount["value"], amount["unit"]))
+
+
+def _plain(value: float) -> str:
+    return str(int(value)) if value == int(value) else repr(value)
