@@ -24,7 +24,8 @@ def dose_choices(row: Row | None) -> list[dict[str, Any]]:
 def _choice(amount: Mapping[str, Any], told: Row) -> dict[str, Any]:
     """An amount with its volume: of one strength at once, of several once the page knows which is in hand."""
     volumes = {_key(each["strength"]): _said(each["volume"]) for each in told.get("volumes") or ()}
-    beside = _said(told["per_kg"]) if told.get("per_kg") else next(iter(volumes.values()), "")
+    per_kg = told.get("per_kg")
+    beside = _said({**per_kg, "value": round(per_kg["value"], 1)}) if per_kg else next(iter(volumes.values()), "")
     return {
         "key": _key(amount),
         "text": _said(amount),

@@ -17,6 +17,7 @@ from consult.actions import looks
 from consult.clock import stamp
 from consult.models import Case
 from consult.render import words
+from consult.render.in_hand import same_person
 from consult.screens.page import page, signed_in
 from dosing import labels
 from dosing.facts import Amount
@@ -105,10 +106,16 @@ def _context(
         "labels": [label_view(each) for each in shown],
         "colour": shown[0].colour,
         "mixed": f"{mixed_at:%H:%M}",
-        "mixed_by": request.GET.get("mixed_by", "")[:INITIALS],
-        "checked_by": request.GET.get("checked_by", "")[:INITIALS],
+        **_hands(request),
         "expired": shown[0].discard_at <= now,
     }
+
+
+def _hands(request: HttpRequest) -> dict[str, Any]:
+    """The initials of who mixed it and of who checked that; nobody checks what they mixed themselves."""
+    mixed_by, checked_by = (request.GET.get(name, "").strip()[:INITIALS] for name in ("mixed_by", "checked_by"))
+    alone = bool(checked_by) and same_person(mixed_by, checked_by)
+    return {"mixed_by": mixed_by, "checked_by": "" if alone else checked_by, "alone": alone}
 
 
 def label_view(label: Label) -> dict[str, Any]:

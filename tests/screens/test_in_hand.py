@@ -76,6 +76,25 @@ class TestWords:
 
         assert (held["left_text"], held["use"]) == ("250 mL", "at 30 mL/h")
 
+    def test_a_dose_is_drawn_from_it_until_it_is_empty_or_past_its_time(self, consult: Consult) -> None:
+        mix(consult)  # at noon; begun within 4 h (USP 797)
+
+        assert [in_hand.ready(texts(consult)[0], later(minutes=minute)) for minute in (0, 239, 240)] == [
+            True,
+            True,
+            False,
+        ]
+        consult.give(PUSH, 100, "mcg", at=later(minutes=1))
+        assert not in_hand.ready(texts(consult)[0], later(minutes=2))
+        assert not in_hand.ready(
+            {**texts(consult)[0], "form": "bag", "left": {"value": 9, "unit": "mL"}}, later(minutes=2)
+        )
+
+    def test_who_mixed_it_is_no_second_person(self, consult: Consult) -> None:
+        mix(consult, mixed_by="A. Osk", checked_by="a. osk ")
+
+        assert texts(consult)[0]["by"] == "by A. Osk, not checked by a second person"
+
     def test_oxygen_is_checked_by_nobody(self, consult: Consult) -> None:
         mix(consult, **TestACylinder.CYLINDER, cylinder=TestACylinder.GAS)
         consult.vitals(oxygen_l_min=4)

@@ -62,6 +62,14 @@ def test_initials_are_lines_to_write_on_unless_they_are_typed(label_of: Any):
     assert [line.text for line in typed.every("label-line")] == ["JO", "MERR"]
 
 
+@pytest.mark.parametrize("checked_by", ["JO", "j o"])
+def test_the_second_check_is_another_persons(label_of: Any, checked_by: str):
+    page = label_of(mixed_by="JO", checked_by=checked_by)
+
+    assert "Checked by must be another person" in page.one(role="alert").text
+    assert [each.text for each in page.one("label-hands").every("label-line")] == ["JO", ""]
+
+
 @pytest.mark.parametrize(
     ("stated", "mixed", "discard"),
     [

@@ -116,6 +116,18 @@ def test_a_case_that_nobody_knows_is_a_page_with_a_sentence(signed_in: Sign):
     assert "There is no such case here." in answer.text
 
 
+@pytest.mark.parametrize("who", [None, "merrin", "osk"])
+def test_an_address_that_leads_nowhere_is_a_page_with_the_way_back(who: str | None, signed_in: Sign, client: Any):
+    answer = (signed_in(who) if who else client).get("/crew/nowhere/at/all/")
+
+    page = read(answer.text)
+    assert answer.status_code == 404
+    assert page.one("h1").text == "There is no such page"
+    assert page.every("a", href="/")
+    assert "Decision support" in page.one("foot").text
+    assert "nowhere" not in page.text
+
+
 def test_the_board_costs_one_query_for_all_its_cards(
     case: str, signed_in: Sign, django_assert_max_num_queries: Any, consult: Consult
 ):
