@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from fractions import Fraction
 from math import nextafter
@@ -42,15 +42,15 @@ def _after(question: Question) -> tuple[bool, bool]:
 
 def entry(question: Question) -> Plain:
     """The guidance for one treatment."""
-    treatment, unit = question.treatment, _unit(question)
+    treatment, unit, bounds = question.treatment, _unit(question), _bounds(question)
     found = [*limits_state.findings(question), *_used_up(question, unit)]
     closed = any(finding.level == "over_hard_limit" for finding in found)
     return {
         "treatment": treatment.slug,
         "title": treatment.title,
-        **{name: _amount(_bound(question, name), question, unit) for name in ("least", "guide", "most")},
-        "volumes": _volumes(question),
-        "usual": usual.usual(question, unit),
+        **{name: _amount(exact, question, unit) for name, exact in bounds.items()},
+        "volumes": _volumes(question, bounds),
+        "usual": usual.usual(question, unit, bounds),
         "limit_sources": usual.sources(question),
         "recipe": recipe(question),
         "left": left(question, unit),
@@ -85,13 +85,12 @@ def _unit(question: Question) -> str:
     return unit if weighed else unit.replace("/kg", "")
 
 
-def _bound(question: Question, name: str) -> Quantity | None:
-    """A limit for this patient; a least never above the most, as at a very small weight."""
-    exact = question.limits.exact(name)
-    most = question.limits.exact("most")
-    if name == "least" and exact is not None and most is not None and exact > most:
-        return most
-    return exact
+def _bounds(question: Question) -> dict[str, Quantity | None]:
+    """Least, guide and most for this patient; a least never above the most, as at a very small weight."""
+    least, guide, most = (question.limits.exact(name) for name in ("least", "guide", "most"))
+    if least is not None and most is not None and least > most:
+        least = most
+    return {"least": least, "guide": guide, "most": most}
 
 
 def _amount(exact: Quantity | None, question: Question, unit: str) -> Plain | None:
@@ -108,16 +107,16 @@ def _amount(exact: Quantity | None, question: Question, unit: str) -> Plain | No
     return amount_dict(shown)
 
 
-def _volumes(question: Question) -> Plain | None:
+def _volumes(question: Question, known: Mapping[str, Quantity | None]) -> Plain | None:
     """Least and most as volumes (for infusions pump rates) where there is one strength, with that strength.
 
     ``syringe`` is the smallest that holds and reads both.
     """
     strength = _strength(question)
-    if strength is None or question.limits.exact("most") is None:
+    if strength is None or known["most"] is None:
         return None
     is_rate = question.treatment.form == "infusion"
-    bounds = {name: _bound(question, name) for name in ("least", "most")}
+    bounds = {name: known[name] for name in ("least", "most")}
     return {
         **{name: _volume(exact, strength, "mL/h" if is_rate else "mL") for name, exact in bounds.items()},
         "strength": amount_dict(strength.amount),

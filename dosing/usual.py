@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from math import nextafter, sqrt
 from typing import Any
@@ -12,6 +12,7 @@ from dosing.facts import Amount
 from dosing.findings import amount_dict, source_text
 from dosing.limits_case import Question
 from dosing.rule_set import RuleSet, Strength
+from dosing.units import Quantity
 
 Plain = dict[str, Any]
 
@@ -20,17 +21,17 @@ _WIDE = 2  # from this many times the least on, one amount between least and mos
 _FIVES = 50  # mL from which a fluid goes in steps of 5 mL, below it of 1 mL
 
 
-def usual(question: Question, unit: str) -> list[Plain]:
-    """A few amounts in ``unit``, smallest first, none beyond the standing limits of this patient.
+def usual(question: Question, unit: str, limits: Mapping[str, Quantity | None]) -> list[Plain]:
+    """A few amounts in ``unit``, smallest first, none beyond this patient's ``limits``: least, guide and most.
 
     Each has ``amount``, ``per_kg`` (of a fluid), ``volumes`` (mL, or mL/h of an infusion, one for each ``strength``)
     and the ``source`` of the limit from which it comes.
     """
-    bounds = {name: _number(question, name, unit) for name in ("least", "guide", "most")}
+    bounds = {name: _number(question, exact, unit) for name, exact in limits.items()}
     most = bounds["most"]
     if most is None:
         return []
-    least = min(bounds["least"] or Fraction(0), most)
+    least = bounds["least"] or Fraction(0)
     guide = None if bounds["guide"] is None else min(bounds["guide"], most)
     fluid = question.treatment.drug_class == "fluid"
     volumes = _volumes_of_one(question, unit)
@@ -70,8 +71,8 @@ def _one_digit(value: float) -> Fraction:
     return Fraction(f"{value:.1g}")
 
 
-def _number(question: Question, name: str, unit: str) -> Fraction | None:
-    exact, weight = question.limits.exact(name), question.bedside.person.weight
+def _number(question: Question, exact: Quantity | None, unit: str) -> Fraction | None:
+    weight = question.bedside.person.weight
     if exact is None:
         return None
     if unit == "bag" and question.treatment.bag is not None:
