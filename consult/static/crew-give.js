@@ -113,10 +113,11 @@ export class DoseForm {
     const dose = document.getElementById("dose");
     dose.hidden = !amount;
     if (amount) {
-      const [first, rest = ""] = (this.check?.give?.shown ?? amountText(amount)).split(" = ");
+      const [whole, rest = ""] = (this.check?.give?.shown ?? amountText(amount)).split(" = ");
+      const [first, over] = whole.split(" over ");
       const [volume, of] = rest.split(" of ");
       document.getElementById("dose-amount").textContent = first;
-      document.getElementById("dose-volume").textContent = volume ? `= ${volume}` : "";
+      document.getElementById("dose-volume").textContent = volume ? `= ${volume}` : over ? `over ${over}` : "";
       document.getElementById("dose-of").textContent = of ? `of ${of}` : this.check?.give && !this.check.give.volume && !this.check.give.rate ? "Volume not known: choose the strength in hand" : "";
     }
     const swapped = this.check?.give?.if_swapped ?? [];

@@ -31,6 +31,9 @@ def test_a_bolus_by_cannula_and_drops(take: Callable[[str], Phone]):
     phone.pick("IV")
     phone.dose("1000 mL")
     phone.pick("15 min")
+    expect(phone.page.locator("#dose-amount")).to_have_text("1,000 mL")
+    expect(phone.page.locator("#dose-volume")).to_have_text("over 15 min")
+    assert phone.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
     expect(flow).to_contain_text("1,000 mL in 15 min is 66.7 mL/min")
     expect(flow).to_contain_text("18 G or larger by gravity")
