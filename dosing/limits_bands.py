@@ -11,7 +11,6 @@ from dosing.rule_set import Band, Caution, Figure, Limit, Treatment, Where
 from dosing.units import Quantity
 
 LIMITS = ("least", "guide", "most", "hard", "total", "total_guide", "total_hard")
-HARD = ("hard", "total_hard")
 _ANY_WEIGHT = units.quantity(Amount(40, "kg"))  # only whether bands for a known weight fit, never a dose
 
 
@@ -92,14 +91,13 @@ class Limits:
     def exact(self, name: str) -> Quantity | None:
         """What the limit comes to for this person; None where it is not stated or hangs on an unknown weight."""
         stated = self.limit(name)
-        return None if stated is None else resolve(stated, self.person.weight, cap_is_enough=name in HARD)
+        return None if stated is None else resolve(stated, self.person.weight)
 
     def ceiling(self, name: str) -> Quantity | None:
         """What is above the limit at any weight: what it comes to, or its cap where nobody knows the weight."""
         if name not in self._ceilings:
-            stated = self.limit(name)
-            exact = None if stated is None else resolve(stated, self.person.weight, cap_is_enough=True)
-            self._ceilings[name] = exact
+            stated, exact = self.limit(name), self.exact(name)
+            self._ceilings[name] = stated.exact_most if stated is not None and exact is None else exact
         return self._ceilings[name]
 
     def uses_weight(self) -> bool:
@@ -111,12 +109,12 @@ def _limits_of(band: Band) -> list[Limit]:
     return [stated for name in LIMITS if (stated := getattr(band, name)) is not None]
 
 
-def resolve(limit: Limit, weight: Quantity | None, *, cap_is_enough: bool = False) -> Quantity | None:
-    """The limit as an amount for this weight; with an unknown weight None, or its cap where that is enough."""
+def resolve(limit: Limit, weight: Quantity | None) -> Quantity | None:
+    """The limit as an amount for this weight; None for one per kg while nobody knows the weight."""
     if not limit.per_kg:
         return limit.exact
     if weight is None:
-        return limit.exact_most if cap_is_enough else None
+        return None
     exact: Quantity = limit.exact * weight
     if limit.exact_least is not None and exact < limit.exact_least:
         exact = limit.exact_least

@@ -184,9 +184,9 @@ def _child_faults(treatment: Treatment, child: Person, adult: Person) -> Iterato
 
 def _order_faults(treatment: Treatment, person: Person) -> Iterator[str]:
     limits = Limits(treatment, person)
-    if limits.exact("hard") is None:
+    if limits.ceiling("hard") is None:
         yield f"{person.who} of {'unknown' if person.weight is None else 'known'} weight: no hard limit"
-    values = [(name, limits.exact(name)) for name in ("least", "most", "hard")]
+    values = [("least", limits.exact("least")), ("most", limits.exact("most")), ("hard", limits.ceiling("hard"))]
     stated = [(name, value) for name, value in values if value is not None]
     if person.weight is not None and person.weight.magnitude < 3:
         stated = [pair for pair in stated if pair[0] != "least"]  # a fixed least gives way to the most per kg

@@ -118,6 +118,16 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
         Finding("pressure_stale", "no pressure has been recorded", CHOICE, Amount(5, "min"), CAUTION),
     ),
     (
+        (PUSH, 10, "mcg", facts(readings=(Reading(taken_at=ago(6), sbp=70, dbp=40),))),
+        Finding(
+            "pressure_stale",
+            "the last pressure is 6 min old (MAP 50, goal 65); not older than 5 min",
+            CHOICE,
+            Amount(5, "min"),
+            CAUTION,
+        ),
+    ),
+    (
         (PUSH, 10, "mcg", facts(sbp=130, dbp=80)),  # (130 + 160) / 3 = 96.67
         Finding("well_above_goal", "MAP 97, goal 65: 31.7 mmHg above it", CHOICE, None, BY_ORDER),
     ),

@@ -189,3 +189,15 @@ def test_strengths_that_have_a_name_are_listed_by_it():
         "dextrose: 250 mg per mL, dextrose 25 %",
         "dextrose: 500 mg per mL, dextrose 50 %",
     ]
+
+
+@pytest.mark.parametrize(
+    ("treatment", "known", "missing"),
+    [
+        ("dextrose", facts(), []),
+        ("atropine", facts(child(5, None), signs={"hr": None}), ["weight", "hr"]),
+        ("atropine", facts(child(5, None)), ["weight"]),
+    ],
+)
+def test_what_must_be_known_first_is_named_the_weight_before_all(treatment, known, missing):
+    assert told(treatment, known)["missing"] == missing

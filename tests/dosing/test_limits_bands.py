@@ -1,0 +1,94 @@
+"""For whom a band of limits holds, and what a limit comes to where nobody knows the weight."""
+
+from typing import Any
+
+import pytest
+
+from dosing import units
+from dosing.facts import Amount
+from dosing.limits_bands import Limits, Person, fits
+from dosing.rule_set import Where
+from tests.dosing.bedside import RULES, check, child, facts
+
+
+def person(kg: float | None = 18, days: float | None = 1825, *, adult: bool = False, **more: Any) -> Person:
+    weight = None if kg is None else units.quantity(Amount(kg, "kg"))
+    return Person(adult=adult, days=days, weight=weight, **more)
+
+
+@pytest.mark.parametrize(
+    ("where", "whom", "holds"),
+    [
+        ({}, person(), True),
+        ({"who": "child"}, person(), True),
+        ({"who": "child"}, person(adult=True), False),
+        ({"who": "adult"}, person(adult=True), True),
+        ({"impressions": frozenset({"septic"})}, person(impression="septic"), True),
+        ({"impressions": frozenset({"septic"})}, person(), False),
+        ({"bleeding_causes": frozenset({"gut"})}, person(bleeding_cause="gut"), True),
+        ({"bleeding_causes": frozenset({"gut"})}, person(), False),
+        ({"weight": "known"}, person(), True),
+        ({"weight": "known"}, person(None), False),
+        ({"weight": "unknown"}, person(), False),
+        ({"weight": "unknown"}, person(None), True),
+        ({"below_goal": True}, person(below_goal=True), True),
+        ({"below_goal": True}, person(below_goal=False), False),
+        ({"below_goal": True}, person(), False),
+        ({"below_goal": False}, person(below_goal=True), False),
+        ({"below_goal": False}, person(), True),
+        ({"from_kg": 30}, person(29.9), False),
+        ({"from_kg": 30}, person(30), True),
+        ({"from_kg": 30}, person(None), False),
+        ({"under_kg": 30}, person(29.9), True),
+        ({"under_kg": 30}, person(30), False),
+        ({"under_kg": 30}, person(None), False),
+        ({"from_kg": 3, "under_kg": 30}, person(2.9), False),
+        ({"from_kg": 3, "under_kg": 30}, person(30), False),
+        ({"from_days": 28}, person(days=27), False),
+        ({"from_days": 28}, person(days=28), True),
+        ({"from_days": 28}, person(days=None), False),
+        ({"under_days": 28}, person(days=27), True),
+        ({"under_days": 28}, person(days=28), False),
+        ({"who": "child", "under_kg": 30}, person(20, adult=True), False),
+    ],
+)
+def test_a_band_holds_from_its_start_to_before_its_end_and_for_nobody_of_whom_that_is_unknown(where, whom, holds):
+    """An unknown pressure counts as not below its goal."""
+    assert fits(Where(**where), whom) is holds
+
+
+@pytest.mark.parametrize(
+    ("treatment", "dose", "words"),
+    [
+        ("crystalloid-bolus", (1000, "mL"), []),
+        (
+            "crystalloid-bolus",
+            (1001, "mL"),
+            ["1,001 mL is above the standing limit of 1,000 mL (30 mL/kg, at most 1,000 mL)"],
+        ),
+        ("atropine", (0.5, "mg"), []),
+        ("atropine", (0.6, "mg"), ["0.6 mg is above the standing limit of 0.5 mg (0.02 mg/kg, at most 0.5 mg)"]),
+    ],
+)
+def test_without_a_weight_what_is_above_the_cap_is_above_the_limit(treatment, dose, words):
+    """What a child of any weight would get too much by."""
+    found = check(treatment, *dose, facts(child(5, None))).findings
+
+    assert [one.text for one in found if one.code == "above_most"] == [
+        f"{each} for a child of 5 years and unknown weight" for each in words
+    ]
+
+
+@pytest.mark.parametrize(("kg", "most"), [(None, None), (18, 540), (40, 1000)])
+def test_a_limit_per_kg_says_nothing_without_a_weight(kg, most):
+    """30 mL/kg, at most 1,000 mL: 540 mL at 18 kg; 1,200 at 40 kg are held to 1,000."""
+    exact = Limits(RULES.treatments["crystalloid-bolus"], person(kg)).exact("most")
+
+    assert exact == (None if most is None else units.quantity(Amount(most, "mL")))
+
+
+def test_an_unknown_weight_is_told_by_the_hard_limit_where_no_other_is_stated():
+    """Phenylephrine is not for a crew to give to a child; its hard limit is 20 mcg/kg."""
+    found = check("phenylephrine-push-dose", 50, "mcg", facts(child(5, None))).findings
+
+    assert "weight unknown: the limit of 20 mcg/kg cannot be worked out" in [one.text for one in found]
