@@ -173,13 +173,18 @@ def _child_faults(treatment: Treatment, child: Person, adult: Person) -> Iterato
     hard = of_child.limit("hard")
     if hard is None or (child.weight is not None and not hard.per_kg):
         yield "a child has no hard limit per kg"
-    most, limit = of_child.exact("most"), of_child.exact("hard")
+    most, limit = of_child.exact("most"), of_child.ceiling("hard")
     if most is not None and limit is not None and most.units == limit.units and TEN_FOLD * most <= limit:
         yield "ten times a child's standing most is within its hard limit"
     for name in _NEVER_MORE:
-        small, large = of_child.exact(name), of_adult.exact(name)
+        small, large = (_reach(limits, name) for limits in (of_child, of_adult))
         if small is not None and large is not None and small.units == large.units and small > large:
             yield f"{name} of a child exceeds the adult's"
+
+
+def _reach(limits: Limits, name: str) -> units.Quantity | None:
+    """What a limit comes to; a hard one of an unknown weight, its cap."""
+    return limits.ceiling(name) if name in ("hard", "total_hard") else limits.exact(name)
 
 
 def _order_faults(treatment: Treatment, person: Person) -> Iterator[str]:

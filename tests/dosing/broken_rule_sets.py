@@ -48,6 +48,15 @@ BROKEN = (
         "a child has no hard limit per kg",
     ),
     Draft(
+        "ten times most within the cap of a child whom nobody weighed",
+        "[treatments.atropine.reassessment]",
+        '[[treatments.atropine.bands]]\nwho = "child"\nweight = "unknown"\nsource = "choice"\n'
+        'most = { amount = "0.1 mg", source = "choice" }\n\n[treatments.atropine.reassessment]',
+        "treatments.atropine",
+        "[treatments.atropine]",
+        "ten times a child's standing most is within its hard limit",
+    ),
+    Draft(
         "least above most",
         'least = { amount = "10 mcg", source = "push-transport" }',
         'least = { amount = "30 mcg", source = "push-transport" }',
