@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dosing.facts import Age, Patient, Weight
-from dosing.growth import unlikely_weight, usual_kg, weight_at
+from dosing.growth import references, unlikely_weight, usual_kg, weight_at
 from tests.dosing.weight_values import AGE, ROWS, WEIGHT, cdc, children, who
 
 Z = 1.880793608  # 97th centile of the normal distribution, any statistical table
@@ -152,3 +152,40 @@ def test_about_as_many_children_as_expected_are_asked_back():
 
     assert len(asked) == 2798
     assert 0.03 < sum(map(bool, asked)) / len(asked) < 0.15
+
+
+def test_the_references_are_told_with_their_sources():
+    told = [(whom, usual, source.id, source.mark, source.text.split(",")[0]) for whom, usual, source in references()]
+
+    assert told == [
+        (
+            "under 5 years",
+            "3rd to 97th centile",
+            "who-boy",
+            "second-hand",
+            "WHO child growth standards 2006",
+        ),
+        (
+            "5 to 19 years",
+            "3rd to 97th centile",
+            "cdc-boy",
+            "second-hand",
+            "CDC growth charts of the United States 2000",
+        ),
+        (
+            "adult, or age unknown",
+            "30–150 kg",
+            "adult",
+            "our choice",
+            "chosen for the demonstration: no adult of NHANES 2017-18 was lighter",
+        ),
+    ]
+
+
+@pytest.mark.parametrize(("lb", "kg"), [(330.6, "150 kg"), (330.8, None)])
+def test_pounds_are_asked_about_only_where_they_would_be_usual(lb, kg):
+    """One pound is 0.45359237 kg (international agreement 1959): 330.69 lb are the 150 kg that an adult usually has."""
+    (asked,) = unlikely_weight(Patient(age=None, weight=Weight(lb, "kg", "stated")))
+
+    ends = f": entered in pounds? ({kg})" if kg else ""
+    assert asked == f"weight {lb} kg, usual is 30–150 kg for an adult{ends}"

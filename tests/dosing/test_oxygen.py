@@ -61,3 +61,18 @@ def test_psi_and_bar_of_one_pressure_are_one() -> None:
     """100 bar are 1,450.4 psi (NIST SP 811)."""
     in_bar = oxygen.litres(Cylinder(size="E", pressure=Amount(100, "bar")))
     assert float(in_bar) == pytest.approx(float(litres("E", 1450.38)), abs=0.01)
+
+
+def test_each_factor_is_told_with_its_source() -> None:
+    """The state's sheet and, for G, the textbook: D 0.16, E 0.28, G 2.41, H and K 3.14, M 1.56 L/psi."""
+    told = [(name, number, source.id, source.mark, source.text[:16]) for name, number, source in oxygen.figures()]
+
+    assert told == [
+        ("D cylinder", "0.16 L/psi", "D", "read", "State EMS office"),
+        ("E cylinder", "0.28 L/psi", "E", "read", "State EMS office"),
+        ("M cylinder", "1.56 L/psi", "M", "read", "State EMS office"),
+        ("G cylinder", "2.41 L/psi", "G", "second-hand", "American Academy"),
+        ("H cylinder", "3.14 L/psi", "H", "read", "State EMS office"),
+        ("K cylinder", "3.14 L/psi", "K", "read", "State EMS office"),
+        ("Reserve", "200 psi", "reserve", "read", "State EMS office"),
+    ]

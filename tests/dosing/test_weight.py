@@ -6,7 +6,7 @@ from dosing.facts import Age, Patient
 from dosing.growth import unlikely_weight
 from dosing.patient import is_adult_for_dosing
 from dosing.tables import load
-from dosing.weight import FORMULAS, by_age, steps
+from dosing.weight import FORMULAS, by_age, offered, steps, why
 from tests.dosing.weight_values import AGE, ROWS, WEIGHT, children, who
 
 TABLES = load("weights")
@@ -192,3 +192,44 @@ def test_the_steps_of_a_page_say_the_same_as_the_formulas():
 def test_a_formula_that_is_not_there():
     with pytest.raises(KeyError):
         by_age(Age(5, "years"), "by-length")
+
+
+def test_which_formula_is_offered_at_which_age_is_told_with_its_bias():
+    """The printed formulas as they are taught; the bias of each stands proven above."""
+    told = [(ages, formula, source.id, source.mark, source.text) for ages, formula, source in offered()]
+
+    assert told == [
+        (
+            "1–11 months",
+            "(months + 9) / 2, from 1 year 2 × (age + 5), from 5 years 4 × age",
+            "best-guess",
+            "second-hand",
+            "Tinning and Acworth 2007, as teaching pages print it; "
+            "on average 0.3% too light, WHO 2006 medians of 1-11 months [second-hand]",
+        ),
+        (
+            "1–10 years",
+            "3 × age + 7",
+            "luscombe-owens",
+            "read",
+            "Luscombe and Owens, Arch Dis Child 2007;92:412; "
+            "on average 0.8% too heavy, 1,770 children of 1-10 years, NHANES 2017-18 [read]",
+        ),
+        (
+            "11–12 years",
+            "months / 2 + 4, from 1 year 2 × age + 8, from 6 years 3 × age + 7",
+            "apls-2011",
+            "second-hand",
+            "Advanced paediatric life support, 5th edition 2011, "
+            "as BMC Emerg Med 2012;12:9 and a teaching page print it; on average 1.8% too light, 1,170 children of 6-12 years, NHANES 2017-18 [read]",
+        ),
+    ]
+
+
+def test_the_choice_of_formulas_is_ours_and_says_why():
+    reason, source = why()
+
+    assert reason.startswith("Each errs least at its ages")
+    assert reason.endswith("before it gains.")
+    assert (source.id, source.mark) == ("default", "our choice")
+    assert source.text == "chosen for the demonstration by what is said beside each formula"
