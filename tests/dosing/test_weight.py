@@ -221,7 +221,8 @@ def test_which_formula_is_offered_at_which_age_is_told_with_its_bias():
             "apls-2011",
             "second-hand",
             "Advanced paediatric life support, 5th edition 2011, "
-            "as BMC Emerg Med 2012;12:9 and a teaching page print it; on average 1.8% too light, 1,170 children of 6-12 years, NHANES 2017-18 [read]",
+            "as BMC Emerg Med 2012;12:9 and a teaching page print it; "
+            "on average 1.8% too light, 1,170 children of 6-12 years, NHANES 2017-18 [read]",
         ),
     ]
 
