@@ -44,6 +44,7 @@ def entry(question: Question) -> Plain:
     """The guidance for one treatment."""
     treatment, unit, bounds = question.treatment, _unit(question), _bounds(question)
     found = [*limits_state.findings(question), *_used_up(question, unit)]
+    cautions = limits_state.cautions(question)
     closed = any(finding.level == "over_hard_limit" for finding in found)
     return {
         "treatment": treatment.slug,
@@ -56,7 +57,8 @@ def entry(question: Question) -> Plain:
         "left": left(question, unit),
         "next_at": question.next_at,
         "missing": limits_state.missing(question),
-        "cautions": limits_state.cautions(question),
+        "cautions": [caution.text for caution in cautions],
+        "caution_sources": [source_text(caution.source) for caution in cautions],
         "source": source_text(treatment.source),
         "relevant": not closed and _relevant(question),
         "findings": [finding.as_dict() for finding in found],

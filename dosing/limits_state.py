@@ -14,6 +14,7 @@ from dosing.limits_case import Question
 from dosing.pressure import holds_pressure
 from dosing.reassess import others_only
 from dosing.rule_set import Wants
+from dosing.rule_set_parts import Caution
 
 Findings = Iterator[Finding]
 _WATCHED = ("pressor", "sedative")
@@ -188,9 +189,9 @@ def _infusion(question: Question) -> Findings:
             yield question.find("infusion_running", f"{other.title} is running{rate}")
 
 
-def cautions(question: Question) -> list[str]:
-    """The sentences to show beside the treatment for this patient."""
-    return [one.text for one in question.treatment.cautions if fits(one.where, question.bedside.person)]
+def cautions(question: Question) -> list[Caution]:
+    """What to show beside the treatment for this patient."""
+    return [one for one in question.treatment.cautions if fits(one.where, question.bedside.person)]
 
 
 def missing(question: Question) -> list[str]:

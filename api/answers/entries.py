@@ -141,6 +141,7 @@ class TreatmentGuidance(Serializer):
     next_at = optional(DateTimeField)
     missing = many(CharField())
     cautions = many(CharField())
+    caution_sources = many(CharField(), help_text="one for each caution, in their order")
     source = CharField()  # type: ignore[assignment]
     relevant = BooleanField()
     usual = many(DictField(), help_text="amounts to choose from: amount, per_kg, volumes by strength, source")

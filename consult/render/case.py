@@ -76,6 +76,7 @@ def limits_view(limits: Mapping[str, Any] | None) -> list[dict[str, Any]]:
             "volume": _volume(entry.get("volumes")),
             "left_text": _left(entry.get("left")),
             "missing_text": listed(entry.get("missing") or (), none=""),
+            "warned": [*zip(entry.get("cautions") or (), entry.get("caution_sources") or (), strict=True)],
             "found": [finding(each) for each in entry.get("findings") or ()],
             "group": "order" if entry.get("by_order") else "open",
         }

@@ -80,7 +80,7 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         "limits": "needs an order" if not row.get("most") else limits_text(row, treatment),
         "when": "By order" if by_order else "Measure first" if waits and not row.get("next_at") else "",
         "left_text": left_text(row.get("left")),
-        "cautions": [unmarked(caution) for caution in row.get("cautions") or ()],
+        "cautions": [*zip(row.get("cautions") or (), map(unmarked, row.get("caution_sources") or ()), strict=True)],
         "findings": findings,
         "sources": [unmarked(source) for source in row.get("limit_sources") or (row.get("source") or "",)],
     }

@@ -120,7 +120,6 @@ def test_a_dose_on_a_guess_says_for_which_weights_it_is_right(opening: Phone):
     phone.pick("IV")
     phone.pick("Other")
     phone.page.locator('input[name="amount.value"]').fill("300")
-    phone.pick("mL")
 
     # standing 30 mL/kg, usual 20 mL/kg; a caution already, because no pressure was taken
     expect(phone.page.locator("#findings")).to_contain_text("Guessed weight: caution for 10 kg and more")

@@ -191,6 +191,20 @@ def test_cautions_are_those_for_this_patient(impression, words):
     assert ("push and pull" in cautions) is False
 
 
+def test_each_caution_names_its_source():
+    """What is unsafe with a syringe stands on a published list of such practices."""
+    for row in (told(slug) for slug in RULES.treatments):
+        assert len(row["caution_sources"]) == len(row["cautions"])
+        assert all(
+            source.endswith(("[read]", "[second-hand]", "[memory]", "[our choice]"))
+            for source in row["caution_sources"]
+        )
+
+    push = told(PUSH)
+    (unsafe,) = [at for at, caution in enumerate(push["cautions"]) if "unsafe practices" in caution]
+    assert push["caution_sources"][unsafe].startswith("ISMP: list of unsafe practices")
+
+
 @pytest.mark.parametrize(
     ("treatment", "words"),
     [

@@ -34,7 +34,8 @@ def amount(value: float, unit: str) -> dict[str, Any]:
 
 def without_sheets(entry: dict[str, Any]) -> dict[str, Any]:
     """An entry without what has tests of its own: the recipe, the cautions, the amounts to choose from."""
-    return {key: value for key, value in entry.items() if key not in ("recipe", "cautions", "usual", "limit_sources")}
+    apart = ("recipe", "cautions", "caution_sources", "usual", "limit_sources")
+    return {key: value for key, value in entry.items() if key not in apart}
 
 
 def test_a_push_dose_a_minute_after_the_first():

@@ -1,0 +1,99 @@
+"""What one rule set changes against another, as the person who approves it reads it. The drafts are our own."""
+
+import pytest
+
+from dosing import rule_set
+from dosing.rule_set import SHIPPED
+from dosing.rule_set_changes import Change, changes
+from tests.dosing.bedside import CONSERVATIVE, RULES
+
+TEXT = (SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
+HARD = 'hard = { amount = "10 mg", source = "naloxone-total" }'
+CHILD = 'hard = { amount = "0.5 mg/kg", at_most = "2 mg", source = "choice" }'
+STOCKS = (
+    'stocks = [{ amount = "0.4 mg/mL", source = "naloxone-label" }, { amount = "1 mg/mL", source = "naloxone-label" }]'
+)
+ROUTES = 'routes = ["IV", "IO", "IM", "IN", "SC"]\nunit = "mg"\nunits = ["mg", "mg/kg", "mcg", "mcg/kg"]'
+CAUTION = "The aim is breathing, not waking; it wears off before the opioid."
+RELEVANT = 'allergens = ["naloxone", "naltrexone"]\nrelevant = []'
+TOTAL, LABEL, CHOICE = (
+    f"{RULES.sources[each].text} [{RULES.sources[each].mark}]"
+    for each in ("naloxone-total", "naloxone-label", "choice")
+)
+
+
+def changed(old: str, new: str) -> list[tuple[str, str | None, str | None]]:
+    """What a draft changes that is the demonstration set but for these words."""
+    assert TEXT.count(old) == 1
+    found = changes(RULES, rule_set.loads(TEXT.replace(old, new), "draft.toml"))
+    return [(change.entry, change.before, change.after) for change in found]
+
+
+def test_a_set_changes_nothing_against_itself():
+    assert changes(RULES, rule_set.loads(TEXT, "draft.toml")) == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        (
+            HARD,
+            HARD.replace("10 mg", "8 mg"),
+            ("bands › 2 › hard", f"amount 10 mg; source {TOTAL}", f"amount 8 mg; source {TOTAL}"),
+        ),
+        (
+            CHILD,
+            CHILD.replace("0.5 mg/kg", "0.25 mg/kg"),
+            (
+                "bands › 3 › hard",
+                f"amount 0.5 mg/kg; at most 2 mg; source {CHOICE}",
+                f"amount 0.25 mg/kg; at most 2 mg; source {CHOICE}",
+            ),
+        ),
+        (
+            STOCKS,
+            STOCKS.replace(', { amount = "1 mg/mL", source = "naloxone-label" }', ""),
+            ("stocks › 2", f"amount 1 mg per mL; source {LABEL}", None),
+        ),
+        (
+            STOCKS,
+            STOCKS.replace("}]", '}, { amount = "2 mg/mL", source = "choice" }]'),
+            ("stocks › 3", None, f"amount 2 mg per mL; source {CHOICE}"),
+        ),
+        (
+            ROUTES,
+            ROUTES.replace('["IV", "IO", "IM", "IN", "SC"]', '["IV", "IM"]'),
+            ("routes", "IV, IO, IM, IN, SC", "IV, IM"),
+        ),
+        (RELEVANT, RELEVANT.replace("[]", '["septic"]'), ("relevant", "none", "septic")),
+        (
+            CAUTION,
+            "Breathing, not waking.",
+            ("cautions › 1", f"text {CAUTION}; source {LABEL}", f"text Breathing, not waking.; source {LABEL}"),
+        ),
+    ],
+    ids=["a limit", "a limit with its cap", "left out", "put in", "a list of words", "none before", "a sentence"],
+)
+def test_a_change_is_told_by_its_entry_as_it_was_and_as_it_becomes(old, new, told):
+    entry, before, after = told
+
+    assert changed(old, new) == [(f"treatments › naloxone › {entry}", before, after)]
+
+
+def test_what_is_yes_or_no_is_told_so():
+    wants = 'measurement = "rr"\nbelow = 12\nbelow_by_who = { child = 15 }\nopens = true\nungated = true'
+
+    assert changed(wants, wants.replace("opens = true", "opens = false")) == [
+        ("treatments › naloxone › wants › 1 › opens", "yes", "no")
+    ]
+
+
+def test_the_other_set_that_ships_is_told_from_its_name_to_its_last_band():
+    """The lower limits where published ones differ: 5 mcg an adult's push, 3 pushes before an order."""
+    told = {change.entry: change for change in changes(RULES, CONSERVATIVE)}
+
+    assert told["name"] == Change("name", "demonstration", "conservative")
+    assert told["sources › push-lower"].before is None
+    assert "least (amount 5 mcg; source Push-dose" in told["treatments › epinephrine-push-dose › bands › 4"].after
+    assert "count (value 3; unit pushes; source More" in told["treatments › epinephrine-push-dose › bands › 5"].after
+    assert all(change.before != change.after for change in told.values())
