@@ -225,7 +225,7 @@ class Order:
     waiting_since: datetime | None = None
     approved_at: datetime | None = None
     expires_at: datetime | None = None
-    mismatch: bool = False
+    misread_at: datetime | None = None
     by: str = ""
 
 

@@ -205,9 +205,8 @@ def _asks(look: _Look, order: Order) -> Iterator[tuple[str, str, str, datetime]]
     if order.state == "requested" and order.waiting_since is not None:
         text = f"Request for {title} waiting since {_clock(order.waiting_since)}"
         yield "order_waiting", MEDIUM, text, order.waiting_since + wait
-    elif order.state == "approved" and order.mismatch:
-        since = min(order.approved_at or look.now, look.now)
-        yield "readback_mismatch", HIGH, f"Read-back of {title} differs from the order", since
+    elif order.state == "approved" and order.misread_at is not None:
+        yield "readback_mismatch", HIGH, f"Read-back of {title} differs from the order", order.misread_at
     elif order.state == "approved" and order.approved_at is not None:
         text = f"Order for {title} not read back since {_clock(order.approved_at)}"
         yield "readback_waiting", MEDIUM, text, order.approved_at + wait

@@ -45,6 +45,7 @@ class OrderAnswer(Serializer):
     check = optional(CheckAnswer)
     requested_by = optional(CharField)
     requested_at = optional(DateTimeField)
+    asked_for = optional(CharField, help_text="what was asked, where the decision changed it")
     decided_by = optional(CharField)
     decided_at = optional(DateTimeField)
     read_back_at = optional(DateTimeField)

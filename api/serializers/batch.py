@@ -93,6 +93,12 @@ def named(entry: dict[str, Any], name: str) -> UUID:
         raise ValidationError({name: fault.detail}) from None
 
 
+def of_this_case(entry: dict[str, Any], case: UUID) -> None:
+    """Refuse with 422 at `/case` an entry that names one case and something of another."""
+    if named(entry, "case") != case:
+        raise refusal("case", "What this entry names belongs to another case.", "other_case")
+
+
 def content_of(entry: dict[str, Any], kind: Kind, now: datetime, offset: timedelta) -> dict[str, Any]:
     """The entry's content as it would be read alone."""
     named(entry, "id")

@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from api.answers.entries import BatchAnswer
 from api.errors import document_of
-from api.serializers.batch import Batch, Kind, content_of, kind_of, named
+from api.serializers.batch import Batch, Kind, content_of, kind_of, named, of_this_case
 from api.views.base import ApiView
 from consult import access
 from consult.access import Actor
@@ -34,6 +34,13 @@ ACTIONS: dict[str, Callable[..., Written]] = {
     "withdraw": orders.withdraw,
     "note": notes.add_note,
     "correction": corrections.correct,
+}
+
+
+SUBJECTS: dict[str | None, Callable[..., Any]] = {
+    "order": access.order_for,
+    "intervention": access.intervention_for,
+    "container": access.container_for,
 }
 
 
@@ -85,4 +92,6 @@ def carry_out(actor: Actor, entry: Any, now: datetime, offset: timedelta) -> tup
     kind = kind_of(entry)
     about = [named(entry, kind.about)] if kind.about else []
     data = content_of(entry, kind, now, offset)
+    if "case" in entry and kind.about in SUBJECTS:
+        of_this_case(entry, SUBJECTS[kind.about](actor, *about).case.uid)
     return kind, ACTIONS[entry["kind"]](actor, *about, data, now)

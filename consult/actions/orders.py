@@ -78,6 +78,7 @@ def _content(draft: Draft, data: Data, check: dict[str, Any] | None) -> dict[str
         "check": check,
         "given": 0,
         "mismatch": False,
+        "asked_for": None,
         "by": draft.sender.name,
     }
 
@@ -140,7 +141,11 @@ def _decide(draft: Draft, data: Data, row: Order) -> Order:
     draft.case.attended_at = draft.now
     {"approve": _approve, "change": _approve, "ask": _ask, "decline": _decline}[data["decision"]](draft, order, data)
     draft.event = events.OrderDecided(
-        order=row.uid, decision=data["decision"], content=sent(data), shown=order["shown"]
+        order=row.uid,
+        decision=data["decision"],
+        content=sent(data),
+        shown=order["shown"],
+        asked_for=order["asked_for"] or "",
     )
     row.refresh_from_db()
     return row
@@ -150,7 +155,8 @@ def _approve(draft: Draft, order: dict[str, Any], data: Data) -> None:
     changed = {name: sent(data)[name] for name in ("amount", "route", "repeat") if data.get(name) is not None}
     proposed = {**order, **changed, "at": draft.now, "reason": data.get("reason") or order["reason"]}
     order["check"] = check_order(draft, proposed, placed=True)
-    order |= changed
+    asked = order["shown"] if changed else None
+    order |= {**changed, "asked_for": asked}
     if "repeat" in changed:
         order |= {"times": changed["repeat"].get("times", 1), "every_min": changed["repeat"].get("every_min")}
     order["decision_reason"] = data.get("reason") or None

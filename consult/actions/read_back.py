@@ -46,13 +46,16 @@ def _read_back(draft: Draft, data: Data, row: Order) -> Order:
     if order.get("amount") and not _amount_matches(draft, order, data):
         differences.append("amount")
     matches = not differences
-    order |= {"mismatch": not matches, "read_back": {"matches": matches, "differences": differences}}
-    if matches:
-        order["read_back_at"] = stamp(draft.now)
+    content = {name: value for name, value in sent(data).items() if name not in ("id", "order")}
+    order |= {
+        "mismatch": not matches,
+        "misread_at": None if matches else stamp(draft.now),
+        "read_back_at": stamp(draft.now) if matches else None,
+        "read_back": {"matches": matches, "differences": differences, "said": content},
+    }
     order_book.move(
         draft, order, State.READ_BACK if matches else State.APPROVED, step="read back" if matches else "misread"
     )
-    content = {name: value for name, value in sent(data).items() if name != "order"}
     draft.event = events.OrderReadBack(order=row.uid, matches=matches, differences=differences, content=content)
     row.refresh_from_db()
     return row

@@ -40,13 +40,14 @@ class OrdersSeen(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderDecided(Event):
-    """A physician has approved, changed, asked back about or declined a request."""
+    """A physician has approved, changed, asked back about or declined a request; a changed one keeps what was asked."""
 
     kind = "order.decided"
     order: Id
     decision: str
     content: dict[str, Any]
     shown: str
+    asked_for: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

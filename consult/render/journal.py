@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from consult.chart.summary import pressure_text
+from consult.render.orders import said
 from consult.render.words import NAMES, UNITS, plain, value_text
 
 Data = Mapping[str, Any]
@@ -98,16 +99,18 @@ def _procedure(data: Data) -> tuple[str, str]:
 
 def _decided(data: Data) -> tuple[str, str]:
     content = data["content"]
-    said = content.get("text") or content.get("reason") or ""
+    words = content.get("text") or content.get("reason") or ""
+    asked = f"asked {data['asked_for']}" if data.get("asked_for") else ""
     return DECISIONS.get(data["decision"], plain(data["decision"]).capitalize()), " · ".join(
-        filter(None, [str(data["shown"]), f"“{said}”" if said else ""])
+        filter(None, [str(data["shown"]), asked, f"“{words}”" if words else ""])
     )
 
 
 def _read_back(data: Data) -> tuple[str, str]:
     if data["matches"]:
         return "Read back", "matches"
-    return "Read-back differs", ", ".join(plain(each) for each in data["differences"])
+    differences = ", ".join(plain(each) for each in data["differences"])
+    return "Read-back differs", f"{differences} · said {said(data['content'])}"
 
 
 def _changed(data: Data) -> tuple[str, str]:

@@ -17,6 +17,7 @@ LEADS = {
 ACTIONS = {"give": "", "start": "start ", "change": "change to ", "hold": "hold ", "stop": "stop "}
 WITHIN = {"mark": "within", "lead": "Within", "text": "the standing-order limits"}
 OFF = 2  # a guess is seldom off by more than this factor: our choice, for what is shown alone
+SAID = ("amount", "strength", "volume", "concentration", "rate")  # in which a read-back may state the dose
 STEPS = ("asked", "ordered", "read back", "given")
 REACHED = {"requested": 1, "approved": 2, "read_back": 3}
 UNITS_LIKE = {
@@ -38,6 +39,7 @@ def panel(order: Mapping[str, Any]) -> dict[str, Any]:
     return {
         **order,
         "what": headline(order),
+        "misread": misread(order),
         "how": how(order),
         "weight_range": weight_range(order),
         "findings": findings or ([WITHIN] if order.get("check") else []),
@@ -75,6 +77,25 @@ def how(order: Mapping[str, Any]) -> str:
     every = f", no sooner than every {value_text(again['every_min'])} min" if again.get("every_min") else ""
     repeat = f"up to {again['times']} doses{every}" if again.get("times") else ""
     return " · ".join(filter(None, [f"= {comes_to}" if comes_to else "", repeat]))
+
+
+def said(content: Mapping[str, Any]) -> str:
+    """What was repeated, in words: ``epinephrine push dose 100 mcg IV``, or what is in the hand."""
+    parts = {name: amount_text(Amount(**content[name])) for name in SAID if content.get(name)}
+    of = parts.get("strength") or parts.get("concentration")
+    amount = parts.get("amount") or parts.get("volume") or parts.get("rate") or ""
+    return " ".join(
+        filter(
+            None,
+            [content["treatment"].replace("-", " "), amount, f"of {of}" if of else "", str(content.get("route") or "")],
+        )
+    )
+
+
+def misread(order: Mapping[str, Any]) -> str:
+    """What the crew repeated where that differs from the order and stands so; else nothing."""
+    told = (order.get("read_back") or {}).get("said")
+    return said(told) if told and order.get("mismatch") else ""
 
 
 def weight_range(order: Mapping[str, Any]) -> str:

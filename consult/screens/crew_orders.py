@@ -77,7 +77,8 @@ def facts(order: Mapping[str, Any]) -> list[tuple[str, str]]:
         ("Reason", order.get("reason")),
         ("Requested by", order.get("requested_by")),
         ("Decided by", order.get("decided_by")),
-        ("Decision", order.get("decision_reason")),
+        ("You asked for", order.get("asked_for")),
+        ("Changed because" if order.get("asked_for") else "Decision", order.get("decision_reason")),
         ("Given so far", f"{order['given']} of {order['times']}" if order.get("times", 1) > 1 else ""),
         ("Ended because", (order.get("steps") or [{}])[-1].get("reason")),
     ]

@@ -216,6 +216,19 @@ def test_what_a_step_of_an_order_causes_is_raised_with_the_batch_that_names_no_c
     assert "readback_mismatch" in {alert["kind"] for alert in cast.physician.get(f"cases/{case}/").json()["alerts"]}
 
 
+def test_an_entry_about_another_case_than_it_says_is_refused(cast, case):
+    order, other = new_id(), new_id()
+    cast.physician.post(f"cases/{case}/orders/", {**request(), "id": order})
+    said = {"treatment": "epinephrine-push-dose", "route": "IV", "amount": mcg(30)}
+    entries = [entry("readback", {**said, "id": new_id()}, order=order, case=each) for each in (other, case)]
+
+    _, other_case, its_own = send(cast, opening(other), *entries)
+
+    assert (other_case["status"], other_case["problem"]["errors"][0]["pointer"]) == (422, "/case")
+    assert its_own["status"] == 200
+    assert cast.physician.get(f"orders/{order}/").json()["state"] == "read_back"
+
+
 def test_once_the_database_is_away_the_rest_waits_with_what_it_follows(cast, case, monkeypatch):
     def away(*_, **__):
         raise OperationalError("the connection is closed")

@@ -76,7 +76,7 @@ ALERTS = [
         ("readback_waiting", "order", "medium", "Order for EPINEPHrine push dose not read back since 10:02", 3),
     ),
     (
-        {"orders": (order("approved", approved_at=at(2), mismatch=True),)},
+        {"orders": (order("approved", approved_at=at(1), misread_at=at(2)),)},
         3,
         ("readback_mismatch", "order", "high", "Read-back of EPINEPHrine push dose differs from the order", 2),
     ),
