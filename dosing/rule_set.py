@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -206,8 +206,9 @@ def load(path: Path | str) -> RuleSet:
     return read(Path(path))
 
 
+@lru_cache(maxsize=32)
 def loads(text: str, name: str = "rule set") -> RuleSet:
-    """Read a rule set from its file's text; raises as ``load`` does."""
+    """Read a rule set from its file's text, the same text once; raises as ``load`` does."""
     from dosing.rule_set_reader import read_text
 
     return read_text(text, name)

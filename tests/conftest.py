@@ -50,6 +50,14 @@ def _journal_can_be_emptied() -> Iterator[None]:
     TransactionTestCase._fixture_teardown = empty  # type: ignore[method-assign]
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _files_are_looked_up_when_asked_for() -> None:
+    """A client of its own for each person of each test would else list all files of the pages first."""
+    from django.conf import settings
+
+    settings.WHITENOISE_AUTOREFRESH = True
+
+
 @dataclass
 class Cast:
     """Osk drives Kestrel 2, Lund Plover 8; Merrin and Quillan decide; Averill looks back; Sorrel directs medicine.

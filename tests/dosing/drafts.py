@@ -9,7 +9,7 @@ from typing import Any
 from dosing import rule_set
 
 CONTENT = rule_set.load_shipped("demonstration").content
-REPLACED_BY: tuple[Any, ...] = (True, -1, 1e400, "", "nothing that is known", [], {}, ["nothing that is known"], [1])
+REPLACED_BY: tuple[Any, ...] = (True, -1, 1e400, "", "nothing that is known", [], {}, [1])
 NAMED = ("sources", "tall_man", "findings", "flow", "treatments")  # tables whose keys are names
 Path = tuple[str | int, ...]
 
@@ -36,18 +36,19 @@ def _is_name(path: Path, number: int) -> bool:
     return named or isinstance(path[number], int) or (number > 0 and path[number - 1] == "ways")
 
 
-def mutations(replaced_by: tuple[Any, ...] = REPLACED_BY) -> Iterator[dict[str, Any]]:
-    """The demonstration rules, cut down to what a place needs, with that place left out or replaced."""
+def mutations() -> Iterator[tuple[Any, dict[str, Any]]]:
+    """The demonstration rules, cut down to what a place needs, that place left out (None) or replaced by a value."""
     for path in places():
-        yield _with(path, None, remove=True)
-        for value in replaced_by:
-            yield _with(path, value)
+        yield None, _with(path, None, remove=True)
+        for value in REPLACED_BY:
+            yield value, _with(path, value)
 
 
 def _with(path: Path, value: Any, remove: bool = False) -> dict[str, Any]:
-    content = copy.deepcopy(_small(path))
+    content = dict(_small(path))
     around: Any = content
     for key in path[:-1]:
+        around[key] = copy.copy(around[key])
         around = around[key]
     if remove:
         del around[path[-1]]

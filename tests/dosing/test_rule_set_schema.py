@@ -11,12 +11,12 @@ from jsonschema import Draft202012Validator
 
 from dosing import rule_set
 from dosing.rule_set import SHIPPED
-from dosing.rule_set_faults import RuleSetFaults
+from dosing.rule_set_faults import Fault, RuleSetFaults
 from tests.dosing.drafts import CONTENT, mutations
 
 SCHEMA = json.loads((SHIPPED / "schema.json").read_text(encoding="utf-8"))
 VALIDATOR = Draft202012Validator(SCHEMA)
-KINDS: tuple[Any, ...] = (True, "", [], {}, [1], "nothing that is known")
+OF_ANOTHER_SENSE = (-1, 1e400)  # of the right kind, and still wrong
 # What only the loader can see: it concerns more than one entry, or what the entries mean.
 BEYOND_THE_SHAPE = (
     "among the sources",
@@ -48,20 +48,29 @@ def test_both_shipped_sets_hold_to_it(name: str) -> None:
     assert [error.message for error in VALIDATOR.iter_errors(rule_set.load_shipped(name).content)] == []
 
 
-def test_whatever_the_loader_takes_the_schema_takes_and_whatever_shape_one_refuses_so_does_the_other() -> None:
+def test_every_change_of_a_set_loads_or_is_refused_with_named_faults_and_the_schema_agrees_of_its_shape() -> None:
     """Every entry of the demonstration rules left out or replaced: never one takes what the other has no shape for."""
-    different = []
-    for content in mutations(KINDS):
-        try:
-            rule_set.loads(json.dumps(content))
-            faults = []
-        except RuleSetFaults as refused:
-            faults = [str(fault) for fault in refused.faults]
-        fits = VALIDATOR.is_valid(content)
-        of_shape = [fault for fault in faults if not any(words in fault for words in BEYOND_THE_SHAPE)]
-        if (not faults and not fits) or (of_shape and fits):
-            different.append((faults[:2], [error.json_path for error in VALIDATOR.iter_errors(content)][:2]))
+    refused, loaded, nameless, different = 0, 0, [], []
+    for value, content in mutations():
+        faults = faults_of(content)
+        refused, loaded = refused + bool(faults), loaded + (not faults)
+        nameless += [fault for fault in faults if not (fault.entry and fault.text)]
+        fits = value not in OF_ANOTHER_SENSE and VALIDATOR.is_valid(content)
+        of_shape = [fault for fault in map(str, faults) if not any(words in fault for words in BEYOND_THE_SHAPE)]
+        if value not in OF_ANOTHER_SENSE and ((not faults and not fits) or (of_shape and fits)):
+            different.append((of_shape[:2], [error.json_path for error in VALIDATOR.iter_errors(content)][:2]))
+
+    assert nameless == []
     assert different == []
+    assert refused > 3 * loaded > 0
+
+
+def faults_of(content: dict[str, Any]) -> list[Fault]:
+    try:
+        rule_set.loads(json.dumps(content), "draft.json")
+    except RuleSetFaults as refused:
+        return refused.faults
+    return []
 
 
 def test_an_entry_that_nobody_knows_is_refused_by_both() -> None:
