@@ -36,12 +36,12 @@ def _is_name(path: Path, number: int) -> bool:
     return named or isinstance(path[number], int) or (number > 0 and path[number - 1] == "ways")
 
 
-def mutations() -> Iterator[tuple[Any, dict[str, Any]]]:
+def mutations() -> Iterator[tuple[Path, Any, dict[str, Any]]]:
     """The demonstration rules, cut down to what a place needs, that place left out (None) or replaced by a value."""
     for path in places():
-        yield None, _with(path, None, remove=True)
+        yield path, None, _with(path, None, remove=True)
         for value in REPLACED_BY:
-            yield value, _with(path, value)
+            yield path, value, _with(path, value)
 
 
 def _with(path: Path, value: Any, remove: bool = False) -> dict[str, Any]:

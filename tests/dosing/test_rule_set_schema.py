@@ -51,18 +51,24 @@ def test_both_shipped_sets_hold_to_it(name: str) -> None:
 def test_every_change_of_a_set_loads_or_is_refused_with_named_faults_and_the_schema_agrees_of_its_shape() -> None:
     """Every entry of the demonstration rules left out or replaced: never one takes what the other has no shape for."""
     refused, loaded, nameless, different = 0, 0, [], []
-    for value, content in mutations():
+    for path, value, content in mutations():
         faults = faults_of(content)
         refused, loaded = refused + bool(faults), loaded + (not faults)
         nameless += [fault for fault in faults if not (fault.entry and fault.text)]
-        fits = value not in OF_ANOTHER_SENSE and VALIDATOR.is_valid(content)
         of_shape = [fault for fault in map(str, faults) if not any(words in fault for words in BEYOND_THE_SHAPE)]
-        if value not in OF_ANOTHER_SENSE and ((not faults and not fits) or (of_shape and fits)):
-            different.append((of_shape[:2], [error.json_path for error in VALIDATOR.iter_errors(content)][:2]))
+        if value not in OF_ANOTHER_SENSE and (of_shape if fits(content, path[0]) else not faults):
+            different.append((path, value, of_shape[:2]))
 
     assert nameless == []
     assert different == []
     assert refused > 3 * loaded > 0
+
+
+def fits(content: dict[str, Any], table: str) -> bool:
+    """Whether the schema takes this content, of which only one table differs from a set that it takes."""
+    if table not in content:
+        return table not in SCHEMA["required"]
+    return VALIDATOR.evolve(schema=SCHEMA["properties"][table]).is_valid(content[table])
 
 
 def faults_of(content: dict[str, Any]) -> list[Fault]:
