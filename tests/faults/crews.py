@@ -14,6 +14,8 @@ import httpx
 
 from tests.processes.board_process import wait_for
 
+PAUSE = 0.1  # s after a post that failed: without it a crew sends thousands while nobody listens
+
 
 def moment() -> str:
     """Now, as the API wants it."""
@@ -36,12 +38,13 @@ class Crew:
         httpx.post(f"{self.base}/api/v1/cases/", json=entry, headers=self.header).raise_for_status()
 
     def post_until(self, ended: threading.Event) -> None:
-        """Post until told to end; a failed post is remembered as sent, not as accepted."""
+        """Post until told to end; a failed post is remembered as sent, not as accepted, and the next waits a moment."""
         with httpx.Client(base_url=f"{self.base}/api/v1/", headers=self.header, timeout=5) as http:
             while not ended.is_set():
                 entry = {"id": str(uuid4()), "taken_at": moment(), "hr": 60 + len(self.sent) % 100}
                 self.sent[entry["id"]] = entry
-                self._post(http, entry)
+                if not self._post(http, entry):
+                    ended.wait(PAUSE)
 
     def send_again(self, ids: set[str]) -> None:
         """Send entries until they are accepted, as a crew does that had no answer."""
