@@ -7,6 +7,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import path
+from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
 from consult import problems, queries
@@ -18,7 +19,7 @@ from consult.screens.page import page, signed_in
 from consult.screens.rules_flow import flow_rows
 from consult.screens.rules_words import Row, cylinder_rows, treatment_page, weight_rows
 from dosing import weight
-from dosing.rule_set import GoalRule, LedgerRule, PressureRule, RuleSet, WatchRule
+from dosing.rule_set import SHIPPED, GoalRule, LedgerRule, PressureRule, RuleSet, WatchRule
 
 MARKS = (
     ("read", "read in the source text"),
@@ -65,6 +66,25 @@ def banner(request: HttpRequest, actor: Actor) -> HttpResponse:
     return page(request, actor, "rules/banner.html")
 
 
+@require_safe
+@signed_in()
+def rules_file(request: HttpRequest, actor: Actor) -> HttpResponse:
+    """The rule set in force as the file that was adopted, to be changed and adopted anew."""
+    record = Agency.objects.select_related("rule_set").get(pk=actor.agency).rule_set
+    if record is None:
+        raise problems.NotFound("This agency has no rule set yet.")
+    form, kind = ("json", "application/json") if record.content.startswith("{") else ("toml", "application/toml")
+    named = {"Content-Disposition": content_disposition_header(True, f"{record.name}-{record.version}.{form}")}
+    return HttpResponse(record.content, content_type=f"{kind}; charset=utf-8", headers=named)
+
+
+@require_safe
+@signed_in()
+def schema(request: HttpRequest, actor: Actor) -> HttpResponse:
+    """The shape of a rule set for editors and other programs (JSON Schema, draft 2020-12)."""
+    return HttpResponse((SHIPPED / "schema.json").read_bytes(), content_type="application/schema+json")
+
+
 def goal_row(rule: GoalRule) -> Row:
     """A pressure goal: whom it is for and its limits in mmHg."""
     ceiling = f"–{value_text(rule.ceiling)}" if rule.ceiling is not None else ""
@@ -93,4 +113,6 @@ def mark_rows(rule_set: RuleSet) -> list[dict[str, Any]]:
 urlpatterns = [
     path("rules/", rules_page, name="rules"),
     path("rules/banner/", banner, name="rules-banner"),
+    path("rules/file/", rules_file, name="rules-file"),
+    path("rules/schema.json", schema, name="rules-schema"),
 ]

@@ -15,6 +15,7 @@ from consult.actions import rule_sets
 from consult.models import Agency
 from consult.problems import Invalid, WrongState
 from consult.screens.page import page, signed_in
+from consult.screens.rules_effects import effects
 from dosing import rule_set
 from dosing.rule_set import RuleSet
 from dosing.rule_set_changes import changes
@@ -103,7 +104,9 @@ def _shown(
     context |= {"shipped": SHIPPED, "may_adopt": actor.role == "director", "longest": LONGEST_REASON}
     if rules:
         context |= {"new": rules, "open_cases": queries.open_cases(actor.agency).count()}
-        context["changes"] = changes(queries.rules_by_record(in_force.pk), rules) if in_force else []
+        if in_force:
+            before = queries.rules_by_record(in_force.pk)
+            context |= {"effects": effects(before, rules), "changes": changes(before, rules)}
         context["already"] = bool(in_force and in_force.approved_at and in_force.digest == rules.digest)
     answer = page(request, actor, "rules/adopt.html", **context)
     answer.status_code = status

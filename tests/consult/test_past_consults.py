@@ -21,13 +21,10 @@ def past(db: None) -> list[Case]:
     return list(Case.objects.order_by("opened_at"))
 
 
-def test_each_ended_with_an_intact_journal_and_nothing_open(past: list[Case]) -> None:
+def test_each_ended_with_an_intact_journal_nothing_open_and_the_card_to_which_it_replays(past: list[Case]) -> None:
     assert all(case.state != "open" for case in past)
     assert [verify.fault_in(case) for case in past] == [None] * 5
     assert not Alert.objects.filter(cleared_at=None).exists()
-
-
-def test_each_replays_to_the_card_that_is_stored(past: list[Case]) -> None:
     for case in past:
         assert queries.card_at(case, case.seq) == msgspec.json.decode(case.card)
         assert not rebuild.differs(case)

@@ -20,6 +20,7 @@ from tests.processes.board_process import wait_for
 
 LATEST = timedelta(seconds=10)
 CUTS = 20
+pytestmark = pytest.mark.xdist_group("production")  # one board for all of them
 
 
 @pytest.fixture(scope="module")

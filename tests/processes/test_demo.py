@@ -12,9 +12,7 @@ import pytest
 
 from tests.processes.board_process import BoardProcess, alive, wait_for
 
-pytestmark = pytest.mark.processes
-
-
+pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("demo")]
 WORDS = ("demo", "--units", "2", "--speed", "20")
 
 
@@ -62,14 +60,6 @@ def test_tokens_go_by_a_private_file_and_by_no_command_line(demo):
     assert not [token for token in tokens if token in demo.text]
 
 
-def test_ctrl_c_ends_the_units_too_and_removes_their_tokens(make_board):
-    demo = make_board(*WORDS)
-    tokens_file, children = tokens_file_of(demo), demo.children()
-    assert demo.signal() < 3
-    assert [name for name, pid in children.items() if alive(pid)] == []
-    assert not tokens_file.exists()
-
-
 def test_a_database_with_demonstration_accounts_is_not_served_to_others(tmp_path):
     board = BoardProcess(tmp_path)
     board.manage("migrate")
@@ -108,3 +98,11 @@ def test_its_history_holds_finished_consults(demo):
     query = urlencode({"opened_to": before})
     status, body = demo.get(f"/api/v1/history/?{query}", made["supervisor"]["token"])
     assert (status, len(json.loads(body)["results"])) == (200, 5)
+
+
+def test_ctrl_c_ends_the_units_too_and_removes_their_tokens(demo):
+    """Comes last: the demonstration of all these tests ends with it."""
+    tokens_file, children = tokens_file_of(demo), demo.children()
+    assert demo.signal() < 3
+    assert [name for name, pid in children.items() if alive(pid)] == []
+    assert not tokens_file.exists()

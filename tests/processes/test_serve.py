@@ -6,16 +6,26 @@ import stat
 
 import pytest
 
-from tests.processes.board_process import alive, wait_for
+from tests.processes.board_process import BoardProcess, alive, wait_for
 
-pytestmark = pytest.mark.processes
+pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("serve")]
 EVERYTHING = {"valkey", "web", "worker", "beat"}
 
 
-def test_it_starts_every_process_and_is_ready(board):
-    assert set(board.children()) == EVERYTHING
-    assert board.readiness() == {"database": "ok", "redis": "ok", "sweep": "ok"}
-    assert board.get("/healthz") == (200, "ok\n")
+@pytest.fixture(scope="module")
+def running(tmp_path_factory):
+    """One board for the tests that only look."""
+    board = BoardProcess(tmp_path_factory.mktemp("s"))
+    try:
+        yield board.start()
+    finally:
+        board.end()
+
+
+def test_it_starts_every_process_and_is_ready(running):
+    assert set(running.children()) == EVERYTHING
+    assert running.readiness() == {"database": "ok", "redis": "ok", "sweep": "ok"}
+    assert running.get("/healthz") == (200, "ok\n")
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM], ids=["Ctrl-C", "SIGTERM"])
@@ -28,7 +38,7 @@ def test_a_signal_to_the_parent_stops_everything_within_three_seconds(board, num
     assert list(board.folder.glob("consult-*")) == [], "the run's private folder is left behind"
 
 
-@pytest.mark.parametrize("name", sorted(EVERYTHING))
+@pytest.mark.parametrize("name", ["valkey", "web"])
 def test_a_child_that_dies_takes_the_rest_down_and_says_so(board, name):
     children = board.children()
     os.kill(children[name], signal.SIGKILL)
@@ -44,30 +54,31 @@ def test_children_die_with_a_parent_that_is_killed(board):
     wait_for(lambda: not any(alive(pid) for pid in children.values()), seconds=5)
 
 
-def test_an_occupied_port_ends_it_with_a_clear_line_before_anything_starts(board):
-    other = board.manage("serve", "--port", str(board.port))
+def test_an_occupied_port_ends_it_with_a_clear_line_before_anything_starts(running):
+    other = running.manage("serve", "--port", str(running.port))
     assert other.returncode == 1
-    assert f"Port {board.port} on 127.0.0.1 is taken; name another with --port." in other.stdout
-    assert board.ready
+    assert f"Port {running.port} on 127.0.0.1 is taken; name another with --port." in other.stdout
+    assert running.ready
 
 
-def test_a_terminals_ctrl_c_reaches_only_the_parent(board):
-    groups = {os.getpgid(pid) for pid in board.children().values()}
-    assert os.getpgid(board.process.pid) not in groups
+def test_a_terminals_ctrl_c_reaches_only_the_parent(running):
+    groups = {os.getpgid(pid) for pid in running.children().values()}
+    assert os.getpgid(running.process.pid) not in groups
     assert len(groups) == len(EVERYTHING)
 
 
-def test_embedded_files_lie_beside_the_database_and_the_key_is_private(board):
-    names = {path.name for path in board.folder.iterdir() if path.name.startswith("board.sqlite3.")}
+def test_embedded_files_lie_beside_the_database_and_the_key_is_private(running):
+    names = {path.name for path in running.folder.iterdir() if path.name.startswith("board.sqlite3.")}
     assert "board.sqlite3.secret-key" in names
-    mode = (board.folder / "board.sqlite3.secret-key").stat().st_mode
+    mode = (running.folder / "board.sqlite3.secret-key").stat().st_mode
     assert stat.S_IMODE(mode) == 0o600
 
 
-def test_it_serves_the_same_key_and_data_again_after_a_restart(board, make_board):
-    key = (board.folder / "board.sqlite3.secret-key").read_text()
-    board.signal()
-    again = make_board(folder=board.folder)
+def test_it_serves_the_same_key_and_data_again_after_a_restart(running, make_board):
+    """Comes last of those that look at the one board: it ends with it."""
+    key = (running.folder / "board.sqlite3.secret-key").read_text()
+    running.signal()
+    again = make_board(folder=running.folder)
     assert (again.folder / "board.sqlite3.secret-key").read_text() == key
 
 

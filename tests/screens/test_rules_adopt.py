@@ -57,6 +57,43 @@ def test_the_first_step_shows_name_version_digest_and_what_changes_and_writes_no
     assert queries.agency_journal(cast.sorrel.agency) == []
 
 
+def test_the_first_step_shows_the_old_number_beside_the_new_and_keeps_what_was_chosen(signed_in: Sign) -> None:
+    _, page = look(signed_in("sorrel"))
+
+    (row,) = [
+        row.text for row in page.one(id="new").every("tr") if "EPINEPHrine push dose: doses before an order" in row.text
+    ]
+    assert row.index("all") < row.index("5 pushes") < row.index("3 pushes")
+    assert [option.text for option in page.every("option") if "selected" in option.attributes] == ["conservative"]
+
+
+def test_the_file_of_the_set_in_force_is_saved_to_be_changed_and_adopted_anew(signed_in: Sign) -> None:
+    client = signed_in("sorrel")
+    answer = client.get("/rules/file/")
+
+    assert answer["Content-Disposition"] == 'attachment; filename="demonstration-1.toml"'
+    assert rule_set.loads(answer.text).digest == DEMONSTRATION.digest
+    own = answer.text.replace('name = "demonstration"', 'name = "brindle-vale"', 1)
+    status, page = look(client, file=SimpleUploadedFile("own.toml", own.encode()))
+    assert (status, "brindle-vale 1" in page.one(id="new").text) == (200, True)
+
+
+def test_a_set_that_stands_upon_another_is_saved_whole(signed_in: Sign) -> None:
+    client = signed_in("sorrel")
+    confirm(client)
+    answer = client.get("/rules/file/")
+
+    assert answer["Content-Disposition"] == 'attachment; filename="conservative-1.json"'
+    assert rule_set.loads(answer.text).digest == CONSERVATIVE.digest
+
+
+def test_the_schema_of_rule_sets_is_served_as_it_is_published(signed_in: Sign) -> None:
+    answer = signed_in("merrin").get("/rules/schema.json")
+
+    assert answer["Content-Type"] == "application/schema+json"
+    assert answer.content == (rule_set.SHIPPED / "schema.json").read_bytes()
+
+
 def test_a_supervisor_sees_what_would_change_without_the_button(signed_in: Sign) -> None:
     _, page = look(signed_in("averill"))
 
