@@ -206,6 +206,44 @@ def test_through_bone_the_rate_is_unknown():
     assert any("watch the bag" in finding.text for finding in checked.findings)
 
 
+CHART = "Peripheral catheter flow chart (manufacturer values, Infusion Therapy Standards 2016 reference) [read]"
+TWENTY, TWENTY_FOUR = "20 G runs about 60 mL/min", "24 G runs about 20 mL/min"
+SQUEEZED, BY_HAND = "pressure infuser or a larger bore", "or push and pull by syringe"
+ADULT, CHILD = adult(110), child(6, 40)
+
+
+@pytest.mark.parametrize(
+    ("patient", "ml", "minutes", "gauge", "route", "words"),
+    [
+        (ADULT, 900, 15, 20, "IV", None),
+        (ADULT, 901, 15, 20, "IV", f"901 mL in 15 min is 60.1 mL/min; {TWENTY}: {SQUEEZED}"),
+        (ADULT, 400, 10, 24, "IV", f"400 mL in 10 min is 40 mL/min; {TWENTY_FOUR}: {SQUEEZED}"),
+        (ADULT, 401, 10, 24, "IV", f"401 mL in 10 min is 40.1 mL/min; {TWENTY_FOUR}: a larger bore"),
+        (CHILD, 401, 10, 24, "IV", f"401 mL in 10 min is 40.1 mL/min; {TWENTY_FOUR}: a larger bore, {BY_HAND}"),
+        (ADULT, 500, 10, 18, "IO", "500 mL in 10 min through bone: rate unknown, watch the bag"),
+        (ADULT, 500, None, 18, "IO", None),
+        (ADULT, 900, 5, 19, "IV", None),
+    ],
+    ids=["fits", "over", "under pressure", "nothing but wider", "a child", "bone", "bone, no time", "no such gauge"],
+)
+def test_a_cannula_that_is_too_narrow_is_told_whole(patient, ml, minutes, gauge, route, words):
+    """24 G 20 and 20 G 60 mL/min by the chart, twice that under pressure (reference/rules, "Fluids")."""
+    checked = check(BOLUS, ml, "mL", facts(patient), over_min=minutes, gauge=gauge, route=route)
+    found = [finding for finding in checked.findings if finding.code == "rate_not_deliverable"]
+
+    assert [(finding.text, finding.source, finding.level) for finding in found] == (
+        [] if words is None else [(words, CHART, "caution")]
+    )
+
+
+def test_what_ran_in_the_first_half_minute_tells_the_rest():
+    """50 mL in half a minute are 100 mL/min: the other 450 mL take 4.5 min."""
+    whole, infused = (units.quantity(Amount(ml, "mL")) for ml in (500, 50))
+
+    assert fluids.observed(whole, infused, 0.5) == fluids.Observed(flow=100, left_min=4.5)
+    assert fluids.observed(whole, infused, 0) is None
+
+
 def test_flow_is_volume_over_time():
     assert float(fluids.flow_needed(units.quantity(Amount(1000, "mL")), 15)) == pytest.approx(66.67, abs=0.01)
 
