@@ -179,3 +179,40 @@ def test_every_other_strength_in_the_hand_is_a_mismatch(rules, treatment, right,
 
     assert matches(said(right), ordered, rules.pump)
     assert not matches(said(wrong), ordered, rules.pump)
+
+
+DRIP_ORDER = Ordered(amount=Amount(8, "mcg/min"), concentration=Amount(16, "mcg/mL"), weight=ADA)
+PUSH_ORDER = Ordered(amount=Amount(20, "mcg"), weight=ADA)
+
+
+@pytest.mark.parametrize(
+    ("said", "ordered"),
+    [
+        (Said(strength=Amount(10, "mcg/mL")), PUSH_ORDER),
+        (Said(volume=Amount(2, "mL")), PUSH_ORDER),
+        (Said(concentration=Amount(16, "mcg/mL")), DRIP_ORDER),
+        (Said(rate=Amount(30, "mL/h")), DRIP_ORDER),
+        (Said(amount=Amount(30, "mL/h")), DRIP_ORDER),
+        (Said(amount=Amount(0.3, "mcg/kg")), PUSH_ORDER),
+        (Said(amount=Amount(20, "units")), PUSH_ORDER),
+        (Said(), PUSH_ORDER),
+    ],
+    ids=[
+        "a strength, no volume",
+        "a volume, no strength",
+        "a concentration, no rate",
+        "a rate, no concentration",
+        "a pump rate as if it were the dose",
+        "24 mcg by weight",
+        "the same number of another unit",
+        "nothing",
+    ],
+)
+def test_half_of_what_is_in_the_hand_is_no_read_back(said, ordered):
+    """20 mcg for 80 kg are 0.25 mcg/kg; 8 mcg/min of 16 mcg per mL are 30 mL/h."""
+    assert not matches(said, ordered, PUMP)
+
+
+def test_the_same_by_weight_or_with_its_concentration_is_one():
+    assert matches(Said(amount=Amount(0.25, "mcg/kg")), PUSH_ORDER, PUMP)
+    assert matches(Said(concentration=Amount(16, "mcg/mL"), rate=Amount(30, "mL/h")), DRIP_ORDER, PUMP)
