@@ -9,9 +9,10 @@ from typing import Any
 
 import pytest
 
+from dosing import guidance
 from dosing.facts import Amount
 from dosing.findings import Finding
-from tests.dosing.bedside import RULES, adult, ago, child, facts, given, told
+from tests.dosing.bedside import RULES, TEN, adult, ago, child, facts, given, told
 
 PUSH, BOLUS, BLOOD, NOREPINEPHRINE = (
     "epinephrine-push-dose",
@@ -202,3 +203,16 @@ def test_strengths_that_have_a_name_are_listed_by_it():
 )
 def test_what_must_be_known_first_is_named_the_weight_before_all(treatment, known, missing):
     assert told(treatment, known)["missing"] == missing
+
+
+@pytest.mark.parametrize(
+    ("impression", "first"),
+    [("anaphylactic", "epinephrine-im"), ("septic", "crystalloid-bolus"), ("undifferentiated", "crystalloid-bolus")],
+)
+def test_the_first_line_treatment_of_the_impression_stands_first(impression: str, first: str) -> None:
+    """Anaphylaxis: epinephrine into the muscle before all else (World Allergy Organization, 2020, from memory)."""
+    known = facts(impression=impression, signs={"hr": 110, "rr": 22, "glucose_mg_dl": 100})
+    ordered = [each["treatment"] for each in guidance.guidance(known, RULES, TEN)]
+
+    assert ordered[0] == first
+    assert sorted(ordered) == sorted(RULES.treatments)
