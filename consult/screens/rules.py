@@ -27,6 +27,7 @@ MARKS = (
     ("memory", "from memory, not verified"),
     ("our choice", "chosen for the demonstration, no source"),
 )
+CAUTION = "# Decision support: local protocol and the licensed clinician decide.\n"
 
 
 @require_safe
@@ -73,9 +74,10 @@ def rules_file(request: HttpRequest, actor: Actor) -> HttpResponse:
     record = Agency.objects.select_related("rule_set").get(pk=actor.agency).rule_set
     if record is None:
         raise problems.NotFound("This agency has no rule set yet.")
+    caution = "" if record.content.startswith("{") else CAUTION  # JSON has no comments
     form, kind = ("json", "application/json") if record.content.startswith("{") else ("toml", "application/toml")
     named = {"Content-Disposition": content_disposition_header(True, f"{record.name}-{record.version}.{form}")}
-    return HttpResponse(record.content, content_type=f"{kind}; charset=utf-8", headers=named)
+    return HttpResponse(caution + record.content, content_type=f"{kind}; charset=utf-8", headers=named)
 
 
 @require_safe

@@ -73,6 +73,7 @@ def test_the_file_of_the_set_in_force_is_saved_to_be_changed_and_adopted_anew(si
 
     assert answer["Content-Disposition"] == 'attachment; filename="demonstration-1.toml"'
     assert rule_set.loads(answer.text).digest == DEMONSTRATION.digest
+    assert answer.text.startswith("# Decision support: local protocol and the licensed clinician decide.")
     own = answer.text.replace('name = "demonstration"', 'name = "brindle-vale"', 1)
     status, page = look(client, file=SimpleUploadedFile("own.toml", own.encode()))
     assert (status, "brindle-vale 1" in page.one(id="new").text) == (200, True)
