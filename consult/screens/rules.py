@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 
 from consult import problems, queries
 from consult.access import Actor
-from consult.models import Agency
+from consult.models import Agency, RuleSetRecord
 from consult.render.words import plain, value_text
 from consult.screens.crew_treatments import by_form
 from consult.screens.page import page, signed_in
@@ -34,9 +34,7 @@ CAUTION = "# Decision support: local protocol and the licensed clinician decide.
 @signed_in()
 def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The agency's rule set: goals, treatments with limits and recipes, waiting times, sources."""
-    record = Agency.objects.select_related("rule_set__approved_by").get(pk=actor.agency).rule_set
-    if record is None:
-        raise problems.NotFound("This agency has no rule set yet.")
+    record = _in_force(actor)
     rule_set = queries.rules_by_record(record.pk)
     treatments = [treatment_page(each, rule_set) for each in rule_set.treatments.values()]
     rows = [{**each, "treatment": each["slug"]} for each in treatments]
@@ -71,9 +69,7 @@ def banner(request: HttpRequest, actor: Actor) -> HttpResponse:
 @signed_in()
 def rules_file(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The rule set in force as the file that was adopted, to be changed and adopted anew."""
-    record = Agency.objects.select_related("rule_set").get(pk=actor.agency).rule_set
-    if record is None:
-        raise problems.NotFound("This agency has no rule set yet.")
+    record = _in_force(actor)
     caution = "" if record.content.startswith("{") else CAUTION  # JSON has no comments
     form, kind = ("json", "application/json") if record.content.startswith("{") else ("toml", "application/toml")
     named = {"Content-Disposition": content_disposition_header(True, f"{record.name}-{record.version}.{form}")}
@@ -85,6 +81,13 @@ def rules_file(request: HttpRequest, actor: Actor) -> HttpResponse:
 def schema(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The shape of a rule set for editors and other programs (JSON Schema, draft 2020-12)."""
     return HttpResponse((SHIPPED / "schema.json").read_bytes(), content_type="application/schema+json")
+
+
+def _in_force(actor: Actor) -> RuleSetRecord:
+    record = Agency.objects.select_related("rule_set__approved_by").get(pk=actor.agency).rule_set
+    if record is None:
+        raise problems.NotFound("This agency has no rule set yet.")
+    return record
 
 
 def goal_row(rule: GoalRule) -> Row:
