@@ -8,7 +8,7 @@ from fractions import Fraction
 from math import nextafter
 from typing import Any
 
-from dosing import dilution, limits_state, pushes, syringes, text, units, usual
+from dosing import limits_state, pushes, syringes, text, units, usual
 from dosing.facts import Amount, Facts
 from dosing.findings import Finding, amount_dict, source_text
 from dosing.limits_bands import fits
@@ -151,7 +151,7 @@ def recipe(question: Question) -> list[str]:
     strengths = [
         f"{treatment.title}: {text.amount_text(one.amount)}" + (f", {one.name}" if one.name else "") for one in listed
     ]
-    return [*strengths, *dilution.steps_text(treatment, question.bedside.rules)]
+    return [*strengths, *question.bedside.rules.recipe_steps[treatment.slug]]
 
 
 def left(question: Question, unit: str) -> Plain:

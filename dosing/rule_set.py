@@ -192,6 +192,13 @@ class RuleSet:
         """Name, version and digest, as every check answer carries them."""
         return {"name": self.name, "version": self.version, "digest": self.digest}
 
+    @cached_property
+    def recipe_steps(self) -> Mapping[str, list[str]]:
+        """The recipes in words, by treatment: worked out once, for they are the same for every patient."""
+        from dosing.dilution import steps_text
+
+        return {slug: steps_text(treatment, self) for slug, treatment in self.treatments.items()}
+
     def as_dict(self) -> dict[str, object]:
         """The whole set as plain values for ``GET /rule-set/``: each number beside its source and mark."""
         from dosing.rule_set_plain import plain
