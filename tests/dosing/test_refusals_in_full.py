@@ -10,8 +10,9 @@ from typing import Any
 import pytest
 
 from dosing.facts import Amount
+from dosing.findings import Finding
 from dosing.units import WrongUnit
-from tests.dosing.bedside import adult, check, child, facts
+from tests.dosing.bedside import adult, ago, check, child, facts, given
 
 PUSH, DRIP, VASOPRESSIN = "epinephrine-push-dose", "norepinephrine-infusion", "vasopressin-infusion"
 NOT_GIVEN = "EPINEPHrine push dose is not given in"
@@ -111,3 +112,69 @@ def test_an_unknown_weight_says_what_it_keeps_from_being_known(dose: tuple[Any, 
     found = [each for each in check(*dose).findings if each.code == "weight_unknown"]
 
     assert [(each.text, each.source, each.level) for each in found] == [(words, TRADE, "needs_order")]
+
+
+BOLUS, CHOICE = "crystalloid-bolus", "Chosen for the demonstration; sources give no number [our choice]"
+LITRES = tuple(given(BOLUS, minutes, ml, "mL") for minutes, ml in ((60, 1000), (40, 1000), (20, 500)))
+
+
+@pytest.mark.parametrize(
+    ("dose", "more", "found"),
+    [
+        (
+            (BOLUS, 1000, "mL", facts(adult(80), doses=LITRES)),
+            {},
+            [
+                Finding(
+                    "total_reached",
+                    "3,500 mL with what was given; 3,000 mL (90 mL/kg, at most 3,000 mL) in all before an order",
+                    CHOICE,
+                    Amount(3000, "mL"),
+                    "needs_order",
+                ),
+                Finding(
+                    "count_reached",
+                    "3,500 mL with what was given; 3 full boluses of 1,000 mL before an order",
+                    CHOICE,
+                    Amount(3, "full boluses"),
+                    "needs_order",
+                ),
+            ],
+        ),
+        (
+            ("tranexamic-acid", 1, "g", facts(adult(80, bleeding_cause="trauma", onset_at=ago(30)))),
+            {"over_min": 5},
+            [
+                Finding(
+                    "too_fast",
+                    "over 5 min; no faster than 10 min",
+                    "CRASH-2 scheme, casualty care guidelines: 1 g over 10 min within 3 h of injury [read]",
+                    Amount(10, "min"),
+                    "caution",
+                )
+            ],
+        ),
+        (
+            ("atropine", 0.15, "mg", facts(child(1, 4))),
+            {"stock": Amount(0.1, "mg/mL")},
+            [
+                Finding(
+                    "above_most",
+                    "0.15 mg is above the standing limit of 0.1 mg (0.02 mg/kg, at least 0.1 mg) "
+                    "for a child of 1 year and 4 kg",
+                    "Life support, children: 0.02 mg/kg, 0.1 to 0.5 mg, repeated once, 1 mg in all [read]",
+                    Amount(0.1, "mg"),
+                    "needs_order",
+                )
+            ],
+        ),
+    ],
+    ids=["a total and a count by volume", "too fast", "a least in a limit per kg"],
+)
+def test_a_finding_tells_limit_and_source_of_that_very_number(
+    dose: tuple[Any, ...], more: dict[str, Any], found: list[Finding]
+) -> None:
+    """2,500 mL and 1,000 mL are 3,500 mL; 0.02 mg/kg of 4 kg are 0.08 mg, below the 0.1 mg of the label."""
+    codes = {each.code for each in found}
+
+    assert [each for each in check(*dose, **more).findings if each.code in codes] == found
