@@ -70,10 +70,11 @@ def banner(request: HttpRequest, actor: Actor) -> HttpResponse:
 def rules_file(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The rule set in force as the file that was adopted, to be changed and adopted anew."""
     record = _in_force(actor)
-    caution = "" if record.content.startswith("{") else CAUTION  # JSON has no comments
-    form, kind = ("json", "application/json") if record.content.startswith("{") else ("toml", "application/toml")
+    is_json = record.content.startswith("{")
+    form = "json" if is_json else "toml"
+    text = record.content if is_json else CAUTION + record.content  # JSON has no comments
     named = {"Content-Disposition": content_disposition_header(True, f"{record.name}-{record.version}.{form}")}
-    return HttpResponse(caution + record.content, content_type=f"{kind}; charset=utf-8", headers=named)
+    return HttpResponse(text, content_type=f"application/{form}; charset=utf-8", headers=named)
 
 
 @require_safe

@@ -48,6 +48,8 @@ def effects(before: RuleSet, after: RuleSet) -> list[Effect]:
     found = []
     for slug in [*before.treatments, *(slug for slug in after.treatments if slug not in before.treatments)]:
         old, new = before.treatments.get(slug), after.treatments.get(slug)
+        if old == new:
+            continue  # the same content has the same limits
         named = title(old, before) if old else title(after.treatments[slug], after)
         found += [Effect(named, *row) for row in _of_treatment(old, new)]
     return found
