@@ -9,7 +9,7 @@ from typing import Any
 from dosing import rule_set
 
 CONTENT = rule_set.load_shipped("demonstration").content
-REPLACED_BY: tuple[Any, ...] = (True, -1, 1e400, "", "nothing that is known", [], {}, [1])
+REPLACED_BY: tuple[Any, ...] = (True, -1, 1e400, "", "nothing that is known", [], {}, ["nothing that is known"], [1])
 NAMED = ("sources", "tall_man", "findings", "flow", "treatments")  # tables whose keys are names
 Path = tuple[str | int, ...]
 

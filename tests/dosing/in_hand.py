@@ -64,6 +64,18 @@ def held(*containers: Container, doses: tuple[Dose, ...] = (), **more: Any) -> d
     return {each.container.id: each for each in ledger.holdings(facts(*containers, doses=doses, **more), RULES)}
 
 
+def doses_left(one: Container, *doses: Dose, **more: Any) -> ledger.DosesLeft | None:
+    """The doses that are left in it."""
+    known = facts(one, doses=doses, **more)
+    return ledger.doses_left(ledger.holdings(known, RULES)[0], known, RULES)
+
+
+def shown(*containers: Container, doses: tuple[Dose, ...] = ()) -> list[str]:
+    """The names of those that stand on the list."""
+    in_hand = ledger.holdings(facts(*containers, doses=doses), RULES)
+    return [each.container.id for each in in_hand if ledger.worth_showing(each, in_hand)]
+
+
 def left(*containers: Container, doses: tuple[Dose, ...] = (), **more: Any) -> dict[str, float]:
     """The mL, or litres, left in each."""
     return {name: float(each.left) for name, each in held(*containers, doses=doses, **more).items()}

@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from dosing import ledger, rule_set
 from dosing.facts import Amount, Container
 from tests.dosing.bedside import RULES, adult, child
-from tests.dosing.in_hand import BOLUS, DRIP, PUSH, at, bag, bolus, cylinder, drip, facts, held, push, syringe
-
-
-def doses_left(one: Container, doses: tuple[Any, ...] = (), **more: Any) -> ledger.DosesLeft | None:
-    known = facts(one, doses=doses, **more)
-    return ledger.doses_left(ledger.holdings(known, RULES)[0], known, RULES)
+from tests.dosing.in_hand import (
+    BOLUS,
+    DRIP,
+    PUSH,
+    at,
+    bag,
+    bolus,
+    cylinder,
+    doses_left,
+    drip,
+    facts,
+    held,
+    push,
+    shown,
+    syringe,
+)
 
 
 class TestDosesLeft:
@@ -30,12 +38,12 @@ class TestDosesLeft:
         assert found == ledger.DosesLeft(10, 100, Amount(1, "mcg"), Amount(10, "mcg"))
 
     def test_after_a_dose_the_last_one_says_how_many(self) -> None:
-        assert doses_left(syringe(), (push(1, 20), push(3, 15))) == ledger.DosesLeft(
+        assert doses_left(syringe(), push(1, 20), push(3, 15)) == ledger.DosesLeft(
             4, 4, Amount(15, "mcg"), Amount(15, "mcg"), last=True
         )
 
     def test_what_is_left_of_a_dose_is_no_dose(self) -> None:
-        found = doses_left(syringe(), (push(1, 20), push(3, 15), push(5, 60)))
+        found = doses_left(syringe(), push(1, 20), push(3, 15), push(5, 60))
         assert found is not None
         assert (found.fewest, found.many) == (0, 0)
 
@@ -115,22 +123,18 @@ class TestNote:
 
 
 class TestWorthShowing:
-    def shown(self, *containers: Container, doses: tuple[Any, ...] = ()) -> list[str]:
-        in_hand = ledger.holdings(facts(*containers, doses=doses), RULES)
-        return [each.container.id for each in in_hand if ledger.worth_showing(each, in_hand)]
-
     def test_an_empty_syringe_stays_until_there_is_another(self) -> None:
         empty = tuple(push(minute, 20) for minute in range(1, 6))
-        assert self.shown(syringe(), doses=empty) == ["syringe"]
-        assert self.shown(syringe(), syringe(9, name="second"), doses=empty) == ["second"]
+        assert shown(syringe(), doses=empty) == ["syringe"]
+        assert shown(syringe(), syringe(9, name="second"), doses=empty) == ["second"]
 
     def test_one_with_a_dose_too_many_stays(self) -> None:
         double = tuple(push(minute, 20) for minute in range(1, 7))
-        assert self.shown(syringe(), syringe(9, name="second"), doses=double) == ["syringe", "second"]
+        assert shown(syringe(), syringe(9, name="second"), doses=double) == ["syringe", "second"]
 
     def test_an_empty_bag_of_fluid_goes(self) -> None:
         litre = bag(ml=500, treatment=BOLUS, strength=None, name="bolus", hung=True)
-        assert self.shown(litre, doses=(bolus(0, 500),)) == []
+        assert shown(litre, doses=(bolus(0, 500),)) == []
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from tests.dosing.drafts import CONTENT, mutations
 
 SCHEMA = json.loads((SHIPPED / "schema.json").read_text(encoding="utf-8"))
 VALIDATOR = Draft202012Validator(SCHEMA)
-OF_ANOTHER_SENSE = (-1, 1e400)  # of the right kind, and still wrong
+OF_ANOTHER_SENSE = (-1, 1e400, ["nothing that is known"])  # of the right kind, and still wrong
 # What only the loader can see: it concerns more than one entry, or what the entries mean.
 BEYOND_THE_SHAPE = (
     "among the sources",

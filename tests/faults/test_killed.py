@@ -12,16 +12,15 @@ from pathlib import Path
 import pytest
 
 from tests.faults.crews import Crew
-from tests.processes.board_process import BoardProcess, wait_for
+from tests.processes.board_process import BoardProcess, running_board, wait_for
 
 pytestmark = pytest.mark.processes
 
 
 @pytest.fixture
 def board(tmp_path: Path) -> Iterator[BoardProcess]:
-    made = BoardProcess(tmp_path)
-    yield made.start()
-    made.end()
+    with running_board(tmp_path) as made:
+        yield made
 
 
 @pytest.fixture
@@ -51,7 +50,7 @@ def hold(crew: Crew) -> None:
     assert len(stored) == len(set(stored))
 
 
-@pytest.mark.parametrize("victim", ["web", "valkey"])  # whichever child dies, the supervisor ends the rest
+@pytest.mark.parametrize("victim", ["web", "valkey", "worker"])
 def test_a_board_that_died_and_came_back_has_every_accepted_set_once(
     board: BoardProcess, crews: list[Crew], victim: str
 ) -> None:

@@ -9,6 +9,7 @@ import socket
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 PROJECT = Path(__file__).resolve().parents[2]
@@ -124,6 +125,16 @@ class BoardProcess:
         for pid in children.values():
             with contextlib.suppress(ProcessLookupError):
                 os.kill(pid, signal.SIGKILL)
+
+
+@contextlib.contextmanager
+def running_board(folder: Path, *words: str) -> Iterator[BoardProcess]:
+    """A board that runs until the block is left, whatever happens in it."""
+    board = BoardProcess(folder, *words)
+    try:
+        yield board.start()
+    finally:
+        board.end()
 
 
 def alive(pid: int) -> bool:

@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 
 import pytest
 
-from tests.processes.board_process import BoardProcess, alive, wait_for
+from tests.processes.board_process import BoardProcess, alive, running_board, wait_for
 
 pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("demo")]
 WORDS = ("demo", "--units", "2", "--speed", "20")
@@ -19,11 +19,8 @@ WORDS = ("demo", "--units", "2", "--speed", "20")
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory) -> Iterator[BoardProcess]:
     """One running demonstration for the tests that only look."""
-    board = BoardProcess(tmp_path_factory.mktemp("d"), *WORDS)
-    try:
-        yield board.start()
-    finally:
-        board.end()
+    with running_board(tmp_path_factory.mktemp("d"), *WORDS) as board:
+        yield board
 
 
 def tokens_file_of(demo: BoardProcess) -> Path:

@@ -6,7 +6,7 @@ import stat
 
 import pytest
 
-from tests.processes.board_process import BoardProcess, alive, wait_for
+from tests.processes.board_process import alive, running_board, wait_for
 
 pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("serve")]
 EVERYTHING = {"valkey", "web", "worker", "beat"}
@@ -15,11 +15,8 @@ EVERYTHING = {"valkey", "web", "worker", "beat"}
 @pytest.fixture(scope="module")
 def running(tmp_path_factory):
     """One board for the tests that only look."""
-    board = BoardProcess(tmp_path_factory.mktemp("s"))
-    try:
-        yield board.start()
-    finally:
-        board.end()
+    with running_board(tmp_path_factory.mktemp("s")) as board:
+        yield board
 
 
 def test_it_starts_every_process_and_is_ready(running):
@@ -38,7 +35,7 @@ def test_a_signal_to_the_parent_stops_everything_within_three_seconds(board, num
     assert list(board.folder.glob("consult-*")) == [], "the run's private folder is left behind"
 
 
-@pytest.mark.parametrize("name", ["valkey", "web"])
+@pytest.mark.parametrize("name", sorted(EVERYTHING))
 def test_a_child_that_dies_takes_the_rest_down_and_says_so(board, name):
     children = board.children()
     os.kill(children[name], signal.SIGKILL)
