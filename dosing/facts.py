@@ -1,13 +1,12 @@
-"""What the rules look at: one case as plain values, in the shapes of the API.
-
-Numbers are plain JSON numbers, of which ``dosing.units`` makes exact quantities; times are aware datetimes.
-"""
+"""What the rules look at: one case as plain values in the shapes of the API, times as aware datetimes."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+
+from dosing.access import Access
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,10 +93,7 @@ class Latest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Goal:
-    """A pressure goal: ``measure`` is ``map`` or ``sbp``, limits in mmHg; ``because`` says who or what set it.
-
-    ``other_floor`` is the floor of the other measure, where the rules or the age set both.
-    """
+    """A pressure goal in mmHg of ``map`` or ``sbp``, ``because`` of whom or what; ``other_floor``: of the other."""
 
     measure: str
     floor: float
@@ -108,7 +104,7 @@ class Goal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
-    """A treatment not yet given, put to the rules: contract, "proposal"; ``container`` as in ``Dose``."""
+    """A treatment not yet given: contract, "proposal"; ``container`` as in ``Dose``, ``access`` its ``Access``."""
 
     treatment: str
     amount: Amount
@@ -120,6 +116,7 @@ class Proposal:
     gauge: float | None = None
     product: str | None = None
     container: str | None = None
+    access: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,6 +242,7 @@ class Facts:
     orders: tuple[Order, ...] = ()
     containers: tuple[Container, ...] = ()
     oxygen: tuple[Flow, ...] = ()
+    access: tuple[Access, ...] = ()
     eta: datetime | None = None
     ended_at: datetime | None = None
     last_contact_at: datetime | None = None

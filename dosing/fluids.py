@@ -8,8 +8,9 @@ from fractions import Fraction
 from math import ceil, floor
 
 from dosing import text, units
+from dosing.access import gauge_on_record
 from dosing.exact import HALF
-from dosing.facts import Amount
+from dosing.facts import Amount, Proposal
 from dosing.findings import Finding
 from dosing.limits_case import Question
 from dosing.rule_set import PushPull, RuleSet
@@ -128,34 +129,39 @@ def observed(whole: Quantity, infused: Quantity, minutes: float) -> Observed | N
     return Observed(flow, max(left, Fraction(0)) / flow)
 
 
-def deliverable(
-    question: Question, volume: Quantity, route: str, gauge: float | None, over_min: float | None
-) -> Iterator[Finding]:
-    """Whether the volume can run in its time: through bone the rate is unknown, through a cannula its chart says."""
-    minutes = over_min or minutes_allowed(question)
+def deliverable(question: Question, volume: Quantity, proposal: Proposal) -> Iterator[Finding]:
+    """Whether the volume can run in its time: through bone the rate is unknown, through a cannula its chart says.
+
+    Where no gauge is stated, that of the cannula named counts, else of the widest on record.
+    """
+    minutes = proposal.over_min or minutes_allowed(question)
     if minutes is None:
         return
-    needed, flow = flow_needed(volume, minutes), None if gauge is None else nominal_flow(gauge, question.bedside.rules)
     wanted = f"{text.amount_text(units.amount(volume, 'mL'))} in {text.minutes_text(minutes)}"
-    if route == "IO" and over_min is not None:
-        yield question.find("rate_not_deliverable", f"{wanted} through bone: rate unknown, watch the bag")
-    elif gauge is not None and flow is not None and needed > Fraction(str(flow)):
-        yield _too_narrow(question, wanted, needed, gauge, flow)
+    if proposal.route == "IO":
+        if proposal.over_min is not None:
+            yield question.find("rate_not_deliverable", f"{wanted} through bone: rate unknown, watch the bag")
+        return
+    known = gauge_on_record(question.bedside.facts.access, question.bedside.at, proposal.access)
+    gauge = known if proposal.gauge is None else proposal.gauge
+    flow = None if gauge is None else nominal_flow(gauge, question.bedside.rules)
+    needed = flow_needed(volume, minutes)
+    if gauge is not None and flow is not None and needed > Fraction(str(flow)):
+        cannula = f"the {gauge:g} G on record" if proposal.gauge is None else f"{gauge:g} G"
+        runs = f"{cannula} runs about {text.number_text(flow)} mL/min: {_help(question, needed, flow)}"
+        words = f"{wanted} is {text.number_text(needed)} mL/min; {runs}"
+        source = question.bedside.rules.flow[f"{gauge:g}"].source
+        yield question.find("rate_not_deliverable", words, source, Amount(flow, "mL/min"))
+
+
+def _help(question: Question, needed: Fraction, flow: float) -> str:
+    """What would let so much through."""
+    fits = needed <= under_pressure(flow, question.bedside.rules)
+    wider = "pressure infuser or a larger bore" if fits else "a larger bore"
+    return wider if question.bedside.person.adult else f"{wider}, or push and pull by syringe"
 
 
 def minutes_allowed(question: Question) -> float | None:
     """The time that the rules give a bolus, in minutes."""
     within = question.treatment.within
     return within.value if within else None
-
-
-def _too_narrow(question: Question, wanted: str, needed: Fraction, gauge: float, flow: float) -> Finding:
-    rules = question.bedside.rules
-    fits = needed <= under_pressure(flow, rules)
-    help_text = "pressure infuser or a larger bore" if fits else "a larger bore"
-    if not question.bedside.person.adult:
-        help_text += ", or push and pull by syringe"
-    runs = f"{gauge:g} G runs about {text.number_text(flow)} mL/min"
-    words = f"{wanted} is {text.number_text(needed)} mL/min; {runs}: {help_text}"
-    figure = rules.flow[f"{gauge:g}"]
-    return question.find("rate_not_deliverable", words, figure.source, Amount(flow, "mL/min"))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator
 from functools import lru_cache
-from math import exp, floor
+from math import copysign, exp, floor
 from typing import Any
 
 from dosing.exact import exact
@@ -20,14 +20,19 @@ _Z = float(_TABLES["centiles"]["z"])
 _ADULT = _TABLES["adult"]
 _PER_MONTH = {"years": MONTHS_A_YEAR, "months": 1, "days": 1 / float(_TABLES["units"]["days_per_month"])}
 _SEXES = {"male": ("boy",), "female": ("girl",)}
+_OUTERMOST = 3  # beyond it the fitted curve says nothing: nobody so light or heavy was in the sample
 _STRAIGHT = 1e-6  # a power this near to zero is the exponential
 
 
 def weight_at(months: float, sex: str, z: float) -> float | None:
     """The weight in kg at an age in months of a ``boy`` or a ``girl``, ``z`` normal deviates from the middle.
 
-    WHO under 5 years, CDC up to 20, None beyond. Source of M x (1 + L x S x z)^(1/L): LMS method, Cole & Green 1992.
+    WHO under 5 years, CDC up to 20, None beyond. Source of M x (1 + L x S x z)^(1/L): LMS method, Cole & Green 1992;
+    beyond 3 deviates each further one is as wide as that from 2 to 3: WHO growth standards 2006, weight-based measures.
     """
+    if abs(z) > _OUTERMOST:
+        outer, inner = (weight_at(months, sex, copysign(line, z)) for line in (_OUTERMOST, _OUTERMOST - 1))
+        return None if outer is None or inner is None else outer + (abs(z) - _OUTERMOST) * (outer - inner)
     first = _TABLES[f"who-{sex}"]
     rows = (first if months < first["under_months"] else _TABLES[f"cdc-{sex}"])["rows"]
     if months > rows[-1][0]:
@@ -52,15 +57,28 @@ def usual_kg(age: Age | None, sex: str) -> tuple[float, float]:
 
     Of an unknown sex the widest; from 20 years, or of an unknown age, what an adult usually weighs.
     """
+    return _span(age, sex, -_Z, _Z) or (_ADULT["least_kg"], _ADULT["most_kg"])
+
+
+@lru_cache(maxsize=1024)
+def plausible_kg(age: Age | None, sex: str) -> tuple[float, float, Source]:
+    """Outside which weights in kg an entry is an error more often than a patient, as ``usual_kg``; and its source."""
+    flagged, adult = _TABLES["implausible"], _TABLES["implausible_adult"]
+    child = _span(age, sex, flagged["least_z"], flagged["most_z"])
+    if child is None:
+        return adult["least_kg"], adult["most_kg"], _source("implausible_adult")
+    return *child, _source("implausible")
+
+
+def _span(age: Age | None, sex: str, least_z: float, most_z: float) -> tuple[float, float] | None:
+    """The weights between two deviates over all that an age means, of each sex it may be; None beyond all tables."""
     if age is None:
-        return _ADULT["least_kg"], _ADULT["most_kg"]
+        return None
     starts, ends = (value * _PER_MONTH[age.unit] for value in (age.value, floor(age.value) + 1))
     sexes = _SEXES.get(sex, ("boy", "girl"))
-    low = [kg for each in sexes if (kg := weight_at(starts, each, -_Z)) is not None]
-    high = [kg for each in sexes if (kg := weight_at(ends, each, _Z)) is not None]
-    if not low or not high:
-        return _ADULT["least_kg"], _ADULT["most_kg"]
-    return round(min(low), 1), round(max(high), 1)
+    low = [kg for each in sexes if (kg := weight_at(starts, each, least_z)) is not None]
+    high = [kg for each in sexes if (kg := weight_at(ends, each, most_z)) is not None]
+    return (round(min(low), 1), round(max(high), 1)) if low and high else None
 
 
 def references() -> Iterator[tuple[str, str, Source]]:
@@ -74,6 +92,14 @@ def references() -> Iterator[tuple[str, str, Source]]:
     )
 
 
+def implausible() -> Iterator[tuple[str, str, Source]]:
+    """Outside what a weight is a caution beside each dose that it decides, told like ``references``."""
+    flagged, adult = _TABLES["implausible"], _TABLES["implausible_adult"]
+    yield "under 20 years", f"−{-flagged['least_z']} to +{flagged['most_z']} z", _source("implausible")
+    span = f"{number_text(adult['least_kg'])}–{number_text(adult['most_kg'])} kg"
+    yield "adult, or age unknown", span, _source("implausible_adult")
+
+
 def _source(name: str) -> Source:
     return Source(name, _TABLES[name]["source"], _TABLES[name]["mark"])
 
@@ -81,6 +107,18 @@ def _source(name: str) -> Source:
 def unlikely_weight(patient: Patient) -> list[str]:
     """One sentence to ask back where the weight lies outside what is usual for age and sex; never a refusal."""
     return [] if patient.weight is None else _asked_back(patient.weight, patient.age, patient.sex)
+
+
+def implausible_weight(patient: Patient) -> tuple[str, Source] | None:
+    """The words and source of a caution beside a dose, where the weight is an error more often than a patient."""
+    if patient.weight is None:
+        return None
+    low, high, source = plausible_kg(patient.age, patient.sex)
+    if low <= patient.weight.value <= high:
+        return None
+    of = f"at {age_text(patient.age)}" if source.id == "implausible" else "for an adult"
+    kilograms, span = number_text(patient.weight.value, 4), f"{number_text(low)}–{number_text(high)} kg"
+    return f"weight {kilograms} kg is hardly possible {of} ({span}): check it before this dose", source
 
 
 def _asked_back(weight: Weight, age: Age | None, sex: str) -> list[str]:

@@ -221,5 +221,4 @@ def _time(asked: Proposed) -> Findings:
 
 def _flow(asked: Proposed) -> Findings:
     if asked.question.treatment.drug_class == "fluid" and not units.is_per_kg(asked.dose):
-        proposal = asked.proposal
-        yield from fluids.deliverable(asked.question, asked.dose, proposal.route, proposal.gauge, proposal.over_min)
+        yield from fluids.deliverable(asked.question, asked.dose, asked.proposal)

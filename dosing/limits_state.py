@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
-from dosing import text
+from dosing import growth, text
 from dosing.facts import Amount
 from dosing.findings import Finding
 from dosing.limits_bands import fits
@@ -128,6 +128,13 @@ def _weight(question: Question) -> Findings:
         yield question.find("weight_estimated", f"computed for {kilograms}, a guess by {weight.basis}")
 
 
+def _implausible(question: Question) -> Findings:
+    """A caution even where nothing may hold the dose back: it is the dose itself that a wrong weight makes wrong."""
+    told = growth.implausible_weight(question.bedside.facts.patient)
+    if told is not None and question.limits.uses_weight():
+        yield question.find("weight_unlikely", *told)
+
+
 def _stale(question: Question) -> Findings:
     rule, now = question.bedside.rules.pressure, question.bedside.pressure
     watched = question.treatment.drug_class in _WATCHED
@@ -224,6 +231,7 @@ _ALWAYS: tuple[Callable[[Question], Findings], ...] = (
     _signs,
     _too_soon,
     _infusion,
+    _implausible,
 )
 _GATES: tuple[Callable[[Question], Findings], ...] = (
     _lungs,

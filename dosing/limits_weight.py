@@ -22,7 +22,8 @@ from dosing.limits_edges import HEAVIEST, LIGHTEST, of_weight, person
 GUESSED = ("stated", "length", "age")
 _WORDS = {"needs_order": "needs an order", "over_hard_limit": "over the hard limit"}
 _DIGITS = 20  # all of them: a bound is never rounded again where it is printed
-_OF_WEIGHT = frozenset({*limits_edges.CODES.values(), "count_reached", "weight_estimated"})
+_ABOUT_THE_GUESS = ("weight_estimated", "weight_unlikely")  # they speak of the guess itself, not of another weight
+_OF_WEIGHT = frozenset({*limits_edges.CODES.values(), "count_reached", *_ABOUT_THE_GUESS})
 
 Judge = Callable[[Proposed], Iterable[Finding]]
 
@@ -71,7 +72,7 @@ def weight_range(asked: Proposed, found: Iterable[Finding], judge: Judge) -> Wei
 
 
 def _verdict(found: Iterable[Finding]) -> str:
-    return worst(finding for finding in found if finding.code != "weight_estimated")
+    return worst(finding for finding in found if finding.code not in _ABOUT_THE_GUESS)
 
 
 def _fixed(found: Iterable[Finding]) -> str:

@@ -21,9 +21,9 @@ CLOCKS_DIFFER = timedelta(minutes=2)
 
 def proposal_of(data: Data, at: Any) -> Proposal:
     """The proposal that an entry holds, for the time `at`."""
-    held = str(data["container"]) if data.get("container") else None
+    named = {name: str(data[name]) for name in ("container", "access") if data.get(name)}
     said = {name: data[name] for name in FIELDS if data.get(name) is not None}
-    return msgspec.convert({**said, "at": at, "container": held}, Proposal)
+    return msgspec.convert({**said, **named, "at": at}, Proposal)
 
 
 def proposed(data: Data, case: Case, now: datetime) -> Proposal:

@@ -153,6 +153,7 @@ def clinical(case: Case, kept: Kept) -> Facts:
         "orders": kept["orders"],
         "containers": [each for each in kept["containers"] if not each["in_error"]],
         "oxygen": kept["oxygen"],
+        "access": kept["access"],
         "eta": stamp(case.eta) if case.eta else None,
         "ended_at": stamp(case.ended_at) if case.ended_at else None,
         "last_contact_at": case.last_contact_at,

@@ -34,11 +34,13 @@ class Row(NamedTuple):
 
 
 def weight_rows() -> Iterator[Row]:
-    """How a weight is estimated by age, and outside what a weight is asked back."""
+    """How a weight is estimated by age, and outside what a weight is asked back or doubted."""
     for ages, formula, source in weight.offered():
         yield Row("Estimate in kg, by age", ages, formula, source)
     for whom, usual, source in growth.references():
         yield Row("Asked back once outside", whom, usual, source)
+    for whom, usual, source in growth.implausible():
+        yield Row("A caution beside each dose by weight outside", whom, usual, source)
 
 
 def cylinder_rows() -> Iterator[Row]:

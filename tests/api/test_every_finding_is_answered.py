@@ -96,6 +96,29 @@ def test_a_guessed_weight_is_told(cast, open_case):
     the(check(cast.crew, case, PUSH, "5 mcg"), "weight_estimated", "caution")
 
 
+def test_a_weight_that_is_hardly_possible_is_told(cast, open_case):
+    case = bedside(cast.crew, open_case, "6 y 400 kg")
+
+    the(check(cast.crew, case, "epinephrine-im", "0.3 mg"), "weight_unlikely", "caution")
+
+
+def test_the_cannula_on_record_is_the_one_that_a_bolus_goes_through(cast, open_case):
+    """1,000 mL in 15 min through a 24 G, until a wider one lies; the one named counts before the widest."""
+    case = bedside(cast.crew, open_case, ADA)
+    narrow, wide = ({"id": new_id(), "procedure": "iv_access", "gauge": gauge, "outcome": "done"} for gauge in (24, 16))
+
+    def found(**more):
+        return {each["code"] for each in check(cast.crew, case, BOLUS, "1000 mL", **more)["findings"]}
+
+    cast.crew.post(f"cases/{case}/procedures/", narrow | {"at": ago(seconds=2)})
+    assert "rate_not_deliverable" in found()
+    cast.crew.post(f"cases/{case}/procedures/", wide | {"at": ago(seconds=1)})
+    assert "rate_not_deliverable" not in found()
+    body = {"treatment": BOLUS, "amount": amount("1000 mL"), "route": "IV", "status": "running", "access": narrow["id"]}
+    given = cast.crew.post(f"cases/{case}/interventions/", body | {"id": new_id(), "given_at": ago(seconds=0)}).json()
+    assert "rate_not_deliverable" in {each["code"] for each in given["check"]["findings"]}
+
+
 def test_a_drug_outside_the_rule_set_is_told(cast, open_case):
     case = bedside(cast.crew, open_case, ADA)
     body = {"id": new_id(), "treatment": "other", "name": "magnesium", "amount_text": "2 g", "given_at": ago(seconds=1)}

@@ -18,7 +18,8 @@ CONTRACT = {
     "age_not_covered allergy order_not_read_back no_pressure_since_last_dose well_above_goal starts_by_order",
     "over_hard_limit": "above_hard_limit route_not_allowed wrong_stock window_closed",
 }
-LEVEL = {code: level for level, codes in CONTRACT.items() for code in codes.split()}
+BESIDE_THE_CONTRACT = {"weight_unlikely": "caution"}
+LEVEL = BESIDE_THE_CONTRACT | {code: level for level, codes in CONTRACT.items() for code in codes.split()}
 INFANT = facts(child(1, 4, "months"))
 INJURED = adult(bleeding_cause="trauma")
 TEN_PERCENT = Amount(100, "mg/mL")
@@ -86,6 +87,12 @@ STATE = [
         "weight_estimated",
         (PUSH, 5, "mcg", facts(Patient(age=Age(5, "years"), weight=Weight(18, "kg", "length")))),
         "computed for 18 kg, a guess by length",
+        None,
+    ),
+    (
+        "weight_unlikely",  # the contract has no code for it; its level is that of a guessed weight
+        (PUSH, 20, "mcg", facts(child(6, 400))),
+        "weight 400 kg is hardly possible at 6 years (9.7–73.8 kg): check it before this dose",
         None,
     ),
     (

@@ -3,8 +3,9 @@
 import pytest
 
 from dosing import fluids, units
+from dosing.access import Access
 from dosing.facts import Amount
-from tests.dosing.bedside import CONSERVATIVE, RULES, adult, check, child, codes, facts, given, told
+from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, child, codes, facts, given, told
 from tests.dosing.dosing_values import ROWS, numbers, rows
 
 BOLUS = "crystalloid-bolus"
@@ -234,6 +235,37 @@ def test_a_cannula_that_is_too_narrow_is_told_whole(patient, ml, minutes, gauge,
     assert [(finding.text, finding.source, finding.level) for finding in found] == (
         [] if words is None else [(words, CHART, "caution")]
     )
+
+
+def cannula(gauge, minutes=10, procedure="iv_access", outcome="done", name=None):
+    return Access(id=name or f"{gauge} G", at=ago(minutes), procedure=procedure, gauge=gauge, outcome=outcome)
+
+
+@pytest.mark.parametrize(
+    ("lying", "asked", "words"),
+    [
+        pytest.param([], {}, None, id="none"),
+        pytest.param([cannula(24)], {}, "the 24 G on record runs about 20 mL/min", id="one"),
+        pytest.param([cannula(24), cannula(18)], {}, None, id="the widest"),
+        pytest.param([cannula(18), cannula(20)], {"access": "20 G"}, "the 20 G on record runs", id="the one named"),
+        pytest.param([cannula(18)], {"access": "one that nobody recorded"}, None, id="an unknown one named"),
+        pytest.param([cannula(24)], {"gauge": 18}, None, id="stated wide"),
+        pytest.param([cannula(18)], {"gauge": 20}, "; 20 G runs about 60 mL/min", id="stated narrow"),
+        pytest.param([cannula(20), cannula(18, outcome="failed")], {}, "the 20 G on record", id="failed"),
+        pytest.param([cannula(20), cannula(18, outcome="attempted")], {}, "the 20 G on record", id="attempted"),
+        pytest.param([cannula(20), cannula(15, procedure="io_access")], {}, "the 20 G on record", id="bone"),
+        pytest.param([cannula(20), cannula(18, minutes=-1)], {}, "the 20 G on record", id="placed later"),
+        pytest.param([cannula(20), cannula(18, minutes=0)], {}, None, id="placed now"),
+        pytest.param([cannula(None)], {}, None, id="no gauge told"),
+        pytest.param([cannula(24)], {"route": "IO"}, None, id="given through bone"),
+    ],
+)
+def test_the_cannula_on_record_counts_where_no_gauge_is_stated(lying, asked, words):
+    """1,000 mL in the 15 min of the rules are 66.7 mL/min: an 18 G lets 105 through, a 20 G 60, a 24 G 20."""
+    checked = check(BOLUS, 1000, "mL", facts(ADULT, access=tuple(lying)), **asked)
+    found = [finding.text for finding in checked.findings if finding.code == "rate_not_deliverable"]
+
+    assert [words in each for each in found] == ([] if words is None else [True])
 
 
 def test_what_ran_in_the_first_half_minute_tells_the_rest():

