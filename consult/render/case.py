@@ -12,7 +12,7 @@ from consult.render.card import card_view
 from consult.render.in_hand import in_hand
 from consult.render.journal import timeline
 from consult.render.orders import finding
-from consult.render.words import CODE_STATUS, listed, plain, value_text
+from consult.render.words import CODE_STATUS, PROCEDURES, listed, plain, value_text
 from dosing.facts import Amount
 from dosing.text import amount_text
 
@@ -64,7 +64,9 @@ def facts(card: Mapping[str, Any]) -> list[dict[str, str]]:
 def _access(entry: Mapping[str, Any]) -> str:
     kind = "IO" if entry.get("procedure") == "io_access" else ""
     gauge = f"{value_text(entry['gauge'])} G" if entry.get("gauge") else ""
-    return " ".join(filter(None, [kind, gauge, entry.get("site") or ""])) or plain(entry.get("procedure") or "")
+    return " ".join(filter(None, [kind, gauge, entry.get("site") or ""])) or PROCEDURES.get(
+        entry.get("procedure") or "", ""
+    )
 
 
 def limits_view(limits: Mapping[str, Any] | None) -> list[dict[str, Any]]:
@@ -74,7 +76,7 @@ def limits_view(limits: Mapping[str, Any] | None) -> list[dict[str, Any]]:
             **entry,
             "range": _range(entry),
             "volume": _volume(entry.get("volumes")),
-            "left_text": _left(entry.get("left")),
+            "left_text": left_text(entry.get("left")),
             "missing_text": listed(entry.get("missing") or (), none=""),
             "warned": [*zip(entry.get("cautions") or (), entry.get("caution_sources") or (), strict=True)],
             "found": [finding(each) for each in entry.get("findings") or ()],
@@ -96,7 +98,8 @@ def _volume(volumes: Mapping[str, Any] | None) -> str:
     return " of ".join(filter(None, [_range(volumes), strength]))
 
 
-def _left(left: Mapping[str, Any] | None) -> str:
+def left_text(left: Mapping[str, Any] | None) -> str:
+    """What is left before an order: ``3 of 5 left, 60 mcg left in all``."""
     if not left:
         return ""
     count = f"{left['count']} of {left['of']} left" if left.get("of") is not None else ""

@@ -8,7 +8,7 @@ from typing import Any
 
 from consult.chart.summary import pressure_text
 from consult.render.orders import said
-from consult.render.words import NAMES, UNITS, plain, value_text
+from consult.render.words import NAMES, PROCEDURES, UNITS, plain, value_text
 
 Data = Mapping[str, Any]
 LEADING = ("hr", "spo2")
@@ -92,7 +92,7 @@ def _given_changed(data: Data) -> tuple[str, str]:
 def _procedure(data: Data) -> tuple[str, str]:
     content = data["content"]
     gauge = f"{value_text(content['gauge'])} G" if content.get("gauge") else ""
-    return plain(content["procedure"]).capitalize(), ", ".join(
+    return PROCEDURES[content["procedure"]], ", ".join(
         filter(None, [content.get("site") or "", gauge, plain(content.get("outcome") or "")])
     )
 

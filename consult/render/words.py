@@ -68,6 +68,25 @@ NEEDS = {
     "spo2": "SpO2",
     "pressure_or_pulses": "pressure or pulses",
 }
+PROCEDURES = {
+    "iv_access": "IV access",
+    "io_access": "IO access",
+    "airway": "Airway",
+    "ventilation": "Ventilation",
+    "oxygen": "Oxygen",
+    "tourniquet": "Tourniquet",
+    "pelvic_binder": "Pelvic binder",
+    "wound_packing": "Wound packing",
+    "chest_decompression": "Chest decompression",
+    "ecg_12": "12-lead ECG",
+    "pacing": "Pacing",
+    "cardioversion": "Cardioversion",
+    "defibrillation": "Defibrillation",
+    "cpr": "CPR",
+    "warming": "Warming",
+    "splint": "Splint",
+    "other": "Other",
+}
 ALERTNESS = {"A": "alert", "V": "responds to voice", "P": "responds to pain", "U": "unresponsive"}
 
 

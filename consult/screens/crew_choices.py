@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from consult.render import words
+
 METHODS = (("cuff", "Cuff"), ("palpated", "Palpated"), ("unobtainable", "Cannot get one"))
 OTHER_METHODS = (("manual", "Manual cuff"), ("arterial", "Arterial line"))
 PULSES = (("radial", "Radial"), ("femoral", "Femoral"), ("carotid", "Carotid"), ("none", "None"))
@@ -66,25 +68,7 @@ CARE_LIMITS = (
     ("unknown", "Not known"),
 )
 ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")
-PROCEDURES = (
-    ("iv_access", "IV access"),
-    ("io_access", "IO access"),
-    ("airway", "Airway"),
-    ("ventilation", "Ventilation"),
-    ("oxygen", "Oxygen"),
-    ("tourniquet", "Tourniquet"),
-    ("pelvic_binder", "Pelvic binder"),
-    ("wound_packing", "Wound packing"),
-    ("chest_decompression", "Chest decompression"),
-    ("ecg_12", "12-lead ECG"),
-    ("pacing", "Pacing"),
-    ("cardioversion", "Cardioversion"),
-    ("defibrillation", "Defibrillation"),
-    ("cpr", "CPR"),
-    ("warming", "Warming"),
-    ("splint", "Splint"),
-    ("other", "Other"),
-)
+PROCEDURES = tuple(words.PROCEDURES.items())
 PROCEDURE_OUTCOMES = ("done", "failed", "attempted")
 GAUGES = (14, 16, 18, 20, 22, 24)
 CLOSE_OUTCOMES = (

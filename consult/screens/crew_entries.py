@@ -44,7 +44,7 @@ def entry_text(kind: str, data: dict[str, Any]) -> str:
     if kind in ("intervention.recorded", "container.recorded"):
         return str(data["shown"])
     if kind == "procedure.recorded":
-        return f"{words.plain(data['content']['procedure']).capitalize()}, {data['content'].get('outcome', '')}"
+        return f"{words.PROCEDURES[data['content']['procedure']]}, {data['content'].get('outcome', '')}"
     return f"Note: {data['text'][:60]}"
 
 

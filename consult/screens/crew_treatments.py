@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from consult.clock import stamp
+from consult.render.case import left_text
 from consult.render.words import NAMES, plain
 from dosing import dilution
 from dosing.facts import Amount
@@ -108,22 +109,6 @@ def span_text(least: Amount | None, most: Amount | None) -> str:
     if least.unit != most.unit:
         return f"{amount_text(least)} to {amount_text(most)}"
     return f"{number_text(least.value)}–{amount_text(most)}"
-
-
-def left_text(left: object) -> str:
-    """What is left before an order is needed; the rules say it as a number of doses or as an amount."""
-    if left is None:
-        return ""
-    amount = amount_of(left)
-    if amount is not None:
-        return f"{amount_text(amount)} left"
-    if isinstance(left, Mapping) and {"count", "of"} <= left.keys():
-        return f"{left['count']} of {left['of']} left" if left["of"] is not None else ""
-    if isinstance(left, Mapping):
-        return ", ".join(
-            f"{number_text(value)} {name} left" for name, value in left.items() if isinstance(value, int | float)
-        )
-    return f"{left} left"
 
 
 def ways(recipe: Recipe | None, rules: RuleSet) -> list[dict[str, Any]]:

@@ -54,6 +54,15 @@ function tidy(form, data) {
   }
 }
 
+const labelOf = (control) => control.getAttribute("aria-label") ?? control.closest("label")?.querySelector("span")?.textContent ?? "this field";
+
+/* The button's words for a number field that holds something else, such as letters; "" where there is none. */
+function notANumber(form) {
+  const numeric = (control) => ["number", "minutes"].includes(control.dataset.type) && control.value.trim();
+  const wrong = [...form.elements].find((control) => usable(control) && numeric(control) && !Number.isFinite(READ.number(control.value)));
+  return wrong ? `${labelOf(wrong)}: a number` : "";
+}
+
 export class EntryForm {
   constructor(form, queue, { complete, says, ready, amend, already } = {}) {
     Object.assign(this, { form, queue, complete, says, ready, amend, already, id: newId() });
@@ -70,17 +79,21 @@ export class EntryForm {
     this.refresh();
   }
 
+  missing(already) {
+    return notANumber(this.form) || this.complete?.(this.form, already);
+  }
+
   /* The main button says what it will do, and is outlined until it can do it. */
   refresh() {
     const already = this.already?.() ?? false;
-    const missing = this.complete?.(this.form, already);
+    const missing = this.missing(already);
     this.button.setAttribute("aria-disabled", String(Boolean(missing)));
     const text = missing ? (typeof missing === "string" ? missing : this.resting) : (this.ready?.(this.form, already) ?? this.button.dataset.ready ?? this.resting);
     this.button.firstChild.textContent = text;
   }
 
   async submit(already = false) {
-    const missing = this.complete?.(this.form, already);
+    const missing = this.missing(already);
     if (missing) return this.tell(typeof missing === "string" ? missing : this.resting);
     const data = collect(this.form);
     this.amend?.(data, already);
@@ -88,7 +101,7 @@ export class EntryForm {
     const body = document.body.dataset;
     this.tell("");
     this.busy = true;
-    const says = this.says?.(data) ?? this.button.firstChild.textContent;
+    const says = this.says?.(data, this.form) ?? this.button.firstChild.textContent;
     const caseId = kind === "case" ? this.id : body.case;
     await this.queue.add({ id: this.id, kind, case: caseId, target, data, says, who: body.who ? `${body.callSign}, ${body.who}` : body.callSign });
     if (this.form.dataset.replaces) await this.queue.forget(Number(this.form.dataset.replaces));

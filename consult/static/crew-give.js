@@ -11,6 +11,7 @@ const MARKS = {
 };
 const LEAD = { over_hard_limit: "Over a hard limit: ", needs_order: "Needs an order: ", caution: "" };
 const MARK = / \[[^\]]*\]$/; // how a source was read: the rules page tells that
+const TIMED = ["too_soon", "no_pressure_since_last_dose"]; // findings that waiting or measuring takes away
 const SVG = "http://www.w3.org/2000/svg";
 
 function findingLine({ level, text }) {
@@ -166,6 +167,12 @@ export class DoseForm {
     return next && Date.parse(next) > serverNow() ? next : null;
   }
 
+  /* Whether no waiting and no measuring helps: this dose needs an order whenever it is given. */
+  get needsOrder() {
+    const beyond = this.check?.findings?.filter(({ level, code }) => level === "needs_order" && !TIMED.includes(code)) ?? [];
+    return beyond.length > 0 && !this.form.dataset.order;
+  }
+
   get prepared() {
     const ways = [...this.form.querySelectorAll(".recipe")];
     return !ways.length || ways.some((way) => [...way.querySelectorAll("input")].every((step) => step.checked));
@@ -179,8 +186,9 @@ export class DoseForm {
     if (this.request) return data.reason ? (this.check?.verdict === "over_hard_limit" ? "Over a hard limit" : "") : "Say the reason";
     if (already) return "";
     if (this.check?.verdict === "over_hard_limit") return "Over a hard limit";
+    if (this.needsOrder) return "Needs an order";
     if (this.waitsUntil) return `Not before ${clock(this.waitsUntil)}`;
-    if (this.check?.verdict === "needs_order" && !this.form.dataset.order) return "Needs an order";
+    if (this.check?.verdict === "needs_order" && !this.form.dataset.order) return "Pressure first, or an order";
     if (!this.check) return "Checking …";
     return this.prepared ? "" : `Tick each step first: ${this.wholeText()}`;
   }

@@ -4,6 +4,7 @@ import { collect } from "./crew-form.js";
 
 const filled = (form, ...names) => names.every((name) => (form.elements[name]?.value ?? "").trim());
 const reason = (form) => filled(form, "reason") || filled(form, "reason_pick");
+const picked = (form, name) => form.querySelector(`input[name="${name}"]:checked`)?.parentNode.textContent.trim() ?? "";
 const words = (text) => String(text ?? "").replaceAll("_", " ");
 export const amountText = (amount) => amount ? `${amount.value} ${amount.unit}` : "";
 
@@ -14,18 +15,24 @@ function patientMissing(form) {
   return weight ? "" : filled(form, "patient.weight.value") ? "Weight known how?" : "Weight, or that it is unknown";
 }
 
+const weightText = ({ value, basis }) => `${value} kg ${["length", "age"].includes(basis) ? `by ${basis}` : basis}`;
+
 function personText({ patient }) {
   const age = patient.age ? `${patient.age.value} ${patient.age.unit}` : "adult, age unknown";
-  return `${age}${patient.sex ? ` ${patient.sex}` : ""}, ${patient.weight ? `${patient.weight.value} kg ${patient.weight.basis}` : "weight unknown"}`;
+  return `${age}${patient.sex ? ` ${patient.sex}` : ""}, ${patient.weight ? weightText(patient.weight) : "weight unknown"}`;
 }
+
+const NAMED = 5; // measurements that fit on the button
 
 export function vitalsText(data) {
   const pressure = data.bp_method === "unobtainable" ? "no pressure obtainable"
     : data.sbp === undefined ? "" : `${data.sbp}/${data.bp_method === "palpated" ? "P" : data.dbp ?? "?"} mmHg`;
   const rest = [["hr", "HR"], ["spo2", "SpO2"], ["rr", "RR"], ["etco2", "EtCO2"], ["map_reported", "monitor MAP"], ["temp_c", "temp"], ["cap_refill_s", "refill"]]
     .filter(([name]) => data[name] !== undefined).map(([name, label]) => `${label} ${data[name]}`);
-  const others = ["avpu", "lungs", "gcs", "lactate_mmol_l", "glucose_mg_dl", "rhythm", "pulses", "glucose_flag"].filter((name) => data[name] !== undefined).length;
-  return [pressure, ...rest].filter(Boolean).slice(0, 4).join(", ") + (others ? `${pressure || rest.length ? ", " : ""}${others} more` : "");
+  const others = ["avpu", "lungs", "gcs", "lactate_mmol_l", "glucose_mg_dl", "rhythm", "pulses", "glucose_flag", "oxygen_l_min", "hb_g_dl"].filter((name) => data[name] !== undefined);
+  const named = [pressure, ...rest].filter(Boolean);
+  const more = Math.max(0, named.length - NAMED) + others.length;
+  return [...named.slice(0, NAMED), ...(more ? [`${more} more`] : [])].join(", ");
 }
 
 function readbackMissing(form) {
@@ -61,8 +68,7 @@ function containerText(data) {
 const same = (one, other) => one.replace(/\s/g, "").toLowerCase() === other.replace(/\s/g, "").toLowerCase();
 
 function otherText(form) {
-  const route = form.querySelector("input[name=route]:checked").parentNode.textContent.trim();
-  return `${form.elements.amount_text.value.trim()} ${form.elements.name.value.trim()} ${route}`;
+  return `${form.elements.amount_text.value.trim()} ${form.elements.name.value.trim()} ${picked(form, "route")}`;
 }
 
 export const KINDS = {
@@ -70,10 +76,10 @@ export const KINDS = {
   patch: {
     complete: (form) => (filled(form, "patient.weight.value") ? (filled(form, "patient.weight.basis") ? "" : "Weight known how?")
       : filled(form, "impression") || filled(form, "destination") || filled(form, "eta_in") ? "" : true),
-    says: (data) => `Changed: ${[data.patient?.weight && `weight ${data.patient.weight.value} kg ${data.patient.weight.basis}`, data.impression, data.destination, data.eta && "arrival"].filter(Boolean).join(", ")}`,
+    says: (data) => `Changed: ${[data.patient?.weight && `weight ${weightText(data.patient.weight)}`, data.impression, data.destination, data.eta && "arrival"].filter(Boolean).join(", ")}`,
   },
   note: { complete: (form) => !filled(form, "text"), says: (data) => `Note: ${data.text.slice(0, 60)}` },
-  procedure: { complete: (form) => !filled(form, "procedure", "outcome"), says: (data) => `${words(data.procedure)}, ${data.outcome}` },
+  procedure: { complete: (form) => !filled(form, "procedure", "outcome"), says: (data, form) => `${[picked(form, "procedure"), data.gauge && `${data.gauge} G`, data.site].filter(Boolean).join(" ")}, ${data.outcome}` },
   container: { complete: containerMissing, ready: (form) => (form.elements.form.value === "cylinder" ? `Opened: ${containerText(collect(form))}` : `Mixed: ${containerText(collect(form))}, ${form.dataset.title}`), says: (data) => `${data.cylinder ? "Opened" : "Mixed"}: ${containerText(data)}` },
   discard: { complete: (form) => (filled(form, "reason") ? "" : "Choose why"), says: (data) => `Discarded: ${data.reason.toLowerCase()}` },
   correction: { complete: (form) => !(filled(form, "target") && reason(form)), says: (data) => `Entered in error: ${words(data.target.kind)}` },
@@ -81,7 +87,7 @@ export const KINDS = {
   withdraw: { complete: (form) => (reason(form) ? "" : "Choose a reason"), says: () => "Request withdrawn" },
   handover: { complete: (form) => !filled(form, "to"), says: (data) => `Handed over to ${data.to}` },
   close: { complete: (form) => (filled(form, "outcome") ? "" : "Choose why"), says: (data) => `Case closed: ${words(data.outcome)}` },
-  readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${form.querySelector("input[name=treatment]:checked").parentNode.textContent.trim()}`, says: () => "Read-back" },
+  readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${picked(form, "treatment")}`, says: () => "Read-back" },
   change: { complete: changeMissing, says: (data) => (data.status ? words(data.status) : `New rate ${amountText(data.amount)}`) },
   other: { complete: (form) => !filled(form, "name", "amount_text", "route"), ready: (form) => `Record as given: ${otherText(form)}`, says: (data) => `Given: ${data.name} ${data.amount_text}` },
 };

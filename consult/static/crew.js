@@ -59,7 +59,10 @@ function startReadback(form) {
     const outcome = document.querySelector(".outcome");
     const differs = detail?.matches === false;
     const fields = (detail?.differences ?? []).join(", ").replaceAll("_", " ");
-    outcome.querySelector("[data-says]").textContent = differs ? `Does not match: ${fields}` : "Read-back sent";
+    const matches = detail?.matches === true;
+    outcome.querySelector("[data-says]").textContent = differs ? `Does not match: ${fields}` : matches ? "Read-back matches the order" : "Read-back sent";
+    outcome.querySelector("[data-again]").hidden = matches;
+    if (matches) outcome.querySelector("[data-state-text]").textContent = "What is set up may be given as ordered.";
     if (differs) outcome.querySelector("[data-state-text]").textContent = "Stop. Check what is set up against the order, then read back again.";
     const next = outcome.querySelector("[data-when-sent]");
     next.href = form.dataset.orderPage;

@@ -332,7 +332,8 @@ class TestLoop:
         phone.page.get_by_role("button", name="Read back again").click()
         _say(phone, route="IV")
 
-        expect(phone.outcome).to_contain_text("Read-back sent")
+        expect(phone.outcome).to_contain_text("Read-back matches the order")
+        expect(phone.page.get_by_role("button", name="Read back again")).to_be_hidden()
         assert Order.objects.get().state == "read_back"
 
 

@@ -101,10 +101,13 @@ def test_the_rules_page_tells_the_formulas_and_the_references_with_their_sources
         ("under 5 years", "3rd to 97th centile"),
         ("5 to 19 years", "3rd to 97th centile"),
         ("adult, or age unknown", "30–150 kg"),
+        ("under 20 years", "−6 to +5 z"),
+        ("adult, or age unknown", "30–250 kg"),
     ]
     assert "on average 0.8% too heavy" in rows[1][2]
     assert [row.one("mark").text for row in section.one("tbody").every("tr")] == [
         "second-hand", "read", "second-hand", "second-hand", "second-hand", "our choice",
+        "memory", "our choice",
     ]  # fmt: skip
 
 

@@ -1,0 +1,114 @@
+"""What the crew's pages say before and after an entry: the button, the receipt, the limits that are left."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import expect
+
+from consult.models import Case
+from tests.browser.conftest import SignIn, Transport
+from tests.browser.crew_phone import PHONE, Phone
+
+Take = Callable[[str], Phone]
+
+
+@pytest.fixture
+def take(sign_in: SignIn, transport: Transport) -> Take:
+    """Take the phone in hand on a page of the open case, an adult of 80 kg."""
+
+    def taken(path: str) -> Phone:
+        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
+        page.wait_for_url("**/crew/**")
+        return Phone(page, str(transport.uid)).ready()
+
+    return taken
+
+
+def give_ten(phone: Phone) -> None:
+    phone.pick("IV")
+    phone.dose("10 mcg")
+    for step in phone.page.locator(".recipe").first.locator("input").all():
+        step.check()
+    expect(phone.main).to_contain_text("Given now")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+
+
+def test_what_is_left_is_counted_down_on_the_page_that_stays_open(take: Take):
+    """Five pushes of together 100 mcg before an order: one of 10 mcg leaves four and 90 mcg."""
+    phone = take("give/epinephrine-push-dose/")
+    limits = phone.page.locator('[data-part="limits"]')
+    expect(limits).to_contain_text("5 of 5 left, 100 mcg left in all")
+    give_ten(phone)
+
+    expect(limits).to_contain_text("4 of 5 left, 90 mcg left in all")
+    phone.open("give/")
+    expect(phone.page.locator(".row").filter(has_text="push dose").first).to_contain_text("4 of 5 left, 90 mcg")
+
+
+def test_waiting_is_offered_only_where_waiting_helps(take: Take):
+    """After a push of 10 mcg another needs time and a pressure; one of 30 mcg needs an order at any time."""
+    phone = take("give/epinephrine-push-dose/")
+    give_ten(phone)
+    phone.page.get_by_role("button", name="Another dose").click()
+    phone.pick("IV")
+    phone.dose("10 mcg")
+    expect(phone.main).to_contain_text("Not before")
+
+    phone.dose("other")
+    phone.type(**{"amount.value": 30})
+    phone.pick("mcg")
+    expect(phone.main).to_contain_text("Needs an order")
+
+
+def test_letters_in_a_number_are_told_before_anything_is_sent(take: Take):
+    phone = take("patient/")
+    for typed in ("8o", "eighty", "1.2.3", "1,5,0"):
+        phone.page.locator('input[name="patient.weight.value"]').fill(typed)
+        expect(phone.main).to_contain_text("Weight: a number")
+        expect(phone.main).to_have_attribute("aria-disabled", "true")
+    phone.page.locator('input[name="patient.weight.value"]').fill("82,5")
+    phone.pick("measured")
+    phone.main.click()
+
+    expect(phone.outcome).to_contain_text("Changed: weight 82.5 kg measured")
+    expect(phone.outcome).to_contain_text("Sent")
+    assert Case.objects.get().patient["weight"]["value"] == 82.5
+
+
+def test_a_procedure_is_named_as_it_was_chosen_with_gauge_and_site(take: Take):
+    phone = take("procedure/")
+    phone.pick("IV access")
+    phone.pick("done")
+    phone.page.locator('input[name="site"]').fill("left forearm")
+    phone.pick("18 G")
+    phone.main.click()
+
+    expect(phone.outcome).to_contain_text("IV access 18 G left forearm, done")
+    expect(phone.outcome).to_contain_text("Sent")
+    phone.open("correction/")
+    expect(phone.page.locator("main")).to_contain_text("IV access, done")
+
+
+def test_no_measurement_vanishes_from_the_button(take: Take):
+    """Five are named, the rest are counted."""
+    phone = take("vitals/")
+    phone.pick("Cuff")
+    phone.type(sbp=96, dbp=50, hr=110, spo2=95, rr=22, etco2=30, cap_refill_s=4, map_reported=66)
+
+    expect(phone.main).to_contain_text("Send 96/50 mmHg, HR 110, SpO2 95, RR 22, EtCO2 30, 2 more")
+
+
+def test_an_estimate_is_told_as_one_and_the_way_back_stands_on_the_page(take: Take):
+    phone = take("")
+    phone.page.goto(phone.page.url.split("/crew/")[0] + "/crew/open/")
+    phone.ready()
+    expect(phone.page.get_by_role("link", name="Your cases")).to_be_visible()
+    phone.page.locator('input[name="patient.age.value"]').fill("5")
+    phone.pick("years")
+    phone.page.get_by_role("button", name="By age").click()
+    phone.main.click()
+
+    expect(phone.outcome).to_contain_text("Case opened: 5 years, 22 kg by age")
