@@ -51,6 +51,21 @@ def matches(said: Said, ordered: Ordered, pump: PumpRule) -> bool:
     return False
 
 
+def comes_to(said: Said, ordered: Ordered) -> Amount | None:
+    """The dose or rate in the hand, in the unit of the order; None where it was repeated, or has none such."""
+    parts = (said.strength, said.volume) if said.strength is not None else (said.concentration, said.rate)
+    if said.amount is not None or parts[0] is None or parts[1] is None:
+        return None
+    weight, unit = units.body_weight(ordered.weight), ordered.amount.unit
+    try:
+        held = units.quantity(parts[0]) * units.quantity(parts[1])
+        if units.per_kg(unit):
+            return None if weight is None else units.amount(held / weight, unit)
+        return units.amount(held, unit)
+    except WrongUnit:
+        return None
+
+
 def _dose(amount: Amount, ordered: Ordered) -> Quantity:
     """An amount as this patient would get it: a pump rate as the drug in it, an amount per kg for the weight."""
     exact = units.quantity(amount)

@@ -30,23 +30,48 @@ Judge = Callable[[Proposed], Iterable[Finding]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeightRange:
-    """From ``least`` to ``most`` kg, both with the verdict; None where it holds for everybody lighter or heavier."""
+    """From ``least`` to ``most`` kg, both with the verdict; None where it holds for everybody lighter or heavier.
+
+    ``lighter`` and ``heavier`` are the verdicts just beyond them.
+    """
 
     verdict: str
     least: Fraction | None
     most: Fraction | None
+    lighter: str | None = None
+    heavier: str | None = None
 
     @property
     def text(self) -> str:
         """Such as ``within for 9.4–14.8 kg``, ``within for 9.4 kg and more``, ``caution for 14.8 kg and less``."""
         least, most = (None if edge is None else text.number_text(edge, _DIGITS) for edge in (self.least, self.most))
         span = f"{least}–{most} kg" if least and most else f"{least} kg and more" if least else f"{most} kg and less"
-        return f"{_WORDS.get(self.verdict, self.verdict)} for {span}"
+        return f"{_word(self.verdict)} for {span}"
+
+    @property
+    def beyond(self) -> str:
+        """What a patient just outside would have: ``if lighter, needs an order; if heavier, caution``."""
+        told = (("lighter", self.lighter), ("heavier", self.heavier))
+        return "; ".join(f"if {which}, {_word(verdict)}" for which, verdict in told if verdict)
 
     def as_dict(self) -> dict[str, object]:
         """The range as the API answers it."""
         least, most = (None if edge is None else float(edge) for edge in (self.least, self.most))
-        return {"least": least, "most": most, "text": self.text}
+        beyond = {"lighter": self.lighter, "heavier": self.heavier, "beyond": self.beyond}
+        return {"least": least, "most": most, "text": self.text, **beyond}
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """Where the verdict ends: at a weight, whether it still holds on it, and which verdict is beyond."""
+
+    at: Fraction
+    holds: bool
+    beyond: str
+
+
+def _word(verdict: str) -> str:
+    return _WORDS.get(verdict, verdict)
 
 
 def weight_range(asked: Proposed, found: Iterable[Finding], judge: Judge) -> WeightRange | None:
@@ -61,14 +86,21 @@ def weight_range(asked: Proposed, found: Iterable[Finding], judge: Judge) -> Wei
     verdict, guess, doses = _verdict(found), Fraction(str(weight.value)), tuple(_measured_out(asked.question))
     edges = sorted(set(limits_edges.edges(asked, verdict, _fixed(found))))
 
-    def holds(kilograms: Fraction) -> bool:
-        return _verdict(judge(_weighed(asked, kilograms, doses))) == verdict
+    def other(kilograms: Fraction) -> str | None:
+        there = _verdict(judge(_weighed(asked, kilograms, doses)))
+        return None if there == verdict else there
 
-    low = _reach(guess, [*(edge for edge in reversed(edges) if edge < guess), LIGHTEST], holds, guess in edges)
-    high = _reach(guess, [*(edge for edge in edges if edge > guess), HEAVIEST], holds, guess in edges)
+    low = _reach(guess, [*(edge for edge in reversed(edges) if edge < guess), LIGHTEST], other, guess in edges)
+    high = _reach(guess, [*(edge for edge in edges if edge > guess), HEAVIEST], other, guess in edges)
     if low is None and high is None:
         return None
-    return WeightRange(verdict=verdict, least=_inward(low, guess, 1), most=_inward(high, guess, -1))
+    return WeightRange(
+        verdict=verdict,
+        least=_inward(low, guess, 1),
+        most=_inward(high, guess, -1),
+        lighter=None if low is None else low.beyond,
+        heavier=None if high is None else high.beyond,
+    )
 
 
 def _verdict(found: Iterable[Finding]) -> str:
@@ -103,34 +135,35 @@ def _weighed(asked: Proposed, kilograms: Fraction, doses: tuple[Dose, ...]) -> P
 
 
 def _reach(
-    guess: Fraction, edges: Iterable[Fraction], holds: Callable[[Fraction], bool], on_edge: bool
-) -> tuple[Fraction, bool] | None:
-    """How far the verdict holds outward over the edges, the last of them the end of all weights, and whether on it.
+    guess: Fraction, edges: Iterable[Fraction], other: Callable[[Fraction], str | None], on_edge: bool
+) -> _End | None:
+    """How far the verdict holds outward over the edges, the last of them the end of all weights.
 
-    None where it holds to the end. ``on_edge``: the guess is an edge itself, so beside it the verdict may be another.
+    None where it holds to the end. ``other`` is the verdict at a weight where that is not the one of the guess;
+    ``on_edge``: the guess is an edge itself, so beside it the verdict may be another.
     """
     *inner, end = edges
     last, known = guess, not on_edge
     for edge in inner:
-        if not known and not holds((last + edge) / 2):
-            return last, True
-        if not holds(edge):
-            return edge, False
+        if not known and (beside := other((last + edge) / 2)):
+            return _End(last, True, beside)
+        if there := other(edge):
+            return _End(edge, False, there)
         last, known = edge, False
-    return None if known or holds((last + end) / 2) else (last, True)
+    beside = None if known else other((last + end) / 2)
+    return None if beside is None else _End(last, True, beside)
 
 
-def _inward(edge: tuple[Fraction, bool] | None, guess: Fraction, towards: int) -> Fraction | None:
+def _inward(end: _End | None, guess: Fraction, towards: int) -> Fraction | None:
     """A bound rounded up (``towards`` 1) or down (-1) to as few decimals as leave the guess within.
 
     So what is printed is always true; an edge on which the verdict is another one is passed.
     """
-    if edge is None:
+    if end is None:
         return None
-    exact, on_it = edge
     for scale in (10**places for places in count(1)):
-        bound = Fraction(towards * ceil(towards * exact * scale), scale)
-        if bound == exact and not on_it:
+        bound = Fraction(towards * ceil(towards * end.at * scale), scale)
+        if bound == end.at and not end.holds:
             bound += Fraction(towards, scale)
         if (guess - bound) * towards >= 0:
             break

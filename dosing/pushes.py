@@ -88,7 +88,8 @@ def _told(question: Question, push: Treatment, run: Run) -> dict[str, Any]:
     rates = infusion.every_way(run.per_min, treatment.unit, bedside.person.weight, None)
     pump = [(each.amount, units.amount(run.per_min / each.exact, "mL/h")) for each in treatment.concentrations]
     said = " = ".join(map(text.amount_text, rates))
-    given = f"{len(run.doses)} pushes in {text.minutes_text(run.minutes)}"
+    pushed = text.amount_text(units.amount(run.per_min * units.quantity(Amount(run.minutes, "min")), push.unit))
+    given = f"{pushed} pushed in the {text.minutes_text(run.minutes)} before the last push"
     return {
         "treatment": push.slug,
         "pushes": len(run.doses),

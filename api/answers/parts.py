@@ -108,6 +108,9 @@ class WeightRangeAnswer(Serializer):
     least = optional(FloatField)
     most = optional(FloatField)
     text = CharField(help_text="such as `within for 9.4–14.8 kg`")
+    lighter = optional(CharField, help_text="the verdict just below the least")
+    heavier = optional(CharField, help_text="the verdict just above the most")
+    beyond = CharField(help_text="both in words, such as `if lighter, needs an order`", allow_blank=True)
 
 
 class CheckAnswer(Serializer):

@@ -8,7 +8,7 @@ from uuid import UUID
 
 import msgspec
 
-from consult import access, events, problems
+from consult import access, digest, events, problems
 from consult.access import Actor
 from consult.actions import order_book
 from consult.actions.cases import sent
@@ -43,31 +43,38 @@ def _read_back(draft: Draft, data: Data, row: Order) -> Order:
         raise problems.Invalid.at("/amount", text, "one_of")
     repeated = ("treatment", "route") if order["route"] else ("treatment",)
     differences = [name for name in repeated if data.get(name) != order[name]]
-    if order.get("amount") and not _amount_matches(draft, order, data):
-        differences.append("amount")
+    came_to = None
+    if order.get("amount"):
+        said, ordered = _said(data), _ordered(draft, order)
+        came_to = digest.plain(in_hand.comes_to(said, ordered))
+        if not in_hand.matches(said, ordered, draft.rules.pump):
+            differences.append("amount")
     matches = not differences
     content = {name: value for name, value in sent(data).items() if name not in ("id", "order")}
     order |= {
         "mismatch": not matches,
         "misread_at": None if matches else stamp(draft.now),
         "read_back_at": stamp(draft.now) if matches else None,
-        "read_back": {"matches": matches, "differences": differences, "said": content},
+        "read_back": {"matches": matches, "differences": differences, "said": content, "came_to": came_to},
     }
     order_book.move(
         draft, order, State.READ_BACK if matches else State.APPROVED, step="read back" if matches else "misread"
     )
-    draft.event = events.OrderReadBack(order=row.uid, matches=matches, differences=differences, content=content)
+    draft.event = events.OrderReadBack(
+        order=row.uid, matches=matches, differences=differences, content=content, came_to=came_to
+    )
     row.refresh_from_db()
     return row
 
 
-def _amount_matches(draft: Draft, order: dict[str, Any], data: Data) -> bool:
-    """Whether what was repeated, or what is in the hand, is the ordered amount; values count, not spelling."""
-    said = {name: data[name] for name in IN_HAND if data.get(name)}
-    ordered = in_hand.Ordered(
+def _said(data: Data) -> in_hand.Said:
+    return msgspec.convert(sent({name: data[name] for name in IN_HAND if data.get(name)}), in_hand.Said)
+
+
+def _ordered(draft: Draft, order: dict[str, Any]) -> in_hand.Ordered:
+    return in_hand.Ordered(
         amount=Amount(**order["amount"]),
         concentration=Amount(**order["concentration"]) if order.get("concentration") else None,
         weight=msgspec.convert(draft.case.patient.get("weight"), Weight | None),
         treatment=draft.rules.treatments.get(order["treatment"]),
     )
-    return in_hand.matches(msgspec.convert(sent(said), in_hand.Said), ordered, draft.rules.pump)

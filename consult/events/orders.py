@@ -52,13 +52,14 @@ class OrderDecided(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderReadBack(Event):
-    """The crew has repeated the order; `differences` names what did not match."""
+    """The crew has repeated the order; `differences` names what did not match, `came_to` what is in the hand."""
 
     kind = "order.read_back"
     order: Id
     matches: bool
     differences: list[str]
     content: dict[str, Any]
+    came_to: dict[str, Any] | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

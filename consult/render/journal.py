@@ -110,7 +110,7 @@ def _read_back(data: Data) -> tuple[str, str]:
     if data["matches"]:
         return "Read back", "matches"
     differences = ", ".join(plain(each) for each in data["differences"])
-    return "Read-back differs", f"{differences} · said {said(data['content'])}"
+    return "Read-back differs", f"{differences} · said {said(data['content'], data['came_to'])}"
 
 
 def _changed(data: Data) -> tuple[str, str]:

@@ -79,33 +79,40 @@ def how(order: Mapping[str, Any]) -> str:
     return " · ".join(filter(None, [f"= {comes_to}" if comes_to else "", repeat]))
 
 
-def said(content: Mapping[str, Any]) -> str:
-    """What was repeated, in words: ``epinephrine push dose 100 mcg IV``, or what is in the hand."""
+def said(content: Mapping[str, Any], came_to: Mapping[str, Any] | None = None) -> str:
+    """What was repeated, in words: ``epinephrine push dose 100 mcg IV``, or what is in the hand and comes to."""
     parts = {name: amount_text(Amount(**content[name])) for name in SAID if content.get(name)}
     of = parts.get("strength") or parts.get("concentration")
+    comes = f"= {amount_text(Amount(**came_to))}" if came_to else ""
     amount = parts.get("amount") or parts.get("volume") or parts.get("rate") or ""
     return " ".join(
         filter(
             None,
-            [content["treatment"].replace("-", " "), amount, f"of {of}" if of else "", str(content.get("route") or "")],
+            [
+                content["treatment"].replace("-", " "),
+                amount,
+                f"of {of}" if of else "",
+                comes,
+                str(content.get("route") or ""),
+            ],
         )
     )
 
 
 def misread(order: Mapping[str, Any]) -> str:
     """What the crew repeated where that differs from the order and stands so; else nothing."""
-    told = (order.get("read_back") or {}).get("said")
-    return said(told) if told and order.get("mismatch") else ""
+    told = order.get("read_back") or {}
+    return said(told["said"], told["came_to"]) if told and order.get("mismatch") else ""
 
 
 def weight_range(order: Mapping[str, Any]) -> str:
-    """For which true weights the verdict holds, where the guess may be off by so much: ``within for 9.4–14.8 kg``."""
+    """For which true weights the verdict holds, and which is beyond, where the guess may be off by so much."""
     check = order.get("check") or {}
     held, guess = check.get("weight_range"), check.get("weight_used")
     if not held or not guess:
         return ""
     near = [bound for bound in (held["least"], held["most"]) if bound and 1 / OFF <= bound / guess["value"] <= OFF]
-    return str(held["text"]) if near else ""
+    return "; ".join(filter(None, [held["text"], held.get("beyond")])) if near else ""
 
 
 def finding(entry: Mapping[str, Any]) -> dict[str, Any]:

@@ -105,7 +105,7 @@ async function check(button) {
   const body = answer ? await answer.json().catch(() => ({})) : {};
   const told = answer?.ok
     ? [body.give?.shown, ...body.findings.map((finding) => finding.text), body.findings.length ? "" : "Within the standing-order limits.",
-      body.weight_range && `Guessed weight: ${body.weight_range.text}`]
+      body.weight_range && `Guessed weight: ${body.weight_range.text}; ${body.weight_range.beyond}`]
     : (body.errors || [{ detail: body.detail || "The server could not be reached." }]).map((error) => error.detail);
   place.replaceChildren(...told.filter(Boolean).map((text) => Object.assign(document.createElement("li"), { textContent: text })));
 }

@@ -27,9 +27,9 @@ function findingLine({ level, text }) {
 }
 
 /* For which true weights the verdict holds, where the weight is a guess. */
-function rangeLine({ text }) {
+function rangeLine({ text, beyond }) {
   const line = Object.assign(document.createElement("p"), { className: "by-weight" });
-  line.append(Object.assign(document.createElement("b"), { textContent: "Guessed weight: " }), text);
+  line.append(Object.assign(document.createElement("b"), { textContent: "Guessed weight: " }), `${text}; ${beyond}`);
   return line;
 }
 

@@ -94,8 +94,17 @@ PUSH = {"treatment": "epinephrine-push-dose", "amount": mcg(5), "route": "IV"}
     ("weight", "told"),
     [
         # standing 2 mcg/kg, hard 5 mcg/kg for a child (demonstration rules); a caution already: no pressure, no fluid
-        (kg(18), {"least": 2.5, "most": None, "text": "caution for 2.5 kg and more"}),
-        (kg(2, "length"), {"least": 1, "most": 2.4, "text": "needs an order for 1–2.4 kg"}),
+        (
+            kg(18),
+            {"least": 2.5, "most": None, "text": "caution for 2.5 kg and more"}
+            | {"lighter": "needs_order", "heavier": None, "beyond": "if lighter, needs an order"},
+        ),
+        (
+            kg(2, "length"),
+            {"least": 1, "most": 2.4, "text": "needs an order for 1–2.4 kg"}
+            | {"lighter": "over_hard_limit", "heavier": "caution"}
+            | {"beyond": "if lighter, over the hard limit; if heavier, caution"},
+        ),
         (kg(18, "measured"), None),
         (None, None),
     ],

@@ -10,6 +10,8 @@ import pytest
 from consult import problems
 from consult.actions import corrections, interventions, notes, orders, read_back
 from consult.models import Order
+from consult.render.journal import timeline
+from consult.render.orders import panel
 from tests.conftest import NOON, Consult, later
 
 RATE_UP = {"value": 0.2, "unit": "mcg/kg/min"}
@@ -84,6 +86,22 @@ def test_what_is_in_the_hand_is_reckoned_by_the_server(consult: Consult, asked: 
         consult, asked, strength={"value": 0.01, "unit": "mg/mL"}, volume={"value": 3, "unit": "mL"}
     ).resource
     assert answer["matches"]
+
+
+def test_the_physician_is_told_what_the_hand_would_have_given(consult: Consult, asked: Any) -> None:
+    """3 mL of the undiluted 0.1 mg/mL are 300 mcg where 30 were ordered: on the card and in the journal."""
+    decide(consult, asked, "approve")
+    repeat(consult, asked, strength={"value": 0.1, "unit": "mg/mL"}, volume={"value": 3, "unit": "mL"})
+    (shown,) = consult.card["orders"]
+    told = "epinephrine push dose 3 mL of 0.1 mg per mL = 300 mcg IV"
+
+    assert panel(shown)["misread"] == told
+    line = next(each for each in reversed(consult.journal) if each["kind"] == "order.read_back")
+    assert line["data"]["came_to"] == mcg(300)
+    assert timeline([line])[0]["text"].endswith(f"said {told}")
+
+    repeat(consult, asked, amount=mcg(300))
+    assert panel(consult.card["orders"][0])["misread"] == "epinephrine push dose 300 mcg IV"
 
 
 def test_two_physicians_cannot_both_decide(consult: Consult, asked: Any) -> None:

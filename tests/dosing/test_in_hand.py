@@ -7,7 +7,7 @@ import pytest
 
 from dosing import stock, units
 from dosing.facts import Amount, Weight
-from dosing.in_hand import Ordered, Said, matches
+from dosing.in_hand import Ordered, Said, comes_to, matches
 from dosing.rule_set import Treatment
 from tests.dosing.bedside import CONSERVATIVE, RULES
 from tests.dosing.dosing_values import ROWS, numbers
@@ -216,3 +216,33 @@ def test_half_of_what_is_in_the_hand_is_no_read_back(said, ordered):
 def test_the_same_by_weight_or_with_its_concentration_is_one():
     assert matches(Said(amount=Amount(0.25, "mcg/kg")), PUSH_ORDER, PUMP)
     assert matches(Said(concentration=Amount(16, "mcg/mL"), rate=Amount(30, "mL/h")), DRIP_ORDER, PUMP)
+
+
+@pytest.mark.parametrize(
+    ("said", "ordered", "dose"),
+    [
+        (drawn("0.1 mg/mL", "1.5 mL"), order("epinephrine-push-dose"), "150 mcg"),
+        (drawn("10 mcg/mL", "1.5 mL"), order("epinephrine-push-dose"), "15 mcg"),
+        (drawn("1 mg/mL", "0.3 mL"), order("epinephrine-im"), "0.3 mg"),
+        (drawn("50 mg/mL", "1.6 mL"), order("ketamine"), "1 mg/kg"),  # 80 mg for 80 kg
+        (running("16 mcg/mL", "30 mL/h"), order("norepinephrine-infusion"), "0.1 mcg/kg/min"),  # 8 mcg/min for 80 kg
+        (
+            running("16 mcg/mL", "30 mL/h"),
+            order("norepinephrine-infusion", None, amount=amount("4 mcg/min")),
+            "8 mcg/min",
+        ),
+        (running("16 mcg/mL", "30 mL/h"), order("norepinephrine-infusion", None), None),
+        (drawn("10 units/mL", "1.5 mL"), order("epinephrine-push-dose"), None),
+        (drawn("0.1 stones/mL", "1.5 mL"), order("epinephrine-push-dose"), None),
+        (Said(amount=Amount(15, "mcg")), order("epinephrine-push-dose"), None),
+        (Said(amount=Amount(15, "mcg"), strength=Amount(10, "mcg/mL"), volume=Amount(1, "mL")), PUSH_ORDER, None),
+        (Said(strength=Amount(10, "mcg/mL")), order("epinephrine-push-dose"), None),
+        (Said(volume=Amount(1, "mL")), order("epinephrine-push-dose"), None),
+        (Said(rate=Amount(1, "mL/h")), order("norepinephrine-infusion"), None),
+        (Said(concentration=Amount(16, "mcg/mL")), order("norepinephrine-infusion"), None),
+    ],
+    ids=lambda each: str(each) if isinstance(each, str | Said) else "for an order",
+)
+def test_what_is_in_the_hand_comes_to_a_dose(said, ordered, dose):
+    """Strength times volume, concentration times rate, by weight where it was so ordered: arithmetic."""
+    assert comes_to(said, ordered) == (None if dose is None else amount(dose))

@@ -13,7 +13,8 @@ from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, facts, 
 from tests.dosing.bedside import given as dose
 
 TREATMENTS = sorted(RULES.treatments)
-GUESS = "weight_estimated"
+GUESS = ("weight_estimated", "weight_unlikely")
+OVER = "if lighter, over the hard limit"
 IMPRESSIONS = ["septic", "hemorrhagic", "cardiogenic", "anaphylactic"]
 LIGHTEST, HEAVIEST = Fraction("0.3"), Fraction(400)  # the contract's range of a weight
 SPREAD = [Fraction(number) for number in (1, 3, 5, 8, 12, 20, 28, 35, 45, 60, 90, 150)]
@@ -33,34 +34,50 @@ def bare(unit, value, kg):
 
 def judged(treatment, value, unit, known, **more):
     """The verdict as if the weight were known: that it is a guess is no finding."""
-    return worst(found for found in check(treatment, value, unit, known, **more).findings if found.code != GUESS)
+    return worst(found for found in check(treatment, value, unit, known, **more).findings if found.code not in GUESS)
 
 
 @pytest.mark.parametrize(
-    ("treatment", "value", "unit", "years", "kg", "text"),
+    ("treatment", "value", "unit", "years", "kg", "text", "beyond"),
     [
         # crystalloid, child: usual 20 mL/kg, standing 30 mL/kg, at most 1,000 mL (demonstration rules)
-        ("crystalloid-bolus", 300, "mL", 5, 18, "within for 15 kg and more"),
-        ("crystalloid-bolus", 300, "mL", 5, 12, "caution for 10–14.9 kg"),
-        ("crystalloid-bolus", 300, "mL", 5, 9, "needs an order for 7.5–9.9 kg"),
-        ("crystalloid-bolus", 300, "mL", 5, 7, "over the hard limit for 7.4 kg and less"),
+        ("crystalloid-bolus", 300, "mL", 5, 18, "within for 15 kg and more", "if lighter, caution"),
+        (
+            "crystalloid-bolus",
+            300,
+            "mL",
+            5,
+            12,
+            "caution for 10–14.9 kg",
+            "if lighter, needs an order; if heavier, within",
+        ),
+        ("crystalloid-bolus", 300, "mL", 5, 9, "needs an order for 7.5–9.9 kg", f"{OVER}; if heavier, caution"),
+        ("crystalloid-bolus", 300, "mL", 5, 7, "over the hard limit for 7.4 kg and less", "if heavier, needs an order"),
         # epinephrine push, child: usual 1 mcg/kg, standing 2 mcg/kg, least 1 mcg; from 50 kg and 12 years least 10 mcg
-        ("epinephrine-push-dose", 5, "mcg", 13, 45, "within for 5–49.9 kg"),
-        ("epinephrine-push-dose", 5, "mcg", 13, 55, "caution for 50 kg and more"),
-        ("epinephrine-push-dose", 15, "mcg", 13, 45, "needs an order for 3–49.9 kg"),
+        ("epinephrine-push-dose", 5, "mcg", 13, 45, "within for 5–49.9 kg", "if lighter, caution; if heavier, caution"),
+        ("epinephrine-push-dose", 5, "mcg", 13, 55, "caution for 50 kg and more", "if lighter, within"),
+        ("epinephrine-push-dose", 15, "mcg", 13, 45, "needs an order for 3–49.9 kg", f"{OVER}; if heavier, within"),
         # epinephrine IM: 0.01 mg/kg, at most 0.3 mg under 30 kg, 0.5 mg from 30 kg
-        ("epinephrine-im", 0.3, "mg", 8, 25, "needs an order for 15–29.9 kg"),
+        ("epinephrine-im", 0.3, "mg", 8, 25, "needs an order for 15–29.9 kg", f"{OVER}; if heavier, within"),
         # a third is rounded inward: 100 mL / (30 mL/kg) = 3.33 kg
-        ("crystalloid-bolus", 100, "mL", 1, 4, "caution for 3.4–4.9 kg"),
+        (
+            "crystalloid-bolus",
+            100,
+            "mL",
+            1,
+            4,
+            "caution for 3.4–4.9 kg",
+            "if lighter, needs an order; if heavier, within",
+        ),
         # nothing of it by weight
-        ("epinephrine-push-dose", 15, "mcg", 54, 80, None),
-        ("calcium-chloride", 1000, "mg", 54, 80, None),
+        ("epinephrine-push-dose", 15, "mcg", 54, 80, None, None),
+        ("calcium-chloride", 1000, "mg", 54, 80, None, None),
     ],
 )
-def test_worked_ranges(treatment, value, unit, years, kg, text):
+def test_worked_ranges(treatment, value, unit, years, kg, text, beyond):
     found = check(treatment, value, unit, facts(patient(years, kg)), route=usual_route(treatment)).weight_range
 
-    assert (found and found.text) == text
+    assert (found and found.text, found and found.beyond) == (text, beyond)
 
 
 @pytest.mark.parametrize(("basis", "asked"), [("measured", False), ("stated", True), ("length", True), ("age", True)])
@@ -69,7 +86,10 @@ def test_only_a_guess_has_a_range(basis, asked):
 
     assert (checked.weight_range is not None) == asked
     assert checked.as_dict()["weight_range"] == (
-        {"least": 15.0, "most": None, "text": "within for 15 kg and more"} if asked else None
+        {"least": 15.0, "most": None, "text": "within for 15 kg and more"}
+        | {"lighter": "caution", "heavier": None, "beyond": "if lighter, caution"}
+        if asked
+        else None
     )
 
 
@@ -191,10 +211,13 @@ def test_the_check_says_the_same_at_every_weight_within_and_another_thing_beside
     stated, measured_out, more = proposal_of(treatment, at(kg), rules, part, per_kg, kg)
     by = usual_route(treatment)
     checked = check(treatment, *stated, at(kg), rules=rules, route=by, **more)
-    verdict = worst(found for found in checked.findings if found.code != GUESS)
+    verdict = worst(found for found in checked.findings if found.code not in GUESS)
+
+    def verdict_at(weight):
+        return judged(treatment, *measured_out, at(weight), rules=rules, route=by, **more)
 
     def same(weight):
-        return judged(treatment, *measured_out, at(weight), rules=rules, route=by, **more) == verdict
+        return verdict_at(weight) == verdict
 
     found = checked.weight_range
     least, most = (LIGHTEST, HEAVIEST) if found is None else (found.least or LIGHTEST, found.most or HEAVIEST)
@@ -203,10 +226,11 @@ def test_the_check_says_the_same_at_every_weight_within_and_another_thing_beside
     assert all(same(weight) for weight in [*inside, *(weight for weight in SPREAD if least <= weight <= most)])
     if found is not None:
         assert found.verdict == verdict
-        for bound, outward in ((found.least, -1), (found.most, 1)):
+        for bound, outward, beyond in ((found.least, -1, found.lighter), (found.most, 1, found.heavier)):
             step = Fraction(1, 10 ** max(1, len(str(float(bound or 0)).partition(".")[2])))
             beside = [bound + outward * step * part / 8 for part in range(1, 9)] if bound else []
-            assert not beside or not all(map(same, beside))
+            assert beyond in {None, *map(verdict_at, beside)} - {verdict}
+            assert (beyond is None) == (not beside)
 
 
 def test_what_was_given_per_kg_counts_by_the_weight_of_its_time():

@@ -58,7 +58,10 @@ def test_pushes_as_a_rate():
     assert (got["treatment"], got["pushes"], got["first_at"], got["last_at"]) == (PUSH, 4, ago(7), ago(1))
     assert got["rates"] == [{"value": 0.0625, "unit": "mcg/kg/min"}, {"value": 5, "unit": "mcg/min"}]
     assert {"strength": {"value": 10, "unit": "mcg/mL"}, "rate": {"value": 30, "unit": "mL/h"}} in got["pump"]
-    assert got["text"].startswith("4 pushes in 6 min came to 0.0625 mcg/kg/min = 5 mcg/min, by pump 75 mL/h of 4 mcg")
+    assert got["text"].startswith(
+        "30 mcg pushed in the 6 min before the last push came to 0.0625 mcg/kg/min = 5 mcg/min, by pump "
+    )
+    assert "by pump 75 mL/h of 4 mcg per mL, 30 mL/h of 10 mcg per mL" in got["text"]
     assert got["text"].endswith("Information, not advice")
     assert got["source"]
 

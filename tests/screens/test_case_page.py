@@ -177,5 +177,5 @@ def test_the_last_pushes_are_told_as_a_rate_and_when_they_wear_off(consult: Cons
 
     limits = page().one(data_part="limits").text
     assert "Last push 11:59 wears off 12:04 to 12:09" in limits
-    assert "3 pushes in 4 min came to 0.0625 mcg/kg/min = 5 mcg/min" in limits
+    assert "20 mcg pushed in the 4 min before the last push came to 0.0625 mcg/kg/min = 5 mcg/min" in limits
     assert "Information, not advice" in limits
