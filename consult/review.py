@@ -53,7 +53,16 @@ def order_times(entries: Iterable[Entry]) -> list[dict[str, Any]]:
     """Per order how long each step took after the one before it; steps that never came are left out."""
     known = list(entries)
     asked = [entry for entry in known if entry["kind"] in ("order.requested", "order.placed")]
-    return [{"shown": entry["data"]["shown"], "seq": entry["seq"], "steps": _steps(entry, known)} for entry in asked]
+    return [{"shown": _shown(entry, known), "seq": entry["seq"], "steps": _steps(entry, known)} for entry in asked]
+
+
+def _shown(asked: Entry, entries: list[Entry]) -> str:
+    """What was ordered, and beside it what had been asked for where the physician changed it."""
+    order = str(asked["data"]["id"])
+    decided = [each["data"] for each in entries if each["kind"] == "order.decided" and _of(each, order)]
+    if not decided or not decided[-1]["asked_for"]:
+        return str(asked["data"]["shown"])
+    return f"{decided[-1]['shown']}, asked for {decided[-1]['asked_for']}"
 
 
 def _steps(asked: Entry, entries: list[Entry]) -> list[dict[str, str]]:

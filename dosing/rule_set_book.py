@@ -42,7 +42,7 @@ def _lines(raw: str, base: dict[str, Any]) -> dict[str, int]:
     lines, header, counts = dict[str, int](), "", dict[str, int]()
     for number, line in enumerate(raw.splitlines(), 1):
         if found := _HEADER.match(line):
-            header = found[2].strip().replace('"', "")
+            header = _placed(found[2].strip().replace('"', ""), counts)
             if found[1] == "[[":
                 counts[header] = counts.get(header, _items(base, header) - 1) + 1
                 header = f"{header}.{counts[header]}"
@@ -50,6 +50,14 @@ def _lines(raw: str, base: dict[str, Any]) -> dict[str, int]:
         elif found := _KEY.match(line):
             lines.setdefault(f"{header}.{found[1]}".lstrip("."), number)
     return lines
+
+
+def _placed(header: str, counts: dict[str, int]) -> str:
+    """A header's path; a table within a list is one of the list's newest item."""
+    path = ""
+    for key in header.split("."):
+        path = f"{path}.{counts[path]}.{key}" if path in counts else f"{path}.{key}".lstrip(".")
+    return path
 
 
 def _items(base: dict[str, Any], path: str) -> int:

@@ -26,6 +26,12 @@ def shipped(name: str) -> RuleSetRecord:
     return record
 
 
+def has_namesake(rules: RuleSet) -> bool:
+    """Whether a rule set of another content goes by the same name and version: a mistake seldom meant."""
+    same = RuleSetRecord.objects.filter(name=rules.name, version=rules.version)
+    return same.exclude(digest=rules.digest).exists()
+
+
 def held(agency: UUID) -> Agency:
     """The agency with its rule set, locked: nobody puts another in force before this transaction ends."""
     agencies = Agency.objects.select_for_update(no_key=True, of=("self",)).select_related("rule_set")

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import asdict
 from typing import Any
 
+import tomli_w
 from django.http import HttpRequest, HttpResponse
 from django.urls import path
 from django.utils.http import content_disposition_header
@@ -28,6 +30,7 @@ MARKS = (
     ("our choice", "chosen for the demonstration, no source"),
 )
 CAUTION = "# Decision support: local protocol and the licensed clinician decide.\n"
+DEMONSTRATION = "# A demonstration until a medical director adopts it.\n"
 
 
 @require_safe
@@ -68,13 +71,13 @@ def banner(request: HttpRequest, actor: Actor) -> HttpResponse:
 @require_safe
 @signed_in()
 def rules_file(request: HttpRequest, actor: Actor) -> HttpResponse:
-    """The rule set in force as the file that was adopted, to be changed and adopted anew."""
+    """The rule set in force as a file to be changed and adopted anew: the one adopted, or all of it in TOML."""
     record = _in_force(actor)
-    is_json = record.content.startswith("{")
-    form = "json" if is_json else "toml"
-    text = record.content if is_json else CAUTION + record.content  # JSON has no comments
-    named = {"Content-Disposition": content_disposition_header(True, f"{record.name}-{record.version}.{form}")}
-    return HttpResponse(text, content_type=f"application/{form}; charset=utf-8", headers=named)
+    whole = record.content  # of a set that stands upon another it is JSON, which a person cannot edit
+    caution = CAUTION + ("" if record.approved_at else DEMONSTRATION)
+    text = caution + (tomli_w.dumps(json.loads(whole)) if whole.startswith("{") else whole)
+    named = {"Content-Disposition": content_disposition_header(True, f"{record.name}-{record.version}.toml")}
+    return HttpResponse(text, content_type="application/toml; charset=utf-8", headers=named)
 
 
 @require_safe

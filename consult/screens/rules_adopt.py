@@ -104,6 +104,7 @@ def _shown(
     context |= {"shipped": SHIPPED, "may_adopt": actor.role == "director", "longest": LONGEST_REASON}
     if rules:
         context |= {"new": rules, "open_cases": queries.open_cases(actor.agency).count()}
+        context["namesake"] = rule_sets.has_namesake(rules)
         if in_force:
             before = queries.rules_by_record(in_force.pk)
             context |= {"effects": effects(before, rules), "changes": changes(before, rules)}

@@ -42,6 +42,13 @@ class Effect(NamedTuple):
     before: Stated | None
     after: Stated | None
 
+    @property
+    def unsourced(self) -> bool:
+        """Whether the number changes and its source does not: then that source says something else."""
+        if self.before is None or self.after is None or self.before.value == self.after.value:
+            return False
+        return self.before.source == self.after.source and self.after.source.mark != "our choice"
+
 
 def effects(before: RuleSet, after: RuleSet) -> list[Effect]:
     """Every limit that differs for a patient of these ages and impressions, those for whom it is alike in one row."""

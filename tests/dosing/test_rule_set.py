@@ -118,22 +118,22 @@ def test_the_text_of_a_set_is_the_whole_set(rules):
         pytest.param(
             'hard = { amount = "5 mcg/kg", at_most = "20 mcg"',
             'hard = { amount = "5 mcg/kg", at_most = "200 mcg"',
-            "treatments.epinephrine-push-dose",
-            "hard of a child exceeds the adult's",
+            "treatments.epinephrine-push-dose.bands.2.hard",
+            "hard of a child exceeds the adult's: 150 mcg against 100 mcg for a child of 30 kg",
             id="a child may have more than an adult",
         ),
         pytest.param(
             'hard = { amount = "5 mcg/kg", at_most = "20 mcg"',
             'hard = { amount = "20 mcg"',
-            "treatments.epinephrine-push-dose",
+            "treatments.epinephrine-push-dose.bands.2.hard",
             "a child has no hard limit per kg",
             id="no hard limit per kg",
         ),
         pytest.param(
             'least = { amount = "10 mcg", source = "push-transport" }',
             'least = { amount = "30 mcg", source = "push-transport" }',
-            "treatments.epinephrine-push-dose",
-            "least exceeds most",
+            "treatments.epinephrine-push-dose.bands.1.least",
+            "least exceeds most: 30 mcg against 20 mcg for an adult of 30 kg",
             id="least above most",
         ),
         pytest.param(
@@ -188,8 +188,8 @@ def test_the_text_of_a_set_is_the_whole_set(rules):
         pytest.param(
             'most = { amount = "2 mcg/kg"',
             'most = { amount = "0.5 mcg/kg"',
-            "treatments.epinephrine-push-dose",
-            "ten times a child's standing most is within its hard limit",
+            "treatments.epinephrine-push-dose.bands.2.most",
+            "ten times a child's standing most is within its hard limit: 1.25 mcg, 12.5 mcg for a child of 2.5 kg",
             id="a ten-fold slip would pass",
         ),
     ],

@@ -26,6 +26,14 @@ who = "child"
 
 [ treatments.ketamine.reassessment ]
 due = 5
+
+[[treatments.ketamine.bands]]
+[treatments.ketamine.bands.most]
+amount = "1 mg"
+[[treatments.ketamine.bands]]
+who = "child"
+[treatments.ketamine.bands.most]
+amount = "2 mg"
 """
 BASE = {"treatments": {"atropine": {"bands": [{}, {}, {}], "unit": "mg"}}}
 
@@ -57,6 +65,10 @@ def line_of(entry: str, base: dict[str, object] | None = None, raw: str = FILE) 
         ("treatments.ketamine.reassessment.due", 18),
         ("treatments.ketamine.unit", 17),
         ("treatments.ketamine", 17),
+        ("treatments.ketamine.bands.0.most", 21),
+        ("treatments.ketamine.bands.0.most.amount", 22),
+        ("treatments.ketamine.bands.1.most.amount", 26),
+        ("treatments.ketamine.bands.1.most.source", 25),
         ("treatments.fentanyl", 7),
         ("treatments", 7),
         ("nowhere", 1),

@@ -40,7 +40,8 @@ def test_faults_of_all_classes_are_named_at_once() -> None:
     """Faults of reading and of checking together, in one file; of two changes of one entry the first."""
     text, named = DEMONSTRATION, []
     for draft in BROKEN:
-        if draft.old in text and draft.entry != BOLUS:  # a treatment that cannot be read whole is not checked further
+        judged = draft.entry == f"{BOLUS}.bands.3.hard"  # a treatment that cannot be read whole is not judged further
+        if draft.old in text and not judged:
             text, named = draft.of(text), [*named, draft]
 
     found = faults_of(text)

@@ -277,6 +277,15 @@ class TestOrderTimes:
             ("Given", "47 s"),
         ]
 
+    def test_a_changed_order_is_named_as_ordered(self, consult: Consult):
+        order = consult.ask(30).resource["id"]
+        change = {"id": uuid4(), "decision": "change", "amount": {"value": 15, "unit": "mcg"}, "reason": "less first"}
+        orders.decide(consult.cast.merrin, order, change, later(seconds=20))
+
+        (told,) = review.order_times(queries.journal(consult.row))
+
+        assert told["shown"] == "EPINEPHrine push dose 15 mcg IV, asked for EPINEPHrine push dose 30 mcg IV"
+
     def test_a_request_nobody_answered_has_no_steps(self, consult: Consult):
         consult.ask(30)
 

@@ -17,6 +17,7 @@ from tests.screens.page_text import Element, read
 pytestmark = pytest.mark.django_db
 PAGE = "/rules/adopt/"
 CONSERVATIVE, DEMONSTRATION = (rule_set.load_shipped(name) for name in ("conservative", "demonstration"))
+LOWER = 'most = { amount = "15 mcg", source = "push-transport" }'
 
 
 def look(client: Client, **sent: Any) -> tuple[int, Element]:
@@ -84,8 +85,31 @@ def test_a_set_that_stands_upon_another_is_saved_whole(signed_in: Sign) -> None:
     confirm(client)
     answer = client.get("/rules/file/")
 
-    assert answer["Content-Disposition"] == 'attachment; filename="conservative-1.json"'
+    assert answer["Content-Disposition"] == 'attachment; filename="conservative-1.toml"'
+    assert answer.text.startswith("# Decision support: local protocol and the licensed clinician decide.")
     assert rule_set.loads(answer.text).digest == CONSERVATIVE.digest
+    broken = answer.text.replace('amount = "20 mL/kg"', 'amount = "20 mL/lb"')
+    _, page = look(client, file=SimpleUploadedFile("own.toml", broken.encode()))
+    faults = page.one(id="faults").every("li")
+    lines = {int(fault.one("b").text.removeprefix("Line ")) for fault in faults}
+    assert all("20 mL/lb" in broken.splitlines()[line - 1] for line in lines)
+
+
+def test_another_content_of_the_same_name_and_a_number_that_left_its_source_are_pointed_at(signed_in: Sign) -> None:
+    client = signed_in("sorrel")
+    text = client.get("/rules/file/").text
+    lower = text.replace('most = { amount = "20 mcg", source = "push-transport" }', LOWER, 1)
+    _, page = look(client, file=SimpleUploadedFile("own.toml", lower.encode()))
+    told = page.one(id="new").text
+    assert "Another content goes by demonstration 1 already" in told
+    assert "Another number, the same source: does it say so?" in told
+
+    fair = lower.replace('version = "1"', 'version = "1a"', 1).replace(
+        LOWER, LOWER.replace("push-transport", "choice"), 1
+    )
+    _, page = look(client, file=SimpleUploadedFile("own.toml", fair.encode()))
+    assert "goes by" not in page.one(id="new").text
+    assert "does it say so?" not in page.one(id="new").text
 
 
 def test_the_schema_of_rule_sets_is_served_as_it_is_published(signed_in: Sign) -> None:

@@ -23,7 +23,10 @@ CHANGES = [
     ("EPINEPHrine push dose", "Least", "adults", "10 mcg", "5 mcg"),
     ("EPINEPHrine push dose", "Doses before an order", "", "5 pushes", "3 pushes"),
     ("phenylephrine push dose", "Doses before an order", "", "5 pushes", "3 pushes"),
-    ("crystalloid bolus", "Guide amount", "children", "20 mL/kg, at most 1,000 mL", "10 mL/kg, at most 500 mL"),
+    *(
+        ("crystalloid bolus", "Guide amount", who, "20 mL/kg, at most 1,000 mL", "10 mL/kg, at most 500 mL")
+        for who in ("newborn, infant, small child", "older child, child of unknown weight")  # each has its own source
+    ),
     (
         "crystalloid bolus",
         "Most without an order",

@@ -69,8 +69,8 @@ def test_the_case_page_says_why(signed_in: Sign, opened: Any):
     ("kilograms", "basis", "told"),
     [
         # 15 mcg are the hard limit of 5 mcg/kg at 3 kg; any dose above 10 mcg needs an order (demonstration rules)
-        (5, "stated", "Guessed weight: needs an order for 3 kg and more"),
-        (5, "age", "Guessed weight: needs an order for 3 kg and more"),
+        (5, "stated", "Guessed weight: needs an order for 3 kg and more; if lighter, over the hard limit"),
+        (5, "age", "Guessed weight: needs an order for 3 kg and more; if lighter, over the hard limit"),
         (18, "stated", None),  # nobody takes 3 kg for 18 kg
         (5, "measured", None),
     ],
