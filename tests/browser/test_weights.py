@@ -69,7 +69,7 @@ def test_by_age_fills_in_the_weight_and_how_it_is_known_without_a_link_too(openi
     expect(opening.page.locator('input[name="patient.weight.basis"][value="age"]')).to_be_checked()
     expect(offer(opening)).to_be_hidden()
     opening.main.click()
-    expect(opening.outcome).to_contain_text("Case opened: 5 years, 22 kg age")
+    expect(opening.outcome).to_contain_text("Case opened: 5 years, 22 kg by age")
     opening.mend()
     expect(opening.outcome).to_contain_text("Sent")
     assert Case.objects.get().patient["weight"] == {"value": 22, "unit": "kg", "basis": "age"}
@@ -105,7 +105,7 @@ def test_a_weight_that_hardly_fits_is_kept_and_asked_back_once(opening: Phone):
     offer(phone).click()
     phone.main.click()
 
-    expect(phone.outcome).to_contain_text("Changed: weight 22 kg age")
+    expect(phone.outcome).to_contain_text("Changed: weight 22 kg by age")
     expect(phone.outcome).to_contain_text("Sent")
     expect(phone.outcome.locator("[data-unlikely]")).to_be_hidden()
     assert Case.objects.get().patient["weight"] == {"value": 22, "unit": "kg", "basis": "age"}
@@ -142,4 +142,6 @@ def test_a_physicians_check_says_so_too(opening: Phone, sign_in: SignIn):
     form.get_by_role("button", name="Check").click()
 
     # hard limit 5 mcg/kg, so 15 mcg are over it under 3 kg
-    expect(form.locator("[data-findings] li").last).to_have_text("Guessed weight: needs an order for 3 kg and more")
+    expect(form.locator("[data-findings] li").last).to_have_text(
+        "Guessed weight: needs an order for 3 kg and more; if lighter, over the hard limit"
+    )
