@@ -91,6 +91,23 @@ def test_less_than_a_syringe_is_one_stroke_over_the_whole_time():
 
 
 @pytest.mark.parametrize(
+    ("minutes", "told_as"),
+    [
+        (1, "one each 30 s"),
+        (3, "one each 90 s"),
+        (3.9, "one each 117 s"),
+        (4, "one each 2 min"),
+        (5, "one each 2.5 min"),
+    ],
+)
+def test_short_strokes_are_told_in_seconds(minutes, told_as):
+    """20 mL by the 10 mL syringe are two strokes: half the time each, under two minutes in seconds."""
+    answer = told("crystalloid-bolus", 20, "mL", child(5, 18), over_min=minutes)
+
+    assert any(line.startswith(f"Push and pull 10 mL: 2 times, {told_as}") for line in answer["lines"])
+
+
+@pytest.mark.parametrize(
     ("volume", "minutes", "line"),
     [
         (1000, 1, "More than any cannula lets through"),

@@ -237,6 +237,14 @@ def test_a_cannula_that_is_too_narrow_is_told_whole(patient, ml, minutes, gauge,
     )
 
 
+def test_each_gauge_names_the_chart_that_it_is_from():
+    """14 G 250 mL/min from the makers' data sheets, 20 G from the flow chart: 1,000 mL in 3 min are 333 mL/min."""
+    for gauge, source in ((14, "Manufacturer data sheets"), (20, "Peripheral catheter flow chart")):
+        checked = check(BOLUS, 1000, "mL", facts(ADULT), over_min=3, gauge=gauge)
+        (found,) = [each for each in checked.findings if each.code == "rate_not_deliverable"]
+        assert found.source.startswith(source)
+
+
 def cannula(gauge, minutes=10, procedure="iv_access", outcome="done", name=None):
     return Access(id=name or f"{gauge} G", at=ago(minutes), procedure=procedure, gauge=gauge, outcome=outcome)
 

