@@ -32,8 +32,8 @@ class Person:
 
     @cached_property
     def kilograms(self) -> float | None:
-        """The weight as a plain number, for the edges of bands."""
-        return None if self.weight is None else self.weight.magnitude
+        """The weight as the plain number that it was entered as: 1.1 is on an edge at 1.1, which 11/10 is not."""
+        return None if self.weight is None else float(self.weight.magnitude)
 
 
 def fits(where: Where | None, person: Person) -> bool:

@@ -64,7 +64,7 @@ def _corners(asked: Proposed) -> Iterator[Fraction]:
         yield _HEAVY
     for band in asked.question.treatment.bands:
         edges = (band.where.from_kg, band.where.under_kg)
-        yield from (Fraction(edge) for edge in edges if edge is not None and LIGHTEST < edge < HEAVIEST)
+        yield from (Fraction(str(edge)) for edge in edges if edge is not None and LIGHTEST < edge < HEAVIEST)
 
 
 def _meetings(asked: Proposed, limits: Limits, names: Iterable[str]) -> Iterator[Fraction]:

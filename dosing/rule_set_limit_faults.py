@@ -88,12 +88,12 @@ def _child_faults(treatment: Treatment, child: Person, adult: Person) -> Iterato
         yield "no hard limit per kg", _entry(of_child, "hard"), "a child has no hard limit per kg"
     most, limit = of_child.exact("most"), of_child.ceiling("hard")
     if most is not None and limit is not None and most.units == limit.units and TEN_FOLD * most <= limit:
-        words = f"ten times a child's standing most is within its hard limit: {_said(of_child, 'most', most)}"
-        yield "ten times", _entry(of_child, "most"), f"{words}, {_said(of_child, 'hard', limit)} for {whom}"
+        words = f"ten times a child's standing most is within its hard limit: {_said(treatment, most)}"
+        yield "ten times", _entry(of_child, "most"), f"{words}, {_said(treatment, limit)} for {whom}"
     for name in _NEVER_MORE:
         small, large = (_reach(limits, name) for limits in (of_child, of_adult))
         if small is not None and large is not None and small.units == large.units and small > large:
-            pair = f"{_said(of_child, name, small)} against {_said(of_adult, name, large)}"
+            pair = f"{_said(treatment, small)} against {_said(treatment, large)}"
             yield name, _entry(of_child, name), f"{name} of a child exceeds the adult's: {pair} for {whom}"
 
 
@@ -113,7 +113,7 @@ def _order_faults(treatment: Treatment, person: Person) -> Iterator[Found]:
         stated = [pair for pair in stated if pair[0] != "least"]  # a fixed least gives way to the most per kg
     for (lower, low), (upper, high) in pairwise(stated):
         if low.units == high.units and low > high:
-            pair = f"{_said(limits, lower, low)} against {_said(limits, upper, high)}"
+            pair = f"{_said(treatment, low)} against {_said(treatment, high)}"
             yield lower, _entry(limits, lower), f"{lower} exceeds {upper}: {pair} for {_whom(person)}"
 
 
@@ -124,13 +124,11 @@ def _entry(limits: Limits, name: str) -> str:
     return "" if place is None else f".bands.{place}.{name}"
 
 
-def _said(limits: Limits, name: str, exact: Quantity) -> str:
-    """What a limit comes to, in the unit in which it is stated."""
-    stated = limits.limit(name)
-    unit = limits.treatment.unit if stated is None else stated.amount.unit
+def _said(treatment: Treatment, exact: Quantity) -> str:
+    """What a limit comes to, in the treatment's unit."""
     try:
-        return text.amount_text(units.amount(exact, unit.replace("/kg", "")))
-    except WrongUnit:  # stated per bag
+        return text.amount_text(units.amount(exact, treatment.unit.replace("/kg", "")))
+    except WrongUnit:  # stated in bags
         return text.amount_text(units.amount(exact, "mL"))
 
 

@@ -57,6 +57,13 @@ def test_a_band_holds_from_its_start_to_before_its_end_and_for_nobody_of_whom_th
     assert fits(Where(**where), whom) is holds
 
 
+def test_every_tenth_of_a_kilogram_is_on_its_own_edge():
+    """1.1 as a binary number is a little more than 11/10: who weighs just that is not under 1.1 kg."""
+    for kg in (tenths / 10 for tenths in range(3, 1001)):
+        assert fits(Where(from_kg=kg), person(kg))
+        assert not fits(Where(under_kg=kg), person(kg))
+
+
 @pytest.mark.parametrize(
     ("treatment", "dose", "words"),
     [
