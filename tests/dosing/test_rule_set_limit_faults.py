@@ -1,7 +1,7 @@
 """Limits of one treatment held against each other: each fault with its entry and an example, of an invented treatment.
 
 The rules that a set must keep are the project's own: a child never above the adult, a hard limit per kg for a child
-and ten times its standing most above that, least not above most not above hard. Which weight the example has is arithmetic.
+and ten times its standing most above that, least not above most not above hard. The example's weight is arithmetic.
 """
 
 from __future__ import annotations
