@@ -31,8 +31,8 @@ def changes(before: RuleSet, after: RuleSet) -> list[Change]:
     return [
         Change(
             " › ".join(path),
-            None if old is None else _told(old, before.sources),
-            None if new is None else _told(new, after.sources),
+            None if old is None else _told(old, before.sources, path[-1]),
+            None if new is None else _told(new, after.sources, path[-1]),
         )
         for path, old, new in _differences((), before.content, after.content)
     ]

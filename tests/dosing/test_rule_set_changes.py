@@ -1,5 +1,7 @@
 """What one rule set changes against another, as the person who approves it reads it. The drafts are our own."""
 
+from types import SimpleNamespace
+
 import pytest
 
 from dosing import rule_set
@@ -97,3 +99,71 @@ def test_the_other_set_that_ships_is_told_from_its_name_to_its_last_band():
     assert "least (amount 5 mcg; source Push-dose" in told["treatments › epinephrine-push-dose › bands › 4"].after
     assert "count (value 3; unit pushes; source More" in told["treatments › epinephrine-push-dose › bands › 5"].after
     assert all(change.before != change.after for change in told.values())
+
+
+def between(old, new):
+    """The changes between two contents, of which only the tables and the sources are looked at."""
+    known = {"choice": RULES.sources["choice"]}
+    before, after = (SimpleNamespace(content=content, sources=known) for content in (old, new))
+    return [(change.entry, change.before, change.after) for change in changes(before, after)]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ({"a": 1}, {"a": 1}, []),
+        ({"a": 1, "b": 2}, {"b": 2, "a": 1}, []),
+        ({"t": {"a": {"x": 1, "y": 2}}}, {"t": {"a": {"y": 2, "x": 1}}}, []),
+        ({"a": 1}, {"a": 1.0}, [("a", "1", "1.0")]),  # written otherwise, so the digest is another one
+        ({"a": 1}, {"a": True}, [("a", "1", "yes")]),
+        ({"a": False}, {}, [("a", "no", None)]),
+        ({}, {"a": [], "b": ["x", "y"]}, [("a", None, "none"), ("b", None, "x, y")]),
+        ({"a": {"x": 1}}, {"a": {"x": 2}}, [("a", "x 1", "x 2")]),
+        ({"a": {"x": {"n": 1}, "y": 1}}, {"a": {"x": {"n": 2}, "y": 1}}, [("a › x", "n 1", "n 2")]),
+        ({"a": {"x": {"n": 1}}}, {"a": {"x": 3}}, [("a › x", "n 1", "3")]),
+        ({"a": {"x": 3}}, {"a": {"x": {"n": 1}}}, [("a › x", "3", "n 1")]),
+        ({"a": {"x": 3}}, {"a": {"x": [{"n": 1}]}}, [("a › x", "3", "n 1")]),
+        ({"a": {"x": [{"n": 1}]}}, {"a": {"x": ["word"]}}, [("a › x", "n 1", "word")]),
+        ({"a": {"x": ["word"]}}, {"a": {"x": [{"n": 1}]}}, [("a › x", "word", "n 1")]),
+        ({"a": [{"n": 1}, {"n": 2}]}, {"a": [{"n": 1}, {"n": 3}]}, [("a › 2", "n 2", "n 3")]),
+        ({"a": [{"n": 1}, {"n": 2}]}, {"a": [{"n": 2}]}, [("a › 1", "n 1", None)]),
+        ({"a": [{"n": 2}]}, {"a": [{"n": 1}, {"n": 2}, {"n": 4}]}, [("a › 1", None, "n 1"), ("a › 3", None, "n 4")]),
+        (
+            {"a": [{"n": 0}, {"n": 1}, {"n": 2}, {"n": 9}]},
+            {"a": [{"n": 0}, {"n": 3}, {"n": 4}, {"n": 9}]},
+            [("a › 2", "n 1", "n 3"), ("a › 3", "n 2", "n 4")],
+        ),
+        (
+            {"a": [{"n": 0}, {"n": 1}, {"n": 9}]},
+            {"a": [{"n": 3}, {"n": 4}, {"n": 5}, {"n": 9}]},
+            [
+                *(("a › 1", "n 0", None), ("a › 2", "n 1", None)),
+                *(("a › 1", None, "n 3"), ("a › 2", None, "n 4"), ("a › 3", None, "n 5")),
+            ],
+        ),
+        (
+            {"a": [{"m": {"amount": "10 mg", "source": "choice"}}]},
+            {"a": [{"m": {"amount": "12 mg", "source": "choice"}}]},
+            [("a › 1 › m", f"amount 10 mg; source {CHOICE}", f"amount 12 mg; source {CHOICE}")],
+        ),
+        ({"starts_by_order": "choice"}, {"starts_by_order": "nobody"}, [("starts_by_order", CHOICE, "nobody")]),
+        ({"b": {"x": [{"n": 1}], "volume": "1 mL"}}, {"b": {"x": [{"n": 1}], "volume": "1000 mL"}},
+         [("b › volume", "1 mL", "1,000 mL")]),
+        ({"name": "choice"}, {"name": "other"}, [("name", "choice", "other")]),
+        ({"a": ["choice"]}, {"a": [{"source": "choice"}]}, [("a", "choice", f"source {CHOICE}")]),
+        ({"a": {"volume": "1 mL"}}, {"a": {"volume": "2 mL", "at_least": "1 mg/mL"}},
+         [("a", "volume 1 mL", "volume 2 mL; at least 1 mg per mL")]),
+        ({"a": {"amount": 3}}, {"a": {"amount": "1000 mg"}}, [("a", "amount 3", "amount 1 g")]),
+    ],
+    ids=str,
+)  # fmt: skip
+def test_every_kind_of_entry_is_told_by_itself(old, new, told):
+    assert between(old, new) == told
+
+
+def test_a_list_of_many_is_compared_item_by_item():
+    """Two hundred items and more: an item that stands often is compared like any other."""
+    old = [{"n": number % 2} for number in range(250)]
+    new = [{"n": 7}, *old]
+
+    assert between({"a": old}, {"a": new}) == [("a › 1", None, "n 7")]
