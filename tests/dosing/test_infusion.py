@@ -80,6 +80,15 @@ def test_a_rate_per_kg_needs_the_weight():
         infusion.restated(Amount(30, "mL/h"), "mcg/kg/min", None, Amount(16, "mcg/mL"))
 
     assert refused.value.code == "weight_unknown"
+    assert refused.value.detail == "the weight is unknown, so a rate per kg cannot be compared"
+
+
+def test_a_pump_rate_needs_the_concentration():
+    for rate, unit in ((Amount(30, "mL/h"), "mcg/min"), (Amount(8, "mcg/min"), "mL/h")):
+        with pytest.raises(units.WrongUnit) as refused:
+            infusion.restated(rate, unit, Weight(80))
+        assert refused.value.code == "concentration_missing"
+        assert refused.value.detail == "a volume says nothing without the concentration"
 
 
 @given(dose=st.integers(1, 300), kg=st.integers(1, 200), strength=st.sampled_from([4, 10, 16, 20, 32, 40, 64, 1600]))
@@ -194,6 +203,30 @@ def test_a_rate_that_a_pump_cannot_run_is_a_caution_with_its_source(ml_h, words)
 
     assert [each.level for each in found] == ([] if words is None else ["caution"])
     assert words is None or (words in found[0].text and found[0].source)
+
+
+LESS, MORE = "take a weaker concentration", "take a stronger concentration"
+
+
+@pytest.mark.parametrize(
+    ("dose", "strength", "words", "limit"),
+    [
+        (0.15, 1000, f"0.009 mL/h: a pump runs 0.1 mL/h at least; {LESS}", 0.1),
+        (100, 4, f"1,500 mL/h: a pump runs 999 mL/h at most; {MORE}", 999),
+        (0.6, 100, f"0.36 mL/h: a pump sets steps of 0.1 mL/h, so 0.4 mL/h; {LESS}", 0.1),
+        (0.1, 56, f"0.107 mL/h: a pump sets steps of 0.1 mL/h, so 0.1 mL/h; {LESS}", 0.1),
+        (0.1, 57, None, None),  # 6/57 mL/h is 0.1 / 0.95: exactly 5 % off
+        (0.1, 60, None, None),
+    ],
+    ids=["too slow", "too fast", "between two steps", "more than 5 % off", "just 5 % off", "the slowest"],
+)
+def test_what_a_pump_makes_of_a_rate_is_told_whole(dose, strength, words, limit):
+    """mL/h = mcg/min x 60 / (mcg/mL) (dopamine prescribing information); the pump's range is a setting of the rules."""
+    checked = check("epinephrine-infusion", dose, "mcg/min", concentration=Amount(strength, "mcg/mL"))
+    found = [each for each in checked.findings if each.code == "rate_not_deliverable"]
+
+    assert [(each.text, each.limit) for each in found] == ([] if words is None else [(words, Amount(limit, "mL/h"))])
+    assert all(each.source.startswith("Hospital guide to injectable medicines") for each in found)
 
 
 @given(st.fractions(min_value=Fraction(1, 10), max_value=999))
