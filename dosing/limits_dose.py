@@ -140,6 +140,8 @@ def _per_kg(asked: Proposed, stated: Limit, exact: Quantity) -> str:
 
 
 def _least(asked: Proposed) -> Findings:
+    if not units.is_per_kg(asked.dose) and asked.question.limits.exact("least") is None:
+        return  # the cap of a least per kg is no least for somebody whose weight nobody knows
     bound, most = _bound(asked, "least"), _bound(asked, "most")
     if bound is None or asked.dose >= bound[1] or (most is not None and asked.dose >= most[1]):
         return

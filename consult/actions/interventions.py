@@ -186,4 +186,6 @@ def _change_rate(
     dose["rates"] = sorted([*dose["rates"], rate], key=lambda each: when(each["at"]))
     row.data = {**row.data, "amount": dose["rates"][-1]["amount"]}
     in_force = {"amount": row.data["amount"], "changed_at": dose["rates"][-1]["at"]}
+    if dose["rates"][-1] is rate:
+        in_force["verdict"] = row.verdict["verdict"]
     dose |= {**in_force, "shown": shown(row.data, draft.rules)}

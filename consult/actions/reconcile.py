@@ -17,8 +17,8 @@ from dosing.watch import Cause
 
 # Happenings end when somebody has taken notice, or when what caused them is corrected; states end with their cause.
 HAPPENINGS = ("dose_outside_limits", "clock_offset")
-# What these foretell moves with what is done about it: their open alert is told anew, once, not raised again.
-TOLD_ANEW = ("pressor_running_out",)
+# What these say moves with what is done: their open alert is told anew, and one of high priority wants a person again.
+TOLD_ANEW = ("pressor_running_out", "dose_outside_limits")
 ATTENDED = timedelta(minutes=2)  # so long a physician's look at the case holds its escalations (contract, "Alerts")
 
 
@@ -37,23 +37,26 @@ def reconcile(case: Case, kept: Kept, causes: Iterable[Cause], now: datetime, ca
         for key, each in open_now.items()
         if key not in standing and each["kind"] not in HAPPENINGS
     ]
-    lines += [
-        _move(kept, open_now[key], cause, now, card)
-        for key, cause in standing.items()
-        if key in open_now and _differs(open_now[key], cause)
-    ]
-    return lines + raise_missing(case, kept, standing.values(), now, card)
+    return lines + tell(case, kept, standing.values(), now, card)
 
 
 def _differs(alert: Card, cause: Cause) -> bool:
-    """Whether an open alert must be told anew: its priority has moved, or what it foretells has."""
+    """Whether an open alert must be told anew: its priority has moved, or what it says has."""
     return alert["priority"] != cause.priority or (cause.kind in TOLD_ANEW and alert["text"] != cause.text)
 
 
-def raise_missing(case: Case, kept: Kept, causes: Iterable[Cause], now: datetime, card: Card) -> list[Line]:
-    """Open an alert for each cause that has none."""
-    open_now = {(each["kind"], each["cause"]) for each in kept["alerts"]}
-    return [raise_alert(case, kept, cause, now, card) for cause in causes if (cause.kind, cause.cause) not in open_now]
+def tell(case: Case, kept: Kept, causes: Iterable[Cause], now: datetime, card: Card) -> list[Line]:
+    """Open an alert for each cause that has none, and tell anew the open one of a cause that says something else."""
+    lines = []
+    for cause in causes:
+        known = next(
+            (each for each in kept["alerts"] if (each["kind"], each["cause"]) == (cause.kind, cause.cause)), None
+        )
+        if known is None:
+            lines.append(raise_alert(case, kept, cause, now, card))
+        elif _differs(known, cause):
+            lines.append(_move(kept, known, cause, now, card))
+    return lines
 
 
 def raise_alert(case: Case, kept: Kept, cause: Cause, now: datetime, card: Card) -> Line:

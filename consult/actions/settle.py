@@ -49,7 +49,7 @@ def lines(
     if (changed := _arriving.get()) is not None:
         changed[case.uid] = None
         case.wake_at = now + MOST_ARRIVAL
-        return done + reconcile.raise_missing(case, kept, happened, now, card)
+        return done + reconcile.tell(case, kept, happened, now, card)
     for _ in range(MOST_ROUNDS):
         if done:
             facts = clinical(case, kept)

@@ -9,7 +9,8 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from consult import problems, queries
-from consult.actions import accounts, alerts, cases, corrections
+from consult.actions import accounts, alerts, cases, corrections, interventions, settle
+from consult.clock import stamp
 from consult.models import Alert, Case, Heartbeat, Reassessment
 from tests.conftest import NOON, Cast, Consult, earlier, later, open_consult
 
@@ -32,6 +33,45 @@ def correct_dose(consult: Consult, given: Any, at: Any) -> None:
 def correct(consult: Consult, kind: str, entry: Any, at: Any) -> None:
     target = {"kind": kind, "id": UUID(entry.resource["id"])}
     corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), "target": target, "reason": "not given"}, at)
+
+
+def rate(value: float) -> dict[str, Any]:
+    return {"value": value, "unit": "mcg/kg/min"}
+
+
+def new_rate(consult: Consult, given: Any, value: float, at: Any) -> Any:
+    data = {"id": uuid4(), "at": at, "amount": rate(value)}
+    return interventions.change_intervention(consult.cast.osk, UUID(given.resource["id"]), data, at)
+
+
+def test_a_rate_over_the_hard_limit_is_told_although_an_earlier_one_waits_for_notice(consult: Consult) -> None:
+    """Hard limit of norepinephrine 1 mcg/kg/min (demonstration rules): told anew, and acknowledged anew."""
+    consult.vitals(sbp=80, dbp=40)
+    strength = {"value": 16, "unit": "mcg/mL"}
+    drip = consult.give("norepinephrine-infusion", 0.15, "mcg/kg/min", status="running", concentration=strength)
+    first = open_alert(consult, "dose_outside_limits")
+    changed = new_rate(consult, drip, 5, later(minutes=1))
+    again = open_alert(consult, "dose_outside_limits")
+
+    assert changed.resource["check"]["verdict"] == "over_hard_limit"
+    assert "starts by order" in first["text"]
+    assert "5 mcg/kg/min" in again["text"]
+    assert "above the hard limit of 1 mcg/kg/min" in again["text"]
+    assert (again["id"], again["acknowledged"], again["raised_at"]) == (first["id"], None, stamp(later(minutes=1)))
+    (running,) = consult.card["running"]
+    assert running["verdict"] == "over_hard_limit"
+    acknowledge(consult, "dose_outside_limits", at=later(minutes=2))
+    assert "dose_outside_limits" not in consult.alerts
+
+
+def test_a_rate_that_comes_in_a_batch_is_told_anew_too(consult: Consult) -> None:
+    consult.vitals(sbp=80, dbp=40)
+    strength = {"value": 16, "unit": "mcg/mL"}
+    drip = consult.give("norepinephrine-infusion", 0.15, "mcg/kg/min", status="running", concentration=strength)
+    with settle.arriving():
+        new_rate(consult, drip, 5, later(minutes=1))
+
+    assert "5 mcg/kg/min is above the hard limit" in open_alert(consult, "dose_outside_limits")["text"]
 
 
 class TestOverdueReassessment:

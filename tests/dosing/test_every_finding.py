@@ -33,6 +33,22 @@ def pushes(*minutes: float, each: float = 10):
     return facts(doses=tuple(dose(PUSH, ago_min, each, "mcg") for ago_min in minutes))
 
 
+@pytest.mark.parametrize(
+    ("treatment", "dose", "patient"),
+    [
+        ("fentanyl", (15, "mcg"), child(3, None)),
+        ("ketamine", (4, "mg"), child(2, None)),
+        ("fentanyl", (20, "mcg"), adult(None)),
+        ("norepinephrine-infusion", (0.5, "mcg/min"), child(3, None)),
+    ],
+)
+def test_nobody_of_unknown_weight_is_told_to_have_too_little_by_weight(treatment, dose, patient):
+    """0.5 mcg/kg of fentanyl, at most 100 mcg, is no least of 100 mcg."""
+    found = check(treatment, *dose, facts(patient)).findings
+
+    assert "below_least" not in {each.code for each in found}
+
+
 def order(state: str) -> Order:
     return Order(id="order", treatment=PUSH, state=state, amount=Amount(30, "mcg"), by="Dr. Merrin")
 
