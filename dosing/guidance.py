@@ -114,9 +114,9 @@ def _volumes(question: Question, known: Mapping[str, Quantity | None]) -> Plain 
 
     ``syringe`` is the smallest that holds and reads both.
     """
-    strength = _strength(question)
-    if strength is None or known["most"] is None:
+    if len(question.strengths) != 1 or known["most"] is None:
         return None
+    (strength,) = question.strengths
     is_rate = question.treatment.form == "infusion"
     bounds = {name: known[name] for name in ("least", "most")}
     return {
@@ -134,14 +134,6 @@ def _syringe(question: Question, strength: Strength, bounds: Iterable[Quantity |
 
 def _volume(exact: Quantity | None, strength: Strength, unit: str) -> Plain | None:
     return None if exact is None else amount_dict(units.amount(exact / strength.exact, unit))
-
-
-def _strength(question: Question) -> Strength | None:
-    treatment = question.treatment
-    if treatment.recipe is not None:
-        return treatment.recipe.makes
-    listed = treatment.concentrations if treatment.form == "infusion" else treatment.stocks
-    return listed[0] if len(listed) == 1 else None
 
 
 def recipe(question: Question) -> list[str]:

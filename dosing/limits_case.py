@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 
-from dosing import pressure, text, units
-from dosing.facts import Amount, Dose, Facts, Reading
+from dosing import pressure, stock, text, units
+from dosing.facts import Amount, Container, Dose, Facts, Reading
 from dosing.findings import Finding, level_of, source_text
 from dosing.limits_bands import Limits, Person
 from dosing.patient import age_text, completed_days, is_adult_for_dosing
-from dosing.rule_set import RuleSet, Source, Treatment, Wants
+from dosing.rule_set import RuleSet, Source, Strength, Treatment, Wants
 from dosing.rule_set_table import in_volume
 from dosing.units import Quantity
 
@@ -135,6 +135,32 @@ class Question:
     def following(self) -> Dose | None:
         """The first dose of it after this moment, where one is entered late."""
         return next((dose for dose in self.given if dose.given_at > self.bedside.at), None)
+
+    @cached_property
+    def held(self) -> Container | None:
+        """The newest syringe of it, or container else, that is in hand at this moment and whose strength is known."""
+        at, slug = self.bedside.at, self.treatment.slug
+        there = (each for each in self.bedside.facts.containers if each.treatment == slug and each.strength)
+        in_hand = (each for each in there if each.at <= at and (each.discarded_at is None or at < each.discarded_at))
+        return max(in_hand, key=lambda each: each.at, default=None)
+
+    @cached_property
+    def strengths(self) -> tuple[Strength, ...]:
+        """What a dose is drawn from: the syringe in hand, else what the recipe makes, else what is stocked or hung.
+
+        Empty where the syringe in hand is too strong to be given as it is.
+        """
+        treatment = self.treatment
+        if treatment.form == "infusion":
+            return treatment.concentrations
+        ready = (treatment.recipe.makes,) if treatment.recipe else treatment.stocks
+        if self.held is None or self.held.strength is None:
+            return ready
+        exact = units.quantity(self.held.strength)
+        same = tuple(each for each in ready if stock.alike(exact, each.exact))
+        if same or stock.recognise(treatment, exact).kind == "stronger":
+            return same[:1]
+        return (Strength(amount=self.held.strength, source=treatment.source, exact=exact),)
 
     @cached_property
     def used(self) -> Quantity | None:

@@ -28,11 +28,9 @@ def in_hand(asked: Proposed) -> tuple[Quantity | None, list[Finding]]:
 
 def _held(asked: Proposed) -> Container | None:
     """The syringe that the dose names, else the newest of its treatment in hand at the time."""
-    slug, at = asked.question.treatment.slug, asked.question.bedside.at
-    of_it = [each for each in asked.question.bedside.facts.containers if each.treatment == slug and each.strength]
-    named = [each for each in of_it if each.id == asked.proposal.container]
-    there = [each for each in of_it if each.at <= at and (each.discarded_at is None or at < each.discarded_at)]
-    return named[0] if named else max(there, key=lambda each: each.at, default=None)
+    slug, known = asked.question.treatment.slug, asked.question.bedside.facts.containers
+    of_it = (each for each in known if each.treatment == slug and each.strength)
+    return next((each for each in of_it if each.id == asked.proposal.container), asked.question.held)
 
 
 def _of_held(asked: Proposed, form: str, strength: Amount) -> tuple[Quantity | None, list[Finding]]:

@@ -129,7 +129,7 @@ def _rule_set(book: Book, content: dict[str, Any], raw: str | None) -> RuleSet:
         tall_man=tall,
         **_equipment(root),
         content=content,
-        text=raw or canonical(content),
+        text=raw or json.dumps(content, separators=(",", ":"), ensure_ascii=False),  # in the order of its treatments
     )
     for code in sorted(FINDINGS - rules.findings.keys()):
         findings.fault(code, "is missing: where does this finding come from?")

@@ -82,13 +82,12 @@ def _number(question: Question, exact: Quantity | None, unit: str) -> Fraction |
 
 def _volumes_of_one(question: Question, unit: str) -> list[tuple[Strength, Fraction]]:
     """How many mL (mL/h of an infusion) one ``unit`` is at each strength; nothing for a fluid or a bag."""
-    treatment, weight = question.treatment, question.bedside.person.weight
-    made = None if treatment.recipe is None else (treatment.recipe.makes,)
-    one, of_rate = units.quantity(Amount(1, unit)), treatment.form == "infusion"
+    weight, of_rate = question.bedside.person.weight, question.treatment.form == "infusion"
+    one = units.quantity(Amount(1, unit))
     if units.per_kg(unit) and weight is not None:
         one = one * weight
-    strengths = made or (treatment.concentrations if of_rate else treatment.stocks)
-    return [(each, units.number(one / each.exact, "mL/h" if of_rate else "mL")) for each in strengths]
+    of_one = ((each, one / each.exact) for each in question.strengths)
+    return [(each, units.number(exact, "mL/h" if of_rate else "mL")) for each, exact in of_one]
 
 
 def _measured(

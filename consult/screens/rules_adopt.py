@@ -68,7 +68,8 @@ def _looked_at(request: HttpRequest, actor: Actor, name: str, text: str, problem
 def _confirmed(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The second step: the content that was looked at, by its digest, with a reason."""
     access.require_director(actor)
-    text, name = request.POST.get("content", ""), request.POST.get("name", "") or "rule set"
+    text = request.POST.get("content", "").replace("\r\n", "\n")  # a browser sends every line end of a form as two
+    name = request.POST.get("name", "") or "rule set"
     reason = request.POST.get("reason", "").strip()
     if not reason or len(reason) > LONGEST_REASON:
         problem = f"Say why, in at most {LONGEST_REASON} characters: it is kept in the agency's journal."

@@ -246,7 +246,9 @@ def test_what_a_set_says_is_put_upon_what_it_stands_on() -> None:
     assert rules.tall_man == RULES.tall_man | {"atropine": "ATROpine"}
     assert [goal.floor for goal in rules.goals] == [*(goal.floor for goal in RULES.goals), 70]
     assert len(rules.treatments["crystalloid-bolus"].bands) > len(RULES.treatments["crystalloid-bolus"].bands)
-    assert rules.text == canonical(rules.content)
+    assert list(read_text(rules.text, "whole.json").treatments) == list(
+        RULES.treatments
+    )  # the order in which they are shown
     assert read_text(rules.text, "whole.json").digest == rules.digest
 
 

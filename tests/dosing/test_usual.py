@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from dosing import rule_set
-from dosing.facts import Amount
+from dosing.facts import Amount, Container
 from dosing.text import amount_text
-from tests.dosing.bedside import CONSERVATIVE, RULES, adult, check, child, codes, facts, told
+from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, child, codes, facts, told
 
 FLUID, PUSH, MUSCLE = "crystalloid-bolus", "epinephrine-push-dose", "epinephrine-im"
 NOREPINEPHRINE = "norepinephrine-infusion"
@@ -89,3 +89,57 @@ def test_what_is_offered_is_never_beyond_the_standing_limits(patient, rules: rul
             amount = row["amount"]
             found = codes(check(treatment, amount["value"], amount["unit"], known, rules=rules))
             assert not found & beyond, (treatment, amount)
+
+
+def syringe(mcg_per_ml, *, minutes=5, discarded=None, treatment="epinephrine-push-dose"):
+    away = None if discarded is None else ago(discarded)
+    return Container(
+        id=f"{mcg_per_ml} {minutes}",
+        form="syringe",
+        at=ago(minutes),
+        treatment=treatment,
+        strength=Amount(mcg_per_ml, "mcg/mL"),
+        volume=Amount(10, "mL"),
+        discarded_at=away,
+    )
+
+
+@pytest.mark.parametrize(
+    ("containers", "milliliters", "strength"),
+    [
+        ([], [1, 2], 10),
+        ([syringe(10)], [1, 2], 10),
+        ([syringe(9.95)], [1, 2], 10),
+        ([syringe(20)], [0.5, 1], 20),
+        ([syringe(100)], [0.1, 0.2], 100),
+        ([syringe(10), syringe(20, minutes=2)], [0.5, 1], 20),
+        ([syringe(20), syringe(10, minutes=2)], [1, 2], 10),
+        ([syringe(20, discarded=1)], [1, 2], 10),
+        ([syringe(20, discarded=-1)], [0.5, 1], 20),
+        ([syringe(20, minutes=-1)], [1, 2], 10),
+        ([syringe(20, treatment="phenylephrine-push-dose")], [1, 2], 10),
+        ([syringe(1000)], None, None),
+    ],
+    ids=[
+        *("none", "as the recipe makes", "rounded", "twice as strong", "undiluted", "the newest"),
+        *("the newest by the recipe", "discarded", "not yet discarded", "mixed later", "another drug", "a wrong vial"),
+    ],
+)
+def test_volumes_are_those_of_the_syringe_in_hand(containers, milliliters, strength):
+    """10 and 20 mcg: volume = dose / strength; the check of each amount says the same volume."""
+    known = facts(containers=tuple(containers))
+    shown = told("epinephrine-push-dose", known)
+    asked = [check("epinephrine-push-dose", mcg, "mcg", known) for mcg in (10, 20)]
+    given_as = [each.give.volume and each.give.volume.value for each in asked]
+
+    if milliliters is None:
+        assert (shown["volumes"], [each["volumes"] for each in shown["usual"]], given_as) == (
+            None,
+            [[], []],
+            [None, None],
+        )
+        return
+    assert [each["volume"]["value"] for row in shown["usual"] for each in row["volumes"]] == milliliters == given_as
+    assert {each["strength"]["value"] for row in shown["usual"] for each in row["volumes"]} == {strength}
+    assert (shown["volumes"]["least"]["value"], shown["volumes"]["most"]["value"]) == tuple(milliliters)
+    assert shown["volumes"]["strength"]["value"] == strength

@@ -88,6 +88,8 @@ def test_a_set_that_stands_upon_another_is_saved_whole(signed_in: Sign) -> None:
     assert answer["Content-Disposition"] == 'attachment; filename="conservative-1.toml"'
     assert answer.text.startswith("# Decision support: local protocol and the licensed clinician decide.")
     assert rule_set.loads(answer.text).digest == CONSERVATIVE.digest
+    assert list(rule_set.loads(answer.text).treatments) == list(DEMONSTRATION.treatments)
+    assert "\r" not in answer.text
     broken = answer.text.replace('amount = "20 mL/kg"', 'amount = "20 mL/lb"')
     _, page = look(client, file=SimpleUploadedFile("own.toml", broken.encode()))
     faults = page.one(id="faults").every("li")
@@ -199,3 +201,13 @@ def banner(signed_in: Sign) -> str | None:
     page = read(signed_in("merrin").get("/rules/banner/").text)
     assert "local protocol and the licensed clinician decide" in page.one(id="rules-caution").text
     return page.one(id="rules-tag").attributes["data-rules"]
+
+
+def test_the_lines_of_an_adopted_file_end_as_they_did(signed_in: Sign) -> None:
+    """A form sends each end of a line as carriage return and line feed (HTML, constructing an entry list)."""
+    client = signed_in("sorrel")
+    own = DEMONSTRATION.text.replace('version = "1"', 'version = "1a"', 1)
+    sent = {"content": own.replace("\n", "\r\n"), "digest": rule_set.loads(own).digest}
+    assert confirm(client, **sent).status_code == 302
+
+    assert client.get("/rules/file/").text.endswith(own)
