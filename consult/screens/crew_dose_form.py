@@ -34,13 +34,31 @@ def _choice(amount: Mapping[str, Any], told: Row) -> dict[str, Any]:
     }
 
 
+def runs(dose: Row) -> str:
+    """What runs as a proposal in JSON, but for its rate: the page puts a new one to the rules."""
+    known = {name: dose.get(name) for name in ("treatment", "route", "concentration")}
+    return json.dumps({name: value for name, value in known.items() if value})
+
+
+def as_ordered(order: Row, form: Row) -> dict[str, str]:
+    """What was ordered and read back, by which the page tells another dose or strength; nothing is chosen by it."""
+    amount, strength = amount_of(order.get("amount")), amount_of(order.get("concentration"))
+    listed = {each["key"] for each in form["strengths"]}
+    key = _key({"value": strength.value, "unit": strength.unit}) if strength else ""
+    return {
+        "dose": _key({"value": amount.value, "unit": amount.unit}) if amount else "",
+        "strength": key if key in listed else "",
+        "text": " of ".join(amount_text(each) for each in (amount, strength) if each),
+    }
+
+
 def with_amount(choices: list[dict[str, Any]], amount: object) -> list[dict[str, Any]]:
     """The choices with an ordered amount, or one carried here, among them."""
     wanted = amount_of(amount)
     if wanted is None:
         return choices
     choice = _choice({"value": wanted.value, "unit": wanted.unit}, {})
-    return [*choices, choice] if choice["text"] not in {each["text"] for each in choices} else choices
+    return [choice, *choices] if choice["text"] not in {each["text"] for each in choices} else choices
 
 
 def carried(parameters: Mapping[str, str], form: Row) -> dict[str, Any]:

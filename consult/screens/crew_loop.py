@@ -43,6 +43,7 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
     form["in_syringe"] = [held for held in form["held_now"] if form["recipe"] and ready(held, clock.now())]
     if order:
         form["amounts"] = crew_dose_form.with_amount(form["amounts"], order.get("amount"))
+        form["ordered"] = crew_dose_form.as_ordered(order, form)
     return crew_page(request, actor, "give", **facts, here="give", order=order, **form)
 
 
@@ -58,7 +59,12 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
     infusion = bool(treatment and treatment.form == "infusion")
     units = crew_dose_form.dose_units(treatment) if treatment else ()
     order = _named_order(actor, case, request.GET.get("order"))
-    form = {"infusion": infusion, "units": units, "left": time_left(dose, request.GET.get("infused", ""), now)}
+    form = {
+        "runs": crew_dose_form.runs(dose) if infusion else "",
+        "infusion": infusion,
+        "units": units,
+        "left": time_left(dose, request.GET.get("infused", ""), now),
+    }
     return crew_page(request, actor, "change", **facts, here="case", dose=dose, order=order, **form)
 
 

@@ -1,47 +1,12 @@
 /* Giving and requesting: dose and route are chosen, the server checks them and says the volume; the button says what it does. */
 
+import { checkLines, judged, showFlow } from "./crew-check.js";
 import { EntryForm, collect } from "./crew-form.js";
 import { amountText } from "./crew-kinds.js";
-import { call } from "./crew-send.js";
 import { drawSyringe } from "./crew-syringe.js";
 import { clock, serverNow } from "./crew-time.js";
 
-const MARKS = {
-  over_hard_limit: "M1 1h11v11H1z", needs_order: "M6.5 0 13 6.5 6.5 13 0 6.5z", caution: "M5.2 0h2.6v8H5.2zM5.2 10h2.6v2.8H5.2z",
-};
-const LEAD = { over_hard_limit: "Over a hard limit: ", needs_order: "Needs an order: ", caution: "" };
-const MARK = / \[[^\]]*\]$/; // how a source was read: the rules page tells that
 const TIMED = ["too_soon", "no_pressure_since_last_dose"]; // findings that waiting or measuring takes away
-const SVG = "http://www.w3.org/2000/svg";
-
-function findingLine({ level, text }) {
-  const line = Object.assign(document.createElement("p"), { className: "finding" });
-  const mark = document.createElementNS(SVG, "svg");
-  mark.setAttribute("viewBox", "0 0 13 13");
-  mark.setAttribute("aria-hidden", "true");
-  const path = document.createElementNS(SVG, "path");
-  path.setAttribute("d", MARKS[level] ?? MARKS.caution);
-  mark.append(path);
-  line.append(mark, Object.assign(document.createElement("span"), { textContent: `${LEAD[level] ?? ""}${text}` }));
-  return line;
-}
-
-/* For which true weights the verdict holds, where the weight is a guess. */
-function rangeLine({ text, beyond }) {
-  const line = Object.assign(document.createElement("p"), { className: "by-weight" });
-  line.append(Object.assign(document.createElement("b"), { textContent: "Guessed weight: " }), `${text}; ${beyond}`);
-  return line;
-}
-
-/* How it is made to run, in the server's words; where the numbers come from stands behind one line. */
-function showFlow(box, flow) {
-  if (!box) return;
-  box.hidden = !flow;
-  const line = (tag, text) => Object.assign(document.createElement(tag), { textContent: text });
-  const sources = document.createElement("details");
-  sources.append(line("summary", "Where these numbers come from"), ...(flow?.sources ?? []).map((text) => line("p", text.replace(MARK, ""))));
-  box.replaceChildren(...(flow?.lines ?? []).map((text) => line("p", text)), ...(flow ? [sources] : []));
-}
 
 /* The chosen dose as the API's amount: one of those offered, or typed. */
 function chosenAmount(form) {
@@ -98,13 +63,9 @@ export class DoseForm {
   }
 
   async ask(asked) {
-    const csrf = document.querySelector("meta[name=csrf-token]").content;
-    const path = `/api/v1/cases/${document.body.dataset.case}/checks/`;
-    let answer = null;
-    try { answer = await call("POST", path, JSON.parse(asked), csrf); } catch { /* no link: said below */ }
+    const check = await judged(JSON.parse(asked));
     if (asked !== this.#asked) return;
-    if (answer?.status === 200) this.check = answer.content;
-    else this.check = { unchecked: answer?.content?.detail ? `Not checked: ${answer.content.errors?.[0]?.detail ?? answer.content.detail}` : "Not checked: no link. The limits above were judged when this page was loaded." };
+    this.check = check;
     this.show();
     this.entry.refresh();
   }
@@ -123,10 +84,7 @@ export class DoseForm {
     }
     const swapped = this.check?.give?.if_swapped ?? [];
     document.getElementById("dose-swapped").textContent = swapped.length ? `Read the label: ${swapped.join("; ")}` : "";
-    const findings = this.check?.unchecked ? [{ level: "caution", text: this.check.unchecked }] : this.check?.findings ?? [];
-    const range = this.check?.weight_range;
-    const lines = [...findings.map(findingLine), ...(range ? [rangeLine(range)] : [])];
-    document.getElementById("findings").replaceChildren(...lines);
+    document.getElementById("findings").replaceChildren(...checkLines(this.check));
     showFlow(document.getElementById("flow"), this.check?.flow);
     drawSyringe(document.getElementById("syringe"), this.check?.give?.volume, this.check?.give?.syringe);
     this.showVolumes();
@@ -173,6 +131,16 @@ export class DoseForm {
     return beyond.length > 0 && !this.form.dataset.order;
   }
 
+  /* Whether more is chosen than was ordered, in another unit, or from another strength than was read back. */
+  get notAsOrdered() {
+    const { order, orderAmount, orderStrength } = this.form.dataset;
+    if (!order || !orderAmount) return false;
+    const [value, unit] = orderAmount.split(" ");
+    const amount = chosenAmount(this.form);
+    const more = amount.unit !== unit || amount.value > Number(value);
+    return more || Boolean(orderStrength && this.strength && this.strength.value !== orderStrength);
+  }
+
   get prepared() {
     const ways = [...this.form.querySelectorAll(".recipe")];
     return !ways.length || ways.some((way) => [...way.querySelectorAll("input")].every((step) => step.checked));
@@ -186,6 +154,7 @@ export class DoseForm {
     if (this.request) return data.reason ? (this.check?.verdict === "over_hard_limit" ? "Over a hard limit" : "") : "Say the reason";
     if (already) return "";
     if (this.check?.verdict === "over_hard_limit") return "Over a hard limit";
+    if (this.notAsOrdered) return `Not as ordered: ${this.form.dataset.orderText}`;
     if (this.needsOrder) return "Needs an order";
     if (this.waitsUntil) return `Not before ${clock(this.waitsUntil)}`;
     if (this.check?.verdict === "needs_order" && !this.form.dataset.order) return "Pressure first, or an order";

@@ -1,5 +1,6 @@
 /* The crew's pages: one queue, one clock, one link line, and whatever form the page holds. */
 
+import { ChangeForm } from "./crew-change.js";
 import { EntryForm } from "./crew-form.js";
 import { DoseForm } from "./crew-give.js";
 import { startKeys } from "./crew-keys.js";
@@ -15,6 +16,7 @@ function startForm(form, queue) {
   const { kind, treatment } = form.dataset;
   if (kind === "vitals") return startVitals(form, queue);
   if ((kind === "intervention" && treatment !== "other") || kind === "order") return new DoseForm(form, queue);
+  if (kind === "change") return new ChangeForm(form, queue);
   return new EntryForm(form, queue, KINDS[treatment === "other" ? "other" : kind]);
 }
 

@@ -1,0 +1,56 @@
+/* A dose put to the rules, and what they say as lines on the page. */
+
+import { call } from "./crew-send.js";
+
+const MARKS = {
+  over_hard_limit: "M1 1h11v11H1z", needs_order: "M6.5 0 13 6.5 6.5 13 0 6.5z", caution: "M5.2 0h2.6v8H5.2zM5.2 10h2.6v2.8H5.2z",
+};
+const LEAD = { over_hard_limit: "Over a hard limit: ", needs_order: "Needs an order: ", caution: "" };
+const MARK = / \[[^\]]*\]$/; // how a source was read: the rules page tells that
+const SVG = "http://www.w3.org/2000/svg";
+
+function findingLine({ level, text }) {
+  const line = Object.assign(document.createElement("p"), { className: "finding" });
+  const mark = document.createElementNS(SVG, "svg");
+  mark.setAttribute("viewBox", "0 0 13 13");
+  mark.setAttribute("aria-hidden", "true");
+  const path = document.createElementNS(SVG, "path");
+  path.setAttribute("d", MARKS[level] ?? MARKS.caution);
+  mark.append(path);
+  line.append(mark, Object.assign(document.createElement("span"), { textContent: `${LEAD[level] ?? ""}${text}` }));
+  return line;
+}
+
+/* For which true weights the verdict holds, where the weight is a guess. */
+function rangeLine({ text, beyond }) {
+  const line = Object.assign(document.createElement("p"), { className: "by-weight" });
+  line.append(Object.assign(document.createElement("b"), { textContent: "Guessed weight: " }), `${text}; ${beyond}`);
+  return line;
+}
+
+/* How it is made to run, in the server's words; where the numbers come from stands behind one line. */
+export function showFlow(box, flow) {
+  if (!box) return;
+  box.hidden = !flow;
+  const line = (tag, text) => Object.assign(document.createElement(tag), { textContent: text });
+  const sources = document.createElement("details");
+  sources.append(line("summary", "Where these numbers come from"), ...(flow?.sources ?? []).map((text) => line("p", text.replace(MARK, ""))));
+  box.replaceChildren(...(flow?.lines ?? []).map((text) => line("p", text)), ...(flow ? [sources] : []));
+}
+
+/* What the rules say of a dose: the check, or why there is none. */
+export async function judged(proposal) {
+  const csrf = document.querySelector("meta[name=csrf-token]").content;
+  const path = `/api/v1/cases/${document.body.dataset.case}/checks/`;
+  let answer = null;
+  try { answer = await call("POST", path, proposal, csrf); } catch { /* no link: said below */ }
+  if (answer?.status === 200) return answer.content;
+  const detail = answer?.content?.errors?.[0]?.detail ?? answer?.content?.detail;
+  return { unchecked: detail ? `Not checked: ${detail}` : "Not checked: no link. The limits above were judged when this page was loaded." };
+}
+
+/* The lines of a check: its findings, and for a guessed weight where its verdict ends. */
+export function checkLines(check) {
+  const findings = check?.unchecked ? [{ level: "caution", text: check.unchecked }] : check?.findings ?? [];
+  return [...findings.map(findingLine), ...(check?.weight_range ? [rangeLine(check.weight_range)] : [])];
+}

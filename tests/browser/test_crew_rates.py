@@ -1,0 +1,102 @@
+"""Rates on the crew's phone: a new rate is judged before it is recorded; what was ordered is what is offered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+from uuid import UUID, uuid4
+
+import pytest
+from playwright.sync_api import expect
+
+from consult import clock
+from consult.actions import interventions, orders, read_back
+from consult.models import Intervention
+from tests.browser.conftest import SignIn, Transport
+from tests.browser.crew_phone import PHONE, Phone
+
+DRIP = {"treatment": "norepinephrine-infusion", "route": "IV", "concentration": {"value": 16, "unit": "mcg/mL"}}
+
+
+def rate(value: float) -> dict[str, Any]:
+    return {"value": value, "unit": "mcg/kg/min"}
+
+
+@pytest.fixture
+def take(sign_in: SignIn, transport: Transport) -> Callable[[str], Phone]:
+    """Take the phone in hand on a page of the open case, an adult of 80 kg."""
+
+    def taken(path: str) -> Phone:
+        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
+        page.wait_for_url("**/crew/**")
+        return Phone(page, str(transport.uid)).open(path)
+
+    return taken
+
+
+@pytest.fixture
+def running(transport: Transport) -> str:
+    now = clock.now()
+    started = {"id": uuid4(), "given_at": now, "status": "running", "amount": rate(0.1), **DRIP}
+    interventions.record_intervention(transport.team.osk, transport.uid, started, now)
+    return str(started["id"])
+
+
+@pytest.fixture
+def ordered(transport: Transport) -> str:
+    """0.1 mcg/kg/min of 16 mcg per mL, ordered and read back."""
+    now, team = clock.now(), transport.team
+    wanted = {"id": uuid4(), "at": now, "reason": "no response", "action": "start", "amount": rate(0.1), **DRIP}
+    order = str(orders.request_order(team.osk, transport.uid, wanted, now).resource["id"])
+    transport.decide(order, team.merrin, decision="approve", reason="agreed")
+    said = {"treatment": DRIP["treatment"], "route": "IV", "amount": rate(0.1)}
+    read_back.read_back(team.osk, UUID(order), {"id": uuid4(), **said}, clock.now())
+    return order
+
+
+def test_a_new_rate_is_judged_and_named_before_it_is_recorded(take: Callable[[str], Phone], running: str):
+    """0.2 mcg/kg/min x 80 kg x 60 / 16 mcg/mL are 60 mL/h; 1 mcg/kg/min is the hard limit (demonstration rules)."""
+    phone = take(f"change/{running}/")
+    phone.pick("New rate")
+    phone.type(**{"amount.value": 0.2})
+    phone.pick("mcg/kg/min")
+    expect(phone.main).to_contain_text("New rate: 0.2 mcg/kg/min = 60 mL/h")
+    expect(phone.page.locator("#flow")).to_contain_text("Pump: set 60 mL/h")
+
+    phone.type(**{"amount.value": 5})
+    expect(phone.page.locator("#findings")).to_contain_text("Over a hard limit: 5 mcg/kg/min is above")
+    expect(phone.main).to_contain_text("Over a hard limit. Record as set: 5 mcg/kg/min = 1,500 mL/h")
+    assert phone.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+    assert Intervention.objects.get().data["amount"] == rate(5)
+
+
+def test_an_end_is_judged_by_nobody(take: Callable[[str], Phone], running: str):
+    phone = take(f"change/{running}/")
+    phone.pick("Stopped early")
+
+    expect(phone.main).to_contain_text("Record the change: norepinephrine infusion")
+    expect(phone.page.locator("#findings")).to_be_empty()
+
+
+def test_what_was_ordered_stands_first_and_more_or_another_strength_is_not_it(
+    take: Callable[[str], Phone], ordered: str
+):
+    phone = take(f"give/norepinephrine-infusion/?order={ordered}")
+    expect(phone.page.locator('[name="dose"]').first).to_have_value("0.1 mcg/kg/min")
+    phone.pick("IV")
+    phone.pick("16 mcg per mL")
+    phone.dose("0.1 mcg/kg/min")
+    expect(phone.main).to_contain_text("Started now: 0.1 mcg/kg/min = 30 mL/h")
+
+    told = "Not as ordered: 0.1 mcg/kg/min of 16 mcg per mL"
+    phone.dose("0.5 mcg/kg/min")
+    expect(phone.main).to_contain_text(told)
+    phone.dose("0.1 mcg/kg/min")
+    phone.pick("64 mcg per mL")
+    expect(phone.main).to_contain_text(told)
+    expect(phone.main).to_have_attribute("aria-disabled", "true")
+    phone.pick("16 mcg per mL")
+    phone.dose("0.05 mcg/kg/min")
+    expect(phone.main).to_contain_text("Started now: 0.05 mcg/kg/min = 15 mL/h")
