@@ -10,7 +10,7 @@ from typing import Any
 
 from dosing.exact import exact
 from dosing.facts import Age, Patient, Weight
-from dosing.patient import MONTHS_A_YEAR, age_text
+from dosing.patient import MONTHS_A_YEAR, age_text, is_adult_for_dosing
 from dosing.rule_set import Source
 from dosing.tables import load
 from dosing.text import number_text
@@ -79,6 +79,13 @@ def _span(age: Age | None, sex: str, least_z: float, most_z: float) -> tuple[flo
     low = [kg for each in sexes if (kg := weight_at(starts, each, least_z)) is not None]
     high = [kg for each in sexes if (kg := weight_at(ends, each, most_z)) is not None]
     return (round(min(low), 1), round(max(high), 1)) if low and high else None
+
+
+def heaviest(patient: Patient) -> Weight | None:
+    """More than hardly any child of this age weighs, where nobody weighed it; None for adults and unknown ages."""
+    if patient.weight is not None or patient.age is None or is_adult_for_dosing(patient):
+        return None
+    return Weight(plausible_kg(patient.age, patient.sex)[1], "kg", "age")
 
 
 def references() -> Iterator[tuple[str, str, Source]]:

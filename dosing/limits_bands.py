@@ -16,7 +16,10 @@ _ANY_WEIGHT = units.quantity(Amount(40, "kg"))  # only whether bands for a known
 
 @dataclass(frozen=True, kw_only=True)
 class Person:
-    """What the limits ask about a patient; ``days`` is the age; ``below_goal`` None: the pressure is unknown."""
+    """What the limits ask about a patient; ``days`` is the age; ``below_goal`` None: the pressure is unknown.
+
+    ``heaviest`` is more than hardly any child of the age weighs, of one whom nobody has weighed.
+    """
 
     adult: bool
     days: float | None
@@ -24,6 +27,7 @@ class Person:
     impression: str = "undifferentiated"
     below_goal: bool | None = None
     bleeding_cause: str | None = None
+    heaviest: Quantity | None = None
 
     @cached_property
     def who(self) -> str:
@@ -63,7 +67,9 @@ class Limits:
     def __init__(self, treatment: Treatment, person: Person) -> None:
         self.treatment, self.person = treatment, person
         self._bands = [band for band in reversed(treatment.bands) if fits(band.where, person)]
-        self._ceilings: dict[str, Quantity | None] = {}  # each is asked for several times, and its arithmetic is exact
+        self._bounds: dict[
+            str, tuple[Limit, Quantity] | None
+        ] = {}  # each is asked for several times, and its arithmetic is exact
 
     def band(self, name: str) -> Band | None:
         """The band that decides what the name stands for: a limit, ``count``, ``by_order`` or ``not_covered``."""
@@ -94,11 +100,28 @@ class Limits:
         return None if stated is None else resolve(stated, self.person.weight)
 
     def ceiling(self, name: str) -> Quantity | None:
-        """What is above the limit at any weight: what it comes to, or its cap where nobody knows the weight."""
-        if name not in self._ceilings:
-            stated, exact = self.limit(name), self.exact(name)
-            self._ceilings[name] = stated.exact_most if stated is not None and exact is None else exact
-        return self._ceilings[name]
+        """What is above the limit at any weight, as ``bound`` says it."""
+        bound = self.bound(name)
+        return None if bound is None else bound[1]
+
+    def bound(self, name: str) -> tuple[Limit, Quantity] | None:
+        """A limit and what it comes to; where nobody knows the weight, its cap.
+
+        For a child whom nobody has weighed no more than the limit per kg comes to for the heaviest of that age.
+        """
+        if name not in self._bounds:
+            self._bounds[name] = min(self._known(name), key=lambda pair: pair[1], default=None)
+        return self._bounds[name]
+
+    def _known(self, name: str) -> list[tuple[Limit, Quantity]]:
+        stated, exact = self.limit(name), self.exact(name)
+        at = stated.exact_most if stated is not None and exact is None else exact
+        found = [] if stated is None or at is None else [(stated, at)]
+        by_weight = self.per_kg(name) if self.person.weight is None and self.person.heaviest is not None else None
+        heaviest = None if by_weight is None else resolve(by_weight, self.person.heaviest)
+        if by_weight is not None and heaviest is not None and (at is None or at.units == heaviest.units):
+            found.append((by_weight, heaviest))
+        return found
 
     def uses_weight(self) -> bool:
         """Whether any of these limits is per kg of body weight."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 
-from dosing import pressure, stock, text, units
+from dosing import growth, pressure, stock, text, units
 from dosing.facts import Amount, Container, Dose, Facts, Reading
 from dosing.findings import Finding, level_of, source_text
 from dosing.limits_bands import Limits, Person
@@ -70,6 +70,7 @@ def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
         impression=facts.impression,
         below_goal=None if now is None else now.below_goal,
         bleeding_cause=patient.bleeding_cause,
+        heaviest=units.body_weight(growth.heaviest(patient)),
     )
     return Bedside(facts=facts, rules=rules, at=at, pressure=now, person=person)
 

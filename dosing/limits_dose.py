@@ -106,8 +106,7 @@ def _bound(asked: Proposed, name: str) -> tuple[Limit, Quantity] | None:
     if units.is_per_kg(asked.dose):
         per_kg = limits.per_kg(name)
         return None if per_kg is None else (per_kg, per_kg.exact)
-    stated, exact = limits.limit(name), limits.ceiling(name)
-    return None if stated is None or exact is None else (stated, exact)
+    return limits.bound(name)
 
 
 def _size(asked: Proposed) -> Findings:
@@ -134,6 +133,9 @@ def _per_kg(asked: Proposed, stated: Limit, exact: Quantity) -> str:
     """How a limit came about where that is not seen in it: `` (2 mcg/kg, at most 10 mcg)``."""
     ends = (("at most", stated.at_most, stated.exact_most), ("at least", stated.at_least, stated.exact_least))
     held = [f", {words} {text.amount_text(end)}" for words, end, at in ends if end is not None and exact == at]
+    person = asked.question.bedside.person
+    if not held and person.weight is None and person.heaviest is not None:
+        held = [f", at {text.amount_text(units.amount(person.heaviest, 'kg'))}, the most for that age"]
     if not stated.per_kg or (not held and asked.shown(exact) == stated.amount):
         return ""
     return f" ({text.amount_text(stated.amount)}{''.join(held)})"

@@ -96,6 +96,11 @@ def _elsewhere(asked: Proposed, stated: Amount) -> str:
 
 def _would(asked: Proposed, results: Quantity, usual: Quantity) -> str:
     """``1 mL would be 100 mcg, not 10 mcg``: the volume, or pump rate, as it is for the usual strength."""
+    stated = asked.proposal.amount
+    if units.kind(stated.unit) == "volume/min":  # a pump rate gives what is in it, not what was meant
+        pumped = units.quantity(stated)
+        wrong, right = text.apart_text(asked.shown(pumped * results), asked.shown(pumped * usual))
+        return f"{text.amount_text(stated)} would be {wrong}, not {right}"
     got = asked.dose * stock.times(results, usual)
     wrong, right = text.apart_text(asked.shown(got), asked.shown(asked.dose))
     if units.is_per_kg(asked.dose):

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from dosing import tables
-from dosing.facts import Cylinder
+from dosing.facts import Amount, Cylinder
 from dosing.rule_set_parts import Source
 from dosing.text import number_text
 
@@ -25,11 +25,17 @@ def litres(cylinder: Cylinder) -> Fraction:
     return max(Fraction(0), usable * _per_psi(cylinder))
 
 
+def possible(pressure: Amount) -> bool:
+    """Whether a gauge can read so much: ``psi`` taken for ``bar`` is fourteen times too much."""
+    return _psi(Fraction(str(pressure.value)), pressure.unit) <= Fraction(_TABLES["fullest"]["psi"])
+
+
 def figures() -> Iterator[tuple[str, str, Source]]:
     """The factor of each size and the reserve, as name, number with unit and source."""
     for size in SIZES:
         yield f"{size} cylinder", f"{number_text(Fraction(_TABLES[size]['l_per_psi']))} L/psi", _source(size)
-    yield "Reserve", f"{number_text(Fraction(_TABLES['reserve']['psi']))} psi", _source("reserve")
+    for name, table in (("Reserve", "reserve"), ("Fullest", "fullest")):
+        yield name, f"{number_text(Fraction(_TABLES[table]['psi']))} psi", _source(table)
 
 
 def _source(table: str) -> Source:

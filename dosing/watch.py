@@ -144,7 +144,9 @@ def _reassessment(look: _Look, reassessment: Reassessment) -> None:
             look.states["unknown"] += [reassessment.id] if reassessment.state != "unknown" else []
             return
         look.states["overdue"].append(reassessment.id)
-    text = f"No reassessment after {reassessment.because}, due {_clock(reassessment.due_at)}"
+    early = overtaken is not None and overtaken < reassessment.due_at
+    lacks = "before the next pressor" if early else f"due {_clock(reassessment.due_at)}"
+    text = f"No reassessment after {reassessment.because}, {lacks}"
     look.stands("reassessment_overdue", reassessment.id, _urgency(look, dose), text, since)
 
 

@@ -7,7 +7,8 @@ from typing import Any
 from api.fields import Choice, Number, Strength, Text, Time, Unit, Volume
 from api.serializers.entry import Entry
 from api.shape import Shape, refusal
-from dosing.oxygen import PRESSURES, SIZES
+from dosing.facts import Amount
+from dosing.oxygen import PRESSURES, SIZES, possible
 
 FORMS = ("syringe", "bag", "cylinder")  # not `kind`: in a batch that names the entry
 
@@ -17,6 +18,12 @@ class GaugePressure(Shape):
 
     value = Number(over=0, most=10_000)
     unit = Unit(PRESSURES)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Refuse what no cylinder holds: mostly psi taken for bar."""
+        if not possible(Amount(**attrs)):
+            raise refusal("value", "No cylinder holds so much: psi or bar?", "out_of_range")
+        return attrs
 
 
 class CylinderFactor(Shape):

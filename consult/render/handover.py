@@ -81,7 +81,13 @@ def _given(card: Card) -> list[Line]:
             alike.setdefault(_what(dose), []).append(dose["given_at"])
     lines: list[Line] = [[what, *_times(at)] for what, at in alike.items()]
     fluid = treatments.fluids(card)
-    return [*lines, *_said(f"Fluid in all {fluid}" if fluid else "")] or [["nothing recorded"]]
+    whole = ", what still runs counted whole" if any(map(_is_volume, card.get("running") or ())) else ""
+    return [*lines, *_said(f"Fluid in all {fluid}{whole}" if fluid else "")] or [["nothing recorded"]]
+
+
+def _is_volume(dose: Card) -> bool:
+    """Whether a dose is stated as a volume, and not as a rate of one."""
+    return (dose.get("amount") or {}).get("unit") in ("mL", "L", "mL/kg", "bag")
 
 
 def _what(dose: Card) -> str:

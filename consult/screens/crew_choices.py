@@ -10,22 +10,29 @@ PULSES = (("radial", "Radial"), ("femoral", "Femoral"), ("carotid", "Carotid"), 
 ALERTNESS = (("A", "Alert"), ("V", "Voice"), ("P", "Pain"), ("U", "None"))
 LUNGS = (("clear", "Clear"), ("crackles", "Crackles"), ("wheeze", "Wheeze"), ("diminished", "Diminished"))
 MAIN_FIELDS = (
-    {"name": "sbp", "label": "Systolic", "unit": "mmHg"},
-    {"name": "dbp", "label": "Diastolic", "unit": "mmHg"},
-    {"name": "hr", "label": "HR", "unit": "/min"},
-    {"name": "spo2", "label": "SpO2", "unit": "%"},
-    {"name": "map_reported", "label": "Monitor", "unit": "MAP", "spoken": "MAP on the monitor, mmHg"},
-    {"name": "rr", "label": "RR", "unit": "/min"},
-    {"name": "etco2", "label": "EtCO2", "unit": "mmHg"},
-    {"name": "cap_refill_s", "label": "Refill", "unit": "s"},
+    {"name": "sbp", "label": "Systolic", "unit": "mmHg", "least": 20, "most": 300},
+    {"name": "dbp", "label": "Diastolic", "unit": "mmHg", "least": 0, "most": 200},
+    {"name": "hr", "label": "HR", "unit": "/min", "least": 0, "most": 350},
+    {"name": "spo2", "label": "SpO2", "unit": "%", "least": 0, "most": 100},
+    {
+        "name": "map_reported",
+        "label": "Monitor",
+        "unit": "MAP",
+        "spoken": "MAP on the monitor, mmHg",
+        "least": 10,
+        "most": 250,
+    },
+    {"name": "rr", "label": "RR", "unit": "/min", "least": 0, "most": 120},
+    {"name": "etco2", "label": "EtCO2", "unit": "mmHg", "least": 0, "most": 150},
+    {"name": "cap_refill_s", "label": "Refill", "unit": "s", "least": 0, "most": 20},
 )
 MORE_FIELDS = (
-    {"name": "gcs", "label": "GCS total", "unit": "3–15", "keyboard": True},
-    {"name": "temp_c", "label": "Temp", "unit": "°C", "keyboard": True},
-    {"name": "glucose_mg_dl", "label": "Glucose", "unit": "mg/dL", "keyboard": True},
-    {"name": "lactate_mmol_l", "label": "Lactate", "unit": "mmol/L", "keyboard": True},
-    {"name": "hb_g_dl", "label": "Hemoglobin", "unit": "g/dL", "keyboard": True},
-    {"name": "oxygen_l_min", "label": "Oxygen", "unit": "L/min", "keyboard": True},
+    {"name": "gcs", "label": "GCS total", "unit": "3–15", "keyboard": True, "least": 3, "most": 15},
+    {"name": "temp_c", "label": "Temp", "unit": "°C", "keyboard": True, "least": 10, "most": 45},
+    {"name": "glucose_mg_dl", "label": "Glucose", "unit": "mg/dL", "keyboard": True, "least": 5, "most": 2000},
+    {"name": "lactate_mmol_l", "label": "Lactate", "unit": "mmol/L", "keyboard": True, "least": 0, "most": 30},
+    {"name": "hb_g_dl", "label": "Hemoglobin", "unit": "g/dL", "keyboard": True, "least": 0, "most": 30},
+    {"name": "oxygen_l_min", "label": "Oxygen", "unit": "L/min", "keyboard": True, "least": 0, "most": 100},
 )
 WHEN = ((0, "Now"), (2, "2 min ago"), (5, "5 min ago"), (10, "10 min ago"))
 GIVEN_BY = (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from consult.render.orders import how, weight_range
+from consult.render.orders import how, misread, weight_range
 from consult.screens.crew_case import ORDER_WORDS, order_row
 
 STEPS = ("requested", "ordered", "read back", "given")
@@ -43,6 +43,7 @@ def order_page(order: Mapping[str, Any]) -> dict[str, Any]:
         "facts": facts(order),
         "mismatch": bool(order.get("mismatch")) and state == "approved",
         "mismatch_text": mismatch_text(order),
+        "misread": misread(order),
     }
 
 

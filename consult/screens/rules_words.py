@@ -110,7 +110,7 @@ def _conditions(treatment: Treatment) -> Iterator[Row]:
         causes = ", ".join(plain(each) for each in sorted(treatment.window.causes))
         yield Row("Not later than", causes, f"{minutes} min after the onset", treatment.window.source)
     for wants in treatment.wants:
-        yield Row("Wants first", _wants_who(wants), wants.text, wants.source)
+        yield Row("Caution where", _wants_who(wants), wants.text, wants.source)
     if treatment.shared:
         yield Row("Counted together with", "", ", ".join(sorted(treatment.shared.treatments)), treatment.shared.source)
     rule = treatment.reassessment
@@ -169,7 +169,8 @@ def days_text(days: float) -> str:
     """An age limit in the largest unit that it is a whole number of."""
     for unit, length in reversed(AGES):
         if days % length == 0:
-            return f"{value_text(days / length)} {unit}"
+            number = days / length
+            return f"{value_text(number)} {unit if number != 1 else unit.removesuffix('s')}"
     return f"{value_text(days)} days"
 
 

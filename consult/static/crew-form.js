@@ -56,11 +56,19 @@ function tidy(form, data) {
 
 const labelOf = (control) => control.getAttribute("aria-label") ?? control.closest("label")?.querySelector("span")?.textContent ?? "this field";
 
-/* The button's words for a number field that holds something else, such as letters; "" where there is none. */
-function notANumber(form) {
+/* Whether a number field holds one that the server takes; its bounds stand at the field. */
+export function readable({ value, dataset }) {
+  const number = READ.number(value);
+  return Number.isFinite(number) && number >= Number(dataset.least ?? -Infinity) && number <= Number(dataset.most ?? Infinity);
+}
+
+/* The button's words for a number field that holds letters, or a number that cannot be; "" where there is none. */
+function wrongNumber(form) {
   const numeric = (control) => ["number", "minutes"].includes(control.dataset.type) && control.value.trim();
-  const wrong = [...form.elements].find((control) => usable(control) && numeric(control) && !Number.isFinite(READ.number(control.value)));
-  return wrong ? `${labelOf(wrong)}: a number` : "";
+  const wrong = [...form.elements].find((control) => usable(control) && numeric(control) && !readable(control));
+  if (!wrong) return "";
+  const { least, most } = wrong.dataset;
+  return `${labelOf(wrong)}: ${least ? `${least} to ${most}` : "a number"}`;
 }
 
 export class EntryForm {
@@ -80,7 +88,7 @@ export class EntryForm {
   }
 
   missing(already) {
-    return notANumber(this.form) || this.complete?.(this.form, already);
+    return wrongNumber(this.form) || this.complete?.(this.form, already);
   }
 
   /* The main button says what it will do, and is outlined until it can do it. */

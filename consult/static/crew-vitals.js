@@ -1,16 +1,18 @@
 /* Vitals: the pressure judged while it is typed; palpated has no diastolic, and none obtainable has no numbers at all. */
 
-import { EntryForm, collect } from "./crew-form.js";
+import { EntryForm, collect, readable } from "./crew-form.js";
 import { vitalsText } from "./crew-kinds.js";
 import { preview } from "./crew-pressure.js";
 
 const PRESSURE = ["sbp", "dbp", "map_reported", "bp_method"];
 
-/* A number still being typed is no reading yet: its first digits would pass for a pressure. */
+/* A number still being typed is no reading yet: its first digits would pass for a pressure; nor is one that cannot be. */
 function settledReading(form, data) {
   const typing = form.contains(document.activeElement) ? document.activeElement.name : "";
   const reading = Object.fromEntries(PRESSURE.filter((name) => name in data).map((name) => [name, data[name]]));
-  if (reading.sbp < 20) delete reading.sbp;
+  const wrong = ["sbp", "dbp", "map_reported"].some((name) => name in reading && name !== typing && !readable(form.elements[name]));
+  if (wrong || reading.dbp > reading.sbp) return { bp_method: reading.bp_method === "unobtainable" ? reading.bp_method : undefined };
+  if (!readable(form.elements.sbp)) delete reading.sbp;
   if (typing === "dbp" && reading.dbp < 10) delete reading.dbp;
   if (typing === "map_reported" && reading.map_reported < 20) delete reading.map_reported;
   return reading;

@@ -41,6 +41,7 @@ def in_hand(cast, case):
         ({**CYLINDER, "cylinder": None}, "/cylinder"),
         ({**CYLINDER, "cylinder": {"size": "E"}}, "/cylinder/pressure"),
         ({**CYLINDER, "cylinder": {**GAS, "size": "Z"}}, "/cylinder/size"),
+        ({**CYLINDER, "cylinder": {**GAS, "pressure": {"value": 2000, "unit": "bar"}}}, "/cylinder/pressure/value"),
         ({**CYLINDER, "cylinder": {"pressure": GAS["pressure"]}}, "/cylinder/size"),
         ({**CYLINDER, "cylinder": {**GAS, "factor": {"value": 2, "unit": "L/bar"}}}, "/cylinder/size"),
         ({**CYLINDER, "cylinder": {**GAS, "pressure": {"value": 2000, "unit": "kPa"}}}, "/cylinder/pressure/unit"),

@@ -329,6 +329,7 @@ class TestLoop:
 
         expect(phone.outcome).to_contain_text("Does not match: route")
         assert "IV" not in phone.outcome.inner_text()
+        expect(phone.outcome).to_contain_text("Stop. Check it against the order")
         phone.page.get_by_role("button", name="Read back again").click()
         _say(phone, route="IV")
 

@@ -112,3 +112,25 @@ def test_an_estimate_is_told_as_one_and_the_way_back_stands_on_the_page(take: Ta
     phone.main.click()
 
     expect(phone.outcome).to_contain_text("Case opened: 5 years, 22 kg by age")
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ({"sbp": 700, "dbp": 40}, "Systolic mmHg: 20 to 300"),
+        ({"sbp": 90, "dbp": 240}, "Diastolic mmHg: 0 to 200"),
+        ({"sbp": 64, "dbp": 70}, "Diastolic above systolic"),
+        ({"sbp": 90, "dbp": 50, "spo2": 940}, "SpO2 %: 0 to 100"),
+    ],
+    ids=["a digit too many", "diastolic too", "the wrong way round", "beside the pressure"],
+)
+def test_a_number_that_cannot_be_is_judged_by_nobody_and_not_sent(take: Take, typed: dict[str, int], told: str):
+    phone = take("vitals/")
+    phone.pick("Cuff")
+    phone.type(**typed)
+    phone.page.locator("#now-goal").click()
+
+    expect(phone.main).to_contain_text(told)
+    expect(phone.main).to_have_attribute("aria-disabled", "true")
+    if "spo2" not in typed:
+        expect(phone.page.locator("#now-value")).to_have_text("–")

@@ -5,10 +5,11 @@ from typing import Any
 import pytest
 
 from dosing import units
-from dosing.facts import Amount
+from dosing.facts import Amount, Patient, Weight
+from dosing.growth import heaviest
 from dosing.limits_bands import Limits, Person, fits
 from dosing.rule_set import Where
-from tests.dosing.bedside import RULES, check, child, facts
+from tests.dosing.bedside import RULES, adult, check, child, facts
 
 
 def person(kg: float | None = 18, days: float | None = 1825, *, adult: bool = False, **more: Any) -> Person:
@@ -99,3 +100,40 @@ def test_an_unknown_weight_is_told_by_the_hard_limit_where_no_other_is_stated():
     found = check("phenylephrine-push-dose", 50, "mcg", facts(child(5, None))).findings
 
     assert "weight unknown: the limit of 20 mcg/kg cannot be worked out" in [one.text for one in found]
+
+
+@pytest.mark.parametrize(
+    ("treatment", "dose", "found"),
+    [
+        ("norepinephrine-infusion", (26.6, "mcg/min"), None),
+        (
+            "norepinephrine-infusion",
+            (26.7, "mcg/min"),
+            "hard limit of 26.6 mcg/min (1 mcg/kg/min, at 26.6 kg, the most",
+        ),
+        (
+            "dopamine-infusion",
+            (2900, "mcg/min"),
+            "hard limit of 532 mcg/min (20 mcg/kg/min, at 26.6 kg, the most for that",
+        ),
+        ("epinephrine-push-dose", (21, "mcg"), "hard limit of 20 mcg (5 mcg/kg, at most 20 mcg)"),
+        ("epinephrine-im", (0.31, "mg"), "hard limit of 0.3 mg for"),
+        ("epinephrine-im", (0.15, "mg"), None),
+    ],
+)
+def test_a_child_whom_nobody_weighed_is_no_heavier_than_its_age_allows(treatment, dose, found):
+    """At 2 years hardly any child weighs 26.6 kg (WHO 2006, +5 z at 36 months): what is too much for that is so."""
+    checked = check(treatment, *dose, facts(child(2, None)))
+    hard = [each.text for each in checked.findings if each.code == "above_hard_limit"]
+
+    assert [found in each for each in hard] == ([] if found is None else [True])
+    assert (checked.verdict == "over_hard_limit") is (found is not None)
+
+
+def test_the_heaviest_of_an_age_says_nothing_of_a_child_that_was_weighed_nor_of_adults():
+    weighed, grown = child(2, 12), adult(None)
+
+    assert (heaviest(weighed), heaviest(grown), heaviest(Patient())) == (None, None, None)
+    assert heaviest(child(2, None)) == Weight(26.6, "kg", "age")
+    told = [each.text for each in check("norepinephrine-infusion", 13, "mcg/min", facts(weighed)).findings]
+    assert "1.08 mcg/kg/min is above the hard limit of 1 mcg/kg/min for a child of 2 years and 12 kg" in told

@@ -75,4 +75,17 @@ def test_each_factor_is_told_with_its_source() -> None:
         ("H cylinder", "3.14 L/psi", "H", "read", "State EMS office"),
         ("K cylinder", "3.14 L/psi", "K", "read", "State EMS office"),
         ("Reserve", "200 psi", "reserve", "read", "State EMS office"),
+        ("Fullest", "4,500 psi", "fullest", "memory", "Portable oxygen "),
     ]
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "possible"),
+    [
+        *((2000, "psi", True), (200, "bar", True), (300, "bar", True), (4500, "psi", True)),
+        *((4501, "psi", False), (2000, "bar", False), (310.3, "bar", False), (310.2, "bar", True)),
+    ],
+)
+def test_more_than_any_cylinder_holds_is_a_slip(value: float, unit: str, possible: bool) -> None:
+    """4,500 psi are 310.26 bar (NIST SP 811); the strongest portable cylinders hold 300 bar (from memory)."""
+    assert oxygen.possible(Amount(value, unit)) is possible

@@ -235,12 +235,13 @@ class TestReadBack:
 
     def test_a_mismatch_names_the_field_never_the_value(self, consult: Consult, signed_in: Sign):
         order = ordered(consult, 30)
-        said = {**RIGHT, "amount": {"value": 300, "unit": "mcg"}}
+        said = {**RIGHT, "amount": {"value": 500, "unit": "mcg"}}
         read_back.read_back(consult.cast.osk, order, {"id": uuid4(), **said}, NOON)
 
         wrong = page_of(signed_in, consult, f"orders/{order}/").one("wrong").text
 
         assert "dose, strength or rate" in wrong
+        assert "You said epinephrine push dose 500 mcg IV" in wrong
         assert "30" not in wrong
 
 

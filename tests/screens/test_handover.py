@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 
-from consult.actions import alerts, notes
+from consult.actions import alerts, interventions, notes
 from consult.render.handover import handover
 from tests.conftest import NOON, Consult, later
 from tests.consult.test_containers import hang, mix
@@ -51,6 +51,16 @@ def test_numbers_of_one_set_stand_together_with_their_age(consult: Consult) -> N
         "Signs: cap refill 5 s, 7 min before · shock index 1.48 · heart rate 118",
         "below goal 7 min of 7 min",
     ]
+
+
+def test_a_bolus_that_runs_is_said_to_be_counted_whole(consult: Consult) -> None:
+    """560 mL for 80 kg are 7 mL/kg; while it runs nobody knows how much of it is in."""
+    bolus = consult.give("crystalloid-bolus", 560, "mL", status="running")
+    assert told(consult)["Given"] == ["Fluid in all 560 mL, 7 mL/kg, what still runs counted whole"]
+
+    ended = {"id": uuid4(), "at": later(minutes=5), "status": "finished"}
+    interventions.change_intervention(consult.cast.osk, UUID(bolus.resource["id"]), ended, later(minutes=5))
+    assert told(consult)["Given"][-1] == "Fluid in all 560 mL, 7 mL/kg"
 
 
 def test_alike_doses_are_said_once_with_their_times(consult: Consult) -> None:
