@@ -5,6 +5,7 @@ from __future__ import annotations
 from dosing import dilution, stock, text, units
 from dosing.facts import Amount, Container
 from dosing.findings import Finding
+from dosing.limits_bands import fits
 from dosing.limits_dose import Proposed
 from dosing.rule_set import Strength
 from dosing.stock import InHand
@@ -74,7 +75,20 @@ def _findings(asked: Proposed, stated: Amount, hand: InHand) -> list[Finding]:
         usual = text.amount_text(units.amount(hand.usual, _unit_of(asked, hand.usual)))
         words = f"{said}{_elsewhere(asked, stated)} is not one of {list_text(_ready(asked))}"
         return [question.find("unlisted_strength", f"{words}; taken for {usual}, {would}", limit=listed[0].amount)]
-    return []
+    return _avoided(asked, stated)
+
+
+def _avoided(asked: Proposed, stated: Amount) -> list[Finding]:
+    """A strength that is listed, but not for this patient."""
+    question, exact = asked.question, units.quantity(stated)
+    of_it = (
+        one.avoid for one in (*question.treatment.stocks, *question.treatment.concentrations) if one.exact == exact
+    )
+    found = [each for each in of_it if each is not None and fits(each.where, question.bedside.person)]
+    return [
+        question.find("unlisted_strength", f"{text.amount_text(stated)}: {each.text} ({question.whom})", each.source)
+        for each in found
+    ]
 
 
 def _too_strong(asked: Proposed, stated: Amount, would: str) -> Finding:

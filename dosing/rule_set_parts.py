@@ -95,12 +95,13 @@ class Caution:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strength:
-    """A strength that is stocked or mixed, such as 0.1 ``mg/mL``."""
+    """A strength that is stocked or mixed, such as 0.1 ``mg/mL``; ``avoid`` says for whom it is not."""
 
     amount: Amount
     source: Source
     exact: Quantity = field(repr=False, compare=False)
     name: str = ""
+    avoid: Caution | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

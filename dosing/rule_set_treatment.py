@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from math import isfinite
 
 from dosing import rule_set_conditions as conditions
@@ -44,8 +45,8 @@ def read_treatment(slug: str, table: Table, tall_man: Mapping[str, str]) -> Trea
         shortest=table.figure("shortest"),
         within=table.figure("within"),
         lasts=_lasts(table.table("lasts")) if "lasts" in table.values else None,
-        stocks=_strengths(table, "stocks"),
-        concentrations=_strengths(table, "concentrations"),
+        stocks=_strengths(table, "stocks", tall_man),
+        concentrations=_strengths(table, "concentrations", tall_man),
         recipe=_recipe(table.table("recipe"), tall_man) if "recipe" in table.values else None,
         mixes=tuple(mix for item in table.tables("mixes") if (mix := _recipe(item, tall_man)) is not None),
         reassessment=_reassessment(table.table("reassessment")) if "reassessment" in table.values else None,
@@ -158,8 +159,14 @@ def _caution(table: Table, tall_man: Mapping[str, str]) -> Caution:
     return caution
 
 
-def _strengths(table: Table, key: str) -> tuple[Strength, ...]:
-    return tuple(strength for item in table.tables(key) if (strength := item.strength()) is not None)
+def _strengths(table: Table, key: str, tall_man: Mapping[str, str]) -> tuple[Strength, ...]:
+    return tuple(each for item in table.tables(key) if (each := _stocked(item, tall_man)) is not None)
+
+
+def _stocked(table: Table, tall_man: Mapping[str, str]) -> Strength | None:
+    avoid = _caution(table.table("avoid"), tall_man) if "avoid" in table.values else None
+    strength = table.strength()
+    return None if strength is None else replace(strength, avoid=avoid)
 
 
 def _recipe(table: Table, tall_man: Mapping[str, str]) -> Recipe | None:

@@ -88,6 +88,13 @@ def rows(treatment: Treatment) -> Iterator[Row]:
         yield Row("Starts by order", "", "always", treatment.starts_by_order)
     for strength in (*treatment.stocks, *treatment.concentrations):
         yield Row("Strength", "", strength_text(strength), strength.source)
+        if strength.avoid:
+            yield Row(
+                "Caution where",
+                where_text(strength.avoid.where),
+                f"{strength_text(strength)} {strength.avoid.text}",
+                strength.avoid.source,
+            )
     yield from _conditions(treatment)
 
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from dosing import stock, units
 from dosing.facts import Amount
-from tests.dosing.bedside import RULES, adult, check, codes, facts, told
+from tests.dosing.bedside import RULES, adult, check, child, codes, facts, told
 from tests.dosing.dosing_values import ROWS, numbers
 
 PUSH = "epinephrine-push-dose"
@@ -185,3 +185,26 @@ def test_the_volume_of_any_strength_holds_the_dose(strength, dose):
         hand = stock.recognise(EPINEPHRINE, units.quantity(strength))
         holds = units.quantity(checked.give.volume) * hand.strength
         assert float(units.number(holds, "mcg")) == pytest.approx(dose)
+
+
+@pytest.mark.parametrize(
+    ("patient", "percent", "told"),
+    [
+        (child(5, 3, "days"), 500, True),
+        (child(7, 25), 500, True),
+        (child(8, 30), 500, False),
+        (adult(80), 500, False),
+        (child(5, 3, "days"), 100, False),
+        (child(5, 3, "days"), 250, False),
+    ],
+    ids=["a newborn", "seven years", "eight years", "an adult", "10 %", "25 %"],
+)
+def test_fifty_percent_dextrose_is_not_for_a_small_child(patient, percent, told):
+    """Merck Manual: 10 or 25 % for children; where small ends, at 8 years, is our choice."""
+    checked = check("dextrose", 1, "g", facts(patient), stock=Amount(percent, "mg/mL"))
+    found = [each for each in checked.findings if each.code == "unlisted_strength"]
+
+    assert bool(found) == told
+    for each in found:
+        assert each.text.startswith("500 mg per mL: not in a small child: 10 % first (a child of ")
+        assert (each.level, each.source.startswith("Merck Manual")) == ("caution", True)
