@@ -16,6 +16,7 @@ LEADS = {
 }
 ACTIONS = {"give": "", "start": "start ", "change": "change to ", "hold": "hold ", "stop": "stop "}
 WITHIN = {"mark": "within", "lead": "Within", "text": "the standing-order limits"}
+AGING = frozenset({"too_soon", "pressure_stale", "no_pressure_since_last_dose", "window_closed", "infusion_running"})
 OFF = 2  # a guess is seldom off by more than this factor: our choice, for what is shown alone
 SAID = ("amount", "strength", "volume", "concentration", "rate")  # in which a read-back may state the dose
 STEPS = ("asked", "ordered", "read back", "given")
@@ -44,6 +45,7 @@ def panel(order: Mapping[str, Any]) -> dict[str, Any]:
         "weight_range": weight_range(order),
         "findings": findings or ([WITHIN] if order.get("check") else []),
         "over": any(entry["mark"] == "over" for entry in findings),
+        "judged_at": judged_at(order),
         "asked": order["state"] == "requested",
         "clock_stopped": order["state"] == "requested" and not order.get("waiting_since"),
         "units": UNITS_LIKE.get(unit, (unit,)),
@@ -56,6 +58,12 @@ def panel(order: Mapping[str, Any]) -> dict[str, Any]:
             for place, name in enumerate(STEPS)
         ],
     }
+
+
+def judged_at(order: Mapping[str, Any]) -> str:
+    """When a request was judged, where what was found then changes with time; else nothing."""
+    codes = {entry["code"] for entry in (order.get("check") or {}).get("findings") or ()}
+    return str(order["requested_at"]) if codes & AGING else ""
 
 
 def headline(order: Mapping[str, Any]) -> str:
