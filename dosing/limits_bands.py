@@ -10,6 +10,7 @@ from dosing.facts import Amount
 from dosing.rule_set import Band, Caution, Figure, Limit, Treatment, Where
 from dosing.units import Quantity
 
+Bound = tuple[Limit, Quantity]  # a limit and what it comes to
 LIMITS = ("least", "guide", "most", "hard", "total", "total_guide", "total_hard")
 _ANY_WEIGHT = units.quantity(Amount(40, "kg"))  # only whether bands for a known weight fit, never a dose
 
@@ -67,9 +68,7 @@ class Limits:
     def __init__(self, treatment: Treatment, person: Person) -> None:
         self.treatment, self.person = treatment, person
         self._bands = [band for band in reversed(treatment.bands) if fits(band.where, person)]
-        self._bounds: dict[
-            str, tuple[Limit, Quantity] | None
-        ] = {}  # each is asked for several times, and its arithmetic is exact
+        self._bounds: dict[str, Bound | None] = {}  # each is asked for several times, and its arithmetic is exact
 
     def band(self, name: str) -> Band | None:
         """The band that decides what the name stands for: a limit, ``count``, ``by_order`` or ``not_covered``."""
@@ -104,7 +103,7 @@ class Limits:
         bound = self.bound(name)
         return None if bound is None else bound[1]
 
-    def bound(self, name: str) -> tuple[Limit, Quantity] | None:
+    def bound(self, name: str) -> Bound | None:
         """A limit and what it comes to; where nobody knows the weight, its cap.
 
         For a child whom nobody has weighed no more than the limit per kg comes to for the heaviest of that age.
@@ -113,15 +112,19 @@ class Limits:
             self._bounds[name] = min(self._known(name), key=lambda pair: pair[1], default=None)
         return self._bounds[name]
 
-    def _known(self, name: str) -> list[tuple[Limit, Quantity]]:
+    def _known(self, name: str) -> list[Bound]:
         stated, exact = self.limit(name), self.exact(name)
         at = stated.exact_most if stated is not None and exact is None else exact
-        found = [] if stated is None or at is None else [(stated, at)]
-        by_weight = self.per_kg(name) if self.person.weight is None and self.person.heaviest is not None else None
-        heaviest = None if by_weight is None else resolve(by_weight, self.person.heaviest)
-        if by_weight is not None and heaviest is not None and (at is None or at.units == heaviest.units):
-            found.append((by_weight, heaviest))
-        return found
+        of_age = self._for_the_heaviest(name)
+        comparable = of_age is not None and (at is None or at.units == of_age[1].units)
+        return [*([] if stated is None or at is None else [(stated, at)]), *([of_age] if of_age and comparable else [])]
+
+    def _for_the_heaviest(self, name: str) -> Bound | None:
+        """The limit per kg, of one whom nobody has weighed, for the heaviest of that age."""
+        if self.person.weight is not None or self.person.heaviest is None:
+            return None
+        bound = Limits(self.treatment, replace(self.person, weight=self.person.heaviest)).bound(name)
+        return bound if bound is not None and bound[0].per_kg else None
 
     def uses_weight(self) -> bool:
         """Whether any of these limits is per kg of body weight."""
