@@ -314,3 +314,20 @@ def test_infusions_start_by_order(name):
 
     assert "starts_by_order" in codes(checked)
     assert told(name)["by_order"]
+
+
+@pytest.mark.parametrize(
+    ("milligrams", "told"),
+    [
+        (16, "30 mL/h would be 100 mcg/kg/min, not 0.4 mcg/kg/min"),
+        (0.128, "30 mL/h would be 0.8 mcg/kg/min, not 0.4 mcg/kg/min"),
+    ],
+    ids=["thousand-fold", "twice as strong"],
+)
+def test_a_pump_rate_of_an_unlisted_strength_is_told_as_it_was_set(milligrams, told):
+    """30 mL/h x 16 mg/mL / 60 / 80 kg are 100 mcg/kg/min; of the nearest that is listed, 64 mcg/mL, 0.4."""
+    checked = check("norepinephrine-infusion", 30, "mL/h", concentration=Amount(milligrams, "mg/mL"))
+    (found,) = [each.text for each in checked.findings if each.code == "unlisted_strength"]
+
+    assert found.endswith(told)
+    assert "taken for 64 mcg per mL" in found
