@@ -56,7 +56,7 @@ def state(card: Card, now: datetime) -> dict[str, Any]:
     return {
         "pressure": last_pressure(card, now),
         "goal_text": goal_text(card),
-        "dues": dues(card),
+        "dues": dues(card, now),
         "alerts": alerts,
         "more_alerts": len(alerts) - 1,
         "orders": orders,
@@ -64,10 +64,18 @@ def state(card: Card, now: datetime) -> dict[str, Any]:
     }
 
 
-def dues(card: Card) -> list[dict[str, Any]]:
-    """The reassessments not done, soonest first, with what each needs in the words of the screens."""
+def dues(card: Card, now: datetime) -> list[dict[str, Any]]:
+    """The reassessments not done, soonest first, with what each needs in the words of the screens.
+
+    ``overtaken``: late before its time, for another pressor was given without it.
+    """
     return [
-        {**due, "needs_text": ", ".join(NEEDS.get(name, name) for name in due["needs"])} for due in treatments.due(card)
+        {
+            **due,
+            "needs_text": ", ".join(NEEDS.get(name, name) for name in due["needs"]),
+            "overtaken": due["state"] == "overdue" and when(due["due_at"]) > now,
+        }
+        for due in treatments.due(card)
     ]
 
 

@@ -189,6 +189,18 @@ class TestCasePage:
         )
         assert page.one("due-time").attributes["data-countdown"] == "2030-01-05T12:02:00Z"
 
+    def test_a_reading_that_another_pressor_overtook_is_due_now(
+        self, consult: Consult, kestrel: Any, monkeypatch: pytest.MonkeyPatch
+    ):
+        """A second push before the reading: late at once (contract, "Interventions"), so nothing counts down to it."""
+        consult.give("epinephrine-push-dose", 10, "mcg")
+        consult.give("epinephrine-push-dose", 10, "mcg", at=later(minutes=1), now=later(minutes=1))
+        monkeypatch.setattr("consult.screens.crew.clock.now", lambda: later(minutes=1))
+
+        first, second = kestrel(f"/crew/{consult.uid}/").every("due-time")
+        assert (first.text, "data-countdown" in first.attributes) == ("now", False)
+        assert second.attributes["data-countdown"] == "2030-01-05T12:03:00Z"
+
     def test_what_runs_can_be_changed_or_ended(self, consult: Consult, kestrel: Any):
         dose = consult.give("crystalloid-bolus", 500, "mL", status="running", over_min=15).resource["id"]
 
