@@ -28,7 +28,9 @@ def phone(sign_in: SignIn, transport: Transport) -> Phone:
 
 
 def enter(phone: Phone, sbp: int, dbp: int) -> None:
-    """Enter a pressure by cuff and press the main button once."""
+    """Enter a pressure by cuff and press the main button once, on a page that knows no bounds, such as an older one."""
+    bounded = phone.page.locator("[data-most]")
+    bounded.evaluate_all("fields => fields.forEach(({ dataset }) => { delete dataset.least; delete dataset.most; })")
     phone.pick("Cuff")
     phone.type(sbp=sbp, dbp=dbp)
     phone.main.click()
