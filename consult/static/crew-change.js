@@ -1,6 +1,6 @@
 /* What runs gets a new rate or ends: a new rate is put to the rules before it is recorded, as a dose is. */
 
-import { checkLines, judged, showFlow } from "./crew-check.js";
+import { Judge, checkLines, showFlow } from "./crew-check.js";
 import { EntryForm, collect } from "./crew-form.js";
 import { KINDS, amountText } from "./crew-kinds.js";
 
@@ -12,34 +12,22 @@ function proposalOf(form) {
 }
 
 export class ChangeForm {
-  #timer = null;
-  #asked = "";
-  check = null;
-
   constructor(form, queue) {
     this.form = form;
+    this.judge = new Judge(() => { this.show(); this.entry.refresh(); });
     this.entry = new EntryForm(form, queue, { ...KINDS.change, ready: () => this.readyText() });
     for (const kind of ["input", "change"]) form.addEventListener(kind, () => this.changed());
     form.addEventListener("reset", () => setTimeout(() => this.changed()));
     this.changed();
   }
 
-  changed() {
-    const asked = this.form.dataset.runs ? JSON.stringify(proposalOf(this.form)) : "null";
-    if (asked === this.#asked) return;
-    this.#asked = asked;
-    this.check = null;
-    clearTimeout(this.#timer);
-    if (asked !== "null") this.#timer = setTimeout(() => this.ask(asked), 200);
-    this.show();
+  get check() {
+    return this.judge.check;
   }
 
-  async ask(asked) {
-    const check = await judged(JSON.parse(asked));
-    if (asked !== this.#asked) return;
-    this.check = check;
+  changed() {
+    this.judge.put(this.form.dataset.runs ? proposalOf(this.form) : null);
     this.show();
-    this.entry.refresh();
   }
 
   show() {

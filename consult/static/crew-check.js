@@ -39,7 +39,7 @@ export function showFlow(box, flow) {
 }
 
 /* What the rules say of a dose: the check, or why there is none. */
-export async function judged(proposal) {
+async function judged(proposal) {
   const csrf = document.querySelector("meta[name=csrf-token]").content;
   const path = `/api/v1/cases/${document.body.dataset.case}/checks/`;
   let answer = null;
@@ -53,4 +53,31 @@ export async function judged(proposal) {
 export function checkLines(check) {
   const findings = check?.unchecked ? [{ level: "caution", text: check.unchecked }] : check?.findings ?? [];
   return [...findings.map(findingLine), ...(check?.weight_range ? [rangeLine(check.weight_range)] : [])];
+}
+
+/* Puts what is chosen to the rules once typing rests; an answer to what is no longer chosen is dropped. */
+export class Judge {
+  #timer = null;
+  #asked = "";
+  check = null;
+
+  constructor(told) {
+    this.told = told;
+  }
+
+  put(proposal) {
+    const asked = JSON.stringify(proposal);
+    if (asked === this.#asked) return;
+    this.#asked = asked;
+    this.check = null;
+    clearTimeout(this.#timer);
+    if (proposal) this.#timer = setTimeout(() => this.ask(proposal, asked), 200);
+  }
+
+  async ask(proposal, asked) {
+    const check = await judged(proposal);
+    if (asked !== this.#asked) return;
+    this.check = check;
+    this.told();
+  }
 }

@@ -1,6 +1,6 @@
 /* Giving and requesting: dose and route are chosen, the server checks them and says the volume; the button says what it does. */
 
-import { checkLines, judged, showFlow } from "./crew-check.js";
+import { Judge, checkLines, showFlow } from "./crew-check.js";
 import { EntryForm, collect } from "./crew-form.js";
 import { amountText } from "./crew-kinds.js";
 import { drawSyringe } from "./crew-syringe.js";
@@ -25,12 +25,9 @@ function proposalOf(form) {
 }
 
 export class DoseForm {
-  #timer = null;
-  #asked = "";
-  check = null;
-
   constructor(form, queue) {
     this.form = form;
+    this.judge = new Judge(() => { this.show(); this.entry.refresh(); });
     this.request = form.dataset.kind === "order";
     this.infusion = "infusion" in form.dataset;
     this.already = document.getElementById("already");
@@ -49,25 +46,15 @@ export class DoseForm {
     this.changed();
   }
 
+  get check() {
+    return this.judge.check;
+  }
+
   changed() {
     const other = document.getElementById("other-dose");
     if (this.form.elements.dose) other.hidden = this.form.elements.dose.value !== "other";
-    const asked = JSON.stringify(proposalOf(this.form));
-    if (asked !== this.#asked) {
-      this.#asked = asked;
-      this.check = null;
-      clearTimeout(this.#timer);
-      if (asked !== "null") this.#timer = setTimeout(() => this.ask(asked), 200);
-    }
+    this.judge.put(proposalOf(this.form));
     this.show();
-  }
-
-  async ask(asked) {
-    const check = await judged(JSON.parse(asked));
-    if (asked !== this.#asked) return;
-    this.check = check;
-    this.show();
-    this.entry.refresh();
   }
 
   show() {

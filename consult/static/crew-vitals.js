@@ -18,7 +18,7 @@ function settledReading(form, data) {
   return reading;
 }
 
-function show(seen, waiting) {
+function show(seen, waiting, typed) {
   const value = document.getElementById("now-value");
   value.textContent = waiting ? "–" : seen?.lead ?? "–";
   value.toggleAttribute("data-empty", value.textContent === "–");
@@ -26,7 +26,7 @@ function show(seen, waiting) {
   value.toggleAttribute("data-tenth", value.textContent.includes("."));
   const state = document.getElementById("now-state");
   state.dataset.state = waiting || !seen ? "waiting" : seen.state;
-  state.textContent = waiting ? "Diastolic?" : seen?.word ?? "Not typed yet";
+  state.textContent = waiting ? "Diastolic?" : seen?.word ?? (typed ? "Check the numbers" : "Not typed yet");
   document.getElementById("now-measure").textContent = seen && !waiting ? seen.measure : "MAP";
   return seen;
 }
@@ -61,7 +61,7 @@ export function startVitals(form, queue) {
     pulses.hidden = pulses.disabled = method !== "unobtainable";
     const reading = settledReading(form, collect(form));
     const waiting = method !== "palpated" && reading.sbp !== undefined && reading.dbp === undefined && reading.map_reported === undefined;
-    const seen = show(limits && preview(reading, limits), waiting);
+    const seen = show(limits && preview(reading, limits), waiting, form.elements.sbp.value && form.elements.dbp.value);
     document.getElementById("now-goal").textContent = waiting ? resting : goalText(seen, resting);
   };
   for (const kind of ["input", "change", "focusout", "reset"]) form.addEventListener(kind, () => setTimeout(refresh));

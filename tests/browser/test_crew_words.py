@@ -134,3 +134,4 @@ def test_a_number_that_cannot_be_is_judged_by_nobody_and_not_sent(take: Take, ty
     expect(phone.main).to_have_attribute("aria-disabled", "true")
     if "spo2" not in typed:
         expect(phone.page.locator("#now-value")).to_have_text("–")
+        expect(phone.page.locator("#now-state")).to_have_text("Check the numbers")
