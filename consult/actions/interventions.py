@@ -23,6 +23,7 @@ from dosing.facts import Order
 from dosing.watch import Cause
 
 BEYOND = ("needs_order", "over_hard_limit")
+WAITED_FOR = ("no_pressure_since_last_dose", "too_soon")
 Ordered = dict[str, Any] | None
 
 
@@ -52,7 +53,7 @@ def _record(draft: Draft, data: Data) -> Intervention:
     if order:
         order_book.count_given(draft, order, data)
     if not dose["prior"]:  # what others gave is no deviation of this crew's
-        _flag(draft, row, dose, check)
+        _flag(draft, dose, check, row.given_at)
     draft.at = data["given_at"]
     draft.event = events.InterventionRecorded(id=row.uid, content=row.data, shown=dose["shown"], check=check)
     return row
@@ -107,14 +108,16 @@ def _rates(row: Intervention) -> list[dict[str, Any]]:
     return [{"at": stamp(row.given_at), "amount": amount, "weight": row.verdict.get("weight_used")}]
 
 
-def _flag(draft: Draft, row: Intervention, dose: dict[str, Any], check: dict[str, Any]) -> None:
-    """One alert that names all findings that wanted an order."""
-    if check["verdict"] not in BEYOND:
+def _flag(draft: Draft, dose: dict[str, Any], check: dict[str, Any], at: datetime, *, less: bool = False) -> None:
+    """One alert that names all findings that wanted an order; ``less`` of what runs need wait for no reading."""
+    waived = WAITED_FOR if less else ()
+    beyond = [each for each in check["findings"] if each["level"] in BEYOND and each["code"] not in waived]
+    if not beyond:
         return
     draft.case.outside_limits = True
-    found = [finding["text"] for finding in check["findings"] if finding["level"] in BEYOND]
+    found = [finding["text"] for finding in beyond]
     text = f"{dose['shown']}: {'; '.join(found)}"[:500]
-    draft.happened.append(Cause("dose_outside_limits", dose["id"], "high", text, row.given_at))
+    draft.happened.append(Cause("dose_outside_limits", dose["id"], "high", text, at))
 
 
 def change_intervention(actor: Actor, intervention_uid: UUID, data: Data, now: datetime) -> Written:
@@ -175,13 +178,19 @@ def _apply(row: Intervention, dose: dict[str, Any], data: Data, at: datetime, dr
         _change_rate(row, dose, msgspec.to_builtins(data["amount"]), at, draft, order)
 
 
+def _is_less(amount: Any, before: Any) -> bool:
+    """Whether a rate is lower than the one before, where both are stated alike."""
+    return bool(before) and amount["unit"] == before["unit"] and amount["value"] < before["value"]
+
+
 def _change_rate(
     row: Intervention, dose: dict[str, Any], amount: Any, at: datetime, draft: Draft, order: Ordered
 ) -> None:
     """Judge and flag the new rate; one that is told late leaves in force the rate that was set after it."""
     told = {**row.data, "amount": amount}
     row.verdict = _check(draft, {**told, "given_at": at}, order)
-    _flag(draft, row, {**dose, "shown": shown(told, draft.rules)}, row.verdict)
+    less = _is_less(amount, dose.get("amount"))
+    _flag(draft, {**dose, "shown": shown(told, draft.rules)}, row.verdict, at, less=less)
     rate = {"at": stamp(at), "amount": amount, "weight": row.verdict.get("weight_used")}
     dose["rates"] = sorted([*dose["rates"], rate], key=lambda each: when(each["at"]))
     row.data = {**row.data, "amount": dose["rates"][-1]["amount"]}

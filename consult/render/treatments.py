@@ -8,6 +8,8 @@ from typing import Any
 from consult.chart.course import given_doses
 from consult.render.words import NEEDS, listed, value_text
 
+OUTSIDE = {"needs_order": "outside limits", "over_hard_limit": "over a hard limit"}
+
 
 def doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Everything given, oldest first, with mark number, amount, times and the MAP before and after."""
@@ -18,6 +20,7 @@ def doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
             "mark": mark,
             "kind": "span" if dose.get("ended_at") or dose.get("status") == "running" else "pin",
             "running": dose.get("status") == "running",
+            "outside": "" if dose.get("prior") else OUTSIDE.get(dose.get("verdict") or "", ""),
             "answer": answer(answers.get(dose["id"]), dose),
         }
         for mark, dose in enumerate(given_doses(card), 1)

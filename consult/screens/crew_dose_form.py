@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from datetime import datetime
 from math import isfinite
 from typing import Any
 
+from consult.clock import when
+from consult.render.in_hand import ready
 from consult.screens.crew_treatments import amount_of, mixes, prefilled, ways
+from dosing import stock, units
 from dosing.facts import Amount
 from dosing.rule_set import RuleSet, Strength, Treatment
 from dosing.text import amount_text, drug_text
@@ -32,6 +36,21 @@ def _choice(amount: Mapping[str, Any], told: Row) -> dict[str, Any]:
         "beside": beside if len(volumes) < 2 else "",
         "volumes": json.dumps(volumes) if len(volumes) > 1 else "",
     }
+
+
+def source(form: Row, held: list[Row], treatment: Treatment, now: datetime) -> dict[str, Any]:
+    """From where a push is drawn: every volume on the page is of one strength, that of the newest syringe in hand.
+
+    While it holds another strength than the recipe makes, nothing else is offered to be drawn from or prepared.
+    """
+    syringes = [each for each in held if each["form"] == "syringe" and each.get("strength")]
+    if treatment.recipe is None or not syringes:
+        return {"in_syringe": []}
+    strength = units.quantity(Amount(**max(syringes, key=lambda each: when(each["mixed_at"]))["strength"]))
+    alike = [each for each in syringes if stock.alike(units.quantity(Amount(**each["strength"])), strength)]
+    if stock.alike(strength, treatment.recipe.makes.exact):
+        return {"in_syringe": [each for each in alike if ready(each, now)]}
+    return {"in_syringe": alike, "recipe": [], "prefilled": "", "other_strength": True}
 
 
 def runs(dose: Row) -> str:

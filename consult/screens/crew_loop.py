@@ -12,7 +12,7 @@ from consult import access, clock, problems, queries
 from consult.access import Actor
 from consult.actions import checks
 from consult.models import Case
-from consult.render.in_hand import in_hand, ready
+from consult.render.in_hand import in_hand
 from consult.resources import order_dict
 from consult.screens import crew_case, crew_choices, crew_dose_form, crew_treatments
 from consult.screens.crew_in_hand import mixable
@@ -40,7 +40,7 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
     order = _named_order(actor, case, request.GET.get("order"))
     form = _treatment_form(actor, case, treatment)
     form["held_now"] = [held for held in in_hand(facts["card"]) if held["treatment"] == treatment]
-    form["in_syringe"] = [held for held in form["held_now"] if form["recipe"] and ready(held, clock.now())]
+    form |= crew_dose_form.source(form, form["held_now"], queries.rules_of(case).treatments[treatment], clock.now())
     if order:
         form["amounts"] = crew_dose_form.with_amount(form["amounts"], order.get("amount"))
         form["ordered"] = crew_dose_form.as_ordered(order, form)

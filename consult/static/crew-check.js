@@ -9,7 +9,7 @@ const LEAD = { over_hard_limit: "Over a hard limit: ", needs_order: "Needs an or
 const MARK = / \[[^\]]*\]$/; // how a source was read: the rules page tells that
 const SVG = "http://www.w3.org/2000/svg";
 
-function findingLine({ level, text }) {
+function findingLine({ level, text }, ordered) {
   const line = Object.assign(document.createElement("p"), { className: "finding" });
   const mark = document.createElementNS(SVG, "svg");
   mark.setAttribute("viewBox", "0 0 13 13");
@@ -17,7 +17,7 @@ function findingLine({ level, text }) {
   const path = document.createElementNS(SVG, "path");
   path.setAttribute("d", MARKS[level] ?? MARKS.caution);
   mark.append(path);
-  line.append(mark, Object.assign(document.createElement("span"), { textContent: `${LEAD[level] ?? ""}${text}` }));
+  line.append(mark, Object.assign(document.createElement("span"), { textContent: `${ordered && level === "needs_order" ? "By order: " : LEAD[level] ?? ""}${text}` }));
   return line;
 }
 
@@ -50,9 +50,9 @@ async function judged(proposal) {
 }
 
 /* The lines of a check: its findings, and for a guessed weight where its verdict ends. */
-export function checkLines(check) {
+export function checkLines(check, ordered = false) {
   const findings = check?.unchecked ? [{ level: "caution", text: check.unchecked }] : check?.findings ?? [];
-  return [...findings.map(findingLine), ...(check?.weight_range ? [rangeLine(check.weight_range)] : [])];
+  return [...findings.map((finding) => findingLine(finding, ordered)), ...(check?.weight_range ? [rangeLine(check.weight_range)] : [])];
 }
 
 /* Puts what is chosen to the rules once typing rests; an answer to what is no longer chosen is dropped. */

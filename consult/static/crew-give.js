@@ -71,7 +71,7 @@ export class DoseForm {
     }
     const swapped = this.check?.give?.if_swapped ?? [];
     document.getElementById("dose-swapped").textContent = swapped.length ? `Read the label: ${swapped.join("; ")}` : "";
-    document.getElementById("findings").replaceChildren(...checkLines(this.check));
+    document.getElementById("findings").replaceChildren(...checkLines(this.check, Boolean(this.form.dataset.order) && !this.notAsOrdered));
     showFlow(document.getElementById("flow"), this.check?.flow);
     drawSyringe(document.getElementById("syringe"), this.check?.give?.volume, this.check?.give?.syringe);
     this.showVolumes();
@@ -124,6 +124,7 @@ export class DoseForm {
     if (!order || !orderAmount) return false;
     const [value, unit] = orderAmount.split(" ");
     const amount = chosenAmount(this.form);
+    if (!amount) return false;
     const more = amount.unit !== unit || amount.value > Number(value);
     return more || Boolean(orderStrength && this.strength && this.strength.value !== orderStrength);
   }

@@ -47,7 +47,8 @@ function readbackMissing(form) {
 function changeMissing(form) {
   const what = form.elements.status.value;
   if (!what) return "Say what happened";
-  return what === "rate" && !filled(form, "amount.value", "amount.unit") ? "Which rate?" : "";
+  if (what === "rate" && !filled(form, "amount.value", "amount.unit")) return "Which rate?";
+  return what === "rate" && !(collect(form).amount.value > 0) ? "More than 0, or stopped" : "";
 }
 
 function containerMissing(form) {

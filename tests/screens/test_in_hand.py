@@ -239,3 +239,45 @@ class TestThePhysiciansPage:
 def test_ids_are_those_of_the_entries(consult: Consult) -> None:
     drip = hang(consult)
     assert [UUID(line["id"]) for line in consult.card["in_hand"]] == [drip]
+
+
+class TestWhereAPushIsDrawnFrom:
+    """All volumes of a push page are of one strength, so that no step on it can be ticked for another."""
+
+    def sources(self, kestrel: Any) -> tuple[list[str], bool]:
+        """What can be ticked on the page, and whether it says that another strength is in hand."""
+        page = kestrel(f"give/{PUSH}/")
+        ticked = [each.text for recipe in page.every("recipe") for each in recipe.every("label")]
+        return ticked, "Another strength than the recipe" in page.text
+
+    def test_the_recipe_and_a_syringe_of_it_stand_side_by_side(
+        self, consult: Consult, kestrel: Any, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("consult.screens.crew_loop.clock.now", lambda: later(minutes=1))
+        mix(consult)
+        ticked, another = self.sources(kestrel)
+
+        assert not another
+        assert "Label to print" in kestrel(f"give/{PUSH}/").text
+        assert ticked[0].startswith("In hand: EPINEPHrine push dose 10 mcg per mL")
+        assert any("prefilled" in each for each in ticked)
+        assert any("Draw 9 mL of saline" in each for each in ticked)
+
+    def test_beside_another_strength_nothing_else_is_offered_to_draw_from(
+        self, consult: Consult, kestrel: Any, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """20 mcg are 1 mL of 20 mcg/mL: of the 10 mcg/mL that the recipe makes they would be 2 mL."""
+        monkeypatch.setattr("consult.screens.crew_loop.clock.now", lambda: later(minutes=1))
+        mix(consult)
+        other = mix(consult, strength={"value": 20, "unit": "mcg/mL"}, at=later(minutes=1))
+        ticked, another = self.sources(kestrel)
+
+        assert another
+        assert [each[:54] for each in ticked] == ["In hand: EPINEPHrine push dose 20 mcg per mL, 10 mL sy"]
+        assert "Label to print" not in kestrel(f"give/{PUSH}/").text
+
+        throw(consult, other, at=later(minutes=2), reason="Empty")
+        monkeypatch.setattr("consult.screens.crew_loop.clock.now", lambda: later(minutes=3))
+        ticked, another = self.sources(kestrel)
+        assert not another
+        assert ticked[0].startswith("In hand: EPINEPHrine push dose 10 mcg per mL")
