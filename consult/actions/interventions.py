@@ -20,10 +20,9 @@ from consult.clock import stamp, when
 from consult.models import Intervention
 from consult.resources import intervention_dict
 from dosing.facts import Order
+from dosing.findings import BEYOND, PASSING
 from dosing.watch import Cause
 
-BEYOND = ("needs_order", "over_hard_limit")
-WAITED_FOR = ("no_pressure_since_last_dose", "too_soon")
 Ordered = dict[str, Any] | None
 
 
@@ -110,7 +109,7 @@ def _rates(row: Intervention) -> list[dict[str, Any]]:
 
 def _flag(draft: Draft, dose: dict[str, Any], check: dict[str, Any], at: datetime, *, less: bool = False) -> None:
     """One alert that names all findings that wanted an order; ``less`` of what runs need wait for no reading."""
-    waived = WAITED_FOR if less else ()
+    waived = PASSING if less else ()
     beyond = [each for each in check["findings"] if each["level"] in BEYOND and each["code"] not in waived]
     if not beyond:
         return

@@ -11,13 +11,13 @@ from consult.access import Actor
 from consult.actions import order_book
 from consult.actions.cases import sent
 from consult.actions.entry import Data, Draft, Written, write
-from consult.actions.interventions import BEYOND
 from consult.actions.order_book import State
 from consult.actions.proposals import OTHER, checked, proposed, shown, title_of, unlisted
 from consult.card.facts import clinical
 from consult.clock import stamp
 from consult.models import Order
 from consult.resources import order_dict
+from dosing.findings import BEYOND
 
 WITHOUT_AMOUNT = ("hold", "stop")
 

@@ -12,6 +12,7 @@ from consult.render.case import left_text
 from consult.render.words import NAMES, plain
 from dosing import dilution
 from dosing.facts import Amount
+from dosing.findings import BEYOND, PASSING
 from dosing.rule_set import Recipe, RuleSet, Step, Treatment
 from dosing.text import amount_text, drug_text, minutes_text, number_text
 
@@ -23,8 +24,6 @@ FORMS = (
     ("Infusions", ("infusion",)),
     ("Into the muscle", ("im",)),
 )
-TIMED = ("too_soon", "no_pressure_since_last_dose")  # findings that waiting or measuring takes away
-BEYOND = ("needs_order", "over_hard_limit")
 
 
 def title(treatment: Treatment, rules: RuleSet) -> str:
@@ -70,7 +69,7 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
     """One treatment of the guidance as a line: limits in words, what is left, when again, what to mind."""
     treatment = rules.treatments[row["treatment"]]
     findings = row.get("findings") or []
-    waits = [finding for finding in findings if finding["code"] in TIMED]
+    waits = [finding for finding in findings if finding["code"] in PASSING]
     asks = [finding for finding in findings if finding["level"] in BEYOND and finding not in waits]
     by_order = treatment.starts_by_order is not None or not row.get("most") or bool(asks)
     return {

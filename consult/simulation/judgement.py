@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from enum import StrEnum
 from typing import Any
 
+from dosing.findings import PASSING
+
 
 class Next(StrEnum):
     """What to do with a treatment after its check."""
@@ -26,7 +28,7 @@ def decide(check: Mapping[str, Any]) -> Next:
     codes = {finding["code"] for finding in check["findings"] if finding["level"] == "needs_order"}
     if codes == {"too_soon"}:
         return Next.WAIT
-    if codes <= {"no_pressure_since_last_dose", "too_soon"}:
+    if codes <= set(PASSING):
         return Next.MEASURE
     return Next.ASK
 
