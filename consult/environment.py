@@ -1,5 +1,6 @@
 """What the process environment says, and the embedded defaults where it says nothing."""
 
+import contextlib
 import hashlib
 import os
 import secrets
@@ -17,6 +18,8 @@ SQLITE_OPTIONS = {
         "PRAGMA mmap_size=134217728;PRAGMA journal_size_limit=67108864;PRAGMA cache_size=-16000;"
     ),
 }
+
+FOR_OTHERS = 0o077  # what a umask takes from group and others
 
 
 def flag(name: str) -> bool:
@@ -48,6 +51,21 @@ def beside(parsed: dict[str, Any], data_folder: Path, suffix: str) -> Path:
     if parsed["ENGINE"].endswith("sqlite3"):
         return Path(f"{parsed['NAME']}.{suffix}")
     return data_folder / suffix
+
+
+def close_to_others(parsed: dict[str, Any], data_folder: Path, *files: Path) -> None:
+    """Leave our data folder, the SQLite file with what lies beside it, and these files to their owner alone.
+
+    The umask sees to what is made from now on; this mends what an older board left readable. A folder that
+    DATABASE_URL names may be anybody's, such as /tmp: there the files alone are closed.
+    """
+    modes = {data_folder: 0o700, **dict.fromkeys(files, 0o600)}
+    if parsed["ENGINE"].endswith("sqlite3"):
+        # SQLite gives -wal and -shm the mode of the file that they belong to, but mends none that is there.
+        modes |= {Path(f"{parsed['NAME']}{end}"): 0o600 for end in ("", "-wal", "-shm", "-journal")}
+    for path, mode in modes.items():
+        with contextlib.suppress(FileNotFoundError, PermissionError):  # another's file is not ours to change
+            path.chmod(mode)
 
 
 def secret_key(file: Path) -> str:

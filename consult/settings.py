@@ -11,6 +11,9 @@ from consult import environment
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = BASE_DIR / ".data"
 
+# Every process and command passes here: what it makes, and what its children make, is for its owner alone.
+os.umask(environment.FOR_OTHERS)
+
 DEBUG = environment.flag("DEBUG")
 HTTPS = environment.flag("HTTPS")
 ALLOWED_HOSTS = environment.words("ALLOWED_HOSTS", ["localhost", "127.0.0.1", "[::1]"])
@@ -25,10 +28,12 @@ DATABASES["default"]["TEST"] = {
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 SHORT_NAME = environment.short_name(DATABASES["default"])
 REDIS_URL = os.environ.get("REDIS_URL", "")
-SECRET_KEY = environment.secret_key(environment.beside(DATABASES["default"], DATA_DIR, "secret-key"))
+KEY_FILE = environment.beside(DATABASES["default"], DATA_DIR, "secret-key")
+SECRET_KEY = environment.secret_key(KEY_FILE)
 SECRET_KEY_FALLBACKS = environment.words("SECRET_KEY_FALLBACKS", [])
 # Heads of the journal, one signed line a minute: outside the database, else a cut-off end could not be seen.
 SEALS_FILE = Path(os.environ.get("SEALS_FILE") or environment.beside(DATABASES["default"], DATA_DIR, "seals"))
+environment.close_to_others(DATABASES["default"], DATA_DIR, KEY_FILE, SEALS_FILE)
 
 INSTALLED_APPS = [
     "consult",

@@ -31,7 +31,7 @@ def valkey(folder: Path) -> Child:
     options = {
         "--port": "0",
         "--unixsocket": str(folder / "redis.sock"),
-        "--unixsocketperm": "700",
+        "--unixsocketperm": "600",
         "--dir": str(folder),
         "--save": "",
         "--appendonly": "no",

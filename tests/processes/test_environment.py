@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from consult import environment
+from tests.processes.board_process import BoardProcess
 
 
 @pytest.mark.parametrize(
@@ -57,6 +58,44 @@ class TestDatabase:
     def test_no_connection_is_kept_beyond_its_request(self, monkeypatch, tmp_path, url):
         monkeypatch.setenv("DATABASE_URL", url)
         assert environment.database(tmp_path)["CONN_MAX_AGE"] == 0
+
+
+class TestFilesForTheirOwnerAlone:
+    BESIDE = (
+        "board.sqlite3",
+        "board.sqlite3-wal",
+        "board.sqlite3-shm",
+        "board.sqlite3.secret-key",
+        "board.sqlite3.seals",
+    )
+
+    def test_a_command_run_by_hand_mends_what_an_older_board_left_open(self, tmp_path):
+        board = BoardProcess(tmp_path)
+        for name in self.BESIDE:
+            (tmp_path / name).touch()
+            (tmp_path / name).chmod(0o644)
+        assert board.manage("diffsettings").returncode == 0  # reads the settings and opens no database
+        assert {name: stat.S_IMODE((tmp_path / name).stat().st_mode) for name in self.BESIDE} == dict.fromkeys(
+            self.BESIDE, 0o600
+        )
+
+    def test_what_a_command_makes_is_closed_from_the_start(self, tmp_path):
+        folder = tmp_path / "new" / "folder"
+        board = BoardProcess(tmp_path)
+        board.environment |= {"DATABASE_URL": f"sqlite:///{folder}/board.sqlite3"}
+        board.manage("migrate")
+        made = [tmp_path / "new", folder, *folder.iterdir()]
+        assert len(made) >= 4
+        assert [path for path in made if path.stat().st_mode & 0o077] == []
+
+    def test_our_folder_is_closed_and_one_that_the_address_names_is_left_as_it_is(self, monkeypatch, tmp_path):
+        ours, theirs = tmp_path / "ours", tmp_path / "theirs"
+        for folder in (ours, theirs):
+            folder.mkdir(mode=0o755)
+            folder.chmod(0o755)
+        monkeypatch.setenv("DATABASE_URL", f"sqlite:///{theirs}/board.sqlite3")
+        environment.close_to_others(environment.database(ours), ours)
+        assert [stat.S_IMODE(folder.stat().st_mode) for folder in (ours, theirs)] == [0o700, 0o755]
 
 
 class TestSecretKey:

@@ -64,11 +64,14 @@ def test_a_terminals_ctrl_c_reaches_only_the_parent(running):
     assert len(groups) == len(EVERYTHING)
 
 
-def test_embedded_files_lie_beside_the_database_and_the_key_is_private(running):
-    names = {path.name for path in running.folder.iterdir() if path.name.startswith("board.sqlite3.")}
-    assert "board.sqlite3.secret-key" in names
-    mode = (running.folder / "board.sqlite3.secret-key").stat().st_mode
-    assert stat.S_IMODE(mode) == 0o600
+def test_embedded_files_lie_beside_the_database_and_are_for_their_owner_alone(running):
+    """Files 0600, folders 0700: the database holds patients, the key signs sessions and seals (common practice)."""
+    names = {path.name for path in running.folder.glob("board.sqlite3*")}
+    assert {"board.sqlite3", "board.sqlite3-wal", "board.sqlite3-shm", "board.sqlite3.secret-key"} <= names
+    (socket,) = running.folder.glob("consult-*/redis.sock")
+    modes = {path: stat.S_IMODE(path.stat().st_mode) for path in running.folder.rglob("*") if path != running.log}
+    assert {path for path, mode in modes.items() if mode & 0o077} == set()
+    assert (modes[socket], modes[socket.parent]) == (0o600, 0o700)
 
 
 def test_it_serves_the_same_key_and_data_again_after_a_restart(running, make_board):
