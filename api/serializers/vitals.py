@@ -15,6 +15,9 @@ from api.shape import Shape, refusal
 BP_METHODS = ("cuff", "manual", "palpated", "arterial", "unobtainable")
 PULSES = ("radial", "femoral", "carotid", "none")
 LUNGS = ("clear", "crackles", "wheeze", "diminished")
+# What says a pressure of this method: a palpated one is a systolic, one that cannot be obtained is none at all.
+MEASURED_BY = {"sbp", "map_reported", "dbp"}
+NEEDS_PRESSURE = {"cuff": MEASURED_BY, "manual": MEASURED_BY, "arterial": MEASURED_BY, "palpated": {"sbp", "dbp"}}
 NOT_A_MEASUREMENT = {"taken_at", "id", "source", "bp_method"}
 
 
@@ -79,6 +82,8 @@ class VitalsEntry(Entry):
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Refuse a set without a measurement, and parts of a pressure that contradict each other."""
         method, sbp, dbp = attrs.get("bp_method"), attrs.get("sbp"), attrs.get("dbp")
+        if method in NEEDS_PRESSURE and not attrs.keys() & NEEDS_PRESSURE[method]:
+            raise refusal("bp_method", "This is how a pressure was taken, but there is none.", "without_pressure")
         if method != "unobtainable" and not attrs.keys() - NOT_A_MEASUREMENT - {"sent_at"}:
             raise refusal("", "At least one measurement is needed.", "nothing_measured")
         if method == "unobtainable":

@@ -15,7 +15,8 @@ import msgspec
 
 from consult.clock import stamp, when
 from consult.models import Case, Container, Procedure, Vitals
-from dosing.facts import Facts
+from dosing import pressure
+from dosing.facts import Facts, Reading
 
 KEPT_READINGS = 60
 KEPT_PRESSURES = 20
@@ -60,9 +61,8 @@ def _order_of(reading: dict[str, Any]) -> tuple[datetime, int]:
     return when(reading["taken_at"]), reading["seq"]
 
 
-def holds_pressure(reading: dict[str, Any]) -> bool:
-    """Whether a set says something about the pressure, if only that none could be obtained."""
-    return any(reading.get(name) is not None for name in ("sbp", "map_reported", "bp_method"))
+def _holds_pressure(reading: dict[str, Any]) -> bool:
+    return pressure.holds_pressure(msgspec.convert(reading, Reading))
 
 
 def add_reading(kept: Kept, reading: dict[str, Any]) -> None:
@@ -70,7 +70,7 @@ def add_reading(kept: Kept, reading: dict[str, Any]) -> None:
     bisect.insort(kept["readings"], reading, key=_order_of)
     kept["readings"] = _newest(kept["readings"])
     newest = kept["pressure"]
-    if holds_pressure(reading) and (newest is None or _order_of(newest) <= _order_of(reading)):
+    if _holds_pressure(reading) and (newest is None or _order_of(newest) <= _order_of(reading)):
         kept["pressure"] = reading
     _fold_latest(kept["latest"], reading)
     if reading.get("oxygen_l_min") is not None:
@@ -92,15 +92,17 @@ def _newest(readings: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """The newest sets, and beyond them the newest pressures: many heart rates must not push them out."""
     if len(readings) <= KEPT_READINGS:
         return readings
-    pressures = [reading["seq"] for reading in readings if holds_pressure(reading)][-KEPT_PRESSURES:]
+    pressures = [reading["seq"] for reading in readings if _holds_pressure(reading)][-KEPT_PRESSURES:]
     older = [reading for reading in readings[:-KEPT_READINGS] if reading["seq"] in pressures]
     return older + readings[-KEPT_READINGS:]
 
 
 def _fold_latest(latest: dict[str, Any], reading: dict[str, Any]) -> None:
     measured = {name: value for name, value in reading.items() if name not in NOT_MEASURED}
-    if holds_pressure(reading):  # systolic, diastolic and method are one measurement: never of two sets
+    if _holds_pressure(reading):  # systolic, diastolic and method are one measurement: never of two sets
         measured = {**dict.fromkeys(PRESSURE), **measured}
+    else:
+        measured.pop("bp_method", None)  # how a pressure was taken says nothing without one
     for name, value in measured.items():
         known = latest.get(name)
         if known is None or (when(known["taken_at"]), known["seq"]) <= _order_of(reading):

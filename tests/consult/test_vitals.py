@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from tests.conftest import Cast, Consult, child, earlier, later, open_consult
 
 
@@ -35,6 +37,28 @@ def test_the_card_never_mixes_two_sets(consult: Consult) -> None:
     vitals = consult.card["vitals"]
     assert "dbp" not in vitals
     assert vitals["derived"]["map"] is None
+
+
+@pytest.mark.parametrize("method", ["cuff", "manual", "arterial", "palpated"])
+def test_a_set_without_a_pressure_erases_none(consult: Consult, method: str) -> None:
+    consult.vitals(sbp=70, dbp=30, bp_method="cuff")
+    before = consult.card
+    consult.vitals(at=later(minutes=1), spo2=93, bp_method=method)
+
+    card = consult.card
+    assert card["vitals"]["spo2"]["value"] == 93
+    assert {name: card["vitals"][name] for name in ("sbp", "dbp", "bp_method", "derived")} == {
+        name: before["vitals"][name] for name in ("sbp", "dbp", "bp_method", "derived")
+    }
+    assert consult.alerts == {"low_pressure"}
+
+
+def test_no_pressure_that_can_be_obtained_is_the_newest(consult: Consult) -> None:
+    consult.vitals(sbp=120, dbp=80, bp_method="cuff")
+    consult.vitals(at=later(minutes=1), bp_method="unobtainable", pulses="carotid")
+
+    assert consult.card["vitals"]["derived"]["pressure"]["state"] == "critical"
+    assert "sbp" not in consult.card["vitals"]
 
 
 def test_a_critical_pressure_raises_its_alert_with_the_write(consult: Consult) -> None:
