@@ -128,7 +128,6 @@ def label_view(label: Label) -> dict[str, Any]:
         "mixed_on": f"{mixed.day} {mixed:%b %Y}",
         "mixed_stamp": stamp(label.mixed_at),
         "discard": f"{discard:%H:%M}{day}",
-        "next_day": bool(day),
     }
 
 

@@ -108,3 +108,37 @@ def test_no_wider_than_a_phone(transport: Transport, sign_in: SignIn):
     page = open_label(transport, sign_in, "phenylephrine-push-dose", size=PHONE)
 
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE[0]
+
+
+def test_a_label_that_does_not_fit_refuses_to_print_and_says_so(transport: Transport, sign_in: SignIn):
+    page = open_label(transport, sign_in, "epinephrine-push-dose")
+    expect(page.get_by_role("button", name="Print 1 label")).to_be_enabled()
+    refusal = page.get_by_text("Not printed: this label was not found to fit its size.")
+    expect(refusal).to_be_hidden()
+
+    page.locator(".label-whose b").evaluate("name => { name.textContent = 'Kestrel 2 '.repeat(20); }")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+
+    expect(page.get_by_role("button", name="Print 0 of 1 label")).to_be_disabled()
+    expect(refusal).to_be_visible()
+    page.emulate_media(media="print")
+    expect(page.locator(".label")).to_be_hidden()
+    expect(refusal).to_be_visible()
+
+
+def test_a_label_that_was_not_measured_is_not_printed(transport: Transport, sign_in: SignIn):
+    """Without the script nobody has looked whether it fits."""
+    page = open_label(transport, sign_in, "epinephrine-push-dose", java_script_enabled=False)
+    page.emulate_media(media="print")
+
+    expect(page.locator(".label")).to_be_hidden()
+    expect(page.get_by_text("Not printed: this label")).to_be_visible()
+
+
+def test_the_time_is_of_24_hours_and_no_violet_button_stands_by_a_violet_label(transport: Transport, sign_in: SignIn):
+    page = open_label(transport, sign_in, "epinephrine-push-dose", mixed="23:30")
+
+    expect(page.get_by_label("Time mixed or drawn up")).to_have_value("23:30")
+    expect(page.locator("input[type=time]")).to_have_count(0)
+    ink = page.evaluate("getComputedStyle(document.body).color")
+    expect(page.locator("#print")).to_have_css("background-color", ink)
