@@ -11,14 +11,12 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from api.shape import Shape
+from consult.unseen import NOT_IN_A_LINE, NOT_IN_A_NAME, NOT_IN_LINES
 
 SIGNIFICANT_DIGITS = 15  # what a double always keeps; more in a text would be lost in silence
 DECIMAL = re.compile(r"-?\d{1,30}(\.\d{1,30})?", re.ASCII)
 RFC_3339 = re.compile(r"(?:19|20|21)\d\d-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(\.\d{1,9})?([Zz]|[+-]\d\d:\d\d)?", re.ASCII)
-# Control characters, line and paragraph separators, and those that turn the direction of reading.
-UNSEEN = "\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff"
-NOT_IN_LINES = re.compile(f"[{UNSEEN}]")
-NOT_IN_A_LINE = re.compile(f"[{UNSEEN}\t\n\r]")
+LONGEST_NAME = 120  # what is longer is told in words, and not compared by eye
 
 QUANTITIES = ("mcg", "mg", "g", "mL", "L", "units", "mmol", "mEq", "bag")
 UNITS = tuple(f"{what}{per}{each}" for what in QUANTITIES for per in ("", "/kg") for each in ("", "/min", "/h"))
@@ -106,12 +104,16 @@ class Id(serializers.UUIDField):
 
 
 class Text(serializers.CharField):
-    """A text of at most `most` characters without unseen or direction-turning ones; line breaks only where `lines`."""
+    """A text of at most `most` characters without unseen or direction-turning ones; line breaks only where `lines`.
 
-    default_error_messages = {"unseen": "Control and direction characters are not allowed."}
+    A short one is a name or a label: it may not even hold the joiners that some scripts and emoji are written with.
+    """
+
+    default_error_messages = {"unseen": "Control, direction and invisible characters are not allowed."}
 
     def __init__(self, most: int, *, lines: bool = False, **rest: Any) -> None:
-        self.unseen = NOT_IN_LINES if lines else NOT_IN_A_LINE
+        one_line = NOT_IN_A_NAME if most <= LONGEST_NAME else NOT_IN_A_LINE
+        self.unseen = NOT_IN_LINES if lines else one_line
         super().__init__(max_length=most, **rest)
 
     def to_internal_value(self, data: Any) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import sys
 from collections.abc import Mapping
 from typing import IO, Any, NoReturn
 
@@ -13,6 +14,8 @@ from rest_framework.parsers import BaseParser
 MOST_BYTES = 256 * 1024
 MOST_DEPTH = 32
 MOST_DIGITS = 30
+MOST_CHARACTERS = 60  # of a number with a point or an exponent
+LEAST = sys.float_info.min  # below it a double keeps fewer digits, and then none
 
 
 class TooLarge(APIException):
@@ -34,7 +37,7 @@ class StrictJSONParser(BaseParser):
         """The body's value; `ParseError` (400) where it is malformed, `TooLarge` (413) where it is too long."""
         request = (parser_context or {}).get("request")
         stated = request.META.get("CONTENT_LENGTH") if request is not None else None
-        if stated and int(stated) > MOST_BYTES:
+        if stated and (len(stated) > MOST_DIGITS or int(stated) > MOST_BYTES):
             raise TooLarge
         body = stream.read(MOST_BYTES + 1)
         if len(body) > MOST_BYTES:
@@ -77,9 +80,14 @@ def _constant(name: str) -> NoReturn:
 
 
 def _float(text: str) -> float:
+    if len(text) > MOST_CHARACTERS:
+        raise ParseError("A number has too many digits.")
     value = float(text)
     if not math.isfinite(value):
         raise ParseError("A number is too large.")
+    # 1e-400 is not nothing: told as 0 it would be another number than was sent.
+    if abs(value) < LEAST and any(digit in "123456789" for digit in text.lower().partition("e")[0]):
+        raise ParseError("A number is too small.")
     return value
 
 

@@ -7,6 +7,7 @@ from http import HTTPStatus
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
+from django.middleware.security import SecurityMiddleware
 
 from consult.metrics import ANSWERS
 
@@ -41,6 +42,13 @@ class ApiProblems:
             if response.has_header(name):
                 answer[name] = response[name]
         return answer
+
+
+class Walls(SecurityMiddleware):
+    """The headers of Django's own on every answer, also where that one refuses before it has set any."""
+
+    def process_request(self, request: HttpRequest) -> None:
+        """Lead nobody to HTTPS: that is for further inside."""
 
 
 class Timed:

@@ -55,17 +55,19 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "consult.middleware.Timed",
+    # Around all that can refuse, so that no refusal goes out without them.
+    "consult.middleware.Walls",
+    "csp.middleware.CSPMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "consult.middleware.NoStore",
     "consult.middleware.ApiProblems",
     "django.middleware.security.SecurityMiddleware",
     "consult.static_files.StaticFiles",
-    "consult.middleware.NoStore",
-    "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
-    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
 ]
 
@@ -114,6 +116,7 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "/sign-in/"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "/sign-in/"
+ACCOUNT_ADAPTER = "consult.screens.account.Adapter"
 ACCOUNT_LOGIN_METHODS = {"username"}
 ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
@@ -124,8 +127,13 @@ ALLAUTH_TRUSTED_PROXY_COUNT = 1 if HTTPS else 0
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Consult board"
 SESSION_COOKIE_AGE = 12 * 60 * 60
+SESSION_ENGINE = "consult.sessions"
+# So named a browser takes a cookie from this very host over HTTPS alone, for all its paths.
+HOST_ONLY = "__Host-" if HTTPS else ""
 # Browsers share cookies among the ports of one host: each board has a name of its own.
-SESSION_COOKIE_NAME = f"{'__Host-' if HTTPS else ''}session-{SHORT_NAME}"
+SESSION_COOKIE_NAME = f"{HOST_ONLY}session-{SHORT_NAME}"
+CSRF_COOKIE_NAME = f"{HOST_ONLY}csrftoken"
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
 

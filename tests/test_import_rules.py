@@ -36,6 +36,7 @@ LINES: list[tuple[str, ...]] = [
         "consult.static_files",
         "consult.health",
         "consult.checks",
+        "consult.sessions",
     ),
     ("consult.actions", "consult.metrics"),
     ("consult.templatetags",),
@@ -57,6 +58,7 @@ LINES: list[tuple[str, ...]] = [
         "consult.problems",
         "consult.changes",
         "consult.ids",
+        "consult.unseen",
     ),
     # pure: no Django, no clock, no settings
     ("dosing",),

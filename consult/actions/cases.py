@@ -15,7 +15,7 @@ from consult.access import Actor
 from consult.actions import clocks, entry, letters, rule_sets
 from consult.actions.entry import Data, Draft, Written, write
 from consult.card.facts import empty
-from consult.models import Agency, Case, Unit
+from consult.models import Agency, Case, JournalEntry, Unit
 from consult.models.fields import new_id
 from dosing import growth
 from dosing.facts import Patient
@@ -33,14 +33,21 @@ def open_case(actor: Actor, data: Data, now: datetime) -> Written:
     try:
         with transaction.atomic():
             if data.get("id") and (stored := entry.stored_entry(actor, data["id"])):
-                return entry.replay(stored, content, Case, show)
+                return _opened_before(stored, content, unit, show)
             case = _opened(actor, unit, data, now, content, offset_s)
     except IntegrityError:
         stored = entry.stored_entry(actor, data["id"]) if data.get("id") else None
         if stored is None:
             raise
-        return entry.replay(stored, content, Case, show)
+        return _opened_before(stored, content, unit, show)
     return Written(show(case), case.seq)
+
+
+def _opened_before(stored: JournalEntry, content: str, unit: Unit, show: Callable[[Case], Data]) -> Written:
+    """The case that this id stands for, to who opens it again for its unit: another crew is not shown its card."""
+    if not Case.objects.filter(pk=stored.subject, uid=stored.entry, unit=unit).exists():
+        raise problems.IdReused("This id stands for another entry.")
+    return entry.replay(stored, content, Case, show)
 
 
 def _with_doubts(data: Data) -> Callable[[Case], Data]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 from uuid import UUID
 
@@ -21,6 +22,7 @@ from consult.screens.page import page, signed_in
 from consult.screens.review_filter import HistoryFilter
 
 PAGE = 50
+SEQ = re.compile(r"\d{1,9}", re.ASCII)
 LOOKING_BACK = ("supervisor", "director")
 OUTCOMES = (("no_concern", "No concern"), ("learning", "Learning"), ("follow_up", "Follow up"))
 
@@ -132,7 +134,7 @@ def _card_html(case: Case, seq: int) -> str:
 def _seq(request: HttpRequest, case: Case) -> int:
     """The entry asked for, held within the journal."""
     text = request.GET.get("seq", "")
-    return min(max(int(text), 1), case.seq) if text.isdecimal() else case.seq
+    return min(max(int(text), 1), case.seq) if SEQ.fullmatch(text) else case.seq
 
 
 def whole_journal(case: Case) -> list[dict[str, Any]]:

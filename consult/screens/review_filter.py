@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from django import forms
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils import timezone
 
 from consult.models import Membership, Unit
@@ -28,6 +29,8 @@ ALERTS = (
     "clock_offset",
 )
 DAY = forms.DateInput(attrs={"type": "date", "class": "input"})
+# As the API's times: beyond them a day has no midnight of its own that could be reckoned.
+A_DAY = [MinValueValidator(date(1900, 1, 1)), MaxValueValidator(date(2199, 12, 31))]
 
 
 class HistoryFilter(forms.Form):
@@ -41,8 +44,8 @@ class HistoryFilter(forms.Form):
         label="Alert", required=False, choices=(ANY, *((kind, plain(kind).capitalize()) for kind in ALERTS))
     )
     state = forms.ChoiceField(label="State", required=False, choices=(ANY, ("ended", "Ended"), ("open", "Still open")))
-    since = forms.DateField(label="From", required=False, widget=DAY)
-    until = forms.DateField(label="To", required=False, widget=DAY)
+    since = forms.DateField(label="From", required=False, widget=DAY, validators=A_DAY)
+    until = forms.DateField(label="To", required=False, widget=DAY, validators=A_DAY)
     outside = forms.BooleanField(label="outside limits only", required=False)
 
     def __init__(self, *args: Any, agency: UUID, **kwargs: Any) -> None:

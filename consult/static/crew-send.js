@@ -82,7 +82,7 @@ async function stillOurs(membership) {
 
 /* The newest CSRF token: signing in changes it under a page that is still open. */
 function csrfToken(csrf) {
-  return document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] ?? csrf;
+  return document.cookie.match(/(?:^|; )(?:__Host-)?csrftoken=([^;]+)/)?.[1] ?? csrf;
 }
 
 /* Send the oldest waiting entries once. No results: nothing was settled, so try again later.

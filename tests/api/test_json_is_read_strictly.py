@@ -22,6 +22,10 @@ from api.parser import MOST_BYTES, StrictJSONParser, TooLarge, read
         pytest.param(b'{"a": -Infinity}', id="minus infinity"),
         pytest.param(b'{"a": 1e999}', id="a number beyond a double"),
         pytest.param(b'{"a": ' + b"9" * 5000 + b"}", id="thousands of digits"),
+        pytest.param(b'{"a": 0.' + b"1" * 100_000 + b"}", id="a hundred thousand digits behind the point"),
+        pytest.param(b'{"a": 1e' + b"0" * 100_000 + b"1}", id="a hundred thousand digits in the exponent"),
+        pytest.param(b'{"a": 1e-400}', id="a number that a double takes for 0"),
+        pytest.param(b'{"a": -0.01E-320}', id="a number of which a double keeps a few digits"),
         pytest.param(b"[" * 40 + b"]" * 40, id="nested 40 deep"),
         pytest.param(b"[" * 100_000, id="nested 100,000 deep, unclosed"),
         pytest.param(b'{"a":' * 50_000 + b"1" + b"}" * 50_000, id="nested 50,000 deep"),
@@ -41,6 +45,7 @@ def test_a_malformed_body_is_refused(body):
     [
         pytest.param(b'{"a": 1, "b": [1.5, null, true]}', {"a": 1, "b": [1.5, None, True]}, id="plain values"),
         pytest.param(b"[" * 20 + b"]" * 20, read(b"[" * 20 + b"]" * 20), id="nested 20 deep"),
+        pytest.param(b"[0.0, 0e-400, -0.0, 2.5e-300]", [0.0, 0.0, -0.0, 2.5e-300], id="nothing, and very little"),
         pytest.param(b"[[1],[2],[3]]" + b" " * 10, [[1], [2], [3]], id="trailing space"),
         pytest.param(b'"\\ud83d\\ude91"', "🚑", id="a pair of halves is a character"),
     ],
@@ -53,7 +58,7 @@ def test_many_shallow_objects_are_not_deep():
     assert len(read(b"[" + b",".join([b"{}"] * 1000) + b"]")) == 1000
 
 
-@pytest.mark.parametrize("stated", [str(MOST_BYTES + 1), ""], ids=["as stated", "as read"])
+@pytest.mark.parametrize("stated", [str(MOST_BYTES + 1), "9" * 5000, ""], ids=["as stated", "absurdly", "as read"])
 def test_a_body_over_256_kib_is_refused(stated):
     stream = io.BytesIO(b" " * (MOST_BYTES + 1))
     with pytest.raises(TooLarge):

@@ -91,6 +91,16 @@ def test_a_case_opened_twice_is_one_case(cast):
     refused(cast.crew.post("cases/", {**body, "complaint": "fine"}), 409, "id-reused")
 
 
+def test_a_case_that_another_unit_opens_again_is_not_shown_to_it(cast):
+    body = {"id": new_id(), "opened_at": ago(minutes=20), "patient": ADULT, "complaint": "weak, pale"}
+    assert cast.crew.post("cases/", body).status_code == 201
+    document = refused(cast.crew2.post("cases/", body), 409, "id-reused")
+    assert "weak, pale" not in str(document)
+    batch = {"sent_at": ago(seconds=0), "entries": [{**body, "kind": "case"}]}
+    assert cast.crew2.post("batch/", batch).json()["results"][0]["status"] == 409
+    assert cast.crew.post("cases/", body).status_code == 200
+
+
 def test_an_id_of_another_agency_is_unused(cast, case):
     body = {"id": case, "opened_at": ago(minutes=1), "patient": ADULT}
     assert cast.outsider_crew.post("cases/", body).status_code == 201

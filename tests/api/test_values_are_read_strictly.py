@@ -1,5 +1,7 @@
 """Numbers, times, ids, texts and amounts: contract, "Ground rules"."""
 
+import sys
+import unicodedata
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
@@ -174,6 +176,30 @@ def test_another_spelling_is_no_id(sent):
 @pytest.mark.parametrize("lines", [False, True], ids=["one line", "lines"])
 def test_unseen_characters_are_refused(text, lines):
     assert codes(Text(100, lines=lines), text)
+
+
+# The Unicode Character Database as Python ships it (unicodedata): format characters draw nothing, but for the signs
+# that stand around a number or a word (PropList.txt, Prepended_Concatenation_Mark) and marks of old notations.
+DRAWN = "\u0600\u0601\u0602\u0603\u0604\u0605\u06dd\u070f\u0890\u0891\u08e2\U000110bd\U000110cd"
+FORMAT = [
+    chr(code)
+    for code in range(sys.maxunicode + 1)
+    if unicodedata.category(chr(code)) == "Cf" and chr(code) not in DRAWN and not 0x13430 <= code <= 0x1345F
+]
+
+
+def test_two_names_that_look_the_same_are_the_same():
+    fillers = ["\u034f", "\u115f", "\u3164", "\uffa0", "\ufe0f", "\u2800"]
+    assert len(FORMAT) > 130
+    assert [text for text in [*FORMAT, *fillers] if codes(Text(40), f"A{text}") != ["unseen"]] == []
+
+
+@pytest.mark.parametrize(
+    "text", ["نمی\u200cدانم", "\u2764\ufe0f", "\U0001f468\u200d\u2695\ufe0f"], ids=["word", "heart", "medic"]
+)
+def test_what_is_told_in_words_may_be_written_with_joiners(text):
+    assert Text(500).run_validation(text) == text
+    assert Text(2000, lines=True).run_validation(text) == text
 
 
 def test_line_breaks_belong_to_notes_alone():
