@@ -45,7 +45,7 @@ def open_case(actor: Actor, data: Data, now: datetime) -> Written:
 
 def _opened_before(stored: JournalEntry, content: str, unit: Unit, show: Callable[[Case], Data]) -> Written:
     """The case that this id stands for, to who opens it again for its unit: another crew is not shown its card."""
-    if not Case.objects.filter(pk=stored.subject, uid=stored.entry, unit=unit).exists():
+    if not Case.objects.filter(pk=stored.subject or 0, unit=unit).exists():
         raise problems.IdReused("This id stands for another entry.")
     return entry.replay(stored, content, Case, show)
 
