@@ -1,42 +1,80 @@
-"""The difference between two cards, as the journal keeps it, and the card put together again from such differences."""
+"""The difference between two cards, as the journal keeps it, and the card put together again from such differences.
+
+A list is told by key: which items were added, changed or removed, so that one more dose costs the same after a thousand
+as after the first. Every so many lines the whole card is kept, so that no replay reads far back.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from difflib import SequenceMatcher
 from typing import Any
 
+import msgspec
+
 Card = dict[str, Any]
+WHOLE_EVERY = 1000  # lines; a card with all its lists full then adds some 250 bytes to each
+KEYS = ("id", "intervention", "title")  # by which an item is known again; one without any is another when it differs
+
+
+def at(seq: int, old: Card, new: Card) -> Card:
+    """What the journal line `seq` keeps of the way from the `old` card to the `new` one."""
+    return new if seq % WHOLE_EVERY == 0 else between(old, new)
+
+
+def replayed_from(seq: int) -> int:
+    """The line from which on a replay to `seq` must read: the newest that keeps the whole card, else the first."""
+    return max(1, seq - seq % WHOLE_EVERY)
 
 
 def between(old: Card, new: Card) -> Card:
-    """The top-level keys of `new` that differ from `old`; the trend as points added and removed."""
-    changed = {key: value for key, value in new.items() if key not in old or old[key] != value}
-    if "trend" in changed and old.get("trend"):
-        points = _points_between(old["trend"], new["trend"])
-        if _merged(old["trend"], points) == new["trend"]:
-            changed["trend"] = points
-    return changed
+    """The keys of `new` whose values differ from `old`; of a list its places.
+
+    ``{"places": [[first, end, items], [place, changes], …]}``: `items` stand where those from `first` to before `end`
+    stood, the item at `place` has these `changes`; counted in the list as it was, from its beginning.
+    """
+    differ = [key for key, value in new.items() if key not in old or old[key] != value]
+    return {key: _difference(old.get(key), new[key]) for key in differ}
 
 
-def _points_between(old: list[Card], new: list[Card]) -> Card:
-    known, kept = ({point["t"]: point for point in points} for points in (old, new))
-    return {
-        "added": [point for point in new if known.get(point["t"]) != point],
-        "removed": [point for point in old if kept.get(point["t"]) != point],
-    }
+def _difference(old: Any, new: Any) -> Any:
+    return {"places": list(_places(old, new))} if isinstance(old, list) and isinstance(new, list) else new
 
 
-def _merged(trend: list[Card], points: Card) -> list[Card]:
-    kept = [point for point in trend if point not in points["removed"]] + points["added"]
-    return sorted(kept, key=lambda point: str(point["t"]).rstrip("Z"))
+def _places(old: list[Any], new: list[Any]) -> Iterator[list[Any]]:
+    before, after = ([_key(item) for item in items] for items in (old, new))
+    for what, first, end, low, high in SequenceMatcher(None, before, after, autojunk=False).get_opcodes():
+        if what != "equal":
+            yield [first, end, new[low:high]]
+            continue
+        for place, (was, item) in enumerate(zip(old[first:end], new[low:high], strict=True), first):
+            if was != item:
+                yield [place, between(was, item)] if was.keys() <= item.keys() else [place, place + 1, [item]]
+
+
+def _key(item: Any) -> object:
+    known = (item.get(name) for name in KEYS) if isinstance(item, dict) else ()
+    return next((key for key in known if key), None) or msgspec.json.encode(item)
 
 
 def applied(card: Card, changed: Card) -> Card:
-    """The card after a journal entry: `card` with the keys that the entry changed."""
-    merged = {**card, **changed}
-    if isinstance(merged.get("trend"), dict):
-        merged["trend"] = _merged(card["trend"], changed["trend"])
-    return merged
+    """The card, or an item of its lists, with what was changed."""
+    return {**card, **{key: _after(card.get(key), value) for key, value in changed.items()}}
+
+
+def _after(value: Any, changed: Any) -> Any:
+    by_places = isinstance(value, list) and isinstance(changed, dict)
+    return _put(value, changed["places"]) if by_places else changed
+
+
+def _put(items: list[Any], places: list[Any]) -> list[Any]:
+    found: list[Any] = []
+    reached = 0
+    for first, *told in places:
+        end, put = told if len(told) > 1 else (first + 1, [applied(items[first], told[0])])
+        found += [*items[reached:first], *put]
+        reached = end
+    return found + items[reached:]
 
 
 def replayed(entries: Iterable[Card]) -> Card:

@@ -11,7 +11,7 @@ from uuid import UUID
 import msgspec
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from consult.changes import replayed
+from consult.changes import replayed, replayed_from
 from consult.clock import stamp
 from consult.models import Alert, Case, JournalEntry, RuleSetRecord
 from consult.resources import name_of
@@ -133,11 +133,10 @@ def entry_dict(row: JournalEntry) -> dict[str, Any]:
 
 def card_at(case: Case, seq: int) -> dict[str, Any] | None:
     """The card as it stood after a journal entry, merged from what its entries changed; None if there is none."""
-    rows = JournalEntry.objects.filter(case=case, seq__lte=seq).order_by("seq").values_list("seq", "changes")
-    lines = list(rows)
-    if not lines or lines[-1][0] != seq:
+    if not 1 <= seq <= case.seq:
         return None
-    return replayed(msgspec.json.decode(changes) for _, changes in lines)
+    rows = JournalEntry.objects.filter(case=case, seq__range=(replayed_from(seq), seq)).order_by("seq")
+    return replayed(map(msgspec.json.decode, rows.values_list("changes", flat=True)))
 
 
 def case_answer(case: Case) -> dict[str, Any]:

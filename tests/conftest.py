@@ -78,6 +78,11 @@ class Cast:
 
 @pytest.fixture
 def cast(db: None) -> Cast:
+    return make_cast()
+
+
+def make_cast() -> Cast:
+    """Both agencies with their units, people and tokens, in whichever database is set up."""
     from consult import access
     from consult.actions import accounts
 

@@ -151,8 +151,7 @@ def finish(draft: Draft) -> None:
     lines += settle.lines(case, draft.kept, facts, draft.rules, now, card, draft.happened, draft.ended)
     for work in draft.afterwards:
         work()
-    for seq, line in enumerate(lines, start=case.seq + 1):
-        card["seq"] = line.changes["seq"] = seq
+    _number(lines, draft.before, card)
     append(case, lines, now)
     case.card = msgspec.json.encode(card).decode()
     store(case, draft.kept)
@@ -161,13 +160,21 @@ def finish(draft: Draft) -> None:
         transaction.on_commit(lambda: notices.tell(case.pk, case.seq))
 
 
+def _number(lines: list[Line], before: Card, card: Card) -> None:
+    """Give each line the card's next number, and leave in its changes what differs from the card of the line before."""
+    for seq, line in enumerate(lines, start=card["seq"] + 1):
+        after = {**before, **line.changes, "seq": seq}
+        line.changes, before = changes.at(seq, before, after), after
+        card["seq"] = seq
+
+
 def _own_line(draft: Draft, card: Card) -> Line:
     at = draft.at or draft.now
     late = draft.now - at > LATE_AFTER or draft.before.get("state", "open") != Case.State.OPEN
     return Line(
         draft.event,  # type: ignore[arg-type]
         at,
-        changes.between(draft.before, card),
+        {**card},  # as it is now: what is settled after it is told by lines of their own
         actor=draft.actor,
         entry=draft.uid,
         content=draft.content,

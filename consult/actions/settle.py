@@ -13,7 +13,7 @@ from uuid import UUID
 
 from consult import events
 from consult.actions import reconcile
-from consult.card.build import Card
+from consult.card.build import Card, newest, soonest
 from consult.card.facts import Kept, by_due, clinical
 from consult.clock import stamp
 from consult.journal.append import Line
@@ -116,7 +116,7 @@ def _move(
     moved = {**before, "state": str(state), "done_at": stamp(done_at) if done_at else None}
     others = [each for each in kept["reassessments"] if each["id"] != uid]
     kept["reassessments"] = others if done_at else sorted([*others, moved], key=by_due)
-    card["reassessments"] = kept["reassessments"]
+    card["reassessments"] = soonest(kept["reassessments"])
     event = events.ReassessmentMoved(
         reassessment=uid,
         intervention=before["intervention"],
@@ -133,6 +133,7 @@ def _expire(case: Case, kept: Kept, card: Card, uid: str, now: datetime) -> Line
     row.state = Order.State.EXPIRED
     row.steps = [*row.steps, {"step": "expired", "at": stamp(now), "by": None, "reason": reason}]
     row.save(update_fields=["state", "steps"])
-    kept["orders"] = card["orders"] = [each for each in kept["orders"] if each["id"] != uid]
+    kept["orders"] = [each for each in kept["orders"] if each["id"] != uid]
+    card["orders"] = newest(kept["orders"])
     event = events.OrderEnded(order=uid, state="expired", reason=reason)
     return Line(event, now, {"orders": card["orders"]})

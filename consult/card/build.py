@@ -18,6 +18,7 @@ from dosing.goals import limits_for
 from dosing.rule_set import RuleSet
 from dosing.signs import signs_of_case
 
+MOST_SHOWN = 60  # of each list (contract, "card")
 TREND = ("sbp", "dbp", "map", "hr", "spo2", "etco2", "rr")
 
 Card = dict[str, Any]
@@ -31,9 +32,9 @@ def build(case: Case, kept: Kept, facts: Facts, rules: RuleSet) -> Card:
         **_header(case, kept),
         **_measured(kept, facts, rules),
         **_treated(case, kept, facts, rules),
-        "reassessments": sorted(kept["reassessments"], key=by_due),
-        "orders": kept["orders"],
-        "access": kept["access"],
+        "reassessments": soonest(kept["reassessments"]),
+        "orders": newest(kept["orders"]),
+        "access": newest(kept["access"]),
         "alerts": alerts_shown(kept["alerts"]),
         "last_contact_at": stamp(case.last_contact_at),
     }
@@ -41,7 +42,17 @@ def build(case: Case, kept: Kept, facts: Facts, rules: RuleSet) -> Card:
 
 def alerts_shown(alerts: list[Card]) -> list[Card]:
     """The open alerts that a card shows: a clock that is off is for the supervisor's list alone."""
-    return [alert for alert in alerts if alert["kind"] != "clock_offset"]
+    return newest([alert for alert in alerts if alert["kind"] != "clock_offset"])
+
+
+def newest(items: list[Card]) -> list[Card]:
+    """As many of these as a card shows, which come oldest first; totals count them all."""
+    return items[-MOST_SHOWN:]
+
+
+def soonest(reassessments: list[Card]) -> list[Card]:
+    """The reassessments that a card shows: the next that are due."""
+    return sorted(reassessments, key=by_due)[:MOST_SHOWN]
 
 
 def _header(case: Case, kept: Kept) -> Card:
@@ -110,12 +121,12 @@ def _rounded(value: float | None) -> float | None:
 
 
 def _treated(case: Case, kept: Kept, facts: Facts, rules: RuleSet) -> Card:
-    answers = [answer for dose in facts.doses if (answer := response.response(dose, facts, rules))]
+    shown = facts.doses[-MOST_SHOWN:]
     return {
         **_sums(case, kept, facts, rules),
-        "running": given.running(kept["doses"]),
-        "responses": answers,
-        "doses": kept["doses"],
+        "running": newest(given.running(kept["doses"])),
+        "responses": [answer for dose in shown if (answer := response.response(dose, facts, rules))],
+        "doses": newest(kept["doses"]),
     }
 
 
@@ -124,8 +135,8 @@ def _sums(case: Case, kept: Kept, facts: Facts, rules: RuleSet) -> Card:
     content = msgspec.json.encode([kept["doses"], *_stock(kept, case), case.patient, case.impression, rules.digest])
     key = hashlib.sha256(content).hexdigest()[:16]
     if kept["sums"].get("key") != key:
-        sums = {"fluids": fluids.summary(facts, rules), "given": given.totals(facts, rules)}
-        kept["sums"] = {"key": key, **sums, "in_hand": in_hand.lines(kept["containers"], facts, rules)}
+        sums = {"fluids": fluids.summary(facts, rules), "given": newest(given.totals(facts, rules))}
+        kept["sums"] = {"key": key, **sums, "in_hand": newest(in_hand.lines(kept["containers"], facts, rules))}
     return {name: kept["sums"][name] for name in ("fluids", "given", "in_hand")}
 
 

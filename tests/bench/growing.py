@@ -1,0 +1,210 @@
+"""What can be entered again and again in one case, each act once a minute: for the growth run and the test of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+from uuid import UUID, uuid4
+
+from tests.conftest import Consult
+
+Act = Callable[[Consult, datetime, int], None]
+PUSH = "epinephrine-push-dose"
+PRESSURES = ((118, 76), (84, 50), (84, 48), (62, 30))  # at goal, below it twice, critical
+
+
+def _set(consult: Consult, at: datetime, number: int) -> None:
+    sbp, dbp = PRESSURES[number % len(PRESSURES)]
+    consult.vitals(at=at, sbp=sbp, dbp=dbp, hr=120, rr=24, spo2=94, etco2=30, lungs="clear", oxygen_l_min=10)
+
+
+def _push(consult: Consult, at: datetime, number: int) -> None:
+    consult.give(PUSH, 30, "mcg", at=at)
+
+
+def _bolus(consult: Consult, at: datetime, number: int) -> None:
+    given = consult.give("crystalloid-bolus", 100, "mL", at=at, status="running", over_min=5)
+    _change(consult, at, given.resource["id"], status="stopped", infused={"value": 50, "unit": "mL"})
+
+
+def _change(consult: Consult, at: datetime, running: str, **what: Any) -> None:
+    from consult.actions import interventions
+
+    interventions.change_intervention(consult.cast.osk, UUID(running), {"id": uuid4(), "at": at, **what}, at)
+
+
+def _rate(consult: Consult, at: datetime, number: int) -> None:
+    """A new rate of the infusion that runs."""
+    name, rate = "norepinephrine-infusion", {"value": 4 + number % 3, "unit": "mcg/min"}
+    running = next((dose for dose in consult.card["running"] if dose["treatment"] == name), None)
+    if running is None:
+        consult.give(
+            name, 4, "mcg/min", at=at, status="running", concentration={"value": 16, "unit": "mcg/mL"}, container_ml=250
+        )
+    else:
+        _change(consult, at, running["id"], amount=rate)
+
+
+def _syringe(consult: Consult, at: datetime, number: int) -> None:
+    from consult.actions import containers
+
+    strength, volume = {"value": 10, "unit": "mcg/mL"}, {"value": 10, "unit": "mL"}
+    mixed = {"form": "syringe", "treatment": PUSH, "strength": strength, "volume": volume}
+    containers.record_container(consult.cast.osk, consult.uid, {"id": uuid4(), "at": at, **mixed}, at)
+
+
+def _discard(consult: Consult, at: datetime, number: int) -> None:
+    from consult.actions import containers
+
+    _syringe(consult, at, number)
+    held = consult.card["in_hand"][-1]["id"]
+    containers.discard(consult.cast.osk, UUID(held), {"id": uuid4(), "at": at}, at)
+
+
+def _access(consult: Consult, at: datetime, number: int) -> None:
+    from consult.actions import notes
+
+    done = {"procedure": "iv_access", "at": at, "outcome": "done", "gauge": 18, "site": "left forearm"}
+    notes.add_procedure(consult.cast.osk, consult.uid, {"id": uuid4(), **done}, at)
+
+
+def _request(consult: Consult, at: datetime, number: int) -> None:
+    """A request that waits, seen by a physician."""
+    from consult.actions import looks
+
+    consult.ask(at=at)
+    in_person = replace(consult.cast.merrin, user_id=uuid4())
+    looks.note_look(in_person, consult.row, "card", at)
+
+
+def _ask_back(consult: Consult, at: datetime, number: int) -> None:
+    """A physician asks back about the oldest request, again and again."""
+    from consult.actions import orders
+
+    waiting = next((each for each in consult.card["orders"] if each["state"] == "requested"), None)
+    asked = waiting["id"] if waiting else consult.ask(at=at).resource["id"]
+    question = {"id": uuid4(), "decision": "ask", "text": "Which line?"}
+    orders.decide(consult.cast.merrin, UUID(asked), question, at)
+
+
+def _ordered(consult: Consult, at: datetime, number: int) -> None:
+    """Asked, approved, misread, read back, given."""
+    from consult.actions import orders, read_back
+
+    asked = UUID(consult.ask(at=at).resource["id"])
+    orders.decide(consult.cast.merrin, asked, {"id": uuid4(), "decision": "approve"}, at)
+    for value in (300, 30):
+        said = {"treatment": PUSH, "route": "IV", "amount": {"value": value, "unit": "mcg"}}
+        read_back.read_back(consult.cast.osk, asked, {"id": uuid4(), **said}, at)
+    consult.give(PUSH, 30, "mcg", at=at, order=asked)
+
+
+def _misread(consult: Consult, at: datetime, number: int) -> None:
+    """An order of the physician's own, misread and withdrawn."""
+    from consult.actions import orders, read_back
+
+    placed = UUID(consult.ask(10, at=at, by=consult.cast.merrin).resource["id"])
+    said = {"treatment": PUSH, "route": "IV", "amount": {"value": 100, "unit": "mcg"}}
+    read_back.read_back(consult.cast.osk, placed, {"id": uuid4(), **said}, at)
+    orders.withdraw(consult.cast.merrin, placed, {"id": uuid4(), "reason": "pressure at goal"}, at)
+
+
+def _note(consult: Consult, at: datetime, number: int) -> None:
+    from consult.actions import corrections, notes
+
+    note = uuid4()
+    notes.add_note(consult.cast.osk, consult.uid, {"id": note, "at": at, "text": "Skin cool to the knees."}, at)
+    wrong = {"target": {"kind": "note", "id": note}, "reason": "other patient"}
+    corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), **wrong}, at)
+
+
+def _known(consult: Consult, at: datetime, number: int) -> None:
+    from consult.actions import cases
+
+    cases.patch_case(consult.cast.osk, consult.uid, {"destination": f"Harbor General, bay {number % 10}"}, at)
+    goal = {"measure": "map", "floor": 65 + number % 2, "reason": "as agreed"}
+    cases.set_goal(consult.cast.merrin, consult.uid, goal, at)
+
+
+def _acknowledge(consult: Consult, at: datetime, number: int) -> None:
+    """A dose beyond the limits, and its alert acknowledged by name."""
+    from consult.actions import alerts
+
+    consult.give(PUSH, 40, "mcg", at=at)
+    raised = consult.card["alerts"][-1]["id"]
+    alerts.acknowledge(consult.cast.merrin, UUID(raised), {"id": uuid4(), "note": "spoken to"}, at)
+
+
+def _time(consult: Consult, at: datetime, number: int) -> None:
+    """What time alone brings: overdue, escalated, expired."""
+    from consult.actions import alerts
+
+    consult.give(PUSH, 10, "mcg", at=at)
+    alerts.sweep(at)
+
+
+def _control(consult: Consult, at: datetime, number: int) -> None:
+    from consult.actions import cases
+
+    taker = (consult.cast.merrin, consult.cast.quillan)[number % 2]
+    cases.accept(taker, consult.uid, {"take_over": True}, at)
+
+
+def _ended(consult: Consult, at: datetime, number: int) -> None:
+    """Handed over or closed, looked back at, put on the board again."""
+    from consult.actions import cases, reviews
+
+    if number % 2:
+        cases.handover(consult.cast.osk, consult.uid, {"to": "Harbor General", "at": at}, at)
+    else:
+        cases.close(consult.cast.osk, consult.uid, {"outcome": "cancelled", "at": at}, at)
+    reviews.add_review(
+        consult.cast.averill, consult.uid, {"id": uuid4(), "text": "Pump late.", "outcome": "learning"}, at
+    )
+    cases.reopen(consult.cast.merrin, consult.uid, {"reason": "turned back"}, at)
+
+
+def _rules(consult: Consult, at: datetime, number: int) -> None:
+    """Another rule set for the agency, and so for the case."""
+    from consult.actions import rule_sets
+    from dosing import rule_set
+
+    rules = rule_set.load_shipped(("conservative", "demonstration")[number % 2])
+    rule_sets.adopt(consult.cast.sorrel, rules, at, reason="yearly review", by_way_of="command")
+
+
+def _rebuilt(consult: Consult, at: datetime, number: int) -> None:
+    """The card made anew by other code than before."""
+    import msgspec
+
+    from consult.actions import cards
+    from consult.models import Case
+
+    older = msgspec.json.encode({**consult.card, "map_slope": -99.0}).decode()
+    Case.objects.filter(uid=consult.uid).update(card=older)
+    cards.rebuild_card(consult.row.pk, at)
+
+
+ACTS: dict[str, Act] = {
+    "vitals": _set,
+    "push": _push,
+    "bolus, stopped": _bolus,
+    "new rate": _rate,
+    "syringe": _syringe,
+    "syringe, discarded": _discard,
+    "IV access": _access,
+    "request, seen": _request,
+    "asked back": _ask_back,
+    "order, read back, given": _ordered,
+    "order, misread, withdrawn": _misread,
+    "note, corrected": _note,
+    "patch and goal": _known,
+    "dose, acknowledged": _acknowledge,
+    "dose, time passes": _time,
+    "control taken over": _control,
+    "card rebuilt": _rebuilt,
+}
+# These end the case or judge it anew, and so shorten its lists: they want a case of their own.
+ENDING: dict[str, Act] = {"ended and reopened": _ended, "rule set": _rules}
