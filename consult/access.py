@@ -49,7 +49,7 @@ def actor_for_token(text: str, now: datetime) -> Actor:
     kept = _kept_tokens.get(digest)
     if kept and timedelta(0) <= now - kept[1] < TOKEN_KEPT:
         return kept[0]
-    token = _valid_tokens(now).filter(digest=digest).select_related("membership__user").first()
+    token = valid_tokens(now).filter(digest=digest).select_related("membership__user").first()
     if token is None:
         _kept_tokens.pop(digest, None)
         raise problems.NotSignedIn("The token is unknown, has expired or was revoked.")
@@ -104,7 +104,13 @@ def _listed(names: Iterable[str]) -> str:
     return ", ".join(map(repr, names))
 
 
-def _valid_tokens(now: datetime) -> QuerySet[DeviceToken]:
+def actor_of_membership(membership: Membership) -> Actor:
+    """Who acts as this membership."""
+    return _actor(membership)
+
+
+def valid_tokens(now: datetime) -> QuerySet[DeviceToken]:
+    """The tokens that work at this time."""
     return DeviceToken.objects.filter(
         Q(membership__user=None) | Q(membership__user__is_active=True),
         revoked_at=None,

@@ -44,6 +44,12 @@ class NotFound(Problem):
     status, type, title = 404, "not-found", "There is no such thing here."
 
 
+class TooMany(Problem):
+    """Too many tries from one place in a short time."""
+
+    status, type, title = 429, "too-many", "Too many tries from here. Wait a minute, then try again."
+
+
 class Unavailable(Problem):
     """The database is away for the moment: the same entry may be sent again."""
 

@@ -59,10 +59,10 @@ def label_of(record: RuleSetRecord) -> dict[str, str]:
     return {"name": record.name, "version": record.version, "digest": record.digest}
 
 
-def agency_journal(agency: UUID, limit: int = PAGE) -> list[dict[str, Any]]:
-    """The newest lines of the agency's own journal, newest first: what happened in no case, such as adoptions."""
-    rows = JournalEntry.objects.filter(agency=agency, case=None).order_by("-seq")[:limit]
-    return [entry_dict(row) for row in rows]
+def agency_journal(agency: UUID, kind: str = "", limit: int = PAGE) -> list[dict[str, Any]]:
+    """The newest lines of the agency's own journal, of one kind or of all, newest first: what happened in no case."""
+    rows = JournalEntry.objects.filter(agency=agency, case=None).order_by("-seq")
+    return [entry_dict(row) for row in (rows.filter(kind=kind) if kind else rows)[:limit]]
 
 
 def rules_of(case: Case) -> RuleSet:

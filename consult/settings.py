@@ -112,6 +112,8 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "consult.passwords.NoPattern"},
+    {"NAME": "consult.passwords.NoOwnName"},
 ]
 LOGIN_URL = "/sign-in/"
 LOGIN_REDIRECT_URL = "/"
@@ -121,7 +123,12 @@ ACCOUNT_LOGIN_METHODS = {"username"}
 ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_SESSION_REMEMBER = None
-ACCOUNT_RATE_LIMITS = {"login": "30/m/ip", "login_failed": "10/m/ip,5/5m/key", "reauthenticate": "10/m/user"}
+ACCOUNT_RATE_LIMITS = {
+    "login": "30/m/ip",
+    "login_failed": "10/m/ip,5/5m/key",
+    "reauthenticate": "10/m/user",
+    "sign_in_link": "30/m/ip",
+}
 # Behind the proxy a sign-in is counted against the address that the proxy names last.
 ALLAUTH_TRUSTED_PROXY_COUNT = 1 if HTTPS else 0
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]

@@ -45,10 +45,10 @@ LINES: list[tuple[str, ...]] = [
     ("consult.chart",),
     ("consult.journal", "consult.card"),
     # the only place that hands out a case, a unit, an agency
-    ("consult.access",),
+    ("consult.access", "consult.directory"),
     ("consult.actor",),
     ("consult.queries", "consult.heartbeat", "consult.migrations"),
-    ("consult.resources",),
+    ("consult.resources", "consult.names"),
     ("consult.models",),
     (
         "consult.notices",
@@ -59,6 +59,7 @@ LINES: list[tuple[str, ...]] = [
         "consult.changes",
         "consult.ids",
         "consult.unseen",
+        "consult.passwords",
     ),
     # pure: no Django, no clock, no settings
     ("dosing",),

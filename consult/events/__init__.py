@@ -28,9 +28,20 @@ from consult.events.case import (
     ReviewAdded,
 )
 from consult.events.orders import OrderDecided, OrderEnded, OrderPlaced, OrderReadBack, OrderRequested, OrdersSeen
+from consult.events.people import (
+    AgencyCreated,
+    MemberAdded,
+    MemberEnded,
+    SignInLinkIssued,
+    SignInLinkUsed,
+    TokenIssued,
+    TokenRevoked,
+    UnitAdded,
+)
 from consult.events.rules import CaseRulesChanged, RuleSetAdopted
 
 __all__ = [
+    "AgencyCreated",
     "AlertAcknowledged",
     "AlertChanged",
     "AlertCleared",
@@ -51,6 +62,8 @@ __all__ = [
     "GoalSet",
     "InterventionChanged",
     "InterventionRecorded",
+    "MemberAdded",
+    "MemberEnded",
     "NoteAdded",
     "OrderDecided",
     "OrderEnded",
@@ -62,5 +75,10 @@ __all__ = [
     "ReassessmentMoved",
     "ReviewAdded",
     "RuleSetAdopted",
+    "SignInLinkIssued",
+    "SignInLinkUsed",
+    "TokenIssued",
+    "TokenRevoked",
+    "UnitAdded",
     "VitalsRecorded",
 ]

@@ -4,6 +4,7 @@ import consult.models.fields
 import django.contrib.auth.models
 import django.contrib.auth.validators
 import django.db.models.deletion
+import django.db.models.functions.text
 import django.utils.timezone
 from django.conf import settings
 from django.db import migrations, models
@@ -23,6 +24,9 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.UUIDField(default=consult.models.fields.new_id, editable=False, primary_key=True, serialize=False)),
                 ('name', models.CharField(max_length=120, unique=True)),
+                ('timezone', models.CharField(default='UTC', max_length=60)),
+                ('call_back', models.CharField(blank=True, default='', max_length=60)),
+                ('notify', models.CharField(blank=True, default='', max_length=120)),
                 ('seq', models.PositiveIntegerField(default=0)),
                 ('head', models.CharField(blank=True, default='', max_length=64)),
             ],
@@ -148,6 +152,17 @@ class Migration(migrations.Migration):
                 ('expires_at', models.DateTimeField()),
                 ('revoked_at', models.DateTimeField(null=True)),
                 ('membership', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='tokens', to='consult.membership')),
+            ],
+        ),
+        migrations.CreateModel(
+            name='SignInLink',
+            fields=[
+                ('id', models.UUIDField(default=consult.models.fields.new_id, editable=False, primary_key=True, serialize=False)),
+                ('digest', models.CharField(max_length=64, unique=True)),
+                ('created_at', models.DateTimeField()),
+                ('expires_at', models.DateTimeField()),
+                ('used_at', models.DateTimeField(null=True)),
+                ('membership', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='sign_in_links', to='consult.membership')),
             ],
         ),
         migrations.CreateModel(
@@ -407,8 +422,16 @@ class Migration(migrations.Migration):
             index=models.Index(fields=['case'], name='review_case'),
         ),
         migrations.AddConstraint(
+            model_name='agency',
+            constraint=models.UniqueConstraint(django.db.models.functions.text.Lower('name'), name='one_agency_per_name_in_any_case'),
+        ),
+        migrations.AddConstraint(
             model_name='unit',
             constraint=models.UniqueConstraint(fields=('agency', 'call_sign'), name='one_unit_per_call_sign'),
+        ),
+        migrations.AddConstraint(
+            model_name='unit',
+            constraint=models.UniqueConstraint(models.F('agency'), django.db.models.functions.text.Lower('call_sign'), name='one_unit_per_call_sign_in_any_case'),
         ),
         migrations.AddConstraint(
             model_name='membership',

@@ -5,7 +5,7 @@ from consult.models.case import Case, Correction, Intervention, InterventionChan
 from consult.models.container import Container
 from consult.models.journal import AccessRecord, Heartbeat, JournalCheck, JournalEntry
 from consult.models.order import Order
-from consult.models.people import Agency, DeviceToken, Membership, Unit, User
+from consult.models.people import Agency, DeviceToken, Membership, SignInLink, Unit, User
 from consult.models.rules import RuleSetRecord
 
 __all__ = [
@@ -28,6 +28,7 @@ __all__ = [
     "Reassessment",
     "Review",
     "RuleSetRecord",
+    "SignInLink",
     "Unit",
     "User",
     "Vitals",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib.auth.models import AbstractUser
 from django.db import models
+from django.db.models.functions import Lower
 
 from consult.models.fields import new_id
 
@@ -23,13 +24,20 @@ class Agency(models.Model):
     """An ambulance agency with its medical control: the wall around all its data.
 
     `seq` and `head` are the last number and digest of its own journal: what happened in the agency and in no case.
+    `call_back` is what its crews call when the board is not enough, `notify` who is told when nobody answers.
     """
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     name = models.CharField(max_length=120, unique=True)
+    timezone = models.CharField(max_length=60, default="UTC")
+    call_back = models.CharField(max_length=60, default="", blank=True)
+    notify = models.CharField(max_length=120, default="", blank=True)
     rule_set = models.ForeignKey("consult.RuleSetRecord", models.PROTECT, null=True, related_name="agencies")
     seq = models.PositiveIntegerField(default=0)
     head = models.CharField(max_length=64, default="", blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(Lower("name"), name="one_agency_per_name_in_any_case")]
 
 
 class Unit(models.Model):
@@ -40,7 +48,10 @@ class Unit(models.Model):
     call_sign = models.CharField(max_length=40)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["agency", "call_sign"], name="one_unit_per_call_sign")]
+        constraints = [
+            models.UniqueConstraint(fields=["agency", "call_sign"], name="one_unit_per_call_sign"),
+            models.UniqueConstraint("agency", Lower("call_sign"), name="one_unit_per_call_sign_in_any_case"),
+        ]
 
 
 class Membership(models.Model):
@@ -79,3 +90,14 @@ class DeviceToken(models.Model):
     created_at = models.DateTimeField()
     expires_at = models.DateTimeField()
     revoked_at = models.DateTimeField(null=True)
+
+
+class SignInLink(models.Model):
+    """A link by which a person sets a password and signs in, once: of its 256 random bits only the digest is kept."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    membership = models.ForeignKey(Membership, models.PROTECT, related_name="sign_in_links")
+    digest = models.CharField(max_length=64, unique=True)
+    created_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True)

@@ -46,7 +46,7 @@ def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
         actor,
         "rules/rules.html",
         record=record,
-        adoptions=[line for line in queries.agency_journal(actor.agency) if line["kind"] == "rule_set.adopted"],
+        adoptions=queries.agency_journal(actor.agency, "rule_set.adopted"),
         may_look=actor.is_supervisor,
         rule_set=rule_set,
         goals=[goal_row(rule) for rule in rule_set.goals],
