@@ -9,16 +9,15 @@ from django.contrib.auth.validators import ASCIIUsernameValidator
 from django.core.exceptions import ValidationError
 
 from consult.problems import Invalid
+from consult.unseen import NOT_IN_A_NAME
 
-# Letters, marks and symbols that draw nothing: Hangul fillers, Khmer inherent vowels, blank braille, joiners.
-BLANK = frozenset("\u034f\u115f\u1160\u17b4\u17b5\u2800\u3164\uffa0") | {chr(code) for code in range(0xFE00, 0xFE10)}
 USERNAME_MOST = 60
 
 
 def tidy(text: str, what: str, most: int) -> str:
     """The name without white space around it, single spaces inside, composed (NFC); raises ``Invalid``."""
     name = unicodedata.normalize("NFC", " ".join(text.split()))
-    if any(letter in BLANK or unicodedata.category(letter)[0] == "C" for letter in name):
+    if NOT_IN_A_NAME.search(name) or not name.isprintable():
         raise Invalid(f"The {what} holds a character that cannot be seen. Type it again.")
     if not any(letter.isalnum() for letter in name):
         raise Invalid(f"The {what} needs at least one letter or digit.")
