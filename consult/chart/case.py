@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from math import ceil
 from typing import Any
 
 from django.utils.html import escape
@@ -23,6 +24,8 @@ LANES = (
     ("etco2", "EtCO2", "mmHg", 12, 4),
 )
 LEAST_MINUTES = 10
+DAY, YEAR = 24 * 60, 365 * 24 * 60  # minutes
+STEPS = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480)  # minutes from one clock time to the next; then whole days
 GIVEN = 52  # height of the marks above the pressures
 
 
@@ -67,11 +70,12 @@ def _times(shown: Course, minutes: float | None, sheet: Sheet) -> Times:
 def _clock(times: Times, height: float) -> Iterator[str]:
     span = (times.end - times.start) / timedelta(minutes=1)
     most = (times.right - times.left) / 62
-    step = next((step for step in (1, 2, 5, 10, 15, 30, 60, 120, 240) if span / step <= most), 480)
+    step = next((step for step in STEPS if span / step <= most), ceil(span / most / DAY) * DAY)
+    shown = svg.clock if step < DAY else svg.day if step < YEAR else svg.year
     for tick in times.ticks(step):
         x = times.x(tick)
         yield svg.path("tr-grid", f"M{svg.number(x)} {GIVEN - 8}V{svg.number(height - 18)}")
-        yield svg.text("tr-clock", x, height - 4, svg.clock(tick), "middle")
+        yield svg.text("tr-clock", x, height - 4, shown(tick), "middle")
 
 
 def _pressure(shown: Course, times: Times, sheet: Sheet, card: Mapping[str, Any]) -> Iterator[str]:

@@ -122,6 +122,16 @@ def clock(at: datetime) -> str:
     return timezone.localtime(at).strftime("%H:%M")
 
 
+def day(at: datetime) -> str:
+    """Day and month in the pages' time zone: ``5 Jan``."""
+    return f"{timezone.localtime(at).day} {timezone.localtime(at):%b}"
+
+
+def year(at: datetime) -> str:
+    """The year in the pages' time zone."""
+    return f"{timezone.localtime(at).year}"
+
+
 def clock_seconds(at: datetime) -> str:
     """Hours, minutes and seconds in the pages' time zone."""
     return timezone.localtime(at).strftime("%H:%M:%S")

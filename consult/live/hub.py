@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 from consult import clock
 from consult.live.hints import hints
-from consult.live.news import News
+from consult.live.news import News, Tick
 from consult.live.outage import Outage
 from consult.live.picture import Picture
 from consult.live.seat import GOING_AWAY, NOT_SIGNED_IN, Room, Seat, rooms_of
@@ -140,9 +140,9 @@ class Hub:
     async def _tick(self) -> None:
         if time.monotonic() - self._healed_at > self.pace.trust:
             return
-        now = clock.now()
+        tick = Tick(clock.now(), await self.picture.swept_at())
         for seat in self.seats:
-            seat.outbox.offer_tick(now)
+            seat.outbox.offer_tick(tick)
 
     async def _check(self) -> None:
         """End the sockets whose membership, token or session has ended, and those open for longer than allowed."""

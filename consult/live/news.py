@@ -50,6 +50,18 @@ def hello(picture: Sequence[News], now: datetime, *, html: bool) -> str:
     return f'{{"type":"hello","server_time":"{stamp(now)}","cases":[{cards}]{drawn}}}'
 
 
-def tick(heads: Mapping[str, int], now: datetime) -> str:
-    """A sign of life with the seq of each card sent to this socket: a client that holds another has missed one."""
-    return json.dumps({"type": "tick", "server_time": stamp(now), "heads": heads}, separators=(",", ":"))
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A sign of life at a moment; `swept_at` is when time last did its work on all cases, None where it never has."""
+
+    at: datetime
+    swept_at: datetime | None
+
+    def text(self, heads: Mapping[str, int]) -> str:
+        """The message, with the seq of each card sent to this socket: a client that holds another has missed one.
+
+        By `sweep_age_s` the pages see that alert checks have stopped.
+        """
+        age = round((self.at - self.swept_at).total_seconds(), 1) if self.swept_at else None
+        told = {"type": "tick", "server_time": stamp(self.at), "heads": heads, "sweep_age_s": age}
+        return json.dumps(told, separators=(",", ":"))

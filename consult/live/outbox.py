@@ -8,7 +8,7 @@ from collections.abc import Awaitable, Callable, Sequence
 from datetime import datetime
 
 from consult.live import news as messages
-from consult.live.news import News
+from consult.live.news import News, Tick
 
 Send = Callable[[str], Awaitable[None]]
 
@@ -27,7 +27,7 @@ class Outbox:
         self._patience_s = patience_s
         self._pending: dict[int, News] = {}
         self._ended: dict[str, int] = {}
-        self._tick_at: datetime | None = None
+        self._tick: Tick | None = None
         self._something = asyncio.Event()
 
     def offer(self, news: News) -> None:
@@ -35,9 +35,9 @@ class Outbox:
         self._pending[news.case] = news
         self._something.set()
 
-    def offer_tick(self, now: datetime) -> None:
+    def offer_tick(self, tick: Tick) -> None:
         """Take a tick to be sent; it replaces one that still waits."""
-        self._tick_at = now
+        self._tick = tick
         self._something.set()
 
     def open_with(self, picture: Sequence[News], now: datetime) -> None:
@@ -56,10 +56,10 @@ class Outbox:
             await self._empty()
 
     async def _empty(self) -> None:
-        while self._tick_at or self._pending:
-            if self._tick_at:
-                at, self._tick_at = self._tick_at, None
-                await self._deliver(messages.tick(self.heads, at))
+        while self._tick or self._pending:
+            if self._tick:
+                tick, self._tick = self._tick, None
+                await self._deliver(tick.text(self.heads))
             elif self._note(news := self._pending.pop(next(iter(self._pending)))):
                 await self._deliver(news.page_text if self.html else news.text)
 

@@ -15,7 +15,7 @@ from uuid import UUID
 import msgspec
 from channels.db import database_sync_to_async
 
-from consult import queries
+from consult import heartbeat, queries
 from consult.live.auth import Pass
 from consult.live.news import News
 from consult.models import Case
@@ -50,6 +50,10 @@ class Picture:
     async def heads(self) -> dict[int, int]:
         """How far each open case is: its seq by its key."""
         return {head.case: head.seq for head in await in_thread(queries.open_heads)}
+
+    async def swept_at(self) -> datetime | None:
+        """When the sweep last ran to its end."""
+        return await in_thread(heartbeat.last, "sweep")
 
     async def ended(self, passes: set[Pass], now: datetime) -> set[Pass]:
         """Those that no longer hold."""

@@ -2,7 +2,7 @@
 
 import { applyRole, startActions, whoDecided } from "./actions.js";
 import { startClock, tick } from "./clock.js";
-import { Live, watchServer } from "./live.js";
+import { Live } from "./live.js";
 import { CardOrder } from "./order.js";
 import { parse, remember, swap } from "./parts.js";
 import { sound, startSound } from "./sound.js";
@@ -137,7 +137,6 @@ startActions();
 startFilters();
 startDensity();
 startSound(document.getElementById("sound"));
-watchServer();
 refresh();
 board.addEventListener("pointerleave", () => refresh());
 let queue = Promise.resolve();

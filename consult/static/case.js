@@ -2,7 +2,7 @@
 
 import { applyRole, call, formBody, startActions, whoDecided } from "./actions.js";
 import { now, startClock, tick } from "./clock.js";
-import { Live, watchServer } from "./live.js";
+import { Live } from "./live.js";
 import { parse, remember, swap } from "./parts.js";
 import { sound, startSound } from "./sound.js";
 
@@ -129,7 +129,6 @@ startClock();
 startActions(() => renew());
 startCursor();
 startSound(document.getElementById("sound"));
-watchServer();
 new Live(page.dataset.socket, { onMessage: () => renew() });
 setInterval(renew, OTHERS_EVERY);
 setInterval(() => sound(page.querySelector(".alarm[data-state='raised'][data-priority='high']") ? "high" : page.querySelector(".alarm[data-state='raised']") ? "medium" : ""), 1000);

@@ -1,5 +1,6 @@
 /* News of the case while a page is open: when its card changes, the parts of the page that show it are fetched anew. */
 
+import { showChecks } from "./checks-notice.js";
 import { setServerTime, tick } from "./crew-time.js";
 
 const RETRY_MS = 3000;
@@ -30,6 +31,7 @@ export function startLive(link) {
       const message = JSON.parse(data);
       if (message.server_time) setServerTime(message.server_time);
       link.heard();
+      if (message.type === "tick") showChecks(message);
       const newest = message.seq ?? message.cases?.[0]?.seq ?? 0;
       if (message.type === "gone" || newest > seq) {
         if (seq || message.type === "gone") refreshParts();

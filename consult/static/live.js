@@ -1,6 +1,7 @@
 // The websocket of board and case page: connects, tells the page what arrives, and says unmistakably when it is not live.
 
 import { clockText, countText, now, setServerTime } from "./clock.js";
+import { showChecks } from "./checks-notice.js";
 import { checkRules } from "./rules-banner.js";
 
 const SILENCE = 8000; // the server ticks every 5 s; with 8 s of silence the page says so well within 10 s
@@ -35,7 +36,7 @@ export class Live {
     this.lastAt = now();
     this.tries = 0;
     this.set(true);
-    if (message.type === "tick") return;
+    if (message.type === "tick") return showChecks(message);
     checkRules((message.card ?? message.cases?.[0])?.rule_set);
     this.onMessage(message);
   }
@@ -81,15 +82,4 @@ function show(link) {
 function write(id, text) {
   const element = document.getElementById(id);
   if (element && element.textContent !== text) element.textContent = text;
-}
-
-/** Ask every 15 s whether the server's background work is alive, and show a notice while it is not. */
-export function watchServer() {
-  const notice = document.getElementById("server-notice");
-  const ask = async () => {
-    const answer = await fetch("/readyz", { cache: "no-store" }).catch(() => null);
-    notice.hidden = !answer || answer.ok;
-  };
-  setInterval(ask, 15000);
-  ask();
 }

@@ -150,6 +150,11 @@ def test_a_silent_server_is_told_within_ten_seconds(phone: Phone, board: Board):
     expect(phone.link).to_contain_text("No link", timeout=10_000)
 
 
+def test_a_crew_is_told_that_nothing_raises_alerts(phone: Phone):
+    """No worker runs beside these tests."""
+    expect(phone.page.get_by_text("Alert checks have stopped: alerts may be late.")).to_be_visible(timeout=8_000)
+
+
 def test_without_a_link_no_other_page_is_opened_and_what_was_typed_stays(phone: Phone):
     phone.type(hr=128)
     phone.page.context.set_offline(True)  # a tick of the socket would be a link

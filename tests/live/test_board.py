@@ -1,7 +1,11 @@
 """What a board is told: the whole picture, then every card, going and tick, in order."""
 
+from datetime import timedelta
+
 import pytest
 
+from consult import clock
+from consult.actions import alerts
 from tests.live.cast import change, open_case
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -61,8 +65,21 @@ async def test_a_tick_names_the_server_time_and_every_head(cast, watch, do):
     await board.until(lambda b: b.seqs(str(case.uid)) == [2] and str(other.uid) not in b.cards)
     await board.until(lambda b: b.seen[-1]["type"] == "tick")
 
-    assert board.seen[-1].keys() == {"type", "server_time", "heads"}
+    assert board.seen[-1].keys() == {"type", "server_time", "heads", "sweep_age_s"}
     assert board.seen[-1]["heads"] == {str(case.uid): 2}
+
+
+async def test_a_tick_tells_how_long_ago_the_sweep_ran(cast, watch, do):
+    board = await watch()
+    await board.until(lambda b: b.seen[-1]["type"] == "tick")
+    assert board.seen[-1]["sweep_age_s"] is None
+
+    await do(alerts.sweep, clock.now() - timedelta(seconds=31))
+    await board.until(lambda b: b.seen[-1].get("sweep_age_s"))
+    assert 31 <= board.seen[-1]["sweep_age_s"] < 60
+
+    await do(alerts.sweep, clock.now())
+    await board.until(lambda b: (b.seen[-1].get("sweep_age_s") or 60) < 30)
 
 
 async def test_cards_never_come_out_of_order(cast, watch, do):

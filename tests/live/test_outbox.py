@@ -9,7 +9,7 @@ from uuid import UUID, uuid4
 
 import pytest
 
-from consult.live.news import News
+from consult.live.news import News, Tick
 from consult.live.outbox import Outbox
 
 AGENCY, SEVEN = uuid4(), uuid4()
@@ -127,7 +127,7 @@ async def test_news_that_came_before_the_picture_are_told_after_it(outbox, reade
 
 async def test_a_tick_goes_before_cards_that_wait_so_that_load_cannot_hold_it_up(outbox, reader, running):
     outbox.offer(news(1, 4))
-    outbox.offer_tick(NOON)
+    outbox.offer_tick(Tick(NOON, None))
     await settled()
 
     assert [kind for kind, *_ in reader.took] == ["hello", "tick", "card"]

@@ -18,7 +18,7 @@ from consult.chart.trend import small_trend, trend
 from tests.screens import sample_board as board
 from tests.screens import sample_states as states
 from tests.screens.page_text import Element, read
-from tests.screens.sample_cards import NOW, at, dose
+from tests.screens.sample_cards import NOW, at, dose, point
 
 
 def drawn(html: str) -> Element:
@@ -194,6 +194,22 @@ def test_a_shorter_range_holds_fewer_sets():
 
 
 # ---- in words
+
+
+@pytest.mark.parametrize(
+    ("minutes", "label"),
+    [(24 * 60, r"\d\d:\d\d"), (3 * 365 * 24 * 60, r"\d+ \w\w\w"), (130 * 365 * 24 * 60, r"\d{4}")],
+    ids=["a day", "three years", "back to 1900"],
+)
+def test_one_reading_long_ago_makes_the_axis_no_heavier(minutes: float, label: str):
+    card = {**board.kestrel(), "trend": [point(minutes, 90, 60), point(5, 88, 50)]}
+
+    drawing = case_chart(card, None)
+    clocks = [tick.text for tick in drawn(drawing).every("tr-clock")]
+
+    assert len(drawing) < 20_000
+    assert 5 <= len(clocks) <= 13
+    assert all(re.fullmatch(label, clock) for clock in clocks)
 
 
 def test_the_text_names_first_last_lowest_and_goal():
