@@ -208,7 +208,10 @@ class Reassessment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """An order or a request, as far as its clocks and limits go; while the crew is asked back nothing waits."""
+    """An order or a request, as far as its clocks and limits go; while the crew is asked back nothing waits.
+
+    ``told`` is how it stands in words, where that is to be said: ``the order was withdrawn by Dr. Merrin``.
+    """
 
     id: str
     treatment: str
@@ -224,6 +227,7 @@ class Order:
     expires_at: datetime | None = None
     misread_at: datetime | None = None
     by: str = ""
+    told: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,6 +23,7 @@ _NO_ORDER = {
     "given": "the order has been carried out already",
     "not_given": "the order was recorded as not given",
 }
+_ENDED = frozenset({"declined", "withdrawn", "expired", "voided", "not_given"})
 
 
 class UnknownTreatment(LookupError):
@@ -61,7 +62,7 @@ def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | No
     Raises UnknownTreatment, and units.WrongUnit (``field`` says of what) for an amount of another kind.
     """
     if proposal.treatment == OTHER:
-        return outside_rule_set(rules)
+        return outside_rule_set(rules, order)
     if proposal.treatment not in rules.treatments:
         raise UnknownTreatment(proposal.treatment)
     at_bedside = bedside(facts, rules, proposal.at)
@@ -86,12 +87,16 @@ def _found(asked: limits_dose.Proposed, of_strength: list[Finding], order: Order
     return found if order is None else _with_order(found, asked, order)
 
 
-def outside_rule_set(rules: RuleSet) -> Check:
-    """The check of a drug that the rule set lacks: a caution, nothing to compute."""
+def outside_rule_set(rules: RuleSet, order: Order | None = None) -> Check:
+    """The check of a drug that the rule set lacks: a caution, nothing to compute, and an order that does not hold."""
     source = source_text(rules.findings["not_in_rule_set"])
     words = "not in the rule set: no limit was checked"
     found = (Finding("not_in_rule_set", words, source, level="caution"),)
-    return Check(verdict="caution", findings=found, give=None, weight_used=None, next_at=None, rule_set=rules.label)
+    if order is not None and order.state != "read_back":
+        found = (_no_order(order, rules), *found)
+    return Check(
+        verdict=worst([*found]), findings=found, give=None, weight_used=None, next_at=None, rule_set=rules.label
+    )
 
 
 def _weight_used(asked: limits_dose.Proposed) -> Weight | None:
@@ -114,10 +119,17 @@ def _next_at(asked: limits_dose.Proposed, found: list[Finding], order: Order | N
 def _with_order(found: list[Finding], asked: limits_dose.Proposed, order: Order) -> list[Finding]:
     """An order that was read back and covers this dose makes cautions of what it was given for."""
     if order.state != "read_back":
-        return [*found, asked.question.find("order_not_read_back", _NO_ORDER[order.state])]
+        return [*found, _no_order(order, asked.question.bedside.rules)]
     if not covers(order, asked):
         return found
     return [*(_ordered(finding, asked, order) for finding in found), *_sooner(asked, order, found)]
+
+
+def _no_order(order: Order, rules: RuleSet) -> Finding:
+    """That an order does not hold: how it stands, and where it ended who ended it when."""
+    words = order.told if order.told and order.state in _ENDED else _NO_ORDER[order.state]
+    code = "order_not_read_back"
+    return Finding(code, words, source_text(rules.findings[code]), None, level_of(code))
 
 
 def carries_out(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order) -> bool:

@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 
 from consult import access, digest, events, problems, queries
 from consult.access import Actor
-from consult.actions import clocks, entry, letters, rule_sets
+from consult.actions import clocks, entry, letters, order_book, rule_sets
 from consult.actions.entry import Data, Draft, Written, write
 from consult.card.facts import empty
 from consult.models import Agency, Case, JournalEntry, Unit
@@ -127,8 +127,6 @@ def patch_case(
 
 
 def _patched(draft: Draft, data: Data) -> Case:
-    from consult.actions.order_book import void_per_kg
-
     case, changes = draft.case, {}
     for name in PATCHABLE:
         if name in data:
@@ -139,7 +137,7 @@ def _patched(draft: Draft, data: Data) -> Case:
         weight = case.patient.get("weight")
         case.patient = {**case.patient, **changes["patient"]}
         if case.patient.get("weight") != weight:
-            void_per_kg(draft)
+            order_book.void_per_kg(draft)
     case.version = draft.seq
     draft.event = events.CaseChanged(changes=digest.plain(changes))
     return case
@@ -192,6 +190,7 @@ def _close(draft: Draft, data: Data) -> Case:
 def _end(draft: Draft, data: Data, state: str, outcome: str, event: events.Event) -> Case:
     draft.at = data.get("at") or draft.now
     draft.case.state, draft.case.outcome, draft.case.ended_at = state, outcome, draft.at
+    order_book.withdraw_open(draft)
     draft.event = event
     return draft.case
 

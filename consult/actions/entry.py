@@ -47,6 +47,7 @@ class Draft:
     """A write under way: the locked case with its facts and rules, who writes, when; `act` leaves the event here.
 
     `happened` are causes of alerts that the write brings about, `ended` those (kind, cause, why) that it ends;
+    `followed` are events that it brings about besides its own, each a journal line after it;
     `clock_offset_s` is how far the sender's clock is behind, where the sender said so; `afterwards` is what
     the row takes over from the settled case.
     """
@@ -65,6 +66,7 @@ class Draft:
     row: Data = field(default_factory=dict)
     happened: list[Cause] = field(default_factory=list)
     ended: list[tuple[str, str, str]] = field(default_factory=list)
+    followed: list[Event] = field(default_factory=list)
     clock_offset_s: float | None = None
     afterwards: list[Callable[[], None]] = field(default_factory=list)
 
@@ -148,6 +150,7 @@ def finish(draft: Draft) -> None:
     facts = clinical(case, draft.kept)
     card = build(case, draft.kept, facts, draft.rules)
     lines = [_own_line(draft, card)] if draft.event else []
+    lines += [Line(event, draft.at or now, {}, actor=draft.actor) for event in draft.followed]
     lines += settle.lines(case, draft.kept, facts, draft.rules, now, card, draft.happened, draft.ended)
     for work in draft.afterwards:
         work()

@@ -18,6 +18,7 @@ from consult.actions.reassessments import open_for
 from consult.card.facts import add_dose, clinical
 from consult.clock import stamp, when
 from consult.models import Intervention
+from consult.render.order_story import sentence
 from consult.resources import intervention_dict
 from dosing.facts import Order
 from dosing.findings import BEYOND, PASSING
@@ -50,7 +51,7 @@ def _record(draft: Draft, data: Data) -> Intervention:
     add_dose(draft.kept, dose)
     open_for(draft, row, dose)
     if order:
-        order_book.count_given(draft, order, data)
+        order_book.count_given(draft, order, data, row.order.state)
     if not dose["prior"]:  # what others gave is no deviation of this crew's
         _flag(draft, dose, check, row.given_at)
     draft.at = data["given_at"]
@@ -59,10 +60,10 @@ def _record(draft: Draft, data: Data) -> Intervention:
 
 
 def _check(draft: Draft, data: Data, order: Ordered) -> dict[str, Any]:
+    ordered = msgspec.convert({**order, "told": sentence(order)}, Order) if order else None
     if data["treatment"] == OTHER:
-        return unlisted(data, draft.rules)
+        return unlisted(data, draft.rules, ordered)
     facts = clinical(draft.case, draft.kept)
-    ordered = msgspec.convert(order, Order) if order else None
     return checked(proposal_of(data, data["given_at"]), facts, draft.rules, ordered)
 
 
@@ -145,7 +146,7 @@ def _change(draft: Draft, data: Data, pk: int) -> Intervention:
         raise problems.WrongState(f"This intervention is {row.status}; only what runs can change.")
     if at < row.given_at:
         raise problems.Invalid.at("/at", "A change cannot come before the start.")
-    order = order_book.change_ordered(draft, row.treatment, data)
+    order = order_book.change_ordered(draft, row.treatment, data, at)
     _apply(row, dose, data, at, draft, order)
     row.save(update_fields=["data", "status", "verdict"])
     add_dose(draft.kept, dose)

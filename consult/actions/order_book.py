@@ -6,20 +6,26 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import msgspec
+from django.utils.text import capfirst
 
-from consult import problems
+from consult import events, problems
 from consult.actions.entry import Data, Draft
 from consult.actions.proposals import OTHER, proposal_of
 from consult.card.facts import clinical
+from consult.chart import svg
 from consult.clock import stamp, when
-from consult.models import Intervention
+from consult.models import Case, Intervention
 from consult.models import Order as OrderRow
+from consult.render.order_story import last_step, sentence
 from consult.resources import order_content, order_dict
 from dosing import limits, units
 from dosing.facts import Amount, Order
 from dosing.rule_set import RuleSet
 
 State = OrderRow.State
+OPEN = (State.REQUESTED, State.APPROVED, State.READ_BACK)
+HELD_BEFORE = (State.EXPIRED, State.WITHDRAWN, State.NOT_GIVEN)  # ends that an order read back can come to
+CASE_ENDED = "case ended"
 
 
 def named(draft: Draft, data: Data) -> dict[str, Any] | None:
@@ -29,7 +35,7 @@ def named(draft: Draft, data: Data) -> dict[str, Any] | None:
     uid = str(data["order"])
     kept = next((each for each in draft.kept["orders"] if each["id"] == uid), None)
     if kept:
-        return dict(kept)
+        return _as_it_stood(dict(kept), data["given_at"])
     row = OrderRow.objects.filter(case=draft.case, uid=uid).first()
     if row is None:
         raise problems.Invalid.at("/order", "This case has no such order.", "not_found")
@@ -37,11 +43,18 @@ def named(draft: Draft, data: Data) -> dict[str, Any] | None:
 
 
 def _as_it_stood(order: dict[str, Any], at: datetime) -> dict[str, Any]:
-    """An order that has run out since holds for a dose that was given before, however late that is told."""
-    read_back = any(step["step"] == "read back" for step in order["steps"])
+    """The order as it stood when a dose was given, however late that is told: what ended since held until then."""
     in_time = order.get("expires_at") and at <= when(order["expires_at"])
-    held = order["state"] == State.EXPIRED and read_back and in_time
-    return {**order, "state": str(State.READ_BACK)} if held else order
+    if order["state"] == State.READ_BACK:
+        return order if in_time or not order.get("expires_at") else _run_out(order)
+    stood = order["state"] in HELD_BEFORE and order.get("read_back_at") and at <= when(last_step(order)["at"])
+    return {**order, "state": str(State.READ_BACK)} if in_time and stood else order
+
+
+def _run_out(order: dict[str, Any]) -> dict[str, Any]:
+    """An order past its time, before the sweep has come to write that down."""
+    step = {"step": "expired", "at": order["expires_at"], "by": None}
+    return {**order, "state": str(State.EXPIRED), "steps": [*order["steps"], step]}
 
 
 def row_of(draft: Draft, order: dict[str, Any] | None) -> OrderRow | None:
@@ -68,17 +81,23 @@ def _more(amount: Data, ordered: Data) -> bool:
     return given.units != most.units or bool(given.magnitude > most.magnitude)
 
 
-def count_given(draft: Draft, order: dict[str, Any], data: Data) -> None:
-    """Count a dose that was given as ordered; the order is given once all its doses are."""
+def count_given(draft: Draft, order: dict[str, Any], data: Data, state: str) -> None:
+    """Count a dose that was given as ordered; the order is given once all its doses are.
+
+    `state` is how the order stands now: one that somebody ended since stays ended, one that ran out goes on.
+    """
     if order["state"] != State.READ_BACK or not _carries_out(draft, order, data) or _too_soon(order, data):
         return
     order["given"] += 1
     order["given_at"] = [*order.get("given_at", []), stamp(data["given_at"])]
     if order["given"] >= order["times"]:
         move(draft, order, State.GIVEN, at=data["given_at"])
+    elif state in (State.WITHDRAWN, State.NOT_GIVEN):
+        keep(draft, order | {"state": str(state)})
     else:
         order["expires_at"] = stamp(expires_at(order, data["given_at"], draft.rules))
         keep(draft, order)
+    _told_late(draft, order)
 
 
 def uncount(draft: Draft, dose: Intervention) -> None:
@@ -89,23 +108,34 @@ def uncount(draft: Draft, dose: Intervention) -> None:
         return
     times.remove(stamp(dose.given_at))
     order |= {"given": len(times), "given_at": times}
-    if order["state"] == State.GIVEN:
+    if order["state"] == State.GIVEN and draft.case.state != Case.State.OPEN:
+        move(draft, order, State.WITHDRAWN, reason=CASE_ENDED)
+    elif order["state"] == State.GIVEN:
         move(draft, order, State.READ_BACK, step="dose entered in error")
     else:
         keep(draft, order)
 
 
-def change_ordered(draft: Draft, treatment: str, data: Data) -> dict[str, Any] | None:
-    """The order, read back, that asks for this very change of what runs: its end, or its new rate."""
-    for order in draft.kept["orders"]:
-        if order["state"] == State.READ_BACK and order["treatment"] == treatment and _asks_for(order, data):
-            return dict(order)
+def change_ordered(draft: Draft, treatment: str, data: Data, at: datetime) -> dict[str, Any] | None:
+    """The order, read back then, that asks for this very change of what runs: its end, or its new rate."""
+    ended = OrderRow.objects.filter(case=draft.case, treatment=treatment, state__in=HELD_BEFORE)
+    known = [each for each in draft.kept["orders"] if each["treatment"] == treatment]
+    for order in [*known, *map(order_dict, ended.select_related("case").order_by("-id"))]:
+        stood = _as_it_stood(dict(order), at)
+        if stood["state"] == State.READ_BACK and _asks_for(stood, data):
+            return stood
     return None
 
 
 def fulfil(draft: Draft, order: dict[str, Any], at: datetime) -> None:
     """The change that was ordered has been made."""
     move(draft, {**order, "given": 1, "given_at": [stamp(at)]}, State.GIVEN, at=at)
+    _told_late(draft, order)
+
+
+def _told_late(draft: Draft, order: dict[str, Any]) -> None:
+    """An order that has run out was carried out in time after all."""
+    draft.ended.append(("order_not_given", order["id"], "carried out in time, told late"))
 
 
 def _asks_for(order: dict[str, Any], data: Data) -> bool:
@@ -153,18 +183,24 @@ def keep(draft: Draft, order: dict[str, Any]) -> None:
 
 
 def open_order(draft: Draft, row: OrderRow, *states: str) -> dict[str, Any]:
-    """The order of this row as it is kept; raises WrongState where it is in none of the states."""
+    """The order of this row as it is kept; raises WrongState where it is in none of the states, or has run out.
+
+    That an order has run out holds from its time on, not from when the sweep comes to write it down.
+    """
     order = order_dict(row)
     if order["state"] not in states:
-        raise problems.WrongState(f"The order is {order['state'].replace('_', ' ')}{_last_step(order)}.")
+        raise problems.WrongState(f"{capfirst(sentence(order))}.")
+    if order.get("expires_at") and when(order["expires_at"]) < draft.now:
+        raise problems.WrongState(f"The order expired at {svg.clock_seconds(when(order['expires_at']))}.")
     return order
 
 
-def _last_step(order: dict[str, Any]) -> str:
-    last = order["steps"][-1] if order["steps"] else None
-    if not last or not last.get("by"):
-        return ""
-    return f" by {last['by']} at {when(last['at']).strftime('%H:%M:%S')}"
+def in_open_case(draft: Draft) -> None:
+    """Raise WrongState where the case has ended: nothing is asked for or decided any more."""
+    if draft.case.state != Case.State.OPEN:
+        ended = f" at {svg.clock_seconds(draft.case.ended_at)}" if draft.case.ended_at else ""
+        how = "handed over" if draft.case.state == Case.State.HANDED_OVER else "closed"
+        raise problems.WrongState(f"The case was {how}{ended}: nothing is ordered or decided in it any more.")
 
 
 def void_per_kg(draft: Draft) -> None:
@@ -173,4 +209,16 @@ def void_per_kg(draft: Draft) -> None:
         amount = order.get("amount") or {}
         by_weight = "/kg" in amount.get("unit", "")
         if by_weight and order["state"] == State.APPROVED:
-            move(draft, dict(order), State.VOIDED, reason="the weight was changed")
+            end(draft, dict(order), State.VOIDED, "the weight was changed")
+
+
+def withdraw_open(draft: Draft) -> None:
+    """The case ends: what was asked or ordered in it and is not carried out ends with it."""
+    for order in list(draft.kept["orders"]):
+        end(draft, dict(order), State.WITHDRAWN, CASE_ENDED)
+
+
+def end(draft: Draft, order: dict[str, Any], state: str, reason: str) -> None:
+    """End an order because of what this write is about, with a journal line of its own."""
+    move(draft, order, state, reason=reason)
+    draft.followed.append(events.OrderEnded(order=order["id"], state=str(state), reason=reason))

@@ -28,6 +28,7 @@ def request_order(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Wr
 
 
 def _request(draft: Draft, data: Data) -> Order:
+    order_book.in_open_case(draft)
     placed = draft.sender.is_physician
     check = check_order(draft, data, placed=placed)
     state = State.APPROVED if placed else State.REQUESTED
@@ -136,6 +137,7 @@ def decide(actor: Actor, order_uid: UUID, data: Data, now: datetime) -> Written:
 
 
 def _decide(draft: Draft, data: Data, row: Order) -> Order:
+    order_book.in_open_case(draft)
     order = order_book.open_order(draft, row, State.REQUESTED)
     order["seen_at"] = order["seen_at"] or stamp(draft.now)
     draft.case.attended_at = draft.now

@@ -50,10 +50,10 @@ def checked(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | Non
         raise problems.Invalid.at("/" + error.field.replace(".", "/"), error.detail, error.code) from error
 
 
-def unlisted(data: Data, rules: RuleSet) -> dict[str, Any]:
+def unlisted(data: Data, rules: RuleSet, order: Order | None = None) -> dict[str, Any]:
     """The check of a drug that the rule set lacks: what was said of it, and that no limit was checked."""
     give = {"dose": digest.plain(data.get("amount")), "volume": None, "rate": None, "shown": shown(data, rules)}
-    answer: dict[str, Any] = digest.plain(limits.outside_rule_set(rules).as_dict())
+    answer: dict[str, Any] = digest.plain(limits.outside_rule_set(rules, order).as_dict())
     return {**answer, "give": give}
 
 

@@ -11,12 +11,15 @@ from consult.card.build import Card, alerts_shown
 from consult.card.facts import Kept, replace
 from consult.clock import stamp
 from consult.journal.append import Line
-from consult.models import Alert, Case
-from consult.resources import alert_dict, escalates_at, next_step
+from consult.models import Alert, Case, Order
+from consult.render.order_story import became
+from consult.resources import alert_dict, escalates_at, next_step, order_dict
 from dosing.watch import Cause
 
 # Happenings end when somebody has taken notice, or when what caused them is corrected; states end with their cause.
-HAPPENINGS = ("dose_outside_limits", "clock_offset")
+HAPPENINGS = ("dose_outside_limits", "order_not_given", "clock_offset")
+# What an order waits for ends with what became of the order, told as such: an order that has run out is no good news.
+ABOUT_ORDERS = ("order_waiting", "readback_waiting", "readback_mismatch")
 # What these say moves with what is done: their open alert is told anew, and one of high priority wants a person again.
 TOLD_ANEW = ("pressor_running_out", "dose_outside_limits")
 ATTENDED = timedelta(minutes=2)  # so long a physician's look at the case holds its escalations (contract, "Alerts")
@@ -31,13 +34,19 @@ def reconcile(case: Case, kept: Kept, causes: Iterable[Cause], now: datetime, ca
     """Raise what stands and is not open, move priorities, clear what no longer stands."""
     standing = {(cause.kind, cause.cause): cause for cause in causes}
     open_now = {(each["kind"], each["cause"]): each for each in kept["alerts"]}
-    because = "the cause is gone" if case.state == Case.State.OPEN else "the case has ended"
     lines = [
-        _clear(kept, each, because, now, card)
+        _clear(kept, each, _because(case, each), now, card)
         for key, each in open_now.items()
         if key not in standing and each["kind"] not in HAPPENINGS
     ]
     return lines + tell(case, kept, standing.values(), now, card)
+
+
+def _because(case: Case, alert: Card) -> str:
+    """Why an alert clears: what became of its order where it is about one, else that its cause or the case is over."""
+    if alert["kind"] in ABOUT_ORDERS:
+        return became(order_dict(Order.objects.select_related("case").get(case=case, uid=alert["cause"])))[:200]
+    return "the cause is gone" if case.state == Case.State.OPEN else "the case has ended"
 
 
 def _differs(alert: Card, cause: Cause) -> bool:

@@ -18,7 +18,8 @@ from consult.card.facts import Kept, by_due, clinical
 from consult.clock import stamp
 from consult.journal.append import Line
 from consult.models import Case, Order, Reassessment
-from consult.resources import order_content
+from consult.render.order_story import lack, not_given
+from consult.resources import order_content, order_dict
 from dosing import reassess
 from dosing.facts import Facts
 from dosing.rule_set import RuleSet
@@ -43,7 +44,7 @@ def lines(
 
     `happened` are causes that the write itself brought about, `ended` those that it ended.
     """
-    done = _completed(case, kept, facts, card)
+    done, happened = _completed(case, kept, facts, card), [*happened]
     for kind, cause, because in ended:
         done += reconcile.clear_cause(kept, kind, cause, because, now, card)
     if (changed := _arriving.get()) is not None:
@@ -54,6 +55,7 @@ def lines(
         if done:
             facts = clinical(case, kept)
         watched = watch(facts, rules, now)
+        happened += _never_given(kept, watched, now)
         moved = _transitions(case, kept, watched, now, card)
         done += moved
         if not moved:
@@ -126,14 +128,24 @@ def _move(
     return Line(event, at, {"reassessments": card["reassessments"]})
 
 
+def _never_given(kept: Kept, watched: Watched, now: datetime) -> list[Cause]:
+    """What was ordered and runs out now with nothing of it given: whoever ordered it must not think that it was.
+
+    A series of which a part was given is a permission not used up, and no failure of the loop.
+    """
+    orders = [each for each in kept["orders"] if each["id"] in watched.expired and not each["given"]]
+    return [Cause("order_not_given", each["id"], "high", not_given(each), now) for each in orders]
+
+
 def _expire(case: Case, kept: Kept, card: Card, uid: str, now: datetime) -> Line:
     """End an order that was not given in time."""
-    reason = "not given in time"
-    row = Order.objects.get(case=case, uid=uid)
+    row = Order.objects.select_related("case").get(case=case, uid=uid)
+    reason = lack(order_dict(row))
     row.state = Order.State.EXPIRED
-    row.steps = [*row.steps, {"step": "expired", "at": stamp(now), "by": None, "reason": reason}]
+    at = _at_most(row.data["expires_at"], now)
+    row.steps = [*row.steps, {"step": "expired", "at": stamp(at), "by": None, "reason": reason}]
     row.save(update_fields=["state", "steps"])
     kept["orders"] = [each for each in kept["orders"] if each["id"] != uid]
     card["orders"] = newest(kept["orders"])
     event = events.OrderEnded(order=uid, state="expired", reason=reason)
-    return Line(event, now, {"orders": card["orders"]})
+    return Line(event, at, {"orders": card["orders"]})

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from consult.render.order_story import ACTIONS
 from consult.render.words import plain, value_text
 from dosing.facts import Amount
 from dosing.text import amount_text
@@ -14,7 +15,6 @@ LEADS = {
     "caution": ("caution", "Caution"),
     "over_hard_limit": ("over", "Over a hard limit"),
 }
-ACTIONS = {"give": "", "start": "start ", "change": "change to ", "hold": "hold ", "stop": "stop "}
 WITHIN = {"mark": "within", "lead": "Within", "text": "the standing-order limits"}
 AGING = frozenset({"too_soon", "pressure_stale", "no_pressure_since_last_dose", "window_closed", "infusion_running"})
 OFF = 2  # a guess is seldom off by more than this factor: our choice, for what is shown alone

@@ -14,7 +14,7 @@ from consult.chart import svg
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
-from consult.render.orders import ACTIONS
+from consult.render.order_story import ACTIONS
 from dosing import goals
 
 Card = Mapping[str, Any]

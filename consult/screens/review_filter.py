@@ -25,6 +25,7 @@ ALERTS = (
     "order_waiting",
     "readback_waiting",
     "readback_mismatch",
+    "order_not_given",
     "no_contact",
     "clock_offset",
 )

@@ -12,9 +12,9 @@ import pytest
 from django.db import connection
 
 from consult import problems
-from consult.actions import alerts, interventions, orders, vitals
+from consult.actions import alerts, cases, interventions, orders, vitals
 from consult.journal import verify
-from consult.models import Alert, Case, Intervention, Vitals
+from consult.models import Alert, Case, Intervention, Order, Vitals
 from tests.conftest import NOON, Cast, Consult, later, open_consult
 
 AT_ONCE = 6
@@ -90,6 +90,26 @@ def test_two_physicians_decide_and_one_wins(shared: Consult) -> None:
             ]
         )
         assert [type(answer).__name__ for answer in answers].count("WrongState") == 1, turn
+
+
+@pytest.mark.parametrize("turn", range(3))
+def test_of_a_decision_and_the_end_of_the_case_one_comes_first(shared: Consult, turn: int) -> None:
+    """Decided first, the order ends with the case; ended first, the decision is refused: never an order that stands."""
+    shared.vitals(sbp=80, dbp=40, lungs="clear")
+    asked = UUID(shared.ask(30).resource["id"])
+    approve = {"id": uuid4(), "decision": "approve", "reason": "agreed"}
+    decided, ended = all_at_once(
+        [
+            lambda: orders.decide(shared.cast.merrin, asked, approve, NOON),
+            lambda: cases.handover(shared.cast.osk, shared.uid, {"id": uuid4(), "to": "Ashgrove"}, NOON),
+        ]
+    )
+
+    steps = [step["step"] for step in Order.objects.get().steps]
+    first = not isinstance(decided, problems.WrongState)
+    assert not isinstance(ended, problems.Problem)
+    assert steps == (["requested", "approved", "withdrawn"] if first else ["requested", "withdrawn"])
+    assert (shared.row.state, shared.card["orders"]) == ("handed_over", [])
 
 
 def test_writers_of_one_case_leave_no_gap(shared: Consult) -> None:

@@ -37,6 +37,26 @@ def test_an_order_that_was_not_read_back_is_none_yet(state):
     assert checked.verdict == "needs_order"
 
 
+def test_an_order_that_ended_says_how_in_the_words_that_it_brings():
+    told = "the order was withdrawn by Dr Okoye at 12:05:10: pressure came up"
+    checked = check(PUSH, 30, "mcg", order=order(state="withdrawn", told=told))
+
+    assert told in {finding.text for finding in checked.findings}
+
+
+@pytest.mark.parametrize(
+    ("state", "verdict", "found"),
+    [
+        ("withdrawn", "needs_order", {"not_in_rule_set", "order_not_read_back"}),
+        ("read_back", "caution", {"not_in_rule_set"}),
+    ],
+)
+def test_a_drug_outside_the_rules_says_too_that_its_order_does_not_hold(state, verdict, found):
+    checked = check("other", 2, "mg", order=order(2, "mg", treatment="other", state=state))
+
+    assert (checked.verdict, codes(checked)) == (verdict, found)
+
+
 @pytest.mark.parametrize(
     ("value", "unit", "more", "covered"),
     [

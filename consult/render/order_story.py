@@ -1,0 +1,101 @@
+"""What became of an order, as a sentence: its last step, by whom, when and why. The same words stand in the refusal of
+a step that comes too late, at the alert that it ends, and on every page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from consult.chart import svg
+from consult.clock import when
+
+Order = Mapping[str, Any]
+
+BEGINS = ("give", "start")
+ACTIONS = {"give": "", "start": "start ", "change": "change to ", "hold": "hold ", "stop": "stop "}
+WORDS = {
+    "requested": "requested",
+    "placed": "ordered",
+    "approved": "approved",
+    "changed": "approved with a change",
+    "asked back": "asked back about",
+    "declined": "declined",
+    "withdrawn": "withdrawn",
+    "misread": "read back with a difference",
+    "read back": "read back and matched",
+    "given": "given",
+    "not_given": "recorded as not given",
+    "expired": "expired",
+    "voided": "voided",
+    "dose entered in error": "open again, as its dose was entered in error",
+}
+ENDED = ("given", "declined", "withdrawn", "not_given", "expired", "voided")
+BECAUSE = 120  # characters of a reason that stand in a sentence; the whole stands in the order
+
+
+def last_step(order: Order) -> dict[str, Any]:
+    """The newest step of an order: what, when, by whom, perhaps why."""
+    steps = order.get("steps") or [{"step": order["state"], "at": order.get("requested_at")}]
+    return dict(steps[-1])
+
+
+def became(order: Order) -> str:
+    """What happened last and by whom, with the reason: ``withdrawn by Dr. Merrin: pressure came up``."""
+    return _sentence(order, at=False)
+
+
+def told(order: Order) -> str:
+    """The same with its time: ``withdrawn by Dr. Merrin at 12:05:10: pressure came up``."""
+    return _sentence(order, at=True)
+
+
+def sentence(order: Order) -> str:
+    """The same as a whole sentence without its point: ``the order was withdrawn by …``, ``the order expired at …``."""
+    was = "" if last_step(order)["step"] == "expired" else "was "
+    return f"the order {was}{told(order)}"
+
+
+def _sentence(order: Order, *, at: bool) -> str:
+    step = last_step(order)
+    words = WORDS.get(step["step"], str(step["step"]))
+    by = f" by {step['by']}" if step.get("by") else ""
+    clock = f" at {svg.clock_seconds(when(step['at']))}" if at and step.get("at") else ""
+    because = lack(order) if step["step"] == "expired" else str(step.get("reason") or "")
+    return f"{words}{by}{clock}" + (f": {because[:BECAUSE]}" if because else "")
+
+
+def lack(order: Order) -> str:
+    """What an order that ran out still lacked: ``not read back``, ``read back but not given``, ``1 of 3 given``."""
+    if order.get("given"):
+        return f"{order['given']} of {order['times']} given"
+    done = "given" if (order.get("action") or "give") in BEGINS else "carried out"
+    return f"read back but not {done}" if order.get("read_back_at") else "not read back"
+
+
+def not_given(order: Order) -> str:
+    """The alert about an order that ran out: ``NOT GIVEN: … 20 mcg IV, order by Dr. Merrin expired 12:10, …``."""
+    action = order.get("action") or "give"
+    lead = "NOT GIVEN" if action in BEGINS else "NOT DONE"
+    by = f" by {order['decided_by']}" if order.get("decided_by") else ""
+    clock = svg.clock(when(order["expires_at"]))
+    return f"{lead}: {ACTIONS[action]}{order['shown']}, order{by} expired {clock}, {lack(order)}"
+
+
+def held(order: Order) -> str:
+    """What a crew is told that has an order before it which no longer holds: ``WITHDRAWN: do not give``."""
+    begins = (order.get("action") or "give") in BEGINS
+    if order["state"] == "given":
+        return "GIVEN ALREADY: do not give again" if begins else "DONE ALREADY: do not repeat it"
+    more = " more" if begins and order.get("given") else ""
+    return f"{WORDS[order['state']].upper()}: do not {'give' if begins else 'carry it out'}{more}"
+
+
+def changed(order: Order) -> str:
+    """A changed order beside what was asked, what both share once: ``push dose 25 mcg IV, not 30 mcg IV``."""
+    shown, asked = str(order["shown"]), str(order.get("asked_for") or "")
+    if not asked or asked == shown:
+        return shown
+    ours, theirs = shown.split(), asked.split()
+    while ours and theirs and ours[0] == theirs[0]:
+        ours, theirs = ours[1:], theirs[1:]
+    return f"{shown}, not {' '.join(theirs)}" if theirs else shown
