@@ -91,12 +91,11 @@ def outside_rule_set(rules: RuleSet, order: Order | None = None) -> Check:
     """The check of a drug that the rule set lacks: a caution, nothing to compute, and an order that does not hold."""
     source = source_text(rules.findings["not_in_rule_set"])
     words = "not in the rule set: no limit was checked"
-    found = (Finding("not_in_rule_set", words, source, level="caution"),)
+    found = [Finding("not_in_rule_set", words, source, level="caution")]
     if order is not None and order.state != "read_back":
-        found = (_no_order(order, rules), *found)
-    return Check(
-        verdict=worst([*found]), findings=found, give=None, weight_used=None, next_at=None, rule_set=rules.label
-    )
+        found = [_no_order(order, rules), *found]
+    none = {"give": None, "weight_used": None, "next_at": None}
+    return Check(verdict=worst(found), findings=tuple(found), **none, rule_set=rules.label)
 
 
 def _weight_used(asked: limits_dose.Proposed) -> Weight | None:

@@ -50,7 +50,7 @@ def _record(draft: Draft, data: Data) -> Intervention:
     dose = dose_dict(row, draft)
     add_dose(draft.kept, dose)
     open_for(draft, row, dose)
-    if order:
+    if order and row.order:
         order_book.count_given(draft, order, data, row.order.state)
     if not dose["prior"]:  # what others gave is no deviation of this crew's
         _flag(draft, dose, check, row.given_at)
