@@ -208,10 +208,7 @@ class Reassessment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """An order or a request, as far as its clocks and limits go; while the crew is asked back nothing waits.
-
-    ``told`` is how it stands in words, where that is to be said: ``the order was withdrawn by Dr. Merrin``.
-    """
+    """An order or a request, as far as its clocks and limits go, ``told`` in words; asked back about, nothing waits."""
 
     id: str
     treatment: str
