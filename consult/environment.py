@@ -4,6 +4,7 @@ import contextlib
 import hashlib
 import os
 import secrets
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -98,3 +99,11 @@ def short_name(parsed: dict[str, Any]) -> str:
     """Eight characters that tell this database from another: names what boards on one machine would else share."""
     where = f"{parsed.get('HOST', '')}/{parsed.get('PORT', '')}/{parsed['NAME']}"
     return hashlib.sha256(where.encode()).hexdigest()[:8]
+
+
+def fonts() -> str:
+    """The folder of the font that pages are served with, so that a board looks the same everywhere.
+
+    Inter, under the SIL Open Font License, with tabular figures: files of a package, used for nothing else.
+    """
+    return str(files("unfold") / "static/unfold/fonts/inter")

@@ -99,6 +99,7 @@ USE_TZ = True
 STATIC_URL = "/static/"
 # Served straight from the source folders: nothing has to be collected before the first start.
 WHITENOISE_USE_FINDERS = True
+STATICFILES_DIRS = [("fonts", environment.fonts())]
 WHITENOISE_AUTOREFRESH = DEBUG
 
 # ---- people and sessions

@@ -4,11 +4,13 @@ import { applyRole, startActions, whoDecided } from "./actions.js";
 import { startClock, tick } from "./clock.js";
 import { Live } from "./live.js";
 import { CardOrder } from "./order.js";
+import { Packing } from "./pack.js";
 import { parse, remember, swap } from "./parts.js";
 import { sound, startSound } from "./sound.js";
 
 const board = document.getElementById("cards");
-const order = new CardOrder(board, document.getElementById("cue"));
+const packing = new Packing(board);
+const order = new CardOrder(board, document.getElementById("cue"), () => packing.pack());
 const mine = document.body.dataset.membership;
 const FILTERS = {
   all: () => true,
@@ -94,6 +96,7 @@ function refresh() {
   const needing = cards.filter(FILTERS.needs).length;
   document.title = needing ? `(${needing}) Consult Board` : "Consult Board";
   order.settle();
+  packing.pack();
 }
 
 function count(id, number, noun) {

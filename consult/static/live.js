@@ -69,11 +69,12 @@ export class Live {
   }
 }
 
-/** Write the strip: bars that fill between ticks while live, else since when nothing has come. */
+/** Write the strip: a dot that travels among five between ticks while live, else since when nothing has come. */
 function show(link) {
   const silent = now() - link.lastAt;
-  const bars = document.querySelectorAll(".live-sign path");
-  bars.forEach((bar, place) => bar.toggleAttribute("data-on", Boolean(link.live) && place <= silent / 1000));
+  const dots = document.querySelectorAll(".live-sign circle");
+  const at = Math.min(Math.floor(silent / 1000), dots.length - 1);
+  dots.forEach((dot, place) => dot.toggleAttribute("data-on", Boolean(link.live) && place === at));
   write("live-word", link.live ? "Live" : link.live === null ? "Connecting" : `Not live. Last update ${clockText(link.lastAt)}, ${countText(silent)} ago`);
   write("live-tick", link.live ? `tick ${clockText(link.lastAt)}` : "");
   write("live-next", link.nextTry ? `next try in ${Math.max(0, Math.ceil((link.nextTry - now()) / 1000))} s` : "trying now");

@@ -2,11 +2,13 @@
 
 import { busy } from "./parts.js";
 
-/** Sort the cards under `board` by their `data-sort`; while somebody points or types there, only say so on `cue`. */
+/** Sort the cards under `board` by their `data-sort`; while somebody points or types there, only say so on `cue`.
+ * `onApply` is told after the order has changed. */
 export class CardOrder {
-  constructor(board, cue) {
+  constructor(board, cue, onApply) {
     this.board = board;
     this.cue = cue;
+    this.onApply = onApply;
     cue.addEventListener("click", () => this.apply());
     board.addEventListener("pointerleave", () => this.settle());
     board.addEventListener("focusout", () => setTimeout(() => this.settle()));
@@ -49,5 +51,6 @@ export class CardOrder {
     }
     if (active !== document.activeElement) active?.focus({ preventScroll: true });
     this.cue.hidden = true;
+    this.onApply();
   }
 }

@@ -38,7 +38,7 @@ def test_a_physician_approves_the_waiting_request_and_the_card_says_so(transport
     transport.ask(30)
     page = live_board(sign_in)
 
-    page.get_by_role("button", name="Approve for Kestrel 2 A EPINEPHrine push dose 30 mcg IV").click()
+    page.get_by_role("button", name="Approve for Kestrel 2 A: EPINEPHrine push dose 30 mcg IV").click()
 
     panel = page.locator(".ask[data-step='approved']")
     expect(panel).to_contain_text("read-back waiting")
@@ -200,7 +200,7 @@ def test_density_is_kept_for_the_next_visit(transport: Transport, sign_in: SignI
     expect(page.locator("#cards")).to_have_attribute("data-density", "dense")
 
 
-@pytest.mark.parametrize(("label", "visible"), [("Mine", 0), ("Not accepted", 1), ("Needs me", 1)])
+@pytest.mark.parametrize(("label", "visible"), [("My cases", 0), ("No physician", 1), ("To answer", 1)])
 def test_filters_show_the_cards_they_name(transport: Transport, sign_in: SignIn, label: str, visible: int):
     transport.vitals(sbp=74, dbp=44)
     page = live_board(sign_in)

@@ -73,7 +73,7 @@ def test_the_goal_is_set_for_this_patient_with_its_reason(transport: Transport, 
 
 def test_accept_and_transfer_of_control_name_the_physician(transport: Transport, sign_in: SignIn):
     page = live_case(sign_in, transport)
-    page.get_by_role("button", name="Accept Kestrel 2").click()
+    page.get_by_role("button", name="Take control of Kestrel 2").click()
     expect(page.locator(".facts")).to_contain_text("Medical control Dr. Merrin")
 
     other = live_case(sign_in, transport, "quillan")

@@ -118,7 +118,7 @@ def test_from_request_to_review(unit: Unit, beat: None, sign_in: SignIn, tmp_pat
 
 
 def _approve(page: Page, folder: Path) -> None:
-    approve = page.get_by_role("button", name="Approve for Kestrel 2 A EPINEPHrine push dose 30 mcg IV")
+    approve = page.get_by_role("button", name="Approve for Kestrel 2 A: EPINEPHrine push dose 30 mcg IV")
     expect(approve).to_be_visible(timeout=1000)
     photograph(page, folder, "requested")
     approve.click()

@@ -37,7 +37,7 @@ def test_a_case_that_nobody_has_accepted_can_be_accepted_also_while_an_order_wai
     card = shown({**board.kestrel(), "state": state, "physician": physician})
 
     buttons = [button.attributes["aria-label"] for button in card.every("accept")]
-    assert buttons == ["Accept Kestrel 2"] * offered
+    assert buttons == ["Take control of Kestrel 2"] * offered
     assert card.every("ask-approve"), "the order waits beside it"
 
 
@@ -57,8 +57,9 @@ def test_every_order_repeats_call_sign_person_and_label_and_names_them_on_the_bu
         assert f"{card['unit']['call_sign']} {label}".strip() in panel.one("ask-for").text
         assert "kg" in panel.one("ask-for").text
         for button in panel.every("ask-approve"):
-            assert f"Approve for {card['unit']['call_sign']} {label}".strip() in button.text
-            assert panel.one("ask-what").text in button.text
+            whom = f"Approve for {card['unit']['call_sign']} {label}".strip()
+            assert button.text == whom, "the dose is said once, above"
+            assert button.attributes["aria-label"] == f"{whom}: {panel.one('ask-what').text}"
 
 
 @pytest.mark.parametrize(
@@ -222,10 +223,10 @@ def test_the_newest_doses_are_shown_and_the_others_counted():
     card["doses"].append(dose("k4", 1, "epinephrine-push-dose", "EPINEPHrine push dose", "10 mcg"))
     card["responses"].append(response("k4", None, None))
 
-    lines = shown(card).every("given")
+    drawn = shown(card)
 
-    assert [line.one("rx").text for line in lines] == ["3", "4"]
-    assert "+2 earlier" in lines[1].text
+    assert [line.one("rx").text for line in drawn.every("given")] == ["3", "4"]
+    assert drawn.one("earlier").text == "Given +2 earlier"
 
 
 def test_a_reassessment_counts_down_to_its_due_time_and_after_lost_contact_is_unknown():

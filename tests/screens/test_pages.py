@@ -246,7 +246,7 @@ def test_two_patients_of_one_unit_are_told_apart_on_board_and_crew_list(consult:
     second.ask(1)
     board = signed_in("merrin").get("/board/").text
 
-    assert 'aria-label="Accept Kestrel 2 A"' in board
+    assert 'aria-label="Take control of Kestrel 2 A"' in board
     assert "Approve for Kestrel 2 B" in board
     crew = signed_in("osk").get("/crew/").text
     assert "58 y male A" in crew

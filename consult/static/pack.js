@@ -1,0 +1,31 @@
+// Packs the cards of the board: none is stretched to its neighbour's height. The first row holds what needs a person first,
+// and each further card stands in the column that its place in the order gives it.
+
+const ROW = 4; // px, as in board.css
+
+/** Keep the cards under `board` packed; to be called again after their order, number or filter has changed. */
+export class Packing {
+  constructor(board) {
+    this.board = board;
+    this.watch = new ResizeObserver(() => this.pack());
+    this.watch.observe(board);
+    board.setAttribute("data-packed", "");
+  }
+
+  pack() {
+    const style = getComputedStyle(this.board);
+    const columns = style.gridTemplateColumns.split(" ").length;
+    const gap = parseFloat(style.columnGap);
+    const cards = [...this.board.querySelectorAll(":scope > .card:not([hidden])")];
+    const rows = cards.map((card) => Math.ceil((card.offsetHeight + gap) / ROW));
+    cards.forEach((card, place) => {
+      this.watch.observe(card);
+      set(card.style, "grid-column", `${(place % columns) + 1}`);
+      set(card.style, "grid-row-end", `span ${rows[place]}`);
+    });
+  }
+}
+
+function set(style, name, value) {
+  if (style.getPropertyValue(name) !== value) style.setProperty(name, value);
+}
