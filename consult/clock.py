@@ -1,9 +1,9 @@
-"""The one place that reads the clock, and the one spelling of a time.
+"""The one place that reads the clock, the one spelling of a time, and the one correction of a sender's.
 
 Entrances read the clock once and hand the time down.
 """
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 
 def now() -> datetime:
@@ -19,3 +19,9 @@ def stamp(time: datetime) -> str:
 def when(text: str) -> datetime:
     """The time that a stamp stands for."""
     return datetime.fromisoformat(text)
+
+
+def put_right(time: datetime, offset_s: float | None, received_at: datetime | None = None) -> datetime:
+    """A time by a sender's clock that is `offset_s` behind; nothing has happened after it was heard of."""
+    moved = time + timedelta(seconds=offset_s) if offset_s else time
+    return moved if received_at is None else min(moved, received_at)

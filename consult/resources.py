@@ -36,7 +36,13 @@ def name_of(membership: Membership) -> str:
 
 
 def _entry(row: Entry) -> Resource:
-    return {"id": str(row.uid), "case": str(row.case.uid), "received_at": stamp(row.received_at)}
+    """What every answer has; its times are those that were sent, `clock_offset_s` puts them right."""
+    return {
+        "id": str(row.uid),
+        "case": str(row.case.uid),
+        "received_at": stamp(row.received_at),
+        "clock_offset_s": row.clock_offset_s,
+    }
 
 
 def vitals_dict(row: Vitals) -> Resource:
@@ -67,7 +73,7 @@ def container_dict(row: Container) -> Resource:
     return {
         **row.data,
         **_entry(row),
-        "at": stamp(row.at),
+        "at": row.data.get("at") or stamp(row.at),
         "form": str(row.form),
         "treatment": row.treatment or None,
         "discarded_at": stamp(row.discarded_at) if row.discarded_at else None,
@@ -136,6 +142,11 @@ def order_dict(row: Order) -> Resource:
     }
 
 
+def order_answer(row: Order) -> Resource:
+    """An order as the API answers it: as the card shows it, with the time as it was sent."""
+    return {**order_dict(row), "at": stamp(row.at_as_sent), "clock_offset_s": row.clock_offset_s}
+
+
 def order_content(order: Resource) -> dict[str, Any]:
     """What of an order as the API answers it is kept in its row's `data`."""
     return {name: value for name, value in order.items() if name not in ("id", "case", "state", "steps")}
@@ -159,7 +170,7 @@ def procedure_dict(row: Procedure) -> Resource:
 
 def note_dict(row: Note) -> Resource:
     """A note as it was sent."""
-    return {**_entry(row), "at": stamp(row.at), "text": row.text, "in_error": row.in_error}
+    return {**_entry(row), "at": stamp(row.at_as_sent), "text": row.text, "in_error": row.in_error}
 
 
 def review_dict(row: Review) -> Resource:

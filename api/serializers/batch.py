@@ -67,10 +67,10 @@ class Batch(Entry):
     entries = serializers.ListField(child=serializers.JSONField(allow_null=True), max_length=MOST_ENTRIES)
 
     @classmethod
-    def read(cls, body: Any, now: datetime, sender_offset: timedelta = timedelta(0)) -> dict[str, Any]:
+    def read(cls, body: Any, now: datetime, of_batch: timedelta | None = None) -> dict[str, Any]:
         """The entries, and the `offset` by which the sender's clock is behind; each entry is read on its own later."""
         found = cls.shared().run_validation(body)
-        return {"entries": found["entries"], "offset": now - found["sent_at"] + sender_offset}
+        return {"entries": found["entries"], "offset": now - found["sent_at"] if of_batch is None else of_batch}
 
 
 def kind_of(entry: Any) -> Kind:

@@ -7,6 +7,8 @@ from typing import Any, ClassVar, Self
 
 from api.fields import Id, Time
 from api.shape import Shape, refusal
+from consult.actions import clocks
+from consult.clock import put_right
 
 FUTURE_TOLERATED = timedelta(minutes=2)
 
@@ -28,20 +30,22 @@ class Entry(Shape):
         return cls._shared
 
     @classmethod
-    def read(cls, body: Any, now: datetime, sender_offset: timedelta = timedelta(0)) -> dict[str, Any]:
-        """The content of a request received at `now` from a sender whose clock is `sender_offset` behind the server's.
+    def read(cls, body: Any, now: datetime, of_batch: timedelta | None = None) -> dict[str, Any]:
+        """The content of a request received at `now`; `of_batch` is how far the clock of a batch's sender is behind.
 
-        `sent_at` gives the offset itself, and is no part of the content; `clock_offset_s` hands it on.
+        `sent_at` says so of a request of its own, and is no part of the content; `clock_offset_s` hands it on. In a
+        batch that of the batch holds: an entry may still carry the one with which it was tried before.
         """
         found: dict[str, Any] = cls.shared().run_validation(body)
         sent_at = found.pop("sent_at", None)
-        offset = sender_offset if sent_at is None else now - sent_at
+        offset = now - sent_at if sent_at is not None and of_batch is None else of_batch
+        offset_s = None if offset is None else offset.total_seconds()
         for path in cls.happened:
             at = _at(found, path)
-            if at is not None and at + offset > now + FUTURE_TOLERATED:
+            if at is not None and put_right(at, clocks.applied(offset_s)) > now + FUTURE_TOLERATED:
                 raise refusal(path, "This time lies more than 2 minutes ahead.", "time_in_future")
-        if sent_at is not None or sender_offset:
-            found["clock_offset_s"] = offset.total_seconds()
+        if offset_s is not None:
+            found["clock_offset_s"] = offset_s
         return found
 
 

@@ -15,7 +15,7 @@ from api.views.base import ApiView, CreateView, WriteView
 from consult import access
 from consult.actions import orders, read_back
 from consult.actions.entry import Written
-from consult.resources import order_dict
+from consult.resources import order_answer
 
 TOLD_OF_A_MISMATCH = ("id", "case", "state", "matches", "differences")
 
@@ -37,7 +37,7 @@ class OrderView(ApiView):
         """The order with its state, its check and the times of its steps."""
         order = access.order_for(self.actor, id)
         self.looked_at(order.case, "order")
-        return Response(order_dict(order))
+        return Response(order_answer(order))
 
 
 class OrderStep(WriteView):

@@ -76,6 +76,7 @@ def _unit(actor: Actor, data: Data) -> Unit:
 
 def _opened(actor: Actor, unit: Unit, data: Data, now: datetime, content: str, offset_s: float | None) -> Case:
     agency = rule_sets.held(actor.agency)
+    told, data = data, clocks.corrected(data, clocks.applied(offset_s), now)
     case = Case(
         uid=data.get("id") or new_id(),
         agency=agency,
@@ -93,8 +94,9 @@ def _opened(actor: Actor, unit: Unit, data: Data, now: datetime, content: str, o
     case.save(force_insert=True)
     kept = _first_facts(actor, agency, unit, case)
     draft = Draft(case, kept, queries.rules_of(case), actor, now, case.uid, content)
-    draft.clock_offset_s = offset_s
-    draft.event, draft.at, draft.subject = events.CaseOpened(id=case.uid, content=sent(data)), case.opened_at, case.pk
+    draft.clock_offset_s, draft.as_sent = offset_s, told
+    draft.happened_at("opened_at")
+    draft.event, draft.subject = events.CaseOpened(id=case.uid, content=sent(told)), case.pk
     entry.finish(draft)
     return case
 
@@ -130,12 +132,12 @@ def _patched(draft: Draft, data: Data) -> Case:
     case, changes = draft.case, {}
     for name in PATCHABLE:
         if name in data:
-            changes[name] = data[name]
+            changes[name] = draft.as_sent[name]
             setattr(case, name, data[name] if data[name] is not None or name == "eta" else "")
     if "patient" in data:
-        changes["patient"] = digest.plain(data["patient"])
+        changes["patient"] = digest.plain(draft.as_sent["patient"])
         weight = case.patient.get("weight")
-        case.patient = {**case.patient, **changes["patient"]}
+        case.patient = {**case.patient, **digest.plain(data["patient"])}
         if case.patient.get("weight") != weight:
             order_book.void_per_kg(draft)
     case.version = draft.seq
@@ -173,7 +175,7 @@ def handover(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written
 
 def _handover(draft: Draft, data: Data) -> Case:
     _must_be(draft, Case.State.OPEN)
-    return _end(draft, data, Case.State.HANDED_OVER, "handed_over", events.CaseHandedOver(to=data.get("to", "")))
+    return _end(draft, Case.State.HANDED_OVER, "handed_over", events.CaseHandedOver(to=data.get("to", "")))
 
 
 def close(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
@@ -184,12 +186,11 @@ def close(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
 def _close(draft: Draft, data: Data) -> Case:
     if draft.case.state == Case.State.CLOSED:
         raise problems.WrongState("The case is closed already.")
-    return _end(draft, data, Case.State.CLOSED, data["outcome"], events.CaseClosed(outcome=data["outcome"]))
+    return _end(draft, Case.State.CLOSED, data["outcome"], events.CaseClosed(outcome=data["outcome"]))
 
 
-def _end(draft: Draft, data: Data, state: str, outcome: str, event: events.Event) -> Case:
-    draft.at = data.get("at") or draft.now
-    draft.case.state, draft.case.outcome, draft.case.ended_at = state, outcome, draft.at
+def _end(draft: Draft, state: str, outcome: str, event: events.Event) -> Case:
+    draft.case.state, draft.case.outcome, draft.case.ended_at = state, outcome, draft.happened_at()
     order_book.withdraw_open(draft)
     draft.event = event
     return draft.case

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from consult import access, queries
 from consult.access import Actor
+from consult.actions import clocks
 from consult.actions.entry import Data
 from consult.actions.proposals import checked, proposed
 from consult.card.facts import clinical, load
@@ -20,6 +21,8 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> d
     case = access.case_for(actor, case_uid)
     access.require_writer(actor)
     rules, facts = queries.rules_of(case), clinical(case, load(case))
+    told, offset_s = clocks.apart(data)
+    data = clocks.corrected(told, clocks.applied(offset_s), now, frozenset({"at"}))  # what is not given yet is a plan
     proposal = proposed(data, case, now)
     answer, how = checked(proposal, facts, rules), flow(proposal, facts, rules)
     return {**answer, "flow": how and how.as_dict()}

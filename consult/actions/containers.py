@@ -8,6 +8,7 @@ from uuid import UUID
 
 from consult import access, events, problems
 from consult.access import Actor
+from consult.actions import clocks
 from consult.actions.cases import sent
 from consult.actions.entry import Data, Draft, Written, write
 from consult.card.facts import add_container, kept_container
@@ -31,10 +32,9 @@ def record_container(actor: Actor, case_uid: UUID, data: Data, now: datetime) ->
 
 def _record(draft: Draft, data: Data) -> Container:
     _understood(data, draft.rules)
-    content = {"mixed_by": draft.sender.name, **sent(data)}
-    at = data.get("at") or draft.now
+    content = {"mixed_by": draft.sender.name, **sent(draft.as_sent)}
+    at = draft.happened_at()
     row = _kept(draft, at=at, form=data["form"], treatment=data.get("treatment") or "", data=content)
-    draft.at = at
     draft.event = events.ContainerRecorded(id=row.uid, content=content, shown=shown(kept_container(row), draft.rules))
     return row
 
@@ -125,17 +125,16 @@ def discard(actor: Actor, container_uid: UUID, data: Data, now: datetime) -> Wri
 
 def _discard(draft: Draft, data: Data, pk: int) -> Container:
     row = Container.objects.select_related("case").get(pk=pk)
-    at = data.get("at") or draft.now
+    at = clocks.not_before(draft, draft.happened_at(), row.at, row.clock_offset_s)
     if row.in_error:
         raise problems.WrongState("This was entered in error.")
     if row.discarded_at:
         raise problems.WrongState("This has been discarded already.")
-    if at < row.at:
+    if at is None:
         raise problems.Invalid.at("/at", "It cannot be discarded before it was there.")
     row.discarded_at, row.discarded_because = at, data.get("reason") or ""
     row.save(update_fields=["discarded_at", "discarded_because"])
     add_container(draft.kept, kept_container(row))
-    draft.at = at
     draft.event = events.ContainerDiscarded(
         container=row.uid, shown=shown(kept_container(row), draft.rules), reason=row.discarded_because
     )

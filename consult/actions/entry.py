@@ -14,7 +14,7 @@ from uuid import UUID
 import msgspec
 from django.db import IntegrityError, models, transaction
 
-from consult import access, changes, digest, notices, problems, queries
+from consult import access, changes, clock, digest, notices, problems, queries
 from consult.access import Actor
 from consult.actions import clocks, settle
 from consult.card.build import Card, build
@@ -48,8 +48,9 @@ class Draft:
 
     `happened` are causes of alerts that the write brings about, `ended` those (kind, cause, why) that it ends;
     `followed` are events that it brings about besides its own, each a journal line after it;
-    `clock_offset_s` is how far the sender's clock is behind, where the sender said so; `afterwards` is what
-    the row takes over from the settled case.
+    `clock_offset_s` is how far the sender's clock is behind, where the sender said so, `offset_s` by how much its
+    times are corrected; `as_sent` is the content before that, `told_under` its field that says when. `afterwards` is
+    what the row takes over from the settled case.
     """
 
     case: Case
@@ -61,6 +62,7 @@ class Draft:
     content: str = ""
     event: Event | None = None
     at: datetime | None = None
+    told_under: str = ""
     subject: int | None = None
     before: Card = field(default_factory=dict)
     row: Data = field(default_factory=dict)
@@ -68,6 +70,7 @@ class Draft:
     ended: list[tuple[str, str, str]] = field(default_factory=list)
     followed: list[Event] = field(default_factory=list)
     clock_offset_s: float | None = None
+    as_sent: Data = field(default_factory=dict)
     afterwards: list[Callable[[], None]] = field(default_factory=list)
 
     @property
@@ -82,6 +85,28 @@ class Draft:
         """The journal number that this write's own entry will have."""
         return self.case.seq + 1
 
+    @property
+    def offset_s(self) -> int | None:
+        """By how many seconds the sender's times are corrected."""
+        return clocks.applied(self.clock_offset_s)
+
+    def corrected(self) -> Data:
+        """The content with its times put right by the sender's clock: what a write acts on."""
+        content: Data = clocks.corrected(self.as_sent, self.offset_s, self.now)
+        return content
+
+    def happened_at(self, name: str = "at") -> datetime:
+        """When the entry happened by the field of this name, else now; its journal line keeps the time as sent."""
+        self.told_under = name
+        self.at = clock.put_right(self.at_as_sent, self.offset_s, self.now) if self.as_sent.get(name) else self.now
+        return self.at
+
+    @property
+    def at_as_sent(self) -> datetime:
+        """When the entry happened by its sender's clock, else now."""
+        told: datetime | None = self.as_sent.get(self.told_under)
+        return told or self.at or self.now
+
     def entry_fields(self) -> Data:
         """What every row made of a client's entry holds."""
         return {
@@ -89,6 +114,7 @@ class Draft:
             "case": self.case,
             "by_id": self.sender.membership,
             "received_at": self.now,
+            "clock_offset_s": self.offset_s,
             "seq": self.seq,
         }
 
@@ -121,8 +147,8 @@ def write(
             if look_first and data.get("id") and (stored := stored_entry(actor, data["id"])):
                 return replay(stored, content, model, show)
             draft = draft_for(case, actor, now, uid=data.get("id") or new_id(), content=content)
-            draft.clock_offset_s = offset_s
-            row = act(draft, data)
+            draft.clock_offset_s, draft.as_sent = offset_s, data
+            row = act(draft, draft.corrected())
             draft.subject = row.pk
             finish(draft)
     except IntegrityError:
@@ -176,14 +202,14 @@ def _own_line(draft: Draft, card: Card) -> Line:
     late = draft.now - at > LATE_AFTER or draft.before.get("state", "open") != Case.State.OPEN
     return Line(
         draft.event,  # type: ignore[arg-type]
-        at,
+        draft.at_as_sent,
         {**card},  # as it is now: what is settled after it is told by lines of their own
         actor=draft.actor,
         entry=draft.uid,
         content=draft.content,
         subject=draft.subject,
         late=late,
-        clock_offset_s=clocks.told(draft.clock_offset_s),
+        clock_offset_s=draft.offset_s,
     )
 
 

@@ -10,7 +10,7 @@ import msgspec
 
 from consult import access, events, problems
 from consult.access import Actor
-from consult.actions import containers, order_book
+from consult.actions import clocks, containers, order_book
 from consult.actions.cases import sent
 from consult.actions.entry import Data, Draft, Written, write
 from consult.actions.proposals import OTHER, checked, proposal_of, shown, title_of, unlisted
@@ -42,7 +42,7 @@ def _record(draft: Draft, data: Data) -> Intervention:
         treatment=data["treatment"],
         status=data.get("status") or "given",
         order=order_book.row_of(draft, order),
-        data=sent(data),
+        data=sent(draft.as_sent),
         verdict=check,
     )
     row.save(force_insert=True)
@@ -54,7 +54,7 @@ def _record(draft: Draft, data: Data) -> Intervention:
         order_book.count_given(draft, order, data, row.order.state)
     if not dose["prior"]:  # what others gave is no deviation of this crew's
         _flag(draft, dose, check, row.given_at)
-    draft.at = data["given_at"]
+    draft.happened_at("given_at")
     draft.event = events.InterventionRecorded(id=row.uid, content=row.data, shown=dose["shown"], check=check)
     return row
 
@@ -141,11 +141,11 @@ def _change(draft: Draft, data: Data, pk: int) -> Intervention:
     dose = dict(next(each for each in draft.kept["doses"] if each["id"] == str(row.uid)))
     if row.in_error:
         raise problems.WrongState("This intervention was entered in error.")
-    at = data.get("at") or draft.now
+    at = clocks.not_before(draft, draft.happened_at(), row.given_at, row.clock_offset_s)
+    if at is None:
+        raise problems.Invalid.at("/at", "A change cannot come before the start.")
     if row.status != "running" and not _late_rate(dose, data, at):
         raise problems.WrongState(f"This intervention is {row.status}; only what runs can change.")
-    if at < row.given_at:
-        raise problems.Invalid.at("/at", "A change cannot come before the start.")
     order = order_book.change_ordered(draft, row.treatment, data, at)
     _apply(row, dose, data, at, draft, order)
     row.save(update_fields=["data", "status", "verdict"])
@@ -153,8 +153,7 @@ def _change(draft: Draft, data: Data, pk: int) -> Intervention:
     open_for(draft, row, dose)
     if order:
         order_book.fulfil(draft, order, at)
-    draft.at = at
-    content = sent({name: value for name, value in data.items() if name != "intervention"})
+    content = sent({name: value for name, value in draft.as_sent.items() if name != "intervention"})
     told = shown({**row.data, "amount": content.get("amount", row.data.get("amount"))}, draft.rules)
     draft.event = events.InterventionChanged(intervention=row.uid, content=content, shown=told)
     return row

@@ -22,9 +22,9 @@ def add_note(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written
 
 
 def _add_note(draft: Draft, data: Data) -> Note:
-    row = Note(**draft.entry_fields(), at=data.get("at") or draft.now, text=data["text"])
+    at = draft.happened_at()
+    row = Note(**draft.entry_fields(), at=at, at_as_sent=draft.at_as_sent, text=data["text"])
     row.save(force_insert=True)
-    draft.at = row.at
     draft.event = events.NoteAdded(id=row.uid, text=row.text)
     return row
 
@@ -35,10 +35,9 @@ def add_procedure(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Wr
 
 
 def _add_procedure(draft: Draft, data: Data) -> Procedure:
-    row = Procedure(**draft.entry_fields(), at=data.get("at") or draft.now, data=sent(data))
+    row = Procedure(**draft.entry_fields(), at=draft.happened_at(), data=sent(draft.as_sent))
     row.save(force_insert=True)
     if data["procedure"] in ACCESS:
         draft.kept["access"] = [*draft.kept["access"], access_dict(row)]
-    draft.at = row.at
     draft.event = events.ProcedureRecorded(id=row.uid, content=row.data)
     return row

@@ -16,7 +16,7 @@ from consult.actions.proposals import OTHER, checked, proposed, shown, title_of,
 from consult.card.facts import clinical
 from consult.clock import stamp
 from consult.models import Order
-from consult.resources import order_dict
+from consult.resources import order_answer, order_dict
 from dosing.findings import BEYOND
 
 WITHOUT_AMOUNT = ("hold", "stop")
@@ -24,7 +24,7 @@ WITHOUT_AMOUNT = ("hold", "stop")
 
 def request_order(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
     """Ask for an order as a crew, or give one as a physician; raises HardLimit beyond a hard limit."""
-    return write(actor, case_uid, "order", data, now, act=_request, model=Order, show=order_dict)
+    return write(actor, case_uid, "order", data, now, act=_request, model=Order, show=order_answer)
 
 
 def _request(draft: Draft, data: Data) -> Order:
@@ -32,7 +32,7 @@ def _request(draft: Draft, data: Data) -> Order:
     placed = draft.sender.is_physician
     check = check_order(draft, data, placed=placed)
     state = State.APPROVED if placed else State.REQUESTED
-    at = data.get("at") or draft.now
+    at = draft.happened_at()
     content = {**_content(draft, data, check), "requested_by": draft.sender.name, "requested_at": stamp(at)}
     if placed:
         draft.case.attended_at = draft.now
@@ -40,12 +40,19 @@ def _request(draft: Draft, data: Data) -> Order:
     else:
         content |= {"waiting_since": stamp(draft.now)}
     steps = [{"step": "placed" if placed else "requested", "at": stamp(at), "by": draft.sender.name}]
-    row = Order(**draft.entry_fields(), at=at, treatment=data["treatment"], state=state, data=content, steps=steps)
+    row = Order(
+        **draft.entry_fields(),
+        at=at,
+        at_as_sent=draft.at_as_sent,
+        treatment=data["treatment"],
+        state=state,
+        data=content,
+        steps=steps,
+    )
     row.save(force_insert=True)
     draft.kept["orders"] = [*draft.kept["orders"], order_dict(row)]
     kind = events.OrderPlaced if placed else events.OrderRequested
-    draft.at = at
-    draft.event = kind(id=row.uid, content=sent(data), shown=content["shown"], check=check or {})
+    draft.event = kind(id=row.uid, content=sent(draft.as_sent), shown=content["shown"], check=check or {})
     return row
 
 
@@ -125,7 +132,7 @@ def write_order(
         now,
         act=lambda draft, values: act(draft, values, Order.objects.select_related("case").get(pk=row.pk)),
         model=Order,
-        show=order_dict,
+        show=order_answer,
         gate=gate,
         target=order_uid,
     )
@@ -145,7 +152,7 @@ def _decide(draft: Draft, data: Data, row: Order) -> Order:
     draft.event = events.OrderDecided(
         order=row.uid,
         decision=data["decision"],
-        content=sent(data),
+        content=sent(draft.as_sent),
         shown=order["shown"],
         asked_for=order["asked_for"] or "",
     )

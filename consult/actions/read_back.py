@@ -50,7 +50,7 @@ def _read_back(draft: Draft, data: Data, row: Order) -> Order:
         if not in_hand.matches(said, ordered, draft.rules.pump):
             differences.append("amount")
     matches = not differences
-    content = {name: value for name, value in sent(data).items() if name not in ("id", "order")}
+    content = {name: value for name, value in sent(draft.as_sent).items() if name not in ("id", "order")}
     order |= {
         "mismatch": not matches,
         "misread_at": None if matches else stamp(draft.now),

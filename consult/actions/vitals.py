@@ -33,15 +33,15 @@ def record_vitals(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Wr
     )
 
 
-def _record(draft: Draft, data: Data) -> Vitals:
-    sent = {name: value for name, value in digest.plain(data).items() if value is not None and name != "sent_at"}
+def _record(draft: Draft, _: Data) -> Vitals:
+    sent = {name: value for name, value in digest.plain(draft.as_sent).items() if value is not None}
     values = {name: value for name, value in sent.items() if name not in ("id", "taken_at")}
-    reading = msgspec.convert({**values, "id": str(draft.uid), "taken_at": data["taken_at"]}, Reading)
+    taken_at = draft.happened_at("taken_at")
+    reading = msgspec.convert({**values, "id": str(draft.uid), "taken_at": taken_at}, Reading)
     derived, doubts = judged(draft, reading)
-    row = Vitals(**draft.entry_fields(), taken_at=data["taken_at"], data=sent, derived=derived, unlikely=doubts)
+    row = Vitals(**draft.entry_fields(), taken_at=taken_at, data=sent, derived=derived, unlikely=doubts)
     row.save(force_insert=True)
     add_reading(draft.kept, kept_reading(row))
-    draft.at = data["taken_at"]
     draft.event = events.VitalsRecorded(id=row.uid, values=values, derived=derived, unlikely=doubts)
     return row
 

@@ -106,6 +106,7 @@ class Note(Correctable):
     """A few words by crew or physician."""
 
     at = models.DateTimeField()
+    at_as_sent = models.DateTimeField()
     text = models.TextField()
 
     class Meta:

@@ -16,6 +16,7 @@ def new_id() -> uuid.UUID:
 class Entry(models.Model):
     """A row that a journal entry stands for: `uid` is the client's id, unique in its agency (journal's constraint).
 
+    Its times are corrected by `clock_offset_s`, by so many seconds the sender's clock was behind; None: as sent.
     Two agencies may use the same id, so it is no primary key; `JournalEntry.subject` leads from it to the row.
     """
 
@@ -23,6 +24,7 @@ class Entry(models.Model):
     case = models.ForeignKey("consult.Case", models.PROTECT, related_name="+", db_index=False)
     by = models.ForeignKey("consult.Membership", models.PROTECT, related_name="+", db_index=False)
     received_at = models.DateTimeField()
+    clock_offset_s = models.BigIntegerField(null=True)
     seq = models.PositiveIntegerField()
 
     class Meta:

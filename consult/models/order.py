@@ -22,6 +22,7 @@ class Order(Entry):
     FINISHED = (State.GIVEN, State.DECLINED, State.WITHDRAWN, State.NOT_GIVEN, State.EXPIRED, State.VOIDED)
 
     at = models.DateTimeField()
+    at_as_sent = models.DateTimeField()
     treatment = models.CharField(max_length=60)
     state = models.CharField(max_length=10, choices=State.choices)
     data = models.JSONField()

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from consult.chart.summary import pressure_text
+from consult.clock import put_right
 from consult.render.orders import said
 from consult.render.words import NAMES, PROCEDURES, UNITS, plain, value_text
 
@@ -36,7 +37,7 @@ def line(entry: Mapping[str, Any], wrong: Mapping[str, Mapping[str, Any]]) -> di
         "seq": entry["seq"],
         "kind": entry["kind"],
         "group": entry["kind"].partition(".")[0],
-        "moment": _moment(entry["at"]),
+        "moment": happened_at(entry),
         "received": _moment(entry["received_at"]),
         "late": entry["late"],
         "lead": lead,
@@ -46,6 +47,12 @@ def line(entry: Mapping[str, Any], wrong: Mapping[str, Mapping[str, Any]]) -> di
         "by": (entry.get("by") or {}).get("name", ""),
         "wrong": correction["data"]["reason"] if correction and entry["kind"] != "entry.corrected" else "",
     }
+
+
+def happened_at(entry: Mapping[str, Any]) -> datetime:
+    """When it happened: the time as it was sent, put right by the sender's clock."""
+    received_at = _moment(entry["received_at"])
+    return put_right(_moment(entry["at"]), entry["data"].get("clock_offset_s"), received_at)
 
 
 def _moment(value: str | datetime) -> datetime:

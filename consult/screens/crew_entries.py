@@ -8,6 +8,7 @@ from consult import queries
 from consult.access import Actor
 from consult.models import Case
 from consult.render import words
+from consult.render.journal import happened_at
 from consult.render.vitals import cuff_text
 
 NEWEST = 400  # journal entries to look through
@@ -32,7 +33,7 @@ def _line(entry: dict[str, Any]) -> dict[str, Any]:
     return {
         "kind": KINDS[entry["kind"]],
         "id": str(entry["data"]["id"]),
-        "at": entry["at"].isoformat(),
+        "at": happened_at(entry).isoformat(),
         "text": entry_text(entry["kind"], entry["data"]),
     }
 

@@ -287,7 +287,7 @@ def test_a_clock_that_is_off_is_for_the_supervisor(consult: Consult) -> None:
     consult.vitals(hr=90, clock_offset_s=-240)
 
     alert = Alert.objects.get(kind="clock_offset")
-    assert (alert.priority, alert.text) == ("low", "The sender's clock is 4 min ahead of the server's")
+    assert (alert.priority, alert.text) == ("low", "The clock of J. Osk is 4 min ahead of the server's")
     assert "clock_offset" not in consult.alerts
     assert consult.journal[1]["data"]["clock_offset_s"] == -240
     consult.vitals(hr=91, clock_offset_s=-250)
