@@ -4,9 +4,12 @@ import json
 import time
 from collections.abc import Callable
 from http import HTTPStatus
+from typing import Any
 
+from csp.middleware import CSPMiddleware
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
+from django.middleware.clickjacking import XFrameOptionsMiddleware
 from django.middleware.security import SecurityMiddleware
 
 from consult.metrics import ANSWERS
@@ -14,6 +17,10 @@ from consult.metrics import ANSWERS
 Handler = Callable[[HttpRequest], HttpResponse]
 METHODS = {"GET", "HEAD", "POST", "PATCH", "OPTIONS"}
 PROBLEM = "application/problem+json"
+PLAIN = (
+    '<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{title} · Consult Board</title></head>'
+    "<body><h1>{title}</h1><p>{detail}</p></body></html>"
+)
 
 
 def problem(status: int, detail: str = "") -> HttpResponse:
@@ -21,6 +28,14 @@ def problem(status: int, detail: str = "") -> HttpResponse:
     title = HTTPStatus(status).phrase
     body = {"type": title.lower().replace(" ", "-"), "title": title, "status": status, "detail": detail or title}
     return HttpResponse(json.dumps(body), status=status, content_type=PROBLEM)
+
+
+def refusal(path: str, status: int, detail: str) -> HttpResponse:
+    """The whole answer to a request that Django never sees: a problem under /api/, a plain page elsewhere."""
+    page = PLAIN.format(title=HTTPStatus(status).phrase, detail=detail)
+    answer = problem(status, detail) if path.startswith("/api/") else HttpResponse(page, status=status)
+    walled: Any = Walls(CSPMiddleware(XFrameOptionsMiddleware(NoStore(lambda _: answer))))
+    return walled(HttpRequest())  # type: ignore[no-any-return]
 
 
 class ApiProblems:

@@ -3,6 +3,7 @@
 import contextlib
 import http.client
 import os
+import resource
 import shutil
 import signal
 import socket
@@ -21,6 +22,7 @@ from consult.child import Child, ended, start, stop
 from consult.second_trigger import SecondTrigger
 
 POLL_SECONDS = 0.1
+OPEN_FILES = 4096
 Prepare = Callable[[Path], Iterable[Child]]
 
 
@@ -47,6 +49,8 @@ def web(host: str, port: int) -> Child:
     options = {
         "--host": host,
         "--port": str(port),
+        "--http": "consult.connections:Patient",
+        "--ws": "consult.connections:Socket",
         "--lifespan": "off",
         "--ws-ping-interval": "10",
         "--ws-ping-timeout": "10",
@@ -54,7 +58,7 @@ def web(host: str, port: int) -> Child:
         "--ws-per-message-deflate": "false",
         "--timeout-graceful-shutdown": "1",
         "--timeout-keep-alive": "75",
-        "--limit-concurrency": "1000",
+        "--limit-concurrency": "2000",
         "--log-level": "warning",
     }
     words = (word for option in options.items() for word in option)
@@ -107,6 +111,7 @@ class Supervisor:
         if not _free(self.host, self.port):
             say(f"Port {self.port} on {self.host} is taken; name another with --port.")
             return 1
+        _allow_open_files()
         folder = Path(tempfile.mkdtemp(prefix="consult-"))
         try:
             return self._serve(folder)
@@ -175,6 +180,14 @@ class Supervisor:
         self.stopping.set()
         for names in (("simulate", "beat"), ("web",), ("worker",), ("valkey",)):
             stop(child for child in self.children if child.name in names)
+
+
+def _allow_open_files() -> None:
+    """Many systems allow a process 1024 open files, fewer than the connections that the web process may hold."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    if soft != resource.RLIM_INFINITY and soft < OPEN_FILES:
+        most = OPEN_FILES if hard == resource.RLIM_INFINITY else min(OPEN_FILES, hard)
+        resource.setrlimit(resource.RLIMIT_NOFILE, (most, hard))
 
 
 def _free(host: str, port: int) -> bool:

@@ -7,4 +7,8 @@ os.environ.setdefault("DATABASE_POOL", "8")
 
 from django.core.wsgi import get_wsgi_application
 
-application = get_wsgi_application()
+django_application = get_wsgi_application()
+
+from consult.turns import Turns
+
+application = Turns(django_application)

@@ -22,6 +22,8 @@ LINES: list[tuple[str, ...]] = [
         "consult.settings",
         "consult.apps",
     ),
+    ("consult.connections", "consult.turns"),
+    ("consult.bodies",),
     ("consult.environment",),
     ("consult.management",),
     ("consult.sign_ins", "consult.supervisor", "consult.simulation"),
@@ -60,6 +62,7 @@ LINES: list[tuple[str, ...]] = [
         "consult.ids",
         "consult.unseen",
         "consult.passwords",
+        "consult.crowd",
     ),
     # pure: no Django, no clock, no settings
     ("dosing",),

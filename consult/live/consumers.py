@@ -85,6 +85,9 @@ class LiveConsumer(AsyncWebsocketConsumer):
 
     async def _watch(self, pass_: Pass, room: Room) -> None:
         """Note [Join before the picture]."""
+        if self.hub.is_full_for(pass_):
+            self.end(TRY_AGAIN)
+            return
         html = parse_qs(self.scope["query_string"]).get(b"html") == [b"1"]
         outbox = Outbox(self.send, html=html, patience_s=self.hub.pace.patience)
         self.seat = Seat(room, pass_, outbox, self.end)

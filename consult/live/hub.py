@@ -16,6 +16,7 @@ from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
 
 from consult import clock
+from consult.live.auth import Pass
 from consult.live.hints import hints
 from consult.live.news import News, Tick
 from consult.live.outage import Outage
@@ -26,13 +27,14 @@ from consult.queries import CardRow
 
 @dataclass(frozen=True, slots=True)
 class Pace:
-    """How often the hub does what, and how long a socket may stay, in seconds."""
+    """How often the hub does what, and how long a socket may stay, in seconds; how many one membership may have."""
 
     heal: float = 1.0
     tick: float = 5.0
     check: float = 2.0
     patience: float = 5.0
     longest: float = 8 * 60 * 60
+    most: int = 20
     # A tick says that the board is live: it is withheld when the database has not answered for so long.
     trust: float = 5.0
 
@@ -57,6 +59,10 @@ class Hub:
             self._start()
         seat.since = time.monotonic()
         self._rooms[seat.room].add(seat)
+
+    def is_full_for(self, pass_: Pass) -> bool:
+        """Whether this membership has as many sockets open here as it may."""
+        return sum(seat.pass_.actor.membership == pass_.actor.membership for seat in self.seats) >= self.pace.most
 
     def leave(self, seat: Seat) -> None:
         """Take a socket out, if it is still seated; the last one stops the hub."""

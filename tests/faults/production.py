@@ -25,7 +25,7 @@ class Production:
     """Web, worker, beat and second trigger with the commands of docker-compose.yml, on a database of their own."""
 
     def __init__(self, name: str, folder: Path) -> None:
-        self.name, self.folder, self.port = name, folder, free_port()
+        self.name, self.folder, self.port, self.live_port = name, folder, free_port(), free_port()
         plain = {key: value for key, value in os.environ.items() if key not in NOT_INHERITED}
         self.environment = {
             **plain,
@@ -58,8 +58,9 @@ class Production:
 
     def start(self, service: str) -> None:
         """Start a service as compose would."""
-        words = [self._word(word) for word in self.services[service]["command"]]
-        pool = {"DATABASE_POOL": "8"} if service == "web" else {}
+        port = self.live_port if service == "live" else self.port
+        words = [_word(word, port) for word in self.services[service]["command"]]
+        pool = {"DATABASE_POOL": "8"} if service in ("web", "live") else {}
         with (self.folder / f"{service}.log").open("ab") as log:
             self.running[service] = subprocess.Popen(
                 words, cwd=PROJECT, env={**self.environment, **pool}, stdout=log, stderr=log, start_new_session=True
@@ -93,7 +94,9 @@ class Production:
             ).fetchone()
         return int(ended[0]) if ended else 0
 
-    def _word(self, word: str) -> str:
-        if word == "python":
-            return sys.executable
-        return {"--port=8000": f"--port={self.port}", "--host=0.0.0.0": "--host=127.0.0.1"}.get(word, word)
+
+def _word(word: str, port: int) -> str:
+    """A word of the compose file's command as it is on this machine."""
+    if word == "python":
+        return sys.executable
+    return {"--port=8000": f"--port={port}", "--host=0.0.0.0": "--host=127.0.0.1"}.get(word, word)

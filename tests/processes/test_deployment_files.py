@@ -70,6 +70,15 @@ def test_the_probe_of_a_server_asks_whether_it_serves_and_not_whether_redis_live
     assert "/readyz" not in probe
 
 
+@pytest.mark.parametrize(
+    "line",
+    ["read_header 10s", "read_body 150s", "idle 2m", "request_buffers 300KB", "max_size 300KB", "max_size 1200KB"],
+)
+def test_the_proxy_waits_for_nobody_without_end_and_hands_on_whole_bodies(line):
+    """256 KiB, the largest body of the API, take 128 s at 2 KB/s; a larger one is refused by the board in its words."""
+    assert line in re.sub(r"\s+", " ", (PROJECT / "deploy" / "Caddyfile").read_text())
+
+
 def test_redis_keeps_what_it_was_given():
     command = " ".join(SERVICES["redis"]["command"])
     assert "--maxmemory-policy noeviction" in command
