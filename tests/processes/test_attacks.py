@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import http.client
 import json
 import time
 from collections.abc import Callable, Iterator
@@ -129,3 +130,14 @@ def _code(address: str, headers: dict[str, str]) -> int | None:
         except ConnectionClosed:
             return watching.close_code
     return None
+
+
+@pytest.mark.parametrize(("path", "kind"), [("/sign-in/", "text/html"), ("/api/v1/cases/", "application/problem+json")])
+def test_a_body_without_end_is_refused_before_anybody_has_signed_in(running: BoardProcess, path: str, kind: str):
+    client = http.client.HTTPConnection("127.0.0.1", running.port, timeout=SOON)
+    client.request("POST", path, body=(b"x" * 65536 for _ in range(32)), encode_chunked=True)
+    answer = client.getresponse()
+    assert answer.status == 413
+    assert answer.headers["Content-Type"].startswith(kind)
+    assert answer.headers["Content-Security-Policy"]
+    client.close()
