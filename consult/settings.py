@@ -124,9 +124,10 @@ ACCOUNT_LOGIN_METHODS = {"username"}
 ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_SESSION_REMEMBER = None
+# Passwords have a patience of their own (actions.sign_in); allauth's is left for the codes of a second factor.
 ACCOUNT_RATE_LIMITS = {
-    "login": "30/m/ip",
-    "login_failed": "10/m/ip,5/5m/key",
+    "login": None,
+    "login_failed": "5/5m/key",
     "reauthenticate": "10/m/user",
     "sign_in_link": "30/m/ip",
 }
@@ -141,6 +142,7 @@ HOST_ONLY = "__Host-" if HTTPS else ""
 # Browsers share cookies among the ports of one host: each board has a name of its own.
 SESSION_COOKIE_NAME = f"{HOST_ONLY}session-{SHORT_NAME}"
 CSRF_COOKIE_NAME = f"{HOST_ONLY}csrftoken"
+DEVICE_COOKIE_NAME = f"{HOST_ONLY}device-{SHORT_NAME}"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"

@@ -4,10 +4,11 @@ from allauth.account import views as account
 from django.urls import include, path
 
 from consult import health
+from consult.screens.account import SignIn
 
 # An agency makes its accounts, so there is no sign-up and no mail: only what a person with an account needs.
 account_patterns = [
-    path("sign-in/", account.login, name="account_login"),
+    path("sign-in/", SignIn.as_view(), name="account_login"),
     path("sign-out/", account.logout, name="account_logout"),
     path("account/confirm/", account.reauthenticate, name="account_reauthenticate"),
     path("account/password/", account.password_change, name="account_change_password"),

@@ -157,6 +157,15 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='WrongPasswords',
+            fields=[
+                ('key', models.CharField(max_length=64, primary_key=True, serialize=False)),
+                ('count', models.PositiveIntegerField(default=0)),
+                ('not_before', models.DateTimeField()),
+                ('last_at', models.DateTimeField(db_index=True)),
+            ],
+        ),
+        migrations.CreateModel(
             name='SignInLink',
             fields=[
                 ('id', models.UUIDField(default=consult.models.fields.new_id, editable=False, primary_key=True, serialize=False)),

@@ -7,6 +7,7 @@ from consult.models.journal import AccessRecord, Heartbeat, JournalCheck, Journa
 from consult.models.order import Order
 from consult.models.people import Agency, DeviceToken, Membership, SignInLink, Unit, User
 from consult.models.rules import RuleSetRecord
+from consult.models.sign_in import WrongPasswords
 
 __all__ = [
     "AccessRecord",
@@ -32,4 +33,5 @@ __all__ = [
     "Unit",
     "User",
     "Vitals",
+    "WrongPasswords",
 ]
