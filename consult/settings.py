@@ -125,7 +125,7 @@ ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_SESSION_REMEMBER = None
 # Passwords have a patience of their own (actions.sign_in); allauth's is left for the codes of a second factor.
-ACCOUNT_RATE_LIMITS = {"login": None, "login_failed": "5/5m/key", "reauthenticate": "10/m/user", "sign_in_link": "30/m/ip"}
+ACCOUNT_RATE_LIMITS = {"login": None, "login_failed": "5/5m/key", "sign_in_link": "30/m/ip"}
 # Behind the proxy a sign-in is counted against the address that the proxy names last.
 ALLAUTH_TRUSTED_PROXY_COUNT = 1 if HTTPS else 0
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
