@@ -50,7 +50,6 @@ INSTALLED_APPS = [
     "csp",
     "rest_framework",
     "drf_spectacular",
-    "drf_spectacular_sidecar",
 ]
 
 MIDDLEWARE = [

@@ -5,15 +5,13 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any
 
-from csp.decorators import csp_update
-from django.http import HttpRequest, HttpResponse
-from django.http.response import HttpResponseBase
+from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils.decorators import method_decorator
 from drf_spectacular.generators import SchemaGenerator
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.reference import reference
 from api.views.base import ApiView
 from consult.problems import NotFound
 
@@ -23,6 +21,12 @@ def description() -> dict[str, Any]:
     """The OpenAPI 3.1 document, made once a process."""
     found: dict[str, Any] = SchemaGenerator().get_schema(public=True)  # type: ignore[no-untyped-call]
     return found
+
+
+@lru_cache(maxsize=1)
+def pages() -> dict[str, Any]:
+    """What the reference page shows of it."""
+    return reference(description())
 
 
 class Schema(ApiView):
@@ -36,18 +40,13 @@ class Schema(ApiView):
 
 
 class Docs(ApiView):
-    """The description as a page; its scripts and styles are our own server's."""
+    """The description as a page, with a form to try each route."""
 
     schema = None
 
-    @method_decorator(csp_update({"img-src": ["data:"]}))
-    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-        """Serve it; the library's icons are images in its style sheet, so this page alone allows those."""
-        return super().dispatch(request, *args, **kwargs)
-
     def get(self, request: Request) -> HttpResponse:
         """The page."""
-        return render(request._request, "api/docs.html")
+        return render(request._request, "api/docs.html", pages())
 
 
 class Nowhere(ApiView):

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import ceil
+from math import ceil, inf
 from typing import Any
 
 from django.utils.html import escape
@@ -23,6 +23,7 @@ LANES = (
     ("rr", "Breathing", "/min", 10, 4),
     ("etco2", "EtCO2", "mmHg", 12, 4),
 )
+POSSIBLE = {"spo2": (0.0, 100.0)}  # what an axis may show; the others from 0 on
 LEAST_MINUTES = 10
 DAY, YEAR = 24 * 60, 365 * 24 * 60  # minutes
 STEPS = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480)  # minutes from one clock time to the next; then whole days
@@ -41,7 +42,7 @@ class Sheet:
     lane: float
 
 
-WIDE = Sheet("wide", 976, 94, 856, 196, 52)
+WIDE = Sheet("wide", 976, 132, 856, 196, 52)
 NARROW = Sheet("narrow", 358, 34, 292, 160, 60)
 
 
@@ -110,9 +111,8 @@ def _lanes(shown: Course, times: Times, sheet: Sheet, lanes: list[tuple[str, str
             for point in shown.points
             if (value := point.other[key]) is not None and times.holds(point.at)
         ]
-        values = svg.spread(
-            [value for _, value in taken], least, step, top + (4 if sheet is WIDE else 18), top + sheet.lane - 8
-        )
+        room = top + (4 if sheet is WIDE else 18), top + sheet.lane - 8
+        values = svg.spread([value for _, value in taken], least, step, *room, POSSIBLE.get(key, (0.0, inf)))
         yield from _names(name, unit, top + (12 if sheet is WIDE else 20), sheet)
         for value in (values.low, values.high):
             yield from _rule(value, values.y(value), sheet)

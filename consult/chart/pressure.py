@@ -43,8 +43,9 @@ def pressures(course: Course, frame: Frame) -> Iterator[str]:
         yield from _shortfall(shown, course.goal, frame)
         y = svg.number(frame.values.y(course.goal))
         yield svg.path("tr-goal", f"M{svg.number(frame.times.left)} {y}H{svg.number(frame.times.right)}")
-    for point, crowded in zip(shown, _crowded(shown, frame), strict=True):
-        yield from _reading(point, frame, "tr-bar tr-thin" if crowded else "tr-bar")
+    bar = "tr-bar tr-thin" if _crowded(shown, frame) else "tr-bar"
+    for point in shown:
+        yield from _reading(point, frame, bar)
     for run in stretches(shown):
         yield svg.path("tr-line", svg.line_through(_places(run, frame)))
 
@@ -53,11 +54,10 @@ def _places(run: Sequence[Point], frame: Frame) -> list[tuple[float, float]]:
     return [(frame.times.x(point.at), frame.values.y(point.judged)) for point in run if point.judged is not None]
 
 
-def _crowded(shown: tuple[Point, ...], frame: Frame) -> list[bool]:
-    """Which readings stand so close to the one before or after that full bars would run together."""
+def _crowded(shown: tuple[Point, ...], frame: Frame) -> bool:
+    """Whether two readings stand so close that full bars would run together: then all bars of the drawing are thin."""
     places = [frame.times.x(point.at) for point in shown]
-    near = [later - earlier < CROWDED for earlier, later in pairwise(places)]
-    return [before or after for before, after in zip([False, *near], [*near, False], strict=True)] if shown else []
+    return any(later - earlier < CROWDED for earlier, later in pairwise(places))
 
 
 def _reading(point: Point, frame: Frame, bar: str) -> Iterator[str]:

@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from math import inf
 
 from django.utils import timezone
 from django.utils.html import escape
+
+Bounds = tuple[float, float]
+ANY: Bounds = (-inf, inf)
 
 
 def number(value: float) -> str:
@@ -108,12 +112,18 @@ class Values:
         return self.bottom - (value - self.low) / (self.high - self.low) * (self.bottom - self.top)
 
 
-def spread(values: Iterable[float], least: float, step: float, top: float, bottom: float) -> Values:
-    """An axis around the values, at least `least` high, its ends on multiples of `step`; from 0 without values."""
+def spread(
+    values: Iterable[float], least: float, step: float, top: float, bottom: float, bounds: Bounds = ANY
+) -> Values:
+    """An axis around the values, at least `least` high where `bounds` allow it, its ends on multiples of `step`.
+
+    From 0 without values.
+    """
     known = list(values) or [0.0]
     low, high = min(known), max(known)
     missing = max(least - (high - low), 0.0) / 2
     low, high = (low - missing) // step * step, -(-(high + missing) // step) * step
+    low, high = max(low, bounds[0]), min(high, bounds[1])
     return Values(low, high if high > low else low + step, top, bottom)
 
 

@@ -64,12 +64,12 @@ def signed(change: int) -> str:
 
 def due(card: Mapping[str, Any], most: int = 2) -> list[dict[str, Any]]:
     """The reassessments not done, soonest first, with what they need and what they follow."""
-    marks = {dose["id"]: dose["mark"] for dose in doses(card)}
+    marks = {dose["id"]: dose for dose in doses(card)}
     return [
         {
             **entry,
             "needs_text": listed(NEEDS.get(each, each) for each in entry.get("needs") or ["pressure"]),
-            "mark": marks.get(entry["intervention"]),
+            **{f"dose_{name}": marks.get(entry["intervention"], {}).get(name) for name in ("mark", "kind")},
         }
         for entry in (card.get("reassessments") or [])[:most]
     ]

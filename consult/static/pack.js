@@ -14,8 +14,10 @@ export class Packing {
 
   pack() {
     const style = getComputedStyle(this.board);
-    const columns = style.gridTemplateColumns.split(" ").length;
     const gap = parseFloat(style.columnGap);
+    const least = parseFloat(style.getPropertyValue("--card")) * parseFloat(getComputedStyle(document.documentElement).fontSize);
+    const wide = this.board.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight);
+    const columns = Math.max(1, Math.floor((wide + gap) / (least + gap))); // as the style sheet fills the row
     const cards = [...this.board.querySelectorAll(":scope > .card:not([hidden])")];
     const rows = cards.map((card) => Math.ceil((card.offsetHeight + gap) / ROW));
     cards.forEach((card, place) => {

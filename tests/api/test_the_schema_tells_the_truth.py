@@ -1,5 +1,7 @@
 """`GET /schema/` is OpenAPI 3.1, names every address, and live answers are what it says they are."""
 
+import re
+
 import pytest
 from jsonschema import Draft202012Validator, FormatChecker
 from referencing import Registry, Resource
@@ -170,8 +172,23 @@ def test_the_page_needs_no_script_or_style_of_its_own(cast):
     text = page.content.decode()
     assert page["Content-Type"].startswith("text/html")
     assert "<style" not in text
-    assert text.count("<script") == text.count("<script src=")
+    assert text.count("<script") == len(re.findall(r"<script[^>]* src=", text))
+    assert "style=" not in text
     assert "http://" not in text
     assert "https://" not in text
     assert "default-src 'none'" in page["Content-Security-Policy"]
-    assert "data:" not in cast.physician.get("cases/").get("Content-Security-Policy", "")
+    assert "data:" not in page["Content-Security-Policy"]
+
+
+def test_the_page_tells_every_route_and_every_shape(cast):
+    text = cast.physician.get("docs/").content.decode()
+    document = cast.physician.get("schema/").json()
+
+    for path, operations in document["paths"].items():
+        for method, told in operations.items():
+            assert f'id="{told["operationId"]}"' in text
+            assert f'data-method="{method.upper()}" data-path="{path}"' in text
+    for name in document["components"]["schemas"]:
+        assert f'id="shape-{name}"' in text
+    assert set(re.findall(r'href="#shape-([^"]+)"', text)) <= set(document["components"]["schemas"])
+    assert "Decision support: local protocol and the licensed clinician decide." in text

@@ -237,10 +237,23 @@ def test_a_case_without_readings_still_draws_what_was_given():
     assert [mark.text for mark in drawn(case_chart(card, None)).every("rx-no")] == ["1"]
 
 
-def test_readings_that_stand_close_are_drawn_thin_so_that_none_hides_another():
+def test_where_readings_stand_close_all_bars_are_thin_so_that_none_hides_another_and_all_are_alike():
     card = board.marten()
     card["trend"] = board.trend((20, 110, 60), (3, 110, 60), (2.9, 108, 60), (2.8, 109, 60))
 
     thin = [bar.has_class("tr-thin") for bar in drawn(trend(card)).every("tr-bar")]
 
-    assert thin == [False, True, True, True]
+    assert thin == [True, True, True, True]
+
+
+def test_no_axis_shows_what_cannot_be():
+    """Saturation up to 100 %, rates from 0: by what they are."""
+    card = board.marten()
+    for entry, spo2, rr in zip(card["trend"], (99, 100) * 60, (2, 1) * 60, strict=False):
+        entry.update(spo2=spo2, rr=rr)
+
+    shown = [mark.text for mark in drawn(case_chart(card, None)).every("tr-axis")]
+
+    assert "100" in shown
+    assert not {"101", "102", "104"} & set(shown)
+    assert not [text for text in shown if text.startswith(("-", "−"))]
