@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -56,6 +57,13 @@ def _files_are_looked_up_when_asked_for() -> None:
     from django.conf import settings
 
     settings.WHITENOISE_AUTOREFRESH = True
+
+
+@pytest.fixture(autouse=True)
+def seals_file(settings: Any, tmp_path: Path) -> Path:
+    """The seals of a test's own journals, not those of a board that runs on this machine."""
+    settings.SEALS_FILE = tmp_path / "seals"
+    return tmp_path / "seals"
 
 
 @dataclass

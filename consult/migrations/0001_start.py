@@ -39,6 +39,15 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='Sealing',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('lines', models.PositiveIntegerField(default=0)),
+                ('size', models.PositiveBigIntegerField(default=0)),
+                ('digest', models.CharField(blank=True, default='', max_length=64)),
+            ],
+        ),
+        migrations.CreateModel(
             name='User',
             fields=[
                 ('password', models.CharField(max_length=128, verbose_name='password')),
@@ -350,6 +359,7 @@ class Migration(migrations.Migration):
                 ('cases', models.PositiveIntegerField()),
                 ('entries', models.PositiveBigIntegerField()),
                 ('first_fault', models.JSONField(null=True)),
+                ('sealed_to', models.JSONField()),
                 ('agency', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.agency')),
             ],
             options={

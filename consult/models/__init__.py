@@ -3,7 +3,7 @@
 from consult.models.alert import Alert, Reassessment
 from consult.models.case import Case, Correction, Intervention, InterventionChange, Note, Procedure, Review, Vitals
 from consult.models.container import Container
-from consult.models.journal import AccessRecord, Heartbeat, JournalCheck, JournalEntry
+from consult.models.journal import AccessRecord, Heartbeat, JournalCheck, JournalEntry, Sealing
 from consult.models.order import Order
 from consult.models.people import Agency, DeviceToken, Membership, SignInLink, Unit, User
 from consult.models.rules import RuleSetRecord
@@ -29,6 +29,7 @@ __all__ = [
     "Reassessment",
     "Review",
     "RuleSetRecord",
+    "Sealing",
     "SignInLink",
     "Unit",
     "User",

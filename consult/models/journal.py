@@ -40,16 +40,30 @@ class JournalEntry(models.Model):
 
 
 class JournalCheck(models.Model):
-    """A run through the whole journal of an agency: when it began, how much it read, the first fault."""
+    """A run through the whole journal of an agency: when it began, how much it read, the first fault.
+
+    `sealed_to` is how far the seals were read with it: lines, size, digest.
+    """
 
     agency = models.ForeignKey("consult.Agency", models.PROTECT, related_name="+")
     at = models.DateTimeField()
     cases = models.PositiveIntegerField()
     entries = models.PositiveBigIntegerField()
     first_fault = models.JSONField(null=True)
+    sealed_to = models.JSONField()
 
     class Meta:
         indexes = [models.Index(fields=["agency", "-at"], name="journal_check_newest")]
+
+
+class Sealing(models.Model):
+    """How far the seals file goes: its lines, their bytes, the digest of the last; one row, there once it began."""
+
+    ONLY = 1
+
+    lines = models.PositiveIntegerField(default=0)
+    size = models.PositiveBigIntegerField(default=0)
+    digest = models.CharField(max_length=64, default="", blank=True)
 
 
 class AccessRecord(models.Model):

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from django.db import DatabaseError, connection, transaction
 
-from consult.journal import seals, triggers, verify
-from consult.models import Case, JournalEntry
+from consult.journal import triggers, verify
+from consult.models import JournalEntry
 from tests.conftest import NOON, Consult, later
 
 
@@ -60,21 +60,6 @@ def test_whoever_gets_past_the_triggers_is_seen(written: Consult, name: str) -> 
     fault = verify.fault_in(written.row)
     assert fault is not None
     assert fault["seq"] in (2, 3, 4)
-
-
-def test_the_seals_know_an_end_that_was_cut_off_everywhere(written: Consult, settings: Any, tmp_path: Any) -> None:
-    settings.SEALS_FILE = tmp_path / "seals"
-    assert seals.seal(later(minutes=4)) == 1
-    assert seals.seal(later(minutes=10)) == 0
-
-    triggers.lift()
-    JournalEntry.objects.filter(case=written.row, seq__gte=4)._raw_delete("default")
-    last = JournalEntry.objects.get(case=written.row, seq=3)
-    Case.objects.filter(uid=written.uid).update(seq=3, head=last.digest)
-
-    assert verify.fault_in(written.row) is None
-    fault = verify.verified(written.cast.averill, None, NOON)["first_fault"]
-    assert (fault["seq"], fault["what"]) == (5, "a sealed line is missing")
 
 
 def test_the_triggers_are_found_at_start_up(db: None) -> None:

@@ -88,10 +88,6 @@ class TestWhatIsKept:
 
 
 class TestTheAgencysJournal:
-    @pytest.fixture(autouse=True)
-    def _own_seals(self, settings: Any, tmp_path: Any) -> None:
-        settings.SEALS_FILE = tmp_path / "seals"
-
     @pytest.fixture
     def adopted_twice(self, cast: Cast) -> Agency:
         adopt(cast)

@@ -90,6 +90,14 @@ def test_only_the_proxy_is_reached_from_outside_and_only_web_processes_pool_conn
     assert {n for n, s in SERVICES.items() if "DATABASE_POOL" in s.get("environment", {})} == {"web", "live"}
 
 
+def test_every_process_of_the_board_sees_the_same_seals():
+    board = {name: service for name, service in SERVICES.items() if service.get("image") == "consult-board"}
+
+    assert {"web", "live", "worker"} <= board.keys()
+    assert {tuple(service["volumes"]) for service in board.values()} == {("seals:/seals",)}
+    assert {service["environment"]["SEALS_FILE"] for service in board.values()} == {"/seals/journal.seals"}
+
+
 @pytest.mark.processes
 @pytest.mark.parametrize("name", ["web", "live"])
 def test_a_server_of_the_compose_file_starts_with_just_these_words(name, tmp_path):
