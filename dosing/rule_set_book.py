@@ -6,8 +6,9 @@ import re
 from typing import Any
 
 from dosing.rule_set import Source
-from dosing.rule_set_faults import Fault
+from dosing.rule_set_faults import Fault, RuleSetFaults
 
+MOST_FAULTS = 200
 _HEADER = re.compile(r"\s*(\[\[?)([^\[\]]+)\]")
 _KEY = re.compile(r"\s*([A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+)*)\s*=")
 
@@ -24,6 +25,8 @@ class Book:
         found = Fault(self.name, entry, self._line(entry), text)
         if found not in self.faults:
             self.faults.append(found)
+        if len(self.faults) >= MOST_FAULTS:
+            raise RuleSetFaults([*self.faults, Fault(self.name, "", 0, "has more faults: mend these first")])
 
     def _line(self, entry: str) -> int:
         """The entry's own line, else that of the first entry within it, else of the one around it, else the first."""

@@ -10,7 +10,7 @@ from dataclasses import MISSING, fields
 from pathlib import Path
 from typing import Any
 
-from dosing import rule_set_faults
+from dosing import rule_set_faults, rule_set_size
 from dosing.rule_set import (
     SHIPPED,
     Figure,
@@ -43,6 +43,8 @@ def read_text(raw: str, name: str) -> RuleSet:
     Raises RuleSetFaults.
     """
     content = _parsed(name, raw)
+    if too_large := rule_set_size.fault_of(content):
+        raise RuleSetFaults([Fault(name, "", 0, too_large)])
     base = _base(name, content.pop("extends", None))
     book = Book(name, raw, base)
     rules = _rule_set(book, _upon(base, content), raw if not base else None)
@@ -56,11 +58,16 @@ def read_text(raw: str, name: str) -> RuleSet:
 
 def _parsed(name: str, raw: str) -> dict[str, Any]:
     try:
-        content: dict[str, Any] = _json(raw) if raw.startswith("{") else tomllib.loads(raw)
+        content: dict[str, Any] = (
+            _json(raw) if raw.startswith("{") else tomllib.loads(raw, parse_float=rule_set_size.read_float)
+        )
         return content
-    except (ValueError, RecursionError) as error:
+    except RecursionError:
+        raise RuleSetFaults([Fault(name, "", 0, rule_set_size.TOO_DEEP)]) from None
+    except ValueError as error:
         found = re.search(r"line (\d+)", str(error))
-        raise RuleSetFaults([Fault(name, "", int(found[1]) if found else 0, str(error))]) from None
+        text = rule_set_size.TOO_MANY_DIGITS if "integer string conversion" in str(error) else str(error)
+        raise RuleSetFaults([Fault(name, "", int(found[1]) if found else 0, text)]) from None
 
 
 def _json(raw: str) -> Any:
@@ -73,7 +80,7 @@ def _json(raw: str) -> Any:
             raise ValueError(f"{twice!r} stands twice")
         return found
 
-    return json.loads(raw, object_pairs_hook=once)
+    return json.loads(raw, object_pairs_hook=once, parse_float=rule_set_size.read_float)
 
 
 def _base(name: str, extends: object) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from dosing import units
 from dosing.facts import Amount
 from dosing.rule_set import Figure, Limit, Source, Strength
 from dosing.rule_set_book import Book
+from dosing.rule_set_size import read_float
 from dosing.rule_set_words import BELOW_ZERO, MAY_BE_ZERO, unit_of
 
 _NOWHERE = Source("", "no source", "")
@@ -150,9 +151,9 @@ class Table:
             return None
         number, _, unit = found.partition(" ")
         try:
-            amount = Amount(float(number), unit)
+            amount = Amount(read_float(number), unit)
             units.quantity(amount)
-        except ValueError as error:
+        except (ValueError, OverflowError) as error:
             self.fault(key, f"{found!r} is no amount: {error}")
             return None
         return amount

@@ -41,6 +41,7 @@ LINES: list[tuple[str, ...]] = [
         "consult.sessions",
     ),
     ("consult.actions", "consult.metrics"),
+    ("consult.rule_set_files",),
     ("consult.templatetags",),
     ("consult.review",),
     ("consult.render",),

@@ -9,7 +9,7 @@ from django.shortcuts import redirect
 from django.urls import path
 from django.views.decorators.http import require_http_methods
 
-from consult import access, clock, queries
+from consult import access, clock, queries, rule_set_files
 from consult.access import Actor
 from consult.actions import rule_sets
 from consult.models import Agency
@@ -36,19 +36,20 @@ def adopt_page(request: HttpRequest, actor: Actor) -> HttpResponse:
     if "confirm" in request.POST:
         return _confirmed(request, actor)
     try:
-        name, text = _chosen(request)
+        name, text = _chosen(request, actor)
     except Invalid as problem:
         return _shown(request, actor, problem=problem.detail, status=422)
     return _looked_at(request, actor, name, text)
 
 
-def _chosen(request: HttpRequest) -> tuple[str, str]:
-    """The name and text of the file that was sent, or of the shipped set that was picked."""
+def _chosen(request: HttpRequest, actor: Actor) -> tuple[str, str]:
+    """The name and text of the file that a director sent, or of the shipped set that was picked."""
     file, shipped = request.FILES.get("file"), request.POST.get("shipped", "")
     if file is None:
         if shipped not in SHIPPED:
             raise Invalid("Choose a file, or one of the rule sets that ship with the board.")
         return f"{shipped}.toml", (rule_set.SHIPPED / f"{shipped}.toml").read_text(encoding="utf-8")
+    access.require_director(actor)
     if file.size is None or file.size > MOST_BYTES:
         raise Invalid("The file is larger than any rule set.")
     try:
@@ -59,7 +60,7 @@ def _chosen(request: HttpRequest) -> tuple[str, str]:
 
 def _looked_at(request: HttpRequest, actor: Actor, name: str, text: str, problem: str = "") -> HttpResponse:
     try:
-        rules = rule_set.loads(text, name)
+        rules = rule_set_files.read(text, name)
     except RuleSetFaults as refused:
         return _shown(request, actor, faults=refused.faults, name=name, status=422)
     return _shown(request, actor, rules=rules, name=name, problem=problem, status=422 if problem else 200)
@@ -75,7 +76,7 @@ def _confirmed(request: HttpRequest, actor: Actor) -> HttpResponse:
         problem = f"Say why, in at most {LONGEST_REASON} characters: it is kept in the agency's journal."
         return _looked_at(request, actor, name, text, problem)
     try:
-        rules = rule_set.loads(text, name)
+        rules = rule_set_files.read(text, name)
     except RuleSetFaults as refused:
         return _shown(request, actor, faults=refused.faults, name=name, status=422)
     if rules.digest != request.POST.get("digest"):

@@ -53,6 +53,13 @@ def test_a_file_is_adopted_in_the_directors_name(director: User, cast: Cast) -> 
     assert line["data"]["reason"] == "the board of 3 May agreed"
 
 
+def test_a_file_that_no_rule_set_is_like_is_refused_by_the_command_too(director: User, tmp_path: Path) -> None:
+    file = tmp_path / "draft.toml"
+    file.write_text(CONSERVATIVE.read_text(encoding="utf-8") + "\nx = " + "9" * 5000)
+
+    assert "draft.toml, line 0, : a number has more than 20 digits" in refused(file, "--by", "sorrel")
+
+
 def test_the_command_of_the_readme_adopts_what_it_names(director: User, cast: Cast) -> None:
     readme = (PROJECT / "README.md").read_text(encoding="utf-8")
     (command,) = re.findall(r"manage\.py approve_rule_set (.+)", readme)

@@ -128,6 +128,22 @@ def test_a_supervisor_sees_what_would_change_without_the_button(signed_in: Sign)
     assert "Approve as" not in page.one(id="new").text
 
 
+@pytest.mark.parametrize(("who", "status"), [("averill", 403), ("sorrel", 200)])
+def test_only_the_director_sends_a_file(who: str, status: int, signed_in: Sign) -> None:
+    file = SimpleUploadedFile("draft.toml", CONSERVATIVE.text.encode())
+
+    assert look(signed_in(who), file=file)[0] == status
+
+
+def test_a_file_that_no_rule_set_is_like_is_refused_in_words(signed_in: Sign) -> None:
+    own = (rule_set.SHIPPED / "conservative.toml").read_bytes()
+    file = SimpleUploadedFile("draft.toml", own + b"\nx = " + b"9" * 5000)
+    status, page = look(signed_in("sorrel"), file=file)
+
+    assert status == 422
+    assert page.one(id="faults").every("li")[0].text == "file: a number has more than 20 digits"
+
+
 def test_the_faults_of_a_file_are_listed_with_entry_and_line(cast: Cast, signed_in: Sign) -> None:
     own = (rule_set.SHIPPED / "conservative.toml").read_text(encoding="utf-8")
     broken = own.replace(', source = "push-three" }', " }").replace(

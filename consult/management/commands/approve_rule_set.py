@@ -6,10 +6,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from consult import access, clock
+from consult import access, clock, rule_set_files
 from consult.actions import rule_sets
 from consult.problems import Problem
-from dosing import rule_set
 from dosing.rule_set import RuleSet
 from dosing.rule_set_faults import RuleSetFaults
 
@@ -47,7 +46,7 @@ class Command(BaseCommand):
 def read(file: Path) -> RuleSet:
     """The rule set in the file; raises CommandError with one line for each fault."""
     try:
-        return rule_set.load(file)
+        return rule_set_files.read(file.read_text(encoding="utf-8"), file.name)
     except OSError as error:
         raise CommandError(f"{file} cannot be read: {error.strerror}.") from None
     except UnicodeDecodeError:
