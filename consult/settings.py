@@ -30,6 +30,8 @@ SHORT_NAME = environment.short_name(DATABASES["default"])
 REDIS_URL = os.environ.get("REDIS_URL", "")
 KEY_FILE = environment.beside(DATABASES["default"], DATA_DIR, "secret-key")
 SECRET_KEY = environment.secret_key(KEY_FILE)
+# Made anew by each run of `demo` for its web process: without it nobody signs in by a press.
+DEMONSTRATION_KEY = os.environ.get("DEMONSTRATION_KEY", "")
 SECRET_KEY_FALLBACKS = environment.words("SECRET_KEY_FALLBACKS", [])
 # Heads of the journal, one signed line a minute: outside the database, else a cut-off end could not be seen.
 SEALS_FILE = Path(os.environ.get("SEALS_FILE") or environment.beside(DATABASES["default"], DATA_DIR, "seals"))

@@ -1,7 +1,33 @@
-"""The demonstration accounts as lines for a person who wants to sign in."""
+"""The demonstration's links and accounts as lines for a person who wants to sign in."""
 
 from collections.abc import Iterator, Mapping
 from typing import Any
+
+from consult.actions import demonstration
+
+TITLES = {
+    "physician": "Physician",
+    "crew": "Crew of {unit}",
+    "supervisor": "Supervisor",
+    "director": "Medical director",
+}
+
+
+def welcome_lines(base: str, accounts: Mapping[str, Any]) -> list[str]:
+    """What a newcomer reads: one link a role that signs in with a press, and user names and passwords behind it."""
+    lines = ["", "Open a link and press its button (on this machine, while this runs):", ""]
+    for role, title in TITLES.items():
+        lines.append(f"  {title.format(**accounts[role]):<18}{base}{demonstration.link_path(role)}")
+        lines.append(f"  {'':<18}{demonstration.LINKS[role][2]}")
+    by_hand = f"By hand, at {base}/sign-in/ (user name, password):"
+    return [
+        *lines,
+        "",
+        "Two people at once: use a private window for the second.",
+        "",
+        by_hand,
+        *sign_in_lines(accounts),
+    ]
 
 
 def people(accounts: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, Mapping[str, Any]]]:

@@ -91,11 +91,11 @@ class Supervisor:
     """Starts the processes in order, watches them, and ends them all when one dies or a signal comes.
 
     `prepare` is called with the run's private folder while the web process starts, on the migrated database, and
-    returns further children, which wait until the board answers.
+    returns further children, which wait until the board answers; the lines of `welcome` are printed then.
     """
 
-    def __init__(self, host: str, port: int, prepare: Prepare = lambda _: ()) -> None:
-        self.host, self.port, self.prepare = host, port, prepare
+    def __init__(self, host: str, port: int, prepare: Prepare = lambda _: (), welcome: Iterable[str] = ()) -> None:
+        self.host, self.port, self.prepare, self.welcome = host, port, prepare, welcome
         self.stopping = threading.Event()
         self.children: list[Child] = []
 
@@ -134,7 +134,7 @@ class Supervisor:
             # Only now: on two cores they would take from the web process what it needs to be there soon.
             for child in (worker(), beat()):
                 self._start(child)
-            say(f"Consult board at {self.base}/ (Ctrl-C stops it)")
+            say("\n".join([f"Consult board at {self.base}/ (Ctrl-C stops it)", *self.welcome]))
             SecondTrigger(self.stopping).start()
             self._watch_until(lambda: False)
         return self._outcome()

@@ -14,6 +14,7 @@ from django.conf import settings
 
 from consult.actions import accounts
 from consult.models import Agency, Membership
+from consult.problems import NotFound
 
 AGENCY, OTHER_AGENCY = "Brindle Vale Medical Control", "Harrow Fen Ambulance"
 UNITS = ("Kestrel 2", "Plover 8", "Finch 6", "Wren 5", "Badger 1", "Marten 4")
@@ -25,6 +26,14 @@ PEOPLE = {
 }
 ROLES = {"physician2": "physician"}
 CREWS = {"crew": ("osk", "Jory", "Osk", UNITS[0]), "crew2": ("lund", "Bryn", "Lund", UNITS[1])}
+
+# By role: who signs in by the demonstration's link, where they land, and what can be tried there.
+LINKS = {
+    "physician": (PEOPLE["physician"], "/board/", "watch all open cases, decide on the waiting order, answer alerts"),
+    "crew": (CREWS["crew"], "/crew/", "enter vitals, see what may be given, mix, record, ask, read back"),
+    "supervisor": (PEOPLE["supervisor"], "/history/", "step through past consults as they were seen, review them"),
+    "director": (PEOPLE["director"], "/rules/", "read the rule set with its sources, adopt another"),
+}
 
 
 def make_accounts(now: datetime) -> dict[str, Any]:
@@ -45,6 +54,24 @@ def password(username: str) -> str:
     """The demonstration password of an account on this installation."""
     key = hmac.new(settings.SECRET_KEY.encode(), f"demonstration {username}".encode(), hashlib.sha256).hexdigest()
     return "-".join((username, key[:4], key[4:8], key[8:12]))
+
+
+def link_path(role: str) -> str:
+    """Where the role signs in by a press, as long as this run of the demonstration lasts."""
+    signed = hmac.new(settings.DEMONSTRATION_KEY.encode(), role.encode(), hashlib.sha256).hexdigest()
+    return f"/demonstration/{role}/{signed[:32]}/"
+
+
+def member_by_link(path: str) -> Membership:
+    """Who signs in by this link; raises ``NotFound``, always where no demonstration runs."""
+    role = next((each for each in LINKS if hmac.compare_digest(link_path(each).encode(), path.encode())), "")
+    if not settings.DEMONSTRATION_KEY or not role:
+        raise NotFound
+    members = Membership.objects.filter(agency__name=AGENCY, role=role, ended_at=None, user__is_active=True)
+    member = members.filter(user__username=LINKS[role][0][0]).select_related("user", "unit", "agency").first()
+    if member is None:
+        raise NotFound
+    return member
 
 
 def _person(agency: Agency, role: str, username: str, first: str, last: str, now: datetime) -> dict[str, str]:

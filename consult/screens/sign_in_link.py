@@ -5,6 +5,8 @@ Only the form's POST uses the link up: a mail scanner that follows it leaves it 
 
 from __future__ import annotations
 
+from typing import Any
+
 from allauth.account.utils import perform_login
 from allauth.core import ratelimit
 from django.contrib.auth.forms import SetPasswordForm
@@ -32,6 +34,12 @@ class PasswordForm(SetPasswordForm):
         first.help_text = "At least 12 characters. Several unrelated words are good; your name and patterns are not."
         second.help_text = ""
         first.widget.attrs["autofocus"] = True
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse a bad password at the field where it was typed first."""
+        self.validate_passwords("new_password1", "new_password2")
+        self.validate_password_for_user(self.user, "new_password1")
+        return self.cleaned_data
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -1,6 +1,6 @@
 """Addresses of the pages."""
 
-from consult.screens import board, case, crew, labels, review, rules, rules_adopt, sign_in, sign_in_link
+from consult.screens import board, case, crew, demonstration, labels, review, rules, rules_adopt, sign_in, sign_in_link
 
 urlpatterns = [
     *board.urlpatterns,
@@ -8,6 +8,7 @@ urlpatterns = [
     *labels.urlpatterns,
     *sign_in.urlpatterns,
     *sign_in_link.urlpatterns,
+    *demonstration.urlpatterns,
     *crew.urlpatterns,
     *review.urlpatterns,
     *rules.urlpatterns,

@@ -2,12 +2,14 @@
 
 import json
 import os
+import re
 import stat
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from urllib.parse import urlencode
 
+import httpx
 import pytest
 
 from tests.processes.board_process import BoardProcess, alive, running_board, wait_for
@@ -34,6 +36,17 @@ def test_it_prints_the_address_and_every_sign_in(demo):
     assert f"Consult board at {demo.base}/" in demo.text
     for who in ("crew", "crew2", "physician", "physician2", "supervisor", "director", "outsider crew"):
         assert f"  {who} " in demo.text
+
+
+def test_each_role_signs_in_by_its_link_with_one_press(demo):
+    links = dict(re.findall(rf"{demo.base}(/demonstration/(\w+)/\w+/)", demo.text))
+    assert set(links.values()) == {"crew", "physician", "supervisor", "director"}
+    for link in links:
+        with httpx.Client(base_url=demo.base) as browser:
+            form = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', browser.get(link).text)
+            pressed = browser.post(link, data={"csrfmiddlewaretoken": form[1]}, headers={"Origin": demo.base})
+            assert pressed.status_code == 302
+            assert browser.get(pressed.headers["Location"]).status_code == 200
 
 
 def test_simulated_units_post_cases_through_the_api(demo):

@@ -94,3 +94,19 @@ def test_a_database_made_by_other_code_is_told_by_the_column_it_lacks(monkeypatc
         lambda cursor, table: [column for column in described(cursor, table) if column.name != "wake_at"],
     )
     assert checks.missing_columns() == ["consult_case.wake_at"]
+
+
+def test_a_board_that_is_served_hands_no_key_of_a_demonstration_on(monkeypatch):
+    """The web process inherits the environment: with the key one would sign in by a press."""
+    from consult.management.commands import serve
+
+    class Ends:
+        def __init__(self, *_):
+            assert "DEMONSTRATION_KEY" not in os.environ
+
+        def run(self):
+            return 0
+
+    monkeypatch.setenv("DEMONSTRATION_KEY", "left over")
+    monkeypatch.setattr(serve, "Supervisor", Ends)
+    serve.Command().handle(host="127.0.0.1", port=8000)

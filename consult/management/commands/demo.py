@@ -2,20 +2,22 @@
 
 import json
 import os
+import secrets
 import sys
 from argparse import ArgumentParser
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError
 
 from consult import clock
 from consult.actions import demonstration
 from consult.child import Child
 from consult.management import past_consults
-from consult.sign_ins import sign_in_lines
-from consult.supervisor import Supervisor, say
+from consult.sign_ins import welcome_lines
+from consult.supervisor import Supervisor
 
 LOOPBACK = "127.0.0.1"
 
@@ -36,14 +38,21 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         """Run until Ctrl-C; the demonstration accounts are open to this machine alone."""
 
+        if settings.HTTPS:
+            raise CommandError("The demonstration is for one machine alone, not for a board that others reach.")
+        welcome: list[str] = []
+        # The web process inherits it, and with it the links of this run.
+        os.environ["DEMONSTRATION_KEY"] = settings.DEMONSTRATION_KEY = secrets.token_urlsafe(32)
+
         def prepare(folder: Path) -> Iterable[Child]:
             now = clock.now()
             made = demonstration.make_accounts(now)
-            say("\n".join(["Demonstration accounts (this machine only):", *sign_in_lines(made)]))
+            welcome.extend(welcome_lines(board.base, made))
             past_consults.play_all(now)
             return [simulation(folder, demonstration.make_devices(options["units"], now), **options)]
 
-        if code := Supervisor(LOOPBACK, options["port"], prepare).run():
+        board = Supervisor(LOOPBACK, options["port"], prepare, welcome)
+        if code := board.run():
             raise SystemExit(code)
 
 

@@ -1,6 +1,7 @@
 """Serve the board on one machine: web, worker and scheduler on the embedded default, stopped together."""
 
 import ipaddress
+import os
 from argparse import ArgumentParser
 from typing import Any
 
@@ -26,6 +27,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Run until Ctrl-C, SIGTERM or the death of a process, which is exit code 1."""
+        os.environ.pop("DEMONSTRATION_KEY", None)  # by a press one signs in to `demo` alone
         if not is_loopback(options["host"]) and demonstration_is_here():
             raise CommandError(
                 f"This database holds demonstration accounts: they must not be reached by {options['host']}."
