@@ -141,7 +141,7 @@ def test_a_file_that_no_rule_set_is_like_is_refused_in_words(signed_in: Sign) ->
     status, page = look(signed_in("sorrel"), file=file)
 
     assert status == 422
-    assert page.one(id="faults").every("li")[0].text == "file: a number has more than 20 digits"
+    assert page.one(id="faults").every("li")[0].text == "file : a number has more than 20 digits"
 
 
 def test_the_faults_of_a_file_are_listed_with_entry_and_line(cast: Cast, signed_in: Sign) -> None:
