@@ -19,7 +19,7 @@ export class Packing {
     const wide = this.board.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight);
     const columns = Math.max(1, Math.floor((wide + gap) / (least + gap))); // as the style sheet fills the row
     const cards = [...this.board.querySelectorAll(":scope > .card:not([hidden])")];
-    const rows = cards.map((card) => Math.ceil((card.offsetHeight + gap) / ROW));
+    const rows = cards.map((card) => Math.ceil((card.getBoundingClientRect().height + gap) / ROW));
     cards.forEach((card, place) => {
       this.watch.observe(card);
       set(card.style, "grid-column", `${(place % columns) + 1}`);

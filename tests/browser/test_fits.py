@@ -1,0 +1,189 @@
+"""Every page in a narrow, the usual and a wide font, on desks and phones: nothing is cut, nothing scrolls sideways."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+from uuid import uuid4
+
+import pytest
+from playwright.sync_api import Page
+
+from consult import clock
+from consult.actions import accounts, containers
+from consult.models import Agency, User
+from tests.browser.conftest import SignIn, Team, Transport
+
+# A font that is set smaller is narrower; DejaVu Sans is among the widest there are.
+FONTS = {"narrow": "Narrow", "usual": "", "wide": '"DejaVu Sans"'}
+FACES = "".join(
+    f"@font-face {{ font-family: Narrow; font-weight: {weight}; src: local('{name}'); size-adjust: 85%; }}"
+    for weight, name in ((400, "DejaVu Sans"), (700, "DejaVu Sans Bold"))
+)
+SET_FONT = """async ([faces, font]) => {
+  document.getElementById("tried-font")?.remove();
+  if (font) {
+    const sheet = Object.assign(document.createElement("style"), { id: "tried-font" });
+    sheet.textContent = `${faces} :root { --font: ${font} !important; }`;
+    document.head.append(sheet);
+    await Promise.all([400, 700].map((weight) => document.fonts.load(`${weight} 16px ${font}`)));
+  }
+  dispatchEvent(new Event("resize"));
+}"""
+DRAWN = "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done())))"
+FAULTS = (Path(__file__).parent / "fits.js").read_text()
+DESKS = ((1920, 1080), (1440, 900), (1366, 768), (1024, 768))
+PHONES = ((390, 844), (360, 740))
+SHOWN = ("norepinephrine-infusion", "crystalloid-bolus", "epinephrine-push-dose", "naloxone", "other")
+
+
+def faults(page: Page, sizes: tuple[tuple[int, int], ...] = DESKS + PHONES) -> list[str]:
+    """What does not fit on an open page, with font and width; the page is resized, not loaded again."""
+    page.evaluate("() => { for (const each of document.querySelectorAll('details:not(.menu)')) each.open = true; }")
+    found = []
+    for name, font in FONTS.items():
+        page.evaluate(SET_FONT, [FACES, font])
+        for width, height in sizes:
+            page.set_viewport_size({"width": width, "height": height})
+            page.evaluate(DRAWN)
+            found += [f"{page.url} at {width} px, {name} font: {fault}" for fault in page.evaluate(FAULTS)]
+    return found
+
+
+@pytest.fixture
+def look(sign_in: SignIn) -> Callable[..., list[str]]:
+    """Go to pages as somebody of the team and tell what does not fit on any of them."""
+
+    def looked(who: str, *paths: str, sizes: tuple[tuple[int, int], ...] = DESKS + PHONES) -> list[str]:
+        page = sign_in(who, paths[0], bypass_csp=True)
+        found = faults(page, sizes)
+        for path in paths[1:]:
+            page.goto(page.url.partition("/")[0] + "//" + page.url.split("/")[2] + path)
+            found += faults(page, sizes)
+        return found
+
+    return looked
+
+
+@pytest.fixture
+def busy(transport: Transport) -> Transport:
+    """As much as a case can show: long words, two alerts, doses, a syringe, a request and an order to read back."""
+    from consult.actions import cases
+
+    long = "chest pressure since the morning, cold and sweating, found on the kitchen floor"
+    journey = {"complaint": long, "destination": "Brindle Vale Heart Centre, second entrance"}
+    cases.patch_case(transport.team.osk, transport.uid, {"id": uuid4(), **journey}, clock.now())
+    transport.vitals(sbp=131, dbp=104, bp_method="cuff", hr=138, spo2=97, etco2=38, rr=26)
+    transport.vitals(sbp=74, dbp=44, bp_method="cuff", hr=138, spo2=82, rr=30, cap_refill_s=4, lactate_mmol_l=4.3)
+    transport.give(100)
+    mixed = {
+        "treatment": "epinephrine-push-dose",
+        "form": "syringe",
+        "strength": {"value": 10, "unit": "mcg/mL"},
+        "volume": {"value": 10, "unit": "mL"},
+    }
+    now = clock.now()
+    containers.record_container(transport.team.osk, transport.uid, {"id": uuid4(), "at": now, **mixed}, now)
+    transport.decide(transport.ask(20), transport.team.merrin, decision="approve", reason="agreed")
+    transport.ask(30)
+    return transport
+
+
+PLANTED = {
+    "cut": "<p class='try-cut'>blood pressure 120/80 mmHg</p>",
+    "cut below": "<p class='try-low'>one line<br>and another</p>",
+    "outside its box": "<p class='try-out'>unbreakable-name-of-a-drug</p>",
+    "over another text": "<p>norepinephrine infusion</p><p class='try-over'>phenylephrine push dose</p>",
+    "word broken": "<p class='try-break'>norepinephrine infusion</p>",
+    "scrolls sideways": "<p class='try-scroll'>norepinephrine infusion by pump</p>",
+    "sideways": "<p class='try-wide'>wide</p>",
+}
+PLANTED_STYLE = """p { margin: 0; }
+.try-cut { width: 4rem; overflow: hidden; white-space: nowrap; text-overflow: ellipsis; }
+.try-low { height: 1.2em; overflow: hidden; } .try-out, .try-break, .try-scroll { width: 3rem; }
+.try-out, .try-scroll { white-space: nowrap; } .try-over { margin-top: -1.2em; } .try-break { overflow-wrap: anywhere; }
+.try-scroll { overflow-x: auto; } .try-wide { width: 200vw; }"""
+
+
+@pytest.mark.parametrize("fault", PLANTED)
+def test_a_planted_fault_is_found(page: Page, fault: str):
+    page.set_content(f"<style>{PLANTED_STYLE}</style><main>{PLANTED[fault]}</main>")
+
+    assert fault in {found.partition(":")[0] for found in page.evaluate(FAULTS)}
+
+
+def test_a_page_that_fits_has_no_fault(page: Page):
+    page.set_content("<main><h1>Kestrel 2</h1><p>58 y male, 80 kg stated</p></main>")
+
+    assert page.evaluate(FAULTS) == []
+
+
+def test_an_empty_board(look: Callable[..., list[str]], team: Team):
+    assert look("merrin", "/board/") == []
+
+
+@pytest.mark.parametrize("density", ["roomy", "dense"])
+def test_the_board_roomy_and_dense_with_a_form_open(sign_in: SignIn, busy: Transport, density: str):
+    page = sign_in("merrin", "/board/", bypass_csp=True)
+    page.locator(f"[data-set-density='{density}']").click()
+    found = faults(page)
+    page.locator("[data-form='change']").first.click()
+
+    assert found + faults(page) == []
+
+
+def test_the_case_page_with_each_of_its_forms(sign_in: SignIn, busy: Transport):
+    page = sign_in("merrin", f"/cases/{busy.uid}/", bypass_csp=True)
+    found = faults(page)
+    for form in ("order", "goal", "note", "close"):
+        page.locator(f".tools [data-form='{form}']").click()
+        found += faults(page, ((1440, 900), (1024, 768), (360, 740)))
+
+    assert found == []
+
+
+def test_every_page_of_the_crew_and_every_kind_of_label(sign_in: SignIn, busy: Transport):
+    """Whatever is linked from the crew's first page, a few treatments for all."""
+    page = sign_in("osk", "/crew/", bypass_csp=True)
+    root = page.url.removesuffix("/crew/")
+    known, todo, found = {"/crew/"}, ["/crew/", f"/cases/{busy.uid}/label/vasopressin-infusion/?mixed=23:30"], []
+    while todo:
+        page.goto(root + todo.pop())
+        found += faults(page, ((1024, 768), *PHONES))
+        links = "() => [...document.querySelectorAll('a')].map((link) => link.getAttribute('href') || '')"
+        for link in map(_told, page.evaluate(links)):
+            if link and link not in known:
+                known.add(link)
+                todo.append(link)
+
+    assert found == []
+    assert len(known) > 25, "the crew's pages lead to each other"
+
+
+def _told(link: str) -> str:
+    """A link to a page of the crew or a label that is looked at, else nothing."""
+    if not re.match(r"/crew/|/cases/[^/]+/label/|/containers/", link):
+        return ""
+    of = re.search(r"(?:/(?:give|mixed|label)/|treatment=)([a-z-]+)", link)
+    return link if not of or of[1] in SHOWN else ""
+
+
+def test_history_and_replay(look: Callable[..., list[str]], busy: Transport):
+    assert look("averill", "/history/", f"/history/{busy.uid}/") == []
+
+
+def test_rules_adoption_and_choice(look: Callable[..., list[str]], busy: Transport, password_hash: str):
+    director = User.objects.create(username="sorrel", first_name="Dr.", last_name="Sorrel", password=password_hash)
+    accounts.make_member(Agency.objects.get(), "director", user=director)
+
+    assert look("sorrel", "/rules/adopt/", "/choose/") == []
+    assert look("sorrel", "/rules/", sizes=((1440, 900), (1024, 768), (360, 740))) == []
+
+
+def test_the_api_reference(look: Callable[..., list[str]], team: Team):
+    assert look("merrin", "/api/v1/docs/", sizes=((1440, 900), (1024, 768), (360, 740))) == []
+
+
+def test_signing_in_refusals_and_what_is_not_there(look: Callable[..., list[str]], team: Team):
+    assert look("merrin", "/crew/", "/nothing/", "/sign-in/", "/account/password/") == []

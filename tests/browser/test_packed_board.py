@@ -1,0 +1,108 @@
+"""The board at first sight: six cards on one screen, none stretched, in the order of need; the menu; the font."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from consult.render import card_html
+from tests.browser.conftest import SignIn, Team, Transport
+from tests.screens import sample_board
+
+SIX = ("kestrel", "plover", "finch", "wren", "badger", "marten")
+BOXES = "() => [...document.querySelectorAll('.card')].map((card) => card.getBoundingClientRect().toJSON())"
+
+
+@pytest.fixture
+def six(team: Team, sign_in: SignIn) -> Page:
+    """The board of an agency with the six cards of the drawings, as the server draws them."""
+    page = sign_in("merrin", "/board/")
+    expect(page.locator("#strip")).to_have_attribute("data-live", "live")
+    drawn = "".join(card_html(getattr(sample_board, name)()) for name in SIX)
+    html = re.sub(r' data-(stale-at|until)="[^"]*"', "", drawn)  # as they are seen at the time that they tell of
+    page.evaluate("(html) => { document.getElementById('cards').innerHTML = html; }", html)
+    expect(page.locator(".card").last).to_have_css("grid-column-start", "3")
+    expect(page.locator("[data-count]").first).not_to_contain_text("since")  # the clock has written all times
+    return page
+
+
+def test_six_cards_fit_a_screen_of_1440_by_900(six: Page):
+    boxes = six.evaluate(BOXES)
+
+    assert len(boxes) == 6
+    assert max(box["bottom"] for box in boxes) <= 900
+
+
+def test_the_first_row_holds_the_first_three_and_the_fourth_stands_under_the_first(six: Page):
+    boxes = six.evaluate(BOXES)
+
+    assert len({box["top"] for box in boxes[:3]}) == 1
+    assert [box["left"] for box in boxes[:3]] == sorted(box["left"] for box in boxes[:3])
+    assert [box["left"] for box in boxes[3:]] == [box["left"] for box in boxes[:3]]
+
+
+def test_no_card_is_stretched_to_its_neighbour(six: Page):
+    """Each is as high as what it holds, and the next one begins a gap of 12 px and at most one thin row below it."""
+    boxes = six.evaluate(BOXES)
+    ends = "(cards) => cards.map((card) => card.lastElementChild.getBoundingClientRect().bottom)"
+
+    for box, end in zip(boxes, six.locator(".card").evaluate_all(ends), strict=True):
+        assert box["bottom"] == pytest.approx(end, abs=1)
+    for above, below in zip(boxes[:3], boxes[3:], strict=True):
+        assert 12 <= below["top"] - above["bottom"] < 17
+
+
+def test_four_buttons_of_one_height_decide_on_one_line_and_the_dose_is_said_once(six: Page):
+    panel = six.locator("[data-step='requested']").first
+    boxes = [button.bounding_box() for button in panel.locator(".decide .btn").all()]
+
+    assert len(boxes) == 4
+    assert len({(box["y"], box["height"]) for box in boxes if box}) == 1
+    dose = panel.locator(".ask-what").inner_text()
+    assert panel.inner_text().count(dose) == 1
+
+
+def test_dense_view_shows_the_impression_a_second_alert_and_decides_in_place(transport: Transport, sign_in: SignIn):
+    transport.vitals(sbp=74, dbp=44, bp_method="cuff", hr=128)
+    transport.give(100)
+    transport.ask(30)
+    page = sign_in("merrin", "/board/")
+    page.locator("[data-set-density='dense']").click()
+    card = page.locator(".card")
+
+    expect(card.get_by_text("Septic")).to_be_visible()
+    card.get_by_text("more alert").click()
+    expect(card.locator(".alarm").nth(1)).to_be_visible()
+    card.get_by_role("button", name="Approve for Kestrel 2 A").click()
+
+    expect(card.locator(".ask[data-step='approved']")).to_be_visible()
+
+
+def test_the_account_menu_closes_with_escape_and_a_press_outside(team: Team, sign_in: SignIn):
+    page = sign_in("merrin", "/board/")
+    menu, name = page.locator(".menu-list"), page.locator(".menu summary")
+
+    name.click()
+    expect(menu).to_be_visible()
+    page.keyboard.press("Escape")
+    expect(menu).to_be_hidden()
+    expect(name).to_be_focused()
+    name.click()
+    page.locator("main").click(position={"x": 5, "y": 5})
+    expect(menu).to_be_hidden()
+
+
+def test_the_served_font_is_used_and_its_figures_are_of_one_width(team: Team, sign_in: SignIn):
+    page = sign_in("merrin", "/board/")
+    page.evaluate("() => document.fonts.ready")
+
+    assert page.evaluate("() => document.fonts.check('400 16px Inter')")
+    width: Any = """(text) => {
+      const place = document.body.appendChild(Object.assign(document.createElement("span"), { textContent: text }));
+      return place.getBoundingClientRect().width;
+    }"""
+    assert page.evaluate(width, "1111") == page.evaluate(width, "8888")
+    assert page.evaluate("() => [...document.fonts].every((face) => face.family === 'Inter')")
