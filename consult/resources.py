@@ -54,9 +54,10 @@ def intervention_dict(row: Intervention) -> Resource:
     """An intervention: what was sent, how it stands, the check made of it and the reassessment that it opened."""
     return {
         **row.data,
+        "check": row.verdict,
+        **row.in_force,
         **_entry(row),
         "status": row.status,
-        "check": row.verdict,
         "reassessment": row.reassessment,
         "in_error": row.in_error,
     }

@@ -13,11 +13,13 @@ from consult.access import Actor
 from consult.actions import clocks, containers, order_book
 from consult.actions.cases import sent
 from consult.actions.entry import Data, Draft, Written, write
-from consult.actions.proposals import OTHER, checked, proposal_of, shown, title_of, unlisted
+from consult.actions.proposals import OTHER, checked, proposal_of, unlisted
 from consult.actions.reassessments import open_for
+from consult.card import doses
+from consult.card.doses import shown
 from consult.card.facts import add_dose, clinical
-from consult.clock import stamp, when
-from consult.models import Intervention
+from consult.clock import when
+from consult.models import Intervention, InterventionChange
 from consult.render.order_story import sentence
 from consult.resources import intervention_dict
 from dosing.facts import Order
@@ -47,7 +49,7 @@ def _record(draft: Draft, data: Data) -> Intervention:
     )
     row.save(force_insert=True)
     containers.hung_with(draft, row, data)
-    dose = dose_dict(row, draft)
+    dose = doses.recorded(row, draft.rules, draft.sender.name)
     add_dose(draft.kept, dose)
     open_for(draft, row, dose)
     if order and row.order:
@@ -65,47 +67,6 @@ def _check(draft: Draft, data: Data, order: Ordered) -> dict[str, Any]:
         return unlisted(data, draft.rules, ordered)
     facts = clinical(draft.case, draft.kept)
     return checked(proposal_of(data, data["given_at"]), facts, draft.rules, ordered)
-
-
-def dose_dict(row: Intervention, draft: Draft) -> dict[str, Any]:
-    """A treatment as facts and card hold it."""
-    data = row.data
-    return {
-        "id": str(row.uid),
-        "seq": row.seq,
-        "treatment": row.treatment,
-        "title": title_of(data, draft.rules),
-        "shown": shown(data, draft.rules),
-        "amount": data.get("amount"),
-        "route": data.get("route", ""),
-        "given_at": stamp(row.given_at),
-        "status": row.status,
-        "ended_at": None,
-        "changed_at": None,
-        "infused": None,
-        "concentration": data.get("concentration"),
-        "over_min": data.get("over_min"),
-        "order": data.get("order"),
-        "prior": bool(data.get("prior")),
-        "prior_by": data.get("prior_by"),
-        "name": data.get("name"),
-        "amount_text": data.get("amount_text"),
-        "verdict": row.verdict["verdict"],
-        "by": data.get("given_by") or draft.sender.name,
-        "stock": data.get("stock"),
-        "container": data.get("container"),
-        "weight": row.verdict.get("weight_used"),
-        "rates": _rates(row),
-        "in_error": False,
-    }
-
-
-def _rates(row: Intervention) -> list[dict[str, Any]]:
-    """The first rate of what runs at one, with the weight by which it was judged."""
-    amount = row.data.get("amount")
-    if row.status != "running" or not amount or "/" not in amount["unit"]:
-        return []
-    return [{"at": stamp(row.given_at), "amount": amount, "weight": row.verdict.get("weight_used")}]
 
 
 def _flag(draft: Draft, dose: dict[str, Any], check: dict[str, Any], at: datetime, *, less: bool = False) -> None:
@@ -138,25 +99,35 @@ def change_intervention(actor: Actor, intervention_uid: UUID, data: Data, now: d
 
 def _change(draft: Draft, data: Data, pk: int) -> Intervention:
     row = Intervention.objects.get(pk=pk)
-    dose = dict(next(each for each in draft.kept["doses"] if each["id"] == str(row.uid)))
-    if row.in_error:
-        raise problems.WrongState("This intervention was entered in error.")
-    at = clocks.not_before(draft, draft.happened_at(), row.given_at, row.clock_offset_s)
-    if at is None:
-        raise problems.Invalid.at("/at", "A change cannot come before the start.")
-    if row.status != "running" and not _late_rate(dose, data, at):
-        raise problems.WrongState(f"This intervention is {row.status}; only what runs can change.")
+    dose = next(each for each in draft.kept["doses"] if each["id"] == str(row.uid))
+    at = _when_changed(draft, row, dose, data)
     order = order_book.change_ordered(draft, row.treatment, data, at)
-    _apply(row, dose, data, at, draft, order)
-    row.save(update_fields=["data", "status", "verdict"])
+    change = _kept_change(draft, row, data, at, order)
+    if change.verdict is not None:
+        told = {**dose, "shown": shown({**row.data, "amount": change.data["amount"]}, draft.rules)}
+        _flag(draft, told, change.verdict, at, less=_is_less(change.data["amount"], dose.get("amount")))
+    dose = doses.changed(dose, row, change, draft.rules)
     add_dose(draft.kept, dose)
+    row.status, row.in_force = dose["status"], _in_force(row, dose, change)
+    row.save(update_fields=["status", "in_force"])
     open_for(draft, row, dose)
     if order:
         order_book.fulfil(draft, order, at)
-    content = sent({name: value for name, value in draft.as_sent.items() if name != "intervention"})
-    told = shown({**row.data, "amount": content.get("amount", row.data.get("amount"))}, draft.rules)
-    draft.event = events.InterventionChanged(intervention=row.uid, content=content, shown=told)
+    told_now = shown({**row.data, "amount": change.data.get("amount", dose["amount"])}, draft.rules)
+    draft.event = events.InterventionChanged(intervention=row.uid, content=change.data, shown=told_now)
     return row
+
+
+def _when_changed(draft: Draft, row: Intervention, dose: dict[str, Any], data: Data) -> datetime:
+    """When the change was; raises WrongState where nothing runs that could change, Invalid where it lies before it."""
+    at = clocks.not_before(draft, draft.happened_at(), row.given_at, row.clock_offset_s)
+    if row.in_error:
+        raise problems.WrongState("This intervention was entered in error.")
+    if row.status != "running" and not (at and _late_rate(dose, data, at)):
+        raise problems.WrongState(f"This intervention is {row.status}; only what runs can change.")
+    if at is None:
+        raise problems.Invalid.at("/at", "A change cannot come before the start.")
+    return at
 
 
 def _late_rate(dose: dict[str, Any], data: Data, at: datetime) -> bool:
@@ -164,36 +135,25 @@ def _late_rate(dose: dict[str, Any], data: Data, at: datetime) -> bool:
     return bool(data.get("amount") and dose["ended_at"] and at < when(dose["ended_at"]))
 
 
-def _apply(row: Intervention, dose: dict[str, Any], data: Data, at: datetime, draft: Draft, order: Ordered) -> None:
-    """Write the change into the row and into the dose on the card."""
+def _kept_change(draft: Draft, row: Intervention, data: Data, at: datetime, order: Ordered) -> InterventionChange:
+    """Write down the change as it was told, with the check of a new rate."""
     containers.measurable("infused", data.get("infused"))
-    changed = {name: data[name] for name in ("status", "infused") if data.get(name) is not None}
-    row.data = {**row.data, **msgspec.to_builtins(changed)}
-    row.status = data.get("status") or row.status
-    dose["status"], dose["infused"] = row.status, row.data.get("infused")
-    if data.get("status"):
-        dose["ended_at"] = stamp(at)
-    if data.get("amount"):
-        _change_rate(row, dose, msgspec.to_builtins(data["amount"]), at, draft, order)
+    content = sent({name: value for name, value in draft.as_sent.items() if name != "intervention"})
+    judged = (
+        _check(draft, {**row.data, "amount": content["amount"], "given_at": at}, order) if data.get("amount") else None
+    )
+    change = InterventionChange(**draft.entry_fields(), intervention=row, at=at, data=content, verdict=judged)
+    change.save(force_insert=True)
+    return change
+
+
+def _in_force(row: Intervention, dose: dict[str, Any], change: InterventionChange) -> dict[str, Any]:
+    """What the answer shows in the place of what was sent at the start: a rate with its check, how much went in."""
+    if change.verdict is not None:
+        return {**row.in_force, "amount": dose["amount"], "check": change.verdict}
+    return {**row.in_force, "infused": dose["infused"]} if dose["infused"] else row.in_force
 
 
 def _is_less(amount: Any, before: Any) -> bool:
     """Whether a rate is lower than the one before, where both are stated alike."""
     return bool(before) and amount["unit"] == before["unit"] and amount["value"] < before["value"]
-
-
-def _change_rate(
-    row: Intervention, dose: dict[str, Any], amount: Any, at: datetime, draft: Draft, order: Ordered
-) -> None:
-    """Judge and flag the new rate; one that is told late leaves in force the rate that was set after it."""
-    told = {**row.data, "amount": amount}
-    row.verdict = _check(draft, {**told, "given_at": at}, order)
-    less = _is_less(amount, dose.get("amount"))
-    _flag(draft, {**dose, "shown": shown(told, draft.rules)}, row.verdict, at, less=less)
-    rate = {"at": stamp(at), "amount": amount, "weight": row.verdict.get("weight_used")}
-    dose["rates"] = sorted([*dose["rates"], rate], key=lambda each: when(each["at"]))
-    row.data = {**row.data, "amount": dose["rates"][-1]["amount"]}
-    in_force = {"amount": row.data["amount"], "changed_at": dose["rates"][-1]["at"]}
-    if dose["rates"][-1] is rate:
-        in_force["verdict"] = row.verdict["verdict"]
-    dose |= {**in_force, "shown": shown(row.data, draft.rules)}

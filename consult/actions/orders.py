@@ -12,7 +12,8 @@ from consult.actions import order_book
 from consult.actions.cases import sent
 from consult.actions.entry import Data, Draft, Written, write
 from consult.actions.order_book import State
-from consult.actions.proposals import OTHER, checked, proposed, shown, title_of, unlisted
+from consult.actions.proposals import OTHER, checked, proposed, unlisted
+from consult.card.doses import shown, title_of
 from consult.card.facts import clinical
 from consult.clock import stamp
 from consult.models import Order

@@ -9,9 +9,10 @@ import msgspec
 
 from consult import digest, problems
 from consult.actions.entry import Data
+from consult.card.doses import shown
 from consult.models import Case
-from dosing import limits, text, units
-from dosing.facts import Amount, Facts, Order, Proposal
+from dosing import limits, units
+from dosing.facts import Facts, Order, Proposal
 from dosing.rule_set import RuleSet
 
 FIELDS = ("treatment", "amount", "route", "stock", "concentration", "over_min", "gauge", "product")
@@ -55,19 +56,3 @@ def unlisted(data: Data, rules: RuleSet, order: Order | None = None) -> dict[str
     give = {"dose": digest.plain(data.get("amount")), "volume": None, "rate": None, "shown": shown(data, rules)}
     answer: dict[str, Any] = digest.plain(limits.outside_rule_set(rules, order).as_dict())
     return {**answer, "give": give}
-
-
-def title_of(data: Data, rules: RuleSet) -> str:
-    """What a treatment is called."""
-    known = rules.treatments.get(data["treatment"])
-    return known.title if known else data.get("name") or data["treatment"]
-
-
-def shown(data: Data, rules: RuleSet) -> str:
-    """A dose on one line, such as "EPINEPHrine push dose 10 mcg IV"."""
-    title = text.drug_text(title_of(data, rules), rules.tall_man)
-    amount = data.get("amount")
-    how_much = text.amount_text(Amount(**amount)) if amount else data.get("amount_text", "")
-    strength = data.get("concentration")
-    of = f" of {text.amount_text(Amount(**strength))}" if strength else ""
-    return " ".join(part for part in (title, how_much + of, text.route_text(data.get("route", ""))) if part)

@@ -7,6 +7,7 @@ from typing import Any
 import msgspec
 
 from consult import queries
+from consult.card import doses
 from consult.card.build import Card, build
 from consult.card.facts import (
     Kept,
@@ -21,7 +22,7 @@ from consult.card.facts import (
     load,
 )
 from consult.models import Alert, Case, Container, Order, Procedure, Reassessment, Vitals
-from consult.resources import alert_dict, order_dict, reassessment_dict
+from consult.resources import alert_dict, name_of, order_dict, reassessment_dict
 
 
 def readings(case: Case) -> Kept:
@@ -41,17 +42,27 @@ def containers(case: Case) -> list[Kept]:
     return found
 
 
+def names(case: Case) -> Kept:
+    """The unit that has the patient, the physician in control, the rules by which the case is judged."""
+    physician, record = case.physician, case.rule_set
+    return {
+        "unit": {"id": str(case.unit_id), "call_sign": case.unit.call_sign},
+        "physician": {"id": str(physician.pk), "name": name_of(physician)} if physician else None,
+        "rule_set": {**queries.rules_of(case).label, "approved": record.approved_at is not None},
+    }
+
+
 def facts(case: Case) -> Kept:
-    """All kept facts from the rows; what only names things (unit, physician, doses as written) is taken over."""
-    known = load(case)
+    """All kept facts from the rows alone: nothing of the kept ones is taken over."""
     waiting = Reassessment.objects.filter(case=case).exclude(state=Reassessment.State.DONE)
     unfinished = Order.objects.filter(case=case).exclude(state__in=Order.FINISHED).select_related("case")
     ways_in = Procedure.objects.filter(case=case, in_error=False).order_by("seq")
     standing = Alert.objects.filter(case=case, cleared_at=None).select_related("case", "acknowledged_by__user")
     return {
-        **known,
+        **empty(),
         **readings(case),
-        "sums": {},
+        **names(case),
+        "doses": doses.rebuilt(case),
         "containers": containers(case),
         "reassessments": sorted(
             (reassessment_dict(row, str(row.intervention.uid)) for row in waiting.select_related("intervention")),
@@ -67,13 +78,19 @@ def _sorted(items: list[dict[str, Any]], key: str) -> list[dict[str, Any]]:
     return sorted(items, key=lambda each: str(each[key]))
 
 
-def card(case: Case) -> Card:
-    """The card as it would be built today from the rows; writes nothing."""
-    kept = facts(case)
-    return build(case, kept, clinical(case, kept), queries.rules_of(case))
-
-
 def differs(case: Case) -> bool:
-    """Whether the stored card is another than the one built anew."""
+    """Whether what is stored, facts or card, is other than what is made anew."""
+    anew = facts(case)
+    made = build(case, anew, clinical(case, anew), queries.rules_of(case))
     stored: Card = msgspec.json.decode(case.card)
-    return bool(stored != msgspec.json.decode(msgspec.json.encode(card(case))))
+    return stored != _as_stored(made) or _without_sums(load(case)) != _without_sums(_as_stored(anew))
+
+
+def _as_stored(value: Kept) -> Kept:
+    plain: Kept = msgspec.json.decode(msgspec.json.encode(value))
+    return plain
+
+
+def _without_sums(kept: Kept) -> Kept:
+    """What is only kept to be reckoned once says nothing of its own."""
+    return {**kept, "sums": {}}

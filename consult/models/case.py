@@ -70,7 +70,11 @@ class Vitals(Correctable):
 
 
 class Intervention(Correctable):
-    """A treatment given or running: `data` as sent (a changed rate or end written in), `verdict` as judged then."""
+    """A treatment given or running: `data` as sent, `verdict` as judged then; neither changes.
+
+    `status` and `in_force` (rate, what was infused, the newest rate's check) are what its changes have made of it,
+    `judged_anew` the check after an entry told late, or taken back, changed what was known then.
+    """
 
     given_at = models.DateTimeField()
     treatment = models.CharField(max_length=60)
@@ -78,6 +82,8 @@ class Intervention(Correctable):
     order = models.ForeignKey("consult.Order", models.PROTECT, null=True, related_name="interventions")
     data = models.JSONField()
     verdict = models.JSONField()
+    in_force = models.JSONField(default=dict)
+    judged_anew = models.JSONField(null=True)
     reassessment = models.JSONField(null=True)
 
     class Meta:
@@ -85,11 +91,12 @@ class Intervention(Correctable):
 
 
 class InterventionChange(Entry):
-    """A new rate, or the end of something that ran."""
+    """A new rate, or the end of something that ran: `data` as sent, `verdict` the check of a rate."""
 
     intervention = models.ForeignKey(Intervention, models.PROTECT, related_name="changes")
     at = models.DateTimeField()
     data = models.JSONField()
+    verdict = models.JSONField(null=True)
 
 
 class Procedure(Correctable):

@@ -8,11 +8,13 @@ from datetime import timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
+import msgspec
 import pytest
 
 from consult import queries
-from consult.actions import alerts, cases, containers, corrections, interventions, notes, orders, read_back
-from consult.card import rebuild
+from consult.actions import alerts, cards, cases, containers, corrections, interventions, notes, orders, read_back
+from consult.card import facts, rebuild
+from consult.models import Case
 from tests.conftest import Consult, later
 
 Act = Callable[[Consult, Any, random.Random], None]
@@ -108,6 +110,11 @@ ACTS: list[Act] = [_vitals, _vitals, _vitals, _push, _push, _bolus, _order, _cor
 ACTS += [_infusion, _mix, _mix, _discard]
 
 
+def in_words(kept: dict[str, Any]) -> dict[str, Any]:
+    """Kept facts as JSON holds them, without the sums that are only kept to be reckoned once."""
+    return {**msgspec.json.decode(msgspec.json.encode(kept)), "sums": {}}
+
+
 @pytest.mark.parametrize("seed", range(10))
 def test_after_every_action_the_stored_card_is_the_one_built_anew(consult: Consult, seed: int) -> None:
     dice, seen = random.Random(seed), {}
@@ -119,6 +126,27 @@ def test_after_every_action_the_stored_card_is_the_one_built_anew(consult: Consu
 
     for seq, card in seen.items():
         assert queries.card_at(consult.row, seq) == card
+
+
+def _spoilt(dose: dict[str, Any]) -> dict[str, Any]:
+    rates = [{**rate, "amount": {"value": 99, "unit": "mcg/min"}} for rate in dose["rates"]]
+    amount = {**dose["amount"], "value": 99}
+    return {**dose, "amount": amount, "rates": rates, "verdict": "within", "by": "nobody", "shown": "?", "title": "?"}
+
+
+def test_doses_rates_and_names_are_made_anew_and_not_taken_over(consult: Consult) -> None:
+    """What a case keeps of its doses is spoilt on purpose; nothing of it may come back."""
+    dice = random.Random(3)
+    for minute, act in enumerate([_vitals, _push, _infusion, _infusion, _bolus, _correct, _push]):
+        act(consult, later(minutes=minute), dice)
+    kept, card = facts.load(consult.row), consult.card
+    wrong = {**kept, "doses": [_spoilt(dose) for dose in kept["doses"]], "unit": None, "rule_set": None, "sums": {}}
+    Case.objects.filter(uid=consult.uid).update(facts=msgspec.json.encode(wrong).decode())
+
+    assert cards.rebuild_card(consult.row.pk, later(minutes=6))
+    assert not cards.rebuild_card(consult.row.pk, later(minutes=6))
+    assert in_words(facts.load(consult.row)) == in_words(kept)
+    assert {**consult.card, "seq": 0} == {**card, "seq": 0}
 
 
 def test_the_journal_has_every_number(consult: Consult) -> None:
