@@ -24,11 +24,15 @@ def connections_are_not_kept(**_: Any) -> list[CheckMessage]:
 
 
 def missing_columns() -> list[str]:
-    """What the tables lack of today's models although all migrations are recorded: made by other code."""
+    """What the database lacks of today's tables and columns although all migrations are recorded: made by other code."""
     with connection.cursor() as cursor:
-        return [
+        tables = set(connection.introspection.table_names(cursor))
+        models = list(apps.get_app_config("consult").get_models())
+        absent = [model._meta.db_table for model in models if model._meta.db_table not in tables]
+        return absent + [
             f"{model._meta.db_table}.{field.column}"
-            for model in apps.get_app_config("consult").get_models()
+            for model in models
+            if model._meta.db_table in tables
             for field in _lacking(model, connection.introspection.get_table_description(cursor, model._meta.db_table))
         ]
 

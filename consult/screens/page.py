@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from functools import wraps
 from typing import Any
@@ -28,6 +29,8 @@ PAGES = (
     ("History", "/history/", ("supervisor", "director")),
     ("Rules", "/rules/", (*WATCHERS, "crew")),
 )
+
+NUMBER = re.compile(r"^\+|\d")  # of a call-back, what a phone dials
 
 View = Callable[..., HttpResponse]
 
@@ -86,6 +89,9 @@ def strip_facts(request: HttpRequest, actor: Actor) -> dict[str, Any]:
     return {
         "actor": actor,
         "agency": agency.name,
+        "call_back": agency.call_back,
+        "call_back_tel": "".join(NUMBER.findall(agency.call_back)),
+        "notify": agency.notify,
         "role_name": ROLE_NAMES[actor.role],
         "rules": rules_facts(agency),
         "pages": pages_of(actor, request.path),

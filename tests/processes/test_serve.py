@@ -94,6 +94,13 @@ def test_a_database_made_by_other_code_is_told_by_the_column_it_lacks(monkeypatc
         lambda cursor, table: [column for column in described(cursor, table) if column.name != "wake_at"],
     )
     assert checks.missing_columns() == ["consult_case.wake_at"]
+    named = checks.connection.introspection.table_names
+    monkeypatch.setattr(
+        checks.connection.introspection,
+        "table_names",
+        lambda *_: [table for table in named() if table != "consult_note"],
+    )
+    assert checks.missing_columns() == ["consult_note", "consult_case.wake_at"]
 
 
 def test_a_board_that_is_served_hands_no_key_of_a_demonstration_on(monkeypatch):
