@@ -24,7 +24,7 @@ def connections_are_not_kept(**_: Any) -> list[CheckMessage]:
 
 
 def missing_columns() -> list[str]:
-    """What the database lacks of today's tables and columns although all migrations are recorded: made by other code."""
+    """Today's tables and columns that are not there although all migrations are recorded: made by other code."""
     with connection.cursor() as cursor:
         tables = set(connection.introspection.table_names(cursor))
         models = list(apps.get_app_config("consult").get_models())
