@@ -29,7 +29,10 @@ ALERTS = (
     "no_contact",
     "clock_offset",
 )
-DAY = forms.DateInput(attrs={"type": "date", "class": "input"})
+DAY = forms.DateInput(
+    format="%Y-%m-%d",
+    attrs={"class": "input", "placeholder": "2030-01-05", "pattern": r"\d{4}-\d{2}-\d{2}", "maxlength": 10},
+)
 # As the API's times: beyond them a day has no midnight of its own that could be reckoned.
 A_DAY = [MinValueValidator(date(1900, 1, 1)), MaxValueValidator(date(2199, 12, 31))]
 

@@ -1,18 +1,12 @@
 // Tries out one route from the reference, as the person who is signed in, and shows what the server answered.
 
+import "./folds.js";
+
 document.addEventListener("submit", (event) => {
   if (!event.target.matches(".try")) return;
   event.preventDefault();
   send(event.target);
 });
-addEventListener("hashchange", unfold);
-unfold();
-
-/** What a link within the page leads to is opened. */
-function unfold() {
-  const target = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
-  if (target?.matches("details")) target.open = true;
-}
 
 async function send(form) {
   const { method, csrf } = form.dataset;

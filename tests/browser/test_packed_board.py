@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from consult.render import card_html
-from tests.browser.conftest import SignIn, Team, Transport
+from tests.browser.conftest import Board, SignIn, Team, Transport
 from tests.screens import sample_board
 
 SIX = ("kestrel", "plover", "finch", "wren", "badger", "marten")
@@ -93,6 +93,18 @@ def test_the_account_menu_closes_with_escape_and_a_press_outside(team: Team, sig
     name.click()
     page.locator("main").click(position={"x": 5, "y": 5})
     expect(menu).to_be_hidden()
+
+
+def test_one_dot_travels_among_five_while_live_and_none_when_lost(board: Board, transport: Transport, sign_in: SignIn):
+    page = sign_in("merrin", "/board/")
+    dots, shown = page.locator(".live-sign circle"), page.locator(".live-sign circle[data-on]")
+    expect(dots).to_have_count(5)
+    expect(shown).to_have_count(1)
+
+    board.freeze()
+
+    expect(page.locator("#strip")).to_have_attribute("data-live", "lost", timeout=10_000)
+    expect(shown).to_have_count(0)
 
 
 def test_the_served_font_is_used_and_its_figures_are_of_one_width(team: Team, sign_in: SignIn):
