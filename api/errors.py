@@ -14,6 +14,7 @@ from django.http import Http404
 from rest_framework import exceptions
 from rest_framework.response import Response
 
+from api.allowance import TooMuch
 from consult.problems import FieldError, Forbidden, Invalid, NotFound, NotSignedIn, Problem, Unavailable
 
 CONTENT_TYPE = "application/problem+json"
@@ -29,6 +30,8 @@ def problem_handler(exc: Exception, context: Mapping[str, Any]) -> Response:
         response["WWW-Authenticate"] = 'Token realm="api"'
     if document["status"] == HTTPStatus.SERVICE_UNAVAILABLE:
         response["Retry-After"] = "1"
+    if isinstance(exc, TooMuch):
+        response["Retry-After"] = str(exc.wait)
     return response
 
 

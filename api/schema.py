@@ -14,7 +14,7 @@ from api.errors import CONTENT_TYPE
 from api.shape import Shape
 
 ALWAYS = (401, 403, 404, 500)
-OF_WRITES = (400, 409, 411, 413, 415, 422)
+OF_WRITES = (400, 409, 411, 413, 415, 422, 429)
 
 
 class ApiSchema(AutoSchema):

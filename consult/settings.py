@@ -175,6 +175,8 @@ if HTTPS:
 
 # ---- REST
 DATA_UPLOAD_MAX_MEMORY_SIZE = 256 * 1024
+HERE = {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "OPTIONS": {"MAX_ENTRIES": 10_000}}
+CACHES = {"default": HERE, "allowances": {**HERE, "LOCATION": "allowances"}}
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["api.authentication.TokenOrSession"],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any, ClassVar, cast
+from typing import Any, ClassVar, NoReturn, cast
 
 from rest_framework.exceptions import APIException
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from api.allowance import Allowance, Of, TooMuch
 from api.serializers.entry import Entry
 from consult import access, clock
 from consult.access import Actor
@@ -36,16 +37,26 @@ class ApiView(APIView):
     shown: ClassVar[Any] = None
     rows: ClassVar[Any] = None
     creates: ClassVar[bool] = False
+    throttle_classes = (Allowance,)
+    counted: ClassVar[Of | None] = None  # as what a write counts towards its sender's allowance
     received_at: datetime
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Read the clock, find out who is calling, and refuse a body without a length."""
         self.received_at = request.received_at = clock.now()  # type: ignore[attr-defined]
         super().initial(request, *args, **kwargs)
-        if self.actor.is_crew and self.actor.unit:
-            accounts.note_contact(self.actor.unit, self.received_at)
         if "HTTP_TRANSFER_ENCODING" in request.META and not request.META.get("CONTENT_LENGTH"):
             raise LengthRequired
+
+    def check_throttles(self, request: Request) -> None:
+        """Refuse too much from one sender; a unit that is refused was heard of all the same."""
+        if self.actor.is_crew and self.actor.unit:
+            accounts.note_contact(self.actor.unit, self.received_at)
+        super().check_throttles(request)
+
+    def throttled(self, request: Request, wait: float | None) -> NoReturn:
+        """Say when it may be sent again."""
+        raise TooMuch(wait or 0)
 
     @property
     def actor(self) -> Actor:
@@ -84,6 +95,7 @@ class WriteView(ApiView):
     entry: ClassVar[type[Entry]]
     act: ClassVar[Any]  # an action: actor, ids of the address, content, time -> Written
     gate: ClassVar[Any] = staticmethod(access.require_writer)
+    counted: ClassVar[Of | None] = Of.ENTRIES
 
     def post(self, request: Request, **address: Any) -> Response:
         """Read, act, answer."""

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api import allowance
+from api.allowance import Of, TooMuch
 from api.answers.entries import BatchAnswer
 from api.errors import document_of
 from api.serializers.batch import Batch, Kind, content_of, kind_of, named, of_this_case
@@ -58,17 +61,54 @@ class BatchView(ApiView):
         data = self.content(Batch)
         self.admit()
         entries, offset = data["entries"], data["offset"]
+        waiting = Waiting(self.actor, self.received_at)
         with batch.arriving(self.actor, self.received_at):
-            results = in_order(self.actor, entries, self.received_at, offset)
-        return Response({"results": results})
+            results = in_order(self.actor, entries, self.received_at, offset, waiting)
+        later = {"Retry-After": str(waiting.too_much.wait)} if waiting.too_much else None
+        return Response({"results": results}, headers=later)
 
 
-def in_order(actor: Actor, entries: list[Any], now: datetime, offset: timedelta) -> list[dict[str, Any]]:
+@dataclass
+class Waiting:
+    """Which entries of a batch are too many for now: once one is, all that come after it, since they may build on it.
+
+    Readings wait only for the case that they belong to.
+    """
+
+    actor: Actor
+    now: datetime
+    too_much: TooMuch | None = None
+    cases: set[str] = field(default_factory=set)
+
+    def holds(self, entry: Any) -> TooMuch | None:
+        """The refusal of an entry that must be sent again later."""
+        kind = entry.get("kind") if isinstance(entry, dict) else None
+        if kind == "vitals":
+            return self.too_much if str(entry.get("case")) in self.cases else None
+        if kind == "case":
+            return self._case(str(entry.get("id")))
+        if self.too_much is None and (wait := allowance.take(self.actor, Of.ENTRIES, self.now)):
+            self.too_much = TooMuch(wait)
+        return self.too_much
+
+    def _case(self, case: str) -> TooMuch | None:
+        wait = allowance.take(self.actor, Of.CASES, self.now)
+        if wait is None:
+            return None
+        self.cases.add(case)
+        self.too_much = TooMuch(wait)
+        return self.too_much
+
+
+def in_order(
+    actor: Actor, entries: list[Any], now: datetime, offset: timedelta, waiting: Waiting
+) -> list[dict[str, Any]]:
     """How the entries fared; once the database is away the rest is, else it would be refused for what it follows."""
     results: list[dict[str, Any]] = []
     for entry in entries:
         away = bool(results) and results[-1]["status"] == Unavailable.status
-        results.append(refusal(entry, Unavailable()) if away else result(actor, entry, now, offset))
+        fault = Unavailable() if away else waiting.holds(entry)
+        results.append(refusal(entry, fault) if fault else result(actor, entry, now, offset))
     return results
 
 

@@ -8,6 +8,7 @@ from uuid import UUID
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.allowance import Of
 from api.answers.case import CardAnswer, CaseRow, WrittenCase, WrittenPatient
 from api.pages import page
 from api.serializers.cases import Accept, CaseChange, CaseEntry, Close, GoalEntry, Handover, Reopen
@@ -25,6 +26,7 @@ class Cases(CreateView):
 
     entry, answer, rows, filters = CaseEntry, WrittenPatient, CaseRow, CaseFilter
     act = staticmethod(cases.open_case)
+    counted = Of.CASES
 
     def get(self, request: Request) -> Response:
         """List cases, all or of one state."""
@@ -36,6 +38,7 @@ class CaseView(ApiView):
     """One case as its card, and changes of what is known about it."""
 
     entry, shown, answer = CaseChange, CardAnswer, WrittenPatient
+    counted = Of.ENTRIES
     subject = staticmethod(access.case_for)
 
     def get(self, request: Request, id: UUID) -> Response:

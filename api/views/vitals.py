@@ -13,5 +13,6 @@ class Vitals(CreateView):
     """Record a set of vitals; the answer tells what it says, from this set alone."""
 
     entry, answer = VitalsEntry, VitalsAnswer
+    counted = None
     subject = staticmethod(access.case_for)
     act = staticmethod(vitals.record_vitals)

@@ -13,20 +13,37 @@ AGAIN = frozenset({401, 408, 425, 429})
 
 
 class NoAnswer(Exception):
-    """Nothing that counts came back: no connection, too slow, or the server says to try again later."""
+    """Nothing that counts came back: no connection, too slow, or the server says to try again later.
+
+    `wait` is after how many seconds at the earliest, where the server says so.
+    """
+
+    def __init__(self, text: str, wait: float = 0) -> None:
+        super().__init__(text)
+        self.wait = wait
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """A status and a decoded body."""
+    """A status, a decoded body, and in how many seconds to send again what was not taken."""
 
     status: int
     body: dict[str, Any]
+    wait: float = 0
 
     @property
     def accepted(self) -> bool:
         """Whether the server took it, now or before."""
         return 200 <= self.status < 300
+
+
+def for_later(status: int) -> bool:
+    """Whether the same may be sent again later, and may then be taken."""
+    return status >= 500 or status in AGAIN
+
+
+def _seconds(text: str) -> float:
+    return float(text) if text.isdecimal() else 0
 
 
 @cache
@@ -51,9 +68,10 @@ class Link:
             body = response.json() if response.content else {}
         except (httpx.HTTPError, ValueError) as error:
             raise NoAnswer(f"{method} {path}: {error or type(error).__name__}") from error
-        if response.status_code >= 500 or response.status_code in AGAIN:
-            raise NoAnswer(f"{method} {path}: {response.status_code}")
-        return Answer(response.status_code, body)
+        wait = _seconds(response.headers.get("Retry-After", ""))
+        if for_later(response.status_code):
+            raise NoAnswer(f"{method} {path}: {response.status_code}", wait)
+        return Answer(response.status_code, body, wait)
 
     def read(self, path: str) -> dict[str, Any] | None:
         """What lies at ``path``, or None where it cannot be had now."""

@@ -13,7 +13,7 @@ from itertools import takewhile
 from typing import Any
 
 from consult.simulation.entries import NOT_IN_A_BATCH, Entry, stamp
-from consult.simulation.link import Answer, Link, NoAnswer
+from consult.simulation.link import Answer, Link, NoAnswer, for_later
 
 log = logging.getLogger(__name__)
 
@@ -49,7 +49,7 @@ class Outbox:
                 self._send_some(moment)
         except NoAnswer as error:
             log.warning("%s: %s; %d entries wait", self.name, error, len(self.waiting))
-            self._not_before = moment + self._wait
+            self._not_before = moment + max(self._wait, timedelta(seconds=error.wait))
             self._wait = min(self._wait * 2, LONGEST_WAIT)
         else:
             self._wait, self._not_before = SHORTEST_WAIT, None
@@ -72,13 +72,13 @@ class Outbox:
             return
         results = {result.get("id"): result for result in answer.body.get("results", [])}
         answers = [_result(results.get(entry.id)) for entry in chosen]
-        # Where the server failed on one, what was refused beside it may only have lacked that one: both are sent again.
-        failed = any(answer.status >= 500 for answer in answers)
+        # Where one must be sent again, what was refused beside it may only have lacked that one: so is that.
+        left = any(for_later(result.status) for result in answers)
         for entry, result in zip(chosen, answers, strict=True):
-            if result.accepted or not failed:
+            if result.accepted or not left:
                 self._settle(entry, result)
-        if failed:
-            raise NoAnswer("the server failed on part of a batch")
+        if left:
+            raise NoAnswer("the server did not take part of a batch", answer.wait)
 
     def _settle(self, entry: Entry, answer: Answer) -> None:
         """Take an answered entry out; a refused one is kept aside, since sending it again would change nothing."""

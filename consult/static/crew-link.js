@@ -9,10 +9,11 @@ const LOST_MS = 7500; // ticks come every 5 s: with 7.5 s of silence the page sa
 const plural = (n, word, many) => `${n} ${n === 1 ? word : many}`;
 
 /* The line's state and words, from what is known. */
-export function linkLine({ linked, signedOut, waiting, refused }) {
+export function linkLine({ linked, signedOut, waiting, refused, heldMs = 0 }) {
   const also = refused ? `, ${plural(refused, "entry was refused", "entries were refused")}` : "";
   if (signedOut) return ["lost", `Signed out: ${plural(waiting, "entry waits", "entries wait")}. Sign in to send${also}`];
   if (!linked) return ["lost", `No link: ${plural(waiting, "entry", "entries")} waiting${also}`];
+  if (waiting && heldMs > 0) return ["live", `Too much at once: ${plural(waiting, "entry waits", "entries wait")}, sent again in ${lengthText(heldMs)}${also}`];
   if (waiting) return ["live", `Sending ${plural(waiting, "entry", "entries")}${also}`];
   return ["live", refused ? `${plural(refused, "entry was refused", "entries were refused")}` : "All sent"];
 }
@@ -60,6 +61,7 @@ export class Link {
     const refused = entries.filter((entry) => entry.state === "refused");
     const [state, text] = linkLine({
       linked: this.linked, signedOut: this.queue.signedOut, waiting: entries.length - refused.length, refused: refused.length,
+      heldMs: this.queue.heldUntil - Date.now(),
     });
     this.#line.dataset.link = state;
     if (this.linked) document.getElementById("held")?.remove();

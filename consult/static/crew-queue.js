@@ -3,6 +3,7 @@
 
 import { deliver } from "./crew-send.js";
 
+const NEVER_HELD = new Set(["case", "vitals"]); // what the server always takes, however much was sent
 const RETRY_MS = [2000, 4000, 8000, 15000, 30000];
 
 const asked = (request) => new Promise((resolve, reject) => {
@@ -15,6 +16,7 @@ export class Queue extends EventTarget {
   #timer = null;
   #tries = 0;
   #busy = null;
+  heldUntil = 0; // too much was sent at once: until then the server takes readings alone
   linked = true;
   signedOut = false;
 
@@ -95,16 +97,27 @@ export class Queue extends EventTarget {
   }
 
   async #drain() {
-    for (let waiting = await this.waiting(); waiting.length; waiting = await this.waiting()) {
+    for (let waiting = await this.#due(); waiting.length; waiting = await this.#due()) {
       const outcome = await deliver(waiting, this.membership, this.csrf);
       this.linked = outcome.linked;
       this.signedOut = outcome.signedOut;
       for (const { entry, answer, problem } of outcome.results) await this.#settle(entry, answer, problem);
+      if (outcome.wait) this.heldUntil = Date.now() + outcome.wait * 1000;
       this.changed();
       if (!outcome.results.length) return this.#later();
       this.#tries = 0;
     }
+    if ((await this.waiting()).length) this.#later();
     return undefined;
+  }
+
+  get isHeld() {
+    return Date.now() < this.heldUntil;
+  }
+
+  async #due() {
+    const waiting = await this.waiting();
+    return this.isHeld ? waiting.filter((entry) => NEVER_HELD.has(entry.kind)) : waiting;
   }
 
   async #settle(entry, answer, problem) {
@@ -118,7 +131,8 @@ export class Queue extends EventTarget {
   }
 
   #later() {
-    this.#timer = setTimeout(() => this.send(), RETRY_MS[Math.min(this.#tries, RETRY_MS.length - 1)]);
+    const wait = this.isHeld ? this.heldUntil - Date.now() : RETRY_MS[Math.min(this.#tries, RETRY_MS.length - 1)];
+    this.#timer = setTimeout(() => this.send(), wait);
     this.#tries += 1;
   }
 }

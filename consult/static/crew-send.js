@@ -56,7 +56,7 @@ export async function call(method, path, body, csrf) {
   const text = await answer.text();
   let content = null;
   try { content = text ? JSON.parse(text) : null; } catch { /* not from the API: a proxy's page */ }
-  return { status: answer.status, content };
+  return { status: answer.status, content, wait: Number(answer.headers.get("Retry-After")) || 0 };
 }
 
 /* One sentence for a person, from a problem document. */
@@ -67,6 +67,7 @@ export function sentence(problem, status) {
 }
 
 const isProblem = (status) => status >= 400 && status < 500 && ![401, 408, 425, 429].includes(status);
+const isForLater = (status) => status >= 400 && !isProblem(status);
 
 function resultOf(entry, status, content) {
   if (isProblem(status)) return { entry, problem: { text: sentence(content, status), status, type: content?.type ?? "" } };
@@ -85,7 +86,8 @@ function csrfToken(csrf) {
   return document.cookie.match(/(?:^|; )(?:__Host-)?csrftoken=([^;]+)/)?.[1] ?? csrf;
 }
 
-/* Send the oldest waiting entries once. No results: nothing was settled, so try again later.
+/* Send the oldest waiting entries once. No results: nothing was settled, so try again later. `wait`: more was sent than
+   the server takes at once, what is left may be sent again in so many seconds.
    `signedOut`: the server answers, but this membership is not signed in any more. */
 export async function deliver(waiting, membership, csrfOfPage) {
   const run = firstRun(waiting);
@@ -96,16 +98,16 @@ export async function deliver(waiting, membership, csrfOfPage) {
     if (run.length > 1) return await deliverBatch(run, sent_at, csrf);
     const [entry] = run;
     const body = { id: entry.id, ...entry.data, sent_at };
-    const { status, content } = await call(entry.kind === "patch" ? "PATCH" : "POST", routeOf(entry), body, csrf);
-    return settled(status, content, () => [resultOf(entry, status, content)]);
+    const answer = await call(entry.kind === "patch" ? "PATCH" : "POST", routeOf(entry), body, csrf);
+    return settled(answer, () => [resultOf(entry, answer.status, answer.content)]);
   } catch {
     return { linked: false, signedOut: false, results: [] };
   }
 }
 
 async function deliverBatch(run, sent_at, csrf) {
-  const { status, content } = await call("POST", `${API}batch/`, { sent_at, entries: run.map(batched) }, csrf);
-  return settled(status, content, () => batchResults(run, status, content));
+  const answer = await call("POST", `${API}batch/`, { sent_at, entries: run.map(batched) }, csrf);
+  return settled(answer, () => batchResults(run, answer.status, answer.content));
 }
 
 /* One answer each, by id. A batch refused as a whole blames its first entry, so that the rest can go on without it. */
@@ -114,14 +116,15 @@ function batchResults(run, status, content) {
   const byId = new Map(content.results.map((result) => [result.id, result]));
   return run.flatMap((entry) => {
     const result = byId.get(entry.id);
-    if (!result || result.status >= 500) return [];
+    if (!result || isForLater(result.status)) return [];
     return [resultOf(entry, result.status, result.status >= 400 ? result.problem : result)];
   });
 }
 
-function settled(status, content, results) {
+function settled({ status, content, wait }, results) {
   const answered = content !== null || status === 204;
   if (status === 401) return { linked: true, signedOut: true, results: [] };
-  if (!answered || (status >= 400 && !isProblem(status))) return { linked: status < 500, signedOut: false, results: [] };
-  return { linked: true, signedOut: false, results: results() };
+  const held = status < 500 ? wait : 0;
+  if (!answered || isForLater(status)) return { linked: status < 500, signedOut: false, wait: held, results: [] };
+  return { linked: true, signedOut: false, wait: held, results: results() };
 }

@@ -33,8 +33,10 @@ def ask(sign_in: SignIn) -> Ask:
     return call
 
 
-def state(linked: bool = True, signed_out: bool = False, waiting: int = 0, refused: int = 0) -> list[dict[str, Any]]:
-    return [{"linked": linked, "signedOut": signed_out, "waiting": waiting, "refused": refused}]
+def state(
+    linked: bool = True, signed_out: bool = False, waiting: int = 0, refused: int = 0, held: int = 0
+) -> list[dict[str, Any]]:
+    return [{"linked": linked, "signedOut": signed_out, "waiting": waiting, "refused": refused, "heldMs": held}]
 
 
 LINK_LINES = (
@@ -44,6 +46,8 @@ LINK_LINES = (
     (state(linked=False, waiting=3), "lost", "No link: 3 entries waiting"),
     (state(linked=False, waiting=1, refused=1), "lost", "No link: 1 entry waiting, 1 entry was refused"),
     (state(refused=2), "live", "2 entries were refused"),
+    (state(waiting=3, held=12_000), "live", "Too much at once: 3 entries wait, sent again in 12 s"),
+    (state(held=12_000), "live", "All sent"),
     (state(signed_out=True, waiting=2), "lost", "Signed out: 2 entries wait. Sign in to send"),
 )
 

@@ -97,6 +97,53 @@ def test_an_answer_that_is_lost_on_the_way_makes_no_second_entry(phone: Phone):
     assert Vitals.objects.count() == 1
 
 
+TOO_MUCH_AT_ONCE = """async () => {
+  const { Queue } = await import("/static/crew-queue.js");
+  const calls = [];
+  const taken = { status: 201 }, tooMuch = { status: 429, problem: { type: "too-many", detail: "Too many entries." } };
+  window.fetch = async (path, { body } = {}) => {
+    if (path === "/crew/who/") return Response.json({ membership: "m" });
+    const entries = JSON.parse(body).entries ?? [JSON.parse(body)];
+    calls.push({ ids: entries.map(({ id }) => id), at: Date.now() });
+    if (!path.endsWith("/batch/")) return Response.json({}, { status: 201 });
+    const results = entries.map(({ id, kind }) => ({ id, ...(kind === "vitals" ? taken : tooMuch) }));
+    return Response.json({ results }, { headers: { "Retry-After": "1" } });
+  };
+  const queue = new Queue("m", "");
+  const sent = (id) => new Promise((done) => {
+    queue.addEventListener("sent", ({ detail }) => detail.entry.id === id && done());
+  });
+  const held = new Promise((done) => queue.addEventListener("change", () => queue.isHeld && done()));
+  const entry = (id, kind) => ({ id, kind, case: "c", data: {}, says: id });
+  queue.linked = false;
+  await queue.open();
+  const store = queue.send;
+  queue.send = () => undefined;
+  await queue.add(entry("note", "note"));
+  await queue.add(entry("first reading", "vitals"));
+  queue.send = store;
+  const note = sent("note");
+  queue.send();
+  await held;
+  const waits = (await queue.waiting()).map(({ id }) => id);
+  const second = sent("second reading");
+  await queue.add(entry("second reading", "vitals"));
+  await second;
+  const heldStill = queue.isHeld;
+  await note;
+  return { calls: calls.map(({ ids }) => ids), waits, heldStill, after: calls[2].at - calls[0].at };
+}"""
+
+
+def test_what_is_too_much_at_once_is_kept_and_sent_again_in_time_while_readings_go_out(phone: Phone):
+    told = phone.page.evaluate(TOO_MUCH_AT_ONCE)
+
+    assert told["waits"] == ["note"]
+    assert told["calls"] == [["note", "first reading"], ["second reading"], ["note"]]
+    assert told["heldStill"] is True, "the second reading did not wait for the note"
+    assert told["after"] >= 1000
+
+
 def test_two_taps_are_one_entry(phone: Phone):
     phone.pick("Cuff")
     phone.type(sbp=74, dbp=44)

@@ -50,6 +50,7 @@ class FakeBoard:
         self.open_cases: list[dict[str, Any]] = []
         self.incident: str | None = "demonstration run"
         self.silent = False
+        self.retry_after: int | None = None
         self._failures = 0
 
     def link(self) -> Link:
@@ -79,7 +80,11 @@ class FakeBoard:
             return self._batch(content)
         kind, target = self._kind(path)
         status = self._take(kind, target, content)
-        return httpx.Response(status, json=self.check(content) if kind == "check" else {"seq": len(self.entries)})
+        told = self.check(content) if kind == "check" else {"seq": len(self.entries)}
+        return httpx.Response(status, json=told, headers=self._later())
+
+    def _later(self) -> dict[str, str]:
+        return {} if self.retry_after is None else {"Retry-After": str(self.retry_after)}
 
     def _kind(self, path: str) -> tuple[str, str]:
         for kind, pattern in ROUTES:
@@ -98,7 +103,7 @@ class FakeBoard:
             about = {"change": "intervention", "readback": "order", "not_given": "order"}.get(kind, "case")
             target = entry["id"] if kind == "case" else entry.pop(about)
             results.append({"id": row["id"], "status": self._take(kind, target, entry)})
-        return httpx.Response(200, json={"results": results})
+        return httpx.Response(200, json={"results": results}, headers=self._later())
 
     def _take(self, kind: str, target: str, content: dict[str, Any]) -> int:
         self.faults += contract.faults(kind, content)

@@ -126,6 +126,28 @@ def test_a_refused_entry_is_put_aside_and_costs_no_other(board: FakeBoard, outbo
     assert outbox.waiting == []
 
 
+@pytest.mark.parametrize("count", [1, 6], ids=["alone", "in a batch"])
+def test_what_is_too_much_at_once_is_kept_and_sent_again_when_the_server_says(
+    board: FakeBoard, outbox: Outbox, count: int
+) -> None:
+    tried = []
+    board.retry_after = 20
+    board.refuse = lambda kind, content: tried.append(kind) or (429 if kind == "note" else None)  # type: ignore[func-returns-value]
+    for number in range(count):
+        outbox.put(note(number))
+    outbox.put(vitals())
+    outbox.flush(NOW)
+    assert len(outbox.waiting) == (2 if count == 1 else count)
+    tried.clear()
+    outbox.flush(in_seconds(19))
+    assert tried == []
+
+    board.refuse, board.retry_after = lambda kind, content: None, None
+    outbox.flush(in_seconds(20))
+    assert (len(board.of("note")), len(board.of("vitals"))) == (count, 1)
+    assert outbox.waiting == outbox.refused == []
+
+
 def test_what_only_lacked_a_failed_entry_is_sent_again_with_it(board: FakeBoard, outbox: Outbox) -> None:
     answers: dict[str, int | None] = {"note 0": 500, "note 1": 404}
     board.refuse = lambda kind, content: answers.get(content["text"])
