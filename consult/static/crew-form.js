@@ -72,8 +72,8 @@ function wrongNumber(form) {
 }
 
 export class EntryForm {
-  constructor(form, queue, { complete, says, ready, amend, already } = {}) {
-    Object.assign(this, { form, queue, complete, says, ready, amend, already, id: newId() });
+  constructor(form, queue, { complete, says, ready, brief, amend, already } = {}) {
+    Object.assign(this, { form, queue, complete, says, ready, brief, amend, already, id: newId() });
     this.button = document.querySelector(`button[form="${form.id}"]`) ?? form.querySelector('button[type="submit"]');
     this.wrong = form.querySelector(".wrong");
     this.outcome = form.nextElementSibling?.matches(".outcome") ? form.nextElementSibling : document.querySelector(".outcome");
@@ -97,7 +97,9 @@ export class EntryForm {
     const missing = this.missing(already);
     this.button.setAttribute("aria-disabled", String(Boolean(missing)));
     const text = missing ? (typeof missing === "string" ? missing : this.resting) : (this.ready?.(this.form, already) ?? this.button.dataset.ready ?? this.resting);
-    this.button.firstChild.textContent = text;
+    const label = this.button.firstChild;
+    label.textContent = text;
+    if (!missing && this.brief && label.scrollHeight > label.clientHeight) label.textContent = this.brief(); // the rest stands above the keys
   }
 
   async submit(already = false) {
@@ -109,7 +111,7 @@ export class EntryForm {
     const body = document.body.dataset;
     this.tell("");
     this.busy = true;
-    const says = this.says?.(data, this.form) ?? this.button.firstChild.textContent;
+    const says = this.said = this.says?.(data, this.form) ?? this.button.firstChild.textContent;
     const caseId = kind === "case" ? this.id : body.case;
     await this.queue.add({ id: this.id, kind, case: caseId, target, data, says, who: body.who ? `${body.callSign}, ${body.who}` : body.callSign });
     if (this.form.dataset.replaces) await this.queue.forget(Number(this.form.dataset.replaces));
@@ -134,7 +136,7 @@ export class EntryForm {
   sent(answer) {
     this.settled = true;
     const judged = answer?.derived?.pressure?.text;
-    this.show("sent", this.outcome?.querySelector("[data-says]").textContent || this.says?.(this.data ?? {}) || "", `Sent ${clock(Date.now())}.${judged ? ` Judged: ${judged}.` : ""}`);
+    this.show("sent", this.said, `Sent ${clock(Date.now())}.${judged ? ` Judged: ${judged}.` : ""}`);
     this.form.dispatchEvent(new CustomEvent("entry-sent", { detail: answer }));
     this.unlikely(answer?.unlikely ?? []);
   }

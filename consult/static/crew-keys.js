@@ -1,4 +1,5 @@
-/* The number keys: they type into the field that was last touched, so that gloves need no keyboard of the phone. */
+/* The number keys: they type into the field that was last touched, so that gloves need no keyboard of the phone. A form that
+   begins anew begins at its first field. */
 
 export function startKeys(root = document) {
   const keys = root.querySelector(".keys");
@@ -6,6 +7,10 @@ export function startKeys(root = document) {
   const fields = () => [...root.querySelectorAll(".box input")].filter((field) => !field.disabled && field.offsetParent);
   let active = null;
   root.addEventListener("focusin", (event) => { if (event.target.matches(".box input")) active = event.target; });
+  root.addEventListener("reset", () => setTimeout(() => { // by then the form stands as it will be typed into
+    [active] = fields();
+    active?.focus();
+  }));
   keys.addEventListener("pointerdown", (event) => event.preventDefault()); // the field keeps its focus
   keys.addEventListener("click", (event) => {
     const key = event.target.closest("[data-key]")?.dataset.key;

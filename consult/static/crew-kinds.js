@@ -22,19 +22,6 @@ function personText({ patient }) {
   return `${age}${patient.sex ? ` ${patient.sex}` : ""}, ${patient.weight ? weightText(patient.weight) : "weight unknown"}`;
 }
 
-const NAMED = 5; // measurements that fit on the button
-
-export function vitalsText(data) {
-  const pressure = data.bp_method === "unobtainable" ? "no pressure obtainable"
-    : data.sbp === undefined ? "" : `${data.sbp}/${data.bp_method === "palpated" ? "P" : data.dbp ?? "?"} mmHg`;
-  const rest = [["hr", "HR"], ["spo2", "SpO2"], ["rr", "RR"], ["etco2", "EtCO2"], ["map_reported", "monitor MAP"], ["temp_c", "temp"], ["cap_refill_s", "refill"]]
-    .filter(([name]) => data[name] !== undefined).map(([name, label]) => `${label} ${data[name]}`);
-  const others = ["avpu", "lungs", "gcs", "lactate_mmol_l", "glucose_mg_dl", "rhythm", "pulses", "glucose_flag", "oxygen_l_min", "hb_g_dl"].filter((name) => data[name] !== undefined);
-  const named = [pressure, ...rest].filter(Boolean);
-  const more = Math.max(0, named.length - NAMED) + others.length;
-  return [...named.slice(0, NAMED), ...(more ? [`${more} more`] : [])].join(", ");
-}
-
 function readbackMissing(form) {
   const way = form.elements.said.value;
   const needs = { volume: ["strength.value", "strength.unit", "volume.value"], rate: ["concentration.value", "concentration.unit", "rate.value"], amount: ["amount.value", "amount.unit"] };

@@ -49,6 +49,7 @@ export function tick(root = document) {
       put(each, each.dataset.oldText);
     }
   }
+  for (const each of root.querySelectorAll("[data-counts-from]")) each.hidden = Date.parse(each.dataset.countsFrom) <= now;
   for (const each of root.querySelectorAll("[data-until]")) {
     if (Date.parse(each.dataset.until) <= now) {
       each.textContent = each.dataset.after;

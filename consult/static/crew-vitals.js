@@ -1,8 +1,9 @@
 /* Vitals: the pressure judged while it is typed; palpated has no diastolic, and none obtainable has no numbers at all. */
 
 import { EntryForm, collect, readable } from "./crew-form.js";
-import { vitalsText } from "./crew-kinds.js";
+import { vitalsNames, vitalsText } from "./crew-named.js";
 import { preview } from "./crew-pressure.js";
+import { clock, serverNow } from "./crew-time.js";
 
 const PRESSURE = ["sbp", "dbp", "map_reported", "bp_method"];
 
@@ -37,6 +38,26 @@ function goalText(seen, resting) {
   return [seen.beside, seen.short ? `${goal}, short by ${seen.short}` : goal].filter(Boolean).join(" · ");
 }
 
+/* What is filled in as it would be sent, without the time. */
+function typed(form) {
+  const { taken_at, ...values } = collect(form);
+  return values;
+}
+
+const minutesAgo = (form) => Number(form.elements.ago_min.value || form.elements.ago.value || 0);
+
+/* A set that was taken earlier says so. */
+const agoText = (form) => (minutesAgo(form) > 0 ? `taken ${minutesAgo(form)} min ago` : "");
+
+/* Until when what is measured says nothing yet of the last dose, or "" where it counts. */
+function tooEarly(form) {
+  const taken = serverNow() - minutesAgo(form) * 60000;
+  const from = [...document.querySelectorAll("[data-counts-from]")].map((each) => each.dataset.countsFrom).find((time) => taken < Date.parse(time));
+  return from ? `too early for the reassessment: that counts from ${clock(from)}` : "";
+}
+
+const receiptText = (form, data) => [[vitalsText(data), agoText(form)].filter(Boolean).join(", "), tooEarly(form)].filter(Boolean).join("; ");
+
 function missing(form, data) {
   const { ago, bp_method, ...values } = data;
   delete values.taken_at;
@@ -63,11 +84,13 @@ export function startVitals(form, queue) {
     const waiting = method !== "palpated" && reading.sbp !== undefined && reading.dbp === undefined && reading.map_reported === undefined;
     const seen = show(limits && preview(reading, limits), waiting, form.elements.sbp.value && form.elements.dbp.value);
     document.getElementById("now-goal").textContent = waiting ? resting : goalText(seen, resting);
+    document.getElementById("to-send").textContent = [...vitalsNames(typed(form)), agoText(form)].filter(Boolean).join(", ");
   };
   for (const kind of ["input", "change", "focusout", "reset"]) form.addEventListener(kind, () => setTimeout(refresh));
   refresh();
   return new EntryForm(form, queue, {
-    complete: () => missing(form, collect(form)), says: vitalsText, ready: () => `Send ${vitalsText(collect(form))}`,
+    complete: () => missing(form, collect(form)), says: (data) => receiptText(form, data),
+    ready: () => `Send ${vitalsText(typed(form))}`, brief: () => `Send the ${vitalsNames(typed(form)).length} values above`,
     amend: (data) => { data.source = "manual"; },
   });
 }

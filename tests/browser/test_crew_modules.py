@@ -191,13 +191,21 @@ def test_clock_times_stand_in_the_zone_of_the_page(ask: Ask):
 READINGS = (
     ({"sbp": 74, "dbp": 44, "bp_method": "cuff", "hr": 128}, "74/44 mmHg, HR 128"),
     ({"sbp": 92, "bp_method": "palpated"}, "92/P mmHg"),
-    ({"bp_method": "unobtainable", "pulses": "carotid"}, "no pressure obtainable, 1 more"),
+    ({"bp_method": "unobtainable", "pulses": "carotid"}, "no pressure obtainable, carotid pulse"),
+    ({"bp_method": "unobtainable", "pulses": "none"}, "no pressure obtainable, no pulse"),
+    ({"sbp": 88, "dbp": 50, "bp_method": "arterial"}, "88/50 mmHg by arterial line"),
     ({"spo2": 92, "rr": 28}, "SpO2 92, RR 28"),
-    ({"avpu": "V", "lungs": "clear"}, "2 more"),
+    ({"glucose_mg_dl": 38}, "glucose 38 mg/dL"),
+    ({"glucose_flag": "low"}, "glucose meter: low"),
+    ({"cap_refill_s": 4, "avpu": "V", "lungs": "crackles"}, "refill 4 s, responds to voice, lungs crackles"),
+    ({"gcs": 9, "temp_c": 38.9, "lactate_mmol_l": 3.1}, "GCS 9, temp 38.9 °C, lactate 3.1 mmol/L"),
+    ({"hb_g_dl": 7.5, "oxygen_l_min": 15, "rhythm": "sinus"}, "hemoglobin 7.5 g/dL, oxygen 15 L/min, rhythm sinus"),
+    ({"map_reported": 54, "etco2": 30}, "monitor MAP 54, EtCO2 30"),
+    ({"sbp": 74, "dbp": 44, "hr": 128, "pupils": "equal", "taken_at": "x"}, "74/44 mmHg, HR 128, pupils equal"),
 )
 
 
-def test_the_button_says_what_a_set_of_vitals_holds(ask: Ask):
-    told = ask("crew-kinds.js", "vitalsText", [[reading] for reading, _ in READINGS])
+def test_every_value_of_a_set_of_vitals_is_named(ask: Ask):
+    told = ask("crew-named.js", "vitalsText", [[reading] for reading, _ in READINGS])
 
     assert told == [text for _, text in READINGS]

@@ -1,0 +1,201 @@
+"""Typing vitals with gloves: each set begins at its first field, the keys stand still, every value sent is named."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from playwright.sync_api import expect
+
+from consult import clock
+from consult.actions import interventions
+from consult.models import Vitals
+from tests.browser.conftest import SignIn, Transport
+from tests.browser.crew_phone import PHONE, Phone
+
+Take = Callable[..., Phone]
+COUNTDOWN = re.compile(r"^[01]:\d\d$")
+SIZES = ((390, 844), (360, 640))
+EVERYTHING = {
+    "hr": "128", "spo2": "92", "map_reported": "54", "rr": "24", "etco2": "30", "cap_refill_s": "4", "gcs": "14",
+    "temp_c": "38.9", "glucose_mg_dl": "110", "lactate_mmol_l": "3.1", "hb_g_dl": "9", "oxygen_l_min": "15",
+}  # fmt: skip
+
+
+@pytest.fixture
+def take(sign_in: SignIn, transport: Transport) -> Take:
+    """Take the phone in hand on the page for vitals."""
+
+    def taken(**how: Any) -> Phone:
+        page = sign_in("osk", f"/crew/{transport.uid}/vitals/", **{**PHONE, **how})
+        page.wait_for_url("**/crew/**")
+        return Phone(page, str(transport.uid)).ready()
+
+    return taken
+
+
+def press(phone: Phone, keys: str) -> None:
+    """Press number keys one after the other; a blank is the key that leads to the next field."""
+    for key in keys:
+        phone.page.locator(f'[data-key="{"next" if key == " " else key}"]').click()
+
+
+class TestTwoSetsInARow:
+    @pytest.fixture(params=["with a link", "without a link"])
+    def phone(self, take: Take, request: Any) -> Phone:
+        phone = take()
+        if request.param == "without a link":
+            phone.cut()
+        return phone
+
+    def test_the_second_begins_at_its_first_field(self, phone: Phone):
+        phone.pick("Cuff")
+        press(phone, "74 44 128 92")
+        phone.main.click()
+        expect(phone.outcome).to_contain_text("74/44 mmHg, HR 128, SpO2 92")
+        phone.page.get_by_role("button", name="Another reading").click()
+
+        expect(phone.page.locator('input[name="sbp"]')).to_be_focused()
+        phone.pick("Cuff")
+        press(phone, "82 50")
+        phone.main.click()
+        expect(phone.outcome).to_contain_text("82/50 mmHg")
+        if phone.page.locator("#link").get_attribute("data-link") == "lost":
+            phone.mend()
+
+        expect(phone.link).to_have_text("All sent")
+        sets = [row.data for row in Vitals.objects.order_by("seq")]
+        assert [(each["sbp"], each["dbp"], each.get("hr"), each.get("spo2")) for each in sets] == [
+            (74, 44, 128, 92),
+            (82, 50, None, None),
+        ]
+
+    def test_after_none_obtainable_the_next_set_begins_at_the_systolic_too(self, phone: Phone):
+        phone.pick("Cannot get one")
+        phone.main.click()
+        phone.page.get_by_role("button", name="Another reading").click()
+
+        expect(phone.page.locator('input[name="sbp"]')).to_be_focused()
+        phone.pick("Palpated")
+        press(phone, "60")
+        expect(phone.main).to_contain_text("Send 60/P mmHg")
+
+
+class TestTheKeysStandStill:
+    @pytest.mark.parametrize("size", SIZES)
+    def test_while_a_full_set_is_typed(self, take: Take, size: tuple[int, int]):
+        phone = take(size=size)
+        five = phone.page.locator('[data-key="5"]')
+        places = [five.bounding_box()]
+        phone.page.locator("summary").filter(has_text="Signs").click()
+        phone.pick("Cuff")
+        for name, value in {"sbp": "74", "dbp": "44", **EVERYTHING}.items():
+            phone.page.locator(f'input[name="{name}"]').fill(value)
+            places.append(five.bounding_box())
+
+        assert places == [places[0]] * len(places)
+
+    def test_a_number_can_be_seen_on_a_short_screen_while_it_is_typed(self, take: Take):
+        phone = take(size=(360, 640))
+        phone.pick("Cuff")
+        press(phone, "7")
+
+        field, dock = phone.page.locator('label.box:has([name="sbp"])'), phone.page.locator(".dock")
+        seen, over = field.bounding_box(), dock.bounding_box()
+        assert seen is not None
+        assert over is not None
+        assert seen["y"] + seen["height"] <= over["y"]
+
+    def test_the_readback_keys_stand_still_when_the_button_has_more_to_say(self, take: Take, transport: Transport):
+        order = transport.ask(30)
+        transport.decide(order, transport.team.merrin, decision="approve", reason="agreed")
+        phone = take().open(f"orders/{order}/readback/")
+        phone.pick("Dose")
+        before = phone.page.locator('[data-key="5"]').bounding_box()
+        phone.page.locator("#drugs summary").filter(has_text="Push doses").click()
+        phone.pick("EPINEPHrine push dose")
+        phone.pick("IV")
+        phone.type(**{"amount.value": 30})
+        phone.pick("mcg")
+
+        expect(phone.main).to_contain_text("Send the read-back: EPINEPHrine push dose")
+        assert phone.page.locator('[data-key="5"]').bounding_box() == before
+
+
+class TestEveryValueIsNamed:
+    def test_a_single_one_stands_on_the_button_and_in_the_receipt(self, take: Take):
+        phone = take()
+        phone.page.locator("summary").filter(has_text="Signs").click()
+        phone.type(glucose_mg_dl=38)
+        phone.pick("Crackles")
+
+        expect(phone.main).to_contain_text("Send lungs crackles, glucose 38 mg/dL")
+        phone.main.click()
+        expect(phone.outcome).to_contain_text("lungs crackles, glucose 38 mg/dL")
+
+    def test_what_the_button_has_no_room_for_stands_above_the_keys(self, take: Take):
+        phone = take()
+        phone.page.locator("summary").filter(has_text="Signs").click()
+        phone.pick("Cuff")
+        phone.type(sbp=74, dbp=44, **{name: float(value) for name, value in EVERYTHING.items()})
+        phone.pick("Crackles")
+
+        expect(phone.main).to_contain_text("Send the 14 values above")
+        for value in ("74/44 mmHg", "HR 128", "SpO2 92", "refill 4 s", "glucose 110 mg/dL", "lungs crackles"):
+            expect(phone.page.locator("#to-send")).to_contain_text(value)
+        expect(phone.main).to_have_accessible_description(re.compile("glucose 110 mg/dL, lactate"))
+
+    def test_a_set_taken_earlier_says_so(self, take: Take):
+        phone = take()
+        phone.type(hr=128)
+        phone.page.locator("summary").filter(has_text="Taken earlier").click()
+        phone.pick("5 min ago")
+
+        expect(phone.page.locator("#to-send")).to_have_text("HR 128, taken 5 min ago")
+        phone.main.click()
+        expect(phone.outcome).to_contain_text("HR 128, taken 5 min ago")
+
+
+class TestAReadingTooEarly:
+    @pytest.fixture
+    def phone(self, take: Take, transport: Transport) -> Phone:
+        transport.vitals(sbp=74, dbp=44, bp_method="cuff")
+        transport.give(10)
+        return take()
+
+    def test_the_page_says_from_when_a_pressure_counts(self, phone: Phone):
+        early = phone.page.locator(".early")
+
+        expect(early).to_be_visible()
+        expect(early).to_contain_text("counts from")
+        expect(early.locator("[data-countdown]")).to_have_text(COUNTDOWN)
+
+    def test_the_receipt_says_that_it_did_not_count(self, phone: Phone):
+        phone.pick("Cuff")
+        phone.type(sbp=82, dbp=50)
+        phone.main.click()
+
+        expect(phone.outcome).to_contain_text("too early for the reassessment: that counts from")
+
+    def test_nothing_is_said_once_it_counts(self, take: Take, transport: Transport):
+        given_at = clock.now() - timedelta(minutes=1)
+        _given(transport, given_at)
+        phone = take()
+        expect(phone.page.locator("[data-counts-from]")).to_be_hidden()
+        phone.type(hr=120)
+        phone.main.click()
+
+        expect(phone.outcome).to_contain_text("Sent")
+        expect(phone.outcome).not_to_contain_text("too early")
+
+
+def _given(transport: Transport, at: Any) -> None:
+    from uuid import uuid4
+
+    dose = {"treatment": "epinephrine-push-dose", "amount": {"value": 10, "unit": "mcg"}, "route": "IV"}
+    interventions.record_intervention(
+        transport.team.osk, transport.uid, {"id": uuid4(), "given_at": at, **dose}, clock.now()
+    )
