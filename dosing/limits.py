@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from dosing import limits_dose, limits_give, limits_state, limits_weight, text, units
 from dosing.facts import Amount, Facts, Order, Proposal, Weight
 from dosing.findings import LEVELS, Finding, level_of, source_text, worst
-from dosing.limits_case import Question, bedside
+from dosing.limits_case import PressureNow, Question, bedside
 from dosing.limits_give import Give
 from dosing.rule_set import RuleSet
 
@@ -32,7 +32,10 @@ class UnknownTreatment(LookupError):
 
 @dataclass(frozen=True, kw_only=True)
 class Check:
-    """Contract, "checks": ``next_at`` is from when this dose may be given if it is too soon, else the next one."""
+    """Contract, "checks": ``next_at`` is from when this dose may be given if it is too soon, else the next one.
+
+    ``at`` is the moment for which it holds, ``pressure`` the newest one up to then.
+    """
 
     verdict: str
     findings: tuple[Finding, ...]
@@ -41,10 +44,12 @@ class Check:
     next_at: datetime | None
     rule_set: dict[str, str]
     weight_range: limits_weight.WeightRange | None = None
+    at: datetime | None = None
+    pressure: PressureNow | None = None
 
     def as_dict(self) -> dict[str, object]:
         """The answer, with times as aware datetimes."""
-        weight = self.weight_used
+        weight, now = self.weight_used, self.pressure
         return {
             "verdict": self.verdict,
             "findings": [finding.as_dict() for finding in self.findings],
@@ -52,6 +57,8 @@ class Check:
             "weight_used": weight and {"value": weight.value, "unit": weight.unit, "basis": weight.basis},
             "weight_range": self.weight_range and self.weight_range.as_dict(),
             "next_at": self.next_at,
+            "at": self.at,
+            "pressure": now and {"text": now.text, "taken_at": now.taken_at},
             "rule_set": self.rule_set,
         }
 
@@ -79,6 +86,8 @@ def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | No
         next_at=_next_at(asked, found, of_dose),
         rule_set=rules.label,
         weight_range=limits_weight.weight_range(asked, found, lambda other: _found(other, of_strength, of_dose)),
+        at=proposal.at,
+        pressure=at_bedside.pressure,
     )
 
 

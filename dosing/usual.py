@@ -37,7 +37,9 @@ def usual(question: Question, unit: str, limits: Mapping[str, Quantity | None]) 
     volumes = _volumes_of_one(question, unit)
     chosen = _of_fluid(guide, most) if fluid else _of_drug(least, guide, most)
     found = {_measured(question, value, volumes, least): name for value, name in chosen}
-    fitting = [value for value in sorted(found) if value and least <= value <= most]
+    fitting = [
+        value for value in sorted(found) if value and least <= value <= most and _readable(question, value, volumes)
+    ]
     return [_told(question, Amount(_shown(value), unit), volumes, found[value]) for value in fitting]
 
 
@@ -106,6 +108,21 @@ def _measured(
     return down if down >= least else down + step
 
 
+def _readable(question: Question, value: Fraction, volumes: list[tuple[Strength, Fraction]]) -> bool:
+    """Whether some strength makes a volume of it that a syringe measures; what has no volume needs none."""
+    return not volumes or any(_measures(question, value * one) for _, one in volumes)
+
+
+def _measures(question: Question, volume: Fraction) -> bool:
+    """Whether the volume (mL) is more than the smallest mark of the smallest syringe; a pump's rate has no mark.
+
+    That a single mark measures nothing is common practice, no source.
+    """
+    if question.treatment.form == "infusion":
+        return True
+    return volume > min(Fraction(str(reads.value)) for _, reads in question.bedside.rules.syringes)
+
+
 def _mark(volume: Fraction, rules: RuleSet) -> Fraction | None:
     """To what the smallest syringe that holds the volume reads, in mL; None where none is large enough."""
     holding = syringes.holding(volume, rules)
@@ -133,6 +150,7 @@ def _told(question: Question, amount: Amount, volumes: list[tuple[Strength, Frac
         "volumes": [
             {"strength": amount_dict(each.amount), "volume": amount_dict(Amount(float(value * one), unit))}
             for each, one in volumes
+            if _measures(question, value * one)
         ],
         "source": "" if stated is None else source_text(stated.source),
     }

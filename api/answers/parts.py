@@ -113,6 +113,13 @@ class WeightRangeAnswer(Serializer):
     beyond = CharField(help_text="both in words, such as `if lighter, needs an order`", allow_blank=True)
 
 
+class CheckedWith(Serializer):
+    """The pressure that a check was made with."""
+
+    text = CharField(help_text="such as `MAP 54, goal 65`")
+    taken_at = DateTimeField()
+
+
 class CheckAnswer(Serializer):
     """A proposal held against the rules: the verdict is the worst of the findings."""
 
@@ -122,6 +129,8 @@ class CheckAnswer(Serializer):
     weight_used = optional(WeightAnswer)
     weight_range = optional(WeightRangeAnswer, help_text="for a guessed weight that the verdict hangs on, else null")
     next_at = optional(DateTimeField)
+    at = optional(DateTimeField, help_text="the moment for which it holds", required=False)
+    pressure = optional(CheckedWith, help_text="null before the first one", required=False)
     rule_set = RuleSetName()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 from uuid import UUID
 
@@ -19,6 +20,7 @@ from consult.screens.crew_in_hand import mixable
 from consult.screens.crew_orders import order_page
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.crew_running import time_left
+from consult.screens.crew_standing import standing
 
 
 @crew_only
@@ -38,9 +40,11 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
     if treatment == "other":
         return crew_page(request, actor, "other", **facts, here="give", routes=crew_choices.ROUTES)
     order = _named_order(actor, case, request.GET.get("order"))
-    form = _treatment_form(actor, case, treatment)
+    form, rules = _treatment_form(actor, case, treatment), queries.rules_of(case)
+    known = rules.treatments[treatment]
     form["held_now"] = [held for held in in_hand(facts["card"]) if held["treatment"] == treatment]
-    form |= crew_dose_form.source(form, form["held_now"], queries.rules_of(case).treatments[treatment], clock.now())
+    form |= crew_dose_form.source(form, form["held_now"], known, clock.now())
+    form["standing"] = json.dumps(standing(facts["card"], form, known, rules))
     if order:
         form["amounts"] = crew_dose_form.with_amount(form["amounts"], order.get("amount"))
         form["ordered"] = crew_dose_form.as_ordered(order, form)

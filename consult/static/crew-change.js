@@ -1,6 +1,7 @@
 /* What runs gets a new rate or ends: a new rate is put to the rules before it is recorded, as a dose is. */
 
-import { Judge, checkLines, showFlow } from "./crew-check.js";
+import { Beyond } from "./crew-beyond.js";
+import { checkLines, showFlow, startJudge } from "./crew-check.js";
 import { EntryForm, collect } from "./crew-form.js";
 import { KINDS, amountText } from "./crew-kinds.js";
 
@@ -14,8 +15,10 @@ function proposalOf(form) {
 export class ChangeForm {
   constructor(form, queue) {
     this.form = form;
-    this.judge = new Judge(() => { this.show(); this.entry.refresh(); });
-    this.entry = new EntryForm(form, queue, { ...KINDS.change, ready: () => this.readyText() });
+    const told = () => { this.show(); this.entry?.refresh(); };
+    this.judge = startJudge(told);
+    this.hard = new Beyond(form, told);
+    this.entry = new EntryForm(form, queue, { ...KINDS.change, complete: (each) => KINDS.change.complete(each) || this.unsure(), ready: () => this.readyText() });
     for (const kind of ["input", "change"]) form.addEventListener(kind, () => this.changed());
     form.addEventListener("reset", () => setTimeout(() => this.changed()));
     this.changed();
@@ -33,13 +36,26 @@ export class ChangeForm {
   show() {
     document.getElementById("findings").replaceChildren(...checkLines(this.check));
     showFlow(document.getElementById("flow"), this.check?.flow);
+    this.hard.ask(this.check, this.rateText(), true);
+  }
+
+  /* A new rate is recorded whatever it is, once the rules were asked and a hard limit was named. */
+  unsure() {
+    const { amount } = collect(this.form);
+    if (!amount || !this.form.dataset.runs) return "";
+    if (!this.check) return "Checking …";
+    return this.hard.waits ? "Over a hard limit: confirm it above" : "";
+  }
+
+  rateText() {
+    const { amount } = collect(this.form);
+    return this.check?.give?.shown?.split(" of ")[0] ?? amountText(amount);
   }
 
   /* The button names the rate with its pump rate; one over a hard limit is recorded only as what was set already. */
   readyText() {
     const { status, amount } = collect(this.form);
     if (status || !amount) return this.entry?.button.dataset.ready ?? "";
-    const rate = this.check?.give?.shown?.split(" of ")[0] ?? amountText(amount);
-    return this.check?.verdict === "over_hard_limit" ? `Over a hard limit. Record as set: ${rate}` : `New rate: ${rate}`;
+    return this.check?.verdict === "over_hard_limit" ? `Over a hard limit. Record as set: ${this.rateText()}` : `New rate: ${this.rateText()}`;
   }
 }

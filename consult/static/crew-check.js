@@ -1,6 +1,8 @@
 /* A dose put to the rules, and what they say as lines on the page. */
 
 import { call } from "./crew-send.js";
+import { clock } from "./crew-time.js";
+import { Judge, madeWith } from "./judge.js";
 
 const MARKS = {
   over_hard_limit: "M1 1h11v11H1z", needs_order: "M6.5 0 13 6.5 6.5 13 0 6.5z", caution: "M5.2 0h2.6v8H5.2zM5.2 10h2.6v2.8H5.2z",
@@ -38,46 +40,33 @@ export function showFlow(box, flow) {
   box.replaceChildren(...(flow?.lines ?? []).map((text) => line("p", text)), ...(flow ? [sources] : []));
 }
 
+const WAITS_MS = 4000; // what was given is recorded, whether or not the rules can be asked
+
 /* What the rules say of a dose: the check, or why there is none. */
 async function judged(proposal) {
   const csrf = document.querySelector("meta[name=csrf-token]").content;
   const path = `/api/v1/cases/${document.body.dataset.case}/checks/`;
-  let answer = null;
-  try { answer = await call("POST", path, proposal, csrf); } catch { /* no link: said below */ }
+  const late = new Promise((resolve) => { setTimeout(resolve, WAITS_MS, null); });
+  const answer = await Promise.race([call("POST", path, proposal, csrf).catch(() => null), late]);
   if (answer?.status === 200) return answer.content;
   const detail = answer?.content?.errors?.[0]?.detail ?? answer?.content?.detail;
   return { unchecked: detail ? `Not checked: ${detail}` : "Not checked: no link. The limits above were judged when this page was loaded." };
 }
 
-/* The lines of a check: its findings, and for a guessed weight where its verdict ends. */
-export function checkLines(check, ordered = false) {
-  const findings = check?.unchecked ? [{ level: "caution", text: check.unchecked }] : check?.findings ?? [];
-  return [...findings.map((finding) => findingLine(finding, ordered)), ...(check?.weight_range ? [rangeLine(check.weight_range)] : [])];
+function madeLine(check) {
+  return Object.assign(document.createElement("p"), { className: "made-with quiet num", textContent: `${check.findings.length ? "" : "Within the limits, "}${madeWith(check, clock)}` });
 }
 
-/* Puts what is chosen to the rules once typing rests; an answer to what is no longer chosen is dropped. */
-export class Judge {
-  #timer = null;
-  #asked = "";
-  check = null;
+/* The lines of a check: its findings, for a guessed weight where its verdict ends, and with what it was made. */
+export function checkLines(check, ordered = false) {
+  const findings = check?.unchecked ? [{ level: "caution", text: check.unchecked }] : check?.findings ?? [];
+  const range = check?.weight_range ? [rangeLine(check.weight_range)] : [];
+  return [...findings.map((finding) => findingLine(finding, ordered)), ...range, ...(check?.at ? [madeLine(check)] : [])];
+}
 
-  constructor(told) {
-    this.told = told;
-  }
-
-  put(proposal) {
-    const asked = JSON.stringify(proposal);
-    if (asked === this.#asked) return;
-    this.#asked = asked;
-    this.check = null;
-    clearTimeout(this.#timer);
-    if (proposal) this.#timer = setTimeout(() => this.ask(proposal, asked), 200);
-  }
-
-  async ask(proposal, asked) {
-    const check = await judged(proposal);
-    if (asked !== this.#asked) return;
-    this.check = check;
-    this.told();
-  }
+/* The judge of a page of the crew: made anew whenever the case has moved on. */
+export function startJudge(told) {
+  const judge = new Judge(judged, told);
+  document.addEventListener("case-moved", () => judge.again());
+  return judge;
 }

@@ -72,8 +72,8 @@ function wrongNumber(form) {
 }
 
 export class EntryForm {
-  constructor(form, queue, { complete, says, ready, brief, amend, already } = {}) {
-    Object.assign(this, { form, queue, complete, says, ready, brief, amend, already, id: newId() });
+  constructor(form, queue, { complete, says, ready, brief, amend, already, beside } = {}) {
+    Object.assign(this, { form, queue, complete, says, ready, brief, amend, already, beside, id: newId() });
     this.button = document.querySelector(`button[form="${form.id}"]`) ?? form.querySelector('button[type="submit"]');
     this.wrong = form.querySelector(".wrong");
     this.outcome = form.nextElementSibling?.matches(".outcome") ? form.nextElementSibling : document.querySelector(".outcome");
@@ -113,7 +113,7 @@ export class EntryForm {
     this.busy = true;
     const says = this.said = this.says?.(data, this.form) ?? this.button.firstChild.textContent;
     const caseId = kind === "case" ? this.id : body.case;
-    await this.queue.add({ id: this.id, kind, case: caseId, target, data, says, who: body.who ? `${body.callSign}, ${body.who}` : body.callSign });
+    await this.queue.add({ ...this.beside?.(), id: this.id, kind, case: caseId, target, data, says, who: body.who ? `${body.callSign}, ${body.who}` : body.callSign });
     if (this.form.dataset.replaces) await this.queue.forget(Number(this.form.dataset.replaces));
     delete this.form.dataset.replaces;
     this.data = data;

@@ -1,8 +1,10 @@
 /* Giving and requesting: dose and route are chosen, the server checks them and says the volume; the button says what it does. */
 
-import { Judge, checkLines, showFlow } from "./crew-check.js";
+import { Beyond } from "./crew-beyond.js";
+import { checkLines, showFlow, startJudge } from "./crew-check.js";
 import { EntryForm, collect } from "./crew-form.js";
 import { amountText } from "./crew-kinds.js";
+import { Standing } from "./crew-standing.js";
 import { drawSyringe } from "./crew-syringe.js";
 import { clock, serverNow } from "./crew-time.js";
 
@@ -27,7 +29,10 @@ function proposalOf(form) {
 export class DoseForm {
   constructor(form, queue) {
     this.form = form;
-    this.judge = new Judge(() => { this.show(); this.entry.refresh(); });
+    const told = () => { this.show(); this.entry?.refresh(); };
+    this.judge = startJudge(told);
+    this.hard = new Beyond(form, told);
+    this.standing = new Standing(queue, form.dataset.treatment, told);
     this.request = form.dataset.kind === "order";
     this.infusion = "infusion" in form.dataset;
     this.already = document.getElementById("already");
@@ -39,10 +44,11 @@ export class DoseForm {
     this.entry = new EntryForm(form, queue, {
       complete: (_, already) => this.missing(already), ready: (_, already) => this.readyText(already), says: (data) => this.saysText(data),
       amend: (data, already) => this.amend(data, already), already: () => Boolean(this.already?.open),
+      beside: () => (this.request || this.infusion ? {} : { group: this.standing.group, volume: this.volume?.value ?? null }),
     });
-    this.already?.addEventListener("toggle", () => this.entry.refresh());
+    this.already?.addEventListener("toggle", () => told());
     form.addEventListener("entry-sent", () => this.forgetCarried());
-    setInterval(() => this.waitsUntil && this.entry.refresh(), 1000);
+    setInterval(() => this.wait(), 1000);
     this.changed();
   }
 
@@ -73,7 +79,8 @@ export class DoseForm {
     document.getElementById("dose-swapped").textContent = swapped.length ? `Read the label: ${swapped.join("; ")}` : "";
     document.getElementById("findings").replaceChildren(...checkLines(this.check, Boolean(this.form.dataset.order) && !this.notAsOrdered));
     showFlow(document.getElementById("flow"), this.check?.flow);
-    drawSyringe(document.getElementById("syringe"), this.check?.give?.volume, this.check?.give?.syringe);
+    this.push = drawSyringe(document.getElementById("syringe"), this.volume, this.standing.syringe, this.check?.give?.syringe);
+    this.hard.ask(this.check, amount ? this.wholeText() : "", Boolean(this.already?.open));
     this.showVolumes();
     this.carry();
   }
@@ -107,9 +114,26 @@ export class DoseForm {
     if (this.form.elements.product) this.form.elements.product.defaultValue = "";
   }
 
+  /* The volume of the chosen dose, by the check; without one by the strength of the syringe in hand. */
+  get volume() {
+    return this.check?.verdict ? this.check.give?.volume : this.standing.volumeOf(chosenAmount(this.form));
+  }
+
+  /* From when this dose may be given, in ms; null from then on. What was checked counts more than what the page brought,
+     but the server knows nothing of doses that are kept on this phone. */
   get waitsUntil() {
-    const next = this.check?.findings?.some((finding) => finding.code === "too_soon") ? this.check.next_at : this.form.dataset.nextAt;
-    return next && Date.parse(next) > serverNow() ? next : null;
+    const soon = this.check?.findings?.some(({ code, level }) => code === "too_soon" && level === "needs_order");
+    const told = this.check?.verdict ? (soon ? Date.parse(this.check.next_at) : 0) : this.standing.next;
+    const next = Math.max(told, this.standing.ownNext);
+    return next > serverNow() ? next : null;
+  }
+
+  /* Counts down to the end of the interval; then the dose is put to the rules anew. */
+  wait() {
+    const until = this.waitsUntil;
+    if (this.waited && !until) this.judge.again();
+    if (this.waited || until) this.entry.refresh();
+    this.waited = until;
   }
 
   /* Whether no waiting and no measuring helps: this dose needs an order whenever it is given. */
@@ -140,13 +164,26 @@ export class DoseForm {
     if (!chosenAmount(this.form) || !data.route) return true;
     if (this.infusion && !data.concentration && !already) return "Choose the strength in hand";
     if (this.request) return data.reason ? (this.check?.verdict === "over_hard_limit" ? "Over a hard limit" : "") : "Say the reason";
-    if (already) return "";
+    return already ? this.unsure() : this.held();
+  }
+
+  /* What was given is recorded whatever it was, once the rules were asked and a hard limit was named. */
+  unsure() {
+    if (!this.check) return "Checking …";
+    return this.hard.waits ? "Over a hard limit: confirm it above" : "";
+  }
+
+  /* Why what is not given yet must wait; "" where it may be given. */
+  held() {
     if (this.check?.verdict === "over_hard_limit") return "Over a hard limit";
     if (this.notAsOrdered) return `Not as ordered: ${this.form.dataset.orderText}`;
     if (this.needsOrder) return "Needs an order";
+    const beyond = this.form.dataset.order ? "" : this.standing.beyond(chosenAmount(this.form), Boolean(this.check?.verdict));
+    if (beyond) return beyond;
     if (this.waitsUntil) return `Not before ${clock(this.waitsUntil)}`;
     if (this.check?.verdict === "needs_order" && !this.form.dataset.order) return "Pressure first, or an order";
     if (!this.check) return "Checking …";
+    if (this.push?.short) return this.push.words;
     return this.prepared ? "" : `Tick each step first: ${this.wholeText()}`;
   }
 

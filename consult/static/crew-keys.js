@@ -9,7 +9,8 @@ export function startKeys(root = document) {
   root.addEventListener("focusin", (event) => { if (event.target.matches(".box input")) active = event.target; });
   root.addEventListener("reset", () => setTimeout(() => { // by then the form stands as it will be typed into
     [active] = fields();
-    active?.focus();
+    active?.focus({ preventScroll: true });
+    active?.closest(".box").scrollIntoView({ block: "nearest" });
   }));
   keys.addEventListener("pointerdown", (event) => event.preventDefault()); // the field keeps its focus
   keys.addEventListener("click", (event) => {
@@ -19,7 +20,8 @@ export function startKeys(root = document) {
     if (!active) return;
     if (key === "next") active = fields()[(fields().indexOf(active) + 1) % fields().length];
     else active.value = key === "erase" ? active.value.slice(0, -1) : (active.value + key).slice(0, active.maxLength);
-    active.focus({ preventScroll: key !== "next" });
+    active.focus({ preventScroll: true });
+    active.closest(".box").scrollIntoView({ block: "nearest" }); // between what stands above and the keys
     active.dispatchEvent(new Event("input", { bubbles: true }));
   });
   root.addEventListener("beforeinput", (event) => {

@@ -19,6 +19,7 @@ export async function refreshParts() {
     if (focused) newer.querySelector(`[href="${focused}"]`)?.focus();
   }
   tick();
+  document.dispatchEvent(new Event("parts"));
 }
 
 export function startLive(link) {
@@ -34,7 +35,10 @@ export function startLive(link) {
       if (message.type === "tick") showChecks(message);
       const newest = message.seq ?? message.cases?.[0]?.seq ?? 0;
       if (message.type === "gone" || newest > seq) {
-        if (seq || message.type === "gone") refreshParts();
+        if (seq || message.type === "gone") {
+          refreshParts();
+          document.dispatchEvent(new Event("case-moved"));
+        }
         seq = Math.max(seq, newest);
       }
     });

@@ -4,6 +4,7 @@
 import { deliver } from "./crew-send.js";
 
 const NEVER_HELD = new Set(["case", "vitals"]); // what the server always takes, however much was sent
+const DOSES_KEPT = 30;
 const RETRY_MS = [2000, 4000, 8000, 15000, 30000];
 
 const asked = (request) => new Promise((resolve, reject) => {
@@ -43,7 +44,7 @@ export class Queue extends EventTarget {
     return this.#store.transaction(name, mode, { durability: "strict" }).objectStore(name);
   }
 
-  /* Keep one entry, {id, kind, case, target?, data, says}; the same id a second time is the same entry. True if it is new. */
+  /* Keep one entry, {id, kind, case, target?, data, says, group?, volume?}; the same id a second time is the same entry. True if it is new. */
   async add(entry) {
     try {
       await asked(this.#table("entries", "readwrite").add({ ...entry, state: "waiting", made_at: new Date().toISOString() }));
@@ -62,6 +63,21 @@ export class Queue extends EventTarget {
 
   async waiting() {
     return (await this.all()).filter((entry) => entry.state === "waiting");
+  }
+
+  /* The doses of a case that were entered on this phone, {id, data, group, volume, seq}: those that are kept here (`seq`
+     null), and the newest that were sent, with their place in the journal. One that is being taken back does not count. */
+  async doses(caseId) {
+    const entries = await this.all();
+    const wrong = new Set(entries.filter(({ kind }) => kind === "correction").map(({ data }) => data.target?.id));
+    const kept = entries.filter(({ kind }) => kind === "intervention").map((entry) => ({ ...entry, seq: null }));
+    const sent = (await asked(this.#table("meta").get("doses"))) ?? [];
+    return [...sent, ...kept].filter((dose) => dose.case === caseId && !wrong.has(dose.id));
+  }
+
+  async #remember({ id, case: caseId, data, group, volume }, { seq }) {
+    const known = (await asked(this.#table("meta").get("doses"))) ?? [];
+    await asked(this.#table("meta", "readwrite").put([...known, { id, case: caseId, data, group, volume, seq }].slice(-DOSES_KEPT), "doses"));
   }
 
   lastSent() {
@@ -124,6 +140,7 @@ export class Queue extends EventTarget {
     if (problem) {
       await asked(this.#table("entries", "readwrite").put({ ...entry, state: "refused", problem }));
     } else {
+      if (entry.kind === "intervention" && answer?.seq) await this.#remember(entry, answer);
       await asked(this.#table("entries", "readwrite").delete(entry.order));
       await asked(this.#table("meta", "readwrite").put(new Date().toISOString(), "last_sent"));
     }

@@ -230,7 +230,9 @@ class TestGive:
 
         expect(phone.main).to_have_attribute("aria-disabled", "false")
         expect(phone.main).to_contain_text("Given now: 10 mcg = 1 mL EPINEPHrine IV")
-        expect(phone.page.locator("#syringe")).to_have_attribute("aria-label", re.compile("Syringe of 1 mL: push 1 mL"))
+        expect(phone.page.locator("#syringe")).to_have_attribute(
+            "aria-label", re.compile("10 mL syringe in hand: push 1 mL, from 10 to 9")
+        )
         phone.main.click()
         expect(phone.outcome).to_contain_text("Sent")
         assert Intervention.objects.get().data["amount"] == {"value": 10, "unit": "mcg"}

@@ -254,7 +254,7 @@ def test_a_check_answers_in_the_shape_of_the_contract():
     answer = check(PUSH, 30, "mcg", facts(child(2, 12), sbp=50, dbp=30)).as_dict()
 
     contract = {"verdict", "findings", "give", "weight_used", "next_at", "rule_set"}
-    assert set(answer) == contract | {"weight_range"}
+    assert set(answer) == contract | {"weight_range", "at", "pressure"}
     assert answer["give"]["dose"] == {"value": 30, "unit": "mcg"}
     assert answer["give"]["volume"] == {"value": 3, "unit": "mL"}
     assert answer["give"]["rate"] is None

@@ -54,6 +54,25 @@ def test_the_usual_amounts_with_their_volumes(treatment, patient, amounts):
     assert offered(treatment, patient) == amounts
 
 
+@pytest.mark.parametrize("kilograms", [0.5, 1, 2, 3.4, 5, 10, 18])
+def test_no_volume_is_offered_that_is_but_one_mark_of_the_smallest_syringe_or_less(kilograms):
+    """A 1 mL syringe reads to 0.01 mL (rule set, "syringes"); that one mark measures nothing is common practice."""
+    patient = child(10, kilograms, "days") if kilograms < 5 else child(1, kilograms)
+    rows = [row for slug in RULES.treatments for row in told(slug, facts(patient))["usual"]]
+    volumes = [one["volume"] for row in rows for one in row["volumes"] if one["volume"]["unit"] == "mL"]
+
+    assert volumes
+    assert min(each["value"] for each in volumes) > 0.01
+
+
+def test_what_only_one_strength_measures_is_offered_of_that_one_alone():
+    """Ketamine 0.1 mg/kg for 3.4 kg: 0.034 mL of 10 mg per mL, of 50 mg per mL 0.0068 mL."""
+    least = told("ketamine", facts(NEWBORN))["usual"][0]
+
+    assert in_words(least["amount"]) == "0.34 mg"
+    assert [in_words(one["strength"]) for one in least["volumes"]] == ["10 mg per mL"]
+
+
 def test_in_bleeding_the_steps_are_small():
     assert offered(FLUID, adult(80), impression="hemorrhagic") == ["60 mL", "125 mL", "250 mL"]
 

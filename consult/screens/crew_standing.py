@@ -1,0 +1,53 @@
+"""Where a treatment stands, for a page that counts on without a link: interval, what is left, the syringe in hand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+from typing import Any
+
+from consult.clock import when
+from dosing import dilution, syringes, units
+from dosing.rule_set import RuleSet, Treatment
+
+Row = Mapping[str, Any]
+
+
+def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet) -> dict[str, Any]:
+    """What the page reckons with, as of the card's ``seq``: what the phone has sent since or keeps comes on top.
+
+    ``group`` is the class over which intervals count, ``every_min`` the least interval, ``left`` doses and total before
+    an order, ``syringe`` that from which a push is drawn, in mL.
+    """
+    item = form["item"]
+    return {
+        "seq": card["seq"],
+        "group": treatment.drug_class,
+        "next_at": item["next_at"] or None,
+        "every_min": treatment.interval.value if treatment.interval else None,
+        "by_volume": treatment.count_by_volume,
+        **{name: item.get(name) for name in ("most", "left")},
+        "syringe": syringe(form, treatment, rules),
+    }
+
+
+def syringe(form: Row, treatment: Treatment, rules: RuleSet) -> dict[str, Any] | None:
+    """Size, marks and content (mL) of the syringe in hand, else of the one that the recipe makes; None without both.
+
+    ``strength`` is that of what is in it, as a value and a unit.
+    """
+    held = max(form["in_syringe"], key=lambda each: when(each["mixed_at"]), default=None)
+    if held is not None:
+        return {**_of(held["volume"]["value"], held["left"]["value"], rules), "strength": held["strength"]}
+    made = dilution.labelled(treatment.recipe)[-1] if treatment.recipe else None
+    if treatment.recipe is None or made is None or made.vessel != "syringe":
+        return None
+    volume, strength = units.amount(made.volume, "mL").value, treatment.recipe.makes.amount
+    return {**_of(volume, volume, rules), "strength": {"value": strength.value, "unit": strength.unit}}
+
+
+def _of(volume: float, left: float, rules: RuleSet) -> dict[str, Any]:
+    """The smallest syringe that holds the volume; one larger than the rule set names is as large as what is in it."""
+    found = syringes.holding(Fraction(str(volume)), rules)
+    size, reads = (found[0].value, found[1].value) if found else (volume, None)
+    return {"size": size, "reads": reads, "left": left}

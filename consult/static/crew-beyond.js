@@ -1,0 +1,30 @@
+/* What was given over a hard limit is recorded all the same, but not by the same tap: another button, in another place,
+   names the limit first. */
+
+export class Beyond {
+  #sure = "";
+  #asked = "";
+
+  constructor(form, told) {
+    this.box = form.querySelector("[data-beyond]");
+    this.box.querySelector("button").addEventListener("click", () => {
+      this.#sure = this.#asked;
+      this.box.hidden = true;
+      told();
+    });
+    form.addEventListener("reset", () => { this.#sure = ""; });
+  }
+
+  /* Ask about `what` where the check finds it over a hard limit; to be called whenever dose or check are others. */
+  ask(check, what, recording) {
+    const limits = (check?.findings ?? []).filter(({ level }) => level === "over_hard_limit").map(({ text }) => text);
+    this.#asked = recording && limits.length ? `${what}: ${limits.join("; ")}` : "";
+    this.box.hidden = !this.waits;
+    this.box.querySelector("[data-limit]").textContent = `Over a hard limit: ${limits.join("; ")}`;
+    this.box.querySelector("button").textContent = `I am sure: it was ${what}`;
+  }
+
+  get waits() {
+    return this.#asked !== "" && this.#asked !== this.#sure;
+  }
+}
