@@ -14,6 +14,7 @@ from consult.models import Case
 from dosing import pressure, response, trend
 from dosing.below_goal import BelowGoal, below_goal
 from dosing.facts import Facts, Reading
+from dosing.freshness import fresh_min
 from dosing.goals import limits_for
 from dosing.rule_set import RuleSet
 from dosing.signs import signs_of_case
@@ -77,11 +78,14 @@ def _measured(kept: Kept, facts: Facts, rules: RuleSet) -> Card:
     goal = pressure.goal_for(facts, rules)
     newest = msgspec.convert(kept["pressure"], Reading) if kept["pressure"] else Reading(taken_at=facts.opened_at)
     found = signs_of_case(facts)
+    judged = pressure.judge(newest, facts.patient, goal, rules)
+    state = judged.pressure.state if judged.pressure else "unknown"
     derived = {
-        **pressure.judge(newest, facts.patient, goal, rules).as_dict(),
+        **judged.as_dict(),
         "signs": list(found.present),
         "signs_old": list(found.old),
         "taken_at": kept["pressure"] and kept["pressure"]["taken_at"],
+        "fresh_min": fresh_min(newest.taken_at, state, facts, rules),
     }
     vitals = {
         name: {"value": value["value"], "taken_at": value["taken_at"]}

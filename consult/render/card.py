@@ -29,6 +29,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         **who(card),
         "pressure": pressure,
         "cells": vitals.cells(card),
+        "now": vitals.now_text(card),
         "below": vitals.below_goal(card),
         "signs": vitals.signs(card),
         "trend": trend(card),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -16,7 +17,8 @@ LEADS = {
     "over_hard_limit": ("over", "Over a hard limit"),
 }
 WITHIN = {"mark": "within", "lead": "Within", "text": "the standing-order limits"}
-AGING = frozenset({"too_soon", "pressure_stale", "no_pressure_since_last_dose", "window_closed", "infusion_running"})
+OTHER = "other"
+PROPOSED = ("treatment", "amount", "route", "stock", "concentration", "over_min", "product")
 OFF = 2  # a guess is seldom off by more than this factor: our choice, for what is shown alone
 SAID = ("amount", "strength", "volume", "concentration", "rate")  # in which a read-back may state the dose
 STEPS = ("asked", "ordered", "read back", "given")
@@ -45,7 +47,8 @@ def panel(order: Mapping[str, Any]) -> dict[str, Any]:
         "weight_range": weight_range(order),
         "findings": findings or ([WITHIN] if order.get("check") else []),
         "over": any(entry["mark"] == "over" for entry in findings),
-        "judged_at": judged_at(order),
+        **checked(order),
+        "proposal": proposal(order),
         "asked": order["state"] == "requested",
         "clock_stopped": order["state"] == "requested" and not order.get("waiting_since"),
         "units": UNITS_LIKE.get(unit, (unit,)),
@@ -60,10 +63,20 @@ def panel(order: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def judged_at(order: Mapping[str, Any]) -> str:
-    """When a request was judged, where what was found then changes with time; else nothing."""
-    codes = {entry["code"] for entry in (order.get("check") or {}).get("findings") or ()}
-    return str(order["requested_at"]) if codes & AGING else ""
+def checked(order: Mapping[str, Any]) -> dict[str, str]:
+    """When the check that stands with a request was made, and with which pressure; it is made anew on an open page."""
+    check = order.get("check") or {}
+    now = check.get("pressure")
+    with_it = str(now["text"]).split(", goal")[0] if now else "no pressure known"
+    at = check.get("at") or (order["requested_at"] if check else "")
+    return {"checked_at": str(at or ""), "checked_with": with_it if check.get("at") else ""}
+
+
+def proposal(order: Mapping[str, Any]) -> str:
+    """What is asked as a proposal in JSON, for a page that puts it to the rules anew; empty for an unlisted drug."""
+    if not order.get("amount") or order["treatment"] == OTHER:
+        return ""
+    return json.dumps({name: order[name] for name in PROPOSED if order.get(name) is not None})
 
 
 def headline(order: Mapping[str, Any]) -> str:

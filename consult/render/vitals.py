@@ -15,10 +15,9 @@ OTHERS = (
     "lungs", "gcs", "avpu", "cap_refill_s", "lactate_mmol_l", "temp_c", "glucose_mg_dl", "glucose_flag", "hb_g_dl",
     "rhythm", "oxygen_l_min", "pupils", "skin", "map_reported",
 )  # fmt: skip
-UNSTABLE_STALE, STABLE_STALE = timedelta(minutes=5), timedelta(minutes=10)
 OTHERS_STALE = timedelta(minutes=10)
-UNSTABLE = ("critical", "below_goal", "unknown")
 BEDSIDE = ("cap_refill_s", "avpu", "gcs", "lactate_mmol_l")
+UNOBTAINABLE = "unobtainable"
 NOT_SINCE = "not measured since"
 
 
@@ -42,22 +41,29 @@ def pressure(card: Mapping[str, Any]) -> dict[str, Any]:
         "text": judged.get("text") or "",
         "goal": goal_text(card, judged, measure),
         "taken_at": taken,
-        "stale_at": taken if _silent(card) else stale_at(taken, state),
+        "last_word": last_word(STATES.get(state, "")),
+        "stale_at": stale_at(card),
         "slope": slope(card.get("map_slope")),
         "gauge": gauge(card, derived, judged, measure),
     }
 
 
-def stale_at(taken_at: str | None, state: str) -> str | None:
-    """From when on a pressure is shown as old: 5 minutes after it was taken, 10 with a pressure at goal."""
-    if not taken_at:
-        return None
-    return (moment(taken_at) + (UNSTABLE_STALE if state in UNSTABLE else STABLE_STALE)).isoformat()
+def stale_at(card: Mapping[str, Any]) -> str | None:
+    """From when on the pressure is told as the last one, no more as the state: after the minutes the card names."""
+    taken_at = _taken_at(card)
+    minutes = (card["vitals"].get("derived") or {}).get("fresh_min")
+    if not taken_at or _silent(card) or minutes is None:
+        return taken_at
+    return (moment(taken_at) + timedelta(minutes=minutes)).isoformat()
+
+
+def last_word(word: str) -> str:
+    """A state as it is told of the last pressure: ``at goal``, ``MAP 80–100``."""
+    return word if word.startswith("MAP") else word[:1].lower() + word[1:]
 
 
 def cells(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The five measurements under the pressure: systolic over diastolic of one set, HR, SpO2, EtCO2, RR."""
-    state = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("state") or "unknown"
     first = {
         "key": "bp",
         "name": "Sys/dia",
@@ -67,7 +73,17 @@ def cells(card: Mapping[str, Any]) -> list[dict[str, Any]]:
         "judges": judging_measure(card) == "sbp",
     }
     found = [first, *(_cell(card["vitals"], key) for key in CELLS)]
-    return [{**cell, "stale_at": cell["taken_at"] if _silent(card) else _cell_stale_at(cell, state)} for cell in found]
+    return [{**cell, "stale_at": _cell_stale_at(cell, card)} for cell in found]
+
+
+def now_text(card: Mapping[str, Any]) -> str:
+    """The vitals on one line, to stand beside a form: ``MAP 54 mmHg, Critical · 74/44 mmHg · HR 128 /min``."""
+    shown = pressure(card)
+    number = ".".join(filter(None, [shown["whole"], shown["part"]]))
+    lead = f"{shown['name']} {number} mmHg, {shown['word']}" if shown["is_number"] else f"{shown['name']} {number}"
+    measured = [f"{cell['name'] if cell['key'] != 'bp' else ''} {cell['value']} {cell['unit']}".strip()
+                for cell in cells(card) if cell["value"] and cell["value"] != UNOBTAINABLE]  # fmt: skip
+    return " · ".join([lead, *measured])
 
 
 def others(card: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -101,7 +117,7 @@ def cuff_text(vitals: Mapping[str, Any]) -> str:
     """Systolic over diastolic; `P` for a palpated one, a word where none could be obtained, empty before the first."""
     sbp, dbp = _value(vitals, "sbp"), _value(vitals, "dbp")
     if _value(vitals, "bp_method") == "unobtainable":
-        return "unobtainable"
+        return UNOBTAINABLE
     if sbp is None:
         return ""
     return f"{value_text(sbp)}/{value_text(dbp) if dbp is not None else 'P'}"
@@ -183,11 +199,11 @@ def _silent(card: Mapping[str, Any]) -> bool:
     return any(alert["kind"] == "no_contact" and not alert.get("cleared_at") for alert in card.get("alerts") or ())
 
 
-def _cell_stale_at(cell: Mapping[str, Any], state: str) -> str | None:
-    taken_at = cell["taken_at"]
-    if cell["key"] == "bp" or not taken_at:
-        return stale_at(taken_at, state)
-    return (moment(taken_at) + OTHERS_STALE).isoformat()
+def _cell_stale_at(cell: Mapping[str, Any], card: Mapping[str, Any]) -> str | None:
+    taken_at: str | None = cell["taken_at"]
+    if cell["key"] == "bp":
+        return stale_at(card)
+    return taken_at if not taken_at or _silent(card) else (moment(taken_at) + OTHERS_STALE).isoformat()
 
 
 def _taken_at(card: Mapping[str, Any]) -> str | None:

@@ -12,10 +12,11 @@ from django.urls import path
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_safe
 
-from consult import access, queries
+from consult import access, clock, queries
 from consult.access import Actor
-from consult.render import card_html
+from consult.render import ages, card_html
 from consult.render.card import sort_key
+from consult.screens.offered import offered_in
 from consult.screens.page import WATCHERS, page, signed_in
 
 KEPT_CARDS = 512
@@ -37,7 +38,9 @@ def home(request: HttpRequest, actor: Actor) -> HttpResponse:
 def board(request: HttpRequest, actor: Actor) -> HttpResponse:
     """All open cases of the agency, what needs a person first."""
     drawn = sorted(drawn_card(row.card) for row in queries.board_cards(actor.agency))
-    return page(request, actor, "board/board.html", cards=[html for _, html in drawn])
+    now = clock.now()
+    cards = [ages.marked(html, now) for _, html in drawn]
+    return page(request, actor, "board/board.html", cards=cards, offered=offered_in(actor.agency))
 
 
 @require_safe

@@ -16,9 +16,11 @@ from consult import access, clock, queries
 from consult.access import Actor
 from consult.actions import checks, looks
 from consult.models import Case
+from consult.render import ages
 from consult.render.alarms import raised
 from consult.render.case import RANGES, case_view
 from consult.render.words import whom
+from consult.screens.offered import offered_in
 from consult.screens.page import page, signed_in
 
 SHOWN_ENTRIES = 200
@@ -32,14 +34,22 @@ def case_page(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
     """The case; that a person looked at it goes on record."""
     case = access.case_for(actor, case_id)
     looks.note_look(actor, case, "case page", clock.now())
-    return page(request, actor, "case/case.html", **_shown(request, actor, case))
+    shown = _shown(request, actor, case)
+    whole = page(request, actor, "case/case.html", **shown, offered=offered_in(actor.agency))
+    return aged(whole)
 
 
 @require_safe
 @signed_in()
 def case_parts(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """The parts of the page, as they stand now."""
-    return render(request, "case/parts.html", _shown(request, actor, access.case_for(actor, case_id)))
+    return aged(render(request, "case/parts.html", _shown(request, actor, access.case_for(actor, case_id))))
+
+
+def aged(answer: HttpResponse) -> HttpResponse:
+    """The page with what is old by now marked so."""
+    answer.content = ages.marked(answer.text, clock.now()).encode()
+    return answer
 
 
 def _shown(request: HttpRequest, actor: Actor, case: Case) -> dict[str, Any]:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
 from consult import access, queries
 from consult.access import Actor
 from consult.card.facts import clinical, load
-from consult.chart import svg
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
@@ -19,6 +18,7 @@ from dosing import goals
 
 Card = Mapping[str, Any]
 
+HOUR = 60
 SHORT_LEAD = 4  # characters of a pressure that fit in the largest size
 ORDER_WORDS = {
     "requested": "Requested",
@@ -84,15 +84,20 @@ def last_pressure(card: Card, now: datetime) -> dict[str, Any]:
     pressure = vitals.pressure(card)
     lead = ".".join(filter(None, [pressure["whole"], pressure["part"]]))
     old = bool(pressure["stale_at"]) and when(pressure["stale_at"]) <= now
-    old_text = f"Old: {lead} at {svg.clock(when(pressure['taken_at']))}" if pressure["taken_at"] else ""
+    old_text = f"Last: {pressure['last_word']}, {age_text(now - when(pressure['taken_at']))} ago" if old else ""
     return {
         **pressure,
         "lead": lead,
         "long": len(lead) > SHORT_LEAD,
         "state": "old" if old else pressure["state"],
-        "word": old_text if old else pressure["word"],
-        "old_text": old_text,
+        "word": old_text or pressure["word"],
     }
+
+
+def age_text(age: timedelta) -> str:
+    """How long ago, in whole minutes, as the page writes it on."""
+    minutes = int(age / timedelta(minutes=1))
+    return f"{minutes} min" if minutes < HOUR else f"{minutes // HOUR} h {minutes % HOUR:02} min"
 
 
 def goal_text(card: Card) -> str:

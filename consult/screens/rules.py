@@ -17,6 +17,7 @@ from consult.access import Actor
 from consult.models import Agency, RuleSetRecord
 from consult.render.words import plain, value_text
 from consult.screens.crew_treatments import by_form
+from consult.screens.offered import offered_in
 from consult.screens.page import page, signed_in
 from consult.screens.rules_flow import flow_rows
 from consult.screens.rules_words import Row, cylinder_rows, treatment_page, weight_rows
@@ -65,7 +66,7 @@ def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
 @signed_in()
 def banner(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The tag and the caution of the rule set in force, for a page that is open while another one is adopted."""
-    return page(request, actor, "rules/banner.html")
+    return page(request, actor, "rules/banner.html", offered=offered_in(actor.agency))
 
 
 @require_safe

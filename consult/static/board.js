@@ -1,8 +1,10 @@
 // The board page: takes cards from the socket, keeps them in order, counts, filters, and sets the density.
 
-import { applyRole, startActions, whoDecided } from "./actions.js";
+import { applyRole, startActions } from "./actions.js";
 import { startClock, tick } from "./clock.js";
+import { changed, settled } from "./kept.js";
 import { Live } from "./live.js";
+import { checkAll, startOrderForms } from "./order-form.js";
 import { CardOrder } from "./order.js";
 import { Packing } from "./pack.js";
 import { parse, remember, swap } from "./parts.js";
@@ -45,27 +47,20 @@ async function takeCard(id, seq, html) {
   announce(known, fresh);
   if (known) {
     known.removeAttribute("data-gone");
-    swap(known, fresh, settled);
+    swap(known, fresh, { onGone: settled, onChange: changed });
   } else {
     board.append(fresh);
     remember(fresh);
   }
   applyRole(cardOf(id));
   tick(cardOf(id));
+  checkAll(cardOf(id));
 }
 
 /** A card without HTML in the message is fetched as the board shows it. */
 async function fragment(id) {
   const answer = await fetch(`/board/cards/${id}/`).catch(() => null);
   return answer?.ok ? answer.text() : "";
-}
-
-/** An order that was being decided on has been settled by somebody else: keep what was typed, say who it was. */
-async function settled(panel) {
-  for (const control of panel.querySelectorAll("button")) control.disabled = control.dataset.act !== "close";
-  const place = panel.querySelector("form:not([hidden]) .problem") || panel.querySelector(".problem");
-  place.textContent = (await whoDecided(panel)) || "This order no longer waits for a decision.";
-  panel.querySelector("form:not([hidden]) [data-act='close']")?.addEventListener("click", () => panel.remove());
 }
 
 function leave(id) {
@@ -137,6 +132,7 @@ remember(board);
 applyRole();
 startClock();
 startActions();
+startOrderForms();
 startFilters();
 startDensity();
 startSound(document.getElementById("sound"));

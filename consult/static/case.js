@@ -1,8 +1,10 @@
-// The case page: fetches its parts anew with each change of the case, moves the chart's cursor, checks an order before it is sent.
+// The case page: fetches its parts anew with each change of the case, moves the chart's cursor.
 
-import { applyRole, call, formBody, startActions, whoDecided } from "./actions.js";
+import { applyRole, startActions } from "./actions.js";
 import { now, startClock, tick } from "./clock.js";
+import { changed, settled } from "./kept.js";
 import { Live } from "./live.js";
+import { checkAll, startOrderForms } from "./order-form.js";
 import { parse, remember, swap } from "./parts.js";
 import { sound, startSound } from "./sound.js";
 
@@ -27,7 +29,7 @@ function show(fresh) {
   const before = new Set([...page.querySelectorAll(".alarm[data-state='raised']")].map((alarm) => alarm.dataset.alert));
   for (const container of page.querySelectorAll("[data-parts]")) {
     const other = fresh.querySelector(`#${container.id}`);
-    if (other) swap(container, other, settled);
+    if (other) swap(container, other, { onGone: settled, onChange: changed });
   }
   const others = fresh.querySelector("#others-fresh");
   if (others) document.getElementById("others").replaceChildren(...others.childNodes);
@@ -35,19 +37,12 @@ function show(fresh) {
   applyRole();
   tick();
   placeCursor();
+  checkAll(page);
 }
 
 function announce(alarm) {
   const place = document.getElementById(alarm.dataset.priority === "high" ? "announce-now" : "announce");
   place.textContent = alarm.querySelector(".alarm-text b").textContent;
-}
-
-/** An order that was being decided on has been settled by somebody else: keep what was typed, say who it was. */
-async function settled(panel) {
-  for (const control of panel.querySelectorAll("button")) control.disabled = control.dataset.act !== "close";
-  const place = panel.querySelector("form:not([hidden]) .problem") || panel.querySelector(".problem");
-  place.textContent = (await whoDecided(panel)) || "This order no longer waits for a decision.";
-  panel.querySelector("form:not([hidden]) [data-act='close']")?.addEventListener("click", () => panel.remove());
 }
 
 // ---- the chart's cursor
@@ -96,28 +91,12 @@ function startCursor() {
 
 // ---- buttons
 
-/** Ask the rules about the order as typed, and list what they find; nothing is written. */
-async function check(button) {
-  const form = button.closest("form");
-  const place = form.querySelector("[data-findings]");
-  const { reason, ...proposal } = formBody(form);
-  const answer = await call(form.dataset.check, proposal);
-  const body = answer ? await answer.json().catch(() => ({})) : {};
-  const told = answer?.ok
-    ? [body.give?.shown, ...body.findings.map((finding) => finding.text), body.findings.length ? "" : "Within the standing-order limits.",
-      body.weight_range && `Guessed weight: ${body.weight_range.text}; ${body.weight_range.beyond}`]
-    : (body.errors || [{ detail: body.detail || "The server could not be reached." }]).map((error) => error.detail);
-  place.replaceChildren(...told.filter(Boolean).map((text) => Object.assign(document.createElement("li"), { textContent: text })));
-}
-
 page.addEventListener("click", (event) => {
   const range = event.target.closest("button[data-range]");
   if (range) {
     page.dataset.range = range.dataset.range;
     renew();
   }
-  const checking = event.target.closest("[data-act='check']");
-  if (checking) check(checking);
 });
 page.addEventListener("submit", (event) => {
   for (const field of event.target.querySelectorAll("[data-now]")) field.value = new Date(now()).toISOString();
@@ -127,6 +106,7 @@ remember(page);
 applyRole();
 startClock();
 startActions(() => renew());
+startOrderForms();
 startCursor();
 startSound(document.getElementById("sound"));
 new Live(page.dataset.socket, { onMessage: () => renew() });

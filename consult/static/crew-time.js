@@ -43,11 +43,10 @@ export function tick(root = document) {
     each.toggleAttribute("data-late", left < 0);
     put(each, countdown(left));
   }
-  for (const each of root.querySelectorAll('[data-old-after]:not([data-state="old"])')) {
-    if (Date.parse(each.dataset.oldAfter) <= now) {
-      each.dataset.state = "old";
-      put(each, each.dataset.oldText);
-    }
+  for (const each of root.querySelectorAll("[data-old-after]")) {
+    if (Date.parse(each.dataset.oldAfter) > now) continue;
+    each.dataset.state = "old";
+    put(each, `Last: ${each.dataset.oldWord}, ${lengthText(now - Date.parse(each.dataset.takenAt))} ago`);
   }
   for (const each of root.querySelectorAll("[data-counts-from]")) each.hidden = Date.parse(each.dataset.countsFrom) <= now;
   for (const each of root.querySelectorAll("[data-until]")) {

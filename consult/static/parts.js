@@ -17,17 +17,23 @@ export function remember(root) {
 export const busy = (part) => part.matches("[data-busy]") || Boolean(part.querySelector("form:not([hidden]), [data-busy]"));
 
 /** Make `container` show what `fresh` holds; parts that are equal, or worked on in the same version, stay untouched.
- * Parts that were worked on but are gone stay too and are handed to `onGone`. */
-export function swap(container, fresh, onGone = (part) => part.remove()) {
+ * Parts that were worked on but are gone stay too and are handed to `onGone`, those that changed to `onChange` with the new. */
+export function swap(container, fresh, { onGone = (part) => part.remove(), onChange = () => {} } = {}) {
   copyAttributes(container, fresh);
   const old = new Map(parts(container).map((part) => [part.dataset.part, part]));
   let before = null;
   for (const part of parts(fresh)) {
     const known = old.get(part.dataset.part);
     old.delete(part.dataset.part);
-    before = known ? renew(known, part) : insert(container, part, before);
+    before = known ? renew(known, part, onChange) : insert(container, part, before);
   }
   for (const part of old.values()) busy(part) && part.matches("[data-keep]") ? onGone(part) : part.remove();
+}
+
+/** Put a part in the place of another, as the server sent it. */
+export function put(known, part) {
+  sent.set(part, part.outerHTML);
+  known.replaceWith(part);
 }
 
 function insert(container, part, before) {
@@ -37,10 +43,13 @@ function insert(container, part, before) {
   return part;
 }
 
-function renew(known, part) {
+function renew(known, part, onChange) {
   const html = part.outerHTML;
   if (sent.get(known) === html) return known;
-  if (known.matches("[data-keep]") && busy(known) && known.dataset.version === part.dataset.version) return known;
+  if (known.matches("[data-keep]") && busy(known)) {
+    if (known.dataset.version !== part.dataset.version) onChange(known, part);
+    return known;
+  }
   sent.set(part, html);
   if (known.open) part.open = true;
   for (const { dataset } of known.querySelectorAll("details[open][data-key]")) part.querySelector(`details[data-key="${CSS.escape(dataset.key)}"]`)?.setAttribute("open", "");

@@ -11,6 +11,6 @@ export async function checkRules(rules) {
   const answer = await fetch("/rules/banner/", { cache: "no-store" }).catch(() => null);
   if (!answer?.ok || answer.redirected) return void (asked = ""); // the next card asks again
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
-  for (const id of ["rules-tag", "rules-caution"]) document.getElementById(id).replaceWith(fresh.getElementById(id));
+  for (const id of ["rules-tag", "rules-caution", "offered"]) document.getElementById(id)?.replaceWith(fresh.getElementById(id));
   document.getElementById("announce").textContent = `Rules in force now: ${fresh.getElementById("rules-tag")?.textContent ?? document.getElementById("rules-tag").textContent}`;
 }

@@ -1,0 +1,158 @@
+// Orders while they are typed: the rules are asked with each keystroke and each card, ten times what was asked wants a second
+// press, the newest vitals stand beside the form. Requests that wait are put to the rules anew with each card, too.
+
+import { times } from "./amounts.js";
+import { call, formBody } from "./actions.js";
+import { clockText, tick } from "./clock.js";
+import { Judge, madeWith } from "./judge.js";
+import { narrow } from "./order-offer.js";
+
+const TEN = 10 * (1 - 1e-9);
+const LEADS = { over_hard_limit: ["over", "Over a hard limit"], needs_order: ["order", "Needs your order"], caution: ["caution", "Caution"] };
+const MARKS = { over: "M0 0h13v13H0z", order: "M6.500 0 13 6.500 6.500 13 0 6.500z", caution: "M5.200 0h2.600v8H5.200zM5.200 10h2.600v2.800H5.200z", within: "M1 7l1.500-1.500 2.700 2.700L11 2.300 12.500 3.800 5.200 11.100z" };
+const SVG = "http://www.w3.org/2000/svg";
+const judges = new WeakMap(); // of a form or of the block of a request
+
+const mayAsk = () => document.body.dataset.role !== "supervisor";
+
+async function ask(url, proposal) {
+  const answer = await call(url, proposal);
+  const body = answer ? await answer.json().catch(() => ({})) : {};
+  if (answer?.ok) return body;
+  const told = (body.errors || [{ detail: body.detail || "the server could not be reached" }]).map((error) => error.detail);
+  return { unchecked: `Not checked: ${told.join(" ")}` };
+}
+
+function line(level, text) {
+  const [mark, lead] = LEADS[level] ?? ["within", "Within"];
+  const item = Object.assign(document.createElement("li"), { className: "finding" });
+  item.dataset.mark = mark;
+  const svg = document.createElementNS(SVG, "svg");
+  svg.setAttribute("viewBox", "0 0 13 13");
+  svg.setAttribute("aria-hidden", "true");
+  const path = document.createElementNS(SVG, "path");
+  path.setAttribute("d", MARKS[mark]);
+  svg.append(path);
+  const words = document.createElement("span");
+  words.append(Object.assign(document.createElement("b"), { textContent: `${lead}: ` }), text);
+  item.append(svg, words);
+  return item;
+}
+
+const plain = (text) => Object.assign(document.createElement("li"), { textContent: text });
+
+function lines(check) {
+  if (check.unchecked) return [plain(check.unchecked)];
+  const found = check.findings.map(({ level, text }) => line(level, text));
+  return found.length ? found : [line("within", "the standing-order limits")];
+}
+
+// ---- a request that waits
+
+function showRequest(part, check) {
+  if (check.unchecked) return; // what was found before stands, with its time
+  part.querySelector("[data-checked]").replaceChildren(...lines(check));
+  part.querySelector("[data-made]").textContent = madeWith(check, clockText);
+}
+
+function checkRequest(part) {
+  if (judges.has(part)) return judges.get(part).again();
+  const judge = new Judge((proposal) => ask(part.dataset.check, proposal), () => showRequest(part, judge.check));
+  judges.set(part, judge);
+  return judge.put(JSON.parse(part.dataset.proposal));
+}
+
+// ---- a form that is typed into
+
+const asked = (form) => JSON.parse(form.closest("[data-proposal]")?.dataset.proposal ?? "null");
+
+/** What is typed as a proposal, over what was asked for; null while amount, unit or route is missing. */
+function proposalOf(form) {
+  const { reason, decision, repeat, ...typed } = formBody(form);
+  const proposal = { ...asked(form), ...typed };
+  if (!typed.amount?.value || !typed.amount.unit || !proposal.route || !proposal.treatment) return null;
+  if (proposal.concentration && !(proposal.concentration.value && proposal.concentration.unit)) delete proposal.concentration;
+  return proposal;
+}
+
+/** "ten times what was asked" where a typed amount is that far off; an empty text where it is not. */
+function farOff(form, check) {
+  const [was, { amount }] = [asked(form)?.amount, formBody(form)];
+  if (!was || !amount?.value || !amount.unit) return "";
+  const factor = times({ value: Number(String(amount.value).replace(",", ".")), unit: amount.unit }, was, check?.weight_used?.value);
+  if (factor === null || !(factor >= TEN || (factor > 0 && 1 / factor >= TEN))) return "";
+  const far = Math.round((factor >= 1 ? factor : 1 / factor) * 10) / 10;
+  const words = factor >= 1 ? `${far === 10 ? "ten" : far} times what was asked` : `${far === 10 ? "a tenth" : `1/${far}`} of what was asked`;
+  return `${amount.value} ${amount.unit} is ${words} (${was.value} ${was.unit})`;
+}
+
+function showForm(form) {
+  const { check } = judges.get(form);
+  const far = farOff(form, check);
+  const told = check ? [...(check.give?.shown ? [plain(check.give.shown)] : []), ...lines(check)] : [];
+  if (check?.weight_range) told.push(plain(`Guessed weight: ${check.weight_range.text}; ${check.weight_range.beyond}`));
+  if (check?.at) told.push(Object.assign(plain(madeWith(check, clockText)), { className: "made-with num" }));
+  if (far) told.unshift(Object.assign(plain(`${far}.`), { className: "far-off" }));
+  form.querySelector("[data-findings]").replaceChildren(...told);
+  const button = form.querySelector("[type='submit']");
+  button.dataset.says ??= button.textContent;
+  if (form.dataset.sure && form.dataset.sure !== far) delete form.dataset.sure;
+  button.textContent = form.dataset.sure ? `Press again: ${far}` : button.dataset.says;
+}
+
+function checkForm(form, anew = false) {
+  if (!judges.has(form)) judges.set(form, new Judge((proposal) => ask(form.dataset.check, proposal), () => showForm(form)));
+  if (anew) judges.get(form).again();
+  else judges.get(form).put(proposalOf(form));
+  showForm(form);
+}
+
+/** The newest vitals beside each form under `root`. */
+function showNow(root) {
+  for (const place of root.querySelectorAll("[data-now-line]")) {
+    const source = place.closest("[data-now]") ?? document.querySelector(".card.now[data-now]");
+    const { now, nowAt } = source.dataset;
+    const age = Object.assign(document.createElement("span"), { className: "age" });
+    if (nowAt) age.dataset.age = nowAt;
+    place.replaceChildren(Object.assign(document.createElement("b"), { textContent: "Now " }), `${now} `, age);
+  }
+  tick(root);
+}
+
+/** A card has come: every check under `root` is made anew, every line of vitals written anew. */
+export function checkAll(root) {
+  showNow(root);
+  if (!mayAsk()) return;
+  for (const part of root.querySelectorAll("[data-proposal]")) checkRequest(part);
+  for (const form of root.querySelectorAll("form[data-check]:not([hidden])")) checkForm(form, true);
+}
+
+/** Watch every form with a check on the page, and put the waiting requests to the rules. */
+export function startOrderForms() {
+  const typed = (event) => {
+    const form = event.target.closest?.("form[data-check]");
+    if (!form) return;
+    if (event.target.name === "treatment") narrow(form);
+    checkForm(form);
+  };
+  for (const kind of ["input", "change"]) document.addEventListener(kind, typed);
+  document.addEventListener("reset", (event) => event.target.matches("form[data-check]") && setTimeout(() => { narrow(event.target); checkForm(event.target); }));
+  document.addEventListener("click", (event) => {
+    const opener = event.target.closest("[data-act='open']");
+    for (const form of opener?.closest("[data-part]").querySelectorAll("form[data-check]") ?? []) narrow(form);
+  });
+  document.addEventListener("submit", holdFarOff, true);
+  checkAll(document);
+}
+
+/** The first press of an amount that is far from what was asked says so and sends nothing. */
+function holdFarOff(event) {
+  const form = event.target;
+  if (!form.matches("form[data-check]")) return;
+  const far = farOff(form, judges.get(form)?.check);
+  if (!far || form.dataset.sure === far) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+  form.dataset.sure = far;
+  showForm(form);
+}
