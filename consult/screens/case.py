@@ -59,15 +59,17 @@ def _shown(request: HttpRequest, actor: Actor, case: Case) -> dict[str, Any]:
     return {
         "card": case_view(queries.card(case), entries, limits, window if window in RANGES else "40"),
         "range": window if window in RANGES else "40",
-        "others": [] if actor.is_crew else _others(actor, case),
+        **({} if actor.is_crew else _others(actor, case)),
     }
 
 
-def _others(actor: Actor, case: Case) -> list[dict[str, str]]:
-    """The other cases that need a person, and why in a few words."""
-    cards = [msgspec.json.decode(row.card) for row in queries.board_cards(actor.agency) if row.uid != case.uid]
-    found = [{"id": card["case"], "whom": whom(card), "why": why} for card in cards if (why := _why(card))]
-    return found[:MOST_OTHERS]
+def _others(actor: Actor, case: Case) -> dict[str, Any]:
+    """The other cases that need a person, and why in a few words; how many HIGH alerts nobody has taken in all cases."""
+    cards = [msgspec.json.decode(row.card) for row in queries.board_cards(actor.agency)]
+    high = sum(alarm["priority"] == "high" for card in cards for alarm in raised(card))
+    others = (card for card in cards if card["case"] != str(case.uid))
+    found = [{"id": card["case"], "whom": whom(card), "why": why} for card in others if (why := _why(card))]
+    return {"others": found[:MOST_OTHERS], "high": high}
 
 
 def _why(card: dict[str, Any]) -> str:

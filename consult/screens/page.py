@@ -92,6 +92,7 @@ def strip_facts(request: HttpRequest, actor: Actor) -> dict[str, Any]:
         "call_back": agency.call_back,
         "call_back_tel": "".join(NUMBER.findall(agency.call_back)),
         "notify": agency.notify,
+        "watches": actor.role in WATCHERS,
         "role_name": ROLE_NAMES[actor.role],
         "rules": rules_facts(agency),
         "pages": pages_of(actor, request.path),

@@ -2,6 +2,7 @@
 
 import { applyRole, startActions } from "./actions.js";
 import { startClock, tick } from "./clock.js";
+import { showHigh } from "./high.js";
 import { changed, settled } from "./kept.js";
 import { Live } from "./live.js";
 import { checkAll, startOrderForms } from "./order-form.js";
@@ -9,6 +10,7 @@ import { CardOrder } from "./order.js";
 import { Packing } from "./pack.js";
 import { parse, remember, swap } from "./parts.js";
 import { sound, startSound } from "./sound.js";
+import { startHead } from "./strip-head.js";
 
 const board = document.getElementById("cards");
 const packing = new Packing(board);
@@ -85,6 +87,7 @@ function refresh() {
   const cards = order.cards();
   for (const card of cards) card.hidden = !FILTERS[filter](card);
   for (const button of document.querySelectorAll("[data-filter]")) button.querySelector("b").textContent = cards.filter(FILTERS[button.dataset.filter]).length;
+  showHigh(raisedIn(board, "high").length);
   count("count-alerts", raisedIn(board).length, "alert");
   count("count-requests", cards.reduce((sum, card) => sum + Number(card.dataset.requests), 0), "request");
   document.getElementById("empty").hidden = cards.length > 0;
@@ -135,6 +138,7 @@ startActions();
 startOrderForms();
 startFilters();
 startDensity();
+startHead();
 startSound(document.getElementById("sound"));
 refresh();
 board.addEventListener("pointerleave", () => refresh());

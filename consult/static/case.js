@@ -2,11 +2,13 @@
 
 import { applyRole, startActions } from "./actions.js";
 import { now, startClock, tick } from "./clock.js";
+import { showHigh } from "./high.js";
 import { changed, settled } from "./kept.js";
 import { Live } from "./live.js";
 import { checkAll, startOrderForms } from "./order-form.js";
 import { parse, remember, swap } from "./parts.js";
 import { sound, startSound } from "./sound.js";
+import { startHead } from "./strip-head.js";
 
 const page = document.getElementById("case");
 const OTHERS_EVERY = 15000;
@@ -32,7 +34,10 @@ function show(fresh) {
     if (other) swap(container, other, { onGone: settled, onChange: changed });
   }
   const others = fresh.querySelector("#others-fresh");
-  if (others) document.getElementById("others").replaceChildren(...others.childNodes);
+  if (others) {
+    document.getElementById("others").replaceChildren(...others.childNodes);
+    showHigh(Number(others.dataset.high));
+  }
   for (const alarm of page.querySelectorAll(".alarm[data-state='raised']")) if (!before.has(alarm.dataset.alert)) announce(alarm);
   applyRole();
   tick();
@@ -108,6 +113,7 @@ startClock();
 startActions(() => renew());
 startOrderForms();
 startCursor();
+startHead();
 startSound(document.getElementById("sound"));
 new Live(page.dataset.socket, { onMessage: () => renew() });
 setInterval(renew, OTHERS_EVERY);

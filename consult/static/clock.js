@@ -52,9 +52,8 @@ const WRITERS = {
 };
 const kebab = (name) => name.replace(/[A-Z]/g, (letter) => `-${letter.toLowerCase()}`);
 
-/** Write every age and countdown under an element anew, and mark what has turned old. */
-export function tick(root = document) {
-  const time = now();
+/** Write every age and countdown under an element anew, and mark what has turned old; as of now, or of another time. */
+export function tick(root = document, time = now()) {
   for (const [name, write] of Object.entries(WRITERS)) {
     for (const element of root.querySelectorAll(`[data-${kebab(name)}]`)) {
       const at = Date.parse(element.dataset[name]);

@@ -1,6 +1,6 @@
 // The replay: steps through the journal, shows the card as it was stored with each entry, ages measured at that moment.
 
-import { clockText, setServerTime, tick } from "./clock.js";
+import { clockText, tick } from "./clock.js";
 import { newId } from "./entry-id.js";
 
 const PLAY_MS = 1000;
@@ -27,8 +27,7 @@ function cardOf(number) {
 
 /** The clock stands at the moment of the entry: every age is what it was then. */
 function freeze(line) {
-  setServerTime(line.dataset.at);
-  tick(document.getElementById("replay-card"));
+  tick(document.getElementById("replay-card"), Date.parse(line.dataset.at));
   document.getElementById("at").textContent = clockText(Date.parse(line.dataset.at));
 }
 

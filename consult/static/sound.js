@@ -1,4 +1,5 @@
 // The alarm's sound: off until somebody switches it on, by priority (pulse groups after IEC 60601-1-8), with a pause of two minutes.
+// A browser forgets its permission with each page: where the sound was on, the button asks for it again, so that nobody misses it.
 
 import { countText } from "./clock.js";
 
@@ -6,18 +7,29 @@ const PULSES = { high: [0, 0.2, 0.4, 0.8, 1.0, 1.6, 1.8, 2.0, 2.4, 2.6], medium:
 const REPEAT = { high: 8000, medium: 20000 };
 const PAUSE = 120000;
 
+const WANTED = "sound"; // kept in this browser: somebody has switched it on here
+
 let context = null;
 let pausedUntil = 0;
 let lastAt = 0;
 
 /** Whether the sound is on, and not paused. */
-export const sounding = () => Boolean(context) && Date.now() >= pausedUntil;
+export const sounding = () => context?.state === "running" && Date.now() >= pausedUntil;
+
+/** Whether the sound was switched on in this browser, and this page may not sound yet. */
+const asks = () => Boolean(localStorage.getItem(WANTED)) && context?.state !== "running";
 
 /** Connect the strip's button: off → on → paused for two minutes → on. */
 export function startSound(button) {
-  button.addEventListener("click", () => {
-    if (!context) context = new AudioContext();
-    else pausedUntil = sounding() ? Date.now() + PAUSE : 0;
+  if (localStorage.getItem(WANTED)) context = new AudioContext(); // some browsers let a page sound that was heard before
+  button.addEventListener("click", async () => {
+    if (context?.state === "running") {
+      pausedUntil = sounding() ? Date.now() + PAUSE : 0;
+    } else {
+      context ??= new AudioContext();
+      await context.resume();
+      localStorage.setItem(WANTED, "on");
+    }
     label(button);
   });
   setInterval(() => label(button), 1000);
@@ -26,9 +38,10 @@ export function startSound(button) {
 
 function label(button) {
   const left = pausedUntil - Date.now();
-  const text = !context ? "Sound off" : left > 0 ? `Audio paused ${countText(left)}` : "Sound on";
+  const text = asks() ? "Turn sound on" : !context ? "Sound off" : left > 0 ? `Audio paused ${countText(left)}` : "Sound on";
   if (button.textContent !== text) button.textContent = text;
   button.setAttribute("aria-pressed", String(sounding()));
+  button.toggleAttribute("data-asks", asks());
 }
 
 /** Sound the worst raised priority once, and again after its interval while it stays raised. */

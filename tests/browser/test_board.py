@@ -61,14 +61,14 @@ def test_a_change_needs_amount_unit_and_reason_and_a_refusal_stands_beside_them(
     form = page.locator("form[data-name='change']")
     assert _within_the_board(page) == place, "the form moves what stands below"
     expect(form.locator("[name='amount.value']")).to_be_focused()
-    form.locator("[name='amount.value']").fill("900")
+    form.locator("[name='amount.value']").fill("290")
     form.locator("[name='amount.unit']").select_option("mcg")
     form.locator("[name='reason']").fill("titrate")
 
     form.get_by_role("button", name="Order the changed dose for Kestrel 2 A").click()
 
     expect(form.locator(".problem")).to_contain_text("mcg")
-    expect(form.locator("[name='amount.value']")).to_have_value("900")
+    expect(form.locator("[name='amount.value']")).to_have_value("290")
     form.locator("[name='amount.value']").fill("20")
     form.get_by_role("button", name="Order the changed dose for Kestrel 2 A").click()
     expect(page.locator(".ask[data-step='approved'] .ask-what")).to_contain_text("20 mcg")

@@ -48,8 +48,6 @@ def test_an_order_is_checked_for_this_patient_and_then_given(transport: Transpor
     form.locator("[name='amount.unit']").select_option("mcg")
     form.locator("[name='route']").select_option("IV")
 
-    form.get_by_role("button", name="Check").click()
-
     expect(form.locator("[data-findings] li").first).to_contain_text("10 mcg = 1 mL of 10 mcg per mL")
     form.locator("[name='reason']").fill("no response to fluid")
     form.get_by_role("button", name="Order for Kestrel 2 A").click()

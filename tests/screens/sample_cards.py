@@ -46,6 +46,7 @@ def derived(
         "shock_index": None,
         "pressure": judgement,
         "signs": signs or [],
+        "fresh_min": 5 if judgement["state"] in ("critical", "below_goal", "unknown") else 10,
     }
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import pytest
 
-from consult.render import card_html
+from consult.clock import when
+from consult.render import ages, card_html
 from consult.render.card import sort_key
 from tests.screens import sample_board as board
 from tests.screens import sample_states as states
@@ -170,8 +172,17 @@ def test_the_card_says_from_when_its_pressure_is_old(make: Callable[[], dict[str
     assert stale in (card.attributes["data-stale-at"] or "")
 
 
-def test_an_old_pressure_is_told_as_its_number_and_time_never_as_a_state():
-    assert shown(board.plover()).one("state-old").text == "Old: 71 at 03:05"
+def test_an_old_pressure_is_told_as_the_last_one_with_its_time():
+    assert shown(board.plover()).one("state-old").text == "Last: at goal, at 03:05"
+
+
+def test_what_is_old_by_now_is_marked_before_any_script_runs():
+    drawn = card_html(board.marten())
+    stale_at = when(read(drawn).one("article").attributes["data-stale-at"] or "")
+
+    fresh, stale = (read(ages.marked(drawn, stale_at + timedelta(seconds=by))).one("article") for by in (-1, 1))
+
+    assert (fresh.attributes.get("data-fresh"), stale.attributes.get("data-fresh")) == (None, "stale")
 
 
 # ---- signs, doses, reassessments

@@ -1,0 +1,215 @@
+"""Orders while they are typed: the check is of that dose and the newest pressure, ten times is held, typing stays."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from playwright.sync_api import Locator, Page, expect
+
+from consult.models import Order
+from tests.browser.conftest import SignIn, Transport
+
+MADE = r"checked \d\d:\d\d:\d\d with MAP {}$"
+
+
+def live(sign_in: SignIn, path: str, who: str = "merrin") -> Page:
+    page = sign_in(who, path)
+    expect(page.locator("#live-word")).to_have_text("Live")
+    return page
+
+
+def changing(page: Page) -> Locator:
+    page.get_by_role("button", name="Change", exact=True).click()
+    return page.locator("form[data-name='change']")
+
+
+def fill(form: Locator, value: str, unit: str = "mcg") -> None:
+    form.locator("[name='amount.value']").fill(value)
+    form.locator("[name='amount.unit']").select_option(unit)
+
+
+def options(form: Locator, name: str) -> list[str]:
+    texts: list[str] = form.locator(f"[name='{name}'] option").all_inner_texts()
+    return [text for text in texts if text]
+
+
+class TestTheCheckRunsWhileOneTypes:
+    def test_with_each_keystroke_and_stands_beside_no_other_dose(self, transport: Transport, sign_in: SignIn):
+        transport.vitals(sbp=74, dbp=44)
+        transport.ask(20)
+        form = changing(live(sign_in, "/board/"))
+        fill(form, "50")
+        found = form.locator("[data-findings]")
+        expect(found).to_contain_text("50 mcg = 5 mL")
+        expect(found.locator(".made-with")).to_have_text(re.compile(MADE.format(54)))
+
+        form.locator("[name='amount.value']").fill("10")
+
+        expect(found).to_contain_text("10 mcg = 1 mL")
+        expect(found).not_to_contain_text("50 mcg")
+
+    def test_an_answer_that_comes_late_is_dropped(self, transport: Transport, sign_in: SignIn):
+        """The answer to 50 mcg is kept back until 10 mcg was answered."""
+        transport.vitals(sbp=74, dbp=44)
+        transport.ask(20)
+        page = live(sign_in, "/board/")
+        form, kept = changing(page), []
+
+        def keep(route: Any) -> None:
+            if '"50"' in (route.request.post_data or ""):
+                kept.append(route)
+            else:
+                route.continue_()
+
+        page.context.route("**/checks/", keep)
+        with page.expect_request(lambda request: '"50"' in (request.post_data or "")):
+            fill(form, "50")
+        form.locator("[name='amount.value']").fill("10")
+        expect(form.locator("[data-findings]")).to_contain_text("10 mcg = 1 mL")
+        with page.expect_response(lambda answer: '"50"' in (answer.request.post_data or "")):
+            kept[0].continue_()
+
+        expect(form.locator("[data-findings]")).to_contain_text("10 mcg = 1 mL")
+        expect(form.locator("[data-findings]")).not_to_contain_text("50 mcg")
+
+    def test_a_new_pressure_makes_it_anew_and_stands_beside_the_form(self, transport: Transport, sign_in: SignIn):
+        transport.vitals(sbp=74, dbp=44, hr=128)
+        transport.ask(20)
+        form = changing(live(sign_in, "/board/"))
+        fill(form, "10")
+        expect(form.locator(".made-with")).to_have_text(re.compile(MADE.format(54)))
+        expect(form.locator("[data-now-line]")).to_contain_text("MAP 54 mmHg, Critical · 74/44 mmHg · HR 128 /min")
+
+        transport.vitals(sbp=120, dbp=80, hr=100)
+
+        expect(form.locator(".made-with")).to_have_text(re.compile(MADE.format(93)))
+        expect(form.locator("[data-now-line]")).to_contain_text("MAP 93 mmHg")
+        expect(form.locator("[name='amount.value']")).to_have_value("10")
+
+    def test_a_waiting_request_is_put_to_the_rules_anew_with_each_card(self, transport: Transport, sign_in: SignIn):
+        transport.vitals(sbp=100, dbp=50)
+        transport.ask(10)
+        page = live(sign_in, "/board/")
+        expect(page.locator(".ask [data-made]")).to_have_text(re.compile(MADE.format(67)))
+
+        transport.vitals(sbp=150, dbp=100)
+
+        expect(page.locator(".ask [data-made]")).to_have_text(re.compile(MADE.format(117)))
+        expect(page.locator(".ask [data-checked]")).to_contain_text("above")
+
+    def test_on_the_case_page_too(self, transport: Transport, sign_in: SignIn):
+        transport.vitals(sbp=74, dbp=44)
+        page = live(sign_in, f"/cases/{transport.uid}/")
+        page.get_by_role("button", name="Order", exact=True).click()
+        form = page.locator("form[data-name='order']")
+        form.get_by_label("Treatment").select_option("epinephrine-push-dose")
+        fill(form, "30")
+        form.locator("[name='route']").select_option("IV")
+        expect(form.locator("[data-findings]")).to_contain_text("Needs your order")
+
+        transport.vitals(sbp=90, dbp=60)
+
+        expect(form.locator(".made-with")).to_have_text(re.compile(MADE.format(70)))
+        expect(form.locator("[data-now-line]")).to_contain_text("MAP 70 mmHg")
+
+
+class TestTenTimesWhatWasAsked:
+    def test_is_said_in_words_and_wants_a_second_press(self, transport: Transport, sign_in: SignIn):
+        transport.vitals(sbp=74, dbp=44)
+        transport.ask(10)
+        form = changing(live(sign_in, "/board/"))
+        fill(form, "0.1", "mg")
+        form.locator("[name='reason']").fill("no response")
+        expect(form.locator(".far-off")).to_have_text("0.1 mg is ten times what was asked (10 mcg).")
+
+        form.locator("[type='submit']").click()
+        expect(form.locator("[type='submit']")).to_contain_text("Press again: 0.1 mg is ten times what was asked")
+        assert Order.objects.get().state == "requested"
+        form.locator("[type='submit']").click()
+
+        expect(form).to_be_hidden()
+        assert Order.objects.get().state == "approved"
+
+    def test_another_amount_asks_anew(self, transport: Transport, sign_in: SignIn):
+        transport.vitals(sbp=74, dbp=44)
+        transport.ask(20)
+        form = changing(live(sign_in, "/board/"))
+        fill(form, "200")
+        form.locator("[name='reason']").fill("no response")
+        form.locator("[type='submit']").click()
+        expect(form.locator("[type='submit']")).to_contain_text("Press again")
+        form.locator("[name='amount.value']").fill("2")
+
+        expect(form.locator(".far-off")).to_have_text("2 mcg is a tenth of what was asked (20 mcg).")
+        expect(form.locator("[type='submit']")).to_contain_text("Order the changed dose")
+
+
+class TestOnlyWhatTheTreatmentHas:
+    def test_a_change_offers_its_routes_and_units(self, transport: Transport, sign_in: SignIn):
+        transport.ask(20)
+        form = changing(live(sign_in, "/board/"))
+
+        assert options(form, "route") == ["IV, as asked", "IO"]
+        assert options(form, "amount.unit") == ["mcg", "mg", "g", "mcg/kg", "mg/kg"]
+
+    def test_an_order_offers_those_of_the_chosen_treatment(self, transport: Transport, sign_in: SignIn):
+        page = live(sign_in, f"/cases/{transport.uid}/")
+        page.get_by_role("button", name="Order", exact=True).click()
+        form = page.locator("form[data-name='order']")
+        form.get_by_label("Treatment").select_option("epinephrine-im")
+        expect(form.locator("[name='route']")).to_have_value("IM")
+        assert options(form, "route") == ["IM"]
+
+        form.get_by_label("Treatment").select_option("vasopressin-infusion")
+
+        assert options(form, "route") == ["IO", "IV"]
+        assert options(form, "amount.unit") == ["units/min", "units/kg/min", "mL/h"]
+        assert options(form, "concentration.unit") == ["units per mL"]
+
+
+class TestAColleagueActsMeanwhile:
+    def test_a_query_leaves_what_is_typed_and_the_change_can_still_be_sent(self, transport: Transport, sign_in: SignIn):
+        order = transport.ask(20)
+        form = changing(live(sign_in, "/board/"))
+        fill(form, "10")
+        form.locator("[name='reason']").fill("half of it")
+
+        transport.decide(order, transport.team.quillan, decision="ask", text="Lungs?")
+
+        expect(form.locator(".problem")).to_contain_text("Meanwhile: Query to the crew: “Lungs?”")
+        expect(form.locator("[name='amount.value']")).to_have_value("10")
+        form.locator("[type='submit']").click()
+        expect(form).to_be_hidden()
+        assert Order.objects.get().state == "approved"
+
+    def test_a_decision_is_told_by_name_and_going_back_shows_what_stands(self, transport: Transport, sign_in: SignIn):
+        order = transport.ask(20)
+        page = live(sign_in, "/board/")
+        form = changing(page)
+        fill(form, "10")
+
+        transport.decide(order, transport.team.quillan, decision="approve", reason="agreed")
+
+        expect(form.locator(".problem")).to_contain_text("Dr. Quillan approved this at")
+        expect(form.locator("[name='amount.value']")).to_have_value("10")
+        expect(form.locator("[type='submit']")).to_be_disabled()
+        form.get_by_role("button", name="Back").click()
+        expect(page.locator(".ask[data-step='approved']")).to_be_visible()
+
+    def test_taking_control_leaves_an_order_that_is_typed(self, transport: Transport, sign_in: SignIn):
+        from uuid import uuid4
+
+        from consult import clock
+        from consult.actions import cases
+
+        page = live(sign_in, f"/cases/{transport.uid}/")
+        page.get_by_role("button", name="Order", exact=True).click()
+        form = page.locator("form[data-name='order']")
+        form.locator("[name='reason']").fill("no response to fluid")
+
+        cases.accept(transport.team.quillan, transport.uid, {"id": uuid4()}, clock.now())
+
+        expect(form.locator(".problem")).to_contain_text("Meanwhile: medical control Dr. Quillan")
+        expect(form.locator("[name='reason']")).to_have_value("no response to fluid")
+        expect(form.locator("[type='submit']")).to_be_enabled()

@@ -1,0 +1,105 @@
+"""The strip on every page, in sight wherever one scrolls: connection, HIGH alerts, what was escalated, sound."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from consult import clock
+from consult.actions import alerts
+from tests.browser.conftest import Board, SignIn, Transport
+
+PAGES = {"/board/": "averill", "/history/": "averill", "/rules/": "merrin"}
+
+
+def live(sign_in: SignIn, path: str, who: str = "averill", size: tuple[int, int] = (1440, 900)) -> Page:
+    page = sign_in(who, path, size=size)
+    expect(page.locator("#live-word")).to_have_text("Live")
+    return page
+
+
+def below(page: Page) -> None:
+    """Scroll to the end of a page that is made long enough for it."""
+    page.locator("#main").evaluate("main => { main.style.minHeight = '3000px'; }")
+    page.evaluate("scrollTo(0, 2000)")
+
+
+@pytest.mark.parametrize("path", ["/board/", "/history/", "/rules/", "/history/{case}/", "/cases/{case}/"])
+def test_every_page_counts_the_high_alerts_that_nobody_has_taken(path: str, transport: Transport, sign_in: SignIn):
+    page = live(sign_in, path.format(case=transport.uid))
+    high = page.locator("#count-high")
+    expect(high).to_be_hidden()
+
+    transport.vitals(sbp=74, dbp=44)
+
+    expect(high).to_have_text("HIGH 1", timeout=20_000)
+    below(page)
+    expect(high).to_be_in_viewport()
+    expect(page.locator("#sound")).to_be_in_viewport()
+
+
+def test_a_phone_keeps_what_warns_in_sight_and_folds_the_rest(transport: Transport, sign_in: SignIn):
+    page = live(sign_in, "/board/", size=(390, 844))
+    transport.vitals(sbp=74, dbp=44)
+    expect(page.locator("#count-high")).to_have_text("HIGH 1")
+    below(page)
+
+    expect(page.locator(".strip .tabs").first).to_be_hidden()
+    for place in ("#live-word", "#count-high", "#sound"):
+        expect(page.locator(place)).to_be_in_viewport()
+    page.evaluate("scrollTo(0, 0)")
+    expect(page.locator(".strip .tabs").first).to_be_visible()
+
+
+def test_a_supervisor_on_a_replay_sees_what_was_escalated_to_her(transport: Transport, sign_in: SignIn):
+    transport.vitals(sbp=74, dbp=44)
+    page = live(sign_in, f"/history/{transport.uid}/")
+    climbed = page.locator("#climbed a")
+    expect(climbed).to_have_count(0)
+
+    for minutes in (2, 4):  # first to the other physicians, then to the supervisor
+        alerts.sweep(clock.now() + timedelta(minutes=minutes))
+
+    expect(climbed).to_have_count(1)
+    expect(climbed).to_contain_text("HIGH, escalated to you: Kestrel 2 A: ")
+    climbed.click()
+    expect(page).to_have_url(f"{page.url.split('/cases/')[0]}/cases/{transport.uid}/")
+
+
+@pytest.mark.parametrize(("path", "who"), PAGES.items())
+def test_a_silent_server_is_told_where_one_has_scrolled_to(
+    path: str, who: str, board: Board, transport: Transport, sign_in: SignIn
+):
+    page = live(sign_in, path, who)
+    below(page)
+    expect(page.locator("#server-notice")).to_be_in_viewport()  # no worker runs beside these tests
+
+    board.freeze()
+
+    expect(page.locator("#live-word")).to_contain_text("Not live", timeout=10_000)
+    expect(page.locator("#live-word")).to_be_in_viewport()
+
+
+def test_after_a_reload_the_page_asks_for_the_sound_that_was_on(transport: Transport, sign_in: SignIn):
+    page = live(sign_in, "/board/", "merrin")
+    button = page.locator("#sound")
+    button.click()
+    expect(button).to_have_text("Sound on")
+
+    page.reload()
+
+    expect(button).to_have_text("Turn sound on")
+    expect(button).to_have_attribute("data-asks", "")
+    button.click()
+    expect(button).to_have_text("Sound on")
+    page.goto(f"{page.url.split('/board/')[0]}/rules/")
+    expect(page.locator("#sound")).to_have_text("Turn sound on")
+
+
+def test_where_nobody_wanted_sound_nothing_is_asked(transport: Transport, sign_in: SignIn):
+    page = live(sign_in, "/board/", "merrin")
+
+    expect(page.locator("#sound")).to_have_text("Sound off")
+    expect(page.locator("#sound")).not_to_have_attribute("data-asks", "")
