@@ -8,6 +8,8 @@ from typing import Any
 
 from consult.clock import when
 from dosing import dilution, syringes, units
+from dosing.facts import Amount
+from dosing.findings import amount_dict
 from dosing.rule_set import RuleSet, Treatment
 
 Row = Mapping[str, Any]
@@ -38,16 +40,18 @@ def syringe(form: Row, treatment: Treatment, rules: RuleSet) -> dict[str, Any] |
     """
     held = max(form["in_syringe"], key=lambda each: when(each["mixed_at"]), default=None)
     if held is not None:
-        return {**_of(held["volume"]["value"], held["left"]["value"], rules), "strength": held["strength"]}
+        strength = Amount(**held["strength"])
+        return {**_of(held["volume"]["value"], held["left"]["value"], rules), "strength": amount_dict(strength)}
     made = dilution.labelled(treatment.recipe)[-1] if treatment.recipe else None
     if treatment.recipe is None or made is None or made.vessel != "syringe":
         return None
     volume, strength = units.amount(made.volume, "mL").value, treatment.recipe.makes.amount
-    return {**_of(volume, volume, rules), "strength": {"value": strength.value, "unit": strength.unit}}
+    return {**_of(volume, volume, rules), "strength": amount_dict(strength)}
 
 
 def _of(volume: float, left: float, rules: RuleSet) -> dict[str, Any]:
     """The smallest syringe that holds the volume; one larger than the rule set names is as large as what is in it."""
     found = syringes.holding(Fraction(str(volume)), rules)
     size, reads = (found[0].value, found[1].value) if found else (volume, None)
-    return {"size": size, "reads": reads, "left": left}
+    told = {name: amount_dict(Amount(value, "mL"))["value"] for name, value in (("size", size), ("left", left))}
+    return {**told, "reads": reads}
