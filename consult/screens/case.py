@@ -64,7 +64,7 @@ def _shown(request: HttpRequest, actor: Actor, case: Case) -> dict[str, Any]:
 
 
 def _others(actor: Actor, case: Case) -> dict[str, Any]:
-    """The other cases that need a person, why in a few words; and how many HIGH alerts of all cases nobody has taken."""
+    """The other cases that need a person, each with why; and how many HIGH alerts of all cases nobody has taken."""
     cards = [msgspec.json.decode(row.card) for row in queries.board_cards(actor.agency)]
     high = sum(alarm["priority"] == "high" for card in cards for alarm in raised(card))
     others = (card for card in cards if card["case"] != str(case.uid))

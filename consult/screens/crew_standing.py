@@ -36,17 +36,17 @@ def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet) -> dict
 def syringe(form: Row, treatment: Treatment, rules: RuleSet) -> dict[str, Any] | None:
     """Size, marks and content (mL) of the syringe in hand, else of the one that the recipe makes; None without both.
 
-    ``strength`` is that of what is in it, as a value and a unit.
+    ``per_ml`` is the drug in 1 mL of it.
     """
     held = max(form["in_syringe"], key=lambda each: when(each["mixed_at"]), default=None)
     if held is not None:
-        strength = Amount(**held["strength"])
-        return {**_of(held["volume"]["value"], held["left"]["value"], rules), "strength": amount_dict(strength)}
+        per_ml = _in_one_ml(Amount(**held["strength"]))
+        return {**_of(held["volume"]["value"], held["left"]["value"], rules), "per_ml": per_ml}
     made = dilution.labelled(treatment.recipe)[-1] if treatment.recipe else None
     if treatment.recipe is None or made is None or made.vessel != "syringe":
         return None
     volume, strength = units.amount(made.volume, "mL").value, treatment.recipe.makes.amount
-    return {**_of(volume, volume, rules), "strength": amount_dict(strength)}
+    return {**_of(volume, volume, rules), "per_ml": _in_one_ml(strength)}
 
 
 def _of(volume: float, left: float, rules: RuleSet) -> dict[str, Any]:
@@ -55,3 +55,7 @@ def _of(volume: float, left: float, rules: RuleSet) -> dict[str, Any]:
     size, reads = (found[0].value, found[1].value) if found else (volume, None)
     told = {name: amount_dict(Amount(value, "mL"))["value"] for name, value in (("size", size), ("left", left))}
     return {**told, "reads": reads}
+
+
+def _in_one_ml(strength: Amount) -> dict[str, Any]:
+    return amount_dict(Amount(strength.value, strength.unit.removesuffix("/mL")))

@@ -5,7 +5,7 @@ const BASES = {
   units: ["units", 1], bag: ["bag", 1], mmol: ["mmol", 1], mEq: ["mEq", 1],
 };
 
-/* A unit such as "mcg/kg/min" as its kind and what one of it is, of a strength what is in 1 mL; null for an unknown one. */
+/* A unit such as "mcg/kg/min" as its kind and what one of it is; null for one that is not known. */
 function measured(unit) {
   const [base, ...per] = unit.split("/");
   if (!BASES[base]) return null;

@@ -73,9 +73,9 @@ export class Standing {
 
   /* What an amount is in mL of the syringe in hand; null where that cannot be told. */
   volumeOf(amount) {
-    const strength = this.#page.syringe?.strength;
-    const mass = strength && amount ? inUnit(amount, strength.unit) : null;
-    return mass === null ? null : { value: exact(mass / strength.value), unit: "mL" };
+    const per = this.#page.syringe?.per_ml;
+    const drug = per && amount ? inUnit(amount, per.unit) : null;
+    return drug === null ? null : { value: exact(drug / per.value), unit: "mL" };
   }
 
   /* Why this amount needs an order, as far as the page can tell; "" where it does not. */
