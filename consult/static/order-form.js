@@ -91,7 +91,7 @@ function showForm(form) {
   const far = farOff(form, check);
   const told = check ? [...(check.give?.shown ? [plain(check.give.shown)] : []), ...lines(check)] : [];
   if (check?.weight_range) told.push(plain(`Guessed weight: ${check.weight_range.text}; ${check.weight_range.beyond}`));
-  if (check?.at) told.push(Object.assign(plain(madeWith(check, clockText)), { className: "made-with num" }));
+  if (check?.at) told.unshift(Object.assign(plain(madeWith(check, clockText)), { className: "made-with num" }));
   if (far) told.unshift(Object.assign(plain(`${far}.`), { className: "far-off" }));
   form.querySelector("[data-findings]").replaceChildren(...told);
   const button = form.querySelector("[type='submit']");

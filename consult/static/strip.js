@@ -2,7 +2,7 @@
 
 import { setServerTime } from "./clock.js";
 import { showClimbed, showHigh, toldOf } from "./high.js";
-import { Live, watchServer } from "./live.js";
+import { Live } from "./live.js";
 import { sound, startSound } from "./sound.js";
 import { startHead } from "./strip-head.js";
 
@@ -26,6 +26,5 @@ function worst() {
 setServerTime(document.body.dataset.serverTime || "");
 startHead();
 startSound(document.getElementById("sound"));
-watchServer();
 new Live("/ws/board/", { onMessage: take });
 setInterval(() => sound(worst()), 1000);
