@@ -51,7 +51,9 @@ function lines(check) {
 
 function showRequest(part, check) {
   if (check.unchecked) return; // what was found before stands, with its time
-  part.querySelector("[data-checked]").replaceChildren(...lines(check));
+  const [list, fresh] = [part.querySelector("[data-checked]"), lines(check)];
+  const text = (items) => [...items].map((each) => each.textContent).join();
+  if (text(list.children) !== text(fresh)) list.replaceChildren(...fresh); // what is under a finger moves only for news
   part.querySelector("[data-made]").textContent = madeWith(check, clockText);
 }
 

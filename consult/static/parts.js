@@ -16,6 +16,9 @@ export function remember(root) {
 /** Whether a part is being worked on: an open form, or a request on its way. */
 export const busy = (part) => part.matches("[data-busy]") || Boolean(part.querySelector("form:not([hidden]), [data-busy]"));
 
+/** Whether somebody types into a part; what is being sent is not typed into any more: the change may well be its own. */
+const typedInto = (part) => Boolean(part.querySelector("form:not([hidden], [data-busy])"));
+
 /** Make `container` show what `fresh` holds; parts that are equal, or worked on in the same version, stay untouched.
  * Parts that were worked on but are gone stay too and are handed to `onGone`, those that changed to `onChange` with the new. */
 export function swap(container, fresh, { onGone = (part) => part.remove(), onChange = () => {} } = {}) {
@@ -47,8 +50,11 @@ function renew(known, part, onChange) {
   const html = part.outerHTML;
   if (sent.get(known) === html) return known;
   if (known.matches("[data-keep]") && busy(known)) {
-    if (known.dataset.version !== part.dataset.version) onChange(known, part);
-    return known;
+    if (known.dataset.version === part.dataset.version) return known;
+    if (typedInto(known)) {
+      onChange(known, part);
+      return known;
+    }
   }
   sent.set(part, html);
   if (known.open) part.open = true;
