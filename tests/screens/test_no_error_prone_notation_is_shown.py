@@ -22,7 +22,17 @@ from tests.error_prone import find, said, seen
 from tests.screens.conftest import Sign
 
 PEOPLE = ("osk", "merrin", "averill", "sorrel")
-NOT_OURS = ("account/", "sign-in/", "sign-out/", "healthz", "readyz", "metrics", "static/", "^static/")
+NOT_OURS = (
+    "account/",
+    "sign-in/",
+    "demonstration/",
+    "sign-out/",
+    "healthz",
+    "readyz",
+    "metrics",
+    "static/",
+    "^static/",
+)
 FOR_PROGRAMMERS = ("api/v1/schema/", "api/v1/docs/", "rules/file/", "rules/schema.json")  # in the codes of the contract
 ROWS = {"order_id": Order, "dose_id": Intervention, "container_id": Container}
 PARTS = {"/orders/<": Order, "/interventions/<": Intervention, "/containers/<": Container, "/alerts/<": Alert}
