@@ -17,13 +17,13 @@ def welcome_lines(base: str, accounts: Mapping[str, Any]) -> list[str]:
     """What a newcomer reads: one link a role that signs in with a press, and user names and passwords behind it."""
     lines = ["", "Open a link and press its button (on this machine, while this runs):", ""]
     for role, title in TITLES.items():
-        lines.append(f"  {title.format(**accounts[role]):<18}{base}{demonstration.link_path(role)}")
-        lines.append(f"  {'':<18}{demonstration.LINKS[role][2]}")
+        lines.append(f"  {title.format(**accounts[role])}: {demonstration.LINKS[role][2]}")
+        lines.append(f"    {base}{demonstration.link_path(role)}")
     by_hand = f"By hand, at {base}/sign-in/ (user name, password):"
     return [
         *lines,
         "",
-        "Two people at once: use a private window for the second.",
+        "To be two people at once, use a private window for the second.",
         "",
         by_hand,
         *sign_in_lines(accounts),

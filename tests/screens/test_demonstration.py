@@ -135,4 +135,4 @@ def test_what_is_printed_names_each_role_its_link_and_what_to_do_there_and_fits_
     assert "Crew of Kestrel 2" in text
     assert accounts["physician"]["password"] in text
     assert accounts["physician"]["token"] not in text
-    assert max(map(len, lines)) <= 100
+    assert max(map(len, lines)) <= 90
