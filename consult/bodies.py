@@ -168,6 +168,8 @@ def _again(body: bytes, receive: Receive) -> Receive:
 async def _refuse(scope: Scope, receive: Receive, send: Send, refused: Refused) -> None:
     """Say why, then read on for a moment: a client that still sends would lose the answer if it were cut off."""
     answer = refusal(scope["path"], refused.status, refused.detail)
+    if refused.status == HTTPStatus.SERVICE_UNAVAILABLE:
+        answer["Retry-After"] = "1"
     headers = [(name.lower().encode(), value.encode()) for name, value in answer.items()]
     headers += [(b"content-length", str(len(answer.content)).encode()), (b"connection", b"close")]
     await send({"type": "http.response.start", "status": answer.status_code, "headers": headers})

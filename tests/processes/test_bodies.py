@@ -1,13 +1,12 @@
 """A request's body is whole before anything is done with it; too large and too slow ones are refused.
 
-The loop's time leaps to the next thing that is due, so that minutes of a slow uplink pass at once.
+Minutes of a slow uplink pass at once: see `leaping`.
 """
 
 from __future__ import annotations
 
 import asyncio
 import json
-import selectors
 from collections.abc import Iterable
 from typing import Any
 
@@ -15,32 +14,10 @@ import pytest
 
 from consult import bodies
 from consult.bodies import Bodies
+from tests.processes.leaping import Leaping
 
 CHUNKED = (b"transfer-encoding", b"chunked")
 Part = tuple[float, bytes]  # after so many seconds, these bytes
-
-
-class Leaping(asyncio.SelectorEventLoop):
-    """A loop that does not sleep: where nothing is ready, its clock moves on to what is due next."""
-
-    def __init__(self) -> None:
-        self.leapt = 0.0
-        super().__init__(_NeverWaits(self))
-
-    def time(self) -> float:
-        return super().time() + self.leapt
-
-
-class _NeverWaits(selectors.DefaultSelector):  # type: ignore[misc,valid-type]
-    def __init__(self, loop: Leaping) -> None:
-        super().__init__()
-        self.loop = loop
-
-    def select(self, timeout: float | None = None) -> Any:
-        ready = super().select(0)
-        if not ready and timeout:
-            self.loop.leapt += timeout
-        return ready
 
 
 class Client:
@@ -182,6 +159,7 @@ def test_of_too_many_slow_bodies_the_slowest_of_the_most_crowded_address_goes(mo
     served(*slow, neighbor, crew)
     assert (crew.status, neighbor.status) == (200, 200)
     assert {client.status for client in slow} == {408, 503}
+    assert {client.headers.get("retry-after") for client in slow if client.status == 503} == {"1"}
 
 
 def test_a_request_without_a_body_is_handed_on_as_it_is():
