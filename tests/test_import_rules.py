@@ -64,6 +64,7 @@ LINES: list[tuple[str, ...]] = [
         "consult.unseen",
         "consult.passwords",
         "consult.crowd",
+        "consult.shapes",
     ),
     # pure: no Django, no clock, no settings
     ("dosing",),

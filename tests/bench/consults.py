@@ -10,6 +10,7 @@ from uuid import uuid4
 
 import django
 
+PHYSICIANS = 5  # each with as many of the hundred boards as one may have open
 PATIENT = {
     "age": {"value": 58, "unit": "years", "basis": "stated"},
     "sex": "male",
@@ -58,8 +59,8 @@ def main(units: int) -> None:
     call_command("migrate", verbosity=0)
     now = clock.now()
     agency = accounts.make_agency("Brindle Vale")
-    merrin = accounts.make_member(agency, "physician", name="Dr. Merrin")
-    made: dict[str, Any] = {"physician": accounts.issue_token(merrin, now), "units": []}
+    physicians = [accounts.make_member(agency, "physician", name=f"Dr. {number}") for number in range(PHYSICIANS)]
+    made: dict[str, Any] = {"physicians": [accounts.issue_token(each, now) for each in physicians], "units": []}
     for number in range(units):
         unit = accounts.make_unit(agency, f"Osprey {number}")
         token = accounts.issue_token(accounts.make_member(agency, "crew", unit=unit, name=f"crew {number}"), now)

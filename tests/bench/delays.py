@@ -6,6 +6,7 @@ import asyncio
 import json
 import re
 import time
+from itertools import cycle, islice
 
 from websockets.asyncio.client import ClientConnection, connect
 
@@ -25,11 +26,11 @@ async def _watch(socket: ClientConnection, seen: dict[tuple[str, int], list[floa
 
 async def _measure(ours: Ours, boards: int, rate: float, seconds: float) -> list[float]:
     seen: dict[tuple[str, int], list[float]] = {}
-    header = {"Authorization": f"Token {ours.physician}"}
+    headers = [{"Authorization": f"Token {token}"} for token in ours.physicians]
     address = f"ws://127.0.0.1:{ours.live}/ws/board/"
     sockets = [
         await connect(address, additional_headers=header, compression=None, max_size=None, ping_interval=None)
-        for _ in range(boards)
+        for header in islice(cycle(headers), boards)
     ]
     watchers = [asyncio.create_task(_watch(socket, seen)) for socket in sockets]
     await asyncio.sleep(1)

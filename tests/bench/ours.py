@@ -16,11 +16,11 @@ from tests.bench.clients import Target, vitals_set
 
 @dataclass(frozen=True)
 class Ours:
-    """The running board: ports of API and sockets, a physician's token, and where each unit posts."""
+    """The running board: ports of API and sockets, the physicians' tokens, and where each unit posts."""
 
     api: int
     live: int
-    physician: str
+    physicians: list[str]
     targets: list[Target]
 
 
@@ -47,7 +47,7 @@ def prepare(database: str, units: int) -> dict[str, object]:
 def board(database: str, made: dict[str, object]) -> Iterator[Ours]:
     """The API on granian with two workers, the sockets on uvicorn."""
     api, live = places.free_port(), places.free_port()
-    granian = ["granian", "--interface", "wsgi", "--port", str(api), "--workers", "2", "--blocking-threads", "2"]
+    granian = ["granian", "--interface", "wsgi", "--port", str(api), "--workers", "2", "--blocking-threads", "64"]
     granian += ["--no-ws", "--log-level", "warning", "consult.wsgi:application"]
     uvicorn = [
         "uvicorn",
@@ -60,6 +60,7 @@ def board(database: str, made: dict[str, object]) -> Iterator[Ours]:
         "warning",
     ]
     uvicorn += ["--ws-per-message-deflate", "false"]
+    uvicorn += ["--http", "consult.connections:Patient", "--ws", "consult.connections:Socket"]
     settings = environment(database)
     with (
         places.running(granian, {**settings, "DATABASE_POOL": "8"}, api),
@@ -68,4 +69,4 @@ def board(database: str, made: dict[str, object]) -> Iterator[Ours]:
         targets = [
             Target(api, f"/api/v1/cases/{unit['case']}/vitals/", unit["token"], vitals_set) for unit in made["units"]
         ]
-        yield Ours(api, live, made["physician"], targets)
+        yield Ours(api, live, made["physicians"], targets)
