@@ -66,13 +66,15 @@ class Check:
 def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | None = None) -> Check:
     """What the rules say about ``proposal`` at its time; ``facts`` holds what was given besides this dose.
 
+    What was given after that time counts for nothing: a dose that is told late is judged by its place in time.
+
     Raises UnknownTreatment, and units.WrongUnit (``field`` says of what) for an amount of another kind.
     """
     if proposal.treatment == OTHER:
         return outside_rule_set(rules, order)
     if proposal.treatment not in rules.treatments:
         raise UnknownTreatment(proposal.treatment)
-    at_bedside = bedside(facts, rules, proposal.at)
+    at_bedside = bedside(_up_to(facts, proposal.at), rules, proposal.at)
     question = Question(bedside=at_bedside, treatment=rules.treatments[proposal.treatment])
     asked = limits_dose.proposed(question, proposal)
     given, of_strength = limits_give.give(asked)
@@ -89,6 +91,11 @@ def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | No
         at=proposal.at,
         pressure=at_bedside.pressure,
     )
+
+
+def _up_to(facts: Facts, at: datetime) -> Facts:
+    """The facts without what was given after a moment."""
+    return replace(facts, doses=tuple(dose for dose in facts.doses if dose.given_at <= at))
 
 
 def _found(asked: limits_dose.Proposed, of_strength: list[Finding], order: Order | None) -> list[Finding]:
@@ -142,7 +149,8 @@ def _no_order(order: Order, rules: RuleSet) -> Finding:
 
 def carries_out(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order) -> bool:
     """Whether a dose of the rule set is one that was ordered; raises as ``check`` does."""
-    question = Question(bedside=bedside(facts, rules, proposal.at), treatment=rules.treatments[proposal.treatment])
+    at_bedside = bedside(_up_to(facts, proposal.at), rules, proposal.at)
+    question = Question(bedside=at_bedside, treatment=rules.treatments[proposal.treatment])
     return covers(order, limits_dose.proposed(question, proposal))
 
 

@@ -9,7 +9,7 @@ import msgspec
 
 from consult import events, problems
 from consult.access import Actor
-from consult.actions import order_book
+from consult.actions import judged_anew, order_book
 from consult.actions.entry import Data, Draft, Written, write
 from consult.card import rebuild
 from consult.card.facts import kept_reading
@@ -42,13 +42,26 @@ def _correct(draft: Draft, data: Data) -> Correction:
         raise problems.Invalid.at("/target/id", f"This case has no such {kind} entry.", "not_found")
     if target.in_error:
         raise problems.WrongState("This entry is marked as entered in error already.")
-    target.in_error = True
-    target.save(update_fields=["in_error"])
-    _leave(draft, target)
+    _take_out(draft, target)
     row = Correction(**draft.entry_fields(), target_kind=kind, target=uid, reason=data["reason"])
     row.save(force_insert=True)
     draft.event = events.EntryCorrected(id=row.uid, target={"kind": kind, "id": str(uid)}, reason=row.reason)
     return row
+
+
+def _take_out(draft: Draft, target: Correctable) -> None:
+    """Mark it, and let it leave every computation: what counted against later doses counts no more.
+
+    A dose is judged by what its crew knew of the patient: a reading taken back changes no check made by it.
+    """
+    target.in_error = True
+    target.save(update_fields=["in_error"])
+    if isinstance(target, Intervention):
+        with judged_anew.after(draft, target.given_at, taken_back=True):
+            _leave(draft, target)
+        _within_limits_again(draft)
+    else:
+        _leave(draft, target)
 
 
 def _leave(draft: Draft, target: Correctable) -> None:
@@ -99,15 +112,15 @@ def _intervention(draft: Draft, target: Intervention) -> None:
         draft.kept["containers"] = rebuild.containers(draft.case)
     draft.ended.append(("dose_outside_limits", uid, "the entry was corrected"))
     order_book.uncount(draft, target)
-    _within_limits_again(draft)
     _wait_again(draft)
 
 
 def _within_limits_again(draft: Draft) -> None:
-    """The history finds a case as outside limits while a dose that was flagged stands."""
-    wrong = Intervention.objects.filter(case=draft.case, in_error=True).values_list("uid", flat=True)
+    """The history finds a case as outside limits while a dose that was flagged stands, and its check with it."""
+    righted = {cause for kind, cause, _ in draft.ended if kind == "dose_outside_limits"}
+    wrong = {dose["id"] for dose in draft.kept["doses"] if dose["in_error"]} | righted
     flagged = Alert.objects.filter(case=draft.case, kind="dose_outside_limits")
-    draft.case.outside_limits = flagged.exclude(cause__in=[str(uid) for uid in wrong]).exists()
+    draft.case.outside_limits = flagged.exclude(cause__in=wrong).exists()
 
 
 def _wait_again(draft: Draft) -> None:

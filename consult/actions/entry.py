@@ -24,6 +24,7 @@ from consult.events import Event
 from consult.journal.append import LATE_AFTER, Line, append
 from consult.models import Case, JournalEntry
 from consult.models.fields import new_id
+from dosing.findings import BEYOND, PASSING
 from dosing.rule_set import RuleSet
 from dosing.watch import Cause
 
@@ -106,6 +107,15 @@ class Draft:
         """When the entry happened by its sender's clock, else now."""
         told: datetime | None = self.as_sent.get(self.told_under)
         return told or self.at or self.now
+
+    def flag(self, dose: Data, check: Data, at: datetime, *, less: bool = False) -> None:
+        """One alert that names all findings that wanted an order; ``less`` of what runs need wait for no reading."""
+        waived = PASSING if less else ()
+        beyond = [each for each in check["findings"] if each["level"] in BEYOND and each["code"] not in waived]
+        if beyond:
+            self.case.outside_limits = True
+            text = f"{dose['shown']}: {'; '.join(each['text'] for each in beyond)}"[:500]
+            self.happened.append(Cause("dose_outside_limits", dose["id"], "high", text, at))
 
     def entry_fields(self) -> Data:
         """What every row made of a client's entry holds."""

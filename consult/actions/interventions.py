@@ -10,21 +10,20 @@ import msgspec
 
 from consult import access, events, problems
 from consult.access import Actor
-from consult.actions import clocks, containers, order_book
+from consult.actions import clocks, containers, judged_anew, order_book
 from consult.actions.cases import sent
 from consult.actions.entry import Data, Draft, Written, write
 from consult.actions.proposals import OTHER, checked, proposal_of, unlisted
 from consult.actions.reassessments import open_for
 from consult.card import doses
 from consult.card.doses import shown
-from consult.card.facts import add_dose, clinical
+from consult.card.facts import add_dose
+from consult.card.then import facts_then
 from consult.clock import when
 from consult.models import Intervention, InterventionChange
 from consult.render.order_story import sentence
 from consult.resources import intervention_dict
 from dosing.facts import Order
-from dosing.findings import BEYOND, PASSING
-from dosing.watch import Cause
 
 Ordered = dict[str, Any] | None
 
@@ -50,12 +49,13 @@ def _record(draft: Draft, data: Data) -> Intervention:
     row.save(force_insert=True)
     containers.hung_with(draft, row, data)
     dose = doses.recorded(row, draft.rules, draft.sender.name)
-    add_dose(draft.kept, dose)
+    with judged_anew.after(draft, row.given_at):
+        add_dose(draft.kept, dose)
     open_for(draft, row, dose)
     if order and row.order:
         order_book.count_given(draft, order, data, row.order.state)
     if not dose["prior"]:  # what others gave is no deviation of this crew's
-        _flag(draft, dose, check, row.given_at)
+        draft.flag(dose, check, row.given_at)
     draft.happened_at("given_at")
     draft.event = events.InterventionRecorded(id=row.uid, content=row.data, shown=dose["shown"], check=check)
     return row
@@ -65,20 +65,8 @@ def _check(draft: Draft, data: Data, order: Ordered) -> dict[str, Any]:
     ordered = msgspec.convert({**order, "told": sentence(order)}, Order) if order else None
     if data["treatment"] == OTHER:
         return unlisted(data, draft.rules, ordered)
-    facts = clinical(draft.case, draft.kept)
+    facts = facts_then(draft.case, draft.kept, data["given_at"])
     return checked(proposal_of(data, data["given_at"]), facts, draft.rules, ordered)
-
-
-def _flag(draft: Draft, dose: dict[str, Any], check: dict[str, Any], at: datetime, *, less: bool = False) -> None:
-    """One alert that names all findings that wanted an order; ``less`` of what runs need wait for no reading."""
-    waived = PASSING if less else ()
-    beyond = [each for each in check["findings"] if each["level"] in BEYOND and each["code"] not in waived]
-    if not beyond:
-        return
-    draft.case.outside_limits = True
-    found = [finding["text"] for finding in beyond]
-    text = f"{dose['shown']}: {'; '.join(found)}"[:500]
-    draft.happened.append(Cause("dose_outside_limits", dose["id"], "high", text, at))
 
 
 def change_intervention(actor: Actor, intervention_uid: UUID, data: Data, now: datetime) -> Written:
@@ -105,7 +93,7 @@ def _change(draft: Draft, data: Data, pk: int) -> Intervention:
     change = _kept_change(draft, row, data, at, order)
     if change.verdict is not None:
         told = {**dose, "shown": shown({**row.data, "amount": change.data["amount"]}, draft.rules)}
-        _flag(draft, told, change.verdict, at, less=_is_less(change.data["amount"], dose.get("amount")))
+        draft.flag(told, change.verdict, at, less=_is_less(change.data["amount"], dose.get("amount")))
     dose = doses.changed(dose, row, change, draft.rules)
     add_dose(draft.kept, dose)
     row.status, row.in_force = dose["status"], _in_force(row, dose, change)

@@ -100,6 +100,16 @@ def count_given(draft: Draft, order: dict[str, Any], data: Data, state: str) -> 
     _told_late(draft, order)
 
 
+def as_counted(dose: Intervention) -> Order | None:
+    """The order as it stood when this dose was given as it asks; None where the dose was not counted for one."""
+    order = order_dict(dose.order) if dose.order else None
+    times = sorted((order.get("given_at") or []) if order else [], key=when)
+    if order is None or stamp(dose.given_at) not in times:
+        return None
+    stood = {**order, "state": str(State.READ_BACK), "given": times.index(stamp(dose.given_at))}
+    return msgspec.convert({**stood, "told": sentence(order)}, Order)
+
+
 def uncount(draft: Draft, dose: Intervention) -> None:
     """A dose was entered in error: an order that it was counted for is to be given again, while it holds."""
     order = order_dict(dose.order) if dose.order else None

@@ -10,6 +10,7 @@ import msgspec
 
 from consult import digest, events
 from consult.access import Actor
+from consult.actions import judged_anew
 from consult.actions.entry import Data, Draft, Written, write
 from consult.card.facts import add_reading, clinical, empty, kept_reading
 from consult.models import Vitals
@@ -40,8 +41,9 @@ def _record(draft: Draft, _: Data) -> Vitals:
     reading = msgspec.convert({**values, "id": str(draft.uid), "taken_at": taken_at}, Reading)
     derived, doubts = judged(draft, reading)
     row = Vitals(**draft.entry_fields(), taken_at=taken_at, data=sent, derived=derived, unlikely=doubts)
-    row.save(force_insert=True)
-    add_reading(draft.kept, kept_reading(row))
+    with judged_anew.after(draft, taken_at):
+        row.save(force_insert=True)
+        add_reading(draft.kept, kept_reading(row))
     draft.event = events.VitalsRecorded(id=row.uid, values=values, derived=derived, unlikely=doubts)
     return row
 

@@ -42,6 +42,17 @@ class InterventionChanged(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class InterventionJudgedAnew(Event):
+    """An entry told late, or taken back, changed what was known at the time of this dose; its first check stays."""
+
+    kind = "intervention.judged_anew"
+    intervention: Id
+    because: Id
+    shown: str
+    check: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ProcedureRecorded(Event):
     """Something done that is not a drug."""
 

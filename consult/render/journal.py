@@ -154,6 +154,10 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "vitals.recorded": _vitals,
     "intervention.recorded": _given,
     "intervention.changed": _given_changed,
+    "intervention.judged_anew": lambda data: (
+        "Judged anew",
+        ": ".join(filter(None, [str(data["shown"]), "; ".join(each["text"] for each in data["check"]["findings"])])),
+    ),
     "procedure.recorded": _procedure,
     "container.recorded": lambda data: (
         "Opened" if data["content"]["form"] == "cylinder" else "Mixed",
