@@ -8,6 +8,7 @@ from typing import Any
 
 from dosing.facts import Age
 from dosing.patient import completed_days, completed_months, completed_years
+from dosing.rule_set_parts import Source
 from dosing.tables import load
 
 _TABLES = load("age_tables")
@@ -64,3 +65,8 @@ def shock_index_limit(age: Age | None) -> Fraction | None:
     band = _band("shock_index", age) if age else _TABLES["shock_index"]["bands"][-1]
     limit = band.get("above")
     return None if limit is None else Fraction(limit)
+
+
+def source(table: str) -> Source:
+    """Where the numbers of a table of ``age_tables.toml`` come from."""
+    return Source(table, _TABLES[table]["source"], _TABLES[table]["mark"])

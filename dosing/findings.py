@@ -10,11 +10,11 @@ from dosing.rule_set import Source
 
 LEVELS = ("within", "caution", "needs_order", "over_hard_limit")
 BEYOND = ("needs_order", "over_hard_limit")  # a crew's standing limits
-PASSING = ("too_soon", "no_pressure_since_last_dose")  # waiting or measuring takes them away
+PASSING = ("too_soon", "no_pressure_since_last_dose", "pressure_unknown")  # waiting or measuring takes them away
 _NEEDS_ORDER = frozenset(
     {"above_most", "too_soon", "total_reached", "count_reached", "weight_unknown", "crackles", "fluid_restricted"}
     | {"age_not_covered", "allergy", "order_not_read_back", "no_pressure_since_last_dose", "well_above_goal"}
-    | {"starts_by_order"}
+    | {"starts_by_order", "pressure_unknown", "pressure_low"}
 )
 _OVER_HARD = frozenset({"above_hard_limit", "route_not_allowed", "wrong_stock", "window_closed"})
 

@@ -124,11 +124,17 @@ def _next_at(asked: limits_dose.Proposed, found: list[Finding], order: Order | N
     question, interval = asked.question, asked.question.treatment.interval
     minutes, every = None if interval is None else interval.value, _every_min(asked, order)
     if any(finding.code == "too_soon" and finding.level != "caution" for finding in found):
-        least = max(filter(None, (minutes, every)))
-        return question.given[-1].given_at + timedelta(minutes=least)
+        return max(filter(None, (question.next_at, _after_own(question, every))))
     if order is not None and every is not None and order.given + 1 < order.times:
         minutes = every
     return None if minutes is None else asked.proposal.at + timedelta(minutes=minutes)
+
+
+def _after_own(question: Question, minutes: float | None) -> datetime | None:
+    """So long after the newest dose of the very treatment: what is ordered apart is one drug."""
+    if minutes is None or not question.given:
+        return None
+    return question.given[-1].given_at + timedelta(minutes=minutes)
 
 
 def _with_order(found: list[Finding], asked: limits_dose.Proposed, order: Order) -> list[Finding]:
@@ -194,7 +200,7 @@ def _every_min(asked: limits_dose.Proposed, order: Order | None) -> float | None
 
 def _sooner_than_ordered(asked: limits_dose.Proposed, order: Order) -> bool:
     """A repeated order has an interval of its own; a single one was given for now."""
-    last, grace = asked.question.last, asked.question.bedside.rules.pressure.grace_s
-    if order.every_min is None or order.given == 0 or last is None:
+    before, grace = asked.question.before, asked.question.bedside.rules.pressure.grace_s
+    if order.every_min is None or order.given == 0 or not before:
         return False
-    return (asked.proposal.at - last.given_at).total_seconds() < order.every_min * 60 - grace
+    return (asked.proposal.at - before[-1].given_at).total_seconds() < order.every_min * 60 - grace

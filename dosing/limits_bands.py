@@ -17,7 +17,7 @@ _ANY_WEIGHT = units.quantity(Amount(40, "kg"))  # only whether bands for a known
 
 @dataclass(frozen=True, kw_only=True)
 class Person:
-    """What the limits ask about a patient; ``days`` is the age; ``below_goal`` None: the pressure is unknown.
+    """What the limits ask about a patient; ``days`` is the age; ``pressure_low`` None: whether it is is not known.
 
     ``heaviest`` is more than hardly any child of the age weighs, of one whom nobody has weighed.
     """
@@ -26,7 +26,7 @@ class Person:
     days: float | None
     weight: Quantity | None
     impression: str = "undifferentiated"
-    below_goal: bool | None = None
+    pressure_low: bool | None = None
     bleeding_cause: str | None = None
     heaviest: Quantity | None = None
 
@@ -50,7 +50,7 @@ def fits(where: Where | None, person: Person) -> bool:
         and (not where.impressions or person.impression in where.impressions)
         and (not where.bleeding_causes or person.bleeding_cause in where.bleeding_causes)
         and (where.weight is None or (where.weight == "known") == (person.weight is not None))
-        and (where.below_goal is None or where.below_goal == bool(person.below_goal))
+        and (where.pressure_low is None or where.pressure_low == bool(person.pressure_low))
         and _between(where.from_kg, person.kilograms, where.under_kg)
         and _between(where.from_days, person.days, where.under_days)
     )

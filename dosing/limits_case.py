@@ -6,24 +6,17 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 
-from dosing import growth, pressure, stock, text, units
-from dosing.facts import Amount, Container, Dose, Facts, Reading
+from dosing import growth, stock, text, units
+from dosing.facts import Amount, Container, Dose, Facts
 from dosing.findings import Finding, level_of, source_text
 from dosing.limits_bands import Limits, Person
 from dosing.patient import age_text, completed_days, is_adult_for_dosing
+from dosing.pressure_now import PressureNow, pressure_at
 from dosing.rule_set import RuleSet, Source, Strength, Treatment, Wants
 from dosing.rule_set_table import in_volume
 from dosing.units import Quantity
 
-
-@dataclass(frozen=True)
-class PressureNow:
-    """The newest set that holds a pressure: when, whether below its goal, and how far above it (mmHg, None unknown)."""
-
-    taken_at: datetime
-    below_goal: bool
-    above: float | None
-    text: str
+NO_CLASS = "other"  # treatments that have nothing in common
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,9 +30,14 @@ class Bedside:
     person: Person
 
     @cached_property
+    def all_doses(self) -> tuple[Dose, ...]:
+        """All doses on record by when they were given, oldest first, those after this moment too."""
+        return tuple(sorted(self.facts.doses, key=lambda dose: dose.given_at))
+
+    @cached_property
     def doses(self) -> tuple[Dose, ...]:
-        """All that was given up to this moment, by when it was given, oldest first."""
-        return tuple(sorted((d for d in self.facts.doses if d.given_at <= self.at), key=lambda dose: dose.given_at))
+        """All that was given up to this moment, oldest first."""
+        return tuple(dose for dose in self.all_doses if dose.given_at <= self.at)
 
     def latest(self, measurement: str) -> object:
         """The newest value of a measurement taken up to this moment, None where there is none."""
@@ -61,42 +59,18 @@ class Bedside:
 
 def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
     """The patient as the rules see it at ``at``: readings taken later do not count."""
-    now = _pressure_at(facts, rules, at)
+    now = pressure_at(facts, rules, at)
     patient = facts.patient
     person = Person(
         adult=is_adult_for_dosing(patient),
         days=None if patient.age is None else completed_days(patient.age),
         weight=units.body_weight(patient.weight),
         impression=facts.impression,
-        below_goal=None if now is None else now.below_goal,
+        pressure_low=None if now is None else now.low,
         bleeding_cause=patient.bleeding_cause,
         heaviest=units.body_weight(growth.heaviest(patient)),
     )
     return Bedside(facts=facts, rules=rules, at=at, pressure=now, person=person)
-
-
-def _pressure_at(facts: Facts, rules: RuleSet, at: datetime) -> PressureNow | None:
-    known = (r for r in reversed(facts.readings) if r.taken_at <= at and pressure.holds_pressure(r))
-    reading = next(known, None)
-    if reading is None:
-        return None
-    goal = pressure.goal_for(facts, rules)
-    judged = pressure.judge(reading, facts.patient, goal, rules).pressure
-    below = judged is not None and judged.state in ("below_goal", "critical")
-    above = None if below else _above(reading, goal.measure, facts, rules)
-    return PressureNow(reading.taken_at, below, above, judged.text if judged else "pressure unknown")
-
-
-def _above(reading: Reading, measure: str, facts: Facts, rules: RuleSet) -> float | None:
-    """How far the measure of the goal stands above it; where that was not measured, the other."""
-    floors = pressure.limits_for(facts.patient, pressure.goal_for(facts, rules), rules)
-    mean = pressure.mean_mmhg(reading)
-    over = {
-        "map": None if mean is None else float(mean - floors.map_floor),
-        "sbp": None if reading.sbp is None else float(reading.sbp - floors.sbp_floor),
-    }
-    other = "sbp" if measure == "map" else "map"
-    return over[measure] if over[measure] is not None else over[other]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,8 +93,19 @@ class Question:
         """
         shared = self.treatment.shared
         slugs = {self.treatment.slug} | (shared.treatments if shared else frozenset())
-        of_it = (dose for dose in self.bedside.facts.doses if dose.treatment in slugs)
-        return tuple(sorted(of_it, key=lambda dose: dose.given_at))
+        return tuple(dose for dose in self.bedside.all_doses if dose.treatment in slugs)
+
+    @cached_property
+    def of_class(self) -> tuple[Dose, ...]:
+        """The doses that its interval counts, oldest first: all of its class; without one, those that share its count.
+
+        A new rate is no dose, the start of an infusion is one.
+        """
+        mine, known = self.treatment.drug_class, self.bedside.rules.treatments
+        if mine == NO_CLASS:
+            return self.given
+        of_class = {slug for slug, treatment in known.items() if treatment.drug_class == mine}
+        return tuple(dose for dose in self.bedside.all_doses if dose.treatment in of_class or dose in self.given)
 
     @cached_property
     def before(self) -> tuple[Dose, ...]:
@@ -129,13 +114,13 @@ class Question:
 
     @cached_property
     def last(self) -> Dose | None:
-        """The newest dose of it up to this moment."""
-        return self.before[-1] if self.before else None
+        """The newest dose of its class up to this moment."""
+        return next((dose for dose in reversed(self.of_class) if dose.given_at <= self.bedside.at), None)
 
     @cached_property
     def following(self) -> Dose | None:
-        """The first dose of it after this moment, where one is entered late."""
-        return next((dose for dose in self.given if dose.given_at > self.bedside.at), None)
+        """The first dose of its class after this moment, where one is entered late."""
+        return next((dose for dose in self.of_class if dose.given_at > self.bedside.at), None)
 
     @cached_property
     def held(self) -> Container | None:
@@ -198,11 +183,11 @@ class Question:
 
     @cached_property
     def next_at(self) -> datetime | None:
-        """From when the next dose may be given, counted from the newest one; None without one or an interval."""
+        """From when the next dose may be given, by the newest of its class; None without one or an interval."""
         interval = self.treatment.interval
-        if interval is None or not self.given:
+        if interval is None or not self.of_class:
             return None
-        return self.given[-1].given_at + timedelta(minutes=interval.value)
+        return self.of_class[-1].given_at + timedelta(minutes=interval.value)
 
     @cached_property
     def never_gated(self) -> bool:
@@ -230,10 +215,12 @@ class Question:
     def _flagged(self, wants: Wants) -> bool:
         return wants.measurement == "glucose_mg_dl" and self.bedside.latest("glucose_flag") == "low"
 
-    def find(self, code: str, words: str, source: Source | None = None, limit: Amount | None = None) -> Finding:
-        """A finding of this code at its level; without a source of its own, that of the rule behind the code."""
+    def find(
+        self, code: str, words: str, source: Source | None = None, limit: Amount | None = None, level: str = ""
+    ) -> Finding:
+        """A finding of this code, at its level unless said otherwise; without a source of its own, the code's."""
         named = source or self.bedside.rules.findings.get(code) or self.treatment.source
-        return Finding(code, words, source_text(named), limit, level_of(code))
+        return Finding(code, words, source_text(named), limit, level or level_of(code))
 
     @cached_property
     def whom(self) -> str:

@@ -6,18 +6,16 @@ import re
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
-from dosing import growth, text
-from dosing.facts import Amount
+from dosing import growth, limits_pressure, text
+from dosing.facts import Amount, Dose
 from dosing.findings import Finding
 from dosing.limits_bands import fits
 from dosing.limits_case import Question
-from dosing.pressure import holds_pressure
-from dosing.reassess import others_only
 from dosing.rule_set import Wants
 from dosing.rule_set_parts import Caution
 
 Findings = Iterator[Finding]
-_WATCHED = ("pressor", "sedative")
+_TOGETHER = {"opioid": "sedative", "sedative": "opioid"}
 _MEASURED = {
     "hr": ("heart rate", "beats per min"),
     "rr": ("breathing rate", "breaths per min"),
@@ -46,10 +44,9 @@ def _age(question: Question) -> Findings:
 
 
 def _by_order(question: Question) -> Findings:
-    treatment, band, now = question.treatment, question.limits.band("by_order"), question.bedside.pressure
+    treatment, band = question.treatment, question.limits.band("by_order")
     if band is not None and (reason := band.by_order):
-        because = f" ({now.text})" if band.where.below_goal and now else ""
-        yield question.find("starts_by_order", reason.text + because, reason.source)
+        yield question.find("starts_by_order", reason.text, reason.source)
     elif treatment.starts_by_order and not any(map(question.bedside.running, question.before)):
         yield question.find("starts_by_order", f"{treatment.title} starts by order", treatment.starts_by_order)
 
@@ -98,12 +95,44 @@ def _too_soon(question: Question) -> Findings:
     if interval is None:
         return
     apart = timedelta(minutes=interval.value, seconds=-question.bedside.rules.pressure.grace_s)
-    for dose, where in ((question.last, "after the last"), (question.following, "before the next")):
+    for dose, where in ((question.last, "after the last dose"), (question.following, "before the next dose")):
         if dose is not None and abs(at - dose.given_at) < apart:
-            words = f"{_time(_minutes(max(at, dose.given_at), min(at, dose.given_at)))} {where} dose"
+            words = f"{_time(_minutes(max(at, dose.given_at), min(at, dose.given_at)))} {where}{_of(question, dose)}"
             limit = Amount(interval.value, "min")
             yield question.find("too_soon", f"{words}, no sooner than {_time(interval.value)}", interval.source, limit)
             return
+
+
+def _of(question: Question, dose: Dose) -> str:
+    """Of which treatment a dose is, where it is another of the class."""
+    known = question.bedside.rules.treatments[dose.treatment]
+    return "" if known is question.treatment else f" of {known.title}"
+
+
+def _opioid_with_sedative(question: Question) -> Findings:
+    """The one was given shortly before or after the other, or runs."""
+    other = _TOGETHER.get(question.treatment.drug_class)
+    bedside, rule = question.bedside, question.bedside.rules.pressure
+    within = timedelta(minutes=rule.opioid_with_sedative_min)
+    for dose in reversed(bedside.all_doses) if other else ():
+        known = bedside.rules.treatments.get(dose.treatment)
+        if known is None or known.drug_class != other:
+            continue
+        runs = known.form == "infusion" and dose.given_at <= bedside.at and bedside.running(dose)
+        if runs or abs(bedside.at - dose.given_at) <= within:
+            words = f"{known.title} {_apart(bedside.at, dose, runs)}: together they can stop the breathing"
+            limit = Amount(rule.opioid_with_sedative_min, "min")
+            source = rule.sources["opioid_with_sedative_min"]
+            yield question.find("opioid_with_sedative", words, source, limit)
+            return
+
+
+def _apart(at: datetime, dose: Dose, runs: bool) -> str:
+    """How long before or after another a dose was given."""
+    if runs:
+        return "is running"
+    when = "before" if dose.given_at <= at else "after"
+    return f"{_time(_minutes(max(at, dose.given_at), min(at, dose.given_at)))} {when}"
 
 
 def _lungs(question: Question) -> Findings:
@@ -133,41 +162,6 @@ def _implausible(question: Question) -> Findings:
     told = growth.implausible_weight(question.bedside.facts.patient)
     if told is not None and question.limits.uses_weight():
         yield question.find("weight_unlikely", *told)
-
-
-def _stale(question: Question) -> Findings:
-    rule, now = question.bedside.rules.pressure, question.bedside.pressure
-    watched = question.treatment.drug_class in _WATCHED
-    fresh = rule.stale_pressor_min if watched else rule.stale_min
-    source = rule.sources["stale_pressor_min" if watched else "stale_min"]
-    if now is None:
-        yield question.find("pressure_stale", "no pressure has been recorded", source, Amount(fresh, "min"))
-    elif (since := _minutes(question.bedside.at, now.taken_at)) > fresh:
-        words = f"the last pressure is {_time(since)} old ({now.text}); not older than {_time(fresh)}"
-        yield question.find("pressure_stale", words, source, Amount(fresh, "min"))
-
-
-def _above_goal(question: Question) -> Findings:
-    now, rule = question.bedside.pressure, question.bedside.rules.pressure
-    if "pressure_above_goal" not in question.treatment.flags or now is None or now.above is None:
-        return
-    if now.above >= rule.well_above:
-        words = f"{now.text}: {text.number_text(now.above)} mmHg above it"
-        yield question.find("well_above_goal", words, rule.sources["well_above"])
-    elif now.above > 0:
-        yield question.find("pressure_above_goal", f"{now.text}: already above it")
-
-
-def _pressure_since(question: Question) -> Findings:
-    last = next((dose for dose in reversed(question.before) if not others_only(dose)), None)
-    if "no_pressure_since_last_dose" not in question.treatment.flags or last is None:
-        return
-    changes = (last.given_at, last.changed_at, *(rate.at for rate in last.rates))
-    since = max(change for change in changes if change is not None and change <= question.bedside.at)
-    between = (r for r in question.bedside.facts.readings if since < r.taken_at <= question.bedside.at)
-    if not any(map(holds_pressure, between)):
-        ago = _time(_minutes(question.bedside.at, since))
-        yield question.find("no_pressure_since_last_dose", f"no pressure since the last dose {ago} ago")
 
 
 def _fluid_first(question: Question) -> Findings:
@@ -230,6 +224,7 @@ _ALWAYS: tuple[Callable[[Question], Findings], ...] = (
     _window,
     _signs,
     _too_soon,
+    _opioid_with_sedative,
     _infusion,
     _implausible,
 )
@@ -237,9 +232,7 @@ _GATES: tuple[Callable[[Question], Findings], ...] = (
     _lungs,
     _restricted,
     _weight,
-    _stale,
-    _above_goal,
-    _pressure_since,
+    *limits_pressure.CHECKS,
     _fluid_first,
     _bleeding,
 )

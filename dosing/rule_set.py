@@ -85,7 +85,11 @@ class GoalRule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PressureRule:
-    """Limits of pressure in mmHg and how long a reading stays fresh, in minutes; ``grace_s`` on dose intervals."""
+    """Limits of pressure in mmHg and how long a reading stays fresh, in minutes; ``grace_s`` on dose intervals.
+
+    Under ``sedation_map`` or ``sedation_sbp`` an adult gets sedatives and opioids by order; the two together within
+    ``opioid_with_sedative_min`` are told.
+    """
 
     critical_map: float
     critical_sbp: float
@@ -95,6 +99,9 @@ class PressureRule:
     well_above: float
     stale_pressor_min: float
     stale_min: float
+    sedation_map: float
+    sedation_sbp: float
+    opioid_with_sedative_min: float
     grace_s: float
     sources: Mapping[str, Source]
 

@@ -60,12 +60,12 @@ def _people(treatment: Treatment) -> Iterator[tuple[Person, Person]]:
     """Children of many weights and ages, each beside the adult of that weight, as far as the bands tell them apart."""
     bands = [band.where for band in treatment.bands]
     impressions = {"undifferentiated"}.union(*(where.impressions for where in bands))
-    pressures = (None, True) if any(where.below_goal is not None for where in bands) else (None,)
+    pressures = (None, True) if any(where.pressure_low is not None for where in bands) else (None,)
     edges = {edge for where in bands for edge in (where.from_days, where.under_days) if edge is not None}
     ages = sorted({6000.0} | edges | {edge - 1 for edge in edges})
     causes = [None, *sorted(frozenset[str]().union(*(where.bleeding_causes for where in bands)))]
-    for weight, impression, below, cause in product(_weights(bands), sorted(impressions), pressures, causes):
-        known = {"weight": weight, "impression": impression, "below_goal": below, "bleeding_cause": cause}
+    for weight, impression, low, cause in product(_weights(bands), sorted(impressions), pressures, causes):
+        known = {"weight": weight, "impression": impression, "pressure_low": low, "bleeding_cause": cause}
         adult = Person(adult=True, days=None, **known)
         for days in ages:
             yield Person(adult=False, days=days, **known), adult

@@ -49,7 +49,10 @@ class Limit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Where:
-    """Whom a band of limits is for; what is left out does not restrict. ``weight`` is ``known`` or ``unknown``."""
+    """Whom a band of limits is for; what is left out does not restrict. ``weight`` is ``known`` or ``unknown``.
+
+    ``pressure_low``: by absolute figures, never by the goal.
+    """
 
     who: str | None = None
     impressions: frozenset[str] = frozenset()
@@ -58,7 +61,7 @@ class Where:
     under_kg: float | None = None
     from_days: float | None = None
     under_days: float | None = None
-    below_goal: bool | None = None
+    pressure_low: bool | None = None
     bleeding_causes: frozenset[str] = frozenset()
     source: Source | None = None
 
@@ -206,9 +209,10 @@ class Shared:
 class Treatment:
     """One treatment: what it is, who may give how much of it, how it is prepared and what follows.
 
-    ``drug_class`` is ``pressor``, ``sedative``, ``fluid``, ``blood`` or ``other``; ``form`` is ``push``, ``bolus``,
-    ``infusion`` or ``im``; ``units`` are the kinds of unit in which it is stated, by ``adult`` and ``child``;
-    ``mixes`` are the recipes of an infusion's bags; ``first``: for whom it stands before all others that fit.
+    ``drug_class`` is ``pressor``, ``sedative``, ``opioid``, ``fluid``, ``blood`` or ``other``, which is none: intervals
+    count over a class. ``form`` is ``push``, ``bolus``, ``infusion`` or ``im``; ``units`` are the kinds of unit in
+    which it is stated, by ``adult`` and ``child``; ``mixes`` are the recipes of an infusion's bags; ``first``: for whom
+    it stands before all others that fit.
     """
 
     slug: str

@@ -129,7 +129,7 @@ def _where(table: Table) -> Where:
         who=table.word("who", words_of.WHO, needed=False) or None,
         impressions=table.words("impressions", words_of.IMPRESSIONS),
         weight=table.word("weight", words_of.WEIGHT, needed=False) or None,
-        below_goal=table.flag("below_goal"),
+        pressure_low=table.flag("pressure_low"),
         bleeding_causes=table.words("bleeding_causes", words_of.BLEEDING_CAUSES),
         source=table.source() if sourced else None,
         **edges,

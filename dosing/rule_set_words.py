@@ -32,12 +32,12 @@ __all__ = [
 ]
 
 MARKS = frozenset({"read", "second-hand", "memory", "our choice"})
-CLASSES = frozenset({"pressor", "sedative", "fluid", "blood", "other"})
+CLASSES = frozenset({"pressor", "sedative", "opioid", "fluid", "blood", "other"})
 FORMS = frozenset({"push", "bolus", "infusion", "im"})
 ROUTES = frozenset({"IV", "IO", "IM", "IN", "SC", "PO"})
 FLAGS = frozenset(
     {"pressure_above_goal", "no_fluid_yet", "bleeding_first", "no_pressure_since_last_dose", "crackles"}
-    | {"fluid_restricted", "measurable"}
+    | {"fluid_restricted", "measurable", "pressure_low_is_caution"}
 )
 ACTIONS = frozenset({"add", "expel", "draw", "label", "do"})
 VESSELS = frozenset({"syringe", "bag"})
@@ -75,6 +75,7 @@ _UNITS = {
     **dict.fromkeys(("interval", "shortest", "within"), "min"),
     **dict.fromkeys(("bag", "holds", "reads"), "mL"),
     **dict.fromkeys(("critical_map", "critical_sbp", "critical_under_goal"), "mmHg"),
+    **dict.fromkeys(("sedation_map", "sedation_sbp"), "mmHg"),
     **dict.fromkeys(("usual_map_floor", "usual_map_ceiling", "well_above", "clear_above_goal"), "mmHg"),
     **dict.fromkeys(("response_map", "after_pressor_sbp_above"), "mmHg"),
     **dict.fromkeys(("after_pressor_rate_above", "after_pressor_rate_below"), "beats per min"),

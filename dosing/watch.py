@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from dosing.rule_set import RuleSet
 
 HIGH, MEDIUM = "high", "medium"
-URGENT_AFTER = frozenset({"pressor", "sedative"})
+URGENT_AFTER = frozenset({"pressor", "sedative", "opioid"})
 
 
 @dataclass(frozen=True, slots=True)

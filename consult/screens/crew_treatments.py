@@ -69,8 +69,9 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
     """One treatment of the guidance as a line: limits in words, what is left, when again, what to mind."""
     treatment = rules.treatments[row["treatment"]]
     findings = row.get("findings") or []
-    waits = [finding for finding in findings if finding["code"] in PASSING]
-    asks = [finding for finding in findings if finding["level"] in BEYOND and finding not in waits]
+    beyond = [finding for finding in findings if finding["level"] in BEYOND]
+    waits = [finding for finding in beyond if finding["code"] in PASSING]
+    asks = [finding for finding in beyond if finding not in waits]
     by_order = treatment.starts_by_order is not None or not row.get("most") or bool(asks)
     return {
         **row,

@@ -77,11 +77,11 @@ def _of_treatment(
 
 
 def _people() -> Iterator[tuple[str, Person]]:
-    """Patients below their goal, of each age and impression."""
+    """Patients with a low pressure, of each age and impression."""
     for like, adult, days, kilograms in LIKE:
         weight = None if kilograms is None else units.quantity(Amount(kilograms, "kg"))
         for impression in sorted(IMPRESSIONS):
-            yield like, Person(adult=adult, days=days, weight=weight, impression=impression, below_goal=True)
+            yield like, Person(adult=adult, days=days, weight=weight, impression=impression, pressure_low=True)
 
 
 def _limits(treatment: Treatment | None, person: Person) -> dict[str, Stated]:

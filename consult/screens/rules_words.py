@@ -166,8 +166,8 @@ def _parts(where: Where) -> Iterator[str]:
     yield f"under {value_text(where.under_kg)} kg" if where.under_kg is not None else ""
     yield f"from {days_text(where.from_days)}" if where.from_days is not None else ""
     yield f"under {days_text(where.under_days)}" if where.under_days is not None else ""
-    if where.below_goal is not None:
-        yield "pressure below the goal" if where.below_goal else "pressure at the goal"
+    if where.pressure_low is not None:
+        yield "pressure low" if where.pressure_low else "pressure not low"
     causes = sorted(where.bleeding_causes)
     yield f"bleeding: {' or '.join(plain(each) for each in causes)}" if causes else ""
 

@@ -8,7 +8,7 @@ import { Standing } from "./crew-standing.js";
 import { drawSyringe } from "./crew-syringe.js";
 import { clock, serverNow } from "./crew-time.js";
 
-const TIMED = ["too_soon", "no_pressure_since_last_dose"]; // findings that waiting or measuring takes away
+const TIMED = ["too_soon", "no_pressure_since_last_dose", "pressure_unknown"]; // findings that waiting or measuring takes away
 
 /* The chosen dose as the API's amount: one of those offered, or typed. */
 function chosenAmount(form) {

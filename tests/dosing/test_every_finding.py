@@ -13,9 +13,10 @@ PUSH, BOLUS, TXA = "epinephrine-push-dose", "crystalloid-bolus", "tranexamic-aci
 CONTRACT = {
     "caution": "below_least above_guide weight_estimated pressure_stale pressure_above_goal no_fluid_yet "
     "volume_not_measurable rate_not_deliverable too_fast strength_not_stated unlisted_strength bleeding_first "
-    "infusion_running not_in_rule_set onset_unknown signs_missing",
+    "infusion_running not_in_rule_set onset_unknown signs_missing opioid_with_sedative",
     "needs_order": "above_most too_soon total_reached count_reached weight_unknown crackles fluid_restricted "
-    "age_not_covered allergy order_not_read_back no_pressure_since_last_dose well_above_goal starts_by_order",
+    "age_not_covered allergy order_not_read_back no_pressure_since_last_dose well_above_goal starts_by_order "
+    "pressure_unknown pressure_low",
     "over_hard_limit": "above_hard_limit route_not_allowed wrong_stock window_closed",
 }
 BESIDE_THE_CONTRACT = {"weight_unlikely": "caution"}
@@ -118,7 +119,7 @@ STATE = [
         (2, "mcg/kg"),
     ),
     (
-        "pressure_stale",
+        "pressure_unknown",
         (PUSH, 10, "mcg", facts(readings=read(6))),
         "the last pressure is 6 min old (MAP 50, goal 65); not older than 5 min",
         (5, "min"),
@@ -129,7 +130,19 @@ STATE = [
         "the last pressure is 11 min old (MAP 50, goal 65); not older than 10 min",
         (10, "min"),
     ),
-    ("pressure_stale", (PUSH, 10, "mcg", facts(sbp=None)), "no pressure has been recorded", (5, "min")),
+    ("pressure_unknown", (PUSH, 10, "mcg", facts(sbp=None)), "no pressure has been recorded", (5, "min")),
+    (
+        "pressure_low",  # (88 + 80) / 3 = 56
+        ("midazolam", 1, "mg", facts(sbp=88, dbp=40)),
+        "pressure low, systolic 88 (under 90) and MAP 56 (under 65): midazolam for sedation by order",
+        (90, "mmHg"),
+    ),
+    (
+        "opioid_with_sedative",
+        ("midazolam", 1, "mg", facts(sbp=120, dbp=80, doses=(dose("fentanyl", 4, 50, "mcg"),))),
+        "fentaNYL 4 min before: together they can stop the breathing",
+        (10, "min"),
+    ),
     ("pressure_above_goal", (PUSH, 10, "mcg", facts(sbp=110, dbp=50)), "MAP 70, goal 65: already above it", None),
     (
         "well_above_goal",  # (120 + 2 x 80) / 3 - 65
@@ -296,7 +309,8 @@ def test_the_wrong_vial():
         ("above_hard_limit", (PUSH, 101, "mcg"), "One 10 mL syringe"),
         ("count_reached", (PUSH, 10, "mcg", pushes(15, 12, 9, 6, 3)), "One 10 mL syringe"),
         ("too_soon", (PUSH, 10, "mcg", pushes(1)), "epinephrine 10-20 mcg"),
-        ("starts_by_order", ("midazolam", 1, "mg"), "Casualty care guideline"),
+        ("pressure_low", ("midazolam", 1, "mg"), "systolic 90 or MAP 65"),
+        ("pressure_low", ("midazolam", 0.5, "mg", facts(child())), "Paediatric advanced life support table"),
         ("window_closed", (TXA, 1, "g", facts(adult(onset_at=ago(200), bleeding_cause="trauma"))), "CRASH-2"),
     ],
 )

@@ -45,10 +45,10 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
     (
         ("fentanyl", 20, "mcg"),  # 70/40: MAP 50
         Finding(
-            "starts_by_order",
-            "pressure below its goal: fentanyl by order (MAP 50, goal 65)",
-            "Below the pressure goal half the dose and an order [our choice]",
-            None,
+            "pressure_low",
+            "pressure low, systolic 70 (under 90) and MAP 50 (under 65): fentaNYL by order",
+            "Chosen: a sedative or opioid by order under systolic 90 or MAP 65, whatever goal is permitted [our choice]",
+            Amount(90, "mmHg"),
             BY_ORDER,
         ),
     ),
@@ -115,16 +115,16 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
     ),
     (
         (PUSH, 10, "mcg", facts(readings=())),
-        Finding("pressure_stale", "no pressure has been recorded", CHOICE, Amount(5, "min"), CAUTION),
+        Finding("pressure_unknown", "no pressure has been recorded", CHOICE, Amount(5, "min"), BY_ORDER),
     ),
     (
         (PUSH, 10, "mcg", facts(readings=(Reading(taken_at=ago(6), sbp=70, dbp=40),))),
         Finding(
-            "pressure_stale",
+            "pressure_unknown",
             "the last pressure is 6 min old (MAP 50, goal 65); not older than 5 min",
             CHOICE,
             Amount(5, "min"),
-            CAUTION,
+            BY_ORDER,
         ),
     ),
     (

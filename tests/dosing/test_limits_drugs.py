@@ -171,30 +171,30 @@ def test_limits_of_the_table(treatment, patient, value, unit, verdict):
     assert check(treatment, value, unit, facts(patient), stock=stock).verdict == verdict
 
 
-# ---- below the pressure goal
+# ---- with a low pressure
 
 
 @pytest.mark.parametrize(
     ("sbp", "dbp", "micrograms", "expected"),
-    [(120, 80, 80, set()), (70, 40, 40, {"starts_by_order"}), (70, 40, 41, {"starts_by_order", "above_most"})],
-    ids=["at goal", "below, half", "below, more"],
+    [(120, 80, 80, set()), (70, 40, 40, {"pressure_low"}), (70, 40, 41, {"pressure_low", "above_most"})],
+    ids=["not low", "low, half", "low, more"],
 )
-def test_fentanyl_halves_below_the_goal_and_wants_an_order(sbp, dbp, micrograms, expected):
+def test_fentanyl_halves_with_a_low_pressure_and_wants_an_order(sbp, dbp, micrograms, expected):
     found = codes(check("fentanyl", micrograms, "mcg", facts(sbp=sbp, dbp=dbp)))
 
-    assert found & {"starts_by_order", "above_most"} == expected
+    assert found & {"pressure_low", "above_most"} == expected
 
 
-@pytest.mark.parametrize(("sbp", "dbp", "milligrams"), [(120, 80, 24), (70, 40, 16)], ids=["at goal", "below"])
-def test_ketamine_is_less_below_the_goal(sbp, dbp, milligrams):
+@pytest.mark.parametrize(("sbp", "dbp", "milligrams"), [(120, 80, 24), (70, 40, 16)], ids=["not low", "low"])
+def test_ketamine_is_less_with_a_low_pressure(sbp, dbp, milligrams):
     assert told("ketamine", facts(sbp=sbp, dbp=dbp))["most"]["value"] == milligrams
 
 
-def test_midazolam_is_by_order_below_the_goal():
+def test_midazolam_is_by_order_with_a_low_pressure():
     """DRG-042: only if the pressure is adequate."""
     stock = Amount(1, "mg/mL")
 
-    assert "starts_by_order" in codes(check("midazolam", 1, "mg", facts(sbp=70, dbp=40), stock=stock))
+    assert "pressure_low" in codes(check("midazolam", 1, "mg", facts(sbp=70, dbp=40), stock=stock))
     assert check("midazolam", 1, "mg", facts(sbp=120, dbp=80), stock=stock).verdict == "within"
 
 

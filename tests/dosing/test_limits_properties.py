@@ -18,6 +18,8 @@ WEIGHTS = st.integers(5, 500).map(lambda tenths: tenths / 10)
 AGES = st.tuples(st.integers(0, 11), st.sampled_from(["years", "months", "days"]))
 slow = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
+EASED = {"pressure_low", "pressure_unknown"}  # by order, but for ketamine, a central pulse, a palpated pressure
+
 
 def unit_of(treatment: str, patient: Patient) -> str:
     """A unit in which the treatment is stated for this patient."""
@@ -108,7 +110,7 @@ def test_no_finding_is_without_its_source_and_level(treatment, kg, grown, value,
     for finding in checked.findings:
         assert finding.text
         assert finding.source.endswith(("[read]", "[second-hand]", "[memory]", "[our choice]"))
-        assert finding.level == level_of(finding.code)
+        assert finding.level == level_of(finding.code) or (finding.code in EASED and finding.level == "caution")
     assert checked.verdict == limits.worst(checked.findings)
 
 

@@ -97,7 +97,7 @@ WHOLE = {
             "under_kg": 50,
             "from_days": 28,
             "under_days": 4000,
-            "below_goal": True,
+            "pressure_low": True,
             "bleeding_causes": ["gut"],
             "least": {"amount": "1 mcg", **SAID},
             "hard": {"amount": "2 bag", **SAID},
@@ -151,7 +151,7 @@ def test_all_that_a_treatment_can_say_is_read() -> None:
         under_kg=50,
         from_days=28,
         under_days=4000,
-        below_goal=True,
+        pressure_low=True,
         bleeding_causes=frozenset({"gut"}),
         source=LABEL,
     )
@@ -224,7 +224,7 @@ def test_what_may_be_left_out_is_nothing() -> None:
 FAULTS = [
     (("routes",), [], "at.routes", "no route is said"),
     (("routes",), ["ID"], "at.routes", "holds 'ID', not one of IM, IN, IO, IV, PO, SC"),
-    (("class",), "drug", "at.class", "is 'drug', not one of blood, fluid, other, pressor, sedative"),
+    (("class",), "drug", "at.class", "is 'drug', not one of blood, fluid, opioid, other, pressor, sedative"),
     (("form",), "pill", "at.form", "is 'pill', not one of bolus, im, infusion, push"),
     (("unit",), "ug", "at.unit", "'ug' is not a unit that is used here"),
     (("units",), ["ug"], "at.units", "'ug' is not a unit that is used here"),

@@ -161,7 +161,7 @@ def test_a_bound_is_said_in_words(bound: Limit, text: str):
         (Where(who="adult", weight="unknown"), "adult, weight unknown"),
         (Where(under_days=28), "under 28 days"),
         (Where(from_days=365 * 3, under_days=365 * 12), "from 3 years, under 12 years"),
-        (Where(below_goal=True), "pressure below the goal"),
+        (Where(pressure_low=True), "pressure low"),
         (Where(bleeding_causes=frozenset({"gut"})), "bleeding: gut"),
     ],
 )
