@@ -19,7 +19,10 @@ def signs(**measured):
 FINDINGS = [
     ("caution", "below_least", ADA, {}, PUSH, "9 mcg", {}),
     ("caution", "above_guide", "4 m 5 kg", {}, PUSH, "6 mcg", {}),
-    ("caution", "pressure_stale", ADA, signs(sbp=None, dbp=None), PUSH, "10 mcg", {}),
+    ("caution", "pressure_stale", ADA, signs(sbp=None, dbp=None), BOLUS, "250 mL", {}),
+    ("needs_order", "pressure_unknown", ADA, signs(sbp=None, dbp=None), PUSH, "10 mcg", {}),
+    ("needs_order", "pressure_low", ADA, {}, "midazolam", "1 mg", {"stock": "1 mg/mL"}),
+    ("caution", "pressure_low", ADA, {}, "ketamine", "8 mg", {"stock": "10 mg/mL"}),
     ("caution", "pressure_above_goal", ADA, signs(sbp=100, dbp=60), PUSH, "10 mcg", {}),
     ("caution", "no_fluid_yet", ADA, {}, PUSH, "10 mcg", {}),
     ("caution", "volume_not_measurable", ADA, {}, PUSH, "12.5 mcg", {}),
@@ -46,6 +49,8 @@ FINDINGS = [
 # The same after a dose given before: treatment and amount of that, minutes ago, then the one that is asked about.
 AFTER = [
     ("caution", "infusion_running", ("epinephrine-infusion", "8 mcg/min", 9, "running"), PUSH, "10 mcg"),
+    ("caution", "opioid_with_sedative", ("fentanyl", "40 mcg", 9, "given"), "midazolam", "1 mg"),
+    ("needs_order", "too_soon", (PUSH, "10 mcg", 1, "given"), "phenylephrine-push-dose", "100 mcg"),
     ("needs_order", "too_soon", (PUSH, "10 mcg", 1, "given"), PUSH, "10 mcg"),
     ("needs_order", "no_pressure_since_last_dose", (PUSH, "10 mcg", 0, "given"), PUSH, "10 mcg"),
     ("needs_order", "total_reached", (PUSH, "95 mcg", 9, "given"), PUSH, "10 mcg"),

@@ -77,10 +77,10 @@ def test_pump_rates_and_limits_of_infusions(cast, open_case, treatment, who, dos
 
 
 @pytest.mark.parametrize(("treatment", "who", "dose", "signs", "expected"), SEDATIVES)
-def test_sedatives_at_and_below_the_goal(cast, open_case, treatment, who, dose, signs, expected):
+def test_sedatives_with_a_pressure_that_is_fine_or_low(cast, open_case, treatment, who, dose, signs, expected):
     case = bedside(cast.crew, open_case, who, signs=signs)
 
-    assert sizes(check(cast.crew, case, treatment, dose), starts_by_order="by order") == expected
+    assert sizes(check(cast.crew, case, treatment, dose), pressure_low="by order") == expected
 
 
 @pytest.mark.parametrize(

@@ -31,6 +31,11 @@ INTERVALS = {
     "hydrocortisone": ("100 mg", None),
 }
 PUSH, FLUID = "epinephrine-push-dose", "crystalloid-bolus"
+# Whose interval counts from the newest of their class: of the pressors that is the last infusion that was started.
+CLASSES = {
+    **dict.fromkeys(("epinephrine-push-dose", "phenylephrine-push-dose"), "vasopressin-infusion"),
+    "ketamine": "midazolam",
+}
 
 
 @pytest.fixture
@@ -47,7 +52,7 @@ def test_the_interval_of_every_treatment_with_its_grace(story):
     wrong, guidance = [], story.guidance()
     assert guidance.keys() == INTERVALS.keys()
     for treatment, (dose, interval) in INTERVALS.items():
-        start = given[treatment]
+        start = given[CLASSES.get(treatment, treatment)]
         free = start + (interval or 0)
         sooner = story.check(treatment, dose, at=free - GRACE - SECOND if interval else start + SECOND)
         again = story.check(treatment, dose, at=free - GRACE if interval else start + SECOND)
@@ -69,7 +74,8 @@ ON_RECORD = [
     ("a dose told late, 1 min 45 s before the next", [{"at": 5}], 5 - 2 + GRACE, False, 5 + GRACE),
     ("a dose entered in error", [{"at": 4, "wrong": True}], 5, False, 7),
     ("the newer one entered in error", [{"at": 1}, {"at": 4, "wrong": True}], 2, True, 3),
-    ("another drug", [{"at": 4, "treatment": "phenylephrine-push-dose", "dose": "50 mcg"}], 5, False, 7),
+    ("another pressor", [{"at": 4, "treatment": "phenylephrine-push-dose", "dose": "50 mcg"}], 5, True, 6),
+    ("a drug of no class", [{"at": 4, "treatment": "atropine", "dose": "1 mg"}], 5, False, 7),
 ]
 
 

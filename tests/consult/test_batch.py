@@ -12,6 +12,7 @@ PUSH = "epinephrine-push-dose"
 
 def test_a_dose_before_its_reading_is_not_overdue_for_a_moment(consult: Consult) -> None:
     with batch.arriving(consult.cast.osk, NOON):
+        consult.vitals(at=earlier(minutes=11), now=NOON, sbp=84, dbp=50)
         consult.give(PUSH, 10, "mcg", at=earlier(minutes=10), now=NOON)
         assert consult.alerts == set()
         consult.vitals(at=earlier(minutes=8), now=NOON, sbp=110, dbp=70, hr=90)
@@ -37,6 +38,7 @@ def test_a_dose_outside_its_limits_does_not_wait(consult: Consult) -> None:
 
 
 def test_a_batch_that_breaks_off_is_settled_by_the_sweep(consult: Consult) -> None:
+    consult.vitals(at=earlier(minutes=11), now=NOON, sbp=84, dbp=56)
     with suppress(KeyboardInterrupt), batch.arriving(consult.cast.osk, NOON):
         consult.give(PUSH, 10, "mcg", at=earlier(minutes=10), now=NOON)
         raise KeyboardInterrupt

@@ -47,7 +47,8 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
         Finding(
             "pressure_low",
             "pressure low, systolic 70 (under 90) and MAP 50 (under 65): fentaNYL by order",
-            "Chosen: a sedative or opioid by order under systolic 90 or MAP 65, whatever goal is permitted [our choice]",
+            "Chosen: a sedative or opioid by order under systolic 90 or MAP 65, "
+            "whatever goal is permitted [our choice]",
             Amount(90, "mmHg"),
             BY_ORDER,
         ),
