@@ -28,6 +28,7 @@ from dosing.rule_set_parts import (
     Where,
     Window,
 )
+from dosing.rule_set_watch import VitalSignRule
 
 __all__ = [
     "SHIPPED",
@@ -49,6 +50,7 @@ __all__ = [
     "Step",
     "Strength",
     "Treatment",
+    "VitalSignRule",
     "Wants",
     "WatchRule",
     "Where",
@@ -108,7 +110,7 @@ class PressureRule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WatchRule:
-    """When a case needs a person: waiting times and what counts as a falling pressure."""
+    """When a case needs a person: waiting times, what counts as a falling pressure, limits of the other vital signs."""
 
     no_contact_min: float
     waiting_s: float
@@ -131,6 +133,7 @@ class WatchRule:
     after_pressor_rate_below: float
     after_pressor_sbp_above: float
     sources: Mapping[str, Source]
+    vital_signs: tuple[VitalSignRule, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

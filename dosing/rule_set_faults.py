@@ -9,6 +9,7 @@ from fractions import Fraction
 from dosing import dilution
 from dosing.rule_set import GoalRule, Recipe, RuleSet, Step, Treatment
 from dosing.rule_set_limit_faults import limit_faults
+from dosing.rule_set_watch import vital_sign_faults
 from dosing.rule_set_words import MEASURES
 
 NOMINAL = Fraction(1, 100)
@@ -41,6 +42,7 @@ def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str
     The treatments of ``unread`` are left out: they could not be read whole.
     """
     yield from _goal_faults(rules)
+    yield from vital_sign_faults(rules.watch.vital_signs)
     for name, written in rules.tall_man.items():
         if written.lower() != name.lower():
             yield f"tall_man.{name}", f"is {written!r}: only the size of the letters may differ"

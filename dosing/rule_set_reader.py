@@ -27,6 +27,7 @@ from dosing.rule_set_book import Book
 from dosing.rule_set_faults import Fault, RuleSetFaults
 from dosing.rule_set_table import Table
 from dosing.rule_set_treatment import read_treatment
+from dosing.rule_set_watch import read_vital_sign
 from dosing.rule_set_words import BLEEDING_CAUSES, FINDINGS, FLOW, IMPRESSIONS, INJURIES, MARKS, MEASURES, SLUG
 
 LONGEST = {"name": 60, "version": 30, "title": 200}
@@ -129,7 +130,7 @@ def _rule_set(book: Book, content: dict[str, Any], raw: str | None) -> RuleSet:
         goals=tuple(_goal(table) for table in root.tables("goals")),
         treatments={slug: read_treatment(slug, treatments.table(slug), tall) for slug in treatments.values},
         pressure=_settings(PressureRule, root.table("pressure")),
-        watch=_settings(WatchRule, root.table("watch")),
+        watch=_watch(root.table("watch")),
         ledger=_settings(LedgerRule, root.table("ledger")),
         findings={code: findings.source(code) for code in findings.values},
         sources=book.sources,
@@ -182,13 +183,19 @@ def _goal(table: Table) -> GoalRule:
     return goal
 
 
-def _settings(kind: Any, table: Table) -> Any:
+def _watch(table: Table) -> WatchRule:
+    signs = tuple(read_vital_sign(each) for each in table.tables("vital_signs", at_least_one=True))
+    rule: WatchRule = _settings(WatchRule, table, vital_signs=signs)
+    return rule
+
+
+def _settings(kind: Any, table: Table, **more: Any) -> Any:
     """A dataclass of plain numbers, each read from a table of value and source."""
     names = [item.name for item in fields(kind) if item.name != "sources" and item.default is MISSING]
     figures: dict[str, Figure] = {name: table.need_figure(name) for name in names}
     table.close()
     values = {name: figure.value for name, figure in figures.items()}
-    return kind(**values, sources={name: figure.source for name, figure in figures.items()})
+    return kind(**values, **more, sources={name: figure.source for name, figure in figures.items()})
 
 
 def _equipment(root: Table) -> dict[str, Any]:

@@ -15,8 +15,9 @@ from dosing import ledger
 from dosing.facts import Dose, Facts, Order, Reassessment
 from dosing.reassess import started_at
 from dosing.supply import Supply, supplies
-from dosing.watch_pressor import after_pressor
+from dosing.watch_pressor import RATES, Seen, after_pressor
 from dosing.watch_pressure import falling_since, low_pressure
+from dosing.watch_vitals import VitalSign, vital_signs
 
 if TYPE_CHECKING:
     from dosing.rule_set import RuleSet
@@ -82,7 +83,7 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
         _order(look, order)
     if facts.state == "open":
         _pressure(look)
-        _after_pressor(look)
+        _vital_signs(look)
         _running_out(look)
         for reassessment in facts.reassessments:
             _reassessment(look, reassessment)
@@ -106,10 +107,26 @@ def _pressure(look: _Look) -> None:
         look.stands("falling", "pressure", MEDIUM, "MAP falling towards the goal", since)
 
 
-def _after_pressor(look: _Look) -> None:
-    """High, as the reading after a pressor is when it is missing: the next push may be a minute away."""
-    for seen in after_pressor(look.facts, look.rules):
+def _vital_signs(look: _Look) -> None:
+    """What is dangerous whatever was given, and what a pressor may have done; one reading, one alarm.
+
+    After a pressor always high, as the reading after one is when it is missing: the next push may be a minute away.
+    """
+    signs, after = _one_each(vital_signs(look.facts, look.rules), after_pressor(look.facts, look.rules))
+    for sign in signs:
+        look.stands(sign.kind, sign.cause, HIGH if sign.danger else MEDIUM, sign.text, sign.since)
+    for seen in after:
         look.stands("after_pressor", seen.cause, HIGH, seen.text, seen.since)
+
+
+def _one_each(signs: list[VitalSign], after: list[Seen]) -> tuple[list[VitalSign], list[Seen]]:
+    """A heart rate is told once: a rhythm speaks for it, then a rate that was in danger, then one after a pressor."""
+    rate = next((sign for sign in signs if sign.cause == "hr"), None)
+    if rate is None or not any(seen.cause in (*RATES, "rhythm") for seen in after):
+        return signs, after
+    if rate.was_danger and not any(seen.cause == "rhythm" for seen in after):
+        return signs, [seen for seen in after if seen.cause not in RATES]
+    return [sign for sign in signs if sign is not rate], after
 
 
 def _running_out(look: _Look) -> None:

@@ -21,7 +21,7 @@ HAPPENINGS = ("dose_outside_limits", "order_not_given", "clock_offset")
 # What an order waits for ends with what became of the order, told as such: an order that has run out is no good news.
 ABOUT_ORDERS = ("order_waiting", "readback_waiting", "readback_mismatch")
 # What these say moves with what is done: their open alert is told anew, and one of high priority wants a person again.
-TOLD_ANEW = ("pressor_running_out", "dose_outside_limits")
+TOLD_ANEW = ("pressor_running_out", "dose_outside_limits", "vital_sign")
 ATTENDED = timedelta(minutes=2)  # so long a physician's look at the case holds its escalations (contract, "Alerts")
 
 

@@ -18,6 +18,7 @@ from dosing.freshness import fresh_min
 from dosing.goals import limits_for
 from dosing.rule_set import RuleSet
 from dosing.signs import signs_of_case
+from dosing.watch_vitals import alarming
 
 MOST_SHOWN = 60  # of each list (contract, "card")
 TREND = ("sbp", "dbp", "map", "hr", "spo2", "etco2", "rr")
@@ -84,6 +85,7 @@ def _measured(kept: Kept, facts: Facts, rules: RuleSet) -> Card:
         **judged.as_dict(),
         "signs": list(found.present),
         "signs_old": list(found.old),
+        "alarming": alarming(facts, rules),
         "taken_at": kept["pressure"] and kept["pressure"]["taken_at"],
         "fresh_min": fresh_min(newest.taken_at, state, facts, rules),
     }

@@ -1,8 +1,9 @@
 """The kept facts of a case, folded entry by entry, so that a post costs the same however long the case is.
 
-Plain JSON values: `readings` the newest 60 sets and 20 pressures, oldest first, `latest` each measurement's newest
-value, `pressure` the newest set that holds one, `doses` all that was given, and what is open: `reassessments`,
-`orders`, `alerts`, `access`; `containers` all that was mixed or hung, `oxygen` the flows read, thinned out.
+Plain JSON values: `readings` the newest 60 sets, 20 pressures and 6 of each other sign that alarms, oldest first,
+`latest` each measurement's newest value, `pressure` the newest set that holds one, `doses` all that was given, and what
+is open: `reassessments`, `orders`, `alerts`, `access`; `containers` all that was mixed or hung, `oxygen` the flows
+read, thinned out.
 """
 
 from __future__ import annotations
@@ -17,9 +18,11 @@ from consult.clock import stamp, when
 from consult.models import Case, Container, Procedure, Vitals
 from dosing import pressure
 from dosing.facts import Facts, Reading
+from dosing.watch_vitals import HELD
 
 KEPT_READINGS = 60
 KEPT_PRESSURES = 20
+KEPT_SELDOM = 6  # of each measurement that alarms
 FLOW_EVERY = timedelta(minutes=5)  # so far a flow that is told late can be wrong, at the most
 PRESSURE = ("sbp", "dbp", "map_reported", "bp_method", "pulses")
 NOT_MEASURED = ("id", "seq", "taken_at", "source", "map")
@@ -89,11 +92,14 @@ def _fold_flow(flows: list[dict[str, Any]], flow: dict[str, Any]) -> None:
 
 
 def _newest(readings: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The newest sets, and beyond them the newest pressures: many heart rates must not push them out."""
+    """The newest sets, and beyond them the newest pressures and others: many heart rates must not push them out."""
     if len(readings) <= KEPT_READINGS:
         return readings
-    pressures = [reading["seq"] for reading in readings if _holds_pressure(reading)][-KEPT_PRESSURES:]
-    older = [reading for reading in readings[:-KEPT_READINGS] if reading["seq"] in pressures]
+    kept = {reading["seq"] for reading in [each for each in readings if _holds_pressure(each)][-KEPT_PRESSURES:]}
+    for names in HELD.values():
+        held = [reading["seq"] for reading in readings if any(reading.get(name) is not None for name in names)]
+        kept.update(held[-KEPT_SELDOM:])
+    older = [reading for reading in readings[:-KEPT_READINGS] if reading["seq"] in kept]
     return older + readings[-KEPT_READINGS:]
 
 

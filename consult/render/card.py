@@ -71,9 +71,11 @@ def who(card: Mapping[str, Any]) -> dict[str, Any]:
 def sort_key(card: Mapping[str, Any]) -> str:
     """A text that sorts cards by need.
 
-    High alarm, medium alarm, waiting order, overdue, below goal; then what is due soonest; then the call sign.
+    High alarm, medium alarm, waiting order, overdue, pressure or vital signs beyond their limits; among high alarms the
+    patients in danger; then what is due soonest; then the call sign.
     """
-    return "|".join((str(_rank(card)), _soonest(card), str(card["unit"]["call_sign"])))
+    danger = "0" if _in_danger(card) else "1"
+    return "|".join((str(_rank(card)), danger, _soonest(card), str(card["unit"]["call_sign"])))
 
 
 def _rank(card: Mapping[str, Any]) -> int:
@@ -82,8 +84,14 @@ def _rank(card: Mapping[str, Any]) -> int:
     overdue = any(entry["state"] == "overdue" for entry in card.get("reassessments") or ())
     pressure = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("state")
     needs = ("high" in priorities, "medium" in priorities, bool(states & {"requested", "approved"}), overdue,
-             pressure in ("critical", "below_goal"))  # fmt: skip
+             pressure in ("critical", "below_goal") or bool(vitals.alarming(card)))  # fmt: skip
     return needs.index(True) if True in needs else len(needs)
+
+
+def _in_danger(card: Mapping[str, Any]) -> bool:
+    """Whether the pressure is critical or a vital sign dangerous, not only an order late or a dose too large."""
+    pressure = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("state")
+    return pressure == "critical" or "danger" in vitals.alarming(card).values()
 
 
 def _soonest(card: Mapping[str, Any]) -> str:

@@ -18,6 +18,8 @@ OTHERS = (
 OTHERS_STALE = timedelta(minutes=10)
 BEDSIDE = ("cap_refill_s", "avpu", "gcs", "lactate_mmol_l")
 UNOBTAINABLE = "unobtainable"
+BESIDE_SIGNS = ("glucose_mg_dl", "glucose_flag", "temp_c")
+LEVEL_WORDS = {"danger": "dangerous", "warning": "beyond its limit"}
 NOT_SINCE = "not measured since"
 
 
@@ -72,7 +74,7 @@ def cells(card: Mapping[str, Any]) -> list[dict[str, Any]]:
         "taken_at": _taken_at(card),
         "judges": judging_measure(card) == "sbp",
     }
-    found = [first, *(_cell(card["vitals"], key) for key in CELLS)]
+    found = [first, *(_cell(card, key) for key in CELLS)]
     return [{**cell, "stale_at": _cell_stale_at(cell, card)} for cell in found]
 
 
@@ -88,21 +90,28 @@ def now_text(card: Mapping[str, Any]) -> str:
 
 def others(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The further measurements that were taken, each with unit and time."""
-    return [_cell(card["vitals"], key) for key in OTHERS if (card["vitals"].get(key) or {}).get("value") is not None]
+    return [_cell(card, key) for key in OTHERS if _value(card["vitals"], key) is not None]
 
 
 def signs(card: Mapping[str, Any]) -> dict[str, Any]:
     """The signs of poor perfusion: those ``present``, and the ``old`` ones that nothing was measured after.
 
-    ``looked_at`` is when a bedside sign was last looked for; None: nobody has, which is told as such.
+    ``alarming`` are measurements beyond their limits that no cell and no sign shows. ``looked_at`` is when a bedside
+    sign was last looked for; None: nobody has, which is told as such.
     """
     derived = card["vitals"].get("derived") or {}
     looked = [entry["taken_at"] for key in BEDSIDE if (entry := card["vitals"].get(key)) and entry["value"] is not None]
     return {
+        "alarming": [_cell(card, key) for key in BESIDE_SIGNS if key in alarming(card)],
         "present": derived.get("signs") or [],
         "old": derived.get("signs_old") or [],
         "looked_at": max(looked, key=moment, default=None),
     }
+
+
+def alarming(card: Mapping[str, Any]) -> Mapping[str, str]:
+    """Which measurements are beyond their limits: ``danger`` or ``warning`` by measurement."""
+    return (card["vitals"].get("derived") or {}).get("alarming") or {}
 
 
 def signs_text(card: Mapping[str, Any]) -> str:
@@ -217,9 +226,12 @@ def _taken_at(card: Mapping[str, Any]) -> str | None:
     return None
 
 
-def _cell(vitals: Mapping[str, Any], key: str) -> dict[str, Any]:
-    entry = vitals.get(key) or {}
+def _cell(card: Mapping[str, Any], key: str) -> dict[str, Any]:
+    entry = card["vitals"].get(key) or {}
+    level = alarming(card).get(key, "")
     return {
+        "level": level,
+        "level_word": LEVEL_WORDS.get(level, ""),
         "key": key,
         "name": NAMES[key],
         "unit": UNITS.get(key, ""),

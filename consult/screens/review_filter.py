@@ -18,6 +18,9 @@ ANY = ("", "Any")
 ALERTS = (
     "low_pressure",
     "falling",
+    "low_saturation",
+    "slow_breathing",
+    "vital_sign",
     "after_pressor",
     "pressor_running_out",
     "reassessment_overdue",

@@ -20,7 +20,7 @@ from consult.screens.crew_treatments import by_form
 from consult.screens.offered import offered_in
 from consult.screens.page import page, signed_in
 from consult.screens.rules_flow import flow_rows
-from consult.screens.rules_words import Row, cylinder_rows, treatment_page, weight_rows
+from consult.screens.rules_words import Row, cylinder_rows, treatment_page, vital_sign_rows, weight_rows
 from dosing import weight
 from dosing.rule_set import SHIPPED, GoalRule, LedgerRule, PressureRule, RuleSet, WatchRule
 
@@ -52,7 +52,7 @@ def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
         rule_set=rule_set,
         goals=[goal_row(rule) for rule in rule_set.goals],
         pressure=setting_rows(rule_set.pressure),
-        watch=setting_rows(rule_set.watch),
+        watch=[*setting_rows(rule_set.watch), *vital_sign_rows(rule_set.watch.vital_signs)],
         in_hand=[*setting_rows(rule_set.ledger), *cylinder_rows()],
         flow=flow_rows(rule_set),
         groups=by_form(rows, rule_set),

@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
 
-from consult.render.words import plain, value_text
+from consult.render.words import NAMES, plain, value_text
 from consult.screens.crew_treatments import mixes, prefilled, title, ways
 from dosing import growth, oxygen, weight
-from dosing.rule_set import Band, Caution, Figure, Limit, RuleSet, Source, Strength, Treatment, Wants, Where
+from dosing.rule_set import (
+    Band,
+    Caution,
+    Figure,
+    Limit,
+    RuleSet,
+    Source,
+    Strength,
+    Treatment,
+    VitalSignRule,
+    Wants,
+    Where,
+)
 from dosing.text import amount_text, route_text
 
 BOUNDS = (
@@ -21,6 +33,13 @@ BOUNDS = (
     ("total_hard", "Hard limit, total"),
 )
 AGES = (("days", 1), ("months", 365 / 12), ("years", 365))
+VITAL_LIMITS = {
+    "danger_low": ("danger", " or less"),
+    "warning_low": ("warning", " or less"),
+    "warning_high": ("warning", " or more"),
+    "danger_high": ("danger", " or more"),
+    "clear": ("clear again", " within its limits"),
+}
 NEEDED = {"hr": "heart rate", "spo2": "SpO2", "rr": "respiratory rate", "avpu": "alertness", "glucose_mg_dl": "glucose"}
 
 
@@ -41,6 +60,19 @@ def weight_rows() -> Iterator[Row]:
         yield Row("Asked back once outside", whom, usual, source)
     for whom, usual, source in growth.implausible():
         yield Row("A caution beside each dose by weight outside", whom, usual, source)
+
+
+def vital_sign_rows(rules: Iterable[VitalSignRule]) -> Iterator[Row]:
+    """From which value on a vital sign alarms, for whom, and when it is fine again."""
+    for rule in rules:
+        name, who = NAMES[rule.measurement], where_text(Where(from_days=rule.from_days, under_days=rule.under_days))
+        for key, figure in rule.figures():
+            yield Row(
+                f"{name}, {VITAL_LIMITS[key][0]}", who, f"{figure_text(figure)}{VITAL_LIMITS[key][1]}", figure.source
+            )
+        for word, letters in (("danger", rule.danger), ("warning", rule.warning)):
+            if letters and rule.source:
+                yield Row(f"{name}, {word}", who, " or ".join(sorted(letters)), rule.source)
 
 
 def cylinder_rows() -> Iterator[Row]:
