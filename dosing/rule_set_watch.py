@@ -22,6 +22,7 @@ UNITS: Mapping[str, str] = {
     "temp_c": "°C",
 }
 SCALES: Mapping[str, frozenset[str]] = {"avpu": frozenset("AVPU")}
+_SOURCED = frozenset({"from_days", "under_days", "danger", "warning", "source"})
 NEEDED = ("hr", "spo2", "rr", "glucose_mg_dl", "gcs", "avpu")
 _LIMITS = ("danger_low", "warning_low", "warning_high", "danger_high")
 
@@ -93,7 +94,7 @@ def read_vital_sign(table: Table) -> VitalSignRule:
         **{name: table.figure(name) for name in (*_LIMITS, "clear")},
         danger=table.words("danger", frozenset("AVPU")),
         warning=table.words("warning", frozenset("AVPU")),
-        source=table.source() if "source" in table.values else None,
+        source=table.source() if _SOURCED & table.values.keys() else None,
     )
     for fault in _faults(rule, letters):
         table.fault(*fault)
@@ -107,15 +108,13 @@ def _faults(rule: VitalSignRule, letters: frozenset[str]) -> Iterator[tuple[str,
             yield name, f"is stated in {figure.unit or 'nothing'}, {rule.measurement} in {rule.unit or 'letters'}"
     if not letters and (rule.danger or rule.warning):
         yield "danger", f"is stated in letters, {rule.measurement} in {rule.unit}"
-    if letters and rule.source is None:
-        yield "", "is stated in letters without a source"
     known = [(name, limit.value) for name in _LIMITS if (limit := getattr(rule, name)) is not None]
     for (lower, low), (upper, high) in pairwise(known):
         if low > high:
             yield lower, f"exceeds {upper}"
     edge = rule.under_days
     if edge is not None and edge <= (rule.from_days or 0):
-        yield "under_days", f"exceeds no age from {rule.from_days or 0}: it is for nobody"
+        yield "under_days", f"is {edge}, not above from_days: it is for nobody"
 
 
 def vital_sign_faults(rules: Sequence[VitalSignRule]) -> Iterator[tuple[str, str]]:

@@ -27,10 +27,11 @@ def quick(body: Body, chance: Random) -> dict[str, Any]:
     perfusion = _perfusion(body)
     wet = body.lung_water_ml / 40
     saturation = body.spo2_normal - wet - max(0.0, 0.6 - perfusion) * 10 - 6 * body.reaction
+    breathing = body.nature.rr_normal + 14 * (1 - perfusion) + wet + 6 * body.reaction
     return {
         "hr": _within(20, round(body.hr + chance.gauss(0, 1.5)), 240),
         "spo2": _within(60, round(saturation + chance.gauss(0, 0.4)), 100),
-        "rr": _within(6, round(15 + 14 * (1 - perfusion) + wet + 6 * body.reaction + chance.gauss(0, 0.8)), 48),
+        "rr": _within(6, round(breathing + chance.gauss(0, 0.8)), 48),
     }
 
 

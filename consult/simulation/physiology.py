@@ -18,12 +18,13 @@ STEP_S = 1.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Nature:
-    """What a patient brings along, in mmHg, beats a minute and kg; ``filling_gain`` is what filling adds to a beat."""
+    """What a patient brings along, in mmHg, beats and breaths a minute and kg; ``filling_gain`` is what filling adds to a beat."""
 
     weight_kg: float
     map_normal: float = 90
     hr_normal: float = 72
     pulse_normal: float = 42
+    rr_normal: float = 15
     blood_ml_per_kg: float = 70
     filling_gain: float = 1.8
 

@@ -130,8 +130,8 @@ BROKEN = (
     ),
     Draft(
         "band for nobody",
-        "under_days = 28\n",
-        "under_days = 0\n",
+        'who = "child"\nunder_days = 28\n',
+        'who = "child"\nunder_days = 0\n',
         f"{BOLUS}.bands.8.under_days",
         "under_days = 0",
         "for nobody",
