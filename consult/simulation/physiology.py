@@ -18,7 +18,7 @@ STEP_S = 1.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Nature:
-    """What a patient brings along, in mmHg, beats and breaths a minute and kg; ``filling_gain`` is what filling adds to a beat."""
+    """What a patient brings along, in mmHg, kg, beats and breaths a minute; ``filling_gain``: what filling adds to one."""
 
     weight_kg: float
     map_normal: float = 90
