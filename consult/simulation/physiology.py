@@ -18,7 +18,7 @@ STEP_S = 1.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Nature:
-    """What a patient brings along, in mmHg, kg, beats and breaths a minute; ``filling_gain``: what filling adds to one."""
+    """What a patient brings along, in mmHg, kg, beats and breaths a minute; ``filling_gain`` adds to a beat."""
 
     weight_kg: float
     map_normal: float = 90
