@@ -208,7 +208,7 @@ class Reassessment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """An order or a request, as far as its clocks and limits go, ``told`` in words; asked back about, nothing waits."""
+    """An order or a request, as far as its clocks and limits go, ``told`` in words; asked back, nothing waits."""
 
     id: str
     treatment: str
@@ -224,6 +224,7 @@ class Order:
     expires_at: datetime | None = None
     misread_at: datetime | None = None
     by: str = ""
+    title: str = ""
     told: str = ""
 
 

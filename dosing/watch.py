@@ -68,9 +68,10 @@ class _Look:
     def stands(self, kind: str, cause: str, priority: str, text: str, since: datetime) -> None:
         self.causes.append(Cause(kind, cause, priority, text, since))
 
-    def title(self, treatment: str) -> str:
+    def title(self, treatment: str, told: str) -> str:
+        """What a treatment is called; one that the rule set lacks as it was told."""
         known = self.rules.treatments.get(treatment)
-        return known.title if known else treatment
+        return known.title if known else told or treatment
 
 
 def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
@@ -220,7 +221,7 @@ def _order(look: _Look, order: Order) -> None:
 
 def _asks(look: _Look, order: Order) -> Iterator[tuple[str, str, str, datetime]]:
     """What this order waits for: kind, priority, text and the moment from which that is too long."""
-    wait, title = timedelta(seconds=look.rules.watch.waiting_s), look.title(order.treatment)
+    wait, title = timedelta(seconds=look.rules.watch.waiting_s), look.title(order.treatment, order.title)
     if order.state == "requested" and order.waiting_since is not None:
         text = f"Request for {title} waiting since {_clock(order.waiting_since)}"
         yield "order_waiting", MEDIUM, text, order.waiting_since + wait

@@ -36,6 +36,7 @@ class OrderAnswer(Serializer):
     state = ChoiceField(choices=ORDER_STATES)
     treatment = CharField()
     title = CharField()
+    name = optional(CharField, required=False, help_text="of a drug that the rule set lacks")
     amount = optional(AmountAnswer)
     route = optional(CharField, allow_blank=True)
     shown = CharField(allow_blank=True)

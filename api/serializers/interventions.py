@@ -10,6 +10,20 @@ from api.shape import Shape, refusal
 
 ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")
 OTHER = "other"  # a treatment that the rule set lacks
+OF_OTHER = "of a drug that the rule set lacks"
+
+
+def need_name(attrs: dict[str, Any]) -> None:
+    """Refuse `other` without a name: what it is must be said; and a name beside a treatment of the rule set."""
+    if attrs["treatment"] == OTHER and "name" not in attrs:
+        raise refusal("name", "Which drug? The treatment “other” needs its name.", "required")
+    refuse_names(attrs)
+
+
+def refuse_names(attrs: dict[str, Any]) -> None:
+    """Refuse a name and a text of its own for a treatment of the rule set."""
+    if attrs["treatment"] != OTHER and attrs.keys() & {"name", "amount_text"}:
+        raise refusal("treatment", "Only the treatment “other” has a name and a text of its own.", "not_other")
 
 
 class Proposal(Shape):
@@ -29,6 +43,13 @@ class Proposal(Shape):
 class ProposalEntry(Proposal, Entry):
     """A proposal to be checked now; nothing is written."""
 
+    name = Text(120, required=False, help_text=OF_OTHER)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Take a name for `other` alone; nothing hangs on it yet."""
+        refuse_names(attrs)
+        return attrs
+
 
 class InterventionEntry(Proposal, Entry):
     """What was given or is running; `given_at` is when, so that a proposal's own `at` says nothing here."""
@@ -47,21 +68,19 @@ class InterventionEntry(Proposal, Entry):
     access = Id(required=False, help_text="the procedure that made the access")
     prior = Flag(default=False)
     prior_by = Choice(("hospital", "bystander", "patient", "other_crew"), required=False)
-    name = Text(120, required=False, help_text="of a drug that the rule set lacks")
-    amount_text = Text(200, required=False, help_text="of a drug that the rule set lacks")
+    name = Text(120, required=False, help_text=OF_OTHER)
+    amount_text = Text(200, required=False, help_text=OF_OTHER)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Need a name where the treatment is `other`, an amount and a route where it is not."""
         attrs.pop("at", None)
         other = attrs["treatment"] == OTHER
-        needed = ("name",) if other else ("amount", "route")
-        for name in needed:
+        need_name(attrs)
+        for name in () if other else ("amount", "route"):
             if name not in attrs:
                 raise refusal(name, "This field is required.", "required")
         if other and not attrs.keys() & {"amount", "amount_text"}:
             raise refusal("amount_text", "How much was given is needed.", "required")
-        if not other and attrs.keys() & {"name", "amount_text"}:
-            raise refusal("treatment", "Only the treatment “other” has a name and a text of its own.", "not_other")
         if "prior_by" in attrs and not attrs["prior"]:
             raise refusal("prior_by", "Only what was given before has this.", "not_prior")
         return attrs

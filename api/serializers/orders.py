@@ -6,7 +6,7 @@ from typing import Any
 
 from api.fields import Amount, Choice, Number, Rate, Strength, Text, Time, Volume
 from api.serializers.entry import Entry
-from api.serializers.interventions import ROUTES, Proposal
+from api.serializers.interventions import OF_OTHER, ROUTES, Proposal, need_name
 from api.shape import Shape, refusal
 
 WITHOUT_AMOUNT = ("hold", "stop")
@@ -25,12 +25,14 @@ class OrderEntry(Proposal, Entry):
 
     amount = Amount(required=False)
     route = Choice(ROUTES, required=False)
+    name = Text(120, required=False, help_text=OF_OTHER)
     reason = Text(500, required=False)
     repeat = Repeat(required=False)
     action = Choice(("give", "start", "change", "hold", "stop"), default="give")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        """Need an amount and a route where something is to be given."""
+        """Need an amount and a route where something is to be given, a name where the treatment is `other`."""
+        need_name(attrs)
         for name in ("amount", "route"):
             if attrs["action"] not in WITHOUT_AMOUNT and name not in attrs:
                 raise refusal(name, "This field is required.", "required")
@@ -73,6 +75,7 @@ class ReadBack(Entry):
     """What the crew understood: the amount, or what is in the hand."""
 
     treatment = Text(60)
+    name = Text(120, required=False, help_text=OF_OTHER)
     route = Choice(ROUTES)
     amount = Amount(required=False)
     strength = Strength(required=False)
@@ -83,6 +86,7 @@ class ReadBack(Entry):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """At most one of the three ways to say how much; an order to hold or stop has no amount to repeat."""
+        need_name(attrs)
         said = {name for way in IN_THE_HAND for name in way if name in attrs}
         if said and said not in [set(way) for way in IN_THE_HAND]:
             text = "Either an amount, or strength and volume, or concentration and rate."

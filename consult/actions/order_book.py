@@ -10,7 +10,7 @@ from django.utils.text import capfirst
 
 from consult import events, problems
 from consult.actions.entry import Data, Draft
-from consult.actions.proposals import OTHER, proposal_of
+from consult.actions.proposals import OTHER, proposal_of, same_name
 from consult.card.facts import clinical
 from consult.chart import svg
 from consult.clock import stamp, when
@@ -69,7 +69,7 @@ def _carries_out(draft: Draft, order: dict[str, Any], data: Data) -> bool:
     if data["treatment"] != OTHER:
         proposal, facts = proposal_of(data, data["given_at"]), clinical(draft.case, draft.kept)
         return limits.carries_out(proposal, facts, draft.rules, msgspec.convert(order, Order))
-    by = order["route"] in ("", data.get("route"))
+    by = order["route"] in ("", data.get("route")) and same_name(order, data)
     return by and not (order.get("amount") and data.get("amount") and _more(data["amount"], order["amount"]))
 
 

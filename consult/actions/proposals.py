@@ -56,3 +56,9 @@ def unlisted(data: Data, rules: RuleSet, order: Order | None = None) -> dict[str
     give = {"dose": digest.plain(data.get("amount")), "volume": None, "rate": None, "shown": shown(data, rules)}
     answer: dict[str, Any] = digest.plain(limits.outside_rule_set(rules, order).as_dict())
     return {**answer, "give": give}
+
+
+def same_name(one: Data, other: Data) -> bool:
+    """Whether two entries name the same drug that the rule set lacks; by value, not by spaces or capitals."""
+    first, second = (" ".join(str(each.get("name") or "").casefold().split()) for each in (one, other))
+    return first == second

@@ -15,6 +15,7 @@ from consult.actions.cases import sent
 from consult.actions.entry import Data, Draft, Written, stored_entry
 from consult.actions.order_book import State
 from consult.actions.orders import write_order
+from consult.actions.proposals import same_name
 from consult.clock import stamp
 from consult.models import Order
 from dosing import in_hand
@@ -43,6 +44,8 @@ def _read_back(draft: Draft, data: Data, row: Order) -> Order:
         raise problems.Invalid.at("/amount", text, "one_of")
     repeated = ("treatment", "route") if order["route"] else ("treatment",)
     differences = [name for name in repeated if data.get(name) != order[name]]
+    if data["treatment"] == order["treatment"] and not same_name(data, order):
+        differences.append("name")
     came_to = None
     if order.get("amount"):
         said, ordered = _said(data), _ordered(draft, order)

@@ -110,7 +110,7 @@ def said(content: Mapping[str, Any], came_to: Mapping[str, Any] | None = None) -
         filter(
             None,
             [
-                content["treatment"].replace("-", " "),
+                content.get("name") or content["treatment"].replace("-", " "),
                 amount,
                 f"of {of}" if of else "",
                 comes,

@@ -88,6 +88,7 @@ STRENGTH_UNITS = ("mcg/mL", "mg/mL", "g/mL", "units/mL")
 AMOUNT_UNITS = ("mcg", "mg", "g", "mL", "units", "bag", "mcg/min", "mcg/kg/min", "units/min", "mL/h")
 OVER_MINUTES = (5, 10, 15, 30)
 REQUEST_REASONS = ("Pressure still low", "Limit reached", "Starts by order", "Weight unknown")
+OTHER_REASONS = ("Not in the rules", "Asked for by the hospital")
 WITHDRAW_REASONS = ("No longer needed", "Asked for the wrong thing")
 NOT_GIVEN_REASONS = (
     "Patient better",

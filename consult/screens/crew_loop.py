@@ -22,6 +22,9 @@ from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.crew_running import time_left
 from consult.screens.crew_standing import standing
 
+OTHER = "other"  # a drug that the rule set lacks
+UNLISTED: dict[str, Any] = {"routes": crew_choices.ROUTES, "amount_units": crew_choices.AMOUNT_UNITS}
+
 
 @crew_only
 def treatments(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
@@ -37,9 +40,10 @@ def treatments(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpRespons
 def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> HttpResponse:
     """Prepare and record one treatment; with ``?order=`` as it was ordered and read back."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
-    if treatment == "other":
-        return crew_page(request, actor, "other", **facts, here="give", routes=crew_choices.ROUTES)
     order = _named_order(actor, case, request.GET.get("order"))
+    if treatment == OTHER:
+        named = order if order and order["treatment"] == OTHER else None
+        return crew_page(request, actor, "other", **facts, here="give", order=named, **UNLISTED)
     form, rules = _treatment_form(actor, case, treatment), queries.rules_of(case)
     known = rules.treatments[treatment]
     form["held_now"] = [held for held in in_hand(facts["card"]) if held["treatment"] == treatment]
@@ -87,6 +91,9 @@ def request_order(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResp
     if not treatment:
         groups = crew_treatments.all_titles(queries.rules_of(case))
         return crew_page(request, actor, "request", **facts, here="orders", groups=groups)
+    if treatment == OTHER:
+        form = {"request_reasons": crew_choices.OTHER_REASONS, **UNLISTED}
+        return crew_page(request, actor, "request_other", **facts, here="orders", **form)
     form = _treatment_form(actor, case, treatment)
     form["carried"] = crew_dose_form.carried(request.GET, form)
     form["amounts"] = crew_dose_form.with_amount(form["amounts"], form["carried"]["amount"])

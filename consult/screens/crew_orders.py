@@ -22,7 +22,7 @@ HEADINGS = {
     "expired": "Expired: request it again if it is still needed",
     "voided": "Voided: the weight changed. Request it again",
 }
-SAID = {"treatment": "drug", "route": "route", "amount": "dose, strength or rate"}
+SAID = {"treatment": "drug", "name": "name of the drug", "route": "route", "amount": "dose, strength or rate"}
 
 
 def order_page(order: Mapping[str, Any]) -> dict[str, Any]:

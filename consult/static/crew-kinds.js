@@ -26,6 +26,7 @@ function readbackMissing(form) {
   const way = form.elements.said.value;
   const needs = { volume: ["strength.value", "strength.unit", "volume.value"], rate: ["concentration.value", "concentration.unit", "rate.value"], amount: ["amount.value", "amount.unit"] };
   if (!filled(form, "treatment")) return "Which drug?";
+  if (form.elements.treatment.value === "other" && !filled(form, "name")) return "The drug’s name, in full";
   if (!filled(form, "route")) return "Which route?";
   if (!way) return "Strength and volume, pump rate, or dose?";
   return filled(form, ...needs[way]) ? "" : "Enter what the label or pump says";
@@ -55,8 +56,16 @@ function containerText(data) {
 /* A second check is another person's. */
 const same = (one, other) => one.replace(/\s/g, "").toLowerCase() === other.replace(/\s/g, "").toLowerCase();
 
+/* How much of a drug that the rules lack: in words, or as an amount that can be read back. */
+const otherAmount = (data) => data.amount_text ?? amountText(data.amount);
+
 function otherText(form) {
-  return `${form.elements.amount_text.value.trim()} ${form.elements.name.value.trim()} ${picked(form, "route")}`;
+  return `${otherAmount(collect(form))} ${form.elements.name.value.trim()} ${picked(form, "route")}`;
+}
+
+function otherMissing(form) {
+  const amount = form.elements.amount_text ? filled(form, "amount_text") : filled(form, "amount.value", "amount.unit");
+  return !(amount && filled(form, "name", "route"));
 }
 
 export const KINDS = {
@@ -75,7 +84,8 @@ export const KINDS = {
   withdraw: { complete: (form) => (reason(form) ? "" : "Choose a reason"), says: () => "Request withdrawn" },
   handover: { complete: (form) => !filled(form, "to"), says: (data) => `Handed over to ${data.to}` },
   close: { complete: (form) => (filled(form, "outcome") ? "" : "Choose why"), says: (data) => `Case closed: ${words(data.outcome)}` },
-  readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${picked(form, "treatment")}`, says: () => "Read-back" },
+  readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${collect(form).name ?? picked(form, "treatment")}`, says: () => "Read-back" },
   change: { complete: changeMissing, says: (data) => (data.status ? words(data.status) : `New rate ${amountText(data.amount)}`) },
-  other: { complete: (form) => !filled(form, "name", "amount_text", "route"), ready: (form) => `Record as given: ${otherText(form)}`, says: (data) => `Given: ${data.name} ${data.amount_text}` },
+  other: { complete: otherMissing, ready: (form) => `Record as given: ${otherText(form)}`, says: (data) => `Given: ${data.name} ${otherAmount(data)}` },
+  other_order: { complete: (form) => otherMissing(form) || (reason(form) ? "" : "Say the reason"), ready: (form) => `Request ${otherText(form)}`, says: (data) => `Order requested: ${data.name} ${otherAmount(data)}, ${data.route}` },
 };

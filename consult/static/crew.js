@@ -15,9 +15,9 @@ import { startWeight } from "./crew-weight.js";
 function startForm(form, queue) {
   const { kind, treatment } = form.dataset;
   if (kind === "vitals") return startVitals(form, queue);
-  if ((kind === "intervention" && treatment !== "other") || kind === "order") return new DoseForm(form, queue);
+  if (treatment !== "other" && ["intervention", "order"].includes(kind)) return new DoseForm(form, queue);
   if (kind === "change") return new ChangeForm(form, queue);
-  return new EntryForm(form, queue, KINDS[treatment === "other" ? "other" : kind]);
+  return new EntryForm(form, queue, KINDS[treatment === "other" ? (kind === "order" ? "other_order" : "other") : kind]);
 }
 
 /* Parts of a form that belong to one choice: shown with it, left out of the entry without it. */
@@ -25,6 +25,7 @@ function startChoices(form) {
   const show = () => {
     const chosen = form.elements.said?.value ?? form.elements.status?.value;
     for (const part of form.querySelectorAll("[data-for]")) part.hidden = !part.dataset.for.split(" ").includes(chosen);
+    for (const part of form.querySelectorAll("[data-other]")) part.hidden = form.elements.treatment.value !== "other";
     for (const part of form.querySelectorAll("[data-needs]")) part.hidden = !form.elements[part.dataset.needs].value;
     for (const [box, name] of [["age_unknown", "patient.age.value"], ["weight_unknown", "patient.weight.value"]]) {
       if (form.elements[box]) form.elements[name].disabled = form.elements[box].checked;
