@@ -228,7 +228,7 @@ class TestReadBack:
         page = page_of(signed_in, consult, f"orders/{order}/readback/")
 
         named = {each.attributes["value"] for each in page.every("input", name="treatment")}
-        assert named == set(queries.rules_of(consult.row).treatments)
+        assert named == {*queries.rules_of(consult.row).treatments, "other"}
         assert page.one("h1").text == "Verify what is set up"
         assert "30" not in page.one("main").text
         assert "Dr. Merrin" not in page.text
