@@ -8,8 +8,9 @@ from datetime import datetime, timedelta
 from dosing import limits_dose, limits_give, limits_state, limits_weight, text, units
 from dosing.facts import Amount, Facts, Order, Proposal, Weight
 from dosing.findings import LEVELS, Finding, level_of, source_text, worst
-from dosing.limits_case import PressureNow, Question, bedside
+from dosing.limits_case import Question, bedside
 from dosing.limits_give import Give
+from dosing.pressure_now import PressureNow
 from dosing.rule_set import RuleSet
 
 OTHER = "other"

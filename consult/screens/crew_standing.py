@@ -10,6 +10,7 @@ from consult.clock import when
 from dosing import dilution, syringes, units
 from dosing.facts import Amount
 from dosing.findings import amount_dict
+from dosing.limits_case import NO_CLASS
 from dosing.rule_set import RuleSet, Treatment
 
 Row = Mapping[str, Any]
@@ -18,13 +19,13 @@ Row = Mapping[str, Any]
 def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet) -> dict[str, Any]:
     """What the page reckons with, as of the card's ``seq``: what the phone has sent since or keeps comes on top.
 
-    ``group`` is the class over which intervals count, ``every_min`` the least interval, ``left`` doses and total before
-    an order, ``syringe`` that from which a push is drawn, in mL.
+    ``group`` is the class over which intervals count, the treatment alone where it has none; ``every_min`` the least
+    interval, ``left`` doses and total before an order, ``syringe`` that from which a push is drawn, in mL.
     """
     item = form["item"]
     return {
         "seq": card["seq"],
-        "group": treatment.drug_class,
+        "group": treatment.slug if treatment.drug_class == NO_CLASS else treatment.drug_class,
         "next_at": item["next_at"] or None,
         "every_min": treatment.interval.value if treatment.interval else None,
         "by_volume": treatment.count_by_volume,
