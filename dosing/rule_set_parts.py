@@ -49,10 +49,7 @@ class Limit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Where:
-    """Whom a band of limits is for; what is left out does not restrict. ``weight`` is ``known`` or ``unknown``.
-
-    ``pressure_low``: by absolute figures, never by the goal.
-    """
+    """Whom a band is for; what is left out does not restrict. ``weight`` is ``known`` or ``unknown``; no goal counts."""
 
     who: str | None = None
     impressions: frozenset[str] = frozenset()
@@ -209,10 +206,9 @@ class Shared:
 class Treatment:
     """One treatment: what it is, who may give how much of it, how it is prepared and what follows.
 
-    ``drug_class`` is ``pressor``, ``sedative``, ``opioid``, ``fluid``, ``blood`` or ``other``, which is none: intervals
-    count over a class. ``form`` is ``push``, ``bolus``, ``infusion`` or ``im``; ``units`` are the kinds of unit in
-    which it is stated, by ``adult`` and ``child``; ``mixes`` are the recipes of an infusion's bags; ``first``: for whom
-    it stands before all others that fit.
+    ``drug_class`` is one of ``CLASSES``, ``other`` none: intervals count over it. ``form`` is ``push``, ``bolus``,
+    ``infusion`` or ``im``; ``units`` are the kinds of unit in which it is stated, by ``adult`` and ``child``;
+    ``mixes`` are the recipes of an infusion's bags; ``first``: for whom it stands before all others that fit.
     """
 
     slug: str
