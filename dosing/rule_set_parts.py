@@ -49,7 +49,7 @@ class Limit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Where:
-    """Whom a band is for; what is left out does not restrict. ``weight`` is ``known`` or ``unknown``; no goal counts."""
+    """Whom a band of limits is for; what is left out does not restrict. ``weight`` is ``known`` or ``unknown``."""
 
     who: str | None = None
     impressions: frozenset[str] = frozenset()
