@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
 from typing import Any
 
 import pytest
 
-from consult.clock import when
-from consult.render import ages, card_html
+from consult.render import card_html
 from consult.render.card import sort_key
 from tests.screens import sample_board as board
 from tests.screens import sample_states as states
@@ -153,6 +151,14 @@ def test_the_slope_is_a_signed_figure_with_its_unit_and_words(slope: float, text
     assert found == f"{text} {words}"
 
 
+@pytest.mark.parametrize("letter", ["A", "B"])
+def test_the_way_to_a_case_names_its_letter_for_a_screen_reader(letter: str):
+    kestrel = board.kestrel()
+    card = shown({**kestrel, "patient": {**kestrel["patient"], "label": letter}})
+
+    assert card.one("who-call").one("a").attributes["aria-label"] == f"Kestrel 2 {letter}"
+
+
 # ---- old numbers
 
 
@@ -174,15 +180,6 @@ def test_the_card_says_from_when_its_pressure_is_old(make: Callable[[], dict[str
 
 def test_an_old_pressure_is_told_as_the_last_one_with_its_time():
     assert shown(board.plover()).one("state-old").text == "Last: at goal, at 03:05"
-
-
-def test_what_is_old_by_now_is_marked_before_any_script_runs():
-    drawn = card_html(board.marten())
-    stale_at = when(read(drawn).one("article").attributes["data-stale-at"] or "")
-
-    fresh, stale = (read(ages.marked(drawn, stale_at + timedelta(seconds=by))).one("article") for by in (-1, 1))
-
-    assert (fresh.attributes.get("data-fresh"), stale.attributes.get("data-fresh")) == (None, "stale")
 
 
 # ---- signs, doses, reassessments
