@@ -13,8 +13,8 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from consult.changes import replayed, replayed_from
 from consult.clock import stamp
-from consult.models import Alert, Case, JournalEntry, RuleSetRecord
-from consult.resources import name_of
+from consult.models import Alert, Case, JournalEntry, Order, RuleSetRecord
+from consult.resources import name_of, order_dict
 from dosing import rule_set
 from dosing.rule_set import RuleSet
 
@@ -188,6 +188,12 @@ def history(
         raised = Alert.objects.filter(case=OuterRef("pk"), kind=alert)
         found = found.filter(Exists(raised))
     return found
+
+
+def ended_orders(case: Case) -> list[dict[str, Any]]:
+    """The orders of a case that have come to an end."""
+    rows = Order.objects.filter(case=case, state__in=Order.FINISHED).select_related("case")
+    return [order_dict(row) for row in rows]
 
 
 def history_row(case: Case) -> dict[str, Any]:

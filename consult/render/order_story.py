@@ -29,7 +29,10 @@ WORDS = {
     "voided": "voided",
     "dose entered in error": "open again, as its dose was entered in error",
 }
+LOOP = ("requested", "ordered", "read back", "given")
+AWAITED = {"requested": "awaiting decision", "approved": "awaiting read-back", "read_back": "to be given"}
 ENDED = ("given", "declined", "withdrawn", "not_given", "expired", "voided")
+UNREADY = {"requested": "AWAITING DECISION", "approved": "NOT READ BACK"}
 BECAUSE = 120  # characters of a reason that stand in a sentence; the whole stands in the order
 
 
@@ -81,9 +84,31 @@ def not_given(order: Order) -> str:
     return f"{lead}: {ACTIONS[action]}{order['shown']}, order{by} expired {clock}, {lack(order)}"
 
 
+def steps(order: Order) -> list[dict[str, Any]]:
+    """The steps of the loop: what is done, the one that is open in words, what is ahead.
+
+    An order that a physician gave of their own accord was never requested; one that ended early has no open step.
+    """
+    reached = 1 + bool(order.get("approved_at")) + bool(order.get("read_back_at")) + (order["state"] == "given")
+    begun = 1 if (order.get("steps") or [{"step": ""}])[0]["step"] == "placed" else 0
+    waits = AWAITED.get(order["state"], "")
+    so_far = f" {order['given']} of {order['times']}" if order.get("times", 1) > 1 else ""
+    names = [*LOOP[:-1], LOOP[-1] + so_far]
+    return [
+        {
+            "name": waits if waits and place == reached else name,
+            "done": place < reached,
+            "open": bool(waits) and place == reached,
+        }
+        for place, name in enumerate(names)
+    ][begun:]
+
+
 def held(order: Order) -> str:
-    """What a crew is told that has an order before it which no longer holds: ``WITHDRAWN: do not give``."""
+    """What a crew is told whose page uses an order that does not hold: ``WITHDRAWN: do not give``."""
     begins = (order.get("action") or "give") in BEGINS
+    if order["state"] in UNREADY:
+        return f"{UNREADY[order['state']]}: do not {'give' if begins else 'carry it out'}"
     if order["state"] == "given":
         return "GIVEN ALREADY: do not give again" if begins else "DONE ALREADY: do not repeat it"
     more = " more" if begins and order.get("given") else ""

@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from consult.render.order_story import ACTIONS
+from consult.render.order_story import ACTIONS, steps
 from consult.render.words import plain, value_text
 from dosing.facts import Amount
 from dosing.text import amount_text
@@ -21,8 +21,6 @@ OTHER = "other"
 PROPOSED = ("treatment", "amount", "route", "stock", "concentration", "over_min", "product")
 OFF = 2  # a guess is seldom off by more than this factor: our choice, for what is shown alone
 SAID = ("amount", "strength", "volume", "concentration", "rate")  # in which a read-back may state the dose
-STEPS = ("asked", "ordered", "read back", "given")
-REACHED = {"requested": 1, "approved": 2, "read_back": 3}
 UNITS_LIKE = {
     "mcg": ("mcg", "mg"), "mg": ("mg", "mcg", "g"), "g": ("g", "mg"), "mL": ("mL", "L"), "L": ("L", "mL"),
     "mcg/min": ("mcg/min", "mcg/kg/min"), "mcg/kg/min": ("mcg/kg/min", "mcg/min"), "units/min": ("units/min",),
@@ -52,14 +50,7 @@ def panel(order: Mapping[str, Any]) -> dict[str, Any]:
         "asked": order["state"] == "requested",
         "clock_stopped": order["state"] == "requested" and not order.get("waiting_since"),
         "units": UNITS_LIKE.get(unit, (unit,)),
-        "steps": [
-            {
-                "name": name,
-                "done": place < REACHED.get(order["state"], 0),
-                "next": place == REACHED.get(order["state"], 0),
-            }
-            for place, name in enumerate(STEPS)
-        ],
+        "steps": steps(order),
     }
 
 

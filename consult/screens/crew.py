@@ -15,7 +15,7 @@ from consult.render import words
 from consult.render.handover import handover as spoken
 from consult.render.in_hand import in_hand
 from consult.render.vitals import signs
-from consult.screens import crew_case, crew_choices, crew_entries, crew_in_hand, crew_loop
+from consult.screens import crew_case, crew_choices, crew_entries, crew_in_hand, crew_loop, crew_orders
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.page import actor_of
 from dosing import weight
@@ -56,6 +56,7 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
     if PARTS not in request.headers:
         looks.note_look(actor, case, "crew page", clock.now())
     card = facts["card"]
+    ended = crew_orders.ended(case)
     given = [dose for dose in reversed(card.get("doses") or ()) if dose["status"] != "running"]
     return crew_page(
         request,
@@ -67,6 +68,7 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         signs=signs(card),
         running=card.get("running") or [],
         given=given,
+        ended=[order for order in ended if order["state"] != "given"],
         held_now=in_hand(card),
     )
 

@@ -17,7 +17,7 @@ from consult.render.in_hand import in_hand
 from consult.resources import order_dict
 from consult.screens import crew_case, crew_choices, crew_dose_form, crew_treatments
 from consult.screens.crew_in_hand import mixable
-from consult.screens.crew_orders import order_page
+from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.crew_running import time_left
 from consult.screens.crew_standing import standing
@@ -78,9 +78,9 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
 
 @crew_only
 def orders(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
-    """The orders that are not finished."""
-    _, facts = crew_case.case_facts(actor, case_id, clock.now())
-    return crew_page(request, actor, "orders", **facts, here="orders")
+    """The orders that are not finished, and under them those that have ended."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    return crew_page(request, actor, "orders", **facts, here="orders", ended=ended(case))
 
 
 @crew_only
@@ -119,7 +119,7 @@ def order_status(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UU
 def read_back(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) -> HttpResponse:
     """Read an order back: the page holds nothing of what was ordered, so that there is nothing to copy."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
-    _order(actor, case, order_id)
+    order = {"gate": gate(_order(actor, case, order_id), "approved")}
     frame = {name: facts[name] for name in ("case_id", "call_sign", "person", "who")}
     return crew_page(
         request,
@@ -127,6 +127,9 @@ def read_back(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID)
         "readback",
         **frame,
         order_id=order_id,
+        order=order,
+        beside=order_id,
+        seq=facts["card"]["seq"],
         groups=crew_treatments.all_titles(queries.rules_of(case)),
         routes=crew_choices.ROUTES,
         strength_units=crew_choices.STRENGTH_UNITS,
@@ -168,12 +171,11 @@ def _order(actor: Actor, case: Case, order_id: UUID) -> dict[str, Any]:
 
 
 def _named_order(actor: Actor, case: Case, text: str | None) -> dict[str, Any] | None:
-    """The read-back order that an address names; anything else is no order to give by."""
+    """The order that an address names, however it stands; what is none of this case's is no order to give by."""
     try:
-        order = _order(actor, case, UUID(text or ""))
+        return order_page(_order(actor, case, UUID(text or "")), needs="read_back")
     except (ValueError, problems.NotFound):
         return None
-    return order_page(order) if order["state"] == "read_back" else None
 
 
 urlpatterns = [

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from django.utils.text import capfirst
+
+from consult import queries
+from consult.models import Case
+from consult.render.order_story import BEGINS, changed, held, last_step, steps, told
 from consult.render.orders import how, misread, weight_range
 from consult.screens.crew_case import ORDER_WORDS, order_row
 
-STEPS = ("requested", "ordered", "read back", "given")
-REACHED = {"requested": 1, "approved": 2, "read_back": 3, "given": 4}
-BEGIN = ("give", "start")
+OPEN = ("requested", "approved", "read_back")
 HEADINGS = {
     "requested": "Order requested",
     "approved": "Ordered: read it back before it is given",
@@ -25,8 +28,8 @@ HEADINGS = {
 SAID = {"treatment": "drug", "name": "name of the drug", "route": "route", "amount": "dose, strength or rate"}
 
 
-def order_page(order: Mapping[str, Any]) -> dict[str, Any]:
-    """The order with its heading, steps, findings and facts in words."""
+def order_page(order: Mapping[str, Any], needs: str = "") -> dict[str, Any]:
+    """The order with its heading, steps, findings and facts in words, and what holds a page that `needs` a state."""
     state = order["state"]
     decided = state not in ("requested", "withdrawn")
     return {
@@ -37,32 +40,51 @@ def order_page(order: Mapping[str, Any]) -> dict[str, Any]:
         else "You asked",
         "how": how(order),
         "weight_range": weight_range(order),
-        "begins": order["action"] in BEGIN,
-        "steps": steps(state),
+        "begins": order["action"] in BEGINS,
+        "steps": steps(order),
+        "became": "" if state in OPEN else capfirst(told(order)),
         "findings": (order.get("check") or {}).get("findings") or [],
         "facts": facts(order),
+        "gate": gate(order, needs or (state if state in OPEN else "read_back")),
         "mismatch": bool(order.get("mismatch")) and state == "approved",
         "mismatch_text": mismatch_text(order),
         "misread": misread(order),
     }
 
 
+def ended(case: Case) -> list[dict[str, Any]]:
+    """The orders of a case that have ended, the newest end first, each with what became of it."""
+    found = sorted(queries.ended_orders(case), key=lambda order: str(last_step(order)["at"]), reverse=True)
+    return [{**order_row(order), "became": capfirst(told(order)), "held": held(order)} for order in found]
+
+
 def heading(order: Mapping[str, Any]) -> str:
     """Where the order stands and what it asks for next."""
     if order_row(order)["question"]:
         return f"Query about the request: {order['title']}"
-    if order["state"] == "read_back" and order["action"] not in BEGIN:
+    if order["state"] == "read_back" and order["action"] not in BEGINS:
         return "Read back and matched: change what runs"
+    if order["state"] == "approved" and order.get("asked_for"):
+        return f"CHANGED: {changed(order)}. Read it back before it is given"
     return HEADINGS[order["state"]]
 
 
-def steps(state: str) -> list[dict[str, Any]]:
-    """The four steps of the loop, done, current or ahead; an order that ended early has no current step."""
-    reached = REACHED.get(state, 0)
-    return [
-        {"name": name, "done": place < reached, "current": bool(reached) and place == reached}
-        for place, name in enumerate(STEPS)
-    ]
+def gate(order: Mapping[str, Any], needs: str) -> dict[str, Any]:
+    """What a page that uses an order is told of it: why it is held, or until when it holds.
+
+    `needs` is the state in which the page may go on: ``read_back`` to give it, ``approved`` to read it back.
+    """
+    state = order["state"]
+    holds = state == needs
+    read = state == "read_back" and needs == "approved"
+    return {
+        "uses": needs == "read_back",
+        "hold": "" if holds else "READ BACK ALREADY" if read else held(order),
+        "why": "" if holds else capfirst(told(order)),
+        "changed": changed(order) if state == "approved" and order.get("asked_for") and needs != "approved" else "",
+        "expires_at": order.get("expires_at") if holds else None,
+        "expired": held({**order, "state": "expired"}),
+    }
 
 
 def mismatch_text(order: Mapping[str, Any]) -> str:
@@ -81,7 +103,7 @@ def facts(order: Mapping[str, Any]) -> list[tuple[str, str]]:
         ("You asked for", order.get("asked_for")),
         ("Changed because" if order.get("asked_for") else "Decision", order.get("decision_reason")),
         ("Given so far", f"{order['given']} of {order['times']}" if order.get("times", 1) > 1 else ""),
-        ("Ended because", (order.get("steps") or [{}])[-1].get("reason")),
+        ("Ended because", "" if order["state"] in OPEN else last_step(order).get("reason")),
     ]
     return [(name, _name(value)) for name, value in known if value]
 

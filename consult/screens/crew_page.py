@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 
 from consult import clock
 from consult.access import Actor
-from consult.screens import crew_choices
+from consult.screens import crew_choices, crew_news
 from consult.screens.page import page, signed_in
 
 crew_only = signed_in("crew")
@@ -18,5 +19,13 @@ def crew_page(request: HttpRequest, actor: Actor, name: str, **context: Any) -> 
     """Render one of the crew's templates with the server's time and the way back."""
     choices = {"when_choices": crew_choices.WHEN, "prior_choices": crew_choices.GIVEN_BY}
     back = f"/crew/{context['case_id']}/" if context.get("case_id") else "/crew/"
-    facts = {"server_time": clock.stamp(clock.now()), "back": back, **choices}
+    facts = {"server_time": clock.stamp(clock.now()), "back": back, **choices, **_live(actor, context)}
     return page(request, actor, f"crew/{name}.html", **{**facts, **context})
+
+
+def _live(actor: Actor, context: dict[str, Any]) -> dict[str, Any]:
+    """The cases that the page listens to, with how far the page knows them, and what became of their orders."""
+    cases = crew_news.open_cases(actor)
+    if context.get("case_id"):
+        cases[str(context["case_id"])] = context["card"]["seq"] if "card" in context else context["seq"]
+    return {"live_cases": json.dumps(cases), "news": crew_news.news(actor, clock.now(), beside=context.get("beside"))}

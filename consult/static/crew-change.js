@@ -18,7 +18,9 @@ export class ChangeForm {
     const told = () => { this.show(); this.entry?.refresh(); };
     this.judge = startJudge(told);
     this.hard = new Beyond(form, told);
-    this.entry = new EntryForm(form, queue, { ...KINDS.change, complete: (each) => KINDS.change.complete(each) || this.unsure(), ready: () => this.readyText() });
+    this.already = document.getElementById("already");
+    this.entry = new EntryForm(form, queue, { ...KINDS.change, complete: (each) => KINDS.change.complete(each) || this.unsure(), ready: () => this.readyText(), already: () => Boolean(this.already?.open) });
+    this.already?.addEventListener("toggle", () => this.entry.refresh());
     for (const kind of ["input", "change"]) form.addEventListener(kind, () => this.changed());
     form.addEventListener("reset", () => setTimeout(() => this.changed()));
     this.changed();

@@ -1,5 +1,6 @@
 /* One form, one entry: what was filled in becomes the API's content; the entry goes into the queue and its fate is told. */
 
+import { orderHold } from "./crew-order.js";
 import { clock } from "./crew-time.js";
 import { newId } from "./entry-id.js";
 
@@ -72,8 +73,8 @@ function wrongNumber(form) {
 }
 
 export class EntryForm {
-  constructor(form, queue, { complete, says, ready, brief, amend, already, beside } = {}) {
-    Object.assign(this, { form, queue, complete, says, ready, brief, amend, already, beside, id: newId() });
+  constructor(form, queue, { complete, says, ready, brief, amend, already, beside, kept } = {}) {
+    Object.assign(this, { form, queue, complete, says, ready, brief, amend, already, beside, kept, id: newId() });
     this.button = document.querySelector(`button[form="${form.id}"]`) ?? form.querySelector('button[type="submit"]');
     this.wrong = form.querySelector(".wrong");
     this.outcome = form.nextElementSibling?.matches(".outcome") ? form.nextElementSibling : document.querySelector(".outcome");
@@ -81,14 +82,16 @@ export class EntryForm {
     form.addEventListener("submit", (event) => { event.preventDefault(); this.submit(this.already?.() ?? false); });
     form.addEventListener("input", () => this.refresh());
     form.addEventListener("change", () => this.refresh());
+    document.addEventListener("order-moved", () => this.refresh());
     this.outcome?.querySelector("[data-again]").addEventListener("click", () => this.again());
     queue.addEventListener("sent", ({ detail }) => detail.entry.id === this.id && this.sent(detail.answer));
     queue.addEventListener("refused", ({ detail }) => detail.entry.id === this.id && this.refused(detail));
     this.refresh();
   }
 
+  /* What was done already is always recorded: no order's end holds that back. */
   missing(already) {
-    return wrongNumber(this.form) || this.complete?.(this.form, already);
+    return (!already && orderHold(this.form)) || wrongNumber(this.form) || this.complete?.(this.form, already);
   }
 
   /* The main button says what it will do, and is outlined until it can do it. */
@@ -117,7 +120,7 @@ export class EntryForm {
     if (this.form.dataset.replaces) await this.queue.forget(Number(this.form.dataset.replaces));
     delete this.form.dataset.replaces;
     this.data = data;
-    if (!this.settled) this.show("waiting", says, "Kept on this phone. It goes out as soon as there is a link.");
+    if (!this.settled) this.show("waiting", says, `${this.kept ?? ""}Kept on this phone. It goes out as soon as there is a link.`);
     return undefined;
   }
 
@@ -135,7 +138,7 @@ export class EntryForm {
 
   sent(answer) {
     this.settled = true;
-    const judged = answer?.derived?.pressure?.text;
+    const judged = answer?.derived?.pressure?.text ?? answer?.check?.findings?.find(({ code }) => code === "order_not_read_back")?.text;
     this.show("sent", this.said, `Sent ${clock(Date.now())}.${judged ? ` Judged: ${judged}.` : ""}`);
     this.form.dispatchEvent(new CustomEvent("entry-sent", { detail: answer }));
     this.unlikely(answer?.unlikely ?? []);

@@ -84,7 +84,7 @@ export const KINDS = {
   withdraw: { complete: (form) => (reason(form) ? "" : "Choose a reason"), says: () => "Request withdrawn" },
   handover: { complete: (form) => !filled(form, "to"), says: (data) => `Handed over to ${data.to}` },
   close: { complete: (form) => (filled(form, "outcome") ? "" : "Choose why"), says: (data) => `Case closed: ${words(data.outcome)}` },
-  readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${collect(form).name ?? picked(form, "treatment")}`, says: () => "Read-back" },
+  readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${collect(form).name ?? picked(form, "treatment")}`, says: () => "Read-back", kept: "NOT MATCHED YET: do not give. " },
   change: { complete: changeMissing, says: (data) => (data.status ? words(data.status) : `New rate ${amountText(data.amount)}`) },
   other: { complete: otherMissing, ready: (form) => `Record as given: ${otherText(form)}`, says: (data) => `Given: ${data.name} ${otherAmount(data)}` },
   other_order: { complete: (form) => otherMissing(form) || (reason(form) ? "" : "Say the reason"), ready: (form) => `Request ${otherText(form)}`, says: (data) => `Order requested: ${data.name} ${otherAmount(data)}, ${data.route}` },

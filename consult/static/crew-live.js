@@ -4,9 +4,10 @@ import { showChecks } from "./checks-notice.js";
 import { setServerTime, tick } from "./crew-time.js";
 
 const RETRY_MS = 3000;
+const SILENT_MS = 12000; // ticks come every 5 s
 
 /* Replace each `data-part` by its newest rendering; forms are never touched. */
-export async function refreshParts() {
+async function refreshParts() {
   const answer = await fetch(location.href, { cache: "no-store", credentials: "same-origin", headers: { "X-Parts": "1" } });
   if (!answer.ok || answer.redirected) return;
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
@@ -22,27 +23,68 @@ export async function refreshParts() {
   document.dispatchEvent(new Event("parts"));
 }
 
+let wanted = false;
+let busy = false;
+
+/* Fetch the parts anew; what could not be fetched is fetched once something is heard again. */
+export async function renew() {
+  wanted = true;
+  if (busy) return;
+  busy = true;
+  try {
+    while (wanted) {
+      wanted = false;
+      await refreshParts();
+    }
+  } catch { wanted = true; }
+  busy = false;
+}
+
+/* The live news of one case, from the seq on with which the page was made: what came before the socket, or while it was
+   away, is noticed as well. A socket that says nothing any more is replaced. */
+class CaseNews {
+  #socket = null;
+  #heard = 0;
+
+  constructor(id, seq, link) {
+    Object.assign(this, { id, seq, link });
+    setInterval(() => Date.now() - this.#heard > SILENT_MS && this.connect(), 1000);
+    addEventListener("online", () => this.connect());
+    this.connect();
+  }
+
+  connect() {
+    this.#heard = Date.now();
+    this.#socket?.close();
+    const socket = new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/ws/cases/${this.id}/`);
+    this.#socket = socket;
+    socket.addEventListener("message", ({ data }) => this.#socket === socket && this.take(JSON.parse(data)));
+    socket.addEventListener("close", ({ code }) => this.#socket === socket && this.closed(code));
+  }
+
+  closed(code) {
+    this.#heard = code === 4401 || code === 4403 ? Infinity : Date.now() - SILENT_MS + RETRY_MS;
+  }
+
+  take(message) {
+    this.#heard = Date.now();
+    if (message.server_time) setServerTime(message.server_time);
+    this.link.heard();
+    if (message.type === "tick") showChecks(message);
+    const newest = message.seq ?? message.heads?.[this.id] ?? message.cases?.[0]?.seq ?? 0;
+    const ended = message.type === "gone" || (message.type === "hello" && !message.cases.length);
+    if (ended || newest > this.seq) this.moved();
+    else if (wanted) renew();
+    this.seq = Math.max(this.seq, newest);
+  }
+
+  moved() {
+    renew();
+    if (this.id === document.body.dataset.case) document.dispatchEvent(new Event("case-moved"));
+  }
+}
+
+/* Listen to every open case of the unit: an order of one is decided while the page of another is open. */
 export function startLive(link) {
-  const caseId = document.body.dataset.case;
-  if (!caseId) return;
-  let seq = 0;
-  const connect = () => {
-    const socket = new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/ws/cases/${caseId}/`);
-    socket.addEventListener("message", ({ data }) => {
-      const message = JSON.parse(data);
-      if (message.server_time) setServerTime(message.server_time);
-      link.heard();
-      if (message.type === "tick") showChecks(message);
-      const newest = message.seq ?? message.cases?.[0]?.seq ?? 0;
-      if (message.type === "gone" || newest > seq) {
-        if (seq || message.type === "gone") {
-          refreshParts();
-          document.dispatchEvent(new Event("case-moved"));
-        }
-        seq = Math.max(seq, newest);
-      }
-    });
-    socket.addEventListener("close", ({ code }) => { if (code !== 4401 && code !== 4403) setTimeout(connect, RETRY_MS); });
-  };
-  connect();
+  for (const [id, seq] of Object.entries(JSON.parse(document.body.dataset.cases))) new CaseNews(id, seq, link);
 }

@@ -43,6 +43,7 @@ export function tick(root = document) {
     each.toggleAttribute("data-late", left < 0);
     put(each, countdown(left));
   }
+  for (const each of root.querySelectorAll("[data-left]")) put(each, countdown(Math.max(0, Date.parse(each.dataset.left) - now)));
   for (const each of root.querySelectorAll("[data-old-after]")) {
     if (Date.parse(each.dataset.oldAfter) > now) continue;
     each.dataset.state = "old";

@@ -6,7 +6,9 @@ import { DoseForm } from "./crew-give.js";
 import { startKeys } from "./crew-keys.js";
 import { KINDS, amountText } from "./crew-kinds.js";
 import { Link } from "./crew-link.js";
-import { refreshParts, startLive } from "./crew-live.js";
+import { renew, startLive } from "./crew-live.js";
+import { startNews } from "./crew-news.js";
+import { startOrder } from "./crew-order.js";
 import { Queue } from "./crew-queue.js";
 import { startClock } from "./crew-time.js";
 import { startVitals } from "./crew-vitals.js";
@@ -127,12 +129,14 @@ async function start() {
     if (form.dataset.kind === "case") startOpening(form);
   }
   startKeys();
+  startOrder();
   await queue.open();
   const link = new Link(queue);
   startLinks(link);
+  startNews(membership, link);
   startLive(link);
   startSignOut(queue);
-  queue.addEventListener("sent", () => refreshParts().catch(() => {}));
+  queue.addEventListener("sent", () => renew());
   navigator.storage?.persist?.();
   document.documentElement.dataset.ready = "yes";
 }

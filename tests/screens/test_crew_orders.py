@@ -10,10 +10,10 @@ from uuid import uuid4
 import pytest
 
 from consult import queries
-from consult.actions import orders, read_back
+from consult.actions import alerts, orders, read_back
 from consult.screens import crew_dose_form, crew_treatments
 from dosing.facts import Amount
-from tests.conftest import NOON, Consult, child, open_consult
+from tests.conftest import NOON, Consult, child, later, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
 from tests.screens.test_crew import ordered
@@ -197,13 +197,35 @@ class TestGive:
         assert len(picks) == 1
         assert "checked" not in picks[0].attributes
 
-    def test_an_order_that_is_not_read_back_is_not_given_by(self, consult: Consult, signed_in: Sign):
-        order = ordered(consult)
+    @pytest.mark.parametrize(
+        ("state", "held"),
+        [
+            ("requested", "AWAITING DECISION: do not give"),
+            ("approved", "NOT READ BACK: do not give"),
+            ("declined", "DECLINED: do not give"),
+            ("withdrawn", "WITHDRAWN: do not give"),
+            ("expired", "EXPIRED: do not give"),
+            ("not_given", "RECORDED AS NOT GIVEN: do not give"),
+            ("given", "GIVEN ALREADY: do not give again"),
+        ],
+    )
+    def test_an_order_that_does_not_hold_holds_the_page(self, state: str, held: str, consult: Consult, signed_in: Sign):
+        order = _brought_to(consult, state)
 
         page = page_of(signed_in, consult, f"give/epinephrine-push-dose/?order={order}")
 
-        assert not page.every("ordered")
-        assert "data-order" not in page.one("form").attributes
+        assert page.one("ordered").attributes["data-held"] == held
+        assert held in page.one("ordered").text
+        assert page.one("form", id="entry").attributes["data-order"] == order  # what was done is recorded with it
+
+    def test_one_that_holds_counts_down(self, consult: Consult, signed_in: Sign):
+        order = _brought_to(consult, "read_back")
+
+        page = page_of(signed_in, consult, f"give/epinephrine-push-dose/?order={order}")
+
+        assert page.one("ordered").attributes["data-expires-at"] == "2030-01-05T12:10:00Z"
+        assert page.one("ordered").attributes["data-expired"] == "EXPIRED: do not give"
+        assert "data-held" not in page.one("ordered").attributes
 
 
 class TestReadBack:
@@ -215,8 +237,10 @@ class TestReadBack:
         pages = [client.get(f"/crew/{consult.uid}/orders/{order}/readback/").text for order in (push, infusion)]
 
         stripped = [
-            re.sub(r'content="[A-Za-z0-9]{64}"|data-server-time="[^"]*"', "", page).replace(order, "")
-            for page, order in zip(pages, (push, infusion), strict=True)
+            re.sub(r'content="[A-Za-z0-9]{64}"|data-server-time="[^"]*"', "", page)
+            .replace(push, "")
+            .replace(infusion, "")
+            for page in pages
         ]
         assert stripped[0] == stripped[1]
 
@@ -300,15 +324,23 @@ class TestOrderPage:
 
 
 def _brought_to(consult: Consult, state: str) -> str:
-    if state in ("requested", "asked"):
+    if state in ("requested", "asked", "declined"):
         order = str(consult.ask().resource["id"])
+        if state == "declined":
+            orders.decide(consult.cast.merrin, order, {"id": uuid4(), "decision": "decline", "reason": "Volume"}, NOON)
         if state == "asked":
             question = {"id": uuid4(), "decision": "ask", "text": "what is the heart rate?"}
             orders.decide(consult.cast.merrin, order, question, NOON)
         return order
     order = ordered(consult)
-    if state == "read_back":
+    if state in ("read_back", "given"):
         read_back.read_back(consult.cast.osk, order, {"id": uuid4(), **RIGHT}, NOON)
+    if state == "given":
+        consult.give("epinephrine-push-dose", 30, "mcg", order=order)
+    if state == "withdrawn":
+        orders.withdraw(consult.cast.merrin, order, {"id": uuid4(), "reason": "Came up"}, NOON)
+    if state == "expired":
+        alerts.sweep(later(minutes=11))
     if state == "not_given":
         orders.not_given(consult.cast.osk, order, {"id": uuid4(), "reason": "Patient better"}, NOON)
     return order
