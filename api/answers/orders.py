@@ -57,6 +57,12 @@ class OrderAnswer(Serializer):
     seen_at = optional(DateTimeField)
 
 
+class OrderAsItStands(OrderAnswer):
+    """An order with what became of it in words."""
+
+    told = CharField(help_text="its last step, by whom, when and why, as a sentence")
+
+
 class WrittenOrder(OrderAnswer):
     """An order after a step."""
 

@@ -6,15 +6,17 @@ from dataclasses import replace
 from typing import Any, ClassVar
 from uuid import UUID
 
+from django.utils.text import capfirst
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.answers.orders import OrderAnswer, ReadBackAnswer, WrittenOrder
+from api.answers.orders import OrderAsItStands, ReadBackAnswer, WrittenOrder
 from api.serializers.orders import Decision, OrderEntry, ReadBack, Reason
 from api.views.base import ApiView, CreateView, WriteView
 from consult import access
 from consult.actions import orders, read_back
 from consult.actions.entry import Written
+from consult.render.order_story import sentence
 from consult.resources import order_answer
 
 TOLD_OF_A_MISMATCH = ("id", "case", "state", "matches", "differences")
@@ -31,13 +33,14 @@ class Orders(CreateView):
 class OrderView(ApiView):
     """One order as it stands."""
 
-    shown = OrderAnswer
+    shown = OrderAsItStands
 
     def get(self, request: Request, id: UUID) -> Response:
         """The order with its state, its check and the times of its steps."""
         order = access.order_for(self.actor, id)
         self.looked_at(order.case, "order")
-        return Response(order_answer(order))
+        found = order_answer(order)
+        return Response({**found, "told": f"{capfirst(sentence(found))}."})
 
 
 class OrderStep(WriteView):

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
-from consult.render.order_story import ACTIONS, steps
+from django.utils.text import capfirst
+
+from consult.render.order_story import ACTIONS, last_step, steps, told
 from consult.render.words import plain, value_text
 from dosing.facts import Amount
 from dosing.text import amount_text
@@ -68,6 +70,12 @@ def proposal(order: Mapping[str, Any]) -> str:
     if not order.get("amount") or order["treatment"] == OTHER:
         return ""
     return json.dumps({name: order[name] for name in PROPOSED if order.get(name) is not None})
+
+
+def ended(found: Iterable[Mapping[str, Any]]) -> list[dict[str, str]]:
+    """Orders that have ended, the newest end first, each with what became of it; what was given stands elsewhere."""
+    known = sorted(found, key=lambda order: str(last_step(order)["at"]), reverse=True)
+    return [{"what": headline(order), "became": capfirst(told(order))} for order in known if order["state"] != "given"]
 
 
 def headline(order: Mapping[str, Any]) -> str:

@@ -19,6 +19,7 @@ from consult.models import Case
 from consult.render import ages
 from consult.render.alarms import raised
 from consult.render.case import RANGES, case_view
+from consult.render.orders import ended
 from consult.render.words import whom
 from consult.screens.offered import offered_in
 from consult.screens.page import page, signed_in
@@ -56,8 +57,9 @@ def _shown(request: HttpRequest, actor: Actor, case: Case) -> dict[str, Any]:
     window = request.GET.get("range", "40")
     entries = queries.journal(case, max(case.seq - SHOWN_ENTRIES, 0))
     limits = checks.guidance(actor, case.uid, clock.now())
+    shown = case_view(queries.card(case), entries, limits, window if window in RANGES else "40")
     return {
-        "card": case_view(queries.card(case), entries, limits, window if window in RANGES else "40"),
+        "card": {**shown, "ended": ended(queries.ended_orders(case))},
         "range": window if window in RANGES else "40",
         **({} if actor.is_crew else _others(actor, case)),
     }

@@ -3,7 +3,6 @@
 import { clockText } from "./clock.js";
 
 const role = () => document.body.dataset.role;
-const LATE = { approved: "approved", declined: "declined", withdrawn: "withdrew", expired: null };
 
 /** Switch off what the viewer's role may not press; the server refuses it as well. */
 export function applyRole(root = document) {
@@ -83,18 +82,14 @@ async function sentence(answer, control) {
   }
   const details = (problem.errors || []).map((error) => error.detail).filter(Boolean);
   const text = details.length ? details.join(" ") : problem.detail || problem.title || `Refused (${answer.status}).`;
-  return (answer.status === 409 && (await whoDecided(control.closest("[data-order]")))) || text;
+  return text;
 }
 
-/** Who has settled an order meanwhile, and when, as one sentence; an empty text if that cannot be told. */
-export async function whoDecided(panel) {
-  if (!panel) return "";
+/** What became of an order meanwhile, by whom and when, as one sentence; an empty text if that cannot be told. */
+export async function whatBecame(panel) {
   const answer = await fetch(`/api/v1/orders/${panel.dataset.order}/`).catch(() => null);
   const order = answer?.ok ? await answer.json() : {};
-  const who = order.decided_by?.name || (typeof order.decided_by === "string" ? order.decided_by : "");
-  const at = order.decided_at ? ` at ${clockText(Date.parse(order.decided_at))}` : "";
-  if (LATE[order.state] && who) return `${who} ${LATE[order.state]} this${at}.`;
-  return order.state && order.state !== "requested" ? `This order is ${order.state.replace("_", " ")} now.` : "";
+  return order.told ?? "";
 }
 
 function problemPlace(control) {

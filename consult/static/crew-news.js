@@ -8,7 +8,6 @@ const TONES = [[0, 660], [0.18, 880], [0.36, 660]];
 
 let sound = null;
 let shown = "";
-let shownAt = 0;
 let toldAt = 0;
 let place = "";
 
@@ -46,6 +45,8 @@ function tell() {
   if (navigator.userActivation?.hasBeenActive !== false) navigator.vibrate?.([200, 100, 200]);
 }
 
+const settle = () => document.querySelector("[data-news]:not([hidden])")?.setAttribute("data-settled", "");
+
 /* One at a time, the first that nobody has pressed here; how many stand behind it is said. */
 function show() {
   const known = pressed();
@@ -57,8 +58,9 @@ function show() {
     more.hidden = waiting.length < 2;
     more.textContent = `and ${waiting.length - 1} more`;
   }
+  waiting[0]?.toggleAttribute("data-settled", first === shown);
   if (first && first !== shown) {
-    shownAt = Date.now();
+    setTimeout(settle, UNAWARE_MS);
     tell();
   }
   shown = first;
@@ -70,9 +72,7 @@ export function startNews(membership, link) {
   document.addEventListener("click", (event) => {
     const item = event.target.closest("[data-news]");
     const control = event.target.closest("[data-news-go], [data-noted]");
-    if (!item || !control) return;
-    if (Date.now() - shownAt < UNAWARE_MS) event.preventDefault();
-    else if (control.matches("[data-noted]") || link.linked) press(item.dataset.news);
+    if (item && control && (control.matches("[data-noted]") || link.linked)) press(item.dataset.news);
   });
   document.addEventListener("parts", show);
   addEventListener("storage", ({ key }) => key === place && show());

@@ -1,16 +1,18 @@
 // What one types stays when a colleague acts meanwhile: the block says who did what; one presses again, or discards.
 
-import { whoDecided } from "./actions.js";
+import { whatBecame } from "./actions.js";
 import { put } from "./parts.js";
 
 const place = (part) => part.querySelector("form:not([hidden]) .problem") || part.querySelector(".problem");
 const leaveWith = (part, act) => part.querySelector("form:not([hidden]) [data-act='close']")?.addEventListener("click", act, { once: true });
 
-/** An order that was being decided on is gone: nothing more can be pressed, what was typed can still be read. */
+/** An order that was being decided on, or lay under the pointer, is gone: nothing more can be pressed, what was typed can
+ * still be read. */
 export async function settled(part) {
   hold(part);
-  leaveWith(part, () => part.remove());
-  place(part).textContent = (await whoDecided(part)) || "This order no longer waits for a decision.";
+  if (part.querySelector("form:not([hidden])")) leaveWith(part, () => part.remove());
+  else part.addEventListener("pointerleave", () => part.remove(), { once: true });
+  place(part).textContent = (await whatBecame(part)) || "This order no longer waits for a decision.";
 }
 
 /** A part that is worked on stands otherwise on the server now; `fresh` takes its place once what was typed is discarded. */
@@ -21,7 +23,7 @@ export async function changed(part, fresh) {
   if (!part.dataset.order) return say(part, `Meanwhile: medical control ${fresh.dataset.control}, the case is ${fresh.dataset.state}. What you typed is kept: press again, or go back.`);
   if (fresh.dataset.step !== "requested") hold(part);
   const query = fresh.querySelector("[data-query]")?.textContent ?? "";
-  const text = fresh.dataset.step === "requested" ? `Meanwhile: ${query || "the request has changed"}.` : await whoDecided(part);
+  const text = fresh.dataset.step === "requested" ? `Meanwhile: ${query || "the request has changed"}.` : await whatBecame(part);
   return say(part, `${text || "This order no longer waits for a decision."} What you typed is kept.`);
 }
 

@@ -19,6 +19,9 @@ export const busy = (part) => part.matches("[data-busy]") || Boolean(part.queryS
 /** Whether somebody types into a part; what is being sent is not typed into any more: the change may well be its own. */
 const typedInto = (part) => Boolean(part.querySelector("form:not([hidden], [data-busy])"));
 
+/** Whether a part that is gone must not vanish: it is worked on, or about to be pressed. */
+const held = (part) => part.matches("[data-keep]") && (busy(part) || part.matches(":hover"));
+
 /** Make `container` show what `fresh` holds; parts that are equal, or worked on in the same version, stay untouched.
  * Parts that were worked on but are gone stay too and are handed to `onGone`, those that changed to `onChange` with the new. */
 export function swap(container, fresh, { onGone = (part) => part.remove(), onChange = () => {} } = {}) {
@@ -30,7 +33,7 @@ export function swap(container, fresh, { onGone = (part) => part.remove(), onCha
     old.delete(part.dataset.part);
     before = known ? renew(known, part, onChange) : insert(container, part, before);
   }
-  for (const part of old.values()) busy(part) && part.matches("[data-keep]") ? onGone(part) : part.remove();
+  for (const part of old.values()) held(part) ? onGone(part) : part.remove();
 }
 
 /** Put a part in the place of another, as the server sent it. */
