@@ -63,7 +63,7 @@ def _is_news(row: Order, actor: Actor, now: datetime) -> bool:
 
 def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
     step, where = last_step(order), [row.case.uid, row.uid]
-    ends = row.state in ENDED
+    ends, reason = row.state in ENDED, order.get("decision_reason")
     if ends:
         lead, what, go, page = held(order), order["shown"], "See the order", "crew-order"
     elif row.state == "requested":
@@ -78,7 +78,7 @@ def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
         "title": order["title"],
         "what": what,
         "who": words.who_text(words.person(row.case.patient)),
-        "why": capfirst(told(order)),
+        "why": capfirst(told(order)) + ("" if ends or not reason else f": {reason}"),
         "go": go,
         "href": reverse(page, args=where),
         "at": step["at"],

@@ -31,13 +31,10 @@ SAID = {"treatment": "drug", "name": "name of the drug", "route": "route", "amou
 def order_page(order: Mapping[str, Any], needs: str = "") -> dict[str, Any]:
     """The order with its heading, steps, findings and facts in words, and what holds a page that `needs` a state."""
     state = order["state"]
-    decided = state not in ("requested", "withdrawn")
     return {
         **order_row(order),
         "heading": heading(order),
-        "what": f"{order.get('decided_by') or 'Medical control'} ordered"
-        if decided and state != "declined"
-        else "You asked",
+        "what": f"{order['decided_by']} ordered" if order.get("approved_at") else "You asked",
         "how": how(order),
         "weight_range": weight_range(order),
         "begins": order["action"] in BEGINS,
