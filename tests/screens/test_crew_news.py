@@ -1,0 +1,209 @@
+"""What became of orders, as the crew's pages tell it: the banner on every page, the list of ended orders, the closing page."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID, uuid4
+
+import pytest
+
+from consult import clock
+from consult.actions import alerts, cases, notes, orders, read_back
+from tests.conftest import NOON, Consult, later
+from tests.screens.conftest import Sign
+from tests.screens.page_text import Element, read
+from tests.screens.test_crew import CASE_PAGES
+
+pytestmark = pytest.mark.django_db
+
+PUSH = {"treatment": "epinephrine-push-dose", "route": "IV", "amount": {"value": 30, "unit": "mcg"}}
+DOSE = "EPINEPHrine push dose 30 mcg IV"
+
+
+@pytest.fixture(autouse=True)
+def _at_a_minute_past_noon(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(clock, "now", lambda: later(minutes=1))
+
+
+def page_of(signed_in: Sign, consult: Consult, path: str, who: str = "osk") -> Element:
+    return read(signed_in(who).get(f"/crew/{consult.uid}/{path}").text)
+
+
+def decide(consult: Consult, order: UUID, decision: str, **more: Any) -> None:
+    data = {"id": uuid4(), "decision": decision, **more}
+    orders.decide(consult.cast.merrin, order, data, NOON)
+
+
+def brought_to(consult: Consult, how: str) -> UUID:
+    """An order of 30 mcg, brought to where the crew is told of it."""
+    if how == "ordered":
+        return UUID(consult.ask(30, by=consult.cast.merrin).resource["id"])
+    order = UUID(consult.ask(30).resource["id"])
+    if how in ("approved", "expired", "read back"):
+        decide(consult, order, "approve", reason="as agreed")
+    if how == "changed":
+        decide(consult, order, "change", amount={"value": 25, "unit": "mcg"}, reason="start lower")
+    if how == "declined":
+        decide(consult, order, "decline", reason="fluid first")
+    if how in ("asked", "answered"):
+        decide(consult, order, "ask", text="Lungs clear?")
+    if how == "answered":
+        notes.add_note(consult.cast.osk, consult.uid, {"id": uuid4(), "at": NOON, "text": "clear"}, NOON)
+    if how == "expired":
+        alerts.sweep(later(minutes=11))
+    if how == "read back":
+        read_back.read_back(consult.cast.osk, order, {"id": uuid4(), **PUSH}, NOON)
+    if how.startswith("withdrawn by"):
+        who = getattr(consult.cast, how.split()[-1])
+        orders.withdraw(who, order, {"id": uuid4(), "reason": "pressure came up"}, NOON)
+    if how.startswith("ended by"):
+        cases.close(getattr(consult.cast, how.split()[-1]), consult.uid, {"id": uuid4(), "outcome": "moved"}, NOON)
+    return order
+
+
+# What happened, what the banner says, and to which page of the order it leads; None: it is no news to J. Osk.
+NEWS = [
+    ("approved", f"APPROVED {DOSE}", "readback/"),
+    ("changed", "CHANGED EPINEPHrine push dose 25 mcg IV, not 30 mcg IV", "readback/"),
+    ("ordered", f"ORDERED {DOSE}", "readback/"),
+    ("asked", "QUERY Lungs clear?", ""),
+    ("declined", f"DECLINED: do not give {DOSE}", ""),
+    ("expired", f"EXPIRED: do not give {DOSE}", ""),
+    ("withdrawn by merrin", f"WITHDRAWN: do not give {DOSE}", ""),
+    ("ended by merrin", f"WITHDRAWN: do not give {DOSE}", ""),
+    ("withdrawn by osk", None, ""),
+    ("ended by osk", None, ""),
+    ("answered", None, ""),
+    ("requested", None, ""),
+    ("read back", None, ""),
+]
+
+
+@pytest.mark.parametrize(("how", "words", "leads"), NEWS, ids=[how for how, _, _ in NEWS])
+def test_the_banner_says_what_happened_and_leads_on(
+    consult: Consult, signed_in: Sign, how: str, words: str | None, leads: str
+):
+    order = brought_to(consult, how)
+    items = page_of(signed_in, consult, "vitals/").every("news-item")
+
+    assert len(items) == (words is not None)
+    if words is not None:
+        assert items[0].text.startswith(words)
+        assert "for Kestrel 2, 58 y male, 80 kg measured" in items[0].text
+        assert items[0].one("a").attributes["href"] == f"/crew/{consult.uid}/orders/{order}/{leads}"
+
+
+@pytest.mark.parametrize(
+    ("how", "why"),
+    [
+        ("changed", "Approved with a change by Dr. Merrin at 12:00:00: start lower"),
+        ("declined", "Declined by Dr. Merrin at 12:00:00: fluid first"),
+        ("withdrawn by merrin", "Withdrawn by Dr. Merrin at 12:00:00: pressure came up"),
+        ("ended by merrin", "Withdrawn by Dr. Merrin at 12:00:00: case ended"),
+        ("expired", "Expired at 12:10:00: not read back"),
+    ],
+)
+def test_it_says_who_when_and_why(consult: Consult, signed_in: Sign, how: str, why: str):
+    brought_to(consult, how)
+
+    assert why in page_of(signed_in, consult, "vitals/").one("news-item").text
+
+
+@pytest.mark.parametrize("path", ["/crew/", "/crew/open/", *(f"/crew/{{case}}/{page}" for page in CASE_PAGES)])
+def test_it_stands_on_every_page(consult: Consult, signed_in: Sign, path: str):
+    brought_to(consult, "declined")
+    page = read(signed_in("osk").get(path.format(case=consult.uid)).text)
+
+    assert "DECLINED: do not give" in page.one("news-item").text
+    assert str(consult.uid) in (page.one("body").attributes["data-cases"] or "")
+
+
+def test_another_unit_is_told_nothing(consult: Consult, signed_in: Sign):
+    brought_to(consult, "declined")
+
+    assert not read(signed_in("lund").get("/crew/").text).every("news-item")
+
+
+def test_beside_a_read_back_it_says_nothing_to_copy(consult: Consult, signed_in: Sign):
+    own, other = brought_to(consult, "approved"), brought_to(consult, "approved")
+    brought_to(consult, "declined")
+    items = page_of(signed_in, consult, f"orders/{own}/readback/").every("news-item")
+
+    assert [item.one("news-what").text.split(" for ")[0] for item in items] == [
+        "epinephrine push dose",
+        "another order",
+    ]
+    assert not any("30" in item.text for item in items)
+    assert str(other) in (items[1].one("a").attributes["href"] or "")
+
+
+@pytest.mark.parametrize("path", ["", "orders/"])
+@pytest.mark.parametrize(
+    ("how", "told"),
+    [
+        ("declined", "Declined by Dr. Merrin at 12:00:00: fluid first"),
+        ("withdrawn by merrin", "Withdrawn by Dr. Merrin at 12:00:00: pressure came up"),
+        ("withdrawn by osk", "Withdrawn by J. Osk at 12:00:00: pressure came up"),
+        ("expired", "Expired at 12:10:00: not read back"),
+        ("ended by osk", "Withdrawn by J. Osk at 12:00:00: case ended"),
+    ],
+)
+def test_ended_orders_stay_listed(consult: Consult, signed_in: Sign, path: str, how: str, told: str):
+    brought_to(consult, how)
+    listed = page_of(signed_in, consult, path).one("section", data_part="ended").text
+
+    assert DOSE in listed
+    assert told in listed
+
+
+@pytest.mark.parametrize(
+    ("how", "steps"),
+    [
+        ("requested", ["requested+", "awaiting decision!", "read back", "given"]),
+        ("approved", ["requested+", "ordered+", "awaiting read-back!", "given"]),
+        ("read back", ["requested+", "ordered+", "read back+", "to be given!"]),
+        ("declined", ["requested+", "ordered", "read back", "given"]),
+        ("expired", ["requested+", "ordered+", "read back", "given"]),
+        ("ordered", ["ordered+", "awaiting read-back!", "given"]),
+    ],
+)
+def test_what_is_done_is_marked_and_what_is_open_is_worded(
+    consult: Consult, signed_in: Sign, how: str, steps: list[str]
+):
+    order = brought_to(consult, how)
+    shown = page_of(signed_in, consult, f"orders/{order}/").one("steps").every("li")
+
+    assert [_marked(step) for step in shown] == steps
+    if how not in ("declined", "expired"):
+        desk = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text).one("steps").every("li")
+        assert [_marked(step) for step in desk] == steps
+
+
+def _marked(step: Element) -> str:
+    return step.text + ("+" if "data-done" in step.attributes else "!" if "aria-current" in step.attributes else "")
+
+
+def test_before_the_case_ends_the_page_says_what_that_withdraws(consult: Consult, signed_in: Sign):
+    assert not page_of(signed_in, consult, "handover/").every("paper", data_part="ends")
+    brought_to(consult, "approved")
+
+    told = page_of(signed_in, consult, "handover/").one("div", data_part="ends").text
+    assert told == f"Handing over or closing withdraws what is still open: {DOSE}. The physician is told."
+    desk = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text)
+    for name in ("handover", "close"):
+        assert f"withdraws what is still open: {DOSE}" in desk.one("form", data_name=name).text
+
+
+def test_the_physician_reads_what_became_of_orders_on_the_case_page(consult: Consult, signed_in: Sign):
+    brought_to(consult, "expired")
+    page = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text)
+
+    assert "Expired at 12:10:00: not read back" in page.one("section", data_part="ended").text
+    (alarm,) = [each.text for each in page.every("alarm") if "NOT GIVEN" in each.text]
+    assert f"High: NOT GIVEN: {DOSE}, order by Dr. Merrin expired 12:10, not read back" in alarm
+
+
+def test_the_card_shows_it_until_somebody_takes_notice(consult: Consult, signed_in: Sign):
+    brought_to(consult, "expired")
+
+    assert f"NOT GIVEN: {DOSE}" in read(signed_in("merrin").get("/board/").text).one("alarm").text
