@@ -1,4 +1,4 @@
-"""What became of orders, as the crew's pages tell it: the banner on every page, the list of ended orders, the closing page."""
+"""What became of orders, as the crew's pages tell it: on every page, in the list of ended orders, before a case ends."""
 
 from __future__ import annotations
 
@@ -130,7 +130,7 @@ def test_beside_a_read_back_it_says_nothing_to_copy(consult: Consult, signed_in:
     items = page_of(signed_in, consult, f"orders/{own}/readback/").every("news-item")
 
     assert [item.one("news-what").text.split(" for ")[0] for item in items] == [
-        "epinephrine push dose",
+        "EPINEPHrine push dose",
         "another order",
     ]
     assert not any("30" in item.text for item in items)
