@@ -1,4 +1,4 @@
-"""What became of orders, as the crew's pages tell it: on every page, in the list of ended orders, before a case ends."""
+"""What became of orders, as the crew's pages tell it: on every page, in the list of ended ones, before a case ends."""
 
 from __future__ import annotations
 
