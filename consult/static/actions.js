@@ -1,7 +1,5 @@
 // What a person presses: one call of the REST API, its answer or its problem's sentence beside the control.
 
-import { clockText } from "./clock.js";
-
 const role = () => document.body.dataset.role;
 
 /** Switch off what the viewer's role may not press; the server refuses it as well. */

@@ -106,7 +106,7 @@ def test_who_comes_second_is_told_who_decided(transport: Transport, sign_in: Sig
 
     transport.decide(order, transport.team.quillan, decision="decline", reason="fluid first")
 
-    expect(form.locator(".problem")).to_contain_text("Dr. Quillan declined this at")
+    expect(form.locator(".problem")).to_contain_text("The order was declined by Dr. Quillan at")
     expect(form.locator("textarea")).to_have_value("not now")
 
 

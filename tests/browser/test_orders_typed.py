@@ -191,7 +191,7 @@ class TestAColleagueActsMeanwhile:
 
         transport.decide(order, transport.team.quillan, decision="approve", reason="agreed")
 
-        expect(form.locator(".problem")).to_contain_text("Dr. Quillan approved this at")
+        expect(form.locator(".problem")).to_contain_text("The order was approved by Dr. Quillan at")
         expect(form.locator("[name='amount.value']")).to_have_value("10")
         expect(form.locator("[type='submit']")).to_be_disabled()
         form.get_by_role("button", name="Back").click()
