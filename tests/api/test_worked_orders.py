@@ -137,6 +137,7 @@ def test_what_is_left_of_a_series_stays_withdrawn_though_a_dose_of_it_is_told_la
 
     assert "order_not_read_back" not in codes(loop.give(2)["check"])
     assert loop.state == "withdrawn"
+    story.at(5)
     assert "order_not_read_back" in codes(loop.give(4.5)["check"])
 
 

@@ -342,8 +342,8 @@ def test_an_approved_order_shows_its_steps_until_it_is_read_back():
     panel = shown(board.badger()).one("ask")
 
     assert "Ordered 03:13:48, read-back waiting by Dr. Merrin" in panel.one("ask-head").text
-    assert [step.text for step in panel.every("li") if "data-done" in step.attributes] == ["asked", "ordered"]
-    assert [step.text for step in panel.every("li", aria_current="step")] == ["read back"]
+    assert [step.text for step in panel.every("li") if "data-done" in step.attributes] == ["requested", "ordered"]
+    assert [step.text for step in panel.every("li", aria_current="step")] == ["awaiting read-back"]
 
 
 def test_blood_names_its_product():
