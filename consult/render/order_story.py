@@ -30,6 +30,7 @@ WORDS = {
     "dose entered in error": "open again, as its dose was entered in error",
 }
 LOOP = ("requested", "ordered", "read back", "given")
+REACHED = {"requested": 1, "approved": 2, "read_back": 3, "given": 4}
 AWAITED = {"requested": "awaiting decision", "approved": "awaiting read-back", "read_back": "to be given"}
 ENDED = ("given", "declined", "withdrawn", "not_given", "expired", "voided")
 UNREADY = {"requested": "AWAITING DECISION", "approved": "NOT READ BACK"}
@@ -89,7 +90,8 @@ def steps(order: Order) -> list[dict[str, Any]]:
 
     An order that a physician gave of their own accord was never requested; one that ended early has no open step.
     """
-    reached = 1 + bool(order.get("approved_at")) + bool(order.get("read_back_at")) + (order["state"] == "given")
+    told_by_times = 1 + bool(order.get("approved_at")) + bool(order.get("read_back_at"))
+    reached = REACHED.get(order["state"], told_by_times)
     begun = 1 if (order.get("steps") or [{"step": ""}])[0]["step"] == "placed" else 0
     waits = AWAITED.get(order["state"], "")
     so_far = f" {order['given']} of {order['times']}" if order.get("times", 1) > 1 else ""
