@@ -1,7 +1,7 @@
 /* One form, one entry: what was filled in becomes the API's content; the entry goes into the queue and its fate is told. */
 
 import { orderHold } from "./crew-order.js";
-import { clock } from "./crew-time.js";
+import { clock, serverNow } from "./crew-time.js";
 import { newId } from "./entry-id.js";
 
 const READ = {
@@ -139,7 +139,7 @@ export class EntryForm {
   sent(answer) {
     this.settled = true;
     const judged = answer?.derived?.pressure?.text ?? answer?.check?.findings?.find(({ code }) => code === "order_not_read_back")?.text;
-    this.show("sent", this.said, `Sent ${clock(Date.now())}.${judged ? ` Judged: ${judged}.` : ""}`);
+    this.show("sent", this.said, `Sent ${clock(serverNow())}.${judged ? ` Judged: ${judged}.` : ""}`);
     this.form.dispatchEvent(new CustomEvent("entry-sent", { detail: answer }));
     this.unlikely(answer?.unlikely ?? []);
   }

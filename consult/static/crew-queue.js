@@ -2,6 +2,7 @@
    on this phone sees or sends them. Oldest first; an entry leaves only when the server has answered for it. */
 
 import { deliver } from "./crew-send.js";
+import { serverNow } from "./crew-time.js";
 
 const NEVER_HELD = new Set(["case", "vitals"]); // what the server always takes, however much was sent
 const DOSES_KEPT = 30;
@@ -47,7 +48,7 @@ export class Queue extends EventTarget {
   /* Keep one entry, {id, kind, case, target?, data, says, group?, volume?}; the same id a second time is the same entry. True if it is new. */
   async add(entry) {
     try {
-      await asked(this.#table("entries", "readwrite").add({ ...entry, state: "waiting", made_at: new Date().toISOString() }));
+      await asked(this.#table("entries", "readwrite").add({ ...entry, state: "waiting", made_at: new Date(serverNow()).toISOString() }));
     } catch (error) {
       if (error.name !== "ConstraintError") throw error;
       return false;
@@ -142,7 +143,7 @@ export class Queue extends EventTarget {
     } else {
       if (entry.kind === "intervention" && answer?.seq) await this.#remember(entry, answer);
       await asked(this.#table("entries", "readwrite").delete(entry.order));
-      await asked(this.#table("meta", "readwrite").put(new Date().toISOString(), "last_sent"));
+      await asked(this.#table("meta", "readwrite").put(new Date(serverNow()).toISOString(), "last_sent"));
     }
     this.dispatchEvent(new CustomEvent(problem ? "refused" : "sent", { detail: { entry, answer, problem } }));
   }

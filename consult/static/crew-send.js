@@ -91,10 +91,10 @@ function csrfToken(csrf) {
    `signedOut`: the server answers, but this membership is not signed in any more. */
 export async function deliver(waiting, membership, csrfOfPage) {
   const run = firstRun(waiting);
-  const sent_at = new Date().toISOString();
   try {
     if (!(await stillOurs(membership))) return { linked: true, signedOut: true, results: [] };
     const csrf = csrfToken(csrfOfPage);
+    const sent_at = new Date().toISOString(); // by the clock of its entries, at the very moment of sending
     if (run.length > 1) return await deliverBatch(run, sent_at, csrf);
     const [entry] = run;
     const body = { id: entry.id, ...entry.data, sent_at };
