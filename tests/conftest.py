@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -10,6 +11,8 @@ from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
+
+from tests.stored_rows import StoredRows
 
 pytest_plugins = ["tests.plugins.services"]
 
@@ -34,7 +37,8 @@ def earlier(**before: float) -> datetime:
 
 @pytest.fixture(scope="session", autouse=True)
 def _journal_can_be_emptied() -> Iterator[None]:
-    """Lift the journal's triggers while a test's tables are emptied; the migrate signal puts them back."""
+    """Lift the journal's triggers while a test's tables are emptied."""
+    from django.core.management import call_command
     from django.test import TransactionTestCase
 
     from consult.journal import triggers
@@ -42,8 +46,9 @@ def _journal_can_be_emptied() -> Iterator[None]:
     empty = TransactionTestCase._fixture_teardown
 
     def lifted(case: Any) -> None:
+        """Empty all tables; the permissions that the migrate signal would make anew each time are none of ours."""
         triggers.lift()
-        empty(case)
+        call_command("flush", verbosity=0, interactive=False, inhibit_post_migrate=True)
         triggers.install()
 
     TransactionTestCase._fixture_teardown = lifted  # type: ignore[method-assign]
@@ -84,18 +89,35 @@ class Cast:
     tokens: dict[str, str]
 
 
+@pytest.fixture(scope="session")
+def made_once() -> dict[str, Any]:
+    """The cast of the first test that asked, and its rows: making it costs more than most tests."""
+    return {}
+
+
 @pytest.fixture
-def cast(db: None) -> Cast:
-    return make_cast()
-
-
-def make_cast() -> Cast:
-    """Both agencies with their units, people and tokens, in whichever database is set up."""
+def cast(db: None, made_once: dict[str, Any]) -> Cast:
     from consult import access
     from consult.actions import accounts
+    from consult.models import Agency, RuleSetRecord
 
     access.forget_tokens()
     accounts.forget_contacts()
+    if Agency.objects.exists() or RuleSetRecord.objects.exists():
+        return make_cast()  # beside what a test has made before
+    if made_once:
+        made_once["rows"].put_back()
+    else:
+        made_once |= {"cast": make_cast(), "rows": StoredRows()}
+        made_once["rows"].keep()
+    return copy.deepcopy(made_once["cast"])
+
+
+def make_cast() -> Cast:
+    """Make the people, their units and tokens."""
+    from consult import access
+    from consult.actions import accounts
+
     here, there = accounts.make_agency("Brindle Vale"), accounts.make_agency("Harrow Fen")
     kestrel, plover = accounts.make_unit(here, "Kestrel 2"), accounts.make_unit(here, "Plover 8")
     heron = accounts.make_unit(there, "Heron 3")

@@ -1,6 +1,7 @@
 """A board of its own for a test: `manage.py serve` on a free port, with its database in a private folder."""
 
 import contextlib
+import ctypes
 import http.client
 import json
 import os
@@ -13,6 +14,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 PROJECT = Path(__file__).resolve().parents[2]
+PR_SET_PDEATHSIG = 1
+LIBC = ctypes.CDLL(None) if sys.platform == "linux" else None
 # A test run may itself be aimed at PostgreSQL and Redis: these boards stand on the embedded default.
 NOT_INHERITED = {"DATABASE_URL", "REDIS_URL", "SECRET_KEY", "ALLOWED_HOSTS", "DEBUG", "HTTPS", "DATABASE_POOL"}
 
@@ -34,6 +37,30 @@ def wait_for(what, seconds: float = 30.0, every: float = 0.05):
     raise AssertionError(f"did not happen within {seconds:.0f} s: {what}")
 
 
+def die_with_the_tests() -> None:
+    """Run in a child before its program: it ends when the test run does, even one that is killed."""
+    if LIBC is not None:
+        LIBC.prctl(PR_SET_PDEATHSIG, signal.SIGKILL)
+
+
+def children_of(*parents: int) -> set[int]:
+    """The processes that these started, as they stand now."""
+    found = set()
+    for entry in Path("/proc").glob("[0-9]*"):
+        with contextlib.suppress(OSError):
+            if int((entry / "stat").read_text().rpartition(")")[2].split()[1]) in parents:
+                found.add(int(entry.name))
+    return found
+
+
+def descendants(pid: int) -> set[int]:
+    """The processes that this one started, and those that they started."""
+    found: set[int] = set()
+    while further := children_of(pid, *found) - found:
+        found |= further
+    return found
+
+
 class BoardProcess:
     """One running `serve` with all its children."""
 
@@ -48,7 +75,13 @@ class BoardProcess:
         command = [sys.executable, "manage.py", *(self.words or ("serve",)), "--port", str(self.port)]
         with self.log.open("ab") as out:
             self.process = subprocess.Popen(
-                command, cwd=PROJECT, env=self.environment, stdout=out, stderr=out, start_new_session=True
+                command,
+                cwd=PROJECT,
+                env=self.environment,
+                stdout=out,
+                stderr=out,
+                start_new_session=True,
+                preexec_fn=die_with_the_tests,
             )
         wait_for(lambda: self.ended or self.ready)
         assert not self.ended, self.text
@@ -99,12 +132,10 @@ class BoardProcess:
             "simulate": "simulate",
         }
         found = {}
-        for entry in Path("/proc").iterdir():
-            with contextlib.suppress(OSError, ValueError, IndexError):
-                parent = int((entry / "stat").read_text().rpartition(")")[2].split()[1])
-                line = (entry / "cmdline").read_text().replace("\0", " ")
-                if parent == self.process.pid:
-                    found[next(name for name, word in names.items() if word in line)] = int(entry.name)
+        for pid in children_of(self.process.pid):
+            with contextlib.suppress(OSError):
+                line = Path(f"/proc/{pid}/cmdline").read_text().replace("\0", " ")
+                found |= {name: pid for name, word in names.items() if word in line}
         return found
 
     def signal(self, number: int = signal.SIGINT) -> float:
@@ -118,11 +149,11 @@ class BoardProcess:
         """Leave nothing behind, whatever the test did."""
         if self.process is None:
             return
-        children = self.children()
+        started = descendants(self.process.pid)
         if not self.ended:
             self.process.kill()
             self.process.wait()
-        for pid in children.values():
+        for pid in started:
             with contextlib.suppress(ProcessLookupError):
                 os.kill(pid, signal.SIGKILL)
 
