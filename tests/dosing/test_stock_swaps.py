@@ -35,21 +35,21 @@ def in_library(said: Amount):
     return said.value * LIBRARY.parse_units(unit)
 
 
-def pairs():
-    """Every treatment with each strength of the rule set that measures the same kind: its own, and all the others'."""
-    for rules in (RULES, CONSERVATIVE):
-        listed = {one.exact: one.amount for each in rules.treatments.values() for one in stock.strengths(each)}
-        for treatment in rules.treatments.values():
-            own = stock.strengths(treatment)
-            for exact, strength in listed.items():
-                if own and exact.units == own[0].exact.units:
-                    name = f"{rules.name}, {treatment.slug}, {strength.value:g} {strength.unit}"
-                    yield pytest.param(rules, treatment, strength, id=name)
+def those(fitting=lambda treatment: True):
+    """Every treatment of both rule sets that comes in a strength and fits."""
+    return [
+        pytest.param(rules, treatment, id=f"{rules.name}, {treatment.slug}")
+        for rules in (RULES, CONSERVATIVE)
+        for treatment in rules.treatments.values()
+        if stock.strengths(treatment) and fitting(treatment)
+    ]
 
 
-PAIRS = list(pairs())
-OF_RECIPES = [pair for pair in PAIRS if pair.values[1].recipe is not None]
-OF_SEVERAL = [pair for pair in PAIRS if pair.values[1].form != "infusion" and len(stock.strengths(pair.values[1])) > 1]
+def of_its_kind(rules, treatment):
+    """Each strength of the rule set that measures the same kind as the treatment's: its own, and all the others'."""
+    own = stock.strengths(treatment)[0].exact.units
+    listed = {one.exact: one.amount for each in rules.treatments.values() for one in stock.strengths(each)}
+    return [strength for exact, strength in listed.items() if exact.units == own]
 
 
 def put(rules, treatment, strength):
@@ -70,15 +70,15 @@ def strength_findings(checked):
     return [one for one in checked.findings if one.code in ("wrong_stock", "unlisted_strength")]
 
 
-@pytest.mark.parametrize(("rules", "treatment", "strength"), PAIRS)
-def test_a_strength_is_right_or_the_swap_is_named_with_its_dose(rules, treatment, strength):
-    right = any(units.same(strength, one.amount) for one in right_strengths(treatment))
-    checked = put(rules, treatment, strength)
-    found = strength_findings(checked)
+@pytest.mark.parametrize(("rules", "treatment"), those())
+def test_a_strength_is_right_or_the_swap_is_named_with_its_dose(rules, treatment):
+    for strength in of_its_kind(rules, treatment):
+        right = any(units.same(strength, one.amount) for one in right_strengths(treatment))
+        found = strength_findings(put(rules, treatment, strength))
 
-    assert bool(found) is not right
-    for finding in found:
-        assert named_dose(finding.text) == pytest.approx(resulting_dose(treatment, strength), rel=0.006)
+        assert bool(found) is not right, strength
+        for finding in found:
+            assert named_dose(finding.text) == pytest.approx(resulting_dose(treatment, strength), rel=0.006), strength
 
 
 def named_dose(words: str) -> float:
@@ -108,27 +108,31 @@ def test_the_table_holds_every_treatment_that_has_a_strength(rules):
     assert {each.slug for each in rules.treatments.values() if stock.strengths(each)} == set(DOSES)
 
 
-@pytest.mark.parametrize(("rules", "treatment", "strength"), OF_RECIPES)
-def test_a_vial_stronger_than_that_of_the_recipe_never_gets_a_volume(rules, treatment, strength):
-    checked = put(rules, treatment, strength)
-    stronger = in_library(strength) > in_library(treatment.recipe.stock.amount)
+@pytest.mark.parametrize(("rules", "treatment"), those(lambda treatment: treatment.recipe is not None))
+def test_a_vial_stronger_than_that_of_the_recipe_never_gets_a_volume(rules, treatment):
+    for strength in of_its_kind(rules, treatment):
+        checked = put(rules, treatment, strength)
+        stronger = in_library(strength) > in_library(treatment.recipe.stock.amount)
 
-    assert (checked.give.volume is None) == stronger == (checked.verdict == "over_hard_limit")
+        assert (checked.give.volume is None) == stronger == (checked.verdict == "over_hard_limit"), strength
 
 
-@pytest.mark.parametrize(("rules", "treatment", "strength"), OF_SEVERAL)
-def test_beside_a_listed_strength_stands_what_each_other_would_be(rules, treatment, strength):
+@pytest.mark.parametrize(
+    ("rules", "treatment"), those(lambda each: each.form != "infusion" and len(stock.strengths(each)) > 1)
+)
+def test_beside_a_listed_strength_stands_what_each_other_would_be(rules, treatment):
     """The volume that is given, of every other strength of this treatment, as doses by the library."""
-    checked = put(rules, treatment, strength)
-    if strength_findings(checked):
-        assert checked.give.if_swapped == ()
-        return
-    drawn = checked.give.volume.value * LIBRARY.mL
-    gives = in_library(checked.give.dose) / drawn
-    others = [in_library(one.amount) for one in stock.strengths(treatment)]
+    for strength in of_its_kind(rules, treatment):
+        checked = put(rules, treatment, strength)
+        if strength_findings(checked):
+            assert checked.give.if_swapped == (), strength
+            continue
+        drawn = checked.give.volume.value * LIBRARY.mL
+        gives = in_library(checked.give.dose) / drawn
+        others = [in_library(one.amount) for one in stock.strengths(treatment)]
 
-    told = [amount(words.split(" would be ")[1].replace(",", "")) for words in checked.give.if_swapped]
-    wanted = [drawn * one for one in others if abs((one / gives).to("").magnitude - 1) > 1e-9]
-    assert [in_library(one).to("mg").magnitude for one in told] == pytest.approx(
-        [one.to("mg").magnitude for one in wanted], rel=0.006
-    )
+        told = [amount(words.split(" would be ")[1].replace(",", "")) for words in checked.give.if_swapped]
+        wanted = [drawn * one for one in others if abs((one / gives).to("").magnitude - 1) > 1e-9]
+        assert [in_library(one).to("mg").magnitude for one in told] == pytest.approx(
+            [one.to("mg").magnitude for one in wanted], rel=0.006
+        ), strength
