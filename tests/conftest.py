@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -11,8 +10,12 @@ from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
+from hypothesis import settings
 
+from tests import depth
 from tests.stored_rows import StoredRows
+
+settings.load_profile("night" if depth.NIGHT else "short")
 
 pytest_plugins = ["tests.plugins.services"]
 
@@ -64,11 +67,26 @@ def _files_are_looked_up_when_asked_for() -> None:
     settings.WHITENOISE_AUTOREFRESH = True
 
 
-@pytest.fixture(autouse=True)
+@pytest.fixture
 def seals_file(settings: Any, tmp_path: Path) -> Path:
     """The seals of a test's own journals, not those of a board that runs on this machine."""
     settings.SEALS_FILE = tmp_path / "seals"
     return tmp_path / "seals"
+
+
+@pytest.fixture(autouse=True)
+def _seals_of_its_own(request: pytest.FixtureRequest) -> None:
+    """Whoever has a journal has seals; thousands of tests of the rules have neither."""
+    if {"db", "transactional_db"} & set(request.fixturenames):
+        request.getfixturevalue("seals_file")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _passwords_are_hashed_quickly() -> None:
+    """Argon2 is slow on purpose; boards that run as processes of their own keep to it."""
+    from django.conf import settings
+
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher", *settings.PASSWORD_HASHERS]
 
 
 @dataclass
@@ -90,27 +108,19 @@ class Cast:
 
 
 @pytest.fixture(scope="session")
-def made_once() -> dict[str, Any]:
-    """The cast of the first test that asked, and its rows: making it costs more than most tests."""
-    return {}
+def stored_cast() -> StoredRows[Cast]:
+    """Making the cast costs more than most tests."""
+    return StoredRows(make_cast)
 
 
 @pytest.fixture
-def cast(db: None, made_once: dict[str, Any]) -> Cast:
+def cast(db: None, stored_cast: StoredRows[Cast]) -> Cast:
     from consult import access
     from consult.actions import accounts
-    from consult.models import Agency, RuleSetRecord
 
     access.forget_tokens()
     accounts.forget_contacts()
-    if Agency.objects.exists() or RuleSetRecord.objects.exists():
-        return make_cast()  # beside what a test has made before
-    if made_once:
-        made_once["rows"].put_back()
-    else:
-        made_once |= {"cast": make_cast(), "rows": StoredRows()}
-        made_once["rows"].keep()
-    return copy.deepcopy(made_once["cast"])
+    return stored_cast.get()
 
 
 def make_cast() -> Cast:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from consult import changes
@@ -25,7 +25,6 @@ CARDS = st.fixed_dictionaries(
 )
 
 
-@settings(deadline=None)
 @given(st.lists(CARDS, min_size=1, max_size=5))
 def test_every_card_comes_out_of_the_differences_again(cards: list[dict[str, Any]]) -> None:
     steps = [changes.between(old, new) for old, new in zip([{}, *cards[:-1]], cards, strict=True)]

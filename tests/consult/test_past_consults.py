@@ -12,12 +12,23 @@ from consult.journal import verify
 from consult.management import past_consults
 from consult.models import Agency, Alert, Case, JournalEntry, Order
 from tests.conftest import NOON
+from tests.stored_rows import StoredRows
+
+pytestmark = pytest.mark.xdist_group("past")  # played once for all of them
+
+
+@pytest.fixture(scope="module")
+def stored_past() -> StoredRows[None]:
+    def play() -> None:
+        demonstration.make_accounts(NOON)
+        assert past_consults.play_all(NOON) == 5
+
+    return StoredRows(play)
 
 
 @pytest.fixture
-def past(db: None) -> list[Case]:
-    demonstration.make_accounts(NOON)
-    assert past_consults.play_all(NOON) == 5
+def past(db: None, stored_past: StoredRows[None]) -> list[Case]:
+    stored_past.get()
     return list(Case.objects.order_by("opened_at"))
 
 

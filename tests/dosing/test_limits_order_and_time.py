@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from dosing import text, units
@@ -16,7 +16,6 @@ TREATMENTS = sorted(RULES.treatments)
 BOTH = st.sampled_from([RULES, CONSERVATIVE])
 WEIGHTS = st.integers(5, 500).map(lambda tenths: tenths / 10)
 SPELLINGS = {"mcg": ("mg", 1000), "mg": ("g", 1000), "mL": ("L", 1000), "g": ("mg", 0.001)}
-few = settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 def unit_of(treatment: str, grown: bool) -> str:
@@ -40,7 +39,6 @@ def eventful(treatment: str, unit: str):
 
 
 @pytest.mark.parametrize("treatment", TREATMENTS)
-@few
 @given(data=st.data(), grown=st.booleans(), value=st.integers(1, 400), rules=BOTH)
 def test_the_order_of_entries_does_not_matter(treatment, data, grown, value, rules):
     """A unit out of reach sends late and out of order; what counts is when it happened."""
@@ -58,7 +56,6 @@ def test_the_order_of_entries_does_not_matter(treatment, data, grown, value, rul
 
 
 @pytest.mark.parametrize("treatment", TREATMENTS)
-@few
 @given(kg=WEIGHTS, more=st.integers(1, 400), grown=st.booleans(), rules=BOTH, name=st.sampled_from(["most", "hard"]))
 def test_no_limit_shrinks_with_the_weight(treatment, kg, more, grown, rules, name):
     def at(weight: float):
@@ -73,7 +70,6 @@ def test_no_limit_shrinks_with_the_weight(treatment, kg, more, grown, rules, nam
     assert light is None or light <= heavy
 
 
-@few
 @given(
     minutes=st.integers(1, 400), more=st.integers(1, 400), treatment=st.sampled_from(TREATMENTS), grown=st.booleans()
 )
@@ -98,7 +94,6 @@ def test_waiting_ends_what_is_too_soon_and_closes_what_has_closed(minutes, more,
 
 
 @pytest.mark.parametrize("treatment", TREATMENTS)
-@few
 @given(hundredths=st.integers(1, 100_000), kg=WEIGHTS, grown=st.booleans(), rules=BOTH)
 def test_the_spelling_of_any_unit_never_changes_a_verdict(treatment, hundredths, kg, grown, rules):
     """0.01 mg is 10 mcg, 60 an hour are 1 a minute: the same findings, volume and verdict."""

@@ -1,7 +1,7 @@
 """What must hold for every dose, patient and treatment."""
 
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from dosing import guidance, limits
@@ -16,7 +16,6 @@ BOTH = st.sampled_from([RULES, CONSERVATIVE])
 IMPRESSIONS = ["septic", "hypovolemic", "hemorrhagic", "cardiogenic", "anaphylactic", "neurogenic", "obstructive"]
 WEIGHTS = st.integers(5, 500).map(lambda tenths: tenths / 10)
 AGES = st.tuples(st.integers(0, 11), st.sampled_from(["years", "months", "days"]))
-slow = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 EASED = {"pressure_low", "pressure_unknown"}  # by order, but for ketamine, a central pulse, a palpated pressure
 
@@ -40,7 +39,6 @@ def rank(treatment: str, value: float, unit: str, known: Facts, rules: RuleSet =
 
 
 @pytest.mark.parametrize("treatment", FOR_CHILDREN)
-@slow
 @given(kg=WEIGHTS, age=AGES, rules=BOTH, impression=st.sampled_from(IMPRESSIONS))
 def test_ten_times_the_standing_most_of_a_child_is_over_the_hard_limit(treatment, kg, age, rules, impression):
     known = bedside_of(child(age[0], kg, age[1]), impression)
@@ -52,7 +50,6 @@ def test_ten_times_the_standing_most_of_a_child_is_over_the_hard_limit(treatment
 
 
 @pytest.mark.parametrize("treatment", FOR_CHILDREN)
-@slow
 @given(kg=WEIGHTS, age=AGES, tenths=st.integers(1, 40), impression=st.sampled_from(IMPRESSIONS))
 def test_a_child_never_gets_more_than_an_adult_of_that_weight(treatment, kg, age, tenths, impression):
     """What a crew may give to a child is within an adult's standing limit, and likewise for the hard limit."""
@@ -68,7 +65,6 @@ def test_a_child_never_gets_more_than_an_adult_of_that_weight(treatment, kg, age
 
 
 @pytest.mark.parametrize("treatment", TREATMENTS)
-@slow
 @given(kg=WEIGHTS, grown=st.booleans(), value=st.integers(1, 5000), times=st.integers(11, 200), rules=BOTH)
 def test_more_is_never_judged_milder(treatment, kg, grown, value, times, rules):
     patient = adult(kg + 40) if grown else child(5, kg)
@@ -78,7 +74,6 @@ def test_more_is_never_judged_milder(treatment, kg, grown, value, times, rules):
     assert rank(treatment, less, unit, known, rules) <= rank(treatment, less * times / 10, unit, known, rules)
 
 
-@slow
 @given(micrograms=st.integers(1, 2000), kg=WEIGHTS, spelling=st.sampled_from([("mg", 1000), ("g", 1_000_000)]))
 def test_the_spelling_of_a_unit_never_changes_a_verdict(micrograms, kg, spelling):
     unit, factor = spelling
@@ -93,7 +88,6 @@ def test_the_spelling_of_a_unit_never_changes_a_verdict(micrograms, kg, spelling
 
 
 @pytest.mark.parametrize("treatment", TREATMENTS)
-@slow
 @given(
     kg=st.none() | WEIGHTS,
     grown=st.booleans(),
@@ -115,7 +109,6 @@ def test_no_finding_is_without_its_source_and_level(treatment, kg, grown, value,
 
 
 @pytest.mark.parametrize("treatment", TREATMENTS)
-@slow
 @given(kg=WEIGHTS, grown=st.booleans(), rules=BOTH)
 def test_the_most_of_the_guidance_is_within_the_standing_limit(treatment, kg, grown, rules):
     """What the page shows as the most passes the check as it stands: no rounding lies between the two."""
@@ -127,7 +120,6 @@ def test_the_most_of_the_guidance_is_within_the_standing_limit(treatment, kg, gr
     assert not found & {"above_most", "above_hard_limit"}
 
 
-@slow
 @given(kg=st.none() | WEIGHTS, age=st.none() | AGES, impression=st.sampled_from(IMPRESSIONS), rules=BOTH)
 def test_guidance_names_every_treatment_for_everybody(kg, age, impression, rules):
     patient = adult(kg) if age is None else child(age[0], kg, age[1])

@@ -21,6 +21,8 @@ RULES = load_shipped("demonstration")
 READINGS = ("1StRdgMmHg", "2NdRdgMmHg", "3RdRdgMmHg")
 AGE, PULSE = "AgeInYearsAtScreening", "60SecPulse30SecPulse2"
 
+pytestmark = pytest.mark.xdist_group("real pressures")  # judged once for all of them
+
 
 @pytest.fixture(scope="module")
 def judged():

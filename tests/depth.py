@@ -1,0 +1,28 @@
+"""How deep a run tests: short by default; ``TESTS=night`` tries each cell of the large products, and more examples."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator
+from itertools import islice
+from typing import TypeVar
+
+from hypothesis import HealthCheck, settings
+
+NIGHT = os.environ.get("TESTS") == "night"
+Cell = TypeVar("Cell")
+
+settings.register_profile(
+    # The same examples each time: what stops somebody's work must be what he changed.
+    "short",
+    max_examples=20,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
+)
+settings.register_profile("night", settings.get_profile("short"), max_examples=400, derandomize=False)
+
+
+def thinned(cells: Iterable[Cell], every: int, first: int = 0) -> Iterator[Cell]:
+    """Every so-manieth cell of a product from the first one on; at night all of them."""
+    return iter(cells) if NIGHT else islice(cells, first % every, None, every)
