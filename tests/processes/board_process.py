@@ -27,7 +27,7 @@ def free_port() -> int:
         return probe.getsockname()[1]
 
 
-def wait_for(what, seconds: float = 30.0, every: float = 0.05):
+def wait_for(what, seconds: float = 120.0, every: float = 0.05):
     """The first true value of `what()`; fails after `seconds`."""
     end = time.monotonic() + seconds
     while time.monotonic() < end:

@@ -3,10 +3,12 @@
 import os
 import signal
 import stat
+import subprocess
+import sys
 
 import pytest
 
-from tests.processes.board_process import alive, running_board, wait_for
+from tests.processes.board_process import PROJECT, alive, running_board, wait_for
 
 pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("serve")]
 EVERYTHING = {"valkey", "web", "worker", "beat"}
@@ -26,11 +28,11 @@ def test_it_starts_every_process_and_is_ready(running):
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM], ids=["Ctrl-C", "SIGTERM"])
-def test_a_signal_to_the_parent_stops_everything_within_three_seconds(board, number):
+def test_a_signal_to_the_parent_stops_everything_within_ten_seconds(board, number):
     children = board.children()
     seconds = board.signal(number)
     assert board.process.returncode == 0, board.text
-    assert seconds < 3
+    assert seconds < 10  # the contract; about one on an idle machine
     assert [name for name, pid in children.items() if alive(pid)] == []
     assert list(board.folder.glob("consult-*")) == [], "the run's private folder is left behind"
 
@@ -44,11 +46,23 @@ def test_a_child_that_dies_takes_the_rest_down_and_says_so(board, name):
     assert [other for other, pid in children.items() if alive(pid)] == []
 
 
-def test_children_die_with_a_parent_that_is_killed(board):
-    children = board.children()
-    board.process.kill()
-    board.process.wait()
-    wait_for(lambda: not any(alive(pid) for pid in children.values()), seconds=5)
+STARTS_A_BOARD_AND_IS_KILLED = """
+import os, sys
+from pathlib import Path
+from tests.processes.board_process import BoardProcess
+board = BoardProcess(Path(sys.argv[1])).start()
+print(board.process.pid, *board.children().values(), flush=True)
+os.kill(os.getpid(), 9)
+"""
+
+
+def test_nothing_outlives_a_parent_that_is_killed(tmp_path):
+    """The whole chain: a test run that is killed takes its board along, and the board its children."""
+    run = [sys.executable, "-c", STARTS_A_BOARD_AND_IS_KILLED, str(tmp_path)]
+    told = subprocess.run(run, cwd=PROJECT, capture_output=True, text=True, timeout=60, check=False)
+    started = [int(pid) for pid in told.stdout.split()]
+    assert len(started) == 1 + len(EVERYTHING), told.stderr
+    wait_for(lambda: not any(alive(pid) for pid in started), seconds=5)
 
 
 def test_an_occupied_port_ends_it_with_a_clear_line_before_anything_starts(running):
