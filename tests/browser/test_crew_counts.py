@@ -24,6 +24,7 @@ PUSH = "epinephrine-push-dose"
 @pytest.fixture
 def take(sign_in: SignIn, transport: Transport) -> Take:
     def taken(path: str = f"give/{PUSH}/") -> Phone:
+        transport.vitals(sbp=74, dbp=44)
         page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
         page.wait_for_url("**/crew/**")
         return Phone(page, str(transport.uid)).ready()

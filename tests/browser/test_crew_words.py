@@ -19,6 +19,7 @@ def take(sign_in: SignIn, transport: Transport) -> Take:
     """Take the phone in hand on a page of the open case, an adult of 80 kg."""
 
     def taken(path: str) -> Phone:
+        transport.vitals(sbp=74, dbp=44)
         page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
         page.wait_for_url("**/crew/**")
         return Phone(page, str(transport.uid)).ready()

@@ -1,0 +1,61 @@
+"""A drug that is not in the rules: asked for, read back and given by its name on the phone; a danger seen on the board."""
+
+from __future__ import annotations
+
+from playwright.sync_api import expect
+
+from consult.models import Intervention, Order
+from tests.browser.conftest import SignIn, Transport
+from tests.browser.crew_phone import PHONE, Phone
+
+
+def phone_on(sign_in: SignIn, transport: Transport, path: str) -> Phone:
+    page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
+    return Phone(page, str(transport.uid)).ready()
+
+
+def test_from_the_request_to_the_dose_by_its_name(transport: Transport, sign_in: SignIn):
+    phone = phone_on(sign_in, transport, "orders/request/?treatment=other")
+    phone.page.locator('[name="name"]').fill("magnesium sulfate")
+    phone.type(**{"amount.value": 2})
+    for choice in ("g", "IV", "Not in the rules"):
+        phone.pick(choice)
+    expect(phone.main).to_contain_text("Request 2 g magnesium sulfate IV")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+    order = Order.objects.get()
+    transport.decide(str(order.uid), transport.team.merrin, decision="approve")
+
+    phone.open(f"orders/{order.uid}/readback/")
+    phone.page.get_by_text("Not in the rules").click()
+    phone.pick("Another drug")
+    expect(phone.main).to_contain_text("The drug’s name, in full")
+    phone.page.locator('[name="name"]').fill("Magnesium sulfate")
+    for choice in ("IV", "Dose", "g"):
+        phone.pick(choice)
+    phone.type(**{"amount.value": 2})
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+
+    phone.open(f"give/other/?order={order.uid}")
+    expect(phone.page.locator('[name="name"]')).to_have_value("magnesium sulfate")
+    phone.type(**{"amount.value": 2})
+    for choice in ("g", "IV"):
+        phone.pick(choice)
+    expect(phone.main).to_contain_text("Record as given: 2 g magnesium sulfate IV")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+    assert Intervention.objects.get().order == order
+
+
+def test_a_saturation_of_62_with_a_good_pressure_is_on_the_board_within_two_seconds(
+    transport: Transport, sign_in: SignIn
+):
+    page = sign_in("merrin", "/board/")
+    expect(page.locator("#live-word")).to_have_text("Live")
+    transport.vitals(sbp=120, dbp=70, hr=88, spo2=62, rr=14, glucose_mg_dl=30)
+
+    card = page.locator(".card")
+    expect(card).to_have_attribute("data-alarm", "high", timeout=2000)
+    expect(card.locator(".vital[data-level='danger'] .vital-number")).to_have_text("62")
+    expect(card.locator(".sign[data-level='danger'] .vital-number")).to_have_text("30")
