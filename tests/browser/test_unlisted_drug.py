@@ -1,4 +1,4 @@
-"""A drug that is not in the rules: asked for, read back and given by its name on the phone; a danger seen on the board."""
+"""A drug that is not in the rules, by its name from the request to the dose; a danger seen on the board."""
 
 from __future__ import annotations
 
