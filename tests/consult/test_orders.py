@@ -105,23 +105,18 @@ def test_the_physician_is_told_what_the_hand_would_have_given(consult: Consult, 
     assert panel(consult.card["orders"][0])["misread"] == "epinephrine push dose 300 mcg IV"
 
 
-def test_findings_that_age_say_when_they_were_made(consult: Consult) -> None:
+def test_each_check_says_when_it_was_made_and_with_which_pressure(consult: Consult) -> None:
     """Asked a minute after a push: how long ago that was is another answer a minute later."""
     consult.vitals(sbp=80, dbp=40)
     consult.give(PUSH["treatment"], 10, "mcg")
     early = panel(consult.ask(10, at=later(minutes=1)).resource)
-    assert early["judged_at"] == stamp(later(minutes=1))
+    assert (early["checked_at"], early["checked_with"]) == (stamp(later(minutes=1)), "MAP 53")
     assert any(each["text"].startswith("1 min after the last dose") for each in early["findings"])
 
+    consult.vitals(at=later(minutes=3), sbp=70, dbp=40)
     late = panel(consult.ask(30, at=later(minutes=9)).resource)
     assert "pressure_unknown" in {each["code"] for each in late["check"]["findings"]}
-    assert late["judged_at"] == stamp(later(minutes=9))
-
-
-def test_findings_that_stand_are_not_dated(consult: Consult) -> None:
-    consult.vitals(sbp=80, dbp=40)
-
-    assert panel(consult.ask(30).resource)["judged_at"] == ""
+    assert (late["checked_at"], late["checked_with"]) == (stamp(later(minutes=9)), "MAP 50")
 
 
 def test_two_physicians_cannot_both_decide(consult: Consult, asked: Any) -> None:
