@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -22,6 +22,11 @@ def _set(consult: Consult, at: datetime, number: int) -> None:
 
 def _push(consult: Consult, at: datetime, number: int) -> None:
     consult.give(PUSH, 30, "mcg", at=at)
+
+
+def _late_push(consult: Consult, at: datetime, number: int) -> None:
+    """Told after the doses that followed it, which are judged anew."""
+    consult.give(PUSH, 10, "mcg", at=at - timedelta(seconds=50), now=at)
 
 
 def _bolus(consult: Consult, at: datetime, number: int) -> None:
@@ -190,6 +195,7 @@ def _rebuilt(consult: Consult, at: datetime, number: int) -> None:
 ACTS: dict[str, Act] = {
     "vitals": _set,
     "push": _push,
+    "push, told late": _late_push,
     "bolus, stopped": _bolus,
     "new rate": _rate,
     "syringe": _syringe,
