@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 
 from consult import clock
 from consult.actions import interventions, orders, read_back
-from consult.models import Intervention, InterventionChange
+from consult.models import InterventionChange
 from tests.browser.conftest import SignIn, Transport
 from tests.browser.crew_phone import PHONE, Phone
 
