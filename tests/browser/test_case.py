@@ -48,7 +48,7 @@ def test_an_order_is_checked_for_this_patient_and_then_given(transport: Transpor
     form.locator("[name='amount.unit']").select_option("mcg")
     form.locator("[name='route']").select_option("IV")
 
-    expect(form.locator("[data-findings] li").first).to_contain_text("10 mcg = 1 mL of 10 mcg per mL")
+    expect(form.locator("[data-findings]")).to_contain_text("10 mcg = 1 mL of 10 mcg per mL")
     form.locator("[name='reason']").fill("no response to fluid")
     form.get_by_role("button", name="Order for Kestrel 2 A").click()
     expect(page.locator(".ask[data-step='approved'] .ask-what")).to_have_text("EPINEPHrine push dose 10 mcg IV")
