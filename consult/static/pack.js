@@ -1,5 +1,5 @@
 // Packs the cards of the board: none is stretched to its neighbour's height. The first row holds what needs a person first,
-// and each further card stands in the column that its place in the order gives it.
+// and each further card goes where the page is free the highest, so that those further up the order stand further up.
 
 const ROW = 4; // px, as in board.css
 
@@ -20,9 +20,12 @@ export class Packing {
     const columns = Math.max(1, Math.floor((wide + gap) / (least + gap))); // as the style sheet fills the row
     const cards = [...this.board.querySelectorAll(":scope > .card:not([hidden])")];
     const rows = cards.map((card) => Math.ceil((card.getBoundingClientRect().height + gap) / ROW));
+    const free = Array(columns).fill(0); // rows that each column holds already
     cards.forEach((card, place) => {
       this.watch.observe(card);
-      set(card.style, "grid-column", `${(place % columns) + 1}`);
+      const column = free.indexOf(Math.min(...free));
+      free[column] += rows[place];
+      set(card.style, "grid-column", `${column + 1}`);
       set(card.style, "grid-row-end", `span ${rows[place]}`);
     });
   }
