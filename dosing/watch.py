@@ -6,6 +6,7 @@ cause is raised, so none holds a number that goes on changing.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -58,6 +59,8 @@ class _Look:
     causes: list[Cause] = field(default_factory=list)
     changes: list[datetime] = field(default_factory=list)
     states: dict[str, list[str]] = field(default_factory=lambda: {"overdue": [], "unknown": [], "expired": []})
+    doses: dict[str, Dose] = field(default_factory=dict)
+    pressors: list[datetime] = field(default_factory=list)  # when each was given here, earliest first
 
     def passed(self, moment: datetime) -> bool:
         """Whether the moment has come; if not, it is one at which to look again."""
@@ -86,8 +89,7 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
         _pressure(look)
         _vital_signs(look)
         _running_out(look)
-        for reassessment in facts.reassessments:
-            _reassessment(look, reassessment)
+        _reassessments(look)
         _contact(look)
     return Watched(
         causes=tuple(look.causes),
@@ -149,10 +151,17 @@ def _lasts(look: _Look, supply: Supply) -> None:
         look.stands("pressor_running_out", supply.treatment.slug, MEDIUM, text, since)
 
 
+def _reassessments(look: _Look) -> None:
+    look.doses = {dose.id: dose for dose in look.facts.doses}
+    look.pressors = sorted(d.given_at for d in look.facts.doses if not d.prior and _is_pressor(look, d))
+    for reassessment in look.facts.reassessments:
+        _reassessment(look, reassessment)
+
+
 def _reassessment(look: _Look, reassessment: Reassessment) -> None:
     if reassessment.done_at is not None:
         return
-    dose = next((dose for dose in look.facts.doses if dose.id == reassessment.intervention), None)
+    dose = look.doses.get(reassessment.intervention)
     overtaken = _further_pressor(look, dose)
     since = min(reassessment.overdue_at, overtaken or reassessment.overdue_at)
     if reassessment.state != "overdue":
@@ -177,13 +186,8 @@ def _further_pressor(look: _Look, dose: Dose | None) -> datetime | None:
     """When the next pressor was given although the reading after this pressor, or its new rate, is still missing."""
     if dose is None or not _is_pressor(look, dose):
         return None
-    began = started_at(dose)
-    later = (
-        other.given_at
-        for other in look.facts.doses
-        if other.id != dose.id and not other.prior and other.given_at > began and _is_pressor(look, other)
-    )
-    return min(later, default=None)
+    following = bisect_right(look.pressors, started_at(dose))
+    return look.pressors[following] if following < len(look.pressors) else None
 
 
 def _is_pressor(look: _Look, dose: Dose) -> bool:

@@ -57,10 +57,9 @@ def _differs(alert: Card, cause: Cause) -> bool:
 def tell(case: Case, kept: Kept, causes: Iterable[Cause], now: datetime, card: Card) -> list[Line]:
     """Open an alert for each cause that has none, and tell anew the open one of a cause that says something else."""
     lines = []
+    open_now = {(each["kind"], each["cause"]): each for each in kept["alerts"]}
     for cause in causes:
-        known = next(
-            (each for each in kept["alerts"] if (each["kind"], each["cause"]) == (cause.kind, cause.cause)), None
-        )
+        known = open_now.get((cause.kind, cause.cause))
         if known is None:
             lines.append(raise_alert(case, kept, cause, now, card))
         elif _differs(known, cause):
