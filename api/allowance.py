@@ -33,6 +33,8 @@ class Of(StrEnum):
 class TooMuch(TooMany):
     """More was entered than is allowed; the same entry may be sent again after `wait` seconds."""
 
+    title = "Too many entries at once"
+
     def __init__(self, wait: float) -> None:
         self.wait = max(1, math.ceil(wait))
         super().__init__(
@@ -43,11 +45,13 @@ class TooMuch(TooMany):
 def take(actor: Actor, what: Of, now: datetime) -> float | None:
     """Count one entry: None where it may come in, else in how many seconds it may (it is not counted then)."""
     kept, key, moment = caches["allowances"], f"{what}:{actor.token or actor.membership}", now.timestamp()
-    used_up_to: float = max(kept.get(key, 0.0), moment) + 1 / PER_SECOND
-    wait = used_up_to - moment - BURST / PER_SECOND
-    if wait > 0:
+    whole = BURST / PER_SECOND
+    before: float = kept.get(key, 0.0)
+    # Never more than the whole burst ahead, unless this machine's clock was set back: nobody waits for that.
+    used_up_to = (before if moment < before <= moment + whole else moment) + 1 / PER_SECOND
+    if (wait := used_up_to - moment - whole) > 0:
         return wait
-    kept.set(key, used_up_to, timeout=BURST / PER_SECOND)
+    kept.set(key, used_up_to, timeout=whole)
     return None
 
 

@@ -115,11 +115,14 @@ def stored_cast() -> StoredRows[Cast]:
 
 @pytest.fixture
 def cast(db: None, stored_cast: StoredRows[Cast]) -> Cast:
+    from django.core.cache import caches
+
     from consult import access
     from consult.actions import accounts
 
     access.forget_tokens()
     accounts.forget_contacts()
+    caches["allowances"].clear()
     return stored_cast.get()
 
 

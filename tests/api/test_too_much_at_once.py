@@ -154,3 +154,11 @@ def test_the_allowance_fills_again_by_the_second(monkeypatch: pytest.MonkeyPatch
         return sum(allowance.take(actor, allowance.Of.ENTRIES, now) is None for _ in range(20))
 
     assert [taken(0), taken(0), taken(1), taken(1.5), taken(3600)] == [BURST, 0, 2, 1, BURST]
+
+
+def test_a_machine_whose_clock_is_set_back_makes_nobody_wait_for_it(cast: Any) -> None:
+    ahead, now = datetime(2090, 1, 1, tzinfo=UTC), datetime(2030, 1, 1, tzinfo=UTC)
+    for _ in range(BURST):
+        assert allowance.take(cast.crew.actor, allowance.Of.ENTRIES, ahead) is None
+
+    assert allowance.take(cast.crew.actor, allowance.Of.ENTRIES, now) is None
