@@ -118,11 +118,6 @@ class Question:
         return next((dose for dose in reversed(self.of_class) if dose.given_at <= self.bedside.at), None)
 
     @cached_property
-    def following(self) -> Dose | None:
-        """The first dose of its class after this moment, where one is entered late."""
-        return next((dose for dose in self.of_class if dose.given_at > self.bedside.at), None)
-
-    @cached_property
     def held(self) -> Container | None:
         """The newest syringe of it, or container else, that is in hand at this moment and whose strength is known."""
         at, slug = self.bedside.at, self.treatment.slug

@@ -95,12 +95,11 @@ def _too_soon(question: Question) -> Findings:
     if interval is None:
         return
     apart = timedelta(minutes=interval.value, seconds=-question.bedside.rules.pressure.grace_s)
-    for dose, where in ((question.last, "after the last dose"), (question.following, "before the next dose")):
-        if dose is not None and abs(at - dose.given_at) < apart:
-            words = f"{_time(_minutes(max(at, dose.given_at), min(at, dose.given_at)))} {where}{_of(question, dose)}"
-            limit = Amount(interval.value, "min")
-            yield question.find("too_soon", f"{words}, no sooner than {_time(interval.value)}", interval.source, limit)
-            return
+    last = question.last
+    if last is not None and at - last.given_at < apart:
+        words = f"{_time(_minutes(at, last.given_at))} after the last dose{_of(question, last)}"
+        limit = Amount(interval.value, "min")
+        yield question.find("too_soon", f"{words}, no sooner than {_time(interval.value)}", interval.source, limit)
 
 
 def _of(question: Question, dose: Dose) -> str:
@@ -110,7 +109,7 @@ def _of(question: Question, dose: Dose) -> str:
 
 
 def _opioid_with_sedative(question: Question) -> Findings:
-    """The one was given shortly before or after the other, or runs."""
+    """The other was given shortly before, or runs."""
     other = _TOGETHER.get(question.treatment.drug_class)
     bedside, rule = question.bedside, question.bedside.rules.pressure
     within = timedelta(minutes=rule.opioid_with_sedative_min)
@@ -119,7 +118,7 @@ def _opioid_with_sedative(question: Question) -> Findings:
         if known is None or known.drug_class != other:
             continue
         runs = known.form == "infusion" and dose.given_at <= bedside.at and bedside.running(dose)
-        if runs or abs(bedside.at - dose.given_at) <= within:
+        if runs or bedside.at - dose.given_at <= within:
             words = f"{known.title} {_apart(bedside.at, dose, runs)}: together they can stop the breathing"
             limit = Amount(rule.opioid_with_sedative_min, "min")
             source = rule.sources["opioid_with_sedative_min"]
@@ -128,11 +127,8 @@ def _opioid_with_sedative(question: Question) -> Findings:
 
 
 def _apart(at: datetime, dose: Dose, runs: bool) -> str:
-    """How long before or after another a dose was given."""
-    if runs:
-        return "is running"
-    when = "before" if dose.given_at <= at else "after"
-    return f"{_time(_minutes(max(at, dose.given_at), min(at, dose.given_at)))} {when}"
+    """How long ago the other was given."""
+    return "is running" if runs else f"{_time(_minutes(at, dose.given_at))} before"
 
 
 def _lungs(question: Question) -> Findings:

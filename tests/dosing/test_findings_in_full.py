@@ -107,10 +107,6 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
         ),
     ),
     (
-        (PUSH, 10, "mcg", facts(doses=(FLUID, given(PUSH, -1, 10, "mcg")))),  # entered late, 1 min before the next
-        Finding("too_soon", "1 min before the next dose, no sooner than 2 min", EVERY_TWO, Amount(2, "min"), BY_ORDER),
-    ),
-    (
         (PUSH, 10, "mcg", facts(doses=(FLUID, given(PUSH, 0, 10, "mcg")))),  # two at the same moment
         Finding("no_pressure_since_last_dose", "no pressure since the last dose 0 s ago", ONSET, None, BY_ORDER),
     ),

@@ -169,7 +169,7 @@ def test_an_order_for_every_so_many_minutes_counts_its_own_drug():
         ("fentanyl", (20, "mcg"), dose("midazolam", 10, 1, "mg"), True),
         ("fentanyl", (20, "mcg"), dose("ketamine", 10.1, 20, "mg"), False),
         ("fentanyl", (20, "mcg"), dose("midazolam", 3, 1, "mg", prior=True), True),
-        ("midazolam", (1, "mg"), dose("fentanyl", -5, 50, "mcg"), True),
+        ("midazolam", (1, "mg"), dose("fentanyl", -5, 50, "mcg"), False),  # what came later is told of the later dose
         ("midazolam", (1, "mg"), dose("ketamine", 3, 20, "mg"), False),
         (PUSH, (10, "mcg"), dose("fentanyl", 3, 20, "mcg"), False),
     ],
