@@ -24,11 +24,12 @@ PARTS = "X-Parts"  # the page that is open asks for its parts again: no further 
 
 
 def who(request: HttpRequest) -> HttpResponse:
-    """Whose session this is: a page asks before it sends entries that were made under another sign-in."""
+    """Whose session this is, and the time: a page asks before it sends what was made under another sign-in or clock."""
+    now = clock.stamp(clock.now())
     try:
-        return JsonResponse({"membership": str(actor_of(request).membership)})
+        return JsonResponse({"membership": str(actor_of(request).membership), "server_time": now})
     except problems.Problem:
-        return JsonResponse({"membership": None})
+        return JsonResponse({"membership": None, "server_time": now})
 
 
 @crew_only

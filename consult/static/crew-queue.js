@@ -1,8 +1,8 @@
 /* Entries that wait for a link: kept in IndexedDB, one database for each membership, so that nobody else who signs in
    on this phone sees or sends them. Oldest first; an entry leaves only when the server has answered for it. */
 
+import { clockNow, serverNow } from "./crew-clock.js";
 import { deliver } from "./crew-send.js";
-import { serverNow } from "./crew-time.js";
 
 const NEVER_HELD = new Set(["case", "vitals"]); // what the server always takes, however much was sent
 const DOSES_KEPT = 30;
@@ -48,7 +48,8 @@ export class Queue extends EventTarget {
   /* Keep one entry, {id, kind, case, target?, data, says, group?, volume?}; the same id a second time is the same entry. True if it is new. */
   async add(entry) {
     try {
-      await asked(this.#table("entries", "readwrite").add({ ...entry, state: "waiting", made_at: new Date(serverNow()).toISOString() }));
+      const made = { made_at: new Date(serverNow()).toISOString(), clock: clockNow() };
+      await asked(this.#table("entries", "readwrite").add({ ...entry, state: "waiting", ...made }));
     } catch (error) {
       if (error.name !== "ConstraintError") throw error;
       return false;

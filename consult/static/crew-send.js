@@ -1,5 +1,7 @@
 /* From a queued entry to the API: one entry goes to its own route, several together to /batch/. */
 
+import { sameClock, setServerTime, timeBy } from "./crew-clock.js";
+
 const API = "/api/v1/";
 const ALONE = new Set(["handover", "close"]);
 const MOST = 200;
@@ -34,14 +36,14 @@ export function batched(entry) {
   return { kind: entry.kind, id: entry.id, ...where, ...about, ...entry.data };
 }
 
-/* The oldest entries that may travel together: as many as the batch takes, all of kinds that it knows. */
+/* The oldest entries that may travel together: as many as the batch takes, all of kinds that it knows, by one clock. */
 export function firstRun(waiting) {
   if (ALONE.has(waiting[0].kind)) return waiting.slice(0, 1);
   const run = [];
   let bytes = 0;
   for (const entry of waiting.slice(0, MOST)) {
     bytes += JSON.stringify(entry.data).length + 300;
-    if (ALONE.has(entry.kind) || (run.length && bytes > MOST_BYTES)) break;
+    if (ALONE.has(entry.kind) || (run.length && bytes > MOST_BYTES) || !sameClock(entry.clock, waiting[0].clock)) break;
     run.push(entry);
   }
   return run;
@@ -78,6 +80,7 @@ function resultOf(entry, status, content) {
 async function stillOurs(membership) {
   const { status, content } = await call("GET", "/crew/who/", null, "");
   if (status >= 500) throw new Error("no answer");
+  setServerTime(content?.server_time);
   return content?.membership === membership;
 }
 
@@ -90,24 +93,33 @@ function csrfToken(csrf) {
    the server takes at once, what is left may be sent again in so many seconds.
    `signedOut`: the server answers, but this membership is not signed in any more. */
 export async function deliver(waiting, membership, csrfOfPage) {
-  const run = firstRun(waiting);
   try {
     if (!(await stillOurs(membership))) return { linked: true, signedOut: true, results: [] };
-    const csrf = csrfToken(csrfOfPage);
-    const sent_at = new Date().toISOString(); // by the clock of its entries, at the very moment of sending
-    if (run.length > 1) return await deliverBatch(run, sent_at, csrf);
-    const [entry] = run;
-    const body = { id: entry.id, ...entry.data, sent_at };
-    const answer = await call(entry.kind === "patch" ? "PATCH" : "POST", routeOf(entry), body, csrf);
-    return settled(answer, () => [resultOf(entry, answer.status, answer.content)]);
+    return await deliverRun(waiting, csrfToken(csrfOfPage));
   } catch {
     return { linked: false, signedOut: false, results: [] };
   }
 }
 
+/* The first run; what fails by its own fault holds up no entries of another clock. */
+async function deliverRun(waiting, csrf) {
+  const run = firstRun(waiting);
+  const sent_at = timeBy(run[0].clock).toISOString(); // by the clock of its entries, at the very moment of sending
+  const outcome = await (run.length > 1 ? deliverBatch(run, sent_at, csrf) : deliverOne(run[0], sent_at, csrf));
+  const next = waiting[run.length];
+  return outcome.ownFault && next && !ALONE.has(next.kind) ? deliverRun(waiting.slice(run.length), csrf) : outcome;
+}
+
+async function deliverOne(entry, sent_at, csrf) {
+  const body = { id: entry.id, ...entry.data, sent_at };
+  const answer = await call(entry.kind === "patch" ? "PATCH" : "POST", routeOf(entry), body, csrf);
+  return { ...settled(answer, () => [resultOf(entry, answer.status, answer.content)]), ownFault: answer.status === 500 && answer.content !== null };
+}
+
 async function deliverBatch(run, sent_at, csrf) {
   const answer = await call("POST", `${API}batch/`, { sent_at, entries: run.map(batched) }, csrf);
-  return settled(answer, () => batchResults(run, answer.status, answer.content));
+  const ownFault = answer.content?.results?.every(({ status }) => status === 500) ?? false;
+  return { ...settled(answer, () => batchResults(run, answer.status, answer.content)), ownFault };
 }
 
 /* One answer each, by id. A batch refused as a whole blames its first entry, so that the rest can go on without it. */

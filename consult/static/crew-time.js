@@ -1,13 +1,8 @@
 /* Times for the eye: clocks, ages that run on, countdowns. The server's clock decides, as far as it is known. */
 
-let ahead = 0; // how far the server's clock is ahead of this phone's, in ms
+import { serverNow, setServerTime } from "./crew-clock.js";
 
-export function setServerTime(text) {
-  const server = Date.parse(text);
-  if (Number.isFinite(server)) ahead = server - Date.now();
-}
-
-export const serverNow = () => Date.now() + ahead;
+export { serverNow, setServerTime };
 
 /* 03:14:20, in the time zone of the agency as the page names it. */
 export function clock(time) {

@@ -1,0 +1,68 @@
+/* The phone's clock against the server's. It may be off, and it may be put right while entries wait: so each entry keeps
+   by which clock its times were written, and goes out with the time of sending by that same clock. */
+
+import { newId } from "./entry-id.js";
+
+const STEP_MS = 1000; // a smaller step is none: the server corrects by whole seconds
+const UNSURE_MS = 2000; // by so much two tellings of the server may differ through the link alone
+
+const clocks = new Map(); // by id, those that this page has seen
+let steady = Date.now() - performance.now(); // moves only when the one clock runs on or back without the other
+let unseen = document.hidden;
+let current = begin(null, 0);
+
+document.addEventListener("visibilitychange", () => { unseen ||= document.hidden; });
+
+/* A clock between two steps. `ahead`: how far the server is ahead of it in ms, null while it told nothing; `stepped`: how
+   far it is ahead of the clock with which the page was opened. */
+function begin(ahead, stepped) {
+  const clock = { id: newId(), ahead, stepped, heard: false };
+  clocks.set(clock.id, clock);
+  return clock;
+}
+
+/* The clock as it runs now. Where it ran on by itself while nobody looked, the phone slept and the steady clock stood still. */
+function look() {
+  const jump = Date.now() - performance.now() - steady;
+  if (Math.abs(jump) >= STEP_MS) {
+    steady += jump;
+    const step = jump > 0 && unseen ? 0 : jump;
+    current = begin(current.ahead === null ? null : current.ahead - step, current.stepped + step);
+  }
+  unseen = document.hidden;
+  return current;
+}
+
+/* What the server told comes late or later, never early: of several tellings the one that is furthest ahead is nearest. */
+export function setServerTime(text) {
+  const server = Date.parse(text);
+  if (!Number.isFinite(server)) return;
+  const clock = look();
+  const ahead = server - Date.now();
+  clock.ahead = clock.heard ? Math.max(clock.ahead, ahead) : ahead;
+  clock.heard = true;
+}
+
+export const serverNow = () => (look().ahead ?? 0) + Date.now();
+
+/* What an entry keeps of the clock by which its times are written. */
+export function clockNow() {
+  const { id, ahead } = look();
+  return { id, ahead };
+}
+
+/* How far the clock that an entry kept is ahead of the phone's own, in ms; 0 where it is the same or nothing is known. */
+function lead(kept) {
+  const now = look();
+  if (!kept || kept.id === now.id) return 0;
+  const then = clocks.get(kept.id) ?? kept;
+  if (then.ahead === null || now.ahead === null) return (then.stepped ?? now.stepped) - now.stepped;
+  const ms = now.ahead - then.ahead;
+  return Math.abs(ms) < UNSURE_MS ? 0 : ms;
+}
+
+/* The time that it is now by the clock that an entry kept. */
+export const timeBy = (kept) => new Date(Date.now() + lead(kept));
+
+/* Whether two entries can be sent with one time of sending. */
+export const sameClock = (one, other) => Math.abs(lead(one) - lead(other)) < STEP_MS;
