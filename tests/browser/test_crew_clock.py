@@ -166,11 +166,13 @@ SENT = """async (waiting) => {
   const { clockNow } = await import("/static/crew-clock.js");
   const calls = [];
   window.fetch = async (path, { body } = {}) => {
-    if (path === "/crew/who/") return Response.json({ membership: "m", server_time: new Date(Date.now() - clockAhead) });
+    const server_time = new Date(Date.now() - clockAhead);
+    if (path === "/crew/who/") return Response.json({ membership: "m", server_time });
     const { sent_at, entries, id } = JSON.parse(body);
     calls.push({ ids: entries?.map((entry) => entry.id) ?? [id], off: Date.parse(sent_at) - Date.now() });
     if (id === "faulty") return Response.json({ title: "Fault" }, { status: 500 });
-    return entries ? Response.json({ results: entries.map(({ id }) => ({ id, status: 201 })) }) : Response.json({ id }, { status: 201 });
+    if (!entries) return Response.json({ id }, { status: 201 });
+    return Response.json({ results: entries.map((entry) => ({ id: entry.id, status: 201 })) });
   };
   const ahead = { fast: -300000, right: 0 };
   const clocks = { fast: { id: "fast", ahead: ahead.fast }, now: clockNow() };
