@@ -30,6 +30,7 @@ from consult import access, clock, environment
 from consult.access import Actor
 from consult.actions import accounts
 from consult.models import User
+from tests.processes.board_process import die_with_the_tests
 
 # Debian's two packages; the one without a window costs a third of the processor time.
 INSTALLED = [path for name in ("chromium-headless-shell", "chromium") if (path := Path("/usr/bin") / name).exists()]
@@ -121,7 +122,12 @@ def server(django_db_setup: None, valkey: str, tmp_path_factory: Any) -> Iterato
     command = [sys.executable, "-m", "uvicorn", "consult.asgi:application", "--port", str(port)]
     with (folder / "server.log").open("wb") as log:
         process = subprocess.Popen(
-            [*command, "--log-level", "warning"], cwd=project.BASE_DIR, env=variables, stdout=log, stderr=log
+            [*command, "--log-level", "warning"],
+            cwd=project.BASE_DIR,
+            env=variables,
+            stdout=log,
+            stderr=log,
+            preexec_fn=die_with_the_tests,
         )
     made = Board(f"http://127.0.0.1:{port}", process)
     wait_until_it_serves(made, folder / "server.log")
@@ -134,6 +140,7 @@ def server(django_db_setup: None, valkey: str, tmp_path_factory: Any) -> Iterato
 def board(transactional_db: None, server: Board, valkey: str, settings: Any) -> Iterator[Board]:
     """The running server, with empty tables."""
     settings.REDIS_URL = valkey
+    settings.PASSWORD_HASHERS = settings.PASSWORD_HASHERS[1:]  # the server's process knows no quick one
     yield server
     server.thaw()
 
