@@ -198,9 +198,12 @@ SignIn = Callable[..., Page]
 
 @pytest.fixture
 def sign_in(board: Board, team: Team, new_context: Any) -> SignIn:
-    """Open a browser of its own, in which somebody of the team has signed in before, on a page."""
+    """Open a browser of its own, in which somebody of the team has signed in before, on a page.
 
-    def sign(who: str, path: str = "/", size: tuple[int, int] = (1440, 900), **how: Any) -> Page:
+    With `clock` the page's time can be set forward (`page.clock.fast_forward`), so that nobody waits for it.
+    """
+
+    def sign(who: str, path: str = "/", size: tuple[int, int] = (1440, 900), clock: bool = False, **how: Any) -> Page:
         client = Client()
         client.force_login(User.objects.get(username=who))
         context = new_context(**how)
@@ -209,6 +212,8 @@ def sign_in(board: Board, team: Team, new_context: Any) -> SignIn:
         context.add_cookies([{"name": name, "value": session, "url": board.address}])
         page: Page = context.new_page()
         page.set_viewport_size({"width": size[0], "height": size[1]})
+        if clock:
+            page.clock.install()
         page.goto(f"{board.address}{path}")
         return page
 
