@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -19,11 +18,6 @@ from tests.stored_rows import StoredRows
 settings.load_profile("night" if depth.NIGHT else "short")
 
 pytest_plugins = ["tests.plugins.services"]
-
-
-def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
-    """One more than there are cores: what waits for a process or a page to answer leaves its core to another."""
-    return len(os.sched_getaffinity(0)) + 1 if hasattr(os, "sched_getaffinity") else 3
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -1,7 +1,7 @@
 // Folded parts of a long page: a link to one opens it, and paper gets them all.
 
 function unfold() {
-  const target = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+  const target = document.getElementById(decodeURIComponent(location.hash.slice(1)));
   const fold = target?.closest("details");
   if (!fold) return;
   fold.open = true;

@@ -47,6 +47,7 @@ def take(sign_in: SignIn, transport: Transport) -> Take:
 def enter(phone: Phone, heart_rate: int) -> None:
     if phone.outcome.is_visible():
         phone.page.get_by_role("button", name="Another reading").click()
+        expect(phone.page.locator('input[name="sbp"]')).to_be_focused()  # the new set has begun
     phone.type(hr=heart_rate)
     phone.main.click()
 
