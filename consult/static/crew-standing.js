@@ -17,6 +17,8 @@ export function leftAfter({ left, most, by_volume: byVolume }, doses) {
 export class Standing {
   #own = [];
   #page = null;
+  #server = ""; // what the server told of what is left, and what stands there of our own
+  #shown = null;
 
   constructor(queue, treatment, told) {
     Object.assign(this, { queue, treatment, told });
@@ -90,9 +92,15 @@ export class Standing {
   #show() {
     const place = document.getElementById("left-text");
     const mine = this.#alike.length;
-    if (!place || !mine) return;
+    if (!place) return;
+    if (place.textContent !== this.#shown) this.#server = place.textContent;
+    // The server may know a dose before its answer is here: once it is, what the server told holds again.
+    if (!mine && place.textContent === this.#shown) place.textContent = this.#server;
+    if (!mine) return;
     const { count, of, total } = this.left;
     const counted = [count === null ? "" : `${count} of ${of} left`, total ? `${amountText(total)} left in all` : ""].filter(Boolean);
-    if (counted.length) place.textContent = `${counted.join(", ")}, with ${mine} ${mine === 1 ? "dose" : "doses"} of this phone`;
+    if (!counted.length) return;
+    this.#shown = `${counted.join(", ")}, with ${mine} ${mine === 1 ? "dose" : "doses"} of this phone`;
+    place.textContent = this.#shown;
   }
 }

@@ -226,3 +226,27 @@ def _given(transport: Transport, minutes: float) -> None:
     interventions.record_intervention(
         transport.team.osk, transport.uid, {"id": uuid4(), "given_at": at, **dose}, clock.now()
     )
+
+
+COUNTED_TWICE_FOR_A_MOMENT = """async () => {
+  document.body.innerHTML = '<p id="left-text">4 of 5 left, 90 mcg left in all</p>'
+    + '<script id="standing" type="application/json">'
+    + '{"seq": 7, "left": {"count": 4, "of": 5, "total": {"value": 90, "unit": "mcg"}}}</' + 'script>';
+  const { Standing } = await import("/static/crew-standing.js");
+  const dose = { id: "d", data: { treatment: "push", amount: { value: 10, unit: "mcg" } }, seq: null };
+  const queue = Object.assign(new EventTarget(), { doses: async () => [dose] });
+  const standing = new Standing(queue, "push", () => undefined);
+  await standing.renew();
+  const before = document.getElementById("left-text").textContent;
+  dose.seq = 7;
+  await standing.renew();
+  return [before, document.getElementById("left-text").textContent];
+}"""
+
+
+def test_once_the_answer_for_a_dose_is_here_what_the_server_told_holds_again(take: Take):
+    """The server's page may hold a dose before its answer has come: for that moment it is counted twice."""
+    before, after = take("vitals/").page.evaluate(COUNTED_TWICE_FOR_A_MOMENT)
+
+    assert before == "3 of 5 left, 80 mcg left in all, with 1 dose of this phone"
+    assert after == "4 of 5 left, 90 mcg left in all"
