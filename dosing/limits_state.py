@@ -113,11 +113,11 @@ def _opioid_with_sedative(question: Question) -> Findings:
     other = _TOGETHER.get(question.treatment.drug_class)
     bedside, rule = question.bedside, question.bedside.rules.pressure
     within = timedelta(minutes=rule.opioid_with_sedative_min)
-    for dose in reversed(bedside.all_doses) if other else ():
+    for dose in reversed(bedside.doses) if other else ():
         known = bedside.rules.treatments.get(dose.treatment)
         if known is None or known.drug_class != other:
             continue
-        runs = known.form == "infusion" and dose.given_at <= bedside.at and bedside.running(dose)
+        runs = known.form == "infusion" and bedside.running(dose)
         if runs or bedside.at - dose.given_at <= within:
             words = f"{known.title} {_apart(bedside.at, dose, runs)}: together they can stop the breathing"
             limit = Amount(rule.opioid_with_sedative_min, "min")

@@ -1,6 +1,8 @@
 /* What became of orders: a banner over whatever page is open, with sound and vibration, until it is pressed. The page holds
    all that is news; what was pressed on this phone is remembered here. */
 
+import { tone } from "./tone.js";
+
 const AGAIN_MS = 20000;
 const UNAWARE_MS = 600; // a thumb that was on its way to the page must not press what has just come under it
 const KEPT = 200;
@@ -26,17 +28,7 @@ function allow() {
 
 function chime() {
   if (sound?.state !== "running") return;
-  for (const [start, pitch] of TONES) {
-    const [tone, level] = [sound.createOscillator(), sound.createGain()];
-    const at = sound.currentTime + start;
-    tone.frequency.value = pitch;
-    level.gain.setValueAtTime(0, at);
-    level.gain.linearRampToValueAtTime(0.25, at + 0.02);
-    level.gain.linearRampToValueAtTime(0, at + 0.15);
-    tone.connect(level).connect(sound.destination);
-    tone.start(at);
-    tone.stop(at + 0.16);
-  }
+  for (const [start, pitch] of TONES) tone(sound, sound.currentTime + start, pitch, 0.25);
 }
 
 function tell() {

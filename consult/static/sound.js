@@ -2,6 +2,7 @@
 // A browser forgets its permission with each page: where the sound was on, the button asks for it again, so that nobody misses it.
 
 import { countText } from "./clock.js";
+import { tone } from "./tone.js";
 
 const PULSES = { high: [0, 0.2, 0.4, 0.8, 1.0, 1.6, 1.8, 2.0, 2.4, 2.6], medium: [0, 0.3, 0.6] };
 const REPEAT = { high: 8000, medium: 20000 };
@@ -48,17 +49,5 @@ function label(button) {
 export function sound(priority) {
   if (!PULSES[priority] || !sounding() || Date.now() - lastAt < REPEAT[priority]) return;
   lastAt = Date.now();
-  for (const start of PULSES[priority]) pulse(context.currentTime + start, priority === "high" ? 740 : 520);
-}
-
-function pulse(at, pitch) {
-  const tone = context.createOscillator();
-  const level = context.createGain();
-  tone.frequency.value = pitch;
-  level.gain.setValueAtTime(0, at);
-  level.gain.linearRampToValueAtTime(0.2, at + 0.02);
-  level.gain.linearRampToValueAtTime(0, at + 0.15);
-  tone.connect(level).connect(context.destination);
-  tone.start(at);
-  tone.stop(at + 0.16);
+  for (const start of PULSES[priority]) tone(context, context.currentTime + start, priority === "high" ? 740 : 520, 0.2);
 }
