@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import signal
-import socket
 import subprocess
 import sys
 import tempfile
@@ -30,7 +29,7 @@ from consult import access, clock, environment
 from consult.access import Actor
 from consult.actions import accounts
 from consult.models import User
-from tests.processes.board_process import die_with_the_tests
+from tests.processes.board_process import die_with_the_tests, free_port
 
 # Debian's two packages; the one without a window costs a third of the processor time.
 INSTALLED = [path for name in ("chromium-headless-shell", "chromium") if (path := Path("/usr/bin") / name).exists()]
@@ -99,13 +98,6 @@ def database_url() -> str:
         return f"sqlite:///{named['NAME']}"
     who = ":".join(quote(str(named[part])) for part in ("USER", "PASSWORD") if named.get(part))
     return f"postgresql://{who}@{named['HOST'] or '127.0.0.1'}:{named['PORT'] or 5432}/{named['NAME']}"
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 @pytest.fixture(scope="session")
