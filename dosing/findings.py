@@ -11,6 +11,7 @@ from dosing.rule_set import Source
 LEVELS = ("within", "caution", "needs_order", "over_hard_limit")
 BEYOND = ("needs_order", "over_hard_limit")  # a crew's standing limits
 PASSING = ("too_soon", "no_pressure_since_last_dose", "pressure_unknown")  # waiting or measuring takes them away
+AGAINST = ("signs_missing", "pressure_low")  # the sign for a treatment is absent, or one against it is there
 _NEEDS_ORDER = frozenset(
     {"above_most", "too_soon", "total_reached", "count_reached", "weight_unknown", "crackles", "fluid_restricted"}
     | {"age_not_covered", "allergy", "order_not_read_back", "no_pressure_since_last_dose", "well_above_goal"}

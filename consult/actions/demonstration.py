@@ -1,4 +1,4 @@
-"""The demonstration: an invented agency and another beside it, with people, units and devices.
+"""The demonstration: an invented agency and another beside it, with people, units and devices; who works a case.
 
 Passwords follow from the installation's secret key, so they can be shown again and are stored nowhere.
 """
@@ -11,9 +11,13 @@ from datetime import datetime
 from typing import Any
 
 from django.conf import settings
+from django.db import transaction
 
+from consult import access, events
+from consult.access import Actor
 from consult.actions import accounts
-from consult.models import Agency, Membership
+from consult.actions.entry import draft_for, finish
+from consult.models import Agency, Case, JournalEntry, Membership
 from consult.problems import NotFound
 
 AGENCY, OTHER_AGENCY = "Brindle Vale Medical Control", "Harrow Fen Ambulance"
@@ -26,6 +30,8 @@ PEOPLE = {
 }
 ROLES = {"physician2": "physician"}
 CREWS = {"crew": ("osk", "Jory", "Osk", UNITS[0]), "crew2": ("lund", "Bryn", "Lund", UNITS[1])}
+
+RUN = "demonstration run"  # how the incident of each case begins that a simulated unit opens
 
 # By role: who signs in by the demonstration's link, where they land, and what can be tried there.
 LINKS = {
@@ -72,6 +78,23 @@ def member_by_link(path: str) -> Membership:
     if member is None:
         raise NotFound
     return member
+
+
+def taken_over(actor: Actor, case: Case, now: datetime) -> bool:
+    """Whether a person works this case in place of its simulated crew, which stands back once the journal says so.
+
+    The first look at it on a crew's page takes it over; outside a demonstration there is nothing to take.
+    """
+    simulated = settings.DEMONSTRATION_KEY and case.incident.startswith(RUN)
+    if not simulated or case.state != Case.State.OPEN:
+        return False
+    if not JournalEntry.objects.filter(case=case, kind=events.CaseTakenOver.kind).exists():
+        with transaction.atomic():
+            draft = draft_for(access.case_for(actor, case.uid, lock=True), None, now)  # nobody has answered a query
+            draft.event = events.CaseTakenOver(crew=actor.name)
+            finish(draft)
+        case.refresh_from_db()
+    return True
 
 
 def _person(agency: Agency, role: str, username: str, first: str, last: str, now: datetime) -> dict[str, str]:

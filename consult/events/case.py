@@ -35,6 +35,14 @@ class CaseAccepted(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CaseTakenOver(Event):
+    """In the demonstration: a person of the unit works the case from here on, and its simulated crew stands back."""
+
+    kind = "case.taken_over"
+    crew: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CaseHandedOver(Event):
     """The patient was handed over; later entries are marked late."""
 

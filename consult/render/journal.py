@@ -146,6 +146,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "case.opened": _named("Case opened", ""),
     "case.changed": _changed,
     "case.accepted": _text("Control accepted by", "physician"),
+    "case.taken_over": lambda data: ("Taken over", f"{data['crew']} works this case, the simulated crew stands back"),
     "case.handed_over": _text("Handed over to", "to"),
     "case.closed": _named("Closed", "outcome"),
     "case.reopened": _text("Reopened", "reason"),

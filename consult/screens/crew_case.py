@@ -9,6 +9,7 @@ from uuid import UUID
 
 from consult import access, queries
 from consult.access import Actor
+from consult.actions import demonstration
 from consult.card.facts import clinical, load
 from consult.clock import stamp, when
 from consult.models import Case
@@ -39,8 +40,15 @@ def case_facts(actor: Actor, case_id: UUID, now: datetime) -> tuple[Case, dict[s
     """The case and what its frame shows; raises ``NotFound`` for another unit's."""
     access.require_crew(actor)
     case = access.case_for(actor, case_id)
+    taken_over = demonstration.taken_over(actor, case, now)
     card = queries.card(case)
-    return case, {"case_id": str(case.uid), "card": card, **frame(card), **state(card, now)}
+    return case, {
+        "case_id": str(case.uid),
+        "card": card,
+        "taken_over": taken_over,
+        **frame(card),
+        **state(card, now),
+    }
 
 
 def frame(card: Card) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from consult.render.case import left_text
 from consult.render.words import NAMES, plain
 from dosing import dilution
 from dosing.facts import Amount
-from dosing.findings import BEYOND, PASSING
+from dosing.findings import AGAINST, BEYOND, PASSING
 from dosing.rule_set import Recipe, RuleSet, Step, Treatment
 from dosing.text import amount_text, drug_text, minutes_text, number_text
 
@@ -23,6 +23,12 @@ FORMS = (
     ("Fluid and blood", ("bolus",)),
     ("Infusions", ("infusion",)),
     ("Into the muscle", ("im",)),
+)
+GROUPS = FITTING, BY_ORDER, OTHERS, NOT_CALLED_FOR = (
+    "Within the standing limits, fitting the impression",
+    "By order only",
+    "Within the standing limits, for other impressions",
+    "Not called for now",
 )
 
 
@@ -48,21 +54,18 @@ def all_titles(rules: RuleSet) -> list[dict[str, Any]]:
 
 
 def guidance_groups(rows: Iterable[Row], rules: RuleSet) -> list[dict[str, Any]]:
-    """Guidance in three parts: within the standing limits and fitting the patient, by order only, and the others."""
+    """Guidance in parts: within the standing limits and fitting, by order only, the others, what is not called for."""
     items = [guidance_item(row, rules) for row in rows]
-    within = [item for item in items if not item["by_order"]]
-    groups = [
-        {
-            "title": "Within the standing limits, fitting the impression",
-            "items": [item for item in within if item["relevant"]],
-        },
-        {"title": "By order only", "items": [item for item in items if item["by_order"]]},
-        {
-            "title": "Within the standing limits, for other impressions",
-            "items": [item for item in within if not item["relevant"]],
-        },
-    ]
+    groups = [{"title": name, "items": [item for item in items if _group(item) == name]} for name in GROUPS]
     return [group for group in groups if group["items"]]
+
+
+def _group(item: Row) -> str:
+    if item["by_order"]:
+        return BY_ORDER
+    if item["relevant"]:
+        return FITTING
+    return NOT_CALLED_FOR if any(finding["code"] in AGAINST for finding in item["findings"]) else OTHERS
 
 
 def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:

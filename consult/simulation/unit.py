@@ -2,6 +2,7 @@
 
 ``tick`` takes the moment, so that a test can run an hour in a second. What a physician decides, when a dose may follow
 and when a reading is due comes from the API alone; ``speed`` quickens body and script, never the server's waits.
+Once a person works its case, the unit does nothing more.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from consult.simulation.crew import Crew, is_infusion
 from consult.simulation.judgement import Next, reasons
 from consult.simulation.leftovers import INCIDENT
 from consult.simulation.link import Link
+from consult.simulation.lookout import Lookout
 from consult.simulation.orders import Move, OrderDesk, spoken
 from consult.simulation.outbox import Outbox
 from consult.simulation.scenario import Scenario, Step, varied
@@ -45,6 +47,7 @@ class Unit:
         self.name = name
         self.outbox = Outbox(name, link)
         self.runs = 0
+        self.stands_back = False
         self._link, self._speed = link, speed
         self._chance = Random(seed)  # noqa: S311, a patient, not a secret
         self._silent_until: datetime | None = None
@@ -57,6 +60,7 @@ class Unit:
         self.scenario, self._pace, self._agenda = scenario, Pace(start, self._speed), Agenda()
         self.crew = Crew(scenario, self.outbox, self._pace, self._agenda, self._chance)
         self._consulting = Consulting(self._link, self.crew.case)
+        self._lookout = Lookout(self._link, self.crew.case)
         reaction = timedelta(seconds=scenario.reaction_s / self._speed)
         self._desk = OrderDesk(reaction, first_readback_wrong=scenario.wrong_readback)
         self._asked: dict[str, Step] = {}
@@ -77,6 +81,8 @@ class Unit:
 
     def tick(self, moment: datetime) -> None:
         """Live on until ``moment``: body, script, board, outbox."""
+        if self.stands_back:
+            return
         if self._next_run:
             if moment >= self._next_run:
                 self._begin(varied(self._chance).from_now(), moment)
@@ -84,7 +90,8 @@ class Unit:
             if not self._silent(moment) and moment >= self._next_poll:
                 self._next_poll = moment + POLL_EVERY
                 self._listen(moment)
-            self._live(moment)
+            if not self.stands_back:
+                self._live(moment)
         if not self._silent(moment):
             self.outbox.flush(moment)
 
@@ -172,9 +179,14 @@ class Unit:
         log.info("%s: asks for %s", self.name, step.detail["treatment"])
 
     def _listen(self, moment: datetime) -> None:
-        """Look at the case's card: orders to answer, readings that are due."""
+        """Look at the case's card: whether a person works it, orders to answer, readings that are due."""
         card = self._link.read(f"cases/{self.crew.case}/")
         if card is None:
+            return
+        if person := self._lookout.person(card["seq"]):
+            log.info("%s: %s has the case, the simulated crew stands back", self.name, person)
+            self.stands_back = True
+            self.outbox.waiting.clear()
             return
         for move, order in self._desk.moves(card.get("orders", []), moment):
             self._answer(move, order, moment)

@@ -37,6 +37,12 @@ def chosen_on(page: Any) -> set[str]:
     return {each.attributes["value"] for each in page.every("input") if "checked" in each.attributes}
 
 
+@pytest.fixture
+def at_noon(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pages are asked for a minute after noon, when what was measured at noon is new."""
+    monkeypatch.setattr("consult.clock.now", lambda: later(minutes=1))
+
+
 class TestGuidance:
     def test_it_is_headed_as_limits_and_names_last_pressure(self, consult: Consult, signed_in: Sign):
         consult.vitals(sbp=74, dbp=44, bp_method="cuff")
@@ -56,6 +62,40 @@ class TestGuidance:
         )
         assert "crystalloid bolus" in within.text
         assert "infusion" not in within.text
+
+    @pytest.mark.parametrize(
+        ("treatment", "vitals", "reason"),
+        [
+            ("atropine", {"hr": 119}, "heart rate is not slow (119 beats per min; wanted under 60)"),
+            ("dextrose", {"glucose_mg_dl": 104}, "glucose is not low (104 mg/dL; wanted under 60)"),
+            ("naloxone", {"rr": 18}, "breathing is not slow (18 breaths per min; wanted under 12)"),
+            ("ketamine for pain", {"sbp": 90, "dbp": 45}, "ketamine for pain can lower it further"),
+        ],
+    )
+    def test_what_the_signs_speak_against_stands_last_with_its_reason(
+        self, treatment: str, vitals: dict[str, Any], reason: str, consult: Consult, signed_in: Sign, at_noon: None
+    ):
+        """Whatever the standing limits would allow: a tired reader takes what is listed as allowed for sensible."""
+        consult.vitals(**{"hr": 80, "rr": 16, "sbp": 120, "dbp": 80, "glucose_mg_dl": 100, **vitals})
+
+        *others, last = page_of(signed_in, consult, "give/").every("group")[:-1]  # the last leads to what is not listed
+
+        assert last.one("h2").text == "Not called for now"
+        (row,) = (row for row in last.every("row") if row.text.startswith(treatment))
+        assert reason in row.text
+        assert not any(row.text.startswith(treatment) for group in others for row in group.every("row"))
+
+    @pytest.mark.parametrize(
+        ("heart_rate", "group"), [(38, "Within the standing limits, fitting"), (119, "Not called")]
+    )
+    def test_once_its_sign_is_there_it_fits(
+        self, heart_rate: int, group: str, consult: Consult, signed_in: Sign, at_noon: None
+    ):
+        consult.vitals(hr=heart_rate, sbp=120, dbp=80)
+
+        (found,) = (each for each in page_of(signed_in, consult, "give/").every("group") if "atropine" in each.text)
+
+        assert found.one("h2").text.startswith(group)
 
     def test_a_finding_is_shown_with_its_treatment(self, cast: Any, signed_in: Sign):
         from tests.conftest import ADULT, open_consult

@@ -49,6 +49,7 @@ class FakeBoard:
         self.refuse: Callable[[str, dict[str, Any]], int | None] = lambda kind, content: None
         self.open_cases: list[dict[str, Any]] = []
         self.incident: str | None = "demonstration run"
+        self.journal: list[dict[str, Any]] = []
         self.silent = False
         self.retry_after: int | None = None
         self._failures = 0
@@ -126,8 +127,11 @@ class FakeBoard:
         if match := re.fullmatch(r"orders/([^/]+)/", path):
             known = self.orders.get(match[1])
             return httpx.Response(200, json=known) if known else httpx.Response(404, json={"status": 404})
+        if match := re.fullmatch(r"cases/[^/]+/journal/\?after=(\d+)", path):
+            return httpx.Response(200, json={"results": [row for row in self.journal if row["seq"] > int(match[1])]})
         standing = [row for row in self.orders.values() if row["state"] in ("requested", "approved", "read_back")]
-        card = {"orders": standing, "reassessments": self.reassessments, "incident": self.incident}
+        told = {"incident": self.incident, "seq": len(self.journal)}
+        card = {"orders": standing, "reassessments": self.reassessments, **told}
         return httpx.Response(200, json=card)
 
 
