@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TypeVar
 from uuid import UUID
@@ -82,7 +83,7 @@ def actor_for_user(user: User, membership_id: object, now: datetime) -> Actor:
     if not memberships:
         raise problems.NotSignedIn("This account is no longer a member of any agency.")
     chosen = next((m for m in memberships if str(m.pk) == str(membership_id)), memberships[0])
-    return _actor(chosen, user=user)
+    return replace(_actor(chosen, user=user), zone=chosen.agency.timezone)
 
 
 def director_named(username: str, agency: str = "") -> Actor:

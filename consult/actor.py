@@ -11,7 +11,7 @@ from consult.models import Membership
 
 @dataclass(frozen=True, slots=True)
 class Actor:
-    """Who is acting, as one membership: a person signed in, or a device by its token."""
+    """Who is acting, as one membership: a person signed in, or a device by its token; `zone` is for pages."""
 
     membership: UUID
     agency: UUID
@@ -20,6 +20,7 @@ class Actor:
     name: str
     user_id: UUID | None = None
     token: UUID | None = None
+    zone: str = "UTC"
 
     is_authenticated = True
 

@@ -33,7 +33,7 @@ class Head(NamedTuple):
 
 
 class CardRow(NamedTuple):
-    """A case's head with its card as JSON text."""
+    """A case's head with its card as JSON text, and the time zone of its agency."""
 
     case: int
     uid: UUID
@@ -42,6 +42,7 @@ class CardRow(NamedTuple):
     seq: int
     state: str
     card: str
+    zone: str
 
 
 HEAD = ("pk", "uid", "agency_id", "unit_id", "seq", "state")
@@ -87,8 +88,8 @@ def cards_of(cases: Iterable[int]) -> list[CardRow]:
 
 
 def _card_rows(cases: QuerySet[Case]) -> list[CardRow]:
-    rows = cases.values_list(*HEAD, "card", "last_contact_at")
-    return [CardRow._make([*row[:-2], with_contact(row[-2], row[-1])]) for row in rows]
+    rows = cases.values_list(*HEAD, "card", "last_contact_at", "agency__timezone")
+    return [CardRow._make([*head, with_contact(card, at), zone]) for *head, card, at, zone in rows]
 
 
 def with_contact(card: str, last_contact_at: datetime) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from dosing import ledger
@@ -237,4 +237,4 @@ def _asks(look: _Look, order: Order) -> Iterator[tuple[str, str, str, datetime]]
 
 
 def _clock(moment: datetime) -> str:
-    return moment.strftime("%H:%M")
+    return f"{moment.astimezone(UTC):%H:%M} UTC"

@@ -52,6 +52,7 @@ LINES: list[tuple[str, ...]] = [
     ("consult.actor",),
     ("consult.queries", "consult.heartbeat", "consult.migrations"),
     ("consult.resources", "consult.names"),
+    ("consult.zone",),
     ("consult.models",),
     (
         "consult.notices",

@@ -8,11 +8,10 @@ from typing import Any
 import msgspec
 from django.utils.text import capfirst
 
-from consult import events, problems
+from consult import events, problems, zone
 from consult.actions.entry import Data, Draft
 from consult.actions.proposals import OTHER, proposal_of, same_name
 from consult.card.facts import clinical
-from consult.chart import svg
 from consult.clock import stamp, when
 from consult.models import Case, Intervention
 from consult.models import Order as OrderRow
@@ -201,14 +200,14 @@ def open_order(draft: Draft, row: OrderRow, *states: str) -> dict[str, Any]:
     if order["state"] not in states:
         raise problems.WrongState(f"{capfirst(sentence(order))}.")
     if order.get("expires_at") and when(order["expires_at"]) < draft.now:
-        raise problems.WrongState(f"The order expired at {svg.clock_seconds(when(order['expires_at']))}.")
+        raise problems.WrongState(f"The order expired at {zone.utc_seconds(when(order['expires_at']))}.")
     return order
 
 
 def in_open_case(draft: Draft) -> None:
     """Raise WrongState where the case has ended: nothing is asked for or decided any more."""
     if draft.case.state != Case.State.OPEN:
-        ended = f" at {svg.clock_seconds(draft.case.ended_at)}" if draft.case.ended_at else ""
+        ended = f" at {zone.utc_seconds(draft.case.ended_at)}" if draft.case.ended_at else ""
         how = "handed over" if draft.case.state == Case.State.HANDED_OVER else "closed"
         raise problems.WrongState(f"The case was {how}{ended}: nothing is ordered or decided in it any more.")
 

@@ -11,11 +11,12 @@ from typing import Any
 
 from django.utils.html import escape
 
+from consult import zone
 from consult.chart import svg
 from consult.chart.course import Course, Point, course
 from consult.chart.pressure import Frame, axis, pins, pressures, spans
 from consult.chart.summary import in_words, pressure_text, shown_map
-from consult.chart.svg import Times
+from consult.chart.svg import DAY, Times
 
 LANES = (
     ("hr", "Heart rate", "/min", 20, 10),
@@ -25,7 +26,7 @@ LANES = (
 )
 POSSIBLE = {"spo2": (0.0, 100.0)}  # what an axis may show; the others from 0 on
 LEAST_MINUTES = 10
-DAY, YEAR = 24 * 60, 365 * 24 * 60  # minutes
+YEAR = 365 * DAY  # minutes
 STEPS = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480)  # minutes from one clock time to the next; then whole days
 GIVEN = 52  # height of the marks above the pressures
 
@@ -72,7 +73,7 @@ def _clock(times: Times, height: float) -> Iterator[str]:
     span = (times.end - times.start) / timedelta(minutes=1)
     most = (times.right - times.left) / 62
     step = next((step for step in STEPS if span / step <= most), ceil(span / most / DAY) * DAY)
-    shown = svg.clock if step < DAY else svg.day if step < YEAR else svg.year
+    shown = zone.clock if step < DAY else zone.day if step < YEAR else zone.year
     for tick in times.ticks(step):
         x = times.x(tick)
         yield svg.path("tr-grid", f"M{svg.number(x)} {GIVEN - 8}V{svg.number(height - 18)}")
@@ -131,7 +132,7 @@ def _latest(taken: tuple[datetime, float], unit: str, y: float, sheet: Sheet) ->
     if sheet is WIDE:
         x += 13 * len(shown) + 4
         yield svg.text("lane-unit", x, y - 3, unit)
-        yield svg.text("lane-age", x, y + 10, svg.clock(at), more=f' data-age="{at.isoformat()}"')
+        yield svg.text("lane-age", x, y + 10, zone.clock(at), more=f' data-age="{at.isoformat()}"')
 
 
 def _cursor(height: float) -> str:
@@ -147,7 +148,7 @@ def _stops(shown: Course, times: Times) -> str:
         {
             "t": point.at.isoformat(),
             "x": round(times.x(point.at), 1),
-            "at": svg.clock_seconds(point.at),
+            "at": zone.clock_seconds(point.at),
             "text": set_text(point, shown.goal),
         }
         for point in shown.points

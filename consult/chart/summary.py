@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from consult.chart import svg
+from consult import zone
 from consult.chart.course import course, moment
 
 MEASURES = {"map": "MAP", "sbp": "Systolic"}
@@ -22,8 +22,8 @@ def in_words(card: Mapping[str, Any]) -> str:
     first, last, lowest = known[0], known[-1], min(known, key=lambda point: point.judged or 0)
     named = [shown_map(point.judged, shown.goal) for point in (first, last, lowest)]
     return (
-        f"{name} from {named[0]} at {svg.clock(first.at)} to {named[1]} mmHg at {svg.clock(last.at)}, "
-        f"lowest {named[2]} at {svg.clock(lowest.at)}{goal}"
+        f"{name} from {named[0]} at {zone.clock(first.at)} to {named[1]} mmHg at {zone.clock(last.at)}, "
+        f"lowest {named[2]} at {zone.clock(lowest.at)}{goal}"
     )
 
 
@@ -32,7 +32,7 @@ def rows(card: Mapping[str, Any]) -> list[dict[str, str]]:
     goal = course(card).goal
     return [
         {
-            "at": svg.clock_seconds(moment(entry["t"])),
+            "at": zone.clock_seconds(moment(entry["t"])),
             "pressure": pressure_text(entry["sbp"], entry["dbp"]),
             "map": shown_map(entry["map"], goal),
             **{name: _value(entry.get(name)) for name in ("hr", "spo2", "rr", "etco2")},

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from math import inf
 
 from django.utils import timezone
@@ -12,6 +12,7 @@ from django.utils.html import escape
 
 Bounds = tuple[float, float]
 ANY: Bounds = (-inf, inf)
+HALF_HOUR, DAY = 30, 24 * 60  # minutes
 
 
 def number(value: float) -> str:
@@ -87,15 +88,27 @@ class Times:
         return self.start <= at <= self.end
 
     def ticks(self, minutes: int) -> list[datetime]:
-        """The whole multiples of so many minutes (by the clock) on the axis, oldest first."""
-        step = timedelta(minutes=minutes)
-        midnight = timezone.localtime(self.start).replace(hour=0, minute=0, second=0, microsecond=0)
-        tick = midnight + ((self.start - midnight) // step + 1) * step
-        found = []
-        while tick <= self.end:
-            found.append(tick)
-            tick += step
-        return found
+        """The whole multiples of so many minutes by the clock here, oldest first; of whole days, the midnights."""
+        start = timezone.localtime(self.start)
+        midnight = start.replace(hour=0, minute=0, second=0, microsecond=0, fold=0)
+        if minutes >= DAY:
+            return [*self._each(midnight, timedelta(minutes=minutes))]
+        # Hours as they pass: where the clock is put, some are missing by it and some come twice.
+        pace = timedelta(minutes=min(minutes, HALF_HOUR))
+        passed = start.replace(tzinfo=None) - midnight.replace(tzinfo=None)
+        each = self._each((midnight + passed // pace * pace).astimezone(UTC), pace)
+        return [at for at in each if _minute_of_day(at) % minutes == 0]
+
+    def _each(self, at: datetime, step: timedelta) -> Iterator[datetime]:
+        while at <= self.end:
+            if at > self.start:
+                yield at
+            at += step
+
+
+def _minute_of_day(at: datetime) -> int:
+    local = timezone.localtime(at)
+    return local.hour * 60 + local.minute
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,23 +138,3 @@ def spread(
     low, high = (low - missing) // step * step, -(-(high + missing) // step) * step
     low, high = max(low, bounds[0]), min(high, bounds[1])
     return Values(low, high if high > low else low + step, top, bottom)
-
-
-def clock(at: datetime) -> str:
-    """Hours and minutes in the pages' time zone."""
-    return timezone.localtime(at).strftime("%H:%M")
-
-
-def day(at: datetime) -> str:
-    """Day and month in the pages' time zone: ``5 Jan``."""
-    return f"{timezone.localtime(at).day} {timezone.localtime(at):%b}"
-
-
-def year(at: datetime) -> str:
-    """The year in the pages' time zone."""
-    return f"{timezone.localtime(at).year}"
-
-
-def clock_seconds(at: datetime) -> str:
-    """Hours, minutes and seconds in the pages' time zone."""
-    return timezone.localtime(at).strftime("%H:%M:%S")

@@ -15,7 +15,7 @@ from uuid import UUID
 import msgspec
 from channels.db import database_sync_to_async
 
-from consult import heartbeat, queries
+from consult import heartbeat, queries, zone
 from consult.live.auth import Pass
 from consult.live.news import News
 from consult.models import Case
@@ -31,7 +31,7 @@ class Picture:
 
     def __init__(self, draw: Draw = card_html) -> None:
         self._draw = draw
-        self._drawn: dict[int, tuple[int, str]] = {}
+        self._drawn: dict[int, tuple[tuple[int, str], str]] = {}
         self._drawing = threading.Lock()
 
     async def of_agency(self, agency: UUID, *, html: bool) -> list[News]:
@@ -72,10 +72,11 @@ class Picture:
 
     def _html(self, row: CardRow) -> str:
         with self._drawing:
-            seq, html = self._drawn.get(row.case, (0, ""))
-            if seq != row.seq:
-                html = self._draw(msgspec.json.decode(row.card))
-                self._drawn[row.case] = (row.seq, html)
+            drawn_of, html = self._drawn.get(row.case, ((0, ""), ""))
+            if drawn_of != (row.seq, row.zone):
+                with zone.of(row.zone):
+                    html = self._draw(msgspec.json.decode(row.card))
+                self._drawn[row.case] = (row.seq, row.zone), html
             return html
 
 

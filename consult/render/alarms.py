@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from consult import zone
+from consult.clock import when
 from consult.resources import escalates_at, next_step
 
 RANKS = {"high": 0, "medium": 1, "low": 2}
@@ -20,6 +22,7 @@ def alarms(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     return [
         {
             **entry,
+            "text": zone.here(entry["text"], when(entry["raised_at"])),
             "word": entry["priority"].capitalize(),
             "state": "acknowledged" if entry.get("acknowledged") else "raised",
             "marks": MARKS[entry["priority"]],

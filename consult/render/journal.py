@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
+from consult import zone
 from consult.chart.summary import pressure_text
 from consult.clock import put_right
 from consult.render.orders import said
@@ -16,6 +17,7 @@ LEADING = ("hr", "spo2")
 SECOND = ("lungs", "cap_refill_s", "avpu", "rr", "etco2")
 MOST_SECOND = 3
 NOT_SHOWN = ("sbp", "dbp", "bp_method", "taken_at", "source", "id", *LEADING)
+SAYS_TIMES = ("alert.raised", "alert.changed", "intervention.judged_anew")  # in UTC, among words of our own
 DECISIONS = {"approve": "Approved", "change": "Ordered, changed", "ask": "Query sent", "decline": "Declined"}
 
 
@@ -31,17 +33,17 @@ def line(entry: Mapping[str, Any], wrong: Mapping[str, Mapping[str, Any]]) -> di
     """One entry: `lead` is what it is, `text` the rest, `wrong` why it was marked entered in error."""
     words = WORDS.get(entry["kind"])
     lead, text = words(entry["data"]) if words else _other(entry)
-    others = further(entry)
+    moment, others = happened_at(entry), further(entry)
     correction = wrong.get(str(entry["data"].get("id") or ""))
     return {
         "seq": entry["seq"],
         "kind": entry["kind"],
         "group": entry["kind"].partition(".")[0],
-        "moment": happened_at(entry),
+        "moment": moment,
         "received": _moment(entry["received_at"]),
         "late": entry["late"],
         "lead": lead,
-        "text": text,
+        "text": zone.here(text, moment) if entry["kind"] in SAYS_TIMES else text,
         "beside": others[:MOST_SECOND],
         "more": others[MOST_SECOND:],
         "by": (entry.get("by") or {}).get("name", ""),

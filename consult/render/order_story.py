@@ -1,12 +1,13 @@
 """What became of an order, as a sentence: its last step, by whom, when and why. The same words stand in the refusal of
-a step that comes too late, at the alert that it ends, and on every page."""
+a step that comes too late, at the alert that it ends, and on every page; what is kept or sent says its time in UTC."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from datetime import datetime
 from typing import Any
 
-from consult.chart import svg
+from consult import zone
 from consult.clock import when
 
 Order = Mapping[str, Any]
@@ -45,27 +46,28 @@ def last_step(order: Order) -> dict[str, Any]:
 
 def became(order: Order) -> str:
     """What happened last and by whom, with the reason: ``withdrawn by Dr. Merrin: pressure came up``."""
-    return _sentence(order, at=False)
+    return _sentence(order, lambda _: "")
 
 
 def told(order: Order) -> str:
-    """The same with its time: ``withdrawn by Dr. Merrin at 12:05:10: pressure came up``."""
-    return _sentence(order, at=True)
+    """The same with its time, for a page: ``withdrawn by Dr. Merrin at 05:05:10: pressure came up``."""
+    return _sentence(order, zone.clock_seconds)
 
 
 def sentence(order: Order) -> str:
-    """The same as a whole sentence without its point: ``the order was withdrawn by …``, ``the order expired at …``."""
+    """The same for the record, in UTC and without its point: ``the order was withdrawn by …``, ``… expired at …``."""
     was = "" if last_step(order)["step"] == "expired" else "was "
-    return f"the order {was}{told(order)}"
+    return f"the order {was}{_sentence(order, zone.utc_seconds)}"
 
 
-def _sentence(order: Order, *, at: bool) -> str:
+def _sentence(order: Order, clock: Callable[[datetime], str]) -> str:
     step = last_step(order)
     words = WORDS.get(step["step"], str(step["step"]))
     by = f" by {step['by']}" if step.get("by") else ""
-    clock = f" at {svg.clock_seconds(when(step['at']))}" if at and step.get("at") else ""
+    said = clock(when(step["at"])) if step.get("at") else ""
+    at = f" at {said}" if said else ""
     because = lack(order) if step["step"] == "expired" else str(step.get("reason") or "")
-    return f"{words}{by}{clock}" + (f": {because[:BECAUSE]}" if because else "")
+    return f"{words}{by}{at}" + (f": {because[:BECAUSE]}" if because else "")
 
 
 def lack(order: Order) -> str:
@@ -77,11 +79,11 @@ def lack(order: Order) -> str:
 
 
 def not_given(order: Order) -> str:
-    """The alert about an order that ran out: ``NOT GIVEN: … 20 mcg IV, order by Dr. Merrin expired 12:10, …``."""
+    """The alert about an order that ran out: ``NOT GIVEN: … 20 mcg IV, order by Dr. Merrin expired 12:10 UTC, …``."""
     action = order.get("action") or "give"
     lead = "NOT GIVEN" if action in BEGINS else "NOT DONE"
     by = f" by {order['decided_by']}" if order.get("decided_by") else ""
-    clock = svg.clock(when(order["expires_at"]))
+    clock = zone.utc(when(order["expires_at"]))
     return f"{lead}: {ACTIONS[action]}{order['shown']}, order{by} expired {clock}, {lack(order)}"
 
 

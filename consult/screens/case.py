@@ -36,7 +36,8 @@ def case_page(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
     case = access.case_for(actor, case_id)
     looks.note_look(actor, case, "case page", clock.now())
     shown = _shown(request, actor, case)
-    whole = page(request, actor, "case/case.html", **shown, offered=offered_in(actor.agency))
+    moments = case.opened_at, clock.now()
+    whole = page(request, actor, "case/case.html", moments=moments, **shown, offered=offered_in(actor.agency))
     return aged(whole)
 
 

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods
 
 from consult.actions import demonstration
 from consult.problems import NotFound
-from consult.screens.page import ROLE_NAMES, problem_page, zone
+from consult.screens.page import ROLE_NAMES, problem_page, times
 
 # What a proxy adds: behind one the peer is this machine, whoever asks.
 FORWARDED = ("Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Real-IP", "Via")
@@ -37,7 +37,7 @@ def press(request: HttpRequest, role: str, signed: str) -> HttpResponse:
         if request.user.is_authenticated:
             request.session["membership"] = str(member.pk)
         return answer
-    shown = {"member": member, "role_name": ROLE_NAMES[role], "tasks": tasks, "zone": zone()}
+    shown = {"member": member, "role_name": ROLE_NAMES[role], "tasks": tasks, "zone": times()}
     return render(request, "account/demonstration.html", shown)
 
 

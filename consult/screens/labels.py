@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -11,7 +11,7 @@ from django.urls import path
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from consult import access, clock, problems, queries
+from consult import access, clock, problems, queries, zone
 from consult.access import Actor
 from consult.actions import looks
 from consult.clock import stamp
@@ -25,6 +25,7 @@ from dosing.labels import Label
 from dosing.rule_set import RuleSet, Treatment
 
 AHEAD = timedelta(minutes=2)  # a clock that runs a little fast
+NEAR = (-2, -1, 0, 1)  # days
 INITIALS = 4
 
 
@@ -82,9 +83,10 @@ def mixed_time(stated: str, now: datetime) -> datetime | None:
         at = time.fromisoformat(stated)
     except ValueError:
         return None
-    here = timezone.localtime(now)
-    today = here.replace(hour=at.hour, minute=at.minute, second=0, microsecond=0)
-    return today if today <= here + AHEAD else today - timedelta(days=1)
+    here = timezone.localtime(now).replace(hour=at.hour, minute=at.minute, second=0, microsecond=0)
+    # Where the clock is put, a time of day is shown twice that day, or not at all.
+    tried = [(here + timedelta(days=days)).replace(fold=fold).astimezone(UTC) for days in NEAR for fold in (0, 1)]
+    return max(each for each in tried if each <= now + AHEAD and timezone.localtime(each).time() == here.time())
 
 
 def _minute(now: datetime) -> datetime:
@@ -121,13 +123,13 @@ def _hands(request: HttpRequest) -> dict[str, Any]:
 def label_view(label: Label) -> dict[str, Any]:
     """A label as its template prints it: clock times here, with the date of the discard where it is another day."""
     mixed, discard = timezone.localtime(label.mixed_at), timezone.localtime(label.discard_at)
-    day = f" on {discard.day} {discard:%b}" if discard.date() != mixed.date() else ""
+    on = f" on {zone.day(discard)}" if discard.date() != mixed.date() else ""
     return {
         "label": label,
-        "mixed": f"{mixed:%H:%M}",
-        "mixed_on": f"{mixed.day} {mixed:%b %Y}",
+        "mixed": zone.clock(mixed),
+        "mixed_on": f"{zone.date(mixed)}, {zone.short_name(mixed)}",
         "mixed_stamp": stamp(label.mixed_at),
-        "discard": f"{discard:%H:%M}{day}",
+        "discard": zone.clock(discard) + on,
     }
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from datetime import datetime, timedelta
 from functools import wraps
 from typing import Any
 
@@ -11,7 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from consult import access, clock
+from consult import access, clock, zone
 from consult.access import Actor
 from consult.models import Agency
 from consult.problems import Forbidden, NotSignedIn, Problem
@@ -38,6 +39,7 @@ View = Callable[..., HttpResponse]
 def signed_in(*roles: str) -> Callable[[View], View]:
     """Call the view with the session's actor after the request; without one of the roles (if any are named) refuse.
 
+    All that the view shows stands in the time zone of the actor's agency.
     Nobody signed in leads to the sign-in page, several memberships and none chosen to the choice of one; a ``Problem``
     becomes a page with its status and sentence.
     """
@@ -47,13 +49,15 @@ def signed_in(*roles: str) -> Callable[[View], View]:
         def wrapped(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             try:
                 actor = actor_of(request)
-                if roles and actor.role not in roles:
-                    raise Forbidden
-                return view(request, actor, *args, **kwargs)
             except NotSignedIn:
                 return to_sign_in(request)
-            except Problem as problem:
-                return problem_page(request, problem)
+            with zone.of(actor.zone):
+                try:
+                    if roles and actor.role not in roles:
+                        raise Forbidden
+                    return view(request, actor, *args, **kwargs)
+                except Problem as problem:
+                    return problem_page(request, problem)
 
         return wrapped
 
@@ -75,15 +79,18 @@ def to_sign_in(request: HttpRequest) -> HttpResponse:
 
 def problem_page(request: HttpRequest, problem: Problem) -> HttpResponse:
     """A page with the problem's title and sentence, under its status."""
-    return render(request, "problem.html", {"problem": problem, "zone": zone()}, status=problem.status)
+    return render(request, "problem.html", {"problem": problem, "zone": times()}, status=problem.status)
 
 
-def page(request: HttpRequest, actor: Actor, template: str, **context: Any) -> HttpResponse:
-    """Render a page that extends ``base.html`` with what its strip and foot need."""
-    return render(request, template, {**strip_facts(request, actor), **context})
+def page(
+    request: HttpRequest, actor: Actor, template: str, *, moments: Iterable[datetime] = (), **context: Any
+) -> HttpResponse:
+    """Render a page that extends ``base.html`` with what its strip and foot need; `moments` are what it tells of, if
+    that is not of now: its zone may have had another name then."""
+    return render(request, template, {**strip_facts(request, actor, moments), **context})
 
 
-def strip_facts(request: HttpRequest, actor: Actor) -> dict[str, Any]:
+def strip_facts(request: HttpRequest, actor: Actor, moments: Iterable[datetime] = ()) -> dict[str, Any]:
     """The actor, the agency and its rule set, the pages open to the role, and the time zone of all clock times."""
     agency = Agency.objects.select_related("rule_set").get(id=actor.agency)
     return {
@@ -97,7 +104,7 @@ def strip_facts(request: HttpRequest, actor: Actor) -> dict[str, Any]:
         "rules": rules_facts(agency),
         "pages": pages_of(actor, request.path),
         "several_memberships": len(access.memberships_of(request.user)) > 1,  # type: ignore[arg-type]
-        "zone": zone(),
+        "zone": times(*moments),
     }
 
 
@@ -117,9 +124,10 @@ def pages_of(actor: Actor, path: str) -> list[dict[str, Any]]:
     ]
 
 
-def zone() -> dict[str, Any]:
-    """The time zone of every clock time on the pages (name, offset from UTC in minutes), and the server's time now."""
-    here = timezone.localtime(clock.now())
-    offset = here.utcoffset()
-    minutes = int(offset.total_seconds() // 60) if offset else 0
-    return {"name": here.tzname() or "UTC", "minutes": minutes, "now": here.isoformat()}
+def times(*moments: datetime) -> dict[str, Any]:
+    """The time zone of a page: its IANA `key`, `name` at the moments that the page tells of (by default now), offset
+    from UTC in `minutes` now; and the server's time `now`."""
+    now = timezone.localtime(clock.now())
+    minutes = int((now.utcoffset() or timedelta()).total_seconds() // 60)
+    key = timezone.get_current_timezone_name()
+    return {"key": key, "name": zone.names(moments or [now]), "minutes": minutes, "now": now.isoformat()}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -90,4 +90,4 @@ class HistoryFilter(forms.Form):
 
 
 def _midnight(day: date) -> datetime:
-    return timezone.make_aware(datetime.combine(day, time()))
+    return timezone.make_aware(datetime.combine(day, time())).astimezone(UTC)

@@ -42,12 +42,14 @@ def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
     rule_set = queries.rules_by_record(record.pk)
     treatments = [treatment_page(each, rule_set) for each in rule_set.treatments.values()]
     rows = [{**each, "treatment": each["slug"]} for each in treatments]
+    adoptions = queries.agency_journal(actor.agency, "rule_set.adopted")
     return page(
         request,
         actor,
         "rules/rules.html",
+        moments=[line["at"] for line in adoptions],
         record=record,
-        adoptions=queries.agency_journal(actor.agency, "rule_set.adopted"),
+        adoptions=adoptions,
         may_look=actor.is_supervisor,
         rule_set=rule_set,
         goals=[goal_row(rule) for rule in rule_set.goals],

@@ -9,7 +9,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods
 
 from consult import access
-from consult.screens.page import ROLE_NAMES, to_sign_in, zone
+from consult.screens.page import ROLE_NAMES, times, to_sign_in
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -26,7 +26,7 @@ def choose(request: HttpRequest) -> HttpResponse:
         {"id": each.pk, "agency": each.agency.name, "role": ROLE_NAMES[each.role], "unit": each.unit}
         for each in memberships
     ]
-    return render(request, "account/choose.html", {"memberships": shown, "next": _next(request), "zone": zone()})
+    return render(request, "account/choose.html", {"memberships": shown, "next": _next(request), "zone": times()})
 
 
 def _next(request: HttpRequest) -> str:

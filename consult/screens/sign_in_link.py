@@ -21,7 +21,7 @@ from consult import clock
 from consult.actions import sign_in_links
 from consult.models import SignInLink
 from consult.problems import NotFound, TooMany
-from consult.screens.page import ROLE_NAMES, problem_page, zone
+from consult.screens.page import ROLE_NAMES, problem_page, times
 
 
 class PasswordForm(SetPasswordForm):
@@ -55,8 +55,8 @@ def sign_in_link(request: HttpRequest, text: str) -> HttpResponse:
         if request.method == "POST" and form.is_valid():
             return _sign_in(request, text, form.cleaned_data["new_password1"])
     except NotFound:
-        return _answer(render(request, "account/link_gone.html", {"zone": zone()}, status=NotFound.status))
-    return _answer(render(request, "account/link.html", {"form": form, "zone": zone(), **_who(link)}))
+        return _answer(render(request, "account/link_gone.html", {"zone": times()}, status=NotFound.status))
+    return _answer(render(request, "account/link.html", {"form": form, "zone": times(), **_who(link)}))
 
 
 def _sign_in(request: HttpRequest, text: str, password: str) -> HttpResponse:

@@ -1,5 +1,7 @@
 // What a person presses: one call of the REST API, its answer or its problem's sentence beside the control.
 
+import { hereText } from "./zone.js";
+
 const role = () => document.body.dataset.role;
 
 /** Switch off what the viewer's role may not press; the server refuses it as well. */
@@ -80,14 +82,14 @@ async function sentence(answer, control) {
   }
   const details = (problem.errors || []).map((error) => error.detail).filter(Boolean);
   const text = details.length ? details.join(" ") : problem.detail || problem.title || `Refused (${answer.status}).`;
-  return text;
+  return hereText(text);
 }
 
 /** What became of an order meanwhile, by whom and when, as one sentence; an empty text if that cannot be told. */
 export async function whatBecame(panel) {
   const answer = await fetch(`/api/v1/orders/${panel.dataset.order}/`).catch(() => null);
   const order = answer?.ok ? await answer.json() : {};
-  return order.told ?? "";
+  return hereText(order.told ?? "");
 }
 
 function problemPlace(control) {

@@ -1,5 +1,7 @@
 // Ages and countdowns, ticked from times that the server sent and the server's clock; nothing medical is computed here.
 
+import { clockText, nameZone } from "./zone.js";
+
 let offset = 0;
 
 /** Take the server's clock from an RFC 3339 time. */
@@ -10,12 +12,6 @@ export function setServerTime(text) {
 
 /** The server's time now, in milliseconds. */
 export const now = () => Date.now() + offset;
-
-/** Hours, minutes and seconds of a time in the pages' zone. */
-export function clockText(milliseconds) {
-  const zone = Number(document.body.dataset.utcOffset || 0) * 60000;
-  return new Date(milliseconds + zone).toISOString().slice(11, 19);
-}
 
 /** A length of time in words: 40 s, 2 min, 1 h 05 min. */
 export function spanText(milliseconds) {
@@ -76,5 +72,5 @@ export function tick(root = document, time = now()) {
 export function startClock() {
   setServerTime(document.body.dataset.serverTime || "");
   tick();
-  setInterval(() => tick(), 1000);
+  setInterval(() => { tick(); nameZone(now()); }, 1000);
 }

@@ -3,6 +3,7 @@
 import { call } from "./crew-send.js";
 import { clock } from "./crew-time.js";
 import { Judge, madeWith } from "./judge.js";
+import { hereText } from "./zone.js";
 
 const MARKS = {
   over_hard_limit: "M1 1h11v11H1z", needs_order: "M6.5 0 13 6.5 6.5 13 0 6.5z", caution: "M5.2 0h2.6v8H5.2zM5.2 10h2.6v2.8H5.2z",
@@ -19,7 +20,7 @@ function findingLine({ level, text }, ordered) {
   const path = document.createElementNS(SVG, "path");
   path.setAttribute("d", MARKS[level] ?? MARKS.caution);
   mark.append(path);
-  line.append(mark, Object.assign(document.createElement("span"), { textContent: `${ordered && level === "needs_order" ? "By order: " : LEAD[level] ?? ""}${text}` }));
+  line.append(mark, Object.assign(document.createElement("span"), { textContent: `${ordered && level === "needs_order" ? "By order: " : LEAD[level] ?? ""}${hereText(text)}` }));
   return line;
 }
 
@@ -50,7 +51,7 @@ async function judged(proposal) {
   const answer = await Promise.race([call("POST", path, proposal, csrf).catch(() => null), late]);
   if (answer?.status === 200) return answer.content;
   const detail = answer?.content?.errors?.[0]?.detail ?? answer?.content?.detail;
-  return { unchecked: detail ? `Not checked: ${detail}` : "Not checked: no link. The limits above were judged when this page was loaded." };
+  return { unchecked: detail ? `Not checked: ${hereText(detail)}` : "Not checked: no link. The limits above were judged when this page was loaded." };
 }
 
 function madeLine(check) {

@@ -3,6 +3,7 @@
 import { orderHold } from "./crew-order.js";
 import { clock, serverNow } from "./crew-time.js";
 import { newId } from "./entry-id.js";
+import { hereText } from "./zone.js";
 
 const READ = {
   number: (text) => Number(text.replace(",", ".")),
@@ -139,7 +140,7 @@ export class EntryForm {
   sent(answer) {
     this.settled = true;
     const judged = answer?.derived?.pressure?.text ?? answer?.check?.findings?.find(({ code }) => code === "order_not_read_back")?.text;
-    this.show("sent", this.said, `Sent ${clock(serverNow())}.${judged ? ` Judged: ${judged}.` : ""}`);
+    this.show("sent", this.said, `Sent ${clock(serverNow())}.${judged ? ` Judged: ${hereText(judged)}.` : ""}`);
     this.form.dispatchEvent(new CustomEvent("entry-sent", { detail: answer }));
     this.unlikely(answer?.unlikely ?? []);
   }

@@ -1,6 +1,7 @@
 /* From a queued entry to the API: one entry goes to its own route, several together to /batch/. */
 
 import { sameClock, setServerTime, timeBy } from "./crew-clock.js";
+import { hereText } from "./zone.js";
 
 const API = "/api/v1/";
 const ALONE = new Set(["handover", "close"]);
@@ -65,7 +66,7 @@ export async function call(method, path, body, csrf) {
 export function sentence(problem, status) {
   const first = problem?.errors?.[0];
   const field = first?.pointer ? ` (${first.pointer.slice(1).replaceAll("/", " ").replaceAll("_", " ")})` : "";
-  return first ? `${first.detail}${field}` : problem?.detail || problem?.title || `The server refused it (${status}).`;
+  return hereText(first ? `${first.detail}${field}` : problem?.detail || problem?.title || `The server refused it (${status}).`);
 }
 
 const isProblem = (status) => status >= 400 && status < 500 && ![401, 408, 425, 429].includes(status);

@@ -1,14 +1,12 @@
 /* Times for the eye: clocks, ages that run on, countdowns. The server's clock decides, as far as it is known. */
 
 import { serverNow, setServerTime } from "./crew-clock.js";
+import { clockText, nameZone } from "./zone.js";
 
 export { serverNow, setServerTime };
 
-/* 03:14:20, in the time zone of the agency as the page names it. */
-export function clock(time) {
-  const minutes = Number(document.body.dataset.utcOffset || 0);
-  return new Date(new Date(time).getTime() + minutes * 60000).toISOString().slice(11, 19);
-}
+/* 03:14:20, in the time zone of the agency. */
+export const clock = (time) => clockText(new Date(time).getTime());
 
 /* "40 s", "2 min", "1 h 05 min" for a length of time in ms. */
 export function lengthText(ms) {
@@ -31,6 +29,7 @@ function put(element, text) {
 
 export function tick(root = document) {
   const now = serverNow();
+  nameZone(now);
   for (const each of root.querySelectorAll("time[data-clock]")) put(each, clock(each.dateTime));
   for (const each of root.querySelectorAll("time[data-age]")) put(each, `${lengthText(now - Date.parse(each.dateTime))} ago`);
   for (const each of root.querySelectorAll("[data-countdown]")) {

@@ -1,5 +1,7 @@
 // How many HIGH alerts nobody has acknowledged, and which have climbed to whoever looks: in the strip of every page.
 
+import { hereText } from "./zone.js";
+
 /** What of a card the strip tells: its unacknowledged HIGH alerts, and those that were escalated to this role. */
 export function toldOf(card, role) {
   const raised = (card.alerts ?? []).filter((alert) => !alert.acknowledged && !alert.cleared_at);
@@ -7,7 +9,7 @@ export function toldOf(card, role) {
   const whom = [card.unit.call_sign, card.patient?.label].filter(Boolean).join(" ");
   return {
     high: raised.filter(({ priority }) => priority === "high").length,
-    climbed: raised.filter((alert) => mine.includes(alert.escalated_to)).map(({ priority, text }) => ({ case: card.case, priority, text: `${whom}: ${text}` })),
+    climbed: raised.filter((alert) => mine.includes(alert.escalated_to)).map(({ priority, text }) => ({ case: card.case, priority, text: `${whom}: ${hereText(text)}` })),
   };
 }
 

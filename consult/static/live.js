@@ -1,8 +1,9 @@
 // The websocket of board and case page: connects, tells the page what arrives, and says unmistakably when it is not live.
 
-import { clockText, countText, now, setServerTime } from "./clock.js";
+import { countText, now, setServerTime } from "./clock.js";
 import { showChecks } from "./checks-notice.js";
 import { checkRules } from "./rules-banner.js";
+import { clockText } from "./zone.js";
 
 const SILENCE = 8000; // the server ticks every 5 s; with 8 s of silence the page says so well within 10 s
 const WAITS = [1000, 2000, 4000, 8000];

@@ -3,9 +3,10 @@
 
 import { times } from "./amounts.js";
 import { call, formBody } from "./actions.js";
-import { clockText, tick } from "./clock.js";
+import { tick } from "./clock.js";
 import { Judge, madeWith } from "./judge.js";
 import { narrow } from "./order-offer.js";
+import { clockText, hereText } from "./zone.js";
 
 const TEN = 10 * (1 - 1e-9);
 const LEADS = { over_hard_limit: ["over", "Over a hard limit"], needs_order: ["order", "Needs your order"], caution: ["caution", "Caution"] };
@@ -20,7 +21,7 @@ async function ask(url, proposal) {
   const body = answer ? await answer.json().catch(() => ({})) : {};
   if (answer?.ok) return body;
   const told = (body.errors || [{ detail: body.detail || "the server could not be reached" }]).map((error) => error.detail);
-  return { unchecked: `Not checked: ${told.join(" ")}` };
+  return { unchecked: `Not checked: ${hereText(told.join(" "))}` };
 }
 
 function line(level, text) {

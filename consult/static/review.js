@@ -1,6 +1,7 @@
 // The replay: steps through the journal, shows the card as it was stored with each entry, ages measured at that moment.
 
-import { clockText, tick } from "./clock.js";
+import { tick } from "./clock.js";
+import { clockText, hereText } from "./zone.js";
 import { newId } from "./entry-id.js";
 
 const PLAY_MS = 1000;
@@ -108,7 +109,7 @@ form.addEventListener("submit", async (event) => {
   const said = await answer?.json().catch(() => null);
   problem.hidden = Boolean(answer?.ok);
   if (answer?.ok) location.assign(`?seq=${said.seq ?? seq}`);
-  else problem.textContent = said?.errors?.[0]?.detail ?? said?.detail ?? "Not sent: no link. What you wrote is kept; press again.";
+  else problem.textContent = hereText(said?.errors?.[0]?.detail ?? said?.detail ?? "") || "Not sent: no link. What you wrote is kept; press again.";
 });
 
 freeze(lineOf(seq));

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django import template
 
+from consult import zone
 from consult.chart import svg
 from consult.render import words as words_of
 from dosing import text
@@ -20,13 +21,13 @@ def _moment(value: str | datetime) -> datetime:
 @register.filter
 def clock(value: str | datetime | None) -> str:
     """Hours and minutes of an ISO text or a time, in the pages' time zone; an empty text without one."""
-    return svg.clock(_moment(value)) if value else ""
+    return zone.clock(_moment(value)) if value else ""
 
 
 @register.filter
 def clock_seconds(value: str | datetime | None) -> str:
     """Hours, minutes and seconds of an ISO text or a time, in the pages' time zone."""
-    return svg.clock_seconds(_moment(value)) if value else ""
+    return zone.clock_seconds(_moment(value)) if value else ""
 
 
 @register.filter

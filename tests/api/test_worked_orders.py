@@ -69,11 +69,18 @@ def alert(story: Story, kind: str) -> dict[str, Any]:
 # How an order that was read back at 1 min ends at 4 min (11 min for its time), when the dose was given and told,
 # the words of the check, and how the order stands then.
 ENDED = [
-    ("withdraw", 4, 6, 6, "the order was withdrawn by Dr. Merrin at 12:04:00: pressure came up", "withdrawn"),
+    ("withdraw", 4, 6, 6, "the order was withdrawn by Dr. Merrin at 12:04:00 UTC: pressure came up", "withdrawn"),
     ("withdraw", 4, 3, 6, None, "given"),
-    ("not_given", 4, 6, 6, "the order was recorded as not given by J. Osk at 12:04:00: patient better", "not_given"),
+    (
+        "not_given",
+        4,
+        6,
+        6,
+        "the order was recorded as not given by J. Osk at 12:04:00 UTC: patient better",
+        "not_given",
+    ),
     ("not_given", 4, 3, 6, None, "given"),
-    ("expire", 11, 11.5, 12, "the order expired at 12:10:00: read back but not given", "expired"),
+    ("expire", 11, 11.5, 12, "the order expired at 12:10:00 UTC: read back but not given", "expired"),
     ("expire", 11, 9, 12, None, "given"),
 ]
 
@@ -101,7 +108,7 @@ def test_a_dose_is_kept_and_judged_by_how_its_order_stood_when_it_was_given(
     ("step", "words"),
     [
         ("requested", "the order is asked for, not approved"),
-        ("declined", "the order was declined by Dr. Merrin at 12:00:00: as discussed"),
+        ("declined", "the order was declined by Dr. Merrin at 12:00:00 UTC: as discussed"),
         ("approved", "the order has not been read back"),
         ("given", "the order has been carried out already"),
     ],
@@ -126,8 +133,8 @@ def test_before_the_sweep_has_come_an_order_past_its_time_is_one_already(story: 
     refused = story.crew.post(f"orders/{unread.id}/readback/", {"id": new_id(), **SAID})
 
     assert (refused.status_code, refused.json()["type"]) == (409, "wrong-state")
-    assert refused.json()["detail"] == "The order expired at 12:10:00."
-    assert "expired at 12:10:00" in texts(loop.give(10.5)["check"])["order_not_read_back"]
+    assert refused.json()["detail"] == "The order expired at 12:10:00 UTC."
+    assert "expired at 12:10:00 UTC" in texts(loop.give(10.5)["check"])["order_not_read_back"]
 
 
 def test_what_is_left_of_a_series_stays_withdrawn_though_a_dose_of_it_is_told_late(story: Story):
@@ -144,15 +151,15 @@ def test_what_is_left_of_a_series_stays_withdrawn_though_a_dose_of_it_is_told_la
 # What had happened before the order ran out, and what whoever ordered it is told; None: nothing.
 DOSE = "NOT GIVEN: EPINEPHrine push dose 30 mcg IV, order by Dr. Merrin expired"
 NOT_GIVEN = [
-    ("unread", f"{DOSE} 12:10, not read back"),
-    ("misread", f"{DOSE} 12:10, not read back"),
-    ("read back", f"{DOSE} 12:10, read back but not given"),
-    ("stop", "NOT DONE: stop norepinephrine infusion, order by Dr. Merrin expired 12:10, not read back"),
+    ("unread", f"{DOSE} 12:10 UTC, not read back"),
+    ("misread", f"{DOSE} 12:10 UTC, not read back"),
+    ("read back", f"{DOSE} 12:10 UTC, read back but not given"),
+    ("stop", "NOT DONE: stop norepinephrine infusion, order by Dr. Merrin expired 12:10 UTC, not read back"),
     ("given", None),
     ("not given", None),
     ("withdrawn", None),
     ("one of three", None),
-    ("none of three", f"{DOSE} 12:30, read back but not given"),
+    ("none of three", f"{DOSE} 12:30 UTC, read back but not given"),
 ]
 
 
@@ -311,7 +318,9 @@ class TestACaseThatEnds:
         refused = story.physician.post(f"orders/{loop.id}/decision/", {"id": new_id(), **decision})
 
         assert (refused.status_code, refused.json()["type"]) == (409, "wrong-state")
-        assert refused.json()["detail"].startswith(f"The case was {words} at 12:00:00: nothing is ordered or decided")
+        assert refused.json()["detail"].startswith(
+            f"The case was {words} at 12:00:00 UTC: nothing is ordered or decided"
+        )
 
     @pytest.mark.parametrize("who", ["crew", "physician"])
     def test_nothing_is_asked_for_or_ordered_in_it(self, cast: Any, story: Story, who: str):
@@ -322,7 +331,7 @@ class TestACaseThatEnds:
         assert (refused.status_code, refused.json()["type"]) == (409, "wrong-state")
 
     @pytest.mark.parametrize(
-        ("given", "words"), [(1, None), (3, "the order was withdrawn by J. Osk at 12:02:00: case ended")]
+        ("given", "words"), [(1, None), (3, "the order was withdrawn by J. Osk at 12:02:00 UTC: case ended")]
     )
     def test_what_was_given_by_such_an_order_is_still_kept(self, story: Story, given: float, words: str | None):
         loop = Loop(story).decide().read_back()

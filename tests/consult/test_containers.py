@@ -284,7 +284,7 @@ class TestRunningOut:
         consult = open_consult(cast, eta=later(minutes=105))
         hang(consult, volume=50)
 
-        assert running_out(consult) == ["norepinephrine infusion lasts to 13:40, arrival 13:45"]
+        assert running_out(consult) == ["norepinephrine infusion lasts to 13:40 UTC, arrival 13:45 UTC"]
         assert Alert.objects.get(kind="pressor_running_out").priority == "medium"
 
     def test_time_raises_it_once_where_no_arrival_is_known(self, consult: Consult) -> None:
@@ -295,7 +295,7 @@ class TestRunningOut:
         for second in range(5):
             alerts.sweep(later(minutes=85, seconds=second))
 
-        assert running_out(consult) == ["norepinephrine infusion lasts to 13:40, arrival not known"]
+        assert running_out(consult) == ["norepinephrine infusion lasts to 13:40 UTC, arrival not known"]
         assert Alert.objects.filter(kind="pressor_running_out").count() == 1
 
     def test_a_new_rate_tells_it_anew_and_raises_no_second(self, cast: Cast) -> None:
@@ -303,7 +303,7 @@ class TestRunningOut:
         drip = hang(consult, volume=50)
         change(consult, drip, later(minutes=20), amount={"value": 16, "unit": "mcg/min"})
 
-        assert running_out(consult) == ["norepinephrine infusion lasts to 13:00, arrival 13:45"]
+        assert running_out(consult) == ["norepinephrine infusion lasts to 13:00 UTC, arrival 13:45 UTC"]
         assert Alert.objects.filter(kind="pressor_running_out").count() == 1
         assert Alert.objects.get(kind="pressor_running_out").text == running_out(consult)[0]
 
@@ -338,14 +338,14 @@ class TestRunningOut:
         assert running_out(consult) == []
         arrive(consult, 120, at=later(minutes=5))
 
-        assert running_out(consult) == ["norepinephrine infusion lasts to 13:40, arrival 14:00"]
+        assert running_out(consult) == ["norepinephrine infusion lasts to 13:40 UTC, arrival 14:00 UTC"]
 
     def test_pushes_at_a_rate_raise_it_and_it_ends_when_they_do(self, cast: Cast) -> None:
         consult = open_consult(cast, eta=later(minutes=25))
         mix(consult)
         for minute in (1, 3, 5):
             consult.give(PUSH, 10, "mcg", at=later(minutes=minute))
-        assert running_out(consult) == ["EPINEPHrine push dose lasts to 12:19, arrival 12:25"]
+        assert running_out(consult) == ["EPINEPHrine push dose lasts to 12:19 UTC, arrival 12:25 UTC"]
         alerts.sweep(later(minutes=15, seconds=1))
 
         assert running_out(consult) == []

@@ -122,7 +122,7 @@ def test_each_check_says_when_it_was_made_and_with_which_pressure(consult: Consu
 def test_two_physicians_cannot_both_decide(consult: Consult, asked: Any) -> None:
     decide(consult, asked, "approve")
 
-    with pytest.raises(problems.WrongState, match=r"by Dr\. Merrin at 12:00:00"):
+    with pytest.raises(problems.WrongState, match=r"by Dr\. Merrin at 12:00:00 UTC"):
         decide(consult, asked, "decline", by="quillan", reason="too much")
 
 

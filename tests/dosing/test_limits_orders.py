@@ -38,7 +38,7 @@ def test_an_order_that_was_not_read_back_is_none_yet(state):
 
 
 def test_an_order_that_ended_says_how_in_the_words_that_it_brings():
-    told = "the order was withdrawn by Dr Okoye at 12:05:10: pressure came up"
+    told = "the order was withdrawn by Dr Okoye at 12:05:10 UTC: pressure came up"
     checked = check(PUSH, 30, "mcg", order=order(state="withdrawn", told=told))
 
     assert told in {finding.text for finding in checked.findings}

@@ -105,7 +105,7 @@ class TestRunningOut:
 
     def test_before_the_arrival_it_is_news_at_once(self) -> None:
         (cause,) = running_out(replace(self.KNOWN, eta=at(105)), 1)
-        assert cause.text == "norepinephrine infusion lasts to 11:40, arrival 11:45"
+        assert cause.text == "norepinephrine infusion lasts to 11:40 UTC, arrival 11:45 UTC"
         assert (cause.cause, cause.priority, cause.since) == (DRIP, "medium", at(0))
 
     def test_what_lasts_to_the_arrival_is_none(self) -> None:
@@ -117,7 +117,7 @@ class TestRunningOut:
         """Then as where none is known: 15 min before the end (our choice)."""
         known = replace(self.KNOWN, eta=at(80))
         assert running_out(known, 84) == []
-        assert running_out(known, 85)[0].text == "norepinephrine infusion lasts to 11:40, arrival not known"
+        assert running_out(known, 85)[0].text == "norepinephrine infusion lasts to 11:40 UTC, arrival not known"
 
     def test_without_an_arrival_the_last_minutes_are(self) -> None:
         assert running_out(self.KNOWN, 84.99) == []
@@ -146,7 +146,7 @@ class TestRunningOut:
     def test_pushes_at_a_rate_count(self) -> None:
         """7 mL at 1 mL every 2 min from 10:05 on."""
         known = facts(syringe(), doses=EVERY_TWO, eta=at(25))
-        assert running_out(known, 6)[0].text == "EPINEPHrine push dose lasts to 10:19, arrival 10:25"
+        assert running_out(known, 6)[0].text == "EPINEPHrine push dose lasts to 10:19 UTC, arrival 10:25 UTC"
 
     def test_pushes_that_have_ceased_count_no_more(self) -> None:
         """A push lasts 5 to 10 min: ten minutes after the last one there is no rate (push-dose practice)."""

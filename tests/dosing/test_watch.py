@@ -50,7 +50,7 @@ def test_it_names_the_treatment_and_its_id():
     (cause,) = raised(look(4, doses=[FIRST]), "reassessment_overdue")
 
     assert (cause.cause, cause.priority, cause.since) == (opened.id, "high", at(3))
-    assert cause.text == f"No reassessment after {RULES.treatments[FIRST.treatment].title}, due 10:02"
+    assert cause.text == f"No reassessment after {RULES.treatments[FIRST.treatment].title}, due 10:02 UTC"
 
 
 def test_a_bolus_is_less_urgent_than_a_pressor():
@@ -211,7 +211,7 @@ def test_a_unit_that_has_gone_quiet(now, state, lost):
     causes = look(now, heard=0, state=state).causes
 
     assert [(cause.kind, cause.priority, cause.text, cause.since) for cause in causes] == (
-        [("no_contact", "medium", "No data from unit since 10:00", at(5))] if lost else []
+        [("no_contact", "medium", "No data from unit since 10:00 UTC", at(5))] if lost else []
     )
 
 

@@ -28,7 +28,7 @@ def after_push(**seen):
     return {"readings": (reading(-1, hr=100, rhythm="sinus"), reading(2, **seen)), "doses": (FIRST,)}
 
 
-NO_READING = "No reassessment after EPINEPHrine push dose, due 10:02"
+NO_READING = "No reassessment after EPINEPHrine push dose, due 10:02 UTC"
 PRESSOR = "after EPINEPHrine push dose"
 ALERTS = [
     (
@@ -58,7 +58,7 @@ ALERTS = [
     (
         {"doses": (BOLUS,), "reassessments": (BOLUS_DUE,)},
         3,
-        ("reassessment_overdue", "bolus", "medium", "No reassessment after crystalloid bolus, due 10:00", 2),
+        ("reassessment_overdue", "bolus", "medium", "No reassessment after crystalloid bolus, due 10:00 UTC", 2),
     ),
     (
         {"reassessments": (DUE,)},  # its dose was entered in error meanwhile
@@ -68,12 +68,12 @@ ALERTS = [
     (
         {"orders": (order("requested", waiting_since=at(2)),)},
         3,
-        ("order_waiting", "order", "medium", "Request for EPINEPHrine push dose waiting since 10:02", 3),
+        ("order_waiting", "order", "medium", "Request for EPINEPHrine push dose waiting since 10:02 UTC", 3),
     ),
     (
         {"orders": (order("approved", approved_at=at(2)),)},
         3,
-        ("readback_waiting", "order", "medium", "Order for EPINEPHrine push dose not read back since 10:02", 3),
+        ("readback_waiting", "order", "medium", "Order for EPINEPHrine push dose not read back since 10:02 UTC", 3),
     ),
     (
         {"orders": (order("approved", approved_at=at(1), misread_at=at(2)),)},
@@ -83,12 +83,12 @@ ALERTS = [
     (
         {"orders": (order("requested", "esmolol", waiting_since=at(2)),)},  # the rule set does not name it
         3,
-        ("order_waiting", "order", "medium", "Request for esmolol waiting since 10:02", 3),
+        ("order_waiting", "order", "medium", "Request for esmolol waiting since 10:02 UTC", 3),
     ),
     (
         {"last_contact_at": at(-2)},
         3,
-        ("no_contact", "contact", "medium", "No data from unit since 09:58", 3),
+        ("no_contact", "contact", "medium", "No data from unit since 09:58 UTC", 3),
     ),
 ]
 

@@ -2,8 +2,11 @@
 
 import pytest
 
+from consult import zone
 from consult.live.hub import Hub, Pace
 from consult.live.picture import Picture
+from consult.models import Agency
+from tests.conftest import NOON
 from tests.live.cast import change, open_case
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -73,3 +76,30 @@ async def test_a_page_is_told_of_a_going_as_programs_are(cast, watch, do):
     await do(change, case, state="closed")
 
     assert await page.news() == {"type": "gone", "case": str(case.uid)}
+
+
+async def test_a_card_is_drawn_in_the_time_of_its_agency(cast, watch, do, hub):
+    def draw(card):
+        return zone.clock(NOON)
+
+    hub.picture = Picture(draw)
+    await do(Agency.objects.filter(pk=cast.osk.agency).update, timezone="America/Denver")
+    await do(Agency.objects.filter(pk=cast.tarn.agency).update, timezone="Asia/Tokyo")
+    here, there = await do(open_case, cast.osk), await do(open_case, cast.tarn)
+
+    page, other = await watch(path=PAGE), await watch("vane", PAGE)
+    await do(change, here)
+    await do(change, there)
+
+    assert (page.hello["html"], other.hello["html"]) == ({str(here.uid): "05:00"}, {str(there.uid): "21:00"})
+    assert [(await each.news())["html"] for each in (page, other)] == ["05:00", "21:00"]
+
+
+async def test_a_card_is_drawn_anew_when_its_agency_moves_to_another_zone(cast, watch, do, drawn):
+    await do(open_case, cast.osk)
+    await watch(path=PAGE)
+    await do(Agency.objects.filter(pk=cast.osk.agency).update, timezone="Asia/Tokyo")
+
+    await watch(path=PAGE)
+
+    assert len(drawn) == 2

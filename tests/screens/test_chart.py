@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from consult import zone
 from consult.chart import svg
 from consult.chart.case import NARROW, case_chart
 from consult.chart.course import course, silences, stretches
@@ -52,7 +53,7 @@ def test_time_runs_from_left_to_right_and_is_held_at_the_edges():
 
     assert times.x(NOW - timedelta(minutes=10)) == pytest.approx(300)
     assert times.x(NOW - timedelta(hours=2)) == 0
-    assert [svg.clock(tick) for tick in times.ticks(10)] == ["02:40", "02:50", "03:00", "03:10"]
+    assert [zone.clock(tick) for tick in times.ticks(10)] == ["02:40", "02:50", "03:00", "03:10"]
 
 
 # ---- pressures
