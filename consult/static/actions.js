@@ -1,5 +1,6 @@
 // What a person presses: one call of the REST API, its answer or its problem's sentence beside the control.
 
+import { shifted, startPresses } from "./press.js";
 import { hereText } from "./zone.js";
 
 const role = () => document.body.dataset.role;
@@ -15,6 +16,7 @@ export function applyRole(root = document) {
 
 /** Listen for buttons and forms of the whole page; `onDone` is told after each accepted write. */
 export function startActions(onDone = () => {}) {
+  startPresses((control, text) => say(problemPlace(control), text));
   document.addEventListener("click", (event) => {
     const control = event.target.closest("[data-act]");
     if (!control || control.disabled) return;
@@ -108,6 +110,7 @@ function toggle(control) {
   for (const other of holder.querySelectorAll("form[data-name]")) close(other);
   form.hidden = !opening;
   control.setAttribute("aria-expanded", String(opening));
+  shifted();
   if (opening) form.querySelector("input:not([type='hidden']), textarea, select")?.focus();
 }
 

@@ -49,14 +49,18 @@ async function takeCard(id, seq, html) {
   announce(known, fresh);
   if (known) {
     known.removeAttribute("data-gone");
-    swap(known, fresh, { onGone: settled, onChange: changed });
+    swap(known, fresh, { onGone: settled, onChange: changed, onShown: () => dress(known) });
   } else {
     board.append(fresh);
     remember(fresh);
   }
-  applyRole(cardOf(id));
-  tick(cardOf(id));
-  checkAll(cardOf(id));
+  dress(cardOf(id));
+}
+
+function dress(card) {
+  applyRole(card);
+  tick(card);
+  checkAll(card);
 }
 
 /** A card without HTML in the message is fetched as the board shows it. */

@@ -31,7 +31,7 @@ function show(fresh) {
   const before = new Set([...page.querySelectorAll(".alarm[data-state='raised']")].map((alarm) => alarm.dataset.alert));
   for (const container of page.querySelectorAll("[data-parts]")) {
     const other = fresh.querySelector(`#${container.id}`);
-    if (other) swap(container, other, { onGone: settled, onChange: changed });
+    if (other) swap(container, other, { onGone: settled, onChange: changed, onShown: dress });
   }
   const others = fresh.querySelector("#others-fresh");
   if (others) {
@@ -39,6 +39,10 @@ function show(fresh) {
     showHigh(Number(others.dataset.high));
   }
   for (const alarm of page.querySelectorAll(".alarm[data-state='raised']")) if (!before.has(alarm.dataset.alert)) announce(alarm);
+  dress();
+}
+
+function dress() {
   applyRole();
   tick();
   placeCursor();

@@ -6,12 +6,13 @@ import { put } from "./parts.js";
 const place = (part) => part.querySelector("form:not([hidden]) .problem") || part.querySelector(".problem");
 const leaveWith = (part, act) => part.querySelector("form:not([hidden]) [data-act='close']")?.addEventListener("click", act, { once: true });
 
-/** An order that was being decided on, or lay under the pointer, is gone: nothing more can be pressed, what was typed can
- * still be read. */
+/** An order that was being decided on, or lies on a card under the pointer, is gone: nothing more can be pressed, what was
+ * typed can still be read. */
 export async function settled(part) {
+  if (part.hasAttribute("data-settled")) return;
+  part.setAttribute("data-settled", "");
   hold(part);
-  if (part.querySelector("form:not([hidden])")) leaveWith(part, () => part.remove());
-  else part.addEventListener("pointerleave", () => part.remove(), { once: true });
+  leaveWith(part, () => part.remove());
   place(part).textContent = (await whatBecame(part)) || "This order no longer waits for a decision.";
 }
 

@@ -1,6 +1,7 @@
 // The order of the cards: by need, but never under a pointer or beside an open form; a cue says that a card wants to move up.
 
 import { busy } from "./parts.js";
+import { shifted } from "./press.js";
 
 /** Sort the cards under `board` by their `data-sort`; while somebody points or types there, only say so on `cue`.
  * `onApply` is told after the order has changed. */
@@ -51,6 +52,7 @@ export class CardOrder {
     }
     if (active !== document.activeElement) active?.focus({ preventScroll: true });
     this.cue.hidden = true;
+    shifted();
     this.onApply();
   }
 }

@@ -1,5 +1,8 @@
 // Puts newly rendered HTML in place of the old, part by part, so that focus and open forms survive.
 
+import { shifted } from "./press.js";
+import { afterwards, heightOf, keepAlarms, keepsStill, nothingAfterwards } from "./still.js";
+
 const sent = new WeakMap();
 const parts = (container) => [...container.children].filter((child) => child.dataset.part);
 
@@ -19,21 +22,32 @@ export const busy = (part) => part.matches("[data-busy]") || Boolean(part.queryS
 /** Whether somebody types into a part; what is being sent is not typed into any more: the change may well be its own. */
 const typedInto = (part) => Boolean(part.querySelector("form:not([hidden], [data-busy])"));
 
-/** Whether a part that is gone must not vanish: it is worked on, or about to be pressed. */
-const held = (part) => part.matches("[data-keep]") && (busy(part) || part.matches(":hover"));
-
 /** Make `container` show what `fresh` holds; parts that are equal, or worked on in the same version, stay untouched.
- * Parts that were worked on but are gone stay too and are handed to `onGone`, those that changed to `onChange` with the new. */
-export function swap(container, fresh, { onGone = (part) => part.remove(), onChange = () => {} } = {}) {
+ * Parts that were worked on but are gone stay too and are handed to `onGone`, those that changed to `onChange` with the new.
+ * Under a pointer parts keep place and height; once it has left they show what stands, and `onShown` is told. */
+export function swap(container, fresh, how) {
+  const still = keepsStill(container);
+  if (still) waitFor(container, fresh.cloneNode(true), how);
+  else nothingAfterwards(container);
+  if (still) keepAlarms(container, fresh);
   copyAttributes(container, fresh);
   const old = new Map(parts(container).map((part) => [part.dataset.part, part]));
   let before = null;
   for (const part of parts(fresh)) {
     const known = old.get(part.dataset.part);
     old.delete(part.dataset.part);
-    before = known ? renew(known, part, onChange) : insert(container, part, before);
+    before = known ? renew(known, part, how.onChange, still) : insert(container, part, before);
   }
-  for (const part of old.values()) held(part) ? onGone(part) : part.remove();
+  for (const part of old.values()) part.matches("[data-keep]") && (still || busy(part)) ? how.onGone(part) : part.remove();
+  shifted();
+}
+
+function waitFor(container, fresh, how) {
+  afterwards(container, () => {
+    for (const part of parts(container)) part.style.removeProperty("min-height");
+    swap(container, fresh, how);
+    how.onShown();
+  });
 }
 
 /** Put a part in the place of another, as the server sent it. */
@@ -49,7 +63,7 @@ function insert(container, part, before) {
   return part;
 }
 
-function renew(known, part, onChange) {
+function renew(known, part, onChange, still) {
   const html = part.outerHTML;
   if (sent.get(known) === html) return known;
   if (known.matches("[data-keep]") && busy(known)) {
@@ -62,10 +76,18 @@ function renew(known, part, onChange) {
   sent.set(part, html);
   if (known.open) part.open = true;
   for (const { dataset } of known.querySelectorAll("details[open][data-key]")) part.querySelector(`details[data-key="${CSS.escape(dataset.key)}"]`)?.setAttribute("open", "");
-  const focus = focusKey(known);
+  const [focus, seen, height] = [focusKey(known), Boolean(known.querySelector(":focus-visible")), still ? heightOf(known) : 0];
   known.replaceWith(part);
-  if (focus) (part.querySelector(focus) || part.querySelector("button, a, input, summary"))?.focus({ preventScroll: true });
+  if (heightOf(part) < height) part.style.minHeight = `${height}px`;
+  if (focus) take(part, focus, seen);
   return part;
+}
+
+/** Give the focus to the control again; where nothing is left to press, whoever works by keyboard stays at the part. */
+function take(part, focus, seen) {
+  const control = part.querySelector(focus) || part.querySelector("button, a, input, summary");
+  if (!control && seen) part.tabIndex = -1;
+  (control || part).focus({ preventScroll: true });
 }
 
 /** A selector that finds the focused control again in the renewed part, or null when the focus is elsewhere. */

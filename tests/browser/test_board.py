@@ -120,7 +120,7 @@ def test_an_alert_is_shown_and_acknowledged_by_name(transport: Transport, sign_i
     alarm.get_by_role("button", name="Acknowledge").click()
 
     expect(alarm).to_have_attribute("data-state", "acknowledged")
-    expect(alarm).to_contain_text("acknowledged by Dr. Merrin")
+    expect(alarm).to_contain_text(re.compile(r"acknowledged \d\d:\d\d by Dr. Merrin"))
     expect(page.locator("#count-alerts")).to_have_text("0 alerts")
     expect(page.locator(".card")).not_to_have_attribute("data-alarm", "high")
 

@@ -284,7 +284,7 @@ def test_raised_comes_before_acknowledged_and_high_before_medium():
 def test_an_acknowledged_alert_stays_and_names_who_and_when():
     line = shown(board.finch()).one("alarm")
 
-    assert "acknowledged by Dr. Merrin 03:09" in line.text
+    assert "acknowledged 03:09 by Dr. Merrin" in line.text
     assert line.every("button") == []
 
 
