@@ -1,8 +1,8 @@
 // What one points at stays where it is. While the pointer moves over a card nothing of it gets less high, and an alert that
 // was acknowledged keeps its place: else the next one would come to lie under the pointer, and a second press would take it.
 
-import { clockText } from "./clock.js";
 import { restedMs } from "./press.js";
+import { clockText, hereText } from "./zone.js";
 
 const STILL_MS = 3000; // after the pointer's last movement; our choice
 const LOOKS_MS = 250;
@@ -86,7 +86,7 @@ async function tell(id, of) {
   const place = document.querySelector(`.alarm[data-ended][data-alert="${id}"] small`);
   if (!alert || !place) return;
   const { acknowledged, cleared_at: cleared, cleared_because: because } = alert;
-  place.textContent = acknowledged ? `acknowledged ${time(acknowledged.at)} by ${acknowledged.by}` : `cleared ${time(cleared)}: ${because}`;
+  place.textContent = acknowledged ? `acknowledged ${time(acknowledged.at)} by ${acknowledged.by}` : `cleared ${time(cleared)}: ${hereText(because)}`;
 }
 
-const time = (text) => clockText(Date.parse(text)).slice(0, 5);
+const time = (text) => clockText(Date.parse(text), false);
