@@ -29,13 +29,15 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 SHORT_NAME = environment.short_name(DATABASES["default"])
 REDIS_URL = os.environ.get("REDIS_URL", "")
 KEY_FILE = environment.beside(DATABASES["default"], DATA_DIR, "secret-key")
+# Where `serve` or `demo` served this database last: a sign-in link leads there.
+ADDRESS_FILE = environment.beside(DATABASES["default"], DATA_DIR, "address")
 SECRET_KEY = environment.secret_key(KEY_FILE)
 # Made anew by each run of `demo` for its web process: without it nobody signs in by a press.
 DEMONSTRATION_KEY = os.environ.get("DEMONSTRATION_KEY", "")
 SECRET_KEY_FALLBACKS = environment.words("SECRET_KEY_FALLBACKS", [])
 # Heads of the journal, one signed line a minute: outside the database, else a cut-off end could not be seen.
 SEALS_FILE = Path(os.environ.get("SEALS_FILE") or environment.beside(DATABASES["default"], DATA_DIR, "seals"))
-environment.close_to_others(DATABASES["default"], DATA_DIR, KEY_FILE, SEALS_FILE)
+environment.close_to_others(DATABASES["default"], DATA_DIR, KEY_FILE, ADDRESS_FILE, SEALS_FILE)
 
 INSTALLED_APPS = [
     "consult",

@@ -23,6 +23,7 @@ from consult.second_trigger import SecondTrigger
 
 POLL_SECONDS = 0.1
 OPEN_FILES = 4096
+EVERY_HOST = ("0.0.0.0", "::")  # noqa: S104  is listened on, but no address to open
 Prepare = Callable[[Path], Iterable[Child]]
 
 
@@ -134,10 +135,18 @@ class Supervisor:
             # Only now: on two cores they would take from the web process what it needs to be there soon.
             for child in (worker(), beat()):
                 self._start(child)
+            self._remember_the_address()
             say("\n".join([f"Consult board at {self.base}/ (Ctrl-C stops it)", *self.welcome]))
             SecondTrigger(self.stopping).start()
             self._watch_until(lambda: False)
         return self._outcome()
+
+    def _remember_the_address(self) -> None:
+        """For the links that commands print; not to have it must not end the board."""
+        host = "127.0.0.1" if self.host in EVERY_HOST else self.host
+        with contextlib.suppress(OSError):
+            settings.ADDRESS_FILE.parent.mkdir(parents=True, exist_ok=True)
+            settings.ADDRESS_FILE.write_text(f"http://{host}:{self.port}")
 
     def _start(self, child: Child) -> None:
         if not self.stopping.is_set():

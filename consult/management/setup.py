@@ -106,7 +106,10 @@ def link_settings(options: Facts) -> tuple[str, timedelta]:
 
 
 def _address() -> str:
-    return f"https://{settings.ALLOWED_HOSTS[0].lstrip('.')}" if settings.HTTPS else "http://127.0.0.1:8000"
+    """Where the board is open to people: its name, else where it was served last on this machine."""
+    if settings.HTTPS:
+        return f"https://{settings.ALLOWED_HOSTS[0].lstrip('.')}"
+    return settings.ADDRESS_FILE.read_text() if settings.ADDRESS_FILE.exists() else "http://127.0.0.1:8000"
 
 
 def _refuse_without_tables() -> None:

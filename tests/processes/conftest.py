@@ -2,10 +2,17 @@
 
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from tests.processes.board_process import BoardProcess
+
+
+@pytest.fixture(autouse=True)
+def _served_nowhere_yet(settings: Any, tmp_path: Path) -> None:
+    """What was served from this checkout is nothing to the commands of a test."""
+    settings.ADDRESS_FILE = tmp_path / "address"
 
 
 @pytest.fixture

@@ -65,6 +65,16 @@ def test_nothing_outlives_a_parent_that_is_killed(tmp_path):
     wait_for(lambda: not any(alive(pid) for pid in started), seconds=5)
 
 
+def test_a_sign_in_link_leads_to_where_the_board_was_served_last(running):
+    assert running.manage("create_agency", "Tamar Vale", "--timezone", "America/Denver").returncode == 0
+
+    told = running.manage("add_member", "Tamar Vale", "merrin", "--role", "physician").stdout
+
+    assert f"{running.base}/sign-in/link/" in told
+    link = told.split()[-1].removeprefix(running.base)
+    assert "Set your password" in running.get(link)[1]
+
+
 def test_an_occupied_port_ends_it_with_a_clear_line_before_anything_starts(running):
     other = running.manage("serve", "--port", str(running.port))
     assert other.returncode == 1
