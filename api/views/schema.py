@@ -5,9 +5,11 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any
 
+from django.contrib.auth.views import redirect_to_login
 from django.http import HttpResponse
 from django.shortcuts import render
 from drf_spectacular.generators import SchemaGenerator
+from rest_framework.exceptions import NotAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -43,6 +45,13 @@ class Docs(ApiView):
     """The description as a page, with a form to try each route."""
 
     schema = None
+
+    def handle_exception(self, exc: Exception) -> HttpResponse:
+        """A person who has not signed in is led there and back; a program is told by a problem."""
+        request = self.request._request
+        if isinstance(exc, NotAuthenticated) and "text/html" in request.headers.get("Accept", ""):
+            return redirect_to_login(request.path)
+        return super().handle_exception(exc)
 
     def get(self, request: Request) -> HttpResponse:
         """The page."""

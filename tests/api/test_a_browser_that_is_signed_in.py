@@ -100,3 +100,44 @@ def test_the_rule_set_of_another_agency_of_ones_own_can_be_read(cast, merrin):
     other = memberships["Harrow Fen"].agency_id
     assert client.get(f"/api/v1/rule-set/?agency={other}").json()["name"] == "demonstration"
     refused(cast.crew.get(f"rule-set/?agency={other}"), 404)
+
+
+AS_A_BROWSER = {"Accept": "text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8"}
+
+
+def test_a_person_who_opens_the_reference_signs_in_and_comes_back_to_it(merrin):
+    visitor = Client(headers=AS_A_BROWSER)
+    asked = visitor.get("/api/v1/docs/", follow=True)
+    (at,) = [address for address, _ in asked.redirect_chain]
+    assert at == "/sign-in/?next=/api/v1/docs/"
+    assert 'name="next" value="/api/v1/docs/"' in asked.text
+
+    form = {"login": "merrin", "password": "a long pass phrase", "next": "/api/v1/docs/"}
+    back = visitor.post("/sign-in/", form, follow=True)
+
+    assert back.redirect_chain[-1][0] == "/api/v1/docs/"
+    assert "REST API" in back.text
+
+
+@pytest.mark.parametrize("headers", [{}, {"Accept": "*/*"}, {"Accept": "application/json"}])
+def test_a_program_that_asks_for_the_reference_is_told_who_may(headers, db):
+    refused(Client(headers=headers).get("/api/v1/docs/"), 401)
+
+
+@pytest.mark.parametrize("path", ["schema/", "cases/", "nowhere/"])
+def test_nothing_else_of_the_api_leads_to_a_page(path, db):
+    assert Client(headers=AS_A_BROWSER).get(f"/api/v1/{path}").status_code in (401, 404)
+
+
+def test_a_person_who_is_a_member_no_longer_is_not_led_in_a_circle(merrin):
+    person, memberships = merrin
+    for membership in memberships.values():
+        membership.ended_at = clock.now()
+        membership.save()
+
+    refused(browser(person, headers=AS_A_BROWSER).get("/api/v1/docs/"), 401)
+
+
+def test_a_token_that_is_not_good_is_a_401_also_from_a_browser(db):
+    headers = {**AS_A_BROWSER, "Authorization": "Token none"}
+    refused(Client(headers=headers).get("/api/v1/docs/"), 401)
