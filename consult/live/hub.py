@@ -81,6 +81,7 @@ class Hub:
     def _start(self) -> None:
         # The seq of each open case that every seated socket was offered, or holds in its picture.
         self._told: dict[int, int] = {}
+        self._needs: dict[int, object] = {}
         self._wanted: set[int] = set()
         self._something = asyncio.Event()
         self._healed_at = time.monotonic()
@@ -134,6 +135,19 @@ class Hub:
         for room in rooms_of(news):
             for seat in tuple(self._rooms.get(room, ())):
                 seat.tell(news)
+        self._hint_elsewhere(news)
+
+    def _hint_elsewhere(self, news: News) -> None:
+        """Tell the agency's pages of other cases, which count its alerts, when what this case needs has changed."""
+        elsewhere = [seat for seat in self.seats if seat.counts(news)]
+        before = self._needs.pop(news.case, None)
+        if not elsewhere:
+            return
+        if news.open:
+            self._needs[news.case] = news.needs
+        if news.needs != before:
+            for seat in elsewhere:
+                seat.outbox.offer_elsewhere()
 
     async def _heal(self) -> None:
         """Note [Hints heal]."""

@@ -9,7 +9,12 @@ from datetime import datetime
 from functools import cached_property
 from uuid import UUID
 
+import msgspec
+
 from consult.clock import stamp
+from consult.render.alarms import raised
+
+ELSEWHERE = '{"type":"elsewhere"}'
 
 
 @dataclass(frozen=True)
@@ -27,6 +32,15 @@ class News:
     open: bool
     card: str
     html: str | None = None
+
+    @cached_property
+    def needs(self) -> object:
+        """What pages of other cases tell of this one: alerts that nobody has taken, and whether a request waits."""
+        if not self.open:
+            return False
+        card = msgspec.json.decode(self.card)
+        alerts = [(alert["id"], alert["priority"], alert["text"]) for alert in raised(card)]
+        return alerts, any(order["state"] == "requested" for order in card.get("orders") or ())
 
     @cached_property
     def text(self) -> str:

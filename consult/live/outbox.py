@@ -28,6 +28,7 @@ class Outbox:
         self._pending: dict[int, News] = {}
         self._ended: dict[str, int] = {}
         self._tick: Tick | None = None
+        self._elsewhere = False
         self._something = asyncio.Event()
 
     def offer(self, news: News) -> None:
@@ -38,6 +39,11 @@ class Outbox:
     def offer_tick(self, tick: Tick) -> None:
         """Take a tick to be sent; it replaces one that still waits."""
         self._tick = tick
+        self._something.set()
+
+    def offer_elsewhere(self) -> None:
+        """Take the hint that another case of the agency needs something else now."""
+        self._elsewhere = True
         self._something.set()
 
     def open_with(self, picture: Sequence[News], now: datetime) -> None:
@@ -56,10 +62,13 @@ class Outbox:
             await self._empty()
 
     async def _empty(self) -> None:
-        while self._tick or self._pending:
+        while self._tick or self._elsewhere or self._pending:
             if self._tick:
                 tick, self._tick = self._tick, None
                 await self._deliver(tick.text(self.heads))
+            elif self._elsewhere:
+                self._elsewhere = False
+                await self._deliver(messages.ELSEWHERE)
             elif self._note(news := self._pending.pop(next(iter(self._pending)))):
                 await self._deliver(news.page_text if self.html else news.text)
 

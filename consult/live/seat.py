@@ -32,6 +32,12 @@ class Seat:
     end: Callable[[int], None]
     since: float = 0.0
 
+    def counts(self, news: News) -> bool:
+        """Whether this is a page of another case, whose strip counts the alerts of all cases of the agency."""
+        actor = self.pass_.actor
+        another = self.room[0] == "case" and self.room[1] != news.case
+        return another and self.outbox.html and not actor.is_crew and actor.agency == news.agency
+
     def tell(self, news: News) -> None:
         """Hand news to the outbox, or end the socket of a crew whose case went to another unit."""
         actor = self.pass_.actor

@@ -22,7 +22,7 @@ from consult.render.case import RANGES, case_view
 from consult.render.orders import ended
 from consult.render.words import whom
 from consult.screens.offered import offered_in
-from consult.screens.page import page, signed_in
+from consult.screens.page import WATCHERS, page, signed_in
 
 SHOWN_ENTRIES = 200
 MOST_OTHERS = 4
@@ -46,6 +46,13 @@ def case_page(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
 def case_parts(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """The parts of the page, as they stand now."""
     return aged(render(request, "case/parts.html", _shown(request, actor, access.case_for(actor, case_id))))
+
+
+@require_safe
+@signed_in(*WATCHERS)
+def case_others(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """What the strip of the page tells of the agency's other cases, as it is now."""
+    return render(request, "case/others.html", _others(actor, access.case_for(actor, case_id)))
 
 
 def aged(answer: HttpResponse) -> HttpResponse:
@@ -85,4 +92,5 @@ def _why(card: dict[str, Any]) -> str:
 urlpatterns = [
     path("cases/<uuid:case_id>/", case_page, name="case"),
     path("cases/<uuid:case_id>/parts/", case_parts, name="case_parts"),
+    path("cases/<uuid:case_id>/others/", case_others, name="case_others"),
 ]

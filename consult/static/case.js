@@ -13,6 +13,8 @@ import { startHead } from "./strip-head.js";
 const page = document.getElementById("case");
 const OTHERS_EVERY = 15000;
 let cursorAt = null;
+let high = Number(document.querySelector("#count-high b").textContent); // alerts of all cases, this one's among them
+let others = Promise.resolve();
 let fetching = false;
 let again = false;
 
@@ -33,11 +35,7 @@ function show(fresh) {
     const other = fresh.querySelector(`#${container.id}`);
     if (other) swap(container, other, { onGone: settled, onChange: changed, onShown: dress });
   }
-  const others = fresh.querySelector("#others-fresh");
-  if (others) {
-    document.getElementById("others").replaceChildren(...others.childNodes);
-    showHigh(Number(others.dataset.high));
-  }
+  showOthers(fresh);
   for (const alarm of page.querySelectorAll(".alarm[data-state='raised']")) if (!before.has(alarm.dataset.alert)) announce(alarm);
   dress();
 }
@@ -47,6 +45,20 @@ function dress() {
   tick();
   placeCursor();
   checkAll(page);
+}
+
+/** Fetch what the strip tells of the other cases: one of them needs something else now. */
+async function renewOthers() {
+  const answer = await fetch(page.dataset.others).catch(() => null);
+  if (answer?.ok) showOthers(parse(await answer.text()));
+}
+
+function showOthers(fresh) {
+  const told = fresh.querySelector("#others-fresh");
+  if (!told) return;
+  high = Number(told.dataset.high);
+  showHigh(high);
+  document.getElementById("others").replaceChildren(...told.childNodes);
 }
 
 function announce(alarm) {
@@ -119,6 +131,6 @@ startOrderForms();
 startCursor();
 startHead();
 startSound(document.getElementById("sound"));
-new Live(page.dataset.socket, { onMessage: () => renew() });
+new Live(page.dataset.socket, { onMessage: ({ type }) => (type === "elsewhere" ? (others = others.then(renewOthers)) : renew()) });
 setInterval(renew, OTHERS_EVERY);
-setInterval(() => sound(page.querySelector(".alarm[data-state='raised'][data-priority='high']") ? "high" : page.querySelector(".alarm[data-state='raised']") ? "medium" : ""), 1000);
+setInterval(() => sound(high || page.querySelector(".alarm[data-state='raised'][data-priority='high']") ? "high" : page.querySelector(".alarm[data-state='raised']") ? "medium" : ""), 1000);

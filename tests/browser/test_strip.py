@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from playwright.sync_api import Page, expect
 
-from consult import clock
-from consult.actions import alerts
+from consult import access, clock
+from consult.actions import accounts, alerts, cases
+from consult.models import Agency, Alert
 from tests.browser.conftest import Board, SignIn, Transport
+from tests.conftest import ADULT
 
 PAGES = {"/board/": "averill", "/history/": "averill", "/rules/": "merrin"}
 
@@ -104,3 +108,28 @@ def test_where_nobody_wanted_sound_nothing_is_asked(transport: Transport, sign_i
 
     expect(page.locator("#sound")).to_have_text("Sound off")
     expect(page.locator("#sound")).not_to_have_attribute("data-asks", "")
+
+
+def test_a_case_page_tells_at_once_what_another_case_needs(transport: Transport, sign_in: SignIn):
+    other = another_case(transport)
+    page = live(sign_in, f"/cases/{transport.uid}/", "merrin")
+    page.wait_for_load_state("networkidle")
+    page.route("**/parts/**", lambda route: route.abort())  # what the page asks for by itself from time to time
+
+    other.vitals(sbp=60, dbp=36)
+    expect(page.locator("#count-high")).to_have_text("HIGH 1")
+    expect(page.locator("#others")).to_contain_text("Plover 8")
+
+    alert = Alert.objects.get(case__uid=other.uid, priority="high")
+    alerts.acknowledge(other.team.merrin, alert.uid, {}, clock.now())
+    expect(page.locator("#count-high")).to_be_hidden()
+
+
+def another_case(transport: Transport) -> Transport:
+    """An open case of another unit of the same agency."""
+    agency = Agency.objects.get(pk=transport.team.osk.agency)
+    crew = accounts.make_member(agency, "crew", unit=accounts.make_unit(agency, "Plover 8"), name="B. Lund")
+    now = clock.now()
+    data = {"id": uuid4(), "opened_at": now, "patient": ADULT, "complaint": "faint"}
+    cases.open_case(access.actor_of_membership(crew), data, now)
+    return Transport(replace(transport.team, osk=access.actor_of_membership(crew)), data["id"])

@@ -27,6 +27,7 @@ ALLOWED = {
     "/board/cards/{case}/": {"merrin", "averill", "sorrel"},
     "/cases/{case}/": {"osk", "merrin", "averill", "sorrel"},
     "/cases/{case}/parts/": {"osk", "merrin", "averill", "sorrel"},
+    "/cases/{case}/others/": {"merrin", "averill", "sorrel"},
 }
 
 
@@ -38,7 +39,7 @@ def test_pages_open_to_those_who_may_see_them(path: str, who: str, case: str, si
     if who in ALLOWED[path]:
         assert answer.status_code == 200
     else:
-        crew_of_no_board = who in ("osk", "lund", "tarn") and path.startswith("/board/")
+        crew_of_no_board = who in ("osk", "lund", "tarn") and path.startswith(("/board/", "/cases/{case}/others/"))
         assert answer.status_code == (403 if crew_of_no_board else 404)
         assert "Kestrel" not in answer.text
 
