@@ -46,7 +46,7 @@ class Docs(ApiView):
 
     schema = None
 
-    def handle_exception(self, exc: Exception) -> HttpResponse:
+    def handle_exception(self, exc: Exception) -> HttpResponse:  # type: ignore[override]
         """A person who has not signed in is led there and back; a program is told by a problem."""
         request = self.request._request
         if isinstance(exc, NotAuthenticated) and "text/html" in request.headers.get("Accept", ""):
