@@ -29,8 +29,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 SHORT_NAME = environment.short_name(DATABASES["default"])
 REDIS_URL = os.environ.get("REDIS_URL", "")
 KEY_FILE = environment.beside(DATABASES["default"], DATA_DIR, "secret-key")
-# Where `serve` or `demo` served this database last: a sign-in link leads there.
-ADDRESS_FILE = environment.beside(DATABASES["default"], DATA_DIR, "address")
+ADDRESS_FILE = environment.beside(DATABASES["default"], DATA_DIR, "address")  # where it was served last: for links
 SECRET_KEY = environment.secret_key(KEY_FILE)
 # Made anew by each run of `demo` for its web process: without it nobody signs in by a press.
 DEMONSTRATION_KEY = os.environ.get("DEMONSTRATION_KEY", "")
