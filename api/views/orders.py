@@ -51,7 +51,7 @@ class OrderStep(WriteView):
 
 
 class DecideOrder(OrderStep):
-    """Approve, change, ask back about or decline a request."""
+    """Approve, change, ask back about or decline a request; takes control of a case that nobody has."""
 
     entry, act, gate = Decision, staticmethod(orders.decide), staticmethod(access.require_physician)
 

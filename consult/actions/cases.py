@@ -158,14 +158,25 @@ def accept(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
 
 
 def _accept(draft: Draft, data: Data) -> Case:
-    case, actor = draft.case, draft.sender
     other = draft.kept["physician"]
-    if other and other["id"] != str(actor.membership) and not data.get("take_over"):
+    if other and other["id"] != str(draft.sender.membership) and not data.get("take_over"):
         raise problems.WrongState(f"{other['name']} has control of this case; take it over if that is agreed.")
+    draft.event = _take_control(draft)
+    return draft.case
+
+
+def _take_control(draft: Draft) -> events.CaseAccepted:
+    case, actor, other = draft.case, draft.sender, draft.kept["physician"]
     case.physician_id, case.attended_at = actor.membership, draft.now
     draft.kept["physician"] = {"id": str(actor.membership), "name": actor.name}
-    draft.event = events.CaseAccepted(physician=actor.name, taken_from=other and other["name"])
-    return case
+    return events.CaseAccepted(physician=actor.name, taken_from=other and other["name"])
+
+
+def answer_for(draft: Draft) -> None:
+    """Whoever orders or decides has seen to the case, and takes control of it where nobody has: on record beside it."""
+    draft.case.attended_at = draft.now
+    if draft.kept["physician"] is None:
+        draft.followed.append(_take_control(draft))
 
 
 def handover(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:

@@ -9,7 +9,7 @@ from uuid import UUID
 from consult import access, events, problems
 from consult.access import Actor
 from consult.actions import order_book
-from consult.actions.cases import sent
+from consult.actions.cases import answer_for, sent
 from consult.actions.entry import Data, Draft, Written, write
 from consult.actions.order_book import State
 from consult.actions.proposals import OTHER, checked, proposed, unlisted
@@ -36,7 +36,7 @@ def _request(draft: Draft, data: Data) -> Order:
     at = draft.happened_at()
     content = {**_content(draft, data, check), "requested_by": draft.sender.name, "requested_at": stamp(at)}
     if placed:
-        draft.case.attended_at = draft.now
+        answer_for(draft)
         content |= _approval(draft, content)
     else:
         content |= {"waiting_since": stamp(draft.now)}
@@ -148,7 +148,7 @@ def _decide(draft: Draft, data: Data, row: Order) -> Order:
     order_book.in_open_case(draft)
     order = order_book.open_order(draft, row, State.REQUESTED)
     order["seen_at"] = order["seen_at"] or stamp(draft.now)
-    draft.case.attended_at = draft.now
+    answer_for(draft)
     {"approve": _approve, "change": _approve, "ask": _ask, "decline": _decline}[data["decision"]](draft, order, data)
     draft.event = events.OrderDecided(
         order=row.uid,

@@ -98,6 +98,7 @@ def test_once_the_pointer_has_left_the_next_alert_comes_to_the_front(two_alerts:
 def test_what_comes_under_a_resting_pointer_is_pressed_only_after_a_moment(two_alerts: Transport, sign_in: SignIn):
     """The pointer rests for a few seconds: the next alert comes, and the press that was on its way is not taken."""
     page = opened(sign_in, two_alerts, "/board/", clock=True)
+    page.clock.pause_at(page.evaluate("Date.now()") / 1000 + 1)
     first = page.locator(".alarm").first
     point_at(page, first.get_by_role("button"), down=0.95)  # where the next one's button comes to lie, too
     press(page)
