@@ -137,6 +137,19 @@ def judge(reading: Reading, patient: Patient, goal: Goal | None, rules: RuleSet)
     )
 
 
+def above(reading: Reading, judged: Derived, goal: Goal | None) -> str | None:
+    """What a pressure lies above: its goal's ``ceiling``, else the ``usual`` range; None where above neither."""
+    state = judged.pressure.state if judged.pressure else "unknown"
+    if state in ("critical", "below_goal"):
+        return None
+    if goal is not None and goal.ceiling is not None:
+        ceiling, sbp, thirds = exact(goal.ceiling), reading.sbp, mean_of(reading).thirds
+        value = (None if sbp is None else 3 * exact(sbp)) if goal.measure == "sbp" else thirds
+        if value is not None and value > 3 * ceiling:
+            return "ceiling"
+    return "usual" if state == "above_range" else None
+
+
 def show_map(thirds: Exact | None, limits: Limits) -> str | None:
     """The mean pressure as a whole number, with one decimal where that would cross a threshold."""
     if thirds is None:

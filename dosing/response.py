@@ -21,8 +21,9 @@ ANSWERING = frozenset({"pressor", "fluid", "blood"})
 def response(dose: Dose, facts: Facts, rules: RuleSet) -> dict[str, object] | None:
     """MAP in mmHg before and after a pressor, fluid or blood: the last reading before, the median of the window after.
 
-    The pulse pressure likewise, None where it was not measured. None without a MAP on both sides. ``shared`` says that
-    another such treatment acted at the same time.
+    ``map_highest`` is the highest of that window where it stands out from the median by as much as a response, else
+    None. The pulse pressure likewise, None where it was not measured. None without a MAP on both sides. ``shared``
+    says that another such treatment acted at the same time.
     """
     treatment = rules.treatments.get(dose.treatment)
     if treatment is None or treatment.drug_class not in ANSWERING or others_only(dose):
@@ -36,16 +37,20 @@ def response(dose: Dose, facts: Facts, rules: RuleSet) -> dict[str, object] | No
     if not before or not after:
         return None
     was, now = _mean(before[-1:]), _mean(after)
-    none_seen = now - was < rules.watch.response_map and not _wider(before[-1:], after, rules)
+    highest, counts = max(_means(after)), rules.watch.response_map
+    stands_out = highest - now >= counts
+    none_seen = (highest if stands_out else now) - was < counts and not _wider(before[-1:], after, rules)
     return {
         "intervention": dose.id,
         "map_before": round(was, 2),
         "map_after": round(now, 2),
+        "map_highest": round(highest, 2) if stands_out else None,
         "change": round(now - was, 2),
         "pulse_pressure_before": _pulse_pressure(before[-1:]),
         "pulse_pressure_after": _pulse_pressure(after),
         "shared": any(_overlaps(other, started_at(dose), end, rules) for other in facts.doses if other.id != dose.id),
-        "text": f"MAP {_whole(was)} before, {_whole(now)} after{': no pressure response' if none_seen else ''}",
+        "text": f"MAP {_whole(was)} before, {_whole(now)} after"
+        f"{f', highest {_whole(highest)}' if stands_out else ''}{': no pressure response' if none_seen else ''}",
     }
 
 
@@ -58,7 +63,11 @@ def _window(dose: Dose, treatment: Treatment, rules: RuleSet) -> tuple[datetime,
 
 
 def _mean(readings: Sequence[Reading]) -> float:
-    return median(mean for reading in readings if (mean := mean_mmhg(reading)) is not None)
+    return median(_means(readings))
+
+
+def _means(readings: Sequence[Reading]) -> list[float]:
+    return [mean for reading in readings if (mean := mean_mmhg(reading)) is not None]
 
 
 def _wider(before: Sequence[Reading], after: Sequence[Reading], rules: RuleSet) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from fractions import Fraction
 from typing import Any
@@ -23,10 +23,14 @@ _PRESSURE = ("sbp", "map_reported", "bp_method")
 
 @dataclass(frozen=True, slots=True)
 class Signs:
-    """The signs of a case: those that stand, and those too old to count as present, not measured since."""
+    """The signs of a case: those that stand, and those too old to count as present, not measured since.
+
+    ``taken_at`` says of each text that tells an age what it is without that, and when it was measured.
+    """
 
     present: tuple[str, ...] = ()
     old: tuple[str, ...] = ()
+    taken_at: Mapping[str, tuple[str, datetime]] = field(default_factory=dict)
 
 
 def signs(reading: Reading, patient: Patient) -> list[str]:
@@ -44,13 +48,16 @@ def signs_of_case(facts: Facts) -> Signs:
     pressure_at = max(pressures, default=newest)
     present: list[str] = []
     old: list[str] = []
+    aged: dict[str, tuple[str, datetime]] = {}
     for name, reading in _newest_of_each(facts):
         age = newest - reading.taken_at
         counts = age <= timedelta(minutes=_COUNT_FOR[name])
         for text in _TOLD[name](reading, facts.patient):
             told = text if counts and reading.taken_at >= pressure_at else _aged(text, age)
             (present if counts else old).append(told)
-    return Signs(tuple(present), tuple(old))
+            if told != text:
+                aged[told] = text, reading.taken_at
+    return Signs(tuple(present), tuple(old), aged)
 
 
 def _aged(text: str, age: timedelta) -> str:

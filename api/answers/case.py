@@ -85,7 +85,8 @@ class ResponseAnswer(Serializer):
 
     intervention = UUIDField()
     map_before = optional(FloatField)
-    map_after = optional(FloatField)
+    map_after = optional(FloatField, help_text="the median of the readings that show the effect")
+    map_highest = optional(FloatField, help_text="the highest of them, where it stands out from the median")
     change = optional(FloatField)
     pulse_pressure_before = optional(FloatField)
     pulse_pressure_after = optional(FloatField)

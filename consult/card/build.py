@@ -85,7 +85,9 @@ def _measured(kept: Kept, facts: Facts, rules: RuleSet) -> Card:
         **judged.as_dict(),
         "signs": list(found.present),
         "signs_old": list(found.old),
+        "signs_taken": {told: [text, stamp(at)] for told, (text, at) in found.taken_at.items()},
         "alarming": alarming(facts, rules),
+        "above": pressure.above(newest, judged, goal),
         "taken_at": kept["pressure"] and kept["pressure"]["taken_at"],
         "fresh_min": fresh_min(newest.taken_at, state, facts, rules),
     }

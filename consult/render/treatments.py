@@ -35,17 +35,22 @@ def newest_doses(card: Mapping[str, Any], most: int = 2) -> tuple[list[dict[str,
 
 
 def answer(response: Mapping[str, Any] | None, dose: Mapping[str, Any]) -> dict[str, str]:
-    """MAP before and after in whole mmHg and the change between these, or the words that stand instead."""
+    """MAP before and after in whole mmHg and the change between these, or the words that stand instead.
+
+    ``highest`` where a reading stands out from the median after; what did not change is no matter of overlapping.
+    """
     if dose.get("status") == "running" and not (response and response.get("map_after") is not None):
         return {"words": "running"}
     if not response or response.get("map_before") is None or response.get("map_after") is None:
         return {"words": ""}
     before, after = _whole(response["map_before"]), _whole(response["map_after"])
-    note = "overlapping treatments" if response.get("shared") else str(response.get("text") or "").partition(": ")[2]
+    shared = response.get("shared") and before != after
+    note = "overlapping treatments" if shared else str(response.get("text") or "").partition(": ")[2]
     return {
         "before": before,
         "after": after,
         "change": signed(int(after) - int(before)),
+        "highest": "" if response.get("map_highest") is None else _whole(response["map_highest"]),
         "pulse": _pulse(response),
         "words": note,
     }

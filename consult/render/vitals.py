@@ -20,6 +20,7 @@ BEDSIDE = ("cap_refill_s", "avpu", "gcs", "lactate_mmol_l")
 UNOBTAINABLE = "unobtainable"
 BESIDE_SIGNS = ("glucose_mg_dl", "glucose_flag", "temp_c")
 LEVEL_WORDS = {"danger": "dangerous", "warning": "beyond its limit"}
+ABOVE = {"ceiling": "above_goal", "usual": "above_range"}
 NOT_SINCE = "not measured since"
 
 
@@ -28,7 +29,7 @@ def pressure(card: Mapping[str, Any]) -> dict[str, Any]:
     derived = card["vitals"].get("derived") or {}
     judged = derived.get("pressure") or {}
     taken = _taken_at(card)
-    state = (judged.get("state") or "unknown") if taken else "none"
+    state = (ABOVE.get(derived.get("above") or "") or judged.get("state") or "unknown") if taken else "none"
     measure = judging_measure(card)
     number = _number(card, derived, measure, state)
     return {
@@ -96,17 +97,22 @@ def others(card: Mapping[str, Any]) -> list[dict[str, Any]]:
 def signs(card: Mapping[str, Any]) -> dict[str, Any]:
     """The signs of poor perfusion: those ``present``, and the ``old`` ones that nothing was measured after.
 
-    ``alarming`` are measurements beyond their limits that no cell and no sign shows. ``looked_at`` is when a bedside
-    sign was last looked for; None: nobody has, which is told as such.
+    One older than the pressure has its time. ``alarming`` are measurements beyond their limits that no cell and no sign
+    shows. ``looked_at`` is when a bedside sign was last looked for; None: nobody has, which is told as such.
     """
     derived = card["vitals"].get("derived") or {}
     looked = [entry["taken_at"] for key in BEDSIDE if (entry := card["vitals"].get(key)) and entry["value"] is not None]
     return {
         "alarming": [_cell(card, key) for key in BESIDE_SIGNS if key in alarming(card)],
-        "present": derived.get("signs") or [],
-        "old": derived.get("signs_old") or [],
+        "present": [_sign(each, derived) for each in derived.get("signs") or ()],
+        "old": [_sign(each, derived) for each in derived.get("signs_old") or ()],
         "looked_at": max(looked, key=moment, default=None),
     }
+
+
+def _sign(told: str, derived: Mapping[str, Any]) -> dict[str, str]:
+    text, taken_at = (derived.get("signs_taken") or {}).get(told) or (told, "")
+    return {"told": told, "text": text, "taken_at": taken_at}
 
 
 def alarming(card: Mapping[str, Any]) -> Mapping[str, str]:
@@ -117,9 +123,9 @@ def alarming(card: Mapping[str, Any]) -> Mapping[str, str]:
 def signs_text(card: Mapping[str, Any]) -> str:
     """The signs as one text; without one nothing is claimed."""
     found = signs(card)
-    old = f"{NOT_SINCE}: {' · '.join(found['old'])}" if found["old"] else ""
+    present, old = (" · ".join(sign["told"] for sign in found[name]) for name in ("present", "old"))
     none = "none recorded; pressure is not perfusion" if found["looked_at"] else "not assessed"
-    return "; ".join(filter(None, [" · ".join(found["present"]), old])) or none
+    return "; ".join(filter(None, [present, old and f"{NOT_SINCE}: {old}"])) or none
 
 
 def cuff_text(vitals: Mapping[str, Any]) -> str:

@@ -14,7 +14,8 @@ STATES = {
     "below_goal": "Below goal",
     "at_goal": "At goal",
     "normal_range": "MAP 80–100",
-    "above_range": "MAP above 100",
+    "above_range": "High: MAP above 100",
+    "above_goal": "Above goal",
     "unknown": "Unknown",
 }
 BASES = {"measured": "measured", "stated": "stated", "length": "by length", "age": "by age", "estimated": "estimated"}

@@ -1,7 +1,7 @@
 /* The pressure while it is typed: a preview only. Goal and floors come from the server with the page, and the server
    judges again when the reading arrives. Compared unrounded, rounded for the eye. All in mmHg. */
 
-export const WORDS = { critical: "Critical", below_goal: "Below goal", at_goal: "At goal", normal_range: "MAP 80–100", above_range: "MAP above 100", unknown: "Unknown" };
+export const WORDS = { critical: "Critical", below_goal: "Below goal", at_goal: "At goal", normal_range: "MAP 80–100", above_range: "High: MAP above 100", unknown: "Unknown" };
 const FINE = 0, BELOW = 1, CRITICAL = 2;
 
 /* Mean arterial pressure, or null without both numbers. */

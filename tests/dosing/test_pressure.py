@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dosing.facts import Goal
-from dosing.pressure import Derived, judge, mean_mmhg
+from dosing.pressure import Derived, above, judge, mean_mmhg
 from dosing.rule_set import load_shipped
 from tests.dosing.cast import ADA, BEN, NOA, UNKNOWN, child, reading
 from tests.dosing.pressure_values import ROWS, numbers, pairs, params
@@ -273,6 +273,47 @@ def test_the_answer_has_the_contracts_keys():
 def test_a_goal_is_written_as_a_whole_number_where_it_is_one(patient, sbp, dbp, goal):
     """Adult sepsis guideline: 65; 70 + 2 x 5 = 80; 1.5 x 17 + 40 = 65.5."""
     assert json.dumps(derived(sbp, dbp, patient=patient).as_dict()["pressure"]["goal"]) == goal
+
+
+MAP_70_TO_80, SYSTOLIC_80_TO_90 = Goal(measure="map", floor=70, ceiling=80), Goal(measure="sbp", floor=80, ceiling=90)
+
+
+@pytest.mark.parametrize(
+    ("goal", "sbp", "dbp", "more", "told"),
+    [
+        (MAP_70_TO_80, 100, 70, {}, None),
+        (MAP_70_TO_80, 101, 70, {}, "ceiling"),
+        (MAP_70_TO_80, 190, 140, {}, "ceiling"),
+        (MAP_70_TO_80, 90, 50, {}, None),
+        (SYSTOLIC_80_TO_90, 90, 70, {}, None),
+        (SYSTOLIC_80_TO_90, 91, 70, {}, "ceiling"),
+        (SYSTOLIC_80_TO_90, 91, None, {"bp_method": "palpated"}, "ceiling"),
+        (SYSTOLIC_80_TO_90, None, None, {"bp_method": "unobtainable"}, None),
+        (None, 120, 90, {}, None),
+        (None, 121, 90, {}, "usual"),
+        (Goal(measure="map", floor=65), 160, 118, {}, "usual"),
+        (None, 60, 30, {}, None),
+    ],
+    ids=[
+        "at the ceiling",
+        "just above it",
+        "far above it",
+        "below goal",
+        "at the systolic ceiling",
+        "just above that",
+        "by palpation",
+        "none obtainable",
+        "MAP 100",
+        "MAP 100.3",
+        "no ceiling of its own",
+        "critical",
+    ],
+)
+def test_a_pressure_above_its_ceiling_or_the_usual_range_is_told(goal, sbp, dbp, more, told):
+    """100/70 is exactly 80; the usual range of the MAP ends at 100."""
+    taken = reading(0, sbp, dbp, **more)
+
+    assert above(taken, judge(taken, ADA, goal, RULES), goal) == told
 
 
 def test_without_a_pressure_everything_about_it_is_null():

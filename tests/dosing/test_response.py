@@ -35,6 +35,7 @@ def test_before_and_after():
         "intervention": "first push",
         "map_before": 54,
         "map_after": 66,
+        "map_highest": None,
         "change": 12,
         "pulse_pressure_before": 99,
         "pulse_pressure_after": 81,
@@ -57,6 +58,25 @@ def test_before_and_after():
 )
 def test_after_is_the_median_of_the_ten_minutes(readings, map_after):
     assert after_push(mean(-1, 54), *readings)["map_after"] == pytest.approx(map_after)
+
+
+@pytest.mark.parametrize(
+    ("after", "highest", "text"),
+    [
+        ((132, 98, 90), 132, "MAP 64 before, 98 after, highest 132"),
+        ((132, 66, 62), 132, "MAP 64 before, 66 after, highest 132"),
+        ((103, 98, 90), 103, "MAP 64 before, 98 after, highest 103"),
+        ((102.9, 98, 90), None, "MAP 64 before, 98 after"),
+        ((66, 60, 55), 66, "MAP 64 before, 60 after, highest 66: no pressure response"),
+        ((64, 62, 61), None, "MAP 64 before, 62 after: no pressure response"),
+    ],
+    ids=["a peak", "a peak that has passed", "just as a response", "not quite", "a peak that is none", "none"],
+)
+def test_a_reading_that_stands_out_from_the_median_is_told_besides(after, highest, text):
+    """5 mmHg, as counts for a response, is our choice; the median of three is the middle one."""
+    got = after_push(mean(-1, 64), *(mean(2 + minute, value) for minute, value in enumerate(after)))
+
+    assert (got["map_highest"], got["text"]) == (highest, text)
 
 
 @pytest.mark.parametrize(

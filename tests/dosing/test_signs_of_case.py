@@ -9,7 +9,7 @@ import pytest
 
 from dosing.facts import Facts, Latest, Reading
 from dosing.signs import signs_of_case
-from tests.dosing.cast import ADA, case, reading
+from tests.dosing.cast import ADA, at, case, reading
 
 UNKNOWN_AS = {"id": "", "taken_at": None}
 
@@ -27,6 +27,7 @@ def test_a_quick_pressure_hides_no_sign():
     found = signs_of_case(taken(reading(0, 100, 60, cap_refill_s=5), reading(6, 100, 60)))
 
     assert found.present == ("cap refill 5 s, 6 min before",)
+    assert found.taken_at == {"cap refill 5 s, 6 min before": ("cap refill 5 s", at(0))}
     assert not found.old
 
 

@@ -1,0 +1,63 @@
+"""What a card says of a pressure that is too high, of what came after a dose, and of a sign that is older."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from consult.render import card_html
+from tests.screens import sample_board as board
+from tests.screens.page_text import Element, read
+from tests.screens.sample_cards import at, response
+
+
+def shown(card: dict[str, Any]) -> Element:
+    return read(card_html(card)).one("article")
+
+
+@pytest.mark.parametrize(
+    ("above", "state", "word"),
+    [
+        ("ceiling", "above_goal", "Above goal"),
+        ("usual", "above_range", "High: MAP above 100"),
+        (None, "at_goal", "At goal"),
+    ],
+)
+def test_a_pressure_that_is_too_high_has_a_word_and_a_shape_of_its_own(above: str | None, state: str, word: str):
+    card = board.plover()
+    card["vitals"]["derived"]["above"] = above
+
+    drawn = shown(card)
+
+    assert drawn.attributes["data-pressure"] == state
+    assert drawn.one("state-fresh").text == word
+    assert len(drawn.one("state-word").every("path")) == (1 if above else 0), "an arrow up, not the dot at goal"
+
+
+def test_a_sign_older_than_the_pressure_tells_its_age_as_it_is_now():
+    card = board.kestrel()
+    told, taken = "lactate 4.2 mmol/L, 38 min before", at(38)
+    card["vitals"]["derived"] |= {"signs": [told], "signs_taken": {told: ["lactate 4.2 mmol/L", taken]}}
+
+    sign = shown(card).one("signs").one("sign")
+
+    assert sign.text.startswith("lactate 4.2 mmol/L, at ")
+    assert sign.one("time").attributes["data-age"] == taken
+
+
+@pytest.mark.parametrize(("highest", "told"), [(132, "MAP 64 → 98 +34, highest 132"), (None, "MAP 64 → 98 +34")])
+def test_the_highest_pressure_after_a_dose_is_told_besides_where_it_stands_out(highest: float | None, told: str):
+    card = board.kestrel()
+    card["responses"][2] = response("k3", 64, 98, map_highest=highest)
+
+    assert shown(card).every("given")[-1].one("answer").text.replace(" ,", ",") == told
+
+
+def test_what_did_not_change_is_no_matter_of_overlapping():
+    card = board.kestrel()
+    card["responses"][2] = response("k3", 64, 64, shared=True, text="MAP 64 before, 64 after: no pressure response")
+
+    answer = shown(card).every("given")[-1].one("answer")
+    assert answer.text == "MAP 64 → 64 0 no pressure response"
+    assert "data-shared" not in answer.one("answer-change").attributes
