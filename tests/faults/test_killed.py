@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
-import json
 import os
 import signal
 import threading
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from tests.faults.crews import Crew
-from tests.processes.board_process import BoardProcess, running_board, wait_for
+from tests.processes.board_process import BoardProcess, prepared, running_board, wait_for
 
 pytestmark = pytest.mark.processes
 
 
 @pytest.fixture
-def board(tmp_path: Path) -> Iterator[BoardProcess]:
+def accounts(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    return prepared(tmp_path, tmp_path_factory)
+
+
+@pytest.fixture
+def board(tmp_path: Path, accounts: dict[str, Any]) -> Iterator[BoardProcess]:
     with running_board(tmp_path) as made:
         yield made
 
 
 @pytest.fixture
-def crews(board: BoardProcess) -> list[Crew]:
-    accounts = json.loads(board.manage("demo_accounts", "--json").stdout)
+def crews(board: BoardProcess, accounts: dict[str, Any]) -> list[Crew]:
     made = [Crew(board.base, accounts[name]["token"]) for name in ("crew", "crew2")]
     for crew in made:
         crew.open()

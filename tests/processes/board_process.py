@@ -2,9 +2,11 @@
 
 import contextlib
 import ctypes
+import fcntl
 import http.client
 import json
 import os
+import shutil
 import signal
 import socket
 import subprocess
@@ -12,6 +14,9 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
+
+import pytest
 
 PROJECT = Path(__file__).resolve().parents[2]
 PR_SET_PDEATHSIG = 1
@@ -166,6 +171,42 @@ def running_board(folder: Path, *words: str) -> Iterator[BoardProcess]:
         yield board.start()
     finally:
         board.end()
+
+
+PREPARE = """
+import django
+django.setup()
+from django.core.management import call_command
+call_command("migrate", verbosity=0)
+call_command("demo_accounts", "--json")
+"""
+
+
+def prepared(folder: Path, factory: pytest.TempPathFactory) -> dict[str, Any]:
+    """Put a database with tables and demonstration accounts into `folder`; the accounts.
+
+    It is made once for all workers of a run: both cost more than all else of a board's start.
+    """
+    # Each worker's folder lies in that of the run.
+    place = factory.getbasetemp()
+    place = (place.parent if "PYTEST_XDIST_WORKER" in os.environ else place) / "prepared"
+    place.mkdir(exist_ok=True)
+    with (place / "lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not (place / "accounts.json").exists():
+            environment = BoardProcess(place).environment | {"DJANGO_SETTINGS_MODULE": "consult.settings"}
+            told = subprocess.run(
+                [sys.executable, "-c", PREPARE],
+                cwd=PROJECT,
+                env=environment,
+                capture_output=True,
+                text=True,
+                check=True,
+            )
+            (place / "accounts.json").write_text(told.stdout)
+    shutil.copy(place / "board.sqlite3", folder)
+    made: dict[str, Any] = json.loads((place / "accounts.json").read_text())
+    return made
 
 
 def alive(pid: int) -> bool:

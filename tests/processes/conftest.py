@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from tests.processes.board_process import BoardProcess
+from tests.processes.board_process import BoardProcess, prepared
 
 
 @pytest.fixture(autouse=True)
@@ -17,11 +17,14 @@ def _served_nowhere_yet(settings: Any, tmp_path: Path) -> None:
 
 @pytest.fixture
 def make_board(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., BoardProcess]]:
-    """Starts boards, each in a folder of its own, and ends them all after the test."""
+    """Starts boards, each in a folder of its own with a prepared database, and ends them all after the test."""
     boards: list[BoardProcess] = []
 
-    def make(*words: str, folder: Path | None = None) -> BoardProcess:
-        boards.append(BoardProcess(folder or tmp_path_factory.mktemp("b"), *words))
+    def make(folder: Path | None = None) -> BoardProcess:
+        if folder is None:
+            folder = tmp_path_factory.mktemp("b")
+            prepared(folder, tmp_path_factory)
+        boards.append(BoardProcess(folder))
         return boards[-1].start()
 
     yield make

@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
@@ -17,7 +18,7 @@ from websockets.exceptions import ConnectionClosed
 from websockets.sync.client import ClientConnection, connect
 
 from tests.processes.attacker import Attack, Hold, idle, slow_head, slow_post, socket
-from tests.processes.board_process import BoardProcess, running_board, wait_for
+from tests.processes.board_process import BoardProcess, prepared, running_board, wait_for
 
 pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("attacks")]
 SETS = 5
@@ -26,15 +27,19 @@ ADULT = {"age": {"value": 58, "unit": "years"}, "weight": {"value": 80, "unit": 
 
 
 @pytest.fixture(scope="module")
-def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[BoardProcess]:
-    with running_board(tmp_path_factory.mktemp("a")) as board:
-        yield board
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("a")
 
 
 @pytest.fixture(scope="module")
-def accounts(running: BoardProcess) -> dict[str, Any]:
-    made: dict[str, Any] = json.loads(running.manage("demo_accounts", "--json").stdout)
-    return made
+def accounts(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    return prepared(folder, tmp_path_factory)
+
+
+@pytest.fixture(scope="module")
+def running(folder: Path, accounts: dict[str, Any]) -> Iterator[BoardProcess]:
+    with running_board(folder) as board:
+        yield board
 
 
 class Shift:

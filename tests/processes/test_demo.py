@@ -7,12 +7,13 @@ import stat
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
 
 import httpx
 import pytest
 
-from tests.processes.board_process import BoardProcess, alive, running_board, wait_for
+from tests.processes.board_process import BoardProcess, alive, free_port, running_board, wait_for
 
 pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("demo")]
 WORDS = ("demo", "--units", "2", "--speed", "20")
@@ -23,6 +24,16 @@ def demo(tmp_path_factory) -> Iterator[BoardProcess]:
     """One running demonstration for the tests that only look."""
     with running_board(tmp_path_factory.mktemp("d"), *WORDS) as board:
         yield board
+
+
+@pytest.fixture(scope="module")
+def made(demo: BoardProcess) -> dict[str, Any]:
+    """The accounts as a command tells them that is run beside the demonstration: renewed, with new tokens."""
+    return accounts_of(demo)
+
+
+def accounts_of(demo: BoardProcess) -> dict[str, Any]:
+    return json.loads(demo.manage("demo_accounts", "--json").stdout)
 
 
 def tokens_file_of(demo: BoardProcess) -> Path:
@@ -49,11 +60,9 @@ def test_each_role_signs_in_by_its_link_with_one_press(demo):
             assert browser.get(pressed.headers["Location"]).status_code == 200
 
 
-def test_simulated_units_post_cases_through_the_api(demo):
-    token = json.loads(demo.manage("demo_accounts", "--json").stdout)["physician"]["token"]
-
+def test_simulated_units_post_cases_through_the_api(demo, made):
     def cases():
-        status, body = demo.get("/api/v1/cases/?state=open", token)
+        status, body = demo.get("/api/v1/cases/?state=open", made["physician"]["token"])
         assert status == 200, body
         return json.loads(body)["results"]
 
@@ -70,29 +79,25 @@ def test_tokens_go_by_a_private_file_and_by_no_command_line(demo):
     assert not [token for token in tokens if token in demo.text]
 
 
-def test_a_database_with_demonstration_accounts_is_not_served_to_others(tmp_path):
-    board = BoardProcess(tmp_path)
-    board.manage("migrate")
-    board.manage("demo_accounts")
-    refused = board.manage("serve", "--host", "0.0.0.0", "--port", str(board.port))
+def test_a_database_with_demonstration_accounts_is_not_served_to_others(demo):
+    refused = demo.manage("serve", "--host", "0.0.0.0", "--port", str(free_port()))
     assert refused.returncode != 0
     assert "demonstration accounts" in refused.stderr
 
 
 class TestDemoAccounts:
-    def test_they_are_one_json_object_of_the_named_shape(self, demo):
-        made = json.loads(demo.manage("demo_accounts", "--json").stdout)
+    def test_they_are_one_json_object_of_the_named_shape(self, made):
         assert set(made) == {"crew", "crew2", "physician", "physician2", "supervisor", "director", "outsider"}
         assert set(made["crew"]) == {"unit", "unit_id", "username", "password", "token"}
         assert set(made["physician"]) == {"username", "password", "token"}
         assert set(made["outsider"]) == {"crew", "physician"}
 
-    def test_renewing_them_leaves_tokens_in_use_valid(self, demo):
-        first, second = (json.loads(demo.manage("demo_accounts", "--json").stdout) for _ in range(2))
+    def test_renewing_them_leaves_tokens_in_use_valid(self, demo, made):
+        first, second = made, accounts_of(demo)
         assert first["crew"]["token"] != second["crew"]["token"]
         assert first["crew"]["password"] == second["crew"]["password"]
-        for made in (first, second):
-            assert demo.get("/api/v1/cases/", made["crew"]["token"])[0] == 200
+        for each in (first, second):
+            assert demo.get("/api/v1/cases/", each["crew"]["token"])[0] == 200
 
     def test_a_board_that_others_reach_makes_none(self, tmp_path):
         board = BoardProcess(tmp_path)
@@ -102,8 +107,7 @@ class TestDemoAccounts:
         assert refused.stdout == ""
 
 
-def test_its_history_holds_finished_consults(demo):
-    made = json.loads(demo.manage("demo_accounts", "--json").stdout)
+def test_its_history_holds_finished_consults(demo, made):
     before = (datetime.now(UTC) - timedelta(hours=2)).isoformat()  # transports of today may have ended too
     query = urlencode({"opened_to": before})
     status, body = demo.get(f"/api/v1/history/?{query}", made["supervisor"]["token"])

@@ -15,17 +15,13 @@ def environment_of(pid: int) -> dict[str, str]:
     return dict(line.split("=", 1) for line in lines if "=" in line)
 
 
-def test_each_has_its_own_processes_redis_key_and_data(make_board):
+def test_each_has_its_own_processes_redis_key_and_data_and_goes_on_when_the_other_stops(make_board):
     first, second = make_board(), make_board()
     assert not set(first.children().values()) & set(second.children().values())
     addresses = {environment_of(board.children()["web"])["REDIS_URL"] for board in (first, second)}
     assert len(addresses) == 2
     keys = {(board.folder / "board.sqlite3.secret-key").read_text() for board in (first, second)}
     assert len(keys) == 2
-
-
-def test_one_goes_on_when_the_other_stops(make_board):
-    first, second = make_board(), make_board()
     first.signal()
     assert second.ready
     assert set(second.children()) == {"valkey", "web", "worker", "beat"}
