@@ -42,6 +42,7 @@ FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    "--renderer-process-limit=1",  # a spare one would be started for each page
 ]
 PASSWORD = "a long pass phrase"
 # The browser's driver keeps an event loop in this thread; the tests' own queries are none of its business.
