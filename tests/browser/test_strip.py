@@ -125,6 +125,25 @@ def test_a_case_page_tells_at_once_what_another_case_needs(transport: Transport,
     expect(page.locator("#count-high")).to_be_hidden()
 
 
+def test_a_case_page_sounds_for_a_high_alert_of_another_case(transport: Transport, sign_in: SignIn):
+    other = another_case(transport)
+    page = live(sign_in, f"/cases/{transport.uid}/", "merrin")
+    page.evaluate("""() => {
+      const make = AudioContext.prototype.createOscillator;
+      AudioContext.prototype.createOscillator = function () {
+        document.documentElement.dataset.toned = "yes";
+        return make.call(this);
+      };
+    }""")
+    page.locator("#sound").click()
+    expect(page.locator("#sound")).to_have_text("Sound on")
+
+    other.vitals(sbp=60, dbp=36)
+
+    expect(page.locator("#count-high")).to_have_text("HIGH 1")
+    expect(page.locator("html")).to_have_attribute("data-toned", "yes")
+
+
 def another_case(transport: Transport) -> Transport:
     """An open case of another unit of the same agency."""
     agency = Agency.objects.get(pk=transport.team.osk.agency)
