@@ -21,18 +21,26 @@ FACES = "".join(
     f"@font-face {{ font-family: Narrow; font-weight: {weight}; src: local('{name}'); size-adjust: 85%; }}"
     for weight, name in ((400, "DejaVu Sans"), (700, "DejaVu Sans Bold"))
 )
-SET_FONT = """async ([faces, font]) => {
-  document.getElementById("tried-font")?.remove();
-  if (font) {
-    const sheet = Object.assign(document.createElement("style"), { id: "tried-font" });
-    sheet.textContent = `${faces} :root { --font: ${font} !important; }`;
-    document.head.append(sheet);
-    await Promise.all([400, 700].map((weight) => document.fonts.load(`${weight} 16px ${font}`)));
-  }
-  dispatchEvent(new Event("resize"));
-}"""
-DRAWN = "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done())))"
 FAULTS = (Path(__file__).parent / "fits.js").read_text()
+# One size in all fonts: each is set, the page is told and drawn, and then looked at; the last one stays.
+IN_EACH_FONT = """async ([faces, fonts]) => {
+  const faults = FAULTS;
+  const drawn = () => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done())));
+  const found = [];
+  for (const [name, font] of Object.entries(fonts)) {
+    document.getElementById("tried-font")?.remove();
+    if (font) {
+      const sheet = Object.assign(document.createElement("style"), { id: "tried-font" });
+      sheet.textContent = `${faces} :root { --font: ${font} !important; }`;
+      document.head.append(sheet);
+      await Promise.all([400, 700].map((weight) => document.fonts.load(`${weight} 16px ${font}`)));
+    }
+    dispatchEvent(new Event("resize"));
+    await drawn();
+    found.push(...faults().map((fault) => `${name} font: ${fault}`));
+  }
+  return found;
+}""".replace("FAULTS", FAULTS)
 DESKS = ((1920, 1080), (1440, 900), (1366, 768), (1024, 768))
 PHONES = ((390, 844), (360, 740))
 SHOWN = ("norepinephrine-infusion", "crystalloid-bolus", "epinephrine-push-dose", "naloxone", "other")
@@ -42,12 +50,9 @@ def faults(page: Page, sizes: tuple[tuple[int, int], ...] = DESKS + PHONES) -> l
     """What does not fit on an open page, with font and width; the page is resized, not loaded again."""
     page.evaluate("() => { for (const each of document.querySelectorAll('details:not(.menu)')) each.open = true; }")
     found = []
-    for name, font in FONTS.items():
-        page.evaluate(SET_FONT, [FACES, font])
-        for width, height in sizes:
-            page.set_viewport_size({"width": width, "height": height})
-            page.evaluate(DRAWN)
-            found += [f"{page.url} at {width} px, {name} font: {fault}" for fault in page.evaluate(FAULTS)]
+    for width, height in sizes:
+        page.set_viewport_size({"width": width, "height": height})
+        found += [f"{page.url} at {width} px, {fault}" for fault in page.evaluate(IN_EACH_FONT, [FACES, FONTS])]
     return found
 
 
