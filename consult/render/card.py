@@ -42,7 +42,6 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         "alarms": warned,
         "alarm": warned[0]["priority"] if warned and warned[0]["state"] == "raised" else "",
         "raised": len(alarms.raised(card)),
-        "requests": sum(1 for order in asked if order["asked"]),
         "needs": bool(alarms.raised(card)) or any(order["asked"] and not order["clock_stopped"] for order in asked),
         "sort": sort_key(card),
     }

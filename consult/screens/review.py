@@ -95,7 +95,7 @@ def history_lines(cases: list[Case]) -> list[dict[str, Any]]:
 @ensure_csrf_cookie
 @signed_in(*LOOKING_BACK)
 def replay(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
-    """One consult at one of its journal entries, by default the last; that it was opened goes on record."""
+    """One consult at one of its journal entries, by default the first; that it was opened goes on record."""
     case = access.case_for(actor, case_id)
     looks.note_look(actor, case, "replay", clock.now())
     entries = whole_journal(case)
@@ -134,9 +134,9 @@ def _card_html(case: Case, seq: int) -> str:
 
 
 def _seq(request: HttpRequest, case: Case) -> int:
-    """The entry asked for, held within the journal."""
+    """The entry asked for, held within the journal, else the first: where the consult begins."""
     text = request.GET.get("seq", "")
-    return min(max(int(text), 1), case.seq) if SEQ.fullmatch(text) else case.seq
+    return min(max(int(text), 1), case.seq) if SEQ.fullmatch(text) else 1
 
 
 def whole_journal(case: Case) -> list[dict[str, Any]]:

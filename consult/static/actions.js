@@ -111,7 +111,8 @@ function toggle(control) {
   form.hidden = !opening;
   control.setAttribute("aria-expanded", String(opening));
   shifted();
-  if (opening) form.querySelector("input:not([type='hidden']), textarea, select")?.focus();
+  if (opening) form.querySelector("input:not([type='hidden']), textarea, select")?.focus({ preventScroll: true });
+  if (opening) form.scrollIntoView({ block: "nearest" }); // all of it, its button too
 }
 
 function close(form, sent = false) {

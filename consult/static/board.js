@@ -92,17 +92,11 @@ function refresh() {
   for (const card of cards) card.hidden = !FILTERS[filter](card);
   for (const button of document.querySelectorAll("[data-filter]")) button.querySelector("b").textContent = cards.filter(FILTERS[button.dataset.filter]).length;
   showHigh(raisedIn(board, "high").length);
-  count("count-alerts", raisedIn(board).length, "alert");
-  count("count-requests", cards.reduce((sum, card) => sum + Number(card.dataset.requests), 0), "request");
   document.getElementById("empty").hidden = cards.length > 0;
   const needing = cards.filter(FILTERS.needs).length;
   document.title = needing ? `(${needing}) Consult Board` : "Consult Board";
   order.settle();
   packing.pack();
-}
-
-function count(id, number, noun) {
-  document.getElementById(id).innerHTML = `<b>${number}</b> ${noun}${number === 1 ? "" : "s"}`;
 }
 
 function press(buttons, chosen) {

@@ -77,7 +77,6 @@ function show(link) {
   const at = Math.min(Math.floor(silent / 1000), dots.length - 1);
   dots.forEach((dot, place) => dot.toggleAttribute("data-on", Boolean(link.live) && place === at));
   write("live-word", link.live ? "Live" : link.live === null ? "Connecting" : `Not live. Last update ${clockText(link.lastAt)}, ${countText(silent)} ago`);
-  write("live-tick", link.live ? `tick ${clockText(link.lastAt)}` : "");
   write("live-next", link.nextTry ? `next try in ${Math.max(0, Math.ceil((link.nextTry - now()) / 1000))} s` : "trying now");
 }
 

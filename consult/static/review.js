@@ -50,7 +50,7 @@ async function go(number) {
   const slider = document.getElementById("slider");
   slider.value = String(wanted);
   slider.setAttribute("aria-valuetext", `entry ${wanted} of ${last}, ${clockText(Date.parse(line.dataset.at))}`);
-  document.getElementById("entry").textContent = String(wanted);
+  for (const place of document.querySelectorAll("[data-entry]")) place.textContent = String(wanted);
   mark(line);
   try {
     const html = await cardOf(wanted);

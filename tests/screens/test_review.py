@@ -163,14 +163,14 @@ class TestReplay:
         consult.vitals(sbp=74, dbp=44)
         monkeypatch.setattr(build, "build", lambda *_: pytest.fail("a card was built"))
 
-        assert page_of(signed_in, f"/history/{consult.uid}/").one("map-value").text == "54"
+        assert page_of(signed_in, f"/history/{consult.uid}/?seq=2").one("map-value").text == "54"
 
     def test_it_says_that_it_is_a_replay_and_where_its_clock_stands(self, consult: Consult, signed_in: Sign):
         consult.vitals(sbp=74, dbp=44, at=earlier(minutes=3), now=later(minutes=1))
 
-        page = page_of(signed_in, f"/history/{consult.uid}/")
+        page = page_of(signed_in, f"/history/{consult.uid}/?seq=2")
 
-        assert page.one("replay-tag").text == "Replay, not live clock stands at 12:01:00"
+        assert page.one("replay-tag").text == "Replay, not live entry 2 of 3, clock stands at 12:01:00"
         assert "Cards as they were stored then" in page.one("foot").text
 
     def test_the_journal_marks_the_current_entry_and_those_ahead(self, consult: Consult, signed_in: Sign):
@@ -205,7 +205,7 @@ class TestReplay:
         assert "disabled" in frame.attributes
         assert frame.every("button")
 
-    @pytest.mark.parametrize(("asked", "shown"), [("0", "1"), ("999999", "last"), ("x", "last"), ("", "last")])
+    @pytest.mark.parametrize(("asked", "shown"), [("0", "1"), ("999999", "last"), ("x", "1"), ("", "1")])
     def test_an_entry_that_is_not_there_leads_to_the_nearest(
         self, asked: str, shown: str, consult: Consult, signed_in: Sign
     ):
