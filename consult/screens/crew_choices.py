@@ -18,7 +18,7 @@ MAIN_FIELDS = (
         "name": "map_reported",
         "label": "Monitor",
         "unit": "MAP",
-        "spoken": "MAP on the monitor, mmHg",
+        "spoken": "Monitor MAP, mmHg",
         "least": 10,
         "most": 250,
     },

@@ -45,6 +45,12 @@ export function setServerTime(text) {
 
 export const serverNow = () => (look().ahead ?? 0) + Date.now();
 
+/* A moment, and how many ms ago it was: by the steady clock, which nobody sets back, or by the phone's own, which runs on
+   while the phone sleeps; the longer counts. */
+export const moment = () => ({ steady: performance.now(), own: Date.now() });
+export const since = ({ steady, own }) => Math.max(performance.now() - steady, Date.now() - own);
+export const NEVER = { steady: -Infinity, own: -Infinity };
+
 /* What an entry keeps of the clock by which its times are written. */
 export function clockNow() {
   const { id, ahead } = look();

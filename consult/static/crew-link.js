@@ -1,6 +1,7 @@
 /* The link line on top of every page: whether entries get through, how many wait, when the last one was sent. Pressed, it
    lists what waits and what was refused. */
 
+import { NEVER, moment, since } from "./crew-clock.js";
 import { clock, lengthText, serverNow } from "./crew-time.js";
 
 const PROBE_MS = 5000;
@@ -19,7 +20,7 @@ export function linkLine({ linked, signedOut, waiting, refused, heldMs = 0 }) {
 }
 
 export class Link {
-  #heard = Date.now();
+  #heard = moment(); // the page itself has just come
   #line = document.getElementById("link");
   #list = document.getElementById("queue");
 
@@ -28,30 +29,31 @@ export class Link {
     queue.addEventListener("change", () => this.show());
     this.#line.addEventListener("click", () => this.toggle());
     addEventListener("online", () => this.probe());
-    addEventListener("offline", () => { this.#heard = 0; this.show(); });
+    addEventListener("offline", () => { this.#heard = NEVER; this.show(); });
     setInterval(() => this.probe(), PROBE_MS);
     setInterval(() => this.show(), 500);
-    this.probe();
     this.show();
   }
 
   get linked() {
-    return navigator.onLine && this.queue.linked && Date.now() - this.#heard < LOST_MS;
+    return navigator.onLine && this.queue.linked && since(this.#heard) < LOST_MS;
   }
 
   /* Something came from the server just now. */
   heard() {
     const was = this.linked;
-    this.#heard = Date.now();
+    this.#heard = moment();
     if (this.queue.linked && was) return;
     this.queue.linked = true;
     this.queue.send();
     this.show();
   }
 
+  /* Read to its end: an answer that is left half read counts as broken off when the page is left. */
   async probe() {
     try {
       const answer = await fetch("/healthz", { cache: "no-store", signal: AbortSignal.timeout(4000) });
+      await answer.text();
       if (answer.ok) this.heard();
     } catch { this.show(); }
   }
@@ -61,7 +63,7 @@ export class Link {
     const refused = entries.filter((entry) => entry.state === "refused");
     const [state, text] = linkLine({
       linked: this.linked, signedOut: this.queue.signedOut, waiting: entries.length - refused.length, refused: refused.length,
-      heldMs: this.queue.heldUntil - Date.now(),
+      heldMs: this.queue.heldUntil - performance.now(),
     });
     this.#line.dataset.link = state;
     if (this.linked) document.getElementById("held")?.remove();

@@ -48,13 +48,13 @@ class CaseNews {
 
   constructor(id, seq, link) {
     Object.assign(this, { id, seq, link });
-    setInterval(() => Date.now() - this.#heard > SILENT_MS && this.connect(), 1000);
+    setInterval(() => performance.now() - this.#heard > SILENT_MS && this.connect(), 1000);
     addEventListener("online", () => this.connect());
     this.connect();
   }
 
   connect() {
-    this.#heard = Date.now();
+    this.#heard = performance.now();
     this.#socket?.close();
     const socket = new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/ws/cases/${this.id}/`);
     this.#socket = socket;
@@ -63,11 +63,11 @@ class CaseNews {
   }
 
   closed(code) {
-    this.#heard = code === 4401 || code === 4403 ? Infinity : Date.now() - SILENT_MS + RETRY_MS;
+    this.#heard = code === 4401 || code === 4403 ? Infinity : performance.now() - SILENT_MS + RETRY_MS;
   }
 
   take(message) {
-    this.#heard = Date.now();
+    this.#heard = performance.now();
     if (message.server_time) setServerTime(message.server_time);
     this.link.heard();
     if (message.type === "tick") showChecks(message);

@@ -32,7 +32,7 @@ function chime() {
 }
 
 function tell() {
-  toldAt = Date.now();
+  toldAt = performance.now();
   chime();
   if (navigator.userActivation?.hasBeenActive !== false) navigator.vibrate?.([200, 100, 200]);
 }
@@ -68,6 +68,6 @@ export function startNews(membership, link) {
   });
   document.addEventListener("parts", show);
   addEventListener("storage", ({ key }) => key === place && show());
-  setInterval(() => shown && Date.now() - toldAt > AGAIN_MS && tell(), 1000);
+  setInterval(() => shown && performance.now() - toldAt > AGAIN_MS && tell(), 1000);
   show();
 }

@@ -120,7 +120,7 @@ export class Queue extends EventTarget {
       this.linked = outcome.linked;
       this.signedOut = outcome.signedOut;
       for (const { entry, answer, problem } of outcome.results) await this.#settle(entry, answer, problem);
-      if (outcome.wait) this.heldUntil = Date.now() + outcome.wait * 1000;
+      if (outcome.wait) this.heldUntil = performance.now() + outcome.wait * 1000;
       this.changed();
       if (!outcome.results.length) return this.#later();
       this.#tries = 0;
@@ -130,7 +130,7 @@ export class Queue extends EventTarget {
   }
 
   get isHeld() {
-    return Date.now() < this.heldUntil;
+    return performance.now() < this.heldUntil;
   }
 
   async #due() {
@@ -150,7 +150,7 @@ export class Queue extends EventTarget {
   }
 
   #later() {
-    const wait = this.isHeld ? this.heldUntil - Date.now() : RETRY_MS[Math.min(this.#tries, RETRY_MS.length - 1)];
+    const wait = this.isHeld ? this.heldUntil - performance.now() : RETRY_MS[Math.min(this.#tries, RETRY_MS.length - 1)];
     this.#timer = setTimeout(() => this.send(), wait);
     this.#tries += 1;
   }

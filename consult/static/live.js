@@ -17,6 +17,7 @@ export class Live {
     this.tries = 0;
     this.live = null;
     this.lastAt = now();
+    this.heardAt = performance.now(); // how long ago that was nobody can set
     document.addEventListener("click", (event) => event.target.closest("[data-act='reconnect']") && this.connect());
     setInterval(() => this.watch(), 500);
     this.connect();
@@ -35,6 +36,7 @@ export class Live {
   take(message) {
     if (message.server_time) setServerTime(message.server_time);
     this.lastAt = now();
+    this.heardAt = performance.now();
     this.tries = 0;
     this.set(true);
     if (message.type === "tick") return showChecks(message);
@@ -47,12 +49,12 @@ export class Live {
     if (code === 4401) return location.assign("/sign-in/?next=" + encodeURIComponent(location.pathname));
     if (code === 4403) return location.assign("/");
     const wait = WAITS[Math.min(this.tries++, WAITS.length - 1)];
-    this.nextTry = now() + wait;
+    this.nextTry = performance.now() + wait;
     this.timer = setTimeout(() => this.connect(), wait);
   }
 
   watch() {
-    if (this.live !== false && now() - this.lastAt > SILENCE) {
+    if (this.live !== false && performance.now() - this.heardAt > SILENCE) {
       this.set(false);
       this.connect();
     }
@@ -72,12 +74,12 @@ export class Live {
 
 /** Write the strip: a dot that travels among five between ticks while live, else since when nothing has come. */
 function show(link) {
-  const silent = now() - link.lastAt;
+  const silent = performance.now() - link.heardAt;
   const dots = document.querySelectorAll(".live-sign circle");
   const at = Math.min(Math.floor(silent / 1000), dots.length - 1);
   dots.forEach((dot, place) => dot.toggleAttribute("data-on", Boolean(link.live) && place === at));
   write("live-word", link.live ? "Live" : link.live === null ? "Connecting" : `Not live. Last update ${clockText(link.lastAt)}, ${countText(silent)} ago`);
-  write("live-next", link.nextTry ? `next try in ${Math.max(0, Math.ceil((link.nextTry - now()) / 1000))} s` : "trying now");
+  write("live-next", link.nextTry ? `next try in ${Math.max(0, Math.ceil((link.nextTry - performance.now()) / 1000))} s` : "trying now");
 }
 
 function write(id, text) {

@@ -12,10 +12,10 @@ const WANTED = "sound"; // kept in this browser: somebody has switched it on her
 
 let context = null;
 let pausedUntil = 0;
-let lastAt = 0;
+let lastAt = -Infinity;
 
 /** Whether the sound is on, and not paused. */
-export const sounding = () => context?.state === "running" && Date.now() >= pausedUntil;
+export const sounding = () => context?.state === "running" && performance.now() >= pausedUntil;
 
 /** Whether the sound was switched on in this browser, and this page may not sound yet. */
 const asks = () => Boolean(localStorage.getItem(WANTED)) && context?.state !== "running";
@@ -25,7 +25,7 @@ export function startSound(button) {
   if (localStorage.getItem(WANTED)) context = new AudioContext(); // some browsers let a page sound that was heard before
   button.addEventListener("click", async () => {
     if (context?.state === "running") {
-      pausedUntil = sounding() ? Date.now() + PAUSE : 0;
+      pausedUntil = sounding() ? performance.now() + PAUSE : 0;
     } else {
       context ??= new AudioContext();
       await context.resume();
@@ -38,7 +38,7 @@ export function startSound(button) {
 }
 
 function label(button) {
-  const left = pausedUntil - Date.now();
+  const left = pausedUntil - performance.now();
   const text = asks() ? "Turn sound on" : !context ? "Sound off" : left > 0 ? `Audio paused ${countText(left)}` : "Sound on";
   if (button.textContent !== text) button.textContent = text;
   button.setAttribute("aria-pressed", String(sounding()));
@@ -47,7 +47,7 @@ function label(button) {
 
 /** Sound the worst raised priority once, and again after its interval while it stays raised. */
 export function sound(priority) {
-  if (!PULSES[priority] || !sounding() || Date.now() - lastAt < REPEAT[priority]) return;
-  lastAt = Date.now();
+  if (!PULSES[priority] || !sounding() || performance.now() - lastAt < REPEAT[priority]) return;
+  lastAt = performance.now();
   for (const start of PULSES[priority]) tone(context, context.currentTime + start, priority === "high" ? 740 : 520, 0.2);
 }

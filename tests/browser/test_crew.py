@@ -218,6 +218,8 @@ class TestGive:
         expect(phone.page.locator("#dose-of")).to_have_text("of 10 mcg per mL")
         swapped = "Read the label: 1 mL of 0.1 mg per mL would be 100 mcg"
         expect(phone.page.locator("#dose-swapped")).to_have_text(swapped)
+        expect(phone.page.locator(".made-with")).to_contain_text("with MAP 54")
+        assert phone.page.evaluate("document.documentElement.scrollWidth") <= 390
 
     def test_the_button_waits_until_mixing_and_labelling_are_ticked(self, phone: Phone):
         phone.pick("IV")

@@ -12,7 +12,7 @@ from playwright.sync_api import expect
 
 from consult import clock
 from consult.models import Vitals
-from tests.browser.conftest import SignIn, Transport
+from tests.browser.conftest import Board, SignIn, Transport
 from tests.browser.crew_phone import PHONE, Phone
 
 AHEAD = timedelta(minutes=30)
@@ -196,6 +196,43 @@ def test_an_entry_at_which_the_server_fails_holds_up_none_of_another_clock(take:
     assert [call["ids"] for call in told["calls"]] == [["faulty"], ["well"]]
     assert [round(call["off"] / 60_000) for call in told["calls"]] == [5, 0]
     assert told["settled"] == ["well"]
+
+
+def test_a_clock_that_is_set_back_hides_no_silence(sign_in: SignIn, transport: Transport, board: Board):
+    """Neither from the link line nor from the news of the case, whose socket is replaced after 12 s without a word."""
+    page = sign_in("osk", f"/crew/{transport.uid}/vitals/", clock=True, **PHONE)
+    phone = Phone(page, str(transport.uid)).ready()
+    expect(phone.link).to_have_text("All sent")
+    sockets: list[object] = []
+    page.on("websocket", lambda socket: sockets.append(socket))
+    board.freeze()
+    page.clock.set_system_time(clock.now() - timedelta(minutes=10))
+    page.clock.run_for(8_000)
+    expect(phone.link).to_contain_text("No link", timeout=1000)
+    page.clock.run_for(8_000)
+
+    assert sockets
+
+
+def test_neither_does_it_on_a_physicians_page(sign_in: SignIn, transport: Transport, board: Board):
+    page = sign_in("merrin", "/board/", clock=True)
+    expect(page.locator("#live-word")).to_have_text("Live")
+    board.freeze()
+    page.clock.set_system_time(clock.now() - timedelta(minutes=10))
+    page.clock.run_for(9_000)
+
+    expect(page.locator("#live-word")).to_contain_text("Not live", timeout=1000)
+
+
+def test_a_question_after_the_link_is_over_before_the_page_is_left(take: Take):
+    phone = take(RIGHT)
+    broken: list[str] = []
+    phone.page.on("requestfailed", lambda request: broken.append(request.url))
+    with phone.page.expect_response("**/healthz"):
+        phone.page.evaluate("dispatchEvent(new Event('online'))")
+    phone.open("note/")
+
+    assert broken == []
 
 
 SLEPT = """async ([hidden, before]) => {

@@ -114,6 +114,26 @@ class TestTheKeysStandStill:
             assert below["y"] + below["height"] <= field["y"], name
             assert field["y"] + field["height"] <= dock["y"], name
 
+    def test_two_rows_of_fields_stand_above_the_keys_when_the_page_opens(self, take: Take):
+        phone = take(size=(390, 844))
+        dock = _box(phone, ".dock")
+        for name in ("sbp", "spo2", "map_reported", "cap_refill_s"):
+            field = _box(phone, f'label.box:has([name="{name}"])')
+            assert field["y"] + field["height"] <= dock["y"], name
+
+    @pytest.mark.parametrize("size", SIZES)
+    def test_the_button_is_one_line_however_much_is_typed(self, take: Take, size: tuple[int, int]):
+        phone = take(size=size)
+        phone.pick("Cuff")
+        lines = set()
+        for name, value in {"sbp": "74", "dbp": "44", **EVERYTHING}.items():
+            if name == "gcs":
+                phone.page.locator("summary").filter(has_text="Signs").click()
+            phone.page.locator(f'input[name="{name}"]').fill(value)
+            lines.add(phone.page.locator(".big-label").evaluate(LINES))
+
+        assert lines == {1}
+
     def test_the_readback_keys_stand_still_when_the_button_has_more_to_say(self, take: Take, transport: Transport):
         order = transport.ask(30)
         transport.decide(order, transport.team.merrin, decision="approve", reason="agreed")
@@ -130,6 +150,13 @@ class TestTheKeysStandStill:
         assert phone.page.locator('[data-key="5"]').bounding_box() == before
 
 
+LINES = """(label) => {
+  const words = document.createRange();
+  words.selectNodeContents(label);
+  return new Set([...words.getClientRects()].map(({ top }) => Math.round(top))).size;
+}"""
+
+
 def _box(phone: Phone, place: str) -> Any:
     return phone.page.locator(place).bounding_box()
 
@@ -139,13 +166,14 @@ class TestEveryValueIsNamed:
         phone = take()
         phone.page.locator("summary").filter(has_text="Signs").click()
         phone.type(glucose_mg_dl=38)
+        expect(phone.main).to_contain_text("Send glucose 38 mg/dL")
         phone.pick("Crackles")
 
-        expect(phone.main).to_contain_text("Send lungs crackles, glucose 38 mg/dL")
+        expect(phone.page.locator("#to-send")).to_have_text("lungs crackles, glucose 38 mg/dL")
         phone.main.click()
         expect(phone.outcome).to_contain_text("lungs crackles, glucose 38 mg/dL")
 
-    def test_what_the_button_has_no_room_for_stands_above_the_keys(self, take: Take):
+    def test_what_the_button_has_no_room_for_stands_above_it(self, take: Take):
         phone = take()
         phone.page.locator("summary").filter(has_text="Signs").click()
         phone.pick("Cuff")

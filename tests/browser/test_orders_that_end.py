@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -179,6 +180,25 @@ class TestTheBanner:
         expect(banner(phone)).to_have_count(0)
         expect(phone.page.locator('[data-part="ended"]')).to_contain_text("fluid first")
 
+    def test_covers_nothing_and_what_it_moves_takes_no_press_at_first(self, take: Take, transport: Transport):
+        transport.vitals(sbp=74, dbp=44, bp_method="cuff")
+        phone = take("")
+        phone.page.clock.install()
+        phone.open("")
+        approved(transport)
+        expect(banner(phone)).to_be_visible()
+        phone.page.evaluate("scrollTo(0, 0)")
+        over, under = banner(phone).bounding_box(), phone.page.locator("#main").bounding_box()
+        assert over
+        assert under
+        assert over["y"] + over["height"] <= under["y"]
+
+        phone.page.clock.run_for(700)
+        expect(phone.page.locator("#main")).to_have_css("pointer-events", "auto")
+        transport.decide(transport.ask(20), transport.team.merrin, decision="decline", reason="fluid first")
+        expect(banner(phone)).to_contain_text("DECLINED")
+        expect(phone.page.locator("#main")).to_have_css("pointer-events", "none")
+
     @pytest.mark.parametrize(
         ("decision", "words"),
         [
@@ -223,6 +243,17 @@ class TestTheBanner:
 
         heard = phone.page.evaluate("window.heard")
         assert (heard["tones"], heard["buzzes"]) == (3, 1)
+
+    def test_sounds_again_after_20_s_though_the_clock_was_set_back(self, take: Take, transport: Transport):
+        phone = take("")
+        phone.page.clock.install()
+        phone.open("note/").page.locator("h1").first.click()
+        approved(transport)
+        expect(banner(phone)).to_be_visible()
+        phone.page.clock.set_system_time(clock.now() - timedelta(minutes=10))
+        phone.page.clock.run_for(22_000)
+
+        assert phone.page.evaluate("window.heard.buzzes") == 2
 
 
 def test_a_read_back_that_waits_on_the_phone_matches_nothing_yet(take: Take, transport: Transport):
