@@ -104,7 +104,10 @@ class Goal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
-    """A treatment not yet given: contract, "proposal"; ``container`` as in ``Dose``, ``access`` its ``Access``."""
+    """A treatment not yet given: contract, "proposal"; ``container`` as in ``Dose``, ``access`` its ``Access``.
+
+    ``name`` is that of a drug that is proposed as one outside the rule set.
+    """
 
     treatment: str
     amount: Amount
@@ -117,6 +120,7 @@ class Proposal:
     product: str | None = None
     container: str | None = None
     access: str | None = None
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)

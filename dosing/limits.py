@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -72,7 +73,7 @@ def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | No
     Raises UnknownTreatment, and units.WrongUnit (``field`` says of what) for an amount of another kind.
     """
     if proposal.treatment == OTHER:
-        return outside_rule_set(rules, order)
+        return outside_rule_set(rules, order, proposal.name)
     if proposal.treatment not in rules.treatments:
         raise UnknownTreatment(proposal.treatment)
     at_bedside = bedside(_up_to(facts, proposal.at), rules, proposal.at)
@@ -104,15 +105,27 @@ def _found(asked: limits_dose.Proposed, of_strength: list[Finding], order: Order
     return found if order is None else _with_order(found, asked, order)
 
 
-def outside_rule_set(rules: RuleSet, order: Order | None = None) -> Check:
-    """The check of a drug that the rule set lacks: a caution, nothing to compute, and an order that does not hold."""
+def outside_rule_set(rules: RuleSet, order: Order | None = None, name: str = "") -> Check:
+    """The check of a drug that the rule set lacks: a caution, nothing to compute, and an order that does not hold.
+
+    One that the rule set has all the same is told as such.
+    """
     source = source_text(rules.findings["not_in_rule_set"])
     words = "not in the rule set: no limit was checked"
+    if drug := drug_named(name, rules):
+        words = f"{drug} is in the rule set: as another drug none of its limits was checked"
     found = [Finding("not_in_rule_set", words, source, level="caution")]
     if order is not None and order.state != "read_back":
         found = [_no_order(order, rules), *found]
     none = {"give": None, "weight_used": None, "next_at": None}
     return Check(verdict=worst(found), findings=tuple(found), **none, rule_set=rules.label)
+
+
+def drug_named(name: str, rules: RuleSet) -> str:
+    """The drug of the rule set that a name names, alone or among other words; "" where there is none."""
+    words = f" {' '.join(re.findall(r'[a-z]+', name.casefold()))} "
+    drugs = (treatment.drug for treatment in rules.treatments.values())
+    return next((text.drug_text(drug, rules.tall_man) for drug in drugs if f" {drug.casefold()} " in words), "")
 
 
 def _weight_used(asked: limits_dose.Proposed) -> Weight | None:

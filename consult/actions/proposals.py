@@ -15,7 +15,7 @@ from dosing import limits, units
 from dosing.facts import Facts, Order, Proposal
 from dosing.rule_set import RuleSet
 
-FIELDS = ("treatment", "amount", "route", "stock", "concentration", "over_min", "gauge", "product")
+FIELDS = ("treatment", "amount", "route", "stock", "concentration", "over_min", "gauge", "product", "name")
 OTHER = "other"
 CLOCKS_DIFFER = timedelta(minutes=2)
 
@@ -54,7 +54,7 @@ def checked(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | Non
 def unlisted(data: Data, rules: RuleSet, order: Order | None = None) -> dict[str, Any]:
     """The check of a drug that the rule set lacks: what was said of it, and that no limit was checked."""
     give = {"dose": digest.plain(data.get("amount")), "volume": None, "rate": None, "shown": shown(data, rules)}
-    answer: dict[str, Any] = digest.plain(limits.outside_rule_set(rules, order).as_dict())
+    answer: dict[str, Any] = digest.plain(limits.outside_rule_set(rules, order, data.get("name") or "").as_dict())
     return {**answer, "give": give}
 
 

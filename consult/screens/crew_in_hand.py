@@ -29,13 +29,19 @@ def mixed(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> 
     if known is None or not mixable(known):
         raise problems.NotFound("The rule set knows no strength in which this is held ready.")
     back = reverse("crew-give", args=[case_id, treatment])
-    form = {"slug": treatment, "title": drug_text(known.title, rules.tall_man), **made(known)}
+    form = {"slug": treatment, "title": drug_text(known.title, rules.tall_man), "done": done(known), **made(known)}
     return crew_page(request, actor, "mixed", **facts, here="give", give=back, mixed_by=actor.name, **form)
 
 
 def mixable(treatment: Treatment) -> bool:
     """Whether the treatment is held ready in a strength: a fluid is hung as it is."""
     return not is_fluid(treatment) and bool(strengths(treatment))
+
+
+def done(treatment: Treatment | None) -> str:
+    """What is done to have it in hand: what is pushed and has no recipe is drawn up as it comes, all else is mixed."""
+    as_it_comes = treatment is not None and treatment.form in ("push", "im") and treatment.recipe is None
+    return "Drawn up" if as_it_comes else "Mixed"
 
 
 def strengths(treatment: Treatment) -> list[dict[str, Any]]:
@@ -67,12 +73,13 @@ def cylinder(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
 @crew_only
 def discard(request: HttpRequest, actor: Actor, case_id: UUID, container_id: UUID) -> HttpResponse:
     """One thing in hand, with all that is known of it, and that it is in hand no more."""
-    _, facts = crew_case.case_facts(actor, case_id, clock.now())
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
     held = next((each for each in in_hand(facts["card"]) if each["id"] == str(container_id)), None)
     if held is None:
         raise problems.NotFound("This is not in hand in this case.")
+    made_how = done(queries.rules_of(case).treatments.get(held["treatment"]))
     reasons = crew_choices.DISCARD_REASONS
-    return crew_page(request, actor, "discard", **facts, here="case", held=held, discard_reasons=reasons)
+    return crew_page(request, actor, "discard", **facts, here="case", held=held, done=made_how, discard_reasons=reasons)
 
 
 urlpatterns = [

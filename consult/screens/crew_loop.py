@@ -16,14 +16,14 @@ from consult.models import Case
 from consult.render.in_hand import in_hand
 from consult.resources import order_dict
 from consult.screens import crew_case, crew_choices, crew_dose_form, crew_treatments
-from consult.screens.crew_in_hand import mixable
+from consult.screens.crew_in_hand import done, mixable
 from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.crew_running import time_left
 from consult.screens.crew_standing import standing
+from dosing.text import drug_text
 
 OTHER = "other"  # a drug that the rule set lacks
-UNLISTED: dict[str, Any] = {"routes": crew_choices.ROUTES, "amount_units": crew_choices.AMOUNT_UNITS}
 
 
 @crew_only
@@ -43,7 +43,7 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
     order = _named_order(actor, case, request.GET.get("order"))
     if treatment == OTHER:
         named = order if order and order["treatment"] == OTHER else None
-        return crew_page(request, actor, "other", **facts, here="give", order=named, **UNLISTED)
+        return crew_page(request, actor, "other", **facts, here="give", order=named, **_unlisted(case))
     form, rules = _treatment_form(actor, case, treatment), queries.rules_of(case)
     known = rules.treatments[treatment]
     form["held_now"] = [held for held in in_hand(facts["card"]) if held["treatment"] == treatment]
@@ -92,7 +92,7 @@ def request_order(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResp
         groups = crew_treatments.all_titles(queries.rules_of(case))
         return crew_page(request, actor, "request", **facts, here="orders", groups=groups)
     if treatment == OTHER:
-        form = {"request_reasons": crew_choices.OTHER_REASONS, **UNLISTED}
+        form = {"request_reasons": crew_choices.OTHER_REASONS, **_unlisted(case)}
         return crew_page(request, actor, "request_other", **facts, here="orders", **form)
     form = _treatment_form(actor, case, treatment)
     form["carried"] = crew_dose_form.carried(request.GET, form)
@@ -158,9 +158,17 @@ def _treatment_form(actor: Actor, case: Case, slug: str) -> dict[str, Any]:
         "item": crew_treatments.guidance_item(row, rules),
         "amounts": crew_dose_form.dose_choices(row),
         "over": crew_choices.OVER_MINUTES,
-        "mixable": mixable(rules.treatments[slug]),
+        "mixable": mixable(treatment),
+        "done": done(treatment),
         **crew_dose_form.form_facts(treatment, rules),
     }
+
+
+def _unlisted(case: Case) -> dict[str, Any]:
+    """What the form of a drug outside the rules offers, and the drugs that are none: those of the rules."""
+    rules = queries.rules_of(case)
+    drugs = {drug_text(treatment.drug, rules.tall_man) for treatment in rules.treatments.values()}
+    return {"routes": crew_choices.ROUTES, "amount_units": crew_choices.AMOUNT_UNITS, "listed": sorted(drugs)}
 
 
 def _order(actor: Actor, case: Case, order_id: UUID) -> dict[str, Any]:

@@ -82,6 +82,7 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         "by_order": by_order,
         "next_at": _stamp(row.get("next_at")),
         "limits": "needs an order" if not row.get("most") else limits_text(row, treatment),
+        "limits_of": "Limits for an order" if by_order and row.get("most") else "Standing-order limits",
         "when": "By order" if by_order else "Measure first" if waits and not row.get("next_at") else "",
         "left_text": left_text(row.get("left")),
         "cautions": [*zip(row.get("cautions") or (), map(unmarked, row.get("caution_sources") or ()), strict=True)],

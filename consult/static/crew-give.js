@@ -7,6 +7,7 @@ import { amountText } from "./crew-kinds.js";
 import { Standing } from "./crew-standing.js";
 import { drawSyringe } from "./crew-syringe.js";
 import { clock, serverNow } from "./crew-time.js";
+import { prepared, tickText } from "./crew-ways.js";
 
 const TIMED = ["too_soon", "no_pressure_since_last_dose", "pressure_unknown"]; // findings that waiting or measuring takes away
 
@@ -153,11 +154,6 @@ export class DoseForm {
     return more || Boolean(orderStrength && this.strength && this.strength.value !== orderStrength);
   }
 
-  get prepared() {
-    const ways = [...this.form.querySelectorAll(".recipe")];
-    return !ways.length || ways.some((way) => [...way.querySelectorAll("input")].every((step) => step.checked));
-  }
-
   /* What is still missing, as the button's words; "" when it may be pressed. What was given already only needs to be named. */
   missing(already = false) {
     const data = collect(this.form);
@@ -184,7 +180,7 @@ export class DoseForm {
     if (this.check?.verdict === "needs_order" && !this.form.dataset.order) return "Pressure first, or an order";
     if (!this.check) return "Checking …";
     if (this.push?.short) return this.push.words;
-    return this.prepared ? "" : `Tick each step first: ${this.wholeText()}`;
+    return prepared(this.form) ? "" : `${tickText(this.form)}: ${this.wholeText()}`;
   }
 
   doseText() {

@@ -77,7 +77,11 @@ export const KINDS = {
   },
   note: { complete: (form) => !filled(form, "text"), says: (data) => `Note: ${data.text.slice(0, 60)}` },
   procedure: { complete: (form) => !filled(form, "procedure", "outcome"), says: (data, form) => `${[picked(form, "procedure"), data.gauge && `${data.gauge} G`, data.site].filter(Boolean).join(" ")}, ${data.outcome}` },
-  container: { complete: containerMissing, ready: (form) => (form.elements.form.value === "cylinder" ? `Opened: ${containerText(collect(form))}` : `Mixed: ${containerText(collect(form))}, ${form.dataset.title}`), says: (data) => `${data.cylinder ? "Opened" : "Mixed"}: ${containerText(data)}` },
+  container: {
+    complete: containerMissing,
+    ready: (form) => [`${form.dataset.done}: ${containerText(collect(form))}`, form.dataset.title].filter(Boolean).join(", "),
+    says: (data, form) => `${form.dataset.done}: ${containerText(data)}`,
+  },
   discard: { complete: (form) => (filled(form, "reason") ? "" : "Choose why"), says: (data) => `Discarded: ${data.reason.toLowerCase()}` },
   correction: { complete: (form) => !(filled(form, "target") && reason(form)), says: (data) => `Entered in error: ${words(data.target.kind)}` },
   not_given: { complete: (form) => !reason(form), says: () => "Order not given" },

@@ -6,6 +6,7 @@ import { DoseForm } from "./crew-give.js";
 import { startKeys } from "./crew-keys.js";
 import { KINDS, amountText } from "./crew-kinds.js";
 import { Link } from "./crew-link.js";
+import { startListed } from "./crew-listed.js";
 import { renew, startLive } from "./crew-live.js";
 import { startNews } from "./crew-news.js";
 import { startOrder } from "./crew-order.js";
@@ -125,6 +126,7 @@ async function start() {
     startChoices(form);
     startForm(form, queue);
     startWeight(form);
+    startListed(form);
     if (form.dataset.kind === "readback") startReadback(form);
     if (form.dataset.kind === "case") startOpening(form);
   }

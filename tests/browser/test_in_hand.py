@@ -77,7 +77,7 @@ def test_the_second_check_is_another_persons_and_one_recorded_syringe_is_ticked_
     phone.ready()
     phone.pick("IV")
     phone.dose("10 mcg")
-    expect(phone.main).to_contain_text("Tick each step first")
+    expect(phone.main).to_contain_text("Tick which syringe: 10 mcg")  # that in hand, or a prefilled one
     phone.page.get_by_label("In hand: EPINEPHrine push dose 10 mcg per mL").check()
     expect(phone.main).to_contain_text("Given now: 10 mcg = 1 mL EPINEPHrine IV")
 
@@ -91,6 +91,22 @@ def test_another_strength_than_the_recipes_is_recorded_as_it_is(take: Take):
 
     note = phone.open().page.locator('[data-part="in-hand"]')
     expect(note).to_contain_text("Not the usual strength, 10 mcg per mL")
+
+
+def test_what_comes_ready_is_drawn_up_not_mixed(take: Take):
+    phone = take("give/fentanyl/")
+    phone.page.get_by_role("link", name="Drawn up: record it").click()
+    phone.page.wait_for_url("**/mixed/fentanyl/")
+    phone.ready()
+    phone.type(**{"volume.value": 2})
+    phone.pick("Syringe")
+    expect(phone.main).to_contain_text("Drawn up: 2 mL syringe of 50 mcg per mL, fentaNYL")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Drawn up: 2 mL syringe")
+
+    phone.open().page.locator('[data-part="in-hand"] a').click()
+    expect(phone.page.locator("dl.words")).to_contain_text("Drawn up")
+    expect(phone.page.locator("dl.words")).not_to_contain_text("Mixed")
 
 
 def test_a_bag_wants_its_strength_volume_and_form(take: Take):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from playwright.sync_api import expect
 
 from consult.models import Intervention, Order
@@ -46,6 +47,23 @@ def test_from_the_request_to_the_dose_by_its_name(transport: Transport, sign_in:
     phone.main.click()
     expect(phone.outcome).to_contain_text("Sent")
     assert Intervention.objects.get().order == order
+
+
+@pytest.mark.parametrize(
+    ("path", "leads_to"), [("orders/request/?treatment=other", "orders/request/"), ("give/other/", "give/")]
+)
+def test_a_drug_of_the_rules_is_told_as_such_while_its_name_is_typed(
+    transport: Transport, sign_in: SignIn, path: str, leads_to: str
+):
+    phone = phone_on(sign_in, transport, path)
+    told = phone.page.locator("[data-listed]")
+    phone.page.locator('[name="name"]').fill("magnesium sulfate")
+    expect(told).to_be_hidden()
+    phone.page.locator('[name="name"]').fill("Fentanyl citrate")
+
+    expect(told).to_contain_text("fentaNYL is in the rules: choose it there")
+    told.get_by_role("link").click()
+    phone.page.wait_for_url(f"**/crew/{transport.uid}/{leads_to}")
 
 
 def test_a_saturation_of_62_with_a_good_pressure_is_on_the_board_in_2_s(transport: Transport, sign_in: SignIn):

@@ -45,6 +45,26 @@ def test_an_order_that_ended_says_how_in_the_words_that_it_brings():
 
 
 @pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("fentanyl", "fentaNYL is in the rule set"),
+        (" Fentanyl  CITRATE 50 mcg/mL", "fentaNYL is in the rule set"),
+        ("norepinephrine", "norepinephrine is in the rule set"),
+        ("calcium-chloride", "calcium chloride is in the rule set"),
+        ("magnesium sulfate", "not in the rule set"),
+        ("calcium", "not in the rule set"),
+        ("", "not in the rule set"),
+    ],
+)
+def test_a_drug_of_the_rules_is_told_as_such_though_it_is_called_another(name: str, told: str):
+    (finding,) = check("other", 2, "mg", name=name).findings
+
+    assert (finding.code, finding.level) == ("not_in_rule_set", "caution")
+    assert finding.text.startswith(told)
+    assert "limit" in finding.text
+
+
+@pytest.mark.parametrize(
     ("state", "verdict", "found"),
     [
         ("withdrawn", "needs_order", {"not_in_rule_set", "order_not_read_back"}),

@@ -223,6 +223,29 @@ class TestGive:
                 path
             )
 
+    @pytest.mark.parametrize(
+        ("treatment", "by_order"),
+        [("fentanyl", True), ("vasopressin-infusion", True), ("epinephrine-push-dose", False)],
+    )
+    @pytest.mark.parametrize("page", ["give/{}/", "orders/request/?treatment={}"])
+    def test_it_says_whose_limits_they_are(
+        self, page: str, treatment: str, by_order: bool, consult: Consult, signed_in: Sign, at_noon: None
+    ):
+        consult.vitals(sbp=80, dbp=45)
+
+        text = page_of(signed_in, consult, page.format(treatment)).text
+
+        assert [words in text for words in ("Limits for an order", "Standing-order limits")] == [by_order, not by_order]
+
+    def test_the_source_of_a_halved_limit_is_that_of_the_limit(self, consult: Consult, signed_in: Sign, at_noon: None):
+        """Of 80 kg with a low pressure at most 40 mcg: 0.5 mcg/kg of the EMS pain protocol, for the frail."""
+        consult.vitals(sbp=80, dbp=45)
+
+        text = page_of(signed_in, consult, "give/fentanyl/").text
+
+        assert "20–40 mcg" in text
+        assert "Limits from: EMS pain protocol: 0.5 mcg/kg if frail" in text
+
     def test_an_unknown_treatment_is_not_found(self, consult: Consult, signed_in: Sign):
         assert signed_in("osk").get(f"/crew/{consult.uid}/give/snake-oil/").status_code == 404
 
