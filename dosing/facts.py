@@ -104,10 +104,7 @@ class Goal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
-    """A treatment not yet given: contract, "proposal"; ``container`` as in ``Dose``, ``access`` its ``Access``.
-
-    ``name`` is that of a drug that is proposed as one outside the rule set.
-    """
+    """A treatment not yet given: contract, "proposal"; ``container`` as in ``Dose``, ``access`` its ``Access``."""
 
     treatment: str
     amount: Amount
@@ -120,7 +117,6 @@ class Proposal:
     product: str | None = None
     container: str | None = None
     access: str | None = None
-    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,7 +73,7 @@ def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | No
     Raises UnknownTreatment, and units.WrongUnit (``field`` says of what) for an amount of another kind.
     """
     if proposal.treatment == OTHER:
-        return outside_rule_set(rules, order, proposal.name)
+        return outside_rule_set(rules, order)
     if proposal.treatment not in rules.treatments:
         raise UnknownTreatment(proposal.treatment)
     at_bedside = bedside(_up_to(facts, proposal.at), rules, proposal.at)

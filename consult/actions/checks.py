@@ -10,7 +10,7 @@ from consult import access, queries
 from consult.access import Actor
 from consult.actions import clocks
 from consult.actions.entry import Data
-from consult.actions.proposals import checked, proposed
+from consult.actions.proposals import OTHER, checked, proposed, unlisted
 from consult.card.facts import clinical, load
 from dosing.flow import flow
 from dosing.guidance import guidance as may_be_given
@@ -24,7 +24,8 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> d
     told, offset_s = clocks.apart(data)
     data = clocks.corrected(told, clocks.applied(offset_s), now, frozenset({"at"}))  # what is not given yet is a plan
     proposal = proposed(data, case, now)
-    answer, how = checked(proposal, facts, rules), flow(proposal, facts, rules)
+    answer = unlisted(data, rules) if proposal.treatment == OTHER else checked(proposal, facts, rules)
+    how = flow(proposal, facts, rules)
     return {**answer, "flow": how and how.as_dict()}
 
 

@@ -15,7 +15,7 @@ from dosing import limits, units
 from dosing.facts import Facts, Order, Proposal
 from dosing.rule_set import RuleSet
 
-FIELDS = ("treatment", "amount", "route", "stock", "concentration", "over_min", "gauge", "product", "name")
+FIELDS = ("treatment", "amount", "route", "stock", "concentration", "over_min", "gauge", "product")
 OTHER = "other"
 CLOCKS_DIFFER = timedelta(minutes=2)
 

@@ -4,8 +4,9 @@ from typing import Any
 
 import pytest
 
+from dosing import limits
 from dosing.facts import Amount, Order
-from tests.dosing.bedside import ago, check, codes, facts, given
+from tests.dosing.bedside import RULES, ago, check, codes, facts, given
 
 PUSH = "epinephrine-push-dose"
 FLUID = given("crystalloid-bolus", 60, 1, "mL")
@@ -57,7 +58,7 @@ def test_an_order_that_ended_says_how_in_the_words_that_it_brings():
     ],
 )
 def test_a_drug_of_the_rules_is_told_as_such_though_it_is_called_another(name: str, told: str):
-    (finding,) = check("other", 2, "mg", name=name).findings
+    (finding,) = limits.outside_rule_set(RULES, name=name).findings
 
     assert (finding.code, finding.level) == ("not_in_rule_set", "caution")
     assert finding.text.startswith(told)

@@ -10,7 +10,7 @@ from django.test import Client
 
 from consult.actions import accounts
 from consult.models import Agency, Membership, User
-from tests.conftest import Cast
+from tests.conftest import Cast, later
 
 Sign = Callable[[str], Client]
 
@@ -39,3 +39,9 @@ def two_memberships(cast: Cast) -> Any:
     """Dr. Merrin is a supervisor of the other agency besides."""
     there = Agency.objects.get(pk=cast.vane.agency)
     return accounts.make_member(there, "supervisor", user=account_of(cast, "merrin"))
+
+
+@pytest.fixture
+def at_noon(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pages are asked for a minute after noon, when what was measured at noon is new."""
+    monkeypatch.setattr("consult.clock.now", lambda: later(minutes=1))

@@ -1,0 +1,82 @@
+"""What a crew may give: limits as limits, never as advice; what no sign calls for stands apart, with its reason."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+from tests.conftest import ADULT, Consult, open_consult
+from tests.screens.conftest import Sign
+from tests.screens.test_crew_orders import page_of
+
+pytestmark = pytest.mark.django_db
+
+
+class TestGuidance:
+    def test_it_is_headed_as_limits_and_names_last_pressure(self, consult: Consult, signed_in: Sign):
+        consult.vitals(sbp=74, dbp=44, bp_method="cuff")
+
+        page = page_of(signed_in, consult, "give/")
+
+        assert page.one("h1").text == "Standing-order limits, not advice"
+        assert page.one("last").text.startswith("54 MAP mmHg")
+
+    def test_what_starts_by_order_stands_apart(self, consult: Consult, signed_in: Sign):
+        groups = page_of(signed_in, consult, "give/").every("group")
+
+        by_order = next(group for group in groups if group.one("h2").text == "By order only")
+        assert "norepinephrine infusion" in by_order.text
+        within = next(
+            group for group in groups if group.one("h2").text.startswith("Within the standing limits, fitting")
+        )
+        assert "crystalloid bolus" in within.text
+        assert "infusion" not in within.text
+
+    @pytest.mark.parametrize(
+        ("treatment", "vitals", "reason"),
+        [
+            ("atropine", {"hr": 119}, "heart rate is not slow (119 beats per min; wanted under 60)"),
+            ("dextrose", {"glucose_mg_dl": 104}, "glucose is not low (104 mg/dL; wanted under 60)"),
+            ("naloxone", {"rr": 18}, "breathing is not slow (18 breaths per min; wanted under 12)"),
+            ("ketamine for pain", {"sbp": 90, "dbp": 45}, "ketamine for pain can lower it further"),
+        ],
+    )
+    def test_what_the_signs_speak_against_stands_last_with_its_reason(
+        self, treatment: str, vitals: dict[str, Any], reason: str, consult: Consult, signed_in: Sign, at_noon: None
+    ):
+        """Whatever the standing limits would allow: a tired reader takes what is listed as allowed for sensible."""
+        consult.vitals(**{"hr": 80, "rr": 16, "sbp": 120, "dbp": 80, "glucose_mg_dl": 100, **vitals})
+
+        *others, last = page_of(signed_in, consult, "give/").every("group")[:-1]  # the last leads to what is not listed
+
+        assert last.one("h2").text == "Not called for now"
+        (row,) = (row for row in last.every("row") if row.text.startswith(treatment))
+        assert reason in row.text
+        assert not any(row.text.startswith(treatment) for group in others for row in group.every("row"))
+
+    @pytest.mark.parametrize(
+        ("heart_rate", "group"), [(38, "Within the standing limits, fitting"), (119, "Not called")]
+    )
+    def test_once_its_sign_is_there_it_fits(
+        self, heart_rate: int, group: str, consult: Consult, signed_in: Sign, at_noon: None
+    ):
+        consult.vitals(hr=heart_rate, sbp=120, dbp=80)
+
+        (found,) = (each for each in page_of(signed_in, consult, "give/").every("group") if "atropine" in each.text)
+
+        assert found.one("h2").text.startswith(group)
+
+    def test_a_finding_is_shown_with_its_treatment(self, cast: Any, signed_in: Sign):
+        consult = open_consult(cast, {**ADULT, "allergies": ["sulfite"]})
+
+        rows = page_of(signed_in, consult, "give/").every("row")
+
+        epinephrine = next(row for row in rows if row.text.startswith("EPINEPHrine push dose"))
+        assert "sulfite" in epinephrine.text
+
+    def test_nothing_reads_as_advice(self, consult: Consult, signed_in: Sign):
+        text = page_of(signed_in, consult, "give/").text
+
+        assert not re.search(r"\b(recommend|suggest|should give|consider giving)", text, re.IGNORECASE)
