@@ -203,8 +203,8 @@ def test_the_check_says_the_same_at_every_weight_within_and_another_thing_beside
     some = RULES.treatments[treatment].unit.replace("/kg", "")
     doses = tuple(dose(treatment, 20 + 10 * number, 2, some) for number in range(before))
 
-    def at(weight):
-        return facts(patient(years, weight), impression=impression, doses=doses, sbp=40, dbp=20)
+    def at(weight, basis="stated"):
+        return facts(patient(years, weight, basis), impression=impression, doses=doses, sbp=40, dbp=20)
 
     stated, measured_out, more = proposal_of(treatment, at(kg), rules, part, per_kg, kg)
     by = usual_route(treatment)
@@ -212,7 +212,7 @@ def test_the_check_says_the_same_at_every_weight_within_and_another_thing_beside
     verdict = worst(found for found in checked.findings if found.code not in GUESS)
 
     def verdict_at(weight):
-        return judged(treatment, *measured_out, at(weight), rules=rules, route=by, **more)
+        return judged(treatment, *measured_out, at(weight, "measured"), rules=rules, route=by, **more)
 
     def same(weight):
         return verdict_at(weight) == verdict
