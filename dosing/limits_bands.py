@@ -68,7 +68,9 @@ class Limits:
     def __init__(self, treatment: Treatment, person: Person) -> None:
         self.treatment, self.person = treatment, person
         self._bands = [band for band in reversed(treatment.bands) if fits(band.where, person)]
-        self._bounds: dict[str, Bound | None] = {}  # each is asked for several times, and its arithmetic is exact
+        # Each is asked for several times, and its arithmetic is exact.
+        self._exact: dict[str, Quantity | None] = {}
+        self._bounds: dict[str, Bound | None] = {}
 
     def band(self, name: str) -> Band | None:
         """The band that decides what the name stands for: a limit, ``count``, ``by_order`` or ``not_covered``."""
@@ -95,8 +97,10 @@ class Limits:
 
     def exact(self, name: str) -> Quantity | None:
         """What the limit comes to for this person; None where it is not stated or hangs on an unknown weight."""
-        stated = self.limit(name)
-        return None if stated is None else resolve(stated, self.person.weight)
+        if name not in self._exact:
+            stated = self.limit(name)
+            self._exact[name] = None if stated is None else resolve(stated, self.person.weight)
+        return self._exact[name]
 
     def ceiling(self, name: str) -> Quantity | None:
         """What is above the limit at any weight, as ``bound`` says it."""

@@ -29,11 +29,11 @@ def limit_faults(treatment: Treatment) -> Iterator[tuple[str, str]]:
         return  # what is stated in another kind cannot be compared
     first: dict[tuple[str, str], str] = {}
     people = list(_people(treatment))
-    for child, adult in people:
-        for fault, entry, said in _child_faults(treatment, child, adult):
+    for of_child, of_adult in people:
+        for fault, entry, said in _child_faults(of_child, of_adult):
             first.setdefault((fault, entry), said)
-    for person in (person for pair in people for person in reversed(pair)):
-        for fault, entry, said in _order_faults(treatment, person):
+    for limits in dict.fromkeys(limits for pair in people for limits in reversed(pair)):  # an adult stands in many
+        for fault, entry, said in _order_faults(limits):
             first.setdefault((fault, entry), said)
     yield from ((entry, said) for (_, entry), said in first.items())
 
@@ -56,8 +56,11 @@ def _measured(kind: str) -> str:
     return kind.removesuffix("/min").removesuffix("/kg")
 
 
-def _people(treatment: Treatment) -> Iterator[tuple[Person, Person]]:
-    """Children of many weights and ages, each beside the adult of that weight, as far as the bands tell them apart."""
+def _people(treatment: Treatment) -> Iterator[tuple[Limits, Limits]]:
+    """The limits of children of many weights and ages, each beside those of the adult of that weight.
+
+    As far as the bands tell them apart.
+    """
     bands = [band.where for band in treatment.bands]
     impressions = {"undifferentiated"}.union(*(where.impressions for where in bands))
     pressures = (None, True) if any(where.pressure_low is not None for where in bands) else (None,)
@@ -66,9 +69,9 @@ def _people(treatment: Treatment) -> Iterator[tuple[Person, Person]]:
     causes = [None, *sorted(frozenset[str]().union(*(where.bleeding_causes for where in bands)))]
     for weight, impression, low, cause in product(_weights(bands), sorted(impressions), pressures, causes):
         known = {"weight": weight, "impression": impression, "pressure_low": low, "bleeding_cause": cause}
-        adult = Person(adult=True, days=None, **known)
+        of_adult = Limits(treatment, Person(adult=True, days=None, **known))
         for days in ages:
-            yield Person(adult=False, days=days, **known), adult
+            yield Limits(treatment, Person(adult=False, days=days, **known)), of_adult
 
 
 def _weights(bands: list[Where]) -> list[units.Quantity | None]:
@@ -81,20 +84,20 @@ def _weights(bands: list[Where]) -> list[units.Quantity | None]:
     return [*(units.quantity(Amount(kg, "kg")) for kg in kilograms), None]
 
 
-def _child_faults(treatment: Treatment, child: Person, adult: Person) -> Iterator[Found]:
-    of_child, of_adult = Limits(treatment, child), Limits(treatment, adult)
-    hard, whom = of_child.limit("hard"), _whom(child)
+def _child_faults(of_child: Limits, of_adult: Limits) -> Iterator[Found]:
+    treatment, child = of_child.treatment, of_child.person
+    hard = of_child.limit("hard")
     if hard is None or (child.weight is not None and not hard.per_kg):
         yield "no hard limit per kg", _entry(of_child, "hard"), "a child has no hard limit per kg"
     most, limit = of_child.exact("most"), of_child.ceiling("hard")
     if most is not None and limit is not None and most.units == limit.units and TEN_FOLD * most <= limit:
         words = f"ten times a child's standing most is within its hard limit: {_said(treatment, most)}"
-        yield "ten times", _entry(of_child, "most"), f"{words}, {_said(treatment, limit)} for {whom}"
+        yield "ten times", _entry(of_child, "most"), f"{words}, {_said(treatment, limit)} for {_whom(child)}"
     for name in _NEVER_MORE:
         small, large = (_reach(limits, name) for limits in (of_child, of_adult))
         if small is not None and large is not None and small.units == large.units and small > large:
             pair = f"{_said(treatment, small)} against {_said(treatment, large)}"
-            yield name, _entry(of_child, name), f"{name} of a child exceeds the adult's: {pair} for {whom}"
+            yield name, _entry(of_child, name), f"{name} of a child exceeds the adult's: {pair} for {_whom(child)}"
 
 
 def _reach(limits: Limits, name: str) -> Quantity | None:
@@ -102,8 +105,8 @@ def _reach(limits: Limits, name: str) -> Quantity | None:
     return limits.ceiling(name) if name in ("hard", "total_hard") else limits.exact(name)
 
 
-def _order_faults(treatment: Treatment, person: Person) -> Iterator[Found]:
-    limits = Limits(treatment, person)
+def _order_faults(limits: Limits) -> Iterator[Found]:
+    treatment, person = limits.treatment, limits.person
     if limits.ceiling("hard") is None:
         known = "unknown" if person.weight is None else "known"
         yield f"no hard limit, {known}", "", f"{person.who} of {known} weight: no hard limit"
