@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime
 
+from msgspec import Struct
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Access:
+
+class Access(Struct, frozen=True, kw_only=True):
     """A way into the circulation: ``iv_access`` or ``io_access``, its gauge where it was told, and what came of it."""
 
     id: str
     at: datetime
     procedure: str
-    gauge: float | None = None
+    gauge: int | float | None = None
     outcome: str | None = None
 
 
-def gauge_on_record(known: Iterable[Access], at: datetime, named: str | None = None) -> float | None:
+def gauge_on_record(known: Iterable[Access], at: datetime, named: str | None = None) -> int | float | None:
     """The gauge of the cannula that was named, else of the widest that lay in a vein at that moment.
 
     None where none is on record with its gauge. The higher the gauge, the narrower the cannula.

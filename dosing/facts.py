@@ -3,40 +3,40 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
+
+from msgspec import Struct, field
 
 from dosing.access import Access
 
+Number = int | float
+Measured = Number | str | dict[str, int] | None
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+
+class Amount(Struct, frozen=True):
     """A number and the unit it was stated in, such as 10 ``mcg`` or 0.1 ``mcg/kg/min``."""
 
-    value: float
+    value: Number
     unit: str
 
 
-@dataclass(frozen=True, slots=True)
-class Age:
+class Age(Struct, frozen=True):
     """An age in ``years``, ``months`` or ``days``, and how it is known."""
 
-    value: float
+    value: Number
     unit: str
     basis: str = "stated"
 
 
-@dataclass(frozen=True, slots=True)
-class Weight:
+class Weight(Struct, frozen=True):
     """A body weight in kg, and how it is known: ``measured``, ``stated``, ``length`` or ``age``."""
 
-    value: float
+    value: Number
     unit: str = "kg"
     basis: str = "stated"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Patient:
+class Patient(Struct, frozen=True, kw_only=True):
     """Who is treated; ``age`` None is an adult of unknown age, ``weight`` None a weight nobody knows."""
 
     age: Age | None = None
@@ -49,61 +49,63 @@ class Patient:
     injuries: tuple[str, ...] = ()
     onset_at: datetime | None = None
     bleeding_cause: str | None = None
-    pregnancy_weeks: float | None = None
+    pregnancy_weeks: Number | None = None
     care_limits: str = "unknown"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """One set of vitals as it was sent; a measurement that was not taken is None."""
+class Values(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What one set of vitals measured, as it was sent; a measurement that was not taken is None."""
+
+    sbp: Number | None = None
+    dbp: Number | None = None
+    map_reported: Number | None = None
+    bp_method: str | None = None
+    pulses: str | None = None
+    hr: Number | None = None
+    rr: Number | None = None
+    spo2: Number | None = None
+    etco2: Number | None = None
+    temp_c: Number | None = None
+    glucose_mg_dl: Number | None = None
+    glucose_flag: str | None = None
+    gcs: int | dict[str, int] | None = None
+    avpu: str | None = None
+    cap_refill_s: Number | None = None
+    lungs: str | None = None
+    rhythm: str | None = None
+    lactate_mmol_l: Number | None = None
+    oxygen_l_min: Number | None = None
+    hb_g_dl: Number | None = None
+    pupils: str | None = None
+    skin: str | None = None
+    source: str | None = None
+
+
+class Reading(Values, frozen=True, kw_only=True):
+    """One set of vitals with the time at which it was taken."""
 
     taken_at: datetime
     id: str = ""
-    sbp: float | None = None
-    dbp: float | None = None
-    map_reported: float | None = None
-    bp_method: str | None = None
-    pulses: str | None = None
-    hr: float | None = None
-    rr: float | None = None
-    spo2: float | None = None
-    etco2: float | None = None
-    temp_c: float | None = None
-    glucose_mg_dl: float | None = None
-    glucose_flag: str | None = None
-    gcs: int | Mapping[str, int] | None = None
-    avpu: str | None = None
-    cap_refill_s: float | None = None
-    lungs: str | None = None
-    rhythm: str | None = None
-    lactate_mmol_l: float | None = None
-    oxygen_l_min: float | None = None
-    hb_g_dl: float | None = None
-    pupils: str | None = None
-    skin: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Latest:
+class Latest(Struct, frozen=True):
     """The newest value of one measurement and when it was taken."""
 
-    value: object
+    value: Measured
     taken_at: datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Goal:
+class Goal(Struct, frozen=True, kw_only=True):
     """A pressure goal in mmHg of ``map`` or ``sbp``, ``because`` of whom or what; ``other_floor``: of the other."""
 
     measure: str
-    floor: float
-    ceiling: float | None = None
+    floor: Number
+    ceiling: Number | None = None
     because: str = ""
-    other_floor: float | None = None
+    other_floor: Number | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Proposal:
+class Proposal(Struct, frozen=True, kw_only=True):
     """A treatment not yet given: contract, "proposal"; ``container`` as in ``Dose``, ``access`` its ``Access``."""
 
     treatment: str
@@ -112,15 +114,14 @@ class Proposal:
     at: datetime
     stock: Amount | None = None
     concentration: Amount | None = None
-    over_min: float | None = None
-    gauge: float | None = None
+    over_min: Number | None = None
+    gauge: Number | None = None
     product: str | None = None
     container: str | None = None
     access: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Rate:
+class Rate(Struct, frozen=True):
     """A rate of an infusion from a moment on, and the weight by which it was judged then."""
 
     at: datetime
@@ -128,8 +129,7 @@ class Rate:
     weight: Weight | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dose:
+class Dose(Struct, frozen=True, kw_only=True):
     """Something given: of an infusion ``amount`` is the rate in force; ``prior`` was given by others before.
 
     ``rates`` are all rates of an infusion, oldest first; ``stock`` is the strength stated, ``container`` the id of the
@@ -146,7 +146,7 @@ class Dose:
     changed_at: datetime | None = None
     infused: Amount | None = None
     concentration: Amount | None = None
-    over_min: float | None = None
+    over_min: Number | None = None
     order: str | None = None
     prior: bool = False
     name: str | None = None
@@ -156,8 +156,7 @@ class Dose:
     rates: tuple[Rate, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cylinder:
+class Cylinder(Struct, frozen=True, kw_only=True):
     """An oxygen cylinder by its size or its factor (``L/psi`` or ``L/bar``), and what its gauge read (psi or bar)."""
 
     pressure: Amount
@@ -165,8 +164,7 @@ class Cylinder:
     factor: Amount | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Container:
+class Container(Struct, frozen=True, kw_only=True):
     """What is in hand: ``form`` is ``syringe``, ``bag`` or ``cylinder``; in hand from ``at`` until it is discarded.
 
     ``hung`` says that a dose hung it, the one with the same id. ``strength`` None: the fluid itself.
@@ -183,16 +181,14 @@ class Container:
     hung: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Flow:
+class Flow(Struct, frozen=True):
     """The oxygen flow that was read at a moment, in L/min."""
 
     at: datetime
-    l_min: float
+    l_min: Number
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reassessment:
+class Reassessment(Struct, frozen=True, kw_only=True):
     """A reading that a treatment asks for (contract, "Interventions"); waiting, done, overdue or unknown."""
 
     id: str
@@ -206,8 +202,7 @@ class Reassessment:
     state: str = "waiting"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Order:
+class Order(Struct, frozen=True, kw_only=True):
     """An order or a request, as far as its clocks and limits go, ``told`` in words; asked back, nothing waits."""
 
     id: str
@@ -217,7 +212,7 @@ class Order:
     concentration: Amount | None = None
     route: str = ""
     times: int = 1
-    every_min: float | None = None
+    every_min: Number | None = None
     given: int = 0
     waiting_since: datetime | None = None
     approved_at: datetime | None = None
@@ -228,8 +223,7 @@ class Order:
     told: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Facts:
+class Facts(Struct, frozen=True, kw_only=True):
     """A case as the rules see it: the newest 60 sets oldest first, each measurement's newest value, all doses."""
 
     patient: Patient

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from msgspec import Struct
+
 from dosing import infusion, stock, text, units
 from dosing.facts import Amount, Weight
 from dosing.rule_set import PumpRule, Treatment
@@ -13,8 +15,7 @@ from dosing.units import Quantity, WrongUnit
 _PERCENT = 100
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Said:
+class Said(Struct, frozen=True, kw_only=True):
     """What was repeated: an amount, or strength and volume, or concentration and pump rate."""
 
     amount: Amount | None = None

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+
+from msgspec import Struct, structs
 
 from dosing import draws, stock, supply, text, units
 from dosing.facts import Amount, Container, Dose, Facts
@@ -61,8 +62,7 @@ def discard_at(container: Container, facts: Facts, rules: RuleSet) -> datetime |
     return latest if facts.ended_at is None else min(latest, facts.ended_at)
 
 
-@dataclass(frozen=True, slots=True)
-class DosesLeft:
+class DosesLeft(Struct, frozen=True):
     """How many doses are left, from ``fewest`` of ``most`` each to as many of ``least`` each; ``last``: as the last."""
 
     fewest: int
@@ -83,7 +83,7 @@ def doses_left(held: Held, facts: Facts, rules: RuleSet) -> DosesLeft | None:
     given = [each for each in facts.doses if each.treatment == treatment.slug and each.amount and not each.prior]
     if given:
         return _as_the_last(max(given, key=lambda each: each.given_at), held)
-    question = Question(bedside=bedside(replace(facts, readings=()), rules, held.left_at), treatment=treatment)
+    question = Question(bedside=bedside(structs.replace(facts, readings=()), rules, held.left_at), treatment=treatment)
     return _by_limits(question.limits.exact("least"), question.limits.exact("most"), treatment, held)
 
 

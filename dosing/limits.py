@@ -6,6 +6,8 @@ import re
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from msgspec import structs
+
 from dosing import limits_dose, limits_give, limits_state, limits_weight, text, units
 from dosing.facts import Amount, Facts, Order, Proposal, Weight
 from dosing.findings import LEVELS, Finding, level_of, source_text, worst
@@ -80,7 +82,7 @@ def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | No
     question = Question(bedside=at_bedside, treatment=rules.treatments[proposal.treatment])
     asked = limits_dose.proposed(question, proposal)
     given, of_strength = limits_give.give(asked)
-    of_dose = None if order is None else replace(order, amount=limits_weight.absolute(question, order.amount))
+    of_dose = None if order is None else structs.replace(order, amount=limits_weight.absolute(question, order.amount))
     found = _found(asked, of_strength, of_dose)
     return Check(
         verdict=worst(found),
@@ -97,7 +99,7 @@ def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | No
 
 def _up_to(facts: Facts, at: datetime) -> Facts:
     """The facts without what was given after a moment."""
-    return replace(facts, doses=tuple(dose for dose in facts.doses if dose.given_at <= at))
+    return structs.replace(facts, doses=tuple(dose for dose in facts.doses if dose.given_at <= at))
 
 
 def _found(asked: limits_dose.Proposed, of_strength: list[Finding], order: Order | None) -> list[Finding]:

@@ -11,6 +11,8 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
+from msgspec import structs
+
 from dosing import units
 from dosing.facts import Patient
 from dosing.findings import LEVELS, level_of
@@ -34,7 +36,7 @@ CODES = {"least": "below_least", "guide": "above_guide", "most": "above_most", "
 def of_weight(asked: Proposed, kilograms: Fraction) -> Patient:
     """The patient of the question, weighing so much."""
     patient = asked.question.bedside.facts.patient
-    return replace(patient, weight=replace(patient.weight, value=kilograms))  # type: ignore[type-var]
+    return structs.replace(patient, weight=structs.replace(patient.weight, value=kilograms))  # type: ignore[type-var]
 
 
 def person(asked: Proposed, patient: Patient) -> Person:

@@ -12,6 +12,8 @@ from fractions import Fraction
 from itertools import count
 from math import ceil
 
+from msgspec import structs
+
 from dosing import limits_edges, text, units
 from dosing.facts import Amount, Dose
 from dosing.findings import Finding, worst
@@ -123,13 +125,13 @@ def absolute(question: Question, amount: Amount | None) -> Amount | None:
 def _measured_out(question: Question) -> Iterator[Dose]:
     for dose in question.bedside.facts.doses:
         amount = absolute(question, dose.amount)
-        yield dose if amount is dose.amount else replace(dose, amount=amount)
+        yield dose if amount is dose.amount else structs.replace(dose, amount=amount)
 
 
 def _weighed(asked: Proposed, kilograms: Fraction, doses: tuple[Dose, ...]) -> Proposed:
     """The same dose for a patient who weighs so much."""
     bedside, patient = asked.question.bedside, of_weight(asked, kilograms)
-    facts = replace(bedside.facts, patient=patient, doses=doses)
+    facts = structs.replace(bedside.facts, patient=patient, doses=doses)
     question = replace(asked.question, bedside=replace(bedside, facts=facts, person=person(asked, patient)))
     return replace(asked, question=question)
 

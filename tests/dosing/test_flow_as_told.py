@@ -1,11 +1,10 @@
 """The flow of a proposal as it is answered and read: numbers worked by hand, lines and sources whole."""
 
-from dataclasses import replace
-
 import pytest
 
 from dosing.facts import Amount, Proposal
 from dosing.flow import flow
+from tests.copying import replace
 from tests.dosing.bedside import RULES, TEN, adult, child, facts
 
 NURSING = "Nursing teaching on infusion sets"  # the start of a source of the demonstration rules

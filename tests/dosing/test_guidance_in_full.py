@@ -3,7 +3,6 @@
 By hand from the demonstration rules: volume = dose / strength; INF-001: mL/h = mcg/kg/min x kg x 60 / (mcg/mL).
 """
 
-from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -12,6 +11,7 @@ import pytest
 from dosing import guidance
 from dosing.facts import Amount
 from dosing.findings import Finding
+from tests.copying import replace
 from tests.dosing.bedside import RULES, TEN, adult, ago, child, facts, given, told
 
 PUSH, BOLUS, BLOOD, NOREPINEPHRINE = (

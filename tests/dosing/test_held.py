@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
 from dosing.held import Held
 from dosing.held import held as as_mixed
+from tests.copying import replace
 from tests.dosing.bedside import RULES
 from tests.dosing.in_hand import at, bag
 

@@ -1,6 +1,5 @@
 """Read-back of what is in the hand: what matches an order however it is spelt, and every swap that does not."""
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -9,6 +8,7 @@ from dosing import stock, units
 from dosing.facts import Amount, Weight
 from dosing.in_hand import Ordered, Said, comes_to, matches
 from dosing.rule_set import Treatment
+from tests.copying import replace
 from tests.dosing.bedside import CONSERVATIVE, RULES
 from tests.dosing.dosing_values import ROWS, numbers
 

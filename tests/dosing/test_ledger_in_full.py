@@ -5,13 +5,13 @@ Doses are arithmetic: what is left / the volume of one. Limits are those of the 
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from dosing import ledger
 from dosing.facts import Amount, Container, Dose, Reading, Weight
+from tests.copying import replace
 from tests.dosing.bedside import RULES, child
 from tests.dosing.in_hand import (
     BOLUS,

@@ -1,7 +1,5 @@
 """What must hold whatever the order of entries, the weight, the time that has passed and the spelling of a unit."""
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,6 +7,7 @@ from hypothesis import strategies as st
 from dosing import text, units
 from dosing.facts import Amount, Reading
 from dosing.limits_bands import Limits, Person
+from tests.copying import replace
 from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, child, codes, facts
 from tests.dosing.bedside import given as dose
 

@@ -1,11 +1,10 @@
 """What stands before any dose is named: pressure, fluid, allergy, bleeding, running infusions, missing signs."""
 
-from dataclasses import replace
-
 import pytest
 
 from dosing import limits
 from dosing.facts import Age, Amount, Goal, Latest, Patient, Proposal, Rate, Reading, Weight
+from tests.copying import replace
 from tests.dosing.bedside import RULES, TEN, adult, ago, check, child, codes, facts, given, told
 
 PUSH = "epinephrine-push-dose"

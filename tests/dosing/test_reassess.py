@@ -1,6 +1,5 @@
 """Which reading a treatment asks for, when it is due, and what completes it."""
 
-from dataclasses import replace
 from uuid import UUID
 
 import pytest
@@ -8,6 +7,7 @@ import pytest
 from dosing.facts import Amount, Dose
 from dosing.reassess import NEEDS, completed_by, end_of, opened_by
 from dosing.rule_set import load_shipped
+from tests.copying import replace
 from tests.dosing.cast import at, push, reading
 
 RULES = load_shipped("demonstration")

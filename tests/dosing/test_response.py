@@ -1,12 +1,11 @@
 """What the pressure did after a treatment."""
 
-from dataclasses import replace
-
 import pytest
 
 from dosing.facts import Amount, Dose
 from dosing.response import response
 from dosing.rule_set import load_shipped
+from tests.copying import replace
 from tests.dosing.cast import at, case, mean, push, reading
 
 RULES = load_shipped("demonstration")

@@ -5,7 +5,6 @@ The rules are the project's own; that a recipe must end at the strength on its l
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -15,6 +14,7 @@ from dosing.facts import Amount
 from dosing.rule_set import GoalRule, Recipe
 from dosing.rule_set_faults import Fault, RuleSetFaults, found_in, recipe_faults
 from dosing.rule_set_parts import Shared, Source, Step, Strength
+from tests.copying import replace
 from tests.dosing.bedside import RULES
 
 INVENTED = Source("invented", "an invented source", "our choice")

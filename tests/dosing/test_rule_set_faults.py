@@ -62,5 +62,5 @@ def test_the_same_entry_twice_is_refused_in_either_spelling() -> None:
 def test_the_measurements_that_a_rule_may_want_are_those_of_a_reading() -> None:
     from dosing.facts import Reading
 
-    assert set(Reading.__slots__) >= rule_set_words.MEASUREMENTS
+    assert set(Reading.__struct_fields__) >= rule_set_words.MEASUREMENTS
     assert {level_of(code) for code in rule_set_words.FINDINGS} <= {"caution", "needs_order", "over_hard_limit"}

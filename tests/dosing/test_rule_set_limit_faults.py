@@ -6,7 +6,6 @@ and ten times its standing most above that, least not above most not above hard.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -16,6 +15,7 @@ from dosing.facts import Amount
 from dosing.rule_set_limit_faults import limit_faults
 from dosing.rule_set_parts import Band, Limit, Source, Strength, Where
 from dosing.units import Quantity
+from tests.copying import replace
 from tests.dosing.bedside import RULES
 
 INVENTED = Source("invented", "an invented source", "our choice")

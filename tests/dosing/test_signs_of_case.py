@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import Any
 
 import pytest
+from msgspec.structs import asdict
 
 from dosing.facts import Facts, Latest, Reading
 from dosing.signs import signs_of_case

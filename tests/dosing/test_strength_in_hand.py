@@ -1,10 +1,9 @@
 """A dose is drawn from the syringe in hand, at the strength that was recorded of it, whatever the recipe says."""
 
-from dataclasses import replace
-
 import pytest
 
 from dosing.facts import Amount
+from tests.copying import replace
 from tests.dosing.bedside import TEN, ago, check, facts
 from tests.dosing.in_hand import PUSH, syringe
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 from fractions import Fraction
 from typing import Any
@@ -12,6 +11,7 @@ import pytest
 from dosing import ledger, supply
 from dosing.facts import Amount, Facts
 from dosing.watch import Cause, watch
+from tests.copying import replace
 from tests.dosing.bedside import RULES
 from tests.dosing.in_hand import BOLUS, DRIP, PUSH, at, bag, bolus, drip, facts, held, push, syringe
 

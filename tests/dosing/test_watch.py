@@ -1,7 +1,5 @@
 """What asks for a person besides the pressure: reassessments, orders, contact; and when to look again."""
 
-import dataclasses
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,6 +8,7 @@ from dosing.facts import Dose, Order
 from dosing.reassess import opened_by
 from dosing.rule_set import load_shipped
 from dosing.watch import watch
+from tests.copying import replace
 from tests.dosing.cast import at, case, mean, push
 
 RULES = load_shipped("demonstration")
@@ -58,14 +57,14 @@ def test_a_bolus_is_less_urgent_than_a_pressor():
 
 
 def test_a_done_reassessment_asks_for_nobody():
-    done = dataclasses.replace(opened_by(FIRST, RULES), done_at=at(2), state="done")
+    done = replace(opened_by(FIRST, RULES), done_at=at(2), state="done")
 
     assert look(20, doses=[FIRST], reassessments=(done,)).causes == ()
-    assert look(20, doses=[FIRST], reassessments=(dataclasses.replace(done, state="waiting"),)).causes == ()
+    assert look(20, doses=[FIRST], reassessments=(replace(done, state="waiting"),)).causes == ()
 
 
 def test_an_overdue_one_stands_until_it_is_done_but_changes_state_once():
-    overdue = dataclasses.replace(opened_by(FIRST, RULES), state="overdue")
+    overdue = replace(opened_by(FIRST, RULES), state="overdue")
 
     watched = look(9, doses=[FIRST], reassessments=(overdue,))
 
@@ -101,7 +100,7 @@ def test_a_further_pressor_counts_from_the_new_rate_on(minutes, overdue):
 
 
 def test_a_pressor_does_not_hurry_the_reading_after_a_running_bolus():
-    running = dataclasses.replace(BOLUS, given_at=at(0))
+    running = replace(BOLUS, given_at=at(0))
 
     assert look(6, doses=[running, push(5)]).overdue == ()
 
@@ -126,7 +125,7 @@ def test_unknown_only_without_contact_since_it_was_due(heard, now, overdue, unkn
 
 
 def test_an_unknown_one_stays_so_until_the_unit_is_heard():
-    unknown = (dataclasses.replace(opened_by(FIRST, RULES), state="unknown"),)
+    unknown = (replace(opened_by(FIRST, RULES), state="unknown"),)
 
     silent, heard = (look(9, doses=[FIRST], reassessments=unknown, heard=when) for when in (1, 9))
 
@@ -251,7 +250,7 @@ EVERYTHING = case(
     reassessments=tuple(opened_by(dose, RULES) for dose in (FIRST, push(4, "second push"), BOLUS)),
     orders=(
         order("requested", waiting_since=at(2)),
-        dataclasses.replace(order("approved", approved_at=at(3), expires_at=at(13)), id="another"),
+        replace(order("approved", approved_at=at(3), expires_at=at(13)), id="another"),
     ),
     last_contact_at=at(9),
 )

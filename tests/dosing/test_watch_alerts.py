@@ -4,14 +4,13 @@ Kinds and priorities: contract, "Alerts". Waiting times: the demonstration rules
 1 min, a unit 5 min without data, the reading after a push due 2 min after it and overdue 1 min later).
 """
 
-from dataclasses import replace
-
 import pytest
 
 from dosing.facts import Dose, Order
 from dosing.reassess import opened_by
 from dosing.rule_set import load_shipped
 from dosing.watch import Cause, watch
+from tests.copying import replace
 from tests.dosing.cast import at, case, mean, push, reading
 
 RULES = load_shipped("demonstration")

@@ -3,11 +3,10 @@
 The limits are those of the demonstration rules; the sums stand beside the rows.
 """
 
-from dataclasses import replace
-
 import pytest
 
 from dosing.facts import Amount, Goal, Latest, Reading
+from tests.copying import replace
 from tests.dosing.bedside import ago, check, child, codes, facts
 
 PUSH, BOLUS, PHENYLEPHRINE = "epinephrine-push-dose", "crystalloid-bolus", "phenylephrine-push-dose"
