@@ -13,10 +13,9 @@ class ConsultConfig(AppConfig):
     verbose_name = "Consult board"
 
     def ready(self) -> None:
-        """Register the start-up checks, learn the shapes, and guard the journal anew after each migrate."""
-        from consult import checks, shapes  # noqa: F401  checks register themselves
+        """Register the start-up checks, and guard the journal anew after each migrate."""
+        from consult import checks  # noqa: F401  checks register themselves
 
-        shapes.learn()
         post_migrate.connect(_guard_the_journal, sender=self)
 
 

@@ -41,7 +41,21 @@ def _difference(old: Any, new: Any) -> Any:
     return {"places": list(_places(old, new))} if isinstance(old, list) and isinstance(new, list) else new
 
 
-def _places(old: list[Any], new: list[Any]) -> Iterator[list[Any]]:
+def _places(old: list[Any], new: list[Any]) -> Iterable[list[Any]]:
+    return _moved_on(old, new) or _compared(old, new)
+
+
+def _moved_on(old: list[Any], new: list[Any]) -> list[list[Any]]:
+    """The places of a list of which some left at its beginning and some came at its end, as most do; else none."""
+    gone = next((place for place, item in enumerate(old) if new and item == new[0]), len(old))
+    stay = len(old) - gone
+    if not stay or old[gone:] != new[:stay]:
+        return []
+    left = [[0, gone, []]] if gone else []
+    return [*left, [len(old), len(old), new[stay:]]] if new[stay:] else left
+
+
+def _compared(old: list[Any], new: list[Any]) -> Iterator[list[Any]]:
     before, after = ([_key(item) for item in items] for items in (old, new))
     for what, first, end, low, high in SequenceMatcher(None, before, after, autojunk=False).get_opcodes():
         if what != "equal":

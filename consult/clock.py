@@ -21,6 +21,16 @@ def when(text: str) -> datetime:
     return datetime.fromisoformat(text)
 
 
+def utc(time: datetime) -> str:
+    """A clock time for a text that is kept or sent: ``12:04 UTC``."""
+    return f"{time.astimezone(UTC):%H:%M} UTC"
+
+
+def utc_seconds(time: datetime) -> str:
+    """The same with its seconds: ``12:04:09 UTC``."""
+    return f"{time.astimezone(UTC):%H:%M:%S} UTC"
+
+
 def put_right(time: datetime, offset_s: float | None, received_at: datetime | None = None) -> datetime:
     """A time by a sender's clock that is `offset_s` behind; nothing has happened after it was heard of."""
     moved = time + timedelta(seconds=offset_s) if offset_s else time

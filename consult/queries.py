@@ -15,7 +15,10 @@ from consult.changes import replayed, replayed_from
 from consult.clock import stamp
 from consult.models import Alert, Case, JournalEntry, Order, RuleSetRecord
 from consult.resources import name_of, order_dict
+from consult.state.case import CaseState, facts_of
+from consult.state.parts import Order as OrderState
 from dosing import rule_set
+from dosing.facts import Facts
 from dosing.rule_set import RuleSet
 
 PAGE = 200
@@ -103,6 +106,16 @@ def with_contact(card: str, last_contact_at: datetime) -> str:
 def open_heads(agency: UUID | None = None) -> list[Head]:
     """Where the open cases stand."""
     return [Head(*row) for row in open_cases(agency).values_list(*HEAD)]
+
+
+def facts(case: Case) -> Facts:
+    """The case as the rules look at it."""
+    return facts_of(msgspec.json.decode(case.folded, type=CaseState), case.last_contact_at)
+
+
+def order_of_row(row: Order) -> OrderState:
+    """An order as the case's state holds it, open or not."""
+    return msgspec.convert(order_dict(row), OrderState)
 
 
 def card(case: Case) -> dict[str, Any]:

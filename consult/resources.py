@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import datetime, timedelta
-from typing import Any
-
-from consult.clock import stamp, when
+from consult.clock import stamp
 from consult.models import (
     Alert,
     Case,
@@ -23,11 +19,7 @@ from consult.models import (
 )
 from consult.models.fields import Entry
 
-Resource = dict[str, Any]
-
-# Unacknowledged for so long an alert goes to others (contract, "Alerts"; common practice, no source).
-ESCALATE_AFTER = {"high": timedelta(seconds=60), "medium": timedelta(seconds=120)}
-STEPS = ("physicians", "supervisor")
+Resource = dict[str, object]
 
 
 def name_of(membership: Membership) -> str:
@@ -54,8 +46,9 @@ def intervention_dict(row: Intervention) -> Resource:
     """An intervention: what was sent, how it stands, the check made of it and the reassessment that it opened."""
     return {
         **row.data,
-        "check": row.verdict,
-        **row.in_force,
+        "check": row.rate_check or row.verdict,
+        **({"amount": row.rate} if row.rate else {}),
+        **({"infused": row.infused} if row.infused else {}),
         **_entry(row),
         "status": row.status,
         "reassessment": row.reassessment,
@@ -119,19 +112,6 @@ def alert_dict(alert: Alert) -> Resource:
     }
 
 
-def escalates_at(alert: Mapping[str, Any]) -> datetime | None:
-    """When an open alert goes a step further unless a physician looks; None where somebody has taken notice."""
-    after = ESCALATE_AFTER.get(alert["priority"])
-    if after is None or alert.get("acknowledged") or alert.get("escalated_to") == STEPS[-1]:
-        return None
-    return when(alert.get("escalated_at") or alert["raised_at"]) + after
-
-
-def next_step(alert: Mapping[str, Any]) -> str:
-    """To whom an alert escalates next."""
-    return STEPS[1] if alert.get("escalated_to") else STEPS[0]
-
-
 def order_dict(row: Order) -> Resource:
     """An order or request: its content now, its state, the times of each step."""
     return {
@@ -146,11 +126,6 @@ def order_dict(row: Order) -> Resource:
 def order_answer(row: Order) -> Resource:
     """An order as the API answers it: as the card shows it, with the time as it was sent."""
     return {**order_dict(row), "at": stamp(row.at_as_sent), "clock_offset_s": row.clock_offset_s}
-
-
-def order_content(order: Resource) -> dict[str, Any]:
-    """What of an order as the API answers it is kept in its row's `data`."""
-    return {name: value for name, value in order.items() if name not in ("id", "case", "state", "steps")}
 
 
 def case_row(row: Case) -> Resource:

@@ -1,7 +1,7 @@
 """Times as people read them: in their agency's zone, which a page names once. Data, API and journal are in UTC.
 
-A text that is kept says a clock time with `utc`; a page reads it out with `here`. In the hour that a clock put back
-shows twice, a time names its zone itself.
+A text that is kept says a clock time in UTC (`consult.clock.utc`); a page reads it out with `here`. In the hour that a
+clock put back shows twice, a time names its zone itself.
 """
 
 from __future__ import annotations
@@ -47,16 +47,6 @@ def date(at: datetime) -> str:
 def year(at: datetime) -> str:
     """The year."""
     return f"{timezone.localtime(at).year}"
-
-
-def utc(at: datetime) -> str:
-    """A clock time for a text that is kept or sent: ``12:04 UTC``."""
-    return f"{at.astimezone(UTC):%H:%M} UTC"
-
-
-def utc_seconds(at: datetime) -> str:
-    """The same with its seconds: ``12:04:09 UTC``."""
-    return f"{at.astimezone(UTC):%H:%M:%S} UTC"
 
 
 def here(text: str, near: datetime) -> str:

@@ -172,19 +172,30 @@ class Consult:
     cast: Cast
     uid: UUID
 
-    def vitals(self, *, at: datetime = NOON, now: datetime | None = None, by: Any = None, **values: Any) -> Any:
+    def vitals(
+        self, *, at: datetime = NOON, now: datetime | None = None, by: Any = None, arrival: Any = None, **values: Any
+    ) -> Any:
         from consult.actions import vitals
 
         data = {"id": uuid4(), "taken_at": at, **values}
-        return vitals.record_vitals(by or self.cast.osk, self.uid, data, now or at)
+        return vitals.record_vitals(by or self.cast.osk, self.uid, data, now or at, arrival)
 
     def give(
-        self, treatment: str, value: float, unit: str, *, at: datetime = NOON, now: datetime | None = None, **more: Any
+        self,
+        treatment: str,
+        value: float,
+        unit: str,
+        *,
+        at: datetime = NOON,
+        now: datetime | None = None,
+        arrival: Any = None,
+        **more: Any,
     ) -> Any:
         from consult.actions import interventions
 
         dose = {"treatment": treatment, "amount": {"value": value, "unit": unit}, "route": "IV", "given_at": at}
-        return interventions.record_intervention(self.cast.osk, self.uid, {"id": uuid4(), **dose, **more}, now or at)
+        data = {"id": uuid4(), **dose, **more}
+        return interventions.record_intervention(self.cast.osk, self.uid, data, now or at, arrival)
 
     def ask(self, value: float = 30, unit: str = "mcg", *, at: datetime = NOON, by: Any = None, **more: Any) -> Any:
         from consult.actions import orders

@@ -13,7 +13,7 @@ PROJECT = Path(__file__).resolve().parents[1]
 CODE = ("api/", "consult/", "dosing/")
 
 # ---- what may be where
-MAY_WRITE = ("consult/actions/", "consult/journal/", "consult/migrations/")
+MAY_WRITE = ("consult/actions/", "consult/journal/", "consult/migrations/", "consult/rows/")
 WRITES = {"save", "create", "bulk_create", "bulk_update", "get_or_create", "update_or_create", "delete"}
 READS_THE_CLOCK = ("consult/clock.py", "consult/simulation/")
 CLOCKS = {
@@ -75,7 +75,7 @@ def text_of(name: str) -> str:
 
 
 def too_long(name: str, text: str) -> Iterator[str]:
-    limit = 400 if name.startswith("tests/") else 300 if "models" in name else 250
+    limit = 400 if name.startswith("tests/") else 300
     if (lines := text.count("\n")) > limit:
         yield f"{name}: {lines} lines, limit {limit}"
 
@@ -151,7 +151,7 @@ TEMPLATE = "templates/board/board.html"
 @pytest.mark.parametrize(
     ("rule", "name", "bad"),
     [
-        (too_long, "consult/view.py", "x = 1\n" * 251),
+        (too_long, "consult/view.py", "x = 1\n" * 301),
         (too_long, "tests/test_view.py", "x = 1\n" * 401),
         (long_functions, "consult/view.py", "def f():\n" + "    x = 1\n" * 41),
         (stray_writes, ORM, "case.save()"),
@@ -180,7 +180,7 @@ def test_a_line_that_breaks_a_rule_is_found(rule: Rule, name: str, bad: str):
 @pytest.mark.parametrize(
     ("rule", "name", "good"),
     [
-        (too_long, "consult/view.py", "x = 1\n" * 250),
+        (too_long, "consult/view.py", "x = 1\n" * 300),
         (long_functions, "consult/view.py", "def f():\n" + "    x = 1\n" * 39),
         (stray_writes, "consult/actions/cases.py", "case.save()"),
         (stray_writes, ORM, "facts.update({'a': 1}); digest.update(b'')"),

@@ -46,7 +46,8 @@ LINES: list[tuple[str, ...]] = [
     ("consult.review",),
     ("consult.render",),
     ("consult.chart",),
-    ("consult.journal", "consult.card"),
+    ("consult.rows",),
+    ("consult.journal",),
     # the only place that hands out a case, a unit, an agency
     ("consult.access", "consult.directory"),
     ("consult.actor",),
@@ -54,9 +55,12 @@ LINES: list[tuple[str, ...]] = [
     ("consult.resources", "consult.names"),
     ("consult.zone",),
     ("consult.models",),
+    # pure: what is decided, what follows from it, the card
+    ("consult.case",),
+    ("consult.events",),
+    ("consult.state",),
     (
         "consult.notices",
-        "consult.events",
         "consult.digest",
         "consult.clock",
         "consult.problems",
@@ -65,14 +69,15 @@ LINES: list[tuple[str, ...]] = [
         "consult.unseen",
         "consult.passwords",
         "consult.crowd",
-        "consult.shapes",
     ),
     # pure: no Django, no clock, no settings
     ("dosing",),
 ]
 # Narrower than its line: it speaks HTTP like any other program.
 ONLY = {"consult.simulation": {"consult.simulation", "dosing"}}
-DOSING_MAY_USE = {"dosing", "pint"} | set(sys.stdlib_module_names)
+PURE = ("consult.case", "consult.events", "consult.state")  # no Django, no database
+MAY_BE_USED_THERE = {"consult", "dosing", "msgspec"} | set(sys.stdlib_module_names)
+DOSING_MAY_USE = {"dosing", "pint", "msgspec"} | set(sys.stdlib_module_names)
 
 RANK = {module: rank for rank, line in enumerate(LINES) for module in line}
 
@@ -107,6 +112,8 @@ def faults(module: str, source: str) -> list[str]:
     for name in imported(source, module):
         if own == "dosing" and name.split(".")[0] not in DOSING_MAY_USE:
             found.append(f"{module} imports {name}: dosing is pure")
+        if own in PURE and name.split(".")[0] not in MAY_BE_USED_THERE:
+            found.append(f"{module} imports {name}: {own} is pure")
         if name.split(".")[0] not in PACKAGES:
             continue
         other = owner(name)

@@ -7,7 +7,7 @@ from typing import Any, ClassVar, Self
 
 from api.fields import Id, Time
 from api.shape import Shape, refusal
-from consult.actions import clocks
+from consult.case.decide import times
 from consult.clock import put_right
 
 FUTURE_TOLERATED = timedelta(minutes=2)
@@ -42,7 +42,7 @@ class Entry(Shape):
         offset_s = None if offset is None else offset.total_seconds()
         for path in cls.happened:
             at = _at(found, path)
-            if at is not None and put_right(at, clocks.applied(offset_s)) > now + FUTURE_TOLERATED:
+            if at is not None and put_right(at, times.applied(offset_s)) > now + FUTURE_TOLERATED:
                 raise refusal(path, "This time lies more than 2 minutes ahead.", "time_in_future")
         if offset_s is not None:
             found["clock_offset_s"] = offset_s

@@ -19,6 +19,7 @@ from api.views.base import ApiView
 from consult import access
 from consult.access import Actor
 from consult.actions import batch, cases, containers, corrections, interventions, notes, orders, read_back, vitals
+from consult.actions.carry_out import Arrival
 from consult.actions.entry import Written
 from consult.problems import Unavailable
 
@@ -62,8 +63,8 @@ class BatchView(ApiView):
         self.admit()
         entries, offset = data["entries"], data["offset"]
         waiting = Waiting(self.actor, self.received_at)
-        with batch.arriving(self.actor, self.received_at):
-            results = in_order(self.actor, entries, self.received_at, offset, waiting)
+        with batch.arriving(self.actor, self.received_at) as arrival:
+            results = in_order(waiting, entries, offset, arrival)
         later = {"Retry-After": str(waiting.too_much.wait)} if waiting.too_much else None
         return Response({"results": results}, headers=later)
 
@@ -100,22 +101,20 @@ class Waiting:
         return self.too_much
 
 
-def in_order(
-    actor: Actor, entries: list[Any], now: datetime, offset: timedelta, waiting: Waiting
-) -> list[dict[str, Any]]:
+def in_order(waiting: Waiting, entries: list[Any], offset: timedelta, arrival: Arrival) -> list[dict[str, Any]]:
     """How the entries fared; once the database is away the rest is, else it would be refused for what it follows."""
     results: list[dict[str, Any]] = []
     for entry in entries:
         away = bool(results) and results[-1]["status"] == Unavailable.status
         fault = Unavailable() if away else waiting.holds(entry)
-        results.append(refusal(entry, fault) if fault else result(actor, entry, now, offset))
+        results.append(refusal(entry, fault) if fault else result(waiting.actor, entry, waiting.now, offset, arrival))
     return results
 
 
-def result(actor: Actor, entry: Any, now: datetime, offset: timedelta) -> dict[str, Any]:
+def result(actor: Actor, entry: Any, now: datetime, offset: timedelta, arrival: Arrival) -> dict[str, Any]:
     """How one entry fared: its id, the status that it would have had alone, and `seq` or `problem`."""
     try:
-        kind, done = carry_out(actor, entry, now, offset)
+        kind, done = carry_out(actor, entry, now, offset, arrival)
     except Exception as fault:  # also an unforeseen one is this entry's alone; it is logged under a reference
         return refusal(entry, fault)
     return {"id": entry["id"], "status": 201 if done.created and kind.creates else 200, "seq": done.seq}
@@ -127,11 +126,11 @@ def refusal(entry: Any, fault: Exception) -> dict[str, Any]:
     return {"id": entry.get("id") if isinstance(entry, dict) else None, "status": problem["status"], "problem": problem}
 
 
-def carry_out(actor: Actor, entry: Any, now: datetime, offset: timedelta) -> tuple[Kind, Written]:
+def carry_out(actor: Actor, entry: Any, now: datetime, offset: timedelta, arrival: Arrival) -> tuple[Kind, Written]:
     """Read one entry and do what it says."""
     kind = kind_of(entry)
     about = [named(entry, kind.about)] if kind.about else []
     data = content_of(entry, kind, now, offset)
     if "case" in entry and kind.about in SUBJECTS:
         of_this_case(entry, SUBJECTS[kind.about](actor, *about).case.uid)
-    return kind, ACTIONS[entry["kind"]](actor, *about, data, now)
+    return kind, ACTIONS[entry["kind"]](actor, *about, data, now, arrival=arrival)

@@ -49,7 +49,7 @@ class CaseView(ApiView):
     def patch(self, request: Request, id: UUID) -> Response:
         """Change what is known; 412 where `If-Match` names an older version."""
         data = self.content(CaseChange)
-        done = cases.patch_case(self.actor, id, data, self.received_at, versions_wanted(request))
+        done = cases.patch_case(self.actor, id, data, self.received_at, if_match=versions_wanted(request))
         answer = self.written(done)
         answer["ETag"] = etag(access.case_for(self.actor, id).version)
         return answer

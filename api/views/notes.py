@@ -6,7 +6,7 @@ from api.answers.entries import EntryAnswer
 from api.serializers.notes import CorrectionEntry, NoteEntry, ProcedureEntry, ReviewEntry
 from api.views.base import CreateView
 from consult import access
-from consult.actions import corrections, notes, reviews
+from consult.actions import corrections, notes
 
 
 class CaseEntryView(CreateView):
@@ -37,4 +37,4 @@ class Corrections(CaseEntryView):
 class Reviews(CaseEntryView):
     """Add a supervisor's finding."""
 
-    entry, act, gate = ReviewEntry, staticmethod(reviews.add_review), staticmethod(access.require_supervisor)
+    entry, act, gate = ReviewEntry, staticmethod(notes.add_review), staticmethod(access.require_supervisor)

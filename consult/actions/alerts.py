@@ -8,13 +8,15 @@ from uuid import UUID
 
 from django.db import transaction
 
-from consult import access, events, problems
+from consult import access, problems
 from consult.access import Actor
-from consult.actions.entry import Data, Draft, Written, draft_for, finish, write
-from consult.actions.reconcile import HAPPENINGS
-from consult.clock import stamp
+from consult.actions.carry_out import let_time_work
+from consult.actions.entry import Data, Kind, Written, write
+from consult.case.decide import words
+from consult.case.decide.asked import Asked, Decided, Known
+from consult.case.entries import NoticeEntry
 from consult.models import Alert, Case, Heartbeat
-from consult.resources import alert_dict
+from consult.resources import Resource, alert_dict
 
 log = logging.getLogger(__name__)
 SWEEP = "sweep"
@@ -22,43 +24,27 @@ MOST_AT_ONCE = 500
 AFTER_A_FAULT = timedelta(seconds=30)  # one case that cannot be settled must not stop the others
 
 
-def acknowledge(actor: Actor, alert_uid: UUID, data: Data, now: datetime) -> Written:
+def acknowledge(actor: Actor, alert: UUID, data: Data, now: datetime) -> Written:
     """Take notice of an alert, by name; it stays open until its cause is gone. Done once, again changes nothing."""
-    alert = access.alert_for(actor, alert_uid)
-    return write(
-        actor,
-        alert.case.uid,
-        "acknowledge",
-        data,
-        now,
-        act=lambda draft, values: _acknowledge(draft, values, alert.pk),
-        model=Alert,
-        show=_as_it_stands,
-        gate=access.require_watcher,
-        target=alert_uid,
-    )
+    row = access.alert_for(actor, alert)
+
+    def decide(known: Known, asked: Asked[NoticeEntry]) -> Decided:
+        opened = next((each for each in known.state.alerts if each.id == str(alert)), None)
+        if opened:
+            return words.acknowledge(known, asked, opened)
+        if Alert.objects.filter(pk=row.pk, acknowledged_at=None).exists():
+            raise problems.WrongState("The cause of this alert is gone already.")
+        return Decided()
+
+    return write(actor, row.case.uid, NOTICE, data, now, NoticeEntry, decide, about=alert)
 
 
-def _acknowledge(draft: Draft, data: Data, pk: int) -> Alert:
-    alert = Alert.objects.get(pk=pk)
-    if alert.acknowledged_at:
-        return alert
-    if alert.cleared_at:
-        raise problems.WrongState("The cause of this alert is gone already.")
-    Alert.objects.filter(pk=pk).update(acknowledged_at=draft.now, acknowledged_by=draft.sender.membership)
-    taken = {"by": draft.sender.name, "at": stamp(draft.now)}
-    draft.kept["alerts"] = [
-        {**each, "acknowledged": taken} if each["id"] == str(alert.uid) else each for each in draft.kept["alerts"]
-    ]
-    if alert.kind in HAPPENINGS:
-        draft.ended.append((alert.kind, alert.cause, f"acknowledged by {draft.sender.name}"))
-    draft.event = events.AlertAcknowledged(alert=alert.uid, alert_kind=alert.kind, note=data.get("note") or "")
-    return alert
-
-
-def _as_it_stands(alert: Alert) -> Data:
+def _as_it_stands(alert: Alert) -> Resource:
     """The alert read again: taking notice of a happening also clears it."""
     return alert_dict(Alert.objects.select_related("case", "acknowledged_by__user").get(pk=alert.pk))
+
+
+NOTICE = Kind("acknowledge", Alert, _as_it_stands, gate=access.require_watcher)
 
 
 def sweep(now: datetime) -> int:
@@ -80,7 +66,7 @@ def _settle(pk: int, now: datetime) -> bool:
             case = locked.filter(pk=pk, wake_at__lte=now).first()
             if case is None:
                 return False
-            finish(draft_for(case, None, now))
+            let_time_work(case, now)
             return True
     except Exception:
         log.exception("case %s could not be settled", pk)

@@ -10,15 +10,17 @@ from django.db import transaction
 
 from consult import access
 from consult.access import Actor
-from consult.actions import settle
-from consult.actions.entry import draft_for, finish
+from consult.actions.carry_out import Arrival, let_time_work
 
 
 @contextmanager
-def arriving(actor: Actor, now: datetime) -> Iterator[None]:
-    """Take in a batch: what its readings and the clock say about the cases that it changed is settled at its end."""
-    with settle.arriving() as changed:
-        yield
-    for uid in changed:
+def arriving(actor: Actor, now: datetime) -> Iterator[Arrival]:
+    """Take in a batch: what its readings and the clock say about the cases that it changed is settled at its end.
+
+    Else a dose would be overdue for the moment until its reading, sent after it, is read.
+    """
+    arrival = Arrival()
+    yield arrival
+    for uid in arrival.cases:
         with transaction.atomic():
-            finish(draft_for(access.case_for(actor, uid, lock=True), actor, now))
+            let_time_work(access.case_for(actor, uid, lock=True), now)

@@ -3,58 +3,79 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
-from typing import Any
 from uuid import UUID
 
 import msgspec
 from django.db import IntegrityError, transaction
 
-from consult import access, digest, events, problems, queries
+from consult import access, digest, problems, queries
 from consult.access import Actor
-from consult.actions import clocks, entry, letters, order_book, rule_sets
-from consult.actions.entry import Data, Draft, Written, write
-from consult.card.facts import empty
-from consult.models import Agency, Case, JournalEntry, Unit
-from consult.models.fields import new_id
+from consult.actions import entry, letters, rule_sets
+from consult.actions.carry_out import Arrival, Write, carry_out
+from consult.actions.entry import Data, Kind, Written, write
+from consult.case.decide import cases, times
+from consult.case.decide.asked import Asked, Decided, Known
+from consult.case.entries import (
+    AcceptEntry,
+    CaseChangeEntry,
+    CaseEntry,
+    CloseEntry,
+    GoalEntry,
+    HandoverEntry,
+    ReasonEntry,
+)
+from consult.models import Case, JournalEntry, Unit
+from consult.resources import Resource
+from consult.state.parts import UnitNamed
 from dosing import growth
 from dosing.facts import Patient
 
-PATCHABLE = ("complaint", "impression", "destination", "eta", "incident")
 WEIGHED = {"age", "sex", "weight"}  # what says whether a weight is likely
 
+CASE = Kind("case", Case, queries.case_answer, happened="opened_at")
+PATCH = Kind("patch", Case, queries.case_answer)
+ACCEPT = Kind("accept", Case, queries.case_answer, gate=access.require_physician, attends=True)
+HANDOVER = Kind("handover", Case, queries.case_answer, happened="at")
+CLOSE = Kind("close", Case, queries.case_answer, happened="at")
+REOPEN = Kind("reopen", Case, queries.case_answer, gate=access.require_physician)
+GOAL = Kind("goal", Case, queries.case_answer, gate=access.require_physician)
 
-def open_case(actor: Actor, data: Data, now: datetime) -> Written:
+
+def open_case(actor: Actor, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
     """Open a case for the crew's own unit, or as a physician for the unit named."""
     access.require_writer(actor)
     unit = _unit(actor, data)
-    data, offset_s = clocks.apart(data)
-    content, show = digest.content_digest("case", actor.agency, entry.compared(data)), _with_doubts(data)
+    data, offset_s = entry.apart(data)
+    told = digest.content_digest(CASE.name, actor.agency, entry.compared(data))
+    kind, uid = replace(CASE, show=_with_doubts(data)), data.get("id")
     try:
         with transaction.atomic():
-            if data.get("id") and (stored := entry.stored_entry(actor, data["id"])):
-                return _opened_before(stored, content, unit, show)
-            case = _opened(actor, unit, data, now, content, offset_s)
+            if isinstance(uid, UUID) and (stored := entry.stored_entry(actor, uid)):
+                return _opened_before(stored, told, unit, kind)
+            case = _opened(actor, unit, data, offset_s, now, told, arrival)
     except IntegrityError:
-        stored = entry.stored_entry(actor, data["id"]) if data.get("id") else None
+        stored = entry.stored_entry(actor, uid) if isinstance(uid, UUID) else None
         if stored is None:
             raise
-        return _opened_before(stored, content, unit, show)
-    return Written(show(case), case.seq)
+        return _opened_before(stored, told, unit, kind)
+    return Written(kind.show(case), case.seq)
 
 
-def _opened_before(stored: JournalEntry, content: str, unit: Unit, show: Callable[[Case], Data]) -> Written:
+def _opened_before(stored: JournalEntry, told: str, unit: Unit, kind: Kind[Case]) -> Written:
     """The case that this id stands for, to who opens it again for its unit: another crew is not shown its card."""
     if not Case.objects.filter(pk=stored.subject or 0, unit=unit).exists():
         raise problems.IdReused("This id stands for another entry.")
-    return entry.replay(stored, content, Case, show)
+    return entry.replay(stored, told, kind)
 
 
-def _with_doubts(data: Data) -> Callable[[Case], Data]:
+def _with_doubts(data: Data) -> Callable[[Case], Resource]:
     """The answer to an entry that says who the patient is: the card, and a weight to ask back once, `unlikely`."""
-    told = WEIGHED & set(data.get("patient") or ())
+    patient = data.get("patient")
+    told = isinstance(patient, dict) and bool(WEIGHED & set(patient))
 
-    def answer(case: Case) -> Data:
+    def answer(case: Case) -> Resource:
         doubts = growth.unlikely_weight(msgspec.convert(case.patient, Patient)) if told else []
         return {**queries.case_answer(case), "unlikely": doubts}
 
@@ -62,183 +83,99 @@ def _with_doubts(data: Data) -> Callable[[Case], Data]:
 
 
 def _unit(actor: Actor, data: Data) -> Unit:
+    named = data.get("unit")
     if actor.is_crew:
-        if data.get("unit") and data["unit"] != actor.unit:
+        if named and named != actor.unit:
             raise problems.Invalid.at("/unit", "A crew opens cases for its own unit only.")
         return access.unit_for(actor, actor.unit)
-    if not data.get("unit"):
+    if not isinstance(named, UUID):
         raise problems.Invalid.at("/unit", "Name the unit that has the patient.", "required")
     try:
-        return access.unit_for(actor, data["unit"])
+        return access.unit_for(actor, named)
     except problems.NotFound as error:
         raise problems.Invalid.at("/unit", error.detail, "not_found") from error
 
 
-def _opened(actor: Actor, unit: Unit, data: Data, now: datetime, content: str, offset_s: float | None) -> Case:
+def _opened(
+    actor: Actor,
+    unit: Unit,
+    data: Data,
+    offset_s: float | None,
+    now: datetime,
+    told: str,
+    arrival: Arrival | None,
+) -> Case:
     agency = rule_sets.held(actor.agency)
-    told, data = data, clocks.corrected(data, clocks.applied(offset_s), now)
+    if agency.rule_set is None:
+        raise ValueError("an agency has a rule set")
+    asked = entry.asked_of(actor, data, offset_s, now, CaseEntry, CASE.happened)
     case = Case(
-        uid=data.get("id") or new_id(),
+        uid=UUID(asked.id),
         agency=agency,
         unit=unit,
         by_id=actor.membership,
-        rule_set=agency.rule_set,
-        opened_at=data["opened_at"],
         received_at=now,
-        patient=digest.plain(data["patient"]),
+        patient={"label": asked.content.patient.label},
         last_contact_at=now,
-        version=1,
-        **{name: data[name] for name in PATCHABLE if data.get(name)},
     )
-    letters.tell_apart(case, now)
-    case.save(force_insert=True)
-    kept = _first_facts(actor, agency, unit, case)
-    draft = Draft(case, kept, queries.rules_of(case), actor, now, case.uid, content)
-    draft.clock_offset_s, draft.as_sent = offset_s, told
-    draft.happened_at("opened_at")
-    draft.event, draft.subject = events.CaseOpened(id=case.uid, content=sent(told)), case.pk
-    entry.finish(draft)
-    return case
-
-
-def _first_facts(actor: Actor, agency: Agency, unit: Unit, case: Case) -> dict[str, Any]:
-    rules = queries.rules_of(case)
-    kept = empty()
-    kept["unit"] = {"id": str(unit.pk), "call_sign": unit.call_sign}
-    approved = agency.rule_set is not None and agency.rule_set.approved_at is not None
-    kept["rule_set"] = {**rules.label, "approved": approved}
-    return kept
-
-
-def sent(data: Data) -> dict[str, Any]:
-    """The content of an entry as JSON holds it, without what was not given."""
-    return {name: value for name, value in digest.plain(data).items() if value is not None and name != "id"}
+    judged = rule_sets.judged_by(agency.rule_set, queries.rules_by_record(agency.rule_set.pk))
+    named = UnitNamed(str(unit.pk), unit.call_sign)
+    opened = cases.open_case(asked, named, judged, letters.letter_for(case, now))
+    wanted = Write(case, None, now, asked, told, entry.as_sent(data, CASE.happened), (Case, asked.id), arrival)
+    decided = Decided([opened])
+    decided.add(times.judged(offset_s, asked.by, now))
+    return carry_out(wanted, decided, Case)
 
 
 def patch_case(
-    actor: Actor, case_uid: UUID, data: Data, now: datetime, if_match: frozenset[int] | None = None
+    actor: Actor,
+    case: UUID,
+    data: Data,
+    now: datetime,
+    arrival: Arrival | None = None,
+    if_match: frozenset[int] | None = None,
 ) -> Written:
     """Change what is known of patient or journey; raises StaleVersion where `if_match` lacks the present version."""
 
-    def act(draft: Draft, values: Data) -> Case:
-        if if_match is not None and draft.case.version not in if_match:
+    def decide(known: Known, asked: Asked[CaseChangeEntry]) -> Decided:
+        if if_match is not None and known.state.version not in if_match:
             raise problems.StaleVersion
-        return _patched(draft, values)
+        return cases.patch(known, asked)
 
-    return write(actor, case_uid, "patch", data, now, act=act, model=Case, show=_with_doubts(data))
-
-
-def _patched(draft: Draft, data: Data) -> Case:
-    case, changes = draft.case, {}
-    for name in PATCHABLE:
-        if name in data:
-            changes[name] = draft.as_sent[name]
-            setattr(case, name, data[name] if data[name] is not None or name == "eta" else "")
-    if "patient" in data:
-        changes["patient"] = digest.plain(draft.as_sent["patient"])
-        weight = case.patient.get("weight")
-        case.patient = {**case.patient, **digest.plain(data["patient"])}
-        if case.patient.get("weight") != weight:
-            order_book.void_per_kg(draft)
-    case.version = draft.seq
-    draft.event = events.CaseChanged(changes=digest.plain(changes))
-    return case
+    kind = replace(PATCH, show=_with_doubts(data))
+    return write(actor, case, kind, data, now, CaseChangeEntry, decide, arrival=arrival)
 
 
-def _by_physician(
-    actor: Actor, case_uid: UUID, operation: str, data: Data, now: datetime, act: Callable[[Draft, Data], Case]
-) -> Written:
-    show, gate = queries.case_answer, access.require_physician
-    return write(actor, case_uid, operation, data, now, act=act, model=Case, show=show, gate=gate)
-
-
-def accept(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+def accept(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
     """Take control as a physician; from another physician only with `take_over`."""
-    return _by_physician(actor, case_uid, "accept", data, now, _accept)
+    return write(actor, case, ACCEPT, data, now, AcceptEntry, cases.accept)
 
 
-def _accept(draft: Draft, data: Data) -> Case:
-    other = draft.kept["physician"]
-    if other and other["id"] != str(draft.sender.membership) and not data.get("take_over"):
-        raise problems.WrongState(f"{other['name']} has control of this case; take it over if that is agreed.")
-    draft.event = _take_control(draft)
-    return draft.case
-
-
-def _take_control(draft: Draft) -> events.CaseAccepted:
-    case, actor, other = draft.case, draft.sender, draft.kept["physician"]
-    case.physician_id, case.attended_at = actor.membership, draft.now
-    draft.kept["physician"] = {"id": str(actor.membership), "name": actor.name}
-    return events.CaseAccepted(physician=actor.name, taken_from=other and other["name"])
-
-
-def answer_for(draft: Draft) -> None:
-    """Whoever orders or decides has seen to the case, and takes control of it where nobody has: on record beside it."""
-    draft.case.attended_at = draft.now
-    if draft.kept["physician"] is None:
-        draft.followed.append(_take_control(draft))
-
-
-def handover(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+def handover(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
     """Hand the patient over; the case leaves the board."""
-    return write(actor, case_uid, "handover", data, now, act=_handover, model=Case, show=queries.case_answer)
+    return write(actor, case, HANDOVER, data, now, HandoverEntry, cases.handover)
 
 
-def _handover(draft: Draft, data: Data) -> Case:
-    _must_be(draft, Case.State.OPEN)
-    return _end(draft, Case.State.HANDED_OVER, "handed_over", events.CaseHandedOver(to=data.get("to", "")))
-
-
-def close(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+def close(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
     """Close the case with its outcome."""
-    return write(actor, case_uid, "close", data, now, act=_close, model=Case, show=queries.case_answer)
+    return write(actor, case, CLOSE, data, now, CloseEntry, cases.close)
 
 
-def _close(draft: Draft, data: Data) -> Case:
-    if draft.case.state == Case.State.CLOSED:
-        raise problems.WrongState("The case is closed already.")
-    return _end(draft, Case.State.CLOSED, data["outcome"], events.CaseClosed(outcome=data["outcome"]))
+def reopen(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
+    """Put a case that was handed over or closed back on the board, under the rules that are in force now."""
+
+    def decide(known: Known, asked: Asked[ReasonEntry]) -> Decided:
+        if known.state.state == Case.State.OPEN:
+            return cases.reopen(known, asked, None, None)
+        in_force = rule_sets.held(actor.agency).rule_set
+        moved = in_force is not None and str(in_force.pk) != known.state.rules
+        judged = rule_sets.judged_by(in_force, queries.rules_by_record(in_force.pk)) if in_force and moved else None
+        row = access.case_for(actor, case)
+        return cases.reopen(known, asked, judged, letters.letter_for(row, now))
+
+    return write(actor, case, REOPEN, data, now, ReasonEntry, decide)
 
 
-def _end(draft: Draft, state: str, outcome: str, event: events.Event) -> Case:
-    draft.case.state, draft.case.outcome, draft.case.ended_at = state, outcome, draft.happened_at()
-    order_book.withdraw_open(draft)
-    draft.event = event
-    return draft.case
-
-
-def _must_be(draft: Draft, state: str) -> None:
-    if draft.case.state != state:
-        raise problems.WrongState(f"The case is {draft.case.state.replace('_', ' ')}.")
-
-
-def reopen(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
-    """Put a case that was handed over or closed back on the board."""
-    return _by_physician(actor, case_uid, "reopen", data, now, _reopen)
-
-
-def _reopen(draft: Draft, data: Data) -> Case:
-    if draft.case.state == Case.State.OPEN:
-        raise problems.WrongState("The case is open.")
-    draft.case.state, draft.case.outcome, draft.case.ended_at = Case.State.OPEN, "", None
-    in_force = rule_sets.held(draft.case.agency_id).rule_set
-    letters.tell_apart(draft.case, draft.now)
-    if in_force and in_force.pk != draft.case.rule_set_id:
-        rule_sets.take_up(draft, in_force, queries.rules_by_record(in_force.pk))
-    draft.event = events.CaseReopened(reason=data["reason"])
-    return draft.case
-
-
-def set_goal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+def set_goal(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
     """Set the pressure goal for this patient."""
-    return _by_physician(actor, case_uid, "goal", data, now, _set_goal)
-
-
-def _set_goal(draft: Draft, data: Data) -> Case:
-    measure, floor, ceiling = data["measure"], data["floor"], data.get("ceiling")
-    if ceiling is not None and ceiling <= floor:
-        raise problems.Invalid.at("/ceiling", "The ceiling must be above the floor.")
-    because = f"set by {draft.sender.name}: {data['reason']}"
-    draft.case.goal = {"measure": measure, "floor": floor, "ceiling": ceiling, "because": because}
-    draft.event = events.GoalSet(measure=measure, floor=floor, ceiling=ceiling, reason=data["reason"])
-    return draft.case
+    return write(actor, case, GOAL, data, now, GoalEntry, cases.set_goal)

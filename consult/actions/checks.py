@@ -3,34 +3,50 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
+from typing import TypedDict
 from uuid import UUID
+
+import msgspec
 
 from consult import access, queries
 from consult.access import Actor
-from consult.actions import clocks
-from consult.actions.entry import Data
-from consult.actions.proposals import OTHER, checked, proposed, unlisted
-from consult.card.facts import clinical, load
+from consult.actions.entry import Data, apart
+from consult.case.checks import checked, unlisted
+from consult.case.decide import times
+from consult.case.decide.orders import require_in_case
+from consult.case.dose import OTHER, proposal_of
+from consult.case.entries import Proposed
+from consult.resources import Resource
 from dosing.flow import flow
 from dosing.guidance import guidance as may_be_given
 
 
-def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> dict[str, Any]:
+def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Resource:
     """What the rules say to a proposal for this patient at its time, and how it is made to run."""
     case = access.case_for(actor, case_uid)
     access.require_writer(actor)
-    rules, facts = queries.rules_of(case), clinical(case, load(case))
-    told, offset_s = clocks.apart(data)
-    data = clocks.corrected(told, clocks.applied(offset_s), now, frozenset({"at"}))  # what is not given yet is a plan
-    proposal = proposed(data, case, now)
-    answer = unlisted(data, rules) if proposal.treatment == OTHER else checked(proposal, facts, rules)
+    rules, facts = queries.rules_of(case), queries.facts(case)
+    told, offset_s = apart(data)
+    plan = times.corrected(told, times.applied(offset_s), now, frozenset({"at"}))  # what is not given yet is a plan
+    asked_for = plan.get("at")
+    at = asked_for if isinstance(asked_for, datetime) else now
+    require_in_case(case.opened_at, at, now)
+    entry = msgspec.convert(plan, Proposed)
+    proposal = proposal_of(entry, at)
+    answer = unlisted(entry, rules) if entry.treatment == OTHER else checked(proposal, facts, rules)
     how = flow(proposal, facts, rules)
-    return {**answer, "flow": how and how.as_dict()}
+    return {**msgspec.to_builtins(answer), "flow": how and how.as_dict()}
 
 
-def guidance(actor: Actor, case_uid: UUID, now: datetime) -> dict[str, Any]:
+class Guidance(TypedDict):
+    """What a crew may give a patient now, and by which rules."""
+
+    treatments: list[dict[str, object]]
+    rule_set: dict[str, str]
+
+
+def guidance(actor: Actor, case_uid: UUID, now: datetime) -> Guidance:
     """What a crew may give this patient now without an order, and what starts by order."""
     case = access.case_for(actor, case_uid)
     rules = queries.rules_of(case)
-    return {"treatments": may_be_given(clinical(case, load(case)), rules, now), "rule_set": rules.label}
+    return {"treatments": may_be_given(queries.facts(case), rules, now), "rule_set": rules.label}

@@ -8,7 +8,6 @@ from __future__ import annotations
 import hashlib
 import hmac
 from datetime import datetime
-from typing import Any
 
 from django.conf import settings
 from django.db import transaction
@@ -16,7 +15,7 @@ from django.db import transaction
 from consult import access, events
 from consult.access import Actor
 from consult.actions import accounts
-from consult.actions.entry import draft_for, finish
+from consult.actions.carry_out import let_time_work
 from consult.models import Agency, Case, JournalEntry, Membership
 from consult.problems import NotFound
 
@@ -42,12 +41,12 @@ LINKS = {
 }
 
 
-def make_accounts(now: datetime) -> dict[str, Any]:
+def make_accounts(now: datetime) -> dict[str, object]:
     """Make what is absent, and issue a further token for each; tokens in use stay valid (contract, "Commands")."""
     agency, other = accounts.make_agency(AGENCY), accounts.make_agency(OTHER_AGENCY, "conservative")
     for call_sign in UNITS:
         accounts.make_unit(agency, call_sign)
-    made: dict[str, Any] = {key: _crew(agency, *who, now) for key, who in CREWS.items()}
+    made: dict[str, object] = {key: _crew(agency, *who, now) for key, who in CREWS.items()}
     made |= {key: _person(agency, ROLES.get(key, key), *who, now) for key, who in PEOPLE.items()}
     made["outsider"] = {
         "crew": _crew(other, "tarn", "Ebba", "Tarn", "Heron 3", now),
@@ -90,9 +89,8 @@ def taken_over(actor: Actor, case: Case, now: datetime) -> bool:
         return False
     if not JournalEntry.objects.filter(case=case, kind=events.CaseTakenOver.kind).exists():
         with transaction.atomic():
-            draft = draft_for(access.case_for(actor, case.uid, lock=True), None, now)  # nobody has answered a query
-            draft.event = events.CaseTakenOver(crew=actor.name)
-            finish(draft)
+            locked = access.case_for(actor, case.uid, lock=True)
+            let_time_work(locked, now, events.CaseTakenOver(crew=actor.name))  # nobody has answered a query
         case.refresh_from_db()
     return True
 

@@ -8,38 +8,30 @@ from __future__ import annotations
 import string
 from datetime import datetime
 
-from consult import events
-from consult.actions.entry import draft_for, finish
+from consult.actions.carry_out import let_time_work, load
+from consult.case.decide import cases
 from consult.models import Case
 
 
-def tell_apart(case: Case, now: datetime) -> None:
-    """Give a case that comes onto the board a letter, and one to the unit's others that have none.
+def letter_for(case: Case, now: datetime) -> str | None:
+    """The letter of a case that comes onto the board; one is also given to the unit's others that have none.
 
-    The caller holds the agency, so that no two cases come at once; the case's own row is the caller's to save.
+    None where the unit has no other. The caller holds the agency, so that no two cases come at once.
     """
     others = Case.objects.select_for_update(of=("self",)).filter(unit_id=case.unit_id, state=Case.State.OPEN)
     known = list(others.exclude(pk=case.pk).order_by("pk"))
+    own: str | None = case.patient.get("label")
     if not known:
-        return
+        return own
     taken = {label for other in known if (label := other.patient.get("label"))}
     for other in known:
         if not other.patient.get("label"):
-            _name(other, _free(taken | {case.patient.get("label")}), now)
-            taken.add(other.patient["label"])
-    if not case.patient.get("label") or case.patient["label"] in taken:
-        case.patient = {**case.patient, "label": _free(taken)}
+            letter = _free(taken | {own})
+            let_time_work(other, now, cases.name_patient(load(other).state, letter))
+            taken.add(letter)
+    return own if own and own not in taken else _free(taken)
 
 
 def _free(taken: set[str | None]) -> str:
     """The first letter that no patient of the unit has; past Z numbers, which nobody will see."""
     return next((letter for letter in string.ascii_uppercase if letter not in taken), str(len(taken) + 1))
-
-
-def _name(case: Case, letter: str, now: datetime) -> None:
-    """Write a patient's letter down as an entry of its case that nobody made."""
-    draft = draft_for(case, None, now)
-    case.patient = {**case.patient, "label": letter}
-    case.version = draft.seq
-    draft.event = events.CaseChanged(changes={"patient": {"label": letter}})
-    finish(draft)

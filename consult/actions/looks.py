@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Any
 from uuid import UUID
 
+import msgspec
 from django.db import transaction
 
 from consult import access, events
 from consult.access import Actor
-from consult.actions import order_book
-from consult.actions.entry import draft_for, finish
-from consult.actions.order_book import State
-from consult.card.facts import load
-from consult.clock import stamp
+from consult.actions.carry_out import Write, carry_out, load
+from consult.actions.entry import asked_of
+from consult.case.decide.asked import Decided
+from consult.case.fold.ordered import REQUESTED
 from consult.models import AccessRecord, Case
+from consult.state.case import CaseState
 
 AGAIN_AFTER = timedelta(minutes=1)  # a page that reads itself anew is one look
 ATTENDS_FOR = timedelta(seconds=5)  # less would be a write with each look
@@ -39,20 +39,22 @@ def _attend(actor: Actor, case: Case, now: datetime) -> None:
     """Every look counts, also one too soon to be another record: what came in between is seen with it."""
     if case.attended_at is None or case.attended_at < now - ATTENDS_FOR:
         Case.objects.filter(pk=case.pk).update(attended_at=now)
-    if _unseen(load(case)):
+    if _unseen(msgspec.json.decode(case.folded, type=CaseState)):
         _mark_seen(actor, case.uid, now)
 
 
-def _unseen(kept: dict[str, Any]) -> list[dict[str, Any]]:
-    return [order for order in kept["orders"] if order["state"] == State.REQUESTED and not order["seen_at"]]
+def _unseen(state: CaseState) -> tuple[str, ...]:
+    return tuple(order.id for order in state.orders if order.state == REQUESTED and not order.seen_at)
+
+
+class Look(msgspec.Struct, frozen=True):
+    """A look has no content."""
 
 
 def _mark_seen(actor: Actor, case_uid: UUID, now: datetime) -> None:
     with transaction.atomic():
-        draft = draft_for(access.case_for(actor, case_uid, lock=True), actor, now)
-        unseen = _unseen(draft.kept)
-        for order in unseen:
-            order_book.move(draft, {**order, "seen_at": stamp(now)}, State.REQUESTED, step="seen")
-        if unseen:
-            draft.event = events.OrdersSeen(orders=[order["id"] for order in unseen])
-            finish(draft)
+        case = access.case_for(actor, case_uid, lock=True)
+        state = load(case).state
+        if unseen := _unseen(state):
+            asked = asked_of(actor, {}, None, now, Look)
+            carry_out(Write(case, state, now, asked), Decided([events.OrdersSeen(orders=unseen)]), Case)

@@ -1,43 +1,34 @@
-"""Notes and procedures."""
+"""Notes, procedures and reviews."""
 
 from __future__ import annotations
 
 from datetime import datetime
 from uuid import UUID
 
-from consult import events
+from consult import access
 from consult.access import Actor
-from consult.actions.cases import sent
-from consult.actions.entry import Data, Draft, Written, write
-from consult.card.facts import access_dict
-from consult.models import Note, Procedure
-from consult.resources import note_dict, procedure_dict
+from consult.actions.carry_out import Arrival
+from consult.actions.entry import Data, Kind, Written, write
+from consult.case.decide import words
+from consult.case.entries import ProcedureEntry, TextEntry
+from consult.models import Note, Procedure, Review
+from consult.resources import note_dict, procedure_dict, review_dict
 
-ACCESS = ("iv_access", "io_access")
+NOTE = Kind("note", Note, note_dict, happened="at")
+PROCEDURE = Kind("procedure", Procedure, procedure_dict, happened="at")
+REVIEW = Kind("review", Review, review_dict, gate=access.require_supervisor)
 
 
-def add_note(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+def add_note(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
     """Add a few words to the case."""
-    return write(actor, case_uid, "note", data, now, act=_add_note, model=Note, show=note_dict)
+    return write(actor, case, NOTE, data, now, TextEntry, words.add_note, arrival=arrival)
 
 
-def _add_note(draft: Draft, data: Data) -> Note:
-    at = draft.happened_at()
-    row = Note(**draft.entry_fields(), at=at, at_as_sent=draft.at_as_sent, text=data["text"])
-    row.save(force_insert=True)
-    draft.event = events.NoteAdded(id=row.uid, text=row.text)
-    return row
-
-
-def add_procedure(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Written:
+def add_procedure(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
     """Record something done that is not a drug; a way into the circulation stands on the card."""
-    return write(actor, case_uid, "procedure", data, now, act=_add_procedure, model=Procedure, show=procedure_dict)
+    return write(actor, case, PROCEDURE, data, now, ProcedureEntry, words.add_procedure, arrival=arrival)
 
 
-def _add_procedure(draft: Draft, data: Data) -> Procedure:
-    row = Procedure(**draft.entry_fields(), at=draft.happened_at(), data=sent(draft.as_sent))
-    row.save(force_insert=True)
-    if data["procedure"] in ACCESS:
-        draft.kept["access"] = [*draft.kept["access"], access_dict(row)]
-    draft.event = events.ProcedureRecorded(id=row.uid, content=row.data)
-    return row
+def add_review(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
+    """Write down what a supervisor found after a consult."""
+    return write(actor, case, REVIEW, data, now, TextEntry, words.add_review)

@@ -14,6 +14,7 @@ from django.db import transaction
 from consult import access, directory, events, names, queries
 from consult.access import Actor
 from consult.actions import accounts, rule_sets
+from consult.actions.entry import author
 from consult.events import Event
 from consult.journal.append import Line, append
 from consult.models import Agency, DeviceToken, Membership, Unit, User
@@ -24,7 +25,7 @@ NAME_MOST, CALL_SIGN_MOST, CALL_BACK_MOST, NOTIFY_MOST = 120, 40, 60, 120
 
 def note(agency: Agency, event: Event, now: datetime, actor: Actor | None = None) -> None:
     """Append a line to the agency's own journal; the caller holds the agency locked (`rule_sets.held`)."""
-    append(agency, [Line(event, now, {}, actor=actor)], now)
+    append(agency, [Line(event, now, {}, by=author(actor) if actor else None)], now)
     agency.save(update_fields=["seq", "head"])
 
 

@@ -6,14 +6,16 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
+from msgspec import Struct
 
 from consult import access, events, problems, queries
 from consult.access import Actor
-from consult.actions import entry
-from consult.actions.entry import Draft
-from consult.events import Event
+from consult.actions.carry_out import Write, carry_out, load
+from consult.actions.entry import asked_of, author
+from consult.case.decide.asked import Decided
 from consult.journal.append import Line, append
 from consult.models import Agency, Case, RuleSetRecord
+from consult.state.parts import RulesInForce
 from dosing import rule_set
 from dosing.rule_set import RuleSet
 
@@ -66,7 +68,7 @@ def adopt(actor: Actor, rules: RuleSet, now: datetime, *, reason: str, by_way_of
             by_way_of=by_way_of,
             open_cases=len(moved),
         )
-        append(agency, [Line(event, now, {}, actor=actor)], now)
+        append(agency, [Line(event, now, {}, by=author(actor))], now)
         agency.save(update_fields=["rule_set", "seq", "head"])
     return record
 
@@ -77,17 +79,23 @@ def _open(agency: Agency) -> list[Case]:
 
 
 def _move(case: Case, record: RuleSetRecord, rules: RuleSet, actor: Actor, now: datetime) -> Case:
-    draft = entry.draft_for(case, actor, now)
-    draft.event = take_up(draft, record, rules)
-    entry.finish(draft)
+    state = load(case).state
+    event = events.CaseRulesChanged(
+        rule_set=rules.label, replaced=_label(state.rule_set), judged=judged_by(record, rules)
+    )
+    carry_out(Write(case, state, now, asked_of(actor, {}, None, now, Adopted)), Decided([event]), Case)
     return case
 
 
-def take_up(draft: Draft, record: RuleSetRecord, rules: RuleSet) -> Event:
-    """Judge the case of this write by another rule set from here on; answers what the journal says of it."""
-    known = draft.kept["rule_set"]
-    draft.case.rule_set = record
-    draft.rules = rules
-    draft.kept["rule_set"] = {**draft.rules.label, "approved": record.approved_at is not None}
-    replaced = {name: known[name] for name in ("name", "version", "digest")}
-    return events.CaseRulesChanged(rule_set=draft.rules.label, replaced=replaced)
+class Adopted(Struct, frozen=True):
+    """The adoption of a rule set says nothing to a case but which."""
+
+
+def _label(known: RulesInForce) -> dict[str, str]:
+    return {"name": known.name, "version": known.version, "digest": known.digest}
+
+
+def judged_by(record: RuleSetRecord, rules: RuleSet) -> events.Judged:
+    """The rule set by which a case is judged from here on."""
+    approved = record.approved_at is not None
+    return events.Judged(record=str(record.pk), rule_set=RulesInForce(**rules.label, approved=approved))

@@ -1,4 +1,4 @@
-"""Every kind of journal entry: one small dataclass each, whose docstring is its documentation.
+"""Every kind of journal entry: one small structure each, whose docstring is its documentation.
 
 `kind` is the name in the journal; the fields are what the journal keeps under `data`.
 """
@@ -23,11 +23,15 @@ from consult.events.case import (
     CaseHandedOver,
     CaseOpened,
     CaseReopened,
+    CaseRulesChanged,
     CaseTakenOver,
     EntryCorrected,
     GoalSet,
+    Judged,
+    Measured,
     NoteAdded,
     ReviewAdded,
+    Target,
 )
 from consult.events.orders import OrderDecided, OrderEnded, OrderPlaced, OrderReadBack, OrderRequested, OrdersSeen
 from consult.events.people import (
@@ -40,7 +44,7 @@ from consult.events.people import (
     TokenRevoked,
     UnitAdded,
 )
-from consult.events.rules import CaseRulesChanged, RuleSetAdopted
+from consult.events.rules import RuleSetAdopted
 
 __all__ = [
     "AgencyCreated",
@@ -66,6 +70,8 @@ __all__ = [
     "InterventionChanged",
     "InterventionJudgedAnew",
     "InterventionRecorded",
+    "Judged",
+    "Measured",
     "MemberAdded",
     "MemberEnded",
     "NoteAdded",
@@ -81,6 +87,7 @@ __all__ = [
     "RuleSetAdopted",
     "SignInLinkIssued",
     "SignInLinkUsed",
+    "Target",
     "TokenIssued",
     "TokenRevoked",
     "UnitAdded",

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from consult.events.base import Event, Id
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlertRaised(Event):
+class AlertRaised(Event, frozen=True, kw_only=True):
     """Something needs a person."""
 
     kind = "alert.raised"
@@ -19,8 +16,7 @@ class AlertRaised(Event):
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlertChanged(Event):
+class AlertChanged(Event, frozen=True, kw_only=True):
     """The cause of an open alert has got worse or better: its priority moved."""
 
     kind = "alert.changed"
@@ -30,8 +26,7 @@ class AlertChanged(Event):
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlertAcknowledged(Event):
+class AlertAcknowledged(Event, frozen=True, kw_only=True):
     """Somebody has taken notice of an alert, by name."""
 
     kind = "alert.acknowledged"
@@ -40,8 +35,7 @@ class AlertAcknowledged(Event):
     note: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlertEscalated(Event):
+class AlertEscalated(Event, frozen=True, kw_only=True):
     """Nobody acknowledged in time: the alert goes to the others."""
 
     kind = "alert.escalated"
@@ -50,8 +44,7 @@ class AlertEscalated(Event):
     to: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlertCleared(Event):
+class AlertCleared(Event, frozen=True, kw_only=True):
     """The cause of an alert is gone, and why."""
 
     kind = "alert.cleared"

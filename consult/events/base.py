@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
-from uuid import UUID
 
-Id = UUID | str
+from msgspec import Struct
+
+Id = str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
-    """Something that happened in a case."""
+class Event(Struct, frozen=True, kw_only=True):
+    """Something that happened; `version` counts the changes of its fields: older ones are read by an up-caster."""
 
     kind: ClassVar[str] = ""
+    version: ClassVar[int] = 1

@@ -1,88 +1,109 @@
-"""What was measured, given and done, and the readings that it asks for."""
+"""What was measured, given and done, and the readings that it asks for.
+
+`content` is the entry as it was sent; beside it stands what was made of it, so that no fold judges anything anew.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+
+from msgspec import Raw
 
 from consult.events.base import Event, Id
+from consult.state.check import Check
+from consult.state.parts import Derived, Given, InHand, Order, WayIn
+from dosing.facts import Reassessment, Values
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class VitalsRecorded(Event):
-    """A set of vitals, as sent, with what was derived from it then."""
+class VitalsRecorded(Event, frozen=True, kw_only=True):
+    """A set of vitals, as sent, with what was derived from it then; `taken_at` is corrected by the sender's clock."""
 
     kind = "vitals.recorded"
     id: Id
-    values: dict[str, Any]
-    derived: dict[str, Any]
-    unlikely: list[str]
+    values: Values
+    derived: Derived
+    unlikely: tuple[str, ...]
+    taken_at: datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InterventionRecorded(Event):
-    """A treatment that was given or started, with the check made of it."""
+class InterventionRecorded(Event, frozen=True, kw_only=True):
+    """A treatment that was given or started, with the check made of it.
+
+    `dose` is how it stands on the card, `hung` the bag that it hung, `reassessment` the reading that it asks for,
+    `became` the order that it carries out, as that stands now; `flagged` says that it raises an alarm.
+    """
 
     kind = "intervention.recorded"
     id: Id
-    content: dict[str, Any]
+    content: Raw
     shown: str
-    check: dict[str, Any]
+    check: Check
+    dose: Given
+    hung: InHand | None = None
+    reassessment: Reassessment | None = None
+    became: Order | None = None
+    flagged: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InterventionChanged(Event):
-    """A running treatment has a new rate, or has ended."""
+class InterventionChanged(Event, frozen=True, kw_only=True):
+    """A running treatment has a new rate, with its check, or has ended; the rest as in `InterventionRecorded`."""
 
     kind = "intervention.changed"
     intervention: Id
-    content: dict[str, Any]
+    content: Raw
     shown: str
+    check: Check | None
+    dose: Given
+    reassessment: Reassessment | None = None
+    became: Order | None = None
+    flagged: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InterventionJudgedAnew(Event):
-    """An entry told late, or taken back, changed what was known at the time of this dose; its first check stays."""
+class InterventionJudgedAnew(Event, frozen=True, kw_only=True):
+    """An entry told late, or taken back, changed what was known at the time of this dose; its first check stays.
+
+    `verdict` is what the card shows from now on, `flagged` whether it has an alarm.
+    """
 
     kind = "intervention.judged_anew"
     intervention: Id
     because: Id
     shown: str
-    check: dict[str, Any]
+    check: Check
+    verdict: str
+    flagged: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProcedureRecorded(Event):
-    """Something done that is not a drug."""
+class ProcedureRecorded(Event, frozen=True, kw_only=True):
+    """Something done that is not a drug; a way into the circulation is told as one."""
 
     kind = "procedure.recorded"
     id: Id
-    content: dict[str, Any]
+    content: Raw
+    access: WayIn | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ContainerRecorded(Event):
+class ContainerRecorded(Event, frozen=True, kw_only=True):
     """A syringe was mixed, a bag hung, an oxygen cylinder opened."""
 
     kind = "container.recorded"
     id: Id
-    content: dict[str, Any]
+    content: Raw
     shown: str
+    container: InHand
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ContainerDiscarded(Event):
+class ContainerDiscarded(Event, frozen=True, kw_only=True):
     """A syringe, bag or cylinder is in hand no more."""
 
     kind = "container.discarded"
     container: Id
     shown: str
     reason: str
+    discarded_at: datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReassessmentMoved(Event):
+class ReassessmentMoved(Event, frozen=True, kw_only=True):
     """A reassessment is done, overdue, or unknown because the unit has lost contact."""
 
     kind = "reassessment.moved"

@@ -2,83 +2,109 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from datetime import datetime
+
+from msgspec import Raw, Struct
 
 from consult.events.base import Event, Id
+from consult.events.rules import Label
+from consult.state.parts import KeptLatest, KeptReading, Order, RulesInForce, UnitNamed
+from dosing.facts import Flow, Number, Patient, Reassessment
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CaseOpened(Event):
+class Judged(Struct, frozen=True, kw_only=True):
+    """The rule set by which a case is judged from here on; `record` is the id of the one that holds it."""
+
+    record: str
+    rule_set: RulesInForce
+
+
+class CaseOpened(Event, frozen=True, kw_only=True):
     """A unit has taken over a patient, or a physician has opened the case for it."""
 
     kind = "case.opened"
     id: Id
-    content: dict[str, Any]
+    content: Raw
+    unit: UnitNamed
+    judged: Judged
+    opened_at: datetime
+    patient: Patient
+    complaint: str
+    impression: str
+    destination: str
+    incident: str
+    eta: datetime | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CaseChanged(Event):
-    """What is known of the patient or the journey has changed: just the fields that did."""
+class CaseChanged(Event, frozen=True, kw_only=True):
+    """What is known of the patient or the journey has changed: `changes` are just the fields that did, as sent.
+
+    Beside them stands how all of it is now.
+    """
 
     kind = "case.changed"
-    changes: dict[str, Any]
+    changes: Raw
+    patient: Patient
+    complaint: str
+    impression: str
+    destination: str
+    incident: str
+    eta: datetime | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CaseAccepted(Event):
+class CaseAccepted(Event, frozen=True, kw_only=True):
     """A physician has taken control, perhaps from another."""
 
     kind = "case.accepted"
     physician: str
     taken_from: str | None = None
+    membership: Id
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CaseTakenOver(Event):
+class CaseTakenOver(Event, frozen=True, kw_only=True):
     """In the demonstration: a person of the unit works the case from here on, and its simulated crew stands back."""
 
     kind = "case.taken_over"
     crew: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CaseHandedOver(Event):
+class CaseHandedOver(Event, frozen=True, kw_only=True):
     """The patient was handed over; later entries are marked late."""
 
     kind = "case.handed_over"
     to: str
+    ended_at: datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CaseClosed(Event):
+class CaseClosed(Event, frozen=True, kw_only=True):
     """The case ended with this outcome."""
 
     kind = "case.closed"
     outcome: str
+    ended_at: datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CaseReopened(Event):
-    """A physician has put the case back on the board."""
+class CaseReopened(Event, frozen=True, kw_only=True):
+    """A physician has put the case back on the board, under the rules now in force, with a letter if need be."""
 
     kind = "case.reopened"
     reason: str
+    judged: Judged | None
+    label: str | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GoalSet(Event):
+class GoalSet(Event, frozen=True, kw_only=True):
     """A physician has set the pressure goal for this patient."""
 
     kind = "goal.set"
     measure: str
-    floor: float
-    ceiling: float | None
+    floor: Number
+    ceiling: Number | None
     reason: str
+    because: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoteAdded(Event):
+class NoteAdded(Event, frozen=True, kw_only=True):
     """A few words by crew or physician."""
 
     kind = "note.added"
@@ -86,18 +112,39 @@ class NoteAdded(Event):
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EntryCorrected(Event):
-    """An entry was marked entered in error; it leaves every computation and stays visible."""
+class Target(Struct, frozen=True):
+    """The entry that a correction is about."""
+
+    kind: str
+    id: Id
+
+
+class Measured(Struct, frozen=True, kw_only=True):
+    """What the measurements are without a set: readings that go, that come back, and newest values that change."""
+
+    gone: tuple[Id, ...]
+    back: tuple[KeptReading, ...]
+    latest: dict[str, KeptLatest | None]
+    oxygen: tuple[Flow, ...] | None
+
+
+class EntryCorrected(Event, frozen=True, kw_only=True):
+    """An entry was marked entered in error; it leaves every computation and stays visible.
+
+    What it brings back: of vitals the `measured` that are left, of a dose the order that it was counted for, as that
+    `became`; and the `reassessments` that are judged otherwise now.
+    """
 
     kind = "entry.corrected"
     id: Id
-    target: dict[str, Any]
+    target: Target
     reason: str
+    measured: Measured | None = None
+    became: Order | None = None
+    reassessments: tuple[Reassessment, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReviewAdded(Event):
+class ReviewAdded(Event, frozen=True, kw_only=True):
     """A supervisor's finding after the consult."""
 
     kind = "review.added"
@@ -106,8 +153,16 @@ class ReviewAdded(Event):
     outcome: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CardRebuilt(Event):
+class CaseRulesChanged(Event, frozen=True, kw_only=True):
+    """From here on the case is judged by another rule set; what was judged before keeps the digest of its own."""
+
+    kind = "case.rules_changed"
+    rule_set: Label
+    replaced: Label
+    judged: Judged
+
+
+class CardRebuilt(Event, frozen=True, kw_only=True):
     """The card was built anew by later code and came out different: from here on everybody sees this one."""
 
     kind = "card.rebuilt"

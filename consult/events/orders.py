@@ -1,72 +1,73 @@
-"""The closed loop of an order."""
+"""The closed loop of an order: `became` is the order as it stands after the step."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from msgspec import Raw
 
 from consult.events.base import Event, Id
+from consult.state.check import Check
+from consult.state.parts import Order, Said
+from dosing.facts import Amount
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OrderRequested(Event):
+class OrderRequested(Event, frozen=True, kw_only=True):
     """The crew asks for an order beyond its standing limits."""
 
     kind = "order.requested"
     id: Id
-    content: dict[str, Any]
+    content: Raw
     shown: str
-    check: dict[str, Any]
+    check: Check | None
+    became: Order
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OrderPlaced(Event):
+class OrderPlaced(Event, frozen=True, kw_only=True):
     """A physician has ordered of their own accord."""
 
     kind = "order.placed"
     id: Id
-    content: dict[str, Any]
+    content: Raw
     shown: str
-    check: dict[str, Any]
+    check: Check | None
+    became: Order
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OrdersSeen(Event):
+class OrdersSeen(Event, frozen=True, kw_only=True):
     """A physician has these requests in front of them."""
 
     kind = "order.seen"
-    orders: list[str]
+    orders: tuple[Id, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OrderDecided(Event):
+class OrderDecided(Event, frozen=True, kw_only=True):
     """A physician has approved, changed, asked back about or declined a request; a changed one keeps what was asked."""
 
     kind = "order.decided"
     order: Id
     decision: str
-    content: dict[str, Any]
+    content: Raw
     shown: str
     asked_for: str
+    became: Order
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OrderReadBack(Event):
+class OrderReadBack(Event, frozen=True, kw_only=True):
     """The crew has repeated the order; `differences` names what did not match, `came_to` what is in the hand."""
 
     kind = "order.read_back"
     order: Id
     matches: bool
-    differences: list[str]
-    content: dict[str, Any]
-    came_to: dict[str, Any] | None
+    differences: tuple[str, ...]
+    content: Said
+    came_to: Amount | None
+    became: Order
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OrderEnded(Event):
+class OrderEnded(Event, frozen=True, kw_only=True):
     """An order came to its end: given, withdrawn, not given, expired or voided, and why."""
 
     kind = "order.ended"
     order: Id
     state: str
     reason: str
+    became: Order

@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
+from uuid import UUID
 
-from consult.events.base import Event, Id
+from consult.events.base import Event
 from consult.events.rules import Label
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PeopleEvent(Event):
+class PeopleEvent(Event, frozen=True, kw_only=True):
     """A change of who may act; `operator` is the system account that ran the command, empty where a member acted."""
 
     operator: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AgencyCreated(PeopleEvent):
+class AgencyCreated(PeopleEvent, frozen=True, kw_only=True):
     """The agency was set up, with the rule set that it starts with."""
 
     kind = "agency.created"
@@ -28,69 +26,62 @@ class AgencyCreated(PeopleEvent):
     rule_set: Label
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnitAdded(PeopleEvent):
+class UnitAdded(PeopleEvent, frozen=True, kw_only=True):
     """The agency has a further unit."""
 
     kind = "unit.added"
-    unit: Id
+    unit: UUID
     call_sign: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MemberAdded(PeopleEvent):
+class MemberAdded(PeopleEvent, frozen=True, kw_only=True):
     """A person may act for the agency in this role; `unit` is the call sign of a crew's."""
 
     kind = "member.added"
-    member: Id
+    member: UUID
     username: str
     name: str
     role: str
     unit: str | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MemberEnded(PeopleEvent):
+class MemberEnded(PeopleEvent, frozen=True, kw_only=True):
     """A person may act in this role no longer; sessions, tokens and sign-in links ended with it."""
 
     kind = "member.ended"
-    member: Id
+    member: UUID
     username: str
     role: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SignInLinkIssued(PeopleEvent):
+class SignInLinkIssued(PeopleEvent, frozen=True, kw_only=True):
     """A person was given a link by which to set a password and sign in, once."""
 
     kind = "sign_in_link.issued"
-    member: Id
+    member: UUID
     username: str
     expires_at: datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SignInLinkUsed(PeopleEvent):
+class SignInLinkUsed(PeopleEvent, frozen=True, kw_only=True):
     """The person used the link: the password is set."""
 
     kind = "sign_in_link.used"
-    member: Id
+    member: UUID
     username: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TokenIssued(PeopleEvent):
+class TokenIssued(PeopleEvent, frozen=True, kw_only=True):
     """A device of the unit was given a token."""
 
     kind = "token.issued"
-    token: Id
+    token: UUID
     device: str
     unit: str
     expires_at: datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TokenRevoked(PeopleEvent):
+class TokenRevoked(PeopleEvent, frozen=True, kw_only=True):
     """The tokens of a device work no longer."""
 
     kind = "token.revoked"

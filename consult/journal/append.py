@@ -5,20 +5,21 @@ A journal is a case's, or an agency's own for what happens in no case; either ro
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
 import msgspec
 from django.db.models import QuerySet
 
-from consult import digest
-from consult.access import Actor
 from consult.events import Event
 from consult.models import Agency, Case, JournalEntry
+from consult.state.parts import Author
 
 LATE_AFTER = timedelta(minutes=2)
+EPOCH, MICROSECOND = datetime(1970, 1, 1, tzinfo=UTC), timedelta(microseconds=1)
 Journal = Case | Agency
 
 
@@ -32,7 +33,7 @@ class Line:
     event: Event
     at: datetime
     changes: dict[str, Any]
-    actor: Actor | None = None
+    by: Author | None = None
     entry: UUID | None = None
     content: str = ""
     subject: int | None = None
@@ -49,9 +50,8 @@ def lines_of(journal: Journal) -> QuerySet[JournalEntry]:
 
 def append(journal: Journal, lines: list[Line], now: datetime) -> list[JournalEntry]:
     """Number and chain the lines, move the journal's `seq` and `head` (not saved here), write them in one statement."""
-    rows = [_row(journal, line, now) for line in lines]
-    for row in rows:
-        row.answered = journal.seq
+    answered = journal.seq + len(lines)
+    rows = [_row(journal, line, now, answered) for line in lines]
     if len(rows) > 1:
         return JournalEntry.objects.bulk_create(rows)
     for row in rows:
@@ -59,47 +59,67 @@ def append(journal: Journal, lines: list[Line], now: datetime) -> list[JournalEn
     return rows
 
 
-def _row(journal: Journal, line: Line, now: datetime) -> JournalEntry:
+def _row(journal: Journal, line: Line, now: datetime, answered: int) -> JournalEntry:
     journal.seq += 1
-    data = digest.plain(line.event)
-    if line.clock_offset_s is not None:
-        data["clock_offset_s"] = line.clock_offset_s
     row = JournalEntry(
         agency_id=journal.agency_id if isinstance(journal, Case) else journal.pk,
         case=journal if isinstance(journal, Case) else None,
         seq=journal.seq,
         kind=line.event.kind,
+        version=line.event.version,
         at=line.at,
         received_at=now,
         late=line.late,
-        by_id=line.actor.membership if line.actor else None,
-        by_name=line.actor.name if line.actor else "",
-        by_role=line.actor.role if line.actor else "",
-        data=msgspec.json.encode(data).decode(),
+        by_id=UUID(line.by.id) if line.by else None,
+        by_name=line.by.name if line.by else "",
+        by_role=line.by.role if line.by else "",
+        data=_data(line),
         changes=msgspec.json.encode(line.changes).decode(),
         entry=line.entry,
         content=line.content,
         subject=line.subject,
+        answered=answered,
     )
-    row.digest = journal.head = digest.chained_digest(journal.head, covered(row, journal, data, line.changes))
+    row.digest = journal.head = chained(journal.head, row, journal)
     return row
 
 
-def covered(row: JournalEntry, journal: Journal, data: object, changes: object) -> dict[str, Any]:
-    """What a line's digest covers: everything that it says, but not its place in the database."""
-    return {
-        **name_of(journal),
-        "seq": row.seq,
-        "kind": row.kind,
-        "at": row.at.timestamp(),
-        "received_at": row.received_at.timestamp(),
-        "late": row.late,
-        "by": [row.by_name, row.by_role],
-        "data": data,
-        "changes": changes,
-        "content": row.content,
-        "entry": str(row.entry) if row.entry else None,
-    }
+def _data(line: Line) -> str:
+    text = msgspec.json.encode(line.event).decode()
+    if line.clock_offset_s is None:
+        return text
+    more = f'"clock_offset_s":{line.clock_offset_s}}}'
+    return f"{{{more}" if text == "{}" else f"{text[:-1]},{more}"
+
+
+def chained(before: str, row: JournalEntry, journal: Journal) -> str:
+    """The digest of a line that also covers the digest `before` it (hex, empty for the first): docs/journal.md."""
+    texts = [text.encode() for text in covered(row, journal)]
+    told = b"".join(b"%d:%d:%s\n" % (place, len(text), text) for place, text in enumerate(texts, start=1))
+    return hashlib.sha256(bytes.fromhex(before) + told).hexdigest()
+
+
+def covered(row: JournalEntry, journal: Journal) -> list[str]:
+    """What the digest covers: every column of the line, as text, in the order of docs/journal.md."""
+    columns = (
+        " ".join(*name_of(journal).items()),
+        row.seq,
+        row.kind,
+        row.version,
+        (row.at - EPOCH) // MICROSECOND,
+        (row.received_at - EPOCH) // MICROSECOND,
+        int(row.late),
+        row.by_id,
+        row.by_name,
+        row.by_role,
+        row.data,
+        row.changes,
+        row.entry,
+        row.content,
+        row.subject,
+        row.answered,
+    )
+    return ["" if column is None else str(column) for column in columns]
 
 
 def name_of(journal: Journal) -> dict[str, str]:

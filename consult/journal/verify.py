@@ -11,11 +11,10 @@ from uuid import UUID
 import msgspec
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from consult import digest
 from consult.access import Actor
 from consult.clock import stamp
 from consult.journal import seals
-from consult.journal.append import Journal, covered, lines_of, name_of
+from consult.journal.append import Journal, chained, covered, lines_of, name_of
 from consult.journal.seal_file import Place
 from consult.journal.seals import Sealed
 from consult.models import Agency, Case, JournalCheck, JournalEntry
@@ -29,17 +28,19 @@ def fault_in(journal: Journal) -> Fault | None:
     for row in lines_of(journal).order_by("seq").iterator(chunk_size=500):
         if row.seq != expected:
             return _fault(journal, expected, "a line is missing")
-        try:
-            line = covered(row, journal, msgspec.json.decode(row.data), msgspec.json.decode(row.changes))
-            chained = digest.chained_digest(before, line)
-        except (msgspec.DecodeError, ValueError):
-            return _fault(journal, row.seq, "the line cannot be read")
-        if chained != row.digest:
+        if chained(before, row, journal) != row.digest:
             return _fault(journal, row.seq, "the line is not as it was written")
         before, expected = row.digest, row.seq + 1
     if journal.seq != expected - 1 or journal.head != before:
         return _fault(journal, expected, "the end of the journal is missing")
     return None
+
+
+def texts_of(journals: Iterable[Journal]) -> Iterator[list[str]]:
+    """Every line of these journals as the texts that its digest covers, and the digest (docs/journal.md)."""
+    for journal in journals:
+        for row in lines_of(journal).order_by("seq").iterator(chunk_size=500):
+            yield [*covered(row, journal), row.digest]
 
 
 def cut_off(journal: Journal, sealed: Sealed) -> Fault | None:

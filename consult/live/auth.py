@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from importlib import import_module
 from io import BytesIO
-from typing import Any
 
 from django.conf import settings
 from django.contrib.auth import get_user
@@ -39,7 +38,7 @@ class Pass:
         return _place(actor) == _place(self.actor)
 
 
-def admit(scope: Mapping[str, Any], now: datetime) -> Pass:
+def admit(scope: Mapping[str, object], now: datetime) -> Pass:
     """Who this handshake is from; raises NotSignedIn, or Forbidden where a browser's page is not one of ours."""
     request = _request(scope)
     if header := request.headers.get("Authorization"):
@@ -75,9 +74,9 @@ def _from_our_page(request: HttpRequest) -> bool:
     return origin == own or origin in settings.CSRF_TRUSTED_ORIGINS
 
 
-def _request(scope: Mapping[str, Any]) -> HttpRequest:
+def _request(scope: Mapping[str, object]) -> HttpRequest:
     """The handshake as Django sees requests, for its reading of headers, cookies, host and proxies."""
-    scheme = SCHEMES.get(scope.get("scheme", "ws"), "http")
+    scheme = SCHEMES.get(str(scope.get("scheme", "ws")), "http")
     return ASGIRequest({**scope, "type": "http", "method": "GET", "scheme": scheme}, BytesIO())
 
 

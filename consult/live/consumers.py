@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import logging
 from contextlib import suppress
-from typing import Any
 from urllib.parse import parse_qs
 
 from channels.generic.websocket import AsyncWebsocketConsumer
@@ -43,7 +42,7 @@ class LiveConsumer(AsyncWebsocketConsumer):
         """What is open there now."""
         raise NotImplementedError
 
-    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+    async def __call__(self, scope: object, receive: object, send: object) -> None:
         """Serve the socket until it ends."""
         try:
             await super().__call__(scope, receive, send)

@@ -9,7 +9,7 @@ import threading
 from collections.abc import Callable, Iterable
 from datetime import datetime
 from functools import partial
-from typing import Any, TypeVar
+from typing import TypeVar
 from uuid import UUID
 
 import msgspec
@@ -22,7 +22,7 @@ from consult.models import Case
 from consult.queries import CardRow
 from consult.render import card_html
 
-Draw = Callable[[dict[str, Any]], str]
+Draw = Callable[[dict[str, object]], str]
 Answer = TypeVar("Answer")
 
 
@@ -36,16 +36,16 @@ class Picture:
 
     async def of_agency(self, agency: UUID, *, html: bool) -> list[News]:
         """All open cases of an agency."""
-        return await in_thread(self._news, partial(queries.board_cards, agency), lambda _: html)
+        return await in_thread(partial(self._news, partial(queries.board_cards, agency), lambda _: html))
 
     async def of_case(self, case: int, *, html: bool) -> list[News]:
         """The one case, or nothing when it is no longer open."""
-        found = await in_thread(self._news, partial(queries.cards_of, [case]), lambda _: html)
+        found = await in_thread(partial(self._news, partial(queries.cards_of, [case]), lambda _: html))
         return [news for news in found if news.open]
 
     async def of_cases(self, cases: Iterable[int], *, drawn: Callable[[CardRow], bool]) -> list[News]:
         """These cases as they stand, open or not; those for which `drawn` says so with their HTML."""
-        return await in_thread(self._news, partial(queries.cards_of, cases), drawn)
+        return await in_thread(partial(self._news, partial(queries.cards_of, cases), drawn))
 
     async def heads(self) -> dict[int, int]:
         """How far each open case is: its seq by its key."""
@@ -53,7 +53,7 @@ class Picture:
 
     async def swept_at(self) -> datetime | None:
         """When the sweep last ran to its end."""
-        return await in_thread(heartbeat.last, "sweep")
+        return await in_thread(partial(heartbeat.last, "sweep"))
 
     async def ended(self, passes: set[Pass], now: datetime) -> set[Pass]:
         """Those that no longer hold."""
@@ -80,7 +80,7 @@ class Picture:
             return html
 
 
-async def in_thread(work: Callable[..., Answer], *arguments: object) -> Answer:
+async def in_thread(work: Callable[[], Answer]) -> Answer:
     """Do database work in a thread, not the one that all sync code shares: a picture must not hold up a card."""
-    answer: Answer = await database_sync_to_async(work, thread_sensitive=False)(*arguments)
+    answer: Answer = await database_sync_to_async(work, thread_sensitive=False)()
     return answer

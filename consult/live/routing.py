@@ -1,15 +1,13 @@
 """The live board's addresses; one hub serves both."""
 
-from typing import Any
-
-from django.urls import path, re_path
+from django.urls import URLPattern, path, re_path
 
 import consult.ids  # noqa: F401  makes <id:…> known
 from consult.live.consumers import BoardConsumer, CaseConsumer, Nowhere
 from consult.live.hub import Hub
 
 
-def addresses(hub: Hub) -> list[Any]:
+def addresses(hub: Hub) -> list[URLPattern]:
     """The addresses, served by this hub."""
     return [
         path("ws/board/", BoardConsumer.as_asgi(hub=hub)),

@@ -22,7 +22,6 @@ from consult.actions import (
     notes,
     orders,
     read_back,
-    reviews,
     vitals,
 )
 from consult.models import Agency, Alert, Case, User
@@ -40,7 +39,7 @@ ON_CASE: dict[str, tuple[Callable[..., Any], str]] = {
     "accept": (cases.accept, ""),
     "handover": (cases.handover, "at"),
     "close": (cases.close, "at"),
-    "review": (reviews.add_review, ""),
+    "review": (notes.add_review, ""),
 }
 ON_ANOTHER: dict[str, tuple[Callable[..., Any], str]] = {
     "change": (interventions.change_intervention, "at"),

@@ -10,9 +10,10 @@ from consult.models.fields import Correctable, Entry, new_id
 class Case(models.Model):
     """One patient in one unit's care; `uid` is the id that everybody outside uses.
 
-    `facts` and `card` are kept JSON text: what the rules look at, and what everybody sees. `seq` and `head` are the
-    journal's last number and digest, `version` the seq of the last change to patchable fields, `wake_at` the next time
-    at which time alone changes something (its index holds just the cases that wait).
+    `folded` and `card` are kept JSON text: the state that the journal comes to, and what everybody sees. The columns
+    beside them are for searching. `seq` and `head` are the journal's last number and digest, `version` the seq of the
+    last change to patchable fields, `wake_at` the next time at which time alone changes something (its index holds
+    just the cases that wait).
     """
 
     class State(models.TextChoices):
@@ -45,7 +46,7 @@ class Case(models.Model):
     seq = models.PositiveIntegerField(default=0)
     version = models.PositiveIntegerField(default=0)
     head = models.CharField(max_length=64, default="")
-    facts = models.TextField(default="{}")
+    folded = models.TextField(default="{}")
     card = models.TextField(default="{}")
 
     class Meta:
@@ -72,7 +73,7 @@ class Vitals(Correctable):
 class Intervention(Correctable):
     """A treatment given or running: `data` as sent, `verdict` as judged then; neither changes.
 
-    `status` and `in_force` (rate, what was infused, the newest rate's check) are what its changes have made of it,
+    `status`, `rate` with `rate_check` (the newest one's) and `infused` are what its changes have made of it,
     `judged_anew` the check after an entry told late, or taken back, changed what was known then.
     """
 
@@ -82,21 +83,14 @@ class Intervention(Correctable):
     order = models.ForeignKey("consult.Order", models.PROTECT, null=True, related_name="interventions")
     data = models.JSONField()
     verdict = models.JSONField()
-    in_force = models.JSONField(default=dict)
+    rate = models.JSONField(null=True)
+    rate_check = models.JSONField(null=True)
+    infused = models.JSONField(null=True)
     judged_anew = models.JSONField(null=True)
     reassessment = models.JSONField(null=True)
 
     class Meta:
         indexes = [models.Index(fields=["case", "given_at"], name="intervention_order")]
-
-
-class InterventionChange(Entry):
-    """A new rate, or the end of something that ran: `data` as sent, `verdict` the check of a rate."""
-
-    intervention = models.ForeignKey(Intervention, models.PROTECT, related_name="changes")
-    at = models.DateTimeField()
-    data = models.JSONField()
-    verdict = models.JSONField(null=True)
 
 
 class Procedure(Correctable):

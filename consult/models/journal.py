@@ -10,13 +10,15 @@ class JournalEntry(models.Model):
 
     `entry` is the client's id (unique in the agency: the place where a retry is recognised), `content` the digest of
     what was sent, `subject` the primary key of the row that it made or moved, `answered` the seq that the sender was
-    told. `changes` holds what this entry changed of the card (`consult.changes`).
+    told. `version` is the event's own (`consult.events`), `changes` holds what this entry changed of the card
+    (`consult.changes`).
     """
 
     agency = models.ForeignKey("consult.Agency", models.PROTECT, related_name="+", db_index=False)
     case = models.ForeignKey("consult.Case", models.PROTECT, null=True, related_name="journal", db_index=False)
     seq = models.PositiveIntegerField()
     kind = models.CharField(max_length=40)
+    version = models.PositiveSmallIntegerField()
     at = models.DateTimeField()
     received_at = models.DateTimeField()
     late = models.BooleanField(default=False)

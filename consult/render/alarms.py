@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
+import msgspec
+
 from consult import zone
-from consult.clock import when
-from consult.resources import escalates_at, next_step
+from consult.case.escalation import escalates_at, next_step
+from consult.state.parts import Acknowledged
 
 RANKS = {"high": 0, "medium": 1, "low": 2}
 MARKS = {"high": (9.0, 15.8, 22.6), "medium": (12.4, 19.2), "low": (15.8,)}
@@ -19,18 +22,32 @@ def alarms(card: Mapping[str, Any]) -> list[dict[str, Any]]:
         entry for entry in card.get("alerts") or () if not entry.get("cleared_at") and entry["kind"] != "clock_offset"
     ]
     known.sort(key=lambda entry: (entry.get("acknowledged") is not None, RANKS[entry["priority"]], entry["raised_at"]))
-    return [
-        {
-            **entry,
-            "text": zone.here(entry["text"], when(entry["raised_at"])),
-            "word": entry["priority"].capitalize(),
-            "state": "acknowledged" if entry.get("acknowledged") else "raised",
-            "marks": MARKS[entry["priority"]],
-            "escalates_at": (at := escalates_at(entry)) and at.isoformat(),
-            "escalates_to": next_step(entry) if entry.get("escalated_at") else "",
-        }
-        for entry in known
-    ]
+    return [_alarm(entry) for entry in known]
+
+
+class Told(msgspec.Struct, frozen=True, kw_only=True):
+    """What of an alert its line tells."""
+
+    priority: str
+    text: str
+    raised_at: datetime
+    acknowledged: Acknowledged | None = None
+    escalated_at: datetime | None = None
+    escalated_to: str | None = None
+
+
+def _alarm(entry: Mapping[str, Any]) -> dict[str, Any]:
+    alert = msgspec.convert(entry, Told)
+    at = escalates_at(alert)
+    return {
+        **entry,
+        "text": zone.here(alert.text, alert.raised_at),
+        "word": alert.priority.capitalize(),
+        "state": "acknowledged" if alert.acknowledged else "raised",
+        "marks": MARKS[alert.priority],
+        "escalates_at": at and at.isoformat(),
+        "escalates_to": next_step(alert) if alert.escalated_at else "",
+    }
 
 
 def raised(card: Mapping[str, Any]) -> list[dict[str, Any]]:

@@ -8,7 +8,8 @@ from typing import Any
 
 from django.utils.text import capfirst
 
-from consult.render.order_story import ACTIONS, last_step, steps, told
+from consult.case.order_words import ACTIONS
+from consult.render.order_story import last_step, steps, told
 from consult.render.words import plain, value_text
 from dosing.facts import Amount
 from dosing.text import amount_text

@@ -10,11 +10,10 @@ from uuid import UUID
 from consult import access, queries
 from consult.access import Actor
 from consult.actions import demonstration
-from consult.card.facts import clinical, load
+from consult.case.order_words import ACTIONS
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
-from consult.render.order_story import ACTIONS
 from dosing import goals
 
 Card = Mapping[str, Any]
@@ -140,7 +139,7 @@ def measured(card: Card) -> list[tuple[str, str, str]]:
 
 def preview_limits(case: Case) -> dict[str, Any]:
     """The limits by which the page may judge a pressure while it is typed, in mmHg, for this patient now."""
-    rules, facts = queries.rules_of(case), clinical(case, load(case))
+    rules, facts = queries.rules_of(case), queries.facts(case)
     limits = goals.limits_for(facts.patient, goals.goal_for(facts, rules), rules)
     return {
         "adult": limits.adult,

@@ -8,8 +8,9 @@ from typing import Any
 from django.utils.text import capfirst
 
 from consult import queries
+from consult.case.order_words import BEGINS
 from consult.models import Case
-from consult.render.order_story import BEGINS, changed, held, last_step, steps, told
+from consult.render.order_story import changed, held, last_step, steps, told
 from consult.render.orders import how, misread, weight_range
 from consult.screens.crew_case import ORDER_WORDS, order_row
 

@@ -34,7 +34,7 @@ OFF = {
 }
 PUSH = "epinephrine-push-dose"
 UUID_TEXT = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
-HAPPENED = ("taken_at", "given_at", "at", "opened_at", "eta")
+HAPPENED = ("taken_at", "at", "given_at", "opened_at", "eta")
 
 
 @pytest.fixture

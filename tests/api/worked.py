@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from consult.actions import rule_sets
-from consult.models import Case
+from consult.models import Agency
 from tests.api.conftest import Program, ago, vitals
 
 IM = ("epinephrine-im",)
@@ -34,8 +34,8 @@ def bedside(crew: Program, open_case: Any, who: str, rules: str = "demonstration
     """A case of this patient, judged by these rules, with low pressure, clear lungs and slow heart unless said."""
     impression = known.pop("impression", "septic")
     signs = {"sbp": 40, "dbp": 20, "lungs": "clear", "hr": 50, "rr": 8, "glucose_mg_dl": 40} | known.pop("signs", {})
+    Agency.objects.filter(pk=crew.actor.agency).update(rule_set=rule_sets.shipped(rules))
     case: str = open_case(patient=patient(who, **known), impression=impression)
-    Case.objects.filter(uid=case).update(rule_set=rule_sets.shipped(rules))
     sent = {name: value for name, value in signs.items() if value is not None}
     assert crew.post(f"cases/{case}/vitals/", vitals(**sent)).status_code == 201
     return case

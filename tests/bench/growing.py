@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
 from tests.conftest import Consult
+from tests.copying import replace
 
 Act = Callable[[Consult, datetime, int], None]
 PUSH = "epinephrine-push-dose"
@@ -159,13 +159,13 @@ def _control(consult: Consult, at: datetime, number: int) -> None:
 
 def _ended(consult: Consult, at: datetime, number: int) -> None:
     """Handed over or closed, looked back at, put on the board again."""
-    from consult.actions import cases, reviews
+    from consult.actions import cases, notes
 
     if number % 2:
         cases.handover(consult.cast.osk, consult.uid, {"to": "Harbor General", "at": at}, at)
     else:
         cases.close(consult.cast.osk, consult.uid, {"outcome": "cancelled", "at": at}, at)
-    reviews.add_review(
+    notes.add_review(
         consult.cast.averill, consult.uid, {"id": uuid4(), "text": "Pump late.", "outcome": "learning"}, at
     )
     cases.reopen(consult.cast.merrin, consult.uid, {"reason": "turned back"}, at)

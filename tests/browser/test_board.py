@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -13,6 +12,7 @@ from consult import clock
 from consult.actions import alerts, rule_sets
 from dosing.rule_set import load_shipped
 from tests.browser.conftest import Board, SignIn, Transport
+from tests.copying import replace
 
 LIVE = re.compile("^Live$")
 

@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 
 from consult import clock
 from consult.actions import interventions, orders, read_back
-from consult.models import InterventionChange
+from consult.models import Intervention
 from tests.browser.conftest import SignIn, Transport
 from tests.browser.crew_phone import PHONE, Phone
 
@@ -71,7 +71,7 @@ def test_a_new_rate_is_judged_and_named_before_it_is_recorded(take: Callable[[st
     assert phone.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     phone.main.click()
     expect(phone.outcome).to_contain_text("Sent")
-    assert InterventionChange.objects.get().data["amount"] == rate(5)
+    assert Intervention.objects.get().rate == rate(5)
 
 
 def test_an_end_is_judged_by_nobody(take: Callable[[str], Phone], running: str):

@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID, uuid4
 
-from consult.actions import corrections
-from consult.card.facts import KEPT_READINGS
-from consult.card.rebuild import facts
+from consult.actions import cards, corrections
+from consult.case.fold.measured import KEPT_READINGS
 from consult.models import Alert
 from consult.render.card import card_html, sort_key
 from tests.conftest import Cast, Consult, earlier, later, open_consult
@@ -80,13 +79,7 @@ def test_many_heart_rates_do_not_push_a_low_glucose_out(consult: Consult) -> Non
 
     assert consult.alerts == {"vital_sign"}
     assert len(consult.card["trend"]) == KEPT_READINGS
-    assert facts(consult.row)["readings"] == rebuilt(consult)
-
-
-def rebuilt(consult: Consult) -> Any:
-    import msgspec
-
-    return msgspec.json.decode(consult.row.facts)["readings"]
+    assert not cards.differs(consult.row)
 
 
 def test_what_is_dangerous_is_marked_where_it_stands(consult: Consult) -> None:

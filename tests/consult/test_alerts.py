@@ -9,7 +9,8 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from consult import problems, queries
-from consult.actions import accounts, alerts, cases, corrections, interventions, settle
+from consult.actions import accounts, alerts, cases, corrections, interventions
+from consult.actions.carry_out import Arrival
 from consult.clock import stamp
 from consult.models import Alert, Case, Heartbeat, Reassessment
 from tests.conftest import NOON, Cast, Consult, earlier, later, open_consult
@@ -39,7 +40,7 @@ def rate(value: float) -> dict[str, Any]:
     return {"value": value, "unit": "mcg/kg/min"}
 
 
-def new_rate(consult: Consult, given: Any, value: float, at: Any) -> Any:
+def new_rate(consult: Consult, given: Any, value: float, at: Any, **more: Any) -> Any:
     data = {"id": uuid4(), "at": at, "amount": rate(value)}
     return interventions.change_intervention(consult.cast.osk, UUID(given.resource["id"]), data, at)
 
@@ -85,8 +86,7 @@ def test_a_rate_that_comes_in_a_batch_is_told_anew_too(consult: Consult) -> None
     consult.vitals(sbp=80, dbp=40)
     strength = {"value": 16, "unit": "mcg/mL"}
     drip = consult.give("norepinephrine-infusion", 0.15, "mcg/kg/min", status="running", concentration=strength)
-    with settle.arriving():
-        new_rate(consult, drip, 5, later(minutes=1))
+    new_rate(consult, drip, 5, later(minutes=1), arrival=Arrival())
 
     assert "5 mcg/kg/min is above the hard limit" in open_alert(consult, "dose_outside_limits")["text"]
 
@@ -356,7 +356,7 @@ class TestSweep:
 
     def test_one_case_that_fails_stops_no_other(self, cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
         broken, sound = open_consult(cast), open_consult(cast)
-        Case.objects.filter(uid=broken.uid).update(facts="{")
+        Case.objects.filter(uid=broken.uid).update(folded="{")
 
         assert alerts.sweep(later(minutes=6)) == 1
         assert "no_contact" in sound.alerts

@@ -20,11 +20,11 @@ def ml(value: float) -> dict[str, Any]:
     return {"value": value, "unit": "mL"}
 
 
-def mix(consult: Consult, *, at: Any = NOON, by: Any = None, **more: Any) -> UUID:
+def mix(consult: Consult, *, at: Any = NOON, by: Any = None, arrival: Any = None, **more: Any) -> UUID:
     """Mix a push-dose syringe, or what is said instead."""
     made = {"form": "syringe", "treatment": PUSH, "strength": TEN_MCG, "volume": ml(10), "at": at, **more}
     data = {"id": uuid4(), **{name: value for name, value in made.items() if value is not None}}
-    containers.record_container(by or consult.cast.osk, consult.uid, data, at)
+    containers.record_container(by or consult.cast.osk, consult.uid, data, at, arrival)
     return data["id"]
 
 
@@ -259,7 +259,7 @@ class TestACylinder:
 
         for minute in range(9):
             consult.vitals(at=later(minutes=minute), oxygen_l_min=10)
-        kept = msgspec.json.decode(consult.row.facts)["oxygen"]
+        kept = msgspec.json.decode(consult.row.folded)["oxygen"]
         assert [each["at"][11:16] for each in kept] == ["12:00", "12:05", "12:08"]
 
     def test_its_own_factor_is_shown(self, consult: Consult) -> None:
@@ -353,9 +353,9 @@ class TestRunningOut:
     def test_what_arrives_in_one_batch_raises_nothing_in_between(self, cast: Cast) -> None:
         """A bag and the one mixed to follow it, both told of late: no alert for the moment between them."""
         consult, now = open_consult(cast, eta=later(minutes=105)), later(minutes=5)
-        with batch.arriving(cast.osk, now):
+        with batch.arriving(cast.osk, now) as arrival:
             bag = {"concentration": SIXTEEN, "container_ml": 50, "status": "running"}
-            consult.give(DRIP, 8, "mcg/min", now=now, **bag)
-            mix(consult, form="bag", treatment=DRIP, strength=SIXTEEN, volume=ml(250))
+            consult.give(DRIP, 8, "mcg/min", now=now, arrival=arrival, **bag)
+            mix(consult, arrival=arrival, form="bag", treatment=DRIP, strength=SIXTEEN, volume=ml(250))
 
         assert not Alert.objects.filter(kind="pressor_running_out").exists()

@@ -7,8 +7,7 @@ from uuid import UUID, uuid4
 
 import pytest
 
-from consult.actions import cases, orders
-from consult.card import rebuild
+from consult.actions import cards, cases, orders
 from consult.render import card_html
 from tests.conftest import NOON, Consult
 from tests.screens.page_text import read
@@ -42,7 +41,7 @@ def test_a_decision_takes_control_of_a_case_that_nobody_has(consult: Consult, de
     assert consult.kinds[-2:] == ["order.decided", "case.accepted"]
     accepted = consult.journal[-1]
     assert (accepted["by"]["name"], accepted["data"]["physician"]) == ("Dr. Merrin", "Dr. Merrin")
-    assert not rebuild.differs(consult.row)
+    assert not cards.differs(consult.row)
 
 
 def test_an_order_of_ones_own_takes_it_too(consult: Consult):

@@ -53,13 +53,13 @@ def test_an_id_of_another_agency_is_unused(consult: Consult, cast: Cast) -> None
 
 
 def test_a_fault_in_the_middle_leaves_nothing(consult: Consult, monkeypatch: pytest.MonkeyPatch) -> None:
-    from consult.actions import settle
+    from consult.actions import carry_out
 
     def fails(*_: Any, **__: Any) -> None:
         raise RuntimeError("power gone")
 
     before = consult.row.card
-    monkeypatch.setattr(settle, "lines", fails)
+    monkeypatch.setattr(carry_out, "settle", fails)
     with pytest.raises(RuntimeError):
         consult.vitals(sbp=96, dbp=44)
 

@@ -6,17 +6,21 @@ from collections import defaultdict
 from statistics import median
 from typing import Any
 
+import msgspec
 import pytest
 
 from consult import changes, events, queries
-from consult.card.build import MOST_SHOWN
+from consult.case.card import MOST_SHOWN
+from consult.clock import stamp
+from consult.journal.read import KINDS as KINDS_OF_EVENTS
 from consult.models import JournalEntry
+from consult.state.case import CaseState
 from tests.bench.growing import ACTS, ENDING
 from tests.conftest import Cast, Consult, later, make_cast, open_consult
 
 ROUNDS = 15  # by then some five hundred lines, ninety doses, thirty requests that wait
 ONCE = {events.CaseOpened.kind, events.CaseTakenOver.kind}  # happens once in a case
-EVERY = [event for event in vars(events).values() if isinstance(event, type) and event.kind]
+EVERY = list(KINDS_OF_EVENTS.values())
 # In the agency's own journal, which has no card: such a line keeps its event alone.
 NOT_IN_A_CASE = {event.kind for event in EVERY if event.__module__ == "consult.events.people"} | {"rule_set.adopted"}
 KINDS = {event.kind for event in EVERY} - ONCE - NOT_IN_A_CASE
@@ -76,13 +80,8 @@ def test_of_the_reassessments_it_shows_the_soonest(consult: Consult) -> None:
 
     assert len(shown) == MOST_SHOWN
     assert shown == sorted(shown)
-    assert shown[0] == min(asked["due_at"] for asked in _kept(consult)["reassessments"])
-
-
-def _kept(consult: Consult) -> dict[str, Any]:
-    from consult.card.facts import load
-
-    return load(consult.row)
+    kept = msgspec.json.decode(consult.row.folded, type=CaseState).reassessments
+    assert shown[0] == min(stamp(asked.due_at) for asked in kept)
 
 
 def test_a_replay_reads_back_to_the_last_whole_card_and_no_further(

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID, uuid4
 
-from consult.actions import alerts, cases, corrections
-from consult.card import rebuild
+from consult.actions import alerts, cards, cases, corrections
 from consult.models import Alert, Intervention
 from tests.conftest import Consult, later
 
@@ -70,7 +69,7 @@ def test_the_stored_check_stays_and_the_card_goes_by_the_new_one(consult: Consul
     assert "count_reached" not in codes(row.verdict)
     assert (line["data"]["because"], line["data"]["check"]["verdict"]) == (earliest["id"], "needs_order")
     assert next(dose for dose in consult.card["doses"] if dose["id"] == last["id"])["verdict"] == "needs_order"
-    assert not rebuild.differs(consult.row)
+    assert not cards.differs(consult.row)
 
 
 def test_a_dose_told_late_was_not_too_soon_but_the_one_after_it_was(consult: Consult) -> None:
@@ -96,7 +95,7 @@ def test_a_late_dose_taken_back_takes_with_it_what_it_changed(consult: Consult) 
     assert "count_reached" not in told(consult)[-1][1]
     assert alarmed(consult) == set()
     assert not consult.row.outside_limits
-    assert not rebuild.differs(consult.row)
+    assert not cards.differs(consult.row)
 
 
 def test_a_pressure_told_late_says_that_the_dose_after_it_was_right(consult: Consult) -> None:

@@ -7,8 +7,7 @@ from uuid import uuid4
 import pytest
 
 from consult import queries
-from consult.actions import cases
-from consult.card import rebuild
+from consult.actions import cards, cases
 from tests.conftest import NOON, Cast, Consult, child, later, open_consult
 
 pytestmark = pytest.mark.django_db
@@ -39,7 +38,7 @@ def test_the_first_ones_letter_is_an_entry_of_its_case_that_nobody_made(consult:
     line = consult.journal[-1]
 
     assert (line["kind"], line["data"]["changes"], line["by"]) == ("case.changed", {"patient": {"label": "A"}}, None)
-    assert not rebuild.differs(consult.row)
+    assert not cards.differs(consult.row)
     assert queries.card_at(consult.row, consult.row.seq) == consult.card
 
 

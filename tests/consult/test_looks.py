@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 from uuid import uuid4
 
@@ -12,6 +11,7 @@ from consult.access import Actor
 from consult.actions import alerts, looks
 from consult.models import AccessRecord
 from tests.conftest import NOON, Consult, later
+from tests.copying import replace
 
 
 @pytest.fixture

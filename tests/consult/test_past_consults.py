@@ -6,8 +6,7 @@ import msgspec
 import pytest
 
 from consult import queries
-from consult.actions import demonstration
-from consult.card import rebuild
+from consult.actions import cards, demonstration
 from consult.journal import verify
 from consult.management import past_consults
 from consult.models import Agency, Alert, Case, JournalEntry, Order
@@ -38,7 +37,7 @@ def test_each_ended_with_an_intact_journal_nothing_open_and_the_card_to_which_it
     assert not Alert.objects.filter(cleared_at=None).exists()
     for case in past:
         assert queries.card_at(case, case.seq) == msgspec.json.decode(case.card)
-        assert not rebuild.differs(case)
+        assert not cards.differs(case)
 
 
 def test_everything_a_supervisor_looks_for_is_there(past: list[Case]) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
@@ -15,6 +14,7 @@ from consult.access import Actor
 from consult.journal import seal_file, seals, triggers, verify
 from consult.models import Agency, Case, JournalEntry, Sealing
 from tests.conftest import NOON, Cast, Consult, later, open_consult
+from tests.copying import replace
 
 
 @pytest.fixture

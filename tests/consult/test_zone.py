@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from consult import zone
+from consult import clock, zone
 from consult.chart.svg import DAY, Times
 
 DENVER = "America/Denver"
@@ -79,7 +79,7 @@ def test_a_kept_text_is_read_out_in_the_agencys_time(text, near, expected):
 def test_what_is_kept_says_utc_wherever_it_is_written():
     at = datetime.fromisoformat("2030-01-05T05:04:09-07:00")
     with zone.of(DENVER):
-        assert (zone.utc(at), zone.utc_seconds(at)) == ("12:04 UTC", "12:04:09 UTC")
+        assert (clock.utc(at), clock.utc_seconds(at)) == ("12:04 UTC", "12:04:09 UTC")
 
 
 @pytest.mark.parametrize(

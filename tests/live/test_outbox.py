@@ -3,7 +3,6 @@
 import asyncio
 import json
 import weakref
-from dataclasses import replace
 from datetime import UTC, datetime
 from uuid import UUID, uuid4
 
@@ -11,6 +10,7 @@ import pytest
 
 from consult.live.news import News, Tick
 from consult.live.outbox import Outbox
+from tests.copying import replace
 
 AGENCY, SEVEN = uuid4(), uuid4()
 NOON = datetime(2030, 1, 5, 12, tzinfo=UTC)

@@ -1,13 +1,19 @@
 """`verify_journal` finds what was changed or cut off; `rebuild_cards` makes every card as today's code would."""
 
+import re
+import subprocess
+import sys
 from io import StringIO
+from pathlib import Path
 
 import pytest
 from django.core.management import CommandError, call_command
 
 from consult.journal import seals, triggers
-from consult.models import Case, JournalEntry
+from consult.models import Case, JournalEntry, Vitals
 from tests.conftest import NOON, later
+
+DOCS = Path(__file__).resolve().parents[2] / "docs"
 
 
 @pytest.fixture
@@ -21,10 +27,19 @@ def unguarded(consult):
     triggers.install()
 
 
-def said(command: str) -> str:
+def said(command: str, *options: str) -> str:
     out = StringIO()
-    call_command(command, stdout=out)
+    call_command(command, *options, stdout=out)
     return out.getvalue()
+
+
+def checked_by_other_means(lines: Path) -> subprocess.CompletedProcess[str]:
+    """The script of docs/journal.md, with nothing but Python's own library."""
+    script = re.search(r"```python\n(.*?)```", (DOCS / "journal.md").read_text(encoding="utf-8"), re.DOTALL)
+    assert script
+    return subprocess.run(
+        [sys.executable, "-I", "-c", script[1], str(lines)], capture_output=True, text=True, check=False
+    )
 
 
 class TestVerifyJournal:
@@ -54,6 +69,28 @@ class TestVerifyJournal:
         seals_file.write_text(seals_file.read_text().replace(":", "x:", 1))
         with pytest.raises(CommandError, match="seals file, line 1: the line was not signed by this board"):
             said("verify_journal")
+
+    def test_its_lines_are_checked_with_nothing_of_ours(self, unguarded, tmp_path):
+        lines = tmp_path / "lines.csv"
+        said("verify_journal", "--csv", str(lines))
+        assert checked_by_other_means(lines).stdout == "1 journals are intact\n"
+
+        lines.write_text(lines.read_text(encoding="utf-8").replace("Osk", "Ost", 1), encoding="utf-8")
+        assert checked_by_other_means(lines).stderr == f"case {unguarded.uid}: line 1 is not as it was written\n"
+
+    def test_state_card_and_rows_are_held_against_the_journal(self, unguarded):
+        assert "The journal is intact." in said("verify_journal", "--states")
+        Vitals.objects.filter(case=unguarded.row, seq=2).update(derived={"map": 99})
+        Case.objects.update(folded=unguarded.row.folded.replace('"sbp":91', '"sbp":191'), complaint="none")
+
+        with pytest.raises(CommandError) as told:
+            said("verify_journal", "--states")
+        faults = str(told.value).splitlines()
+        assert [fault.removeprefix(f"case {unguarded.uid}: ").split(" ")[0] for fault in faults] == [
+            "state",
+            "case:",
+            "Vitals",
+        ]
 
 
 class TestRebuildCards:

@@ -9,7 +9,7 @@ from uuid import uuid4
 import pytest
 
 from consult import queries, review
-from consult.actions import alerts, cases, corrections, notes, orders, read_back, reviews
+from consult.actions import alerts, cases, corrections, notes, orders, read_back
 from consult.models import AccessRecord, Alert, Case
 from consult.screens import review as screen
 from tests.conftest import ADULT, NOON, Consult, child, earlier, later, open_consult
@@ -139,7 +139,7 @@ class TestList:
     def test_the_newest_review_stands_beside_its_case(self, consult: Consult, signed_in: Sign):
         for outcome in ("learning", "follow_up"):
             data = {"id": uuid4(), "text": "seen", "outcome": outcome}
-            reviews.add_review(consult.cast.averill, consult.uid, data, NOON)
+            notes.add_review(consult.cast.averill, consult.uid, data, NOON)
 
         rows = page_of(signed_in, "/history/").every("tr")[1:]
 
@@ -158,10 +158,10 @@ class TestReplay:
         assert now.one("map-value").text == "93"
 
     def test_it_computes_nothing(self, consult: Consult, signed_in: Sign, monkeypatch: pytest.MonkeyPatch):
-        from consult.card import build
+        from consult.actions import carry_out
 
         consult.vitals(sbp=74, dbp=44)
-        monkeypatch.setattr(build, "build", lambda *_: pytest.fail("a card was built"))
+        monkeypatch.setattr(carry_out, "card_of", lambda *_: pytest.fail("a card was built"))
 
         assert page_of(signed_in, f"/history/{consult.uid}/?seq=2").one("map-value").text == "54"
 
@@ -240,7 +240,7 @@ class TestReplay:
 
     def test_reviews_are_listed_and_a_form_takes_another(self, consult: Consult, signed_in: Sign):
         data = {"id": uuid4(), "text": "infusion could have come sooner", "outcome": "learning"}
-        reviews.add_review(consult.cast.averill, consult.uid, data, NOON)
+        notes.add_review(consult.cast.averill, consult.uid, data, NOON)
 
         page = page_of(signed_in, f"/history/{consult.uid}/")
 

@@ -1,11 +1,14 @@
 """Verify every journal, of cases and of agencies: no gap, no changed line, nothing cut off since it was sealed."""
 
+import csv
 from itertools import chain
+from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import BaseCommand, CommandError, CommandParser
 from tqdm import tqdm
 
+from consult.actions import cards
 from consult.journal import seals, verify
 from consult.models import Agency, Case
 
@@ -15,8 +18,16 @@ class Command(BaseCommand):
 
     help = __doc__
 
+    def add_arguments(self, parser: CommandParser) -> None:
+        """`--states` also folds every journal and holds state, card and rows against it; `--csv` writes all lines."""
+        parser.add_argument("--states", action="store_true", help="fold every journal; compare state, card and rows")
+        parser.add_argument("--csv", type=Path, help="write all lines, for a check by other means (docs/journal.md)")
+
     def handle(self, *args: Any, **options: Any) -> None:
         """Read every journal, and compare with what was sealed outside the database."""
+        if options["csv"]:
+            with options["csv"].open("w", newline="", encoding="utf-8") as file:
+                csv.writer(file).writerows(verify.texts_of(chain(Agency.objects.order_by("name"), verify.cases())))
         sealed = seals.read()
         cases = tqdm(verify.cases(), total=Case.objects.count(), unit="case", disable=None)
         found = (
@@ -24,8 +35,11 @@ class Command(BaseCommand):
             for journal in chain(Agency.objects.order_by("name"), cases)
         )
         faults = [verify.in_the_seals(sealed), *found, *verify.taken_away(sealed)]
-        if any(faults):
-            raise CommandError("\n".join(text_of(fault) for fault in faults if fault))
+        told = [text_of(fault) for fault in faults if fault]
+        if options["states"] and not told:
+            told = [f"case {case.uid}: {fault}" for case in Case.objects.order_by("pk") for fault in cards.faults(case)]
+        if told:
+            raise CommandError("\n".join(told))
         self.stdout.write("The journal is intact.")
 
 

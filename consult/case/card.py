@@ -1,0 +1,260 @@
+"""The only computation of the card: from the state and the rules; reads no clock."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import msgspec
+from msgspec import Struct
+from msgspec.structs import asdict
+
+from consult.case.fold.measured import KEPT_READINGS
+from consult.case.fold.treated import by_due
+from consult.case.given import FluidsLine, GivenLine, fluids, totals
+from consult.case.in_hand import HeldLine, lines
+from consult.state.case import CaseState, Presence, facts_of
+from consult.state.parts import Alert, Derived, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
+from dosing import pressure, response, trend
+from dosing.below_goal import below_goal
+from dosing.facts import Facts, Goal, Measured, Number, Patient, Reading, Reassessment
+from dosing.freshness import fresh_min
+from dosing.goals import limits_for
+from dosing.rule_set import RuleSet
+from dosing.signs import signs_of_case
+from dosing.watch_vitals import alarming
+
+MOST_SHOWN = 60  # of each list (contract, "card")
+FOR_THE_SUPERVISOR = "clock_offset"
+
+
+class GoalShown(Struct, frozen=True, kw_only=True):
+    """The pressure goal in force, in mmHg."""
+
+    measure: str
+    floor: Number
+    ceiling: Number | None
+    because: str
+
+
+class Value(Struct, frozen=True):
+    """The newest value of a measurement."""
+
+    value: Measured
+    taken_at: datetime
+
+
+class DerivedNow(Derived, frozen=True, kw_only=True):
+    """What follows from the newest pressure, the signs of the whole case, and how long the pressure counts as new."""
+
+    signs_old: tuple[str, ...]
+    signs_taken: dict[str, tuple[str, datetime]]
+    above: str | None
+    alarming: dict[str, str]
+    taken_at: datetime | None
+    fresh_min: float
+
+
+class Point(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What was measured at one time."""
+
+    t: datetime
+    sbp: Number | None
+    dbp: Number | None
+    map: Number | None
+    hr: Number | None
+    spo2: Number | None
+    etco2: Number | None
+    rr: Number | None
+    bp_method: str | None = None
+
+
+class BelowGoal(Struct, frozen=True, kw_only=True):
+    """Depth times minutes below the goal, reckoned from the kept readings alone."""
+
+    mmhg_min: float
+    minutes: float
+    measured_min: float
+    gap_min: float
+    since: datetime
+
+
+class Response(Struct, frozen=True, kw_only=True):
+    """The pressure before and after one treatment."""
+
+    intervention: str
+    map_before: Number
+    map_after: Number
+    map_highest: Number | None
+    change: Number
+    pulse_pressure_before: Number | None
+    pulse_pressure_after: Number | None
+    shared: bool
+    text: str
+
+
+class Card(Struct, frozen=True, kw_only=True):
+    """One case as every screen shows it (contract, "Live"); lists hold the newest 60, totals count all."""
+
+    case: str
+    seq: int
+    unit: UnitNamed
+    state: str
+    opened_at: datetime
+    ended_at: datetime | None
+    outcome: str | None
+    incident: str
+    patient: Patient
+    complaint: str
+    impression: str
+    destination: str
+    eta: datetime | None
+    physician: Named | None
+    rule_set: RulesInForce
+    goal: GoalShown
+    vitals: dict[str, Value | DerivedNow]
+    trend: tuple[Point, ...]
+    map_slope: float | None
+    crossing_at: datetime | None
+    below_goal: BelowGoal | None
+    fluids: FluidsLine
+    given: tuple[GivenLine, ...]
+    in_hand: tuple[HeldLine, ...]
+    running: tuple[Given, ...]
+    responses: tuple[Response, ...]
+    doses: tuple[Given, ...]
+    reassessments: tuple[Reassessment, ...]
+    orders: tuple[Order, ...]
+    access: tuple[WayIn, ...]
+    alerts: tuple[Alert, ...]
+    last_contact_at: datetime
+
+
+class Totals(Struct, frozen=True):
+    """What is reckoned over all that was given and is in hand."""
+
+    fluids: FluidsLine
+    given: tuple[GivenLine, ...]
+    in_hand: tuple[HeldLine, ...]
+
+
+def totals_of(state: CaseState, facts: Facts, rules: RuleSet) -> Totals:
+    """What was given in all and what is left in hand."""
+    return Totals(
+        fluids(facts, rules), totals(facts, rules)[-MOST_SHOWN:], lines(state.containers, facts, rules)[-MOST_SHOWN:]
+    )
+
+
+def same_totals(before: CaseState, after: CaseState) -> bool:
+    """Whether nothing has changed that the totals are reckoned from: most entries change none of it."""
+    if before.doses is not after.doses or before.containers is not after.containers:
+        return False
+    gas = not after.containers or before.oxygen == after.oxygen
+    names = ("patient", "impression", "rules", "ended_at")
+    return gas and all(getattr(before, name) == getattr(after, name) for name in names)
+
+
+def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals | None = None) -> Card:
+    """The card; `known` are the totals where they are known already."""
+    facts = facts_of(state)
+    goal = pressure.goal_for(facts, rules)
+    sums = known or totals_of(state, facts, rules)
+    below, crossing = below_goal(facts.readings, goal), float(limits_for(facts.patient, goal, rules).map_floor)
+    return Card(
+        case=state.id,
+        seq=state.seq,
+        unit=state.unit,
+        state=state.state,
+        opened_at=state.opened_at,
+        ended_at=state.ended_at,
+        outcome=state.outcome or None,
+        incident=state.incident,
+        patient=state.patient,
+        complaint=state.complaint,
+        impression=state.impression,
+        destination=state.destination,
+        eta=state.eta,
+        physician=state.physician,
+        rule_set=state.rule_set,
+        goal=GoalShown(measure=goal.measure, floor=goal.floor, ceiling=goal.ceiling, because=goal.because),
+        vitals={**_newest(state), "derived": _derived(state, facts, goal, rules)},
+        trend=tuple(_point(each) for each in state.readings[-KEPT_READINGS:]),
+        map_slope=_rounded(trend.slope(facts.readings)),
+        crossing_at=trend.crossing_at(facts.readings, crossing),
+        below_goal=None if below is None else msgspec.convert(below.as_dict(), BelowGoal),
+        fluids=sums.fluids,
+        given=sums.given,
+        in_hand=sums.in_hand,
+        responses=_responses(facts, rules),
+        access=state.access[-MOST_SHOWN:],
+        last_contact_at=presence.last_contact_at,
+        **asdict(lists_of(state)),
+    )
+
+
+class Lists(Struct, frozen=True, kw_only=True):
+    """The lists of a card that an entry beside the write's own can change."""
+
+    running: tuple[Given, ...]
+    doses: tuple[Given, ...]
+    reassessments: tuple[Reassessment, ...]
+    orders: tuple[Order, ...]
+    alerts: tuple[Alert, ...]
+
+
+def lists_of(state: CaseState) -> Lists:
+    """Those lists as they stand; a clock that is off is for the supervisor's list of alerts alone."""
+    alerts = tuple(alert for alert in state.alerts if alert.kind != FOR_THE_SUPERVISOR)
+    running = tuple(dose for dose in state.doses if dose.status == "running" and not dose.in_error)
+    return Lists(
+        running=running[-MOST_SHOWN:],
+        doses=state.doses[-MOST_SHOWN:],
+        reassessments=tuple(sorted(state.reassessments, key=by_due))[:MOST_SHOWN],
+        orders=state.orders[-MOST_SHOWN:],
+        alerts=alerts[-MOST_SHOWN:],
+    )
+
+
+def _newest(state: CaseState) -> dict[str, Value | DerivedNow]:
+    known = state.latest.items()
+    return {name: Value(latest.value, latest.taken_at) for name, latest in known if latest.value is not None}
+
+
+def _derived(state: CaseState, facts: Facts, goal: Goal, rules: RuleSet) -> DerivedNow:
+    newest: Reading = state.pressure or Reading(taken_at=facts.opened_at)
+    judged = pressure.judge(newest, facts.patient, goal, rules)
+    found = signs_of_case(facts)
+    known = {
+        **judged.as_dict(),
+        "signs": found.present,
+        "signs_old": found.old,
+        "signs_taken": dict(found.taken_at),
+        "above": pressure.above(newest, judged, goal),
+        "alarming": alarming(facts, rules),
+        "taken_at": state.pressure and newest.taken_at,
+        "fresh_min": fresh_min(newest.taken_at, judged.pressure.state if judged.pressure else "unknown", facts, rules),
+    }
+    return msgspec.convert(known, DerivedNow)
+
+
+def _point(reading: KeptReading) -> Point:
+    without = reading.bp_method in ("palpated", "unobtainable")
+    return Point(
+        t=reading.taken_at,
+        sbp=reading.sbp,
+        dbp=reading.dbp,
+        map=reading.map,
+        hr=reading.hr,
+        spo2=reading.spo2,
+        etco2=reading.etco2,
+        rr=reading.rr,
+        bp_method=reading.bp_method if without else None,
+    )
+
+
+def _responses(facts: Facts, rules: RuleSet) -> tuple[Response, ...]:
+    found = (response.response(dose, facts, rules) for dose in facts.doses[-MOST_SHOWN:])
+    return tuple(msgspec.convert(each, Response) for each in found if each)
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 2)

@@ -1,0 +1,43 @@
+"""From a question to its check: the rules asked, their answer as the journal keeps it."""
+
+from __future__ import annotations
+
+import msgspec
+
+from consult import problems
+from consult.case.dose import shown
+from consult.case.entries import Proposed
+from consult.state.check import Check, Finding, Give
+from dosing import limits, units
+from dosing.facts import Facts, Order, Proposal
+from dosing.findings import LEVELS
+from dosing.rule_set import RuleSet
+
+
+def checked(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | None = None) -> Check:
+    """The check of a proposal; raises Invalid where the rules cannot make sense of it."""
+    try:
+        return _kept(limits.check(proposal, facts, rules, order=order))
+    except limits.UnknownTreatment as error:
+        words = f"The rule set has no treatment “{error}”."
+        raise problems.Invalid.at("/treatment", words, "unknown_treatment") from error
+    except units.WrongUnit as error:
+        raise problems.Invalid.at("/" + error.field.replace(".", "/"), error.detail, error.code) from error
+
+
+def unlisted(entry: Proposed, rules: RuleSet, order: Order | None = None) -> Check:
+    """The check of a drug that the rule set lacks: what was said of it, and that no limit was checked."""
+    give = Give(dose=entry.amount, volume=None, rate=None, shown=shown(entry, rules))
+    check = _kept(limits.outside_rule_set(rules, order, entry.name or ""))
+    return msgspec.structs.replace(check, give=give)
+
+
+def _kept(check: limits.Check) -> Check:
+    return msgspec.convert(check.as_dict(), Check, from_attributes=True)
+
+
+def renewed(check: Check, gone: set[str], news: dict[str, Finding]) -> Check:
+    """The check with what has gone taken out and what is new put in, worst first."""
+    stay = [each for each in check.findings if each.code not in gone | news.keys()]
+    found = tuple(sorted([*stay, *news.values()], key=lambda each: -LEVELS.index(each.level)))
+    return msgspec.structs.replace(check, findings=found, verdict=found[0].level if found else LEVELS[0])

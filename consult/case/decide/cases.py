@@ -1,0 +1,138 @@
+"""A case from opening to close: what is known of the patient and the journey, and who has control."""
+
+from __future__ import annotations
+
+import msgspec
+from msgspec import UNSET
+from msgspec.structs import asdict, replace
+
+from consult import events, problems
+from consult.case.decide import order_book
+from consult.case.decide.asked import Asked, Decided, Known
+from consult.case.entries import (
+    AcceptEntry,
+    CaseChangeEntry,
+    CaseEntry,
+    CloseEntry,
+    GoalEntry,
+    HandoverEntry,
+    PatientPart,
+    ReasonEntry,
+)
+from consult.events import CaseChanged, Judged
+from consult.state.case import CLOSED, OPEN, CaseState
+from consult.state.parts import Author, Named, UnitNamed
+from dosing.facts import Patient
+
+IMPRESSION = "undifferentiated"
+
+
+def open_case(asked: Asked[CaseEntry], unit: UnitNamed, judged: Judged, label: str | None) -> events.CaseOpened:
+    """The event with which a case begins; `label` tells its patient from others of the unit."""
+    entry = asked.content
+    return events.CaseOpened(
+        id=asked.id,
+        content=asked.sent,
+        unit=unit,
+        judged=judged,
+        opened_at=asked.at,
+        patient=replace(entry.patient, label=label),
+        complaint=entry.complaint or "",
+        impression=entry.impression or IMPRESSION,
+        destination=entry.destination or "",
+        incident=entry.incident or "",
+        eta=entry.eta,
+    )
+
+
+def patch(known: Known, asked: Asked[CaseChangeEntry]) -> Decided:
+    """Change what is known of patient or journey."""
+    state, entry = known.state, asked.content
+    patient = state.patient if entry.patient is UNSET else _patched(state.patient, entry.patient)
+    told = {name: value for name, value in asdict(entry).items() if value is not UNSET and name != "patient"}
+    event = replace(_as_known(state), changes=asked.sent, patient=patient, **_emptied(told))
+    decided = Decided([event])
+    if patient.weight != state.patient.weight:
+        decided.add(order_book.void_per_kg(state.orders, asked.now, asked.by))
+    return decided
+
+
+def _as_known(state: CaseState) -> CaseChanged:
+    return CaseChanged(
+        changes=msgspec.Raw(b"{}"),
+        patient=state.patient,
+        complaint=state.complaint,
+        impression=state.impression,
+        destination=state.destination,
+        incident=state.incident,
+        eta=state.eta,
+    )
+
+
+def _emptied(told: dict[str, object]) -> dict[str, object]:
+    return {name: value if value is not None or name == "eta" else "" for name, value in told.items()}
+
+
+def _patched(patient: Patient, part: PatientPart) -> Patient:
+    told = {name: value for name, value in asdict(part).items() if value is not UNSET}
+    return replace(patient, **told)
+
+
+def name_patient(state: CaseState, letter: str) -> CaseChanged:
+    """The patient gets a letter, so that two patients of one unit are told apart."""
+    changes = msgspec.Raw(msgspec.json.encode({"patient": {"label": letter}}))
+    return replace(_as_known(state), changes=changes, patient=replace(state.patient, label=letter))
+
+
+def accept(known: Known, asked: Asked[AcceptEntry]) -> Decided:
+    """Take control as a physician; from another physician only with `take_over`."""
+    other, by = known.state.physician, asked.by
+    if other and other.id != by.id and not asked.content.take_over:
+        raise problems.WrongState(f"{other.name} has control of this case; take it over if that is agreed.")
+    return Decided([take_control(by, other)])
+
+
+def take_control(by: Author, other: Named | None = None) -> events.CaseAccepted:
+    """A physician takes control, perhaps from another."""
+    taken_from = other.name if other else None
+    return events.CaseAccepted(physician=by.name, taken_from=taken_from, membership=by.id)
+
+
+def handover(known: Known, asked: Asked[HandoverEntry]) -> Decided:
+    """Hand the patient over; the case leaves the board."""
+    if known.state.state != OPEN:
+        raise problems.WrongState(f"The case is {known.state.state.replace('_', ' ')}.")
+    decided = Decided([events.CaseHandedOver(to=asked.content.to, ended_at=asked.at)])
+    decided.add(order_book.withdraw_open(known.state.orders, asked.now, asked.by))
+    return decided
+
+
+def close(known: Known, asked: Asked[CloseEntry]) -> Decided:
+    """Close the case with its outcome."""
+    if known.state.state == CLOSED:
+        raise problems.WrongState("The case is closed already.")
+    decided = Decided([events.CaseClosed(outcome=asked.content.outcome, ended_at=asked.at)])
+    decided.add(order_book.withdraw_open(known.state.orders, asked.now, asked.by))
+    return decided
+
+
+def reopen(known: Known, asked: Asked[ReasonEntry], judged: Judged | None, label: str | None) -> Decided:
+    """Put a case that was handed over or closed back on the board, under the rules in force, with a letter if need."""
+    if known.state.state == OPEN:
+        raise problems.WrongState("The case is open.")
+    return Decided([events.CaseReopened(reason=asked.content.reason, judged=judged, label=label)])
+
+
+def set_goal(known: Known, asked: Asked[GoalEntry]) -> Decided:
+    """Set the pressure goal for this patient."""
+    goal = asked.content
+    if goal.ceiling is not None and goal.ceiling <= goal.floor:
+        raise problems.Invalid.at("/ceiling", "The ceiling must be above the floor.")
+    event = events.GoalSet(
+        measure=goal.measure,
+        floor=goal.floor,
+        ceiling=goal.ceiling,
+        reason=goal.reason,
+        because=f"set by {asked.by.name}: {goal.reason}",
+    )
+    return Decided([event])

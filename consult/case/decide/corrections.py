@@ -1,0 +1,65 @@
+"""Corrections: an entry is marked entered in error; it stays visible and leaves every computation."""
+
+from __future__ import annotations
+
+from msgspec.structs import replace
+
+from consult import events, problems
+from consult.case.decide import order_book
+from consult.case.decide.asked import DOSE_OUTSIDE_LIMITS, Asked, Decided, Ended, Known
+from consult.case.decide.judged_anew import judged_anew
+from consult.case.entries import CorrectionEntry
+from consult.case.fold import treated
+from dosing import reassess
+from dosing.facts import Reassessment
+
+
+def correct(known: Known, asked: Asked[CorrectionEntry]) -> Decided:
+    """Mark one entry of the case as entered in error."""
+    kind, entry_id = asked.content.target.kind, str(asked.content.target.id)
+    in_error = known.past.entry_state(kind, entry_id)
+    if in_error is None:
+        raise problems.Invalid.at("/target/id", f"This case has no such {kind} entry.", "not_found")
+    if in_error:
+        raise problems.WrongState("This entry is marked as entered in error already.")
+    event = events.EntryCorrected(id=asked.id, target=events.Target(kind, entry_id), reason=asked.content.reason)
+    if kind == "vitals":
+        return Decided([_without_reading(known, event)])
+    return _without_dose(known, asked, event) if kind == "intervention" else Decided([event])
+
+
+def _without_reading(known: Known, event: events.EntryCorrected) -> events.EntryCorrected:
+    """The measurements are read again without this set; a reassessment that it helped to complete is judged anew."""
+    helped = known.past.helped_by(event.target.id)
+    again = [_complete_again(known, each, event.target.id) for each in helped]
+    measured = known.past.without_reading(event.target.id)
+    return replace(event, measured=measured, reassessments=tuple(again))
+
+
+def _complete_again(known: Known, done: Reassessment, reading_id: str) -> Reassessment:
+    """Let the readings that are left complete it, perhaps later; without them it waits again."""
+    waiting = replace(done, state="waiting", done_at=None)
+    left = [each for each in known.past.readings_since(done.counts_from) if each.id != reading_id]
+    done_at = reassess.completed_by(waiting, left)
+    return replace(waiting, state="done", done_at=done_at) if done_at else waiting
+
+
+def _without_dose(known: Known, asked: Asked[CorrectionEntry], event: events.EntryCorrected) -> Decided:
+    """The dose counts no more, nor for its order: what it asked for, its alert and the bag it hung go with it.
+
+    What counted against later doses counts no more. A dose is judged by what its crew knew of the patient: a reading
+    taken back changes no check made by it.
+    """
+    state, stored = known.state, known.past.dose(event.target.id)
+    order = order_book.uncounted(state, stored.order, stored.entry.given_at, asked.by, asked.now)
+    after = treated.taken_back(state, stored.id)
+    event = replace(event, became=order, reassessments=_wait_again(after.reassessments, asked))
+    decided = Decided([event], ended=[Ended(DOSE_OUTSIDE_LIMITS, stored.id, "the entry was corrected")])
+    decided.add(judged_anew(known, lambda: after, asked.id, stored.entry.given_at, taken_back=True))
+    return decided
+
+
+def _wait_again(reassessments: tuple[Reassessment, ...], asked: Asked[CorrectionEntry]) -> tuple[Reassessment, ...]:
+    """What is overdue before its time was so by another dose, perhaps this one: the rule judges it anew."""
+    early = [each for each in reassessments if each.state == "overdue" and each.overdue_at > asked.now]
+    return tuple(replace(each, state="waiting") for each in early)

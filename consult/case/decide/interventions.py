@@ -1,0 +1,114 @@
+"""What was given: always kept, checked and flagged, never refused; each opens the reassessment it asks for."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from msgspec.structs import replace
+
+from consult import events, problems
+from consult.case import dose, order_words
+from consult.case.checks import checked, unlisted
+from consult.case.decide import containers, order_book
+from consult.case.decide.asked import Asked, Decided, Known, StoredDose, alarm, outside
+from consult.case.decide.judged_anew import judged_anew
+from consult.case.decide.then import facts_then
+from consult.case.decide.times import not_before
+from consult.case.dose import OTHER, proposal_of
+from consult.case.entries import ChangeEntry, DoseEntry
+from consult.case.fold.treated import with_dose
+from consult.state.check import Check
+from consult.state.parts import Given, Order
+from dosing import reassess
+from dosing.facts import Amount
+
+
+def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:
+    """Record a treatment that was given or is running, with its check and the reassessment due."""
+    entry = asked.content
+    order = order_book.named(known, entry)
+    stood = order and order_book.as_it_stood(order, entry.given_at)
+    containers.require_known(known.state, entry)
+    check = _check(known, entry, stood)
+    given = dose.recorded(entry, asked.id, known.next_seq, check, known.rules, asked.by.name)
+    hung = containers.hung_by(known, entry, asked)
+    counted = order_book.counted(known, order, entry, asked.by, stood) if order and stood else None
+    found = () if given.prior else outside(check)  # what others gave is no deviation of this crew's
+    event = events.InterventionRecorded(
+        id=asked.id,
+        content=asked.sent,
+        shown=given.shown,
+        check=check,
+        dose=given,
+        hung=hung,
+        reassessment=reassess.opened_by(given, known.rules),
+        became=counted,
+        flagged=bool(found),
+    )
+    decided = Decided([event])
+    decided.add(judged_anew(known, lambda: with_dose(known.state, given), asked.id, entry.given_at))
+    if found:
+        decided.happened.append(alarm(given, found, entry.given_at))
+    if counted:
+        decided.ended.append(order_book.told_late(counted))
+    return decided
+
+
+def _check(known: Known, entry: DoseEntry, stood: Order | None) -> Check:
+    ordered = stood.for_rules(order_words.sentence(stood)) if stood else None
+    if entry.treatment == OTHER:
+        return unlisted(entry, known.rules, ordered)
+    facts = facts_then(known.state, known.past, entry.given_at)
+    return checked(proposal_of(entry, entry.given_at), facts, known.rules, ordered)
+
+
+def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -> Decided:
+    """Record a new rate or the end of something that runs."""
+    change, was, stored = asked.content, known.state.dose(dose_id), known.past.dose(dose_id)
+    at = _when_changed(was, asked, stored)
+    order = order_book.change_ordered(known, was.treatment, change, at)
+    containers.measurable("infused", change.infused)
+    check = None
+    if change.amount is not None:
+        check = _check(known, replace(stored.entry, amount=change.amount, given_at=at), order)
+    given = dose.changed(was, stored.entry, change, at, check, known.rules)
+    told_now = dose.shown(replace(stored.entry, amount=change.amount or given.amount), known.rules)
+    found = outside(check, less=_is_less(change.amount, was.amount)) if check else ()
+    event = events.InterventionChanged(
+        intervention=dose_id,
+        content=asked.sent,
+        shown=told_now,
+        check=check,
+        dose=given,
+        reassessment=reassess.opened_by(given, known.rules),
+        became=order_book.fulfilled(order, at, asked.by) if order else None,
+        flagged=bool(found),
+    )
+    decided = Decided([event])
+    if found:
+        decided.happened.append(alarm(replace(was, shown=told_now), found, at))
+    if order:
+        decided.ended.append(order_book.told_late(order))
+    return decided
+
+
+def _when_changed(was: Given, asked: Asked[ChangeEntry], stored: StoredDose) -> datetime:
+    """When the change was; raises WrongState where nothing runs that could change, Invalid where it lies before it."""
+    at = not_before(asked.at, was.given_at, asked.offset_s, stored.offset_s)
+    if was.in_error:
+        raise problems.WrongState("This intervention was entered in error.")
+    if was.status != "running" and not (at and _late_rate(was, asked.content, at)):
+        raise problems.WrongState(f"This intervention is {was.status}; only what runs can change.")
+    if at is None:
+        raise problems.Invalid.at("/at", "A change cannot come before the start.")
+    return at
+
+
+def _late_rate(was: Given, change: ChangeEntry, at: datetime) -> bool:
+    """Whether a rate is told late, of the time before the end."""
+    return change.amount is not None and was.ended_at is not None and at < was.ended_at
+
+
+def _is_less(amount: Amount | None, before: Amount | None) -> bool:
+    """Whether a rate is lower than the one before, where both are stated alike."""
+    return amount is not None and before is not None and amount.unit == before.unit and amount.value < before.value

@@ -1,0 +1,208 @@
+"""The book of orders of one case: finding one, moving it on, and what a dose means for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+
+from msgspec.structs import replace
+
+from consult import events, problems
+from consult.case import order_words
+from consult.case.decide.asked import ORDER_NOT_GIVEN, Decided, Ended, Known
+from consult.case.dose import OTHER, proposal_of
+from consult.case.entries import ChangeEntry, DoseEntry
+from consult.case.fold.ordered import APPROVED, READ_BACK
+from consult.clock import utc_seconds
+from consult.state.case import HANDED_OVER, CaseState
+from consult.state.case import OPEN as CASE_OPEN
+from consult.state.parts import Author, Order, Step
+from dosing import limits, units
+from dosing.facts import Amount
+from dosing.rule_set import RuleSet
+
+GIVEN, DECLINED, WITHDRAWN, NOT_GIVEN, EXPIRED, VOIDED = (
+    "given",
+    "declined",
+    "withdrawn",
+    "not_given",
+    "expired",
+    "voided",
+)
+HELD_BEFORE = (EXPIRED, WITHDRAWN, NOT_GIVEN)  # ends that an order read back can come to
+CASE_ENDED = "case ended"
+GRACE = timedelta(seconds=15)
+
+
+def named(known: Known, entry: DoseEntry) -> Order | None:
+    """The order that an intervention names, open or not; raises Invalid where this case has none with that id."""
+    if entry.order is None:
+        return None
+    order = known.state.order(str(entry.order)) or known.past.order(str(entry.order))
+    if order is None:
+        raise problems.Invalid.at("/order", "This case has no such order.", "not_found")
+    return order
+
+
+def as_it_stood(order: Order, at: datetime) -> Order:
+    """The order as it stood when a dose was given, however late that is told: what ended since held until then."""
+    in_time = order.expires_at is not None and at <= order.expires_at
+    if order.state == READ_BACK:
+        return order if in_time or order.expires_at is None else _run_out(order)
+    stood = order.state in HELD_BEFORE and order.read_back_at and at <= order_words.last_step(order).at
+    return replace(order, state=READ_BACK) if in_time and stood else order
+
+
+def _run_out(order: Order) -> Order:
+    """An order past its time, before the sweep has come to write that down."""
+    step = Step(step="expired", at=order.expires_at or order.requested_at, by=None)
+    return replace(order, state=EXPIRED, steps=(*order.steps, step))
+
+
+def _carries_out(known: Known, order: Order, entry: DoseEntry) -> bool:
+    """Whether a dose is one that was ordered: treatment and route, and no more, however it is stated."""
+    if order.treatment != entry.treatment:
+        return False
+    if entry.treatment != OTHER:
+        proposal = proposal_of(entry, entry.given_at)
+        return limits.carries_out(proposal, known.facts, known.rules, order.for_rules())
+    by = order.route in ("", entry.route) and same_name(order.name, entry.name)
+    return by and not (order.amount and entry.amount and _more(entry.amount, order.amount))
+
+
+def _more(amount: Amount, ordered: Amount) -> bool:
+    try:
+        given, most = units.quantity(amount), units.quantity(ordered)
+    except units.WrongUnit:
+        return True
+    return given.units != most.units or bool(given.magnitude > most.magnitude)
+
+
+def same_name(one: str | None, other: str | None) -> bool:
+    """Whether two entries name the same drug that the rule set lacks; by value, not by spaces or capitals."""
+    first, second = (" ".join((name or "").casefold().split()) for name in (one, other))
+    return first == second
+
+
+def counted(known: Known, order: Order, entry: DoseEntry, by: Author, stood: Order) -> Order | None:
+    """The order with a dose that was given as ordered; it is given once all its doses are. None where it counts not.
+
+    `stood` is the order as it stood then: one that somebody ended since stays ended, one that ran out goes on.
+    """
+    if stood.state != READ_BACK or not _carries_out(known, stood, entry) or _too_soon(stood, entry.given_at):
+        return None
+    more = replace(stood, given=stood.given + 1, given_at=(*stood.given_at, entry.given_at))
+    if more.given >= more.times:
+        return moved(more, GIVEN, entry.given_at, by)
+    if order.state in (WITHDRAWN, NOT_GIVEN):
+        return replace(more, state=order.state)
+    return replace(more, expires_at=expires_at(more, entry.given_at, known.rules))
+
+
+def told_late(order: Order) -> Ended:
+    """An order that has run out was carried out in time after all."""
+    return Ended(ORDER_NOT_GIVEN, order.id, "carried out in time, told late")
+
+
+def uncounted(state: CaseState, order: Order | None, given_at: datetime, by: Author, now: datetime) -> Order | None:
+    """The order without a dose entered in error: it is to be given again, while it holds. None: it was not counted."""
+    if order is None or given_at not in order.given_at:
+        return None
+    left = [*order.given_at]
+    left.remove(given_at)
+    fewer = replace(order, given=len(left), given_at=tuple(left))
+    if order.state == GIVEN and state.state != CASE_OPEN:
+        return moved(fewer, WITHDRAWN, now, by, reason=CASE_ENDED)
+    if order.state == GIVEN:
+        return moved(fewer, READ_BACK, now, by, step="dose entered in error")
+    return fewer
+
+
+def change_ordered(known: Known, treatment: str, change: ChangeEntry, at: datetime) -> Order | None:
+    """The order, read back then, that asks for this very change of what runs: its end, or its new rate."""
+    orders = [order for order in known.state.orders if order.treatment == treatment]
+    for order in (*orders, *known.past.ended_orders(treatment, HELD_BEFORE)):
+        stood = as_it_stood(order, at)
+        if stood.state == READ_BACK and _asks_for(stood, change):
+            return stood
+    return None
+
+
+def fulfilled(order: Order, at: datetime, by: Author) -> Order:
+    """The order once the change that it asks for has been made."""
+    return moved(replace(order, given=1, given_at=(at,)), GIVEN, at, by)
+
+
+def _asks_for(order: Order, change: ChangeEntry) -> bool:
+    """Whether the change is the one ordered: an end for hold and stop, the very rate for a change."""
+    if order.action in ("hold", "stop"):
+        return change.status is not None
+    if order.action != "change" or change.amount is None or order.amount is None:
+        return False
+    try:
+        return units.same(change.amount, order.amount)
+    except units.WrongUnit:
+        return False
+
+
+def _too_soon(order: Order, at: datetime) -> bool:
+    if not order.every_min or not order.given_at:
+        return False
+    return timedelta(0) <= at - max(order.given_at) < timedelta(minutes=order.every_min) - GRACE
+
+
+def expires_at(order: Order, since: datetime, rules: RuleSet) -> datetime:
+    """When an order ends by itself: a single dose soon, a series later, counted from the last step or dose."""
+    minutes = rules.watch.order_single_min if order.times <= 1 else rules.watch.order_repeat_min
+    return since + timedelta(minutes=minutes)
+
+
+def moved(
+    order: Order,
+    state: str,
+    at: datetime,
+    by: Author | None,
+    *,
+    step: str = "",
+    reason: str | None = None,
+    text: str = "",
+) -> Order:
+    """An order in its new state, with the step written down: what, when, who."""
+    taken = Step(step=step or state, at=at, by=by.name if by else None, reason=reason, text=text)
+    return replace(order, state=state, steps=(*order.steps, taken))
+
+
+def require(order: Order, now: datetime, *states: str) -> None:
+    """Raise WrongState where the order is in none of the states, or has run out.
+
+    That an order has run out holds from its time on, not from when the sweep comes to write it down.
+    """
+    if order.state not in states:
+        words = order_words.sentence(order)
+        raise problems.WrongState(f"{words[0].upper()}{words[1:]}.")
+    if order.expires_at and order.expires_at < now:
+        raise problems.WrongState(f"The order expired at {utc_seconds(order.expires_at)}.")
+
+
+def require_open_case(state: CaseState) -> None:
+    """Raise WrongState where the case has ended: nothing is asked for or decided any more."""
+    if state.state != CASE_OPEN:
+        ended = f" at {utc_seconds(state.ended_at)}" if state.ended_at else ""
+        how = "handed over" if state.state == HANDED_OVER else "closed"
+        raise problems.WrongState(f"The case was {how}{ended}: nothing is ordered or decided in it any more.")
+
+
+def void_per_kg(orders: Iterable[Order], now: datetime, by: Author) -> Decided:
+    """The weight has changed: orders by weight that are not yet read back must be made anew."""
+    by_weight = [each for each in orders if each.amount and "/kg" in each.amount.unit and each.state == APPROVED]
+    return Decided([_ended(each, VOIDED, "the weight was changed", now, by) for each in by_weight])
+
+
+def withdraw_open(orders: Iterable[Order], now: datetime, by: Author) -> Decided:
+    """The case ends: what was asked or ordered in it and is not carried out ends with it."""
+    return Decided([_ended(each, WITHDRAWN, CASE_ENDED, now, by) for each in orders])
+
+
+def _ended(order: Order, state: str, reason: str, now: datetime, by: Author) -> events.OrderEnded:
+    ended = moved(order, state, now, by, reason=reason)
+    return events.OrderEnded(order=order.id, state=state, reason=reason, became=ended)

@@ -1,0 +1,183 @@
+"""The closed loop: asked, decided, withdrawn, not given."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import msgspec
+from msgspec.structs import replace
+
+from consult import events, problems
+from consult.case import dose
+from consult.case.checks import checked, unlisted
+from consult.case.decide import cases, order_book
+from consult.case.decide.asked import Asked, Decided, Known
+from consult.case.decide.order_book import DECLINED, NOT_GIVEN, WITHDRAWN, moved
+from consult.case.dose import OTHER, proposal_of
+from consult.case.entries import DecisionEntry, OrderEntry, Proposed, ReasonEntry
+from consult.case.fold.ordered import APPROVED, READ_BACK, REQUESTED
+from consult.state.check import Check
+from consult.state.parts import Author, Order, Step
+from dosing.findings import BEYOND
+from dosing.rule_set import RuleSet
+
+WITHOUT_AMOUNT = ("hold", "stop")
+CLOCKS_DIFFER = timedelta(minutes=2)
+
+
+def request_order(known: Known, asked: Asked[OrderEntry]) -> Decided:
+    """Ask for an order as a crew, or give one as a physician; raises HardLimit beyond a hard limit."""
+    order_book.require_open_case(known.state)
+    entry, placed = asked.content, asked.by.is_physician
+    check = checked_order(known, entry, entry.action, entry.reason or "", asked.at, asked.now, placed=placed)
+    order = _order(known, asked, check)
+    order = approved(order, asked.now, asked.by, known.rules) if placed else replace(order, waiting_since=asked.now)
+    kind = events.OrderPlaced if placed else events.OrderRequested
+    event = kind(id=asked.id, content=asked.sent, shown=order.shown, check=check, became=order)
+    return Decided([event, *(_takes_control(known, asked.by) if placed else ())])
+
+
+def _takes_control(known: Known, by: Author) -> list[events.CaseAccepted]:
+    """Whoever orders or decides takes control of the case where nobody has."""
+    return [] if known.state.physician else [cases.take_control(by)]
+
+
+def _order(known: Known, asked: Asked[OrderEntry], check: Check | None) -> Order:
+    entry, placed, repeat = asked.content, asked.by.is_physician, asked.content.repeat
+    return Order(
+        id=asked.id,
+        case=known.state.id,
+        state=APPROVED if placed else REQUESTED,
+        treatment=entry.treatment,
+        title=dose.title_of(entry, known.rules),
+        shown=dose.shown(entry, known.rules),
+        requested_by=asked.by.name,
+        requested_at=asked.at,
+        by=asked.by.name,
+        action=entry.action,
+        amount=entry.amount,
+        route=entry.route or "",
+        reason=entry.reason or "",
+        name=entry.name,
+        stock=entry.stock,
+        concentration=entry.concentration,
+        over_min=entry.over_min,
+        gauge=entry.gauge,
+        product=entry.product,
+        repeat=repeat,
+        times=repeat.times if repeat else 1,
+        every_min=repeat.every_min if repeat else None,
+        check=check,
+        steps=(Step(step="placed" if placed else "requested", at=asked.at, by=asked.by.name),),
+    )
+
+
+def approved(order: Order, now: datetime, by: Author, rules: RuleSet) -> Order:
+    """The order once it is approved: by whom, when, and until when it holds."""
+    return replace(
+        order,
+        by=by.name,
+        decided_by=by.name,
+        decided_at=now,
+        approved_at=now,
+        seen_at=order.seen_at or now,
+        waiting_since=None,
+        expires_at=order_book.expires_at(order, now, rules),
+    )
+
+
+def checked_order(
+    known: Known, entry: Proposed, action: str, reason: str, at: datetime, now: datetime, *, placed: bool
+) -> Check | None:
+    """Check what is ordered; beyond a hard limit it is refused, beyond a standing limit a physician says why."""
+    if action in WITHOUT_AMOUNT:
+        return None
+    if entry.treatment == OTHER:
+        return unlisted(entry, known.rules)
+    require_in_case(known.state.opened_at, at, now)
+    check = checked(proposal_of(entry, at), known.facts, known.rules)
+    if check.verdict == "over_hard_limit":
+        beyond = "; ".join(each.text for each in check.findings if each.level == "over_hard_limit")
+        raise problems.HardLimit(beyond, [{"pointer": "/amount", "detail": beyond, "code": "hard_limit"}])
+    if placed and check.verdict in BEYOND and not reason:
+        raise problems.Invalid.at("/reason", "An order beyond a standing limit needs its reason.", "required")
+    return check
+
+
+def require_in_case(opened_at: datetime, at: datetime, now: datetime) -> None:
+    """Raise Invalid where a time lies before the case.
+
+    A case just opened by a clock that is ahead is no reason to refuse: what lies within 2 minutes counts as now.
+    """
+    if at < min(opened_at, now - CLOCKS_DIFFER):
+        raise problems.Invalid.at("/at", "This time lies before the case was opened.", "before_case")
+
+
+def decide(known: Known, asked: Asked[DecisionEntry], order: Order) -> Decided:
+    """Approve a request, approve it changed, ask back, or decline."""
+    order_book.require_open_case(known.state)
+    order_book.require(order, asked.now, REQUESTED)
+    order = replace(order, seen_at=order.seen_at or asked.now)
+    steps = {"approve": _approve, "change": _approve, "ask": _ask, "decline": _decline}
+    became = steps[asked.content.decision](known, asked, order)
+    event = events.OrderDecided(
+        order=order.id,
+        decision=asked.content.decision,
+        content=asked.sent,
+        shown=became.shown,
+        asked_for=became.asked_for or "",
+        became=became,
+    )
+    return Decided([event, *_takes_control(known, asked.by)])
+
+
+def _approve(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
+    said, changes = asked.content, asked.content.decision == "change"
+    reason = said.reason or order.reason
+    wanted = replace(
+        order,
+        amount=said.amount or order.amount,
+        route=said.route or order.route,
+        repeat=said.repeat or order.repeat,
+        times=said.repeat.times if said.repeat else order.times,
+        every_min=said.repeat.every_min if said.repeat else order.every_min,
+        decision_reason=said.reason,
+    )
+    entry = msgspec.convert(wanted, OrderEntry, from_attributes=True)
+    check = checked_order(known, entry, order.action, reason, asked.now, asked.now, placed=True)
+    wanted = replace(wanted, check=check, shown=dose.shown(entry, known.rules))
+    if said.amount or said.route or said.repeat:
+        wanted = replace(wanted, asked_for=order.shown)
+    wanted = approved(wanted, asked.now, asked.by, known.rules)
+    return moved(wanted, APPROVED, asked.now, asked.by, step="changed" if changes else "approved")
+
+
+def _ask(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
+    question = replace(order, question=asked.content.text, waiting_since=None)
+    return moved(question, REQUESTED, asked.now, asked.by, step="asked back", text=asked.content.text)
+
+
+def _decline(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
+    reason = asked.content.reason
+    declined = replace(order, decided_by=asked.by.name, decided_at=asked.now, decision_reason=reason)
+    return moved(declined, DECLINED, asked.now, asked.by, reason=reason)
+
+
+def withdraw(known: Known, asked: Asked[ReasonEntry], order: Order) -> Decided:
+    """Take an order back: the crew while it is a request, a physician always."""
+    order_book.require(order, asked.now, REQUESTED, APPROVED, READ_BACK)
+    if asked.by.is_crew and order.state != REQUESTED:
+        raise problems.WrongState("Once it is decided, only a physician withdraws an order; record it as not given.")
+    return _end(asked, order, WITHDRAWN)
+
+
+def not_given(known: Known, asked: Asked[ReasonEntry], order: Order) -> Decided:
+    """Record that an order was not carried out, and why."""
+    order_book.require(order, asked.now, APPROVED, READ_BACK)
+    return _end(asked, order, NOT_GIVEN)
+
+
+def _end(asked: Asked[ReasonEntry], order: Order, state: str) -> Decided:
+    ended = moved(order, state, asked.now, asked.by, reason=asked.content.reason)
+    event = events.OrderEnded(order=order.id, state=state, reason=asked.content.reason, became=ended)
+    return Decided([event])

@@ -1,0 +1,69 @@
+"""Read-back: the crew repeats drug, route and amount, or says what is in the hand; only a match goes on."""
+
+from __future__ import annotations
+
+import msgspec
+from msgspec.structs import replace
+
+from consult import events, problems
+from consult.case.decide import order_book
+from consult.case.decide.asked import Asked, Decided, Known
+from consult.case.decide.order_book import moved
+from consult.case.fold.ordered import APPROVED, READ_BACK
+from consult.state.parts import Order, ReadBack, Said
+from dosing import in_hand
+from dosing.facts import Amount
+
+IN_HAND = ("amount", "strength", "volume", "concentration", "rate")
+
+
+def read_back(known: Known, asked: Asked[Said], order: Order) -> Decided:
+    """Repeat an order: which fields differ, never the right value."""
+    order_book.require(order, asked.now, APPROVED)
+    said = asked.content
+    if order.amount and not any(getattr(said, name) for name in IN_HAND):
+        text = "Either an amount, or strength and volume, or concentration and rate."
+        raise problems.Invalid.at("/amount", text, "one_of")
+    differences = _different_names(said, order)
+    came_to = None
+    if order.amount:
+        held, ordered = msgspec.convert(said, in_hand.Said, from_attributes=True), _ordered(known, order, order.amount)
+        came_to = in_hand.comes_to(held, ordered)
+        if not in_hand.matches(held, ordered, known.rules.pump):
+            differences.append("amount")
+    matches = not differences
+    as_sent = msgspec.json.decode(asked.sent, type=Said)
+    became = replace(
+        order,
+        mismatch=not matches,
+        misread_at=None if matches else asked.now,
+        read_back_at=asked.now if matches else None,
+        read_back=ReadBack(matches=matches, differences=tuple(differences), said=as_sent, came_to=came_to),
+    )
+    state, step = (READ_BACK, "read back") if matches else (APPROVED, "misread")
+    event = events.OrderReadBack(
+        order=order.id,
+        matches=matches,
+        differences=tuple(differences),
+        content=as_sent,
+        came_to=came_to,
+        became=moved(became, state, asked.now, asked.by, step=step),
+    )
+    return Decided([event])
+
+
+def _different_names(said: Said, order: Order) -> list[str]:
+    repeated = ("treatment", "route") if order.route else ("treatment",)
+    differences = [name for name in repeated if getattr(said, name) != getattr(order, name)]
+    if said.treatment == order.treatment and not order_book.same_name(said.name, order.name):
+        differences.append("name")
+    return differences
+
+
+def _ordered(known: Known, order: Order, amount: Amount) -> in_hand.Ordered:
+    return in_hand.Ordered(
+        amount=amount,
+        concentration=order.concentration,
+        weight=known.state.patient.weight,
+        treatment=known.rules.treatments.get(order.treatment),
+    )

@@ -1,0 +1,42 @@
+"""Vitals: kept as sent, judged, put where they belong in time."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import msgspec
+
+from consult import events
+from consult.case.decide.asked import Asked, Decided, Known
+from consult.case.decide.judged_anew import judged_anew
+from consult.case.fold.measured import reading_of, with_reading
+from consult.state.parts import Derived
+from dosing import pressure, unlikely
+from dosing.facts import Facts, Reading, Values
+
+
+class VitalsEntry(Values, frozen=True, kw_only=True):
+    """One set of vitals."""
+
+    taken_at: datetime
+
+
+def record_vitals(known: Known, asked: Asked[VitalsEntry]) -> Decided:
+    """Record a set of vitals, with what is derived from this set alone."""
+    state, rules = known.state, known.rules
+    values = msgspec.convert(asked.content, Values, from_attributes=True)
+    reading = msgspec.convert(asked.content, Reading, from_attributes=True)
+    # A goal asks who the patient is, not how the pressure was.
+    who = Facts(patient=state.patient, opened_at=state.opened_at, impression=state.impression, goal=state.goal)
+    derived = pressure.judge(reading, state.patient, pressure.goal_for(who, rules), rules)
+    event = events.VitalsRecorded(
+        id=asked.id,
+        values=values,
+        derived=msgspec.convert(derived.as_dict(), Derived),
+        unlikely=tuple(unlikely.unlikely(reading, state.patient)),
+        taken_at=asked.at,
+    )
+    decided = Decided([event])
+    new = reading_of(event, known.next_seq)
+    decided.add(judged_anew(known, lambda: with_reading(state, new), asked.id, asked.at, new=new))
+    return decided

@@ -1,0 +1,47 @@
+"""Words and deeds beside the drugs: notes, procedures, reviews, and that somebody has taken notice of an alert."""
+
+from __future__ import annotations
+
+from consult import events
+from consult.case.decide.asked import Asked, Decided, Ended, Known
+from consult.case.entries import NoticeEntry, ProcedureEntry, TextEntry
+from consult.state.parts import Alert, WayIn
+
+ACCESS = ("iv_access", "io_access")
+# Happenings end when somebody has taken notice, or when what caused them is corrected; states end with their cause.
+HAPPENINGS = ("dose_outside_limits", "order_not_given", "clock_offset")
+
+
+def add_note(known: Known, asked: Asked[TextEntry]) -> Decided:
+    """Add a few words to the case."""
+    return Decided([events.NoteAdded(id=asked.id, text=asked.content.text)])
+
+
+def add_procedure(known: Known, asked: Asked[ProcedureEntry]) -> Decided:
+    """Record something done that is not a drug; a way into the circulation stands on the card."""
+    done, way = asked.content, None
+    if done.procedure in ACCESS:
+        way = WayIn(
+            id=asked.id,
+            at=asked.at,
+            procedure=done.procedure,
+            site=done.site,
+            gauge=done.gauge,
+            outcome=done.outcome,
+        )
+    return Decided([events.ProcedureRecorded(id=asked.id, content=asked.sent, access=way)])
+
+
+def add_review(known: Known, asked: Asked[TextEntry]) -> Decided:
+    """Write down what a supervisor found."""
+    return Decided([events.ReviewAdded(id=asked.id, text=asked.content.text, outcome=asked.content.outcome)])
+
+
+def acknowledge(known: Known, asked: Asked[NoticeEntry], alert: Alert) -> Decided:
+    """Take notice of an alert, by name; done once, again changes nothing. A happening ends with it."""
+    if alert.acknowledged:
+        return Decided()
+    event = events.AlertAcknowledged(alert=alert.id, alert_kind=alert.kind, note=asked.content.note)
+    why = f"acknowledged by {asked.by.name}"
+    ended = [Ended(alert.kind, alert.cause, why)] if alert.kind in HAPPENINGS else []
+    return Decided([event], ended=ended)

@@ -1,0 +1,104 @@
+"""A treatment as facts and card hold it: made of its entry, moved on by each change."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from msgspec.structs import replace
+
+from consult.case.entries import ChangeEntry, DoseEntry, Proposed
+from consult.state.check import Check
+from consult.state.parts import Given, Order
+from dosing import text
+from dosing.facts import Amount, Proposal, Rate
+from dosing.rule_set import RuleSet
+
+OTHER = "other"
+
+
+def proposal_of(entry: Proposed, at: datetime) -> Proposal:
+    """The proposal that an entry holds, for the time `at`; the entry has an amount."""
+    return Proposal(
+        treatment=entry.treatment,
+        amount=entry.amount or Amount(0, ""),
+        route=entry.route or "",
+        at=at,
+        stock=entry.stock,
+        concentration=entry.concentration,
+        over_min=entry.over_min,
+        gauge=entry.gauge,
+        product=entry.product,
+        container=str(entry.container) if entry.container else None,
+        access=str(entry.access) if entry.access else None,
+    )
+
+
+def recorded(entry: DoseEntry, dose_id: str, seq: int, check: Check, rules: RuleSet, by: str) -> Given:
+    """What was given or started, as it was told; `by` is who wrote it down."""
+    return Given(
+        id=dose_id,
+        seq=seq,
+        treatment=entry.treatment,
+        title=title_of(entry, rules),
+        shown=shown(entry, rules),
+        amount=entry.amount,
+        route=entry.route or "",
+        given_at=entry.given_at,
+        status=entry.status,
+        concentration=entry.concentration,
+        over_min=entry.over_min,
+        order=str(entry.order) if entry.order else None,
+        prior=entry.prior,
+        prior_by=entry.prior_by,
+        name=entry.name,
+        amount_text=entry.amount_text,
+        verdict=check.verdict,
+        by=entry.given_by or by,
+        stock=entry.stock,
+        container=str(entry.container) if entry.container else None,
+        weight=check.weight_used,
+        rates=_first_rate(entry, check),
+    )
+
+
+def _first_rate(entry: DoseEntry, check: Check) -> tuple[Rate, ...]:
+    """The first rate of what runs at one, with the weight by which it was judged."""
+    if entry.status != "running" or entry.amount is None or "/" not in entry.amount.unit:
+        return ()
+    return (Rate(entry.given_at, entry.amount, check.weight_used),)
+
+
+def changed(
+    dose: Given, started: DoseEntry, change: ChangeEntry, at: datetime, check: Check | None, rules: RuleSet
+) -> Given:
+    """The dose after a new rate or its end; a rate that is told late leaves in force the one that was set after it."""
+    if change.status:
+        dose = replace(dose, status=change.status, ended_at=at, infused=change.infused)
+    if change.amount is None or check is None:
+        return dose
+    rate = Rate(at, change.amount, check.weight_used)
+    rates = tuple(sorted((*dose.rates, rate), key=lambda each: each.at))
+    in_force = rates[-1]
+    return replace(
+        dose,
+        rates=rates,
+        amount=in_force.amount,
+        changed_at=in_force.at,
+        verdict=check.verdict if in_force is rate else dose.verdict,
+        shown=shown(replace(started, amount=in_force.amount), rules),
+    )
+
+
+def title_of(entry: Proposed | Order, rules: RuleSet) -> str:
+    """What a treatment is called."""
+    known = rules.treatments.get(entry.treatment)
+    return known.title if known else entry.name or entry.treatment
+
+
+def shown(entry: Proposed | Order, rules: RuleSet) -> str:
+    """A dose on one line, such as "EPINEPHrine push dose 10 mcg IV"."""
+    title = text.drug_text(title_of(entry, rules), rules.tall_man)
+    told = entry.amount_text if isinstance(entry, Proposed) else None
+    how_much = text.amount_text(entry.amount) if entry.amount else told or ""
+    of = f" of {text.amount_text(entry.concentration)}" if entry.concentration else ""
+    return " ".join(part for part in (title, how_much + of, text.route_text(entry.route or "")) if part)

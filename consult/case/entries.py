@@ -1,0 +1,195 @@
+"""What is asked of a case: one structure for each kind of entry, as the contract names its fields."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import UUID
+
+from msgspec import UNSET, Struct, UnsetType
+
+from consult.state.parts import Repeat
+from dosing.facts import Age, Amount, Cylinder, Number, Patient, Weight
+
+
+class Proposed(Struct, frozen=True, kw_only=True):
+    """A treatment that is asked about or told of; ``name`` and ``amount_text`` of one that the rule set lacks."""
+
+    treatment: str
+    amount: Amount | None = None
+    route: str | None = None
+    stock: Amount | None = None
+    concentration: Amount | None = None
+    over_min: Number | None = None
+    gauge: Number | None = None
+    product: str | None = None
+    name: str | None = None
+    amount_text: str | None = None
+    container: UUID | None = None
+    access: UUID | None = None
+
+
+class DoseEntry(Proposed, frozen=True, kw_only=True):
+    """What was given or is running."""
+
+    given_at: datetime
+    order: UUID | None = None
+    status: str = "given"
+    given_by: str | None = None
+    checked_by: str | None = None
+    container_ml: Number | None = None
+    prior: bool = False
+    prior_by: str | None = None
+
+
+class ChangeEntry(Struct, frozen=True, kw_only=True):
+    """The end of something that ran, or its new rate."""
+
+    status: str | None = None
+    infused: Amount | None = None
+    amount: Amount | None = None
+
+
+class OrderEntry(Proposed, frozen=True, kw_only=True):
+    """A request by crew, or an order by a physician."""
+
+    reason: str | None = None
+    repeat: Repeat | None = None
+    action: str = "give"
+
+
+class DecisionEntry(Struct, frozen=True, kw_only=True):
+    """A physician's answer to a request."""
+
+    decision: str
+    reason: str | None = None
+    amount: Amount | None = None
+    route: str | None = None
+    repeat: Repeat | None = None
+    text: str = ""
+
+
+class ReasonEntry(Struct, frozen=True, kw_only=True):
+    """Why an order is withdrawn or was not given, or a case goes on."""
+
+    reason: str
+
+
+class ContainerEntry(Struct, frozen=True, kw_only=True):
+    """A syringe that was mixed, a bag that was hung, a cylinder that was opened."""
+
+    form: str
+    treatment: str | None = None
+    name: str | None = None
+    strength: Amount | None = None
+    volume: Amount | None = None
+    cylinder: Cylinder | None = None
+    mixed_by: str | None = None
+    checked_by: str | None = None
+
+
+class DiscardEntry(Struct, frozen=True, kw_only=True):
+    """That a syringe, bag or cylinder is in hand no more."""
+
+    reason: str = ""
+
+
+class TextEntry(Struct, frozen=True, kw_only=True):
+    """A few words, by a reviewer with what follows from them."""
+
+    text: str
+    outcome: str = ""
+
+
+class ProcedureEntry(Struct, frozen=True, kw_only=True):
+    """Something done that is not a drug."""
+
+    procedure: str
+    site: str | None = None
+    gauge: Number | None = None
+    outcome: str | None = None
+
+
+class TargetEntry(Struct, frozen=True):
+    """The entry that a correction is about."""
+
+    kind: str
+    id: UUID
+
+
+class CorrectionEntry(Struct, frozen=True, kw_only=True):
+    """Marks another entry as entered in error."""
+
+    target: TargetEntry
+    reason: str
+
+
+class NoticeEntry(Struct, frozen=True, kw_only=True):
+    """That a person has seen an alert."""
+
+    note: str = ""
+
+
+class PatientPart(Struct, frozen=True, kw_only=True):
+    """What of the patient changes; what is unset stays."""
+
+    age: Age | UnsetType | None = UNSET
+    weight: Weight | UnsetType | None = UNSET
+    sex: str | UnsetType = UNSET
+    label: str | UnsetType | None = UNSET
+    allergies: tuple[str, ...] | UnsetType = UNSET
+    history: tuple[str, ...] | UnsetType = UNSET
+    fluid_restricted: bool | UnsetType = UNSET
+    injuries: tuple[str, ...] | UnsetType = UNSET
+    onset_at: datetime | UnsetType | None = UNSET
+    bleeding_cause: str | UnsetType | None = UNSET
+    pregnancy_weeks: Number | UnsetType | None = UNSET
+    care_limits: str | UnsetType = UNSET
+
+
+class CaseChangeEntry(Struct, frozen=True, kw_only=True):
+    """What is known of patient and journey; what is unset stays, null empties."""
+
+    patient: PatientPart | UnsetType = UNSET
+    complaint: str | UnsetType | None = UNSET
+    impression: str | UnsetType | None = UNSET
+    destination: str | UnsetType | None = UNSET
+    incident: str | UnsetType | None = UNSET
+    eta: datetime | UnsetType | None = UNSET
+
+
+class CaseEntry(Struct, frozen=True, kw_only=True):
+    """A new case."""
+
+    patient: Patient
+    complaint: str | None = None
+    impression: str | None = None
+    destination: str | None = None
+    incident: str | None = None
+    eta: datetime | None = None
+
+
+class AcceptEntry(Struct, frozen=True, kw_only=True):
+    """A physician takes control."""
+
+    take_over: bool = False
+
+
+class HandoverEntry(Struct, frozen=True, kw_only=True):
+    """To whom the patient is handed over."""
+
+    to: str = ""
+
+
+class CloseEntry(Struct, frozen=True, kw_only=True):
+    """How the case ended."""
+
+    outcome: str
+
+
+class GoalEntry(Struct, frozen=True, kw_only=True):
+    """The pressure goal that a physician sets, in mmHg."""
+
+    measure: str
+    floor: Number
+    reason: str
+    ceiling: Number | None = None

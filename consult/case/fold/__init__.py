@@ -1,0 +1,1 @@
+"""One small function for each kind of event: the state after it."""

@@ -1,0 +1,101 @@
+"""What is known of patient and journey, who has control, how the case began and ended."""
+
+from __future__ import annotations
+
+from msgspec.structs import replace
+
+from consult import events
+from consult.case.fold import measured, ordered, treated
+from consult.case.fold.entry import Entry
+from consult.case.fold.lists import without
+from consult.state.case import CLOSED, HANDED_OVER, OPEN, CaseState
+from consult.state.parts import Named
+from dosing.facts import Goal
+
+
+def opened(event: events.CaseOpened) -> CaseState:
+    """The state with which a case begins."""
+    return CaseState(
+        id=event.id,
+        unit=event.unit,
+        rule_set=event.judged.rule_set,
+        rules=event.judged.record,
+        opened_at=event.opened_at,
+        patient=event.patient,
+        complaint=event.complaint,
+        impression=event.impression,
+        destination=event.destination,
+        incident=event.incident,
+        eta=event.eta,
+        version=1,
+    )
+
+
+def changed(state: CaseState, event: events.CaseChanged, entry: Entry) -> CaseState:
+    """What is known of the patient or the journey has changed."""
+    return replace(
+        state,
+        version=state.seq + 1,
+        patient=event.patient,
+        complaint=event.complaint,
+        impression=event.impression,
+        destination=event.destination,
+        incident=event.incident,
+        eta=event.eta,
+    )
+
+
+def accepted(state: CaseState, event: events.CaseAccepted, entry: Entry) -> CaseState:
+    """A physician has taken control."""
+    return replace(state, physician=Named(event.membership, event.physician))
+
+
+def handed_over(state: CaseState, event: events.CaseHandedOver, entry: Entry) -> CaseState:
+    """The patient was handed over."""
+    return replace(state, state=HANDED_OVER, outcome="handed_over", ended_at=event.ended_at)
+
+
+def closed(state: CaseState, event: events.CaseClosed, entry: Entry) -> CaseState:
+    """The case ended."""
+    return replace(state, state=CLOSED, outcome=event.outcome, ended_at=event.ended_at)
+
+
+def reopened(state: CaseState, event: events.CaseReopened, entry: Entry) -> CaseState:
+    """The case goes on."""
+    state = replace(state, state=OPEN, outcome="", ended_at=None)
+    if event.label is not None:
+        state = replace(state, patient=replace(state.patient, label=event.label))
+    return judged(state, event.judged) if event.judged else state
+
+
+def rules_changed(state: CaseState, event: events.CaseRulesChanged, entry: Entry) -> CaseState:
+    """The case is judged by another rule set."""
+    return judged(state, event.judged)
+
+
+def judged(state: CaseState, by: events.Judged) -> CaseState:
+    """The state under this rule set."""
+    return replace(state, rules=by.record, rule_set=by.rule_set)
+
+
+def goal(state: CaseState, event: events.GoalSet, entry: Entry) -> CaseState:
+    """A physician has set the pressure goal."""
+    set_now = Goal(measure=event.measure, floor=event.floor, ceiling=event.ceiling, because=event.because)
+    return replace(state, goal=set_now)
+
+
+def corrected(state: CaseState, event: events.EntryCorrected, entry: Entry) -> CaseState:
+    """An entry leaves every computation; a note is in none."""
+    kind, entry_id = event.target.kind, event.target.id
+    if event.measured:
+        state = measured.taken_back(state, event.measured)
+    if kind == "intervention":
+        state = treated.taken_back(state, entry_id)
+    if kind == "container":
+        wrong = next(each for each in state.containers if each.id == entry_id)
+        state = treated.with_container(state, replace(wrong, in_error=True))
+    if kind == "procedure":
+        state = replace(state, access=without(state.access, entry_id))
+    for reassessment in event.reassessments:
+        state = treated.waits(state, reassessment)
+    return ordered.became(state, event.became) if event.became else state

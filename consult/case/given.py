@@ -1,0 +1,119 @@
+"""What was given so far: a line per treatment, and the fluid."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from functools import reduce
+from operator import add
+
+from msgspec import Struct
+
+from dosing import units
+from dosing.facts import Amount, Dose, Facts
+from dosing.limits_case import Bedside, Question, bedside
+from dosing.rule_set import RuleSet, Treatment
+
+
+class GivenLine(Struct, frozen=True, kw_only=True):
+    """One treatment: how often, how much in all, when last."""
+
+    treatment: str
+    title: str
+    count: int
+    total: Amount | None
+    last_at: datetime
+
+
+class FluidsLine(Struct, frozen=True, kw_only=True):
+    """How much fluid the patient has had, and how many boluses are left before an order."""
+
+    total_ml: float
+    ml_per_kg: float | None
+    boluses: int
+    boluses_left: int | None
+
+
+def totals(facts: Facts, rules: RuleSet) -> tuple[GivenLine, ...]:
+    """Per treatment, in the order of the first dose: how often, how much in all, when last.
+
+    What the rule set knows adds up as its limits count it. A running infusion adds no total: its amount is a rate.
+    """
+    lines: dict[str, list[Dose]] = {}
+    for dose in facts.doses:
+        lines.setdefault(dose.name or dose.treatment, []).append(dose)
+    at_bedside = _bedside(facts, rules)
+    return tuple(_line(given, at_bedside) for given in lines.values())
+
+
+def _bedside(facts: Facts, rules: RuleSet) -> Bedside:
+    return bedside(facts, rules, max((dose.given_at for dose in facts.doses), default=facts.opened_at))
+
+
+def _line(given: list[Dose], at_bedside: Bedside) -> GivenLine:
+    first = given[0]
+    treatment = at_bedside.rules.treatments.get(first.treatment)
+    asked = treatment and treatment.form != "infusion" and Question(bedside=at_bedside, treatment=treatment)
+    return GivenLine(
+        treatment=first.treatment,
+        title=treatment.title if treatment else first.name or first.treatment,
+        count=len(given),
+        total=_used(asked, given) if asked else _total([amount for dose in given if (amount := _amount_in(dose))]),
+        last_at=given[-1].given_at,
+    )
+
+
+def _used(asked: Question, given: list[Dose]) -> Amount | None:
+    """The sum by which the limits go, in the unit of the first dose; bags beside a volume as the volume they hold."""
+    if asked.used is None:
+        return None
+    stated = [dose.amount.unit.removesuffix("/kg") for dose in given if dose.amount]
+    bag, unit = asked.treatment.bag, asked.treatment.unit
+    if bag is not None:
+        volume = units.amount(asked.used, "mL")
+        whole = set(stated) == {"bag"} and not any(each.infused for each in given)
+        return Amount(volume.value / bag.value, "bag") if whole else volume
+    alike = (each for each in stated if units.kind(each) == units.kind(unit))
+    return units.amount(asked.used, next(alike, unit))
+
+
+def _amount_in(dose: Dose) -> Amount | None:
+    """How much of a dose went in: what was infused of an ended one, else its amount; None for a rate."""
+    if dose.infused:
+        return dose.infused
+    return dose.amount if dose.amount and "/" not in dose.amount.unit else None
+
+
+def _total(amounts: list[Amount]) -> Amount | None:
+    """All of them together in the unit of the first; what is of another kind cannot be added."""
+    if not amounts:
+        return None
+    unit = amounts[0].unit
+    alike = [units.quantity(amount) for amount in amounts if units.kind(amount.unit) == units.kind(unit)]
+    return units.amount(reduce(add, alike), unit)
+
+
+def fluids(facts: Facts, rules: RuleSet) -> FluidsLine:
+    """Total in mL, per kg where the weight is known, boluses given and left; small steps do not use up the count."""
+    patient = _bedside(facts, rules)
+    asked = [Question(bedside=patient, treatment=each) for each in _fluids(rules)]
+    total = sum((float(units.number(each.used, "mL")) for each in asked if each.used is not None), 0.0)
+    weight = facts.patient.weight
+    return FluidsLine(
+        total_ml=total,
+        ml_per_kg=round(total / weight.value, 2) if weight else None,
+        boluses=sum(len(each.given) for each in asked),
+        boluses_left=_left(asked[0]) if asked else None,
+    )
+
+
+def _fluids(rules: RuleSet) -> list[Treatment]:
+    return [each for each in rules.treatments.values() if each.drug_class == "fluid"]
+
+
+def _left(asked: Question) -> int | None:
+    """Whole boluses left: the count less what the total has used up, in boluses of the single most."""
+    count, most = asked.limits.count, asked.limits.exact("most")
+    if count is None or most is None:
+        return None
+    used = units.number(asked.used, "mL") / units.number(most, "mL") if asked.used is not None else 0
+    return max(0, int(count.value - used))

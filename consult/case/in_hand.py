@@ -1,0 +1,110 @@
+"""What is in hand: a line for each syringe, bag and cylinder, with what is left and how long that lasts."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from fractions import Fraction
+
+from msgspec import Struct
+
+from consult.state.parts import InHand
+from dosing import ledger, text
+from dosing.facts import Amount, Facts
+from dosing.held import Held
+from dosing.ledger import DosesLeft
+from dosing.rule_set import RuleSet
+
+OXYGEN = "Oxygen"
+PER_HOUR = 60
+
+
+class HeldLine(Struct, frozen=True, kw_only=True):
+    """Something in hand, as the card shows it."""
+
+    id: str
+    form: str
+    treatment: str | None
+    what: str
+    strength: Amount | None
+    strength_text: str
+    volume: Amount
+    left: Amount
+    left_at: datetime
+    doses_left: DosesLeft | None
+    rate: Amount | None
+    lasts_to: datetime | None
+    mixed_at: datetime
+    mixed_by: str
+    checked_by: str
+    discard_at: datetime | None
+    note: str
+    shown: str
+
+
+def lines(containers: tuple[InHand, ...], facts: Facts, rules: RuleSet) -> tuple[HeldLine, ...]:
+    """What is in hand and not used up, oldest first; empty where nothing was recorded."""
+    known = {each.id: each for each in containers}
+    in_hand = ledger.holdings(facts, rules) if known else []
+    shown_ones = [each for each in in_hand if ledger.worth_showing(each, in_hand)]
+    return tuple(_line(each, known[each.container.id], facts, rules) for each in shown_ones)
+
+
+def what(kept: InHand, rules: RuleSet) -> str:
+    """What is in it: the treatment's title, the name of what the rule set lacks, or oxygen."""
+    if kept.form == "cylinder":
+        return OXYGEN
+    treatment = rules.treatments.get(kept.treatment or "")
+    return text.drug_text(treatment.title if treatment else kept.name or kept.treatment or "", rules.tall_man)
+
+
+def shown(kept: InHand, rules: RuleSet) -> str:
+    """A container on one line: ``EPINEPHrine push dose 10 mcg per mL, 10 mL syringe``."""
+    if kept.cylinder:
+        held = kept.cylinder
+        size = held.size or _text(held.factor)
+        return f"{OXYGEN}, {size} cylinder, {_text(held.pressure)}"
+    strength = f" {_text(kept.strength)}" if kept.strength else ""
+    return f"{what(kept, rules)}{strength}, {_text(kept.volume)} {kept.form}"
+
+
+def _text(amount: Amount | None) -> str:
+    return text.amount_text(amount) if amount else ""
+
+
+def _line(held: Held, kept: InHand, facts: Facts, rules: RuleSet) -> HeldLine:
+    unit = "L" if kept.form == "cylinder" else "mL"
+    return HeldLine(
+        id=kept.id,
+        form=kept.form,
+        treatment=kept.treatment,
+        what=what(kept, rules),
+        strength=kept.strength,
+        strength_text=_text(kept.strength),
+        volume=_amount(held.volume, unit),
+        left=_amount(held.left, unit),
+        left_at=held.left_at,
+        doses_left=ledger.doses_left(held, facts, rules),
+        rate=_rate(held, unit),
+        lasts_to=held.lasts_to if held.left or not _pushed(held) else None,
+        mixed_at=held.container.at,
+        mixed_by=kept.mixed_by or "",
+        checked_by=kept.checked_by or "",
+        discard_at=ledger.discard_at(held.container, facts, rules),
+        note=ledger.note(held),
+        shown=shown(kept, rules),
+    )
+
+
+def _rate(held: Held, unit: str) -> Amount | None:
+    """The rate at which it runs, oxygen a minute, all else an hour; pushes have none that a pump would show."""
+    if not held.per_min or _pushed(held):
+        return None
+    return _amount(held.per_min, "L/min") if unit == "L" else _amount(held.per_min * PER_HOUR, "mL/h")
+
+
+def _pushed(held: Held) -> bool:
+    return held.treatment is not None and held.treatment.form == "push"
+
+
+def _amount(exact: Fraction, unit: str) -> Amount:
+    return Amount(round(float(exact), 2), unit)

@@ -1,0 +1,193 @@
+"""After every write and on every sweep: what the readings complete, what time has brought, which alerts stand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from msgspec.structs import replace
+
+from consult import events
+from consult.case import order_words
+from consult.case.decide.asked import ORDER_NOT_GIVEN, Ended
+from consult.case.decide.order_book import EXPIRED
+from consult.case.decide.words import HAPPENINGS
+from consult.case.escalation import escalates_at, next_step
+from consult.case.fold.apply import apply
+from consult.case.fold.entry import Entry
+from consult.events import Event
+from consult.state.case import OPEN, CaseState, Presence, facts_of
+from consult.state.parts import Alert, Order, Step
+from dosing import reassess
+from dosing.facts import Reassessment
+from dosing.rule_set import RuleSet
+from dosing.watch import Cause, Watched, watch
+
+MOST_ROUNDS = 4  # a transition can bring about another; a case settles in two
+# What an order waits for ends with what became of the order, told as such: an order that has run out is no good news.
+ABOUT_ORDERS = ("order_waiting", "readback_waiting", "readback_mismatch")
+# What these say moves with what is done: their open alert is told anew, and one of high priority wants a person again.
+TOLD_ANEW = ("pressor_running_out", "dose_outside_limits", "vital_sign")
+
+
+@dataclass(slots=True)
+class Settling:
+    """A case while it is settled: its state so far, and the entries that brought it there, the state after each."""
+
+    state: CaseState
+    rules: RuleSet
+    presence: Presence
+    now: datetime
+    new_id: Callable[[], str]
+    became: Callable[[str], Order | None]  # an order that is open no more
+    entries: list[Entry] = field(default_factory=list)
+    states: list[CaseState] = field(default_factory=list)
+
+    def happens(self, event: Event, at: datetime | None = None) -> None:
+        """One thing more has happened: it is folded at once."""
+        entry = Entry(event, at or self.now, self.now)
+        self.state = apply(self.state, entry)
+        self.entries.append(entry)
+        self.states.append(self.state)
+
+
+def settle(case: Settling, happened: Iterable[Cause] = (), ended: Iterable[Ended] = ()) -> datetime | None:
+    """Settle the case; when it must be looked at again, None where time alone changes nothing.
+
+    `happened` are causes that the write itself brought about, `ended` those that it ended.
+    """
+    causes = [*happened]
+    _complete(case)
+    for each in ended:
+        _clear_cause(case, each)
+    for _ in range(MOST_ROUNDS):
+        watched = watch(facts_of(case.state, case.presence.last_contact_at), case.rules, case.now)
+        causes += _never_given(case, watched)
+        if not _move(case, watched):
+            break
+    _reconcile(case, [*causes, *watched.causes])
+    _escalate(case)
+    return _earliest(watched.next_at, *(_escalates_at(case, alert) for alert in case.state.alerts))
+
+
+def tell_arrival(case: Settling, happened: Iterable[Cause], ended: Iterable[Ended]) -> None:
+    """While a batch comes in, only what its entries themselves say is told; the rest waits for its last entry.
+
+    Else a dose would be overdue for the moment until its reading, sent after it, is read.
+    """
+    _complete(case)
+    for each in ended:
+        _clear_cause(case, each)
+    _tell(case, happened)
+
+
+def _complete(case: Settling) -> None:
+    """Close the reassessments that a reading has completed."""
+    for asked in case.state.reassessments:
+        if done_at := reassess.completed_by(asked, case.state.readings):
+            _moved(case, asked, "done", done_at, done_at)
+
+
+def _moved(case: Settling, asked: Reassessment, state: str, at: datetime, done_at: datetime | None = None) -> None:
+    event = events.ReassessmentMoved(
+        reassessment=asked.id, intervention=asked.intervention, state=state, done_at=done_at
+    )
+    case.happens(event, at)
+
+
+def _move(case: Settling, watched: Watched) -> bool:
+    """Write down what time alone has brought: overdue and unknown reassessments, expired orders."""
+    asked = {each.id: each for each in case.state.reassessments}
+    for each in watched.overdue:
+        _moved(case, asked[each], "overdue", min(asked[each].overdue_at, case.now))
+    for each in watched.unknown:
+        _moved(case, asked[each], "unknown", case.now)
+    for each in watched.expired:
+        _expire(case, each)
+    return bool(watched.overdue or watched.unknown or watched.expired)
+
+
+def _expire(case: Settling, order_id: str) -> None:
+    """End an order that was not given in time."""
+    order = case.state.order(order_id)
+    if order is None:
+        return
+    reason, at = order_words.lack(order), min(order.expires_at or case.now, case.now)
+    step = Step(step="expired", at=at, by=None, reason=reason)
+    became = replace(order, state=EXPIRED, steps=(*order.steps, step))
+    case.happens(events.OrderEnded(order=order_id, state=EXPIRED, reason=reason, became=became), at)
+
+
+def _never_given(case: Settling, watched: Watched) -> list[Cause]:
+    """What was ordered and runs out now with nothing of it given: whoever ordered it must not think that it was.
+
+    A series of which a part was given is a permission not used up, and no failure of the loop.
+    """
+    orders = [each for each in case.state.orders if each.id in watched.expired and not each.given]
+    return [Cause(ORDER_NOT_GIVEN, each.id, "high", order_words.not_given(each), case.now) for each in orders]
+
+
+def _reconcile(case: Settling, causes: Iterable[Cause]) -> None:
+    """Raise what stands and is not open, move priorities, clear what no longer stands."""
+    standing = {(cause.kind, cause.cause): cause for cause in causes}
+    for alert in case.state.alerts:
+        if (alert.kind, alert.cause) not in standing and alert.kind not in HAPPENINGS:
+            _clear(case, alert, _because(case, alert))
+    _tell(case, standing.values())
+
+
+def _because(case: Settling, alert: Alert) -> str:
+    """Why an alert clears: what became of its order where it is about one, else that its cause or the case is over."""
+    if alert.kind in ABOUT_ORDERS:
+        order = case.state.order(alert.cause) or _ended(case, alert.cause) or case.became(alert.cause)
+        return order_words.became(order)[:200] if order else "the cause is gone"
+    return "the cause is gone" if case.state.state == OPEN else "the case has ended"
+
+
+def _ended(case: Settling, order_id: str) -> Order | None:
+    """An order that has ended while the case was settled."""
+    ends = (each.event.became for each in case.entries if isinstance(each.event, events.OrderEnded))
+    return next((order for order in ends if order.id == order_id), None)
+
+
+def _tell(case: Settling, causes: Iterable[Cause]) -> None:
+    """Open an alert for each cause that has none, and tell anew the open one of a cause that says something else."""
+    for cause in causes:
+        alert = case.state.alert(cause.kind, cause.cause)
+        if alert is None:
+            _raise(case, cause)
+        elif alert.priority != cause.priority or (cause.kind in TOLD_ANEW and alert.text != cause.text):
+            event = events.AlertChanged(alert=alert.id, alert_kind=alert.kind, priority=cause.priority, text=cause.text)
+            case.happens(event)
+
+
+def _raise(case: Settling, cause: Cause) -> None:
+    event = events.AlertRaised(
+        alert=case.new_id(), alert_kind=cause.kind, cause=cause.cause, priority=cause.priority, text=cause.text
+    )
+    case.happens(event, min(cause.since or case.now, case.now))
+
+
+def _clear(case: Settling, alert: Alert, because: str) -> None:
+    case.happens(events.AlertCleared(alert=alert.id, alert_kind=alert.kind, because=because))
+
+
+def _clear_cause(case: Settling, ended: Ended) -> None:
+    if alert := case.state.alert(ended.kind, ended.cause):
+        _clear(case, alert, ended.because)
+
+
+def _escalates_at(case: Settling, alert: Alert) -> datetime | None:
+    return escalates_at(alert, case.presence.attended_at)
+
+
+def _escalate(case: Settling) -> None:
+    """Pass on the alerts that nobody has acknowledged in time: to the other physicians, then to the supervisor."""
+    for alert in case.state.alerts:
+        if (at := _escalates_at(case, alert)) and at <= case.now:
+            case.happens(events.AlertEscalated(alert=alert.id, alert_kind=alert.kind, to=next_step(alert)))
+
+
+def _earliest(*times: datetime | None) -> datetime | None:
+    return min((time for time in times if time), default=None)

@@ -1,0 +1,1 @@
+"""What a case is, as values: decoded from its row at once, never changed in place."""

@@ -1,0 +1,117 @@
+"""The state of one case: all that its journal has said so far, as one value.
+
+Nothing in it changes by itself: `consult.case.fold` makes the next state of the one before and an event.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from msgspec import Struct
+
+from consult.state.parts import (
+    Alert,
+    Given,
+    InHand,
+    KeptLatest,
+    KeptReading,
+    Named,
+    Order,
+    RulesInForce,
+    UnitNamed,
+    WayIn,
+)
+from dosing import pressure
+from dosing.facts import Facts, Flow, Goal, Patient, Reassessment
+
+OPEN, HANDED_OVER, CLOSED = "open", "handed_over", "closed"
+
+
+class CaseState(Struct, frozen=True, kw_only=True):
+    """One case. ``readings`` are the newest sets, oldest first; ``latest`` has each measurement's newest value.
+
+    ``doses`` and ``containers`` are in the order in which they were given or mixed, ``orders``, ``alerts`` and
+    ``reassessments`` those that are open, ``flagged`` the ids of doses that raised an alarm for lying outside limits.
+    """
+
+    id: str
+    unit: UnitNamed
+    rule_set: RulesInForce
+    rules: str  # the id of the record that holds them
+    opened_at: datetime
+    seq: int = 0
+    version: int = 0
+    physician: Named | None = None
+    state: str = OPEN
+    ended_at: datetime | None = None
+    outcome: str = ""
+    incident: str = ""
+    patient: Patient = Patient()
+    complaint: str = ""
+    impression: str = "undifferentiated"
+    destination: str = ""
+    eta: datetime | None = None
+    goal: Goal | None = None
+    readings: tuple[KeptReading, ...] = ()
+    latest: dict[str, KeptLatest] = {}
+    oxygen: tuple[Flow, ...] = ()
+    doses: tuple[Given, ...] = ()
+    flagged: tuple[str, ...] = ()
+    containers: tuple[InHand, ...] = ()
+    access: tuple[WayIn, ...] = ()
+    reassessments: tuple[Reassessment, ...] = ()
+    orders: tuple[Order, ...] = ()
+    alerts: tuple[Alert, ...] = ()
+
+    @property
+    def pressure(self) -> KeptReading | None:
+        """The newest set that says something about the pressure."""
+        return next((each for each in reversed(self.readings) if pressure.holds_pressure(each)), None)
+
+    def dose(self, dose_id: str) -> Given:
+        """The dose with this id; raises LookupError where there is none."""
+        return _by_id(self.doses, dose_id)
+
+    def order(self, order_id: str) -> Order | None:
+        """The open order with this id."""
+        return next((each for each in self.orders if each.id == order_id), None)
+
+    def alert(self, kind: str, cause: str) -> Alert | None:
+        """The open alert of this kind and cause."""
+        return next((each for each in self.alerts if (each.kind, each.cause) == (kind, cause)), None)
+
+
+class Presence(Struct, frozen=True, kw_only=True):
+    """Who was heard of without an entry: the unit's last contact, a physician's last look; no part of the fold."""
+
+    last_contact_at: datetime
+    attended_at: datetime | None = None
+
+
+def _by_id(doses: tuple[Given, ...], dose_id: str) -> Given:
+    found = next((each for each in doses if each.id == dose_id), None)
+    if found is None:
+        raise LookupError(dose_id)
+    return found
+
+
+def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts:
+    """The case as the rules look at it, without what was entered in error."""
+    return Facts(
+        patient=state.patient,
+        opened_at=state.opened_at,
+        impression=state.impression,
+        state=state.state,
+        goal=state.goal,
+        readings=state.readings,
+        latest={name: latest for name, latest in state.latest.items() if latest.value is not None},
+        doses=tuple(dose for dose in state.doses if not dose.in_error),
+        reassessments=state.reassessments,
+        orders=tuple(order.for_rules() for order in state.orders),
+        containers=tuple(each for each in state.containers if not each.in_error),
+        oxygen=state.oxygen,
+        access=state.access,
+        eta=state.eta,
+        ended_at=state.ended_at,
+        last_contact_at=last_contact_at,
+    )

@@ -1,0 +1,76 @@
+"""The check of a dose as the journal keeps it and the API answers it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from msgspec import Struct
+
+from dosing.facts import Amount, Weight
+from dosing.findings import BEYOND
+
+
+class Finding(Struct, frozen=True, kw_only=True):
+    """One thing a person must see before the dose: contract, "findings"."""
+
+    code: str
+    level: str
+    text: str
+    limit: Amount | None
+    source: str
+
+
+class Give(Struct, frozen=True, kw_only=True):
+    """Contract, "give"; ``dose`` None where a drug that the rule set lacks was told in words."""
+
+    dose: Amount | None
+    volume: Amount | None
+    rate: Amount | None
+    shown: str
+    syringe: Amount | None = None
+    if_swapped: tuple[str, ...] = ()
+
+
+class WeightRange(Struct, frozen=True, kw_only=True):
+    """For which weights, in kg, the verdict on a guessed one holds."""
+
+    least: float | None
+    most: float | None
+    text: str
+    lighter: str | None
+    heavier: str | None
+    beyond: str
+
+
+class PressureThen(Struct, frozen=True, kw_only=True):
+    """The newest pressure that the check knew."""
+
+    text: str
+    taken_at: datetime
+
+
+class RulesName(Struct, frozen=True, kw_only=True):
+    """A rule set by its name, version and digest."""
+
+    name: str
+    version: str
+    digest: str
+
+
+class Check(Struct, frozen=True, kw_only=True):
+    """Contract, "checks"."""
+
+    verdict: str
+    findings: tuple[Finding, ...]
+    give: Give | None
+    weight_used: Weight | None
+    weight_range: WeightRange | None
+    next_at: datetime | None
+    at: datetime | None
+    pressure: PressureThen | None
+    rule_set: RulesName
+
+    @property
+    def beyond(self) -> tuple[Finding, ...]:
+        """The findings that lie beyond a crew's standing limits."""
+        return tuple(each for each in self.findings if each.level in BEYOND)

@@ -1,0 +1,248 @@
+"""What a case is made of, in the rules' own types, with what else its card and its journal tell."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from msgspec import Struct
+
+from consult.state.check import Check, RulesName
+from dosing.access import Access
+from dosing.facts import (
+    Amount,
+    Container,
+    Dose,
+    Latest,
+    Number,
+    Reading,
+)
+from dosing.facts import Order as Ordered
+
+
+class Named(Struct, frozen=True):
+    """A person by the id of their membership and their name."""
+
+    id: str
+    name: str
+
+
+class Author(Named, frozen=True):
+    """Who made an entry, and in which role."""
+
+    role: str
+
+    @property
+    def is_crew(self) -> bool:
+        """A unit's crew or its device."""
+        return self.role == "crew"
+
+    @property
+    def is_physician(self) -> bool:
+        """May decide: a physician, or the medical director, who is one besides."""
+        return self.role in ("physician", "director")
+
+
+class UnitNamed(Struct, frozen=True):
+    """A unit by its id and its call sign."""
+
+    id: str
+    call_sign: str
+
+
+class RulesInForce(RulesName, frozen=True, kw_only=True):
+    """The rule set by which the case is judged; ``approved`` by a medical director."""
+
+    approved: bool
+
+
+class PressureState(Struct, frozen=True, kw_only=True):
+    """How the pressure stands against its goal, in mmHg; ``judged_by`` is ``map``, ``sbp``, or None: unobtainable."""
+
+    state: str
+    judged_by: str | None
+    goal: Number
+    text: str
+
+
+class Derived(Struct, frozen=True, kw_only=True):
+    """What follows from one set of vitals, as the API answers it (contract, "Vitals"); pressures in mmHg."""
+
+    map: Number | None = None
+    map_computed: Number | None = None
+    map_shown: str | None = None
+    map_from: str | None = None
+    pulse_pressure: Number | None = None
+    shock_index: Number | None = None
+    pressure: PressureState | None = None
+    signs: tuple[str, ...] = ()
+
+
+class KeptReading(Reading, frozen=True, kw_only=True):
+    """A set of vitals with its place in the journal and the MAP that decides."""
+
+    seq: int
+    map: Number | None = None
+
+
+class KeptLatest(Latest, frozen=True):
+    """The newest value of one measurement, and the journal number of its set."""
+
+    seq: int
+
+
+class Given(Dose, frozen=True, kw_only=True):
+    """Something given, as the card shows it: of an infusion what is in force."""
+
+    seq: int
+    title: str
+    shown: str
+    verdict: str
+    by: str
+    prior_by: str | None = None
+    amount_text: str | None = None
+    in_error: bool = False
+
+
+class InHand(Container, frozen=True, kw_only=True):
+    """A syringe, bag or cylinder with all that its label says."""
+
+    seq: int
+    name: str | None = None
+    mixed_by: str | None = None
+    checked_by: str | None = None
+    in_error: bool = False
+
+
+class WayIn(Access, frozen=True, kw_only=True):
+    """A way into the circulation, and where."""
+
+    site: str | None = None
+
+
+class Step(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One step of an order: what, when, by whom, perhaps why."""
+
+    step: str
+    at: datetime
+    by: str | None
+    reason: str | None = None
+    text: str | None = None
+
+
+class Repeat(Struct, frozen=True, omit_defaults=True):
+    """How many doses in all, and the least minutes between two."""
+
+    times: int = 1
+    every_min: Number | None = None
+
+
+class Said(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What a crew repeats of an order: an amount, or what is in the hand; as it was sent."""
+
+    treatment: str
+    name: str | None = None
+    route: str | None = None
+    amount: Amount | None = None
+    strength: Amount | None = None
+    volume: Amount | None = None
+    concentration: Amount | None = None
+    rate: Amount | None = None
+    at: datetime | None = None
+
+
+class ReadBack(Struct, frozen=True, kw_only=True):
+    """What was read back: ``said`` as it was sent, ``came_to`` the dose in the hand."""
+
+    matches: bool
+    differences: tuple[str, ...]
+    said: Said
+    came_to: Amount | None
+
+
+class Order(Struct, frozen=True, kw_only=True):
+    """An order or a request: its content now, its state, each step with who and when."""
+
+    id: str
+    case: str
+    state: str
+    treatment: str
+    title: str
+    shown: str
+    requested_by: str
+    requested_at: datetime
+    by: str
+    action: str = "give"
+    amount: Amount | None = None
+    route: str = ""
+    reason: str = ""
+    name: str | None = None
+    stock: Amount | None = None
+    concentration: Amount | None = None
+    over_min: Number | None = None
+    gauge: Number | None = None
+    product: str | None = None
+    repeat: Repeat | None = None
+    times: int = 1
+    every_min: Number | None = None
+    check: Check | None = None
+    given: int = 0
+    given_at: tuple[datetime, ...] = ()
+    asked_for: str | None = None
+    question: str | None = None
+    waiting_since: datetime | None = None
+    seen_at: datetime | None = None
+    decided_by: str | None = None
+    decided_at: datetime | None = None
+    decision_reason: str | None = None
+    approved_at: datetime | None = None
+    expires_at: datetime | None = None
+    mismatch: bool = False
+    misread_at: datetime | None = None
+    read_back: ReadBack | None = None
+    read_back_at: datetime | None = None
+    steps: tuple[Step, ...] = ()
+
+    def for_rules(self, told: str = "") -> Ordered:
+        """The order as the rules look at it; ``told`` is what became of it, in words."""
+        return Ordered(
+            id=self.id,
+            treatment=self.treatment,
+            state=self.state,
+            amount=self.amount,
+            concentration=self.concentration,
+            route=self.route,
+            times=self.times,
+            every_min=self.every_min,
+            given=self.given,
+            waiting_since=self.waiting_since,
+            approved_at=self.approved_at,
+            expires_at=self.expires_at,
+            misread_at=self.misread_at,
+            by=self.by,
+            title=self.title,
+            told=told,
+        )
+
+
+class Acknowledged(Struct, frozen=True):
+    """Who has taken notice of an alert, and when."""
+
+    by: str
+    at: datetime
+
+
+class Alert(Struct, frozen=True, kw_only=True):
+    """One thing that needs a person: one a kind and cause, open until its cause is gone."""
+
+    id: str
+    case: str
+    kind: str
+    cause: str
+    priority: str
+    text: str
+    raised_at: datetime
+    acknowledged: Acknowledged | None = None
+    escalated_at: datetime | None = None
+    escalated_to: str | None = None
+    cleared_at: datetime | None = None
+    cleared_because: str | None = None
