@@ -1,11 +1,13 @@
 """`?html=1`: our own pages get the drawn card with each message; each is drawn once for a whole process."""
 
+from uuid import uuid4
+
 import pytest
 
 from consult import zone
 from consult.live.hub import Hub, Pace
 from consult.live.picture import Picture
-from consult.models import Agency
+from consult.models import Agency, Case
 from tests.conftest import NOON
 from tests.live.cast import change, open_case
 
@@ -99,6 +101,17 @@ async def test_a_card_is_drawn_anew_when_its_agency_moves_to_another_zone(cast, 
     await do(open_case, cast.osk)
     await watch(path=PAGE)
     await do(Agency.objects.filter(pk=cast.osk.agency).update, timezone="Asia/Tokyo")
+
+    await watch(path=PAGE)
+
+    assert len(drawn) == 2
+
+
+async def test_a_drawing_is_never_taken_for_another_cases(cast, watch, do, drawn):
+    """A key that comes again, as after a database was put back, is another case."""
+    case = await do(open_case, cast.osk)
+    await watch(path=PAGE)
+    await do(Case.objects.filter(pk=case.pk).update, uid=uuid4())
 
     await watch(path=PAGE)
 
