@@ -157,6 +157,7 @@ def _overdue_is_acknowledged(page: Page, overdue_at: datetime, folder: Path) -> 
 def _found_again(page: Page, asked_at: int, folder: Path) -> None:
     """The supervisor steps the replay to the request and sees the card as it stood then."""
     page.locator("main a", has_text="20").first.click()
+    page.get_by_role("button", name="Last").click()
     expect(page.locator("#replay-card .card")).to_contain_text("63 → 75")
     page.locator(f'#journal [data-seq="{asked_at}"]').click()
     card = page.locator("#replay-card .card")
