@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Request, expect
 
 from consult.actions import accounts
-from consult.models import Agency, Case, JournalEntry, Vitals
+from consult.models import Agency, Case, JournalEntry, User, Vitals
 from tests.browser.conftest import PASSWORD, Board, SignIn, Transport
 from tests.browser.crew_phone import PHONE, Phone
 
@@ -234,10 +234,10 @@ def test_a_browser_that_keeps_nothing_says_so_and_takes_nothing(phone: Phone):
 
 class TestSomebodyElse:
     @pytest.fixture
-    def lund(self, transport: Transport) -> UUID:
+    def lund(self, transport: Transport, password_hash: str) -> UUID:
         """Another of Kestrel 2's crew, who signs in on the same phone."""
         case = Case.objects.get(uid=transport.uid)
-        user = accounts.make_person("lund", "Bryn", "Lund", PASSWORD)
+        user = User.objects.create(username="lund", first_name="Bryn", last_name="Lund", password=password_hash)
         agency = Agency.objects.get(pk=case.agency_id)
         return accounts.make_member(agency, "crew", user=user, unit=case.unit).pk
 

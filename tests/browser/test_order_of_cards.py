@@ -9,7 +9,8 @@ from playwright.sync_api import Page, expect
 
 from consult import access, clock
 from consult.actions import accounts, cases, vitals
-from tests.browser.conftest import PASSWORD, SignIn, Team
+from consult.models import User
+from tests.browser.conftest import SignIn, Team
 
 
 class Two:
@@ -19,7 +20,7 @@ class Two:
         agency = accounts.make_agency("Brindle Vale Medical Control")
         self.crews, self.cases = {}, {}
         for call_sign in ("Adder 1", "Bittern 5"):
-            user = accounts.make_person(call_sign, call_sign, "crew", PASSWORD)
+            user = User.objects.create(username=call_sign, first_name=call_sign, last_name="crew")
             accounts.make_member(agency, "crew", user=user, unit=accounts.make_unit(agency, call_sign))
             self.crews[call_sign] = access.actor_for_user(user, None, clock.now())
             self.cases[call_sign] = uuid4()

@@ -19,11 +19,12 @@ BOXES = "() => [...document.querySelectorAll('.card')].map((card) => card.getBou
 @pytest.fixture
 def six(team: Team, sign_in: SignIn) -> Page:
     """The board of an agency with the six cards of the drawings, as the server draws them."""
-    page = sign_in("merrin", "/board/")
+    page = sign_in("merrin", "/board/", clock=True)
     expect(page.locator("#strip")).to_have_attribute("data-live", "live")
     drawn = "".join(card_html(getattr(sample_board, name)()) for name in SIX)
     html = re.sub(r' data-(stale-at|until)="[^"]*"', "", drawn)  # as they are seen at the time that they tell of
     page.evaluate("(html) => { document.getElementById('cards').innerHTML = html; }", html)
+    page.clock.fast_forward(1_000)
     expect(page.locator(".card").last).not_to_have_css("grid-column-start", "auto")
     expect(page.locator("[data-count]").first).not_to_contain_text("since")  # the clock has written all times
     return page
