@@ -6,6 +6,7 @@ const rest = { x: 0, y: 0, key: "" }; // where pointer or finger came to rest, a
 
 let movedAt = 0; // of the pointer
 let shiftedAt = 0; // of what lies on the page
+let refusedAt = -MOMENT_MS;
 let refused = null;
 
 const controlAt = (event) => event.target.closest?.("button, [data-act]") ?? null;
@@ -39,9 +40,10 @@ export function startPresses(say) {
   addEventListener("pointerdown", (event) => {
     const control = controlAt(event);
     const near = Math.hypot(event.clientX - rest.x, event.clientY - rest.y) < SAME_PLACE;
-    const came = control && near && rest.key !== keyOf(control) && Date.now() - shiftedAt < MOMENT_MS;
-    refused = came ? control : null;
-    if (!came) comesToRest(event);
+    const [since, came] = [Date.now() - MOMENT_MS, rest.key !== keyOf(control)];
+    refused = control && near && ((came && shiftedAt > since) || refusedAt > since) ? control : null;
+    if (refused) refusedAt = Date.now(); // once it was told, the next press counts, whatever moves meanwhile
+    comesToRest(event);
   }, true);
   addEventListener("wheel", scrolled, { capture: true, passive: true });
   addEventListener("click", (event) => {
