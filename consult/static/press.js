@@ -23,11 +23,14 @@ export function shifted() {
   shiftedAt = Date.now();
 }
 
-/** How long the pointer has not moved, in ms. */
-export const restedMs = () => Date.now() - movedAt;
+/** Whether the pointer is over an element and moved within so many ms; right also while what lies under it is drawn anew. */
+export function pointsAt(element, within) {
+  const { left, right, top, bottom } = element.getBoundingClientRect();
+  return Date.now() - movedAt < within && rest.x >= left && rest.x <= right && rest.y >= top && rest.y <= bottom;
+}
 
-/** Whoever turns the wheel moves the page on purpose. */
-const scrolled = () => Object.assign(rest, { x: -SAME_PLACE, y: -SAME_PLACE });
+/** The pointer has left the page, or the wheel moves the page under it on purpose. */
+const leaves = () => Object.assign(rest, { x: -SAME_PLACE, y: -SAME_PLACE });
 
 function comesToRest(event) {
   movedAt = Date.now();
@@ -45,7 +48,8 @@ export function startPresses(say) {
     if (refused) refusedAt = Date.now(); // once it was told, the next press counts, whatever moves meanwhile
     comesToRest(event);
   }, true);
-  addEventListener("wheel", scrolled, { capture: true, passive: true });
+  addEventListener("wheel", leaves, { capture: true, passive: true });
+  document.documentElement.addEventListener("pointerleave", leaves);
   addEventListener("click", (event) => {
     if (!refused || !event.detail || controlAt(event) !== refused) return;
     event.preventDefault();

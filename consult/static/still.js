@@ -1,7 +1,7 @@
 // What one points at stays where it is. While the pointer moves over a card nothing of it gets less high, and an alert that
 // was acknowledged keeps its place: else the next one would come to lie under the pointer, and a second press would take it.
 
-import { restedMs } from "./press.js";
+import { pointsAt } from "./press.js";
 import { clockText, hereText } from "./zone.js";
 
 const STILL_MS = 3000; // after the pointer's last movement; our choice
@@ -17,7 +17,7 @@ export const heightOf = (element) => element.getBoundingClientRect().height;
 /** Whether the area around a container must keep still: somebody points at it, or works in it by keyboard. */
 export function keepsStill(container) {
   const area = areaOf(container);
-  return Boolean(area) && ((area.matches(":hover") && restedMs() < STILL_MS) || hasFocus(area));
+  return Boolean(area) && (pointsAt(area, STILL_MS) || hasFocus(area));
 }
 
 /** Once nobody points at the area any more, `act`; of one container only what was asked last is done. */
