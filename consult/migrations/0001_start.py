@@ -496,4 +496,20 @@ class Migration(migrations.Migration):
                 'indexes': [models.Index(fields=['case', 'at'], name='container_order')],
             },
         ),
+        migrations.AddIndex(
+            model_name='order',
+            index=models.Index(fields=['case', 'uid'], name='order_uid'),
+        ),
+        migrations.AddIndex(
+            model_name='note',
+            index=models.Index(fields=['case', 'uid'], name='note_uid'),
+        ),
+        migrations.AddIndex(
+            model_name='reassessment',
+            index=models.Index(fields=['case', 'uid'], name='reassessment_uid'),
+        ),
+        migrations.AddIndex(
+            model_name='container',
+            index=models.Index(fields=['case', 'uid'], name='container_uid'),
+        ),
     ]

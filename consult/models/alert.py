@@ -57,3 +57,6 @@ class Reassessment(models.Model):
     overdue_at = models.DateTimeField()
     done_at = models.DateTimeField(null=True)
     state = models.CharField(max_length=8, choices=State.choices, default=State.WAITING)
+
+    class Meta:
+        indexes = [models.Index(fields=["case", "uid"], name="reassessment_uid")]

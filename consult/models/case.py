@@ -111,7 +111,10 @@ class Note(Correctable):
     text = models.TextField()
 
     class Meta:
-        indexes = [models.Index(fields=["case", "at"], name="note_order")]
+        indexes = [
+            models.Index(fields=["case", "at"], name="note_order"),
+            models.Index(fields=["case", "uid"], name="note_uid"),
+        ]
 
 
 class Correction(Entry):

@@ -27,4 +27,7 @@ class Container(Correctable):
     discarded_because = models.CharField(max_length=200, default="", blank=True)
 
     class Meta:
-        indexes = [models.Index(fields=["case", "at"], name="container_order")]
+        indexes = [
+            models.Index(fields=["case", "at"], name="container_order"),
+            models.Index(fields=["case", "uid"], name="container_uid"),
+        ]

@@ -29,4 +29,7 @@ class Order(Entry):
     steps = models.JSONField(default=list)
 
     class Meta:
-        indexes = [models.Index(fields=["case", "at"], name="order_order")]
+        indexes = [
+            models.Index(fields=["case", "at"], name="order_order"),
+            models.Index(fields=["case", "uid"], name="order_uid"),
+        ]

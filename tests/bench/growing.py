@@ -76,22 +76,24 @@ def _access(consult: Consult, at: datetime, number: int) -> None:
 
 
 def _request(consult: Consult, at: datetime, number: int) -> None:
-    """A request that waits, seen by a physician."""
-    from consult.actions import looks
+    """A request that waits, seen by a physician; the one before it is taken back."""
+    from consult.actions import looks, orders
 
+    for before in [each for each in consult.card["orders"] if each["state"] == "requested"]:
+        taken_back = {"id": uuid4(), "reason": "asked anew"}
+        orders.withdraw(consult.cast.osk, UUID(before["id"]), taken_back, at)
     consult.ask(at=at)
     in_person = replace(consult.cast.merrin, user_id=uuid4())
     looks.note_look(in_person, consult.row, "card", at)
 
 
 def _ask_back(consult: Consult, at: datetime, number: int) -> None:
-    """A physician asks back about the oldest request, again and again."""
+    """A physician asks back about a request, then declines it."""
     from consult.actions import orders
 
-    waiting = next((each for each in consult.card["orders"] if each["state"] == "requested"), None)
-    asked = waiting["id"] if waiting else consult.ask(at=at).resource["id"]
-    question = {"id": uuid4(), "decision": "ask", "text": "Which line?"}
-    orders.decide(consult.cast.merrin, UUID(asked), question, at)
+    asked = UUID(consult.ask(at=at).resource["id"])
+    for answer in ({"decision": "ask", "text": "Which line?"}, {"decision": "decline", "reason": "pressure at goal"}):
+        orders.decide(consult.cast.merrin, asked, {"id": uuid4(), **answer}, at)
 
 
 def _ordered(consult: Consult, at: datetime, number: int) -> None:

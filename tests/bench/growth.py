@@ -49,7 +49,7 @@ def grown(act: Act, cast: Any, counts: list[int]) -> Iterator[tuple[int, float, 
         act(consult, later(minutes=EVERY_MIN * number), number)
         if number in counts:
             took, row = process_time() - began, consult.row
-            yield number, written(row, since) / MEASURED, 1000 * took / MEASURED, len(row.facts) + len(row.card)
+            yield number, written(row, since) / MEASURED, 1000 * took / MEASURED, len(row.folded) + len(row.card)
 
 
 def written(case: Any, since: int) -> float:

@@ -277,3 +277,26 @@ class TestADoseEnteredInError:
 def correct(consult: Consult, dose: Any, *, at: Any = NOON) -> None:
     target = {"kind": "intervention", "id": uid(dose)}
     corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), "target": target, "reason": "not given"}, at)
+
+
+def test_no_more_may_be_open_than_a_card_shows(consult: Consult) -> None:
+    """What waits for a physician is never hidden by newer requests; a crew's keep no physician from ordering."""
+    asked = [consult.ask(30, at=later(seconds=number)) for number in range(30)]
+    with pytest.raises(problems.WrongState, match="30 requests are open"):
+        consult.ask(30, at=later(minutes=1))
+    for number in range(30):
+        consult.ask(10, at=later(seconds=60 + number), by=consult.cast.merrin)
+    with pytest.raises(problems.WrongState, match="30 orders by physicians are open"):
+        consult.ask(10, at=later(minutes=2), by=consult.cast.merrin)
+
+    assert {each.resource["id"] for each in asked} < {each["id"] for each in consult.card["orders"]}
+    orders.withdraw(consult.cast.osk, uid(asked[0]), {"id": uuid4(), "reason": "not needed"}, later(minutes=2))
+    assert consult.ask(30, at=later(minutes=2)).resource["state"] == "requested"
+
+
+def test_a_physician_asks_back_so_often_and_no_more(consult: Consult, asked: Any) -> None:
+    for _ in range(20):
+        decide(consult, asked, "ask", text="Which line?")
+    with pytest.raises(problems.WrongState, match="asked back about 20 times"):
+        decide(consult, asked, "ask", text="Which line?")
+    assert decide(consult, asked, "approve").resource["state"] == "approved"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 import msgspec
@@ -9,6 +10,7 @@ from msgspec.structs import replace
 
 from consult import events, problems
 from consult.case import dose
+from consult.case.card import MOST_SHOWN
 from consult.case.checks import checked, unlisted
 from consult.case.decide import cases, order_book
 from consult.case.decide.asked import Asked, Decided, Known
@@ -23,18 +25,33 @@ from dosing.rule_set import RuleSet
 
 WITHOUT_AMOUNT = ("hold", "stop")
 CLOCKS_DIFFER = timedelta(minutes=2)
+MOST_OPEN = MOST_SHOWN // 2  # of requests, and of orders by physicians: together no more than a card shows
+PLACED, ASKED_BACK = "placed", "asked back"
+MOST_QUESTIONS = 20  # about one request: far beyond what is asked, so that no record grows without end
 
 
 def request_order(known: Known, asked: Asked[OrderEntry]) -> Decided:
     """Ask for an order as a crew, or give one as a physician; raises HardLimit beyond a hard limit."""
     order_book.require_open_case(known.state)
     entry, placed = asked.content, asked.by.is_physician
+    _require_few(known.state.orders, placed=placed)
     check = checked_order(known, entry, entry.action, entry.reason or "", asked.at, asked.now, placed=placed)
     order = _order(known, asked, check)
     order = approved(order, asked.now, asked.by, known.rules) if placed else replace(order, waiting_since=asked.now)
     kind = events.OrderPlaced if placed else events.OrderRequested
     event = kind(id=asked.id, content=asked.sent, shown=order.shown, check=check, became=order)
     return Decided([event, *(_takes_control(known, asked.by) if placed else ())])
+
+
+def _require_few(orders: Iterable[Order], *, placed: bool) -> None:
+    """Raise WrongState where as many are open as a card shows: what waits for a person must never be hidden.
+
+    Crews and physicians have half of it each, so that neither keeps the other from asking or ordering.
+    """
+    alike = [each for each in orders if (each.steps[0].step == PLACED) == placed]
+    if len(alike) >= MOST_OPEN:
+        what = "orders by physicians" if placed else "requests"
+        raise problems.WrongState(f"{MOST_OPEN} {what} are open in this case: end one of them before the next.")
 
 
 def _takes_control(known: Known, by: Author) -> list[events.CaseAccepted]:
@@ -68,7 +85,7 @@ def _order(known: Known, asked: Asked[OrderEntry], check: Check | None) -> Order
         times=repeat.times if repeat else 1,
         every_min=repeat.every_min if repeat else None,
         check=check,
-        steps=(Step(step="placed" if placed else "requested", at=asked.at, by=asked.by.name),),
+        steps=(Step(step=PLACED if placed else "requested", at=asked.at, by=asked.by.name),),
     )
 
 
@@ -153,8 +170,11 @@ def _approve(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
 
 
 def _ask(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
+    if sum(each.step == ASKED_BACK for each in order.steps) >= MOST_QUESTIONS:
+        words = f"This request was asked back about {MOST_QUESTIONS} times: approve it, change it or decline it."
+        raise problems.WrongState(words)
     question = replace(order, question=asked.content.text, waiting_since=None)
-    return moved(question, REQUESTED, asked.now, asked.by, step="asked back", text=asked.content.text)
+    return moved(question, REQUESTED, asked.now, asked.by, step=ASKED_BACK, text=asked.content.text)
 
 
 def _decline(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
