@@ -25,13 +25,14 @@ def slope(readings: Sequence[Reading]) -> float | None:
     return _slope(points)
 
 
-def crossing_at(readings: Sequence[Reading], goal_floor: float) -> datetime | None:
-    """When a falling MAP will pass ``goal_floor`` mmHg, if it goes on falling as it does.
+def crossing_at(readings: Sequence[Reading], goal_floor: float, falls: float | None) -> datetime | None:
+    """When a falling MAP will pass ``goal_floor`` mmHg, if it goes on falling as it does: by ``falls``, its slope.
 
     None where it does not fall, is under the goal already, or would take more than an hour.
     """
-    points = points_before_newest(readings, _RULE["window_min"])
-    minutes = minutes_to(points, _slope(points), goal_floor)
+    if falls is None or falls >= 0:
+        return None
+    minutes = minutes_to(points_before_newest(readings, _RULE["window_min"]), falls, goal_floor)
     if minutes is None or not 0 <= minutes <= _RULE["horizon_min"]:
         return None
     return newest_mean_at(readings) + timedelta(minutes=minutes)

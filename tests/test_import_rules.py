@@ -55,6 +55,7 @@ LINES: list[tuple[str, ...]] = [
     ("consult.resources", "consult.names"),
     ("consult.zone",),
     ("consult.models",),
+    ("consult.statements",),
     # pure: what is decided, what follows from it, the card
     ("consult.case",),
     ("consult.events",),

@@ -10,7 +10,7 @@ from uuid import UUID
 import msgspec
 from django.db import models, transaction
 
-from consult import changes, notices, queries
+from consult import changes, notices, queries, statements
 from consult.actions.past import StoredPast
 from consult.case.card import Totals, card_of, lists_of, same_totals
 from consult.case.decide.asked import Asked, Decided, Known
@@ -224,4 +224,4 @@ def _case_row(write: Write, state: CaseState) -> None:
         return
     changed = [name for name in ROW if case.__dict__[name] != write.row.get(name, MISSING)]
     if changed:
-        Case.objects.filter(pk=case.pk).update(**{name: case.__dict__[name] for name in changed})
+        statements.update(Case, case.pk, {name: case.__dict__[name] for name in changed})

@@ -158,7 +158,8 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
     facts = facts_of(state)
     goal = pressure.goal_for(facts, rules)
     sums = known or totals_of(state, facts, rules)
-    below, crossing = below_goal(facts.readings, goal), float(limits_for(facts.patient, goal, rules).map_floor)
+    below, floor = below_goal(facts.readings, goal), float(limits_for(facts.patient, goal, rules).map_floor)
+    slope = trend.slope(facts.readings)
     return Card(
         case=state.id,
         seq=state.seq,
@@ -178,8 +179,8 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         goal=GoalShown(measure=goal.measure, floor=goal.floor, ceiling=goal.ceiling, because=goal.because),
         vitals={**_newest(state), "derived": _derived(state, facts, goal, rules)},
         trend=tuple(_point(each) for each in state.readings[-KEPT_READINGS:]),
-        map_slope=_rounded(trend.slope(facts.readings)),
-        crossing_at=trend.crossing_at(facts.readings, crossing),
+        map_slope=_rounded(slope),
+        crossing_at=trend.crossing_at(facts.readings, floor, slope),
         below_goal=None if below is None else msgspec.convert(below.as_dict(), BelowGoal),
         fluids=sums.fluids,
         given=sums.given,

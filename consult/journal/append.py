@@ -14,6 +14,7 @@ from uuid import UUID
 import msgspec
 from django.db.models import QuerySet
 
+from consult import statements
 from consult.events import Event
 from consult.models import Agency, Case, JournalEntry
 from consult.state.parts import Author
@@ -55,7 +56,7 @@ def append(journal: Journal, lines: list[Line], now: datetime) -> list[JournalEn
     if len(rows) > 1:
         return JournalEntry.objects.bulk_create(rows)
     for row in rows:
-        row.save(force_insert=True)
+        statements.insert(row)
     return rows
 
 

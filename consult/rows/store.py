@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.db import models
 
+from consult import statements
 from consult.models import Case, Container, Intervention, Order, Reassessment
 from consult.rows.rows import Columns, Rows, Table
 
@@ -22,7 +23,7 @@ def store(case: Case, rows: Rows) -> dict[tuple[Table, str], models.Model]:
     made: dict[tuple[Table, str], models.Model] = {}
     for (table, row_id), columns in rows.made.items():
         row = table(uid=UUID(row_id), case=case, **_named(case, table, columns, made))
-        row.save(force_insert=True)
+        statements.insert(row)
         made[table, row_id] = row
     for table, row_id in rows.gone:
         table._default_manager.filter(case=case, intervention__uid=row_id).delete()

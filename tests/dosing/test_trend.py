@@ -85,7 +85,7 @@ def test_slope_is_the_theil_sen_estimate_of_another_library(measured):
     ids=["nine minutes on", "now", "passed", "rising", "level", "days ahead", "no trend", "under it"],
 )
 def test_when_the_line_passes_the_goal(readings, floor, minutes):
-    got = crossing_at(readings, floor)
+    got = crossing_at(readings, floor, slope(readings))
 
     if minutes is None:
         assert got is None
@@ -99,7 +99,7 @@ def test_when_the_line_passes_the_goal(readings, floor, minutes):
 def test_crossing_at_the_ends_of_its_hour(last, minutes):
     readings = [Reading(taken_at=at(minute), map_reported=last + 4 - minute) for minute in (0, 2, 4)]
 
-    assert crossing_at(readings, 65) == (None if minutes is None else at(minutes))
+    assert crossing_at(readings, 65, slope(readings)) == (None if minutes is None else at(minutes))
 
 
 @given(st.integers(-300, -10), st.integers(66, 120))
@@ -108,7 +108,7 @@ def test_a_straight_fall_crosses_where_the_line_does(tenths, start):
     readings = [Reading(taken_at=at(minute), map_reported=start + rate * minute) for minute in range(0, 10, 2)]
     minutes = (65 - start) / rate
 
-    got = crossing_at(readings, 65)
+    got = crossing_at(readings, 65, slope(readings))
 
     assert (got is not None) == (8 <= minutes <= 68)
     assert got is None or abs(got - at(minutes)) < timedelta(seconds=1)
