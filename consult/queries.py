@@ -17,9 +17,9 @@ from consult.models import Alert, Case, JournalEntry, Order, RuleSetRecord
 from consult.resources import name_of, order_dict
 from consult.state.case import CaseState, facts_of
 from consult.state.parts import Order as OrderState
-from dosing import rule_set
-from dosing.facts import Facts
-from dosing.rule_set import RuleSet
+from dosing.ground.facts import Facts
+from dosing.load import reader
+from dosing.rules.rule_set import RuleSet
 
 PAGE = 200
 
@@ -55,7 +55,7 @@ HEAD = ("pk", "uid", "agency_id", "unit_id", "seq", "state")
 def rules_by_record(record_id: UUID) -> RuleSet:
     """The rule set that a record holds; records never change, so each is read once."""
     content = RuleSetRecord.objects.values_list("content", flat=True).get(pk=record_id)
-    return rule_set.loads(content)
+    return reader.loads(content)
 
 
 def label_of(record: RuleSetRecord) -> dict[str, str]:

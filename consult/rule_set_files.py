@@ -10,10 +10,10 @@ from functools import partial
 
 from django.conf import settings
 
-from dosing import rule_set
-from dosing.rule_set import RuleSet
-from dosing.rule_set_faults import Fault, RuleSetFaults
-from dosing.rule_set_size import MOST_CHARACTERS
+from dosing.load import reader
+from dosing.load.faults import Fault, RuleSetFaults
+from dosing.load.size import MOST_CHARACTERS
+from dosing.rules.rule_set import RuleSet
 
 MOST_SECONDS = 10.0
 LONGEST_NAME = 200
@@ -30,21 +30,21 @@ def read(text: str, name: str) -> RuleSet:
     if len(text) > MOST_CHARACTERS:
         raise _refused(name, TOO_LARGE)
     if _ships(text):
-        return rule_set.loads(text, name)
+        return reader.loads(text, name)
     with _one:
         faults = _judged(text, name)
     if faults:
         raise RuleSetFaults(faults)
-    return rule_set.loads(text, name)
+    return reader.loads(text, name)
 
 
 def _ships(text: str) -> bool:
     """Whether it is one of the project's own, which are read in any case."""
-    return any(text == file.read_text(encoding="utf-8") for file in rule_set.SHIPPED.glob("*.toml"))
+    return any(text == file.read_text(encoding="utf-8") for file in reader.SHIPPED.glob("*.toml"))
 
 
 def _judged(text: str, name: str) -> list[Fault]:
-    command = [sys.executable, "-m", "dosing.rule_set_judge", name]
+    command = [sys.executable, "-m", "dosing.load.judge", name]
     sent = text.encode(errors="replace")
     run = partial(subprocess.run, cwd=settings.BASE_DIR, capture_output=True, check=False)
     try:

@@ -6,9 +6,10 @@ from itertools import product
 
 import pytest
 
-from dosing import guidance
-from dosing.facts import Age, Amount, Facts, Patient, Weight
-from dosing.rule_set import RuleSet
+from dosing.ground.facts import Age, Amount, Facts, Patient, Weight
+from dosing.rules.plain import plain
+from dosing.rules.rule_set import RuleSet
+from dosing.tell import guidance
 from tests.depth import thinned
 from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, ago, check, facts, given
 from tests.error_prone import LIST, NOTATIONS, find, said
@@ -53,7 +54,7 @@ def test_units_that_the_contract_forces_are_no_finding():
 
 @BOTH
 def test_the_rule_sets_themselves(rules: RuleSet):
-    assert faults(said(rules.as_dict())) == []
+    assert faults(said(plain(rules))) == []
 
 
 @BOTH

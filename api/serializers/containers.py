@@ -7,8 +7,8 @@ from typing import Any
 from api.fields import Choice, Number, Strength, Text, Time, Unit, Volume
 from api.serializers.entry import Entry
 from api.shape import Shape, refusal
-from dosing.facts import Amount
-from dosing.oxygen import PRESSURES, SIZES, possible
+from dosing.ground.facts import Amount
+from dosing.held.oxygen import PRESSURES, SIZES, possible
 
 FORMS = ("syringe", "bag", "cylinder")  # not `kind`: in a batch that names the entry
 

@@ -17,6 +17,7 @@ from consult.clock import stamp
 from consult.models import RuleSetRecord, User
 from consult.problems import NotFound
 from consult.resources import name_of
+from dosing.rules.plain import plain
 
 
 class RuleSetView(ApiView):
@@ -32,7 +33,7 @@ class RuleSetView(ApiView):
         record = RuleSetRecord.objects.select_related("approved_by__user").filter(agencies=agency).first()
         if record is None:
             raise NotFound("The agency has no rule set.")
-        return Response({**queries.rules_by_record(record.pk).as_dict(), "approved": approval(record)})
+        return Response({**plain(queries.rules_by_record(record.pk)), "approved": approval(record)})
 
 
 def agencies_of(actor: Actor) -> set[UUID]:

@@ -27,7 +27,7 @@ from consult.rows.rows import Happened, Rows, plain
 from consult.rows.store import store
 from consult.state.case import OPEN, CaseState, Presence
 from consult.state.parts import Author, Order
-from dosing.rule_set import RuleSet
+from dosing.rules.rule_set import RuleSet
 
 MOST_ARRIVAL = timedelta(seconds=5)  # a batch that breaks off is settled by the sweep
 MISSING = object()

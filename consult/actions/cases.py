@@ -29,8 +29,8 @@ from consult.case.entries import (
 from consult.models import Case, JournalEntry, Unit
 from consult.resources import Resource
 from consult.state.parts import UnitNamed
-from dosing import growth
-from dosing.facts import Patient
+from dosing.ground.facts import Patient
+from dosing.patient import growth
 
 WEIGHED = {"age", "sex", "weight"}  # what says whether a weight is likely
 

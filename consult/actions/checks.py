@@ -17,8 +17,8 @@ from consult.case.decide.orders import require_in_case
 from consult.case.dose import OTHER, proposal_of
 from consult.case.entries import Proposed
 from consult.resources import Resource
-from dosing.flow import flow
-from dosing.guidance import guidance as may_be_given
+from dosing.tell.delivery import flow
+from dosing.tell.guidance import guidance as may_be_given
 
 
 def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Resource:

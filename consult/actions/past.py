@@ -20,7 +20,7 @@ from consult.state.case import CaseState
 from consult.state.check import Check
 from consult.state.parts import KeptReading
 from consult.state.parts import Order as OrderState
-from dosing.facts import Reassessment as Asked
+from dosing.ground.facts import Reassessment as Asked
 
 
 class StoredPast:

@@ -16,13 +16,13 @@ from consult.case.decide.asked import Decided
 from consult.journal.append import Line, append
 from consult.models import Agency, Case, RuleSetRecord
 from consult.state.parts import RulesInForce
-from dosing import rule_set
-from dosing.rule_set import RuleSet
+from dosing.load import reader
+from dosing.rules.rule_set import RuleSet
 
 
 def shipped(name: str) -> RuleSetRecord:
     """The record of a rule set that ships with the project, made if it is not there yet; approved by nobody."""
-    rules = rule_set.load_shipped(name)
+    rules = reader.load_shipped(name)
     known = {"name": rules.name, "version": rules.version, "content": rules.text}
     record, _ = RuleSetRecord.objects.get_or_create(digest=rules.digest, approved_at=None, defaults=known)
     return record

@@ -14,14 +14,14 @@ from consult.case.given import FluidsLine, GivenLine, fluids, totals
 from consult.case.in_hand import HeldLine, lines
 from consult.state.case import CaseState, Presence, facts_of
 from consult.state.parts import Alert, Derived, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
-from dosing import pressure, response, trend
-from dosing.below_goal import below_goal
-from dosing.facts import Facts, Goal, Measured, Number, Patient, Reading, Reassessment
-from dosing.freshness import fresh_min
-from dosing.goals import limits_for
-from dosing.rule_set import RuleSet
-from dosing.signs import signs_of_case
-from dosing.watch_vitals import alarming
+from dosing.ground.facts import Facts, Goal, Measured, Number, Patient, Reading, Reassessment
+from dosing.patient import pressure, response, trend
+from dosing.patient.below_goal import below_goal
+from dosing.patient.freshness import fresh_min
+from dosing.patient.goals import limits_for
+from dosing.patient.signs import signs_of_case
+from dosing.rules.rule_set import RuleSet
+from dosing.watch.vital_signs import alarming
 
 MOST_SHOWN = 60  # of each list (contract, "card")
 FOR_THE_SUPERVISOR = "clock_offset"

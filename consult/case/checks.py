@@ -8,10 +8,11 @@ from consult import problems
 from consult.case.dose import shown
 from consult.case.entries import Proposed
 from consult.state.check import Check, Finding, Give
-from dosing import limits, units
-from dosing.facts import Facts, Order, Proposal
-from dosing.findings import LEVELS
-from dosing.rule_set import RuleSet
+from dosing.check import limits
+from dosing.check.findings import LEVELS
+from dosing.ground import units
+from dosing.ground.facts import Facts, Order, Proposal
+from dosing.rules.rule_set import RuleSet
 
 
 def checked(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | None = None) -> Check:

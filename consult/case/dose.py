@@ -9,9 +9,9 @@ from msgspec.structs import replace
 from consult.case.entries import ChangeEntry, DoseEntry, Proposed
 from consult.state.check import Check
 from consult.state.parts import Given, Order
-from dosing import text
-from dosing.facts import Amount, Proposal, Rate
-from dosing.rule_set import RuleSet
+from dosing.ground import text
+from dosing.ground.facts import Amount, Proposal, Rate
+from dosing.rules.rule_set import RuleSet
 
 OTHER = "other"
 

@@ -8,7 +8,7 @@ from uuid import UUID
 from msgspec import UNSET, Struct, UnsetType
 
 from consult.state.parts import Repeat
-from dosing.facts import Age, Amount, Cylinder, Number, Patient, Weight
+from dosing.ground.facts import Age, Amount, Cylinder, Number, Patient, Weight
 
 
 class Proposed(Struct, frozen=True, kw_only=True):

@@ -8,10 +8,10 @@ from operator import add
 
 from msgspec import Struct
 
-from dosing import units
-from dosing.facts import Amount, Dose, Facts
-from dosing.limits_case import Bedside, Question, bedside
-from dosing.rule_set import RuleSet, Treatment
+from dosing.check.case import Bedside, Question, bedside
+from dosing.ground import units
+from dosing.ground.facts import Amount, Dose, Facts
+from dosing.rules.rule_set import RuleSet, Treatment
 
 
 class GivenLine(Struct, frozen=True, kw_only=True):

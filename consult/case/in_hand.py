@@ -8,11 +8,12 @@ from fractions import Fraction
 from msgspec import Struct
 
 from consult.state.parts import InHand
-from dosing import ledger, text
-from dosing.facts import Amount, Facts
-from dosing.held import Held
-from dosing.ledger import DosesLeft
-from dosing.rule_set import RuleSet
+from dosing.ground import text
+from dosing.ground.facts import Amount, Facts
+from dosing.held import ledger
+from dosing.held.held import Held
+from dosing.held.ledger import DosesLeft
+from dosing.rules.rule_set import RuleSet
 
 OXYGEN = "Oxygen"
 PER_HOUR = 60

@@ -19,10 +19,10 @@ from consult.case.fold.entry import Entry
 from consult.events import Event
 from consult.state.case import OPEN, CaseState, Presence, facts_of
 from consult.state.parts import Alert, Order, Step
-from dosing import reassess
-from dosing.facts import Reassessment
-from dosing.rule_set import RuleSet
-from dosing.watch import Cause, Watched, watch
+from dosing.ground.facts import Reassessment
+from dosing.patient import reassess
+from dosing.rules.rule_set import RuleSet
+from dosing.watch.causes import Cause, Watched, watch
 
 MOST_ROUNDS = 4  # a transition can bring about another; a case settles in two
 # What an order waits for ends with what became of the order, told as such: an order that has run out is no good news.

@@ -12,7 +12,7 @@ from msgspec import Raw
 from consult.events.base import Event, Id
 from consult.state.check import Check
 from consult.state.parts import Derived, Given, InHand, Order, WayIn
-from dosing.facts import Reassessment, Values
+from dosing.ground.facts import Reassessment, Values
 
 
 class VitalsRecorded(Event, frozen=True, kw_only=True):

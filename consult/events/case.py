@@ -9,7 +9,7 @@ from msgspec import Raw, Struct
 from consult.events.base import Event, Id
 from consult.events.rules import Label
 from consult.state.parts import KeptLatest, KeptReading, Order, RulesInForce, UnitNamed
-from dosing.facts import Flow, Number, Patient, Reassessment
+from dosing.ground.facts import Flow, Number, Patient, Reassessment
 
 
 class Judged(Struct, frozen=True, kw_only=True):

@@ -7,7 +7,7 @@ from msgspec import Raw
 from consult.events.base import Event, Id
 from consult.state.check import Check
 from consult.state.parts import Order, Said
-from dosing.facts import Amount
+from dosing.ground.facts import Amount
 
 
 class OrderRequested(Event, frozen=True, kw_only=True):

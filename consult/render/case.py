@@ -13,8 +13,8 @@ from consult.render.in_hand import in_hand
 from consult.render.journal import timeline
 from consult.render.orders import finding
 from consult.render.words import CODE_STATUS, PROCEDURES, listed, plain, value_text
-from dosing.facts import Amount
-from dosing.text import amount_text
+from dosing.ground.facts import Amount
+from dosing.ground.text import amount_text
 
 RANGES = {"15": ("15 min", 15.0), "40": ("40 min", 40.0), "all": ("All", None)}
 

@@ -12,8 +12,8 @@ from typing import Any
 from consult.render import in_hand, orders, treatments, vitals
 from consult.render.case import facts
 from consult.render.words import person, plain, who_text
-from dosing.facts import Amount
-from dosing.text import amount_text
+from dosing.ground.facts import Amount
+from dosing.ground.text import amount_text
 
 Card = Mapping[str, Any]
 Piece = str | dict[str, str]

@@ -7,8 +7,8 @@ from datetime import datetime
 from typing import Any
 
 from consult.clock import when
-from dosing.facts import Amount
-from dosing.text import amount_text, number_text
+from dosing.ground.facts import Amount
+from dosing.ground.text import amount_text, number_text
 
 Line = Mapping[str, Any]
 

@@ -11,8 +11,8 @@ from django.utils.text import capfirst
 from consult.case.order_words import ACTIONS
 from consult.render.order_story import last_step, steps, told
 from consult.render.words import plain, value_text
-from dosing.facts import Amount
-from dosing.text import amount_text
+from dosing.ground.facts import Amount
+from dosing.ground.text import amount_text
 
 LEADS = {
     "needs_order": ("order", "Needs your order"),

@@ -8,7 +8,7 @@ from typing import Any
 
 from consult.chart.course import judging_measure, moment
 from consult.render.words import NAMES, STATES, UNITS, value_text
-from dosing.text import minutes_text
+from dosing.ground.text import minutes_text
 
 CELLS = ("hr", "spo2", "etco2", "rr")
 OTHERS = (

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from dosing.facts import Age, Patient, Weight
-from dosing.growth import unlikely_weight
-from dosing.text import number_text
+from dosing.ground.facts import Age, Patient, Weight
+from dosing.ground.text import number_text
+from dosing.patient.growth import unlikely_weight
 
 STATES = {
     "critical": "Critical",

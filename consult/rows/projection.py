@@ -26,7 +26,7 @@ from consult.rows.rows import Columns, Happened, Rows, Table, plain
 from consult.state.case import CaseState
 from consult.state.parts import InHand
 from consult.state.parts import Order as OrderState
-from dosing.facts import Reassessment as Asked
+from dosing.ground.facts import Reassessment as Asked
 
 CORRECTABLE: Mapping[str, Table] = {
     "vitals": Vitals,

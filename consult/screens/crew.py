@@ -18,7 +18,7 @@ from consult.render.vitals import signs
 from consult.screens import crew_case, crew_choices, crew_entries, crew_in_hand, crew_loop, crew_orders
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.page import actor_of
-from dosing import weight
+from dosing.patient import weight
 
 PARTS = "X-Parts"  # the page that is open asks for its parts again: no further look
 

@@ -14,7 +14,7 @@ from consult.case.order_words import ACTIONS
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
-from dosing import goals
+from dosing.patient import goals
 
 Card = Mapping[str, Any]
 

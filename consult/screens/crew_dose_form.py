@@ -11,10 +11,11 @@ from typing import Any
 from consult.clock import when
 from consult.render.in_hand import ready
 from consult.screens.crew_treatments import amount_of, mixes, prefilled, ways
-from dosing import stock, units
-from dosing.facts import Amount
-from dosing.rule_set import RuleSet, Strength, Treatment
-from dosing.text import amount_text, drug_text
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.ground.text import amount_text, drug_text
+from dosing.mix import stock
+from dosing.rules.rule_set import RuleSet, Strength, Treatment
 
 Row = Mapping[str, Any]
 CARRIED = ("route", "amount", "strength", "over_min", "product")  # from giving to asking for an order

@@ -13,11 +13,12 @@ from consult.access import Actor
 from consult.render.in_hand import in_hand
 from consult.screens import crew_case, crew_choices
 from consult.screens.crew_page import crew_only, crew_page
-from dosing import dilution, units
-from dosing.ledger import is_fluid
-from dosing.oxygen import PRESSURES, SIZES
-from dosing.rule_set import Treatment
-from dosing.text import amount_text, drug_text
+from dosing.ground import units
+from dosing.ground.text import amount_text, drug_text
+from dosing.held.ledger import is_fluid
+from dosing.held.oxygen import PRESSURES, SIZES
+from dosing.mix import dilution
+from dosing.rules.rule_set import Treatment
 
 
 @crew_only

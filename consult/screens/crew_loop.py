@@ -21,7 +21,7 @@ from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.crew_running import time_left
 from consult.screens.crew_standing import standing
-from dosing.text import drug_text
+from dosing.ground.text import drug_text
 
 OTHER = "other"  # a drug that the rule set lacks
 

@@ -7,9 +7,10 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from consult.clock import stamp, when
-from dosing import fluids, units
-from dosing.facts import Amount
-from dosing.text import minutes_text, number_text
+from dosing.check import fluids
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.ground.text import minutes_text, number_text
 
 _MINUTE = timedelta(minutes=1)
 

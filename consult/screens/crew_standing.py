@@ -7,11 +7,12 @@ from fractions import Fraction
 from typing import Any
 
 from consult.clock import when
-from dosing import dilution, syringes, units
-from dosing.facts import Amount
-from dosing.findings import amount_dict
-from dosing.limits_case import NO_CLASS
-from dosing.rule_set import RuleSet, Treatment
+from dosing.check.case import NO_CLASS
+from dosing.check.findings import amount_dict
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.mix import dilution, syringes
+from dosing.rules.rule_set import RuleSet, Treatment
 
 Row = Mapping[str, Any]
 

@@ -10,11 +10,11 @@ from typing import Any
 from consult.clock import stamp
 from consult.render.case import left_text
 from consult.render.words import NAMES, plain
-from dosing import dilution
-from dosing.facts import Amount
-from dosing.findings import AGAINST, BEYOND, PASSING
-from dosing.rule_set import Recipe, RuleSet, Step, Treatment
-from dosing.text import amount_text, drug_text, minutes_text, number_text
+from dosing.check.findings import AGAINST, BEYOND, PASSING
+from dosing.ground.facts import Amount
+from dosing.ground.text import amount_text, drug_text, minutes_text, number_text
+from dosing.mix import dilution
+from dosing.rules.rule_set import Recipe, RuleSet, Step, Treatment
 
 Row = Mapping[str, Any]
 

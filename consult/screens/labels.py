@@ -19,10 +19,10 @@ from consult.models import Case
 from consult.render import words
 from consult.render.in_hand import same_person
 from consult.screens.page import page, signed_in
-from dosing import labels
-from dosing.facts import Amount
-from dosing.labels import Label
-from dosing.rule_set import RuleSet, Treatment
+from dosing.ground.facts import Amount
+from dosing.mix import labels
+from dosing.mix.labels import Label
+from dosing.rules.rule_set import RuleSet, Treatment
 
 AHEAD = timedelta(minutes=2)  # a clock that runs a little fast
 NEAR = (-2, -1, 0, 1)  # days

@@ -8,8 +8,8 @@ from uuid import UUID
 
 from consult import queries
 from consult.models import Agency
-from dosing import units
-from dosing.rule_set import Treatment
+from dosing.ground import units
+from dosing.rules.rule_set import Treatment
 
 UNITS = (
     "mcg", "mg", "g", "mcg/kg", "mg/kg", "mL", "L", "mL/kg", "bag", "units", "units/kg",

@@ -21,8 +21,9 @@ from consult.screens.offered import offered_in
 from consult.screens.page import page, signed_in
 from consult.screens.rules_flow import flow_rows
 from consult.screens.rules_words import Row, cylinder_rows, treatment_page, vital_sign_rows, weight_rows
-from dosing import weight
-from dosing.rule_set import SHIPPED, GoalRule, LedgerRule, PressureRule, RuleSet, WatchRule
+from dosing.load.reader import SHIPPED
+from dosing.patient import weight
+from dosing.rules.rule_set import GoalRule, LedgerRule, PressureRule, RuleSet, WatchRule
 
 MARKS = (
     ("read", "read in the source text"),

@@ -16,10 +16,10 @@ from consult.models import Agency
 from consult.problems import Invalid, WrongState
 from consult.screens.page import page, signed_in
 from consult.screens.rules_effects import effects
-from dosing import rule_set
-from dosing.rule_set import RuleSet
-from dosing.rule_set_changes import changes
-from dosing.rule_set_faults import Fault, RuleSetFaults
+from dosing.load import reader
+from dosing.load.faults import Fault, RuleSetFaults
+from dosing.rules.changes import changes
+from dosing.rules.rule_set import RuleSet
 
 LOOK_BACK = ("supervisor", "director")
 SHIPPED = ("demonstration", "conservative")
@@ -48,7 +48,7 @@ def _chosen(request: HttpRequest, actor: Actor) -> tuple[str, str]:
     if file is None:
         if shipped not in SHIPPED:
             raise Invalid("Choose a file, or one of the rule sets that ship with the board.")
-        return f"{shipped}.toml", (rule_set.SHIPPED / f"{shipped}.toml").read_text(encoding="utf-8")
+        return f"{shipped}.toml", (reader.SHIPPED / f"{shipped}.toml").read_text(encoding="utf-8")
     access.require_director(actor)
     if file.size is None or file.size > MOST_BYTES:
         raise Invalid("The file is larger than any rule set.")

@@ -8,11 +8,11 @@ from typing import NamedTuple
 from consult.render.words import plain
 from consult.screens.crew_treatments import title
 from consult.screens.rules_words import BOUNDS, figure_text, limit_text
-from dosing import units
-from dosing.facts import Amount
-from dosing.limits_bands import Limits, Person
-from dosing.rule_set import Limit, RuleSet, Source, Treatment
-from dosing.rule_set_words import IMPRESSIONS
+from dosing.check.bands import Limits, Person
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.load.words import IMPRESSIONS
+from dosing.rules.rule_set import Limit, RuleSet, Source, Treatment
 
 # Ages (days) and weights (kg) that stand for their like; only which limits apply is asked of them, never a dose.
 LIKE: tuple[tuple[str, bool, float | None, float | None], ...] = (

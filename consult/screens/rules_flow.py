@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from consult.screens.rules_words import Row, figure_text
-from dosing.rule_set import Figure, RuleSet
+from dosing.rules.rule_set import Figure, RuleSet
 
 OTHERS = {"pressure_infuser": "With a pressure infuser", "countable": "Most drops that are counted"}
 PUMP = (

@@ -7,8 +7,10 @@ from typing import Any, NamedTuple
 
 from consult.render.words import NAMES, plain, value_text
 from consult.screens.crew_treatments import mixes, prefilled, title, ways
-from dosing import growth, oxygen, weight
-from dosing.rule_set import (
+from dosing.ground.text import amount_text, route_text
+from dosing.held import oxygen
+from dosing.patient import growth, weight
+from dosing.rules.rule_set import (
     Band,
     Caution,
     Figure,
@@ -21,7 +23,6 @@ from dosing.rule_set import (
     Wants,
     Where,
 )
-from dosing.text import amount_text, route_text
 
 BOUNDS = (
     ("least", "Least"),

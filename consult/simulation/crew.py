@@ -13,7 +13,7 @@ from consult.simulation.agenda import Agenda, Pace
 from consult.simulation.entries import Entry, new_id, stamp
 from consult.simulation.outbox import Outbox
 from consult.simulation.scenario import Scenario, Step
-from dosing.facts import Amount
+from dosing.ground.facts import Amount
 
 PROPOSAL = ("treatment", "amount", "route", "stock", "concentration", "over_min", "gauge", "product")
 FLUIDS = ("crystalloid-bolus",)

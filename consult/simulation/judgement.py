@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from enum import StrEnum
 from typing import Any
 
-from dosing.findings import PASSING
+from dosing.check.findings import PASSING
 
 
 class Next(StrEnum):

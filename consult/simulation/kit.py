@@ -9,7 +9,7 @@ from typing import Any
 
 from consult.simulation import treat
 from consult.simulation.physiology import Body
-from dosing.facts import Amount
+from dosing.ground.facts import Amount
 
 FILE = Path(__file__).with_name("kit.toml")
 SECOND_PERSON = "second crew member"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from consult.simulation import effects
 from consult.simulation.physiology import Body, Compartment, Pour
-from dosing import units
-from dosing.facts import Amount
+from dosing.ground import units
+from dosing.ground.facts import Amount
 
 OPEN_LINE_ML_MIN = 60.0
 BLOOD_OVER_MIN = 10.0

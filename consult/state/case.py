@@ -21,8 +21,8 @@ from consult.state.parts import (
     UnitNamed,
     WayIn,
 )
-from dosing import pressure
-from dosing.facts import Facts, Flow, Goal, Patient, Reassessment
+from dosing.ground.facts import Facts, Flow, Goal, Patient, Reassessment
+from dosing.patient import pressure
 
 OPEN, HANDED_OVER, CLOSED = "open", "handed_over", "closed"
 

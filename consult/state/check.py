@@ -6,8 +6,8 @@ from datetime import datetime
 
 from msgspec import Struct
 
-from dosing.facts import Amount, Weight
-from dosing.findings import BEYOND
+from dosing.check.findings import BEYOND
+from dosing.ground.facts import Amount, Weight
 
 
 class Finding(Struct, frozen=True, kw_only=True):

@@ -7,16 +7,9 @@ from datetime import datetime
 from msgspec import Struct
 
 from consult.state.check import Check, RulesName
-from dosing.access import Access
-from dosing.facts import (
-    Amount,
-    Container,
-    Dose,
-    Latest,
-    Number,
-    Reading,
-)
-from dosing.facts import Order as Ordered
+from dosing.ground.cannulas import Access
+from dosing.ground.facts import Amount, Container, Dose, Latest, Number, Reading
+from dosing.ground.facts import Order as Ordered
 
 
 class Named(Struct, frozen=True):

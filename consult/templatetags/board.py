@@ -9,7 +9,7 @@ from django import template
 from consult import zone
 from consult.chart import svg
 from consult.render import words as words_of
-from dosing import text
+from dosing.ground import text
 
 register = template.Library()
 

@@ -3,7 +3,7 @@
 import pytest
 
 from api.serializers.batch import KINDS
-from dosing import rule_set
+from dosing.load import reader
 from tests.api.addresses import address as address_of
 from tests.api.addresses import there
 from tests.api.conftest import ADULT, ago, mcg, new_id, request, vitals
@@ -35,7 +35,7 @@ ENTRIES = [
     (address_of(each), each.callback.view_class.entry) for each in there() if hasattr(each.callback.view_class, "entry")
 ]
 UNITS = ("mcg", "mg", "mL", "units", "mmol", "mEq", "bag", "mcg/kg", "mcg/min", "mcg/kg/min", "mL/h", "units/min")
-TREATMENTS = [*sorted(rule_set.load_shipped("demonstration").treatments), "other", "nonsense"]
+TREATMENTS = [*sorted(reader.load_shipped("demonstration").treatments), "other", "nonsense"]
 
 
 def wants(entry):

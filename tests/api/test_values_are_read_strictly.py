@@ -11,7 +11,7 @@ from api.fields import Amount, Choice, Flag, Id, Number, Text, Time
 from api.serializers import cases
 from api.serializers.notes import NoteEntry
 from api.shape import Shape
-from dosing import rule_set_words
+from dosing.load.words import HISTORY, IMPRESSIONS, INJURIES
 
 NOW = datetime(2030, 1, 5, 10, 0, tzinfo=UTC)
 
@@ -264,9 +264,9 @@ def test_one_bound_shape_serves_all_requests():
 @pytest.mark.parametrize(
     ("words", "choices"),
     [
-        (rule_set_words.IMPRESSIONS, cases.IMPRESSIONS),
-        (rule_set_words.INJURIES, cases.INJURIES),
-        (rule_set_words.HISTORY, cases.HISTORY),
+        (IMPRESSIONS, cases.IMPRESSIONS),
+        (INJURIES, cases.INJURIES),
+        (HISTORY, cases.HISTORY),
     ],
     ids=["impressions", "injuries", "history"],
 )

@@ -176,9 +176,9 @@ def _ended(consult: Consult, at: datetime, number: int) -> None:
 def _rules(consult: Consult, at: datetime, number: int) -> None:
     """Another rule set for the agency, and so for the case."""
     from consult.actions import rule_sets
-    from dosing import rule_set
+    from dosing.load import reader
 
-    rules = rule_set.load_shipped(("conservative", "demonstration")[number % 2])
+    rules = reader.load_shipped(("conservative", "demonstration")[number % 2])
     rule_sets.adopt(consult.cast.sorrel, rules, at, reason="yearly review", by_way_of="command")
 
 

@@ -11,11 +11,13 @@ from datetime import UTC, datetime, timedelta
 from statistics import median
 from time import perf_counter, process_time
 
-from dosing import guidance, limits, rule_set
-from dosing.facts import Age, Amount, Dose, Facts, Latest, Patient, Proposal, Reading, Weight
+from dosing.check import limits
+from dosing.ground.facts import Age, Amount, Dose, Facts, Latest, Patient, Proposal, Reading, Weight
+from dosing.load import reader
+from dosing.tell import guidance
 
 TEN = datetime(2030, 1, 5, 10, 0, tzinfo=UTC)
-RULES = rule_set.load_shipped("demonstration")
+RULES = reader.load_shipped("demonstration")
 CHECK_MS, GUIDANCE_MS = 2.0, 20.0
 READINGS, PUSHES = 60, 8
 

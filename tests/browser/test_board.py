@@ -10,7 +10,7 @@ from playwright.sync_api import Page, expect
 
 from consult import clock
 from consult.actions import alerts, rule_sets
-from dosing.rule_set import load_shipped
+from dosing.load.reader import load_shipped
 from tests.browser.conftest import Board, SignIn, Transport
 from tests.copying import replace
 

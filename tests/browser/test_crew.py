@@ -14,9 +14,9 @@ from playwright.sync_api import expect
 from consult import clock
 from consult.models import Case, Intervention, Order, Vitals
 from consult.screens.crew_case import preview_limits
-from dosing import rule_set
-from dosing.facts import Age, Facts, Patient, Reading
-from dosing.pressure import goal_for, judge, limits_for
+from dosing.ground.facts import Age, Facts, Patient, Reading
+from dosing.load import reader
+from dosing.patient.pressure import goal_for, judge, limits_for
 from tests.browser.conftest import SignIn, Transport
 from tests.browser.crew_phone import PHONE, Phone
 from tests.dosing.pressure_values import pairs
@@ -120,7 +120,7 @@ class TestTyping:
 
     def test_the_preview_says_what_the_server_will_say(self, take: Take):
         """Every pressure of a grid, by cuff, palpation and with the monitor's MAP beside it, at four ages."""
-        rules, readings, page = rule_set.load_shipped("demonstration"), list(_grid()), take("vitals/").page
+        rules, readings, page = reader.load_shipped("demonstration"), list(_grid()), take("vitals/").page
 
         for age in (None, Age(5, "years"), Age(8, "months"), Age(10, "days")):
             patient = Patient(age=age)

@@ -10,7 +10,7 @@ from uuid import UUID
 import pytest
 from playwright.sync_api import Page
 
-from dosing.exact import shown
+from dosing.ground.exact import shown
 from tests.browser.conftest import SignIn
 
 Ask = Callable[[str, str, list[Any]], list[Any]]

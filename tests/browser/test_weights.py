@@ -8,8 +8,8 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from consult.models import Case
-from dosing.facts import Age
-from dosing.weight import by_age, steps
+from dosing.ground.facts import Age
+from dosing.patient.weight import by_age, steps
 from tests.browser.conftest import SignIn, Team
 from tests.browser.crew_phone import PHONE, Phone
 

@@ -14,7 +14,7 @@ from consult.case.fold.apply import FOLDS, fold
 from consult.events import CaseOpened
 from consult.journal import read
 from consult.models import JournalEntry
-from dosing.facts import Goal, Weight
+from dosing.ground.facts import Goal, Weight
 
 KEPT = Path(__file__).with_name("journal_of_version_1.json")
 NOT_IN_IT = {"case.taken_over", "case.rules_changed", "card.rebuilt"}

@@ -9,10 +9,10 @@ import pytest
 
 from consult import rule_set_files
 from consult.rule_set_files import TOO_LARGE, TOO_LONG, TOO_MUCH, read
-from dosing import rule_set
-from dosing.rule_set_faults import RuleSetFaults
+from dosing.load import reader
+from dosing.load.faults import RuleSetFaults
 
-OWN = (rule_set.SHIPPED / "conservative.toml").read_text(encoding="utf-8")
+OWN = (reader.SHIPPED / "conservative.toml").read_text(encoding="utf-8")
 CHANGED = OWN.replace('version = "1"', 'version = "2"')
 # Each part of a dotted key is kept with all those before it.
 DOTTED = "\n".join(f"a{number}{'.b' * 5000} = 1" for number in range(90))
@@ -26,13 +26,13 @@ def told(text: str, name: str = "draft.toml") -> list[str]:
 
 def test_a_rule_set_is_read_as_ever() -> None:
     assert CHANGED != OWN
-    assert read(CHANGED, "draft.toml").digest == rule_set.loads(CHANGED).digest
+    assert read(CHANGED, "draft.toml").digest == reader.loads(CHANGED).digest
 
 
 def test_all_faults_of_a_file_come_back_with_entry_and_line() -> None:
     broken = CHANGED + "\n[nonsense]\nx = 1\n"
     with pytest.raises(RuleSetFaults) as ours:
-        rule_set.loads(broken, "draft.toml")
+        reader.loads(broken, "draft.toml")
     with pytest.raises(RuleSetFaults) as theirs:
         read(broken, "draft.toml")
     assert theirs.value.faults == ours.value.faults != []

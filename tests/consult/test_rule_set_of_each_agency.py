@@ -8,11 +8,11 @@ from django.test import Client
 from consult import access, clock
 from consult.actions import accounts, demonstration, rule_sets
 from consult.models import Agency, Membership, User
-from dosing import rule_set
+from dosing.load import reader
 from tests.conftest import NOON, Cast
 
 ADDRESS = "/api/v1/rule-set/"
-CONSERVATIVE = rule_set.load_shipped("conservative")
+CONSERVATIVE = reader.load_shipped("conservative")
 
 
 def signed(token: str) -> dict[str, str]:

@@ -10,11 +10,11 @@ from consult import access, problems, queries
 from consult.actions import cards, cases, checks, rule_sets
 from consult.journal import seals, triggers, verify
 from consult.models import Agency, Intervention, JournalEntry, RuleSetRecord
-from dosing import rule_set
+from dosing.load import reader
 from tests.conftest import ADULT, NOON, Cast, Consult, later, open_consult
 
-CONSERVATIVE = rule_set.load_shipped("conservative")
-DEMONSTRATION = rule_set.load_shipped("demonstration")
+CONSERVATIVE = reader.load_shipped("conservative")
+DEMONSTRATION = reader.load_shipped("demonstration")
 SMALL_PUSH = {"treatment": "epinephrine-push-dose", "amount": {"value": 6, "unit": "mcg"}, "route": "IV"}
 
 
@@ -60,7 +60,7 @@ class TestWhatIsKept:
             cast.sorrel.membership,
             NOON,
         )
-        assert rule_set.loads(record.content).digest == CONSERVATIVE.digest
+        assert reader.loads(record.content).digest == CONSERVATIVE.digest
 
     def test_it_says_nothing_about_another_agency(self, cast: Cast) -> None:
         adopt(cast, DEMONSTRATION)
@@ -195,9 +195,9 @@ class TestOpenCases:
 
 def with_adult_goal(floor: float) -> Any:
     """The demonstration rules with another MAP goal for adults."""
-    text = (rule_set.SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
+    text = (reader.SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
     assert text.count("floor = 65\n") == 1
-    return rule_set.loads(text.replace("floor = 65\n", f"floor = {floor}\n"))
+    return reader.loads(text.replace("floor = 65\n", f"floor = {floor}\n"))
 
 
 class TestTwoAgencies:

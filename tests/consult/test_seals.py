@@ -237,9 +237,9 @@ def test_a_case_is_held_against_the_seals_since_it_was_opened(cast: Cast, monkey
 
 def test_the_agencys_own_journal_is_sealed_by_its_agency(cast: Cast) -> None:
     from consult.actions import rule_sets
-    from dosing import rule_set
+    from dosing.load import reader
 
-    rules = rule_set.load_shipped("conservative")
+    rules = reader.load_shipped("conservative")
     rule_sets.adopt(cast.sorrel, rules, NOON, reason="", by_way_of="command")
     seals.seal(later(minutes=1))
 

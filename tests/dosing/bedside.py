@@ -5,13 +5,16 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from dosing import guidance, limits, rule_set
-from dosing.facts import Age, Amount, Dose, Facts, Latest, Order, Patient, Proposal, Reading, Weight
-from dosing.limits_case import Question, bedside
+from dosing.check import limits
+from dosing.check.case import Question, bedside
+from dosing.ground.facts import Age, Amount, Dose, Facts, Latest, Order, Patient, Proposal, Reading, Weight
+from dosing.load import reader
+from dosing.rules import rule_set
+from dosing.tell import guidance
 
 TEN = datetime(2030, 1, 5, 10, 0, tzinfo=UTC)
-RULES = rule_set.load_shipped("demonstration")
-CONSERVATIVE = rule_set.load_shipped("conservative")
+RULES = reader.load_shipped("demonstration")
+CONSERVATIVE = reader.load_shipped("conservative")
 
 
 def ago(minutes: float) -> datetime:

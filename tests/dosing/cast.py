@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from dosing.facts import Age, Dose, Facts, Patient, Reading, Weight
+from dosing.ground.facts import Age, Dose, Facts, Patient, Reading, Weight
 
 TEN = datetime(2030, 1, 5, 10, 0, tzinfo=UTC)
 

@@ -6,9 +6,9 @@ import copy
 from collections.abc import Iterator
 from typing import Any
 
-from dosing import rule_set
+from dosing.load import reader
 
-CONTENT = rule_set.load_shipped("demonstration").content
+CONTENT = reader.load_shipped("demonstration").content
 REPLACED_BY: tuple[Any, ...] = (True, -1, 1e400, "", "nothing that is known", [], {}, ["nothing that is known"], [1])
 NAMED = ("sources", "tall_man", "findings", "flow", "treatments")  # tables whose keys are names
 Path = tuple[str | int, ...]

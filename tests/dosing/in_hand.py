@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
-from dosing import ledger
-from dosing.facts import Amount, Container, Cylinder, Dose, Facts, Flow, Rate, Weight
-from dosing.held import Held
+from dosing.ground.facts import Amount, Container, Cylinder, Dose, Facts, Flow, Rate, Weight
+from dosing.held import ledger
+from dosing.held.held import Held
 from tests.dosing.bedside import RULES, TEN, adult
 
 PUSH, DRIP, BOLUS = "epinephrine-push-dose", "norepinephrine-infusion", "crystalloid-bolus"

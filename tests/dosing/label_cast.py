@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from dosing import labels
-from dosing.labels import Label
-from dosing.rule_set import RuleSet
+from dosing.mix import labels
+from dosing.mix.labels import Label
+from dosing.rules.rule_set import RuleSet
 from tests.dosing.bedside import CONSERVATIVE, RULES, TEN
 
 

@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
-from dosing import text, units
-from dosing.facts import Amount
-from dosing.units import WrongUnit
+from dosing.ground import text, units
+from dosing.ground.facts import Amount
+from dosing.ground.units import WrongUnit
 
 NO_NUMBER = ("the amount is not a number", "not_a_number")
 NOT_FINITE = ("the amount is not a finite number", "not_finite")

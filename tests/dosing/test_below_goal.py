@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.below_goal import below_goal
-from dosing.facts import Goal, Reading
+from dosing.ground.facts import Goal, Reading
+from dosing.patient.below_goal import below_goal
 from tests.dosing.cast import at, mean, reading
 
 MAP65 = Goal(measure="map", floor=65)

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing import tables
-from dosing.children import (
+from dosing.ground import tables
+from dosing.ground.facts import Age
+from dosing.patient.children import (
     heart_rate_band,
     map_floor,
     map_one_point,
@@ -16,7 +17,6 @@ from dosing.children import (
     systolic_critical,
     systolic_floor,
 )
-from dosing.facts import Age
 from tests.dosing.pressure_values import ROWS, numbers, params
 
 CHILD_MONTHS = st.integers(0, 215)
@@ -164,14 +164,16 @@ def test_no_shock_index_limit_is_published_for_the_youngest():
     assert shock_index_limit(Age(3, "years")) is None
 
 
-@pytest.mark.parametrize("name", ["age_tables", "unlikely", "trend", "weights", "growth"])
+@pytest.mark.parametrize(
+    "name", ["ground/age_tables", "patient/unlikely", "patient/trend", "patient/weights", "patient/growth"]
+)
 def test_every_table_of_numbers_names_its_source(name):
     assert all(table["source"] and table["mark"] in tables.MARKS for table in tables.load(name).values())
 
 
 def test_a_table_without_a_source_is_refused(tmp_path, monkeypatch):
     (tmp_path / "bare.toml").write_text("[limit]\nvalue = 3\n")
-    monkeypatch.setattr(tables, "__file__", str(tmp_path / "tables.py"))
+    monkeypatch.setattr(tables, "__file__", str(tmp_path / "ground" / "tables.py"))
 
     with pytest.raises(tables.TableFaultError, match=r"\[limit\]"):
         tables.load("bare")

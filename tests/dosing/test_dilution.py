@@ -6,9 +6,10 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from dosing import dilution, units
-from dosing.facts import Amount
-from dosing.rule_set import Step
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.mix import dilution
+from dosing.rules.rule_set import Step
 from tests.dosing.bedside import RULES
 from tests.dosing.bedside import check as put
 from tests.dosing.dosing_values import ROWS, numbers, rows

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from dosing.facts import Amount, Weight
+from dosing.ground.facts import Amount, Weight
 from tests.dosing.in_hand import BOLUS, at, bag, bolus, cylinder, drip, flow, held, left, push, syringe
 
 OTHER = {"strength": Amount(20, "mcg/mL"), "name": "other"}

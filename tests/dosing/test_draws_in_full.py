@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from dosing.facts import Amount, Container
+from dosing.ground.facts import Amount, Container
 from tests.dosing.in_hand import BOLUS, DRIP, at, bag, bolus, drip, held, left, push, syringe
 
 FLUID = {"treatment": BOLUS, "strength": None, "hung": True}

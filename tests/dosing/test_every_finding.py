@@ -5,7 +5,7 @@ Levels: contract, "Treatments, proposals, checks, guidance". Numbers: the demons
 
 import pytest
 
-from dosing.facts import Age, Amount, Order, Patient, Reading, Weight
+from dosing.ground.facts import Age, Amount, Order, Patient, Reading, Weight
 from tests.dosing.bedside import adult, ago, check, child, facts
 from tests.dosing.bedside import given as dose
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.exact import exact, plain, shown
+from dosing.ground.exact import exact, plain, shown
 
 
 @pytest.mark.parametrize(

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from dosing.facts import Amount, Dose, Facts, Reading
-from dosing.findings import Finding, amount_dict
+from dosing.check.findings import Finding, amount_dict
+from dosing.ground.facts import Amount, Dose, Facts, Reading
 from tests.dosing.bedside import adult, ago, check, child, codes, facts, given
 
 PUSH, TXA, PHENYLEPHRINE = "epinephrine-push-dose", "tranexamic-acid", "phenylephrine-push-dose"

@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing import fluids, units
-from dosing.facts import Amount, Proposal
-from dosing.flow import flow
+from dosing.check import fluids
+from dosing.ground import units
+from dosing.ground.facts import Amount, Proposal
+from dosing.tell.delivery import flow
 from tests.dosing.bedside import RULES, TEN, adult, child, facts
 from tests.dosing.dosing_values import ROWS, numbers, topic
 

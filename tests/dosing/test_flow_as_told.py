@@ -2,8 +2,8 @@
 
 import pytest
 
-from dosing.facts import Amount, Proposal
-from dosing.flow import flow
+from dosing.ground.facts import Amount, Proposal
+from dosing.tell.delivery import flow
 from tests.copying import replace
 from tests.dosing.bedside import RULES, TEN, adult, child, facts
 

@@ -2,9 +2,10 @@
 
 import pytest
 
-from dosing import fluids, units
-from dosing.access import Access
-from dosing.facts import Amount
+from dosing.check import fluids
+from dosing.ground import units
+from dosing.ground.cannulas import Access
+from dosing.ground.facts import Amount
 from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, child, codes, facts, given, told
 from tests.dosing.dosing_values import ROWS, numbers, rows
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from dosing.facts import Amount, Dose
-from dosing.freshness import fresh_min
+from dosing.ground.facts import Amount, Dose
+from dosing.patient.freshness import fresh_min
 from tests.dosing.bedside import RULES, adult, ago, facts
 
 PUSH, FLUID, INFUSION = "epinephrine-push-dose", "crystalloid-bolus", "norepinephrine-infusion"

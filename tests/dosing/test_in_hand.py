@@ -4,10 +4,11 @@ from fractions import Fraction
 
 import pytest
 
-from dosing import stock, units
-from dosing.facts import Amount, Weight
-from dosing.in_hand import Ordered, Said, comes_to, matches
-from dosing.rule_set import Treatment
+from dosing.ground import units
+from dosing.ground.facts import Amount, Weight
+from dosing.mix import stock
+from dosing.rules.rule_set import Treatment
+from dosing.tell.read_back_match import Ordered, Said, comes_to, matches
 from tests.copying import replace
 from tests.dosing.bedside import CONSERVATIVE, RULES
 from tests.dosing.dosing_values import ROWS, numbers

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from dosing import infusion, units
-from dosing.facts import Amount, Weight
+from dosing.check import infusion
+from dosing.ground import units
+from dosing.ground.facts import Amount, Weight
 from tests.dosing.bedside import RULES, adult, check, codes, facts, told
 from tests.dosing.dosing_values import ROWS, numbers, topic
 from tests.dosing.in_hand import at, bag, drip, held

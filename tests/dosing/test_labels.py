@@ -4,8 +4,9 @@ from datetime import timedelta
 
 import pytest
 
-from dosing import labels, tables
-from dosing.facts import Amount
+from dosing.ground import tables
+from dosing.ground.facts import Amount
+from dosing.mix import labels
 from tests.dosing.bedside import RULES, TEN
 from tests.dosing.label_cast import all_labels, every_label, texts
 from tests.error_prone import find
@@ -75,7 +76,9 @@ def test_what_is_mixed_is_discarded_after_the_hours_of_the_rule_set(label):
 
 
 def test_every_drug_that_is_coloured_is_one_of_the_rules_and_of_one_class():
-    coloured = [drug for name, table in tables.load("labels").items() if name != "black bar" for drug in table["drugs"]]
+    coloured = [
+        drug for name, table in tables.load("mix/labels").items() if name != "black bar" for drug in table["drugs"]
+    ]
 
     assert len(set(coloured)) == len(coloured)
     assert set(coloured) == set(ISO_COLOURS)

@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from dosing import labels
-from dosing.facts import Amount
+from dosing.ground.facts import Amount
+from dosing.mix import labels
 from tests.dosing.bedside import RULES, TEN
 
 DISCARDED = TEN + timedelta(hours=4)

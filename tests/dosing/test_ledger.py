@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from dosing import ledger, rule_set
-from dosing.facts import Amount, Container
+from dosing.ground.facts import Amount, Container
+from dosing.held import ledger
+from dosing.load import reader
 from tests.dosing.bedside import RULES, adult, child
 from tests.dosing.in_hand import (
     BOLUS,
@@ -161,7 +162,7 @@ def test_a_pump_takes_syringes_up_to_the_largest(ml: float, form: str) -> None:
 
 @pytest.mark.parametrize("name", ["demonstration", "conservative"])
 def test_both_rule_sets_say_where_each_number_of_the_ledger_comes_from(name: str) -> None:
-    rule = rule_set.load_shipped(name).ledger
+    rule = reader.load_shipped(name).ledger
     assert all(source.text and source.mark for source in rule.sources.values())
     assert set(rule.sources) == {field for field in type(rule).__slots__ if field != "sources"}
 

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from dosing import ledger
-from dosing.facts import Amount, Container, Dose, Reading, Weight
+from dosing.ground.facts import Amount, Container, Dose, Reading, Weight
+from dosing.held import ledger
 from tests.copying import replace
 from tests.dosing.bedside import RULES, child
 from tests.dosing.in_hand import (

@@ -4,11 +4,11 @@ from typing import Any
 
 import pytest
 
-from dosing import units
-from dosing.facts import Amount, Patient, Weight
-from dosing.growth import heaviest
-from dosing.limits_bands import Limits, Person, fits
-from dosing.rule_set import Where
+from dosing.check.bands import Limits, Person, fits
+from dosing.ground import units
+from dosing.ground.facts import Amount, Patient, Weight
+from dosing.patient.growth import heaviest
+from dosing.rules.rule_set import Where
 from tests.dosing.bedside import RULES, adult, check, child, facts
 
 

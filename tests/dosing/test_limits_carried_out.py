@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from dosing import limits
-from dosing.facts import Amount, Order, Proposal
+from dosing.check import limits
+from dosing.ground.facts import Amount, Order, Proposal
 from tests.dosing.bedside import RULES, TEN, adult, ago, check, facts, given
 
 PUSH, DRIP = "epinephrine-push-dose", "norepinephrine-infusion"

@@ -12,9 +12,10 @@ from datetime import timedelta
 
 import pytest
 
-from dosing import rule_set
-from dosing.facts import Dose, Facts, Order, Rate, Reading
-from dosing.rule_set_faults import RuleSetFaults
+from dosing.ground.facts import Dose, Facts, Order, Rate, Reading
+from dosing.load import reader
+from dosing.load.faults import RuleSetFaults
+from dosing.rules.plain import plain
 from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, ago, check, codes, facts, told
 from tests.dosing.bedside import given as dose
 
@@ -46,7 +47,7 @@ def after(*doses: Dose, **more) -> Facts:
 )
 def test_each_treatment_names_its_class(rules, treatment, drug_class):
     assert rules.treatments[treatment].drug_class == drug_class
-    listed = {each["treatment"]: each["class"] for each in rules.as_dict()["treatments"]}
+    listed = {each["treatment"]: each["class"] for each in plain(rules)["treatments"]}
     assert listed[treatment] == drug_class
 
 
@@ -56,7 +57,7 @@ def test_a_file_without_classes_is_told_each_treatment_and_line():
         del content["treatments"][slug]["class"]
 
     with pytest.raises(RuleSetFaults) as refused:
-        rule_set.loads(json.dumps(content))
+        reader.loads(json.dumps(content))
 
     told = {fault.entry: fault.text for fault in refused.value.faults}
     assert told == {"treatments.atropine.class": "is missing", "treatments.fentanyl.class": "is missing"}

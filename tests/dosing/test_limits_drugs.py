@@ -2,7 +2,7 @@
 
 import pytest
 
-from dosing.facts import Amount
+from dosing.ground.facts import Amount
 from tests.dosing.bedside import RULES, adult, ago, check, child, codes, facts, given, told
 from tests.dosing.dosing_values import ROWS, numbers, rows
 

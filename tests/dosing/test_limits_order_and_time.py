@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing import text, units
-from dosing.facts import Amount, Reading
-from dosing.limits_bands import Limits, Person
+from dosing.check.bands import Limits, Person
+from dosing.ground import text, units
+from dosing.ground.facts import Amount, Reading
 from tests.copying import replace
 from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, child, codes, facts
 from tests.dosing.bedside import given as dose

@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
-from dosing import limits
-from dosing.facts import Amount, Order
+from dosing.check import limits
+from dosing.ground.facts import Amount, Order
 from tests.dosing.bedside import RULES, ago, check, codes, facts, given
 
 PUSH = "epinephrine-push-dose"

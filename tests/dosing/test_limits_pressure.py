@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from dosing.facts import Age, Amount, Facts, Goal, Patient, Reading, Weight
+from dosing.ground.facts import Age, Amount, Facts, Goal, Patient, Reading, Weight
 from tests.dosing.bedside import RULES, adult, ago, check, child, facts, told
 
 PUSH, DRIP = "epinephrine-push-dose", "norepinephrine-infusion"

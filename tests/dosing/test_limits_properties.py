@@ -4,10 +4,11 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from dosing import guidance, limits
-from dosing.facts import Amount, Facts, Patient
-from dosing.findings import LEVELS, level_of
-from dosing.rule_set import RuleSet
+from dosing.check import limits
+from dosing.check.findings import LEVELS, level_of
+from dosing.ground.facts import Amount, Facts, Patient
+from dosing.rules.rule_set import RuleSet
+from dosing.tell import guidance
 from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, check, child, facts, told, usual_route
 
 TREATMENTS = sorted(RULES.treatments)

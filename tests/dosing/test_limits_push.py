@@ -2,8 +2,8 @@
 
 import pytest
 
-from dosing import text, units
-from dosing.facts import Amount, Weight
+from dosing.ground import text, units
+from dosing.ground.facts import Amount, Weight
 from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, check, child, codes, facts, given, told
 from tests.dosing.dosing_values import ROWS, numbers, rows
 

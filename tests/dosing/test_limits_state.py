@@ -2,8 +2,8 @@
 
 import pytest
 
-from dosing import limits
-from dosing.facts import Age, Amount, Goal, Latest, Patient, Proposal, Rate, Reading, Weight
+from dosing.check import limits
+from dosing.ground.facts import Age, Amount, Goal, Latest, Patient, Proposal, Rate, Reading, Weight
 from tests.copying import replace
 from tests.dosing.bedside import RULES, TEN, adult, ago, check, child, codes, facts, given, told
 

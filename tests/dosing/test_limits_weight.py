@@ -6,9 +6,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from dosing.facts import Age, Amount, Order, Patient, Weight
-from dosing.findings import worst
-from dosing.rule_set import RuleSet
+from dosing.check.findings import worst
+from dosing.ground.facts import Age, Amount, Order, Patient, Weight
+from dosing.rules.rule_set import RuleSet
 from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, facts, told, usual_route
 from tests.dosing.bedside import given as dose
 

@@ -6,8 +6,9 @@ from fractions import Fraction
 
 import pytest
 
-from dosing import oxygen, tables
-from dosing.facts import Amount, Cylinder
+from dosing.ground import tables
+from dosing.ground.facts import Amount, Cylinder
+from dosing.held import oxygen
 
 
 def litres(size: str, psi: float) -> Fraction:
@@ -38,7 +39,7 @@ def test_the_least_pressure_of_a_state_gives_its_least_time(size: str, least_psi
 @pytest.mark.parametrize(("size", "full"), [("D", 350), ("E", 625), ("H", 6900), ("K", 6900)])
 def test_a_full_cylinder_holds_what_is_published(size: str, full: float) -> None:
     """State EMS guidance, October 2010: litres when full; at the usual 2,200 psi, reserve and all."""
-    factor = tables.load("cylinders")[size]["l_per_psi"]
+    factor = tables.load("held/cylinders")[size]["l_per_psi"]
     assert float(litres(size, 2200) + 200 * factor) == pytest.approx(full, rel=0.02)
 
 

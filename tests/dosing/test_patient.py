@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.facts import Age, Patient, Weight
-from dosing.patient import (
+from dosing.ground.facts import Age, Patient, Weight
+from dosing.ground.patient import (
     age_text,
     child_age,
     completed_days,

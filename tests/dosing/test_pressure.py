@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.facts import Goal
-from dosing.pressure import Derived, above, judge, mean_mmhg
-from dosing.rule_set import load_shipped
+from dosing.ground.facts import Goal
+from dosing.load.reader import load_shipped
+from dosing.patient.pressure import Derived, above, judge, mean_mmhg
 from tests.dosing.cast import ADA, BEN, NOA, UNKNOWN, child, reading
 from tests.dosing.pressure_values import ROWS, numbers, pairs, params
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from dosing import units
-from dosing.facts import Amount
-from dosing.limits_bands import Limits, Person
+from dosing.check.bands import Limits, Person
+from dosing.ground import units
+from dosing.ground.facts import Amount
 from tests.dosing.bedside import RULES, adult, check, child, facts, told
 from tests.dosing.dosing_values import ROWS, numbers, rows
 from tests.error_prone import find

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given as drawn
 from hypothesis import strategies as st
 
-from dosing import pushes
-from dosing.limits_case import Question, bedside
+from dosing.check.case import Question, bedside
+from dosing.tell import pushes
 from tests.dosing.bedside import RULES, TEN, adult, ago, child, facts, given, told
 from tests.dosing.dosing_values import ROWS, numbers
 

@@ -9,12 +9,12 @@ import pandas as pd
 import phoenix
 import pytest
 
-from dosing.children import map_floor, systolic_floor
-from dosing.facts import Age, Patient, Reading
-from dosing.patient import is_adult
-from dosing.pressure import judge
-from dosing.rule_set import load_shipped
-from dosing.unlikely import unlikely
+from dosing.ground.facts import Age, Patient, Reading
+from dosing.ground.patient import is_adult
+from dosing.load.reader import load_shipped
+from dosing.patient.children import map_floor, systolic_floor
+from dosing.patient.pressure import judge
+from dosing.patient.unlikely import unlikely
 from tests.dosing.cast import TEN
 
 RULES = load_shipped("demonstration")

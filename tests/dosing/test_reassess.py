@@ -4,9 +4,9 @@ from uuid import UUID
 
 import pytest
 
-from dosing.facts import Amount, Dose
-from dosing.reassess import NEEDS, completed_by, end_of, opened_by
-from dosing.rule_set import load_shipped
+from dosing.ground.facts import Amount, Dose
+from dosing.load.reader import load_shipped
+from dosing.patient.reassess import NEEDS, completed_by, end_of, opened_by
 from tests.copying import replace
 from tests.dosing.cast import at, push, reading
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from dosing import rule_set
-from dosing.rule_set import SHIPPED
-from dosing.rule_set_faults import RuleSetFaults
+from dosing.load import reader
+from dosing.load.faults import RuleSetFaults
+from dosing.load.reader import SHIPPED
 
 DEMONSTRATION = (SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
 PUSH = "treatments.epinephrine-push-dose.recipe"
@@ -16,7 +16,7 @@ def faults(old: str, new: str) -> list[str]:
     """What is told of the demonstration rules with one entry changed."""
     assert old in DEMONSTRATION
     with pytest.raises(RuleSetFaults) as refused:
-        rule_set.loads(DEMONSTRATION.replace(old, new, 1), "draft.toml")
+        reader.loads(DEMONSTRATION.replace(old, new, 1), "draft.toml")
     assert all(fault.line for fault in refused.value.faults)
     return [f"{fault.entry}: {fault.text}" for fault in refused.value.faults]
 

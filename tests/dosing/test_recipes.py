@@ -3,8 +3,9 @@
 import pint
 import pytest
 
-from dosing import dilution, units
-from dosing.rule_set import Recipe, Step
+from dosing.ground import units
+from dosing.mix import dilution
+from dosing.rules.rule_set import Recipe, Step
 from tests.dosing.bedside import CONSERVATIVE, RULES, told
 from tests.dosing.dosing_values import ROWS, numbers
 

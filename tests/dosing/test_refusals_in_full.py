@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
-from dosing.facts import Amount
-from dosing.findings import Finding
-from dosing.units import WrongUnit
+from dosing.check.findings import Finding
+from dosing.ground.facts import Amount
+from dosing.ground.units import WrongUnit
 from tests.dosing.bedside import adult, ago, check, child, facts, given
 
 PUSH, DRIP, VASOPRESSIN = "epinephrine-push-dose", "norepinephrine-infusion", "vasopressin-infusion"

@@ -2,9 +2,9 @@
 
 import pytest
 
-from dosing.facts import Amount, Dose
-from dosing.response import response
-from dosing.rule_set import load_shipped
+from dosing.ground.facts import Amount, Dose
+from dosing.load.reader import load_shipped
+from dosing.patient.response import response
 from tests.copying import replace
 from tests.dosing.cast import at, case, mean, push, reading
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from dosing.rhythms import is_ventricular_tachycardia
+from dosing.patient.rhythms import is_ventricular_tachycardia
 
 
 @pytest.mark.parametrize(

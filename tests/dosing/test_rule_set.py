@@ -7,9 +7,10 @@ from typing import Any
 
 import pytest
 
-from dosing import rule_set
-from dosing.rule_set import SHIPPED
-from dosing.rule_set_faults import RuleSetFaults
+from dosing.load import reader
+from dosing.load.faults import RuleSetFaults
+from dosing.load.reader import SHIPPED
+from dosing.rules.plain import plain
 from tests.dosing.bedside import CONSERVATIVE, RULES
 
 DEMONSTRATION = (SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
@@ -38,7 +39,7 @@ def changed(old: str, new: str) -> list[Any]:
     """The faults of the demonstration rules with one entry changed."""
     assert old in DEMONSTRATION
     with pytest.raises(RuleSetFaults) as refused:
-        rule_set.loads(DEMONSTRATION.replace(old, new, 1), "draft.toml")
+        reader.loads(DEMONSTRATION.replace(old, new, 1), "draft.toml")
     return refused.value.faults
 
 
@@ -56,7 +57,7 @@ def test_both_are_called_demonstrations_and_leave_it_to_the_agency_to_say_who_ap
 @pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=lambda rules: rules.name)
 def test_every_number_of_the_answer_stands_beside_a_source(rules):
     """Whichever table holds a number, or an amount, holds a source with its mark, or is one amount of such a table."""
-    answer = rules.as_dict()
+    answer = plain(rules)
 
     for part in ("goals", "treatments", "pressure", "watch", "flow", "syringes"):
         assert list(unsourced(answer[part], sourced=False, path=part)) == []
@@ -84,14 +85,14 @@ def test_no_source_is_left_unsaid(rules):
 def test_the_same_rules_have_the_same_digest_whatever_their_layout():
     spaced = DEMONSTRATION.replace("\n\n", "\n\n\n").replace(" = ", "  =  ")
 
-    assert rule_set.loads(spaced).digest == RULES.digest
-    assert rule_set.loads(DEMONSTRATION.replace("due_min = 2\n", "due_min = 3\n", 1)).digest != RULES.digest
+    assert reader.loads(spaced).digest == RULES.digest
+    assert reader.loads(DEMONSTRATION.replace("due_min = 2\n", "due_min = 3\n", 1)).digest != RULES.digest
 
 
 @pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=lambda rules: rules.name)
 def test_the_text_of_a_set_is_the_whole_set(rules):
     """What is kept of an adopted set must not change when a file that it stood upon does."""
-    again = rule_set.loads(rules.text)
+    again = reader.loads(rules.text)
 
     assert again.digest == rules.digest
     assert again.treatments == rules.treatments
@@ -206,7 +207,7 @@ def test_all_faults_are_named_at_once_with_file_and_line():
     )
     draft = draft.replace('class = "fluid"', 'class = "water"', 1)
     with pytest.raises(RuleSetFaults) as refused:
-        rule_set.loads(draft, "draft.toml")
+        reader.loads(draft, "draft.toml")
 
     lines = draft.splitlines()
     found = {fault.entry.rpartition(".")[2]: lines[fault.line - 1] for fault in refused.value.faults}
@@ -218,7 +219,7 @@ def test_all_faults_are_named_at_once_with_file_and_line():
 
 def test_a_file_that_is_no_toml_is_one_fault_with_its_line():
     with pytest.raises(RuleSetFaults) as refused:
-        rule_set.loads("name = 'draft'\ntitle = \n", "draft.toml")
+        reader.loads("name = 'draft'\ntitle = \n", "draft.toml")
 
     assert [fault.line for fault in refused.value.faults] == [2]
 
@@ -227,7 +228,7 @@ def test_a_set_that_stands_upon_another_names_the_line_in_its_own_file():
     own = (SHIPPED / "conservative.toml").read_text(encoding="utf-8")
     draft = own.replace('least = { amount = "5 mcg", source = "push-lower" }', 'least = { amount = "5 mcg" }')
     with pytest.raises(RuleSetFaults) as refused:
-        rule_set.loads(draft, "draft.toml")
+        reader.loads(draft, "draft.toml")
 
     assert [draft.splitlines()[fault.line - 1] for fault in refused.value.faults] == ['least = { amount = "5 mcg" }']
 
@@ -235,12 +236,12 @@ def test_a_set_that_stands_upon_another_names_the_line_in_its_own_file():
 @pytest.mark.parametrize("base", ["hearsay", "../rule_sets/demonstration"])
 def test_a_set_stands_upon_a_shipped_one_only(base):
     with pytest.raises(RuleSetFaults, match="no rule set"):
-        rule_set.loads(f'extends = "{base}"\nname = "draft"', "draft.toml")
+        reader.loads(f'extends = "{base}"\nname = "draft"', "draft.toml")
 
 
 def test_a_text_that_was_cut_off_is_one_fault():
     with pytest.raises(RuleSetFaults) as refused:
-        rule_set.loads(CONSERVATIVE.text[:-1], "kept")
+        reader.loads(CONSERVATIVE.text[:-1], "kept")
 
     assert len(refused.value.faults) == 1
 
@@ -254,7 +255,8 @@ def test_rounding_of_the_label_is_allowed_only_where_it_is_said():
 
 def test_reading_a_rule_set_needs_no_framework():
     code = (
-        "import sys; from dosing import rule_set, guidance; rule_set.load_shipped('demonstration'); "
+        "import sys; from dosing.load.reader import load_shipped; import dosing.tell.guidance; "
+        "load_shipped('demonstration'); "
         "print([name for name in sys.modules if name.split('.')[0] in ('django', 'rest_framework', 'consult', 'api')])"
     )
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from dosing.rule_set_book import Book
-from dosing.rule_set_faults import Fault
+from dosing.load.book import Book
+from dosing.load.faults import Fault
 
 FILE = """\
 name = "draft"

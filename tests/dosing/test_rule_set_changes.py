@@ -4,9 +4,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from dosing import rule_set
-from dosing.rule_set import SHIPPED
-from dosing.rule_set_changes import Change, changes
+from dosing.load import reader
+from dosing.load.reader import SHIPPED
+from dosing.rules.changes import Change, changes
 from tests.dosing.bedside import CONSERVATIVE, RULES
 
 TEXT = (SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
@@ -27,12 +27,12 @@ TOTAL, LABEL, CHOICE = (
 def changed(old: str, new: str) -> list[tuple[str, str | None, str | None]]:
     """What a draft changes that is the demonstration set but for these words."""
     assert TEXT.count(old) == 1
-    found = changes(RULES, rule_set.loads(TEXT.replace(old, new), "draft.toml"))
+    found = changes(RULES, reader.loads(TEXT.replace(old, new), "draft.toml"))
     return [(change.entry, change.before, change.after) for change in found]
 
 
 def test_a_set_changes_nothing_against_itself():
-    assert changes(RULES, rule_set.loads(TEXT, "draft.toml")) == []
+    assert changes(RULES, reader.loads(TEXT, "draft.toml")) == []
 
 
 @pytest.mark.parametrize(

@@ -9,11 +9,12 @@ from typing import Any
 
 import pytest
 
-from dosing import units
-from dosing.facts import Amount
-from dosing.rule_set import GoalRule, Recipe
-from dosing.rule_set_faults import Fault, RuleSetFaults, found_in, recipe_faults
-from dosing.rule_set_parts import Shared, Source, Step, Strength
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.load.checks import found_in, recipe_faults
+from dosing.load.faults import Fault, RuleSetFaults
+from dosing.rules.parts import Shared, Source, Step, Strength
+from dosing.rules.rule_set import GoalRule, Recipe
 from tests.copying import replace
 from tests.dosing.bedside import RULES
 

@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from dosing import rule_set, rule_set_words
-from dosing.findings import level_of
-from dosing.rule_set import SHIPPED
-from dosing.rule_set_faults import Fault, RuleSetFaults
+from dosing.check.findings import level_of
+from dosing.load import reader, words
+from dosing.load.faults import Fault, RuleSetFaults
+from dosing.load.reader import SHIPPED
 from tests.dosing.broken_rule_sets import BOLUS, BROKEN
 
 DEMONSTRATION = (SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
@@ -20,7 +20,7 @@ DEMONSTRATION = (SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
 
 def faults_of(text: str, name: str = "draft.toml") -> list[Fault]:
     with pytest.raises(RuleSetFaults) as refused:
-        rule_set.loads(text, name)
+        reader.loads(text, name)
     return refused.value.faults
 
 
@@ -60,7 +60,7 @@ def test_the_same_entry_twice_is_refused_in_either_spelling() -> None:
 
 
 def test_the_measurements_that_a_rule_may_want_are_those_of_a_reading() -> None:
-    from dosing.facts import Reading
+    from dosing.ground.facts import Reading
 
-    assert set(Reading.__struct_fields__) >= rule_set_words.MEASUREMENTS
-    assert {level_of(code) for code in rule_set_words.FINDINGS} <= {"caution", "needs_order", "over_hard_limit"}
+    assert set(Reading.__struct_fields__) >= words.MEASUREMENTS
+    assert {level_of(code) for code in words.FINDINGS} <= {"caution", "needs_order", "over_hard_limit"}

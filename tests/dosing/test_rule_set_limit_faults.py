@@ -10,11 +10,11 @@ from typing import Any
 
 import pytest
 
-from dosing import units
-from dosing.facts import Amount
-from dosing.rule_set_limit_faults import limit_faults
-from dosing.rule_set_parts import Band, Limit, Source, Strength, Where
-from dosing.units import Quantity
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.ground.units import Quantity
+from dosing.load.limit_faults import limit_faults
+from dosing.rules.parts import Band, Limit, Source, Strength, Where
 from tests.copying import replace
 from tests.dosing.bedside import RULES
 

@@ -12,10 +12,10 @@ from typing import Any
 
 import pytest
 
-from dosing.rule_set import GoalRule, Source
-from dosing.rule_set_faults import RuleSetFaults
-from dosing.rule_set_plain import plain
-from dosing.rule_set_reader import canonical, digest, read_text
+from dosing.load.faults import RuleSetFaults
+from dosing.load.reader import canonical, digest, read_text
+from dosing.rules.plain import plain
+from dosing.rules.rule_set import GoalRule, Source
 from tests.dosing.bedside import RULES
 
 WHOLE = RULES.content

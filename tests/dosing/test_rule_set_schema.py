@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from dosing import rule_set
-from dosing.rule_set import SHIPPED
-from dosing.rule_set_faults import Fault, RuleSetFaults
+from dosing.load import reader
+from dosing.load.faults import Fault, RuleSetFaults
+from dosing.load.reader import SHIPPED
 from tests.depth import thinned
 from tests.dosing.drafts import CONTENT, mutations
 
@@ -46,7 +46,7 @@ def test_the_schema_is_one() -> None:
 
 @pytest.mark.parametrize("name", ["demonstration", "conservative"])
 def test_both_shipped_sets_hold_to_it(name: str) -> None:
-    assert [error.message for error in VALIDATOR.iter_errors(rule_set.load_shipped(name).content)] == []
+    assert [error.message for error in VALIDATOR.iter_errors(reader.load_shipped(name).content)] == []
 
 
 def test_every_change_of_a_set_loads_or_is_refused_with_named_faults_and_the_schema_agrees_of_its_shape() -> None:
@@ -74,7 +74,7 @@ def fits(content: dict[str, Any], table: str) -> bool:
 
 def faults_of(content: dict[str, Any]) -> list[Fault]:
     try:
-        rule_set.loads(json.dumps(content), "draft.json")
+        reader.loads(json.dumps(content), "draft.json")
     except RuleSetFaults as refused:
         return refused.faults
     return []
@@ -89,4 +89,4 @@ def test_an_entry_that_nobody_knows_is_refused_by_both() -> None:
         table["unheard_of"] = 1
         assert not VALIDATOR.is_valid(content)
         with pytest.raises(RuleSetFaults, match="is no entry that is known here"):
-            rule_set.loads(json.dumps(content))
+            reader.loads(json.dumps(content))

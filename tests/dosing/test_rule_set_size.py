@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from dosing import rule_set
-from dosing.rule_set_book import MOST_FAULTS
-from dosing.rule_set_faults import Fault, RuleSetFaults
-from dosing.rule_set_reader import read_text
-from dosing.rule_set_size import MOST_DEPTH, MOST_DIGITS, MOST_ENTRIES, TOO_DEEP, TOO_MANY_DIGITS, fault_of
+from dosing.load import reader
+from dosing.load.book import MOST_FAULTS
+from dosing.load.faults import Fault, RuleSetFaults
+from dosing.load.reader import read_text
+from dosing.load.size import MOST_DEPTH, MOST_DIGITS, MOST_ENTRIES, TOO_DEEP, TOO_MANY_DIGITS, fault_of
 
-WHOLE = (rule_set.SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
-OWN = (rule_set.SHIPPED / "conservative.toml").read_text(encoding="utf-8")
+WHOLE = (reader.SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
+OWN = (reader.SHIPPED / "conservative.toml").read_text(encoding="utf-8")
 TOO_MANY = f"the file holds more than {MOST_ENTRIES:,} entries: no rule set does"
 
 
@@ -65,7 +65,7 @@ def test_of_very_many_faults_the_first_are_told() -> None:
 
 
 def test_the_rule_sets_that_ship_have_room_to_grow() -> None:
-    content = rule_set.load_shipped("demonstration").content
+    content = reader.load_shipped("demonstration").content
     assert fault_of(content) == ""
     assert fault_of({"sources": {str(number): content["sources"] for number in range(100)}}) == TOO_MANY
     assert fault_of(_nested(MOST_DEPTH)) == ""

@@ -10,12 +10,13 @@ from typing import Any
 
 import pytest
 
-from dosing import rule_set_conditions as conditions
-from dosing import units
-from dosing.facts import Amount
-from dosing.rule_set import Figure, Limit, Shared, Source, Strength, Wants, Window
-from dosing.rule_set_book import Book
-from dosing.rule_set_table import Table, in_volume
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.ground.units import in_volume
+from dosing.load import conditions
+from dosing.load.book import Book
+from dosing.load.table import Table
+from dosing.rules.rule_set import Figure, Limit, Shared, Source, Strength, Wants, Window
 
 LABEL = Source("label", "the label", "read")
 SAID = {"source": "label"}

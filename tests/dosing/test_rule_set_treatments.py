@@ -7,9 +7,12 @@ from typing import Any
 
 import pytest
 
-from dosing import units
-from dosing.facts import Amount
-from dosing.rule_set import (
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.load.book import Book
+from dosing.load.table import Table
+from dosing.load.treatment import read_treatment
+from dosing.rules.rule_set import (
     Band,
     Caution,
     Figure,
@@ -25,9 +28,6 @@ from dosing.rule_set import (
     Where,
     Window,
 )
-from dosing.rule_set_book import Book
-from dosing.rule_set_table import Table
-from dosing.rule_set_treatment import read_treatment
 
 LABEL, PAGE = Source("label", "the label", "read"), Source("page", "a page", "memory")
 SAID = {"source": "label"}

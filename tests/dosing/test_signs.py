@@ -2,7 +2,7 @@
 
 import pytest
 
-from dosing.signs import gcs_total, signs
+from dosing.patient.signs import gcs_total, signs
 from tests.dosing.cast import ADA, BEN, NOA, UNKNOWN, child, reading
 from tests.dosing.pressure_values import ROWS, numbers, params
 

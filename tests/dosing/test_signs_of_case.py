@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 from msgspec.structs import asdict
 
-from dosing.facts import Facts, Latest, Reading
-from dosing.signs import signs_of_case
+from dosing.ground.facts import Facts, Latest, Reading
+from dosing.patient.signs import signs_of_case
 from tests.dosing.cast import ADA, at, case, reading
 
 UNKNOWN_AS = {"id": "", "taken_at": None}

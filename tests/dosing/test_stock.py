@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing import stock, units
-from dosing.facts import Amount
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.mix import stock
 from tests.dosing.bedside import RULES, adult, check, child, codes, facts, told
 from tests.dosing.dosing_values import ROWS, numbers
 

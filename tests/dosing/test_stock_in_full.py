@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import pytest
 
-from dosing import stock, units
-from dosing.facts import Amount
-from dosing.stock import InHand
-from dosing.units import Quantity
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.ground.units import Quantity
+from dosing.mix import stock
+from dosing.mix.stock import InHand
 from tests.dosing.bedside import RULES
 
 KETAMINE, NOREPINEPHRINE, PHENYLEPHRINE = "ketamine", "norepinephrine-infusion", "phenylephrine-push-dose"

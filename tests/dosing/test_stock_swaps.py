@@ -5,8 +5,9 @@ import re
 import pint
 import pytest
 
-from dosing import stock, units
-from dosing.facts import Amount
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.mix import stock
 from tests.dosing.bedside import CONSERVATIVE, RULES, adult, check, facts
 
 LIBRARY: pint.UnitRegistry = pint.UnitRegistry()

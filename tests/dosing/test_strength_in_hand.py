@@ -2,7 +2,7 @@
 
 import pytest
 
-from dosing.facts import Amount
+from dosing.ground.facts import Amount
 from tests.copying import replace
 from tests.dosing.bedside import TEN, ago, check, facts
 from tests.dosing.in_hand import PUSH, syringe

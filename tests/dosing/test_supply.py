@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from dosing import ledger, supply
-from dosing.facts import Amount, Facts
-from dosing.watch import Cause, watch
+from dosing.ground.facts import Amount, Facts
+from dosing.held import ledger, supply
+from dosing.watch.causes import Cause, watch
 from tests.copying import replace
 from tests.dosing.bedside import RULES
 from tests.dosing.in_hand import BOLUS, DRIP, PUSH, at, bag, bolus, drip, facts, held, push, syringe

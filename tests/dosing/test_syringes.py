@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing import syringes
-from dosing.facts import Amount
+from dosing.ground.facts import Amount
+from dosing.mix import syringes
 from tests.dosing.bedside import CONSERVATIVE, RULES, check, child, codes, facts, told
 
 PUSH = "epinephrine-push-dose"

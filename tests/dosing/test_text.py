@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing import text
-from dosing.facts import Amount
+from dosing.ground import text
+from dosing.ground.facts import Amount
 from tests.dosing.dosing_values import rows
 
 

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import theilslopes
 
-from dosing.facts import Reading
-from dosing.trend import crossing_at, slope
+from dosing.ground.facts import Reading
+from dosing.patient.trend import crossing_at, slope
 from tests.dosing.cast import at, mean, reading
 
 

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing import units
-from dosing.facts import Amount, Weight
+from dosing.ground import units
+from dosing.ground.facts import Amount, Weight
 from tests.dosing.dosing_values import numbers, rows
 
 MASS = {"mcg": 1, "mg": 1_000, "g": 1_000_000}

@@ -8,8 +8,9 @@ from pint import DimensionalityError
 from ucumvert import PintUcumRegistry
 from ucumvert.parser import InvalidUcumError
 
-from dosing import infusion, units
-from dosing.facts import Amount, Weight
+from dosing.check import infusion
+from dosing.ground import units
+from dosing.ground.facts import Amount, Weight
 
 # The contract's names beside UCUM's codes: only two are spelt otherwise. Bags of blood are no unit of UCUM.
 CODES = {"mcg": "ug", "mg": "mg", "g": "g", "mL": "mL", "L": "L", "units": "[iU]", "mmol": "mmol", "mEq": "meq"}

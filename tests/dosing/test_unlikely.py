@@ -2,7 +2,7 @@
 
 import pytest
 
-from dosing.unlikely import unlikely
+from dosing.patient.unlikely import unlikely
 from tests.dosing.cast import ADA, reading
 from tests.dosing.pressure_values import ROWS, numbers
 

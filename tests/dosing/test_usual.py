@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from dosing import rule_set
-from dosing.facts import Amount, Container
-from dosing.text import amount_text
+from dosing.ground.facts import Amount, Container
+from dosing.ground.text import amount_text
+from dosing.rules import rule_set
 from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, child, codes, facts, told
 
 FLUID, PUSH, MUSCLE = "crystalloid-bolus", "epinephrine-push-dose", "epinephrine-im"

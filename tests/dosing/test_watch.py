@@ -4,10 +4,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.facts import Dose, Order
-from dosing.reassess import opened_by
-from dosing.rule_set import load_shipped
-from dosing.watch import watch
+from dosing.ground.facts import Dose, Order
+from dosing.load.reader import load_shipped
+from dosing.patient.reassess import opened_by
+from dosing.watch.causes import watch
 from tests.copying import replace
 from tests.dosing.cast import at, case, mean, push
 

@@ -6,10 +6,10 @@ Kinds and priorities: contract, "Alerts". Waiting times: the demonstration rules
 
 import pytest
 
-from dosing.facts import Dose, Order
-from dosing.reassess import opened_by
-from dosing.rule_set import load_shipped
-from dosing.watch import Cause, watch
+from dosing.ground.facts import Dose, Order
+from dosing.load.reader import load_shipped
+from dosing.patient.reassess import opened_by
+from dosing.watch.causes import Cause, watch
 from tests.copying import replace
 from tests.dosing.cast import at, case, mean, push, reading
 

@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.children import heart_rate_band
-from dosing.facts import Amount, Dose, Rate
-from dosing.rule_set import load_shipped
-from dosing.watch import watch
-from dosing.watch_pressor import after_pressor
+from dosing.ground.facts import Amount, Dose, Rate
+from dosing.load.reader import load_shipped
+from dosing.patient.children import heart_rate_band
+from dosing.watch.causes import watch
+from dosing.watch.pressor import after_pressor
 from tests.dosing.cast import ADA, BEN, NOA, UNKNOWN, at, case, child, push, reading
 from tests.dosing.dosing_values import ROWS
 

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.facts import Dose, Goal
-from dosing.rule_set import load_shipped
-from dosing.watch import watch
+from dosing.ground.facts import Dose, Goal
+from dosing.load.reader import load_shipped
+from dosing.watch.causes import watch
 from tests.dosing.cast import ADA, BEN, at, case, mean, push, reading
 
 RULES = load_shipped("demonstration")

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import pytest
 
-from dosing.facts import Facts, Latest, Patient
-from dosing.rule_set import load_shipped
-from dosing.watch import watch
-from dosing.watch_vitals import alarming, limits_of
+from dosing.ground.facts import Facts, Latest, Patient
+from dosing.load.reader import load_shipped
+from dosing.watch.causes import watch
+from dosing.watch.vital_signs import alarming, limits_of
 from tests.dosing.cast import ADA, UNKNOWN, at, case, child, push, reading
 
 RULES = load_shipped("demonstration")

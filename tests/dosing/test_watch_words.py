@@ -4,11 +4,11 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from dosing import rule_set
-from dosing.facts import Age, Facts, Goal, Patient, Reading
-from dosing.watch_pressure import low_pressure
+from dosing.ground.facts import Age, Facts, Goal, Patient, Reading
+from dosing.load import reader
+from dosing.watch.pressure import low_pressure
 
-RULES = rule_set.load_shipped("demonstration")
+RULES = reader.load_shipped("demonstration")
 START = datetime(2030, 1, 5, 10, 0, tzinfo=UTC)
 
 

@@ -2,14 +2,14 @@
 
 import pytest
 
-from dosing.facts import Age, Patient
-from dosing.growth import unlikely_weight
-from dosing.patient import is_adult_for_dosing
-from dosing.tables import load
-from dosing.weight import FORMULAS, by_age, offered, steps, why
+from dosing.ground.facts import Age, Patient
+from dosing.ground.patient import is_adult_for_dosing
+from dosing.ground.tables import load
+from dosing.patient.growth import unlikely_weight
+from dosing.patient.weight import FORMULAS, by_age, offered, steps, why
 from tests.dosing.weight_values import AGE, ROWS, WEIGHT, children, who
 
-TABLES = load("weights")
+TABLES = load("patient/weights")
 
 
 def kg(value, unit="years", formula=None):

@@ -5,7 +5,7 @@ The limits are those of the demonstration rules; the sums stand beside the rows.
 
 import pytest
 
-from dosing.facts import Amount, Goal, Latest, Reading
+from dosing.ground.facts import Amount, Goal, Latest, Reading
 from tests.copying import replace
 from tests.dosing.bedside import ago, check, child, codes, facts
 

@@ -13,11 +13,11 @@ from django.core.management import CommandError, call_command
 from consult import queries
 from consult.actions import accounts
 from consult.models import Agency, User
-from dosing import rule_set
+from dosing.load import reader
 from tests.conftest import Cast
 
 PROJECT = Path(__file__).resolve().parents[2]
-CONSERVATIVE = rule_set.SHIPPED / "conservative.toml"
+CONSERVATIVE = reader.SHIPPED / "conservative.toml"
 
 
 def said(*arguments: Any) -> str:
@@ -41,7 +41,7 @@ def director(cast: Cast) -> User:
 
 
 def test_a_file_is_adopted_in_the_directors_name(director: User, cast: Cast) -> None:
-    digest = rule_set.load(CONSERVATIVE).digest
+    digest = reader.load(CONSERVATIVE).digest
 
     text = said(CONSERVATIVE, "--by", "sorrel", "--reason", "the board of 3 May agreed")
 
@@ -78,7 +78,7 @@ def test_a_second_time_says_that_it_is_in_force(director: User) -> None:
 
 def test_all_faults_are_named_by_file_entry_and_line(director: User, cast: Cast, tmp_path: Path) -> None:
     draft = tmp_path / "draft.toml"
-    text = (rule_set.SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
+    text = (reader.SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
     text = text.replace("grace_s = 60\n", "grace_s = true\n", 1).replace('form = "bolus"', 'form = "gulp"', 1)
     draft.write_text(text, encoding="utf-8")
     grace, form = (text.splitlines().index(line) + 1 for line in ("grace_s = true", 'form = "gulp"'))

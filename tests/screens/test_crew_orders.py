@@ -12,7 +12,7 @@ import pytest
 from consult import queries
 from consult.actions import alerts, orders, read_back
 from consult.screens import crew_dose_form, crew_treatments
-from dosing.facts import Amount
+from dosing.ground.facts import Amount
 from tests.conftest import NOON, Consult, child, later, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read

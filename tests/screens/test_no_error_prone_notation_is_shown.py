@@ -16,7 +16,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from consult.actions import containers, demonstration, rule_sets
 from consult.management import past_consults
 from consult.models import Agency, Alert, Case, Container, Intervention, Order, User
-from dosing.rule_set import load_shipped
+from dosing.load.reader import load_shipped
 from tests.conftest import ADULT, Cast, child, earlier, later, open_consult
 from tests.depth import thinned
 from tests.error_prone import find, said, seen

@@ -8,15 +8,15 @@ import pytest
 
 from consult.models import Membership, RuleSetRecord
 from consult.screens import rules_words
-from dosing import rule_set
-from dosing.facts import Amount
-from dosing.rule_set import Limit, Source, Where
+from dosing.ground.facts import Amount
+from dosing.load import reader
+from dosing.rules.rule_set import Limit, Source, Where
 from tests.conftest import NOON, Cast
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
 
 pytestmark = pytest.mark.django_db
-DEMONSTRATION = rule_set.load_shipped("demonstration")
+DEMONSTRATION = reader.load_shipped("demonstration")
 
 
 @pytest.fixture

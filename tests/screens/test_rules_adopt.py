@@ -9,14 +9,14 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from consult import queries
-from dosing import rule_set
+from dosing.load import reader
 from tests.conftest import Cast, Consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
 
 pytestmark = pytest.mark.django_db
 PAGE = "/rules/adopt/"
-CONSERVATIVE, DEMONSTRATION = (rule_set.load_shipped(name) for name in ("conservative", "demonstration"))
+CONSERVATIVE, DEMONSTRATION = (reader.load_shipped(name) for name in ("conservative", "demonstration"))
 LOWER = 'most = { amount = "15 mcg", source = "push-transport" }'
 
 
@@ -73,7 +73,7 @@ def test_the_file_of_the_set_in_force_is_saved_to_be_changed_and_adopted_anew(si
     answer = client.get("/rules/file/")
 
     assert answer["Content-Disposition"] == 'attachment; filename="demonstration-1.toml"'
-    assert rule_set.loads(answer.text).digest == DEMONSTRATION.digest
+    assert reader.loads(answer.text).digest == DEMONSTRATION.digest
     assert answer.text.startswith("# Decision support: local protocol and the licensed clinician decide.")
     own = answer.text.replace('name = "demonstration"', 'name = "brindle-vale"', 1)
     status, page = look(client, file=SimpleUploadedFile("own.toml", own.encode()))
@@ -87,8 +87,8 @@ def test_a_set_that_stands_upon_another_is_saved_whole(signed_in: Sign) -> None:
 
     assert answer["Content-Disposition"] == 'attachment; filename="conservative-1.toml"'
     assert answer.text.startswith("# Decision support: local protocol and the licensed clinician decide.")
-    assert rule_set.loads(answer.text).digest == CONSERVATIVE.digest
-    assert list(rule_set.loads(answer.text).treatments) == list(DEMONSTRATION.treatments)
+    assert reader.loads(answer.text).digest == CONSERVATIVE.digest
+    assert list(reader.loads(answer.text).treatments) == list(DEMONSTRATION.treatments)
     assert "\r" not in answer.text
     broken = answer.text.replace('amount = "20 mL/kg"', 'amount = "20 mL/lb"')
     _, page = look(client, file=SimpleUploadedFile("own.toml", broken.encode()))
@@ -118,7 +118,7 @@ def test_the_schema_of_rule_sets_is_served_as_it_is_published(signed_in: Sign) -
     answer = signed_in("merrin").get("/rules/schema.json")
 
     assert answer["Content-Type"] == "application/schema+json"
-    assert answer.content == (rule_set.SHIPPED / "schema.json").read_bytes()
+    assert answer.content == (reader.SHIPPED / "schema.json").read_bytes()
 
 
 def test_a_supervisor_sees_what_would_change_without_the_button(signed_in: Sign) -> None:
@@ -136,7 +136,7 @@ def test_only_the_director_sends_a_file(who: str, status: int, signed_in: Sign) 
 
 
 def test_a_file_that_no_rule_set_is_like_is_refused_in_words(signed_in: Sign) -> None:
-    own = (rule_set.SHIPPED / "conservative.toml").read_bytes()
+    own = (reader.SHIPPED / "conservative.toml").read_bytes()
     file = SimpleUploadedFile("draft.toml", own + b"\nx = " + b"9" * 5000)
     status, page = look(signed_in("sorrel"), file=file)
 
@@ -145,7 +145,7 @@ def test_a_file_that_no_rule_set_is_like_is_refused_in_words(signed_in: Sign) ->
 
 
 def test_the_faults_of_a_file_are_listed_with_entry_and_line(cast: Cast, signed_in: Sign) -> None:
-    own = (rule_set.SHIPPED / "conservative.toml").read_text(encoding="utf-8")
+    own = (reader.SHIPPED / "conservative.toml").read_text(encoding="utf-8")
     broken = own.replace(', source = "push-three" }', " }").replace(
         'extends = "demonstration"', 'extends = "demonstration"\nx = 1'
     )
@@ -223,7 +223,7 @@ def test_the_lines_of_an_adopted_file_end_as_they_did(signed_in: Sign) -> None:
     """A form sends each end of a line as carriage return and line feed (HTML, constructing an entry list)."""
     client = signed_in("sorrel")
     own = DEMONSTRATION.text.replace('version = "1"', 'version = "1a"', 1)
-    sent = {"content": own.replace("\n", "\r\n"), "digest": rule_set.loads(own).digest}
+    sent = {"content": own.replace("\n", "\r\n"), "digest": reader.loads(own).digest}
     assert confirm(client, **sent).status_code == 302
 
     assert client.get("/rules/file/").text.endswith(own)

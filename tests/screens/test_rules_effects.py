@@ -8,9 +8,10 @@ from __future__ import annotations
 import pytest
 
 from consult.screens.rules_effects import Effect, effects
-from dosing import rule_set
+from dosing.load import reader
+from dosing.rules import rule_set
 
-DEMONSTRATION, CONSERVATIVE = (rule_set.load_shipped(name) for name in ("demonstration", "conservative"))
+DEMONSTRATION, CONSERVATIVE = (reader.load_shipped(name) for name in ("demonstration", "conservative"))
 ALL_BUT_BLEEDING = "except hemorrhagic"
 
 
@@ -79,7 +80,7 @@ def test_a_treatment_that_is_left_out_has_no_limit_any_more_and_a_new_one_had_no
     text = DEMONSTRATION.text
     start = text.index("[treatments.atropine]")
     end = text.index("\n# ----", start)
-    without = rule_set.loads(text[:start] + text[end:])
+    without = reader.loads(text[:start] + text[end:])
 
     gone = [effect for effect in effects(DEMONSTRATION, without) if effect.what == "Hard limit"]
     come = [effect for effect in effects(without, DEMONSTRATION) if effect.what == "Hard limit"]
@@ -91,7 +92,7 @@ def test_a_treatment_that_is_left_out_has_no_limit_any_more_and_a_new_one_had_no
 
 def test_another_source_of_the_same_number_is_a_change() -> None:
     old = 'count = { value = 5, unit = "pushes", source = "push-syringe" }'
-    changed = rule_set.loads(DEMONSTRATION.text.replace(old, old.replace("push-syringe", "choice"), 1))
+    changed = reader.loads(DEMONSTRATION.text.replace(old, old.replace("push-syringe", "choice"), 1))
 
     (effect,) = effects(DEMONSTRATION, changed)
     assert told(effect)[1:] == ("Doses before an order", "", "5 pushes", "5 pushes")

@@ -12,7 +12,7 @@ from consult import queries
 from consult.actions import cases, orders
 from consult.models import Case, Order
 from consult.render import card_html
-from dosing import weight
+from dosing.patient import weight
 from tests.conftest import NOON, Cast, earlier
 from tests.screens import sample_board as board
 from tests.screens.conftest import Sign

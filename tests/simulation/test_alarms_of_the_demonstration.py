@@ -10,9 +10,9 @@ import pytest
 
 from consult.simulation.scenario import Scenario, shipped, varied
 from consult.simulation.unit import Unit
-from dosing.facts import Facts, Patient, Reading
-from dosing.rule_set import load_shipped
-from dosing.watch_vitals import vital_signs
+from dosing.ground.facts import Facts, Patient, Reading
+from dosing.load.reader import load_shipped
+from dosing.watch.vital_signs import vital_signs
 from tests.simulation.fake_board import FakeBoard, live
 
 START = datetime(2030, 1, 5, 10, tzinfo=UTC)

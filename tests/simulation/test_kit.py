@@ -6,10 +6,10 @@ import pytest
 
 from consult.simulation import kit
 from consult.simulation.scenario import shipped
-from dosing import rule_set
-from dosing.facts import Amount
+from dosing.ground.facts import Amount
+from dosing.load import reader
 
-RULES = rule_set.load_shipped("demonstration").treatments
+RULES = reader.load_shipped("demonstration").treatments
 PUSH, DRIP, BOLUS = "epinephrine-push-dose", "norepinephrine-infusion", "crystalloid-bolus"
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from consult.simulation import treat
 from consult.simulation.physiology import Body, Nature
-from dosing.facts import Amount
+from dosing.ground.facts import Amount
 from tests.simulation.bodies import curve, dry_adult, failing_adult, settled, warm_adult
 
 PUSH = "epinephrine-push-dose"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from consult.simulation import treat
-from dosing.facts import Amount
+from dosing.ground.facts import Amount
 from tests.simulation.bodies import dry_adult, warm_adult
 
 

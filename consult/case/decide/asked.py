@@ -14,10 +14,10 @@ from consult.events import Event, Measured
 from consult.state.case import CaseState, facts_of
 from consult.state.check import Check, Finding
 from consult.state.parts import Author, Given, InHand, KeptReading, Order
-from dosing.facts import Facts, Reassessment
-from dosing.findings import BEYOND, PASSING
-from dosing.rule_set import RuleSet
-from dosing.watch import Cause
+from dosing.check.findings import BEYOND, PASSING
+from dosing.ground.facts import Facts, Reassessment
+from dosing.rules.rule_set import RuleSet
+from dosing.watch.causes import Cause
 
 Content = TypeVar("Content", covariant=True)
 DOSE_OUTSIDE_LIMITS, ORDER_NOT_GIVEN = "dose_outside_limits", "order_not_given"

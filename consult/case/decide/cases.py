@@ -22,7 +22,7 @@ from consult.case.entries import (
 from consult.events import CaseChanged, Judged
 from consult.state.case import CLOSED, OPEN, CaseState
 from consult.state.parts import Author, Named, UnitNamed
-from dosing.facts import Patient
+from dosing.ground.facts import Patient
 
 IMPRESSION = "undifferentiated"
 

@@ -11,9 +11,10 @@ from consult.case.entries import ContainerEntry, DiscardEntry, DoseEntry
 from consult.case.in_hand import shown
 from consult.state.case import CaseState
 from consult.state.parts import InHand
-from dosing import ledger, text, units
-from dosing.facts import Amount
-from dosing.rule_set import RuleSet
+from dosing.ground import text, units
+from dosing.ground.facts import Amount
+from dosing.held import ledger
+from dosing.rules.rule_set import RuleSet
 
 
 def record_container(known: Known, asked: Asked[ContainerEntry]) -> Decided:

@@ -10,8 +10,8 @@ from consult.case.decide.asked import DOSE_OUTSIDE_LIMITS, Asked, Decided, Ended
 from consult.case.decide.judged_anew import judged_anew
 from consult.case.entries import CorrectionEntry
 from consult.case.fold import treated
-from dosing import reassess
-from dosing.facts import Reassessment
+from dosing.ground.facts import Reassessment
+from dosing.patient import reassess
 
 
 def correct(known: Known, asked: Asked[CorrectionEntry]) -> Decided:

@@ -19,8 +19,8 @@ from consult.case.entries import ChangeEntry, DoseEntry
 from consult.case.fold.treated import with_dose
 from consult.state.check import Check
 from consult.state.parts import Given, Order
-from dosing import reassess
-from dosing.facts import Amount
+from dosing.ground.facts import Amount
+from dosing.patient import reassess
 
 
 def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:

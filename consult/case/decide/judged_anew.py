@@ -23,8 +23,8 @@ from consult.case.fold.ordered import READ_BACK
 from consult.state.case import CaseState
 from consult.state.check import Finding
 from consult.state.parts import KeptReading
-from dosing.facts import Facts, Order
-from dosing.findings import BEYOND
+from dosing.check.findings import BEYOND
+from dosing.ground.facts import Facts, Order
 
 Findings = dict[str, Finding]
 

@@ -17,9 +17,10 @@ from consult.clock import utc_seconds
 from consult.state.case import HANDED_OVER, CaseState
 from consult.state.case import OPEN as CASE_OPEN
 from consult.state.parts import Author, Order, Step
-from dosing import limits, units
-from dosing.facts import Amount
-from dosing.rule_set import RuleSet
+from dosing.check import limits
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.rules.rule_set import RuleSet
 
 GIVEN, DECLINED, WITHDRAWN, NOT_GIVEN, EXPIRED, VOIDED = (
     "given",

@@ -20,8 +20,8 @@ from consult.case.entries import DecisionEntry, OrderEntry, Proposed, ReasonEntr
 from consult.case.fold.ordered import APPROVED, READ_BACK, REQUESTED
 from consult.state.check import Check
 from consult.state.parts import Author, Order, Step
-from dosing.findings import BEYOND
-from dosing.rule_set import RuleSet
+from dosing.check.findings import BEYOND
+from dosing.rules.rule_set import RuleSet
 
 WITHOUT_AMOUNT = ("hold", "stop")
 CLOCKS_DIFFER = timedelta(minutes=2)

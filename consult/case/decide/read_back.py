@@ -11,8 +11,8 @@ from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.decide.order_book import moved
 from consult.case.fold.ordered import APPROVED, READ_BACK
 from consult.state.parts import Order, ReadBack, Said
-from dosing import in_hand
-from dosing.facts import Amount
+from dosing.ground.facts import Amount
+from dosing.tell import read_back_match
 
 IN_HAND = ("amount", "strength", "volume", "concentration", "rate")
 
@@ -27,9 +27,12 @@ def read_back(known: Known, asked: Asked[Said], order: Order) -> Decided:
     differences = _different_names(said, order)
     came_to = None
     if order.amount:
-        held, ordered = msgspec.convert(said, in_hand.Said, from_attributes=True), _ordered(known, order, order.amount)
-        came_to = in_hand.comes_to(held, ordered)
-        if not in_hand.matches(held, ordered, known.rules.pump):
+        held, ordered = (
+            msgspec.convert(said, read_back_match.Said, from_attributes=True),
+            _ordered(known, order, order.amount),
+        )
+        came_to = read_back_match.comes_to(held, ordered)
+        if not read_back_match.matches(held, ordered, known.rules.pump):
             differences.append("amount")
     matches = not differences
     as_sent = msgspec.json.decode(asked.sent, type=Said)
@@ -60,8 +63,8 @@ def _different_names(said: Said, order: Order) -> list[str]:
     return differences
 
 
-def _ordered(known: Known, order: Order, amount: Amount) -> in_hand.Ordered:
-    return in_hand.Ordered(
+def _ordered(known: Known, order: Order, amount: Amount) -> read_back_match.Ordered:
+    return read_back_match.Ordered(
         amount=amount,
         concentration=order.concentration,
         weight=known.state.patient.weight,

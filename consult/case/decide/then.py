@@ -10,7 +10,7 @@ from consult.case.decide.asked import Past
 from consult.case.fold.measured import KEPT_READINGS, order_of
 from consult.state.case import CaseState, facts_of
 from consult.state.parts import KeptReading
-from dosing.facts import Facts
+from dosing.ground.facts import Facts
 
 
 def facts_then(state: CaseState, past: Past, at: datetime, new: KeptReading | None = None) -> Facts:

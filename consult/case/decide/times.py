@@ -12,8 +12,8 @@ from datetime import UTC, datetime, timedelta
 from consult.case.decide.asked import Decided, Ended
 from consult.clock import put_right
 from consult.state.parts import Author
-from dosing.text import minutes_text
-from dosing.watch import Cause
+from dosing.ground.text import minutes_text
+from dosing.watch.causes import Cause
 
 TOLERATED = timedelta(minutes=2)
 TRANSIT_S = 30  # so long an entry may have been under way: no fault of a clock (contract, "Times")

@@ -11,8 +11,8 @@ from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.decide.judged_anew import judged_anew
 from consult.case.fold.measured import reading_of, with_reading
 from consult.state.parts import Derived
-from dosing import pressure, unlikely
-from dosing.facts import Facts, Reading, Values
+from dosing.ground.facts import Facts, Reading, Values
+from dosing.patient import pressure, unlikely
 
 
 class VitalsEntry(Values, frozen=True, kw_only=True):

@@ -10,7 +10,7 @@ from consult.case.fold.entry import Entry
 from consult.case.fold.lists import without
 from consult.state.case import CLOSED, HANDED_OVER, OPEN, CaseState
 from consult.state.parts import Named
-from dosing.facts import Goal
+from dosing.ground.facts import Goal
 
 
 def opened(event: events.CaseOpened) -> CaseState:

@@ -13,9 +13,9 @@ from consult import events
 from consult.case.fold.entry import Entry
 from consult.state.case import CaseState
 from consult.state.parts import KeptLatest, KeptReading
-from dosing.facts import Flow, Measured, Values
-from dosing.pressure import holds_pressure
-from dosing.watch_vitals import HELD
+from dosing.ground.facts import Flow, Measured, Values
+from dosing.patient.pressure import holds_pressure
+from dosing.watch.vital_signs import HELD
 
 KEPT_READINGS = 60
 KEPT_PRESSURES = 20

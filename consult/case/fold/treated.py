@@ -13,7 +13,7 @@ from consult.case.fold.entry import Entry
 from consult.case.fold.lists import put, without
 from consult.state.case import CaseState
 from consult.state.parts import Given, InHand
-from dosing.facts import Reassessment
+from dosing.ground.facts import Reassessment
 
 DONE = "done"
 

@@ -9,8 +9,8 @@ from django.core.management.base import BaseCommand, CommandError
 from consult import access, clock, rule_set_files
 from consult.actions import rule_sets
 from consult.problems import Problem
-from dosing.rule_set import RuleSet
-from dosing.rule_set_faults import RuleSetFaults
+from dosing.load.faults import RuleSetFaults
+from dosing.rules.rule_set import RuleSet
 
 
 class Command(BaseCommand):

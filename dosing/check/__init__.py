@@ -1,0 +1,1 @@
+"""Holds a dose against the rules: findings, limits, rates."""

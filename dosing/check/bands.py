@@ -1,0 +1,153 @@
+"""Which of a treatment's limits are those of this patient, and what they come to at this weight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.ground.units import Quantity
+from dosing.rules.rule_set import Band, Caution, Figure, Limit, Treatment, Where
+
+Bound = tuple[Limit, Quantity]  # a limit and what it comes to
+LIMITS = ("least", "guide", "most", "hard", "total", "total_guide", "total_hard")
+_ANY_WEIGHT = units.quantity(Amount(40, "kg"))  # only whether bands for a known weight fit, never a dose
+
+
+@dataclass(frozen=True, kw_only=True)
+class Person:
+    """What the limits ask about a patient; ``days`` is the age; ``pressure_low`` None: whether it is is not known.
+
+    ``heaviest`` is more than hardly any child of the age weighs, of one whom nobody has weighed.
+    """
+
+    adult: bool
+    days: float | None
+    weight: Quantity | None
+    impression: str = "undifferentiated"
+    pressure_low: bool | None = None
+    bleeding_cause: str | None = None
+    heaviest: Quantity | None = None
+
+    @cached_property
+    def who(self) -> str:
+        """``adult`` or ``child``, as the bands name them."""
+        return "adult" if self.adult else "child"
+
+    @cached_property
+    def kilograms(self) -> float | None:
+        """The weight as the plain number that it was entered as: 1.1 is on an edge at 1.1, which 11/10 is not."""
+        return None if self.weight is None else float(self.weight.magnitude)
+
+
+def fits(where: Where | None, person: Person) -> bool:
+    """Whether a band or a caution is for this person; what is unknown lies in no band with an edge."""
+    if where is None:
+        return True
+    return (
+        where.who in (None, person.who)
+        and (not where.impressions or person.impression in where.impressions)
+        and (not where.bleeding_causes or person.bleeding_cause in where.bleeding_causes)
+        and (where.weight is None or (where.weight == "known") == (person.weight is not None))
+        and (where.pressure_low is None or where.pressure_low == bool(person.pressure_low))
+        and _between(where.from_kg, person.kilograms, where.under_kg)
+        and _between(where.from_days, person.days, where.under_days)
+    )
+
+
+def _between(start: float | None, value: float | None, end: float | None) -> bool:
+    if start is None and end is None:
+        return True
+    return value is not None and (start is None or value >= start) and (end is None or value < end)
+
+
+class Limits:
+    """The limits of one treatment for one person: of the bands that fit, the last that states a limit decides it."""
+
+    def __init__(self, treatment: Treatment, person: Person) -> None:
+        self.treatment, self.person = treatment, person
+        self._bands = [band for band in reversed(treatment.bands) if fits(band.where, person)]
+        # Each is asked for several times, and its arithmetic is exact.
+        self._exact: dict[str, Quantity | None] = {}
+        self._bounds: dict[str, Bound | None] = {}
+
+    def band(self, name: str) -> Band | None:
+        """The band that decides what the name stands for: a limit, ``count``, ``by_order`` or ``not_covered``."""
+        return next((band for band in self._bands if getattr(band, name) is not None), None)
+
+    def _last(self, name: str) -> Limit | Figure | Caution | None:
+        return getattr(self.band(name), name, None)
+
+    def limit(self, name: str) -> Limit | None:
+        """The limit of that name (one of ``LIMITS``), None where it is not stated."""
+        found = self._last(name)
+        return found if isinstance(found, Limit) else None
+
+    @cached_property
+    def count(self) -> Figure | None:
+        """How many doses there may be before an order."""
+        found = self._last("count")
+        return found if isinstance(found, Figure) else None
+
+    def per_kg(self, name: str) -> Limit | None:
+        """The limit per kg of these patients were their weight known: what a dose per kg is held against without it."""
+        known = Limits(self.treatment, replace(self.person, weight=_ANY_WEIGHT)).limit(name)
+        return known if known is not None and known.per_kg else None
+
+    def exact(self, name: str) -> Quantity | None:
+        """What the limit comes to for this person; None where it is not stated or hangs on an unknown weight."""
+        if name not in self._exact:
+            stated = self.limit(name)
+            self._exact[name] = None if stated is None else resolve(stated, self.person.weight)
+        return self._exact[name]
+
+    def ceiling(self, name: str) -> Quantity | None:
+        """What is above the limit at any weight, as ``bound`` says it."""
+        bound = self.bound(name)
+        return None if bound is None else bound[1]
+
+    def bound(self, name: str) -> Bound | None:
+        """A limit and what it comes to; where nobody knows the weight, its cap.
+
+        For a child whom nobody has weighed no more than the limit per kg comes to for the heaviest of that age.
+        """
+        if name not in self._bounds:
+            self._bounds[name] = min(self._known(name), key=lambda pair: pair[1], default=None)
+        return self._bounds[name]
+
+    def _known(self, name: str) -> list[Bound]:
+        stated, exact = self.limit(name), self.exact(name)
+        at = stated.exact_most if stated is not None and exact is None else exact
+        of_age = self._for_the_heaviest(name)
+        comparable = of_age is not None and (at is None or at.units == of_age[1].units)
+        return [*([] if stated is None or at is None else [(stated, at)]), *([of_age] if of_age and comparable else [])]
+
+    def _for_the_heaviest(self, name: str) -> Bound | None:
+        """The limit per kg, of one whom nobody has weighed, for the heaviest of that age."""
+        if self.person.weight is not None or self.person.heaviest is None:
+            return None
+        bound = Limits(self.treatment, replace(self.person, weight=self.person.heaviest)).bound(name)
+        return bound if bound is not None and bound[0].per_kg else None
+
+    def uses_weight(self) -> bool:
+        """Whether any of these limits is per kg of body weight."""
+        return any(band_limit.per_kg for band in self._bands for band_limit in _limits_of(band))
+
+
+def _limits_of(band: Band) -> list[Limit]:
+    return [stated for name in LIMITS if (stated := getattr(band, name)) is not None]
+
+
+def resolve(limit: Limit, weight: Quantity | None) -> Quantity | None:
+    """The limit as an amount for this weight; None for one per kg while nobody knows the weight."""
+    if not limit.per_kg:
+        return limit.exact
+    if weight is None:
+        return None
+    exact: Quantity = limit.exact * weight
+    if limit.exact_least is not None and exact < limit.exact_least:
+        exact = limit.exact_least
+    if limit.exact_most is not None and exact > limit.exact_most:
+        exact = limit.exact_most
+    return exact

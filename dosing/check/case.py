@@ -1,0 +1,229 @@
+"""One question to the rules: this treatment, this patient, this moment, with everything the findings look at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import cached_property
+
+from dosing.check.bands import Limits, Person
+from dosing.check.findings import Finding, level_of
+from dosing.ground import text, units
+from dosing.ground.facts import Amount, Container, Dose, Facts
+from dosing.ground.patient import age_text, completed_days, is_adult_for_dosing
+from dosing.ground.units import Quantity, in_volume
+from dosing.mix import stock
+from dosing.patient import growth
+from dosing.patient.pressure_now import PressureNow, pressure_at
+from dosing.rules.plain import source_text
+from dosing.rules.rule_set import RuleSet, Source, Strength, Treatment, Wants
+
+NO_CLASS = "other"  # treatments that have nothing in common
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bedside:
+    """The patient at one moment; made once and asked about each treatment."""
+
+    facts: Facts
+    rules: RuleSet
+    at: datetime
+    pressure: PressureNow | None
+    person: Person
+
+    @cached_property
+    def all_doses(self) -> tuple[Dose, ...]:
+        """All doses on record by when they were given, oldest first, those after this moment too."""
+        return tuple(sorted(self.facts.doses, key=lambda dose: dose.given_at))
+
+    @cached_property
+    def doses(self) -> tuple[Dose, ...]:
+        """All that was given up to this moment, oldest first."""
+        return tuple(dose for dose in self.all_doses if dose.given_at <= self.at)
+
+    def latest(self, measurement: str) -> object:
+        """The newest value of a measurement taken up to this moment, None where there is none."""
+        latest = self.facts.latest.get(measurement)
+        if latest is None or latest.taken_at <= self.at:
+            return None if latest is None else latest.value
+        earlier = (getattr(r, measurement, None) for r in reversed(self.facts.readings) if r.taken_at <= self.at)
+        return next((value for value in earlier if value is not None), None)
+
+    def value(self, measurement: str) -> float | None:
+        """The newest number measured up to this moment, None where there is none."""
+        found = self.latest(measurement)
+        return found if isinstance(found, (int, float)) else None
+
+    def running(self, dose: Dose) -> bool:
+        """Whether an infusion was still running at this moment."""
+        return dose.status == "running" if dose.ended_at is None else dose.ended_at > self.at
+
+
+def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
+    """The patient as the rules see it at ``at``: readings taken later do not count."""
+    now = pressure_at(facts, rules, at)
+    patient = facts.patient
+    person = Person(
+        adult=is_adult_for_dosing(patient),
+        days=None if patient.age is None else completed_days(patient.age),
+        weight=units.body_weight(patient.weight),
+        impression=facts.impression,
+        pressure_low=None if now is None else now.low,
+        bleeding_cause=patient.bleeding_cause,
+        heaviest=units.body_weight(growth.heaviest(patient)),
+    )
+    return Bedside(facts=facts, rules=rules, at=at, pressure=now, person=person)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Question:
+    """A treatment at the bedside, before any dose is named."""
+
+    bedside: Bedside
+    treatment: Treatment
+
+    @cached_property
+    def limits(self) -> Limits:
+        """The limits of this treatment for this patient."""
+        return Limits(self.treatment, self.bedside.person)
+
+    @cached_property
+    def given(self) -> tuple[Dose, ...]:
+        """All that is on record of this treatment and of those that share its count, oldest first.
+
+        Those given after the moment that is asked about are among them: a dose entered late adds up with them.
+        """
+        shared = self.treatment.shared
+        slugs = {self.treatment.slug} | (shared.treatments if shared else frozenset())
+        return tuple(dose for dose in self.bedside.all_doses if dose.treatment in slugs)
+
+    @cached_property
+    def of_class(self) -> tuple[Dose, ...]:
+        """The doses that its interval counts, oldest first: all of its class; without one, those that share its count.
+
+        A new rate is no dose, the start of an infusion is one.
+        """
+        mine, known = self.treatment.drug_class, self.bedside.rules.treatments
+        if mine == NO_CLASS:
+            return self.given
+        of_class = {slug for slug, treatment in known.items() if treatment.drug_class == mine}
+        return tuple(dose for dose in self.bedside.all_doses if dose.treatment in of_class or dose in self.given)
+
+    @cached_property
+    def before(self) -> tuple[Dose, ...]:
+        """What was given of it up to this moment."""
+        return tuple(dose for dose in self.given if dose.given_at <= self.bedside.at)
+
+    @cached_property
+    def last(self) -> Dose | None:
+        """The newest dose of its class up to this moment."""
+        return next((dose for dose in reversed(self.of_class) if dose.given_at <= self.bedside.at), None)
+
+    @cached_property
+    def held(self) -> Container | None:
+        """The newest syringe of it, or container else, that is in hand at this moment and whose strength is known."""
+        at, slug = self.bedside.at, self.treatment.slug
+        there = (each for each in self.bedside.facts.containers if each.treatment == slug and each.strength)
+        in_hand = (each for each in there if each.at <= at and (each.discarded_at is None or at < each.discarded_at))
+        return max(in_hand, key=lambda each: each.at, default=None)
+
+    @cached_property
+    def strengths(self) -> tuple[Strength, ...]:
+        """What a dose is drawn from: the syringe in hand, else what the recipe makes, else what is stocked or hung.
+
+        Empty where the syringe in hand is too strong to be given as it is.
+        """
+        treatment = self.treatment
+        if treatment.form == "infusion":
+            return treatment.concentrations
+        ready = (treatment.recipe.makes,) if treatment.recipe else treatment.stocks
+        if self.held is None or self.held.strength is None:
+            return ready
+        exact = units.quantity(self.held.strength)
+        same = tuple(each for each in ready if stock.alike(exact, each.exact))
+        if same or stock.recognise(treatment, exact).kind == "stronger":
+            return same[:1]
+        return (Strength(amount=self.held.strength, source=treatment.source, exact=exact),)
+
+    @cached_property
+    def used(self) -> Quantity | None:
+        """The total that was given of this treatment, None where nothing that can be added up; rates never add up."""
+        if self.treatment.form == "infusion":
+            return None
+        parts = [self.exact_dose(dose) for dose in self.given if dose.treatment == self.treatment.slug]
+        known = [
+            part for part in parts if part is not None and part.units == self._measured and not units.is_per_kg(part)
+        ]
+        total: Quantity | None = sum(known[1:], known[0]) if known else None
+        return total
+
+    def exact_dose(self, dose: Dose) -> Quantity | None:
+        """What was really given: the volume infused where the treatment is measured by volume, else the dose stated.
+
+        One per kg was given by the weight that was known then.
+        """
+        then = units.body_weight(dose.weight)
+        told = [self.absolute(amount, then) for amount in (dose.infused, dose.amount) if amount is not None]
+        return next((exact for exact in told if exact.units == self._measured), told[-1] if told else None)
+
+    @cached_property
+    def _measured(self) -> object:
+        """The exact unit in which doses of this treatment add up."""
+        return self.absolute(Amount(1, self.treatment.unit)).units
+
+    def absolute(self, amount: Amount, weight: Quantity | None = None) -> Quantity:
+        """An amount for this patient, of another weight if stated; one per kg stays per kg while nobody knows it."""
+        bag = self.treatment.bag
+        exact = in_volume(amount, bag.value if bag else None)
+        weight = self.bedside.person.weight if weight is None else weight
+        return exact * weight if weight is not None and units.is_per_kg(exact) else exact
+
+    @cached_property
+    def next_at(self) -> datetime | None:
+        """From when the next dose may be given, by the newest of its class; None without one or an interval."""
+        interval = self.treatment.interval
+        if interval is None or not self.of_class:
+            return None
+        return self.of_class[-1].given_at + timedelta(minutes=interval.value)
+
+    @cached_property
+    def never_gated(self) -> bool:
+        """Whether neither pressure nor weight may hold this back here, as with epinephrine in anaphylaxis."""
+        if self.bedside.person.impression in self.treatment.never_gated_in:
+            return True
+        return any(wants.ungated and self.meets(wants) for wants in self.treatment.wants)
+
+    def meets(self, wants: Wants) -> bool:
+        """Whether a sign that the treatment wants is there; one that was never measured is not."""
+        if wants.history:
+            return wants.history in self.bedside.facts.patient.history
+        if wants.not_impressions:
+            return self.bedside.person.impression not in wants.not_impressions
+        value = self.bedside.value(wants.measurement)
+        if value is None:
+            return self._flagged(wants)
+        below = self.below(wants)
+        return (below is None or value < below) and (wants.at_least is None or value >= wants.at_least)
+
+    def below(self, wants: Wants) -> float | None:
+        """Under what a measurement should be for this patient, None where the treatment does not say."""
+        return wants.below_by_who.get(self.bedside.person.who, wants.below)
+
+    def _flagged(self, wants: Wants) -> bool:
+        return wants.measurement == "glucose_mg_dl" and self.bedside.latest("glucose_flag") == "low"
+
+    def find(
+        self, code: str, words: str, source: Source | None = None, limit: Amount | None = None, level: str = ""
+    ) -> Finding:
+        """A finding of this code, at its level unless said otherwise; without a source of its own, the code's."""
+        named = source or self.bedside.rules.findings.get(code) or self.treatment.source
+        return Finding(code, words, source_text(named), limit, level or level_of(code))
+
+    @cached_property
+    def whom(self) -> str:
+        """The patient in a sentence: ``an adult of 80 kg``, ``a child of 2 years and unknown weight``."""
+        weight = self.bedside.person.weight
+        heavy = "unknown weight" if weight is None else text.amount_text(units.amount(weight, "kg"))
+        if self.bedside.person.adult:
+            return f"an adult of {heavy}"
+        return f"a child of {age_text(self.bedside.facts.patient.age)} and {heavy}"

@@ -1,0 +1,229 @@
+"""Findings about the dose that is proposed: its size, what it adds up to, its route and its time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+
+from dosing.check import fluids
+from dosing.check.case import Question
+from dosing.check.findings import Finding
+from dosing.ground import text, units
+from dosing.ground.facts import Amount, Proposal
+from dosing.ground.units import Quantity, WrongUnit
+from dosing.rules.rule_set import Figure, Limit, Treatment
+
+Findings = Iterator[Finding]
+_ALLOWED = {"total_hard": "is the hard limit", "total": "before an order", "total_guide": "is usual"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Proposed:
+    """A dose put to the question; ``dose`` is what this patient would get, still per kg while the weight is unknown."""
+
+    question: Question
+    proposal: Proposal
+    dose: Quantity
+
+    @cached_property
+    def unit(self) -> str:
+        """The unit in which this dose is shown: the treatment's, per kg only where the weight is known."""
+        unit, weight = self.question.treatment.unit, self.question.bedside.person.weight
+        kinds = self.question.treatment.units[self.question.bedside.person.who]
+        if units.kind(unit) not in kinds:
+            unit = unit.replace("/min", "/kg/min")
+        stated = self.proposal.amount.unit
+        if units.is_per_kg(self.dose):
+            return stated
+        if units.kind(stated) in ("bag", "volume", "volume/kg"):
+            return stated.replace("/kg", "")
+        return unit.replace("/kg", "") if weight is None else unit
+
+    def shown(self, exact: Quantity) -> Amount:
+        """An exact amount in the unit of this dose."""
+        weight, bag = self.question.bedside.person.weight, self.question.treatment.bag
+        if self.unit == "bag" and bag is not None:
+            return Amount(float(units.number(exact, "mL") / Fraction(bag.value)), "bag")
+        if units.per_kg(self.unit) and not units.is_per_kg(exact) and weight is not None:
+            exact = exact / weight
+        return units.amount(exact, self.unit)
+
+
+def proposed(question: Question, proposal: Proposal) -> Proposed:
+    """The proposal as an exact dose; raises WrongUnit where its unit is of another kind than the treatment's."""
+    treatment, amount = question.treatment, proposal.amount
+    kind = units.kind(amount.unit)
+    exact = units.quantity(amount)
+    for field in ("stock", "concentration"):
+        _check_strength(treatment, field, getattr(proposal, field))
+    if kind == "volume/min" and treatment.form == "infusion":
+        if proposal.concentration is None:
+            words = f"{amount.unit} says nothing without the concentration"
+            raise WrongUnit(words, code="concentration_missing", field="concentration")
+        return Proposed(question=question, proposal=proposal, dose=exact * units.quantity(proposal.concentration))
+    if kind not in treatment.units[question.bedside.person.who]:
+        raise WrongUnit(f"{treatment.title} is not given in {amount.unit} to {question.whom}", code="wrong_kind")
+    return Proposed(question=question, proposal=proposal, dose=question.absolute(amount))
+
+
+def _check_strength(treatment: Treatment, field: str, strength: Amount | None) -> None:
+    if strength is None:
+        return
+    units.quantity(strength)
+    base = units.kind(treatment.unit).split("/")[0]
+    if units.kind(strength.unit) != f"{base}/volume" and base not in ("volume", "bag"):
+        raise WrongUnit(f"{strength.unit} is no strength of {treatment.title}", code="wrong_kind", field=field)
+
+
+def findings(asked: Proposed) -> list[Finding]:
+    """All that the rules find in this dose."""
+    checks = (_route, _weight, _size, _least, _guide, _totals, _count, _time, _flow)
+    return [finding for check in checks for finding in check(asked)]
+
+
+def _route(asked: Proposed) -> Findings:
+    routes = asked.question.treatment.routes
+    if asked.proposal.route not in routes:
+        allowed = " or ".join(text.route_text(route) for route in sorted(routes))
+        words = f"not by {text.route_text(asked.proposal.route)}: {allowed} only"
+        yield asked.question.find("route_not_allowed", words)
+
+
+def _weight(asked: Proposed) -> Findings:
+    """A dose per kg of an unknown weight, where the limits themselves are not per kg and so said nothing."""
+    if not units.is_per_kg(asked.dose):
+        return
+    stated = asked.question.limits.limit("most") or asked.question.limits.limit("hard")
+    if stated is None or not stated.per_kg:
+        dose = text.amount_text(asked.proposal.amount)
+        yield asked.question.find("weight_unknown", f"{dose} cannot be computed: weight unknown")
+
+
+def _bound(asked: Proposed, name: str) -> tuple[Limit, Quantity] | None:
+    """A limit and what it comes to, in the same kind as the dose; None where the two cannot be compared."""
+    limits = asked.question.limits
+    if units.is_per_kg(asked.dose):
+        per_kg = limits.per_kg(name)
+        return None if per_kg is None else (per_kg, per_kg.exact)
+    return limits.bound(name)
+
+
+def _size(asked: Proposed) -> Findings:
+    for name, code, what in (("hard", "above_hard_limit", "hard limit"), ("most", "above_most", "standing limit")):
+        bound = _bound(asked, name)
+        if bound is not None and asked.dose > bound[1]:
+            yield _above(asked, code, f"above the {what}", *bound)
+            return
+
+
+def _guide(asked: Proposed) -> Findings:
+    bound, most = _bound(asked, "guide"), _bound(asked, "most")
+    if bound is not None and asked.dose > bound[1] and (most is None or asked.dose <= most[1]):
+        yield _above(asked, "above_guide", "above the usual", *bound)
+
+
+def _above(asked: Proposed, code: str, words: str, stated: Limit, exact: Quantity) -> Finding:
+    dose, limit = text.apart_text(asked.shown(asked.dose), asked.shown(exact))
+    told = f"{dose} is {words} of {limit}{_per_kg(asked, stated, exact)} for {asked.question.whom}"
+    return asked.question.find(code, told, stated.source, asked.shown(exact))
+
+
+def _per_kg(asked: Proposed, stated: Limit, exact: Quantity) -> str:
+    """How a limit came about where that is not seen in it: `` (2 mcg/kg, at most 10 mcg)``."""
+    ends = (("at most", stated.at_most, stated.exact_most), ("at least", stated.at_least, stated.exact_least))
+    held = [f", {words} {text.amount_text(end)}" for words, end, at in ends if end is not None and exact == at]
+    person = asked.question.bedside.person
+    if not held and person.weight is None and person.heaviest is not None:
+        held = [f", at {text.amount_text(units.amount(person.heaviest, 'kg'))}, the most for that age"]
+    if not stated.per_kg or (not held and asked.shown(exact) == stated.amount):
+        return ""
+    return f" ({text.amount_text(stated.amount)}{''.join(held)})"
+
+
+def _least(asked: Proposed) -> Findings:
+    if not units.is_per_kg(asked.dose) and asked.question.limits.exact("least") is None:
+        return  # the cap of a least per kg is no least for somebody whose weight nobody knows
+    bound, most = _bound(asked, "least"), _bound(asked, "most")
+    if bound is None or asked.dose >= bound[1] or (most is not None and asked.dose >= most[1]):
+        return
+    stated, exact = min((bound, most or bound), key=lambda pair: pair[1])  # a fixed least gives way to a most per kg
+    yield _above(asked, "below_least", "below the usual least", stated, exact)
+
+
+def _totals(asked: Proposed) -> Findings:
+    """Totals pass when what was given and this dose together pass them; an infusion has none."""
+    if units.is_per_kg(asked.dose) or asked.question.treatment.form == "infusion":
+        return
+    used = asked.question.used
+    sum_of = asked.dose if used is None else used + asked.dose
+    passed = [name for name in ("total_hard", "total", "total_guide") if _passes(asked, name, sum_of)]
+    for name in passed[:1]:
+        code = {"total_hard": "above_hard_limit", "total": "total_reached", "total_guide": "above_guide"}[name]
+        stated, exact = _bound(asked, name) or (None, None)
+        if stated is not None and exact is not None:
+            whole, limit = text.apart_text(asked.shown(sum_of), asked.shown(exact))
+            words = f"{whole} with what was given; {limit}{_per_kg(asked, stated, exact)} in all {_ALLOWED[name]}"
+            yield asked.question.find(code, words, stated.source, asked.shown(exact))
+
+
+def _passes(asked: Proposed, name: str, sum_of: Quantity) -> bool:
+    bound = _bound(asked, name)
+    return bound is not None and sum_of > bound[1]
+
+
+def _count(asked: Proposed) -> Findings:
+    count = asked.question.limits.count
+    if count is None:
+        return
+    limit = Amount(allowed_count(asked.question, count), count.unit)
+    if asked.question.treatment.count_by_volume:
+        most, used = asked.question.limits.exact("most"), asked.question.used
+        if most is None or used is None or used.units != most.units or units.is_per_kg(asked.dose):
+            return
+        if used + asked.dose > most * int(count.value):
+            whole, one = text.amount_text(asked.shown(used + asked.dose)), text.amount_text(asked.shown(most))
+            words = f"{whole} with what was given; {count_text(count, limit)} of {one} before an order"
+            yield asked.question.find("count_reached", words, count.source, limit)
+    elif (number := len(asked.question.given) + 1) > limit.value:
+        words = f"this would be number {number}; {count_text(count, limit)} before an order"
+        yield asked.question.find("count_reached", words, count.source, limit)
+
+
+def count_text(count: Figure, limit: Amount) -> str:
+    """``5 pushes``; where blood has opened more of them, ``2 doses (1 dose for each 4 bags of blood)``."""
+    stated = f"{text.number_text(count.value)} {count.unit}"
+    return stated if count.value == limit.value else f"{text.number_text(limit.value)} doses ({stated})"
+
+
+def allowed_count(question: Question, count: Figure) -> float:
+    """How many doses there may be: the count, or one more for each so many bags of blood."""
+    shared = question.treatment.shared
+    if shared is None or not shared.per_bags:
+        return count.value
+    blood = [t for t in question.bedside.rules.treatments.values() if t.drug_class == "blood"]
+    bags = sum(
+        (question_bags(Question(bedside=question.bedside, treatment=treatment)) for treatment in blood), Fraction(0)
+    )
+    return max(count.value, count.value * -(-bags // Fraction(shared.per_bags)))
+
+
+def question_bags(question: Question) -> Fraction:
+    """How many bags of blood were given, a volume as part of the largest bag."""
+    bag = question.treatment.bag
+    if bag is None or question.used is None:
+        return Fraction(0)
+    return units.number(question.used, "mL") / Fraction(bag.value)
+
+
+def _time(asked: Proposed) -> Findings:
+    shortest, over_min = asked.question.treatment.shortest, asked.proposal.over_min
+    if shortest is not None and over_min is not None and over_min < shortest.value:
+        words = f"over {text.minutes_text(over_min)}; no faster than {text.minutes_text(shortest.value)}"
+        yield asked.question.find("too_fast", words, shortest.source, Amount(shortest.value, "min"))
+
+
+def _flow(asked: Proposed) -> Findings:
+    if asked.question.treatment.drug_class == "fluid" and not units.is_per_kg(asked.dose):
+        yield from fluids.deliverable(asked.question, asked.dose, asked.proposal)

@@ -1,0 +1,236 @@
+"""Findings about the patient and the moment: they stand before any dose is named."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+
+from dosing.check import pressure_state
+from dosing.check.bands import fits
+from dosing.check.case import Question
+from dosing.check.findings import Finding
+from dosing.ground import text
+from dosing.ground.facts import Amount, Dose
+from dosing.patient import growth
+from dosing.rules.parts import Caution
+from dosing.rules.rule_set import Wants
+
+Findings = Iterator[Finding]
+_TOGETHER = {"opioid": "sedative", "sedative": "opioid"}
+_MEASURED = {
+    "hr": ("heart rate", "beats per min"),
+    "rr": ("breathing rate", "breaths per min"),
+    "glucose_mg_dl": ("glucose", "mg/dL"),
+    "spo2": ("oxygen saturation", "%"),
+}
+
+
+def findings(question: Question) -> list[Finding]:
+    """All that stands now for this treatment and patient."""
+    checks = [*_ALWAYS, *([] if question.never_gated else _GATES)]
+    return [finding for check in checks for finding in check(question)]
+
+
+def _allergy(question: Question) -> Findings:
+    for allergy in question.bedside.facts.patient.allergies:
+        words = {word.removesuffix("s") for word in re.findall(r"[a-z]+", allergy.casefold().replace("sulph", "sulf"))}
+        if words & question.treatment.allergens:
+            yield question.find("allergy", f"allergy on record: {allergy}; {question.treatment.title} by order only")
+
+
+def _age(question: Question) -> Findings:
+    band = question.limits.band("not_covered")
+    if band is not None and (reason := band.not_covered):
+        yield question.find("age_not_covered", f"{reason.text} ({question.whom})", reason.source)
+
+
+def _by_order(question: Question) -> Findings:
+    treatment, band = question.treatment, question.limits.band("by_order")
+    if band is not None and (reason := band.by_order):
+        yield question.find("starts_by_order", reason.text, reason.source)
+    elif treatment.starts_by_order and not any(map(question.bedside.running, question.before)):
+        yield question.find("starts_by_order", f"{treatment.title} starts by order", treatment.starts_by_order)
+
+
+def _window(question: Question) -> Findings:
+    window, patient = question.treatment.window, question.bedside.facts.patient
+    if window is None or (patient.bleeding_cause is not None and patient.bleeding_cause not in window.causes):
+        return
+    limit = Amount(window.minutes, "min")
+    if patient.onset_at is None:
+        yield question.find("onset_unknown", f"time of injury unknown; useful only within {_time(window.minutes)}")
+        yield question.find("starts_by_order", "by order while the time of injury is unknown", window.source)
+        return
+    since = _minutes(question.bedside.at, patient.onset_at)
+    if since > window.minutes:
+        words = f"{_time(since)} after the injury, the window of {_time(window.minutes)} has closed"
+        yield question.find("window_closed", words, window.source, limit)
+
+
+def _signs(question: Question) -> Findings:
+    for wants in question.treatment.wants:
+        if question.meets(wants):
+            continue
+        if not wants.measurement:
+            yield question.find("signs_missing", wants.text, wants.source)
+            continue
+        name, unit = _MEASURED.get(wants.measurement, (wants.measurement, ""))
+        value, (words, limit) = question.bedside.value(wants.measurement), _wanted(question, wants)
+        told = f"{name} not measured; wanted {words} {unit}"
+        if value is not None:
+            told = f"{wants.text} ({text.number_text(value)} {unit}; wanted {words})"
+        yield question.find("signs_missing", told, wants.source, Amount(limit, unit))
+
+
+def _wanted(question: Question, wants: Wants) -> tuple[str, float]:
+    """The range that a sign should be in, in words, and its edge."""
+    below = question.below(wants)
+    if below is not None:
+        return f"under {text.number_text(below)}", below
+    least = wants.at_least or 0
+    return f"{text.number_text(least)} or more", least
+
+
+def _too_soon(question: Question) -> Findings:
+    interval, at = question.treatment.interval, question.bedside.at
+    if interval is None:
+        return
+    apart = timedelta(minutes=interval.value, seconds=-question.bedside.rules.pressure.grace_s)
+    last = question.last
+    if last is not None and at - last.given_at < apart:
+        words = f"{_time(_minutes(at, last.given_at))} after the last dose{_of(question, last)}"
+        limit = Amount(interval.value, "min")
+        yield question.find("too_soon", f"{words}, no sooner than {_time(interval.value)}", interval.source, limit)
+
+
+def _of(question: Question, dose: Dose) -> str:
+    """Of which treatment a dose is, where it is another of the class."""
+    known = question.bedside.rules.treatments[dose.treatment]
+    return "" if known is question.treatment else f" of {known.title}"
+
+
+def _opioid_with_sedative(question: Question) -> Findings:
+    """The other was given shortly before, or runs."""
+    other = _TOGETHER.get(question.treatment.drug_class)
+    bedside, rule = question.bedside, question.bedside.rules.pressure
+    within = timedelta(minutes=rule.opioid_with_sedative_min)
+    for dose in reversed(bedside.doses) if other else ():
+        known = bedside.rules.treatments.get(dose.treatment)
+        if known is None or known.drug_class != other:
+            continue
+        runs = known.form == "infusion" and bedside.running(dose)
+        if runs or bedside.at - dose.given_at <= within:
+            words = f"{known.title} {_apart(bedside.at, dose, runs)}: together they can stop the breathing"
+            limit = Amount(rule.opioid_with_sedative_min, "min")
+            source = rule.sources["opioid_with_sedative_min"]
+            yield question.find("opioid_with_sedative", words, source, limit)
+            return
+
+
+def _apart(at: datetime, dose: Dose, runs: bool) -> str:
+    """How long ago the other was given."""
+    return "is running" if runs else f"{_time(_minutes(at, dose.given_at))} before"
+
+
+def _lungs(question: Question) -> Findings:
+    if "crackles" in question.treatment.flags and question.bedside.latest("lungs") == "crackles":
+        yield question.find("crackles", "crackles in the lungs: fluid by order only")
+
+
+def _restricted(question: Question) -> Findings:
+    if "fluid_restricted" in question.treatment.flags and question.bedside.facts.patient.fluid_restricted:
+        yield question.find("fluid_restricted", "fluid is restricted for this patient: by order only")
+
+
+def _weight(question: Question) -> Findings:
+    weight = question.bedside.facts.patient.weight
+    if weight is None:
+        stated = question.limits.limit("most") or question.limits.limit("hard")
+        if stated is not None and stated.per_kg:
+            words = f"weight unknown: the limit of {text.amount_text(stated.amount)} cannot be worked out"
+            yield question.find("weight_unknown", words, limit=stated.amount)
+    elif weight.basis in ("length", "age") and question.limits.uses_weight():
+        kilograms = text.amount_text(Amount(weight.value, "kg"))
+        yield question.find("weight_estimated", f"computed for {kilograms}, a guess by {weight.basis}")
+
+
+def _implausible(question: Question) -> Findings:
+    """A caution even where nothing may hold the dose back: it is the dose itself that a wrong weight makes wrong."""
+    told = growth.implausible_weight(question.bedside.facts.patient)
+    if told is not None and question.limits.uses_weight():
+        yield question.find("weight_unlikely", *told)
+
+
+def _fluid_first(question: Question) -> Findings:
+    bedside = question.bedside
+    if "no_fluid_yet" not in question.treatment.flags or bedside.facts.patient.fluid_restricted:
+        return
+    known = bedside.rules.treatments
+    given = (known[dose.treatment].drug_class for dose in bedside.doses if dose.treatment in known)
+    if not any(drug_class in ("fluid", "blood") for drug_class in given):
+        yield question.find("no_fluid_yet", "no fluid has been given yet")
+
+
+def _bleeding(question: Question) -> Findings:
+    if "bleeding_first" in question.treatment.flags and question.bedside.person.impression == "hemorrhagic":
+        yield question.find("bleeding_first", "bleeding: stop it and replace volume before a pressor")
+
+
+def _infusion(question: Question) -> Findings:
+    bedside, drug = question.bedside, question.treatment.drug
+    if question.treatment.form == "infusion":
+        return
+    for dose in filter(bedside.running, bedside.doses):
+        other = bedside.rules.treatments.get(dose.treatment)
+        if other is not None and other.form == "infusion" and other.drug == drug:
+            rate = f" at {text.amount_text(dose.amount)}" if dose.amount else ""
+            yield question.find("infusion_running", f"{other.title} is running{rate}")
+
+
+def cautions(question: Question) -> list[Caution]:
+    """What to show beside the treatment for this patient."""
+    return [one for one in question.treatment.cautions if fits(one.where, question.bedside.person)]
+
+
+def missing(question: Question) -> list[str]:
+    """What must be known first and is not: ``weight``, ``pressure`` or a measurement."""
+    bedside, treatment = question.bedside, question.treatment
+    wanted = [wants.measurement for wants in treatment.wants if wants.measurement]
+    absent = [name for name in wanted if bedside.value(name) is None]
+    if bedside.facts.patient.weight is None and question.limits.uses_weight():
+        absent.insert(0, "weight")
+    if bedside.pressure is None and not question.never_gated and treatment.flags:
+        absent.append("pressure")
+    if treatment.window is not None and bedside.facts.patient.onset_at is None:
+        absent.append("onset")
+    return absent
+
+
+def _minutes(later: datetime, earlier: datetime) -> float:
+    return (later - earlier) / timedelta(minutes=1)
+
+
+def _time(minutes: float) -> str:
+    return text.minutes_text(minutes)
+
+
+_ALWAYS: tuple[Callable[[Question], Findings], ...] = (
+    _allergy,
+    _age,
+    _by_order,
+    _window,
+    _signs,
+    _too_soon,
+    _opioid_with_sedative,
+    _infusion,
+    _implausible,
+)
+_GATES: tuple[Callable[[Question], Findings], ...] = (
+    _lungs,
+    _restricted,
+    _weight,
+    *pressure_state.CHECKS,
+    _fluid_first,
+    _bleeding,
+)

@@ -1,0 +1,103 @@
+"""Findings about the pressure: whether it is known, recent, too high for a pressor or too low for a sedative."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+
+from dosing.check.case import Question
+from dosing.check.findings import Finding
+from dosing.ground import text
+from dosing.ground.exact import exact, plain
+from dosing.ground.facts import Amount
+from dosing.patient.pressure import holds_pressure
+from dosing.patient.pressure_now import PressureNow
+from dosing.patient.reassess import others_only
+
+Findings = Iterator[Finding]
+LOWERING = ("sedative", "opioid")
+NEED_PRESSURE = ("pressor", *LOWERING)
+CENTRAL = ("carotid", "femoral")
+
+
+def _known(question: Question) -> Findings:
+    """Nothing of these classes without a recent pressure; of the others a pressure that is old is told."""
+    rule, now = question.bedside.rules.pressure, question.bedside.pressure
+    needed = question.treatment.drug_class in NEED_PRESSURE
+    name, code = ("stale_pressor_min", "pressure_unknown") if needed else ("stale_min", "pressure_stale")
+    fresh: float = getattr(rule, name)
+    limit, source = Amount(fresh, "min"), rule.sources[name]
+    if now is None:
+        yield question.find(code, "no pressure has been recorded", source, limit)
+    elif (since := _minutes(question.bedside.at, now.taken_at)) > fresh:
+        words = f"the last pressure is {_time(since)} old ({now.text}); not older than {_time(fresh)}"
+        yield question.find(code, words, source, limit)
+    elif needed:
+        yield from _measured(question, now)
+
+
+def _measured(question: Question, now: PressureNow) -> Findings:
+    """A recent pressure that is not known, or in part: by a central pulse alone a pressor may be given."""
+    rule, lowers = question.bedside.rules.pressure, question.treatment.drug_class in LOWERING
+    if now.unobtainable:
+        central = not lowers and now.reading.pulses in CENTRAL
+        level = "caution" if central else ""
+        yield question.find("pressure_unknown", now.text, rule.sources["stale_pressor_min"], level=level)
+    elif lowers and now.low is None:
+        # The systolic is known and not low: the crew is told what is not known, an order would not measure it either.
+        words = f"systolic {plain(exact(now.reading.sbp or 0))}, MAP unknown: it may be low; watch it"
+        yield question.find("pressure_unknown", words, rule.sources["sedation_map"], level="caution")
+
+
+def _low(question: Question) -> Findings:
+    """Whatever goal is permitted: what lowers the pressure is not given on a low one without an order."""
+    now, treatment = question.bedside.pressure, question.treatment
+    if now is None or not now.below or treatment.drug_class not in LOWERING:
+        return
+    caution = "pressure_low_is_caution" in treatment.flags
+    told = " and ".join(f"{each.text()} (under {plain(exact(each.floor))})" for each in now.below)
+    words = f"pressure low, {told}: {treatment.title} {'can lower it further' if caution else 'by order'}"
+    worst = now.below[0]
+    limit = Amount(worst.floor, "mmHg")
+    yield question.find("pressure_low", words, worst.source, limit, "caution" if caution else "")
+
+
+def _above_goal(question: Question) -> Findings:
+    now, rule = question.bedside.pressure, question.bedside.rules.pressure
+    if "pressure_above_goal" not in question.treatment.flags or now is None or now.above is None:
+        return
+    if now.above >= rule.well_above:
+        words = f"{now.text}: {text.number_text(now.above)} mmHg above it"
+        yield question.find("well_above_goal", words, rule.sources["well_above"])
+    elif now.above > 0:
+        yield question.find("pressure_above_goal", f"{now.text}: already above it")
+
+
+def _since_last_dose(question: Question) -> Findings:
+    """A pressure after the newest dose of the class; after a new rate of the very treatment too."""
+    bedside = question.bedside
+    if "no_pressure_since_last_dose" not in question.treatment.flags:
+        return
+    doses = [dose for dose in question.of_class if dose.given_at <= bedside.at and not others_only(dose)]
+    changes = [dose.given_at for dose in doses]
+    for dose in doses:
+        if dose.treatment == question.treatment.slug:
+            changes += [at for at in (dose.changed_at, *(rate.at for rate in dose.rates)) if at and at <= bedside.at]
+    if not changes:
+        return
+    since = max(changes)
+    between = (each for each in bedside.facts.readings if since < each.taken_at <= bedside.at)
+    if not any(map(holds_pressure, between)):
+        ago = _time(_minutes(bedside.at, since))
+        yield question.find("no_pressure_since_last_dose", f"no pressure since the last dose {ago} ago")
+
+
+def _minutes(later: datetime, earlier: datetime) -> float:
+    return (later - earlier) / timedelta(minutes=1)
+
+
+def _time(minutes: float) -> str:
+    return text.minutes_text(minutes)
+
+
+CHECKS: tuple[Callable[[Question], Findings], ...] = (_known, _low, _above_goal, _since_last_dose)

@@ -1,0 +1,163 @@
+"""Findings about the strength in the hand: which it is, and what the patient would get if it were taken for another."""
+
+from __future__ import annotations
+
+from dosing.check.bands import fits
+from dosing.check.dosage import Proposed
+from dosing.check.findings import Finding
+from dosing.ground import text, units
+from dosing.ground.facts import Amount, Container
+from dosing.ground.units import Quantity
+from dosing.mix import dilution, stock
+from dosing.mix.stock import InHand
+from dosing.rules.rule_set import Strength
+
+
+def in_hand(asked: Proposed) -> tuple[Quantity | None, list[Finding]]:
+    """The strength of what goes into the patient: as stated, else of what is in hand, of the recipe, or stocked."""
+    treatment, stated = asked.question.treatment, asked.proposal.stock
+    if stated is not None:
+        hand = stock.recognise(treatment, units.quantity(stated))
+        return hand.strength, _findings(asked, stated, hand)
+    if (held := _held(asked)) is not None and held.strength is not None:
+        return _of_held(asked, held.form, held.strength)
+    if treatment.recipe is not None:
+        return treatment.recipe.makes.exact, []
+    if len(treatment.stocks) == 1:
+        return treatment.stocks[0].exact, []
+    return None, [not_stated(asked, treatment.stocks)]
+
+
+def _held(asked: Proposed) -> Container | None:
+    """The syringe that the dose names, else the newest of its treatment in hand at the time."""
+    slug, known = asked.question.treatment.slug, asked.question.bedside.facts.containers
+    of_it = (each for each in known if each.treatment == slug and each.strength)
+    return next((each for each in of_it if each.id == asked.proposal.container), asked.question.held)
+
+
+def _of_held(asked: Proposed, form: str, strength: Amount) -> tuple[Quantity | None, list[Finding]]:
+    """A recorded strength: one that is ready to give, or what it is, with what comes of it if it is taken for that."""
+    treatment, exact = asked.question.treatment, units.quantity(strength)
+    ready = (treatment.recipe.makes,) if treatment.recipe else treatment.stocks
+    same = next((each.exact for each in ready if stock.alike(exact, each.exact)), None)
+    if same is not None:
+        return same, []
+    hand = stock.recognise(treatment, exact)
+    usual = text.amount_text(units.amount(hand.usual, _unit_of(asked, hand.usual)))
+    words = f"the {form} in hand holds {text.amount_text(strength)}, not {usual}; {_would(asked, exact, hand.usual)}"
+    return None if hand.kind == "stronger" else exact, [asked.question.find("unlisted_strength", words)]
+
+
+def of_bag(asked: Proposed, concentration: Amount) -> list[Finding]:
+    """What there is to say about the concentration of an infusion; any strength may be hung."""
+    return _findings(asked, concentration, stock.recognise(asked.question.treatment, units.quantity(concentration)))
+
+
+def not_stated(asked: Proposed, listed: tuple[Strength, ...]) -> Finding:
+    """Several strengths and none named: what comes of the strongest where the weakest was meant."""
+    words = f"strength not stated; {list_text(listed)} are listed"
+    weakest, strongest = (pick(listed, key=lambda one: one.exact) for pick in (min, max))
+    swapped = f"{text.amount_text(strongest.amount)} taken for {text.amount_text(weakest.amount)}"
+    would = _would(asked, strongest.exact, weakest.exact)
+    return asked.question.find("strength_not_stated", f"{words}: {swapped}, {would}")
+
+
+def _findings(asked: Proposed, stated: Amount, hand: InHand) -> list[Finding]:
+    question, said = asked.question, text.amount_text(stated)
+    would = _would(asked, hand.results, hand.usual)
+    if hand.kind == "stronger":
+        return [_too_strong(asked, stated, would)]
+    if hand.kind == "undrained":
+        vessel = "bag: draw out first" if question.treatment.form == "infusion" else "syringe: expel first"
+        words = f"{said} is what the drug added to a full {vessel} to reach the strength on the label; {would}"
+        return [question.find("unlisted_strength", words)]
+    if hand.kind == "unlisted":
+        listed = stock.strengths(question.treatment)
+        usual = text.amount_text(units.amount(hand.usual, _unit_of(asked, hand.usual)))
+        words = f"{said}{_elsewhere(asked, stated)} is not one of {list_text(_ready(asked))}"
+        return [question.find("unlisted_strength", f"{words}; taken for {usual}, {would}", limit=listed[0].amount)]
+    return _avoided(asked, stated)
+
+
+def _avoided(asked: Proposed, stated: Amount) -> list[Finding]:
+    """A strength that is listed, but not for this patient."""
+    question, exact = asked.question, units.quantity(stated)
+    of_it = (
+        one.avoid for one in (*question.treatment.stocks, *question.treatment.concentrations) if one.exact == exact
+    )
+    found = [each for each in of_it if each is not None and fits(each.where, question.bedside.person)]
+    return [
+        question.find("unlisted_strength", f"{text.amount_text(stated)}: {each.text} ({question.whom})", each.source)
+        for each in found
+    ]
+
+
+def _too_strong(asked: Proposed, stated: Amount, would: str) -> Finding:
+    treatment, said = asked.question.treatment, text.amount_text(stated) + _elsewhere(asked, stated)
+    recipe = treatment.recipe
+    if recipe is None:
+        return asked.question.find("wrong_stock", f"{said} is not for this, {list_text(treatment.stocks)} is; {would}")
+    made = dilution.strength_text(stock.made_from(recipe, units.quantity(stated)))
+    right = text.amount_text(recipe.stock.amount)
+    not_this = f"the recipe makes {made} of it, not {text.amount_text(recipe.makes.amount)}, and {would}"
+    words = f"{said} is the wrong vial: {not_this}; take {right}"
+    return asked.question.find("wrong_stock", words, recipe.source, recipe.stock.amount)
+
+
+def _elsewhere(asked: Proposed, stated: Amount) -> str:
+    found = stock.elsewhere(asked.question.treatment, asked.question.bedside.rules, units.quantity(stated))
+    return f" ({', '.join(found)})" if found else ""
+
+
+def _would(asked: Proposed, results: Quantity, usual: Quantity) -> str:
+    """``1 mL would be 100 mcg, not 10 mcg``: the volume, or pump rate, as it is for the usual strength."""
+    stated = asked.proposal.amount
+    if units.kind(stated.unit) == "volume/min":  # a pump rate gives what is in it, not what was meant
+        pumped = units.quantity(stated)
+        wrong, right = text.apart_text(asked.shown(pumped * results), asked.shown(pumped * usual))
+        return f"{text.amount_text(stated)} would be {wrong}, not {right}"
+    got = asked.dose * stock.times(results, usual)
+    wrong, right = text.apart_text(asked.shown(got), asked.shown(asked.dose))
+    if units.is_per_kg(asked.dose):
+        return f"the patient would get {wrong}, not {right}"
+    unit = "mL/h" if asked.question.treatment.form == "infusion" else "mL"
+    return f"{text.amount_text(units.amount(asked.dose / usual, unit))} would be {wrong}, not {right}"
+
+
+def if_swapped(asked: Proposed, volume: Quantity, strength: Quantity) -> tuple[str, ...]:
+    """What the same volume would be of each other strength that this treatment comes in, the undiluted vial too."""
+    listed = stock.strengths(asked.question.treatment)
+    if all(one.exact != strength for one in listed):
+        return ()
+    shown = text.amount_text(units.amount(volume, "mL"))
+    return tuple(
+        f"{shown} of {text.amount_text(other.amount)} would be {text.amount_text(asked.shown(volume * other.exact))}"
+        for other in listed
+        if other.exact != strength
+    )
+
+
+def _ready(asked: Proposed) -> tuple[Strength, ...]:
+    treatment = asked.question.treatment
+    if treatment.recipe is not None:
+        return treatment.recipe.stock, treatment.recipe.makes
+    return treatment.concentrations if treatment.form == "infusion" else treatment.stocks
+
+
+def shown_unit(asked: Proposed) -> str:
+    """The unit in which a strength is read off the vial or the label."""
+    treatment, stated = asked.question.treatment, asked.proposal.stock
+    if treatment.recipe is not None:
+        return treatment.recipe.makes.amount.unit
+    return stated.unit if stated is not None else treatment.stocks[0].amount.unit
+
+
+def _unit_of(asked: Proposed, exact: Quantity) -> str:
+    """The unit in which the rules state a strength that they list."""
+    listed = {one.exact: one.amount.unit for one in stock.strengths(asked.question.treatment)}
+    return listed[exact]
+
+
+def list_text(listed: tuple[Strength, ...]) -> str:
+    """Strengths in a row: ``10 mg per mL, 50 mg per mL``."""
+    return ", ".join(text.amount_text(one.amount) for one in listed)

@@ -1,0 +1,244 @@
+"""What the rules look at: one case as plain values in the shapes of the API, times as aware datetimes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from msgspec import Struct, field
+
+from dosing.ground.cannulas import Access
+
+Number = int | float
+Measured = Number | str | dict[str, int] | None
+
+
+class Amount(Struct, frozen=True):
+    """A number and the unit it was stated in, such as 10 ``mcg`` or 0.1 ``mcg/kg/min``."""
+
+    value: Number
+    unit: str
+
+
+class Age(Struct, frozen=True):
+    """An age in ``years``, ``months`` or ``days``, and how it is known."""
+
+    value: Number
+    unit: str
+    basis: str = "stated"
+
+
+class Weight(Struct, frozen=True):
+    """A body weight in kg, and how it is known: ``measured``, ``stated``, ``length`` or ``age``."""
+
+    value: Number
+    unit: str = "kg"
+    basis: str = "stated"
+
+
+class Patient(Struct, frozen=True, kw_only=True):
+    """Who is treated; ``age`` None is an adult of unknown age, ``weight`` None a weight nobody knows."""
+
+    age: Age | None = None
+    weight: Weight | None = None
+    sex: str = "unknown"
+    label: str | None = None
+    allergies: tuple[str, ...] = ()
+    history: tuple[str, ...] = ()
+    fluid_restricted: bool = False
+    injuries: tuple[str, ...] = ()
+    onset_at: datetime | None = None
+    bleeding_cause: str | None = None
+    pregnancy_weeks: Number | None = None
+    care_limits: str = "unknown"
+
+
+class Values(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What one set of vitals measured, as it was sent; a measurement that was not taken is None."""
+
+    sbp: Number | None = None
+    dbp: Number | None = None
+    map_reported: Number | None = None
+    bp_method: str | None = None
+    pulses: str | None = None
+    hr: Number | None = None
+    rr: Number | None = None
+    spo2: Number | None = None
+    etco2: Number | None = None
+    temp_c: Number | None = None
+    glucose_mg_dl: Number | None = None
+    glucose_flag: str | None = None
+    gcs: int | dict[str, int] | None = None
+    avpu: str | None = None
+    cap_refill_s: Number | None = None
+    lungs: str | None = None
+    rhythm: str | None = None
+    lactate_mmol_l: Number | None = None
+    oxygen_l_min: Number | None = None
+    hb_g_dl: Number | None = None
+    pupils: str | None = None
+    skin: str | None = None
+    source: str | None = None
+
+
+class Reading(Values, frozen=True, kw_only=True):
+    """One set of vitals with the time at which it was taken."""
+
+    taken_at: datetime
+    id: str = ""
+
+
+class Latest(Struct, frozen=True):
+    """The newest value of one measurement and when it was taken."""
+
+    value: Measured
+    taken_at: datetime
+
+
+class Goal(Struct, frozen=True, kw_only=True):
+    """A pressure goal in mmHg of ``map`` or ``sbp``, ``because`` of whom or what; ``other_floor``: of the other."""
+
+    measure: str
+    floor: Number
+    ceiling: Number | None = None
+    because: str = ""
+    other_floor: Number | None = None
+
+
+class Proposal(Struct, frozen=True, kw_only=True):
+    """A treatment not yet given: contract, "proposal"; ``container`` as in ``Dose``, ``access`` its ``Access``."""
+
+    treatment: str
+    amount: Amount
+    route: str
+    at: datetime
+    stock: Amount | None = None
+    concentration: Amount | None = None
+    over_min: Number | None = None
+    gauge: Number | None = None
+    product: str | None = None
+    container: str | None = None
+    access: str | None = None
+
+
+class Rate(Struct, frozen=True):
+    """A rate of an infusion from a moment on, and the weight by which it was judged then."""
+
+    at: datetime
+    amount: Amount
+    weight: Weight | None = None
+
+
+class Dose(Struct, frozen=True, kw_only=True):
+    """Something given: of an infusion ``amount`` is the rate in force; ``prior`` was given by others before.
+
+    ``rates`` are all rates of an infusion, oldest first; ``stock`` is the strength stated, ``container`` the id of the
+    syringe or bag that it was drawn from, where it was named.
+    """
+
+    id: str
+    treatment: str
+    given_at: datetime
+    amount: Amount | None = None
+    route: str = ""
+    status: str = "given"
+    ended_at: datetime | None = None
+    changed_at: datetime | None = None
+    infused: Amount | None = None
+    concentration: Amount | None = None
+    over_min: Number | None = None
+    order: str | None = None
+    prior: bool = False
+    name: str | None = None
+    stock: Amount | None = None
+    container: str | None = None
+    weight: Weight | None = None
+    rates: tuple[Rate, ...] = ()
+
+
+class Cylinder(Struct, frozen=True, kw_only=True):
+    """An oxygen cylinder by its size or its factor (``L/psi`` or ``L/bar``), and what its gauge read (psi or bar)."""
+
+    pressure: Amount
+    size: str | None = None
+    factor: Amount | None = None
+
+
+class Container(Struct, frozen=True, kw_only=True):
+    """What is in hand: ``form`` is ``syringe``, ``bag`` or ``cylinder``; in hand from ``at`` until it is discarded.
+
+    ``hung`` says that a dose hung it, the one with the same id. ``strength`` None: the fluid itself.
+    """
+
+    id: str
+    form: str
+    at: datetime
+    treatment: str | None = None
+    strength: Amount | None = None
+    volume: Amount | None = None
+    cylinder: Cylinder | None = None
+    discarded_at: datetime | None = None
+    hung: bool = False
+
+
+class Flow(Struct, frozen=True):
+    """The oxygen flow that was read at a moment, in L/min."""
+
+    at: datetime
+    l_min: Number
+
+
+class Reassessment(Struct, frozen=True, kw_only=True):
+    """A reading that a treatment asks for (contract, "Interventions"); waiting, done, overdue or unknown."""
+
+    id: str
+    intervention: str
+    because: str
+    counts_from: datetime
+    needs: tuple[str, ...]
+    due_at: datetime
+    overdue_at: datetime
+    done_at: datetime | None = None
+    state: str = "waiting"
+
+
+class Order(Struct, frozen=True, kw_only=True):
+    """An order or a request, as far as its clocks and limits go, ``told`` in words; asked back, nothing waits."""
+
+    id: str
+    treatment: str
+    state: str
+    amount: Amount | None = None
+    concentration: Amount | None = None
+    route: str = ""
+    times: int = 1
+    every_min: Number | None = None
+    given: int = 0
+    waiting_since: datetime | None = None
+    approved_at: datetime | None = None
+    expires_at: datetime | None = None
+    misread_at: datetime | None = None
+    by: str = ""
+    title: str = ""
+    told: str = ""
+
+
+class Facts(Struct, frozen=True, kw_only=True):
+    """A case as the rules see it: the newest 60 sets oldest first, each measurement's newest value, all doses."""
+
+    patient: Patient
+    opened_at: datetime
+    impression: str = "undifferentiated"
+    state: str = "open"
+    goal: Goal | None = None
+    readings: tuple[Reading, ...] = ()
+    latest: Mapping[str, Latest] = field(default_factory=dict)
+    doses: tuple[Dose, ...] = ()
+    reassessments: tuple[Reassessment, ...] = ()
+    orders: tuple[Order, ...] = ()
+    containers: tuple[Container, ...] = ()
+    oxygen: tuple[Flow, ...] = ()
+    access: tuple[Access, ...] = ()
+    eta: datetime | None = None
+    ended_at: datetime | None = None
+    last_contact_at: datetime | None = None

@@ -1,0 +1,151 @@
+"""Amounts as exact quantities: the only place that knows the unit library.
+
+The registry is built empty: drug mass, body weight, volume, units of activity, mmol, mEq, bags of blood and time are
+separate base dimensions, so that a mistake of kind cannot be computed. Magnitudes are fractions, because a decimal
+conversion can put a dose that is exactly at a limit above it.
+"""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from functools import lru_cache
+from math import isfinite
+from typing import Any
+
+import pint
+
+from dosing.ground.facts import Amount, Weight
+
+Quantity = pint.Quantity
+
+_BASE = {"mcg": "drug_mass", "kg": "body_weight", "mL": "volume", "units": "activity", "mmol": "substance"} | {
+    "mEq": "charge",
+    "bag": "blood_bag",
+    "min": "time",
+}
+_DERIVED = ("mg = 1000 * mcg", "g = 1000 * mg", "L = 1000 * mL", "h = 60 * min")
+_KINDS = {
+    "mcg": "mass",
+    "mg": "mass",
+    "g": "mass",
+    "mL": "volume",
+    "L": "volume",
+    "kg": "weight",
+    "min": "time",
+    "h": "time",
+}
+_AMOUNT = re.compile(r"(mcg|mg|g|mL|L|units|mmol|mEq|bag)(/kg)?(/min|/h)?")
+_STRENGTH = re.compile(r"(mcg|mg|g|units|mmol|mEq)/mL")
+_LARGEST, _SMALLEST = 1e9, 1e-9
+
+
+class WrongUnit(ValueError):
+    """An amount that cannot be understood: ``field`` is where it stood, ``code`` what is wrong with it."""
+
+    def __init__(self, detail: str, *, code: str = "wrong_unit", field: str = "amount") -> None:
+        super().__init__(detail)
+        self.detail, self.code, self.field = detail, code, field
+
+
+def _registry() -> pint.UnitRegistry[Fraction]:
+    registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(None, non_int_type=Fraction)
+    for unit, dimension in _BASE.items():
+        registry.define(f"{unit} = [{dimension}]")
+    for definition in _DERIVED:
+        registry.define(definition)
+    return registry
+
+
+_UNITS = _registry()
+_QUANTITY = _UNITS.Quantity
+
+
+@lru_cache(maxsize=512)
+def kind(unit: str) -> str:
+    """What a unit measures, such as ``mass``, ``mass/kg/min``, ``volume/min`` or ``mass/volume``; hours count as min.
+
+    Raises WrongUnit for a unit that is not on the list of the contract.
+    """
+    if unit in ("kg", "min", "h"):
+        return _KINDS[unit]
+    if strength := _STRENGTH.fullmatch(unit):
+        return f"{_KINDS.get(strength[1], strength[1])}/volume"
+    parts = _AMOUNT.fullmatch(unit)
+    if parts is None:
+        raise WrongUnit(f"{unit!r} is not a unit that is used here", code="unknown_unit")
+    return _KINDS.get(parts[1], parts[1]) + (parts[2] or "") + ("/min" if parts[3] else "")
+
+
+@lru_cache(maxsize=512)
+def _base(unit: str) -> tuple[Fraction, Any]:
+    kind(unit)  # refuses what is not on the list before the library reads it as an expression
+    one = _QUANTITY(Fraction(1), _UNITS.Unit(unit)).to_base_units()
+    return Fraction(one.magnitude), one.units
+
+
+@lru_cache(maxsize=4096)
+def _exact(number: str, unit: str) -> Quantity:
+    factor, base = _base(unit)
+    return _QUANTITY(Fraction(number) * factor, base)
+
+
+def quantity(amount: Amount) -> Quantity:
+    """The amount as an exact quantity in base units; raises WrongUnit unless it is finite, above zero and known."""
+    _check_number(amount.value)
+    return _exact(str(amount.value), amount.unit)
+
+
+def _check_number(value: object) -> None:
+    try:
+        size = float(value)  # type: ignore[arg-type]
+    except (TypeError, ValueError, OverflowError):
+        raise WrongUnit("the amount is not a number", code="not_a_number") from None
+    if isinstance(value, bool) or not isfinite(size):
+        raise WrongUnit("the amount is not a finite number", code="not_finite")
+    if size <= 0:
+        raise WrongUnit("the amount must be above zero", code="not_positive")
+    if not _SMALLEST <= size <= _LARGEST:
+        raise WrongUnit("the amount is beyond anything that could be given", code="out_of_range")
+
+
+def same(one: Amount, other: Amount) -> bool:
+    """Whether two amounts are the same whatever their spelling: 0.01 mg is 10 mcg; mcg are never mL."""
+    first, second = quantity(one), quantity(other)
+    return bool(first.units == second.units and first.magnitude == second.magnitude)
+
+
+def amount(exact: Quantity, unit: str) -> Amount:
+    """An exact quantity as a plain amount in ``unit``; raises WrongUnit where it measures something else."""
+    factor, base = _base(unit)
+    if exact.units != base:
+        raise WrongUnit(f"this amount cannot be stated in {unit}", code="wrong_kind")
+    return Amount(float(exact.magnitude / factor), unit)
+
+
+def per_kg(unit: str) -> bool:
+    """Whether the unit is one for each kg of body weight."""
+    return "/kg" in unit
+
+
+def is_per_kg(exact: Quantity) -> bool:
+    """Whether a quantity is still one for each kg of body weight."""
+    return "[body_weight]" in exact.dimensionality  # a weight itself is never a dose
+
+
+def body_weight(weight: Weight | None) -> Quantity | None:
+    """The body weight as an exact quantity, None where nobody knows it."""
+    return None if weight is None else quantity(Amount(weight.value, "kg"))
+
+
+def number(exact: Quantity, unit: str) -> Fraction:
+    """The exact number of ``unit`` in a quantity of that kind."""
+    factor, _ = _base(unit)
+    return Fraction(exact.magnitude) / factor
+
+
+def in_volume(amount: Amount, bag_ml: float | None) -> Quantity:
+    """The exact quantity; bags of blood as their largest volume, so that bags and mL can be added up."""
+    if amount.unit == "bag" and bag_ml is not None:
+        return quantity(Amount(amount.value * bag_ml, "mL"))
+    return quantity(amount)

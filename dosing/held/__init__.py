@@ -1,0 +1,1 @@
+"""What syringes, bags and cylinders still hold, and how long it lasts."""

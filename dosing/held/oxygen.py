@@ -1,0 +1,52 @@
+"""An oxygen cylinder: the litres that it gives, by its published factor or its own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from dosing.ground import tables
+from dosing.ground.facts import Amount, Cylinder
+from dosing.ground.text import number_text
+from dosing.rules.parts import Source
+
+PRESSURES = ("psi", "bar")
+_TABLES = tables.load("held/cylinders")
+SIZES = tuple(name for name, table in _TABLES.items() if "l_per_psi" in table)
+
+
+def litres(cylinder: Cylinder) -> Fraction:
+    """Litres down to the reserve: (gauge - reserve) x factor, never less than nothing.
+
+    Source: the formula of emergency care textbooks, beside the factors in ``cylinders.toml``.
+    """
+    gauge = _psi(Fraction(str(cylinder.pressure.value)), cylinder.pressure.unit)
+    usable = gauge - Fraction(_TABLES["reserve"]["psi"])
+    return max(Fraction(0), usable * _per_psi(cylinder))
+
+
+def possible(pressure: Amount) -> bool:
+    """Whether a gauge can read so much: ``psi`` taken for ``bar`` is fourteen times too much."""
+    return _psi(Fraction(str(pressure.value)), pressure.unit) <= Fraction(_TABLES["fullest"]["psi"])
+
+
+def figures() -> Iterator[tuple[str, str, Source]]:
+    """The factor of each size and the reserve, as name, number with unit and source."""
+    for size in SIZES:
+        yield f"{size} cylinder", f"{number_text(Fraction(_TABLES[size]['l_per_psi']))} L/psi", _source(size)
+    for name, table in (("Reserve", "reserve"), ("Fullest", "fullest")):
+        yield name, f"{number_text(Fraction(_TABLES[table]['psi']))} psi", _source(table)
+
+
+def _source(table: str) -> Source:
+    return Source(table, _TABLES[table]["source"], _TABLES[table]["mark"])
+
+
+def _per_psi(cylinder: Cylinder) -> Fraction:
+    if cylinder.factor is None:
+        return Fraction(_TABLES[cylinder.size or ""]["l_per_psi"])
+    return Fraction(str(cylinder.factor.value)) / _psi(Fraction(1), cylinder.factor.unit.removeprefix("L/"))
+
+
+def _psi(value: Fraction, unit: str) -> Fraction:
+    return value * Fraction(_TABLES["bar"]["psi"]) if unit == "bar" else value

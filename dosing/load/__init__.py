@@ -1,0 +1,1 @@
+"""Reads a rule set file and names all its faults at once."""

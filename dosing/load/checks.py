@@ -1,0 +1,90 @@
+"""The checks that a rule set must pass before it is used."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from fractions import Fraction
+
+from dosing.load.limit_faults import limit_faults
+from dosing.load.vital_signs import vital_sign_faults
+from dosing.load.words import MEASURES
+from dosing.mix import dilution
+from dosing.rules.rule_set import GoalRule, Recipe, RuleSet, Step, Treatment
+
+NOMINAL = Fraction(1, 100)
+
+
+def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str, str]]:
+    """What the checks find, as (entry, text): mass, children above adults, missing hard limits, least above most.
+
+    The treatments of ``unread`` are left out: they could not be read whole.
+    """
+    yield from _goal_faults(rules)
+    yield from vital_sign_faults(rules.watch.vital_signs)
+    for name, written in rules.tall_man.items():
+        if written.lower() != name.lower():
+            yield f"tall_man.{name}", f"is {written!r}: only the size of the letters may differ"
+    for treatment in rules.treatments.values():
+        if treatment.slug in unread:
+            continue
+        for other in sorted(treatment.shared.treatments - rules.treatments.keys()) if treatment.shared else ():
+            yield f"treatments.{treatment.slug}.shared.treatments", f"holds {other!r}, which is no treatment here"
+        entry = f"treatments.{treatment.slug}"
+        for within, text in limit_faults(treatment):
+            yield f"{entry}{within}", text
+        if treatment.recipe is not None:
+            for text in recipe_faults(treatment.recipe):
+                yield f"{entry}.recipe", text
+        for number, mix in enumerate(treatment.mixes):
+            for text in (*recipe_faults(mix), *_mix_faults(treatment, mix)):
+                yield f"{entry}.mixes.{number}", text
+
+
+def _goal_faults(rules: RuleSet) -> Iterator[tuple[str, str]]:
+    for number, goal in enumerate(rules.goals):
+        if goal.ceiling is not None and goal.ceiling <= goal.floor:
+            yield f"goals.{number}.ceiling", "is not above the floor"
+    for measure in sorted(MEASURES):
+        if not any(goal.measure == measure and _is_for_every_adult(goal) for goal in rules.goals):
+            yield "goals", f"none of {measure} is for every adult"
+
+
+def _is_for_every_adult(goal: GoalRule) -> bool:
+    restrictions = (goal.impressions, goal.injuries, goal.without_injuries, goal.bleeding_causes)
+    return goal.adult is not False and not any(restrictions) and goal.from_years is None and goal.under_years is None
+
+
+def recipe_faults(recipe: Recipe) -> Iterator[str]:
+    """Each way must end with the drug that went in, at the strength on the label (within 1 % where it is nominal)."""
+    wanted = recipe.makes.exact
+    allowed = NOMINAL if recipe.nominal else Fraction(0)
+    if recipe.prefilled is not None and recipe.prefilled.exact != wanted:
+        yield f"the prefilled syringe holds {dilution.strength_text(recipe.prefilled.exact)}, not what the recipe makes"
+    for name, steps in recipe.ways.items():
+        try:
+            held = dilution.contents(steps)
+            made = held[-1].strength
+        except ValueError as error:
+            yield f"way {name!r}: {error}"
+            continue
+        if made is None:
+            yield f"way {name!r} puts no drug into the syringe"
+        elif made.units != wanted.units or abs(made.magnitude / wanted.magnitude - 1) > allowed:
+            yield f"way {name!r} makes {dilution.strength_text(made)}, not {dilution.strength_text(wanted)}"
+        for text in _label_faults(steps, held):
+            yield f"way {name!r} {text}"
+
+
+def _label_faults(steps: tuple[Step, ...], held: list[dilution.Held]) -> Iterator[str]:
+    """What is prepared must get its label, in each vessel that it ends in, once the drug is there."""
+    at = {now.vessel: now for step, now in zip(steps, held, strict=True) if step.action == "label"}
+    for vessel in dict.fromkeys(now.vessel for now in held):
+        if vessel not in at:
+            yield f"does not label the {vessel}"
+        elif at[vessel].drug is None:
+            yield f"labels the {vessel} before the drug is in it"
+
+
+def _mix_faults(treatment: Treatment, mix: Recipe) -> Iterator[str]:
+    if all(mix.makes.exact != listed.exact for listed in treatment.concentrations):
+        yield f"makes {dilution.strength_text(mix.makes.exact)}, which is not among the concentrations"

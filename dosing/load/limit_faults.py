@@ -1,0 +1,140 @@
+"""What is wrong with the limits of a treatment: held against each other for patients of many weights and ages."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise, product
+
+from dosing.check.bands import LIMITS, Limits, Person
+from dosing.ground import text, units
+from dosing.ground.facts import Amount
+from dosing.ground.units import Quantity, WrongUnit
+from dosing.rules.rule_set import Treatment, Where
+
+TEN_FOLD = 10
+_LIGHT = 3  # kg: under it a fixed least gives way to the most per kg
+_KILOGRAMS = frozenset({0.5, 1.5, 2.5, 5, 12, 30, 49.9, 80, 150})
+_TYPICAL = 30  # kg: the example that a fault is told with is the first found, so the nearest to this
+_JUST_UNDER = 0.01  # kg: the last weight before a band's edge
+_NEVER_MORE = ("most", "hard", "total", "total_hard")
+
+Found = tuple[str, str, str]  # which fault, the entry within the treatment, the words
+
+
+def limit_faults(treatment: Treatment) -> Iterator[tuple[str, str]]:
+    """Each fault once, with its entry within the treatment (``.bands.3.most``, empty for the whole) and an example."""
+    of_units = list(dict.fromkeys(_unit_faults(treatment)))
+    yield from (("", said) for said in of_units)
+    if of_units:
+        return  # what is stated in another kind cannot be compared
+    first: dict[tuple[str, str], str] = {}
+    people = list(_people(treatment))
+    for of_child, of_adult in people:
+        for fault, entry, said in _child_faults(of_child, of_adult):
+            first.setdefault((fault, entry), said)
+    for limits in dict.fromkeys(limits for pair in people for limits in reversed(pair)):  # an adult stands in many
+        for fault, entry, said in _order_faults(limits):
+            first.setdefault((fault, entry), said)
+    yield from ((entry, said) for (_, entry), said in first.items())
+
+
+def _unit_faults(treatment: Treatment) -> Iterator[str]:
+    allowed = {_measured(kind) for kinds in treatment.units.values() for kind in kinds}
+    for name, stated in ((name, getattr(band, name)) for band in treatment.bands for name in LIMITS):
+        if stated is not None and _measured(units.kind(stated.amount.unit)) not in allowed:
+            yield f"{name} is stated in {stated.amount.unit}, the treatment in {treatment.unit}"
+    if _measured(units.kind(treatment.unit)) not in allowed:
+        yield f"its unit is {treatment.unit}, which is not among its units"
+    of_recipes = [strength for recipe in treatment.recipes for strength in (recipe.stock, recipe.makes)]
+    for strength in (*treatment.stocks, *treatment.concentrations, *of_recipes):
+        if units.kind(strength.amount.unit).removesuffix("/volume") not in allowed:
+            yield f"a strength is stated in {strength.amount.unit}, the treatment in {treatment.unit}"
+
+
+def _measured(kind: str) -> str:
+    """What a kind of unit measures in the end, per kg and per minute or not."""
+    return kind.removesuffix("/min").removesuffix("/kg")
+
+
+def _people(treatment: Treatment) -> Iterator[tuple[Limits, Limits]]:
+    """The limits of children of many weights and ages, each beside those of the adult of that weight.
+
+    As far as the bands tell them apart.
+    """
+    bands = [band.where for band in treatment.bands]
+    impressions = {"undifferentiated"}.union(*(where.impressions for where in bands))
+    pressures = (None, True) if any(where.pressure_low is not None for where in bands) else (None,)
+    edges = {edge for where in bands for edge in (where.from_days, where.under_days) if edge is not None}
+    ages = sorted({6000.0} | edges | {edge - 1 for edge in edges})
+    causes = [None, *sorted(frozenset[str]().union(*(where.bleeding_causes for where in bands)))]
+    for weight, impression, low, cause in product(_weights(bands), sorted(impressions), pressures, causes):
+        known = {"weight": weight, "impression": impression, "pressure_low": low, "bleeding_cause": cause}
+        of_adult = Limits(treatment, Person(adult=True, days=None, **known))
+        for days in ages:
+            yield Limits(treatment, Person(adult=False, days=days, **known)), of_adult
+
+
+def _weights(bands: list[Where]) -> list[units.Quantity | None]:
+    """Weights across the range and on both sides of each band's edge, typical ones first, and one that nobody knows."""
+    edges = {edge for where in bands for edge in (where.from_kg, where.under_kg) if edge is not None}
+    under = {edge - _JUST_UNDER for edge in edges if edge > _JUST_UNDER}
+    kilograms = sorted(
+        _KILOGRAMS | {edge for edge in edges if edge > 0} | under, key=lambda kg: (abs(kg - _TYPICAL), kg)
+    )
+    return [*(units.quantity(Amount(kg, "kg")) for kg in kilograms), None]
+
+
+def _child_faults(of_child: Limits, of_adult: Limits) -> Iterator[Found]:
+    treatment, child = of_child.treatment, of_child.person
+    hard = of_child.limit("hard")
+    if hard is None or (child.weight is not None and not hard.per_kg):
+        yield "no hard limit per kg", _entry(of_child, "hard"), "a child has no hard limit per kg"
+    most, limit = of_child.exact("most"), of_child.ceiling("hard")
+    if most is not None and limit is not None and most.units == limit.units and TEN_FOLD * most <= limit:
+        words = f"ten times a child's standing most is within its hard limit: {_said(treatment, most)}"
+        yield "ten times", _entry(of_child, "most"), f"{words}, {_said(treatment, limit)} for {_whom(child)}"
+    for name in _NEVER_MORE:
+        small, large = (_reach(limits, name) for limits in (of_child, of_adult))
+        if small is not None and large is not None and small.units == large.units and small > large:
+            pair = f"{_said(treatment, small)} against {_said(treatment, large)}"
+            yield name, _entry(of_child, name), f"{name} of a child exceeds the adult's: {pair} for {_whom(child)}"
+
+
+def _reach(limits: Limits, name: str) -> Quantity | None:
+    """What a limit comes to; a hard one of an unknown weight, its cap."""
+    return limits.ceiling(name) if name in ("hard", "total_hard") else limits.exact(name)
+
+
+def _order_faults(limits: Limits) -> Iterator[Found]:
+    treatment, person = limits.treatment, limits.person
+    if limits.ceiling("hard") is None:
+        known = "unknown" if person.weight is None else "known"
+        yield f"no hard limit, {known}", "", f"{person.who} of {known} weight: no hard limit"
+    values = [("least", limits.exact("least")), ("most", limits.exact("most")), ("hard", limits.ceiling("hard"))]
+    stated = [(name, value) for name, value in values if value is not None]
+    if person.weight is not None and person.weight.magnitude < _LIGHT:
+        stated = [pair for pair in stated if pair[0] != "least"]  # a fixed least gives way to the most per kg
+    for (lower, low), (upper, high) in pairwise(stated):
+        if low.units == high.units and low > high:
+            pair = f"{_said(treatment, low)} against {_said(treatment, high)}"
+            yield lower, _entry(limits, lower), f"{lower} exceeds {upper}: {pair} for {_whom(person)}"
+
+
+def _entry(limits: Limits, name: str) -> str:
+    """Where in the treatment the limit stands that decides; empty where none is stated."""
+    band = limits.band(name)
+    place = next((number for number, each in enumerate(limits.treatment.bands) if each is band), None)
+    return "" if place is None else f".bands.{place}.{name}"
+
+
+def _said(treatment: Treatment, exact: Quantity) -> str:
+    """What a limit comes to, in the treatment's unit."""
+    try:
+        return text.amount_text(units.amount(exact, treatment.unit.replace("/kg", "")))
+    except WrongUnit:  # stated in bags
+        return text.amount_text(units.amount(exact, "mL"))
+
+
+def _whom(person: Person) -> str:
+    weight = None if person.weight is None else text.amount_text(units.amount(person.weight, "kg"))
+    return f"{'an' if person.adult else 'a'} {person.who} of {weight or 'unknown weight'}"

@@ -1,0 +1,1 @@
+"""How drugs are mixed, stocked, drawn up and labelled."""

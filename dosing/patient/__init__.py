@@ -1,0 +1,1 @@
+"""What readings and doses say of the patient."""

@@ -1,0 +1,125 @@
+"""Which pressure is aimed at for this patient, and the limits that follow from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from dosing.ground.exact import Exact, exact
+from dosing.ground.facts import Age, Facts, Goal, Patient
+from dosing.ground.patient import child_age, completed_years, is_adult
+from dosing.patient import children
+from dosing.rules.rule_set import GoalRule, RuleSet
+
+
+class NoGoalError(LookupError):
+    """The rule set has no goal of a measure for an adult."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What a pressure is held against, in mmHg, exact.
+
+    A child's systolic pressure is critical at its limit already, an adult's only under it. ``usual`` is the adult's
+    usual range of the MAP; children have none here. ``leads`` judges where both measures stand alike.
+    """
+
+    map_floor: Exact
+    map_critical: Exact
+    sbp_floor: Exact
+    sbp_critical: Exact
+    adult: bool
+    usual: tuple[Exact, Exact] | None = None
+    leads: str = "map"
+
+
+def goal_for(facts: Facts, rules: RuleSet) -> Goal:
+    """The goal in force: the physician's, else the rule set's by impression and injuries, else the age's.
+
+    Both floors are always there: a physician's goal replaces the floor of its own measure only.
+    """
+    standing = _standing_goal(facts.patient, facts.impression, rules)
+    if facts.goal is None:
+        return standing
+    goal = facts.goal
+    other = standing.other_floor if standing.measure == goal.measure else standing.floor
+    return Goal(measure=goal.measure, floor=goal.floor, ceiling=goal.ceiling, because=goal.because, other_floor=other)
+
+
+def limits_for(patient: Patient, goal: Goal | None, rules: RuleSet) -> Limits:
+    """The limits that follow from the goal; without one, those of the age."""
+    standing = _standing_goal(patient, "undifferentiated", rules)
+    map_floor, sbp_floor = (_floor(measure, goal, standing) for measure in ("map", "sbp"))
+    age = child_age(patient)
+    if age:
+        return replace(_child(age, map_floor, sbp_floor, rules), leads="sbp")
+    return replace(_adult(map_floor, sbp_floor, rules), leads=goal.measure if goal else "map")
+
+
+def _floor(measure: str, goal: Goal | None, standing: Goal) -> Exact:
+    for candidate in (goal, standing):
+        if candidate is None:
+            continue
+        found = candidate.floor if candidate.measure == measure else candidate.other_floor
+        if found is not None:
+            return exact(found)
+    raise NoGoalError(measure)
+
+
+def _critical(limit: Exact, floor: Exact, rules: RuleSet) -> Exact:
+    """A goal set below the critical limit takes it along."""
+    return limit if floor >= limit else floor - exact(rules.pressure.critical_under_goal)
+
+
+def _adult(map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> Limits:
+    rule = rules.pressure
+    return Limits(
+        map_floor=map_floor,
+        map_critical=_critical(exact(rule.critical_map), map_floor, rules),
+        sbp_floor=sbp_floor,
+        sbp_critical=_critical(exact(rule.critical_sbp), sbp_floor, rules),
+        adult=True,
+        usual=(exact(rule.usual_map_floor), exact(rule.usual_map_ceiling)),
+    )
+
+
+def _child(age: Age, map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> Limits:
+    return Limits(
+        map_floor=map_floor,
+        map_critical=_critical(children.map_two_points(age), map_floor, rules),
+        sbp_floor=sbp_floor,
+        sbp_critical=_critical(children.systolic_critical(age), sbp_floor, rules),
+        adult=False,
+    )
+
+
+def _standing_goal(patient: Patient, impression: str, rules: RuleSet) -> Goal:
+    """The rule set's or the age's goal: its measure is that of the first rule that fits, a child's is the systolic."""
+    fitting = [rule for rule in rules.goals if _fits(rule, patient, impression)]
+    floors = {rule.measure: rule.floor for rule in reversed(fitting)}
+    age = child_age(patient)
+    if age is not None:
+        floors = {"sbp": float(children.systolic_floor(age)), "map": float(children.map_floor(age))} | floors
+    if missing := {"map", "sbp"} - set(floors):
+        raise NoGoalError(f"{rules.name}: no {', '.join(missing)} goal")
+    measure = fitting[0].measure if fitting else "sbp"
+    return Goal(
+        measure=measure,
+        floor=floors[measure],
+        ceiling=fitting[0].ceiling if fitting else None,
+        because=fitting[0].because if fitting else "lowest for the age",
+        other_floor=floors["sbp" if measure == "map" else "map"],
+    )
+
+
+def _fits(rule: GoalRule, patient: Patient, impression: str) -> bool:
+    years = completed_years(patient.age) if patient.age else None
+    injuries = set(patient.injuries)
+    return (
+        (rule.adult is None or rule.adult == is_adult(patient))
+        and (not rule.impressions or impression in rule.impressions)
+        and (not rule.injuries or bool(injuries & rule.injuries))
+        and not injuries & rule.without_injuries
+        and (not rule.bleeding_causes or patient.bleeding_cause in rule.bleeding_causes)
+        and (rule.from_years is None or (years is not None and years >= rule.from_years))
+        and (rule.under_years is None or (years is not None and years < rule.under_years))
+    )

@@ -1,0 +1,228 @@
+"""What a set of vitals says about the pressure: MAP, state and text, exactly as the API answers it.
+
+Inside, a mean pressure is kept as its threefold, systolic + 2 x diastolic: a whole number for whole pressures, so that
+95/50 is exactly 65 and 94/50 is below it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+
+from dosing.ground.exact import Exact, exact, plain, shown
+from dosing.ground.facts import Goal, Patient, Reading
+from dosing.patient.goals import Limits, NoGoalError, goal_for, limits_for
+from dosing.patient.signs import signs
+from dosing.rules.rule_set import RuleSet
+
+__all__ = ["Derived", "Limits", "NoGoalError", "Pressure", "goal_for", "holds_pressure", "judge", "limits_for"]
+
+FINE, BELOW, CRITICAL = range(3)
+PULSES = {"none": "no pulse felt"}
+
+
+@dataclass(frozen=True, slots=True)
+class Mean:
+    """The threefold mean pressure that decides, the computed one, and which of the two decides."""
+
+    thirds: Exact | None = None
+    computed: Exact | None = None
+    source: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pressure:
+    """How the pressure stands: contract, "Vitals"; ``judged_by`` is ``map``, ``sbp`` or, unobtainable, None."""
+
+    state: str
+    judged_by: str | None
+    goal: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Derived:
+    """What follows from one set of vitals: pressures in mmHg, unrounded; all None where nothing was measured."""
+
+    map: float | None = None
+    map_computed: float | None = None
+    map_shown: str | None = None
+    map_from: str | None = None
+    pulse_pressure: float | None = None
+    shock_index: float | None = None
+    pressure: Pressure | None = None
+    signs: tuple[str, ...] = ()
+
+    def as_dict(self) -> dict[str, object]:
+        """The contract's ``derived``, pressures and shock index rounded to two decimals."""
+        pressure = self.pressure
+        return {
+            "map": _two(self.map),
+            "map_computed": _two(self.map_computed),
+            "map_shown": self.map_shown,
+            "map_from": self.map_from,
+            "pulse_pressure": _two(self.pulse_pressure),
+            "shock_index": _two(self.shock_index),
+            "pressure": pressure
+            and {
+                "state": pressure.state,
+                "judged_by": pressure.judged_by,
+                "goal": pressure.goal,
+                "text": pressure.text,
+            },
+            "signs": list(self.signs),
+        }
+
+
+def holds_pressure(reading: Reading) -> bool:
+    """Whether the set says anything about the pressure, be it that none could be obtained."""
+    return reading.sbp is not None or mean_of(reading).thirds is not None or reading.bp_method == "unobtainable"
+
+
+def mean_of(reading: Reading) -> Mean:
+    """The mean pressure that decides: arterial the reported, cuff the lower, else the computed; palpated has none."""
+    return _mean_of(reading.bp_method, reading.sbp, reading.dbp, reading.map_reported)
+
+
+def mean_mmhg(reading: Reading) -> float | None:
+    """The mean pressure that decides, in mmHg, or None."""
+    return _mean_mmhg(reading.bp_method, reading.sbp, reading.dbp, reading.map_reported)
+
+
+# Each look at a case asks for the same few dozen pressures again and again.
+@lru_cache(maxsize=4096)
+def _mean_of(method: str | None, sbp: float | None, dbp: float | None, map_reported: float | None) -> Mean:
+    if method in ("palpated", "unobtainable"):
+        return Mean()
+    computed = exact(sbp) + 2 * exact(dbp) if sbp is not None and dbp is not None else None
+    if map_reported is None:
+        return Mean(computed, computed, None if computed is None else "computed")
+    reported = 3 * exact(map_reported)
+    decides = computed is None or method == "arterial" or (method == "cuff" and reported < computed)
+    return Mean(reported, computed, "reported") if decides else Mean(computed, computed, "computed")
+
+
+@lru_cache(maxsize=4096)
+def _mean_mmhg(method: str | None, sbp: float | None, dbp: float | None, map_reported: float | None) -> float | None:
+    return _mmhg(_mean_of(method, sbp, dbp, map_reported).thirds)
+
+
+def levels(reading: Reading, limits: Limits) -> tuple[int | None, int | None]:
+    """How bad the mean and the systolic pressure are: FINE, BELOW, CRITICAL, or None where not known."""
+    return _map_level(mean_of(reading).thirds, limits), _sbp_level(reading.sbp, limits)
+
+
+def judge(reading: Reading, patient: Patient, goal: Goal | None, rules: RuleSet) -> Derived:
+    """Everything the contract derives from one set; ``goal`` as ``goal_for`` gives it, None the age's own."""
+    mean = mean_of(reading)
+    pressure, map_shown = None, None
+    if holds_pressure(reading):
+        limits = limits_for(patient, goal, rules)
+        map_shown = show_map(mean.thirds, limits)
+        pressure = _pressure(reading, mean.thirds, map_shown, limits)
+    sbp, dbp = (None if value is None else exact(value) for value in (reading.sbp, reading.dbp))
+    return Derived(
+        map=_mmhg(mean.thirds),
+        map_computed=_mmhg(mean.computed),
+        map_shown=map_shown,
+        map_from=mean.source,
+        pulse_pressure=None if sbp is None or dbp is None else _number(sbp - dbp),
+        shock_index=reading.hr / reading.sbp if reading.hr is not None and reading.sbp else None,
+        pressure=pressure,
+        signs=tuple(signs(reading, patient)),
+    )
+
+
+def above(reading: Reading, judged: Derived, goal: Goal | None) -> str | None:
+    """What a pressure lies above: its goal's ``ceiling``, else the ``usual`` range; None where above neither."""
+    state = judged.pressure.state if judged.pressure else "unknown"
+    if state in ("critical", "below_goal"):
+        return None
+    if goal is not None and goal.ceiling is not None:
+        ceiling, sbp, thirds = exact(goal.ceiling), reading.sbp, mean_of(reading).thirds
+        value = (None if sbp is None else 3 * exact(sbp)) if goal.measure == "sbp" else thirds
+        if value is not None and value > 3 * ceiling:
+            return "ceiling"
+    return "usual" if state == "above_range" else None
+
+
+def show_map(thirds: Exact | None, limits: Limits) -> str | None:
+    """The mean pressure as a whole number, with one decimal where that would cross a threshold."""
+    if thirds is None:
+        return None
+    below: tuple[Exact, ...] = (limits.map_critical, limits.map_floor)
+    above: tuple[Exact, ...] = ()
+    if limits.usual:
+        below, above = (*below, limits.usual[0]), (limits.usual[1],)
+    return shown(Fraction(thirds) / 3, below=below, above=above)
+
+
+def _pressure(reading: Reading, thirds: Exact | None, map_shown: str | None, limits: Limits) -> Pressure:
+    if reading.bp_method == "unobtainable":
+        goal = limits.map_floor if limits.adult else limits.sbp_floor
+        return Pressure(state="critical", judged_by=None, goal=_number(goal), text=_unobtainable(reading.pulses))
+    by_map, by_sbp = _map_level(thirds, limits), _sbp_level(reading.sbp, limits)
+    state = _state(max(by_map or FINE, by_sbp or FINE), thirds, limits)
+    if reading.sbp is None or _mean_decides(by_map, by_sbp or FINE, limits):
+        text = f"MAP {map_shown}, goal {plain(limits.map_floor)}"
+        return Pressure(state=state, judged_by="map", goal=_number(limits.map_floor), text=text)
+    text = _systolic_text(reading.sbp, reading.bp_method, state, limits)
+    return Pressure(state=state, judged_by="sbp", goal=_number(limits.sbp_floor), text=text)
+
+
+def _state(worst: int, thirds: Exact | None, limits: Limits) -> str:
+    if worst == CRITICAL:
+        return "critical"
+    if worst == BELOW:
+        return "below_goal"
+    if thirds is None:
+        return "unknown"
+    if limits.usual is None or thirds < 3 * limits.usual[0]:
+        return "at_goal"
+    return "normal_range" if thirds <= 3 * limits.usual[1] else "above_range"
+
+
+def _mean_decides(by_map: int | None, by_sbp: int, limits: Limits) -> bool:
+    """The worse of the two; where both stand alike an adult is judged by the goal's measure, a child by systolic."""
+    return by_map is not None and (by_map > by_sbp or (by_map == by_sbp and limits.leads == "map"))
+
+
+def _map_level(thirds: Exact | None, limits: Limits) -> int | None:
+    if thirds is None:
+        return None
+    if thirds < 3 * limits.map_critical:
+        return CRITICAL
+    return BELOW if thirds < 3 * limits.map_floor else FINE
+
+
+def _sbp_level(sbp: float | None, limits: Limits) -> int | None:
+    if sbp is None:
+        return None
+    value = exact(sbp)
+    if value < limits.sbp_critical or (value == limits.sbp_critical and not limits.adult):
+        return CRITICAL
+    return BELOW if value < limits.sbp_floor else FINE
+
+
+def _systolic_text(sbp: float, method: str | None, state: str, limits: Limits) -> str:
+    number = shown(exact(sbp), below=(limits.sbp_critical, limits.sbp_floor))
+    palpated = " by palpation" if method == "palpated" else ""
+    return f"systolic {number}{palpated}, {'MAP unknown' if state == 'unknown' else f'goal {plain(limits.sbp_floor)}'}"
+
+
+def _unobtainable(pulses: str | None) -> str:
+    felt = PULSES.get(pulses, f"{pulses} pulse felt") if pulses else ""
+    return "pressure not obtainable" + (f", {felt}" if felt else "")
+
+
+def _mmhg(thirds: Exact | None) -> float | None:
+    return None if thirds is None else float(Fraction(thirds) / 3)
+
+
+def _number(value: Exact) -> float:
+    return int(value) if value == int(value) else float(value)
+
+
+def _two(value: float | None) -> float | None:
+    return None if value is None else round(value, 2)

@@ -1,0 +1,67 @@
+"""Values that can be measured but seldom are, for a page to ask once. The bounds stand in ``unlikely.toml``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from dosing.ground.exact import Exact, exact, plain
+from dosing.ground.facts import Patient, Reading
+from dosing.ground.tables import load
+from dosing.patient.pressure import mean_of
+
+_BOUNDS = load("patient/unlikely")
+_MEASUREMENTS = ("sbp", "dbp", "hr", "rr", "spo2", "etco2", "temp_c", "glucose_mg_dl")
+
+
+def unlikely(reading: Reading, patient: Patient) -> list[str]:
+    """One short sentence for each value of the set that should be asked back, such as ``diastolic 12 mmHg``."""
+    return [
+        *(text for name in _MEASUREMENTS for text in _outside(name, getattr(reading, name))),
+        *_pulse_pressure(reading),
+        *_map_difference(reading),
+        *_pulseless(reading),
+    ]
+
+
+def _outside(name: str, value: float | None) -> Iterator[str]:
+    bound = _BOUNDS[name]
+    if value is None:
+        return
+    if value < bound["least"]:
+        yield _text(bound, exact(value)) + _hint(bound, exact(value))
+    elif value > bound.get("most", value):
+        yield _text(bound, exact(value))
+
+
+def _text(bound: dict[str, Any], value: Exact) -> str:
+    return f"{bound['name']} {plain(value)} {bound['unit']}".replace(" %", "%")
+
+
+def _hint(bound: dict[str, Any], value: Exact) -> str:
+    """What the number would be in the unit it may have been entered in."""
+    if "hint" not in bound:
+        return ""
+    return f": {bound['hint']} ({plain(round(value * bound['factor']))} {bound['factor_unit']})"
+
+
+def _pulse_pressure(reading: Reading) -> Iterator[str]:
+    if reading.sbp is None or reading.dbp is None:
+        return
+    difference = exact(reading.sbp) - exact(reading.dbp)
+    if difference < _BOUNDS["pulse_pressure"]["least"]:
+        yield _text(_BOUNDS["pulse_pressure"], difference)
+
+
+def _map_difference(reading: Reading) -> Iterator[str]:
+    computed = mean_of(reading).computed
+    if computed is None or reading.map_reported is None:
+        return
+    reported = exact(reading.map_reported)
+    if abs(3 * reported - computed) > 3 * _BOUNDS["map_difference"]["most"]:
+        yield f"reported MAP {plain(reported)}, computed {plain(round(exact(float(computed) / 3)))}"
+
+
+def _pulseless(reading: Reading) -> Iterator[str]:
+    if reading.hr == 0 and reading.sbp:
+        yield "heart rate 0 with a pressure: pulseless?"

@@ -1,0 +1,1 @@
+"""What a crew is told and offered before it gives, and whether it read back what was meant."""

@@ -1,0 +1,195 @@
+"""What may be given to this patient now: standing limits for every treatment of the rule set, not advice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from fractions import Fraction
+from math import nextafter
+from typing import Any
+
+from dosing.check import patient_state
+from dosing.check.bands import fits
+from dosing.check.case import Question, bedside
+from dosing.check.dosage import allowed_count, count_text
+from dosing.check.findings import Finding, amount_dict
+from dosing.ground import text, units
+from dosing.ground.facts import Amount, Facts
+from dosing.ground.units import Quantity
+from dosing.mix import dilution, syringes
+from dosing.rules.plain import source_text
+from dosing.rules.rule_set import RuleSet, Strength
+from dosing.tell import pushes, usual
+
+Plain = dict[str, Any]
+
+
+def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
+    """The contract's ``treatments`` for this patient at ``now``: those that fit first, of these the first-line one.
+
+    Beside the contract's keys each has ``findings`` (what stands now), ``by_order``, ``guide``, ``routes``, ``usual``
+    (amounts to choose from) and ``limit_sources``; a push ``wears_off``, an infusion ``from_pushes``, the rate that the
+    last pushes of its drug come to.
+    """
+    at_bedside = bedside(facts, rules, now)
+    questions = [Question(bedside=at_bedside, treatment=treatment) for treatment in rules.treatments.values()]
+    rows = [(question, entry(question)) for question in questions]
+    rows.sort(key=lambda row: (not row[1]["relevant"], *_after(row[0])))
+    return [row for _, row in rows]
+
+
+def _after(question: Question) -> tuple[bool, bool]:
+    """Whether it stands after the first-line treatment of the impression, and after what nothing may hold back here."""
+    first = question.treatment.first
+    return first is None or not fits(first, question.bedside.person), not question.never_gated
+
+
+def entry(question: Question) -> Plain:
+    """The guidance for one treatment."""
+    treatment, unit, bounds = question.treatment, _unit(question), _bounds(question)
+    found = [*patient_state.findings(question), *_used_up(question, unit)]
+    cautions = patient_state.cautions(question)
+    closed = any(finding.level == "over_hard_limit" for finding in found)
+    return {
+        "treatment": treatment.slug,
+        "title": treatment.title,
+        **{name: _amount(exact, question, unit) for name, exact in bounds.items()},
+        "volumes": _volumes(question, bounds),
+        "usual": usual.usual(question, unit, bounds),
+        "limit_sources": usual.sources(question),
+        "recipe": recipe(question),
+        "left": left(question, unit),
+        "next_at": question.next_at,
+        "missing": patient_state.missing(question),
+        "cautions": [caution.text for caution in cautions],
+        "caution_sources": [source_text(caution.source) for caution in cautions],
+        "source": source_text(treatment.source),
+        "relevant": not closed and _relevant(question),
+        "findings": [finding.as_dict() for finding in found],
+        "by_order": any(finding.level == "needs_order" for finding in found),
+        "routes": sorted(treatment.routes),
+        "drug_class": treatment.drug_class,
+        "form": treatment.form,
+        "wears_off": pushes.wears_off(question),
+        "from_pushes": pushes.equivalent(question),
+    }
+
+
+def _relevant(question: Question) -> bool:
+    """Whether the impression or a sign that opens the treatment is there."""
+    treatment = question.treatment
+    suits = question.bedside.person.impression in treatment.relevant
+    return suits or any(wants.opens and question.meets(wants) for wants in treatment.wants)
+
+
+def _unit(question: Question) -> str:
+    """The unit in which this patient's limits are shown; per kg only for a rate and a weight that is known."""
+    stated, unit = question.limits.limit("most"), question.treatment.unit
+    if stated is not None and units.kind(stated.amount.unit) != units.kind(unit):
+        unit = stated.amount.unit
+    weighed = question.treatment.form == "infusion" and question.bedside.person.weight is not None
+    return unit if weighed else unit.replace("/kg", "")
+
+
+def _bounds(question: Question) -> dict[str, Quantity | None]:
+    """Least, guide and most for this patient; a least never above the most, as at a very small weight."""
+    least, guide, most = (question.limits.exact(name) for name in ("least", "guide", "most"))
+    if least is not None and most is not None and least > most:
+        least = most
+    return {"least": least, "guide": guide, "most": most}
+
+
+def _amount(exact: Quantity | None, question: Question, unit: str) -> Plain | None:
+    if exact is None:
+        return None
+    weight, bag = question.bedside.person.weight, question.treatment.bag
+    if unit == "bag" and bag is not None:
+        return amount_dict(Amount(float(units.number(exact, "mL") / Fraction(str(bag.value))), "bag"))
+    if units.per_kg(unit) and weight is not None:
+        exact = exact / weight
+    shown = units.amount(exact, unit)
+    if units.quantity(shown) > exact:  # a limit that is shown must pass its own check: the float next below it
+        shown = Amount(nextafter(shown.value, 0), unit)
+    return amount_dict(shown)
+
+
+def _volumes(question: Question, known: Mapping[str, Quantity | None]) -> Plain | None:
+    """Least and most as volumes (for infusions pump rates) where there is one strength, with that strength.
+
+    ``syringe`` is the smallest that holds and reads both.
+    """
+    if len(question.strengths) != 1 or known["most"] is None:
+        return None
+    (strength,) = question.strengths
+    is_rate = question.treatment.form == "infusion"
+    bounds = {name: known[name] for name in ("least", "most")}
+    return {
+        **{name: _volume(exact, strength, "mL/h" if is_rate else "mL") for name, exact in bounds.items()},
+        "strength": amount_dict(strength.amount),
+        "syringe": None if is_rate else _syringe(question, strength, bounds.values()),
+    }
+
+
+def _syringe(question: Question, strength: Strength, bounds: Iterable[Quantity | None]) -> Plain | None:
+    volumes = [units.number(exact / strength.exact, "mL") for exact in bounds if exact is not None]
+    found = syringes.smallest(volumes, question.bedside.rules)
+    return None if found is None else amount_dict(found)
+
+
+def _volume(exact: Quantity | None, strength: Strength, unit: str) -> Plain | None:
+    return None if exact is None else amount_dict(units.amount(exact / strength.exact, unit))
+
+
+def recipe(question: Question) -> list[str]:
+    """The recipe step by step, or the strengths that are stocked; empty where there is nothing to prepare."""
+    treatment = question.treatment
+    listed = treatment.concentrations or treatment.stocks
+    strengths = [
+        f"{treatment.title}: {text.amount_text(one.amount)}" + (f", {one.name}" if one.name else "") for one in listed
+    ]
+    return [*strengths, *dilution.recipe_steps(question.bedside.rules)[treatment.slug]]
+
+
+def left(question: Question, unit: str) -> Plain:
+    """What is left before an order: ``count`` of ``of`` doses, and ``total``; None where there is no such limit."""
+    count = question.limits.count
+    of = None if count is None else int(allowed_count(question, count))
+    return {
+        "count": None if of is None else max(0, of - _counted(question)),
+        "of": of,
+        "total": _total_left(question, unit),
+    }
+
+
+def _counted(question: Question) -> int:
+    """How many doses are used up; of fluid only whole ones count."""
+    if not question.treatment.count_by_volume:
+        return len(question.given)
+    most, used = question.limits.exact("most"), question.used
+    return 0 if most is None or used is None else int((used / most).magnitude)
+
+
+def _total_left(question: Question, unit: str) -> Plain | None:
+    total, used = question.limits.exact("total"), question.used
+    if total is None or (used is not None and used.units != total.units):
+        return None
+    if used is None:
+        return _amount(total, question, unit)
+    if used >= total:
+        return {"value": 0, "unit": unit}
+    return _amount(total - used, question, unit)
+
+
+def _used_up(question: Question, unit: str) -> list[Finding]:
+    """Nothing left: any further dose passes the count or the total."""
+    rest, count = left(question, unit), question.limits.count
+    total, most = question.limits.limit("total"), _amount(question.limits.exact("total"), question, unit)
+    found = []
+    if count is not None and rest["count"] == 0:
+        limit = Amount(rest["of"], count.unit)
+        words = f"{count_text(count, limit)} before an order, all given"
+        found.append(question.find("count_reached", words, count.source, limit))
+    if total is not None and most is not None and rest["total"] is not None and rest["total"]["value"] == 0:
+        words = f"{text.amount_text(Amount(**most))} in all before an order, all given"
+        found.append(question.find("total_reached", words, total.source, Amount(**most)))
+    return found

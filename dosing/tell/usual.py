@@ -1,0 +1,158 @@
+"""The amounts that are usually chosen within a patient's standing limits, each with its volume and its source."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+from math import nextafter, sqrt
+from typing import Any
+
+from dosing.check.case import Question
+from dosing.check.findings import amount_dict
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.ground.units import Quantity
+from dosing.mix import syringes
+from dosing.rules.plain import source_text
+from dosing.rules.rule_set import RuleSet, Strength
+
+Plain = dict[str, Any]
+
+_PARTS = (Fraction(1, 4), Fraction(1, 2))
+_WIDE = 2  # from this many times the least on, one amount between least and most is offered
+_FIVES = 50  # mL from which a fluid goes in steps of 5 mL, below it of 1 mL
+
+
+def usual(question: Question, unit: str, limits: Mapping[str, Quantity | None]) -> list[Plain]:
+    """A few amounts in ``unit``, smallest first, none beyond this patient's ``limits``: least, guide and most.
+
+    Each has ``amount``, ``per_kg`` (of a fluid), ``volumes`` (mL, or mL/h of an infusion, one for each ``strength``)
+    and the ``source`` of the limit from which it comes.
+    """
+    bounds = {name: _number(question, exact, unit) for name, exact in limits.items()}
+    most = bounds["most"]
+    if most is None:
+        return []
+    least = bounds["least"] or Fraction(0)
+    guide = None if bounds["guide"] is None else min(bounds["guide"], most)
+    fluid = question.treatment.drug_class == "fluid"
+    volumes = _volumes_of_one(question, unit)
+    chosen = _of_fluid(guide, most) if fluid else _of_drug(least, guide, most)
+    found = {_measured(question, value, volumes, least): name for value, name in chosen}
+    fitting = [
+        value for value in sorted(found) if value and least <= value <= most and _readable(question, value, volumes)
+    ]
+    return [_told(question, Amount(_shown(value), unit), volumes, found[value]) for value in fitting]
+
+
+def sources(question: Question) -> list[str]:
+    """Where the standing limits of this patient come from, each once."""
+    limits = [question.limits.limit(name) for name in ("least", "guide", "most")]
+    return list(dict.fromkeys(source_text(limit.source) for limit in limits if limit is not None))
+
+
+def _of_fluid(guide: Fraction | None, most: Fraction) -> Iterator[tuple[Fraction, str]]:
+    if guide is None or guide == most:
+        yield from ((most * part, "most") for part in _PARTS)
+    else:
+        yield from ((guide / 2, "guide"), (guide, "guide"))
+    yield most, "most"
+
+
+def _of_drug(least: Fraction, guide: Fraction | None, most: Fraction) -> Iterator[tuple[Fraction, str]]:
+    between = guide is not None and least < guide < most
+    if least and most > _WIDE * least and not between:
+        yield _one_digit(sqrt(least * most)), "most"
+    if least:
+        yield least, "least"
+    if guide is not None:
+        yield guide, "guide"
+    yield most, "most"
+
+
+def _one_digit(value: float) -> Fraction:
+    """The value in one digit: the middle of a band is no exact thing."""
+    return Fraction(f"{value:.1g}")
+
+
+def _number(question: Question, exact: Quantity | None, unit: str) -> Fraction | None:
+    weight = question.bedside.person.weight
+    if exact is None:
+        return None
+    if unit == "bag" and question.treatment.bag is not None:
+        return units.number(exact, "mL") / Fraction(str(question.treatment.bag.value))
+    return units.number(exact / weight if units.per_kg(unit) and weight is not None else exact, unit)
+
+
+def _volumes_of_one(question: Question, unit: str) -> list[tuple[Strength, Fraction]]:
+    """How many mL (mL/h of an infusion) one ``unit`` is at each strength; nothing for a fluid or a bag."""
+    weight, of_rate = question.bedside.person.weight, question.treatment.form == "infusion"
+    one = units.quantity(Amount(1, unit))
+    if units.per_kg(unit) and weight is not None:
+        one = one * weight
+    of_one = ((each, one / each.exact) for each in question.strengths)
+    return [(each, units.number(exact, "mL/h" if of_rate else "mL")) for each, exact in of_one]
+
+
+def _measured(
+    question: Question, value: Fraction, volumes: list[tuple[Strength, Fraction]], least: Fraction
+) -> Fraction:
+    """The next amount below that a syringe reads; of a fluid in steps of 5 mL. The least goes up, not down."""
+    if question.treatment.drug_class == "fluid":
+        return _step(value, Fraction(5 if value >= _FIVES else 1))
+    if question.treatment.form == "infusion" or len(volumes) != 1:
+        return value
+    mark = _mark(value * volumes[0][1], question.bedside.rules)
+    if mark is None:
+        return value
+    step = mark / volumes[0][1]
+    down = _step(value, step)
+    return down if down >= least else down + step
+
+
+def _readable(question: Question, value: Fraction, volumes: list[tuple[Strength, Fraction]]) -> bool:
+    """Whether some strength makes a volume of it that a syringe measures; what has no volume needs none."""
+    return not volumes or any(_measures(question, value * one) for _, one in volumes)
+
+
+def _measures(question: Question, volume: Fraction) -> bool:
+    """Whether the volume (mL) is more than the smallest mark of the smallest syringe; a pump's rate has no mark.
+
+    That a single mark measures nothing is common practice, no source.
+    """
+    if question.treatment.form == "infusion":
+        return True
+    return volume > min(Fraction(str(reads.value)) for _, reads in question.bedside.rules.syringes)
+
+
+def _mark(volume: Fraction, rules: RuleSet) -> Fraction | None:
+    """To what the smallest syringe that holds the volume reads, in mL; None where none is large enough."""
+    holding = syringes.holding(volume, rules)
+    return None if holding is None else Fraction(str(holding[1].value))
+
+
+def _step(value: Fraction, step: Fraction) -> Fraction:
+    return value // step * step
+
+
+def _shown(value: Fraction) -> float:
+    """The float that is no more than the value, so that what is offered passes its own check."""
+    shown = float(value)
+    return nextafter(shown, 0) if Fraction(str(shown)) > value else shown
+
+
+def _told(question: Question, amount: Amount, volumes: list[tuple[Strength, Fraction]], name: str) -> Plain:
+    stated, kilograms = question.limits.limit(name), question.bedside.person.kilograms
+    fluid = question.treatment.drug_class == "fluid" and kilograms is not None
+    unit = "mL/h" if question.treatment.form == "infusion" else "mL"
+    value = Fraction(str(amount.value))
+    return {
+        "amount": amount_dict(amount),
+        "per_kg": amount_dict(Amount(amount.value / float(kilograms or 1), f"{amount.unit}/kg")) if fluid else None,
+        "volumes": [
+            {"strength": amount_dict(each.amount), "volume": amount_dict(Amount(float(value * one), unit))}
+            for each, one in volumes
+            if _measures(question, value * one)
+        ],
+        "source": "" if stated is None else source_text(stated.source),
+    }

@@ -1,0 +1,1 @@
+"""Which causes for an alert stand, and when that can next change."""

@@ -1,0 +1,125 @@
+"""What a pressor may have done: a heart rate newly too fast or too slow, a systolic too high, ventricular tachycardia.
+
+Worked out from doses and readings alone, so that late and corrected entries change it as if they had been there in
+time. The clock says nothing here: what was seen stands until a later reading of the same measurement is fine, or was
+taken after the window.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from dosing.ground.exact import exact, plain
+from dosing.ground.facts import Dose, Facts, Patient, Reading
+from dosing.ground.patient import child_age
+from dosing.patient.children import heart_rate_band
+from dosing.patient.reassess import others_only
+from dosing.patient.rhythms import is_ventricular_tachycardia
+from dosing.rules.rule_set import RuleSet, WatchRule
+
+Event = tuple[datetime, str]
+RATES = ("fast", "slow")
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One thing seen after a pressor: the cause within the alert's kind, its words, since when."""
+
+    cause: str
+    text: str
+    since: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class _Sign:
+    """What to look for: the measurement, when its value is wrong, and whether that counts only if it is new."""
+
+    cause: str
+    words: str
+    measurement: str
+    wrong: Callable[[object], bool]
+    newly: bool = False
+
+
+def after_pressor(facts: Facts, rules: RuleSet) -> list[Seen]:
+    """What stands now; nothing for pressors that others gave before the crew came.
+
+    ``Newly``: the run of wrong readings began within the window after a pressor, so that a heart that was fast before
+    the first push says nothing. A rhythm that stands speaks for its rate too.
+    """
+    events = sorted(_events(facts.doses, rules))
+    if not events:
+        return []
+    window = timedelta(minutes=rules.watch.after_pressor_min)
+    found = [seen for sign in _signs(facts.patient, rules.watch) if (seen := _seen(sign, facts, events, window))]
+    beating = any(seen.cause == "rhythm" for seen in found)
+    return [seen for seen in found if not (beating and seen.cause in RATES)]
+
+
+def _events(doses: Sequence[Dose], rules: RuleSet) -> Iterator[Event]:
+    """Each push, and each start and new rate of an infusion; of one that others started, the new rates alone."""
+    for dose in doses:
+        treatment = rules.treatments.get(dose.treatment)
+        if treatment is None or treatment.drug_class != "pressor" or others_only(dose):
+            continue
+        changes = {dose.given_at, dose.changed_at or dose.given_at, *(rate.at for rate in dose.rates)}
+        changes -= {dose.given_at} if dose.prior else set()
+        yield from ((moment, treatment.title) for moment in changes)
+
+
+def _signs(patient: Patient, rule: WatchRule) -> list[_Sign]:
+    """A child's heart is fast above the band of its age, and slow below the adult's limit at any time.
+
+    Systolic and rhythm count at every age: what alarms in an adult does so in a child (our choice).
+    """
+    age = child_age(patient)
+    fast = rule.after_pressor_rate_above if age is None else heart_rate_band(age)[1]
+    slow, high = rule.after_pressor_rate_below, rule.after_pressor_sbp_above
+    return [
+        _Sign("rhythm", "Ventricular tachycardia", "rhythm", lambda text: is_ventricular_tachycardia(str(text))),
+        _Sign("fast", f"Heart rate above {plain(exact(fast))}", "hr", _over(fast), newly=True),
+        _Sign("slow", f"Heart rate below {plain(exact(slow))}", "hr", _under(slow), newly=age is None),
+        _Sign("systolic", f"Systolic above {plain(exact(high))}", "sbp", _over(high)),
+    ]
+
+
+def _over(limit: float) -> Callable[[object], bool]:
+    return lambda value: isinstance(value, (int, float)) and value > limit
+
+
+def _under(limit: float) -> Callable[[object], bool]:
+    return lambda value: isinstance(value, (int, float)) and value < limit
+
+
+def _seen(sign: _Sign, facts: Facts, events: Sequence[Event], window: timedelta) -> Seen | None:
+    """Whether the newest value of the measurement is wrong and within the window; since the first such of its run."""
+    run = _run(sign, facts.readings)
+    if not run or _pressor_before(run[0], events, window) is None:
+        return None
+    within = [moment for moment in run if _pressor_before(moment, events, window)]
+    if sign.newly and within[-1] != run[-1]:
+        return None
+    since = within[-1]
+    title = _pressor_before(since, events, window)
+    return Seen(sign.cause, f"{sign.words} after {title}", since)
+
+
+def _run(sign: _Sign, readings: Sequence[Reading]) -> list[datetime]:
+    """When the wrong values were taken that end with the newest one, newest first; empty where that is fine."""
+    run = []
+    for reading in reversed(readings):
+        value = getattr(reading, sign.measurement)
+        if value is None:
+            continue
+        if not sign.wrong(value):
+            break
+        run.append(reading.taken_at)
+    return run
+
+
+def _pressor_before(moment: datetime, events: Sequence[Event], window: timedelta) -> str | None:
+    """The newest pressor before a moment, if it was given within the window."""
+    before = [event for event in events if event[0] < moment]
+    return before[-1][1] if before and moment - before[-1][0] <= window else None

@@ -1,0 +1,135 @@
+"""When the pressure itself asks for a person: low now, or falling towards the goal.
+
+Both are worked out from the readings in order, so the same readings always give the same answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from statistics import median
+
+from dosing.ground.exact import Exact, exact, plain
+from dosing.ground.facts import Facts, Reading
+from dosing.patient.goals import Limits, goal_for, limits_for
+from dosing.patient.pressure import BELOW, CRITICAL, FINE, Pressure, holds_pressure, judge, levels, mean_of
+from dosing.patient.trend import minutes_to, newest_mean_at, pair_slopes, points_before_newest
+from dosing.rules.rule_set import RuleSet
+
+
+@dataclass(frozen=True, slots=True)
+class LowPressure:
+    """A low pressure that stands: whether it is critical, since when, and in words what is low."""
+
+    critical: bool
+    text: str
+    since: datetime
+
+
+@dataclass(slots=True)
+class _Walk:
+    """What is known after the readings so far."""
+
+    since: datetime | None = None
+    critical: bool = False
+    low: Reading | None = None
+    below: int = 0
+    fine: int = 0
+
+
+def low_pressure(facts: Facts, rules: RuleSet) -> LowPressure | None:
+    """The low pressure that stands after the newest reading, or None.
+
+    Raised by one critical reading or two below the goal in a row, cleared by one well above the goal or two at it.
+    A reading that says neither, such as a palpated systolic that is not low, changes nothing.
+    """
+    goal = goal_for(facts, rules)
+    limits = limits_for(facts.patient, goal, rules)
+    walk = _walk(facts.readings, limits, rules)
+    if walk.since is None or walk.low is None:
+        return None
+    text = _in_words(judge(walk.low, facts.patient, goal, rules).pressure, critical=walk.critical)
+    return LowPressure(critical=walk.critical, text=text, since=walk.since)
+
+
+def _in_words(pressure: Pressure | None, *, critical: bool) -> str:
+    """What is low, without the number: the next reading would make it an old one."""
+    if pressure is None or pressure.judged_by is None:
+        return pressure.text if pressure else ""
+    measure = "MAP" if pressure.judged_by == "map" else "Systolic"
+    return f"{measure} {'critical,' if critical else 'below'} goal {plain(exact(pressure.goal))}"
+
+
+def falling_since(facts: Facts, rules: RuleSet) -> datetime | None:
+    """The time of the newest reading if the MAP falls steadily and will pass its floor within minutes.
+
+    Not within minutes after a push dose, whose effect wears off.
+    """
+    rule = rules.watch
+    points = points_before_newest(facts.readings, rule.falling_window_min)
+    if len(points) < rule.falling_readings or points[-1][0] - points[0][0] < rule.falling_span_min:
+        return None
+    newest = newest_mean_at(facts.readings)
+    if _pushed_after(facts, rules, newest - timedelta(minutes=rule.falling_after_push_min)):
+        return None
+    slopes = pair_slopes(points)
+    falls = median(slopes)
+    if falls > rule.falling_slope or sum(slope < 0 for slope in slopes) < rule.falling_share * len(slopes):
+        return None
+    floor = float(limits_for(facts.patient, goal_for(facts, rules), rules).map_floor)
+    minutes = minutes_to(points, falls, floor)
+    return newest if minutes is not None and minutes <= rule.falling_crossing_min else None
+
+
+def _walk(readings: Iterable[Reading], limits: Limits, rules: RuleSet) -> _Walk:
+    walk = _Walk()
+    for reading in readings:
+        if not holds_pressure(reading):
+            continue
+        level = _level(reading, limits)
+        if level is None:
+            continue
+        walk.below = walk.below + 1 if level > FINE else 0
+        walk.fine = walk.fine + 1 if level == FINE else 0
+        if level > FINE:
+            walk.low = reading
+        _move(walk, reading, level, limits, rules)
+    return walk
+
+
+def _move(walk: _Walk, reading: Reading, level: int, limits: Limits, rules: RuleSet) -> None:
+    """Raise, move or clear by one more reading."""
+    in_a_row = rules.watch.low_in_a_row
+    if walk.since is None and (level == CRITICAL or walk.below >= in_a_row):
+        walk.since = reading.taken_at
+    elif level == FINE and (walk.fine >= in_a_row or _well_above(reading, limits, rules.watch.clear_above_goal)):
+        walk.since, walk.low = None, None
+    walk.critical = level == CRITICAL
+
+
+def _level(reading: Reading, limits: Limits) -> int | None:
+    """How bad a reading is; None where it says nothing: not low as far as known, but no MAP to say more."""
+    if reading.bp_method == "unobtainable":
+        return CRITICAL
+    by_map, by_sbp = levels(reading, limits)
+    worst = max(by_map or FINE, by_sbp or FINE)
+    return None if by_map is None and worst < BELOW else worst
+
+
+def _well_above(reading: Reading, limits: Limits, margin: float) -> bool:
+    """Whether both pressures stand the margin above their floors."""
+    more: Exact = exact(margin)
+    thirds = mean_of(reading).thirds
+    if thirds is None or thirds < 3 * (limits.map_floor + more):
+        return False
+    return reading.sbp is None or exact(reading.sbp) >= limits.sbp_floor + more
+
+
+def _pushed_after(facts: Facts, rules: RuleSet, moment: datetime) -> bool:
+    """Whether a push dose of a pressor was given after the moment."""
+    return any(
+        treatment.drug_class == "pressor" and treatment.form == "push"
+        for dose in facts.doses
+        if dose.given_at > moment and (treatment := rules.treatments.get(dose.treatment)) is not None
+    )

@@ -1,0 +1,218 @@
+"""Which vital signs ask for a person: too low or too high for the age, whatever the pressure is.
+
+One reading in danger is enough, of a warning two in a row; each ends once clearly back. Worked out from the readings in
+order, so the same readings always give the same answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from math import inf
+from operator import attrgetter
+from typing import Any
+
+from dosing.ground.exact import exact, plain
+from dosing.ground.facts import Facts, Patient, Reading
+from dosing.ground.patient import completed_days
+from dosing.patient.signs import gcs_total
+from dosing.rules.rule_set import RuleSet
+from dosing.rules.vital_signs import VitalSignRule
+
+FINE, WARNING, DANGER = range(3)
+LEVELS = {WARNING: "warning", DANGER: "danger"}
+# Each measurement by its own, but for how awake somebody is: that is told by one scale or the other.
+CAUSES = {
+    "hr": ("hr",),
+    "spo2": ("spo2",),
+    "rr": ("rr",),
+    "glucose_mg_dl": ("glucose_mg_dl",),
+    "alertness": ("gcs", "avpu"),
+    "etco2": ("etco2",),
+    "temp_c": ("temp_c",),
+}
+HELD = {**CAUSES, "glucose_mg_dl": ("glucose_mg_dl", "glucose_flag")}  # what a reading holds that says something of it
+_HELD = {cause: attrgetter(*names) for cause, names in HELD.items()}  # many readings are looked at, few hold it
+_NOTHING = (None, (None, None))
+KINDS = {"spo2": "low_saturation", "rr": "slow_breathing"}
+WORDS = {
+    "hr": ("Heart rate", "slow", "fast"),
+    "spo2": ("SpO2", "low", "high"),
+    "rr": ("Breathing", "slow", "fast"),
+    "glucose_mg_dl": ("Glucose", "low", "high"),
+    "etco2": ("EtCO2", "low", "high"),
+    "temp_c": ("Temperature", "low", "high"),
+}
+TOLD_UNITS = ("mg/dL", "mmHg", "°C")  # the others are understood
+METER = {"low": -inf, "high": inf}  # what a glucose meter says beyond its range
+
+
+@dataclass(frozen=True, slots=True)
+class VitalSign:
+    """One sign that stands: the alert's kind and cause, whether in danger now and since it stands, its words."""
+
+    kind: str
+    cause: str
+    danger: bool
+    was_danger: bool
+    text: str
+    since: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What one reading says: how bad, on which side (-1 low, 1 high), and whether clearly fine."""
+
+    at: datetime
+    level: int
+    side: int = -1
+    clear: bool = False
+
+
+@dataclass(slots=True)
+class _Walk:
+    """What is known after the readings so far."""
+
+    since: datetime | None = None
+    level: int = FINE
+    side: int = -1
+    worst: int = FINE
+    wrong: int = 0
+    fine: int = 0
+
+
+def vital_signs(facts: Facts, rules: RuleSet) -> list[VitalSign]:
+    """What stands after the newest readings, in the order of the measurements."""
+    limits = limits_of(facts.patient, rules)
+    found = (_standing(cause, facts, limits, rules) for cause in CAUSES)
+    return [sign for sign in found if sign is not None]
+
+
+def alarming(facts: Facts, rules: RuleSet) -> dict[str, str]:
+    """How bad the newest value of each measurement is: ``danger`` or ``warning``; what is fine is left out."""
+    limits = limits_of(facts.patient, rules)
+    found = {}
+    for names in CAUSES.values():
+        for name in names:
+            known = facts.latest.get(name)
+            seen = None if known is None else _seen((name,), _alone(name, known.value, known.taken_at), limits)
+            if seen is not None and seen.level > FINE:
+                found[name] = LEVELS[seen.level]
+    flag = facts.latest.get("glucose_flag")
+    if flag is not None and flag.value == "low" and "glucose_mg_dl" in limits and _is_newer(facts, flag.taken_at):
+        found["glucose_flag"] = LEVELS[DANGER]
+    return found
+
+
+def limits_of(patient: Patient, rules: RuleSet) -> dict[str, VitalSignRule]:
+    """The limits of each measurement for this age: of those that fit, the last."""
+    days = None if patient.age is None else completed_days(patient.age)
+    return {rule.measurement: rule for rule in rules.watch.vital_signs if rule.fits(days)}
+
+
+def _is_newer(facts: Facts, taken_at: datetime) -> bool:
+    """Whether no number of the glucose was measured since."""
+    number = facts.latest.get("glucose_mg_dl")
+    return number is None or number.taken_at <= taken_at
+
+
+def _recent(cause: str, facts: Facts, limits: Mapping[str, VitalSignRule], in_a_row: float) -> list[_Seen]:
+    """What was seen of a cause, oldest first, since it was fine for certain; the newest value where none is kept."""
+    found: list[_Seen] = []
+    fine, held = 0, _HELD[cause]
+    for reading in reversed(facts.readings):
+        if held(reading) in _NOTHING:
+            continue
+        seen = _seen(CAUSES[cause], reading, limits)
+        if seen is None:
+            continue
+        found.append(seen)
+        fine = fine + 1 if seen.level == FINE else 0
+        if seen.clear or fine >= in_a_row:
+            break
+    if found:
+        return found[::-1]
+    newest = ((name, facts.latest[name]) for name in HELD[cause] if name in facts.latest)
+    known = (_seen(CAUSES[cause], _alone(name, each.value, each.taken_at), limits) for name, each in newest)
+    return [seen for seen in known if seen is not None]
+
+
+def _alone(name: str, value: Any, taken_at: datetime) -> Reading:
+    measured: dict[str, Any] = {name: value}
+    return Reading(taken_at=taken_at, **measured)
+
+
+def _value(name: str, reading: Reading) -> Any:
+    if name == "gcs":
+        return gcs_total(reading.gcs)
+    value = getattr(reading, name)
+    return METER.get(reading.glucose_flag or "") if name == "glucose_mg_dl" and value is None else value
+
+
+def _seen(names: tuple[str, ...], reading: Reading, limits: Mapping[str, VitalSignRule]) -> _Seen | None:
+    """What a reading says of a sign, by the worse of its measurements; None where it holds none, or none is limited."""
+    held = [(limits[name], value) for name in names if name in limits and (value := _value(name, reading)) is not None]
+    found = [_judged(rule, value, reading.taken_at) for rule, value in held]
+    return max(found, key=lambda seen: (seen.level, not seen.clear), default=None)
+
+
+def _judged(rule: VitalSignRule, value: Any, at: datetime) -> _Seen:
+    if isinstance(value, str):
+        level = DANGER if value in rule.danger else WARNING if value in rule.warning else FINE
+        return _Seen(at, level, clear=value == "A")
+    for side, danger, warning in ((-1, rule.danger_low, rule.warning_low), (1, rule.danger_high, rule.warning_high)):
+        for level, limit in ((DANGER, danger), (WARNING, warning)):
+            if limit is not None and side * value >= side * limit.value:
+                return _Seen(at, level, side)
+    return _Seen(at, FINE, clear=_is_clear(rule, value))
+
+
+def _is_clear(rule: VitalSignRule, value: float) -> bool:
+    low, high = rule.outer(-1), rule.outer(1)
+    above = low is None or value >= low + rule.clear_by
+    return above and (high is None or value <= high - rule.clear_by)
+
+
+def _walk(seen: Iterable[_Seen], in_a_row: float) -> _Walk:
+    """Raise, move or clear by one reading after the other."""
+    walk = _Walk()
+    for one in seen:
+        walk.wrong = walk.wrong + 1 if one.level > FINE else 0
+        walk.fine = walk.fine + 1 if one.level == FINE else 0
+        if walk.since is None and (one.level == DANGER or walk.wrong >= in_a_row):
+            walk.since = one.at
+        elif one.level == FINE and (one.clear or walk.fine >= in_a_row):
+            walk.since, walk.worst = None, FINE
+        walk.level = one.level
+        if one.level > FINE:
+            walk.side, walk.worst = one.side, max(walk.worst, one.level)
+    return walk
+
+
+def _standing(cause: str, facts: Facts, limits: Mapping[str, VitalSignRule], rules: RuleSet) -> VitalSign | None:
+    in_a_row = rules.watch.low_in_a_row
+    walk = _walk(_recent(cause, facts, limits, in_a_row), in_a_row)
+    if walk.since is None:
+        return None
+    danger = walk.level == DANGER
+    text = _alertness(limits, danger) if cause == "alertness" else _words(limits[cause], walk.side, danger)
+    kind = KINDS.get(cause, "vital_sign")
+    return VitalSign(kind, cause, danger, walk.worst == DANGER, text, walk.since)
+
+
+def _words(rule: VitalSignRule, side: int, danger: bool) -> str:
+    """What is wrong, without the number: the next reading would make it an old one."""
+    name, low, high = WORDS[rule.measurement]
+    limit = rule.danger_of(side) if danger else rule.outer(side)
+    unit = f" {rule.unit}" if rule.unit in TOLD_UNITS else ""
+    said = f"{plain(exact(limit or 0))}{unit} or {'less' if side < 0 else 'more'}"
+    return f"{name} {'dangerously ' if danger else ''}{low if side < 0 else high} ({said})"
+
+
+def _alertness(limits: Mapping[str, VitalSignRule], danger: bool) -> str:
+    """The same words by whichever scale: sets that hold only one of them follow each other."""
+    scale = limits.get("gcs")
+    limit = None if scale is None else scale.danger_of(-1) if danger else scale.outer(-1)
+    score = "" if limit is None else f" (GCS {plain(exact(limit))} or less)"
+    return f"{'Unresponsive' if danger else 'Hardly responsive'}{score}"
