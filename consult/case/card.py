@@ -15,10 +15,11 @@ from consult.case.in_hand import HeldLine, lines
 from consult.state.case import CaseState, Presence, facts_of
 from consult.state.parts import Alert, Derived, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
 from dosing.ground.facts import Facts, Goal, Measured, Number, Patient, Reading, Reassessment
-from dosing.patient import pressure, response, trend
+from dosing.patient import pressure, trend
 from dosing.patient.below_goal import below_goal
 from dosing.patient.freshness import fresh_min
 from dosing.patient.goals import limits_for
+from dosing.patient.response import Response, responses
 from dosing.patient.signs import signs_of_case
 from dosing.rules.rule_set import RuleSet
 from dosing.watch.vital_signs import alarming
@@ -76,20 +77,6 @@ class BelowGoal(Struct, frozen=True, kw_only=True):
     measured_min: float
     gap_min: float
     since: datetime
-
-
-class Response(Struct, frozen=True, kw_only=True):
-    """The pressure before and after one treatment."""
-
-    intervention: str
-    map_before: Number
-    map_after: Number
-    map_highest: Number | None
-    change: Number
-    pulse_pressure_before: Number | None
-    pulse_pressure_after: Number | None
-    shared: bool
-    text: str
 
 
 class Card(Struct, frozen=True, kw_only=True):
@@ -185,7 +172,7 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         fluids=sums.fluids,
         given=sums.given,
         in_hand=sums.in_hand,
-        responses=_responses(facts, rules),
+        responses=tuple(responses(facts.doses[-MOST_SHOWN:], facts, rules)),
         access=state.access[-MOST_SHOWN:],
         last_contact_at=presence.last_contact_at,
         **asdict(lists_of(state)),
@@ -250,11 +237,6 @@ def _point(reading: KeptReading) -> Point:
         rr=reading.rr,
         bp_method=reading.bp_method if without else None,
     )
-
-
-def _responses(facts: Facts, rules: RuleSet) -> tuple[Response, ...]:
-    found = (response.response(dose, facts, rules) for dose in facts.doses[-MOST_SHOWN:])
-    return tuple(msgspec.convert(each, Response) for each in found if each)
 
 
 def _rounded(value: float | None) -> float | None:

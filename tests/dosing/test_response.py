@@ -1,14 +1,20 @@
 """What the pressure did after a treatment."""
 
 import pytest
+from msgspec.structs import asdict
 
 from dosing.ground.facts import Amount, Dose
 from dosing.load.reader import load_shipped
-from dosing.patient.response import response
+from dosing.patient.response import responses
 from tests.copying import replace
 from tests.dosing.cast import at, case, mean, push, reading
 
 RULES = load_shipped("demonstration")
+
+
+def response(dose, known, rules):
+    """The response to one dose, by name; None where it has none."""
+    return next((asdict(found) for found in responses([dose], known, rules)), None)
 
 
 def after_push(*readings, dose=None, others=()):
@@ -234,4 +240,5 @@ def test_from_when_a_reading_shows_a_bolus(asked, map_after):
     rules = replace(RULES, treatments={fluid.slug: changed})
     readings = [mean(-1, 54), mean(5, 70), mean(10, 62)]
 
-    assert response(bolus(0, over_min=10), case(*readings), rules)["map_after"] == map_after
+    dose = bolus(0, over_min=10)
+    assert response(dose, case(*readings, doses=(dose,)), rules)["map_after"] == map_after
