@@ -11,10 +11,8 @@ from rest_framework.exceptions import ErrorDetail, ValidationError
 from api.fields import Choice, Number, Text, Time
 from api.serializers.entry import Entry
 from api.shape import Shape, refusal
+from dosing.ground.measurements import MEASUREMENTS, Measurement
 
-BP_METHODS = ("cuff", "manual", "palpated", "arterial", "unobtainable")
-PULSES = ("radial", "femoral", "carotid", "none")
-LUNGS = ("clear", "crackles", "wheeze", "diminished")
 # What says a pressure of this method: a palpated one is a systolic, one that cannot be obtained is none at all.
 MEASURED_BY = {"sbp", "map_reported", "dbp"}
 NEEDS_PRESSURE = {"cuff": MEASURED_BY, "manual": MEASURED_BY, "arterial": MEASURED_BY, "palpated": {"sbp", "dbp"}}
@@ -55,29 +53,11 @@ class VitalsEntry(Entry):
     happened = ("taken_at",)
 
     taken_at = Time()
-    sbp = Number(20, 300, required=False, help_text="mmHg")
-    dbp = Number(0, 200, required=False, help_text="mmHg; needs sbp, and lies below it")
-    map_reported = Number(10, 250, required=False, help_text="mmHg, as the monitor tells it")
-    bp_method = Choice(BP_METHODS, required=False)
-    pulses = Choice(PULSES, required=False, help_text="what can be felt when no pressure can be obtained")
-    hr = Number(0, 350, required=False, help_text="per minute")
-    rr = Number(0, 120, required=False, help_text="per minute")
-    spo2 = Number(0, 100, required=False, help_text="%")
-    etco2 = Number(0, 150, required=False, help_text="mmHg")
-    temp_c = Number(10, 45, required=False)
-    glucose_mg_dl = Number(5, 2000, required=False)
-    glucose_flag = Choice(("low", "high"), required=False, help_text="what a meter shows beyond its range")
-    gcs = ComaScaleOrTotal(required=False)
-    avpu = Choice(("A", "V", "P", "U"), required=False)
-    cap_refill_s = Number(0, 20, required=False)
-    lungs = Choice(LUNGS, required=False)
-    rhythm = Text(100, required=False)
-    lactate_mmol_l = Number(0, 30, required=False)
-    oxygen_l_min = Number(0, 100, required=False)
-    hb_g_dl = Number(0, 30, required=False)
-    pupils = Text(100, required=False)
-    skin = Text(100, required=False)
     source = Choice(("manual", "monitor"), required=False)  # type: ignore[assignment]
+
+    def get_fields(self) -> dict[str, Any]:
+        """All that can be measured, beside what every set has."""
+        return super().get_fields() | {each.name: _field(each) for each in MEASUREMENTS}
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Refuse a set without a measurement, and parts of a pressure that contradict each other."""
@@ -95,6 +75,18 @@ class VitalsEntry(Entry):
         if dbp is not None and dbp >= sbp:
             raise refusal("dbp", "The diastolic lies below the systolic.", "not_below_systolic")
         return attrs
+
+
+def _field(measurement: Measurement) -> serializers.Field:
+    shown: dict[str, Any] = {
+        "required": False,
+        "help_text": "; ".join(filter(None, [measurement.unit, measurement.note])),
+    }
+    if measurement.name == "gcs":
+        return ComaScaleOrTotal(required=False)
+    if measurement.range:
+        return Number(*measurement.range, **shown)
+    return Choice(tuple(measurement.choices), **shown) if measurement.choices else Text(measurement.longest, **shown)
 
 
 def _refuse(names: set[str], detail: str, code: str) -> None:

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import ceil, inf
+from math import ceil
 from typing import Any
 
 from django.utils.html import escape
@@ -17,14 +17,8 @@ from consult.chart.course import Course, Point, course
 from consult.chart.pressure import Frame, axis, pins, pressures, spans
 from consult.chart.summary import in_words, pressure_text, shown_map
 from consult.chart.svg import DAY, Times
+from dosing.ground.measurements import LANED, Measurement
 
-LANES = (
-    ("hr", "Heart rate", "/min", 20, 10),
-    ("spo2", "SpO2", "%", 8, 2),
-    ("rr", "Breathing", "/min", 10, 4),
-    ("etco2", "EtCO2", "mmHg", 12, 4),
-)
-POSSIBLE = {"spo2": (0.0, 100.0)}  # what an axis may show; the others from 0 on
 LEAST_MINUTES = 10
 YEAR = 365 * DAY  # minutes
 STEPS = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480)  # minutes from one clock time to the next; then whole days
@@ -53,8 +47,8 @@ def case_chart(card: Mapping[str, Any], minutes: float | None, sheet: Sheet = WI
     times = _times(shown, minutes, sheet)
     lanes = [
         lane
-        for lane in LANES
-        if any(point.other[lane[0]] is not None for point in shown.points if times.holds(point.at))
+        for lane in LANED
+        if any(point.other[lane.name] is not None for point in shown.points if times.holds(point.at))
     ]
     height = GIVEN + sheet.pressure + len(lanes) * (sheet.lane + 8) + 20
     parts = [*_clock(times, height), *_pressure(shown, times, sheet, card), *_lanes(shown, times, sheet, lanes)]
@@ -104,23 +98,23 @@ def _rule(value: float, y: float, sheet: Sheet) -> Iterator[str]:
     yield svg.text("tr-axis", sheet.left - 6, y + 4, f"{value:g}", "end")
 
 
-def _lanes(shown: Course, times: Times, sheet: Sheet, lanes: list[tuple[str, str, str, int, int]]) -> Iterator[str]:
+def _lanes(shown: Course, times: Times, sheet: Sheet, lanes: list[Measurement]) -> Iterator[str]:
     top = GIVEN + sheet.pressure + 8
-    for key, name, unit, least, step in lanes:
+    for lane in lanes:
         taken = [
             (point.at, value)
             for point in shown.points
-            if (value := point.other[key]) is not None and times.holds(point.at)
+            if (value := point.other[lane.name]) is not None and times.holds(point.at)
         ]
         room = top + (4 if sheet is WIDE else 18), top + sheet.lane - 8
-        values = svg.spread([value for _, value in taken], least, step, *room, POSSIBLE.get(key, (0.0, inf)))
-        yield from _names(name, unit, top + (12 if sheet is WIDE else 20), sheet)
+        values = svg.spread([value for _, value in taken], *lane.lane, *room, lane.range or svg.ANY)
+        yield from _names(lane.title, lane.unit, top + (12 if sheet is WIDE else 20), sheet)
         for value in (values.low, values.high):
             yield from _rule(value, values.y(value), sheet)
         places = [(times.x(at), values.y(value)) for at, value in taken]
         yield svg.path("lane", svg.line_through(places))
         yield from (svg.circle("lane-dot", x, y, 2.5) for x, y in places)
-        yield from _latest(taken[-1], unit, values.y(taken[-1][1]), sheet)
+        yield from _latest(taken[-1], lane.unit, values.y(taken[-1][1]), sheet)
         top += sheet.lane + 8
 
 
@@ -162,10 +156,7 @@ def set_text(point: Point, goal: float | None) -> str:
     named = {
         "MAP": (shown_map(point.map, goal), "mmHg"),
         "": ("unobtainable" if point.unobtainable else pressure_text(point.sbp, point.dbp), "mmHg"),
-        "HR": (_whole(point.other["hr"]), "/min"),
-        "SpO2": (_whole(point.other["spo2"]), "%"),
-        "RR": (_whole(point.other["rr"]), "/min"),
-        "EtCO2": (_whole(point.other["etco2"]), "mmHg"),
+        **{each.short: (_whole(point.other[each.name]), each.unit) for each in LANED},
     }
     return " · ".join(f"{name} {value} {unit}".strip() for name, (value, unit) in named.items() if value)
 

@@ -8,6 +8,8 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Any
 
+from dosing.ground.measurements import LANED
+
 GAP = timedelta(minutes=10)
 WINDOW = timedelta(minutes=40)
 
@@ -113,7 +115,7 @@ def _judged_goal(card: Mapping[str, Any]) -> float | None:
 
 def _point(entry: Mapping[str, Any], measure: str) -> Point:
     judged = entry["sbp"] if measure == "sbp" else entry["map"]
-    other = {name: entry.get(name) for name in ("hr", "spo2", "rr", "etco2")}
+    other = {each.name: entry.get(each.name) for each in LANED}
     return Point(
         moment(entry["t"]),
         entry["sbp"],

@@ -7,6 +7,7 @@ from typing import Any
 
 from consult import zone
 from consult.chart.course import course, moment
+from dosing.ground.measurements import LANED
 
 MEASURES = {"map": "MAP", "sbp": "Systolic"}
 
@@ -27,7 +28,7 @@ def in_words(card: Mapping[str, Any]) -> str:
     )
 
 
-def rows(card: Mapping[str, Any]) -> list[dict[str, str]]:
+def rows(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The trend as rows of texts, newest first; an empty text where a value was not taken."""
     goal = course(card).goal
     return [
@@ -35,7 +36,7 @@ def rows(card: Mapping[str, Any]) -> list[dict[str, str]]:
             "at": zone.clock_seconds(moment(entry["t"])),
             "pressure": pressure_text(entry["sbp"], entry["dbp"]),
             "map": shown_map(entry["map"], goal),
-            **{name: _value(entry.get(name)) for name in ("hr", "spo2", "rr", "etco2")},
+            "others": [_value(entry.get(each.name)) for each in LANED],
         }
         for entry in reversed(card.get("trend") or [])
     ]

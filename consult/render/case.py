@@ -14,6 +14,7 @@ from consult.render.journal import timeline
 from consult.render.orders import finding
 from consult.render.words import CODE_STATUS, PROCEDURES, listed, plain, value_text
 from dosing.ground.facts import Amount
+from dosing.ground.measurements import LANED
 from dosing.ground.text import amount_text
 
 RANGES = {"15": ("15 min", 15.0), "40": ("40 min", 40.0), "all": ("All", None)}
@@ -32,6 +33,7 @@ def case_view(
         "charts": [case_chart(card, minutes, sheet) for sheet in (WIDE, NARROW)],
         "ranges": [{"key": key, "name": name, "current": key == window} for key, (name, _) in RANGES.items()],
         "rows": rows(card),
+        "lanes": LANED,
         "doses": treatments.doses(card),
         "every_due": treatments.due(card, most=20),
         "fluids": treatments.fluids(card),

@@ -13,6 +13,7 @@ from consult.render import in_hand, orders, treatments, vitals
 from consult.render.case import facts
 from consult.render.words import person, plain, who_text
 from dosing.ground.facts import Amount
+from dosing.ground.measurements import BY_NAME
 from dosing.ground.text import amount_text
 
 Card = Mapping[str, Any]
@@ -20,7 +21,6 @@ Piece = str | dict[str, str]
 Line = list[Piece]
 
 LATER = ("Access", "Incident")  # these facts have their place elsewhere, or are not said
-BESIDE = ("lungs", "temp_c", "glucose_mg_dl", "glucose_flag", "oxygen_l_min", "rhythm")
 MOST_TIMES = 3
 WAITS = {"requested": "asked for", "approved": "ordered, not read back", "read_back": "ordered, not all given"}
 
@@ -66,7 +66,7 @@ def _assessment(card: Card) -> list[Line]:
 def _sets(card: Card) -> list[Line]:
     """The other measurements: those of one set on a line, with their age, the newest set first."""
     sets: dict[str, list[str]] = {}
-    cells = [*vitals.cells(card)[1:], *(cell for cell in vitals.others(card) if cell["key"] in BESIDE)]
+    cells = [*vitals.cells(card)[1:], *(cell for cell in vitals.others(card) if BY_NAME[cell["key"]].handover)]
     for cell in cells:
         if cell["taken_at"]:
             sets.setdefault(cell["taken_at"], []).append(f"{cell['name']} {cell['value']} {cell['unit']}".strip())

@@ -8,17 +8,18 @@ from typing import Any
 
 from consult.chart.course import judging_measure, moment
 from consult.render.words import NAMES, STATES, UNITS, value_text
+from dosing.ground.measurements import MEASUREMENTS, PRESSURE
 from dosing.ground.text import minutes_text
+from dosing.patient.signs import BEDSIDE
+from dosing.watch.vital_signs import CAUSES
 
 CELLS = ("hr", "spo2", "etco2", "rr")
-OTHERS = (
-    "lungs", "gcs", "avpu", "cap_refill_s", "lactate_mmol_l", "temp_c", "glucose_mg_dl", "glucose_flag", "hb_g_dl",
-    "rhythm", "oxygen_l_min", "pupils", "skin", "map_reported",
-)  # fmt: skip
+OTHERS = [
+    each.name for each in sorted(MEASUREMENTS, key=lambda each: each.card) if each.name not in (*PRESSURE, *CELLS)
+]
 OTHERS_STALE = timedelta(minutes=10)
-BEDSIDE = ("cap_refill_s", "avpu", "gcs", "lactate_mmol_l")
 UNOBTAINABLE = "unobtainable"
-BESIDE_SIGNS = ("glucose_mg_dl", "glucose_flag", "temp_c")
+BESIDE_SIGNS = [name for names in CAUSES.values() for name in names if name not in (*CELLS, *BEDSIDE)]
 LEVEL_WORDS = {"danger": "dangerous", "warning": "beyond its limit"}
 ABOVE = {"ceiling": "above_goal", "usual": "above_range"}
 NOT_SINCE = "not measured since"

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from dosing.ground.facts import Age, Patient, Weight
+from dosing.ground.measurements import ALERT, MEASUREMENTS
 from dosing.ground.text import number_text
 from dosing.patient.growth import unlikely_weight
 
@@ -27,48 +28,9 @@ CODE_STATUS = {
     "comfort": "comfort care",
     "unknown": "not known",
 }
-UNITS = {
-    "sbp": "mmHg",
-    "map": "mmHg",
-    "map_reported": "mmHg",
-    "hr": "/min",
-    "rr": "/min",
-    "spo2": "%",
-    "etco2": "mmHg",
-    "temp_c": "°C",
-    "glucose_mg_dl": "mg/dL",
-    "cap_refill_s": "s",
-    "lactate_mmol_l": "mmol/L",
-    "oxygen_l_min": "L/min",
-    "hb_g_dl": "g/dL",
-}
-NAMES = {
-    "hr": "HR",
-    "spo2": "SpO2",
-    "etco2": "EtCO2",
-    "rr": "RR",
-    "map_reported": "MAP by the monitor",
-    "temp_c": "Temperature",
-    "glucose_mg_dl": "Glucose",
-    "glucose_flag": "Glucose",
-    "gcs": "GCS",
-    "avpu": "Alertness",
-    "cap_refill_s": "Cap refill",
-    "lungs": "Lungs",
-    "rhythm": "Rhythm",
-    "lactate_mmol_l": "Lactate",
-    "oxygen_l_min": "Oxygen",
-    "hb_g_dl": "Hemoglobin",
-    "pupils": "Pupils",
-    "skin": "Skin",
-    "pulses": "Pulse felt",
-}
-NEEDS = {
-    "hr": "heart rate",
-    "rr": "breathing rate",
-    "spo2": "SpO2",
-    "pressure_or_pulses": "pressure or pulses",
-}
+UNITS = {each.name: each.unit for each in MEASUREMENTS}
+NAMES = {each.name: each.short for each in MEASUREMENTS}
+NEEDS = {each.name: each.long for each in MEASUREMENTS}  # the other words for what a reassessment needs are plain
 PROCEDURES = {
     "iv_access": "IV access",
     "io_access": "IO access",
@@ -88,7 +50,6 @@ PROCEDURES = {
     "splint": "Splint",
     "other": "Other",
 }
-ALERTNESS = {"A": "alert", "V": "responds to voice", "P": "responds to pain", "U": "unresponsive"}
 
 
 def plain(code: object) -> str:
@@ -110,7 +71,7 @@ def value_text(value: object) -> str:
     if isinstance(value, Mapping):
         parts = [value.get(name) for name in ("eye", "verbal", "motor")]
         return f"{sum(part or 0 for part in parts)} (E{parts[0]} V{parts[1]} M{parts[2]})" if None not in parts else ""
-    return ALERTNESS.get(str(value), plain(value))
+    return ALERT.get(str(value), plain(value))
 
 
 def age_text(age: Mapping[str, Any] | None) -> str:

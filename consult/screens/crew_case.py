@@ -31,7 +31,6 @@ ORDER_WORDS = {
     "expired": "Expired",
     "voided": "Voided",
 }
-NEEDS = {**words.NAMES, "hr": "heart rate", "avpu": "alertness", "lungs": "lungs", "glucose_mg_dl": "glucose"}
 NEEDS_CREW = ("approved", "read_back")
 
 
@@ -72,14 +71,13 @@ def state(card: Card, now: datetime) -> dict[str, Any]:
 
 
 def dues(card: Card, now: datetime) -> list[dict[str, Any]]:
-    """The reassessments not done, soonest first, with what each needs in the words of the screens.
+    """The reassessments not done, soonest first, with what each needs.
 
     ``overtaken``: late before its time, for another pressor was given without it.
     """
     return [
         {
             **due,
-            "needs_text": ", ".join(NEEDS.get(name, name) for name in due["needs"]),
             "overtaken": due["state"] == "overdue" and when(due["due_at"]) > now,
         }
         for due in treatments.due(card)

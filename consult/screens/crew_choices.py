@@ -2,38 +2,12 @@
 
 from __future__ import annotations
 
-from consult.render import words
+from itertools import groupby
 
-METHODS = (("cuff", "Cuff"), ("palpated", "Palpated"), ("unobtainable", "Cannot get one"))
-OTHER_METHODS = (("manual", "Manual cuff"), ("arterial", "Arterial line"))
-PULSES = (("radial", "Radial"), ("femoral", "Femoral"), ("carotid", "Carotid"), ("none", "None"))
-ALERTNESS = (("A", "Alert"), ("V", "Voice"), ("P", "Pain"), ("U", "None"))
-LUNGS = (("clear", "Clear"), ("crackles", "Crackles"), ("wheeze", "Wheeze"), ("diminished", "Diminished"))
-MAIN_FIELDS = (
-    {"name": "sbp", "label": "Systolic", "unit": "mmHg", "least": 20, "most": 300},
-    {"name": "dbp", "label": "Diastolic", "unit": "mmHg", "least": 0, "most": 200},
-    {"name": "hr", "label": "HR", "unit": "/min", "least": 0, "most": 350},
-    {"name": "spo2", "label": "SpO2", "unit": "%", "least": 0, "most": 100},
-    {
-        "name": "map_reported",
-        "label": "Monitor",
-        "unit": "MAP",
-        "spoken": "Monitor MAP, mmHg",
-        "least": 10,
-        "most": 250,
-    },
-    {"name": "rr", "label": "RR", "unit": "/min", "least": 0, "most": 120},
-    {"name": "etco2", "label": "EtCO2", "unit": "mmHg", "least": 0, "most": 150},
-    {"name": "cap_refill_s", "label": "Refill", "unit": "s", "least": 0, "most": 20},
-)
-MORE_FIELDS = (
-    {"name": "gcs", "label": "GCS total", "unit": "3–15", "keyboard": True, "least": 3, "most": 15},
-    {"name": "temp_c", "label": "Temp", "unit": "°C", "keyboard": True, "least": 10, "most": 45},
-    {"name": "glucose_mg_dl", "label": "Glucose", "unit": "mg/dL", "keyboard": True, "least": 5, "most": 2000},
-    {"name": "lactate_mmol_l", "label": "Lactate", "unit": "mmol/L", "keyboard": True, "least": 0, "most": 30},
-    {"name": "hb_g_dl", "label": "Hemoglobin", "unit": "g/dL", "keyboard": True, "least": 0, "most": 30},
-    {"name": "oxygen_l_min", "label": "Oxygen", "unit": "L/min", "keyboard": True, "least": 0, "most": 100},
-)
+from consult.render import words
+from dosing.ground.measurements import BY_NAME, MAIN, MEASUREMENTS, METHODS, MORE
+
+LESS_USED = ("manual", "arterial")  # ways to take a pressure that stand further down
 WHEN = ((0, "Now"), (2, "2 min ago"), (5, "5 min ago"), (10, "10 min ago"))
 GIVEN_BY = (
     ("hospital", "Hospital"),
@@ -112,12 +86,12 @@ PATIENT_CHOICES = {
     "history": HISTORY,
     "care_limits": CARE_LIMITS,
 }
+_BY_FORM = {place: [each for each in MEASUREMENTS if each.form == place] for place in (MAIN, MORE)}
 VITALS_CHOICES = {
-    "methods": METHODS,
-    "other_methods": OTHER_METHODS,
-    "pulses": PULSES,
-    "alertness": ALERTNESS,
-    "lungs": LUNGS,
-    "main_fields": MAIN_FIELDS,
-    "more_fields": MORE_FIELDS,
+    "methods": [each for each in METHODS.items() if each[0] not in LESS_USED],
+    "other_methods": [each for each in METHODS.items() if each[0] in LESS_USED],
+    "pulses": BY_NAME["pulses"],
+    "main_fields": _BY_FORM[MAIN],
+    "more_fields": [(kind, list(fields)) for kind, fields in groupby(_BY_FORM[MORE], lambda each: each.kind)],
+    "measurements": [(each.name, each.said, each.spoken) for each in MEASUREMENTS],
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
 
-from consult.render.words import NAMES, plain, value_text
+from consult.render.words import NAMES, NEEDS, listed, plain, value_text
 from consult.screens.crew_treatments import mixes, prefilled, title, ways
 from dosing.ground.text import amount_text, route_text
 from dosing.held import oxygen
@@ -41,7 +41,6 @@ VITAL_LIMITS = {
     "danger_high": ("danger", " or more"),
     "clear": ("clear again", " within its limits"),
 }
-NEEDED = {"hr": "heart rate", "spo2": "SpO2", "rr": "respiratory rate", "avpu": "alertness", "glucose_mg_dl": "glucose"}
 
 
 class Row(NamedTuple):
@@ -155,7 +154,7 @@ def _conditions(treatment: Treatment) -> Iterator[Row]:
         yield Row("Counted together with", "", ", ".join(sorted(treatment.shared.treatments)), treatment.shared.source)
     rule = treatment.reassessment
     if rule:
-        needs = ", ".join(NEEDED.get(each, plain(each)) for each in rule.needs)
+        needs = listed(NEEDS.get(each, each) for each in rule.needs)
         start = "after its end" if rule.counts_from_end else "after it was given"
         due = f"{needs}: {value_text(rule.due_min)} min {start}, late {value_text(rule.grace_s)} s after that"
         yield Row("Reassess", "", due, rule.source)

@@ -56,7 +56,7 @@ function tooEarly(form) {
   return from ? `too early for the reassessment: that counts from ${clock(from)}` : "";
 }
 
-const receiptText = (form, data) => [[vitalsText(data), agoText(form)].filter(Boolean).join(", "), tooEarly(form)].filter(Boolean).join("; ");
+const receiptText = (form, data, measurements) => [[vitalsText(data, measurements), agoText(form)].filter(Boolean).join(", "), tooEarly(form)].filter(Boolean).join("; ");
 
 function missing(form, data) {
   const { ago, bp_method, ...values } = data;
@@ -70,7 +70,7 @@ function missing(form, data) {
 }
 
 export function startVitals(form, queue) {
-  const limits = JSON.parse(document.getElementById("limits").textContent);
+  const [limits, measurements] = ["limits", "measurements"].map((id) => JSON.parse(document.getElementById(id).textContent));
   const resting = document.getElementById("now-goal").textContent;
   const able = (name, on) => { form.elements[name].disabled = !on; };
   const refresh = () => {
@@ -84,13 +84,13 @@ export function startVitals(form, queue) {
     const waiting = method !== "palpated" && reading.sbp !== undefined && reading.dbp === undefined && reading.map_reported === undefined;
     const seen = show(limits && preview(reading, limits), waiting, form.elements.sbp.value && form.elements.dbp.value);
     document.getElementById("now-goal").textContent = waiting ? resting : goalText(seen, resting);
-    document.getElementById("to-send").textContent = [...vitalsNames(typed(form)), agoText(form)].filter(Boolean).join(", ");
+    document.getElementById("to-send").textContent = [...vitalsNames(typed(form), measurements), agoText(form)].filter(Boolean).join(", ");
   };
   for (const kind of ["input", "change", "focusout", "reset"]) form.addEventListener(kind, () => setTimeout(refresh));
   refresh();
   return new EntryForm(form, queue, {
-    complete: () => missing(form, collect(form)), says: (data) => receiptText(form, data),
-    ready: () => `Send ${vitalsText(typed(form))}`, brief: () => `Send the ${vitalsNames(typed(form)).length} values above`,
+    complete: () => missing(form, collect(form)), says: (data) => receiptText(form, data, measurements),
+    ready: () => `Send ${vitalsText(typed(form), measurements)}`, brief: () => `Send the ${vitalsNames(typed(form), measurements).length} values above`,
     amend: (data) => { data.source = "manual"; },
   });
 }

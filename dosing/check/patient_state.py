@@ -12,18 +12,13 @@ from dosing.check.case import Question
 from dosing.check.findings import Finding
 from dosing.ground import text
 from dosing.ground.facts import Amount, Dose
+from dosing.ground.measurements import BY_NAME
 from dosing.patient import growth
 from dosing.rules.parts import Caution
 from dosing.rules.rule_set import Wants
 
 Findings = Iterator[Finding]
 _TOGETHER = {"opioid": "sedative", "sedative": "opioid"}
-_MEASURED = {
-    "hr": ("heart rate", "beats per min"),
-    "rr": ("breathing rate", "breaths per min"),
-    "glucose_mg_dl": ("glucose", "mg/dL"),
-    "spo2": ("oxygen saturation", "%"),
-}
 
 
 def findings(question: Question) -> list[Finding]:
@@ -75,9 +70,10 @@ def _signs(question: Question) -> Findings:
         if not wants.measurement:
             yield question.find("signs_missing", wants.text, wants.source)
             continue
-        name, unit = _MEASURED.get(wants.measurement, (wants.measurement, ""))
+        measured = BY_NAME[wants.measurement]
+        unit = measured.in_rules
         value, (words, limit) = question.bedside.value(wants.measurement), _wanted(question, wants)
-        told = f"{name} not measured; wanted {words} {unit}"
+        told = f"{measured.long} not measured; wanted {words} {unit}"
         if value is not None:
             told = f"{wants.text} ({text.number_text(value)} {unit}; wanted {words})"
         yield question.find("signs_missing", told, wants.source, Amount(limit, unit))

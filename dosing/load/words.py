@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from dosing.ground.measurements import BY_NAME
 from dosing.patient.reassess import NEEDS
 
 __all__ = [
@@ -54,10 +55,7 @@ HISTORY = frozenset(
     | {"transplant"}
 )
 BLEEDING_CAUSES = frozenset({"trauma", "postpartum", "gut", "other"})
-MEASUREMENTS = frozenset(
-    {"sbp", "dbp", "map_reported", "hr", "rr", "spo2", "etco2", "temp_c", "glucose_mg_dl", "cap_refill_s"}
-    | {"lactate_mmol_l", "oxygen_l_min", "hb_g_dl"}
-)
+MEASUREMENTS = frozenset(name for name, each in BY_NAME.items() if each.unit)
 # Findings that no number of a treatment stands behind: the rule set says where each comes from.
 FINDINGS = frozenset(
     {"weight_unknown", "weight_estimated", "pressure_stale", "pressure_above_goal", "well_above_goal"}

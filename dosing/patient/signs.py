@@ -150,3 +150,4 @@ _TOLD: dict[str, Callable[[Reading, Patient], Iterator[str]]] = {
     "lactate_mmol_l": _lactate,
     "hr": _heart_rate,
 }
+BEDSIDE = _TOLD.keys() - {"hr", "shock_index"}  # somebody must look for them; no monitor shows them

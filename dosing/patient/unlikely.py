@@ -7,17 +7,18 @@ from typing import Any
 
 from dosing.ground.exact import Exact, exact, plain
 from dosing.ground.facts import Patient, Reading
+from dosing.ground.measurements import BY_NAME
 from dosing.ground.tables import load
 from dosing.patient.pressure import mean_of
 
 _BOUNDS = load("patient/unlikely")
-_MEASUREMENTS = ("sbp", "dbp", "hr", "rr", "spo2", "etco2", "temp_c", "glucose_mg_dl")
+_SINGLE = [name for name in _BOUNDS if name in BY_NAME]
 
 
 def unlikely(reading: Reading, patient: Patient) -> list[str]:
     """One short sentence for each value of the set that should be asked back, such as ``diastolic 12 mmHg``."""
     return [
-        *(text for name in _MEASUREMENTS for text in _outside(name, getattr(reading, name))),
+        *(text for name in _SINGLE for text in _outside(name, getattr(reading, name))),
         *_pulse_pressure(reading),
         *_map_difference(reading),
         *_pulseless(reading),

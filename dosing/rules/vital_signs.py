@@ -5,17 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from dosing.ground.measurements import MEASUREMENTS
 from dosing.rules.parts import Figure, Source
 
-UNITS: Mapping[str, str] = {
-    "hr": "beats per min",
-    "spo2": "%",
-    "rr": "breaths per min",
-    "glucose_mg_dl": "mg/dL",
-    "gcs": "points",
-    "etco2": "mmHg",
-    "temp_c": "°C",
-}
+UNITS: Mapping[str, str] = {each.name: each.in_rules for each in MEASUREMENTS if each.alarm and each.range}
 SCALES: Mapping[str, frozenset[str]] = {"avpu": frozenset("AVPU")}
 LIMITS = ("danger_low", "warning_low", "warning_high", "danger_high")
 

@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import groupby
 from math import inf
 from operator import attrgetter
 from typing import Any
 
 from dosing.ground.exact import exact, plain
 from dosing.ground.facts import Facts, Patient, Reading
+from dosing.ground.measurements import ALARMS, BY_NAME
 from dosing.ground.patient import completed_days
 from dosing.patient.signs import gcs_total
 from dosing.rules.rule_set import RuleSet
@@ -22,29 +24,12 @@ from dosing.rules.vital_signs import VitalSignRule
 
 FINE, WARNING, DANGER = range(3)
 LEVELS = {WARNING: "warning", DANGER: "danger"}
-# Each measurement by its own, but for how awake somebody is: that is told by one scale or the other.
-CAUSES = {
-    "hr": ("hr",),
-    "spo2": ("spo2",),
-    "rr": ("rr",),
-    "glucose_mg_dl": ("glucose_mg_dl",),
-    "alertness": ("gcs", "avpu"),
-    "etco2": ("etco2",),
-    "temp_c": ("temp_c",),
-}
-HELD = {**CAUSES, "glucose_mg_dl": ("glucose_mg_dl", "glucose_flag")}  # what a reading holds that says something of it
-_HELD = {cause: attrgetter(*names) for cause, names in HELD.items()}  # many readings are looked at, few hold it
+# What a reading holds that says something of a sign: one measurement, or one scale or the other of how awake one is.
+_BY_PLACE = sorted(ALARMS, key=lambda name: ALARMS[name].place)
+CAUSES = {cause: tuple(names) for cause, names in groupby(_BY_PLACE, lambda name: ALARMS[name].cause or name)}
+_HELD = {cause: attrgetter(*names) for cause, names in CAUSES.items()}  # many readings are looked at, few hold it
 _NOTHING = (None, (None, None))
-KINDS = {"spo2": "low_saturation", "rr": "slow_breathing"}
-WORDS = {
-    "hr": ("Heart rate", "slow", "fast"),
-    "spo2": ("SpO2", "low", "high"),
-    "rr": ("Breathing", "slow", "fast"),
-    "glucose_mg_dl": ("Glucose", "low", "high"),
-    "etco2": ("EtCO2", "low", "high"),
-    "temp_c": ("Temperature", "low", "high"),
-}
-TOLD_UNITS = ("mg/dL", "mmHg", "°C")  # the others are understood
+UNDERSTOOD = ("/min", "%")  # the other units are told
 METER = {"low": -inf, "high": inf}  # what a glucose meter says beyond its range
 
 
@@ -133,7 +118,7 @@ def _recent(cause: str, facts: Facts, limits: Mapping[str, VitalSignRule], in_a_
             break
     if found:
         return found[::-1]
-    newest = ((name, facts.latest[name]) for name in HELD[cause] if name in facts.latest)
+    newest = ((name, facts.latest[name]) for name in CAUSES[cause] if name in facts.latest)
     known = (_seen(CAUSES[cause], _alone(name, each.value, each.taken_at), limits) for name, each in newest)
     return [seen for seen in known if seen is not None]
 
@@ -197,17 +182,16 @@ def _standing(cause: str, facts: Facts, limits: Mapping[str, VitalSignRule], rul
         return None
     danger = walk.level == DANGER
     text = _alertness(limits, danger) if cause == "alertness" else _words(limits[cause], walk.side, danger)
-    kind = KINDS.get(cause, "vital_sign")
-    return VitalSign(kind, cause, danger, walk.worst == DANGER, text, walk.since)
+    return VitalSign(ALARMS[CAUSES[cause][0]].kind, cause, danger, walk.worst == DANGER, text, walk.since)
 
 
 def _words(rule: VitalSignRule, side: int, danger: bool) -> str:
     """What is wrong, without the number: the next reading would make it an old one."""
-    name, low, high = WORDS[rule.measurement]
+    measured, alarm = BY_NAME[rule.measurement], ALARMS[rule.measurement]
     limit = rule.danger_of(side) if danger else rule.outer(side)
-    unit = f" {rule.unit}" if rule.unit in TOLD_UNITS else ""
+    unit = "" if measured.unit in UNDERSTOOD else f" {rule.unit}"
     said = f"{plain(exact(limit or 0))}{unit} or {'less' if side < 0 else 'more'}"
-    return f"{name} {'dangerously ' if danger else ''}{low if side < 0 else high} ({said})"
+    return f"{measured.title} {'dangerously ' if danger else ''}{alarm.low if side < 0 else alarm.high} ({said})"
 
 
 def _alertness(limits: Mapping[str, VitalSignRule], danger: bool) -> str:

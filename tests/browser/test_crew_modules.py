@@ -10,6 +10,7 @@ from uuid import UUID
 import pytest
 from playwright.sync_api import Page
 
+from consult.screens.crew_choices import VITALS_CHOICES
 from dosing.ground.exact import shown
 from tests.browser.conftest import SignIn
 
@@ -206,6 +207,7 @@ READINGS = (
 
 
 def test_every_value_of_a_set_of_vitals_is_named(ask: Ask):
-    told = ask("crew-named.js", "vitalsText", [[reading] for reading, _ in READINGS])
+    said = VITALS_CHOICES["measurements"]
+    told = ask("crew-named.js", "vitalsText", [[reading, said] for reading, _ in READINGS])
 
     assert told == [text for _, text in READINGS]

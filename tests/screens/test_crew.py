@@ -9,11 +9,9 @@ from uuid import uuid4
 
 import pytest
 
-from api.serializers.vitals import VitalsEntry
 from consult import clock
 from consult.actions import cases, notes, orders
 from consult.models import AccessRecord
-from consult.screens.crew_choices import MAIN_FIELDS, MORE_FIELDS
 from tests.conftest import NOON, Consult, child, earlier, later, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
@@ -279,12 +277,3 @@ def test_a_read_back_needs_its_order_to_be_in_this_case(consult: Consult, signed
     order = ordered(consult)
 
     assert signed_in("osk").get(f"/crew/{other.uid}/orders/{order}/readback/").status_code == 404
-
-
-def test_the_page_and_the_api_take_the_same_numbers():
-    """The bounds that stand at the fields of the vitals are those beyond which the API refuses."""
-    fields = {name: field for name, field in VitalsEntry().fields.items() if name != "gcs"}
-    shown = {each["name"]: (each["least"], each["most"]) for each in (*MAIN_FIELDS, *MORE_FIELDS)}
-    assert shown.pop("gcs") == (3, 15)
-
-    assert shown == {name: (fields[name].least, fields[name].most) for name in shown}

@@ -15,7 +15,7 @@ from consult.state.case import CaseState
 from consult.state.parts import KeptLatest, KeptReading
 from dosing.ground.facts import Flow, Measured, Values
 from dosing.patient.pressure import holds_pressure
-from dosing.watch.vital_signs import HELD
+from dosing.watch.vital_signs import CAUSES
 
 KEPT_READINGS = 60
 KEPT_PRESSURES = 20
@@ -68,7 +68,7 @@ def _stays(readings: list[KeptReading], place: int) -> bool:
     older, newer = readings[place], readings[:place:-1]
     if holds_pressure(older) and _few(map(holds_pressure, newer), KEPT_PRESSURES):
         return True
-    held = (names for names in HELD.values() if _holds(older, names))
+    held = (names for names in CAUSES.values() if _holds(older, names))
     return any(_few((_holds(each, names) for each in newer), KEPT_SELDOM) for names in held)
 
 

@@ -1,0 +1,157 @@
+"""All that can be measured, one entry each: API, crew's form, cards, charts, alarms and rule sets follow from it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from msgspec import Struct
+from msgspec.structs import force_setattr
+
+MAIN, MORE = "main", "more"  # the form's own keys; folded away, typed by the phone's keyboard or chosen
+SHORT_WORD = 7  # letters of a choice, four of which stand side by side
+
+
+class Alarm(Struct, frozen=True, kw_only=True):
+    """How it alarms beyond the limits of a rule set: its ``place`` among all alarms, and the words for each side.
+
+    Measurements of one ``cause`` raise one alert. ``kind`` is the alert's.
+    """
+
+    place: int
+    low: str = "low"
+    high: str = "high"
+    cause: str = ""
+    kind: str = "vital_sign"
+
+
+class Measurement(Struct, frozen=True):
+    """One thing that can be measured. It is a number within ``range``, one of some ``choices``, or a text.
+
+    Names: ``name`` is the contract's, ``short`` stands on a card, ``long`` in a sentence, ``title`` over a chart,
+    ``label`` and ``beside`` around the form's field, and ``said`` is how the crew's phone tells a value.
+    ``choices`` are the API's codes with the words on their buttons, ``spoken`` those said in other words.
+    ``in_rules`` is the unit in a rule set. Places: ``form``; ``lane``, the trend and a lane of the chart, by the least
+    height and the step of its axis; ``card``, the lower the earlier among all further measurements; ``handover``.
+    """
+
+    name: str
+    short: str
+    unit: str = ""
+    range: tuple[float, float] | None = None
+    choices: Mapping[str, str] = {}
+    spoken: Mapping[str, str] = {}
+    longest: int = 0
+    note: str = ""
+    long: str = ""
+    title: str = ""
+    label: str = ""
+    beside: str = ""
+    said: str = ""
+    in_rules: str = ""
+    form: str = ""
+    lane: tuple[int, int] = (0, 0)
+    card: int = 50
+    handover: bool = False
+    alarm: Alarm | None = None
+
+    def __post_init__(self) -> None:
+        """Work out the names that are not stated from those that are."""
+        label, long = self.label or self.short, self.long or _inside(self.short)
+        told = "" if self.unit in ("", "/min", "%", "mmHg") else f" {self.unit}"
+        names = {"label": label, "long": long, "title": self.title or long[:1].upper() + long[1:]}
+        names |= {"beside": self.beside or self.unit, "in_rules": self.in_rules or self.unit}
+        names["said"] = self.said or f"{_inside(label)} {{}}{told}"
+        for name, value in names.items():
+            force_setattr(self, name, value)
+
+    @property
+    def kind(self) -> str:
+        """``number``, ``choice`` or ``text``."""
+        return "number" if self.range else "choice" if self.choices else "text"
+
+    @property
+    def across(self) -> int:
+        """How many choices stand side by side."""
+        return 4 if len(self.choices) >= 4 and max(map(len, self.choices.values())) <= SHORT_WORD else 2
+
+
+def _inside(name: str) -> str:
+    """A name inside a sentence: ``Glucose`` loses its capital, ``SpO2`` and ``HR`` keep theirs."""
+    return name if name[1:] != name[1:].lower() else name.lower()
+
+
+METHODS = {
+    "cuff": "Cuff",
+    "manual": "Manual cuff",
+    "palpated": "Palpated",
+    "arterial": "Arterial line",
+    "unobtainable": "Cannot get one",
+}
+PULSES = {"radial": "Radial", "femoral": "Femoral", "carotid": "Carotid", "none": "None"}
+ALERTNESS = {"A": "Alert", "V": "Voice", "P": "Pain", "U": "None"}
+ALERT = {"A": "alert", "V": "responds to voice", "P": "responds to pain", "U": "unresponsive"}
+LUNGS = {"clear": "Clear", "crackles": "Crackles", "wheeze": "Wheeze", "diminished": "Diminished"}
+PRESSURE = ("sbp", "dbp", "bp_method", "pulses")  # told as one
+
+# In the order of the crew's form.
+MEASUREMENTS = (
+    Measurement("sbp", "Systolic", unit="mmHg", range=(20, 300), form=MAIN),
+    Measurement(
+        "dbp", "Diastolic", unit="mmHg", range=(0, 200), note="needs sbp, and lies below it", form=MAIN
+    ),
+    Measurement(
+        "bp_method", "Taken by", choices=METHODS, spoken={"manual": "manual cuff", "arterial": "arterial line"}
+    ),
+    Measurement(
+        "pulses", "Pulse felt", choices=PULSES, spoken={"none": "no"}, label="Pulses felt", said="{} pulse",
+        note="what can be felt when no pressure can be obtained",
+    ),
+    Measurement(
+        "hr", "HR", unit="/min", range=(0, 350), long="heart rate", in_rules="beats per min", form=MAIN, lane=(20, 10),
+        alarm=Alarm(place=1, low="slow", high="fast"),
+    ),
+    Measurement(
+        "spo2", "SpO2", unit="%", range=(0, 100), form=MAIN, lane=(8, 2), alarm=Alarm(place=2, kind="low_saturation")
+    ),
+    Measurement(
+        "map_reported", "MAP by the monitor", unit="mmHg", range=(10, 250), note="as the monitor tells it",
+        label="Monitor", beside="MAP", said="monitor MAP {}", form=MAIN, card=99,
+    ),
+    Measurement(
+        "rr", "RR", unit="/min", range=(0, 120), long="breathing rate", title="Breathing", in_rules="breaths per min",
+        form=MAIN, lane=(10, 4), alarm=Alarm(place=3, low="slow", high="fast", kind="slow_breathing"),
+    ),
+    Measurement("etco2", "EtCO2", unit="mmHg", range=(0, 150), form=MAIN, lane=(12, 4), alarm=Alarm(place=7)),
+    Measurement("cap_refill_s", "Cap refill", unit="s", range=(0, 20), label="Refill", form=MAIN, card=4),
+    Measurement(
+        "avpu", "Alertness", choices=ALERTNESS, spoken=ALERT, said="{}", form=MORE, card=3,
+        alarm=Alarm(place=6, cause="alertness"),
+    ),
+    Measurement("lungs", "Lungs", choices=LUNGS, form=MORE, card=1, handover=True),
+    Measurement(
+        "gcs", "GCS", range=(3, 15), label="GCS total", beside="3–15", said="GCS {}", in_rules="points", form=MORE,
+        card=2, alarm=Alarm(place=5, cause="alertness"),
+    ),
+    Measurement(
+        "temp_c", "Temperature", unit="°C", range=(10, 45), label="Temp", form=MORE, card=6, handover=True,
+        alarm=Alarm(place=8),
+    ),
+    Measurement(
+        "glucose_mg_dl", "Glucose", unit="mg/dL", range=(5, 2000), form=MORE, card=7, handover=True,
+        alarm=Alarm(place=4),
+    ),
+    Measurement("lactate_mmol_l", "Lactate", unit="mmol/L", range=(0, 30), form=MORE, card=5),
+    Measurement("hb_g_dl", "Hemoglobin", unit="g/dL", range=(0, 30), form=MORE, card=9),
+    Measurement("oxygen_l_min", "Oxygen", unit="L/min", range=(0, 100), form=MORE, card=11, handover=True),
+    Measurement(
+        "glucose_flag", "Glucose", choices={"low": "Low", "high": "High"}, note="what a meter shows beyond its range",
+        label="Glucose meter shows a word", said="glucose meter: {}", form=MORE, card=8, handover=True,
+        alarm=Alarm(place=4, cause="glucose_mg_dl"),
+    ),
+    Measurement("rhythm", "Rhythm", longest=100, form=MORE, card=10, handover=True),
+    Measurement("pupils", "Pupils", longest=100),
+    Measurement("skin", "Skin", longest=100),
+)  # fmt: skip
+BY_NAME = {each.name: each for each in MEASUREMENTS}
+ALARMS = {each.name: each.alarm for each in MEASUREMENTS if each.alarm}
+LANED = tuple(each for each in MEASUREMENTS if any(each.lane))
