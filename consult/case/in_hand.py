@@ -11,7 +11,7 @@ from consult.state.parts import InHand
 from dosing.ground import text
 from dosing.ground.facts import Amount, Facts
 from dosing.held import ledger
-from dosing.held.held import Held
+from dosing.held.container_state import ContainerState
 from dosing.held.ledger import DosesLeft
 from dosing.rules.rule_set import RuleSet
 
@@ -72,7 +72,7 @@ def _text(amount: Amount | None) -> str:
     return text.amount_text(amount) if amount else ""
 
 
-def _line(held: Held, kept: InHand, facts: Facts, rules: RuleSet) -> HeldLine:
+def _line(held: ContainerState, kept: InHand, facts: Facts, rules: RuleSet) -> HeldLine:
     unit = "L" if kept.form == "cylinder" else "mL"
     return HeldLine(
         id=kept.id,
@@ -96,14 +96,14 @@ def _line(held: Held, kept: InHand, facts: Facts, rules: RuleSet) -> HeldLine:
     )
 
 
-def _rate(held: Held, unit: str) -> Amount | None:
+def _rate(held: ContainerState, unit: str) -> Amount | None:
     """The rate at which it runs, oxygen a minute, all else an hour; pushes have none that a pump would show."""
     if not held.per_min or _pushed(held):
         return None
     return _amount(held.per_min, "L/min") if unit == "L" else _amount(held.per_min * PER_HOUR, "mL/h")
 
 
-def _pushed(held: Held) -> bool:
+def _pushed(held: ContainerState) -> bool:
     return held.treatment is not None and held.treatment.form == "push"
 
 

@@ -9,7 +9,7 @@ from msgspec import Raw, Struct
 from consult.events.base import Event, Id
 from consult.events.rules import Label
 from consult.state.parts import KeptLatest, KeptReading, Order, RulesInForce, UnitNamed
-from dosing.ground.facts import Flow, Number, Patient, Reassessment
+from dosing.ground.facts import Number, OxygenFlow, Patient, Reassessment
 
 
 class Judged(Struct, frozen=True, kw_only=True):
@@ -125,7 +125,7 @@ class Measured(Struct, frozen=True, kw_only=True):
     gone: tuple[Id, ...]
     back: tuple[KeptReading, ...]
     latest: dict[str, KeptLatest | None]
-    oxygen: tuple[Flow, ...] | None
+    oxygen: tuple[OxygenFlow, ...] | None
 
 
 class EntryCorrected(Event, frozen=True, kw_only=True):

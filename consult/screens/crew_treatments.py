@@ -130,7 +130,7 @@ def ways(recipe: Recipe | None, rules: RuleSet) -> list[dict[str, Any]]:
     ]
 
 
-def _step(recipe: Recipe, step: Step, held: dilution.Held, rules: RuleSet) -> dict[str, str]:
+def _step(recipe: Recipe, step: Step, held: dilution.VesselContents, rules: RuleSet) -> dict[str, str]:
     holds = held.text() if step.action in dilution.CHANGES else ""
     return {"text": dilution.step_text(recipe, step, held, rules), "holds": holds}
 

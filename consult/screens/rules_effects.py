@@ -8,7 +8,7 @@ from typing import NamedTuple
 from consult.render.words import plain
 from consult.screens.crew_treatments import title
 from consult.screens.rules_words import BOUNDS, figure_text, limit_text
-from dosing.check.bands import Limits, Person
+from dosing.check.bands import DoseLimits, Person
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.load.words import IMPRESSIONS
@@ -87,7 +87,7 @@ def _people() -> Iterator[tuple[str, Person]]:
 def _limits(treatment: Treatment | None, person: Person) -> dict[str, Stated]:
     if treatment is None:
         return {}
-    limits = Limits(treatment, person)
+    limits = DoseLimits(treatment, person)
     found = {text: limits.limit(name) for name, text in BOUNDS}
     stated = {text: _stated(limit) for text, limit in found.items() if limit is not None}
     if limits.count is not None:

@@ -21,7 +21,7 @@ from consult.state.parts import (
     UnitNamed,
     WayIn,
 )
-from dosing.ground.facts import Facts, Flow, Goal, Patient, Reassessment
+from dosing.ground.facts import Facts, Goal, OxygenFlow, Patient, Reassessment
 from dosing.patient import pressure
 
 OPEN, HANDED_OVER, CLOSED = "open", "handed_over", "closed"
@@ -54,7 +54,7 @@ class CaseState(Struct, frozen=True, kw_only=True):
     goal: Goal | None = None
     readings: tuple[KeptReading, ...] = ()
     latest: dict[str, KeptLatest] = {}
-    oxygen: tuple[Flow, ...] = ()
+    oxygen: tuple[OxygenFlow, ...] = ()
     doses: tuple[Given, ...] = ()
     flagged: tuple[str, ...] = ()
     containers: tuple[InHand, ...] = ()

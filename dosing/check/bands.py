@@ -62,7 +62,7 @@ def _between(start: float | None, value: float | None, end: float | None) -> boo
     return value is not None and (start is None or value >= start) and (end is None or value < end)
 
 
-class Limits:
+class DoseLimits:
     """The limits of one treatment for one person: of the bands that fit, the last that states a limit decides it."""
 
     def __init__(self, treatment: Treatment, person: Person) -> None:
@@ -92,7 +92,7 @@ class Limits:
 
     def per_kg(self, name: str) -> Limit | None:
         """The limit per kg of these patients were their weight known: what a dose per kg is held against without it."""
-        known = Limits(self.treatment, replace(self.person, weight=_ANY_WEIGHT)).limit(name)
+        known = DoseLimits(self.treatment, replace(self.person, weight=_ANY_WEIGHT)).limit(name)
         return known if known is not None and known.per_kg else None
 
     def exact(self, name: str) -> Quantity | None:
@@ -127,7 +127,7 @@ class Limits:
         """The limit per kg, of one whom nobody has weighed, for the heaviest of that age."""
         if self.person.weight is not None or self.person.heaviest is None:
             return None
-        bound = Limits(self.treatment, replace(self.person, weight=self.person.heaviest)).bound(name)
+        bound = DoseLimits(self.treatment, replace(self.person, weight=self.person.heaviest)).bound(name)
         return bound if bound is not None and bound[0].per_kg else None
 
     def uses_weight(self) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 
-from dosing.check.bands import Limits, Person
+from dosing.check.bands import DoseLimits, Person
 from dosing.check.findings import Finding, level_of
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Container, Dose, Facts
@@ -83,9 +83,9 @@ class Question:
     treatment: Treatment
 
     @cached_property
-    def limits(self) -> Limits:
+    def limits(self) -> DoseLimits:
         """The limits of this treatment for this patient."""
-        return Limits(self.treatment, self.bedside.person)
+        return DoseLimits(self.treatment, self.bedside.person)
 
     @cached_property
     def given(self) -> tuple[Dose, ...]:

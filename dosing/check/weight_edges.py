@@ -13,7 +13,7 @@ from itertools import pairwise
 
 from msgspec import structs
 
-from dosing.check.bands import LIMITS, Limits, Person
+from dosing.check.bands import LIMITS, DoseLimits, Person
 from dosing.check.dosage import Proposed
 from dosing.check.findings import LEVELS, level_of
 from dosing.ground import units
@@ -56,7 +56,7 @@ def edges(asked: Proposed, verdict: str, fixed: str) -> Iterator[Fraction]:
     least = max(LEVELS.index(verdict), 1 if corners else LEVELS.index(fixed) + 1)
     grave = [name for name in LIMITS if LEVELS.index(level_of(CODES[name])) >= least]
     for start, end in pairwise([LIGHTEST, *corners, HEAVIEST]):
-        limits = Limits(asked.question.treatment, person(asked, of_weight(asked, (start + end) / 2)))
+        limits = DoseLimits(asked.question.treatment, person(asked, of_weight(asked, (start + end) / 2)))
         yield from (edge for edge in _meetings(asked, limits, grave) if start < edge < end)
 
 
@@ -69,7 +69,7 @@ def _corners(asked: Proposed) -> Iterator[Fraction]:
         yield from (Fraction(str(edge)) for edge in edges if edge is not None and LIGHTEST < edge < HEAVIEST)
 
 
-def _meetings(asked: Proposed, limits: Limits, names: Iterable[str]) -> Iterator[Fraction]:
+def _meetings(asked: Proposed, limits: DoseLimits, names: Iterable[str]) -> Iterator[Fraction]:
     """The weights at which a limit per kg comes to the dose, or to the sum with what was given."""
     used, count_of = asked.question.used, limits.count if asked.question.treatment.count_by_volume else None
     sum_of = asked.dose if used is None or used.units != asked.dose.units else used + asked.dose

@@ -181,7 +181,7 @@ class Container(Struct, frozen=True, kw_only=True):
     hung: bool = False
 
 
-class Flow(Struct, frozen=True):
+class OxygenFlow(Struct, frozen=True):
     """The oxygen flow that was read at a moment, in L/min."""
 
     at: datetime
@@ -237,7 +237,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     reassessments: tuple[Reassessment, ...] = ()
     orders: tuple[Order, ...] = ()
     containers: tuple[Container, ...] = ()
-    oxygen: tuple[Flow, ...] = ()
+    oxygen: tuple[OxygenFlow, ...] = ()
     access: tuple[Access, ...] = ()
     eta: datetime | None = None
     ended_at: datetime | None = None

@@ -10,14 +10,14 @@ from itertools import zip_longest
 
 from dosing.check import infusion
 from dosing.ground import units
-from dosing.ground.facts import Amount, Dose, Flow, Weight
+from dosing.ground.facts import Amount, Dose, OxygenFlow, Weight
 from dosing.ground.units import Quantity
-from dosing.held.held import Held, minutes
+from dosing.held.container_state import ContainerState, minutes
 from dosing.mix import stock
 from dosing.rules.rule_set import Treatment
 
 
-def draw(dose: Dose, treatment: Treatment, every: Sequence[Held]) -> None:
+def draw(dose: Dose, treatment: Treatment, every: Sequence[ContainerState]) -> None:
     """Let a dose draw from what it names or hung, else from the newest in hand of its treatment and strength."""
     if dose.rates:
         _infuse(dose, _chain(dose, treatment, every))
@@ -29,7 +29,7 @@ def draw(dose: Dose, treatment: Treatment, every: Sequence[Held]) -> None:
             _give(dose, volume, source)
 
 
-def breathe(cylinders: Sequence[Held], flows: Sequence[Flow]) -> None:
+def breathe(cylinders: Sequence[ContainerState], flows: Sequence[OxygenFlow]) -> None:
     """Let oxygen run from the newest cylinder that is open, at the flow that was read last."""
     for held, after in zip_longest(cylinders, cylinders[1:]):
         for flow, later in zip_longest(flows, flows[1:]):
@@ -38,13 +38,13 @@ def breathe(cylinders: Sequence[Held], flows: Sequence[Flow]) -> None:
                 held.run(flow.at, min(ends, default=None), Fraction(str(flow.l_min)))
 
 
-def _source(dose: Dose, treatment: Treatment, every: Sequence[Held]) -> Held | None:
+def _source(dose: Dose, treatment: Treatment, every: Sequence[ContainerState]) -> ContainerState | None:
     named = [each for each in every if each.container.id in (dose.container, dose.id)]
     fitting = (each for each in reversed(every) if each.in_hand(dose.given_at) and _fits(dose, treatment, each))
     return named[0] if named else next(fitting, None)
 
 
-def _fits(dose: Dose, treatment: Treatment, held: Held) -> bool:
+def _fits(dose: Dose, treatment: Treatment, held: ContainerState) -> bool:
     """Whether it holds the treatment at the strength that was stated; a vial named in its place says what was mixed."""
     if held.container.treatment != dose.treatment:
         return False
@@ -56,7 +56,7 @@ def _fits(dose: Dose, treatment: Treatment, held: Held) -> bool:
     return any(stock.alike(holds, each) for each in (said, drawn_up) if each is not None)
 
 
-def volume_of(amount: Amount, held: Held, weight: Weight | None) -> Fraction | None:
+def volume_of(amount: Amount, held: ContainerState, weight: Weight | None) -> Fraction | None:
     """The mL of a container that hold an amount; None where weight or strength is not known."""
     if amount.unit == "bag":
         return Fraction(str(amount.value)) * held.volume
@@ -79,7 +79,7 @@ def in_ml(exact: Quantity, strength: Amount | None) -> Fraction | None:
     return units.number(volume, "mL") if volume.units == one.units else None
 
 
-def _give(dose: Dose, volume: Fraction, source: Held) -> None:
+def _give(dose: Dose, volume: Fraction, source: ContainerState) -> None:
     """A single dose, or a bolus that runs over its time and may be stopped before it is in."""
     infused = _infused(dose)
     if infused is not None:
@@ -90,7 +90,7 @@ def _give(dose: Dose, volume: Fraction, source: Held) -> None:
         _pour(dose, volume, dose.over_min, source)
 
 
-def _pour(dose: Dose, volume: Fraction, over_min: float, source: Held) -> None:
+def _pour(dose: Dose, volume: Fraction, over_min: float, source: ContainerState) -> None:
     per_min, through = volume / Fraction(str(over_min)), dose.given_at + timedelta(minutes=over_min)
     if dose.status == "running":
         source.left_at, source.per_min, source.until = dose.given_at, per_min, through
@@ -106,7 +106,7 @@ def _infused(dose: Dose) -> Fraction | None:
     return units.number(units.quantity(dose.infused), "mL")
 
 
-def _chain(dose: Dose, treatment: Treatment, every: Sequence[Held]) -> list[Held]:
+def _chain(dose: Dose, treatment: Treatment, every: Sequence[ContainerState]) -> list[ContainerState]:
     """What an infusion runs from, one after the other: its own bag, then those that were mixed for it besides."""
     own = [each for each in every if each.container.id in (dose.container, dose.id)]
     apart = [each for each in every if each not in own and not each.container.hung and _fits(dose, treatment, each)]
@@ -114,7 +114,7 @@ def _chain(dose: Dose, treatment: Treatment, every: Sequence[Held]) -> list[Held
     return first + [each for each in apart if each not in first]
 
 
-def _infuse(dose: Dose, chain: list[Held]) -> None:
+def _infuse(dose: Dose, chain: list[ContainerState]) -> None:
     infused = _infused(dose)
     if not chain:
         return
@@ -127,7 +127,7 @@ def _infuse(dose: Dose, chain: list[Held]) -> None:
         _run(chain, rate.at, end, _pump(rate.amount, strength, rate.weight))
 
 
-def _run(chain: list[Held], moment: datetime, end: datetime | None, per_min: Fraction) -> None:
+def _run(chain: list[ContainerState], moment: datetime, end: datetime | None, per_min: Fraction) -> None:
     """Let the first of the chain run, then the next; what is empty or discarded drops out, but for the last."""
     while per_min:
         moment, over = chain[0].run(moment, end, per_min)
@@ -136,7 +136,7 @@ def _run(chain: list[Held], moment: datetime, end: datetime | None, per_min: Fra
         del chain[0]
 
 
-def _take_in_turn(chain: Sequence[Held], volume: Fraction, dose: Dose) -> None:
+def _take_in_turn(chain: Sequence[ContainerState], volume: Fraction, dose: Dose) -> None:
     """What was infused in all: from the first as far as it holds, then from the next."""
     for held in chain:
         part = volume if held is chain[-1] else min(volume, held.left)

@@ -11,7 +11,7 @@ from dosing.ground import text, units
 from dosing.ground.facts import Amount, Container, Dose, Facts
 from dosing.ground.units import Quantity
 from dosing.held import draws, supply
-from dosing.held.held import Held, held
+from dosing.held.container_state import ContainerState, as_filled
 from dosing.mix import stock
 from dosing.rules.rule_set import RuleSet, Treatment
 
@@ -34,9 +34,9 @@ def form_of(volume: Amount, rules: RuleSet) -> str:
     return "syringe" if units.quantity(volume) <= largest else "bag"
 
 
-def holdings(facts: Facts, rules: RuleSet) -> list[Held]:
+def holdings(facts: Facts, rules: RuleSet) -> list[ContainerState]:
     """What is in hand, oldest first; what was discarded has had its share of the doses and is left out."""
-    every = [held(each, rules) for each in sorted(facts.containers, key=lambda each: each.at)]
+    every = [as_filled(each, rules) for each in sorted(facts.containers, key=lambda each: each.at)]
     liquids = [each for each in every if each.container.cylinder is None]
     for dose in sorted(facts.doses, key=lambda each: each.given_at) if liquids else ():
         treatment = rules.treatments.get(dose.treatment)
@@ -47,7 +47,7 @@ def holdings(facts: Facts, rules: RuleSet) -> list[Held]:
     return [each for each in every if each.container.discarded_at is None]
 
 
-def worth_showing(held: Held, in_hand: list[Held]) -> bool:
+def worth_showing(held: ContainerState, in_hand: list[ContainerState]) -> bool:
     """Whether it belongs on the list: not what is used up, once there is another or where it was a bag of fluid."""
     if held.left or held.drawn > held.volume or held.per_min:
         return True
@@ -74,7 +74,7 @@ class DosesLeft(Struct, frozen=True):
     last: bool = False
 
 
-def doses_left(held: Held, facts: Facts, rules: RuleSet) -> DosesLeft | None:
+def doses_left(held: ContainerState, facts: Facts, rules: RuleSet) -> DosesLeft | None:
     """The doses that what is left holds: as large as the last one, before any by the standing limits of this patient.
 
     Limits that move with the pressure are left out: a list that changes with each reading says nothing.
@@ -89,7 +89,7 @@ def doses_left(held: Held, facts: Facts, rules: RuleSet) -> DosesLeft | None:
     return _by_limits(question.limits.exact("least"), question.limits.exact("most"), treatment, held)
 
 
-def _as_the_last(dose: Dose, held: Held) -> DosesLeft | None:
+def _as_the_last(dose: Dose, held: ContainerState) -> DosesLeft | None:
     volume = None if dose.amount is None else draws.volume_of(dose.amount, held, dose.weight)
     if not volume or dose.amount is None:
         return None
@@ -97,7 +97,9 @@ def _as_the_last(dose: Dose, held: Held) -> DosesLeft | None:
     return DosesLeft(count, count, dose.amount, dose.amount, last=True)
 
 
-def _by_limits(least: Quantity | None, most: Quantity | None, treatment: Treatment, held: Held) -> DosesLeft | None:
+def _by_limits(
+    least: Quantity | None, most: Quantity | None, treatment: Treatment, held: ContainerState
+) -> DosesLeft | None:
     """A least never above the most, as at a very small weight."""
     if most is None or units.is_per_kg(most):
         return None
@@ -109,7 +111,7 @@ def _by_limits(least: Quantity | None, most: Quantity | None, treatment: Treatme
     return DosesLeft(int(held.left / large), int(held.left / small), units.amount(low, unit), units.amount(most, unit))
 
 
-def note(held: Held) -> str:
+def note(held: ContainerState) -> str:
     """What is wrong with it, in words: more drawn than was in it, a strength that no recipe makes; else nothing."""
     drawn, volume = Amount(float(held.drawn), "mL"), Amount(float(held.volume), "mL")
     if held.drawn > held.volume:
@@ -118,7 +120,7 @@ def note(held: Held) -> str:
     return _strength_note(held)
 
 
-def _strength_note(held: Held) -> str:
+def _strength_note(held: ContainerState) -> str:
     treatment, strength = held.treatment, held.container.strength
     if treatment is None or strength is None:
         return ""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
 
-from dosing.held.held import FORESEEN, Held, minutes, span
+from dosing.held.container_state import FORESEEN, ContainerState, minutes, span
 from dosing.rules.rule_set import RuleSet, Treatment
 
 Push = tuple[datetime, Fraction]
@@ -23,7 +23,7 @@ class Supply:
     in_use_to: datetime | None = None
 
 
-def in_use(every: Sequence[Held], rules: RuleSet) -> None:
+def in_use(every: Sequence[ContainerState], rules: RuleSet) -> None:
     """Let the newest syringe in hand of each pushed treatment run at the rate of its last pushes, wherever drawn."""
     for treatment, held in _by_treatment(every).items():
         in_hand = [each for each in held if each.container.discarded_at is None]
@@ -46,13 +46,13 @@ def use_of(pushes: Iterable[Push], rules: RuleSet) -> Push | None:
     return run[0][0], used / minutes(run[0][0] - run[-1][0])
 
 
-def supplies(in_hand: Sequence[Held], rules: RuleSet) -> list[Supply]:
+def supplies(in_hand: Sequence[ContainerState], rules: RuleSet) -> list[Supply]:
     """The treatments that run, or are pushed at a rate, and to when they last; none that lasts longer than a day."""
     found = (_supply(rules.treatments[slug], held, rules) for slug, held in _by_treatment(in_hand).items())
     return [each for each in found if each is not None]
 
 
-def _supply(treatment: Treatment, held: Sequence[Held], rules: RuleSet) -> Supply | None:
+def _supply(treatment: Treatment, held: Sequence[ContainerState], rules: RuleSet) -> Supply | None:
     using = [each for each in held if each.per_min and each.until is None]
     if not using:
         return None
@@ -68,8 +68,8 @@ def _supply(treatment: Treatment, held: Sequence[Held], rules: RuleSet) -> Suppl
     )
 
 
-def _by_treatment(every: Iterable[Held]) -> dict[str, list[Held]]:
-    found: dict[str, list[Held]] = {}
+def _by_treatment(every: Iterable[ContainerState]) -> dict[str, list[ContainerState]]:
+    found: dict[str, list[ContainerState]] = {}
     for each in every:
         if each.treatment is not None:
             found.setdefault(each.treatment.slug, []).append(each)

@@ -75,7 +75,7 @@ def recipe_faults(recipe: Recipe) -> Iterator[str]:
             yield f"way {name!r} {text}"
 
 
-def _label_faults(steps: tuple[Step, ...], held: list[dilution.Held]) -> Iterator[str]:
+def _label_faults(steps: tuple[Step, ...], held: list[dilution.VesselContents]) -> Iterator[str]:
     """What is prepared must get its label, in each vessel that it ends in, once the drug is there."""
     at = {now.vessel: now for step, now in zip(steps, held, strict=True) if step.action == "label"}
     for vessel in dict.fromkeys(now.vessel for now in held):

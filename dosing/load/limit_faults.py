@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise, product
 
-from dosing.check.bands import LIMITS, Limits, Person
+from dosing.check.bands import LIMITS, DoseLimits, Person
 from dosing.ground import text, units
 from dosing.ground.facts import Amount
 from dosing.ground.units import Quantity, WrongUnit
@@ -56,7 +56,7 @@ def _measured(kind: str) -> str:
     return kind.removesuffix("/min").removesuffix("/kg")
 
 
-def _people(treatment: Treatment) -> Iterator[tuple[Limits, Limits]]:
+def _people(treatment: Treatment) -> Iterator[tuple[DoseLimits, DoseLimits]]:
     """The limits of children of many weights and ages, each beside those of the adult of that weight.
 
     As far as the bands tell them apart.
@@ -69,9 +69,9 @@ def _people(treatment: Treatment) -> Iterator[tuple[Limits, Limits]]:
     causes = [None, *sorted(frozenset[str]().union(*(where.bleeding_causes for where in bands)))]
     for weight, impression, low, cause in product(_weights(bands), sorted(impressions), pressures, causes):
         known = {"weight": weight, "impression": impression, "pressure_low": low, "bleeding_cause": cause}
-        of_adult = Limits(treatment, Person(adult=True, days=None, **known))
+        of_adult = DoseLimits(treatment, Person(adult=True, days=None, **known))
         for days in ages:
-            yield Limits(treatment, Person(adult=False, days=days, **known)), of_adult
+            yield DoseLimits(treatment, Person(adult=False, days=days, **known)), of_adult
 
 
 def _weights(bands: list[Where]) -> list[units.Quantity | None]:
@@ -84,7 +84,7 @@ def _weights(bands: list[Where]) -> list[units.Quantity | None]:
     return [*(units.quantity(Amount(kg, "kg")) for kg in kilograms), None]
 
 
-def _child_faults(of_child: Limits, of_adult: Limits) -> Iterator[Found]:
+def _child_faults(of_child: DoseLimits, of_adult: DoseLimits) -> Iterator[Found]:
     treatment, child = of_child.treatment, of_child.person
     hard = of_child.limit("hard")
     if hard is None or (child.weight is not None and not hard.per_kg):
@@ -100,12 +100,12 @@ def _child_faults(of_child: Limits, of_adult: Limits) -> Iterator[Found]:
             yield name, _entry(of_child, name), f"{name} of a child exceeds the adult's: {pair} for {_whom(child)}"
 
 
-def _reach(limits: Limits, name: str) -> Quantity | None:
+def _reach(limits: DoseLimits, name: str) -> Quantity | None:
     """What a limit comes to; a hard one of an unknown weight, its cap."""
     return limits.ceiling(name) if name in ("hard", "total_hard") else limits.exact(name)
 
 
-def _order_faults(limits: Limits) -> Iterator[Found]:
+def _order_faults(limits: DoseLimits) -> Iterator[Found]:
     treatment, person = limits.treatment, limits.person
     if limits.ceiling("hard") is None:
         known = "unknown" if person.weight is None else "known"
@@ -120,7 +120,7 @@ def _order_faults(limits: Limits) -> Iterator[Found]:
             yield lower, _entry(limits, lower), f"{lower} exceeds {upper}: {pair} for {_whom(person)}"
 
 
-def _entry(limits: Limits, name: str) -> str:
+def _entry(limits: DoseLimits, name: str) -> str:
     """Where in the treatment the limit stands that decides; empty where none is stated."""
     band = limits.band(name)
     place = next((number for number, each in enumerate(limits.treatment.bands) if each is band), None)

@@ -17,7 +17,7 @@ ONE_ML, ONE_MCG = units.quantity(Amount(1, "mL")), units.quantity(Amount(1, "mcg
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class VesselContents:
     """What a syringe or bag holds: a volume, the drug in it (None: none yet) and so its strength."""
 
     volume: Quantity
@@ -37,10 +37,10 @@ class Held:
         return f"holds {volume}, {drug_text(self.drug, self.vessel)}: {strength_text(self.strength)}"
 
 
-def contents(steps: Iterable[Step]) -> list[Held]:
+def contents(steps: Iterable[Step]) -> list[VesselContents]:
     """What is held after each step; raises ValueError where more is taken out than is there."""
-    held: list[Held] = []
-    now: Held | None = None
+    held: list[VesselContents] = []
+    now: VesselContents | None = None
     for step in steps:
         now = _after(now, step)
         if now is None:
@@ -51,7 +51,7 @@ def contents(steps: Iterable[Step]) -> list[Held]:
     return held
 
 
-def _after(now: Held | None, step: Step) -> Held | None:
+def _after(now: VesselContents | None, step: Step) -> VesselContents | None:
     if step.action == "add":
         return _added(now, step)
     if step.action == "expel":
@@ -61,25 +61,25 @@ def _after(now: Held | None, step: Step) -> Held | None:
     return now
 
 
-def _added(now: Held | None, step: Step) -> Held:
+def _added(now: VesselContents | None, step: Step) -> VesselContents:
     if step.volume is None:
         raise ValueError(f"no volume is said: {step.text}")
     volume = units.quantity(step.volume)
     drug = None if step.strength is None else units.quantity(step.strength) * volume
     if now is None:
-        return Held(volume, drug, step.vessel)
+        return VesselContents(volume, drug, step.vessel)
     both = [part for part in (now.drug, drug) if part is not None]
-    return Held(now.volume + volume, sum(both[1:], both[0]) if both else None, now.vessel)
+    return VesselContents(now.volume + volume, sum(both[1:], both[0]) if both else None, now.vessel)
 
 
-def _taken(now: Held | None, step: Step, *, stays: bool) -> Held:
+def _taken(now: VesselContents | None, step: Step, *, stays: bool) -> VesselContents:
     """A part with its share of the drug taken out: thrown away (what is left ``stays``) or drawn into a syringe."""
     if now is None or step.volume is None or units.quantity(step.volume) >= now.volume:
         raise ValueError(f"more is taken out than is there: {step.text}")
     out = units.quantity(step.volume)
     volume = now.volume - out if stays else out
     drug = None if now.drug is None else now.drug * (volume / now.volume).magnitude
-    return Held(volume, drug, now.vessel if stays else "syringe")
+    return VesselContents(volume, drug, now.vessel if stays else "syringe")
 
 
 def strength_text(strength: Quantity) -> str:
@@ -142,7 +142,7 @@ def prefilled_text(name: str, recipe: Recipe) -> str:
     return f"First, where stocked: {name} of {text.amount_text(recipe.makes.amount)}, nothing to mix; read its label"
 
 
-def step_text(recipe: Recipe, step: Step, held: Held, rules: RuleSet) -> str:
+def step_text(recipe: Recipe, step: Step, held: VesselContents, rules: RuleSet) -> str:
     """What is done; a step that labels says all that stands on the label."""
     if step.action != "label":
         return step.text
@@ -156,7 +156,7 @@ def strength_of(recipe: Recipe) -> str:
     return text.amount_text(recipe.makes.amount)
 
 
-def total_text(recipe: Recipe, held: Held) -> str:
+def total_text(recipe: Recipe, held: VesselContents) -> str:
     """Drug and volume on the label: ``100 mcg in 10 mL``.
 
     Where the strength is nominal one of the two follows from it, so that the label agrees with itself: of a bag, into
@@ -177,7 +177,7 @@ def discard_text(rules: RuleSet) -> str:
     return f"discard after {text.number_text(rules.ledger.discard_after_h)} h or at handover"
 
 
-def labelled(recipe: Recipe) -> list[Held]:
+def labelled(recipe: Recipe) -> list[VesselContents]:
     """What gets a label: the syringe of a push dose, the bag of an infusion, or a bag and then what is drawn from it.
 
     Both ways of drawing end at the same label.

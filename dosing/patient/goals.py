@@ -16,7 +16,7 @@ class NoGoalError(LookupError):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
+class PressureLimits:
     """What a pressure is held against, in mmHg, exact.
 
     A child's systolic pressure is critical at its limit already, an adult's only under it. ``usual`` is the adult's
@@ -45,7 +45,7 @@ def goal_for(facts: Facts, rules: RuleSet) -> Goal:
     return Goal(measure=goal.measure, floor=goal.floor, ceiling=goal.ceiling, because=goal.because, other_floor=other)
 
 
-def limits_for(patient: Patient, goal: Goal | None, rules: RuleSet) -> Limits:
+def limits_for(patient: Patient, goal: Goal | None, rules: RuleSet) -> PressureLimits:
     """The limits that follow from the goal; without one, those of the age."""
     standing = _standing_goal(patient, "undifferentiated", rules)
     map_floor, sbp_floor = (_floor(measure, goal, standing) for measure in ("map", "sbp"))
@@ -70,9 +70,9 @@ def _critical(limit: Exact, floor: Exact, rules: RuleSet) -> Exact:
     return limit if floor >= limit else floor - exact(rules.pressure.critical_under_goal)
 
 
-def _adult(map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> Limits:
+def _adult(map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> PressureLimits:
     rule = rules.pressure
-    return Limits(
+    return PressureLimits(
         map_floor=map_floor,
         map_critical=_critical(exact(rule.critical_map), map_floor, rules),
         sbp_floor=sbp_floor,
@@ -82,8 +82,8 @@ def _adult(map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> Limits:
     )
 
 
-def _child(age: Age, map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> Limits:
-    return Limits(
+def _child(age: Age, map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> PressureLimits:
+    return PressureLimits(
         map_floor=map_floor,
         map_critical=_critical(children.map_two_points(age), map_floor, rules),
         sbp_floor=sbp_floor,

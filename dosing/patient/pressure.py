@@ -12,11 +12,11 @@ from functools import lru_cache
 
 from dosing.ground.exact import Exact, exact, plain, shown
 from dosing.ground.facts import Goal, Patient, Reading
-from dosing.patient.goals import Limits, NoGoalError, goal_for, limits_for
+from dosing.patient.goals import NoGoalError, PressureLimits, goal_for, limits_for
 from dosing.patient.signs import signs
 from dosing.rules.rule_set import RuleSet
 
-__all__ = ["Derived", "Limits", "NoGoalError", "Pressure", "goal_for", "holds_pressure", "judge", "limits_for"]
+__all__ = ["Derived", "NoGoalError", "Pressure", "PressureLimits", "goal_for", "holds_pressure", "judge", "limits_for"]
 
 FINE, BELOW, CRITICAL = range(3)
 PULSES = {"none": "no pulse felt"}
@@ -108,7 +108,7 @@ def _mean_mmhg(method: str | None, sbp: float | None, dbp: float | None, map_rep
     return _mmhg(_mean_of(method, sbp, dbp, map_reported).thirds)
 
 
-def levels(reading: Reading, limits: Limits) -> tuple[int | None, int | None]:
+def levels(reading: Reading, limits: PressureLimits) -> tuple[int | None, int | None]:
     """How bad the mean and the systolic pressure are: FINE, BELOW, CRITICAL, or None where not known."""
     return _map_level(mean_of(reading).thirds, limits), _sbp_level(reading.sbp, limits)
 
@@ -147,7 +147,7 @@ def above(reading: Reading, judged: Derived, goal: Goal | None) -> str | None:
     return "usual" if state == "above_range" else None
 
 
-def show_map(thirds: Exact | None, limits: Limits) -> str | None:
+def show_map(thirds: Exact | None, limits: PressureLimits) -> str | None:
     """The mean pressure as a whole number, with one decimal where that would cross a threshold."""
     if thirds is None:
         return None
@@ -158,7 +158,7 @@ def show_map(thirds: Exact | None, limits: Limits) -> str | None:
     return shown(Fraction(thirds) / 3, below=below, above=above)
 
 
-def _pressure(reading: Reading, thirds: Exact | None, map_shown: str | None, limits: Limits) -> Pressure:
+def _pressure(reading: Reading, thirds: Exact | None, map_shown: str | None, limits: PressureLimits) -> Pressure:
     if reading.bp_method == "unobtainable":
         goal = limits.map_floor if limits.adult else limits.sbp_floor
         return Pressure(state="critical", judged_by=None, goal=_number(goal), text=_unobtainable(reading.pulses))
@@ -171,7 +171,7 @@ def _pressure(reading: Reading, thirds: Exact | None, map_shown: str | None, lim
     return Pressure(state=state, judged_by="sbp", goal=_number(limits.sbp_floor), text=text)
 
 
-def _state(worst: int, thirds: Exact | None, limits: Limits) -> str:
+def _state(worst: int, thirds: Exact | None, limits: PressureLimits) -> str:
     if worst == CRITICAL:
         return "critical"
     if worst == BELOW:
@@ -183,12 +183,12 @@ def _state(worst: int, thirds: Exact | None, limits: Limits) -> str:
     return "normal_range" if thirds <= 3 * limits.usual[1] else "above_range"
 
 
-def _mean_decides(by_map: int | None, by_sbp: int, limits: Limits) -> bool:
+def _mean_decides(by_map: int | None, by_sbp: int, limits: PressureLimits) -> bool:
     """The worse of the two; where both stand alike an adult is judged by the goal's measure, a child by systolic."""
     return by_map is not None and (by_map > by_sbp or (by_map == by_sbp and limits.leads == "map"))
 
 
-def _map_level(thirds: Exact | None, limits: Limits) -> int | None:
+def _map_level(thirds: Exact | None, limits: PressureLimits) -> int | None:
     if thirds is None:
         return None
     if thirds < 3 * limits.map_critical:
@@ -196,7 +196,7 @@ def _map_level(thirds: Exact | None, limits: Limits) -> int | None:
     return BELOW if thirds < 3 * limits.map_floor else FINE
 
 
-def _sbp_level(sbp: float | None, limits: Limits) -> int | None:
+def _sbp_level(sbp: float | None, limits: PressureLimits) -> int | None:
     if sbp is None:
         return None
     value = exact(sbp)
@@ -205,7 +205,7 @@ def _sbp_level(sbp: float | None, limits: Limits) -> int | None:
     return BELOW if value < limits.sbp_floor else FINE
 
 
-def _systolic_text(sbp: float, method: str | None, state: str, limits: Limits) -> str:
+def _systolic_text(sbp: float, method: str | None, state: str, limits: PressureLimits) -> str:
     number = shown(exact(sbp), below=(limits.sbp_critical, limits.sbp_floor))
     palpated = " by palpation" if method == "palpated" else ""
     return f"systolic {number}{palpated}, {'MAP unknown' if state == 'unknown' else f'goal {plain(limits.sbp_floor)}'}"

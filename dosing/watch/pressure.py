@@ -12,7 +12,7 @@ from statistics import median
 
 from dosing.ground.exact import Exact, exact, plain
 from dosing.ground.facts import Facts, Reading
-from dosing.patient.goals import Limits, goal_for, limits_for
+from dosing.patient.goals import PressureLimits, goal_for, limits_for
 from dosing.patient.pressure import BELOW, CRITICAL, FINE, Pressure, holds_pressure, judge, levels, mean_of
 from dosing.patient.trend import minutes_to, newest_mean_at, pair_slopes, points_before_newest
 from dosing.rules.rule_set import RuleSet
@@ -82,7 +82,7 @@ def falling_since(facts: Facts, rules: RuleSet) -> datetime | None:
     return newest if minutes is not None and minutes <= rule.falling_crossing_min else None
 
 
-def _walk(readings: Iterable[Reading], limits: Limits, rules: RuleSet) -> _Walk:
+def _walk(readings: Iterable[Reading], limits: PressureLimits, rules: RuleSet) -> _Walk:
     walk = _Walk()
     for reading in readings:
         if not holds_pressure(reading):
@@ -98,7 +98,7 @@ def _walk(readings: Iterable[Reading], limits: Limits, rules: RuleSet) -> _Walk:
     return walk
 
 
-def _move(walk: _Walk, reading: Reading, level: int, limits: Limits, rules: RuleSet) -> None:
+def _move(walk: _Walk, reading: Reading, level: int, limits: PressureLimits, rules: RuleSet) -> None:
     """Raise, move or clear by one more reading."""
     in_a_row = rules.watch.low_in_a_row
     if walk.since is None and (level == CRITICAL or walk.below >= in_a_row):
@@ -108,7 +108,7 @@ def _move(walk: _Walk, reading: Reading, level: int, limits: Limits, rules: Rule
     walk.critical = level == CRITICAL
 
 
-def _level(reading: Reading, limits: Limits) -> int | None:
+def _level(reading: Reading, limits: PressureLimits) -> int | None:
     """How bad a reading is; None where it says nothing: not low as far as known, but no MAP to say more."""
     if reading.bp_method == "unobtainable":
         return CRITICAL
@@ -117,7 +117,7 @@ def _level(reading: Reading, limits: Limits) -> int | None:
     return None if by_map is None and worst < BELOW else worst
 
 
-def _well_above(reading: Reading, limits: Limits, margin: float) -> bool:
+def _well_above(reading: Reading, limits: PressureLimits, margin: float) -> bool:
     """Whether both pressures stand the margin above their floors."""
     more: Exact = exact(margin)
     thirds = mean_of(reading).thirds

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
-from dosing.ground.facts import Amount, Container, Cylinder, Dose, Facts, Flow, Rate, Weight
+from dosing.ground.facts import Amount, Container, Cylinder, Dose, Facts, OxygenFlow, Rate, Weight
 from dosing.held import ledger
-from dosing.held.held import Held
+from dosing.held.container_state import ContainerState
 from tests.dosing.bedside import RULES, TEN, adult
 
 PUSH, DRIP, BOLUS = "epinephrine-push-dose", "norepinephrine-infusion", "crystalloid-bolus"
@@ -50,8 +50,8 @@ def bolus(minutes: float, ml: float, name: str = "bolus", **more: Any) -> Dose:
     return Dose(id=name, treatment=BOLUS, given_at=at(minutes), amount=Amount(ml, "mL"), **more)
 
 
-def flow(minutes: float, l_min: float) -> Flow:
-    return Flow(at(minutes), l_min)
+def flow(minutes: float, l_min: float) -> OxygenFlow:
+    return OxygenFlow(at(minutes), l_min)
 
 
 def facts(*containers: Container, doses: tuple[Dose, ...] = (), **more: Any) -> Facts:
@@ -59,7 +59,7 @@ def facts(*containers: Container, doses: tuple[Dose, ...] = (), **more: Any) -> 
     return Facts(**{**known, "containers": containers, "doses": doses, **more})
 
 
-def held(*containers: Container, doses: tuple[Dose, ...] = (), **more: Any) -> dict[str, Held]:
+def held(*containers: Container, doses: tuple[Dose, ...] = (), **more: Any) -> dict[str, ContainerState]:
     """What is in hand, by its name."""
     return {each.container.id: each for each in ledger.holdings(facts(*containers, doses=doses, **more), RULES)}
 

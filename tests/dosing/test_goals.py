@@ -7,7 +7,7 @@ import pytest
 from dosing.ground.facts import Age, Goal, Patient
 from dosing.load.reader import load_shipped
 from dosing.patient import goals
-from dosing.patient.goals import Limits, NoGoalError, goal_for, limits_for
+from dosing.patient.goals import NoGoalError, PressureLimits, goal_for, limits_for
 from dosing.patient.pressure import judge
 from tests.copying import replace
 from tests.dosing.cast import ADA, BEN, UNKNOWN, case, reading
@@ -130,7 +130,7 @@ def test_a_goal_that_says_nothing_of_a_measure_gives_no_floor_for_it(measure, ot
 
 def test_all_limits_of_a_child_of_five():
     """PALS table: 70 + 2 x 5 and 0.85 of it; 1.5 x 5 + 40; sepsis criteria, 60 to 144 months, two points: 36."""
-    assert limits_for(BEN, None, RULES) == Limits(
+    assert limits_for(BEN, None, RULES) == PressureLimits(
         map_floor=Fraction(95, 2), map_critical=36, sbp_floor=80, sbp_critical=68, adult=False, leads="sbp"
     )
 

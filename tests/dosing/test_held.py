@@ -6,8 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from dosing.held.held import Held
-from dosing.held.held import held as as_mixed
+from dosing.held.container_state import ContainerState, as_filled
 from tests.copying import replace
 from tests.dosing.bedside import RULES
 from tests.dosing.in_hand import at, bag
@@ -15,8 +14,8 @@ from tests.dosing.in_hand import at, bag
 TEN_A_MINUTE = Fraction(10)  # 250 mL last 25 min
 
 
-def fresh(minutes: float = 0, drawn: int = 0, discarded: float | None = None) -> Held:
-    one = as_mixed(bag(minutes, discarded_at=None if discarded is None else at(discarded)), RULES)
+def fresh(minutes: float = 0, drawn: int = 0, discarded: float | None = None) -> ContainerState:
+    one = as_filled(bag(minutes, discarded_at=None if discarded is None else at(discarded)), RULES)
     return replace(one, drawn=Fraction(drawn))
 
 
@@ -56,7 +55,7 @@ def fresh(minutes: float = 0, drawn: int = 0, discarded: float | None = None) ->
     ],
 )
 def test_a_run_ends_with_its_stop_its_bag_or_its_discard(
-    one: Held, start: float, end: float | None, until: float, gone: bool, drawn: int, still: int
+    one: ContainerState, start: float, end: float | None, until: float, gone: bool, drawn: int, still: int
 ) -> None:
     one = replace(one)
 
@@ -72,10 +71,10 @@ def test_it_is_in_hand_from_its_mixing_until_it_is_discarded(minute: float, ther
 
 
 def test_of_what_no_volume_was_told_nothing_is_left() -> None:
-    one = as_mixed(bag(volume=None), RULES)
+    one = as_filled(bag(volume=None), RULES)
 
     assert (one.volume, one.left, one.left_at) == (0, 0, at(0))
 
 
 def test_a_bag_of_no_treatment_of_the_rules_belongs_to_none() -> None:
-    assert as_mixed(bag(treatment=None), RULES).treatment is None
+    assert as_filled(bag(treatment=None), RULES).treatment is None

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from dosing.check.bands import Limits, Person, fits
+from dosing.check.bands import DoseLimits, Person, fits
 from dosing.ground import units
 from dosing.ground.facts import Amount, Patient, Weight
 from dosing.patient.growth import heaviest
@@ -90,7 +90,7 @@ def test_without_a_weight_what_is_above_the_cap_is_above_the_limit(treatment, do
 @pytest.mark.parametrize(("kg", "most"), [(None, None), (18, 540), (40, 1000)])
 def test_a_limit_per_kg_says_nothing_without_a_weight(kg, most):
     """30 mL/kg, at most 1,000 mL: 540 mL at 18 kg; 1,200 at 40 kg are held to 1,000."""
-    exact = Limits(RULES.treatments["crystalloid-bolus"], person(kg)).exact("most")
+    exact = DoseLimits(RULES.treatments["crystalloid-bolus"], person(kg)).exact("most")
 
     assert exact == (None if most is None else units.quantity(Amount(most, "mL")))
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.check.bands import Limits, Person
+from dosing.check.bands import DoseLimits, Person
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Reading
 from tests.copying import replace
@@ -60,7 +60,7 @@ def test_no_limit_shrinks_with_the_weight(treatment, kg, more, grown, rules, nam
     def at(weight: float):
         exact = units.quantity(Amount(weight, "kg"))
         person = Person(adult=grown, days=None if grown else 1825, weight=exact)
-        found = Limits(rules.treatments[treatment], person).exact(name)
+        found = DoseLimits(rules.treatments[treatment], person).exact(name)
         return found if found is None or not units.is_per_kg(found) else found * exact
 
     light, heavy = at(kg), at(kg + more / 10)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from dosing.check.bands import Limits, Person
+from dosing.check.bands import DoseLimits, Person
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from tests.dosing.bedside import RULES, adult, check, child, facts, told
@@ -16,7 +16,7 @@ def limit(treatment: str, name: str, unit: str, *, years: float | None = None, k
     """A limit of the rule set for one person, in ``unit``; a limit per kg for one kg of them."""
     weight = None if kg is None else units.quantity(Amount(kg, "kg"))
     person = Person(adult=years is None, days=None if years is None else years * 365, weight=weight)
-    exact = Limits(RULES.treatments[treatment], person).exact(name)
+    exact = DoseLimits(RULES.treatments[treatment], person).exact(name)
     if units.per_kg(unit) and not units.is_per_kg(exact):
         exact = exact / weight
     return units.amount(exact, unit).value
@@ -202,7 +202,9 @@ def test_unsafe_spellings_are_found(row):
 @pytest.mark.parametrize(("row", "kg"), [("FLU-003", 70), ("FLU-004", 80)])
 def test_thirty_milliliters_per_kg(row, kg):
     """SSC 2021 (from summaries): before the cap of one bolus."""
-    stated = Limits(RULES.treatments["crystalloid-bolus"], Person(adult=True, days=None, weight=None)).per_kg("most")
+    stated = DoseLimits(RULES.treatments["crystalloid-bolus"], Person(adult=True, days=None, weight=None)).per_kg(
+        "most"
+    )
     whole = stated.exact * units.quantity(Amount(kg, "kg"))
 
     assert units.amount(whole, "mL").value == float(ROWS[row]["expected"])

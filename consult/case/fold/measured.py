@@ -13,7 +13,7 @@ from consult import events
 from consult.case.fold.entry import Entry
 from consult.state.case import CaseState
 from consult.state.parts import KeptLatest, KeptReading
-from dosing.ground.facts import Flow, Measured, Values
+from dosing.ground.facts import Measured, OxygenFlow, Values
 from dosing.patient.pressure import holds_pressure
 from dosing.watch.vital_signs import CAUSES
 
@@ -41,7 +41,7 @@ def with_reading(state: CaseState, reading: KeptReading) -> CaseState:
         state,
         readings=with_newest(state.readings, reading),
         latest=with_latest(state.latest, reading),
-        oxygen=state.oxygen if flow is None else with_flow(state.oxygen, Flow(reading.taken_at, flow)),
+        oxygen=state.oxygen if flow is None else with_flow(state.oxygen, OxygenFlow(reading.taken_at, flow)),
     )
 
 
@@ -100,7 +100,7 @@ def _measured(reading: KeptReading) -> dict[str, Measured]:
     return measured
 
 
-def with_flow(flows: tuple[Flow, ...], flow: Flow) -> tuple[Flow, ...]:
+def with_flow(flows: tuple[OxygenFlow, ...], flow: OxygenFlow) -> tuple[OxygenFlow, ...]:
     """Put a flow where it belongs in time; within a run of equal ones one in so many minutes stays."""
     found = [*flows]
     bisect.insort(found, flow, key=lambda each: each.at)

@@ -18,7 +18,7 @@ FORESEEN = timedelta(hours=24)  # clock times bear no date: none is told that li
 
 
 @dataclass(slots=True)
-class Held:
+class ContainerState:
     """One container: ``volume`` and ``drawn`` in mL (of a cylinder L) at ``left_at``, ``per_min`` from then on.
 
     ``until`` ends a run that ends by itself; ``draws`` are the doses drawn from it at once, with their time.
@@ -82,13 +82,13 @@ class Held:
         return end, emptied or end == self.container.discarded_at
 
 
-def held(container: Container, rules: RuleSet) -> Held:
+def as_filled(container: Container, rules: RuleSet) -> ContainerState:
     """A container as it was when it was mixed, hung or opened."""
     if container.cylinder is not None:
         volume = oxygen.litres(container.cylinder)
     else:
         volume = units.number(units.quantity(container.volume), "mL") if container.volume else Fraction(0)
-    return Held(container, rules.treatments.get(container.treatment or ""), volume, container.at)
+    return ContainerState(container, rules.treatments.get(container.treatment or ""), volume, container.at)
 
 
 def minutes(length: timedelta) -> Fraction:
