@@ -15,7 +15,6 @@ from consult.case.in_hand import HeldLine, lines
 from consult.state.case import CaseState, Presence, facts_of
 from consult.state.parts import Alert, Derived, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
 from dosing.ground.facts import Facts, Goal, Measured, Number, Patient, Reading, Reassessment
-from dosing.ground.measurements import LANED
 from dosing.patient import pressure, trend
 from dosing.patient.below_goal import below_goal
 from dosing.patient.freshness import fresh_min
@@ -232,7 +231,10 @@ def _point(reading: KeptReading) -> Point:
         sbp=reading.sbp,
         dbp=reading.dbp,
         map=reading.map,
-        **{each.name: getattr(reading, each.name) for each in LANED},
+        hr=reading.hr,
+        spo2=reading.spo2,
+        etco2=reading.etco2,
+        rr=reading.rr,
         bp_method=reading.bp_method if without else None,
     )
 

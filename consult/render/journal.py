@@ -10,13 +10,14 @@ from consult import zone
 from consult.chart.summary import pressure_text
 from consult.clock import put_right
 from consult.render.orders import said
-from consult.render.words import NAMES, PROCEDURES, UNITS, plain, value_text
+from consult.render.words import PROCEDURES, measured_text, plain, value_text
+from dosing.ground.measurements import PRESSURE
 
 Data = Mapping[str, Any]
 LEADING = ("hr", "spo2")
 SECOND = ("lungs", "cap_refill_s", "avpu", "rr", "etco2")
 MOST_SECOND = 3
-NOT_SHOWN = ("sbp", "dbp", "bp_method", "taken_at", "source", "id", *LEADING)
+NOT_SHOWN = (*PRESSURE, "source", *LEADING)
 SAYS_TIMES = ("alert.raised", "alert.changed", "intervention.judged_anew")  # in UTC, among words of our own
 DECISIONS = {"approve": "Approved", "change": "Ordered, changed", "ask": "Query sent", "decline": "Declined"}
 
@@ -72,7 +73,7 @@ def _vitals(data: Data) -> tuple[str, str]:
         pressure = "unobtainable"
     texts = [f"{pressure} mmHg" if pressure and pressure != "unobtainable" else pressure]
     texts += [f"MAP {derived['map_shown']}"] if derived.get("map_shown") else []
-    texts += [_value(name, values[name]) for name in LEADING if values.get(name) is not None]
+    texts += [measured_text(name, values[name]) for name in LEADING if values.get(name) is not None]
     return ("Pressure" if pressure else "Vitals"), ", ".join(filter(None, texts))
 
 
@@ -80,11 +81,7 @@ def further(entry: Mapping[str, Any]) -> list[str]:
     """The values of a set of vitals beside pressure, heart rate and saturation, signs of perfusion and breath first."""
     values = entry["data"]["values"] if entry["kind"] == "vitals.recorded" else {}
     names = sorted(values, key=lambda name: SECOND.index(name) if name in SECOND else len(SECOND))
-    return [_value(name, values[name]) for name in names if name not in NOT_SHOWN and values[name] is not None]
-
-
-def _value(name: str, value: Any) -> str:
-    return " ".join(filter(None, [NAMES.get(name, plain(name)), value_text(value), UNITS.get(name, "")]))
+    return [measured_text(name, values[name]) for name in names if name not in NOT_SHOWN and values[name] is not None]
 
 
 def _given(data: Data) -> tuple[str, str]:

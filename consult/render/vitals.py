@@ -7,15 +7,17 @@ from datetime import timedelta
 from typing import Any
 
 from consult.chart.course import judging_measure, moment
-from consult.render.words import NAMES, STATES, UNITS, value_text
-from dosing.ground.measurements import MEASUREMENTS, PRESSURE
+from consult.render.words import STATES, value_text
+from dosing.ground.measurements import BY_NAME, MEASUREMENTS, PRESSURE
 from dosing.ground.text import minutes_text
 from dosing.patient.signs import BEDSIDE
 from dosing.watch.vital_signs import CAUSES
 
 CELLS = ("hr", "spo2", "etco2", "rr")
 OTHERS = [
-    each.name for each in sorted(MEASUREMENTS, key=lambda each: each.card) if each.name not in (*PRESSURE, *CELLS)
+    each.name
+    for each in sorted(MEASUREMENTS, key=lambda each: each.card)
+    if each.name not in (*PRESSURE, "pulses", *CELLS)
 ]
 OTHERS_STALE = timedelta(minutes=10)
 UNOBTAINABLE = "unobtainable"
@@ -71,7 +73,7 @@ def cells(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     first = {
         "key": "bp",
         "name": "Sys/dia",
-        "unit": UNITS["sbp"],
+        "unit": BY_NAME["sbp"].unit,
         "value": cuff_text(card["vitals"]),
         "taken_at": _taken_at(card),
         "judges": judging_measure(card) == "sbp",
@@ -240,8 +242,8 @@ def _cell(card: Mapping[str, Any], key: str) -> dict[str, Any]:
         "level": level,
         "level_word": LEVEL_WORDS.get(level, ""),
         "key": key,
-        "name": NAMES[key],
-        "unit": UNITS.get(key, ""),
+        "name": BY_NAME[key].short,
+        "unit": BY_NAME[key].unit,
         "value": value_text(entry.get("value")),
         "taken_at": entry.get("taken_at"),
     }

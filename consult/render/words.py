@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from dosing.ground.facts import Age, Patient, Weight
-from dosing.ground.measurements import ALERT, MEASUREMENTS
+from dosing.ground.measurements import ALERT, BY_NAME, MEASUREMENTS, Measurement
 from dosing.ground.text import number_text
 from dosing.patient.growth import unlikely_weight
 
@@ -28,7 +28,6 @@ CODE_STATUS = {
     "comfort": "comfort care",
     "unknown": "not known",
 }
-UNITS = {each.name: each.unit for each in MEASUREMENTS}
 NAMES = {each.name: each.short for each in MEASUREMENTS}
 NEEDS = {each.name: each.long for each in MEASUREMENTS}  # the other words for what a reassessment needs are plain
 PROCEDURES = {
@@ -72,6 +71,12 @@ def value_text(value: object) -> str:
         parts = [value.get(name) for name in ("eye", "verbal", "motor")]
         return f"{sum(part or 0 for part in parts)} (E{parts[0]} V{parts[1]} M{parts[2]})" if None not in parts else ""
     return ALERT.get(str(value), plain(value))
+
+
+def measured_text(name: str, value: object) -> str:
+    """A measured value with its name and unit: ``HR 128 /min``; also one that nobody measures any more."""
+    known = BY_NAME.get(name) or Measurement(name, plain(name))
+    return f"{known.short} {value_text(value)} {known.unit}".strip()
 
 
 def age_text(age: Mapping[str, Any] | None) -> str:

@@ -92,6 +92,6 @@ VITALS_CHOICES = {
     "other_methods": [each for each in METHODS.items() if each[0] in LESS_USED],
     "pulses": BY_NAME["pulses"],
     "main_fields": _BY_FORM[MAIN],
-    "more_fields": [(kind, list(fields)) for kind, fields in groupby(_BY_FORM[MORE], lambda each: each.kind)],
+    "more_fields": [(numbers, list(each)) for numbers, each in groupby(_BY_FORM[MORE], lambda each: bool(each.range))],
     "measurements": [(each.name, each.said, each.spoken) for each in MEASUREMENTS],
 }

@@ -10,8 +10,9 @@ from consult.models import Case
 from consult.render import words
 from consult.render.journal import happened_at
 from consult.render.vitals import cuff_text
+from dosing.ground.measurements import PRESSURE
 
-TOLD_AS_PRESSURE = ("sbp", "dbp", "bp_method")
+NOT_SAID = (*PRESSURE, "source")
 NEWEST = 400  # journal entries to look through
 KINDS = {
     "vitals.recorded": "vitals",
@@ -52,11 +53,8 @@ def entry_text(kind: str, data: dict[str, Any]) -> str:
 
 def vitals_text(values: dict[str, Any]) -> str:
     """A set of vitals on one line: ``74/44 mmHg, HR 128 /min``."""
-    pressure = cuff_text({name: {"value": values.get(name)} for name in TOLD_AS_PRESSURE})
+    pressure = cuff_text({name: {"value": values.get(name)} for name in PRESSURE})
     unit = " mmHg" if pressure[:1].isdigit() else ""
-    others = [
-        f"{words.NAMES[name]} {words.value_text(value)} {words.UNITS.get(name, '')}".strip()
-        for name, value in values.items()
-        if name in words.NAMES and name not in TOLD_AS_PRESSURE and value is not None
-    ]
+    known = [(name, value) for name, value in values.items() if name not in NOT_SAID and value is not None]
+    others = [words.measured_text(name, value) for name, value in known]
     return ", ".join(filter(None, [f"{pressure}{unit}" if pressure else "", *others])) or "Vitals"

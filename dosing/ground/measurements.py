@@ -11,7 +11,7 @@ MAIN, MORE = "main", "more"  # the form's own keys; folded away, typed by the ph
 SHORT_WORD = 7  # letters of a choice, four of which stand side by side
 
 
-class Alarm(Struct, frozen=True, kw_only=True):
+class Alarm(Struct, frozen=True):
     """How it alarms beyond the limits of a rule set: its ``place`` among all alarms, and the words for each side.
 
     Measurements of one ``cause`` raise one alert. ``kind`` is the alert's.
@@ -65,11 +65,6 @@ class Measurement(Struct, frozen=True):
             force_setattr(self, name, value)
 
     @property
-    def kind(self) -> str:
-        """``number``, ``choice`` or ``text``."""
-        return "number" if self.range else "choice" if self.choices else "text"
-
-    @property
     def across(self) -> int:
         """How many choices stand side by side."""
         return 4 if len(self.choices) >= 4 and max(map(len, self.choices.values())) <= SHORT_WORD else 2
@@ -80,74 +75,45 @@ def _inside(name: str) -> str:
     return name if name[1:] != name[1:].lower() else name.lower()
 
 
-METHODS = {
-    "cuff": "Cuff",
-    "manual": "Manual cuff",
-    "palpated": "Palpated",
-    "arterial": "Arterial line",
-    "unobtainable": "Cannot get one",
-}
+METHODS = {"cuff": "Cuff", "manual": "Manual cuff", "palpated": "Palpated", "arterial": "Arterial line",
+           "unobtainable": "Cannot get one"}  # fmt: skip
+BY_METHOD = {"manual": "manual cuff", "arterial": "arterial line"}
 PULSES = {"radial": "Radial", "femoral": "Femoral", "carotid": "Carotid", "none": "None"}
 ALERTNESS = {"A": "Alert", "V": "Voice", "P": "Pain", "U": "None"}
 ALERT = {"A": "alert", "V": "responds to voice", "P": "responds to pain", "U": "unresponsive"}
 LUNGS = {"clear": "Clear", "crackles": "Crackles", "wheeze": "Wheeze", "diminished": "Diminished"}
-PRESSURE = ("sbp", "dbp", "bp_method", "pulses")  # told as one
+PRESSURE = ("sbp", "dbp", "bp_method")  # told as one
 
 # In the order of the crew's form.
 MEASUREMENTS = (
-    Measurement("sbp", "Systolic", unit="mmHg", range=(20, 300), form=MAIN),
-    Measurement(
-        "dbp", "Diastolic", unit="mmHg", range=(0, 200), note="needs sbp, and lies below it", form=MAIN
-    ),
-    Measurement(
-        "bp_method", "Taken by", choices=METHODS, spoken={"manual": "manual cuff", "arterial": "arterial line"}
-    ),
-    Measurement(
-        "pulses", "Pulse felt", choices=PULSES, spoken={"none": "no"}, label="Pulses felt", said="{} pulse",
-        note="what can be felt when no pressure can be obtained",
-    ),
-    Measurement(
-        "hr", "HR", unit="/min", range=(0, 350), long="heart rate", in_rules="beats per min", form=MAIN, lane=(20, 10),
-        alarm=Alarm(place=1, low="slow", high="fast"),
-    ),
-    Measurement(
-        "spo2", "SpO2", unit="%", range=(0, 100), form=MAIN, lane=(8, 2), alarm=Alarm(place=2, kind="low_saturation")
-    ),
-    Measurement(
-        "map_reported", "MAP by the monitor", unit="mmHg", range=(10, 250), note="as the monitor tells it",
-        label="Monitor", beside="MAP", said="monitor MAP {}", form=MAIN, card=99,
-    ),
-    Measurement(
-        "rr", "RR", unit="/min", range=(0, 120), long="breathing rate", title="Breathing", in_rules="breaths per min",
-        form=MAIN, lane=(10, 4), alarm=Alarm(place=3, low="slow", high="fast", kind="slow_breathing"),
-    ),
-    Measurement("etco2", "EtCO2", unit="mmHg", range=(0, 150), form=MAIN, lane=(12, 4), alarm=Alarm(place=7)),
-    Measurement("cap_refill_s", "Cap refill", unit="s", range=(0, 20), label="Refill", form=MAIN, card=4),
-    Measurement(
-        "avpu", "Alertness", choices=ALERTNESS, spoken=ALERT, said="{}", form=MORE, card=3,
-        alarm=Alarm(place=6, cause="alertness"),
-    ),
+    Measurement("sbp", "Systolic", "mmHg", (20, 300), form=MAIN),
+    Measurement("dbp", "Diastolic", "mmHg", (0, 200), note="needs sbp, and lies below it", form=MAIN),
+    Measurement("bp_method", "Taken by", choices=METHODS, spoken=BY_METHOD),
+    Measurement("pulses", "Pulse felt", choices=PULSES, spoken={"none": "no"}, label="Pulses felt", said="{} pulse",
+                note="what can be felt when no pressure can be obtained"),
+    Measurement("hr", "HR", "/min", (0, 350), long="heart rate", in_rules="beats per min", form=MAIN, lane=(20, 10),
+                alarm=Alarm(1, "slow", "fast")),
+    Measurement("spo2", "SpO2", "%", (0, 100), form=MAIN, lane=(8, 2), alarm=Alarm(2, kind="low_saturation")),
+    Measurement("map_reported", "MAP by the monitor", "mmHg", (10, 250), note="as the monitor tells it",
+                label="Monitor", beside="MAP", said="monitor MAP {}", form=MAIN, card=99),
+    Measurement("rr", "RR", "/min", (0, 120), long="breathing rate", title="Breathing", in_rules="breaths per min",
+                form=MAIN, lane=(10, 4), alarm=Alarm(3, "slow", "fast", kind="slow_breathing")),
+    Measurement("etco2", "EtCO2", "mmHg", (0, 150), form=MAIN, lane=(12, 4), alarm=Alarm(7)),
+    Measurement("cap_refill_s", "Cap refill", "s", (0, 20), label="Refill", form=MAIN, card=4),
+    Measurement("avpu", "Alertness", choices=ALERTNESS, spoken=ALERT, said="{}", form=MORE, card=3,
+                alarm=Alarm(6, cause="alertness")),
     Measurement("lungs", "Lungs", choices=LUNGS, form=MORE, card=1, handover=True),
-    Measurement(
-        "gcs", "GCS", range=(3, 15), label="GCS total", beside="3–15", said="GCS {}", in_rules="points", form=MORE,
-        card=2, alarm=Alarm(place=5, cause="alertness"),
-    ),
-    Measurement(
-        "temp_c", "Temperature", unit="°C", range=(10, 45), label="Temp", form=MORE, card=6, handover=True,
-        alarm=Alarm(place=8),
-    ),
-    Measurement(
-        "glucose_mg_dl", "Glucose", unit="mg/dL", range=(5, 2000), form=MORE, card=7, handover=True,
-        alarm=Alarm(place=4),
-    ),
-    Measurement("lactate_mmol_l", "Lactate", unit="mmol/L", range=(0, 30), form=MORE, card=5),
-    Measurement("hb_g_dl", "Hemoglobin", unit="g/dL", range=(0, 30), form=MORE, card=9),
-    Measurement("oxygen_l_min", "Oxygen", unit="L/min", range=(0, 100), form=MORE, card=11, handover=True),
-    Measurement(
-        "glucose_flag", "Glucose", choices={"low": "Low", "high": "High"}, note="what a meter shows beyond its range",
-        label="Glucose meter shows a word", said="glucose meter: {}", form=MORE, card=8, handover=True,
-        alarm=Alarm(place=4, cause="glucose_mg_dl"),
-    ),
+    Measurement("gcs", "GCS", "", (3, 15), label="GCS total", beside="3–15", said="GCS {}", in_rules="points",
+                form=MORE, card=2, alarm=Alarm(5, cause="alertness")),
+    Measurement("temp_c", "Temperature", "°C", (10, 45), label="Temp", form=MORE, card=6, handover=True,
+                alarm=Alarm(8)),
+    Measurement("glucose_mg_dl", "Glucose", "mg/dL", (5, 2000), form=MORE, card=7, handover=True, alarm=Alarm(4)),
+    Measurement("lactate_mmol_l", "Lactate", "mmol/L", (0, 30), form=MORE, card=5),
+    Measurement("hb_g_dl", "Hemoglobin", "g/dL", (0, 30), form=MORE, card=9),
+    Measurement("oxygen_l_min", "Oxygen", "L/min", (0, 100), form=MORE, card=11, handover=True),
+    Measurement("glucose_flag", "Glucose", choices={"low": "Low", "high": "High"}, form=MORE, card=8, handover=True,
+                note="what a meter shows beyond its range", label="Glucose meter shows a word",
+                said="glucose meter: {}", alarm=Alarm(4, cause="glucose_mg_dl")),
     Measurement("rhythm", "Rhythm", longest=100, form=MORE, card=10, handover=True),
     Measurement("pupils", "Pupils", longest=100),
     Measurement("skin", "Skin", longest=100),

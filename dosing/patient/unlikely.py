@@ -30,13 +30,14 @@ def _outside(name: str, value: float | None) -> Iterator[str]:
     if value is None:
         return
     if value < bound["least"]:
-        yield _text(bound, exact(value)) + _hint(bound, exact(value))
+        yield _text(name, exact(value)) + _hint(bound, exact(value))
     elif value > bound.get("most", value):
-        yield _text(bound, exact(value))
+        yield _text(name, exact(value))
 
 
-def _text(bound: dict[str, Any], value: Exact) -> str:
-    return f"{bound['name']} {plain(value)} {bound['unit']}".replace(" %", "%")
+def _text(name: str, value: Exact) -> str:
+    called = BY_NAME[name].long if name in BY_NAME else name.replace("_", " ")
+    return f"{called} {plain(value)} {_BOUNDS[name]['unit']}".replace(" %", "%")
 
 
 def _hint(bound: dict[str, Any], value: Exact) -> str:
@@ -51,7 +52,7 @@ def _pulse_pressure(reading: Reading) -> Iterator[str]:
         return
     difference = exact(reading.sbp) - exact(reading.dbp)
     if difference < _BOUNDS["pulse_pressure"]["least"]:
-        yield _text(_BOUNDS["pulse_pressure"], difference)
+        yield _text("pulse_pressure", difference)
 
 
 def _map_difference(reading: Reading) -> Iterator[str]:

@@ -22,7 +22,7 @@ def test_numbers_are_numbers_and_the_others_texts(measurement: Measurement) -> N
     held = get_type_hints(Values)[measurement.name]
 
     if measurement.name != "gcs":  # which may come in its three parts
-        assert held == (Number | None if measurement.kind == "number" else str | None)
+        assert held == (Number | None if measurement.range else str | None)
 
 
 def test_what_has_a_lane_is_in_the_trend() -> None:
