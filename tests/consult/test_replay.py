@@ -1,4 +1,4 @@
-"""The card is a fold: rebuilt from the rows it is the same, and the journal gives back what was seen at any moment."""
+"""Replay equals truth: folding the journal gives state, card and rows, and what was seen at any moment."""
 
 from __future__ import annotations
 
@@ -11,10 +11,23 @@ from uuid import UUID, uuid4
 import msgspec
 import pytest
 
-from consult import queries
-from consult.actions import alerts, cards, cases, containers, corrections, interventions, notes, orders, read_back
+from consult import problems, queries
+from consult.actions import (
+    alerts,
+    batch,
+    cards,
+    cases,
+    containers,
+    corrections,
+    interventions,
+    notes,
+    orders,
+    read_back,
+    vitals,
+)
 from consult.models import Case
 from consult.state.case import CaseState
+from tests import depth
 from tests.conftest import Consult, later
 
 Act = Callable[[Consult, Any, random.Random], None]
@@ -106,11 +119,45 @@ def _time(consult: Consult, at: Any, dice: random.Random) -> None:
     alerts.sweep(at)
 
 
+def _late(consult: Consult, at: Any, dice: random.Random) -> None:
+    """A dose told after those that followed it, by a clock that may be off."""
+    given, off = at - timedelta(minutes=dice.choice([1, 3, 8])), dice.choice([None, 400, -500])
+    clock = {} if off is None else {"clock_offset_s": off}
+    told = given - timedelta(seconds=off or 0)
+    consult.give("epinephrine-push-dose", 10, "mcg", at=told, now=at, **clock)
+
+
+def _batch(consult: Consult, at: Any, dice: random.Random) -> None:
+    """What waited on a phone without a link: out of order, and one of it sent before."""
+    sent = {"id": uuid4(), "taken_at": at - timedelta(minutes=4), "sbp": 78, "dbp": 40, "hr": 118}
+    vitals.record_vitals(consult.cast.osk, consult.uid, sent, at)
+    with batch.arriving(consult.cast.osk, at) as arrival:
+        consult.give("epinephrine-push-dose", 10, "mcg", at=at - timedelta(minutes=2), now=at, arrival=arrival)
+        vitals.record_vitals(consult.cast.osk, consult.uid, sent, at, arrival)
+        consult.vitals(at=at - timedelta(minutes=dice.choice([1, 5])), now=at, arrival=arrival, sbp=96, dbp=50)
+
+
+def _refused(consult: Consult, at: Any, dice: random.Random) -> None:
+    """What is not accepted leaves nothing behind."""
+    before = consult.row.folded
+    with pytest.raises(problems.Problem):
+        dice.choice([_nothing_ordered, _too_much])(consult, at)
+    assert consult.row.folded == before
+
+
+def _nothing_ordered(consult: Consult, at: Any) -> None:
+    consult.give("epinephrine-push-dose", 10, "mcg", at=at, order=uuid4())
+
+
+def _too_much(consult: Consult, at: Any) -> None:
+    consult.ask(5000, at=at, by=consult.cast.merrin)
+
+
 ACTS: list[Act] = [_vitals, _vitals, _vitals, _push, _push, _bolus, _order, _correct, _goal, _procedure, _patch, _time]
-ACTS += [_infusion, _mix, _mix, _discard]
+ACTS += [_infusion, _mix, _mix, _discard, _late, _batch, _refused]
 
 
-@pytest.mark.parametrize("seed", range(10))
+@pytest.mark.parametrize("seed", range(200 if depth.NIGHT else 12))
 def test_after_every_action_state_card_and_rows_are_what_the_journal_says(consult: Consult, seed: int) -> None:
     dice, seen = random.Random(seed), {}
     for minute in range(25):
