@@ -1,193 +1,167 @@
-"""Who may import whom: a module imports what stands on a lower line than itself, never what stands beside or above."""
+"""Who may import whom: the contracts of pyproject.toml are kept, and they find what they are for."""
 
 import ast
+import subprocess
 import sys
-from collections.abc import Iterator
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
+import grimp
 import pytest
 
 PROJECT = Path(__file__).resolve().parents[1]
 PACKAGES = ("api", "consult", "dosing")
-
-# One line each; an upper line may import a lower one. Modules of one line do not import each other.
-LINES: list[tuple[str, ...]] = [
-    # wiring only
-    (
-        "consult.asgi",
-        "consult.wsgi",
-        "consult.urls",
-        "consult.celery",
-        "consult.beat",
-        "consult.settings",
-        "consult.apps",
-    ),
-    ("consult.connections", "consult.turns"),
-    ("consult.bodies",),
-    ("consult.environment",),
-    ("consult.management",),
-    ("consult.sign_ins", "consult.supervisor", "consult.simulation"),
-    ("consult.child", "consult.second_trigger"),
-    # entrances
-    (
-        "api",
-        "consult.screens",
-        "consult.live",
-        "consult.tasks",
-        "consult.middleware",
-        "consult.static_files",
-        "consult.health",
-        "consult.checks",
-        "consult.sessions",
-    ),
-    ("consult.actions", "consult.metrics"),
-    ("consult.rule_set_files",),
-    ("consult.templatetags",),
-    ("consult.review",),
-    ("consult.render",),
-    ("consult.chart",),
-    ("consult.rows",),
-    ("consult.journal",),
-    # the only place that hands out a case, a unit, an agency
-    ("consult.access", "consult.directory"),
-    ("consult.actor",),
-    ("consult.queries", "consult.heartbeat", "consult.migrations"),
-    ("consult.resources", "consult.names"),
-    ("consult.zone",),
-    ("consult.models",),
-    ("consult.statements",),
-    # pure: what is decided, what follows from it, the card
-    ("consult.case",),
-    ("consult.events",),
-    ("consult.state",),
-    (
-        "consult.notices",
-        "consult.digest",
-        "consult.clock",
-        "consult.problems",
-        "consult.changes",
-        "consult.ids",
-        "consult.unseen",
-        "consult.passwords",
-        "consult.crowd",
-    ),
-    # pure: no Django, no clock, no settings
-    ("dosing",),
-]
-# Narrower than its line: it speaks HTTP like any other program.
-ONLY = {"consult.simulation": {"consult.simulation", "dosing"}}
-PURE = ("consult.case", "consult.events", "consult.state")  # no Django, no database
-MAY_BE_USED_THERE = {"consult", "dosing", "msgspec"} | set(sys.stdlib_module_names)
-DOSING_MAY_USE = {"dosing", "pint", "msgspec"} | set(sys.stdlib_module_names)
-
-RANK = {module: rank for rank, line in enumerate(LINES) for module in line}
+SETTINGS = (PROJECT / "pyproject.toml").read_text(encoding="utf-8")
+CONTRACTS = {each["id"]: each for each in tomllib.loads(SETTINGS)["tool"]["importlinter"]["contracts"]}
+LISTED = [name for line in CONTRACTS["layers"]["layers"] for name in line.split(" | ")]
+FOLDERS = [f"dosing.{name}" for name in CONTRACTS["dosing"]["layers"]]
+# Besides our own lower lines and the standard library.
+PURE = ("consult.case", "consult.events", "consult.state")
+MAY_USE = {"dosing": {"pint", "msgspec"}, **{package: {"msgspec"} for package in PURE}}
 
 
-def owner(module: str) -> str | None:
-    """The entry of the table that a module belongs to."""
-    parts = module.split(".")
-    return next((name for end in range(len(parts), 0, -1) if (name := ".".join(parts[:end])) in RANK), None)
+def lint(folder: Path) -> tuple[int, str]:
+    """Holds the packages in a folder against its contracts: the exit status, and what was said."""
+    command = [Path(sys.executable).with_name("lint-imports"), "--no-cache", "--no-logo"]
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, env={"COLUMNS": "200"})
+    return done.returncode, done.stdout + done.stderr
 
 
-def module_of(path: Path) -> str:
-    parts = path.with_suffix("").parts
-    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+def within(module: str, package: str) -> bool:
+    return f"{module}.".startswith(f"{package}.")
 
 
-def imported(source: str, module: str) -> Iterator[str]:
-    """Every module that the source imports, also inside functions, relative names made absolute."""
-    for node in ast.walk(ast.parse(source)):
+def without_a_line(modules: Iterable[str]) -> list[str]:
+    """The modules that no line of the layers holds, themselves or by their package."""
+    return [name for name in modules if name != "consult" and not any(within(name, line) for line in LISTED)]
+
+
+def strangers(package: str, imports: Iterable[str]) -> set[str]:
+    """The libraries among what a package imports that it may not."""
+    return {name.split(".")[0] for name in imports} - MAY_USE[package] - set(sys.stdlib_module_names) - set(PACKAGES)
+
+
+def imported(path: Path) -> Iterator[str]:
+    """Every module that a file imports, also inside functions."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
-            base = ".".join(module.split(".")[: -node.level]) if node.level else ""
-            start = ".".join(filter(None, (base, node.module)))
-            yield from (f"{start}.{alias.name}" for alias in node.names)
+            yield node.module or ""
 
 
-def faults(module: str, source: str) -> list[str]:
-    """What the module imports against the table; a module without a line is a fault itself."""
-    if (own := owner(module)) is None:
-        return [f"{module} has no line in the table"]
-    found = []
-    for name in imported(source, module):
-        if own == "dosing" and name.split(".")[0] not in DOSING_MAY_USE:
-            found.append(f"{module} imports {name}: dosing is pure")
-        if own in PURE and name.split(".")[0] not in MAY_BE_USED_THERE:
-            found.append(f"{module} imports {name}: {own} is pure")
-        if name.split(".")[0] not in PACKAGES:
-            continue
-        other = owner(name)
-        if other is None:
-            found.append(f"{module} imports {name}, which has no line in the table")
-        elif other != own and (RANK[other] <= RANK[own] or other not in ONLY.get(own, {other})):
-            found.append(f"{module} imports {name}")
-    return found
+def project(folder: Path, sources: Mapping[str, str]) -> Path:
+    """A project of empty modules, one for each line, with these modules besides."""
+    (folder / "pyproject.toml").write_text(SETTINGS, encoding="utf-8")
+    for module in (*LISTED, *FOLDERS):
+        path = folder.joinpath(*module.split("."))
+        path.mkdir(parents=True, exist_ok=True)
+        (path / "__init__.py").touch()
+    (folder / "consult" / "__init__.py").touch()
+    for module, source in sources.items():
+        folder.joinpath(*module.split(".")).with_suffix(".py").write_text(source, encoding="utf-8")
+    return folder
 
 
-def source_files() -> list[Path]:
-    files = [path for package in PACKAGES for path in (PROJECT / package).rglob("*.py")]
-    return [path.relative_to(PROJECT) for path in files if path != PROJECT / "consult" / "__init__.py"]
+BAD = {
+    "upwards": ("consult.models.case", "from consult import actions", "consult.actions"),
+    "sideways": ("consult.screens.board", "from api import fields", "api"),
+    "inside a function": ("consult.screens.page", "def view():\n    import consult.live", "consult.live"),
+    "for type checking": (
+        "consult.rows.store",
+        "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    from consult import render",
+        "consult.render",
+    ),
+    "relative": ("consult.actions.cases", "from .. import health", "consult.health"),
+    "chart to render": ("consult.chart.svg", "from consult import render", "consult.render"),
+    "wiring": ("consult.actions.units", "from consult import urls", "consult.urls"),
+    "simulation past HTTP": ("consult.simulation.unit", "from consult import clock", "consult.clock"),
+    "rules to Django": ("dosing.check.limits", "from django.utils import timezone", "django"),
+    "rules to us": ("dosing.check.bands", "from consult import clock", "consult.clock"),
+    "core to Django": ("consult.case.card", "from django.db import models", "django"),
+    "rules upwards": ("dosing.ground.units", "from dosing.load import reader", "dosing.load"),
+}
+CIRCLE = {
+    "dosing.mix.stock": "from dosing.mix import labels",
+    "dosing.mix.labels": "def late():\n    from dosing.mix import stock",
+}
+GOOD = {
+    "consult.screens.board": "from consult import access, clock\nfrom consult.actions import cases",
+    "consult.actions.cases": "from consult.actions.entry import entry\nfrom dosing import watch",
+    "consult.actions.entry": "import django",
+    "consult.simulation.unit": "import httpx\nfrom dosing.patient import pressure",
+    "dosing.ground.units": "from fractions import Fraction\n\nimport pint\n\nfrom dosing.ground import facts",
+}
 
 
-def test_every_module_has_a_line_and_imports_only_lower_ones():
-    found = [fault for path in source_files() for fault in faults(module_of(path), (PROJECT / path).read_text())]
-    assert found == []
+@pytest.fixture(scope="module")
+def told_of_bad(tmp_path_factory):
+    sources = {module: source for module, source, _ in BAD.values()} | CIRCLE
+    return lint(project(tmp_path_factory.mktemp("bad"), sources))
+
+
+def test_the_contracts_are_kept():
+    status, told = lint(PROJECT)
+
+    assert status == 0, told
+    assert f"{len(CONTRACTS)} kept, 0 broken" in told
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_a_bad_import_is_found(name, told_of_bad):
+    importer, _, target = BAD[name]
+
+    assert told_of_bad[0] == 1
+    assert f"{importer} -> {target} (" in told_of_bad[1]
+
+
+def test_a_circle_is_found(told_of_bad):
+    _, circles = told_of_bad[1].rsplit(CONTRACTS["circles"]["name"], 1)
+
+    assert "dosing.mix" in circles
+    assert all(f".{name}" in circles for name in ("stock", "labels"))
+
+
+def test_a_folder_of_the_rules_without_a_line_is_found(tmp_path):
+    folder = project(tmp_path, {"dosing.invoices": ""})
+
+    assert lint(folder)[0] == 1
+    (folder / "dosing" / "invoices.py").unlink()
+    assert lint(folder)[0] == 0
+
+
+def test_good_imports_are_let_through(tmp_path):
+    status, told = lint(project(tmp_path, GOOD))
+
+    assert status == 0, told
+
+
+@pytest.fixture(scope="module")
+def graph() -> grimp.ImportGraph:
+    return grimp.build_graph(*PACKAGES, include_external_packages=True, cache_dir=None)
+
+
+def test_every_module_has_a_line(graph):
+    assert without_a_line(name for name in graph.modules if name.split(".")[0] in PACKAGES) == []
+    assert without_a_line(["consult.invoices", "consult.actions.cases", "api"]) == ["consult.invoices"]
+
+
+@pytest.mark.parametrize("package", MAY_USE)
+def test_what_is_pure_uses_few_libraries(package, graph):
+    modules = [name for name in graph.modules if within(name, package)]
+    assert (
+        strangers(package, (name for one in modules for name in graph.find_modules_directly_imported_by(one))) == set()
+    )
+    assert strangers(package, ["json", "msgspec", "dosing.ground.text", "redis"]) == {"redis"}
 
 
 def test_the_tests_of_dosing_stand_alone():
     """Mutation testing copies dosing and its tests, nothing else."""
-    files = [path.relative_to(PROJECT) for path in (PROJECT / "tests" / "dosing").rglob("*.py")]
-    names = {name.split(".")[0] for path in files for name in imported((PROJECT / path).read_text(), module_of(path))}
+    names = {name.split(".")[0] for path in (PROJECT / "tests" / "dosing").rglob("*.py") for name in imported(path)}
+
     assert names.isdisjoint({"api", "consult", "django"})
 
 
 def test_the_project_package_itself_is_empty():
     assert (PROJECT / "consult" / "__init__.py").read_text().strip() == ""
-
-
-@pytest.mark.parametrize(
-    ("module", "source", "fault"),
-    [
-        ("consult.invoices", "", "consult.invoices has no line in the table"),
-        ("api.views.cases", "from consult.invoices import pay", "which has no line"),
-        ("consult.models.case", "from consult.actions import cases", "consult.models.case imports"),
-        ("consult.screens.board", "from api import fields", "consult.screens.board imports"),
-        ("consult.screens.board", "def view():\n    import consult.live.hub", "imports consult.live.hub"),
-        ("consult.actions.cases", "from .. import health", "imports consult.health"),
-        ("consult.chart", "from consult import render", "imports consult.render"),
-        ("consult.actions.cases", "from consult import urls", "imports consult.urls"),
-        ("consult.simulation.unit", "from consult.actions import cases", "imports consult.actions.cases"),
-        ("dosing.limits", "from django.utils import timezone", "dosing is pure"),
-        ("dosing.limits", "from consult import clock", "imports consult.clock"),
-    ],
-    ids=[
-        "a file without a line",
-        "a name without a line",
-        "upwards",
-        "sideways",
-        "inside a function",
-        "relative",
-        "chart to render",
-        "wiring",
-        "simulation past HTTP",
-        "dosing to Django",
-        "dosing to us",
-    ],
-)
-def test_a_bad_import_is_found(module, source, fault):
-    assert any(fault in line for line in faults(module, source))
-
-
-@pytest.mark.parametrize(
-    ("module", "source"),
-    [
-        ("consult.screens.board", "from consult import access, clock\nfrom consult.actions import cases"),
-        ("consult.actions.cases", "from consult.actions.entry import entry\nfrom dosing import watch"),
-        ("consult.simulation.unit", "import httpx\nfrom dosing.pressure import judge"),
-        ("dosing.units", "from fractions import Fraction\n\nimport pint\n\nfrom dosing.facts import Amount"),
-    ],
-    ids=["entrance", "action", "simulation", "dosing"],
-)
-def test_a_good_import_is_let_through(module, source):
-    assert faults(module, source) == []
