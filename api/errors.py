@@ -11,6 +11,7 @@ from typing import Any
 from django.core.exceptions import PermissionDenied
 from django.db import InterfaceError, OperationalError, connection
 from django.http import Http404
+from msgspec import UNSET, Struct, UnsetType
 from rest_framework import exceptions
 from rest_framework.response import Response
 
@@ -22,32 +23,38 @@ ROOT = "non_field_errors"
 log = logging.getLogger(__name__)
 
 
+class ProblemDocument(Struct, frozen=True, kw_only=True):
+    """Why a request was refused (RFC 9457); ``type`` is a slug such as `id-reused`, ``errors`` each fault, with 422."""
+
+    type: str
+    title: str
+    status: int
+    detail: str
+    errors: list[FieldError] | UnsetType = UNSET
+
+
 def problem_handler(exc: Exception, context: Mapping[str, Any]) -> Response:
     """The answer to whatever a view raised; what nobody foresaw is logged under a reference and told as a bare 500."""
     document = document_of(exc)
-    response = Response(document, status=document["status"], content_type=CONTENT_TYPE)
-    if document["status"] == HTTPStatus.UNAUTHORIZED:
+    response = Response(document, status=document.status, content_type=CONTENT_TYPE)
+    if document.status == HTTPStatus.UNAUTHORIZED:
         response["WWW-Authenticate"] = 'Token realm="api"'
-    if document["status"] == HTTPStatus.SERVICE_UNAVAILABLE:
+    if document.status == HTTPStatus.SERVICE_UNAVAILABLE:
         response["Retry-After"] = "1"
     if isinstance(exc, TooMuch):
         response["Retry-After"] = str(exc.wait)
     return response
 
 
-def document_of(exc: Exception) -> dict[str, Any]:
+def document_of(exc: Exception) -> ProblemDocument:
     """The problem document of an exception: `type`, `title`, `status`, `detail` and, for 422, `errors`."""
     problem = _as_problem(exc)
     if problem is not None:
-        document = {
-            "type": problem.type,
-            "title": problem.title,
-            "status": problem.status,
-            "detail": problem.detail,
-        }
-        if problem.status == HTTPStatus.UNPROCESSABLE_ENTITY or problem.errors:
-            document["errors"] = problem.errors or [_error("", problem.detail, problem.type)]
-        return document
+        refused = problem.status == HTTPStatus.UNPROCESSABLE_ENTITY
+        errors = problem.errors or ([_error("", problem.detail, problem.type)] if refused else UNSET)
+        return ProblemDocument(
+            type=problem.type, title=problem.title, status=problem.status, detail=problem.detail, errors=errors
+        )
     if isinstance(exc, exceptions.APIException):
         return _plain(exc.status_code, str(exc.detail))
     reference = uuid.uuid4().hex
@@ -107,7 +114,8 @@ def _error(pointer: str, detail: str, code: str) -> FieldError:
     return {"pointer": pointer, "detail": detail, "code": code}
 
 
-def _plain(status: int, detail: str) -> dict[str, Any]:
+def _plain(status: int, detail: str) -> ProblemDocument:
     """A problem that has no name of its own: the type is the status in words."""
     title = HTTPStatus(status).phrase
-    return {"type": title.lower().replace(" ", "-"), "title": title, "status": int(status), "detail": detail or title}
+    kind = title.lower().replace(" ", "-")
+    return ProblemDocument(type=kind, title=title, status=int(status), detail=detail or title)

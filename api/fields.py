@@ -155,28 +155,28 @@ class Unit(Choice):
     default_error_messages = {"invalid_choice": "Unknown unit here: {input}."}
 
 
-class Amount(Shape):
+class AmountEntry(Shape):
     """A number above zero and its unit, such as 10 mcg; faults point at the value or the unit."""
 
     value = Number(over=0)
     unit = Unit(UNITS)
 
 
-class Strength(Shape):
+class StrengthEntry(Shape):
     """How much is in a millilitre: mass, units or mmol."""
 
     value = Number(over=0)
     unit = Unit(STRENGTHS)
 
 
-class Volume(Shape):
+class VolumeEntry(Shape):
     """An amount of fluid in mL or L."""
 
     value = Number(over=0)
     unit = Unit(VOLUMES)
 
 
-class Rate(Shape):
+class RateEntry(Shape):
     """How fast something runs, in any unit per minute or hour."""
 
     value = Number(over=0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -11,6 +12,9 @@ from rest_framework.pagination import Cursor, CursorPagination
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.utils.urls import replace_query_param
+
+from consult.resources.journal import JournalLine, JournalPage
+from consult.resources.page import Page
 
 MOST = 200
 
@@ -38,16 +42,17 @@ class NewestFirst(CursorPagination):
         return cursor
 
 
-def page(request: Request, rows: QuerySet, ordering: tuple[str, ...], show: Any) -> Response:
-    """One page of rows that `show` turns into plain values; a cursor that was not given out by us is 404."""
+def page(request: Request, rows: QuerySet, ordering: tuple[str, ...], show: Any, kind: type[Page]) -> Response:
+    """One page of rows as `show` answers them; a cursor that was not given out by us is 404."""
     pages = NewestFirst(ordering)
     found = pages.paginate_queryset(rows, request)
-    return pages.get_paginated_response([show(row) for row in found or []])
+    results = tuple(show(row) for row in found or ())
+    return Response(kind(next=pages.get_next_link(), previous=pages.get_previous_link(), results=results))
 
 
-def numbered(request: Request, results: list[dict[str, Any]], after: int) -> Response:
+def numbered(request: Request, results: Sequence[JournalLine], after: int) -> Response:
     """One page of entries that carry their own `seq`; the neighbours are asked for by `after`."""
     here = request.build_absolute_uri()
-    following = replace_query_param(here, "after", results[-1]["seq"]) if len(results) == MOST else None
+    following = replace_query_param(here, "after", results[-1].seq) if len(results) == MOST else None
     before = replace_query_param(here, "after", max(0, after - MOST)) if after > 0 else None
-    return Response({"next": following, "previous": before, "results": results})
+    return Response(JournalPage(next=following, previous=before, results=tuple(results)))

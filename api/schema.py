@@ -6,19 +6,19 @@ from typing import Any
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension, OpenApiSerializerFieldExtension
 from drf_spectacular.openapi import AutoSchema
-from drf_spectacular.utils import OpenApiParameter, inline_serializer
-from rest_framework import serializers
+from drf_spectacular.utils import OpenApiParameter, PolymorphicProxySerializer
 
-from api.answers.parts import ProblemDocument, many
-from api.errors import CONTENT_TYPE
+import api.answers  # noqa: F401  makes structures known
+from api.errors import CONTENT_TYPE, ProblemDocument
 from api.shape import Shape
+from consult.resources.page import Page
 
 ALWAYS = (401, 403, 404, 500)
 OF_WRITES = (400, 409, 411, 413, 415, 422, 429)
 
 
 class ApiSchema(AutoSchema):
-    """Reads `entry`, `answer`, `shown`, `rows` and `filters` off a view, and adds the problems that it can answer."""
+    """Reads `entry`, `answer`, `shown` and `filters` off a view, and adds the problems that it can answer."""
 
     @property
     def _ours(self) -> Any:
@@ -55,9 +55,11 @@ class ApiSchema(AutoSchema):
         return found
 
     def _answer(self) -> Any:
-        if self.method != "GET":
-            return self._ours.answer
-        return page_of(self._ours.rows) if self._ours.rows else self._ours.shown
+        answer = self._ours.shown if self.method == "GET" else self._ours.answer
+        if not isinstance(answer, tuple):
+            return answer
+        name = "Or".join(each.__name__ for each in answer)
+        return PolymorphicProxySerializer(name, serializers=list(answer), resource_type_field_name=None)
 
     def _filters(self) -> type[Shape] | None:
         return getattr(self._ours, "filters", None) if self.method == "GET" else None
@@ -66,7 +68,7 @@ class ApiSchema(AutoSchema):
         """Filters and cursor of a list; the version that a PATCH expects."""
         filters = self._filters()
         found: list[Any] = [filters] if filters else []
-        if self.method == "GET" and self._ours.rows and not (filters and "after" in filters().fields):
+        if self.method == "GET" and _is_list(self._ours.shown) and not (filters and "after" in filters().fields):
             found.append(OpenApiParameter("cursor", str, OpenApiParameter.QUERY))
         if self.method == "PATCH":
             found.append(
@@ -81,6 +83,10 @@ class ApiSchema(AutoSchema):
         return schema
 
 
+def _is_list(shown: object) -> bool:
+    return isinstance(shown, type) and issubclass(shown, Page)
+
+
 def plain_words(result: dict[str, Any], **_: Any) -> dict[str, Any]:
     """Leave out the marks by which the library would gather equal word lists; each list stays where it is used."""
     found: list[Any] = [result]
@@ -90,17 +96,6 @@ def plain_words(result: dict[str, Any], **_: Any) -> dict[str, Any]:
             each.pop("x-spec-enum-id", None)
         found.extend(each.values() if isinstance(each, dict) else each if isinstance(each, list) else ())
     return result
-
-
-def page_of(row: type[serializers.Serializer]) -> Any:
-    """A page of a list of these rows."""
-    name = row.__name__.removesuffix("Answer").removesuffix("Row") + "Page"
-    fields: dict[str, Any] = {
-        "next": serializers.URLField(allow_null=True),
-        "previous": serializers.URLField(allow_null=True),
-        "results": many(row()),
-    }
-    return inline_serializer(name, fields)
 
 
 class NumberField(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]

@@ -44,7 +44,7 @@ urlpatterns = [
     path("orders/<id:id>/", orders.OrderView.as_view()),
     path("orders/<id:id>/decision/", orders.DecideOrder.as_view()),
     path("orders/<id:id>/withdraw/", orders.WithdrawOrder.as_view()),
-    path("orders/<id:id>/readback/", orders.ReadBackOrder.as_view()),
+    path("orders/<id:id>/readback/", orders.ReadBackView.as_view()),
     path("orders/<id:id>/not_given/", orders.NotGivenOrder.as_view()),
     path("batch/", batch.BatchView.as_view()),
     path("alerts/", alerts.Alerts.as_view()),

@@ -14,9 +14,8 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from consult.changes import replayed, replayed_from
 from consult.clock import stamp
 from consult.models import Alert, Case, JournalEntry, Order, RuleSetRecord
-from consult.resources import name_of, order_dict
+from consult.resources.orders import order_dict
 from consult.state.case import CaseState, facts_of
-from consult.state.parts import Order as OrderState
 from dosing.ground.facts import Facts
 from dosing.load import reader
 from dosing.rules.rule_set import RuleSet
@@ -113,25 +112,29 @@ def facts(case: Case) -> Facts:
     return facts_of(msgspec.json.decode(case.folded, type=CaseState), case.last_contact_at)
 
 
-def order_of_row(row: Order) -> OrderState:
-    """An order as the case's state holds it, open or not."""
-    return msgspec.convert(order_dict(row), OrderState)
+def card_as_kept(case: Case) -> msgspec.Raw:
+    """The JSON of a case's card, with the unit's last contact, which alone makes no entry."""
+    return msgspec.Raw(with_contact(case.card, case.last_contact_at).encode())
 
 
 def card(case: Case) -> dict[str, Any]:
-    """The card of a case as it stands, with the unit's last contact, which alone makes no entry."""
+    """The same card as plain values, as pages read it."""
     kept: dict[str, Any] = msgspec.json.decode(case.card)
     return {**kept, "last_contact_at": stamp(case.last_contact_at)}
 
 
 def journal(case: Case, after: int = 0, limit: int = PAGE) -> list[dict[str, Any]]:
-    """The journal's entries after a seq, in order, as the API answers them."""
-    rows = JournalEntry.objects.filter(case=case, seq__gt=after).order_by("seq")[:limit]
-    return [entry_dict(row) for row in rows]
+    """The journal's entries after a seq, in order, as plain values."""
+    return [entry_dict(row) for row in lines(case, after, limit)]
+
+
+def lines(case: Case, after: int, limit: int) -> QuerySet[JournalEntry]:
+    """The journal's lines after a seq, in order."""
+    return JournalEntry.objects.filter(case=case, seq__gt=after).order_by("seq")[:limit]
 
 
 def entry_dict(row: JournalEntry) -> dict[str, Any]:
-    """One journal entry as the API answers it."""
+    """One journal entry as plain values."""
     return {
         "seq": row.seq,
         "kind": row.kind,
@@ -151,11 +154,6 @@ def card_at(case: Case, seq: int) -> dict[str, Any] | None:
         return None
     rows = JournalEntry.objects.filter(case=case, seq__range=(replayed_from(seq), seq)).order_by("seq")
     return replayed(map(msgspec.json.decode, rows.values_list("changes", flat=True)))
-
-
-def case_answer(case: Case) -> dict[str, Any]:
-    """The card after a write, with the case's id also under the name that other answers use."""
-    return {**card(case), "id": str(case.uid)}
 
 
 def alerts(cases: QuerySet[Case], state: str | None = None, case: UUID | None = None) -> QuerySet[Alert]:
@@ -208,22 +206,3 @@ def ended_orders(case: Case) -> list[dict[str, Any]]:
     """The orders of a case that have come to an end."""
     rows = Order.objects.filter(case=case, state__in=Order.FINISHED).select_related("case")
     return [order_dict(row) for row in rows]
-
-
-def history_row(case: Case) -> dict[str, Any]:
-    """A past case in a list: who, what, how it ended."""
-    physician = case.physician
-    return {
-        "id": str(case.uid),
-        "unit": {"id": str(case.unit_id), "call_sign": case.unit.call_sign},
-        "state": str(case.state),
-        "outcome": case.outcome or None,
-        "opened_at": stamp(case.opened_at),
-        "ended_at": stamp(case.ended_at) if case.ended_at else None,
-        "patient": case.patient,
-        "complaint": case.complaint,
-        "impression": case.impression,
-        "physician": {"id": str(physician.pk), "name": name_of(physician)} if physician else None,
-        "outside_limits": case.outside_limits,
-        "seq": case.seq,
-    }

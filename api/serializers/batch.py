@@ -16,7 +16,7 @@ from api.serializers.containers import ContainerEntry, DiscardEntry
 from api.serializers.entry import Entry
 from api.serializers.interventions import InterventionChangeEntry, InterventionEntry
 from api.serializers.notes import CorrectionEntry, NoteEntry, ProcedureEntry
-from api.serializers.orders import OrderEntry, ReadBack, Reason
+from api.serializers.orders import OrderEntry, ReadBackEntry, Reason
 from api.serializers.vitals import VitalsEntry
 from api.shape import refusal
 
@@ -42,7 +42,7 @@ KINDS = {
     "discard": Kind(DiscardEntry, about="container"),
     "procedure": Kind(ProcedureEntry),
     "order": Kind(OrderEntry),
-    "readback": Kind(ReadBack, about="order", creates=False),
+    "readback": Kind(ReadBackEntry, about="order", creates=False),
     "not_given": Kind(Reason, about="order", creates=False),
     "withdraw": Kind(Reason, about="order", creates=False),
     "note": Kind(NoteEntry),

@@ -35,7 +35,7 @@ OUTCOMES = ("handed_over", "refused", "died", "cancelled", "moved")
 OLDEST = {"years": 130, "months": 130 * 12, "days": 130 * 366}
 
 
-class Age(Shape):
+class AgeEntry(Shape):
     """An age of 0–130 years, in years, months or days."""
 
     value = Number(0, OLDEST["days"])
@@ -49,7 +49,7 @@ class Age(Shape):
         return attrs
 
 
-class Weight(Shape):
+class WeightEntry(Shape):
     """A body weight of 0.3–400 kg, and how it is known."""
 
     value = Number(0.3, 400)
@@ -60,8 +60,8 @@ class Weight(Shape):
 class PatientPart(Shape):
     """What is known of the patient, as far as it changes; a name is not asked for."""
 
-    age = Age(required=False, allow_null=True)
-    weight = Weight(required=False, allow_null=True)
+    age = AgeEntry(required=False, allow_null=True)
+    weight = WeightEntry(required=False, allow_null=True)
     sex = Choice(("female", "male", "other", "unknown"), required=False)
     label = Text(40, required=False, allow_null=True, allow_blank=True)  # type: ignore[assignment]
     allergies = serializers.ListField(child=Text(100), max_length=50, required=False)
@@ -74,11 +74,11 @@ class PatientPart(Shape):
     care_limits = Choice(("full", "no_cpr", "no_intubation", "comfort", "unknown"), required=False)
 
 
-class Patient(PatientPart):
+class PatientEntry(PatientPart):
     """The patient of a new case: `age` null is an adult of unknown age, `weight` null one that nobody knows."""
 
-    age = Age(allow_null=True)
-    weight = Weight(allow_null=True)
+    age = AgeEntry(allow_null=True)
+    weight = WeightEntry(allow_null=True)
 
 
 class CaseChange(Entry):
@@ -100,7 +100,7 @@ class CaseEntry(CaseChange):
     happened = ("opened_at", "patient/onset_at")
 
     opened_at = Time()
-    patient = Patient()
+    patient = PatientEntry()
     unit = Id(required=False)
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from api.fields import Choice, Number, Strength, Text, Time, Unit, Volume
+from api.fields import Choice, Number, StrengthEntry, Text, Time, Unit, VolumeEntry
 from api.serializers.entry import Entry
 from api.shape import Shape, refusal
-from dosing.ground.facts import Amount
+from dosing.ground import facts
 from dosing.held.oxygen import PRESSURES, SIZES, possible
 
 FORMS = ("syringe", "bag", "cylinder")  # not `kind`: in a batch that names the entry
@@ -21,7 +21,7 @@ class GaugePressure(Shape):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Refuse what no cylinder holds: mostly psi taken for bar."""
-        if not possible(Amount(**attrs)):
+        if not possible(facts.Amount(**attrs)):
             raise refusal("value", "No cylinder holds so much: psi or bar?", "out_of_range")
         return attrs
 
@@ -33,7 +33,7 @@ class CylinderFactor(Shape):
     unit = Unit(tuple(f"L/{unit}" for unit in PRESSURES))
 
 
-class Cylinder(Shape):
+class CylinderEntry(Shape):
     """An oxygen cylinder: a usual size by its letter, or its own factor; and its pressure."""
 
     size = Choice(SIZES, required=False)
@@ -54,9 +54,9 @@ class ContainerEntry(Entry):
     form = Choice(FORMS)
     treatment = Text(60, required=False, allow_null=True, help_text="the rule set's; null for one that it lacks")
     name = Text(120, required=False, help_text="of what the rule set lacks")
-    strength = Strength(required=False, help_text="none for a fluid")
-    volume = Volume(required=False)
-    cylinder = Cylinder(required=False)
+    strength = StrengthEntry(required=False, help_text="none for a fluid")
+    volume = VolumeEntry(required=False)
+    cylinder = CylinderEntry(required=False)
     mixed_by = Text(120, required=False)
     checked_by = Text(120, required=False)
 

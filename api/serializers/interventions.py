@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from api.fields import Amount, Choice, Flag, Id, Number, Strength, Text, Time, Volume
+from api.fields import AmountEntry, Choice, Flag, Id, Number, StrengthEntry, Text, Time, VolumeEntry
 from api.serializers.entry import Entry
 from api.shape import Shape, refusal
 
@@ -30,11 +30,11 @@ class Proposal(Shape):
     """A treatment that is asked about, in the contract's words."""
 
     treatment = Text(60)
-    amount = Amount()
+    amount = AmountEntry()
     route = Choice(ROUTES)
     at = Time(required=False)
-    stock = Strength(required=False, help_text="the strength in hand")
-    concentration = Strength(required=False, help_text="of an infusion")
+    stock = StrengthEntry(required=False, help_text="the strength in hand")
+    concentration = StrengthEntry(required=False, help_text="of an infusion")
     over_min = Number(over=0, most=1440, required=False)
     gauge = Number(10, 30, required=False)
     product = Text(60, required=False)
@@ -57,7 +57,7 @@ class InterventionEntry(Proposal, Entry):
     happened = ("given_at",)
 
     given_at = Time()
-    amount = Amount(required=False)
+    amount = AmountEntry(required=False)
     route = Choice(ROUTES, required=False)
     order = Id(required=False)
     status = Choice(("given", "running"), default="given")
@@ -91,8 +91,8 @@ class InterventionChangeEntry(Entry):
 
     at = Time(required=False)
     status = Choice(("finished", "stopped"), required=False)
-    infused = Volume(required=False)
-    amount = Amount(required=False)
+    infused = VolumeEntry(required=False)
+    amount = AmountEntry(required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Need either an end or a new rate."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from api.fields import Amount, Choice, Number, Rate, Strength, Text, Time, Volume
+from api.fields import AmountEntry, Choice, Number, RateEntry, StrengthEntry, Text, Time, VolumeEntry
 from api.serializers.entry import Entry
 from api.serializers.interventions import OF_OTHER, ROUTES, Proposal, need_name
 from api.shape import Shape, refusal
@@ -13,7 +13,7 @@ WITHOUT_AMOUNT = ("hold", "stop")
 IN_THE_HAND = (("amount",), ("strength", "volume"), ("concentration", "rate"))
 
 
-class Repeat(Shape):
+class RepeatEntry(Shape):
     """How many doses in all, and the least minutes between two."""
 
     times = Number(1, 20, whole=True)
@@ -23,11 +23,11 @@ class Repeat(Shape):
 class OrderEntry(Proposal, Entry):
     """A request by crew, or an order by a physician."""
 
-    amount = Amount(required=False)
+    amount = AmountEntry(required=False)
     route = Choice(ROUTES, required=False)
     name = Text(120, required=False, help_text=OF_OTHER)
     reason = Text(500, required=False)
-    repeat = Repeat(required=False)
+    repeat = RepeatEntry(required=False)
     action = Choice(("give", "start", "change", "hold", "stop"), default="give")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
@@ -52,9 +52,9 @@ class Decision(Entry):
 
     decision = Choice(tuple(NEEDS))
     reason = Text(500, required=False)
-    amount = Amount(required=False)
+    amount = AmountEntry(required=False)
     route = Choice(ROUTES, required=False)
-    repeat = Repeat(required=False)
+    repeat = RepeatEntry(required=False)
     text = Text(2000, lines=True, required=False)
     at = Time(required=False)
 
@@ -71,17 +71,17 @@ class Decision(Entry):
         return attrs
 
 
-class ReadBack(Entry):
+class ReadBackEntry(Entry):
     """What the crew understood: the amount, or what is in the hand."""
 
     treatment = Text(60)
     name = Text(120, required=False, help_text=OF_OTHER)
     route = Choice(ROUTES)
-    amount = Amount(required=False)
-    strength = Strength(required=False)
-    volume = Volume(required=False)
-    concentration = Strength(required=False)
-    rate = Rate(required=False)
+    amount = AmountEntry(required=False)
+    strength = StrengthEntry(required=False)
+    volume = VolumeEntry(required=False)
+    concentration = StrengthEntry(required=False)
+    rate = RateEntry(required=False)
     at = Time(required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:

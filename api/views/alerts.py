@@ -5,27 +5,25 @@ from __future__ import annotations
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.answers.entries import WrittenAlert
-from api.answers.parts import AlertAnswer
 from api.pages import page
 from api.serializers.filters import AlertFilter
 from api.serializers.notes import Acknowledge
 from api.views.base import ApiView, WriteView
 from consult import access, queries
 from consult.actions import alerts
-from consult.resources import alert_dict
+from consult.resources.alerts import AlertPage, WrittenAlert, alert
 
 
 class Alerts(ApiView):
     """The alerts of the cases that the caller may see, newest first."""
 
-    rows, filters = AlertAnswer, AlertFilter
+    shown, filters = AlertPage, AlertFilter
 
     def get(self, request: Request) -> Response:
         """List alerts: all, or of one state, or of one case."""
         filters = AlertFilter.of(request.query_params)
         found = queries.alerts(access.cases_of(self.actor), **filters)
-        return page(request, found, ("-raised_at", "-id"), alert_dict)
+        return page(request, found, ("-raised_at", "-id"), alert, AlertPage)
 
 
 class AcknowledgeAlert(WriteView):

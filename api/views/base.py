@@ -33,9 +33,8 @@ class ApiView(APIView):
 
     subject: ClassVar[Any] = None
     gate: ClassVar[Any] = None
-    answer: ClassVar[Any] = None  # the shapes of what a write, a read, one row of a list answer
+    answer: ClassVar[Any] = None  # the structures of what a write and a read answer
     shown: ClassVar[Any] = None
-    rows: ClassVar[Any] = None
     creates: ClassVar[bool] = False
     throttle_classes = (Allowance,)
     counted: ClassVar[Of | None] = None  # as what a write counts towards its sender's allowance
@@ -86,7 +85,7 @@ class ApiView(APIView):
 
     def written(self, done: Written) -> Response:
         """The answer to a write: 201 for what is new, 200 for a repetition or a change of state."""
-        return Response({**done.resource, "seq": done.seq}, status=201 if done.created and self.creates else 200)
+        return Response(done.resource, status=201 if done.created and self.creates else 200)
 
 
 class WriteView(ApiView):

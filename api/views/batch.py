@@ -7,13 +7,13 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
+from msgspec import UNSET, Struct, UnsetType
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api import allowance
 from api.allowance import Of, TooMuch
-from api.answers.entries import BatchAnswer
-from api.errors import document_of
+from api.errors import ProblemDocument, document_of
 from api.serializers.batch import Batch, Kind, content_of, kind_of, named, of_this_case
 from api.views.base import ApiView
 from consult import access
@@ -48,6 +48,21 @@ SUBJECTS: dict[str | None, Callable[..., Any]] = {
 }
 
 
+class BatchResult(Struct, frozen=True, kw_only=True):
+    """How one entry of a batch fared, as if it had been sent alone; ``id`` as it was sent."""
+
+    id: Any
+    status: int
+    seq: int | UnsetType = UNSET
+    problem: ProblemDocument | UnsetType = UNSET
+
+
+class BatchAnswer(Struct, frozen=True):
+    """One result for each entry, in their order."""
+
+    results: list[BatchResult]
+
+
 class BatchView(ApiView):
     """Up to 200 entries in order, each in its own transaction; one bad entry never costs another.
 
@@ -66,7 +81,7 @@ class BatchView(ApiView):
         with batch.arriving(self.actor, self.received_at) as arrival:
             results = in_order(waiting, entries, offset, arrival)
         later = {"Retry-After": str(waiting.too_much.wait)} if waiting.too_much else None
-        return Response({"results": results}, headers=later)
+        return Response(BatchAnswer(results), headers=later)
 
 
 @dataclass
@@ -101,29 +116,30 @@ class Waiting:
         return self.too_much
 
 
-def in_order(waiting: Waiting, entries: list[Any], offset: timedelta, arrival: Arrival) -> list[dict[str, Any]]:
+def in_order(waiting: Waiting, entries: list[Any], offset: timedelta, arrival: Arrival) -> list[BatchResult]:
     """How the entries fared; once the database is away the rest is, else it would be refused for what it follows."""
-    results: list[dict[str, Any]] = []
+    results: list[BatchResult] = []
     for entry in entries:
-        away = bool(results) and results[-1]["status"] == Unavailable.status
+        away = bool(results) and results[-1].status == Unavailable.status
         fault = Unavailable() if away else waiting.holds(entry)
         results.append(refusal(entry, fault) if fault else result(waiting.actor, entry, waiting.now, offset, arrival))
     return results
 
 
-def result(actor: Actor, entry: Any, now: datetime, offset: timedelta, arrival: Arrival) -> dict[str, Any]:
+def result(actor: Actor, entry: Any, now: datetime, offset: timedelta, arrival: Arrival) -> BatchResult:
     """How one entry fared: its id, the status that it would have had alone, and `seq` or `problem`."""
     try:
         kind, done = carry_out(actor, entry, now, offset, arrival)
     except Exception as fault:  # also an unforeseen one is this entry's alone; it is logged under a reference
         return refusal(entry, fault)
-    return {"id": entry["id"], "status": 201 if done.created and kind.creates else 200, "seq": done.seq}
+    return BatchResult(id=entry["id"], status=201 if done.created and kind.creates else 200, seq=done.seq)
 
 
-def refusal(entry: Any, fault: Exception) -> dict[str, Any]:
+def refusal(entry: Any, fault: Exception) -> BatchResult:
     """The result of an entry that was not carried out."""
     problem = document_of(fault)
-    return {"id": entry.get("id") if isinstance(entry, dict) else None, "status": problem["status"], "problem": problem}
+    sent = entry.get("id") if isinstance(entry, dict) else None
+    return BatchResult(id=sent, status=problem.status, problem=problem)
 
 
 def carry_out(actor: Actor, entry: Any, now: datetime, offset: timedelta, arrival: Arrival) -> tuple[Kind, Written]:

@@ -9,14 +9,14 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.allowance import Of
-from api.answers.case import CardAnswer, CaseRow, WrittenCase, WrittenPatient
 from api.pages import page
 from api.serializers.cases import Accept, CaseChange, CaseEntry, Close, GoalEntry, Handover, Reopen
 from api.serializers.filters import CaseFilter
 from api.views.base import ApiView, CreateView, WriteView
 from consult import access, queries
 from consult.actions import cases
-from consult.resources import case_row
+from consult.case.card import Card
+from consult.resources.cases import CasePage, WrittenCase, WrittenPatient, case_line
 
 TAG = re.compile(r'(?:^|,)\s*"(\d{1,9})"\s*(?=,|$)', re.ASCII)  # a strong one of ours, alone or in a list
 
@@ -24,27 +24,27 @@ TAG = re.compile(r'(?:^|,)\s*"(\d{1,9})"\s*(?=,|$)', re.ASCII)  # a strong one o
 class Cases(CreateView):
     """The cases that the caller may see, newest first; and opening one."""
 
-    entry, answer, rows, filters = CaseEntry, WrittenPatient, CaseRow, CaseFilter
+    entry, answer, shown, filters = CaseEntry, WrittenPatient, CasePage, CaseFilter
     act = staticmethod(cases.open_case)
     counted = Of.CASES
 
     def get(self, request: Request) -> Response:
         """List cases, all or of one state."""
         found = access.cases_of(self.actor).filter(**CaseFilter.of(request.query_params)).select_related("unit")
-        return page(request, found, ("-opened_at", "-id"), case_row)
+        return page(request, found, ("-opened_at", "-id"), case_line, CasePage)
 
 
 class CaseView(ApiView):
     """One case as its card, and changes of what is known about it."""
 
-    entry, shown, answer = CaseChange, CardAnswer, WrittenPatient
+    entry, shown, answer = CaseChange, Card, WrittenPatient
     counted = Of.ENTRIES
     subject = staticmethod(access.case_for)
 
     def get(self, request: Request, id: UUID) -> Response:
         """The card; its ETag is the number of the last change to what PATCH can change."""
         case = self.looked_at(access.case_for(self.actor, id), "card")
-        return Response(queries.card(case), headers={"ETag": etag(case.version)})
+        return Response(queries.card_as_kept(case), headers={"ETag": etag(case.version)})
 
     def patch(self, request: Request, id: UUID) -> Response:
         """Change what is known; 412 where `If-Match` names an older version."""

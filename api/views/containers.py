@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from api.answers.containers import WrittenContainer
 from api.serializers.containers import ContainerEntry, DiscardEntry
 from api.views.base import CreateView
 from consult import access
 from consult.actions import containers
+from consult.resources.entries import ContainerAnswer
 
 
 class Containers(CreateView):
     """Record a mixed syringe, a hung bag or an oxygen cylinder; doses of it draw from it."""
 
-    entry, answer = ContainerEntry, WrittenContainer
+    entry, answer = ContainerEntry, ContainerAnswer
     subject = staticmethod(access.case_for)
     act = staticmethod(containers.record_container)
 
@@ -20,6 +20,6 @@ class Containers(CreateView):
 class Discard(CreateView):
     """Record that it is in hand no more; a bag that an intervention hung has the intervention's id."""
 
-    entry, answer = DiscardEntry, WrittenContainer
+    entry, answer = DiscardEntry, ContainerAnswer
     subject = staticmethod(access.container_for)
     act = staticmethod(containers.discard)

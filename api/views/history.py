@@ -5,17 +5,17 @@ from __future__ import annotations
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.answers.case import HistoryRow
 from api.pages import page
 from api.serializers.filters import HistoryFilter
 from api.views.base import ApiView
 from consult import access, queries
+from consult.resources.cases import HistoryPage, past_case
 
 
 class History(ApiView):
     """Search the agency's cases, newest first."""
 
-    rows, filters = HistoryRow, HistoryFilter
+    shown, filters = HistoryPage, HistoryFilter
     gate = staticmethod(access.require_supervisor)
 
     def get(self, request: Request) -> Response:
@@ -23,4 +23,4 @@ class History(ApiView):
         self.admit()
         filters = HistoryFilter.of(request.query_params)
         found = queries.history(access.cases_of(self.actor), **filters)
-        return page(request, found, ("-opened_at", "-id"), queries.history_row)
+        return page(request, found, ("-opened_at", "-id"), past_case, HistoryPage)

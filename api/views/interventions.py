@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from uuid import UUID
 
+import msgspec
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.answers.checks import CheckedProposal
-from api.answers.entries import GuidanceAnswer, InterventionAnswer, WrittenIntervention
 from api.serializers.interventions import InterventionChangeEntry, InterventionEntry, ProposalEntry
 from api.views.base import ApiView, CreateView
 from consult import access
 from consult.actions import checks, interventions
-from consult.resources import intervention_now
+from consult.resources.checks import CheckedProposal
+from consult.resources.entries import InterventionAnswer, WrittenIntervention, intervention
+from consult.resources.rules import Guidance as Told
 
 
 class Interventions(CreateView):
@@ -39,9 +40,9 @@ class InterventionView(ApiView):
 
     def get(self, request: Request, id: UUID) -> Response:
         """What was given, how it was judged, and the reassessment that it opened."""
-        intervention = access.intervention_for(self.actor, id)
-        self.looked_at(intervention.case, "intervention")
-        return Response(intervention_now(intervention))
+        found = access.intervention_for(self.actor, id)
+        self.looked_at(found.case, "intervention")
+        return Response(intervention(found))
 
 
 class Checks(ApiView):
@@ -59,8 +60,8 @@ class Checks(ApiView):
 class Guidance(ApiView):
     """What may be given to this patient, now."""
 
-    shown = GuidanceAnswer
+    shown = Told
 
     def get(self, request: Request, id: UUID) -> Response:
         """All treatments of the rule set, those that fit first."""
-        return Response(checks.guidance(self.actor, id, self.received_at))
+        return Response(msgspec.convert(checks.guidance(self.actor, id, self.received_at), Told))

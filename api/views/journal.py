@@ -4,35 +4,36 @@ from __future__ import annotations
 
 from uuid import UUID
 
+import msgspec
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.answers.case import CardAnswer
-from api.answers.entries import JournalEntryAnswer, VerifyAnswer
 from api.pages import MOST, numbered
 from api.serializers.filters import JournalFilter, VerifyFilter
 from api.views.base import ApiView
 from consult import access, queries
+from consult.case.card import Card
 from consult.journal import verify
 from consult.problems import NotFound
+from consult.resources.journal import JournalPage, Verified, line
 
 
 class Journal(ApiView):
     """What happened in a case, by number, without gaps."""
 
-    rows, filters = JournalEntryAnswer, JournalFilter
+    shown, filters = JournalPage, JournalFilter
 
     def get(self, request: Request, id: UUID) -> Response:
         """The entries after a number, 200 a page."""
         case = self.looked_at(access.case_for(self.actor, id), "journal")
         after = JournalFilter.of(request.query_params).get("after", 0)
-        return numbered(request, queries.journal(case, after, MOST), after)
+        return numbered(request, [line(row) for row in queries.lines(case, after, MOST)], after)
 
 
 class CardAt(ApiView):
     """The card exactly as it stood after one journal entry."""
 
-    shown = CardAnswer
+    shown = Card
 
     def get(self, request: Request, id: UUID, seq: int) -> Response:
         """The card then, put together from what the journal kept; nothing is computed anew."""
@@ -46,7 +47,7 @@ class CardAt(ApiView):
 class Verify(ApiView):
     """Whether the journal is as it was written."""
 
-    shown, filters = VerifyAnswer, VerifyFilter
+    shown, filters = Verified, VerifyFilter
     gate = staticmethod(access.require_supervisor)
 
     def get(self, request: Request) -> Response:
@@ -54,4 +55,4 @@ class Verify(ApiView):
         filters = VerifyFilter.of(request.query_params)
         case = access.case_for(self.actor, filters["case"]) if "case" in filters else None
         self.admit()
-        return Response(verify.verified(self.actor, case, self.received_at))
+        return Response(msgspec.convert(verify.verified(self.actor, case, self.received_at), Verified))

@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any, ClassVar
 from uuid import UUID
 
+import msgspec
 from django.utils.text import capfirst
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.answers.orders import OrderAsItStands, ReadBackAnswer, WrittenOrder
-from api.serializers.orders import Decision, OrderEntry, ReadBack, Reason
+from api.serializers.orders import Decision, OrderEntry, ReadBackEntry, Reason
 from api.views.base import ApiView, CreateView, WriteView
 from consult import access
 from consult.actions import orders, read_back
 from consult.actions.entry import Written
 from consult.render.order_story import sentence
-from consult.resources import order_answer
-
-TOLD_OF_A_MISMATCH = ("id", "case", "state", "matches", "differences")
+from consult.resources.orders import Misread, OrderTold, ReadBackOrder, WrittenOrder, order_dict, order_told
 
 
 class Orders(CreateView):
@@ -33,14 +30,13 @@ class Orders(CreateView):
 class OrderView(ApiView):
     """One order as it stands."""
 
-    shown = OrderAsItStands
+    shown = OrderTold
 
     def get(self, request: Request, id: UUID) -> Response:
         """The order with its state, its check and the times of its steps."""
         order = access.order_for(self.actor, id)
         self.looked_at(order.case, "order")
-        found = order_answer(order)
-        return Response({**found, "told": f"{capfirst(sentence(found))}."})
+        return Response(order_told(order, f"{capfirst(sentence(order_dict(order)))}."))
 
 
 class OrderStep(WriteView):
@@ -62,16 +58,18 @@ class WithdrawOrder(OrderStep):
     entry, act = Reason, staticmethod(orders.withdraw)
 
 
-class ReadBackOrder(OrderStep):
+class ReadBackView(OrderStep):
     """Repeat an approved order; a difference is named, never the right value."""
 
-    entry, act, gate = ReadBack, staticmethod(read_back.read_back), staticmethod(access.require_crew)
-    answer = ReadBackAnswer
+    entry, act, gate = ReadBackEntry, staticmethod(read_back.read_back), staticmethod(access.require_crew)
+    answer = (ReadBackOrder, Misread)
 
-    def written(self, done: Written) -> Response:
+    def written(self, done: Written[ReadBackOrder]) -> Response:
         """The order, if what was said matches; else only what differs, so that nobody reads the right value off."""
-        told = done.resource if done.resource["matches"] else {key: done.resource[key] for key in TOLD_OF_A_MISMATCH}
-        return super().written(replace(done, resource=told))
+        if done.resource.matches:
+            return super().written(done)
+        misread = msgspec.convert(done.resource, Misread, from_attributes=True)
+        return super().written(Written(misread, done.seq, done.created))
 
 
 class NotGivenOrder(OrderStep):

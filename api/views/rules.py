@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
 from uuid import UUID
 
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.answers.entries import RuleSetAnswer
 from api.serializers.filters import AgencyFilter
 from api.views.base import ApiView
 from consult import access, queries
 from consult.access import Actor
-from consult.clock import stamp
 from consult.models import RuleSetRecord, User
 from consult.problems import NotFound
-from consult.resources import name_of
-from dosing.rules.plain import plain
+from consult.resources.rules import RuleSetAnswer, rule_set
 
 
 class RuleSetView(ApiView):
@@ -33,17 +29,10 @@ class RuleSetView(ApiView):
         record = RuleSetRecord.objects.select_related("approved_by__user").filter(agencies=agency).first()
         if record is None:
             raise NotFound("The agency has no rule set.")
-        return Response({**plain(queries.rules_by_record(record.pk)), "approved": approval(record)})
+        return Response(rule_set(record, queries.rules_by_record(record.pk)))
 
 
 def agencies_of(actor: Actor) -> set[UUID]:
     """The agency that the caller acts in, and the others that the same person is a member of."""
     person = User.objects.filter(pk=actor.user_id).first() if actor.user_id else None
     return {actor.agency} | {each.agency_id for each in (access.memberships_of(person) if person else ())}
-
-
-def approval(record: RuleSetRecord) -> dict[str, Any] | None:
-    """Who adopted a rule set, and when; None for one that nobody has."""
-    if record.approved_by is None or record.approved_at is None:
-        return None
-    return {"by": name_of(record.approved_by), "at": stamp(record.approved_at)}

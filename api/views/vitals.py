@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from api.answers.entries import VitalsAnswer
 from api.serializers.vitals import VitalsEntry
 from api.views.base import CreateView
 from consult import access
 from consult.actions import vitals
+from consult.resources.entries import VitalsAnswer
 
 
 class Vitals(CreateView):

@@ -16,7 +16,7 @@ from consult.case.decide import words
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.entries import NoticeEntry
 from consult.models import Alert, Case, Heartbeat
-from consult.resources import Resource, alert_dict
+from consult.resources.alerts import written_alert
 
 log = logging.getLogger(__name__)
 SWEEP = "sweep"
@@ -39,12 +39,7 @@ def acknowledge(actor: Actor, alert: UUID, data: Data, now: datetime) -> Written
     return write(actor, row.case.uid, NOTICE, data, now, NoticeEntry, decide, about=alert)
 
 
-def _as_it_stands(alert: Alert) -> Resource:
-    """The alert read again: taking notice of a happening also clears it."""
-    return alert_dict(Alert.objects.select_related("case", "acknowledged_by__user").get(pk=alert.pk))
-
-
-NOTICE = Kind("acknowledge", Alert, _as_it_stands, gate=access.require_watcher)
+NOTICE = Kind("acknowledge", Alert, written_alert, gate=access.require_watcher)
 
 
 def sweep(now: datetime) -> int:

@@ -27,20 +27,20 @@ from consult.case.entries import (
     ReasonEntry,
 )
 from consult.models import Case, JournalEntry, Unit
-from consult.resources import Resource
+from consult.resources.cases import WrittenCase, WrittenPatient, written_case, written_patient
 from consult.state.parts import UnitNamed
 from dosing.ground.facts import Patient
 from dosing.patient import growth
 
 WEIGHED = {"age", "sex", "weight"}  # what says whether a weight is likely
 
-CASE = Kind("case", Case, queries.case_answer, happened="opened_at")
-PATCH = Kind("patch", Case, queries.case_answer)
-ACCEPT = Kind("accept", Case, queries.case_answer, gate=access.require_physician, attends=True)
-HANDOVER = Kind("handover", Case, queries.case_answer, happened="at")
-CLOSE = Kind("close", Case, queries.case_answer, happened="at")
-REOPEN = Kind("reopen", Case, queries.case_answer, gate=access.require_physician)
-GOAL = Kind("goal", Case, queries.case_answer, gate=access.require_physician)
+CASE = Kind("case", Case, written_case, happened="opened_at")
+PATCH = Kind("patch", Case, written_case)
+ACCEPT = Kind("accept", Case, written_case, gate=access.require_physician, attends=True)
+HANDOVER = Kind("handover", Case, written_case, happened="at")
+CLOSE = Kind("close", Case, written_case, happened="at")
+REOPEN = Kind("reopen", Case, written_case, gate=access.require_physician)
+GOAL = Kind("goal", Case, written_case, gate=access.require_physician)
 
 
 def open_case(actor: Actor, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
@@ -60,24 +60,24 @@ def open_case(actor: Actor, data: Data, now: datetime, arrival: Arrival | None =
         if stored is None:
             raise
         return _opened_before(stored, told, unit, kind)
-    return Written(kind.show(case), case.seq)
+    return Written(kind.show(case, case.seq), case.seq)
 
 
-def _opened_before(stored: JournalEntry, told: str, unit: Unit, kind: Kind[Case]) -> Written:
+def _opened_before(stored: JournalEntry, told: str, unit: Unit, kind: Kind[Case, WrittenCase]) -> Written:
     """The case that this id stands for, to who opens it again for its unit: another crew is not shown its card."""
     if not Case.objects.filter(pk=stored.subject or 0, unit=unit).exists():
         raise problems.IdReused("This id stands for another entry.")
     return entry.replay(stored, told, kind)
 
 
-def _with_doubts(data: Data) -> Callable[[Case], Resource]:
+def _with_doubts(data: Data) -> Callable[[Case, int], WrittenPatient]:
     """The answer to an entry that says who the patient is: the card, and a weight to ask back once, `unlikely`."""
     patient = data.get("patient")
     told = isinstance(patient, dict) and bool(WEIGHED & set(patient))
 
-    def answer(case: Case) -> Resource:
+    def answer(case: Case, seq: int) -> WrittenPatient:
         doubts = growth.unlikely_weight(msgspec.convert(case.patient, Patient)) if told else []
-        return {**queries.case_answer(case), "unlikely": doubts}
+        return written_patient(case, seq, tuple(doubts))
 
     return answer
 

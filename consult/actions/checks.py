@@ -16,12 +16,12 @@ from consult.case.decide import times
 from consult.case.decide.orders import require_in_case
 from consult.case.dose import OTHER, proposal_of
 from consult.case.entries import Proposed
-from consult.resources import Resource
+from consult.resources.checks import CheckedProposal, checked_proposal
 from dosing.tell.delivery import flow
 from dosing.tell.guidance import guidance as may_be_given
 
 
-def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> Resource:
+def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> CheckedProposal:
     """What the rules say to a proposal for this patient at its time, and how it is made to run."""
     case = access.case_for(actor, case_uid)
     access.require_writer(actor)
@@ -34,8 +34,7 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> R
     entry = msgspec.convert(plan, Proposed)
     proposal = proposal_of(entry, at)
     answer = unlisted(entry, rules) if entry.treatment == OTHER else checked(proposal, facts, rules)
-    how = flow(proposal, facts, rules)
-    return {**msgspec.to_builtins(answer), "flow": how and how.as_dict()}
+    return checked_proposal(answer, flow(proposal, facts, rules))
 
 
 class Guidance(TypedDict):

@@ -12,10 +12,10 @@ from consult.actions.entry import Data, Kind, Written, write
 from consult.case.decide import containers
 from consult.case.entries import ContainerEntry, DiscardEntry
 from consult.models import Container
-from consult.resources import container_dict
+from consult.resources import entries
 
-CONTAINER = Kind("container", Container, container_dict, happened="at")
-DISCARD = Kind("discard", Container, container_dict, happened="at")
+CONTAINER = Kind("container", Container, entries.container, happened="at")
+DISCARD = Kind("discard", Container, entries.container, happened="at")
 
 
 def record_container(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:

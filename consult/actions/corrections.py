@@ -11,9 +11,9 @@ from consult.actions.entry import Data, Kind, Written, write
 from consult.case.decide import corrections
 from consult.case.entries import CorrectionEntry
 from consult.models import Correction
-from consult.resources import correction_dict
+from consult.resources import entries
 
-CORRECTION = Kind("correction", Correction, correction_dict)
+CORRECTION = Kind("correction", Correction, entries.correction)
 
 
 def correct(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:

@@ -22,34 +22,35 @@ from consult.case.decide.asked import Asked, Decided, Known
 from consult.clock import stamp
 from consult.models import JournalEntry
 from consult.models.fields import new_id
-from consult.resources import Resource
 from consult.state.parts import Author
 
 Content = TypeVar("Content", bound=msgspec.Struct)
 Data = Mapping[str, object]
 Row = TypeVar("Row", bound=models.Model)
+Answer = TypeVar("Answer", bound=msgspec.Struct)
 Decide = Callable[[Known, Asked[Content]], Decided]
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class Written(Generic[Answer]):
     """What a write answers: the resource, the case's journal number after it, whether it was new."""
 
-    resource: Resource
+    resource: Answer
     seq: int
     created: bool = True
 
 
 @dataclass(frozen=True, slots=True)
-class Kind(Generic[Row]):
+class Kind(Generic[Row, Answer]):
     """A kind of entry: its name, the row that it makes or moves, and the field that says when it happened.
 
-    `aside` are fields that only say where the entry goes.
+    `show` makes the answer, of the row and the case's journal number after the write; `aside` are fields that only say
+    where the entry goes.
     """
 
     name: str
     model: type[Row]
-    show: Callable[[Row], Resource]
+    show: Callable[[Row, int], Answer]
     happened: str = ""
     aside: tuple[str, ...] = ()
     gate: Callable[[Actor], None] = access.require_writer
@@ -62,7 +63,7 @@ class Kind(Generic[Row]):
 def write(
     actor: Actor,
     case_uid: UUID,
-    kind: Kind[Row],
+    kind: Kind[Row, Answer],
     data: Data,
     now: datetime,
     content: type[Content],
@@ -70,7 +71,7 @@ def write(
     *,
     about: UUID | None = None,
     arrival: Arrival | None = None,
-) -> Written:
+) -> Written[Answer]:
     """Carry out one change of a case, or answer its repetition with what was stored.
 
     `about` is what it is about where that is not the case, `arrival` the batch that it comes with.
@@ -98,7 +99,7 @@ def write(
         if stored is None:
             raise
         return replay(stored, told, kind)
-    return Written(kind.show(row), case.seq)
+    return Written(kind.show(row, case.seq), case.seq)
 
 
 def asked_of(
@@ -169,9 +170,9 @@ def stored_entry(actor: Actor, entry_id: UUID) -> JournalEntry | None:
     return next(iter(JournalEntry.objects.filter(agency_id=actor.agency, entry=entry_id)), None)
 
 
-def replay(stored: JournalEntry, told: str, kind: Kind[Row]) -> Written:
+def replay(stored: JournalEntry, told: str, kind: Kind[Row, Answer]) -> Written[Answer]:
     """The stored answer to a repeated entry; raises IdReused where the content is another."""
     if stored.content != told:
         raise problems.IdReused(f"This id stands for another entry, received at {stamp(stored.received_at)}.")
     row = kind.model._default_manager.get(pk=stored.subject)
-    return Written(kind.show(row), stored.answered, created=False)
+    return Written(kind.show(row, stored.answered), stored.answered, created=False)

@@ -12,10 +12,10 @@ from consult.actions.entry import Data, Kind, Written, write
 from consult.case.decide import interventions
 from consult.case.entries import ChangeEntry, DoseEntry
 from consult.models import Intervention
-from consult.resources import intervention_dict
+from consult.resources.entries import written_intervention
 
-GIVEN = Kind("intervention", Intervention, intervention_dict, happened="given_at")
-CHANGE = Kind("change", Intervention, intervention_dict, happened="at", aside=("intervention",))
+GIVEN = Kind("intervention", Intervention, written_intervention, happened="given_at")
+CHANGE = Kind("change", Intervention, written_intervention, happened="at", aside=("intervention",))
 
 
 def record_intervention(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:

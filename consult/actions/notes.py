@@ -12,11 +12,11 @@ from consult.actions.entry import Data, Kind, Written, write
 from consult.case.decide import words
 from consult.case.entries import ProcedureEntry, TextEntry
 from consult.models import Note, Procedure, Review
-from consult.resources import note_dict, procedure_dict, review_dict
+from consult.resources import entries
 
-NOTE = Kind("note", Note, note_dict, happened="at")
-PROCEDURE = Kind("procedure", Procedure, procedure_dict, happened="at")
-REVIEW = Kind("review", Review, review_dict, gate=access.require_supervisor)
+NOTE = Kind("note", Note, entries.note, happened="at")
+PROCEDURE = Kind("procedure", Procedure, entries.procedure, happened="at")
+REVIEW = Kind("review", Review, entries.review, gate=access.require_supervisor)
 
 
 def add_note(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:

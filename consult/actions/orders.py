@@ -18,16 +18,16 @@ from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.entries import DecisionEntry, OrderEntry, ReasonEntry
 from consult.models import Order
 from consult.problems import NotFound
-from consult.resources import order_answer
+from consult.resources.orders import WrittenOrder, written_order
 from consult.state.parts import Order as OrderState
 
 Content = TypeVar("Content", bound=msgspec.Struct)
 Step = Callable[[Known, Asked[Content], OrderState], Decided]
 
-ORDER = Kind("order", Order, order_answer, happened="at", attends=True)
-DECISION = Kind("decision", Order, order_answer, gate=access.require_physician, attends=True)
-WITHDRAW = Kind("withdraw", Order, order_answer)
-NOT_GIVEN = Kind("not_given", Order, order_answer, gate=access.require_crew)
+ORDER = Kind("order", Order, written_order, happened="at", attends=True)
+DECISION = Kind("decision", Order, written_order, gate=access.require_physician, attends=True)
+WITHDRAW = Kind("withdraw", Order, written_order)
+NOT_GIVEN = Kind("not_given", Order, written_order, gate=access.require_crew)
 
 
 def request_order(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
@@ -38,13 +38,13 @@ def request_order(actor: Actor, case: UUID, data: Data, now: datetime, arrival: 
 def write_step(
     actor: Actor,
     order: UUID,
-    kind: Kind[Order],
+    kind: Kind[Order, WrittenOrder],
     data: Data,
     now: datetime,
     content: type[Content],
     step: Step[Content],
     arrival: Arrival | None = None,
-) -> Written:
+) -> Written[WrittenOrder]:
     """Carry out one step of an order; raises NotFound where the actor may not have it."""
     case = access.order_for(actor, order).case.uid
 

@@ -14,7 +14,7 @@ from consult.case.entries import DoseEntry
 from consult.case.fold.measured import KEPT_PRESSURES, KEPT_READINGS, order_of, with_reading
 from consult.events import Measured
 from consult.models import Case, Container, Intervention, Order, Reassessment, Vitals
-from consult.queries import order_of_row
+from consult.resources.orders import order_state
 from consult.rows.projection import CORRECTABLE
 from consult.state.case import CaseState
 from consult.state.check import Check
@@ -47,12 +47,12 @@ class StoredPast:
     def order(self, order_id: str) -> OrderState | None:
         """An order of this case, open or not."""
         row = Order.objects.filter(case=self._case, uid=order_id).select_related("case").first()
-        return order_of_row(row) if row else None
+        return order_state(row) if row else None
 
     def ended_orders(self, treatment: str, states: Iterable[str]) -> tuple[OrderState, ...]:
         """The orders of a treatment in these states, newest first."""
         rows = Order.objects.filter(case=self._case, treatment=treatment, state__in=states)
-        return tuple(map(order_of_row, rows.select_related("case").order_by("-id")))
+        return tuple(map(order_state, rows.select_related("case").order_by("-id")))
 
     def dose(self, dose_id: str) -> StoredDose:
         """A dose as it was told."""
@@ -114,7 +114,7 @@ def _stored(row: Intervention) -> StoredDose:
         offset_s=row.clock_offset_s,
         check=check,
         check_now=msgspec.convert(row.judged_anew, Check) if row.judged_anew else check,
-        order=order_of_row(row.order) if row.order else None,
+        order=order_state(row.order) if row.order else None,
     )
 
 

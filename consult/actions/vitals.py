@@ -10,9 +10,9 @@ from consult.actions.carry_out import Arrival
 from consult.actions.entry import Data, Kind, Written, write
 from consult.case.decide import vitals
 from consult.models import Vitals
-from consult.resources import vitals_dict
+from consult.resources import entries
 
-VITALS = Kind("vitals", Vitals, vitals_dict, happened="taken_at", look_first=False)
+VITALS = Kind("vitals", Vitals, entries.vitals, happened="taken_at", look_first=False)
 
 
 def record_vitals(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:

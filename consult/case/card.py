@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
 import msgspec
 from msgspec import Struct
 from msgspec.structs import asdict
@@ -12,17 +10,16 @@ from consult.case.fold.measured import KEPT_READINGS
 from consult.case.fold.treated import by_due
 from consult.case.given import FluidsLine, GivenLine, fluids, totals
 from consult.case.in_hand import HeldLine, lines
-from consult.state.case import CaseState, Presence, facts_of
-from consult.state.parts import Alert, Derived, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
-from dosing.ground.facts import Facts, Goal, Measured, Number, Patient, Reading, Reassessment
+from consult.case.newest import Newest, newest
+from consult.state.case import CaseState, Presence, Stands, facts_of
+from consult.state.parts import Alert, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
+from dosing.ground.facts import Facts, Number, Patient, Reassessment
+from dosing.ground.kinds import Id, Time
 from dosing.patient import pressure, trend
 from dosing.patient.below_goal import below_goal
-from dosing.patient.freshness import fresh_min
 from dosing.patient.goals import limits_for
 from dosing.patient.response import Response, responses
-from dosing.patient.signs import signs_of_case
 from dosing.rules.rule_set import RuleSet
-from dosing.watch.vital_signs import alarming
 
 MOST_SHOWN = 60  # of each list (contract, "card")
 FOR_THE_SUPERVISOR = "clock_offset"
@@ -37,28 +34,10 @@ class GoalShown(Struct, frozen=True, kw_only=True):
     because: str
 
 
-class Value(Struct, frozen=True):
-    """The newest value of a measurement."""
-
-    value: Measured
-    taken_at: datetime
-
-
-class DerivedNow(Derived, frozen=True, kw_only=True):
-    """What follows from the newest pressure, the signs of the whole case, and how long the pressure counts as new."""
-
-    signs_old: tuple[str, ...]
-    signs_taken: dict[str, tuple[str, datetime]]
-    above: str | None
-    alarming: dict[str, str]
-    taken_at: datetime | None
-    fresh_min: float
-
-
 class Point(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """What was measured at one time."""
 
-    t: datetime
+    t: Time
     sbp: Number | None
     dbp: Number | None
     map: Number | None
@@ -76,32 +55,32 @@ class BelowGoal(Struct, frozen=True, kw_only=True):
     minutes: float
     measured_min: float
     gap_min: float
-    since: datetime
+    since: Time
 
 
 class Card(Struct, frozen=True, kw_only=True):
     """One case as every screen shows it (contract, "Live"); lists hold the newest 60, totals count all."""
 
-    case: str
+    case: Id
     seq: int
     unit: UnitNamed
-    state: str
-    opened_at: datetime
-    ended_at: datetime | None
+    state: Stands
+    opened_at: Time
+    ended_at: Time | None
     outcome: str | None
     incident: str
     patient: Patient
     complaint: str
     impression: str
     destination: str
-    eta: datetime | None
+    eta: Time | None
     physician: Named | None
     rule_set: RulesInForce
     goal: GoalShown
-    vitals: dict[str, Value | DerivedNow]
+    vitals: Newest
     trend: tuple[Point, ...]
     map_slope: float | None
-    crossing_at: datetime | None
+    crossing_at: Time | None
     below_goal: BelowGoal | None
     fluids: FluidsLine
     given: tuple[GivenLine, ...]
@@ -113,7 +92,7 @@ class Card(Struct, frozen=True, kw_only=True):
     orders: tuple[Order, ...]
     access: tuple[WayIn, ...]
     alerts: tuple[Alert, ...]
-    last_contact_at: datetime
+    last_contact_at: Time
 
 
 class Totals(Struct, frozen=True):
@@ -164,7 +143,7 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         physician=state.physician,
         rule_set=state.rule_set,
         goal=GoalShown(measure=goal.measure, floor=goal.floor, ceiling=goal.ceiling, because=goal.because),
-        vitals={**_newest(state), "derived": _derived(state, facts, goal, rules)},
+        vitals=newest(state, facts, goal, rules),
         trend=tuple(_point(each) for each in state.readings[-KEPT_READINGS:]),
         map_slope=_rounded(slope),
         crossing_at=trend.crossing_at(facts.readings, floor, slope),
@@ -200,28 +179,6 @@ def lists_of(state: CaseState) -> Lists:
         orders=state.orders[-MOST_SHOWN:],
         alerts=alerts[-MOST_SHOWN:],
     )
-
-
-def _newest(state: CaseState) -> dict[str, Value | DerivedNow]:
-    known = state.latest.items()
-    return {name: Value(latest.value, latest.taken_at) for name, latest in known if latest.value is not None}
-
-
-def _derived(state: CaseState, facts: Facts, goal: Goal, rules: RuleSet) -> DerivedNow:
-    newest: Reading = state.pressure or Reading(taken_at=facts.opened_at)
-    judged = pressure.judge(newest, facts.patient, goal, rules)
-    found = signs_of_case(facts)
-    known = {
-        **judged.as_dict(),
-        "signs": found.present,
-        "signs_old": found.old,
-        "signs_taken": dict(found.taken_at),
-        "above": pressure.above(newest, judged, goal),
-        "alarming": alarming(facts, rules),
-        "taken_at": state.pressure and newest.taken_at,
-        "fresh_min": fresh_min(newest.taken_at, judged.pressure.state if judged.pressure else "unknown", facts, rules),
-    }
-    return msgspec.convert(known, DerivedNow)
 
 
 def _point(reading: KeptReading) -> Point:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from uuid import UUID
 
 from msgspec import UNSET, Struct, UnsetType
 
 from consult.state.parts import Repeat
 from dosing.ground.facts import Age, Amount, Cylinder, Number, Patient, Weight
+from dosing.ground.kinds import Time
 
 
 class Proposed(Struct, frozen=True, kw_only=True):
@@ -31,7 +31,7 @@ class Proposed(Struct, frozen=True, kw_only=True):
 class DoseEntry(Proposed, frozen=True, kw_only=True):
     """What was given or is running."""
 
-    given_at: datetime
+    given_at: Time
     order: UUID | None = None
     status: str = "given"
     given_by: str | None = None
@@ -140,7 +140,7 @@ class PatientPart(Struct, frozen=True, kw_only=True):
     history: tuple[str, ...] | UnsetType = UNSET
     fluid_restricted: bool | UnsetType = UNSET
     injuries: tuple[str, ...] | UnsetType = UNSET
-    onset_at: datetime | UnsetType | None = UNSET
+    onset_at: Time | UnsetType | None = UNSET
     bleeding_cause: str | UnsetType | None = UNSET
     pregnancy_weeks: Number | UnsetType | None = UNSET
     care_limits: str | UnsetType = UNSET
@@ -154,7 +154,7 @@ class CaseChangeEntry(Struct, frozen=True, kw_only=True):
     impression: str | UnsetType | None = UNSET
     destination: str | UnsetType | None = UNSET
     incident: str | UnsetType | None = UNSET
-    eta: datetime | UnsetType | None = UNSET
+    eta: Time | UnsetType | None = UNSET
 
 
 class CaseEntry(Struct, frozen=True, kw_only=True):
@@ -165,7 +165,7 @@ class CaseEntry(Struct, frozen=True, kw_only=True):
     impression: str | None = None
     destination: str | None = None
     incident: str | None = None
-    eta: datetime | None = None
+    eta: Time | None = None
 
 
 class AcceptEntry(Struct, frozen=True, kw_only=True):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from functools import reduce
 from operator import add
 
@@ -11,6 +10,7 @@ from msgspec import Struct
 from dosing.check.case import Bedside, Question, bedside
 from dosing.ground import units
 from dosing.ground.facts import Amount, Dose, Facts
+from dosing.ground.kinds import Time
 from dosing.rules.rule_set import RuleSet, Treatment
 
 
@@ -21,7 +21,7 @@ class GivenLine(Struct, frozen=True, kw_only=True):
     title: str
     count: int
     total: Amount | None
-    last_at: datetime
+    last_at: Time
 
 
 class FluidsLine(Struct, frozen=True, kw_only=True):

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from fractions import Fraction
+from typing import Annotated
 
 from msgspec import Struct
 
 from consult.state.parts import InHand
 from dosing.ground import text
 from dosing.ground.facts import Amount, Facts
+from dosing.ground.kinds import Id, Time, one_of
 from dosing.held import ledger
 from dosing.held.container_state import ContainerState
 from dosing.held.ledger import DosesLeft
@@ -22,22 +23,22 @@ PER_HOUR = 60
 class HeldLine(Struct, frozen=True, kw_only=True):
     """Something in hand, as the card shows it."""
 
-    id: str
-    form: str
+    id: Id
+    form: Annotated[str, one_of("syringe", "bag", "cylinder")]
     treatment: str | None
     what: str
     strength: Amount | None
     strength_text: str
     volume: Amount
     left: Amount
-    left_at: datetime
+    left_at: Time
     doses_left: DosesLeft | None
     rate: Amount | None
-    lasts_to: datetime | None
-    mixed_at: datetime
+    lasts_to: Time | None
+    mixed_at: Time
     mixed_by: str
     checked_by: str
-    discard_at: datetime | None
+    discard_at: Time | None
     note: str
     shown: str
 

@@ -14,7 +14,7 @@ from consult.access import Actor
 from consult.actions import checks
 from consult.models import Case
 from consult.render.in_hand import in_hand
-from consult.resources import order_dict
+from consult.resources.orders import order_dict
 from consult.screens import crew_case, crew_choices, crew_dose_form, crew_treatments
 from consult.screens.crew_in_hand import done, mixable
 from consult.screens.crew_orders import ended, gate, order_page

@@ -20,7 +20,7 @@ from consult.clock import when
 from consult.models import Case, Order
 from consult.render import words
 from consult.render.order_story import changed, held, last_step, told
-from consult.resources import order_dict
+from consult.resources.orders import order_dict
 
 TOLD_FOR = timedelta(minutes=30)  # so long an end is news to a phone that has not told it yet: our choice
 DECIDED = {"approved": "APPROVED", "changed": "CHANGED", "placed": "ORDERED"}

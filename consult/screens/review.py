@@ -11,12 +11,14 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import path
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_safe
+from msgspec.structs import asdict
 
 from consult import access, clock, problems, queries
 from consult.access import Actor
 from consult.actions import looks
 from consult.models import Case, Review
 from consult.render import card_html, words
+from consult.resources.cases import past_case
 from consult.review import order_times, replay_lines, reviews_of
 from consult.screens.page import page, signed_in
 from consult.screens.review_filter import HistoryFilter
@@ -79,7 +81,7 @@ def history_lines(cases: list[Case]) -> list[dict[str, Any]]:
     waiting = set(unnoticed.filter(kind="dose_outside_limits").values_list("case_id", flat=True))
     return [
         {
-            **queries.history_row(case),
+            **asdict(past_case(case)),
             "opened": case.opened_at,
             "person": words.person(case.patient),
             "impression": words.plain(case.impression).capitalize(),

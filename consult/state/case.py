@@ -6,6 +6,7 @@ Nothing in it changes by itself: `consult.case.fold` makes the next state of the
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Annotated
 
 from msgspec import Struct
 
@@ -22,9 +23,11 @@ from consult.state.parts import (
     WayIn,
 )
 from dosing.ground.facts import Facts, Goal, OxygenFlow, Patient, Reassessment
+from dosing.ground.kinds import Id, Time, one_of
 from dosing.patient import pressure
 
 OPEN, HANDED_OVER, CLOSED = "open", "handed_over", "closed"
+Stands = Annotated[str, one_of(OPEN, HANDED_OVER, CLOSED)]
 
 
 class CaseState(Struct, frozen=True, kw_only=True):
@@ -34,23 +37,23 @@ class CaseState(Struct, frozen=True, kw_only=True):
     ``reassessments`` those that are open, ``flagged`` the ids of doses that raised an alarm for lying outside limits.
     """
 
-    id: str
+    id: Id
     unit: UnitNamed
     rule_set: RulesInForce
     rules: str  # the id of the record that holds them
-    opened_at: datetime
+    opened_at: Time
     seq: int = 0
     version: int = 0
     physician: Named | None = None
-    state: str = OPEN
-    ended_at: datetime | None = None
+    state: Stands = OPEN
+    ended_at: Time | None = None
     outcome: str = ""
     incident: str = ""
     patient: Patient = Patient()
     complaint: str = ""
     impression: str = "undifferentiated"
     destination: str = ""
-    eta: datetime | None = None
+    eta: Time | None = None
     goal: Goal | None = None
     readings: tuple[KeptReading, ...] = ()
     latest: dict[str, KeptLatest] = {}
@@ -84,8 +87,8 @@ class CaseState(Struct, frozen=True, kw_only=True):
 class Presence(Struct, frozen=True, kw_only=True):
     """Who was heard of without an entry: the unit's last contact, a physician's last look; no part of the fold."""
 
-    last_contact_at: datetime
-    attended_at: datetime | None = None
+    last_contact_at: Time
+    attended_at: Time | None = None
 
 
 def _by_id(doses: tuple[Given, ...], dose_id: str) -> Given:

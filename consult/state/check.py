@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from typing import Annotated
 
 from msgspec import Struct
 
-from dosing.check.findings import BEYOND
+from dosing.check.findings import BEYOND, LEVELS
 from dosing.ground.facts import Amount, Weight
+from dosing.ground.kinds import Time, one_of
 
 
 class Finding(Struct, frozen=True, kw_only=True):
     """One thing a person must see before the dose: contract, "findings"."""
 
     code: str
-    level: str
+    level: Annotated[str, one_of(*LEVELS[1:])]
     text: str
     limit: Amount | None
     source: str
@@ -46,7 +47,7 @@ class PressureThen(Struct, frozen=True, kw_only=True):
     """The newest pressure that the check knew."""
 
     text: str
-    taken_at: datetime
+    taken_at: Time
 
 
 class RulesName(Struct, frozen=True, kw_only=True):
@@ -60,13 +61,13 @@ class RulesName(Struct, frozen=True, kw_only=True):
 class Check(Struct, frozen=True, kw_only=True):
     """Contract, "checks"."""
 
-    verdict: str
+    verdict: Annotated[str, one_of(*LEVELS)]
     findings: tuple[Finding, ...]
     give: Give | None
     weight_used: Weight | None
     weight_range: WeightRange | None
-    next_at: datetime | None
-    at: datetime | None
+    next_at: Time | None
+    at: Time | None
     pressure: PressureThen | None
     rule_set: RulesName
 

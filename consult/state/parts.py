@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from typing import Annotated
 
 from msgspec import Struct
 
@@ -10,12 +10,16 @@ from consult.state.check import Check, RulesName
 from dosing.ground.cannulas import Access
 from dosing.ground.facts import Amount, Container, Dose, Latest, Number, Reading
 from dosing.ground.facts import Order as Ordered
+from dosing.ground.kinds import Id, Time, one_of
+
+OPEN_ORDER = ("requested", "approved", "read_back")
+ENDED_ORDER = ("given", "declined", "withdrawn", "not_given", "expired", "voided")
 
 
 class Named(Struct, frozen=True):
     """A person by the id of their membership and their name."""
 
-    id: str
+    id: Id
     name: str
 
 
@@ -38,7 +42,7 @@ class Author(Named, frozen=True):
 class UnitNamed(Struct, frozen=True):
     """A unit by its id and its call sign."""
 
-    id: str
+    id: Id
     call_sign: str
 
 
@@ -51,7 +55,7 @@ class RulesInForce(RulesName, frozen=True, kw_only=True):
 class PressureState(Struct, frozen=True, kw_only=True):
     """How the pressure stands against its goal, in mmHg; ``judged_by`` is ``map``, ``sbp``, or None: unobtainable."""
 
-    state: str
+    state: Annotated[str, one_of("critical", "below_goal", "at_goal", "normal_range", "above_range", "unknown")]
     judged_by: str | None
     goal: Number
     text: str
@@ -116,7 +120,7 @@ class Step(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """One step of an order: what, when, by whom, perhaps why."""
 
     step: str
-    at: datetime
+    at: Time
     by: str | None
     reason: str | None = None
     text: str | None = None
@@ -140,7 +144,7 @@ class Said(Struct, frozen=True, kw_only=True, omit_defaults=True):
     volume: Amount | None = None
     concentration: Amount | None = None
     rate: Amount | None = None
-    at: datetime | None = None
+    at: Time | None = None
 
 
 class ReadBack(Struct, frozen=True, kw_only=True):
@@ -155,14 +159,14 @@ class ReadBack(Struct, frozen=True, kw_only=True):
 class Order(Struct, frozen=True, kw_only=True):
     """An order or a request: its content now, its state, each step with who and when."""
 
-    id: str
-    case: str
-    state: str
+    id: Id
+    case: Id
+    state: Annotated[str, one_of(*OPEN_ORDER, *ENDED_ORDER)]
     treatment: str
     title: str
     shown: str
     requested_by: str
-    requested_at: datetime
+    requested_at: Time
     by: str
     action: str = "give"
     amount: Amount | None = None
@@ -179,20 +183,20 @@ class Order(Struct, frozen=True, kw_only=True):
     every_min: Number | None = None
     check: Check | None = None
     given: int = 0
-    given_at: tuple[datetime, ...] = ()
+    given_at: tuple[Time, ...] = ()
     asked_for: str | None = None
     question: str | None = None
-    waiting_since: datetime | None = None
-    seen_at: datetime | None = None
+    waiting_since: Time | None = None
+    seen_at: Time | None = None
     decided_by: str | None = None
-    decided_at: datetime | None = None
+    decided_at: Time | None = None
     decision_reason: str | None = None
-    approved_at: datetime | None = None
-    expires_at: datetime | None = None
+    approved_at: Time | None = None
+    expires_at: Time | None = None
     mismatch: bool = False
-    misread_at: datetime | None = None
+    misread_at: Time | None = None
     read_back: ReadBack | None = None
-    read_back_at: datetime | None = None
+    read_back_at: Time | None = None
     steps: tuple[Step, ...] = ()
 
     def for_rules(self, told: str = "") -> Ordered:
@@ -221,21 +225,21 @@ class Acknowledged(Struct, frozen=True):
     """Who has taken notice of an alert, and when."""
 
     by: str
-    at: datetime
+    at: Time
 
 
 class Alert(Struct, frozen=True, kw_only=True):
     """One thing that needs a person: one a kind and cause, open until its cause is gone."""
 
-    id: str
-    case: str
+    id: Id
+    case: Id
     kind: str
     cause: str
-    priority: str
+    priority: Annotated[str, one_of("high", "medium", "low")]
     text: str
-    raised_at: datetime
+    raised_at: Time
     acknowledged: Acknowledged | None = None
-    escalated_at: datetime | None = None
+    escalated_at: Time | None = None
     escalated_to: str | None = None
-    cleared_at: datetime | None = None
+    cleared_at: Time | None = None
     cleared_because: str | None = None

@@ -7,12 +7,14 @@ from datetime import datetime
 
 from msgspec import Struct
 
+from dosing.ground.kinds import Id, Time
+
 
 class Access(Struct, frozen=True, kw_only=True):
     """A way into the circulation: ``iv_access`` or ``io_access``, its gauge where it was told, and what came of it."""
 
-    id: str
-    at: datetime
+    id: Id
+    at: Time
     procedure: str
     gauge: int | float | None = None
     outcome: str | None = None

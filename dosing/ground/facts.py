@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from typing import Annotated
 
 from msgspec import Struct, field
 
 from dosing.ground.cannulas import Access
+from dosing.ground.kinds import Id, Time, one_of
 
 Number = int | float
 Measured = Number | str | dict[str, int] | None
@@ -47,7 +48,7 @@ class Patient(Struct, frozen=True, kw_only=True):
     history: tuple[str, ...] = ()
     fluid_restricted: bool = False
     injuries: tuple[str, ...] = ()
-    onset_at: datetime | None = None
+    onset_at: Time | None = None
     bleeding_cause: str | None = None
     pregnancy_weeks: Number | None = None
     care_limits: str = "unknown"
@@ -84,7 +85,7 @@ class Values(Struct, frozen=True, kw_only=True, omit_defaults=True):
 class Reading(Values, frozen=True, kw_only=True):
     """One set of vitals with the time at which it was taken."""
 
-    taken_at: datetime
+    taken_at: Time
     id: str = ""
 
 
@@ -92,7 +93,7 @@ class Latest(Struct, frozen=True):
     """The newest value of one measurement and when it was taken."""
 
     value: Measured
-    taken_at: datetime
+    taken_at: Time
 
 
 class Goal(Struct, frozen=True, kw_only=True):
@@ -111,20 +112,20 @@ class Proposal(Struct, frozen=True, kw_only=True):
     treatment: str
     amount: Amount
     route: str
-    at: datetime
+    at: Time
     stock: Amount | None = None
     concentration: Amount | None = None
     over_min: Number | None = None
     gauge: Number | None = None
     product: str | None = None
-    container: str | None = None
-    access: str | None = None
+    container: Id | None = None
+    access: Id | None = None
 
 
 class Rate(Struct, frozen=True):
     """A rate of an infusion from a moment on, and the weight by which it was judged then."""
 
-    at: datetime
+    at: Time
     amount: Amount
     weight: Weight | None = None
 
@@ -136,22 +137,22 @@ class Dose(Struct, frozen=True, kw_only=True):
     syringe or bag that it was drawn from, where it was named.
     """
 
-    id: str
+    id: Id
     treatment: str
-    given_at: datetime
+    given_at: Time
     amount: Amount | None = None
     route: str = ""
     status: str = "given"
-    ended_at: datetime | None = None
-    changed_at: datetime | None = None
+    ended_at: Time | None = None
+    changed_at: Time | None = None
     infused: Amount | None = None
     concentration: Amount | None = None
     over_min: Number | None = None
-    order: str | None = None
+    order: Id | None = None
     prior: bool = False
     name: str | None = None
     stock: Amount | None = None
-    container: str | None = None
+    container: Id | None = None
     weight: Weight | None = None
     rates: tuple[Rate, ...] = ()
 
@@ -170,42 +171,42 @@ class Container(Struct, frozen=True, kw_only=True):
     ``hung`` says that a dose hung it, the one with the same id. ``strength`` None: the fluid itself.
     """
 
-    id: str
+    id: Id
     form: str
-    at: datetime
+    at: Time
     treatment: str | None = None
     strength: Amount | None = None
     volume: Amount | None = None
     cylinder: Cylinder | None = None
-    discarded_at: datetime | None = None
+    discarded_at: Time | None = None
     hung: bool = False
 
 
 class OxygenFlow(Struct, frozen=True):
     """The oxygen flow that was read at a moment, in L/min."""
 
-    at: datetime
+    at: Time
     l_min: Number
 
 
 class Reassessment(Struct, frozen=True, kw_only=True):
     """A reading that a treatment asks for (contract, "Interventions"); waiting, done, overdue or unknown."""
 
-    id: str
-    intervention: str
+    id: Id
+    intervention: Id
     because: str
-    counts_from: datetime
+    counts_from: Time
     needs: tuple[str, ...]
-    due_at: datetime
-    overdue_at: datetime
-    done_at: datetime | None = None
-    state: str = "waiting"
+    due_at: Time
+    overdue_at: Time
+    done_at: Time | None = None
+    state: Annotated[str, one_of("waiting", "done", "overdue", "unknown")] = "waiting"
 
 
 class Order(Struct, frozen=True, kw_only=True):
     """An order or a request, as far as its clocks and limits go, ``told`` in words; asked back, nothing waits."""
 
-    id: str
+    id: Id
     treatment: str
     state: str
     amount: Amount | None = None
@@ -214,10 +215,10 @@ class Order(Struct, frozen=True, kw_only=True):
     times: int = 1
     every_min: Number | None = None
     given: int = 0
-    waiting_since: datetime | None = None
-    approved_at: datetime | None = None
-    expires_at: datetime | None = None
-    misread_at: datetime | None = None
+    waiting_since: Time | None = None
+    approved_at: Time | None = None
+    expires_at: Time | None = None
+    misread_at: Time | None = None
     by: str = ""
     title: str = ""
     told: str = ""
@@ -227,7 +228,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     """A case as the rules see it: the newest 60 sets oldest first, each measurement's newest value, all doses."""
 
     patient: Patient
-    opened_at: datetime
+    opened_at: Time
     impression: str = "undifferentiated"
     state: str = "open"
     goal: Goal | None = None
@@ -239,6 +240,6 @@ class Facts(Struct, frozen=True, kw_only=True):
     containers: tuple[Container, ...] = ()
     oxygen: tuple[OxygenFlow, ...] = ()
     access: tuple[Access, ...] = ()
-    eta: datetime | None = None
-    ended_at: datetime | None = None
-    last_contact_at: datetime | None = None
+    eta: Time | None = None
+    ended_at: Time | None = None
+    last_contact_at: Time | None = None

@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from dosing.ground.exact import exact, shown
 from dosing.ground.facts import Dose, Facts, Number, Reading
+from dosing.ground.kinds import Id
 from dosing.patient.pressure import mean_mmhg
 from dosing.patient.reassess import end_of, others_only, started_at
 from dosing.rules.rule_set import RuleSet
@@ -27,7 +28,7 @@ class Response(Struct, frozen=True, kw_only=True):
     at the same time.
     """
 
-    intervention: str
+    intervention: Id
     map_before: Number
     map_after: Number
     map_highest: Number | None

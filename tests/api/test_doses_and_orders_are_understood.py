@@ -8,7 +8,7 @@ from rest_framework.exceptions import ValidationError
 from api.errors import invalid
 from api.serializers.interventions import InterventionChangeEntry, InterventionEntry, ProposalEntry
 from api.serializers.notes import PROCEDURES, ProcedureEntry
-from api.serializers.orders import Decision, OrderEntry, ReadBack
+from api.serializers.orders import Decision, OrderEntry, ReadBackEntry
 from tests.api.conftest import ago, mcg, new_id, push_dose, refused, request, vitals
 
 NOW = datetime(2030, 1, 5, 10, 0, tzinfo=UTC)
@@ -151,7 +151,7 @@ def test_a_decision(body, faults):
     ],
 )
 def test_a_read_back_says_how_much_in_one_way(said, faults):
-    assert pointers(ReadBack, {**SAID, **said}) == faults
+    assert pointers(ReadBackEntry, {**SAID, **said}) == faults
 
 
 @pytest.mark.parametrize("procedure", PROCEDURES)

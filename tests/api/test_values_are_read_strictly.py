@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta, timezone
 import pytest
 from rest_framework.exceptions import ValidationError
 
-from api.fields import Amount, Choice, Flag, Id, Number, Text, Time
+from api.fields import AmountEntry, Choice, Flag, Id, Number, Text, Time
 from api.serializers import cases
 from api.serializers.notes import NoteEntry
 from api.shape import Shape
@@ -155,7 +155,7 @@ def test_a_time_ahead_is_refused_after_correction_by_the_senders_clock(at, sent_
     ],
 )
 def test_an_amount_is_a_number_above_zero_and_a_known_unit(amount, faults):
-    assert codes(Amount(), amount) == faults
+    assert codes(AmountEntry(), amount) == faults
 
 
 @pytest.mark.parametrize("sent", ["0190A2B4-0000-7000-8000-000000000000", "0190a2b4-0000-7000-8000-000000000000"])

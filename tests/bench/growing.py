@@ -31,7 +31,7 @@ def _late_push(consult: Consult, at: datetime, number: int) -> None:
 
 def _bolus(consult: Consult, at: datetime, number: int) -> None:
     given = consult.give("crystalloid-bolus", 100, "mL", at=at, status="running", over_min=5)
-    _change(consult, at, given.resource["id"], status="stopped", infused={"value": 50, "unit": "mL"})
+    _change(consult, at, given.resource.id, status="stopped", infused={"value": 50, "unit": "mL"})
 
 
 def _change(consult: Consult, at: datetime, running: str, **what: Any) -> None:
@@ -91,7 +91,7 @@ def _ask_back(consult: Consult, at: datetime, number: int) -> None:
     """A physician asks back about a request, then declines it."""
     from consult.actions import orders
 
-    asked = UUID(consult.ask(at=at).resource["id"])
+    asked = UUID(consult.ask(at=at).resource.id)
     for answer in ({"decision": "ask", "text": "Which line?"}, {"decision": "decline", "reason": "pressure at goal"}):
         orders.decide(consult.cast.merrin, asked, {"id": uuid4(), **answer}, at)
 
@@ -100,7 +100,7 @@ def _ordered(consult: Consult, at: datetime, number: int) -> None:
     """Asked, approved, misread, read back, given."""
     from consult.actions import orders, read_back
 
-    asked = UUID(consult.ask(at=at).resource["id"])
+    asked = UUID(consult.ask(at=at).resource.id)
     orders.decide(consult.cast.merrin, asked, {"id": uuid4(), "decision": "approve"}, at)
     for value in (300, 30):
         said = {"treatment": PUSH, "route": "IV", "amount": {"value": value, "unit": "mcg"}}
@@ -112,7 +112,7 @@ def _misread(consult: Consult, at: datetime, number: int) -> None:
     """An order of the physician's own, misread and withdrawn."""
     from consult.actions import orders, read_back
 
-    placed = UUID(consult.ask(10, at=at, by=consult.cast.merrin).resource["id"])
+    placed = UUID(consult.ask(10, at=at, by=consult.cast.merrin).resource.id)
     said = {"treatment": PUSH, "route": "IV", "amount": {"value": 100, "unit": "mcg"}}
     read_back.read_back(consult.cast.osk, placed, {"id": uuid4(), **said}, at)
     orders.withdraw(consult.cast.merrin, placed, {"id": uuid4(), "reason": "pressure at goal"}, at)

@@ -232,7 +232,7 @@ class Transport:
         now = clock.now()
         wanted = {"treatment": "epinephrine-push-dose", "amount": {"value": value, "unit": "mcg"}, "route": "IV"}
         data = {"id": uuid4(), "at": now, "reason": "no response to fluid", **wanted}
-        return str(orders.request_order(self.team.osk, self.uid, data, now).resource["id"])
+        return str(orders.request_order(self.team.osk, self.uid, data, now).resource.id)
 
     def give(self, value: float) -> None:
         from consult.actions import interventions

@@ -47,7 +47,7 @@ def ordered(transport: Transport) -> str:
     """0.1 mcg/kg/min of 16 mcg per mL, ordered and read back."""
     now, team = clock.now(), transport.team
     wanted = {"id": uuid4(), "at": now, "reason": "no response", "action": "start", "amount": rate(0.1), **DRIP}
-    order = str(orders.request_order(team.osk, transport.uid, wanted, now).resource["id"])
+    order = str(orders.request_order(team.osk, transport.uid, wanted, now).resource.id)
     transport.decide(order, team.merrin, decision="approve", reason="agreed")
     said = {"treatment": DRIP["treatment"], "route": "IV", "amount": rate(0.1)}
     read_back.read_back(team.osk, UUID(order), {"id": uuid4(), **said}, clock.now())

@@ -155,9 +155,9 @@ def ordered_rate(transport: Transport) -> tuple[str, str]:
     dose = interventions.record_intervention(osk, transport.uid, {"id": uuid4(), **runs, **strength}, now)
     rate = {**infusion, "amount": {"value": 0.2, "unit": "mcg/kg/min"}}
     content = {"id": uuid4(), "at": now, "reason": "as agreed", "action": "change", **rate}
-    order = str(orders.request_order(transport.team.merrin, transport.uid, content, now).resource["id"])
+    order = str(orders.request_order(transport.team.merrin, transport.uid, content, now).resource.id)
     read_back.read_back(osk, UUID(order), {"id": uuid4(), **rate}, now)
-    return str(dose.resource["id"]), order
+    return str(dose.resource.id), order
 
 
 class TestTheBanner:

@@ -18,7 +18,7 @@ def standing(consult: Consult) -> list[str]:
 
 
 def correct(consult: Consult, kind: str, written: Any, at: Any) -> None:
-    target = {"kind": kind, "id": UUID(written.resource["id"])}
+    target = {"kind": kind, "id": UUID(written.resource.id)}
     corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), "target": target, "reason": "misread"}, at)
 
 

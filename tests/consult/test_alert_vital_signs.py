@@ -15,7 +15,7 @@ GOOD = {"sbp": 120, "dbp": 70}
 
 
 def correct(consult: Consult, written: Any) -> None:
-    target = {"kind": "vitals", "id": UUID(written.resource["id"])}
+    target = {"kind": "vitals", "id": UUID(written.resource.id)}
     corrections.correct(
         consult.cast.osk, consult.uid, {"id": uuid4(), "target": target, "reason": "probe off"}, later()
     )

@@ -13,6 +13,7 @@ from consult.actions import accounts, alerts, cases, corrections, interventions
 from consult.actions.carry_out import Arrival
 from consult.clock import stamp
 from consult.models import Alert, Case, Heartbeat, Reassessment
+from consult.state.parts import Acknowledged
 from tests.conftest import NOON, Cast, Consult, earlier, later, open_consult
 
 PUSH = "epinephrine-push-dose"
@@ -32,7 +33,7 @@ def correct_dose(consult: Consult, given: Any, at: Any) -> None:
 
 
 def correct(consult: Consult, kind: str, entry: Any, at: Any) -> None:
-    target = {"kind": kind, "id": UUID(entry.resource["id"])}
+    target = {"kind": kind, "id": UUID(entry.resource.id)}
     corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), "target": target, "reason": "not given"}, at)
 
 
@@ -42,7 +43,7 @@ def rate(value: float) -> dict[str, Any]:
 
 def new_rate(consult: Consult, given: Any, value: float, at: Any, **more: Any) -> Any:
     data = {"id": uuid4(), "at": at, "amount": rate(value)}
-    return interventions.change_intervention(consult.cast.osk, UUID(given.resource["id"]), data, at)
+    return interventions.change_intervention(consult.cast.osk, UUID(given.resource.id), data, at)
 
 
 def test_a_rate_over_the_hard_limit_is_told_although_an_earlier_one_waits_for_notice(consult: Consult) -> None:
@@ -54,7 +55,7 @@ def test_a_rate_over_the_hard_limit_is_told_although_an_earlier_one_waits_for_no
     changed = new_rate(consult, drip, 5, later(minutes=1))
     again = open_alert(consult, "dose_outside_limits")
 
-    assert changed.resource["check"]["verdict"] == "over_hard_limit"
+    assert changed.resource.check.verdict == "over_hard_limit"
     assert "starts by order" in first["text"]
     assert "5 mcg/kg/min" in again["text"]
     assert "above the hard limit of 1 mcg/kg/min" in again["text"]
@@ -73,7 +74,7 @@ def test_less_of_what_runs_waits_for_no_reading_and_raises_nothing(consult: Cons
     acknowledge(consult, "dose_outside_limits")
     lowered = new_rate(consult, drip, 0.2, later(minutes=1))
 
-    codes = {each["code"] for each in lowered.resource["check"]["findings"]}
+    codes = {each.code for each in lowered.resource.check.findings}
     assert "no_pressure_since_last_dose" in codes
     assert "dose_outside_limits" not in consult.alerts
     new_rate(consult, drip, 0.6, later(minutes=2))
@@ -114,8 +115,8 @@ class TestOverdueReassessment:
         consult.vitals(sbp=92, dbp=56, hr=104)
         given = consult.give(PUSH, 10, "mcg", at=earlier(minutes=2), now=later(seconds=10))
 
-        asked = given.resource["reassessment"]
-        assert (asked["state"], asked["done_at"]) == ("done", "2030-01-05T12:00:00Z")
+        asked = given.resource.reassessment
+        assert (asked.state, asked.done_at) == ("done", NOON)
         assert consult.card["reassessments"] == []
 
     def test_a_reading_that_arrives_late_clears_it(self, consult: Consult) -> None:
@@ -130,7 +131,7 @@ class TestOverdueReassessment:
     def test_a_dose_recorded_late_is_overdue_at_once(self, consult: Consult) -> None:
         given = consult.give(PUSH, 10, "mcg", at=earlier(minutes=4), now=NOON)
 
-        assert given.resource["reassessment"]["state"] == "overdue"
+        assert given.resource.reassessment.state == "overdue"
 
         assert "reassessment_overdue" in consult.alerts
 
@@ -162,7 +163,7 @@ class TestAcknowledging:
         consult.vitals(sbp=70, dbp=30)
         written = acknowledge(consult, "low_pressure")
 
-        assert written.resource["acknowledged"] == {"by": "Dr. Merrin", "at": "2030-01-05T12:00:00Z"}
+        assert written.resource.acknowledged == Acknowledged("Dr. Merrin", NOON)
         assert open_alert(consult, "low_pressure")["acknowledged"]["by"] == "Dr. Merrin"
 
     def test_it_ends_a_happening(self, consult: Consult) -> None:
@@ -179,7 +180,7 @@ class TestAcknowledging:
         uid = UUID(open_alert(consult, "dose_outside_limits")["id"])
         first, again = (alerts.acknowledge(consult.cast.merrin, uid, {"id": uuid4()}, NOON) for _ in range(2))
 
-        assert first.resource["cleared_because"] == "acknowledged by Dr. Merrin"
+        assert first.resource.cleared_because == "acknowledged by Dr. Merrin"
         assert again.resource == first.resource
 
     def test_a_cause_that_went_by_itself_wants_no_notice(self, consult: Consult) -> None:
@@ -194,7 +195,7 @@ class TestAcknowledging:
         acknowledge(consult, "low_pressure")
         again = acknowledge(consult, "low_pressure", by="quillan", at=later(minutes=1))
 
-        assert again.resource["acknowledged"]["by"] == "Dr. Merrin"
+        assert again.resource.acknowledged.by == "Dr. Merrin"
 
     def test_it_is_not_for_crews(self, consult: Consult) -> None:
         consult.vitals(sbp=70, dbp=30)

@@ -31,7 +31,7 @@ def mix(consult: Consult, *, at: Any = NOON, by: Any = None, arrival: Any = None
 def hang(consult: Consult, rate: float = 8, volume: float = 250, *, at: Any = NOON) -> UUID:
     """Start norepinephrine from a bag: mcg/min of 16 mcg per mL."""
     bag = {"concentration": SIXTEEN, "container_ml": volume, "status": "running"}
-    return UUID(consult.give(DRIP, rate, "mcg/min", at=at, **bag).resource["id"])
+    return UUID(consult.give(DRIP, rate, "mcg/min", at=at, **bag).resource.id)
 
 
 def throw(consult: Consult, held: UUID, *, at: Any, by: Any = None, **more: Any) -> Any:
@@ -81,7 +81,7 @@ class TestASyringe:
     def test_a_dose_entered_in_error_was_not_drawn(self, consult: Consult) -> None:
         mix(consult)
         dose = consult.give(PUSH, 20, "mcg", at=later(minutes=1))
-        correct(consult, "intervention", UUID(dose.resource["id"]))
+        correct(consult, "intervention", UUID(dose.resource.id))
 
         assert in_hand(consult) == [("EPINEPHrine push dose", 10)]
 
@@ -97,7 +97,7 @@ class TestASyringe:
         thrown = throw(consult, held, at=later(minutes=9), reason="touched the floor")
 
         assert in_hand(consult) == []
-        assert thrown.resource["discarded_because"] == "touched the floor"
+        assert thrown.resource.discarded_because == "touched the floor"
         assert consult.journal[-1]["data"]["shown"] == "EPINEPHrine push dose 10 mcg per mL, 10 mL syringe"
 
     def test_discarding_is_done_once(self, consult: Consult) -> None:

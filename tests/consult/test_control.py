@@ -21,7 +21,7 @@ DECISIONS = {
 
 
 def decide(consult: Consult, decision: str = "approve", by: str = "merrin", uid: UUID | None = None) -> UUID:
-    asked, uid = UUID(consult.ask(30).resource["id"]), uid or uuid4()
+    asked, uid = UUID(consult.ask(30).resource.id), uid or uuid4()
     data = {"id": uid, "decision": decision, **DECISIONS[decision]}
     for _ in range(2):  # sent twice, as by a page that had no answer
         orders.decide(getattr(consult.cast, by), asked, data, NOON)

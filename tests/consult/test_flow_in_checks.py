@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from consult.actions import checks
+from consult.rows.rows import plain
 from tests.conftest import NOON, Cast, Consult, child, open_consult
 
 
 def asked(consult: Consult, treatment: str, value: float, unit: str, **more: Any) -> dict[str, Any]:
     data = {"treatment": treatment, "amount": {"value": value, "unit": unit}, "route": "IV", "at": NOON, **more}
-    return checks.check_proposal(consult.cast.osk, consult.uid, data, NOON)
+    return plain(checks.check_proposal(consult.cast.osk, consult.uid, data, NOON))
 
 
 def test_a_bolus(consult: Consult) -> None:
@@ -32,4 +33,4 @@ def test_a_push_has_none_and_a_stored_check_is_without(consult: Consult) -> None
     consult.vitals(sbp=80, dbp=40)
 
     assert asked(consult, "epinephrine-push-dose", 10, "mcg")["flow"] is None
-    assert "flow" not in consult.give("crystalloid-bolus", 500, "mL", over_min=10).resource["check"]
+    assert "flow" not in plain(consult.give("crystalloid-bolus", 500, "mL", over_min=10).resource.check)

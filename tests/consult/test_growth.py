@@ -68,7 +68,7 @@ def test_a_card_shows_the_newest_of_each_list_and_counts_all(consult: Consult) -
     given = [consult.give("epinephrine-push-dose", 10, "mcg", at=later(minutes=2 * n)) for n in range(MOST_SHOWN + 3)]
     card = consult.card
 
-    assert [dose["id"] for dose in card["doses"]] == [dose.resource["id"] for dose in given[3:]]
+    assert [dose["id"] for dose in card["doses"]] == [dose.resource.id for dose in given[3:]]
     assert card["given"][0]["count"] == len(given)
     assert card["given"][0]["total"] == {"value": 10 * len(given), "unit": "mcg"}
 

@@ -7,6 +7,7 @@ from uuid import UUID, uuid4
 
 from consult.actions import alerts, cards, cases, corrections
 from consult.models import Alert, Intervention
+from consult.rows.rows import plain
 from tests.conftest import Consult, later
 
 PUSH = "epinephrine-push-dose"
@@ -18,7 +19,7 @@ def pressure(consult: Consult, minute: float, **more: Any) -> None:
 
 def push(consult: Consult, minute: float, *, heard: float | None = None, value: float = 10, **more: Any) -> Any:
     now = later(minutes=minute if heard is None else heard)
-    return consult.give(PUSH, value, "mcg", at=later(minutes=minute), now=now, **more).resource
+    return plain(consult.give(PUSH, value, "mcg", at=later(minutes=minute), now=now, **more).resource)
 
 
 def codes(check: dict[str, Any]) -> set[str]:

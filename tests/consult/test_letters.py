@@ -54,7 +54,7 @@ def test_the_same_entry_sent_again_is_still_the_same_entry(consult: Consult) -> 
     first, again = (cases.open_case(consult.cast.osk, dict(sent), NOON) for _ in range(2))
 
     assert not again.created
-    assert again.resource["patient"]["label"] == first.resource["patient"]["label"] == "B"
+    assert again.resource.patient.label == first.resource.patient.label == "B"
 
 
 def test_a_case_that_comes_back_makes_way_for_the_one_that_came_meanwhile(consult: Consult) -> None:

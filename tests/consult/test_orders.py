@@ -13,6 +13,8 @@ from consult.clock import stamp
 from consult.models import Order
 from consult.render.journal import timeline
 from consult.render.orders import panel
+from consult.rows.rows import plain
+from dosing.ground.facts import Amount
 from tests.conftest import NOON, Consult, later
 
 RATE_UP = {"value": 0.2, "unit": "mcg/kg/min"}
@@ -25,7 +27,7 @@ def mcg(value: float) -> dict[str, Any]:
 
 
 def uid(written: Any) -> UUID:
-    return UUID(written.resource["id"])
+    return UUID(written.resource.id)
 
 
 @pytest.fixture
@@ -43,17 +45,17 @@ def repeat(consult: Consult, asked: Any, *, at: Any = NOON, **more: Any) -> Any:
 
 
 def test_it_goes_round_from_request_to_given(consult: Consult, asked: Any) -> None:
-    assert asked.resource["state"] == "requested"
-    assert asked.resource["check"]["verdict"] == "needs_order"
+    assert asked.resource.state == "requested"
+    assert asked.resource.check.verdict == "needs_order"
 
     changed = decide(consult, asked, "change", amount=mcg(25), reason="start lower")
-    assert (changed.resource["state"], changed.resource["amount"]) == ("approved", {"value": 25, "unit": "mcg"})
+    assert (changed.resource.state, changed.resource.amount) == ("approved", Amount(25, "mcg"))
 
     matched = repeat(consult, asked, amount={"value": 0.025, "unit": "mg"})
-    assert (matched.resource["matches"], matched.resource["state"]) == (True, "read_back")
+    assert (matched.resource.matches, matched.resource.state) == (True, "read_back")
 
     given = consult.give(PUSH["treatment"], 25, "mcg", at=later(minutes=1), order=uid(asked))
-    assert given.resource["check"]["verdict"] in ("within", "caution")
+    assert given.resource.check.verdict in ("within", "caution")
     assert consult.card["orders"] == []
 
 
@@ -73,7 +75,7 @@ def test_a_misheard_order_names_the_field_and_not_the_value(
     decide(consult, asked, "approve")
     answer = repeat(consult, asked, **said).resource
 
-    assert (answer["matches"], answer["differences"], answer["state"]) == (False, differences, "approved")
+    assert (answer.matches, [*answer.differences], answer.state) == (False, differences, "approved")
     assert "readback_mismatch" in consult.alerts
 
     repeat(consult, asked, amount=mcg(30))
@@ -86,7 +88,7 @@ def test_what_is_in_the_hand_is_reckoned_by_the_server(consult: Consult, asked: 
     answer = repeat(
         consult, asked, strength={"value": 0.01, "unit": "mg/mL"}, volume={"value": 3, "unit": "mL"}
     ).resource
-    assert answer["matches"]
+    assert answer.matches
 
 
 def test_the_physician_is_told_what_the_hand_would_have_given(consult: Consult, asked: Any) -> None:
@@ -109,12 +111,12 @@ def test_each_check_says_when_it_was_made_and_with_which_pressure(consult: Consu
     """Asked a minute after a push: how long ago that was is another answer a minute later."""
     consult.vitals(sbp=80, dbp=40)
     consult.give(PUSH["treatment"], 10, "mcg")
-    early = panel(consult.ask(10, at=later(minutes=1)).resource)
+    early = panel(plain(consult.ask(10, at=later(minutes=1)).resource))
     assert (early["checked_at"], early["checked_with"]) == (stamp(later(minutes=1)), "MAP 53")
     assert any(each["text"].startswith("1 min after the last dose") for each in early["findings"])
 
     consult.vitals(at=later(minutes=3), sbp=70, dbp=40)
-    late = panel(consult.ask(30, at=later(minutes=9)).resource)
+    late = panel(plain(consult.ask(30, at=later(minutes=9)).resource))
     assert "pressure_unknown" in {each["code"] for each in late["check"]["findings"]}
     assert (late["checked_at"], late["checked_with"]) == (stamp(later(minutes=9)), "MAP 50")
 
@@ -141,7 +143,7 @@ def test_a_physician_beyond_a_standing_limit_says_why(consult: Consult) -> None:
 
 def test_the_clock_stops_while_the_crew_is_asked_back(consult: Consult, asked: Any) -> None:
     question = decide(consult, asked, "ask", text="Lungs still clear?").resource
-    assert (question["question"], question["waiting_since"]) == ("Lungs still clear?", None)
+    assert (question.question, question.waiting_since) == ("Lungs still clear?", None)
 
     notes.add_note(
         consult.cast.osk, consult.uid, {"id": uuid4(), "at": later(minutes=2), "text": "clear"}, later(minutes=2)
@@ -179,7 +181,7 @@ def test_an_order_about_what_runs_is_carried_out_by_its_change(
     asked = uid(orders.request_order(consult.cast.merrin, consult.uid, content, NOON))
 
     matched = read_back.read_back(consult.cast.osk, asked, {"id": uuid4(), **infusion, **repeated}, NOON)
-    assert matched.resource["matches"]
+    assert matched.resource.matches
     done = {"id": uuid4(), "at": later(minutes=1), **change}
     interventions.change_intervention(consult.cast.osk, uid(running), done, later(minutes=1))
 
@@ -202,7 +204,7 @@ def test_a_new_rate_that_was_ordered_and_repeated_wants_no_further_order(
     done = {"id": uuid4(), "at": later(minutes=1), "amount": RATE_UP}  # no pressure was taken since the start
     changed = interventions.change_intervention(consult.cast.osk, uid(running), done, later(minutes=1))
 
-    assert changed.resource["check"]["verdict"] == verdict
+    assert changed.resource.check.verdict == verdict
 
 
 def test_an_amount_that_was_ordered_must_be_repeated(consult: Consult, asked: Any) -> None:
@@ -216,8 +218,8 @@ def test_an_order_that_was_not_read_back_covers_nothing(consult: Consult, asked:
     decide(consult, asked, "approve")
 
     given = consult.give(PUSH["treatment"], 30, "mcg", order=uid(asked))
-    assert given.resource["check"]["verdict"] == "needs_order"
-    assert "order_not_read_back" in {finding["code"] for finding in given.resource["check"]["findings"]}
+    assert given.resource.check.verdict == "needs_order"
+    assert "order_not_read_back" in {finding.code for finding in given.resource.check.findings}
     assert "dose_outside_limits" in consult.alerts
 
 
@@ -227,7 +229,7 @@ def test_the_crew_withdraws_only_what_is_undecided(consult: Consult, asked: Any)
     with pytest.raises(problems.WrongState):
         orders.withdraw(consult.cast.osk, uid(asked), {"reason": "not needed"}, NOON)
     ended = orders.not_given(consult.cast.osk, uid(asked), {"reason": "pressure came up"}, NOON)
-    assert ended.resource["state"] == "not_given"
+    assert ended.resource.state == "not_given"
 
 
 def test_a_repeated_read_back_gets_its_own_answer_again(consult: Consult, asked: Any) -> None:
@@ -237,7 +239,7 @@ def test_a_repeated_read_back_gets_its_own_answer_again(consult: Consult, asked:
     repeat(consult, asked, amount=mcg(30))
 
     again = read_back.read_back(consult.cast.osk, uid(asked), wrong, NOON)
-    assert (again.created, again.resource["matches"], again.resource["differences"]) == (False, False, ["amount"])
+    assert (again.created, again.resource.matches, again.resource.differences) == (False, False, ("amount",))
 
 
 class TestADoseEnteredInError:
@@ -256,7 +258,7 @@ class TestADoseEnteredInError:
         (standing,) = consult.card["orders"]
         assert (standing["state"], standing["given"]) == ("read_back", 0)
         again = consult.give(PUSH["treatment"], 30, "mcg", at=later(minutes=3), order=uid(asked))
-        assert again.resource["check"]["verdict"] == "caution"
+        assert again.resource.check.verdict == "caution"
         assert Order.objects.get().state == before
 
     def test_an_order_that_has_run_out_meanwhile_stays_so(self, consult: Consult, asked: Any) -> None:
@@ -289,9 +291,9 @@ def test_no_more_may_be_open_than_a_card_shows(consult: Consult) -> None:
     with pytest.raises(problems.WrongState, match="30 orders by physicians are open"):
         consult.ask(10, at=later(minutes=2), by=consult.cast.merrin)
 
-    assert {each.resource["id"] for each in asked} < {each["id"] for each in consult.card["orders"]}
+    assert {each.resource.id for each in asked} < {each["id"] for each in consult.card["orders"]}
     orders.withdraw(consult.cast.osk, uid(asked[0]), {"id": uuid4(), "reason": "not needed"}, later(minutes=2))
-    assert consult.ask(30, at=later(minutes=2)).resource["state"] == "requested"
+    assert consult.ask(30, at=later(minutes=2)).resource.state == "requested"
 
 
 def test_a_physician_asks_back_so_often_and_no_more(consult: Consult, asked: Any) -> None:
@@ -299,4 +301,4 @@ def test_a_physician_asks_back_so_often_and_no_more(consult: Consult, asked: Any
         decide(consult, asked, "ask", text="Which line?")
     with pytest.raises(problems.WrongState, match="asked back about 20 times"):
         decide(consult, asked, "ask", text="Which line?")
-    assert decide(consult, asked, "approve").resource["state"] == "approved"
+    assert decide(consult, asked, "approve").resource.state == "approved"

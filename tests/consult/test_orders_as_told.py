@@ -13,6 +13,7 @@ import pytest
 from consult.actions import orders, read_back
 from consult.clock import stamp
 from consult.render.orders import panel, said
+from consult.rows.rows import plain
 from consult.screens.crew_orders import order_page
 from tests.conftest import NOON, Consult, later
 
@@ -26,18 +27,18 @@ def mcg(value: float) -> dict[str, Any]:
 @pytest.fixture
 def asked(consult: Consult) -> UUID:
     consult.vitals(sbp=80, dbp=40, lungs="clear")
-    return UUID(consult.ask(30).resource["id"])
+    return UUID(consult.ask(30).resource.id)
 
 
 def decided(consult: Consult, asked: UUID, decision: str, **more: Any) -> dict[str, Any]:
     data = {"id": uuid4(), "decision": decision, **more}
-    return dict(orders.decide(consult.cast.merrin, asked, data, NOON).resource)
+    return plain(orders.decide(consult.cast.merrin, asked, data, NOON).resource)
 
 
 def misread(consult: Consult, asked: UUID, minutes: float = 2) -> dict[str, Any]:
     decided(consult, asked, "approve")
     data = {"id": uuid4(), **PUSH, "amount": mcg(300)}
-    return dict(read_back.read_back(consult.cast.osk, asked, data, later(minutes=minutes)).resource)
+    return plain(read_back.read_back(consult.cast.osk, asked, data, later(minutes=minutes)).resource)
 
 
 def test_a_changed_order_keeps_what_was_asked(consult: Consult, asked: UUID) -> None:

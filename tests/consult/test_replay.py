@@ -49,7 +49,7 @@ def _bolus(consult: Consult, at: Any, dice: random.Random) -> None:
     running = consult.give("crystalloid-bolus", 500, "mL", at=at, status="running", over_min=15)
     if dice.random() < 0.5:
         done = {"id": uuid4(), "at": at, "status": "stopped", "infused": {"value": 200, "unit": "mL"}}
-        interventions.change_intervention(consult.cast.osk, UUID(running.resource["id"]), done, at)
+        interventions.change_intervention(consult.cast.osk, UUID(running.resource.id), done, at)
 
 
 def _infusion(consult: Consult, at: Any, dice: random.Random) -> None:
@@ -57,7 +57,7 @@ def _infusion(consult: Consult, at: Any, dice: random.Random) -> None:
     hung = {"concentration": strength, "container_ml": dice.choice([10, 250])}
     running = consult.give("norepinephrine-infusion", 4, "mcg/min", at=at, status="running", **hung)
     change = {"id": uuid4(), "at": at, **dice.choice([{"amount": rate}, {"status": "stopped"}])}
-    interventions.change_intervention(consult.cast.osk, UUID(running.resource["id"]), change, at)
+    interventions.change_intervention(consult.cast.osk, UUID(running.resource.id), change, at)
 
 
 def _mix(consult: Consult, at: Any, dice: random.Random) -> None:
@@ -77,7 +77,7 @@ def _discard(consult: Consult, at: Any, dice: random.Random) -> None:
 
 
 def _order(consult: Consult, at: Any, dice: random.Random) -> None:
-    asked = UUID(consult.ask(30, at=at).resource["id"])
+    asked = UUID(consult.ask(30, at=at).resource.id)
     if dice.random() < 0.3:
         return
     orders.decide(consult.cast.merrin, asked, {"id": uuid4(), "decision": "approve"}, at)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from msgspec.structs import asdict
 
 from consult import access, problems, queries
 from consult.actions import cards, cases, checks, rule_sets
@@ -24,7 +25,7 @@ def adopt(cast: Cast, rules: Any = CONSERVATIVE, now: Any = NOON, **more: Any) -
 
 
 def codes(answer: Any) -> set[str]:
-    return {finding["code"] for finding in answer["findings"]}
+    return {finding.code for finding in answer.findings}
 
 
 class TestWhoMay:
@@ -141,7 +142,7 @@ class TestOpenCases:
 
         assert "below_least" in codes(before)
         assert "below_least" not in codes(after)
-        assert (before["rule_set"], after["rule_set"]) == (DEMONSTRATION.label, CONSERVATIVE.label)
+        assert [asdict(each.rule_set) for each in (before, after)] == [DEMONSTRATION.label, CONSERVATIVE.label]
         assert checks.guidance(cast.osk, consult.uid, NOON)["rule_set"] == CONSERVATIVE.label
         assert consult.card["rule_set"] == {**CONSERVATIVE.label, "approved": True}
 
@@ -214,12 +215,12 @@ class TestTwoAgencies:
         ]
 
         assert [("below_least" in codes(answer)) for answer in judged] == [True, False]
-        assert [answer["rule_set"]["name"] for answer in judged] == ["demonstration", "conservative"]
+        assert [answer.rule_set.name for answer in judged] == ["demonstration", "conservative"]
 
 
 def _opened_there(cast: Cast) -> Any:
     opened = cases.open_case(cast.tarn, {"opened_at": NOON, "patient": ADULT, "impression": "septic"}, NOON)
-    return opened.resource["id"]
+    return opened.resource.id
 
 
 class TestADirectorByName:

@@ -82,7 +82,7 @@ def test_of_two_contents_under_one_id_one_is_refused(shared: Consult) -> None:
 def test_two_physicians_decide_and_one_wins(shared: Consult) -> None:
     shared.vitals(sbp=80, dbp=40, lungs="clear")
     for turn in range(3):
-        asked = UUID(shared.ask(30).resource["id"])
+        asked = UUID(shared.ask(30).resource.id)
         answers = all_at_once(
             [
                 lambda who=who, asked=asked: orders.decide(who, asked, {"decision": "approve"}, NOON)
@@ -96,7 +96,7 @@ def test_two_physicians_decide_and_one_wins(shared: Consult) -> None:
 def test_of_a_decision_and_the_end_of_the_case_one_comes_first(shared: Consult, turn: int) -> None:
     """Decided first, the order ends with the case; ended first, the decision is refused: never an order that stands."""
     shared.vitals(sbp=80, dbp=40, lungs="clear")
-    asked = UUID(shared.ask(30).resource["id"])
+    asked = UUID(shared.ask(30).resource.id)
     approve = {"id": uuid4(), "decision": "approve", "reason": "agreed"}
     decided, ended = all_at_once(
         [

@@ -11,7 +11,7 @@ def test_a_set_is_judged_and_stands_on_the_card(consult: Consult) -> None:
     written = consult.vitals(sbp=96, dbp=44, hr=128, lungs="clear")
 
     assert written.created
-    assert written.resource["derived"]["map"] == 61.33
+    assert written.resource.derived.map == 61.33
     card = consult.card
     assert card["seq"] == written.seq
     assert card["vitals"]["sbp"]["value"] == 96
@@ -99,7 +99,7 @@ def test_a_quick_pressure_takes_no_sign_from_the_card_while_its_answer_tells_its
     consult.vitals(sbp=96, dbp=64, cap_refill_s=5)
     quick = consult.vitals(at=later(minutes=6), sbp=98, dbp=66)
 
-    assert quick.resource["derived"]["signs"] == []
+    assert quick.resource.derived.signs == ()
     assert consult.card["vitals"]["derived"]["signs"] == ["cap refill 5 s, 6 min before"]
     consult.vitals(at=later(minutes=30), sbp=98, dbp=66)
 

@@ -17,7 +17,7 @@ def pressure(consult):
 
 
 def corrected_pressure(consult):
-    sent = consult.vitals(sbp=40, dbp=30).resource["id"]
+    sent = consult.vitals(sbp=40, dbp=30).resource.id
     data = {"id": uuid4(), "target": {"kind": "vitals", "id": sent}, "reason": "wrong patient"}
     corrections.correct(consult.cast.osk, consult.uid, data, NOON)
 
@@ -27,7 +27,7 @@ def fluid(consult):
 
 
 def decided_request(consult):
-    order = consult.ask(20).resource["id"]
+    order = consult.ask(20).resource.id
     orders.decide(consult.cast.merrin, order, {"decision": "approve", "reason": "go on"}, later(seconds=30))
 
 

@@ -38,16 +38,16 @@ def test_the_list_of_requests_leads_to_it(consult: Consult, signed_in: Sign):
 
 
 def test_ordered_it_is_read_back_by_name_and_given_by_it(consult: Consult, signed_in: Sign):
-    order = consult.ask(by=consult.cast.merrin, **MAGNESIUM).resource
-    page = signed_in("osk").get(f"/crew/{consult.uid}/orders/{order['id']}/readback/").text
+    order = consult.ask(by=consult.cast.merrin, **MAGNESIUM).resource.id
+    page = signed_in("osk").get(f"/crew/{consult.uid}/orders/{order}/readback/").text
     assert "name" in fields(read(page))
     assert "magnesium" not in page  # nothing to copy
     assert "magnesium sulfate 2 g IV" in card_html(consult.card)
 
-    read_back.read_back(consult.cast.osk, UUID(order["id"]), MAGNESIUM, NOON)
-    given = signed_in("osk").get(f"/crew/{consult.uid}/give/other/?order={order['id']}").text
+    read_back.read_back(consult.cast.osk, UUID(order), MAGNESIUM, NOON)
+    given = signed_in("osk").get(f"/crew/{consult.uid}/give/other/?order={order}").text
     assert 'value="magnesium sulfate"' in given
-    assert f'data-order="{order["id"]}"' in given
+    assert f'data-order="{order}"' in given
 
 
 def test_the_physicians_page_orders_it_by_name(consult: Consult, signed_in: Sign):

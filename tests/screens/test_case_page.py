@@ -70,7 +70,7 @@ def test_what_came_late_is_marked_with_when_it_arrived(consult: Consult, page):
 def test_an_entry_made_in_error_stays_struck_through_with_its_reason(consult: Consult, page):
     from consult.actions import corrections
 
-    wrong = consult.vitals(sbp=186, dbp=50).resource["id"]
+    wrong = consult.vitals(sbp=186, dbp=50).resource.id
     data = {"id": uuid4(), "target": {"kind": "vitals", "id": wrong}, "reason": "mistyped"}
     corrections.correct(consult.cast.osk, consult.uid, data, later(minutes=1))
 
@@ -83,7 +83,7 @@ def test_an_entry_made_in_error_stays_struck_through_with_its_reason(consult: Co
 def test_a_request_is_decided_in_the_panel_and_told_in_the_timeline(consult: Consult, page):
     from consult.actions import orders
 
-    order = consult.ask(30).resource["id"]
+    order = consult.ask(30).resource.id
     assert page().one("ask").attributes["data-order"] == order
 
     orders.decide(consult.cast.merrin, order, {"id": uuid4(), "decision": "approve"}, later(seconds=30))

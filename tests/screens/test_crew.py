@@ -52,7 +52,7 @@ def kestrel(signed_in: Sign) -> Any:
 
 def ordered(consult: Consult, value: float = 30, **more: Any) -> str:
     """A request that Dr. Merrin has approved."""
-    asked = consult.ask(value, **more).resource["id"]
+    asked = consult.ask(value, **more).resource.id
     orders.decide(consult.cast.merrin, asked, {"id": uuid4(), "decision": "approve", "reason": "agreed"}, NOON)
     return str(asked)
 
@@ -203,7 +203,7 @@ class TestCasePage:
         assert second.attributes["data-countdown"] == "2030-01-05T12:03:00Z"
 
     def test_what_runs_can_be_changed_or_ended(self, consult: Consult, kestrel: Any):
-        dose = consult.give("crystalloid-bolus", 500, "mL", status="running", over_min=15).resource["id"]
+        dose = consult.give("crystalloid-bolus", 500, "mL", status="running", over_min=15).resource.id
 
         page = kestrel(f"/crew/{consult.uid}/change/{dose}/")
 
@@ -263,7 +263,7 @@ class TestCorrection:
     def test_what_is_marked_already_is_not_offered_again(self, consult: Consult, kestrel: Any):
         from consult.actions import corrections
 
-        wrong = consult.vitals(sbp=174, dbp=44).resource["id"]
+        wrong = consult.vitals(sbp=174, dbp=44).resource.id
         target = {"kind": "vitals", "id": wrong}
         corrections.correct(
             consult.cast.osk, consult.uid, {"id": uuid4(), "target": target, "reason": "Wrong number"}, NOON

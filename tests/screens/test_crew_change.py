@@ -28,13 +28,13 @@ def running(consult: Consult) -> str:
     """The id of a norepinephrine infusion that runs at 0.1 mcg/kg/min."""
     consult.vitals(sbp=80, dbp=40)
     drip = consult.give(DRIP["treatment"], 0.1, "mcg/kg/min", status="running", concentration=STRENGTH)
-    return str(drip.resource["id"])
+    return str(drip.resource.id)
 
 
 def read_back_order(consult: Consult, action: str, **more: Any) -> str:
     """An order about the infusion, as it stands after its read-back."""
     content = {"id": uuid4(), "at": NOON, "reason": "pressure is up", "action": action, **DRIP, **more}
-    order = orders.request_order(consult.cast.merrin, consult.uid, content, NOON).resource["id"]
+    order = orders.request_order(consult.cast.merrin, consult.uid, content, NOON).resource.id
     read_back.read_back(consult.cast.osk, order, {"id": uuid4(), **DRIP, **more}, NOON)
     return str(order)
 
@@ -86,7 +86,7 @@ class TestTimeLeft:
     @pytest.fixture
     def bolus(self, consult: Consult) -> str:
         given = consult.give("crystalloid-bolus", 1000, "mL", status="running", over_min=15)
-        return str(given.resource["id"])
+        return str(given.resource.id)
 
     def test_the_rest_at_the_flow_so_far(self, consult: Consult, bolus: str, signed_in: Sign, monkeypatch):
         """300 mL in 12 min are 25 mL/min; 700 mL more take 28 min."""

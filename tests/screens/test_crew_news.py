@@ -37,8 +37,8 @@ def decide(consult: Consult, order: UUID, decision: str, **more: Any) -> None:
 def brought_to(consult: Consult, how: str) -> UUID:
     """An order of 30 mcg, brought to where the crew is told of it."""
     if how == "ordered":
-        return UUID(consult.ask(30, by=consult.cast.merrin).resource["id"])
-    order = UUID(consult.ask(30).resource["id"])
+        return UUID(consult.ask(30, by=consult.cast.merrin).resource.id)
+    order = UUID(consult.ask(30).resource.id)
     if how in ("approved", "expired", "read back"):
         decide(consult, order, "approve", reason="as agreed")
     if how == "changed":

@@ -312,7 +312,7 @@ class TestOrderPage:
 
 def _brought_to(consult: Consult, state: str) -> str:
     if state in ("requested", "asked", "declined"):
-        order = str(consult.ask().resource["id"])
+        order = str(consult.ask().resource.id)
         if state == "declined":
             orders.decide(consult.cast.merrin, order, {"id": uuid4(), "decision": "decline", "reason": "Volume"}, NOON)
         if state == "asked":

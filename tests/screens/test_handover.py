@@ -59,7 +59,7 @@ def test_a_bolus_that_runs_is_said_to_be_counted_whole(consult: Consult) -> None
     assert told(consult)["Given"] == ["Fluid in all 560 mL, 7 mL/kg, what still runs counted whole"]
 
     ended = {"id": uuid4(), "at": later(minutes=5), "status": "finished"}
-    interventions.change_intervention(consult.cast.osk, UUID(bolus.resource["id"]), ended, later(minutes=5))
+    interventions.change_intervention(consult.cast.osk, UUID(bolus.resource.id), ended, later(minutes=5))
     assert told(consult)["Given"][-1] == "Fluid in all 560 mL, 7 mL/kg"
 
 

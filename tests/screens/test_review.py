@@ -184,7 +184,7 @@ class TestReplay:
         assert "+ 2 min" in lines[2].text
 
     def test_late_and_wrong_entries_are_marked(self, consult: Consult, signed_in: Sign):
-        wrong = consult.vitals(sbp=174, dbp=94, at=earlier(minutes=15), now=later(minutes=1)).resource["id"]
+        wrong = consult.vitals(sbp=174, dbp=94, at=earlier(minutes=15), now=later(minutes=1)).resource.id
         target = {"kind": "vitals", "id": wrong}
         marked = {"id": uuid4(), "target": target, "reason": "Wrong number"}
         corrections.correct(consult.cast.osk, consult.uid, marked, later(minutes=2))
@@ -258,7 +258,7 @@ def _two_at_a_time(case: Case, after: int) -> list[dict[str, Any]]:
 
 class TestOrderTimes:
     def test_each_step_is_measured_from_the_one_before(self, consult: Consult):
-        order = consult.ask(30).resource["id"]
+        order = consult.ask(30).resource.id
         merrin, osk = consult.cast.merrin, consult.cast.osk
         question = {"id": uuid4(), "decision": "ask", "text": "weight?"}
         orders.decide(merrin, order, question, later(seconds=20))
@@ -278,7 +278,7 @@ class TestOrderTimes:
         ]
 
     def test_a_changed_order_is_named_as_ordered(self, consult: Consult):
-        order = consult.ask(30).resource["id"]
+        order = consult.ask(30).resource.id
         change = {"id": uuid4(), "decision": "change", "amount": {"value": 15, "unit": "mcg"}, "reason": "less first"}
         orders.decide(consult.cast.merrin, order, change, later(seconds=20))
 

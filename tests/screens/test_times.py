@@ -116,7 +116,7 @@ def test_a_persons_own_words_stay_as_they_are(consult: Consult, page_of: Any):
 
 
 def test_a_refusal_of_the_api_says_utc_also_to_somebody_signed_in(consult: Consult, signed_in: Sign):
-    order = consult.ask(30, by=consult.cast.merrin).resource["id"]
+    order = consult.ask(30, by=consult.cast.merrin).resource.id
     path = f"/api/v1/orders/{order}/withdraw/"
     body = {"id": str(uuid4()), "reason": "not needed"}
     cases.close(consult.cast.osk, consult.uid, {"outcome": "died"}, NOON)

@@ -1,0 +1,88 @@
+"""A proposal held against the rules, and how what is proposed is made to run."""
+
+from __future__ import annotations
+
+import msgspec
+from msgspec import Struct
+from msgspec.structs import asdict
+
+from consult.state.check import Check
+from dosing.ground.facts import Amount
+from dosing.tell import delivery
+
+
+class Cannula(Struct, frozen=True):
+    """Whether the flow goes through a gauge, by gravity or with a pressure infuser."""
+
+    gauge: int
+    by_gravity: bool
+    by_pressure: bool
+
+
+class Drops(Struct, frozen=True):
+    """The flow in drops of one kind of set, ``per_ml`` of which make 1 mL; half a drop rounds up.
+
+    ``usable``: no faster than can be counted, and whole drops are near enough.
+    """
+
+    per_ml: float
+    per_min: int
+    exact: float
+    usable: bool
+
+
+class Strokes(Struct, frozen=True):
+    """Pushing and pulling with one size of syringe, for a child; ``last`` is what the last stroke gives.
+
+    ``managed``: whether people managed such a flow in a test; null where none did one.
+    """
+
+    syringe: Amount
+    count: int
+    every_s: float
+    last: Amount
+    managed: bool | None
+
+
+class Pump(Struct, frozen=True):
+    """What a pump sets, in its steps, and the dose that this gives."""
+
+    set: Amount
+    gives: Amount | None
+
+
+class PumpRate(Struct, frozen=True):
+    """The pump rate of one standard strength."""
+
+    strength: Amount
+    rate: Amount
+
+
+class Flow(Struct, frozen=True, kw_only=True):
+    """How a bolus or an infusion is made to run: information, no judgement.
+
+    ``needed`` is in mL/min, null while the strength of an infusion is not known; ``cannulas`` the widest first, none
+    through bone or for blood; ``rates`` the rate of an infusion in every unit; ``lines`` the same in words.
+    """
+
+    needed: Amount | None
+    over_min: float | None
+    cannulas: tuple[Cannula, ...]
+    drops: tuple[Drops, ...]
+    strokes: tuple[Strokes, ...]
+    rates: tuple[Amount, ...]
+    pump: Pump | None
+    by_strength: tuple[PumpRate, ...]
+    lines: tuple[str, ...]
+    sources: tuple[str, ...]
+
+
+class CheckedProposal(Check, frozen=True, kw_only=True):
+    """The check of a proposal, with its flow where it is fluid, blood or an infusion."""
+
+    flow: Flow | None
+
+
+def checked_proposal(check: Check, how: delivery.Flow | None) -> CheckedProposal:
+    """A check with the flow of what it is about."""
+    return CheckedProposal(**asdict(check), flow=None if how is None else msgspec.convert(how.as_dict(), Flow))

@@ -1,0 +1,145 @@
+"""The rule set in force, and what may be given by it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from msgspec import Struct
+
+from consult.models import RuleSetRecord
+from consult.resources import name_of
+from consult.resources.checks import PumpRate
+from consult.state.check import Finding, RulesName
+from consult.state.parts import Acknowledged
+from dosing.ground.facts import Amount
+from dosing.ground.kinds import Time
+from dosing.rules.plain import plain
+from dosing.rules.rule_set import RuleSet
+
+
+class Volumes(Struct, frozen=True, kw_only=True):
+    """Least and most as volumes of one strength, of an infusion as pump rates; ``syringe`` holds and reads both."""
+
+    least: Amount | None
+    most: Amount | None
+    strength: Amount
+    syringe: Amount | None
+
+
+class VolumeOf(Struct, frozen=True):
+    """The volume, or the pump rate, of an amount in one strength."""
+
+    strength: Amount
+    volume: Amount
+
+
+class Usual(Struct, frozen=True):
+    """An amount to choose, in mL/kg too where it is fluid, and where its limit comes from."""
+
+    amount: Amount
+    per_kg: Amount | None
+    volumes: tuple[VolumeOf, ...]
+    source: str
+
+
+class Left(Struct, frozen=True):
+    """What is left before an order: ``count`` of ``of`` doses, and a total; null where there is no such limit."""
+
+    count: int | None
+    of: int | None
+    total: Amount | None
+
+
+class WearsOff(Struct, frozen=True):
+    """Between which times the last push wears off."""
+
+    last_at: Time
+    earliest: Time
+    latest: Time
+    text: str
+    source: str
+
+
+class FromPushes(Struct, frozen=True):
+    """The rate of an infusion that the last pushes of its drug come to: information, not advice.
+
+    ``treatment`` is what was pushed; ``rates`` are the same rate in every unit.
+    """
+
+    treatment: str
+    pushes: int
+    first_at: Time
+    last_at: Time
+    rates: tuple[Amount, ...]
+    pump: tuple[PumpRate, ...]
+    text: str
+    source: str
+
+
+class TreatmentGuidance(Struct, frozen=True, kw_only=True):
+    """What may be given of one treatment to this patient, now; ``relevant`` where impression and state ask for it.
+
+    ``findings`` stand for every dose of it now, ``by_order`` where these ask for an order; ``caution_sources`` are one
+    for each caution, in their order. A push ``wears_off``.
+    """
+
+    treatment: str
+    title: str
+    least: Amount | None
+    guide: Amount | None
+    most: Amount | None
+    volumes: Volumes | None
+    usual: tuple[Usual, ...]
+    limit_sources: tuple[str, ...]
+    recipe: tuple[str, ...]
+    left: Left
+    next_at: Time | None
+    missing: tuple[str, ...]
+    cautions: tuple[str, ...]
+    caution_sources: tuple[str, ...]
+    source: str
+    relevant: bool
+    findings: tuple[Finding, ...]
+    by_order: bool
+    routes: tuple[str, ...]
+    drug_class: str
+    form: str
+    wears_off: WearsOff | None
+    from_pushes: FromPushes | None
+
+
+class Guidance(Struct, frozen=True):
+    """All treatments of the rule set, those that fit first."""
+
+    treatments: tuple[TreatmentGuidance, ...]
+    rule_set: RulesName
+
+
+class RuleSetAnswer(RulesName, frozen=True, kw_only=True):
+    """The rule set in force, a source beside every number; ``approved`` by whom and when, null where nobody has.
+
+    Its parts are as in the file: `/rules/schema.json` is the schema of that, where a number is a text with its unit.
+    """
+
+    approved: Acknowledged | None
+    title: str
+    goals: tuple[dict[str, Any], ...] = ()
+    treatments: tuple[dict[str, Any], ...]
+    sources: tuple[dict[str, str], ...]
+    findings: dict[str, Any]
+    tall_man: dict[str, str]
+    pressure: dict[str, Any]
+    watch: dict[str, Any]
+    ledger: dict[str, Any]
+    pump: dict[str, Any]
+    flow: dict[str, Any]
+    drop_sets: tuple[dict[str, Any], ...]
+    push_pull: tuple[dict[str, Any], ...]
+    syringes: tuple[dict[str, Any], ...]
+
+
+def rule_set(record: RuleSetRecord, rules: RuleSet) -> RuleSetAnswer:
+    """A rule set that was kept, with who adopted it."""
+    by, at = record.approved_by, record.approved_at
+    content: dict[str, Any] = plain(rules)
+    return RuleSetAnswer(**content, approved=Acknowledged(name_of(by), at) if by and at else None)
