@@ -12,6 +12,8 @@ from jsonschema import Draft202012Validator
 from dosing.load import reader
 from dosing.load.faults import Fault, RuleSetFaults
 from dosing.load.reader import SHIPPED
+from dosing.load.words import MEASUREMENTS
+from dosing.rules import vital_signs
 from tests.depth import thinned
 from tests.dosing.drafts import CONTENT, mutations
 
@@ -42,6 +44,25 @@ BEYOND_THE_SHAPE = (
 
 def test_the_schema_is_one() -> None:
     Draft202012Validator.check_schema(SCHEMA)
+
+
+def measurements_of(part: object) -> list[set[str]]:
+    """The words that the schema allows for each `measurement` in a part of it."""
+    if isinstance(part, list):
+        return [words for each in part for words in measurements_of(each)]
+    if not isinstance(part, dict):
+        return []
+    own = [set(words["enum"])] if isinstance(words := part.get("measurement"), dict) and "enum" in words else []
+    return own + [words for each in part.values() for words in measurements_of(each)]
+
+
+def test_it_knows_what_can_be_measured() -> None:
+    """A treatment may want any number with a unit; a limit is set for what alarms."""
+    wanted, limited = MEASUREMENTS, vital_signs.UNITS.keys() | vital_signs.SCALES.keys()
+
+    found = measurements_of(SCHEMA)
+
+    assert {frozenset(words) for words in found} == {frozenset(wanted), frozenset(limited)}
 
 
 @pytest.mark.parametrize("name", ["demonstration", "conservative"])
