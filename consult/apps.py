@@ -13,8 +13,8 @@ class ConsultConfig(AppConfig):
     verbose_name = "Consult board"
 
     def ready(self) -> None:
-        """Register the start-up checks, and guard the journal anew after each migrate."""
-        from consult import checks  # noqa: F401  checks register themselves
+        """Register the start-up system_checks, and guard the journal anew after each migrate."""
+        from consult import system_checks  # noqa: F401  checks register themselves
 
         post_migrate.connect(_guard_the_journal, sender=self)
 

@@ -11,7 +11,7 @@ django_application = get_asgi_application()
 
 from channels.routing import ProtocolTypeRouter, URLRouter
 
-from consult.bodies import Bodies
 from consult.live.routing import urlpatterns
+from consult.service.bodies import Bodies
 
 application = Bodies(ProtocolTypeRouter({"http": django_application, "websocket": URLRouter(urlpatterns)}))

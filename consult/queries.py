@@ -11,7 +11,7 @@ from uuid import UUID
 import msgspec
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from consult.changes import replayed, replayed_from
+from consult.card_diff import replayed, replayed_from
 from consult.clock import stamp
 from consult.models import Alert, Case, JournalEntry, Order, RuleSetRecord
 from consult.resources.orders import order_dict

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from csp.constants import NONE, SELF
 
-from consult import environment
+from consult.service import environment
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = BASE_DIR / ".data"

@@ -3,8 +3,8 @@
 from allauth.account import views as account
 from django.urls import include, path
 
-from consult import health
 from consult.screens.account import SignIn
+from consult.service import health
 
 # An agency makes its accounts, so there is no sign-up and no mail: only what a person with an account needs.
 account_patterns = [

@@ -9,6 +9,6 @@ from django.core.wsgi import get_wsgi_application
 
 django_application = get_wsgi_application()
 
-from consult.turns import Turns
+from consult.service.turns import Turns
 
 application = Turns(django_application)

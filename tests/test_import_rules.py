@@ -15,7 +15,12 @@ PACKAGES = ("api", "consult", "dosing")
 SETTINGS = (PROJECT / "pyproject.toml").read_text(encoding="utf-8")
 CONTRACTS = {each["id"]: each for each in tomllib.loads(SETTINGS)["tool"]["importlinter"]["contracts"]}
 LISTED = [name for line in CONTRACTS["layers"]["layers"] for name in line.split(" | ")]
-FOLDERS = [f"dosing.{name}" for name in CONTRACTS["dosing"]["layers"]]
+FOLDERS = [
+    f"{package}.{name}"
+    for package in ("dosing", "consult.service")
+    for line in CONTRACTS[package.rpartition(".")[2]]["layers"]
+    for name in line.split(" | ")
+]
 # Besides our own lower lines and the standard library.
 PURE = ("consult.case", "consult.events", "consult.state")
 MAY_USE = {"dosing": {"pint", "msgspec"}, **{package: {"msgspec"} for package in PURE}}
@@ -73,7 +78,7 @@ BAD = {
         "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    from consult import render",
         "consult.render",
     ),
-    "relative": ("consult.actions.cases", "from .. import health", "consult.health"),
+    "relative": ("consult.actions.cases", "from .. import service", "consult.service"),
     "chart to render": ("consult.chart.svg", "from consult import render", "consult.render"),
     "wiring": ("consult.actions.units", "from consult import urls", "consult.urls"),
     "simulation past HTTP": ("consult.simulation.unit", "from consult import clock", "consult.clock"),

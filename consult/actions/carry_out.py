@@ -10,7 +10,7 @@ from uuid import UUID
 import msgspec
 from django.db import models, transaction
 
-from consult import changes, notices, queries, statements
+from consult import card_diff, hints, queries, statements
 from consult.actions.past import StoredPast
 from consult.case.card import Totals, card_of, lists_of, same_totals
 from consult.case.decide.asked import Asked, Decided, Known
@@ -121,7 +121,7 @@ def carry_out(write: Write, decided: Decided, model: type[Row]) -> Row:
     _journal(write, told, after, rules, row)
     _case_row(write, after)
     if told.entries:
-        transaction.on_commit(lambda: notices.tell(case.pk, case.seq))
+        transaction.on_commit(lambda: hints.tell(case.pk, case.seq))
     if not isinstance(row, model):
         raise TypeError(row)
     return row
@@ -196,7 +196,7 @@ def _journal(write: Write, told: Told, state: CaseState, rules: RuleSet, row: mo
     lines = []
     for place, (entry, after) in enumerate(zip(told.entries, told.states, strict=True)):
         then = {**card, **plain(lists_of(after)), "seq": after.seq}
-        line = Line(entry.event, entry.at, changes.at(after.seq, was, then), by=entry.by)
+        line = Line(entry.event, entry.at, card_diff.at(after.seq, was, then), by=entry.by)
         if place == 0 and told.own and write.asked:
             _sign(line, write, write.asked, row)
         lines.append(line)

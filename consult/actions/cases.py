@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 
 from consult import access, digest, problems, queries
 from consult.access import Actor
-from consult.actions import entry, letters, rule_sets
+from consult.actions import entry, patient_labels, rule_sets
 from consult.actions.carry_out import Arrival, Write, carry_out
 from consult.actions.entry import Data, Kind, Written, write
 from consult.case.decide import cases, times
@@ -120,7 +120,7 @@ def _opened(
     )
     judged = rule_sets.judged_by(agency.rule_set, queries.rules_by_record(agency.rule_set.pk))
     named = UnitNamed(str(unit.pk), unit.call_sign)
-    opened = cases.open_case(asked, named, judged, letters.letter_for(case, now))
+    opened = cases.open_case(asked, named, judged, patient_labels.letter_for(case, now))
     wanted = Write(case, None, now, asked, told, entry.as_sent(data, CASE.happened), (Case, asked.id), arrival)
     decided = Decided([opened])
     decided.add(times.judged(offset_s, asked.by, now))
@@ -171,7 +171,7 @@ def reopen(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
         moved = in_force is not None and str(in_force.pk) != known.state.rules
         judged = rule_sets.judged_by(in_force, queries.rules_by_record(in_force.pk)) if in_force and moved else None
         row = access.case_for(actor, case)
-        return cases.reopen(known, asked, judged, letters.letter_for(row, now))
+        return cases.reopen(known, asked, judged, patient_labels.letter_for(row, now))
 
     return write(actor, case, REOPEN, data, now, ReasonEntry, decide)
 

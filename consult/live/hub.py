@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 from consult import clock
 from consult.live.auth import Pass
-from consult.live.hints import hints
+from consult.live.feed import hints
 from consult.live.news import News, Tick
 from consult.live.outage import Outage
 from consult.live.picture import Picture

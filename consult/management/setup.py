@@ -15,7 +15,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.db import Error, connection
 
-from consult import checks, clock
+from consult import clock, system_checks
 from consult.actions import sign_in_links
 from consult.clock import stamp
 from consult.models import Agency, Membership
@@ -115,5 +115,5 @@ def _address() -> str:
 def _refuse_without_tables() -> None:
     if Agency._meta.db_table not in connection.introspection.table_names():
         raise CommandError("This database has no tables yet: run manage.py migrate first.")
-    if lacking := checks.missing_columns():
+    if lacking := system_checks.missing_columns():
         raise CommandError(f"This database was made by other code: it lacks {', '.join(lacking[:3])}.")

@@ -11,7 +11,7 @@ class JournalEntry(models.Model):
     `entry` is the client's id (unique in the agency: the place where a retry is recognised), `content` the digest of
     what was sent, `subject` the primary key of the row that it made or moved, `answered` the seq that the sender was
     told. `version` is the event's own (`consult.events`), `changes` holds what this entry changed of the card
-    (`consult.changes`).
+    (`consult.card_diff`).
     """
 
     agency = models.ForeignKey("consult.Agency", models.PROTECT, related_name="+", db_index=False)

@@ -15,7 +15,7 @@ from consult.render import words
 from consult.render.handover import handover as spoken
 from consult.render.in_hand import in_hand
 from consult.render.vitals import signs
-from consult.screens import crew_case, crew_choices, crew_entries, crew_in_hand, crew_loop, crew_orders
+from consult.screens import crew_case, crew_choices, crew_entries, crew_in_hand, crew_orders, doses_and_orders
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.page import actor_of
 from dosing.patient import weight
@@ -130,7 +130,7 @@ def handover(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
 
 
 urlpatterns = [
-    *crew_loop.urlpatterns,
+    *doses_and_orders.urlpatterns,
     *crew_in_hand.urlpatterns,
     path("crew/", cases, name="crew-cases"),
     path("crew/who/", who, name="crew-who"),

@@ -54,7 +54,7 @@ def grown(act: Act, cast: Any, counts: list[int]) -> Iterator[tuple[int, float, 
 
 def written(case: Any, since: int) -> float:
     """The bytes of a case's lines after one, each with its share of the whole card that some lines keep."""
-    from consult.changes import WHOLE_EVERY
+    from consult.card_diff import WHOLE_EVERY
     from consult.models import JournalEntry
 
     lines = JournalEntry.objects.filter(case=case, seq__gt=since).values_list("seq", "data", "changes")

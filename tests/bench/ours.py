@@ -60,7 +60,7 @@ def board(database: str, made: dict[str, object]) -> Iterator[Ours]:
         "warning",
     ]
     uvicorn += ["--ws-per-message-deflate", "false"]
-    uvicorn += ["--http", "consult.connections:Patient", "--ws", "consult.connections:Socket"]
+    uvicorn += ["--http", "consult.service.connections:Patient", "--ws", "consult.service.connections:Socket"]
     settings = environment(database)
     with (
         places.running(granian, {**settings, "DATABASE_POOL": "8"}, api),

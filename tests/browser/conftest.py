@@ -25,10 +25,11 @@ from django.db import connection
 from django.test import Client
 from playwright.sync_api import Page
 
-from consult import access, clock, environment
+from consult import access, clock
 from consult.access import Actor
 from consult.actions import accounts
 from consult.models import User
+from consult.service import environment
 from tests.processes.board_process import die_with_the_tests, free_port
 
 # Debian's two packages; the one without a window costs a third of the processor time.

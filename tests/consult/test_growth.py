@@ -9,7 +9,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from consult import changes, events, queries
+from consult import card_diff, events, queries
 from consult.case.card import MOST_SHOWN
 from consult.clock import stamp
 from consult.journal.read import KINDS as KINDS_OF_EVENTS
@@ -47,7 +47,7 @@ def _grown(consult: Consult, acts: dict[str, Any]) -> Sizes:
             act(consult, later(minutes=20 * number), number)
         lines = JournalEntry.objects.filter(case=consult.row, seq__gt=before)
         for seq, kind, data, changed in lines.values_list("seq", "kind", "data", "changes"):
-            if seq % changes.WHOLE_EVERY:
+            if seq % card_diff.WHOLE_EVERY:
                 found[kind][number].append(len(data) + len(changed))
     return found
 
@@ -87,7 +87,7 @@ def test_of_the_reassessments_it_shows_the_soonest(consult: Consult) -> None:
 def test_a_replay_reads_back_to_the_last_whole_card_and_no_further(
     cast: Cast, monkeypatch: pytest.MonkeyPatch, django_assert_num_queries: Any
 ) -> None:
-    monkeypatch.setattr(changes, "WHOLE_EVERY", 10)
+    monkeypatch.setattr(card_diff, "WHOLE_EVERY", 10)
     consult, seen = open_consult(cast), {}
     for minute in range(30):
         consult.vitals(at=later(minutes=minute), sbp=100 + minute, dbp=60)

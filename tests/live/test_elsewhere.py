@@ -6,7 +6,7 @@ from functools import partial
 import pytest
 from django.db import transaction
 
-from consult import clock, notices
+from consult import clock, hints
 from consult.live.hub import Hub
 from consult.live.picture import Picture
 from consult.models import Case
@@ -32,7 +32,7 @@ def warn(case, *alerts, requested=False):
     card = json.loads(case.card) | {"alerts": raised, "orders": [{"state": "requested"}] if requested else []}
     with transaction.atomic():
         Case.objects.filter(pk=case.pk).update(card=json.dumps(card))
-        transaction.on_commit(partial(notices.tell, case.pk, case.seq))
+        transaction.on_commit(partial(hints.tell, case.pk, case.seq))
 
 
 @pytest.fixture

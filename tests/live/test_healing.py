@@ -7,7 +7,7 @@ import pytest
 import redis
 from django.db import OperationalError
 
-from consult import notices
+from consult import hints
 from consult.live.hub import Hub, Pace
 from consult.live.picture import Picture
 from tests.live.cast import change, open_case
@@ -129,7 +129,7 @@ async def test_a_hint_that_says_nothing_is_passed_over(hint, cast, watch, do, lo
     board = await watch()
 
     with redis.Redis.from_url(local_redis.url) as client:
-        while not client.publish(notices.channel(), hint):
+        while not client.publish(hints.channel(), hint):
             await asyncio.sleep(0)
     await do(change, case)
 

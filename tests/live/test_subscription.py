@@ -8,8 +8,8 @@ import signal
 import pytest
 import redis
 
-from consult import notices
-from consult.live import hints
+from consult import hints
+from consult.live import feed as feeds
 from consult.live.hub import Hub, Pace
 from tests.live.cast import change, open_case
 from tests.live.watcher import Watcher
@@ -20,7 +20,7 @@ IDLE_S = 8
 async def next_hint(feed, local_redis, case):
     """Publish until somebody listens, and read what the feed makes of it."""
     with redis.Redis.from_url(local_redis.url) as client:
-        while not client.publish(notices.channel(), f"{case} 1"):
+        while not client.publish(hints.channel(), f"{case} 1"):
             await asyncio.sleep(0)
     async with asyncio.timeout(3):
         return await anext(feed)
@@ -28,9 +28,9 @@ async def next_hint(feed, local_redis, case):
 
 @pytest.fixture
 async def feed(monkeypatch):
-    monkeypatch.setattr(hints, "QUIET_S", 0.1)
-    monkeypatch.setattr(hints, "AGAIN_AFTER_S", (0.01, 0.02))
-    feed = hints.hints()
+    monkeypatch.setattr(feeds, "QUIET_S", 0.1)
+    monkeypatch.setattr(feeds, "AGAIN_AFTER_S", (0.01, 0.02))
+    feed = feeds.hints()
     yield feed
     await feed.aclose()
 
@@ -47,7 +47,7 @@ async def test_a_quiet_redis_is_asked_and_its_answer_is_enough(waiting, local_re
     done, _ = await asyncio.wait([waiting], timeout=1)
     assert not done
     with redis.Redis.from_url(local_redis.url) as client:
-        assert client.publish(notices.channel(), "7 3") == 1
+        assert client.publish(hints.channel(), "7 3") == 1
 
     assert await asyncio.wait_for(waiting, 3) == (7, 3)
     assert not [record for record in caplog.records if record.levelno >= logging.WARNING]
@@ -55,7 +55,7 @@ async def test_a_quiet_redis_is_asked_and_its_answer_is_enough(waiting, local_re
 
 async def test_a_redis_that_answers_nothing_is_left_and_found_again(waiting, local_redis, caplog):
     with redis.Redis.from_url(local_redis.url) as client:
-        while not client.pubsub_numsub(notices.channel())[0][1]:
+        while not client.pubsub_numsub(hints.channel())[0][1]:
             await asyncio.sleep(0)
     process = local_redis.server._process
     os.kill(process.pid, signal.SIGSTOP)
@@ -69,7 +69,7 @@ async def test_a_redis_that_answers_nothing_is_left_and_found_again(waiting, loc
     with redis.Redis.from_url(local_redis.url) as client:
         async with asyncio.timeout(3):
             while not waiting.done():
-                client.publish(notices.channel(), "7 3")
+                client.publish(hints.channel(), "7 3")
                 await asyncio.sleep(0.05)
     assert waiting.result() == (7, 3)
 

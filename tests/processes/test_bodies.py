@@ -12,8 +12,8 @@ from typing import Any
 
 import pytest
 
-from consult import bodies
-from consult.bodies import Bodies
+from consult.service import bodies
+from consult.service.bodies import Bodies
 from tests.processes.leaping import Leaping
 
 CHUNKED = (b"transfer-encoding", b"chunked")

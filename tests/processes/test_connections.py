@@ -10,8 +10,8 @@ import pytest
 from uvicorn import Config
 from uvicorn.server import ServerState
 
-from consult.connections import CLOSES_S, HEAD_S, READS_S, Patient, Socket
-from consult.crowd import Crowd
+from consult.service.connections import CLOSES_S, HEAD_S, READS_S, Patient, Socket
+from consult.service.crowd import Crowd
 from tests.processes.leaping import Leaping
 
 REQUEST = b"GET /healthz HTTP/1.1\r\nHost: board.example\r\n\r\n"

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from consult import environment
+from consult.service import environment
 from tests.processes.board_process import BoardProcess
 
 

@@ -5,8 +5,9 @@ from datetime import timedelta
 import pytest
 from django.db import OperationalError
 
-from consult import clock, health
+from consult import clock
 from consult.models import Heartbeat
+from consult.service import health
 
 pytestmark = pytest.mark.django_db
 

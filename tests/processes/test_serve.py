@@ -108,23 +108,23 @@ def test_it_serves_the_same_key_and_data_again_after_a_restart(running, make_boa
 
 @pytest.mark.django_db(transaction=True)
 def test_a_database_made_by_other_code_is_told_by_the_column_it_lacks(monkeypatch):
-    from consult import checks
+    from consult import system_checks
 
-    assert checks.missing_columns() == []
-    described = checks.connection.introspection.get_table_description
+    assert system_checks.missing_columns() == []
+    described = system_checks.connection.introspection.get_table_description
     monkeypatch.setattr(
-        checks.connection.introspection,
+        system_checks.connection.introspection,
         "get_table_description",
         lambda cursor, table: [column for column in described(cursor, table) if column.name != "wake_at"],
     )
-    assert checks.missing_columns() == ["consult_case.wake_at"]
-    named = checks.connection.introspection.table_names
+    assert system_checks.missing_columns() == ["consult_case.wake_at"]
+    named = system_checks.connection.introspection.table_names
     monkeypatch.setattr(
-        checks.connection.introspection,
+        system_checks.connection.introspection,
         "table_names",
         lambda *_: [table for table in named() if table != "consult_note"],
     )
-    assert checks.missing_columns() == ["consult_note", "consult_case.wake_at"]
+    assert system_checks.missing_columns() == ["consult_note", "consult_case.wake_at"]
 
 
 def test_a_board_that_is_served_hands_no_key_of_a_demonstration_on(monkeypatch):

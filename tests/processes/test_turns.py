@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from consult import turns
-from consult.turns import Turns
+from consult.service import turns
+from consult.service.turns import Turns
 
 SOON = 10.0
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from consult.environment import short_name
+from consult.service.environment import short_name
 
 pytestmark = pytest.mark.processes
 

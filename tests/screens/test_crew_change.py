@@ -90,7 +90,7 @@ class TestTimeLeft:
 
     def test_the_rest_at_the_flow_so_far(self, consult: Consult, bolus: str, signed_in: Sign, monkeypatch):
         """300 mL in 12 min are 25 mL/min; 700 mL more take 28 min."""
-        monkeypatch.setattr("consult.screens.crew_loop.clock.now", lambda: later(minutes=12))
+        monkeypatch.setattr("consult.screens.doses_and_orders.clock.now", lambda: later(minutes=12))
         left = page_of(signed_in, consult, f"change/{bolus}/?infused=300").one(id="time-left")
 
         assert "At 25 mL/min the rest takes 28 min" in left.text

@@ -253,7 +253,7 @@ class TestWhereAPushIsDrawnFrom:
     def test_the_recipe_and_a_syringe_of_it_stand_side_by_side(
         self, consult: Consult, kestrel: Any, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr("consult.screens.crew_loop.clock.now", lambda: later(minutes=1))
+        monkeypatch.setattr("consult.screens.doses_and_orders.clock.now", lambda: later(minutes=1))
         mix(consult)
         ticked, another = self.sources(kestrel)
 
@@ -267,7 +267,7 @@ class TestWhereAPushIsDrawnFrom:
         self, consult: Consult, kestrel: Any, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         """20 mcg are 1 mL of 20 mcg/mL: of the 10 mcg/mL that the recipe makes they would be 2 mL."""
-        monkeypatch.setattr("consult.screens.crew_loop.clock.now", lambda: later(minutes=1))
+        monkeypatch.setattr("consult.screens.doses_and_orders.clock.now", lambda: later(minutes=1))
         mix(consult)
         other = mix(consult, strength={"value": 20, "unit": "mcg/mL"}, at=later(minutes=1))
         ticked, another = self.sources(kestrel)
@@ -277,7 +277,7 @@ class TestWhereAPushIsDrawnFrom:
         assert "Label to print" not in kestrel(f"give/{PUSH}/").text
 
         throw(consult, other, at=later(minutes=2), reason="Empty")
-        monkeypatch.setattr("consult.screens.crew_loop.clock.now", lambda: later(minutes=3))
+        monkeypatch.setattr("consult.screens.doses_and_orders.clock.now", lambda: later(minutes=3))
         ticked, another = self.sources(kestrel)
         assert not another
         assert ticked[0].startswith("In hand: EPINEPHrine push dose 10 mcg per mL")

@@ -14,10 +14,10 @@ from django.core.management.base import BaseCommand, CommandError
 
 from consult import clock
 from consult.actions import demonstration
-from consult.child import Child
 from consult.management import past_consults
+from consult.service.child import Child
+from consult.service.supervisor import Supervisor
 from consult.sign_ins import welcome_lines
-from consult.supervisor import Supervisor
 
 LOOPBACK = "127.0.0.1"
 

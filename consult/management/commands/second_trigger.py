@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from consult.second_trigger import SecondTrigger
+from consult.service.backup_sweep import SecondTrigger
 
 
 class Command(BaseCommand):

@@ -10,7 +10,7 @@ from django.db import connection
 
 from consult.actions import demonstration
 from consult.models import Agency
-from consult.supervisor import Supervisor
+from consult.service.supervisor import Supervisor
 
 
 class Command(BaseCommand):

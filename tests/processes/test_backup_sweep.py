@@ -9,7 +9,7 @@ from django.db import OperationalError
 from consult import heartbeat
 from consult.actions import alerts
 from consult.models import Heartbeat
-from consult.second_trigger import SecondTrigger
+from consult.service.backup_sweep import SecondTrigger
 
 NOON = datetime(2030, 1, 5, 12, 0, tzinfo=UTC)
 
@@ -68,7 +68,7 @@ def test_a_fault_of_the_database_does_not_end_it(trigger, monkeypatch):
         raise OperationalError("database is locked")
 
     monkeypatch.setattr(alerts, "sweep", faulty)
-    monkeypatch.setattr("consult.second_trigger.EVERY_SECONDS", 0)
-    monkeypatch.setattr("consult.second_trigger.close_old_connections", lambda: None)
+    monkeypatch.setattr("consult.service.backup_sweep.EVERY_SECONDS", 0)
+    monkeypatch.setattr("consult.service.backup_sweep.close_old_connections", lambda: None)
     trigger.run()
     assert len(tries) == 2

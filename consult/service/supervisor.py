@@ -17,9 +17,9 @@ import redis
 from django.conf import settings
 from django.core.management import call_command
 
-from consult import checks
-from consult.child import Child, ended, start, stop
-from consult.second_trigger import SecondTrigger
+from consult import system_checks
+from consult.service.backup_sweep import SecondTrigger
+from consult.service.child import Child, ended, start, stop
 
 POLL_SECONDS = 0.1
 OPEN_FILES = 4096
@@ -50,8 +50,8 @@ def web(host: str, port: int) -> Child:
     options = {
         "--host": host,
         "--port": str(port),
-        "--http": "consult.connections:Patient",
-        "--ws": "consult.connections:Socket",
+        "--http": "consult.service.connections:Patient",
+        "--ws": "consult.service.connections:Socket",
         "--lifespan": "off",
         "--ws-ping-interval": "10",
         "--ws-ping-timeout": "10",
@@ -125,7 +125,7 @@ class Supervisor:
             self._start(valkey(folder))
             self._use_redis(f"unix://{folder / 'redis.sock'}")
         call_command("migrate", verbosity=0, interactive=False)
-        if lacking := checks.missing_columns():
+        if lacking := system_checks.missing_columns():
             say(f"This database was made by other code: it lacks {', '.join(lacking[:3])}. Name another, or remove it.")
             return 1
         self._start(web(self.host, self.port))

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from consult import changes
+from consult import card_diff
 
 ITEMS = st.fixed_dictionaries(
     {"id": st.sampled_from("abcdef"), "left": st.integers(0, 3)},
@@ -27,10 +27,10 @@ CARDS = st.fixed_dictionaries(
 
 @given(st.lists(CARDS, min_size=1, max_size=5))
 def test_every_card_comes_out_of_the_differences_again(cards: list[dict[str, Any]]) -> None:
-    steps = [changes.between(old, new) for old, new in zip([{}, *cards[:-1]], cards, strict=True)]
+    steps = [card_diff.between(old, new) for old, new in zip([{}, *cards[:-1]], cards, strict=True)]
 
     for count, card in enumerate(cards, 1):
-        assert changes.replayed(steps[:count]) == card
+        assert card_diff.replayed(steps[:count]) == card
 
 
 def _dose(number: int, **more: Any) -> dict[str, Any]:
@@ -53,14 +53,14 @@ LISTS: dict[str, tuple[list[dict[str, Any]], list[Any]]] = {
 def test_a_list_is_told_by_the_items_that_differ(name: str) -> None:
     doses, places = LISTS[name]
 
-    assert changes.between({"doses": DOSES}, {"doses": doses}) == {"doses": {"places": places}}
+    assert card_diff.between({"doses": DOSES}, {"doses": doses}) == {"doses": {"places": places}}
 
 
 def test_a_list_inside_an_item_is_told_the_same_way() -> None:
     before = _dose(1, rates=[{"at": "10:00", "value": 4}])
     after = _dose(1, rates=[{"at": "10:00", "value": 4}, {"at": "10:05", "value": 8}])
 
-    told = changes.between({"doses": [before]}, {"doses": [after]})
+    told = card_diff.between({"doses": [before]}, {"doses": [after]})
 
     added = {"rates": {"places": [[1, 1, [{"at": "10:05", "value": 8}]]]}}
     assert told == {"doses": {"places": [[0, added]]}}
@@ -70,6 +70,6 @@ def test_two_points_of_one_time_are_two() -> None:
     crowded = [{"t": "10:00", "sbp": value} for value in range(60)]
     later = [*crowded[1:], {"t": "10:00", "sbp": 99}]
 
-    told = changes.between({"trend": crowded}, {"trend": later})
+    told = card_diff.between({"trend": crowded}, {"trend": later})
 
     assert told == {"trend": {"places": [[0, 1, []], [60, 60, [{"t": "10:00", "sbp": 99}]]]}}

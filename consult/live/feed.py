@@ -13,7 +13,7 @@ from redis.backoff import NoBackoff
 from redis.exceptions import ConnectionError as RedisGone
 from redis.exceptions import RedisError
 
-from consult import notices
+from consult.hints import channel
 from consult.live.outage import Outage
 
 QUIET_S = 5.0
@@ -40,7 +40,7 @@ async def _subscription(outage: Outage) -> AsyncIterator[tuple[int, int]]:
     )
     async with client, client.pubsub(ignore_subscribe_messages=True) as feed:
         async with asyncio.timeout(QUIET_S):
-            await feed.subscribe(notices.channel())
+            await feed.subscribe(channel())
         outage.works()
         pinged = False
         while True:

@@ -14,8 +14,8 @@ from typing import Any
 
 from django.conf import settings
 
-from consult.crowd import Crowd
 from consult.middleware import refusal
+from consult.service.crowd import Crowd
 
 Message = MutableMapping[str, Any]
 Scope = MutableMapping[str, Any]

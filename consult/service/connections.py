@@ -1,7 +1,7 @@
 """uvicorn's connections with an end to all waiting: for a request's head, for the next one, for a client that reads.
 
 Named on uvicorn's command line by `serve` and the compose file. A connection whose request is under way is none of
-this module's business: its body has `consult.bodies`.
+this module's business: its body has `consult.service.bodies`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import Any
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 
-from consult.crowd import Crowd
+from consult.service.crowd import Crowd
 
 HEAD_S = 10.0  # a request's head is a few hundred bytes
 READS_S = 30.0  # how long a full buffer may wait for its client

@@ -15,8 +15,8 @@ from typing import Any
 
 from django.http import HttpResponse
 
-from consult.bodies import most_bytes, too_large
 from consult.middleware import refusal
+from consult.service.bodies import most_bytes, too_large
 
 Environ = dict[str, Any]
 Start = Callable[..., Any]

@@ -1,0 +1,1 @@
+"""What runs, serves and watches the processes: nothing of the consult itself."""
