@@ -11,6 +11,7 @@ from dosing.ground import text, units
 from dosing.load import conditions
 from dosing.load import words as words_of
 from dosing.load.table import Table
+from dosing.patient.reassess import NEEDS
 from dosing.rules.rule_set import Band, Caution, Lasts, ReassessmentRule, Recipe, Step, Strength, Treatment, Where
 
 _EDGES = ("from_kg", "under_kg", "from_days", "under_days")
@@ -200,7 +201,7 @@ def _reassessment(table: Table) -> ReassessmentRule:
     rule = ReassessmentRule(
         due_min=table.need_number("due_min"),
         grace_s=table.need_number("grace_s"),
-        needs=tuple(sorted(table.words("needs", words_of.NEEDS))),
+        needs=tuple(sorted(table.words("needs", NEEDS))),
         counts_from_min=table.number("counts_from_min") or 0,
         counts_from_end=bool(table.flag("counts_from_end")),
         max_min=table.number("max_min"),

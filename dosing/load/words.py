@@ -5,32 +5,6 @@ from __future__ import annotations
 import re
 
 from dosing.ground.measurements import BY_NAME
-from dosing.patient.reassess import NEEDS
-
-__all__ = [
-    "ACTIONS",
-    "BELOW_ZERO",
-    "BLEEDING_CAUSES",
-    "CLASSES",
-    "FINDINGS",
-    "FLAGS",
-    "FLOW",
-    "FORMS",
-    "HISTORY",
-    "IMPRESSIONS",
-    "INJURIES",
-    "MARKS",
-    "MAY_BE_ZERO",
-    "MEASUREMENTS",
-    "MEASURES",
-    "NEEDS",
-    "ROUTES",
-    "SLUG",
-    "VESSELS",
-    "WEIGHT",
-    "WHO",
-    "unit_of",
-]
 
 MARKS = frozenset({"read", "second-hand", "memory", "our choice"})
 CLASSES = frozenset({"pressor", "sedative", "opioid", "fluid", "blood", "other"})

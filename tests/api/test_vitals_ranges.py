@@ -6,6 +6,7 @@ import pytest
 from rest_framework.exceptions import ValidationError
 
 from api.serializers.vitals import VitalsEntry
+from dosing.ground.measurements import MEASUREMENTS
 
 NOW = datetime(2030, 1, 5, 10, 0, tzinfo=UTC)
 RANGES = {
@@ -20,7 +21,13 @@ RANGES = {
     "cap_refill_s": (0, 20),
     "lactate_mmol_l": (0, 30),
     "gcs": (3, 15),
+    "oxygen_l_min": (0, 100),  # of this and the next the contract names no range: ours
+    "hb_g_dl": (0, 30),
 }
+
+
+def test_each_number_has_its_range_here():
+    assert {each.name for each in MEASUREMENTS if each.range} - {"dbp"} == RANGES.keys()
 
 
 def read(**values):
