@@ -7,8 +7,10 @@ from typing import Any
 
 import pytest
 
+from consult.chart.course import moment
 from consult.render import card_html
 from consult.render.card import sort_key
+from consult.screens import crew_case
 from tests.screens import sample_board as board
 from tests.screens import sample_states as states
 from tests.screens.page_text import Element, read
@@ -251,6 +253,7 @@ def test_what_a_reassessment_needs_is_said_in_words(need: str, words: str):
     card["reassessments"][0]["needs"] = [need]
 
     assert shown(card).one("due").one("line-what").text == words
+    assert crew_case.dues(card, moment(card["opened_at"]))[0]["needs_text"] == words
 
 
 # ---- alerts
