@@ -10,6 +10,7 @@ import msgspec
 
 from consult import access, queries
 from consult.access import Actor
+from consult.actions.carry_out import load
 from consult.actions.entry import Data, apart
 from consult.case.checks import checked, unlisted
 from consult.case.decide import times
@@ -25,13 +26,13 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> C
     """What the rules say to a proposal for this patient at its time, and how it is made to run."""
     case = access.case_for(actor, case_uid)
     access.require_writer(actor)
-    rules, facts = queries.rules_of(case), queries.facts(case)
     told, offset_s = apart(data)
     plan = times.corrected(told, times.applied(offset_s), now, frozenset({"at"}))  # what is not given yet is a plan
     asked_for = plan.get("at")
     at = asked_for if isinstance(asked_for, datetime) else now
     require_in_case(case.opened_at, at, now)
-    entry = msgspec.convert(plan, Proposed)
+    entry, known = msgspec.convert(plan, Proposed), load(case).whole(at)
+    rules, facts = known.rules, known.facts
     proposal = proposal_of(entry, at)
     answer = unlisted(entry, rules) if entry.treatment == OTHER else checked(proposal, facts, rules)
     return checked_proposal(answer, flow(proposal, facts, rules))

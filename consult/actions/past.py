@@ -8,19 +8,28 @@ from datetime import datetime
 import msgspec
 from django.db.models import QuerySet
 
+from consult import events
 from consult.case.decide.asked import StoredDose
 from consult.case.dose import OTHER
 from consult.case.entries import DoseEntry
 from consult.case.fold.measured import KEPT_PRESSURES, KEPT_READINGS, order_of, with_reading
 from consult.events import Measured
+from consult.journal.read import events_of
 from consult.models import Case, Container, Intervention, Order, Reassessment, Vitals
 from consult.resources.orders import order_state
 from consult.rows.projection import CORRECTABLE
 from consult.state.case import CaseState
 from consult.state.check import Check
-from consult.state.parts import KeptReading
+from consult.state.parts import Given, KeptReading
 from consult.state.parts import Order as OrderState
 from dosing.ground.facts import Reassessment as Asked
+
+DOSES = (
+    events.InterventionRecorded,
+    events.InterventionChanged,
+    events.InterventionJudgedAnew,
+    events.EntryCorrected,
+)
 
 
 class StoredPast:
@@ -53,6 +62,19 @@ class StoredPast:
         """The orders of a treatment in these states, newest first."""
         rows = Order.objects.filter(case=self._case, treatment=treatment, state__in=states)
         return tuple(map(order_state, rows.select_related("case").order_by("-id")))
+
+    def every_dose(self) -> tuple[Given, ...]:
+        """Each dose as it stands, oldest first."""
+        doses: dict[str, Given] = {}
+        for event in events_of(self._case, DOSES):
+            match event:
+                case events.InterventionRecorded(dose=dose) | events.InterventionChanged(dose=dose):
+                    doses[dose.id] = dose
+                case events.InterventionJudgedAnew(intervention=dose_id, verdict=verdict):
+                    doses[dose_id] = msgspec.structs.replace(doses[dose_id], verdict=verdict)
+                case events.EntryCorrected(target=events.Target(kind="intervention", id=dose_id)):
+                    doses[dose_id] = msgspec.structs.replace(doses[dose_id], in_error=True)
+        return tuple(sorted(doses.values(), key=lambda each: (each.given_at, each.seq)))
 
     def dose(self, dose_id: str) -> StoredDose:
         """A dose as it was told."""

@@ -112,7 +112,8 @@ def totals_of(state: CaseState, facts: Facts, rules: RuleSet) -> Totals:
 
 def same_totals(before: CaseState, after: CaseState) -> bool:
     """Whether nothing has changed that the totals are reckoned from: most entries change none of it."""
-    if before.doses is not after.doses or before.containers is not after.containers:
+    kept = ("doses", "earlier", "containers")
+    if any(getattr(before, name) is not getattr(after, name) for name in kept):
         return False
     gas = not after.containers or before.oxygen == after.oxygen
     names = ("patient", "impression", "rules", "ended_at")
@@ -124,6 +125,7 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
     facts = facts_of(state)
     goal = pressure.goal_for(facts, rules)
     sums = known or totals_of(state, facts, rules)
+    shown = [dose for dose in state.doses[-MOST_SHOWN:] if not dose.in_error]
     below, floor = below_goal(facts.readings, goal), float(limits_for(facts.patient, goal, rules).map_floor)
     slope = trend.slope(facts.readings)
     return Card(
@@ -151,7 +153,7 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         fluids=sums.fluids,
         given=sums.given,
         in_hand=sums.in_hand,
-        responses=tuple(responses(facts.doses[-MOST_SHOWN:], facts, rules)),
+        responses=tuple(responses(shown, facts, rules)),
         access=state.access[-MOST_SHOWN:],
         last_contact_at=presence.last_contact_at,
         **asdict(lists_of(state)),

@@ -8,8 +8,9 @@ from operator import add
 from msgspec import Struct
 
 from dosing.check.case import Bedside, Question, bedside
+from dosing.check.earlier import amount_in, line_of, sums
 from dosing.ground import units
-from dosing.ground.facts import Amount, Dose, Facts
+from dosing.ground.facts import Amount, Dose, Facts, GivenBefore
 from dosing.ground.kinds import Time
 from dosing.rules.rule_set import RuleSet, Treatment
 
@@ -38,58 +39,60 @@ def totals(facts: Facts, rules: RuleSet) -> tuple[GivenLine, ...]:
 
     What the rule set knows adds up as its limits count it. A running infusion adds no total: its amount is a rate.
     """
-    lines: dict[str, list[Dose]] = {}
+    given: dict[str, list[Dose]] = {line: [] for line in facts.earlier.given}
     for dose in facts.doses:
-        lines.setdefault(dose.name or dose.treatment, []).append(dose)
+        given.setdefault(line_of(dose.treatment, dose.name), []).append(dose)
     at_bedside = _bedside(facts, rules)
-    return tuple(_line(given, at_bedside) for given in lines.values())
+    lines = [_line(facts.earlier.given.get(line), doses, at_bedside) for line, doses in given.items()]
+    return tuple(line for _, line in sorted(lines, key=lambda each: each[0]))
 
 
 def _bedside(facts: Facts, rules: RuleSet) -> Bedside:
     return bedside(facts, rules, max((dose.given_at for dose in facts.doses), default=facts.opened_at))
 
 
-def _line(given: list[Dose], at_bedside: Bedside) -> GivenLine:
-    first = given[0]
-    treatment = at_bedside.rules.treatments.get(first.treatment)
+def _line(before: GivenBefore | None, given: list[Dose], at_bedside: Bedside) -> tuple[Time, GivenLine]:
+    """A treatment with when it was first given; `before` is what of it is only added up."""
+    if before is None:
+        first = given[0]
+        at = first.given_at
+        before = GivenBefore(treatment=first.treatment, name=first.name, first_at=at, last_at=at)
+    treatment = at_bedside.rules.treatments.get(before.treatment)
     asked = treatment and treatment.form != "infusion" and Question(bedside=at_bedside, treatment=treatment)
-    return GivenLine(
-        treatment=first.treatment,
-        title=treatment.title if treatment else first.name or first.treatment,
-        count=len(given),
-        total=_used(asked, given) if asked else _total([amount for dose in given if (amount := _amount_in(dose))]),
-        last_at=given[-1].given_at,
+    times = [before.first_at, before.last_at, *(dose.given_at for dose in given)]
+    return min(times), GivenLine(
+        treatment=before.treatment,
+        title=treatment.title if treatment else before.name or before.treatment,
+        count=before.count + len(given),
+        total=_used(asked, before, given) if asked else _total(before, given),
+        last_at=max(times),
     )
 
 
-def _used(asked: Question, given: list[Dose]) -> Amount | None:
+def _used(asked: Question, before: GivenBefore, given: list[Dose]) -> Amount | None:
     """The sum by which the limits go, in the unit of the first dose; bags beside a volume as the volume they hold."""
     if asked.used is None:
         return None
-    stated = [dose.amount.unit.removesuffix("/kg") for dose in given if dose.amount]
+    stated = [*before.units, *(dose.amount.unit for dose in given if dose.amount)]
+    stated = [each.removesuffix("/kg") for each in stated]
     bag, unit = asked.treatment.bag, asked.treatment.unit
     if bag is not None:
         volume = units.amount(asked.used, "mL")
-        whole = set(stated) == {"bag"} and not any(each.infused for each in given)
+        whole = set(stated) == {"bag"} and not before.infused and not any(each.infused for each in given)
         return Amount(volume.value / bag.value, "bag") if whole else volume
     alike = (each for each in stated if units.kind(each) == units.kind(unit))
     return units.amount(asked.used, next(alike, unit))
 
 
-def _amount_in(dose: Dose) -> Amount | None:
-    """How much of a dose went in: what was infused of an ended one, else its amount; None for a rate."""
-    if dose.infused:
-        return dose.infused
-    return dose.amount if dose.amount and "/" not in dose.amount.unit else None
-
-
-def _total(amounts: list[Amount]) -> Amount | None:
+def _total(before: GivenBefore, given: list[Dose]) -> Amount | None:
     """All of them together in the unit of the first; what is of another kind cannot be added."""
-    if not amounts:
+    amounts = [amount for dose in given if (amount := amount_in(dose))]
+    stated = [*before.sums, *(amount.unit for amount in amounts)]
+    if not stated:
         return None
-    unit = amounts[0].unit
-    alike = [units.quantity(amount) for amount in amounts if units.kind(amount.unit) == units.kind(unit)]
-    return units.amount(reduce(add, alike), unit)
+    parts = zip(stated, [*sums([before]), *map(units.quantity, amounts)], strict=True)
+    alike = [exact for unit, exact in parts if units.kind(unit) == units.kind(stated[0])]
+    return units.amount(reduce(add, alike), stated[0])
 
 
 def fluids(facts: Facts, rules: RuleSet) -> FluidsLine:
@@ -101,7 +104,7 @@ def fluids(facts: Facts, rules: RuleSet) -> FluidsLine:
     return FluidsLine(
         total_ml=total,
         ml_per_kg=round(total / weight.value, 2) if weight else None,
-        boluses=sum(len(each.given) for each in asked),
+        boluses=sum(each.count for each in asked),
         boluses_left=_left(asked[0]) if asked else None,
     )
 

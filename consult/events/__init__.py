@@ -6,6 +6,7 @@
 from consult.events.alerts import AlertAcknowledged, AlertChanged, AlertCleared, AlertEscalated, AlertRaised
 from consult.events.base import Event
 from consult.events.care import (
+    AddedUp,
     ContainerDiscarded,
     ContainerRecorded,
     InterventionChanged,
@@ -47,6 +48,7 @@ from consult.events.people import (
 from consult.events.rules import RuleSetAdopted
 
 __all__ = [
+    "AddedUp",
     "AgencyCreated",
     "AlertAcknowledged",
     "AlertChanged",

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from msgspec import Raw
+from msgspec import Raw, Struct
 
 from consult.events.base import Event, Id
 from consult.state.check import Check
 from consult.state.parts import Derived, Given, InHand, Order, WayIn
-from dosing.ground.facts import Reassessment, Values
+from dosing.ground.facts import DrawnBefore, GivenBefore, Reassessment, Values
 
 
 class VitalsRecorded(Event, frozen=True, kw_only=True):
@@ -26,11 +26,26 @@ class VitalsRecorded(Event, frozen=True, kw_only=True):
     taken_at: datetime
 
 
+class AddedUp(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What of a long case is only added up from here on, as `dosing.facts.Earlier` has it.
+
+    `doses` are kept one by one no more, those `back` are again; `given` and `drawn` hold what is another sum now, None
+    where there is none.
+    """
+
+    until: datetime | None
+    doses: tuple[Id, ...] = ()
+    back: tuple[Given, ...] = ()
+    given: dict[str, GivenBefore | None] = {}
+    drawn: dict[str, DrawnBefore | None] = {}
+
+
 class InterventionRecorded(Event, frozen=True, kw_only=True):
     """A treatment that was given or started, with the check made of it.
 
     `dose` is how it stands on the card, `hung` the bag that it hung, `reassessment` the reading that it asks for,
-    `became` the order that it carries out, as that stands now; `flagged` says that it raises an alarm.
+    `became` the order that it carries out, as that stands now; `flagged` says that it raises an alarm, `added_up` what
+    is kept one by one no more.
     """
 
     kind = "intervention.recorded"
@@ -43,6 +58,7 @@ class InterventionRecorded(Event, frozen=True, kw_only=True):
     reassessment: Reassessment | None = None
     became: Order | None = None
     flagged: bool = False
+    added_up: AddedUp | None = None
 
 
 class InterventionChanged(Event, frozen=True, kw_only=True):
@@ -57,6 +73,7 @@ class InterventionChanged(Event, frozen=True, kw_only=True):
     reassessment: Reassessment | None = None
     became: Order | None = None
     flagged: bool = False
+    added_up: AddedUp | None = None
 
 
 class InterventionJudgedAnew(Event, frozen=True, kw_only=True):
@@ -91,6 +108,7 @@ class ContainerRecorded(Event, frozen=True, kw_only=True):
     content: Raw
     shown: str
     container: InHand
+    added_up: AddedUp | None = None
 
 
 class ContainerDiscarded(Event, frozen=True, kw_only=True):
@@ -101,6 +119,7 @@ class ContainerDiscarded(Event, frozen=True, kw_only=True):
     shown: str
     reason: str
     discarded_at: datetime
+    added_up: AddedUp | None = None
 
 
 class ReassessmentMoved(Event, frozen=True, kw_only=True):

@@ -7,6 +7,7 @@ from datetime import datetime
 from msgspec import Raw, Struct
 
 from consult.events.base import Event, Id
+from consult.events.care import AddedUp
 from consult.events.rules import Label
 from consult.state.parts import KeptLatest, KeptReading, Order, RulesInForce, UnitNamed
 from dosing.ground.facts import Number, OxygenFlow, Patient, Reassessment
@@ -132,7 +133,7 @@ class EntryCorrected(Event, frozen=True, kw_only=True):
     """An entry was marked entered in error; it leaves every computation and stays visible.
 
     What it brings back: of vitals the `measured` that are left, of a dose the order that it was counted for, as that
-    `became`; and the `reassessments` that are judged otherwise now.
+    `became`; the `reassessments` that are judged otherwise now, and what is `added_up` otherwise.
     """
 
     kind = "entry.corrected"
@@ -142,6 +143,7 @@ class EntryCorrected(Event, frozen=True, kw_only=True):
     measured: Measured | None = None
     became: Order | None = None
     reassessments: tuple[Reassessment, ...] = ()
+    added_up: AddedUp | None = None
 
 
 class ReviewAdded(Event, frozen=True, kw_only=True):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 import msgspec
 
@@ -27,6 +27,13 @@ def entries_of(case: Case) -> Iterator[tuple[JournalEntry, Entry]]:
     """The lines of a case's journal, oldest first, each with the entry that it holds."""
     for row in JournalEntry.objects.filter(case=case).order_by("seq").iterator(chunk_size=500):
         yield row, entry_of(row)
+
+
+def events_of(case: Case, kinds: Iterable[type[Event]]) -> Iterator[Event]:
+    """What the lines of these kinds hold, oldest first."""
+    lines = JournalEntry.objects.filter(case=case, kind__in=[each.kind for each in kinds]).order_by("seq")
+    for line in lines.values_list("kind", "version", "data").iterator(chunk_size=500):
+        yield event_of(*line)
 
 
 def entry_of(row: JournalEntry) -> Entry:

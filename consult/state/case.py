@@ -22,7 +22,7 @@ from consult.state.parts import (
     UnitNamed,
     WayIn,
 )
-from dosing.ground.facts import Facts, Goal, OxygenFlow, Patient, Reassessment
+from dosing.ground.facts import Earlier, Facts, Goal, OxygenFlow, Patient, Reassessment
 from dosing.ground.kinds import Id, Time, one_of
 from dosing.patient import pressure
 
@@ -33,7 +33,8 @@ Stands = Annotated[str, one_of(OPEN, HANDED_OVER, CLOSED)]
 class CaseState(Struct, frozen=True, kw_only=True):
     """One case. ``readings`` are the newest sets, oldest first; ``latest`` has each measurement's newest value.
 
-    ``doses`` and ``containers`` are in the order in which they were given or mixed, ``orders``, ``alerts`` and
+    Of ``doses`` the newest are kept one by one, and what runs or waits for a reading; those before are in ``earlier``.
+    They and ``containers`` are in the order in which they were given or mixed, ``orders``, ``alerts`` and
     ``reassessments`` those that are open, ``flagged`` the ids of doses that raised an alarm for lying outside limits.
     """
 
@@ -59,6 +60,7 @@ class CaseState(Struct, frozen=True, kw_only=True):
     latest: dict[str, KeptLatest] = {}
     oxygen: tuple[OxygenFlow, ...] = ()
     doses: tuple[Given, ...] = ()
+    earlier: Earlier = Earlier()
     flagged: tuple[str, ...] = ()
     containers: tuple[InHand, ...] = ()
     access: tuple[WayIn, ...] = ()
@@ -74,6 +76,10 @@ class CaseState(Struct, frozen=True, kw_only=True):
     def dose(self, dose_id: str) -> Given:
         """The dose with this id; raises LookupError where there is none."""
         return _by_id(self.doses, dose_id)
+
+    def runs(self, dose_id: str) -> bool:
+        """Whether this dose runs."""
+        return any(each.id == dose_id and each.status == "running" for each in self.doses)
 
     def order(self, order_id: str) -> Order | None:
         """The open order with this id."""
@@ -109,6 +115,7 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         readings=state.readings,
         latest={name: latest for name, latest in state.latest.items() if latest.value is not None},
         doses=tuple(dose for dose in state.doses if not dose.in_error),
+        earlier=state.earlier,
         reassessments=state.reassessments,
         orders=tuple(order.for_rules() for order in state.orders),
         containers=tuple(each for each in state.containers if not each.in_error),

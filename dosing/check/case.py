@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 
+from dosing.check import earlier
 from dosing.check.bands import DoseLimits, Person
 from dosing.check.findings import Finding, level_of
 from dosing.ground import text, units
@@ -33,7 +34,7 @@ class Bedside:
 
     @cached_property
     def all_doses(self) -> tuple[Dose, ...]:
-        """All doses on record by when they were given, oldest first, those after this moment too."""
+        """The doses that are kept one by one, by when they were given, those after this moment too."""
         return tuple(sorted(self.facts.doses, key=lambda dose: dose.given_at))
 
     @cached_property
@@ -89,13 +90,22 @@ class Question:
 
     @cached_property
     def given(self) -> tuple[Dose, ...]:
-        """All that is on record of this treatment and of those that share its count, oldest first.
+        """What is kept one by one of this treatment and of those that share its count, oldest first.
 
         Those given after the moment that is asked about are among them: a dose entered late adds up with them.
         """
+        return tuple(dose for dose in self.bedside.all_doses if dose.treatment in self._counted)
+
+    @cached_property
+    def _counted(self) -> frozenset[str]:
         shared = self.treatment.shared
-        slugs = {self.treatment.slug} | (shared.treatments if shared else frozenset())
-        return tuple(dose for dose in self.bedside.all_doses if dose.treatment in slugs)
+        return frozenset({self.treatment.slug}) | (shared.treatments if shared else frozenset())
+
+    @cached_property
+    def count(self) -> int:
+        """How many doses are on record of this treatment and of those that share its count, all of them."""
+        before = self.bedside.facts.earlier.given.values()
+        return len(self.given) + sum(each.count for each in before if each.treatment in self._counted)
 
     @cached_property
     def of_class(self) -> tuple[Dose, ...]:
@@ -150,7 +160,9 @@ class Question:
         """The total that was given of this treatment, None where nothing that can be added up; rates never add up."""
         if self.treatment.form == "infusion":
             return None
-        parts = [self.exact_dose(dose) for dose in self.given if dose.treatment == self.treatment.slug]
+        slug, before = self.treatment.slug, self.bedside.facts.earlier.given.values()
+        parts = [self.exact_dose(dose) for dose in self.given if dose.treatment == slug]
+        parts += [self._weighed(part) for part in earlier.sums(each for each in before if each.treatment == slug)]
         known = [
             part for part in parts if part is not None and part.units == self._measured and not units.is_per_kg(part)
         ]
@@ -174,7 +186,9 @@ class Question:
     def absolute(self, amount: Amount, weight: Quantity | None = None) -> Quantity:
         """An amount for this patient, of another weight if stated; one per kg stays per kg while nobody knows it."""
         bag = self.treatment.bag
-        exact = in_volume(amount, bag.value if bag else None)
+        return self._weighed(in_volume(amount, bag.value if bag else None), weight)
+
+    def _weighed(self, exact: Quantity, weight: Quantity | None = None) -> Quantity:
         weight = self.bedside.person.weight if weight is None else weight
         return exact * weight if weight is not None and units.is_per_kg(exact) else exact
 

@@ -186,7 +186,7 @@ def _count(asked: Proposed) -> Findings:
             whole, one = text.amount_text(asked.shown(used + asked.dose)), text.amount_text(asked.shown(most))
             words = f"{whole} with what was given; {count_text(count, limit)} of {one} before an order"
             yield asked.question.find("count_reached", words, count.source, limit)
-    elif (number := len(asked.question.given) + 1) > limit.value:
+    elif (number := asked.question.count + 1) > limit.value:
         words = f"this would be number {number}; {count_text(count, limit)} before an order"
         yield asked.question.find("count_reached", words, count.source, limit)
 

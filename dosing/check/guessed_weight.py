@@ -6,7 +6,7 @@ Between two of the weights that ``weight_edges`` names the verdict is the same a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import count
@@ -17,10 +17,11 @@ from msgspec import structs
 from dosing.check import weight_edges
 from dosing.check.case import Question
 from dosing.check.dosage import Proposed
+from dosing.check.earlier import weighed
 from dosing.check.findings import Finding, worst
 from dosing.check.weight_edges import HEAVIEST, LIGHTEST, of_weight, person
 from dosing.ground import text, units
-from dosing.ground.facts import Amount, Dose
+from dosing.ground.facts import Amount, Facts
 
 GUESSED = ("stated", "length", "age")
 _WORDS = {"needs_order": "needs an order", "over_hard_limit": "over the hard limit"}
@@ -86,11 +87,11 @@ def weight_range(asked: Proposed, found: Iterable[Finding], judge: Judge) -> Wei
     weight = asked.question.bedside.facts.patient.weight
     if weight is None or weight.basis not in GUESSED:
         return None
-    verdict, guess, doses = _verdict(found), Fraction(str(weight.value)), tuple(_measured_out(asked.question))
+    verdict, guess, measured_out = _verdict(found), Fraction(str(weight.value)), _measured_out(asked.question)
     edges = sorted(set(weight_edges.edges(asked, verdict, _fixed(found))))
 
     def other(kilograms: Fraction) -> str | None:
-        there = _verdict(judge(_weighed(asked, kilograms, doses)))
+        there = _verdict(judge(_weighed(asked, kilograms, measured_out)))
         return None if there == verdict else there
 
     low = _reach(guess, [*(edge for edge in reversed(edges) if edge < guess), LIGHTEST], other, guess in edges)
@@ -123,16 +124,18 @@ def absolute(question: Question, amount: Amount | None) -> Amount | None:
     return Amount(units.number(question.absolute(amount), unit), unit)  # type: ignore[arg-type]  # exact, never shown
 
 
-def _measured_out(question: Question) -> Iterator[Dose]:
-    for dose in question.bedside.facts.doses:
-        amount = absolute(question, dose.amount)
-        yield dose if amount is dose.amount else structs.replace(dose, amount=amount)
+def _measured_out(question: Question) -> Facts:
+    """The facts with what was given per kg as what it came to."""
+    facts, weight = question.bedside.facts, question.bedside.person.weight
+    doses = tuple(structs.replace(dose, amount=absolute(question, dose.amount)) for dose in facts.doses)
+    before = weighed(facts.earlier, weight) if weight is not None else facts.earlier
+    return structs.replace(facts, doses=doses, earlier=before)
 
 
-def _weighed(asked: Proposed, kilograms: Fraction, doses: tuple[Dose, ...]) -> Proposed:
+def _weighed(asked: Proposed, kilograms: Fraction, measured_out: Facts) -> Proposed:
     """The same dose for a patient who weighs so much."""
     bedside, patient = asked.question.bedside, of_weight(asked, kilograms)
-    facts = structs.replace(bedside.facts, patient=patient, doses=doses)
+    facts = structs.replace(measured_out, patient=patient)
     question = replace(asked.question, bedside=replace(bedside, facts=facts, person=person(asked, patient)))
     return replace(asked, question=question)
 

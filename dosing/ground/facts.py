@@ -157,6 +157,41 @@ class Dose(Struct, frozen=True, kw_only=True):
     rates: tuple[Rate, ...] = ()
 
 
+class GivenBefore(Struct, frozen=True, kw_only=True):
+    """What was given of one treatment before the doses that are kept one by one.
+
+    ``sums`` are exact numbers as text by unit, ``units`` those in which doses were stated, in the order of their first.
+    """
+
+    treatment: str
+    first_at: Time
+    last_at: Time
+    name: str | None = None
+    count: int = 0
+    sums: dict[str, str] = {}
+    units: tuple[str, ...] = ()
+    infused: bool = False
+
+
+class DrawnBefore(Struct, frozen=True):
+    """What those doses had drawn from a syringe or bag, mL as exact text, when last, and the last few draws."""
+
+    volume: str
+    left_at: Time
+    draws: tuple[tuple[Time, str], ...] = ()
+
+
+class Earlier(Struct, frozen=True, kw_only=True):
+    """What of a long case is only added up: doses up to ``until``, by what they were, and by id what they drew from.
+
+    A question about a time up to then needs each of them again.
+    """
+
+    until: Time | None = None
+    given: dict[str, GivenBefore] = {}
+    drawn: dict[str, DrawnBefore] = {}
+
+
 class Cylinder(Struct, frozen=True, kw_only=True):
     """An oxygen cylinder by its size or its factor (``L/psi`` or ``L/bar``), and what its gauge read (psi or bar)."""
 
@@ -225,7 +260,10 @@ class Order(Struct, frozen=True, kw_only=True):
 
 
 class Facts(Struct, frozen=True, kw_only=True):
-    """A case as the rules see it: the newest 60 sets oldest first, each measurement's newest value, all doses."""
+    """A case as the rules see it: the newest 60 sets oldest first, each measurement's newest value.
+
+    ``doses`` are the newest, of each treatment the newest few, and what runs; those before are added up in ``earlier``.
+    """
 
     patient: Patient
     opened_at: Time
@@ -235,6 +273,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     readings: tuple[Reading, ...] = ()
     latest: Mapping[str, Latest] = field(default_factory=dict)
     doses: tuple[Dose, ...] = ()
+    earlier: Earlier = Earlier()
     reassessments: tuple[Reassessment, ...] = ()
     orders: tuple[Order, ...] = ()
     containers: tuple[Container, ...] = ()

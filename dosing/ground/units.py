@@ -138,6 +138,12 @@ def body_weight(weight: Weight | None) -> Quantity | None:
     return None if weight is None else quantity(Amount(weight.value, "kg"))
 
 
+def exactly(number: Fraction, unit: str) -> Quantity:
+    """An exact number of a unit as a quantity, however large or small: for sums of what was understood before."""
+    factor, base = _base(unit)
+    return _QUANTITY(number * factor, base)
+
+
 def number(exact: Quantity, unit: str) -> Fraction:
     """The exact number of ``unit`` in a quantity of that kind."""
     factor, _ = _base(unit)

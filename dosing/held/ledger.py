@@ -10,8 +10,8 @@ from dosing.check.case import Question, bedside
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Container, Dose, Facts
 from dosing.ground.units import Quantity
-from dosing.held import draws, supply
-from dosing.held.container_state import ContainerState, as_filled
+from dosing.held import draws, earlier_draws, supply
+from dosing.held.container_state import ContainerState
 from dosing.mix import stock
 from dosing.rules.rule_set import RuleSet, Treatment
 
@@ -36,12 +36,10 @@ def form_of(volume: Amount, rules: RuleSet) -> str:
 
 def holdings(facts: Facts, rules: RuleSet) -> list[ContainerState]:
     """What is in hand, oldest first; what was discarded has had its share of the doses and is left out."""
-    every = [as_filled(each, rules) for each in sorted(facts.containers, key=lambda each: each.at)]
+    every = earlier_draws.begun(facts.containers, facts.earlier, rules)
     liquids = [each for each in every if each.container.cylinder is None]
-    for dose in sorted(facts.doses, key=lambda each: each.given_at) if liquids else ():
-        treatment = rules.treatments.get(dose.treatment)
-        if treatment is not None and not dose.prior:
-            draws.draw(dose, treatment, liquids)
+    for dose in sorted(facts.doses, key=lambda each: each.given_at):
+        earlier_draws.draw(dose, liquids, rules)
     draws.breathe([each for each in every if each.container.cylinder is not None], facts.oxygen)
     supply.in_use(every, rules)
     return [each for each in every if each.container.discarded_at is None]

@@ -164,7 +164,7 @@ def left(question: Question, unit: str) -> Plain:
 def _counted(question: Question) -> int:
     """How many doses are used up; of fluid only whole ones count."""
     if not question.treatment.count_by_volume:
-        return len(question.given)
+        return question.count
     most, used = question.limits.exact("most"), question.used
     return 0 if most is None or used is None else int((used / most).magnitude)
 

@@ -136,12 +136,13 @@ def _known(consult: Consult, at: datetime, number: int) -> None:
 
 
 def _acknowledge(consult: Consult, at: datetime, number: int) -> None:
-    """A dose beyond the limits, and its alert acknowledged by name."""
+    """A dose beyond the limits, its alert acknowledged by name, and the reading after it."""
     from consult.actions import alerts
 
     consult.give(PUSH, 40, "mcg", at=at)
     raised = consult.card["alerts"][-1]["id"]
     alerts.acknowledge(consult.cast.merrin, UUID(raised), {"id": uuid4(), "note": "spoken to"}, at)
+    consult.vitals(at=at + timedelta(minutes=1), sbp=84, dbp=50, hr=110)
 
 
 def _time(consult: Consult, at: datetime, number: int) -> None:

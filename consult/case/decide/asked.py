@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Generic, Protocol, TypeVar
 
-from msgspec import Raw
+from msgspec import Raw, structs
 
 from consult.case.entries import DoseEntry
 from consult.events import Event, Measured
@@ -15,7 +15,7 @@ from consult.state.case import CaseState, facts_of
 from consult.state.check import Check, Finding
 from consult.state.parts import Author, Given, InHand, KeptReading, Order
 from dosing.check.findings import BEYOND, PASSING
-from dosing.ground.facts import Facts, Reassessment
+from dosing.ground.facts import Earlier, Facts, Reassessment
 from dosing.rules.rule_set import RuleSet
 from dosing.watch.causes import Cause
 
@@ -50,6 +50,9 @@ class Past(Protocol):
     def ended_orders(self, treatment: str, states: Iterable[str]) -> tuple[Order, ...]:
         """The orders of a treatment in these states, newest first."""
 
+    def every_dose(self) -> tuple[Given, ...]:
+        """Each dose as it stands, oldest first."""
+
     def dose(self, dose_id: str) -> StoredDose:
         """A dose as it was told."""
 
@@ -71,16 +74,25 @@ class Past(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """The case as it is known when something is decided."""
+    """The case as it is known when something is decided; `kept` is its state where `state` has more doses."""
 
     state: CaseState
     rules: RuleSet
     past: Past
+    kept: CaseState | None = None
 
     @property
     def facts(self) -> Facts:
         """The case as the rules look at it."""
         return facts_of(self.state)
+
+    def whole(self, at: datetime | None = None) -> Known:
+        """The case with each of its doses, where `at`, the moment that is asked about, lies among those added up."""
+        until = self.state.earlier.until
+        if until is None or (at and at > until):
+            return self
+        every = structs.replace(self.state, doses=self.past.every_dose(), earlier=Earlier())
+        return replace(self, state=every, kept=self.state)
 
     @property
     def next_seq(self) -> int:

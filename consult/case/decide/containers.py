@@ -5,6 +5,7 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from consult import events, problems
+from consult.case.decide.added_up import adding_up
 from consult.case.decide.asked import Asked, Decided, Known, container
 from consult.case.decide.times import not_before
 from consult.case.entries import ContainerEntry, DiscardEntry, DoseEntry
@@ -38,7 +39,8 @@ def record_container(known: Known, asked: Asked[ContainerEntry]) -> Decided:
         checked_by=entry.checked_by,
     )
     told = shown(held, known.rules)
-    return Decided([events.ContainerRecorded(id=asked.id, content=asked.sent, shown=told, container=held)])
+    event = events.ContainerRecorded(id=asked.id, content=asked.sent, shown=told, container=held)
+    return Decided([adding_up(known.whole(asked.at), asked, event)])
 
 
 def _require_understood(entry: ContainerEntry, rules: RuleSet) -> None:
@@ -116,4 +118,5 @@ def discard(known: Known, asked: Asked[DiscardEntry], container_id: str) -> Deci
         raise problems.Invalid.at("/at", "It cannot be discarded before it was there.")
     told = shown(replace(held, discarded_at=at), known.rules)
     reason = asked.content.reason
-    return Decided([events.ContainerDiscarded(container=container_id, shown=told, reason=reason, discarded_at=at)])
+    event = events.ContainerDiscarded(container=container_id, shown=told, reason=reason, discarded_at=at)
+    return Decided([adding_up(known.whole(at), asked, event)])

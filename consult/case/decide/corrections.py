@@ -6,7 +6,8 @@ from msgspec.structs import replace
 
 from consult import events, problems
 from consult.case.decide import order_book
-from consult.case.decide.asked import DOSE_OUTSIDE_LIMITS, Asked, Decided, Ended, Known
+from consult.case.decide.added_up import adding_up
+from consult.case.decide.asked import DOSE_OUTSIDE_LIMITS, Asked, Decided, Ended, Known, container
 from consult.case.decide.judged_anew import judged_anew
 from consult.case.entries import CorrectionEntry
 from consult.case.fold import treated
@@ -25,6 +26,8 @@ def correct(known: Known, asked: Asked[CorrectionEntry]) -> Decided:
     event = events.EntryCorrected(id=asked.id, target=events.Target(kind, entry_id), reason=asked.content.reason)
     if kind == "vitals":
         return Decided([_without_reading(known, event)])
+    if kind == "container" and (held := container(known.state, entry_id)):
+        return Decided([adding_up(known.whole(held.at), asked, event)])
     return _without_dose(known, asked, event) if kind == "intervention" else Decided([event])
 
 
@@ -50,10 +53,13 @@ def _without_dose(known: Known, asked: Asked[CorrectionEntry], event: events.Ent
     What counted against later doses counts no more. A dose is judged by what its crew knew of the patient: a reading
     taken back changes no check made by it.
     """
-    state, stored = known.state, known.past.dose(event.target.id)
+    stored = known.past.dose(event.target.id)
+    known = known.whole()  # an older dose may take its place among those that are kept
+    state = known.state
     order = order_book.uncounted(state, stored.order, stored.entry.given_at, asked.by, asked.now)
     after = treated.taken_back(state, stored.id)
     event = replace(event, became=order, reassessments=_wait_again(after.reassessments, asked))
+    event = adding_up(known, asked, event)
     decided = Decided([event], ended=[Ended(DOSE_OUTSIDE_LIMITS, stored.id, "the entry was corrected")])
     decided.add(judged_anew(known, lambda: after, asked.id, stored.entry.given_at, taken_back=True))
     return decided

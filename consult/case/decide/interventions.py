@@ -10,6 +10,7 @@ from consult import events, problems
 from consult.case import dose, order_words
 from consult.case.checks import checked, unlisted
 from consult.case.decide import containers, order_book
+from consult.case.decide.added_up import adding_up
 from consult.case.decide.asked import Asked, Decided, Known, StoredDose, alarm, outside
 from consult.case.decide.judged_anew import judged_anew
 from consult.case.decide.then import facts_then
@@ -25,7 +26,7 @@ from dosing.patient import reassess
 
 def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:
     """Record a treatment that was given or is running, with its check and the reassessment due."""
-    entry = asked.content
+    entry, known = asked.content, known.whole(asked.content.given_at)
     order = order_book.named(known, entry)
     stood = order and order_book.as_it_stood(order, entry.given_at)
     containers.require_known(known.state, entry)
@@ -45,7 +46,7 @@ def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:
         became=counted,
         flagged=bool(found),
     )
-    decided = Decided([event])
+    decided = Decided([adding_up(known, asked, event)])
     decided.add(judged_anew(known, lambda: with_dose(known.state, given), asked.id, entry.given_at))
     if found:
         decided.happened.append(alarm(given, found, entry.given_at))
@@ -64,7 +65,9 @@ def _check(known: Known, entry: DoseEntry, stood: Order | None) -> Check:
 
 def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -> Decided:
     """Record a new rate or the end of something that runs."""
-    change, was, stored = asked.content, known.state.dose(dose_id), known.past.dose(dose_id)
+    change, stored = asked.content, known.past.dose(dose_id)
+    known = known.whole(asked.at if known.state.runs(dose_id) and not change.status else stored.entry.given_at)
+    was = known.state.dose(dose_id)
     at = _when_changed(was, asked, stored)
     order = order_book.change_ordered(known, was.treatment, change, at)
     containers.measurable("infused", change.infused)
@@ -84,7 +87,7 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
         became=order_book.fulfilled(order, at, asked.by) if order else None,
         flagged=bool(found),
     )
-    decided = Decided([event])
+    decided = Decided([adding_up(known, asked, event)])
     if found:
         decided.happened.append(alarm(replace(was, shown=told_now), found, at))
     if order:

@@ -112,7 +112,7 @@ def checked_order(
     if entry.treatment == OTHER:
         return unlisted(entry, known.rules)
     require_in_case(known.state.opened_at, at, now)
-    check = checked(proposal_of(entry, at), known.facts, known.rules)
+    check = checked(proposal_of(entry, at), known.whole(at).facts, known.rules)
     if check.verdict == "over_hard_limit":
         beyond = "; ".join(each.text for each in check.findings if each.level == "over_hard_limit")
         raise problems.HardLimit(beyond, [{"pointer": "/amount", "detail": beyond, "code": "hard_limit"}])

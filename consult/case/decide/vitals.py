@@ -23,6 +23,7 @@ class VitalsEntry(Values, frozen=True, kw_only=True):
 
 def record_vitals(known: Known, asked: Asked[VitalsEntry]) -> Decided:
     """Record a set of vitals, with what is derived from this set alone."""
+    known = known.whole(asked.at)
     state, rules = known.state, known.rules
     values = msgspec.convert(asked.content, Values, from_attributes=True)
     reading = msgspec.convert(asked.content, Reading, from_attributes=True)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from itertools import chain
+from typing import TypeVar
 
 from msgspec.structs import replace
 
@@ -13,34 +15,53 @@ from consult.case.fold.entry import Entry
 from consult.case.fold.lists import put, without
 from consult.state.case import CaseState
 from consult.state.parts import Given, InHand
-from dosing.ground.facts import Reassessment
+from dosing.ground.facts import DrawnBefore, Earlier, GivenBefore, Reassessment
 
 DONE = "done"
+Sum = TypeVar("Sum", GivenBefore, DrawnBefore)
 
 
 def recorded(state: CaseState, event: events.InterventionRecorded, entry: Entry) -> CaseState:
     """Fold in what was given, the bag that it hung, the reading that it asks for, the order that it carries out."""
-    state = _with(state, event)
-    return with_container(state, event.hung) if event.hung else state
+    state = with_dose(state, event.dose)
+    state = with_container(state, event.hung) if event.hung else state
+    return _with(state, event)
 
 
 def changed(state: CaseState, event: events.InterventionChanged, entry: Entry) -> CaseState:
     """Fold in a new rate or an end."""
-    return _with(state, event)
+    return _with(with_dose(state, event.dose), event)
 
 
 def _with(state: CaseState, event: events.InterventionRecorded | events.InterventionChanged) -> CaseState:
-    state = with_dose(state, event.dose)
     if event.flagged:
         state = flagged(state, event.dose.id)
     if event.reassessment:
         state = waits(state, event.reassessment)
+    state = added_up(state, event.added_up)
     return ordered.became(state, event.became) if event.became else state
 
 
 def with_dose(state: CaseState, dose: Given) -> CaseState:
     """The state with a treatment by the time it was given; one already known is replaced."""
-    return replace(state, doses=tuple(sorted(put(state.doses, dose), key=lambda each: (each.given_at, each.seq))))
+    return replace(state, doses=_in_time(put(state.doses, dose)))
+
+
+def _in_time(doses: Iterable[Given]) -> tuple[Given, ...]:
+    return tuple(sorted(doses, key=lambda each: (each.given_at, each.seq)))
+
+
+def added_up(state: CaseState, by: events.AddedUp | None) -> CaseState:
+    """The state without the doses that are kept one by one no more, and with what they come to."""
+    if by is None:
+        return state
+    given, drawn = _put({**state.earlier.given, **by.given}), _put({**state.earlier.drawn, **by.drawn})
+    kept = [*(dose for dose in state.doses if dose.id not in by.doses), *by.back]
+    return replace(state, doses=_in_time(kept), earlier=Earlier(until=by.until, given=given, drawn=drawn))
+
+
+def _put(sums: dict[str, Sum | None]) -> dict[str, Sum]:
+    return {line: each for line, each in sums.items() if each is not None}
 
 
 def with_container(state: CaseState, container: InHand) -> CaseState:
@@ -75,17 +96,20 @@ def moved(state: CaseState, event: events.ReassessmentMoved, entry: Entry) -> Ca
 
 
 def judged_anew(state: CaseState, event: events.InterventionJudgedAnew, entry: Entry) -> CaseState:
-    """A dose has another verdict."""
-    state = with_dose(state, replace(state.dose(event.intervention), verdict=event.verdict))
+    """A dose has another verdict; of one that is only added up nobody asks for it."""
+    doses = tuple(
+        replace(dose, verdict=event.verdict) if dose.id == event.intervention else dose for dose in state.doses
+    )
+    state = replace(state, doses=doses)
     return flagged(state, event.intervention, event.flagged)
 
 
 def taken_back(state: CaseState, dose_id: str) -> CaseState:
     """A dose counts no more, nor what it asked for, nor the bag that it hung."""
-    state = with_dose(state, replace(state.dose(dose_id), in_error=True))
+    doses = tuple(replace(dose, in_error=True) if dose.id == dose_id else dose for dose in state.doses)
     hung = [each for each in state.containers if each.hung and each.id == dose_id]
     asked = tuple(each for each in state.reassessments if each.intervention != dose_id)
-    state = flagged(replace(state, reassessments=asked), dose_id, False)
+    state = flagged(replace(state, doses=doses, reassessments=asked), dose_id, False)
     return with_container(state, replace(hung[0], in_error=True)) if hung else state
 
 
@@ -96,10 +120,11 @@ def procedure(state: CaseState, event: events.ProcedureRecorded, entry: Entry) -
 
 def mixed(state: CaseState, event: events.ContainerRecorded, entry: Entry) -> CaseState:
     """A syringe, bag or cylinder is in hand."""
-    return with_container(state, event.container)
+    return added_up(with_container(state, event.container), event.added_up)
 
 
 def discarded(state: CaseState, event: events.ContainerDiscarded, entry: Entry) -> CaseState:
     """A syringe, bag or cylinder is in hand no more."""
     known = next(each for each in state.containers if each.id == event.container)
-    return with_container(state, replace(known, discarded_at=event.discarded_at))
+    state = with_container(state, replace(known, discarded_at=event.discarded_at))
+    return added_up(state, event.added_up)
