@@ -128,7 +128,7 @@ def _many(consult: Consult) -> list[Any]:
 
 def test_totals_count_what_is_only_added_up(consult: Consult) -> None:
     """Five pushes and 100 mcg in all before an order, as the demonstration rule set has it."""
-    found = {each["code"]: each["text"] for each in _many(consult)[-1].resource["check"]["findings"]}
+    found = {each.code: each.text for each in _many(consult)[-1].resource.check.findings}
     line = consult.card["given"][0]
 
     assert len(_kept(consult).doses) == KEPT
@@ -153,7 +153,7 @@ def test_a_limit_counts_an_old_dose_of_another_treatment(consult: Consult) -> No
     _many(consult)
     again = consult.give("tranexamic-acid", 1, "g", at=later(minutes=200), over_min=10)
 
-    assert "count_reached" in {each["code"] for each in again.resource["check"]["findings"]}
+    assert "count_reached" in {each.code for each in again.resource.check.findings}
     assert [(line["treatment"], line["count"]) for line in consult.card["given"]] == [
         ("tranexamic-acid", 2),
         (PUSH, KEPT + 5),
@@ -161,7 +161,7 @@ def test_a_limit_counts_an_old_dose_of_another_treatment(consult: Consult) -> No
 
 
 def test_a_correction_takes_out_what_is_only_added_up(consult: Consult) -> None:
-    first = _many(consult)[0].resource["id"]
+    first = _many(consult)[0].resource.id
     wrong = {"target": {"kind": "intervention", "id": UUID(first)}, "reason": "other patient"}
     corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), **wrong}, later(minutes=200))
     line = consult.card["given"][0]
@@ -174,22 +174,22 @@ def test_a_dose_told_late_finds_its_place_before_what_is_kept(consult: Consult) 
     """Judged by its place, it is the second; those after it are judged anew."""
     _many(consult)
     late = consult.give(PUSH, 10, "mcg", at=later(minutes=1), now=later(minutes=200))
-    codes = {each["code"] for each in late.resource["check"]["findings"]}
+    codes = {each.code for each in late.resource.check.findings}
     line = consult.card["given"][0]
 
     assert "too_soon" in codes
     assert "count_reached" not in codes
     assert (line["count"], line["total"]["value"]) == (KEPT + 6, 10 * (KEPT + 6))
-    assert late.resource["id"] not in [dose["id"] for dose in consult.card["doses"]]
+    assert late.resource.id not in [dose["id"] for dose in consult.card["doses"]]
     _as_if_all_were_kept(consult, later(minutes=200))
 
 
 def test_a_proposal_for_a_time_before_what_is_kept_is_judged_by_its_place(consult: Consult) -> None:
     _many(consult)
     asked = {"treatment": PUSH, "amount": {"value": 10, "unit": "mcg"}, "route": "IV", "at": later(minutes=5)}
-    found = checks.check_proposal(consult.cast.osk, consult.uid, asked, later(minutes=200))["findings"]
+    found = checks.check_proposal(consult.cast.osk, consult.uid, asked, later(minutes=200)).findings
 
-    assert "count_reached" not in {each["code"] for each in found}
+    assert "count_reached" not in {each.code for each in found}
 
 
 def test_a_syringe_told_late_has_had_what_is_only_added_up(consult: Consult) -> None:
