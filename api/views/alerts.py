@@ -31,5 +31,4 @@ class AcknowledgeAlert(WriteView):
 
     entry, answer = Acknowledge, WrittenAlert
     subject = staticmethod(access.alert_for)
-    gate = staticmethod(access.require_watcher)
-    act = staticmethod(alerts.acknowledge)
+    kind, act = alerts.NOTICE, staticmethod(alerts.acknowledge)

@@ -12,10 +12,10 @@ from rest_framework.views import APIView
 
 from api.allowance import Allowance, Of, TooMuch
 from api.serializers.entry import Entry
-from consult import access, clock
+from consult import clock
 from consult.access import Actor
 from consult.actions import accounts, looks
-from consult.actions.entry import Written
+from consult.actions.entry import Kind, Written
 from consult.models import Case
 from consult.problems import Problem
 
@@ -89,17 +89,23 @@ class ApiView(APIView):
 
 
 class WriteView(ApiView):
-    """A POST that is one entry and one action."""
+    """A POST that is one entry and one action; who may is said once, by the action's kind of entry."""
 
     entry: ClassVar[type[Entry]]
+    kind: ClassVar[Kind[Any, Any]]
     act: ClassVar[Any]  # an action: actor, ids of the address, content, time -> Written
-    gate: ClassVar[Any] = staticmethod(access.require_writer)
     counted: ClassVar[Of | None] = Of.ENTRIES
 
     def post(self, request: Request, **address: Any) -> Response:
         """Read, act, answer."""
         data = self.content(self.entry)
         return self.written(self.act(self.actor, *address.values(), data, self.received_at))
+
+    def admit(self) -> Any:
+        """What the address names, if the caller may have it and may do this to it."""
+        found = super().admit()
+        self.kind.gate(self.actor)
+        return found
 
 
 class CreateView(WriteView):

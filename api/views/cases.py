@@ -25,7 +25,7 @@ class Cases(CreateView):
     """The cases that the caller may see, newest first; and opening one."""
 
     entry, answer, shown, filters = CaseEntry, WrittenPatient, CasePage, CaseFilter
-    act = staticmethod(cases.open_case)
+    kind, act = cases.CASE, staticmethod(cases.open_case)
     counted = Of.CASES
 
     def get(self, request: Request) -> Response:
@@ -76,28 +76,28 @@ class CaseStep(WriteView):
 class AcceptCase(CaseStep):
     """Take control as a physician."""
 
-    entry, act, gate = Accept, staticmethod(cases.accept), staticmethod(access.require_physician)
+    entry, kind, act = Accept, cases.ACCEPT, staticmethod(cases.accept)
 
 
 class HandOverCase(CaseStep):
     """Hand the patient over."""
 
-    entry, act = Handover, staticmethod(cases.handover)
+    entry, kind, act = Handover, cases.HANDOVER, staticmethod(cases.handover)
 
 
 class CloseCase(CaseStep):
     """Close the case with its outcome."""
 
-    entry, act = Close, staticmethod(cases.close)
+    entry, kind, act = Close, cases.CLOSE, staticmethod(cases.close)
 
 
 class ReopenCase(CaseStep):
     """Put an ended case back on the board."""
 
-    entry, act, gate = Reopen, staticmethod(cases.reopen), staticmethod(access.require_physician)
+    entry, kind, act = Reopen, cases.REOPEN, staticmethod(cases.reopen)
 
 
 class SetGoal(CaseStep):
     """Set the pressure goal for this patient."""
 
-    entry, act, gate = GoalEntry, staticmethod(cases.set_goal), staticmethod(access.require_physician)
+    entry, kind, act = GoalEntry, cases.GOAL, staticmethod(cases.set_goal)

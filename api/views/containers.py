@@ -14,7 +14,7 @@ class Containers(CreateView):
 
     entry, answer = ContainerEntry, ContainerAnswer
     subject = staticmethod(access.case_for)
-    act = staticmethod(containers.record_container)
+    kind, act = containers.CONTAINER, staticmethod(containers.record_container)
 
 
 class Discard(CreateView):
@@ -22,4 +22,4 @@ class Discard(CreateView):
 
     entry, answer = DiscardEntry, ContainerAnswer
     subject = staticmethod(access.container_for)
-    act = staticmethod(containers.discard)
+    kind, act = containers.DISCARD, staticmethod(containers.discard)

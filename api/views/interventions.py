@@ -22,7 +22,7 @@ class Interventions(CreateView):
 
     entry, answer = InterventionEntry, WrittenIntervention
     subject = staticmethod(access.case_for)
-    act = staticmethod(interventions.record_intervention)
+    kind, act = interventions.GIVEN, staticmethod(interventions.record_intervention)
 
 
 class Changes(CreateView):
@@ -30,7 +30,7 @@ class Changes(CreateView):
 
     entry, answer = InterventionChangeEntry, WrittenIntervention
     subject = staticmethod(access.intervention_for)
-    act = staticmethod(interventions.change_intervention)
+    kind, act = interventions.CHANGE, staticmethod(interventions.change_intervention)
 
 
 class InterventionView(ApiView):

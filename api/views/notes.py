@@ -18,23 +18,24 @@ class CaseEntryView(CreateView):
 class Notes(CaseEntryView):
     """Add a few words."""
 
-    entry, answer, act = NoteEntry, entries.NoteAnswer, staticmethod(notes.add_note)
+    entry, answer, kind, act = NoteEntry, entries.NoteAnswer, notes.NOTE, staticmethod(notes.add_note)
 
 
 class Procedures(CaseEntryView):
     """Record something done that is not a drug."""
 
-    entry, answer, act = ProcedureEntry, entries.ProcedureAnswer, staticmethod(notes.add_procedure)
+    entry, answer = ProcedureEntry, entries.ProcedureAnswer
+    kind, act = notes.PROCEDURE, staticmethod(notes.add_procedure)
 
 
 class Corrections(CaseEntryView):
     """Mark an entry as entered in error; it stays visible and leaves every computation."""
 
-    entry, answer, act = CorrectionEntry, entries.CorrectionAnswer, staticmethod(corrections.correct)
+    entry, answer = CorrectionEntry, entries.CorrectionAnswer
+    kind, act = corrections.CORRECTION, staticmethod(corrections.correct)
 
 
 class Reviews(CaseEntryView):
     """Add a supervisor's finding."""
 
-    entry, answer, act = ReviewEntry, entries.ReviewAnswer, staticmethod(notes.add_review)
-    gate = staticmethod(access.require_supervisor)
+    entry, answer, kind, act = ReviewEntry, entries.ReviewAnswer, notes.REVIEW, staticmethod(notes.add_review)

@@ -24,7 +24,7 @@ class Orders(CreateView):
 
     entry, answer = OrderEntry, WrittenOrder
     subject = staticmethod(access.case_for)
-    act = staticmethod(orders.request_order)
+    kind, act = orders.ORDER, staticmethod(orders.request_order)
 
 
 class OrderView(ApiView):
@@ -49,19 +49,19 @@ class OrderStep(WriteView):
 class DecideOrder(OrderStep):
     """Approve, change, ask back about or decline a request; takes control of a case that nobody has."""
 
-    entry, act, gate = Decision, staticmethod(orders.decide), staticmethod(access.require_physician)
+    entry, kind, act = Decision, orders.DECISION, staticmethod(orders.decide)
 
 
 class WithdrawOrder(OrderStep):
     """Withdraw an order: the crew while it is requested, a physician always."""
 
-    entry, act = Reason, staticmethod(orders.withdraw)
+    entry, kind, act = Reason, orders.WITHDRAW, staticmethod(orders.withdraw)
 
 
 class ReadBackView(OrderStep):
     """Repeat an approved order; a difference is named, never the right value."""
 
-    entry, act, gate = ReadBackEntry, staticmethod(read_back.read_back), staticmethod(access.require_crew)
+    entry, kind, act = ReadBackEntry, read_back.READ_BACK, staticmethod(read_back.read_back)
     answer = (ReadBackOrder, Misread)
 
     def written(self, done: Written[ReadBackOrder]) -> Response:
@@ -75,4 +75,4 @@ class ReadBackView(OrderStep):
 class NotGivenOrder(OrderStep):
     """Say that an order was not carried out, and why."""
 
-    entry, act, gate = Reason, staticmethod(orders.not_given), staticmethod(access.require_crew)
+    entry, kind, act = Reason, orders.NOT_GIVEN, staticmethod(orders.not_given)

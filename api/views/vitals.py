@@ -15,4 +15,4 @@ class Vitals(CreateView):
     entry, answer = VitalsEntry, VitalsAnswer
     counted = None
     subject = staticmethod(access.case_for)
-    act = staticmethod(vitals.record_vitals)
+    kind, act = vitals.VITALS, staticmethod(vitals.record_vitals)
