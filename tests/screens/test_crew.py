@@ -148,6 +148,15 @@ class TestCasePage:
         # 2030 is ahead of the test's own clock, so the reading is not old.
         assert re.search(r'data-state="critical"[^>]*>Critical<', html)
 
+    def test_signs_are_told_in_words_each_older_one_with_its_time(self, consult: Consult, kestrel: Any):
+        consult.vitals(cap_refill_s=5, avpu="V")
+        consult.vitals(sbp=74, dbp=44, hr=128, cap_refill_s=4, at=later(minutes=1), now=later(minutes=1))
+
+        signs = kestrel(f"/crew/{consult.uid}/").one(data_part="signs").every("dd")[-1]
+
+        assert signs.text == "cap refill 4 s · responds to voice only · shock index 1.73 · heart rate 128"
+        assert signs.one("time").attributes["datetime"] == "2030-01-05T12:00:00Z"
+
     def test_a_systolic_that_judges_is_the_large_number(self, consult: Consult, kestrel: Any):
         consult.vitals(sbp=82, dbp=58, bp_method="cuff")
 
