@@ -15,12 +15,13 @@ from django.views.decorators.http import require_safe
 from consult import problems, queries
 from consult.access import Actor
 from consult.models import Agency, RuleSetRecord
-from consult.render.words import plain, value_text
+from consult.render.words import value_text
 from consult.screens.crew_treatments import by_form
 from consult.screens.offered import offered_in
 from consult.screens.page import page, signed_in
+from consult.screens.rules_aims import goal_text
 from consult.screens.rules_flow import flow_rows
-from consult.screens.rules_words import Row, cylinder_rows, treatment_page, vital_sign_rows, weight_rows
+from consult.screens.rules_words import Row, cylinder_rows, setting_text, treatment_page, vital_sign_rows, weight_rows
 from dosing.load.reader import SHIPPED
 from dosing.patient import weight
 from dosing.rules.rule_set import GoalRule, LedgerRule, PressureRule, RuleSet, WatchRule
@@ -100,9 +101,8 @@ def _in_force(actor: Actor) -> RuleSetRecord:
 
 def goal_row(rule: GoalRule) -> Row:
     """A pressure goal: whom it is for and its limits in mmHg."""
-    ceiling = f"–{value_text(rule.ceiling)}" if rule.ceiling is not None else ""
     name = "SBP goal" if rule.measure == "sbp" else "MAP goal"
-    return Row(name, rule.because or rule.name, f"{value_text(rule.floor)}{ceiling} mmHg", rule.source)
+    return Row(name, rule.because or rule.name, goal_text(rule), rule.source)
 
 
 def setting_rows(rule: PressureRule | WatchRule | LedgerRule) -> list[Row]:
@@ -110,11 +110,7 @@ def setting_rows(rule: PressureRule | WatchRule | LedgerRule) -> list[Row]:
     values: dict[str, Any] = asdict(rule)
     sources = values.pop("sources")
     known = ((name, value) for name, value in values.items() if name in sources)
-    return [Row(_setting(name), "", value_text(value), rule.sources[name]) for name, value in known]
-
-
-def _setting(name: str) -> str:
-    return plain(name).capitalize().replace(" ml", " mL")
+    return [Row(setting_text(name), "", value_text(value), rule.sources[name]) for name, value in known]
 
 
 def mark_rows(rule_set: RuleSet) -> list[dict[str, Any]]:

@@ -15,6 +15,7 @@ from consult.actions import rule_sets
 from consult.models import Agency
 from consult.problems import Invalid, WrongState
 from consult.screens.page import page, signed_in
+from consult.screens.rules_aims import aims
 from consult.screens.rules_effects import effects
 from dosing.load import reader
 from dosing.load.faults import Fault, RuleSetFaults
@@ -109,7 +110,7 @@ def _shown(
         context["namesake"] = rule_sets.has_namesake(rules)
         if in_force:
             before = queries.rules_by_record(in_force.pk)
-            context |= {"effects": effects(before, rules), "changes": changes(before, rules)}
+            context |= {"effects": [*aims(before, rules), *effects(before, rules)], "changes": changes(before, rules)}
         context["already"] = bool(in_force and in_force.approved_at and in_force.digest == rules.digest)
     answer = page(request, actor, "rules/adopt.html", **context)
     answer.status_code = status

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from consult.render.words import plain
 from consult.screens.crew_treatments import title
-from consult.screens.rules_words import BOUNDS, figure_text, limit_text
+from consult.screens.rules_words import BOUNDS, figure_text, limit_text, reassess_text, times
 from dosing.check.bands import DoseLimits, Person
 from dosing.ground import units
 from dosing.ground.facts import Amount
@@ -73,7 +73,7 @@ def _of_treatment(
                 key = (name, was.get(name), becomes.get(name))
                 people.setdefault(key, []).append((like, person.impression))
     for (name, before, after), whom in people.items():
-        yield name, _who(whom), before, after
+        yield name, who(whom, [(like, adult) for like, adult, *_ in LIKE]), before, after
 
 
 def _people() -> Iterator[tuple[str, Person]]:
@@ -92,8 +92,10 @@ def _limits(treatment: Treatment | None, person: Person) -> dict[str, Stated]:
     stated = {text: _stated(limit) for text, limit in found.items() if limit is not None}
     if limits.count is not None:
         stated["Doses before an order"] = Stated(figure_text(limits.count), limits.count.source)
-    if treatment.interval is not None:
-        stated["Smallest interval"] = Stated(figure_text(treatment.interval), treatment.interval.source)
+    for text, figure in times(treatment):
+        stated[text] = Stated(figure_text(figure), figure.source)
+    if treatment.reassessment:
+        stated["Reassess"] = Stated(reassess_text(treatment.reassessment), treatment.reassessment.source)
     return stated
 
 
@@ -101,20 +103,23 @@ def _stated(limit: Limit) -> Stated:
     return Stated(limit_text(limit), limit.source)
 
 
-def _who(whom: list[tuple[str, str]]) -> str:
-    """Those for whom it is so: ``adult; newborn, infant (except hemorrhagic)``; empty for all."""
+def who(whom: list[tuple[str, str]], alike: list[tuple[str, bool]]) -> str:
+    """Those for whom it is so: ``adult; newborn, infant (except hemorrhagic)``; empty for all.
+
+    ``whom`` are people and impressions, ``alike`` all who were looked at, each with whether adult.
+    """
     by_impressions: dict[tuple[str, ...], list[str]] = {}
-    for like, *_ in LIKE:
+    for like, _ in alike:
         if impressions := tuple(impression for each, impression in whom if each == like):
             by_impressions.setdefault(impressions, []).append(like)
-    told = (f"{_together(likes)}{_in(impressions)}" for impressions, likes in by_impressions.items())
+    told = (f"{_together(likes, alike)}{_in(impressions)}" for impressions, likes in by_impressions.items())
     return "; ".join(filter(None, told))
 
 
-def _together(likes: list[str]) -> str:
+def _together(likes: list[str], alike: list[tuple[str, bool]]) -> str:
     """Patients by one word where all of a kind are meant; none where all are."""
-    adults, children = (tuple(like for like, adult, *_ in LIKE if adult == wanted) for wanted in (True, False))
-    if len(likes) == len(LIKE):
+    adults, children = (tuple(like for like, adult in alike if adult == wanted) for wanted in (True, False))
+    if len(likes) == len(alike):
         return ""
     return {adults: "adults", children: "children"}.get(tuple(likes), ", ".join(likes))
 

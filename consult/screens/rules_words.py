@@ -15,6 +15,7 @@ from dosing.rules.rule_set import (
     Caution,
     Figure,
     Limit,
+    ReassessmentRule,
     RuleSet,
     Source,
     Strength,
@@ -107,10 +108,8 @@ def rows(treatment: Treatment) -> Iterator[Row]:
     """Every number of a treatment: bounds by patient, times, strengths, what is wanted first, the reassessment."""
     for band in treatment.bands:
         yield from _bounds(band)
-    for name, figure in (("Smallest interval", treatment.interval), ("Shortest time", treatment.shortest),
-                         ("Within", treatment.within)):  # fmt: skip
-        if figure:
-            yield Row(name, "", figure_text(figure), figure.source)
+    for name, figure in times(treatment):
+        yield Row(name, "", figure_text(figure), figure.source)
     if treatment.lasts:
         lasts = f"{value_text(treatment.lasts.least)}–{value_text(treatment.lasts.most)} min"
         yield Row("A push acts for", "", lasts, treatment.lasts.source)
@@ -152,12 +151,23 @@ def _conditions(treatment: Treatment) -> Iterator[Row]:
         yield Row("Caution where", _wants_who(wants), wants.text, wants.source)
     if treatment.shared:
         yield Row("Counted together with", "", ", ".join(sorted(treatment.shared.treatments)), treatment.shared.source)
-    rule = treatment.reassessment
-    if rule:
-        needs = listed(NEEDS.get(each, each) for each in rule.needs)
-        start = "after its end" if rule.counts_from_end else "after it was given"
-        due = f"{needs}: {value_text(rule.due_min)} min {start}, late {value_text(rule.grace_s)} s after that"
-        yield Row("Reassess", "", due, rule.source)
+    if rule := treatment.reassessment:
+        yield Row("Reassess", "", reassess_text(rule), rule.source)
+
+
+def times(treatment: Treatment) -> Iterator[tuple[str, Figure]]:
+    """The times that a dose keeps."""
+    named = (("Smallest interval", treatment.interval), ("Shortest time", treatment.shortest))
+    for name, figure in (*named, ("Within", treatment.within)):
+        if figure:
+            yield name, figure
+
+
+def reassess_text(rule: ReassessmentRule) -> str:
+    """Which reading a treatment asks for, and when."""
+    needs = listed(NEEDS.get(each, each) for each in rule.needs)
+    start = "after its end" if rule.counts_from_end else "after it was given"
+    return f"{needs}: {value_text(rule.due_min)} min {start}, late {value_text(rule.grace_s)} s after that"
 
 
 def _wants_who(wants: Wants) -> str:
@@ -170,6 +180,12 @@ def limit_text(limit: Limit) -> str:
     most = f", at most {amount_text(limit.at_most)}" if limit.at_most else ""
     least = f", at least {amount_text(limit.at_least)}" if limit.at_least else ""
     return f"{amount_text(limit.amount)}{most}{least}"
+
+
+def setting_text(name: str) -> str:
+    """What a single setting is called; the unit is the name's last word."""
+    told = plain(name).capitalize()
+    return told.replace(" ml", " mL").replace(" map", " MAP").replace(" sbp", " SBP")
 
 
 def figure_text(figure: Figure) -> str:

@@ -94,7 +94,7 @@ def _child(age: Age, map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> Pres
 
 def _standing_goal(patient: Patient, impression: str, rules: RuleSet) -> Goal:
     """The rule set's or the age's goal: its measure is that of the first rule that fits, a child's is the systolic."""
-    fitting = [rule for rule in rules.goals if _fits(rule, patient, impression)]
+    fitting = [rule for rule in rules.goals if fits(rule, patient, impression)]
     floors = {rule.measure: rule.floor for rule in reversed(fitting)}
     age = child_age(patient)
     if age is not None:
@@ -111,7 +111,8 @@ def _standing_goal(patient: Patient, impression: str, rules: RuleSet) -> Goal:
     )
 
 
-def _fits(rule: GoalRule, patient: Patient, impression: str) -> bool:
+def fits(rule: GoalRule, patient: Patient, impression: str) -> bool:
+    """Whether a goal is for this patient."""
     years = completed_years(patient.age) if patient.age else None
     injuries = set(patient.injuries)
     return (

@@ -68,6 +68,20 @@ def test_the_first_step_shows_the_old_number_beside_the_new_and_keeps_what_was_c
     assert [option.text for option in page.every("option") if "selected" in option.attributes] == ["conservative"]
 
 
+def test_a_goal_that_changes_stands_first_and_outside_the_list_of_entries(signed_in: Sign) -> None:
+    client = signed_in("sorrel")
+    text = client.get("/rules/file/").text.replace("floor = 65", "floor = 70", 1)
+    lower = text.replace('most = { amount = "20 mcg", source = "push-transport" }', LOWER, 1)
+    _, page = look(client, file=SimpleUploadedFile("own.toml", lower.encode()))
+
+    table = page.one(id="new").one("effects")
+    goal, dose = [row.text for row in table.every("tr")[1:]]
+    assert goal.startswith("MAP goal adults")
+    assert goal.index("65 mmHg") < goal.index("Surviving Sepsis") < goal.index("70 mmHg")
+    assert "does it say so?" in goal
+    assert "most without an order" in dose
+
+
 def test_the_file_of_the_set_in_force_is_saved_to_be_changed_and_adopted_anew(signed_in: Sign) -> None:
     client = signed_in("sorrel")
     answer = client.get("/rules/file/")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import pytest
 
+from consult.screens.rules_aims import aims
 from consult.screens.rules_effects import Effect, effects
 from dosing.load import reader
 from dosing.rules import rule_set
@@ -67,6 +68,7 @@ def test_the_other_way_round_old_and_new_change_places() -> None:
 @pytest.mark.parametrize("rules", [DEMONSTRATION, CONSERVATIVE], ids=lambda rules: rules.name)
 def test_a_set_changes_nothing_against_itself(rules: rule_set.RuleSet) -> None:
     assert effects(rules, rules) == []
+    assert aims(rules, rules) == []
 
 
 def test_every_number_stands_beside_its_source() -> None:
@@ -99,3 +101,69 @@ def test_another_source_of_the_same_number_is_a_change() -> None:
     assert effect.before
     assert effect.after
     assert effect.before.source != effect.after.source
+
+
+def changed_text(old: str, new: str) -> list[Effect]:
+    """What changes for patients where one number of the demonstration set does."""
+    text = DEMONSTRATION.text
+    assert old in text
+    changed = reader.loads(text.replace(old, new, 1))
+    return [*aims(DEMONSTRATION, changed), *effects(DEMONSTRATION, changed)]
+
+
+GOALS = "adults, without injury; adults (except hemorrhagic), with head injury or bleeding cause trauma"
+AIMS = [
+    ("floor = 65", "floor = 70", ("MAP goal", "", GOALS, "65 mmHg", "70 mmHg")),
+    (
+        "floor = 100",
+        "floor = 105",
+        ("SBP goal", "", "adult of 50 years, with head injury", "100 mmHg", "105 mmHg"),
+    ),
+    ("waiting_s = { value = 60", "waiting_s = { value = 90", ("Waiting", "", "", "60 s", "90 s")),
+    ("critical_map = { value = 60", "critical_map = { value = 58", ("Critical MAP", "", "", "60 mmHg", "58 mmHg")),
+    (
+        'danger_low = { value = 40, unit = "beats',
+        'danger_low = { value = 42, unit = "beats',
+        ("HR alarm", "danger low", "adults", "40 beats per min or less", "42 beats per min or less"),
+    ),
+    (
+        'danger_low = { value = 85, unit = "%"',
+        'danger_low = { value = 84, unit = "%"',
+        ("SpO2 alarm", "danger low", "", "85 % or less", "84 % or less"),
+    ),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "told_as"), AIMS, ids=lambda each: each[0] if isinstance(each, tuple) else None)
+def test_a_goal_an_alarm_or_a_waiting_time_that_changes_stands_beside_the_old_one(
+    old: str, new: str, told_as: tuple[str, ...]
+) -> None:
+    (effect,) = changed_text(old, new)
+
+    assert told(effect) == told_as
+    assert effect.before
+    assert effect.after
+    assert effect.before.source.text
+    assert effect.after.source.text
+
+
+def test_a_goal_that_is_left_out_hands_its_patients_to_the_next() -> None:
+    """Without its own goal a cord injury is held at the adult's 65."""
+    text = DEMONSTRATION.text
+    start = text.index('[[goals]]\nname = "cord injury"')
+    without = reader.loads(text[:start] + text[text.index("[[goals]]", start + 1) :])
+
+    (effect,) = aims(DEMONSTRATION, without)
+    assert told(effect) == ("MAP goal", "", "adults, with spinal cord injury", "75 mmHg", "65 mmHg")
+
+
+def test_the_time_of_the_reading_that_a_dose_asks_for_is_among_what_changes() -> None:
+    rule = "[treatments.epinephrine-push-dose.reassessment]\ndue_min = 2"
+    changed = reader.loads(DEMONSTRATION.text.replace(rule, rule.replace("2", "3")))
+
+    (effect,) = effects(DEMONSTRATION, changed)
+    assert told(effect)[:3] == ("EPINEPHrine push dose", "Reassess", "")
+    assert effect.before
+    assert effect.after
+    assert "2 min after it was given" in effect.before.value
+    assert "3 min after it was given" in effect.after.value
