@@ -95,8 +95,9 @@ export class EntryForm {
     return (!already && orderHold(this.form)) || wrongNumber(this.form) || this.complete?.(this.form, already);
   }
 
-  /* The main button says what it will do, and is outlined until it can do it. */
+  /* The main button says what it will do, and is outlined until it can do it; what was sent has none. */
   refresh() {
+    if (this.form.hidden) return;
     const already = this.already?.() ?? false;
     const missing = this.missing(already);
     this.button.setAttribute("aria-disabled", String(Boolean(missing)));

@@ -74,6 +74,21 @@ def test_a_new_rate_is_judged_and_named_before_it_is_recorded(take: Callable[[st
     assert Intervention.objects.get().rate == rate(5)
 
 
+def test_what_was_sent_stands_on_the_page_as_what_runs_now(take: Callable[[str], Phone], running: str):
+    phone = take(f"change/{running}/")
+    faults: list[str] = []
+    phone.page.on("pageerror", lambda fault: faults.append(str(fault)))
+    phone.pick("New rate")
+    phone.type(**{"amount.value": 0.2})
+    phone.pick("mcg/kg/min")
+    expect(phone.main).to_contain_text("New rate: 0.2 mcg/kg/min")
+    phone.main.click()
+
+    expect(phone.page.locator('[data-part="runs"]')).to_contain_text("infusion 0.2 mcg/kg/min")
+    expect(phone.outcome).to_contain_text("Sent")
+    assert not faults
+
+
 def test_an_end_is_judged_by_nobody(take: Callable[[str], Phone], running: str):
     phone = take(f"change/{running}/")
     phone.pick("Stopped early")
