@@ -33,5 +33,6 @@ function say(part, text) {
 }
 
 function hold(part) {
+  part.setAttribute("data-held", "");
   for (const control of part.querySelectorAll("button")) control.disabled = control.dataset.act !== "close";
 }

@@ -6,6 +6,7 @@ import { call, formBody } from "./actions.js";
 import { tick } from "./clock.js";
 import { Judge, madeWith } from "./judge.js";
 import { narrow } from "./order-offer.js";
+import { shifted } from "./press.js";
 import { clockText, hereText } from "./zone.js";
 
 const TEN = 10 * (1 - 1e-9);
@@ -96,11 +97,26 @@ function showForm(form) {
   if (check?.weight_range) told.push(plain(`Guessed weight: ${check.weight_range.text}; ${check.weight_range.beyond}`));
   if (check?.at) told.unshift(Object.assign(plain(madeWith(check, clockText)), { className: "made-with num" }));
   if (far) told.unshift(Object.assign(plain(`${far}.`), { className: "far-off" }));
-  form.querySelector("[data-findings]").replaceChildren(...told);
+  showFound(form.querySelector("[data-findings]"), told);
+  showButton(form, far, check?.verdict === "over_hard_limit");
+}
+
+/** All lines in full; what grew for them stays as high, so that the buttons move once at most. */
+function showFound(list, told) {
+  const high = list.offsetHeight;
+  list.replaceChildren(...told);
+  list.style.minHeight = high ? `${high}px` : "";
+  if (list.offsetHeight !== high) shifted();
+}
+
+/** A dose over a hard limit cannot be ordered: its button is shut and says so. */
+function showButton(form, far, over) {
   const button = form.querySelector("[type='submit']");
   button.dataset.says ??= button.textContent;
-  if (form.dataset.sure && form.dataset.sure !== far) delete form.dataset.sure;
-  button.textContent = form.dataset.sure ? `Press again: ${far}` : button.dataset.says;
+  if (over || form.dataset.sure !== far) delete form.dataset.sure;
+  button.disabled = over || Boolean(form.closest("[data-held]"));
+  const sure = form.dataset.sure ? `Press again: ${far}` : button.dataset.says;
+  button.textContent = over ? "Over a hard limit: cannot be ordered" : sure;
 }
 
 function checkForm(form, anew = false) {

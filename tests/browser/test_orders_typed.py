@@ -145,6 +145,29 @@ class TestTenTimesWhatWasAsked:
         expect(form.locator("[type='submit']")).to_contain_text("Order the changed dose")
 
 
+class TestOverAHardLimit:
+    def test_all_of_it_is_said_and_the_button_is_shut(self, transport: Transport, sign_in: SignIn):
+        """5 mg of a drug that is pushed in micrograms is above any hard limit; ten times is no second press then."""
+        transport.vitals(sbp=74, dbp=44)
+        transport.ask(10)
+        form = changing(live(sign_in, "/board/"))
+        fill(form, "5", "mg")
+        form.locator("[name='reason']").fill("no response")
+        found, button = form.locator("[data-findings]"), form.locator("[type='submit']")
+
+        expect(found).to_contain_text("Over a hard limit: 5,000 mcg is above the hard limit of 100 mcg for an adult")
+        expect(button).to_have_text("Over a hard limit: cannot be ordered")
+        expect(button).to_be_disabled()
+        assert found.evaluate("list => list.scrollHeight <= list.clientHeight"), "a line is cut off"
+        last = found.locator("li").last.bounding_box()
+        place = button.bounding_box()
+        assert last and place and last["y"] + last["height"] <= place["y"], "a line lies under the button"
+
+        fill(form, "20", "mcg")
+        expect(button).to_be_enabled()
+        expect(button).to_contain_text("Order the changed dose")
+
+
 class TestOnlyWhatTheTreatmentHas:
     def test_a_change_offers_its_routes_and_units(self, transport: Transport, sign_in: SignIn):
         transport.ask(20)
