@@ -125,5 +125,5 @@ def _strength_note(held: ContainerState) -> str:
     made = (treatment.recipe.makes,) if treatment.recipe else treatment.concentrations or treatment.stocks
     if not made or any(stock.alike(units.quantity(strength), each.exact) for each in made):
         return ""
-    usual = text.amount_text(made[0].amount) if len(made) == 1 else ""
-    return f"not the usual strength{f', {usual}' if usual else ''}"
+    usual = f"usual {text.amount_text(made[0].amount)}" if len(made) == 1 else "not a usual strength"
+    return f"{text.amount_text(strength)} in hand, {usual}"

@@ -90,7 +90,7 @@ def test_another_strength_than_the_recipes_is_recorded_as_it_is(take: Take):
     expect(phone.outcome).to_contain_text("Sent")
 
     note = phone.open().page.locator('[data-part="in-hand"]')
-    expect(note).to_contain_text("Not the usual strength, 10 mcg per mL")
+    expect(note).to_contain_text("100 mcg per mL in hand, usual 10 mcg per mL")
 
 
 def test_what_comes_ready_is_drawn_up_not_mixed(take: Take):

@@ -144,7 +144,7 @@ class TestASyringe:
     def test_a_strength_that_nobody_mixes_is_kept_and_told(self, consult: Consult) -> None:
         mix(consult, strength={"value": 100, "unit": "mcg/mL"})
 
-        assert consult.card["in_hand"][0]["note"] == "not the usual strength, 10 mcg per mL"
+        assert consult.card["in_hand"][0]["note"] == "100 mcg per mL in hand, usual 10 mcg per mL"
 
     def test_what_the_rules_lack_is_kept_by_its_name(self, consult: Consult) -> None:
         mix(consult, treatment=None, name="ephedrine", strength={"value": 5, "unit": "mg/mL"})

@@ -112,9 +112,9 @@ class TestNote:
     @pytest.mark.parametrize(
         ("one", "words"),
         [
-            (syringe(strength=Amount(100, "mcg/mL")), "not the usual strength, 10 mcg per mL"),
+            (syringe(strength=Amount(100, "mcg/mL")), "100 mcg per mL in hand, usual 10 mcg per mL"),
             (syringe(strength=Amount(0.01, "mg/mL")), ""),
-            (bag(strength=Amount(17, "mcg/mL")), "not the usual strength"),
+            (bag(strength=Amount(17, "mcg/mL")), "17 mcg per mL in hand, not a usual strength"),
             (bag(strength=Amount(64, "mcg/mL")), ""),
         ],
         ids=["ten times", "the same in mg", "a bag of no listed strength", "a listed one"],
