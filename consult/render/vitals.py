@@ -36,7 +36,7 @@ def pressure(card: Mapping[str, Any]) -> dict[str, Any]:
     measure = judging_measure(card)
     number = _number(card, derived, measure, state)
     return {
-        "name": "Systolic" if measure == "sbp" else "MAP",
+        "name": "SBP" if measure == "sbp" else "MAP",
         "measure": measure,
         "whole": number.partition(".")[0],
         "part": number.partition(".")[2],

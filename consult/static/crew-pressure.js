@@ -67,7 +67,7 @@ export function preview(reading, limits) {
   const unknown = state === "unknown";
   return {
     lead: measure === "map" || unknown ? shownMap : shownSbp,
-    measure: measure === "map" || unknown ? "MAP" : "Systolic",
+    measure: measure === "map" || unknown ? "MAP" : "SBP",
     beside: measure === "map" ? "" : unknown ? `Systolic ${shownSbp}` : `MAP ${shownMap}`,
     state, word: WORDS[state], goal: limits[measure].floor,
     short: value < limits[measure].floor ? safelyRounded(limits[measure].floor - value, [], [0]) : null,

@@ -34,7 +34,7 @@ function show(seen, waiting, typed) {
 
 function goalText(seen, resting) {
   if (!seen || seen.goal === null) return resting;
-  const goal = `${seen.measure === "Systolic" ? "SBP goal" : "goal"} ${seen.goal}`;
+  const goal = `${seen.measure === "SBP" ? "SBP goal" : "goal"} ${seen.goal}`;
   return [seen.beside, seen.short ? `${goal}, short by ${seen.short}` : goal].filter(Boolean).join(" · ");
 }
 

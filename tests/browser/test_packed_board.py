@@ -84,6 +84,28 @@ def test_dense_view_shows_the_impression_a_second_alert_and_decides_in_place(tra
     expect(card.locator(".ask[data-step='approved']")).to_be_visible()
 
 
+@pytest.mark.parametrize("density", ["roomy", "dense"])
+def test_the_large_number_has_its_name_and_goal_in_sight(transport: Transport, sign_in: SignIn, density: str):
+    """A palpated pressure has no MAP: that the number is another one now is written about as large as the number."""
+    transport.vitals(sbp=74, dbp=44, bp_method="cuff")
+    page = sign_in("merrin", "/board/")
+    page.locator(f"[data-set-density='{density}']").click()
+    pressure = page.locator(".card .pressure")
+    name, value = pressure.locator(".map-name"), pressure.locator(".map-value")
+    expect(name).to_have_text("MAP")
+    expect(name).to_be_visible()
+    expect(pressure.locator(".goal")).to_be_visible()
+    expect(pressure.locator(".goal")).to_have_text("goal 65")
+    small, size = (each.evaluate("(each) => parseFloat(getComputedStyle(each).fontSize)") for each in (name, value))
+
+    transport.vitals(sbp=70, bp_method="palpated")
+
+    expect(name).to_have_text("SBP")
+    expect(pressure.locator(".goal")).to_contain_text("SBP goal")
+    large = name.evaluate("(each) => parseFloat(getComputedStyle(each).fontSize)")
+    assert large > 1.5 * small and large >= size / 2
+
+
 def test_the_account_menu_closes_with_escape_and_a_press_outside(team: Team, sign_in: SignIn):
     page = sign_in("merrin", "/board/")
     menu, name = page.locator(".menu-list"), page.locator(".menu summary")

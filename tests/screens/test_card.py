@@ -100,7 +100,7 @@ def test_every_measurement_has_a_unit_and_an_age_or_says_that_it_was_not_taken(c
 def test_the_large_number_has_a_name_a_unit_a_time_and_a_goal(card: dict[str, Any]):
     pressure = shown(card).one("pressure")
     if pressure.one("map-value").text[:1].isdigit():
-        assert pressure.one("map-head").text.startswith(("MAP mmHg", "Systolic mmHg"))
+        assert pressure.one("map-head").text.startswith(("MAP mmHg", "SBP mmHg"))
         assert pressure.one("time").attributes["data-age"]
         assert "goal" in pressure.one("map-beside").text
 
@@ -133,7 +133,7 @@ def test_rounding_hides_no_threshold():
 def test_where_the_systolic_judges_it_is_the_large_number_and_the_map_stands_beside():
     pressure = shown(board.wren()).one("pressure")
 
-    assert pressure.one("map-head").text.startswith("Systolic mmHg")
+    assert pressure.one("map-head").text.startswith("SBP mmHg")
     assert pressure.one("map-value").text == "76"
     assert "SBP goal 80" in pressure.one("map-beside").text
     assert "MAP 53" in pressure.one("map-beside").text

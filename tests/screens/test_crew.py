@@ -162,7 +162,7 @@ class TestCasePage:
 
         now = kestrel(f"/crew/{consult.uid}/").one("now").text
 
-        assert now.startswith("82 Systolic")
+        assert now.startswith("82 SBP")
         assert "MAP 66" in now
 
     def test_a_palpated_pressure_shows_unknown_never_a_number(self, consult: Consult, kestrel: Any):
