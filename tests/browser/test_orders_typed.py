@@ -161,7 +161,9 @@ class TestOverAHardLimit:
         assert found.evaluate("list => list.scrollHeight <= list.clientHeight"), "a line is cut off"
         last = found.locator("li").last.bounding_box()
         place = button.bounding_box()
-        assert last and place and last["y"] + last["height"] <= place["y"], "a line lies under the button"
+        assert last
+        assert place
+        assert last["y"] + last["height"] <= place["y"], "a line lies under the button"
 
         fill(form, "20", "mcg")
         expect(button).to_be_enabled()

@@ -103,7 +103,8 @@ def test_the_large_number_has_its_name_and_goal_in_sight(transport: Transport, s
     expect(name).to_have_text("SBP")
     expect(pressure.locator(".goal")).to_contain_text("SBP goal")
     large = name.evaluate("(each) => parseFloat(getComputedStyle(each).fontSize)")
-    assert large > 1.5 * small and large >= size / 2
+    assert large > 1.5 * small
+    assert large >= size / 2
 
 
 def test_the_account_menu_closes_with_escape_and_a_press_outside(team: Team, sign_in: SignIn):

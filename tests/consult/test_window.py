@@ -201,3 +201,17 @@ def test_a_syringe_told_late_has_had_what_is_only_added_up(consult: Consult) -> 
 
     assert consult.card["in_hand"][0]["left"] == {"value": 250 - (KEPT + 5), "unit": "mL"}
     _as_if_all_were_kept(consult, later(minutes=200))
+
+
+def test_of_many_ways_in_the_newest_stay_and_the_widest_before_them(consult: Consult) -> None:
+    """Through the widest a fluid goes (common practice, no source)."""
+    from consult.actions import notes
+
+    for number in range(70):
+        gauge = 14 if number == 3 else 20
+        done = {"id": uuid4(), "procedure": "iv_access", "at": later(minutes=number), "outcome": "done", "gauge": gauge}
+        notes.add_procedure(consult.cast.osk, consult.uid, done, later(minutes=number))
+
+    assert [way["gauge"] for way in consult.card["access"]] == [20] * 60
+    state = msgspec.json.decode(consult.row.folded, type=CaseState)
+    assert (len(state.access), state.access[0].gauge) == (61, 14)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
-from itertools import chain
 from typing import TypeVar
 
 from msgspec.structs import replace
@@ -18,6 +17,7 @@ from consult.state.parts import Given, InHand
 from dosing.ground.facts import DrawnBefore, Earlier, GivenBefore, Reassessment
 
 DONE = "done"
+MOST_WAYS_IN = 60  # as many as a card shows; a fluid goes through the widest of those before
 Sum = TypeVar("Sum", GivenBefore, DrawnBefore)
 
 
@@ -114,8 +114,13 @@ def taken_back(state: CaseState, dose_id: str) -> CaseState:
 
 
 def procedure(state: CaseState, event: events.ProcedureRecorded, entry: Entry) -> CaseState:
-    """A way into the circulation stands on the card."""
-    return replace(state, access=tuple(chain(state.access, [event.access]))) if event.access else state
+    """A way into the circulation stands on the card: the newest, and before them the widest cannula in a vein."""
+    if event.access is None:
+        return state
+    ways = (*state.access, event.access)
+    older, newest = ways[:-MOST_WAYS_IN], ways[-MOST_WAYS_IN:]
+    lying = [each for each in older if each.procedure == "iv_access" and each.outcome == "done" and each.gauge]
+    return replace(state, access=(*sorted(lying, key=lambda each: each.gauge or 0)[:1], *newest))
 
 
 def mixed(state: CaseState, event: events.ContainerRecorded, entry: Entry) -> CaseState:
