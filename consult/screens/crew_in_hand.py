@@ -7,9 +7,12 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import path, reverse
+from django.utils.text import capfirst
 
-from consult import clock, problems, queries
+from consult import access, clock, problems, queries
 from consult.access import Actor
+from consult.clock import stamp
+from consult.models import Case, Container
 from consult.render.in_hand import in_hand
 from consult.screens import crew_case, crew_choices
 from consult.screens.crew_page import crew_only, crew_page
@@ -77,10 +80,26 @@ def discard(request: HttpRequest, actor: Actor, case_id: UUID, container_id: UUI
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     held = next((each for each in in_hand(facts["card"]) if each["id"] == str(container_id)), None)
     if held is None:
-        raise problems.NotFound("This is not in hand in this case.")
+        gone = _in_hand_no_more(case, access.container_for(actor, container_id))
+        return crew_page(request, actor, "ended", **facts, here="case", **gone)
     made_how = done(queries.rules_of(case).treatments.get(held["treatment"]))
     reasons = crew_choices.DISCARD_REASONS
     return crew_page(request, actor, "discard", **facts, here="case", held=held, done=made_how, discard_reasons=reasons)
+
+
+def _in_hand_no_more(case: Case, row: Container) -> dict[str, Any]:
+    """What became of it, as the page tells it; raises ``NotFound`` for another case's."""
+    if row.case_id != case.pk:
+        raise problems.NotFound("This is not in hand in this case.")
+    rules = queries.rules_of(case)
+    known = rules.treatments.get(row.treatment)
+    became = "Entered in error" if row.in_error else "Discarded" if row.discarded_at else "In hand no more"
+    return {
+        "what": f"{drug_text(known.title, rules.tall_man)}, {row.form}" if known else capfirst(row.form),
+        "became": became,
+        "at": stamp(row.discarded_at) if row.discarded_at and not row.in_error else "",
+        "because": row.discarded_because,
+    }
 
 
 urlpatterns = [

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import Any
+from uuid import UUID
 
+from consult import problems
 from consult.clock import stamp, when
 from dosing.check import fluids
 from dosing.ground import units
@@ -13,6 +15,18 @@ from dosing.ground.facts import Amount
 from dosing.ground.text import minutes_text, number_text
 
 _MINUTE = timedelta(minutes=1)
+
+
+ENDED = {"finished": "Finished", "stopped": "Stopped early"}
+
+
+def run_out(card: Mapping[str, Any], dose_id: UUID) -> dict[str, Any]:
+    """What ran once and runs no more, as its page tells it; raises ``NotFound`` for what never ran here."""
+    dose = next((each for each in card.get("doses") or () if each["id"] == str(dose_id)), None)
+    if dose is None or dose["status"] not in ENDED:
+        raise problems.NotFound("This is not running in this case.")
+    became = "Entered in error" if dose.get("in_error") else ENDED[dose["status"]]
+    return {"what": dose["title"], "became": became, "at": dose["ended_at"], "because": ""}
 
 
 def time_left(dose: Mapping[str, Any], infused: str, now: datetime) -> dict[str, str] | None:

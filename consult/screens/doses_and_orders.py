@@ -19,7 +19,7 @@ from consult.screens import crew_case, crew_choices, crew_dose_form, crew_treatm
 from consult.screens.crew_in_hand import done, mixable
 from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
-from consult.screens.crew_running import time_left
+from consult.screens.crew_running import run_out, time_left
 from consult.screens.crew_standing import standing
 from dosing.ground.text import drug_text
 
@@ -62,7 +62,8 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
     case, facts = crew_case.case_facts(actor, case_id, now)
     dose = next((each for each in facts["card"].get("running") or () if each["id"] == str(dose_id)), None)
     if dose is None:
-        raise problems.NotFound("This is not running in this case.")
+        ended = run_out(facts["card"], dose_id)
+        return crew_page(request, actor, "ended", **facts, here="case", **ended)
     treatment = queries.rules_of(case).treatments.get(dose["treatment"])
     infusion = bool(treatment and treatment.form == "infusion")
     units = crew_dose_form.dose_units(treatment) if treatment else ()

@@ -23,6 +23,7 @@ export class ChangeForm {
     this.already?.addEventListener("toggle", () => this.entry.refresh());
     for (const kind of ["input", "change"]) form.addEventListener(kind, () => this.changed());
     form.addEventListener("reset", () => setTimeout(() => this.changed()));
+    form.addEventListener("entry-sent", () => { this.entry.outcome.querySelector("[data-again]").hidden = form.elements.status.value !== "rate"; });
     this.changed();
   }
 

@@ -84,7 +84,7 @@ export class EntryForm {
     form.addEventListener("input", () => this.refresh());
     form.addEventListener("change", () => this.refresh());
     document.addEventListener("order-moved", () => this.refresh());
-    this.outcome?.querySelector("[data-again]").addEventListener("click", () => this.again());
+    this.outcome?.querySelector("[data-again]")?.addEventListener("click", () => this.again());
     queue.addEventListener("sent", ({ detail }) => detail.entry.id === this.id && this.sent(detail.answer));
     queue.addEventListener("refused", ({ detail }) => detail.entry.id === this.id && this.refused(detail));
     this.refresh();

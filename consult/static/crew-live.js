@@ -13,6 +13,7 @@ async function refreshParts() {
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   for (const part of document.querySelectorAll("[data-part]")) {
     const newer = page.querySelector(`[data-part="${part.dataset.part}"]`);
+    if (!newer && part.dataset.gone) part.textContent = part.dataset.gone;
     if (!newer || newer.innerHTML === part.dataset.was) continue;
     const focused = part.contains(document.activeElement) ? document.activeElement.getAttribute("href") : null;
     newer.dataset.was = newer.innerHTML;

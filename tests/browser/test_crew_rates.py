@@ -84,8 +84,21 @@ def test_what_was_sent_stands_on_the_page_as_what_runs_now(take: Callable[[str],
     expect(phone.main).to_contain_text("New rate: 0.2 mcg/kg/min")
     phone.main.click()
 
-    expect(phone.page.locator('[data-part="runs"]')).to_contain_text("infusion 0.2 mcg/kg/min")
+    expect(phone.page.locator('[data-part="what"]')).to_contain_text("infusion 0.2 mcg/kg/min")
     expect(phone.outcome).to_contain_text("Sent")
+    assert not faults
+
+
+def test_the_page_of_what_was_stopped_says_so_and_offers_no_more(take: Callable[[str], Phone], running: str):
+    phone = take(f"change/{running}/")
+    faults: list[str] = []
+    phone.page.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
+    phone.pick("Stopped early")
+    phone.main.click()
+
+    expect(phone.page.locator('[data-part="what"]')).to_contain_text("Stopped early")
+    expect(phone.outcome).to_contain_text("Sent")
+    expect(phone.page.get_by_role("button", name="Another change")).to_be_hidden()
     assert not faults
 
 

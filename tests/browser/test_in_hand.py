@@ -5,11 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
+from consult import clock
+from consult.actions import containers
 from consult.models import Container
 from tests.browser.conftest import SignIn, Transport
 from tests.browser.crew_phone import PHONE, Phone
@@ -82,6 +85,22 @@ def test_the_second_check_is_another_persons_and_one_recorded_syringe_is_ticked_
     expect(phone.main).to_contain_text("Given now: 10 mcg = 1 mL EPINEPHrine IV")
 
 
+def test_what_is_left_is_told_alike_everywhere_after_a_dose(take: Take, transport: Transport):
+    phone = take(f"mixed/{PUSH}/")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+    phone.open(f"give/{PUSH}/")
+    ticked = phone.page.locator("[data-held]")
+    expect(ticked).to_contain_text("10 mL left")
+
+    transport.give(10)
+    expect(phone.page.locator('[data-part="in-hand"]')).to_contain_text("9 mL left")
+    expect(ticked).to_contain_text("9 mL left")
+
+    containers.discard(transport.team.osk, Container.objects.get().uid, {"id": uuid4(), "at": clock.now()}, clock.now())
+    expect(ticked).to_contain_text("in hand no more")
+
+
 def test_another_strength_than_the_recipes_is_recorded_as_it_is(take: Take):
     phone = take(f"mixed/{PUSH}/")
     phone.page.fill('input[name="strength.value"]', "100")
@@ -137,9 +156,15 @@ def test_what_is_discarded_leaves_the_list(take: Take):
     phone.open().page.locator('[data-part="in-hand"] a.row').click()
     phone.page.wait_for_url("**/in-hand/**")
     phone.ready()
+    faults: list[str] = []
+    phone.page.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
     phone.pick("Time is up")
     phone.main.click()
     expect(phone.outcome).to_contain_text("Sent")
+    expect(phone.page.locator('[data-part="what"]')).to_contain_text("Discarded")
+    expect(phone.page.locator("main")).not_to_contain_text("10 mL left")
+    expect(phone.page.get_by_role("button", name="Change the reason")).to_have_count(0)
+    assert not faults
 
     assert Container.objects.get().discarded_because == "Time is up"
     expect(phone.open().page.locator('[data-part="in-hand"] a.row')).to_have_count(0)

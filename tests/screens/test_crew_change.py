@@ -76,6 +76,18 @@ def test_an_order_about_what_has_ended_offers_no_change(consult: Consult, runnin
     assert button.text.startswith("All orders")
 
 
+@pytest.mark.parametrize(("status", "says"), [("stopped", "Stopped early"), ("finished", "Finished")])
+def test_what_has_ended_says_so(status: str, says: str, consult: Consult, running: str, signed_in: Sign):
+    ended = {"id": uuid4(), "at": NOON, "status": status}
+    interventions.change_intervention(consult.cast.osk, running, ended, NOON)
+
+    page = page_of(signed_in, consult, f"change/{running}/")
+    assert page.one("h1").text == "norepinephrine infusion"
+    assert page.one(data_part="what").one("b").text == says
+    assert page.one("time").attributes["datetime"] == "2030-01-05T12:00:00Z"
+    assert not page.every("form")
+
+
 def test_what_does_not_run_has_no_page_of_change(consult: Consult, signed_in: Sign):
     assert signed_in("osk").get(f"/crew/{consult.uid}/change/{uuid4()}/").status_code == 404
 

@@ -179,11 +179,16 @@ class TestTheCrewsPages:
         assert "10 mL left: 5–10 doses of 10–20 mcg" in text
         assert "by J. Osk, checked by B. Lund" in text
 
-    def test_what_is_discarded_has_no_page(self, consult: Consult, kestrel: Any) -> None:
+    def test_what_is_discarded_says_so(self, consult: Consult, kestrel: Any) -> None:
         held = mix(consult)
-        throw(consult, held, at=NOON)
+        throw(consult, held, at=NOON, reason="Time is up")
 
-        kestrel(f"in-hand/{held}/", status=404)
+        page = kestrel(f"in-hand/{held}/")
+        told = page.one(data_part="what")
+        assert "Discarded" in told.text
+        assert "Time is up" in told.text
+        assert told.one("time").attributes["datetime"] == "2030-01-05T12:00:00Z"
+        assert not page.every("form")
         kestrel(f"in-hand/{uuid4()}/", status=404)
 
     def test_the_cylinder_form_knows_the_published_sizes(self, kestrel: Any) -> None:
