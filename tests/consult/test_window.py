@@ -142,10 +142,15 @@ def test_a_dose_that_waits_for_its_reading_is_kept(consult: Consult) -> None:
         consult.give(PUSH, 10, "mcg", at=later(minutes=2 * minute))
     assert len(_kept(consult).doses) == KEPT + 5
 
-    consult.vitals(at=later(minutes=140), sbp=84, dbp=50, hr=110)
+    reading = consult.vitals(at=later(minutes=140), sbp=84, dbp=50, hr=110).resource.id
     consult.give(PUSH, 10, "mcg", at=later(minutes=141))
     assert len(_kept(consult).doses) == KEPT
     _as_if_all_were_kept(consult, later(minutes=141))
+
+    wrong = {"target": {"kind": "vitals", "id": UUID(reading)}, "reason": "other patient"}
+    corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), **wrong}, later(minutes=142))
+    assert len(_kept(consult).doses) == KEPT + 6
+    _as_if_all_were_kept(consult, later(minutes=142))
 
 
 def test_a_limit_counts_an_old_dose_of_another_treatment(consult: Consult) -> None:

@@ -25,18 +25,24 @@ def correct(known: Known, asked: Asked[CorrectionEntry]) -> Decided:
         raise problems.WrongState("This entry is marked as entered in error already.")
     event = events.EntryCorrected(id=asked.id, target=events.Target(kind, entry_id), reason=asked.content.reason)
     if kind == "vitals":
-        return Decided([_without_reading(known, event)])
+        return Decided([_without_reading(known, asked, event)])
     if kind == "container" and (held := container(known.state, entry_id)):
         return Decided([adding_up(known.whole(held.at), asked, event)])
     return _without_dose(known, asked, event) if kind == "intervention" else Decided([event])
 
 
-def _without_reading(known: Known, event: events.EntryCorrected) -> events.EntryCorrected:
-    """The measurements are read again without this set; a reassessment that it helped to complete is judged anew."""
+def _without_reading(
+    known: Known, asked: Asked[CorrectionEntry], event: events.EntryCorrected
+) -> events.EntryCorrected:
+    """The measurements are read again without this set; a reassessment that it helped to complete is judged anew.
+
+    A dose that waits again for its reading is kept one by one again.
+    """
     helped = known.past.helped_by(event.target.id)
     again = [_complete_again(known, each, event.target.id) for each in helped]
     measured = known.past.without_reading(event.target.id)
-    return replace(event, measured=measured, reassessments=tuple(again))
+    event = replace(event, measured=measured, reassessments=tuple(again))
+    return adding_up(known.whole(), asked, event) if any(each.state == "waiting" for each in again) else event
 
 
 def _complete_again(known: Known, done: Reassessment, reading_id: str) -> Reassessment:
