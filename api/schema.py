@@ -13,7 +13,7 @@ from api.errors import CONTENT_TYPE, ProblemDocument
 from api.shape import Shape
 from consult.resources.page import Page
 
-ALWAYS = (401, 403, 404, 500)
+ALWAYS = (401, 403, 404, 500, 503)
 OF_WRITES = (400, 409, 411, 413, 415, 422, 429)
 
 

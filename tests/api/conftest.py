@@ -13,6 +13,7 @@ from django.test import Client
 
 from consult import clock
 from consult.models import Membership
+from tests.api import described
 from tests.conftest import ADULT
 
 PROBLEM = "application/problem+json"
@@ -47,7 +48,9 @@ class Program:
         sent = {"Authorization": f"Token {self.token}"} if self.token else {}
         data = b"" if body is None else body if isinstance(body, bytes) else json.dumps(body)
         address = path if path.startswith("/") else f"/api/v1/{path}"
-        return self.client.generic(method, address, data, "application/json", headers={**sent, **headers})
+        answer = self.client.generic(method, address, data, "application/json", headers={**sent, **headers})
+        described.hold(method, address.partition("?")[0], answer)
+        return answer
 
     def get(self, path: str, **headers: str) -> Any:
         return self.call("GET", path, **headers)

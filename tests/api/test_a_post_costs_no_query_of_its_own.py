@@ -5,15 +5,18 @@ from datetime import timedelta
 import pytest
 
 from api.views.vitals import Vitals
-from consult import access
+from consult import access, models
 from consult.actions.entry import Written
+from consult.resources import entries
 from tests.api.conftest import vitals
 
 
 @pytest.fixture
-def idle_action(monkeypatch):
+def idle_action(cast, case, monkeypatch):
     """An action that asks nothing, so that only the API's own queries are left."""
-    monkeypatch.setattr(Vitals, "act", staticmethod(lambda *_: Written({"id": "x"}, 3)))
+    cast.crew.post(f"cases/{case}/vitals/", vitals(sbp=96))
+    answer = entries.vitals(models.Vitals.objects.get(), 3)
+    monkeypatch.setattr(Vitals, "act", staticmethod(lambda *_: Written(answer, 3)))
 
 
 @pytest.fixture(autouse=True)
