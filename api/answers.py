@@ -50,10 +50,28 @@ def schemas_of(answer: type[Struct]) -> Schemas:
 def _closed(schema: dict[str, Any], *, sparse: bool) -> dict[str, Any]:
     """No field but these; one that has a default is always there too, unless defaults are left out (`sparse`)."""
     fields = schema["properties"].items()
-    shown = {name: {key: told for key, told in field.items() if key != "default"} for name, field in fields}
-    needed = schema["required"] if sparse else [name for name, field in fields if _always(name, field, schema)]
-    described = {key: told for key, told in schema.items() if key != "title"}
-    return {**described, "properties": shown, "required": needed, "additionalProperties": False}
+    return {
+        "type": "object",
+        "description": _in_json(schema.get("description", "")),
+        "properties": {name: _told(field) for name, field in fields},
+        "required": schema["required"] if sparse else [name for name, field in fields if _always(name, field, schema)],
+        "additionalProperties": False,
+    }
+
+
+def _in_json(docstring: str) -> str:
+    """The words of a docstring on one line, for readers of JSON."""
+    return " ".join(docstring.replace("``", "`").replace("None", "null").split())
+
+
+def _told(field: dict[str, Any]) -> dict[str, Any]:
+    """A field without its default; a whole number is a number."""
+    told = {key: value for key, value in field.items() if key != "default"}
+    kinds = told.get("anyOf", [])
+    if {"type": "number"} in kinds:
+        kinds = [kind for kind in kinds if kind != {"type": "integer"}]
+        return {**told, "anyOf": kinds} if len(kinds) > 1 else kinds[0]
+    return told
 
 
 def _always(name: str, field: dict[str, Any], schema: dict[str, Any]) -> bool:

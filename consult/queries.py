@@ -159,6 +159,7 @@ def card_at(case: Case, seq: int) -> dict[str, Any] | None:
 def alerts(cases: QuerySet[Case], state: str | None = None, case: UUID | None = None) -> QuerySet[Alert]:
     """The alerts of these cases; `state` is raised, acknowledged or cleared."""
     found = Alert.objects.filter(case__in=cases).select_related("case", "acknowledged_by__user")
+    found = found.defer("case__card", "case__folded")  # long, and the same for each alert of a case
     if case:
         found = found.filter(case__uid=case)
     states = {

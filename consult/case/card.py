@@ -49,7 +49,10 @@ class Point(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class BelowGoal(Struct, frozen=True, kw_only=True):
-    """Depth times minutes below the goal, reckoned from the kept readings alone."""
+    """Depth times minutes below the goal, from the kept readings alone: a measure, not a prognosis.
+
+    ``gap_min`` lies between readings too far apart to be joined.
+    """
 
     mmhg_min: float
     minutes: float
@@ -59,7 +62,12 @@ class BelowGoal(Struct, frozen=True, kw_only=True):
 
 
 class Card(Struct, frozen=True, kw_only=True):
-    """One case as every screen shows it (contract, "Live"); lists hold the newest 60, totals count all."""
+    """One case as every screen shows it; lists hold the newest 60, totals count all.
+
+    ``trend`` is oldest first, ``map_slope`` in mmHg per minute; at ``crossing_at`` the pressure crosses its goal if it
+    goes on like this. ``reassessments`` are those not done, soonest first, ``orders`` and ``alerts`` the open ones,
+    ``in_hand`` mixed syringes, hung bags and open cylinders, oldest first.
+    """
 
     case: Id
     seq: int

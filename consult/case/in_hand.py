@@ -21,7 +21,10 @@ PER_HOUR = 60
 
 
 class HeldLine(Struct, frozen=True, kw_only=True):
-    """Something in hand, as the card shows it."""
+    """What of a syringe, bag or cylinder is left: ``left`` at ``left_at``, from then on it runs at ``rate``.
+
+    ``volume`` is what was in it, of a cylinder the litres down to its reserve; ``note`` says what is wrong with it.
+    """
 
     id: Id
     form: Annotated[str, one_of("syringe", "bag", "cylinder")]

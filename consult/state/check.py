@@ -12,7 +12,7 @@ from dosing.ground.kinds import Time, one_of
 
 
 class Finding(Struct, frozen=True, kw_only=True):
-    """One thing a person must see before the dose: contract, "findings"."""
+    """One thing a person must see before the dose, and where its limit comes from."""
 
     code: str
     level: Annotated[str, one_of(*LEVELS[1:])]
@@ -22,7 +22,7 @@ class Finding(Struct, frozen=True, kw_only=True):
 
 
 class Give(Struct, frozen=True, kw_only=True):
-    """Contract, "give"; ``dose`` None where a drug that the rule set lacks was told in words."""
+    """What is to be drawn up, run or injected; ``dose`` None where a drug that the rule set lacks was told in words."""
 
     dose: Amount | None
     volume: Amount | None
@@ -33,7 +33,10 @@ class Give(Struct, frozen=True, kw_only=True):
 
 
 class WeightRange(Struct, frozen=True, kw_only=True):
-    """For which weights, in kg, the verdict on a guessed one holds."""
+    """For which true weights, in kg, the verdict on a guessed one holds; None is no bound.
+
+    ``lighter`` and ``heavier`` are the verdicts just beyond, ``text`` and ``beyond`` say it in words.
+    """
 
     least: float | None
     most: float | None
@@ -59,7 +62,10 @@ class RulesName(Struct, frozen=True, kw_only=True):
 
 
 class Check(Struct, frozen=True, kw_only=True):
-    """Contract, "checks"."""
+    """A proposal held against the rules, ``at`` the moment for which it holds; the verdict is the worst finding.
+
+    ``weight_range`` is there where the weight is guessed and the verdict hangs on it.
+    """
 
     verdict: Annotated[str, one_of(*LEVELS)]
     findings: tuple[Finding, ...]

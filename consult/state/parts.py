@@ -62,7 +62,7 @@ class PressureState(Struct, frozen=True, kw_only=True):
 
 
 class Derived(Struct, frozen=True, kw_only=True):
-    """What follows from one set of vitals, as the API answers it (contract, "Vitals"); pressures in mmHg."""
+    """What follows from one set of vitals; pressures in mmHg, ``map`` is the one that decides."""
 
     map: Number | None = None
     map_computed: Number | None = None

@@ -225,7 +225,7 @@ class OxygenFlow(Struct, frozen=True):
 
 
 class Reassessment(Struct, frozen=True, kw_only=True):
-    """A reading that a treatment asks for (contract, "Interventions"); waiting, done, overdue or unknown."""
+    """A reading that a treatment asks for; it counts from ``counts_from`` on, and is overdue from ``overdue_at`` on."""
 
     id: Id
     intervention: Id
