@@ -12,7 +12,7 @@ from msgspec.structs import asdict, replace
 from consult import events
 from consult.case.fold.entry import Entry
 from consult.state.case import CaseState
-from consult.state.parts import KeptLatest, KeptReading
+from consult.state.parts import InHand, KeptLatest, KeptReading
 from dosing.ground.facts import Measured, OxygenFlow, Values
 from dosing.patient.pressure import holds_pressure
 from dosing.watch.vital_signs import CAUSES
@@ -20,6 +20,7 @@ from dosing.watch.vital_signs import CAUSES
 KEPT_READINGS = 60
 KEPT_PRESSURES = 20
 KEPT_SELDOM = 6  # of each measurement that alarms
+KEPT_FLOWS = 60
 FLOW_EVERY = timedelta(minutes=5)  # so far a flow that is told late can be wrong, at the most
 PRESSURE = ("sbp", "dbp", "map_reported", "bp_method", "pulses")
 
@@ -36,12 +37,14 @@ def recorded(state: CaseState, event: events.VitalsRecorded, entry: Entry) -> Ca
 
 def with_reading(state: CaseState, reading: KeptReading) -> CaseState:
     """The state with one more set of vitals."""
-    flow = reading.oxygen_l_min
+    oxygen = state.oxygen
+    if reading.oxygen_l_min is not None:
+        oxygen = _needed(with_flow(oxygen, OxygenFlow(reading.taken_at, reading.oxygen_l_min)), state.containers)
     return replace(
         state,
         readings=with_newest(state.readings, reading),
         latest=with_latest(state.latest, reading),
-        oxygen=state.oxygen if flow is None else with_flow(state.oxygen, OxygenFlow(reading.taken_at, flow)),
+        oxygen=oxygen,
     )
 
 
@@ -98,6 +101,16 @@ def _measured(reading: KeptReading) -> dict[str, Measured]:
         return {**dict.fromkeys(PRESSURE), **measured}
     measured.pop("bp_method", None)  # how a pressure was taken says nothing without one
     return measured
+
+
+def _needed(flows: tuple[OxygenFlow, ...], containers: tuple[InHand, ...]) -> tuple[OxygenFlow, ...]:
+    """The newest flows, and before them those that the cylinders in hand have given."""
+    opened = (each.at for each in containers if each.cylinder and not each.discarded_at and not each.in_error)
+    since = min(opened, default=None)
+    first = len(flows) - KEPT_FLOWS
+    while first > 0 and since is not None and flows[first].at > since:
+        first -= 1
+    return flows[max(first, 0) :]
 
 
 def with_flow(flows: tuple[OxygenFlow, ...], flow: OxygenFlow) -> tuple[OxygenFlow, ...]:
