@@ -29,6 +29,8 @@ MOST_ROUNDS = 4  # a transition can bring about another; a case settles in two
 ABOUT_ORDERS = ("order_waiting", "readback_waiting", "readback_mismatch")
 # What these say moves with what is done: their open alert is told anew, and one of high priority wants a person again.
 TOLD_ANEW = ("pressor_running_out", "dose_outside_limits", "vital_sign")
+# Of what these say only the words move, with a goal or another rule set: told as it is now, it wants nobody again.
+REWORDED = ("low_pressure",)
 
 
 @dataclass(slots=True)
@@ -157,9 +159,23 @@ def _tell(case: Settling, causes: Iterable[Cause]) -> None:
         alert = case.state.alert(cause.kind, cause.cause)
         if alert is None:
             _raise(case, cause)
-        elif alert.priority != cause.priority or (cause.kind in TOLD_ANEW and alert.text != cause.text):
-            event = events.AlertChanged(alert=alert.id, alert_kind=alert.kind, priority=cause.priority, text=cause.text)
+        elif _says_else(alert, cause):
+            again = alert.priority != cause.priority or not _words_alone(alert, cause)
+            event = events.AlertChanged(
+                alert=alert.id, alert_kind=alert.kind, priority=cause.priority, text=cause.text, again=again
+            )
             case.happens(event)
+
+
+def _words_alone(alert: Alert, cause: Cause) -> bool:
+    """Whether nothing has become worse: another goal, or another limit (told in brackets) of the same vital sign."""
+    sign, _, _ = cause.text.partition(" (")
+    return cause.kind in REWORDED or (cause.kind == "vital_sign" and alert.text.startswith(f"{sign} ("))
+
+
+def _says_else(alert: Alert, cause: Cause) -> bool:
+    reworded = cause.kind in (*TOLD_ANEW, *REWORDED) and alert.text != cause.text
+    return reworded or alert.priority != cause.priority
 
 
 def _raise(case: Settling, cause: Cause) -> None:

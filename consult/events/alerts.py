@@ -17,13 +17,17 @@ class AlertRaised(Event, frozen=True, kw_only=True):
 
 
 class AlertChanged(Event, frozen=True, kw_only=True):
-    """The cause of an open alert has got worse or better: its priority moved."""
+    """An open alert says something else: its priority moved, or what it tells did.
+
+    Of high priority it wants a person `again`, unless its words alone have changed.
+    """
 
     kind = "alert.changed"
     alert: Id
     alert_kind: str
     priority: str
     text: str
+    again: bool = True
 
 
 class AlertAcknowledged(Event, frozen=True, kw_only=True):

@@ -57,7 +57,7 @@ def signed_in(*roles: str) -> Callable[[View], View]:
                         raise Forbidden
                     return view(request, actor, *args, **kwargs)
                 except Problem as problem:
-                    return problem_page(request, problem)
+                    return problem_page(request, problem, actor)
 
         return wrapped
 
@@ -77,9 +77,11 @@ def to_sign_in(request: HttpRequest) -> HttpResponse:
     return redirect(where if request.path == "/" else f"{where}?next={request.path}")
 
 
-def problem_page(request: HttpRequest, problem: Problem) -> HttpResponse:
-    """A page with the problem's title and sentence, under its status."""
-    return render(request, "problem.html", {"problem": problem, "zone": times()}, status=problem.status)
+def problem_page(request: HttpRequest, problem: Problem, actor: Actor | None = None) -> HttpResponse:
+    """A page with the problem's title and sentence, under its status, and the rules in force for who is signed in."""
+    agency = Agency.objects.select_related("rule_set").get(id=actor.agency) if actor else None
+    shown = {"problem": problem, "zone": times(), "rules": rules_facts(agency) if agency else None}
+    return render(request, "problem.html", shown, status=problem.status)
 
 
 def page(

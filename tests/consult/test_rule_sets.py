@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import UUID, uuid4
 
 import pytest
 from msgspec.structs import asdict
 
 from consult import access, problems, queries
-from consult.actions import cards, cases, checks, rule_sets
+from consult.actions import alerts, cards, cases, checks, rule_sets
 from consult.journal import seals, triggers, verify
-from consult.models import Agency, Intervention, JournalEntry, RuleSetRecord
+from consult.models import Agency, Alert, Intervention, JournalEntry, RuleSetRecord
 from dosing.load import reader
 from tests.conftest import ADULT, NOON, Cast, Consult, later, open_consult
 
@@ -178,6 +179,42 @@ class TestOpenCases:
         assert consult.card["goal"]["floor"] == 75
         assert "low_pressure" in consult.alerts
 
+    @pytest.mark.parametrize(("dbp", "said"), [(55, "MAP below goal {}"), (30, "MAP critical, goal {}")])
+    def test_an_alert_that_names_the_goal_names_the_new_one_at_once_and_asks_nobody_again(
+        self, dbp: int, said: str, consult: Consult
+    ) -> None:
+        """MAP 63 or 47 stays below, or critical, with a goal of 65, of 70 (rules) and of 75 (the physician's)."""
+        for minute in range(2):
+            consult.vitals(sbp=80, dbp=dbp, at=later(minutes=minute))
+        acknowledge(consult, at=later(minutes=2))
+        assert low(consult)["text"] == said.format(65)
+
+        adopt(consult.cast, with_adult_goal(70), later(minutes=3))
+        assert low(consult)["text"] == said.format(70)
+        goal = {"id": uuid4(), "measure": "map", "floor": 75, "reason": "chronic hypertension"}
+        cases.set_goal(consult.cast.merrin, consult.uid, goal, later(minutes=4))
+
+        assert low(consult)["text"] == said.format(75)
+        assert low(consult)["acknowledged"]["by"] == "Dr. Merrin"
+        row = Alert.objects.get(kind="low_pressure")
+        assert (row.text, row.acknowledged_at) == (said.format(75), later(minutes=2))
+        assert not cards.differs(consult.row)
+
+    def test_another_limit_of_a_vital_sign_that_stands_asks_nobody_again_another_sign_does(
+        self, consult: Consult
+    ) -> None:
+        consult.vitals(sbp=120, dbp=80, hr=38)
+        acknowledge(consult, "vital_sign", at=later(minutes=1))
+        text = DEMONSTRATION.text.replace(
+            'danger_low = { value = 40, unit = "beats', 'danger_low = { value = 39, unit = "beats', 1
+        )
+        adopt(consult.cast, reader.loads(text), later(minutes=2))
+
+        assert low(consult, "vital_sign")["text"] == "Heart rate dangerously slow (39 or less)"
+        assert low(consult, "vital_sign")["acknowledged"]
+        consult.vitals(sbp=120, dbp=80, hr=190, at=later(minutes=3))
+        assert low(consult, "vital_sign")["acknowledged"] is None
+
     def test_a_case_that_has_ended_keeps_its_rules_until_it_is_reopened(self, consult: Consult) -> None:
         cast = consult.cast
         cases.handover(cast.osk, consult.uid, {"to": "emergency room"}, NOON)
@@ -192,6 +229,16 @@ class TestOpenCases:
         adopt(cast)
 
         assert open_consult(cast).card["rule_set"] == {**CONSERVATIVE.label, "approved": True}
+
+
+def low(consult: Consult, kind: str = "low_pressure") -> dict[str, Any]:
+    """The open alert of one kind, as the card has it."""
+    (found,) = [alert for alert in consult.card["alerts"] if alert["kind"] == kind]
+    return found
+
+
+def acknowledge(consult: Consult, kind: str = "low_pressure", *, at: Any) -> None:
+    alerts.acknowledge(consult.cast.merrin, UUID(low(consult, kind)["id"]), {"id": uuid4()}, at)
 
 
 def with_adult_goal(floor: float) -> Any:

@@ -203,6 +203,21 @@ def test_the_director_confirms_and_the_set_is_in_force(consult: Consult, signed_
     assert "local protocol and the licensed clinician decide" in rules.one("foot").text
 
 
+def test_once_approved_no_page_says_not_approved_neither_a_refusal_nor_the_crews(
+    consult: Consult, signed_in: Sign
+) -> None:
+    pages = {"merrin": "/history/", "osk": f"/crew/{consult.uid}/"}
+    before = {who: read(signed_in(who).get(path).text) for who, path in pages.items()}
+    assert all("not approved" in page.text for page in before.values())
+    assert before["osk"].one("foot").every("not-approved")
+
+    confirm(signed_in("sorrel"))
+    after = {who: read(signed_in(who).get(path).text) for who, path in pages.items()}
+    assert all("not approved" not in page.text for page in after.values())
+    assert "Rules conservative 1" in after["merrin"].text
+    assert not after["osk"].one("foot").every("not-approved")
+
+
 @pytest.mark.parametrize(
     "changed",
     [{"reason": " "}, {"reason": "x" * 501}, {"digest": "0" * 64}, {"replaces": "0" * 64}, {"content": "x = 1"}],

@@ -30,7 +30,7 @@ def raised(state: CaseState, event: events.AlertRaised, entry: Entry) -> CaseSta
 def changed(state: CaseState, event: events.AlertChanged, entry: Entry) -> CaseState:
     """An open alert says something else; one of high priority wants a person again."""
     moved = replace(_open(state, event.alert), priority=event.priority, text=event.text)
-    if event.priority == HIGH:
+    if event.priority == HIGH and event.again:
         anew = entry.received_at
         moved = replace(moved, acknowledged=None, escalated_at=None, escalated_to=None, raised_at=anew)
     return replace(state, alerts=put(state.alerts, moved))
