@@ -18,6 +18,7 @@ TOOK = (
     ("Read back", ("order.read_back",)),
     ("Given", ("intervention.recorded",)),
 )
+LACKS = {"order.requested": "No decision", "order.placed": "Never read back"}
 
 
 def length_text(length: timedelta) -> str:
@@ -50,10 +51,16 @@ def since_text(received: datetime, before: datetime | None) -> str:
 
 
 def order_times(entries: Iterable[Entry]) -> list[dict[str, Any]]:
-    """Per order how long each step took after the one before it; steps that never came are left out."""
+    """Per order how long each step took after the one before it; steps that never came are left out.
+
+    ``none`` says for an order without any which step it lacks: what a physician gave unasked needs no decision.
+    """
     known = list(entries)
-    asked = [entry for entry in known if entry["kind"] in ("order.requested", "order.placed")]
-    return [{"shown": _shown(entry, known), "seq": entry["seq"], "steps": _steps(entry, known)} for entry in asked]
+    return [
+        {"shown": _shown(entry, known), "seq": entry["seq"], "steps": _steps(entry, known), "none": lacks}
+        for entry in known
+        if (lacks := LACKS.get(entry["kind"]))
+    ]
 
 
 def _shown(asked: Entry, entries: list[Entry]) -> str:

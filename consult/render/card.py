@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -29,7 +30,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         **who(card),
         "pressure": pressure,
         "cells": vitals.cells(card),
-        "now": vitals.now_text(card),
+        "now": json.dumps(vitals.now_text(card), ensure_ascii=False),
         "below": vitals.below_goal(card),
         "signs": vitals.signs(card),
         "trend": trend(card),

@@ -1,7 +1,8 @@
 """What a crew reads aloud when the patient changes hands, from the card alone.
 
 In the order of ISBAR (identify, situation, background, assessment, requirements), a published order of handover (from
-memory). A line is a list of pieces: texts, ``{"age": time}`` for a number's age, ``{"clock": time}`` for a time of day.
+memory). A line is a list of pieces: texts, ``{"age": time}`` for a number's age, ``{"clock": time}`` for a time of day,
+``{"exact": time}`` for one with its seconds.
 """
 
 from __future__ import annotations
@@ -60,7 +61,25 @@ def _assessment(card: Card) -> list[Line]:
     slope, below = pressure["slope"], vitals.below_goal(card)
     course = ", ".join(filter(None, [slope["words"] if slope else "", below["short"] if below else ""]))
     first: Line = [numbers, *_age(pressure["taken_at"])] if pressure["taken_at"] else ["Pressure not taken"]
-    return [first, *_sets(card), [f"Signs: {vitals.signs_text(card)}"], *_said(course)]
+    return [first, *_sets(card), ["Signs: ", *_signs(card)], *_said(course)]
+
+
+def _signs(card: Card) -> Line:
+    """The signs, each that is older than the pressure with its age; without one nothing is claimed."""
+    found = vitals.signs(card)
+    present, old = ([_sign(sign) for sign in found[name]] for name in ("present", "old"))
+    parts = [_joined(" · ", present), [f"{vitals.NOT_SINCE}: ", *_joined(" · ", old)] if old else []]
+    none = "none recorded; pressure is not perfusion" if found["looked_at"] else "not assessed"
+    return _joined("; ", [part for part in parts if part]) or [none]
+
+
+def _sign(sign: Mapping[str, str]) -> Line:
+    return [sign["text"], *(_age(sign["taken_at"]) if sign["taken_at"] else [])]
+
+
+def _joined(between: str, parts: list[Line]) -> Line:
+    """Lines behind each other as one."""
+    return [piece for place, part in enumerate(parts) for piece in ([between] if place else []) + part]
 
 
 def _sets(card: Card) -> list[Line]:
@@ -75,11 +94,13 @@ def _sets(card: Card) -> list[Line]:
 
 def _given(card: Card) -> list[Line]:
     """What was given and does not run, alike doses on one line with their times; the fluid in all."""
+    over = [dose for dose in card.get("doses") or () if not dose["in_error"] and dose["status"] != "running"]
     alike: dict[str, list[str]] = {}
-    for dose in card.get("doses") or ():
-        if not dose["in_error"] and dose["status"] != "running":
+    for dose in over:
+        if not dose["ended_at"]:
             alike.setdefault(_what(dose), []).append(dose["given_at"])
     lines: list[Line] = [[what, *_times(at)] for what, at in alike.items()]
+    lines += [_course(dose) for dose in over if dose["ended_at"]]
     fluid = treatments.fluids(card)
     whole = ", what still runs counted whole" if any(map(_is_volume, card.get("running") or ())) else ""
     return [*lines, *_said(f"Fluid in all {fluid}{whole}" if fluid else "")] or [["nothing recorded"]]
@@ -91,9 +112,23 @@ def _is_volume(dose: Card) -> bool:
 
 
 def _what(dose: Card) -> str:
+    return f"{dose['shown']}{', stopped' if dose['status'] == 'stopped' else ''}{_before(dose)}"
+
+
+def _before(dose: Card) -> str:
     by = f" by {plain(dose['prior_by'])}" if dose.get("prior_by") else ""
-    before = f", before the crew{by}" if dose["prior"] else ""
-    return f"{dose['shown']}{', stopped' if dose['status'] == 'stopped' else ''}{before}"
+    return f", before the crew{by}" if dose["prior"] else ""
+
+
+def _course(dose: Card) -> Line:
+    """What ran: its rates with their times, its end, and how much went in where that was told."""
+    first, *later = dose.get("rates") or [None]
+    shown = dose["shown"].replace(f" {amount_text(Amount(**dose['amount']))}", "", 1) if first else dose["shown"]
+    at = f"{amount_text(Amount(**first['amount']))} from " if first else ""
+    changes = [[f", {amount_text(Amount(**rate['amount']))} from ", {"exact": rate["at"]}] for rate in later]
+    end: Line = [f", {dose['status']} ", {"exact": dose["ended_at"]}]
+    infused = [f", {amount_text(Amount(**dose['infused']))} went in"] if dose.get("infused") else []
+    return [f"{shown}{_before(dose)}, {at}", {"exact": dose["given_at"]}, *_joined("", changes), *end, *infused]
 
 
 def _times(given_at: list[str]) -> Line:

@@ -82,14 +82,22 @@ def cells(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     return [{**cell, "stale_at": _cell_stale_at(cell, card)} for cell in found]
 
 
-def now_text(card: Mapping[str, Any]) -> str:
-    """The vitals on one line, to stand beside a form: ``MAP 54 mmHg, Critical · 74/44 mmHg · HR 128 /min``."""
+def now_text(card: Mapping[str, Any]) -> list[dict[str, str]]:
+    """The vitals on one line, to stand beside a form: ``MAP 54 mmHg, Critical · 74/44 mmHg · HR 128 /min``.
+
+    What was taken at one time is one ``text`` with ``at``, the time; the pressure's first, then the newest.
+    """
     shown = pressure(card)
     number = ".".join(filter(None, [shown["whole"], shown["part"]]))
     lead = f"{shown['name']} {number} mmHg, {shown['word']}" if shown["is_number"] else f"{shown['name']} {number}"
-    measured = [f"{cell['name'] if cell['key'] != 'bp' else ''} {cell['value']} {cell['unit']}".strip()
-                for cell in cells(card) if cell["value"] and cell["value"] != UNOBTAINABLE]  # fmt: skip
-    return " · ".join([lead, *measured])
+    first = shown["taken_at"] or ""
+    sets = {first: [lead]}
+    for cell in cells(card):
+        if cell["value"] and cell["value"] != UNOBTAINABLE:
+            name = cell["name"] if cell["key"] != "bp" else ""
+            sets.setdefault(cell["taken_at"], []).append(f"{name} {cell['value']} {cell['unit']}".strip())
+    order = [first, *sorted(sets.keys() - {first}, reverse=True)]
+    return [{"text": " · ".join(sets[at]), "at": at} for at in order]
 
 
 def others(card: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -121,14 +129,6 @@ def _sign(told: str, derived: Mapping[str, Any]) -> dict[str, str]:
 def alarming(card: Mapping[str, Any]) -> Mapping[str, str]:
     """Which measurements are beyond their limits: ``danger`` or ``warning`` by measurement."""
     return (card["vitals"].get("derived") or {}).get("alarming") or {}
-
-
-def signs_text(card: Mapping[str, Any]) -> str:
-    """The signs as one text; without one nothing is claimed."""
-    found = signs(card)
-    present, old = (" · ".join(sign["told"] for sign in found[name]) for name in ("present", "old"))
-    none = "none recorded; pressure is not perfusion" if found["looked_at"] else "not assessed"
-    return "; ".join(filter(None, [present, old and f"{NOT_SINCE}: {old}"])) or none
 
 
 def cuff_text(vitals: Mapping[str, Any]) -> str:

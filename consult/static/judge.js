@@ -42,8 +42,8 @@ export class Judge {
   }
 }
 
-/* "checked 12:03:10 with MAP 34": when, and with which pressure; `clock` writes a time. */
-export function madeWith({ at, pressure }, clock) {
+/* "checked 12:03:10 with MAP 34": when, and with which pressure; `clock` writes a time, `how` what was done. */
+export function madeWith({ at, pressure }, clock, how = "checked") {
   const known = pressure ? pressure.text.split(", goal")[0] : "no pressure known";
-  return at ? `checked ${clock(Date.parse(at))} with ${known}` : "";
+  return at ? `${how} ${clock(Date.parse(at))} with ${known}` : "";
 }

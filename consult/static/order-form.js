@@ -56,7 +56,7 @@ function showRequest(part, check) {
   const [list, fresh] = [part.querySelector("[data-checked]"), lines(check)];
   const text = (items) => [...items].map((each) => each.textContent).join();
   if (text(list.children) !== text(fresh)) list.replaceChildren(...fresh); // what is under a finger moves only for news
-  part.querySelector("[data-made]").textContent = madeWith(check, clockText);
+  part.querySelector("[data-made]").textContent = madeWith(check, clockText, "checked anew");
 }
 
 function checkRequest(part) {
@@ -106,7 +106,9 @@ function showFound(list, told) {
   const high = list.offsetHeight;
   list.replaceChildren(...told);
   list.style.minHeight = high ? `${high}px` : "";
-  if (list.offsetHeight !== high) shifted();
+  if (list.offsetHeight === high) return;
+  shifted();
+  if (high) list.closest("form").scrollIntoView({ block: "nearest" }); // the button too
 }
 
 /** A dose over a hard limit cannot be ordered: its button is shut and says so. */
@@ -126,14 +128,18 @@ function checkForm(form, anew = false) {
   showForm(form);
 }
 
-/** The newest vitals beside each form under `root`. */
+function ageOf(at) {
+  const age = Object.assign(document.createElement("span"), { className: "age" });
+  if (at) age.dataset.age = at;
+  return age;
+}
+
+/** The newest vitals beside each form under `root`, each set with its age. */
 function showNow(root) {
   for (const place of root.querySelectorAll("[data-now-line]")) {
     const source = place.closest("[data-now]") ?? document.querySelector(".card.now[data-now]");
-    const { now, nowAt } = source.dataset;
-    const age = Object.assign(document.createElement("span"), { className: "age" });
-    if (nowAt) age.dataset.age = nowAt;
-    place.replaceChildren(Object.assign(document.createElement("b"), { textContent: "Now " }), `${now} `, age);
+    const sets = JSON.parse(source.dataset.now).map(({ text, at }, number) => [`${number ? " · " : ""}${text} `, ageOf(at)]);
+    place.replaceChildren(Object.assign(document.createElement("b"), { textContent: "Now " }), ...sets.flat());
   }
   tick(root);
 }

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 from typing import Any
 
 from playwright.sync_api import Locator, Page, expect
 
+from consult import clock
 from consult.models import Order
 from tests.browser.conftest import SignIn, Transport
 
+ANEW = r"^checked anew \d\d:\d\d:\d\d with MAP {}$"
 MADE = r"checked \d\d:\d\d:\d\d with MAP {}$"
 
 
@@ -87,15 +90,25 @@ class TestTheCheckRunsWhileOneTypes:
         expect(form.locator("[data-now-line]")).to_contain_text("MAP 93 mmHg")
         expect(form.locator("[name='amount.value']")).to_have_value("10")
 
+    def test_what_is_older_than_the_pressure_says_its_own_age(self, transport: Transport, sign_in: SignIn):
+        transport.vitals(etco2=38, rr=18, taken_at=clock.now() - timedelta(minutes=11))
+        transport.vitals(sbp=74, dbp=44, hr=128)
+        transport.ask(20)
+
+        form = changing(live(sign_in, "/board/"))
+
+        told = r"HR 128 /min \d+ s ago · EtCO2 38 mmHg · RR 18 /min 11 min ago$"
+        expect(form.locator("[data-now-line]")).to_have_text(re.compile(told))
+
     def test_a_waiting_request_is_put_to_the_rules_anew_with_each_card(self, transport: Transport, sign_in: SignIn):
         transport.vitals(sbp=100, dbp=50)
         transport.ask(10)
         page = live(sign_in, "/board/")
-        expect(page.locator(".ask [data-made]")).to_have_text(re.compile(MADE.format(67)))
+        expect(page.locator(".ask [data-made]")).to_have_text(re.compile(ANEW.format(67)))
 
         transport.vitals(sbp=150, dbp=100)
 
-        expect(page.locator(".ask [data-made]")).to_have_text(re.compile(MADE.format(117)))
+        expect(page.locator(".ask [data-made]")).to_have_text(re.compile(ANEW.format(117)))
         expect(page.locator(".ask [data-checked]")).to_contain_text("above")
 
     def test_on_the_case_page_too(self, transport: Transport, sign_in: SignIn):
@@ -225,7 +238,6 @@ class TestAColleagueActsMeanwhile:
     def test_taking_control_leaves_an_order_that_is_typed(self, transport: Transport, sign_in: SignIn):
         from uuid import uuid4
 
-        from consult import clock
         from consult.actions import cases
 
         page = live(sign_in, f"/cases/{transport.uid}/")

@@ -9,7 +9,7 @@ import pytest
 from consult.actions import alerts, interventions, notes
 from consult.render.handover import handover
 from tests.conftest import NOON, Consult, later
-from tests.consult.test_containers import hang, mix
+from tests.consult.test_containers import change, hang, mix
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
 
@@ -48,7 +48,7 @@ def test_numbers_of_one_set_stand_together_with_their_age(consult: Consult) -> N
         "MAP 60, goal 65 · 80/50 mmHg <age 12:07>",
         "HR 118 /min <age 12:07>",
         "SpO2 92 %, RR 28 /min <age 12:00>",
-        "Signs: cap refill 5 s, 7 min before · shock index 1.48 · heart rate 118",
+        "Signs: cap refill 5 s <age 12:00> · shock index 1.48 · heart rate 118",
         "below goal 7 min of 7 min",
     ]
 
@@ -81,6 +81,26 @@ def test_what_runs_has_its_rate_and_says_to_when_it_lasts(consult: Consult) -> N
     assert first.startswith("norepinephrine infusion")
     assert ", since <clock 12:00>, 30 mL/h, lasts to <clock " in first
     assert told(consult)["Given"] == ["nothing recorded"]
+
+
+def test_what_ran_has_each_rate_with_its_time_and_its_end(consult: Consult) -> None:
+    drip = hang(consult, 4)
+    change(consult, drip, later(minutes=3), amount={"value": 8, "unit": "mcg/min"})
+    change(consult, drip, later(minutes=4), status="stopped")
+
+    assert told(consult)["Given"] == [
+        "norepinephrine infusion of 16 mcg per mL IV, 4 mcg/min from <exact 12:00>, 8 mcg/min from <exact 12:03>, "
+        "stopped <exact 12:04>"
+    ]
+
+
+def test_a_bolus_that_was_broken_off_says_what_went_in(consult: Consult) -> None:
+    bolus = UUID(consult.give("crystalloid-bolus", 560, "mL", status="running").resource.id)
+    change(consult, bolus, later(minutes=5), status="stopped", infused={"value": 200, "unit": "mL"})
+
+    assert told(consult)["Given"][0] == (
+        "crystalloid bolus 560 mL IV, <exact 12:00>, stopped <exact 12:05>, 200 mL went in"
+    )
 
 
 def test_a_bolus_from_a_bag_that_hangs_already_is_said_once(consult: Consult) -> None:

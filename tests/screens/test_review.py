@@ -291,7 +291,16 @@ class TestOrderTimes:
 
         (told,) = review.order_times(queries.journal(consult.row))
 
-        assert told["steps"] == []
+        assert (told["steps"], told["none"]) == ([], "No decision")
+
+    def test_an_order_that_a_physician_gave_unasked_lacks_no_decision(self, consult: Consult):
+        dose = {"treatment": "epinephrine-push-dose", "amount": {"value": 10, "unit": "mcg"}, "route": "IV"}
+        placed = {"id": uuid4(), "at": NOON, "reason": "no response to fluid", **dose}
+        orders.request_order(consult.cast.merrin, consult.uid, placed, NOON)
+
+        (told,) = review.order_times(queries.journal(consult.row))
+
+        assert (told["steps"], told["none"]) == ([], "Never read back")
 
 
 @pytest.mark.parametrize(
