@@ -125,7 +125,9 @@ def _course(dose: Card) -> Line:
     first, *later = dose.get("rates") or [None]
     shown = dose["shown"].replace(f" {amount_text(Amount(**dose['amount']))}", "", 1) if first else dose["shown"]
     at = f"{amount_text(Amount(**first['amount']))} from " if first else ""
-    changes = [[f", {amount_text(Amount(**rate['amount']))} from ", {"exact": rate["at"]}] for rate in later]
+    changes: list[Line] = [
+        [f", {amount_text(Amount(**rate['amount']))} from ", {"exact": rate["at"]}] for rate in later
+    ]
     end: Line = [f", {dose['status']} ", {"exact": dose["ended_at"]}]
     infused = [f", {amount_text(Amount(**dose['infused']))} went in"] if dose.get("infused") else []
     return [f"{shown}{_before(dose)}, {at}", {"exact": dose["given_at"]}, *_joined("", changes), *end, *infused]
