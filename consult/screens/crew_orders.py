@@ -70,7 +70,8 @@ def heading(order: Mapping[str, Any]) -> str:
 def gate(order: Mapping[str, Any], needs: str) -> dict[str, Any]:
     """What a page that uses an order is told of it: why it is held, or until when it holds.
 
-    `needs` is the state in which the page may go on: ``read_back`` to give it, ``approved`` to read it back.
+    `needs` is the state in which the page may go on: ``read_back`` to give it, ``approved`` to read it back. ``done``:
+    it stands where the page brings it.
     """
     state = order["state"]
     holds = state == needs
@@ -78,6 +79,7 @@ def gate(order: Mapping[str, Any], needs: str) -> dict[str, Any]:
     return {
         "uses": needs == "read_back",
         "hold": "" if holds else "READ BACK ALREADY" if read else held(order),
+        "done": read or (state == "given" and needs == "read_back"),
         "why": "" if holds else capfirst(told(order)),
         "changed": changed(order) if state == "approved" and order.get("asked_for") and needs != "approved" else "",
         "expires_at": order.get("expires_at") if holds else None,

@@ -140,7 +140,9 @@ export class EntryForm {
 
   sent(answer) {
     this.settled = true;
-    const judged = answer?.derived?.pressure?.text ?? answer?.check?.findings?.find(({ code }) => code === "order_not_read_back")?.text;
+    const unordered = answer?.check?.findings?.find(({ code }) => code === "order_not_read_back")?.text;
+    const judged = answer?.derived?.pressure?.text ?? unordered;
+    this.outcome?.toggleAttribute("data-as-ordered", !unordered);
     this.show("sent", this.said, `Sent ${clock(serverNow())}.${judged ? ` Judged: ${hereText(judged)}.` : ""}`);
     this.form.dispatchEvent(new CustomEvent("entry-sent", { detail: answer }));
     this.unlikely(answer?.unlikely ?? []);

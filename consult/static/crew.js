@@ -67,6 +67,7 @@ function startReadback(form) {
     const fields = (detail?.differences ?? []).join(", ").replaceAll("_", " ");
     const matches = detail?.matches === true;
     outcome.querySelector("[data-says]").textContent = differs ? `Does not match: ${fields}` : matches ? "Read-back matches the order" : "Read-back sent";
+    outcome.toggleAttribute("data-as-ordered", matches);
     outcome.querySelector("[data-again]").hidden = matches;
     if (matches) outcome.querySelector("[data-state-text]").textContent = "What is set up may be given as ordered.";
     const cameTo = detail?.read_back?.came_to;

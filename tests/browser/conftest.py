@@ -235,12 +235,14 @@ class Transport:
         data = {"id": uuid4(), "at": now, "reason": "no response to fluid", **wanted}
         return str(orders.request_order(self.team.osk, self.uid, data, now).resource.id)
 
-    def give(self, value: float) -> None:
+    def give(self, value: float, **more: Any) -> None:
         from consult.actions import interventions
 
         now = clock.now()
         dose = {"treatment": "epinephrine-push-dose", "amount": {"value": value, "unit": "mcg"}, "route": "IV"}
-        interventions.record_intervention(self.team.osk, self.uid, {"id": uuid4(), "given_at": now, **dose}, now)
+        interventions.record_intervention(
+            self.team.osk, self.uid, {"id": uuid4(), "given_at": now, **dose, **more}, now
+        )
 
     def decide(self, order: str, who: Actor, **decision: Any) -> None:
         from consult.actions import orders
