@@ -79,6 +79,7 @@ def limits_view(limits: Mapping[str, Any] | None) -> list[dict[str, Any]]:
             "range": _range(entry),
             "volume": _volume(entry.get("volumes")),
             "left_text": left_text(entry.get("left")),
+            "passed": passed_text(entry.get("left")),
             "missing_text": listed(entry.get("missing") or (), none=""),
             "warned": [*zip(entry.get("cautions") or (), entry.get("caution_sources") or (), strict=True)],
             "found": [finding(each) for each in entry.get("findings") or ()],
@@ -107,6 +108,13 @@ def left_text(left: Mapping[str, Any] | None) -> str:
     count = f"{left['count']} of {left['of']} left" if left.get("of") is not None else ""
     total = f"{_amount(left['total'])} left in all" if left.get("total") else ""
     return ", ".join(filter(None, [count, total]))
+
+
+def passed_text(left: Mapping[str, Any] | None) -> str:
+    """What is told once the interval is over; nothing where it counted from another drug of the class."""
+    if left and left.get("of") is not None and left["count"] == left["of"]:
+        return ""
+    return "interval passed"
 
 
 def _amount(value: Mapping[str, Any] | None) -> str:

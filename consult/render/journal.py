@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from consult import zone
@@ -17,6 +17,7 @@ Data = Mapping[str, Any]
 LEADING = ("hr", "spo2")
 SECOND = ("lungs", "cap_refill_s", "avpu", "rr", "etco2")
 MOST_SECOND = 3
+APART = timedelta(seconds=10)  # between what happened and its receipt, from which on both times are told
 NOT_SHOWN = (*PRESSURE, "source", *LEADING)
 SAYS_TIMES = ("alert.raised", "alert.changed", "intervention.judged_anew")  # in UTC, among words of our own
 DECISIONS = {"approve": "Approved", "change": "Ordered, changed", "ask": "Query sent", "decline": "Declined"}
@@ -43,6 +44,7 @@ def line(entry: Mapping[str, Any], wrong: Mapping[str, Mapping[str, Any]]) -> di
         "moment": moment,
         "received": _moment(entry["received_at"]),
         "late": entry["late"],
+        "apart": bool(entry.get("by")) and abs(_moment(entry["received_at"]) - moment) > APART,
         "lead": lead,
         "text": zone.here(text, moment) if entry["kind"] in SAYS_TIMES else text,
         "beside": others[:MOST_SECOND],

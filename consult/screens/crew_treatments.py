@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from consult.clock import stamp
-from consult.render.case import left_text
+from consult.render.case import left_text, passed_text
 from consult.render.words import NAMES, plain
 from dosing.check.findings import AGAINST, BEYOND, PASSING
 from dosing.ground.facts import Amount
@@ -85,6 +85,7 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         "limits_of": "Limits for an order" if by_order and row.get("most") else "Standing-order limits",
         "when": "By order" if by_order else "Measure first" if waits and not row.get("next_at") else "",
         "left_text": left_text(row.get("left")),
+        "passed": passed_text(row.get("left")),
         "cautions": [*zip(row.get("cautions") or (), map(unmarked, row.get("caution_sources") or ()), strict=True)],
         "findings": findings,
         "sources": [unmarked(source) for source in row.get("limit_sources") or (row.get("source") or "",)],

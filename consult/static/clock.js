@@ -42,7 +42,7 @@ const WRITERS = {
   since: (at, time) => `${countText(time - at)} ago`,
   count: (at, time) => countText(time - at),
   due: (at, time) => dueText(at - time),
-  notBefore: (at, time) => (at > time ? `not before ${clockText(at)}` : "interval passed"),
+  notBefore: (at, time, { passed }) => (at > time ? `not before ${clockText(at)}` : passed),
   escalates: (at, time) => (at > time ? `in ${countText(at - time)}` : "when no physician looks"),
   until: (at, time) => arrivalText(at - time),
 };
@@ -53,7 +53,7 @@ export function tick(root = document, time = now()) {
   for (const [name, write] of Object.entries(WRITERS)) {
     for (const element of root.querySelectorAll(`[data-${kebab(name)}]`)) {
       const at = Date.parse(element.dataset[name]);
-      const text = Number.isNaN(at) ? element.textContent : write(at, time);
+      const text = Number.isNaN(at) ? element.textContent : write(at, time, element.dataset);
       if (element.textContent !== text) element.textContent = text;
     }
   }

@@ -5,6 +5,8 @@ import { checkLines, showFlow, startJudge } from "./crew-check.js";
 import { EntryForm, collect } from "./crew-form.js";
 import { KINDS, amountText } from "./crew-kinds.js";
 
+const ENDS = { stopped: "Record the stop", finished: "Record the end" };
+
 /* The new rate as a proposal of what runs, or null while none is typed. */
 function proposalOf(form) {
   const { amount } = collect(form);
@@ -58,7 +60,9 @@ export class ChangeForm {
   /* The button names the rate with its pump rate; one over a hard limit is recorded only as what was set already. */
   readyText() {
     const { status, amount } = collect(this.form);
-    if (status || !amount) return this.entry?.button.dataset.ready ?? "";
+    const ready = this.entry?.button.dataset.ready ?? "";
+    if (ENDS[status]) return ready.replace("Record the change", ENDS[status]);
+    if (!amount) return ready;
     return this.check?.verdict === "over_hard_limit" ? `Over a hard limit. Record as set: ${this.rateText()}` : `New rate: ${this.rateText()}`;
   }
 }

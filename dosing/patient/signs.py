@@ -52,12 +52,21 @@ def signs_of_case(facts: Facts) -> Signs:
     for name, reading in _newest_of_each(facts):
         age = newest - reading.taken_at
         counts = age <= timedelta(minutes=_COUNT_FOR[name])
-        for text in _TOLD[name](reading, facts.patient):
+        for bare in _TOLD[name](reading, facts.patient):
+            text = f"{bare}{_of_which_rate(name, reading, facts)}"
             told = text if counts and reading.taken_at >= pressure_at else _aged(text, age)
             (present if counts else old).append(told)
             if told != text:
                 aged[told] = text, reading.taken_at
     return Signs(tuple(present), tuple(old), aged)
+
+
+def _of_which_rate(name: str, reading: Reading, facts: Facts) -> str:
+    """The heart rate of a shock index where a newer one stands beside it; empty else."""
+    rate = facts.latest.get("hr")
+    if name != "shock_index" or reading.hr is None or rate is None or rate.taken_at <= reading.taken_at:
+        return ""
+    return f" with HR {plain(exact(reading.hr))}"
 
 
 def _aged(text: str, age: timedelta) -> str:

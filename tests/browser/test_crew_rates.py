@@ -106,7 +106,7 @@ def test_an_end_is_judged_by_nobody(take: Callable[[str], Phone], running: str):
     phone = take(f"change/{running}/")
     phone.pick("Stopped early")
 
-    expect(phone.main).to_contain_text("Record the change: norepinephrine infusion")
+    expect(phone.main).to_contain_text("Record the stop: norepinephrine infusion")
     expect(phone.page.locator("#findings")).to_be_empty()
 
 

@@ -117,7 +117,7 @@ class TestAPageThatUsesIt:
         withdraw(transport, order)
         expect(phone.main).to_contain_text("WITHDRAWN: do not carry it out")
         phone.pick("Stopped early")
-        expect(phone.main).to_contain_text("Record the change")
+        expect(phone.main).to_contain_text("Record the stop")
         phone.pick("New rate")
         banner(phone).get_by_role("button", name="Noted").click()
         phone.page.locator("#already summary").click()

@@ -89,6 +89,12 @@ class TestTheShockIndexIsOfOneSet:
 
         assert found.present == ("shock index 1.4, 3 min before",)
 
+    def test_of_which_heart_rate_where_a_newer_one_stands_beside_it(self):
+        """109/80 is 1.36; the 107 that came after would make 1.34."""
+        found = signs_of_case(taken(reading(0, 80, 50, hr=109), reading(1, hr=107)))
+
+        assert found.present == ("shock index 1.36 with HR 109", "heart rate 107")
+
     def test_of_the_newest_one_alone(self):
         found = signs_of_case(taken(reading(0, 60, 40, hr=99), reading(3, 70, 40, hr=98)))
 

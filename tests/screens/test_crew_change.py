@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from typing import Any
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 
 from consult.actions import interventions, orders, read_back
+from consult.clock import stamp
 from tests.conftest import NOON, Consult, later
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
@@ -61,6 +62,19 @@ def test_an_order_about_what_runs_leads_to_its_change(
     ordered = page_of(signed_in, consult, change).one("ordered").text
     assert "Merrin ordered, read back and matched" in ordered
     assert says in ordered
+
+
+def test_start_and_last_rate_are_told_apart(consult: Consult, running: str, signed_in: Sign):
+    def since(path: str) -> list[str | None]:
+        part = page_of(signed_in, consult, path).one(data_part="what" if path else "running")
+        return [each.attributes["datetime"] for each in part.every("time")]
+
+    assert since("") == since(f"change/{running}/") == [stamp(NOON)]
+    data = {"id": uuid4(), "at": later(minutes=3), "amount": RATE_UP}
+    interventions.change_intervention(consult.cast.osk, UUID(running), data, later(minutes=3))
+
+    assert since("") == since(f"change/{running}/") == [stamp(NOON), stamp(later(minutes=3))]
+    assert "this rate since" in page_of(signed_in, consult, "").one(data_part="running").text
 
 
 def test_without_an_order_the_page_shows_none(consult: Consult, running: str, signed_in: Sign):

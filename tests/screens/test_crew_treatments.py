@@ -23,6 +23,17 @@ class TestGuidance:
         assert page.one("h1").text == "Standing-order limits, not advice"
         assert page.one("last").text.startswith("54 MAP mmHg")
 
+    def test_an_interval_that_is_over_is_told_only_of_what_was_given(self, consult: Consult, signed_in: Sign):
+        """The interval counts over the class, so that phenylephrine waits after epinephrine, too."""
+        consult.vitals(sbp=80, dbp=40)
+        consult.give("epinephrine-push-dose", 10, "mcg")
+
+        rows = page_of(signed_in, consult, "give/").every("row")
+        told = {row.one("b").text: row.one("small").attributes for row in rows if "push dose" in row.text}
+        assert told["EPINEPHrine push dose"]["data-until"] == told["phenylephrine push dose"]["data-until"]
+        assert told["EPINEPHrine push dose"]["data-after"] == "interval passed"
+        assert told["phenylephrine push dose"]["data-after"] == ""
+
     def test_what_starts_by_order_stands_apart(self, consult: Consult, signed_in: Sign):
         groups = page_of(signed_in, consult, "give/").every("group")
 

@@ -183,6 +183,15 @@ class TestReplay:
         assert ["data-ahead" in line.attributes for line in lines] == [False, False, True]
         assert "+ 2 min" in lines[2].text
 
+    def test_a_reading_that_was_sent_later_says_when_it_was_taken(self, consult: Consult, signed_in: Sign):
+        consult.vitals(sbp=90, dbp=50, at=later(seconds=17), now=later(minutes=2))
+        consult.vitals(sbp=92, dbp=50, at=later(minutes=2, seconds=50), now=later(minutes=3))
+
+        page = page_of(signed_in, f"/history/{consult.uid}/")
+        late, soon = (line.text for line in page.one("journal").every("li") if "50 mmHg" in line.text)
+        assert "taken 12:00:17" in late
+        assert "taken" not in soon
+
     def test_late_and_wrong_entries_are_marked(self, consult: Consult, signed_in: Sign):
         wrong = consult.vitals(sbp=174, dbp=94, at=earlier(minutes=15), now=later(minutes=1)).resource.id
         target = {"kind": "vitals", "id": wrong}
