@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -18,7 +18,6 @@ from dosing.patient import goals
 
 Card = Mapping[str, Any]
 
-HOUR = 60
 SHORT_LEAD = 4  # characters of a pressure that fit in the largest size
 ORDER_WORDS = {
     "requested": "Requested",
@@ -85,24 +84,17 @@ def dues(card: Card, now: datetime) -> list[dict[str, Any]]:
 
 
 def last_pressure(card: Card, now: datetime) -> dict[str, Any]:
-    """The newest pressure; once it is old it is told as the last one, never as the state now."""
+    """The newest pressure; once it is old it is told as the last one, never as the state now; its age stands beside."""
     pressure = vitals.pressure(card)
     lead = ".".join(filter(None, [pressure["whole"], pressure["part"]]))
     old = bool(pressure["stale_at"]) and when(pressure["stale_at"]) <= now
-    old_text = f"Last: {pressure['last_word']}, {age_text(now - when(pressure['taken_at']))} ago" if old else ""
     return {
         **pressure,
         "lead": lead,
         "long": len(lead) > SHORT_LEAD,
         "state": "old" if old else pressure["state"],
-        "word": old_text or pressure["word"],
+        "word": f"Last: {pressure['last_word']}" if old else pressure["word"],
     }
-
-
-def age_text(age: timedelta) -> str:
-    """How long ago, in whole minutes, as the page writes it on."""
-    minutes = int(age / timedelta(minutes=1))
-    return f"{minutes} min" if minutes < HOUR else f"{minutes // HOUR} h {minutes % HOUR:02} min"
 
 
 def goal_text(card: Card) -> str:

@@ -41,7 +41,7 @@ export function tick(root = document) {
   for (const each of root.querySelectorAll("[data-old-after]")) {
     if (Date.parse(each.dataset.oldAfter) > now) continue;
     each.dataset.state = "old";
-    put(each, `Last: ${each.dataset.oldWord}, ${lengthText(now - Date.parse(each.dataset.takenAt))} ago`);
+    put(each, `Last: ${each.dataset.oldWord}`); // its age stands beside it
   }
   for (const each of root.querySelectorAll("[data-counts-from]")) each.hidden = Date.parse(each.dataset.countsFrom) <= now;
   for (const each of root.querySelectorAll("[data-until]")) {
