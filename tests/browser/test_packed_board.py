@@ -84,6 +84,29 @@ def test_dense_view_shows_the_impression_a_second_alert_and_decides_in_place(tra
     expect(card.locator(".ask[data-step='approved']")).to_be_visible()
 
 
+def test_a_long_infusion_stays_within_its_card_and_old_values_in_one_row(six: Page):
+    six.evaluate(
+        """() => {
+          for (const age of document.querySelectorAll('.vital:nth-child(n + 4) .age')) {
+            age.removeAttribute('data-age-short');
+            age.textContent = '10 min';
+          }
+          for (const what of document.querySelectorAll('.line.given .line-what')) {
+            what.lastChild.textContent = 'norepinephrine infusion 0.05 mcg/kg/min of 16 mcg per mL IV';
+          }
+        }"""
+    )
+    left = "(mark) => mark.getBoundingClientRect().left - mark.closest('.card').getBoundingClientRect().left"
+    tops = "(row) => [...new Set([...row.children].map((cell) => cell.getBoundingClientRect().top))].length"
+
+    marks = [mark.evaluate(left) for mark in six.locator(".line.given .rx").all()]
+    rows = [row.evaluate(tops) for row in six.locator(".vitals").all()]
+
+    assert marks
+    assert min(marks) > 0, "a mark sticks out over the border"
+    assert rows == [1] * len(SIX), "a measurement stands alone on a second line"
+
+
 @pytest.mark.parametrize("density", ["roomy", "dense"])
 def test_the_large_number_has_its_name_and_goal_in_sight(transport: Transport, sign_in: SignIn, density: str):
     """A palpated pressure has no MAP: that the number is another one now is written about as large as the number."""
