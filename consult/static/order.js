@@ -32,7 +32,8 @@ export class CardOrder {
     const up = this.movingUp();
     if (up && !this.held()) return this.apply();
     this.cue.hidden = !up;
-    this.cue.textContent = `${up} card${up === 1 ? " wants" : "s want"} to move up`;
+    this.cue.textContent = `Move ${up} up`;
+    this.cue.title = `${up} card${up === 1 ? " wants" : "s want"} to move up`;
   }
 
   movingUp() {

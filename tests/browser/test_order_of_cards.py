@@ -59,10 +59,10 @@ def test_under_the_pointer_nothing_moves_until_it_leaves(two: Two, page: Page):
 
     two.vitals("Bittern 5", sbp=60, dbp=30)
 
-    expect(page.locator("#cue")).to_have_text("1 card wants to move up")
+    expect(page.locator("#cue")).to_have_text("Move 1 up")
     expect(page.locator(".who-call a")).to_have_text(["Adder 1", "Bittern 5"])
     expect(page.locator(".card").nth(1).locator(".map-value")).not_to_have_text("87"), "values still update in place"
-    page.locator(".strip-name").hover()
+    page.locator("#live-word").hover()
     expect(page.locator(".who-call a")).to_have_text(["Bittern 5", "Adder 1"])
     expect(page.locator("#cue")).to_be_hidden()
 

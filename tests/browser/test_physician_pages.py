@@ -66,15 +66,26 @@ def test_the_words_of_approve_stand_on_one_line(size: tuple[int, int], sign_in: 
     assert box(words)["height"] < 20, "one line of 13 px"
 
 
-@pytest.mark.parametrize("width", [1366, 1440, 1600])
-def test_the_head_stays_as_high_when_cards_want_to_move_up(width: int, sign_in: SignIn, transport: Transport):
+@pytest.mark.parametrize("width", [390, 1024, 1366, 1440, 1600])
+def test_the_head_stays_as_high_and_no_card_lies_under_the_cue_when_cards_want_to_move_up(
+    width: int, sign_in: SignIn, transport: Transport
+):
     page = live(sign_in, "/board/", (width, 900))
     before = box(page.locator("#head"))
 
-    page.locator("#cue").evaluate("(cue) => { cue.hidden = false; cue.textContent = '3 cards want to move up'; }")
+    page.locator("#cue").evaluate("(cue) => { cue.hidden = false; cue.textContent = 'Move 3 up'; }")
 
     expect(page.locator("#cue")).to_be_in_viewport(ratio=1)
     assert box(page.locator("#head")) == before
+    cue = box(page.locator("#cue"))
+    assert cue["y"] + cue["height"] <= before["y"] + before["height"]
+    under = "(cue) => [...document.querySelectorAll('#head :is(button, a, summary)')].filter((other) => other !== cue)"
+    meets = (
+        ".map((other) => other.getBoundingClientRect()).filter((place) => place.width"
+        " && place.left < cue.getBoundingClientRect().right && place.right > cue.getBoundingClientRect().left"
+        " && place.top < cue.getBoundingClientRect().bottom && place.bottom > cue.getBoundingClientRect().top).length"
+    )
+    assert page.locator("#cue").evaluate(under + meets) == 0, "it covers another button"
 
 
 @pytest.mark.parametrize("path", ["/board/", "/cases/{case}/", "/rules/", "/history/", "/history/{case}/"])
