@@ -49,7 +49,7 @@ def _route(method: str, path: str, operation: Document, document: Document) -> d
         "tag": operation["tags"][0],
         "method": method.upper(),
         "path": path,
-        "description": operation.get("description", ""),
+        "description": _words(operation),
         "parameters": [_row(each["name"], each["schema"], each.get("required", False), each) for each in
                        operation.get("parameters", ())],
         "entry": type_text(body) if body else "",
@@ -63,14 +63,22 @@ def _shape(name: str, schema: Document) -> dict[str, Any]:
     needed = schema.get("required", ())
     return {
         "name": name,
-        "description": schema.get("description", ""),
+        "description": _words(schema),
         "type": "" if schema.get("properties") else type_text(schema),
         "fields": [_row(field, known, field in needed, known) for field, known in schema.get("properties", {}).items()],
     }
 
 
 def _row(name: str, schema: Document, needed: bool, told: Document) -> dict[str, Any]:
-    return {"name": name, "type": type_text(schema), "needed": needed, "description": told.get("description", "")}
+    return {"name": name, "type": type_text(schema), "needed": needed, "description": _words(told)}
+
+
+def _words(told: Document) -> SafeString:
+    """Its description, with what stands in backticks as code."""
+    parts = enumerate(told.get("description", "").split("`"))
+    return format_html_join(
+        "", "{}", ((format_html("<code>{}</code>", part) if at % 2 else part,) for at, part in parts)
+    )
 
 
 def type_text(schema: Document) -> SafeString:
