@@ -203,6 +203,13 @@ def history(
     return found
 
 
+def orders_read_back(case: Case, treatment: str) -> list[dict[str, Any]]:
+    """The orders of a treatment that were read back and hold or were carried out, newest first."""
+    states = (Order.State.READ_BACK, Order.State.GIVEN)
+    rows = Order.objects.filter(case=case, treatment=treatment, state__in=states).select_related("case")
+    return [order_dict(row) for row in rows.order_by("-at", "-id")]
+
+
 def ended_orders(case: Case) -> list[dict[str, Any]]:
     """The orders of a case that have come to an end."""
     rows = Order.objects.filter(case=case, state__in=Order.FINISHED).select_related("case")

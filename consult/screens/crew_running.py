@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import json
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
@@ -12,7 +13,7 @@ from consult.clock import stamp, when
 from dosing.check import fluids
 from dosing.ground import units
 from dosing.ground.facts import Amount
-from dosing.ground.text import minutes_text, number_text
+from dosing.ground.text import amount_text, minutes_text, number_text
 
 _MINUTE = timedelta(minutes=1)
 
@@ -27,6 +28,17 @@ def run_out(card: Mapping[str, Any], dose_id: UUID) -> dict[str, Any]:
         raise problems.NotFound("This is not running in this case.")
     became = "Entered in error" if dose.get("in_error") else ENDED[dose["status"]]
     return {"what": dose["title"], "became": became, "at": dose["ended_at"], "because": ""}
+
+
+def rate_ordered(orders: Iterable[Mapping[str, Any]], dose: Mapping[str, Any]) -> str:
+    """The rate that the first of these orders names, in JSON, also as the pump's (mL/h) for the strength that runs."""
+    order = next((each for each in orders if each["action"] in ("start", "change") and each.get("amount")), None)
+    if order is None:
+        return ""
+    rate = ((order.get("check") or {}).get("give") or {}).get("rate")
+    alike = rate and order.get("concentration") in (None, dose.get("concentration"))
+    text = amount_text(Amount(**order["amount"]))
+    return json.dumps({"amount": order["amount"], "text": text, "pump": rate if alike else None})
 
 
 def time_left(dose: Mapping[str, Any], infused: str, now: datetime) -> dict[str, str] | None:

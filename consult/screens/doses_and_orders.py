@@ -19,7 +19,7 @@ from consult.screens import crew_case, crew_choices, crew_dose_form, crew_treatm
 from consult.screens.crew_in_hand import done, mixable
 from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
-from consult.screens.crew_running import run_out, time_left
+from consult.screens.crew_running import rate_ordered, run_out, time_left
 from consult.screens.crew_standing import standing
 from dosing.ground.text import drug_text
 
@@ -71,6 +71,7 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
     form = {
         "runs": crew_dose_form.runs(dose) if infusion else "",
         "infusion": infusion,
+        "ordered": rate_ordered(queries.orders_read_back(case, dose["treatment"]), dose) if infusion else "",
         "units": units,
         "left": time_left(dose, request.GET.get("infused", ""), now),
     }

@@ -1,5 +1,5 @@
-/* What was given over a hard limit is recorded all the same, but not by the same tap: another button, in another place,
-   names the limit first. */
+/* What was given over a hard limit, or ten times what was ordered, is recorded all the same, but not by the same tap:
+   another button, in another place, names that first. */
 
 export class Beyond {
   #sure = "";
@@ -15,12 +15,14 @@ export class Beyond {
     form.addEventListener("reset", () => { this.#sure = ""; });
   }
 
-  /* Ask about `what` where the check finds it over a hard limit; to be called whenever dose or check are others. */
-  ask(check, what, recording) {
+  /* Ask about `what` where the check finds it over a hard limit or it is `far` off; to be called whenever dose or check
+     are others. */
+  ask(check, what, recording, far = "") {
     const limits = (check?.findings ?? []).filter(({ level }) => level === "over_hard_limit").map(({ text }) => text);
-    this.#asked = recording && limits.length ? `${what}: ${limits.join("; ")}` : "";
+    const reasons = [limits.length ? `Over a hard limit: ${limits.join("; ")}` : "", far].filter(Boolean).join(". ");
+    this.#asked = recording && reasons ? `${what}: ${reasons}` : "";
     this.box.hidden = !this.waits;
-    this.box.querySelector("[data-limit]").textContent = `Over a hard limit: ${limits.join("; ")}`;
+    this.box.querySelector("[data-limit]").textContent = reasons;
     this.box.querySelector("button").textContent = `I am sure: it was ${what}`;
   }
 

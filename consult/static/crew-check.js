@@ -12,7 +12,7 @@ const LEAD = { over_hard_limit: "Over a hard limit: ", needs_order: "Needs an or
 const MARK = / \[[^\]]*\]$/; // how a source was read: the rules page tells that
 const SVG = "http://www.w3.org/2000/svg";
 
-function findingLine({ level, text }, ordered) {
+export function findingLine({ level, text }, ordered) {
   const line = Object.assign(document.createElement("p"), { className: "finding" });
   const mark = document.createElementNS(SVG, "svg");
   mark.setAttribute("viewBox", "0 0 13 13");

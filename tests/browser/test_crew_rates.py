@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 from uuid import UUID, uuid4
@@ -87,6 +88,35 @@ def test_what_was_sent_stands_on_the_page_as_what_runs_now(take: Callable[[str],
     expect(phone.page.locator('[data-part="what"]')).to_contain_text("infusion 0.2 mcg/kg/min")
     expect(phone.outcome).to_contain_text("Sent")
     assert not faults
+
+
+def test_another_rate_than_ordered_is_said_and_ten_times_it_is_confirmed(
+    take: Callable[[str], Phone], ordered: str, running: str
+):
+    """0.1 mcg/kg/min ordered are 8 mcg/min of 80 kg, of 16 mcg per mL 30 mL/h; 10 times as much are 1 and 300."""
+    phone = take(f"change/{running}/")
+    findings = phone.page.locator("#findings")
+    phone.pick("New rate")
+    phone.type(**{"amount.value": 0.1})
+    phone.pick("mcg/kg/min")
+    expect(phone.main).to_contain_text("New rate: 0.1 mcg/kg/min = 30 mL/h")
+    expect(findings).not_to_contain_text("Not as ordered")
+
+    phone.type(**{"amount.value": 0.2})
+    expect(findings).to_contain_text("Not as ordered: 0.1 mcg/kg/min")
+    expect(phone.main).to_contain_text("Not as ordered. New rate: 0.2 mcg/kg/min = 60 mL/h")
+
+    phone.pick("mL/h")
+    phone.type(**{"amount.value": 30})
+    expect(phone.main).to_contain_text(re.compile(r"^New rate: 0.1 mcg/kg/min = 30 mL/h"))
+
+    phone.pick("mcg/kg/min")
+    phone.type(**{"amount.value": 1})
+    expect(phone.main).to_contain_text("Ten times what was ordered, 0.1 mcg/kg/min: confirm it above")
+    expect(phone.main).to_have_attribute("aria-disabled", "true")
+    phone.page.locator("[data-beyond]").get_by_role("button", name="I am sure: it was 1 mcg/kg/min").click()
+    expect(phone.main).to_contain_text("Not as ordered. New rate: 1 mcg/kg/min = 300 mL/h")
+    expect(phone.main).to_have_attribute("aria-disabled", "false")
 
 
 def test_the_page_of_what_was_stopped_says_so_and_offers_no_more(take: Callable[[str], Phone], running: str):
