@@ -11,6 +11,7 @@ import pytest
 from consult import queries, review
 from consult.actions import alerts, cases, corrections, notes, orders, read_back
 from consult.models import AccessRecord, Alert, Case
+from consult.render import card_html
 from consult.screens import review as screen
 from tests.conftest import ADULT, NOON, Consult, child, earlier, later, open_consult
 from tests.screens.conftest import Sign
@@ -259,6 +260,17 @@ class TestReplay:
 
 
 _journal = queries.journal
+
+
+def test_a_stored_card_says_that_its_check_is_the_one_made_as_asked(consult: Consult):
+    """A live board checks a request anew with each pressure; what was stored is the check of the request."""
+    consult.vitals(sbp=75, dbp=57)
+    consult.ask(30)
+    consult.vitals(at=later(minutes=4), sbp=199, dbp=46)
+
+    made = read(card_html(consult.card)).one("made-with")
+
+    assert made.text == "as asked: checked 12:00:00 with MAP 63"
 
 
 def _two_at_a_time(case: Case, after: int) -> list[dict[str, Any]]:
