@@ -37,6 +37,9 @@ def last_step(order: Order) -> Step:
 
 def became(order: Order) -> str:
     """What happened last and by whom, with the reason: ``withdrawn by Dr. Merrin: pressure came up``."""
+    step = last_step(order)
+    if step.step == "asked back" and step.by:
+        return f"{step.by} asks: {order.question or step.reason or ''}".rstrip(": ")
     return told(order, lambda _: "")
 
 

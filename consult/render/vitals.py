@@ -163,7 +163,7 @@ def below_goal(card: Mapping[str, Any]) -> dict[str, Any]:
     low, measured = (minutes_text(known[name]) for name in ("minutes", "measured_min"))
     return {
         "short": f"below goal {low} of {measured}",
-        "depth": f"{value_text(round(known['mmhg_min']))} mmHg min",
+        "depth": f"{value_text(round(known['mmhg_min'] / known['minutes']))} mmHg on average",
         "gap": minutes_text(known["gap_min"]) if known["gap_min"] else "",
         "since": known["since"],
     }

@@ -18,12 +18,14 @@ from dosing.rules.rule_set import Recipe, RuleSet, Step, Treatment
 
 Row = Mapping[str, Any]
 
-FORMS = (
-    ("Push doses", ("push",)),
-    ("Fluid and blood", ("bolus",)),
-    ("Infusions", ("infusion",)),
-    ("Into the muscle", ("im",)),
-)
+OTHER_DRUGS = "Other drugs"
+CLASSES = {
+    ("push", "pressor"): "Pressor push doses",
+    ("bolus", "fluid"): "Fluid and blood",
+    ("bolus", "blood"): "Fluid and blood",
+}
+FORMS = {"infusion": "Infusions", "im": "Into the muscle"}
+HEADINGS = (*dict.fromkeys(CLASSES.values()), *FORMS.values(), OTHER_DRUGS)
 GROUPS = FITTING, BY_ORDER, OTHERS, NOT_CALLED_FOR = (
     "Within the standing limits, fitting the impression",
     "By order only",
@@ -39,12 +41,15 @@ def title(treatment: Treatment, rules: RuleSet) -> str:
 
 def by_form(items: Iterable[Row], rules: RuleSet) -> list[dict[str, Any]]:
     """Treatments under headings by how they are given; a drug pushed that is no pressor stands among the others."""
-    known = list(items)
-    groups = [
-        {"title": name, "items": [item for item in known if rules.treatments[item["treatment"]].form in forms]}
-        for name, forms in FORMS
-    ]
+    known = [(_heading(rules.treatments[item["treatment"]]), item) for item in items]
+    groups = [{"title": name, "items": [item for head, item in known if head == name]} for name in HEADINGS]
     return [group for group in groups if group["items"]]
+
+
+def _heading(treatment: Treatment) -> str:
+    """A heading by form and class; what is neither pressor, fluid nor blood goes by its form alone, or under others."""
+    named = FORMS.get(treatment.form, "")
+    return named or CLASSES.get((treatment.form, treatment.drug_class), OTHER_DRUGS)
 
 
 def all_titles(rules: RuleSet) -> list[dict[str, Any]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime, time, timedelta
 from typing import Any
 from uuid import UUID
@@ -63,7 +64,8 @@ def container_label(request: HttpRequest, actor: Actor, container_id: UUID) -> H
         volume=Amount(**row.data["volume"]),
         mixed_at=row.at,
     )
-    return page(request, actor, "label/label.html", **_context(request, actor, case, treatment, (label,), now))
+    context = _context(request, actor, case, treatment, (label,), now, row.data)
+    return page(request, actor, "label/label.html", **context)
 
 
 def _looked_at(actor: Actor, case_id: UUID, slug: str, now: datetime) -> tuple[Case, RuleSet, Treatment]:
@@ -94,7 +96,13 @@ def _minute(now: datetime) -> datetime:
 
 
 def _context(
-    request: HttpRequest, actor: Actor, case: Case, treatment: Treatment, shown: tuple[Label, ...], now: datetime
+    request: HttpRequest,
+    actor: Actor,
+    case: Case,
+    treatment: Treatment,
+    shown: tuple[Label, ...],
+    now: datetime,
+    mixed: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
     person = words.person(queries.card(case)["patient"])
     back = f"/crew/{case.uid}/" if actor.is_crew else f"/cases/{case.uid}/"
@@ -108,16 +116,22 @@ def _context(
         "labels": [label_view(each) for each in shown],
         "colour": shown[0].colour,
         "mixed": f"{mixed_at:%H:%M}",
-        **_hands(request),
+        **_hands(request, mixed or {}),
         "expired": shown[0].discard_at <= now,
     }
 
 
-def _hands(request: HttpRequest) -> dict[str, Any]:
-    """The initials of who mixed it and of who checked that; nobody checks what they mixed themselves."""
-    mixed_by, checked_by = (request.GET.get(name, "").strip()[:INITIALS] for name in ("mixed_by", "checked_by"))
+def _hands(request: HttpRequest, recorded: Mapping[str, Any]) -> dict[str, Any]:
+    """The initials of who mixed it and of who checked that, as typed, else as recorded; nobody checks their own."""
+    told = {name: initials(recorded.get(name) or "") for name in ("mixed_by", "checked_by")}
+    mixed_by, checked_by = (request.GET.get(name, known).strip()[:INITIALS] for name, known in told.items())
     alone = bool(checked_by) and same_person(mixed_by, checked_by)
     return {"mixed_by": mixed_by, "checked_by": "" if alone else checked_by, "alone": alone}
+
+
+def initials(name: str) -> str:
+    """``JO`` of Jory Osk; none of a name with a number in it, which is a tablet's."""
+    return "" if any(map(str.isdigit, name)) else "".join(word[0].upper() for word in name.split())
 
 
 def label_view(label: Label) -> dict[str, Any]:

@@ -79,7 +79,7 @@ METHODS = {"cuff": "Cuff", "manual": "Manual cuff", "palpated": "Palpated", "art
            "unobtainable": "Cannot get one"}  # fmt: skip
 BY_METHOD = {"manual": "manual cuff", "arterial": "arterial line"}
 PULSES = {"radial": "Radial", "femoral": "Femoral", "carotid": "Carotid", "none": "None"}
-ALERTNESS = {"A": "Alert", "V": "Voice", "P": "Pain", "U": "None"}
+ALERTNESS = {"A": "Alert", "V": "Voice", "P": "Pain", "U": "Unresponsive"}
 ALERT = {"A": "alert", "V": "responds to voice", "P": "responds to pain", "U": "unresponsive"}
 LUNGS = {"clear": "Clear", "crackles": "Crackles", "wheeze": "Wheeze", "diminished": "Diminished"}
 PRESSURE = ("sbp", "dbp", "bp_method")  # told as one

@@ -221,7 +221,7 @@ def test_it_goes_when_the_dose_is_told_late_that_was_given_in_time(story: Story)
     [
         ("order_waiting", "approve", "approved by Dr. Merrin"),
         ("order_waiting", "change", "approved with a change by Dr. Merrin"),
-        ("order_waiting", "ask", "asked back about by Dr. Merrin"),
+        ("order_waiting", "ask", "Dr. Merrin asks: Lungs clear?"),
         ("order_waiting", "decline", "declined by Dr. Merrin: as discussed"),
         ("order_waiting", "withdraw", "withdrawn by Dr. Merrin: pressure came up"),
         ("order_waiting", "handover", "withdrawn by J. Osk: case ended"),

@@ -162,7 +162,7 @@ class TestTheCourseBelowTheGoal:
 
         line = page().one("below-goal").text
         assert "below goal 4 min of 5 min" in line
-        assert "depth and time 40 mmHg min since 11:36; not measured 15 min" in line
+        assert "by 10 mmHg on average, since 11:36; not measured 15 min" in line
         assert "not a prognosis" in line
 
     def test_nothing_is_said_of_a_pressure_that_never_was(self, consult: Consult, page):

@@ -263,7 +263,7 @@ class TestWhereAPushIsDrawnFrom:
         ticked, another = self.sources(kestrel)
 
         assert not another
-        assert "Label to print" in kestrel(f"give/{PUSH}/").text
+        assert "Label for a new one to print" in kestrel(f"give/{PUSH}/").text
         assert ticked[0].startswith("In hand: EPINEPHrine push dose 10 mcg per mL")
         assert any("prefilled" in each for each in ticked)
         assert any("Draw 9 mL of saline" in each for each in ticked)
@@ -279,7 +279,7 @@ class TestWhereAPushIsDrawnFrom:
 
         assert another
         assert [each[:54] for each in ticked] == ["In hand: EPINEPHrine push dose 20 mcg per mL, 10 mL sy"]
-        assert "Label to print" not in kestrel(f"give/{PUSH}/").text
+        assert "Label for a new one to print" not in kestrel(f"give/{PUSH}/").text
 
         throw(consult, other, at=later(minutes=2), reason="Empty")
         monkeypatch.setattr("consult.screens.doses_and_orders.clock.now", lambda: later(minutes=3))

@@ -173,6 +173,7 @@ def test_the_look_goes_on_record_but_no_request_counts_as_seen(consult: Consult,
 def test_what_was_recorded_is_printed_as_it_was_recorded(consult: Consult, cast: Cast, signed_in: Sign):
     data = {"id": uuid4(), "form": "syringe", "treatment": PUSH, "at": earlier(minutes=10)}
     data |= {"strength": {"value": 10, "unit": "mcg/mL"}, "volume": {"value": 10, "unit": "mL"}}
+    data |= {"mixed_by": "Jory Osk", "checked_by": "M. Lund"}
     containers.record_container(cast.osk, consult.uid, data, NOON)
 
     answer = signed_in("osk").get(f"/containers/{data['id']}/label/", {"mixed": "03:00"})
@@ -180,6 +181,7 @@ def test_what_was_recorded_is_printed_as_it_was_recorded(consult: Consult, cast:
 
     assert label.one("label-strength").text == "10 mcg per mL 100 mcg in 10 mL"
     assert label.one("label-times").text.startswith("Mixed 11:50 Discard 15:50")
+    assert [line.text for line in label.one("label-hands").every("label-line")] == ["JO", "ML"]
     assert signed_in("lund").get(f"/containers/{data['id']}/label/").status_code == 404
     assert signed_in("osk").get(f"/containers/{uuid4()}/label/").status_code == 404
 
@@ -198,3 +200,8 @@ def test_the_label_is_one_press_away(consult: Consult, signed_in: Sign, who: str
 
     assert (f"/cases/{consult.uid}/label/" in shown) is there
     assert f"/cases/{consult.uid}/label/crystalloid-bolus/" not in shown
+
+
+@pytest.mark.parametrize(("name", "short"), [("Jory Osk", "JO"), ("M. Lund", "ML"), ("Kestrel 2 tablet", ""), ("", "")])
+def test_initials_come_of_the_name_that_was_recorded_and_of_no_tablets(name: str, short: str):
+    assert labels.initials(name) == short

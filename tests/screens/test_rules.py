@@ -8,6 +8,7 @@ import pytest
 
 from consult.models import Membership, RuleSetRecord
 from consult.screens import rules_words
+from consult.screens.crew_treatments import all_titles
 from dosing.ground.facts import Amount
 from dosing.load import reader
 from dosing.rules.rule_set import Limit, Source, Where
@@ -167,3 +168,18 @@ def test_a_bound_is_said_in_words(bound: Limit, text: str):
 )
 def test_whom_a_rule_is_for_is_said_in_words(where: Where | None, text: str):
     assert rules_words.where_text(where) == text
+
+
+def test_each_treatment_stands_under_a_heading_that_is_true_of_it() -> None:
+    """By class and form, which are data of the rule set."""
+    rules = reader.load_shipped("demonstration")
+    headings = {each["title"]: {item["treatment"] for item in each["items"]} for each in all_titles(rules)}
+
+    assert headings["Pressor push doses"] == {"epinephrine-push-dose", "phenylephrine-push-dose"}
+    assert headings["Fluid and blood"] == {
+        slug
+        for slug, each in rules.treatments.items()
+        if each.form == "bolus" and each.drug_class in ("fluid", "blood")
+    }
+    assert {"atropine", "naloxone", "dextrose"} <= headings["Other drugs"]
+    assert set().union(*headings.values()) == set(rules.treatments)
