@@ -20,6 +20,7 @@ from dosing.check import limits
 from dosing.ground.facts import Amount, Earlier, Proposal
 from dosing.tell.guidance import guidance
 from dosing.watch.causes import watch
+from tests import depth
 from tests.conftest import Consult, later
 from tests.consult.test_replay import ACTS, Act
 
@@ -105,7 +106,7 @@ MORE: list[Act] = [_fentanyl, _fentanyl, _blood, _blood, _other, *[_late] * 5, _
 MORE += [_reassessed] * 6
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(100 if depth.NIGHT else 6))
 def test_with_few_doses_kept_all_is_told_as_if_all_were(
     consult: Consult, seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
