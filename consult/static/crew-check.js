@@ -24,10 +24,20 @@ export function findingLine({ level, text }, ordered) {
   return line;
 }
 
-/* For which true weights the verdict holds, where the weight is a guess. */
-function rangeLine({ text, beyond }) {
+const OFF = 2; // a guess is seldom off by more than this factor: our choice, for what is shown alone
+
+/* Whether a bound is so near to the weight on record that the true one may lie beyond. */
+const mayBeBeyond = ({ weight_range: range, weight_used: used }) =>
+  [range?.least, range?.most].some((bound) => bound && used && bound / used.value <= OFF && used.value / bound <= OFF);
+
+/* "Stated weight" or "Guessed weight", by where it comes from. */
+const weightLead = ({ weight_used: used }) => `${used?.basis === "stated" ? "Stated" : "Guessed"} weight: `;
+
+/* For which true weights the verdict holds, where the weight was not measured. */
+function rangeLine(check) {
+  const { text, beyond } = check.weight_range;
   const line = Object.assign(document.createElement("p"), { className: "by-weight" });
-  line.append(Object.assign(document.createElement("b"), { textContent: "Guessed weight: " }), `${text}; ${beyond}`);
+  line.append(Object.assign(document.createElement("b"), { textContent: weightLead(check) }), `${text}; ${beyond}`);
   return line;
 }
 
@@ -61,7 +71,7 @@ function madeLine(check) {
 /* The lines of a check: its findings, for a guessed weight where its verdict ends, and with what it was made. */
 export function checkLines(check, ordered = false) {
   const findings = check?.unchecked ? [{ level: "caution", text: check.unchecked }] : check?.findings ?? [];
-  const range = check?.weight_range ? [rangeLine(check.weight_range)] : [];
+  const range = check && mayBeBeyond(check) ? [rangeLine(check)] : [];
   return [...findings.map((finding) => findingLine(finding, ordered)), ...range, ...(check?.at ? [madeLine(check)] : [])];
 }
 

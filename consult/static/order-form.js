@@ -94,7 +94,7 @@ function showForm(form) {
   const { check } = judges.get(form);
   const far = farOff(form, check);
   const told = check ? [...(check.give?.shown ? [plain(check.give.shown)] : []), ...lines(check)] : [];
-  if (check?.weight_range) told.push(plain(`Guessed weight: ${check.weight_range.text}; ${check.weight_range.beyond}`));
+  if (check?.weight_range) told.push(plain(`${check.weight_used?.basis === "stated" ? "Stated" : "Guessed"} weight: ${check.weight_range.text}; ${check.weight_range.beyond}`));
   if (check?.at) told.unshift(Object.assign(plain(madeWith(check, clockText)), { className: "made-with num" }));
   if (far) told.unshift(Object.assign(plain(`${far}.`), { className: "far-off" }));
   showFound(form.querySelector("[data-findings]"), told);

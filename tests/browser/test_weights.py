@@ -119,10 +119,14 @@ def test_a_dose_on_a_guess_says_for_which_weights_it_is_right(opening: Phone):
     phone = Phone(opening.page, str(Case.objects.get().uid)).open("give/crystalloid-bolus/")
     phone.pick("IV")
     phone.pick("Other")
-    phone.page.locator('input[name="amount.value"]').fill("300")
+    amount, findings = phone.page.locator('input[name="amount.value"]'), phone.page.locator("#findings")
+    amount.fill("300")
+    expect(findings.locator(".made-with")).to_be_visible()
+    expect(findings).not_to_contain_text("weight:")  # 10 kg, at 30 mL/kg: nobody takes that for 22 kg
 
-    # standing 30 mL/kg, usual 20 mL/kg; a caution already, because no pressure was taken
-    expect(phone.page.locator("#findings")).to_contain_text("Guessed weight: caution for 10 kg and more")
+    # standing 30 mL/kg: 500 mL are over that below 16.7 kg; a caution already, because no pressure was taken
+    amount.fill("500")
+    expect(findings).to_contain_text("Guessed weight: caution for 16.7 kg and more")
     expect(phone.page.locator("#dose-of")).to_be_empty()  # a volume is its own volume
 
 
