@@ -79,7 +79,9 @@ class Places:
         if of_case is None or name == "case_id":
             assert name in ("id", "case_id"), f"{address}: say what stands for <{name}>"
             return [str(self.case.uid)]
-        return [str(uid) for uid in of_case.objects.filter(case=self.case).values_list("uid", flat=True)]
+        rows = of_case.objects.filter(case=self.case)
+        rows = rows.filter(status="running") if "/change/" in address else rows  # what has ended has no such page
+        return [str(uid) for uid in rows.values_list("uid", flat=True)]
 
 
 def faults_on(client: Client, places: list[Places]) -> tuple[list[str], set[str]]:
