@@ -86,7 +86,9 @@ def vitals(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
 def note(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """A few words for the record; the answer to a physician's question too."""
     _, facts = crew_case.case_facts(actor, case_id, clock.now())
-    return crew_page(request, actor, "note", **facts, here="case")
+    order = request.GET.get("order")
+    asked = next((each for each in facts["orders"] if each["id"] == order and each["question"]), None)
+    return crew_page(request, actor, "note", **facts, here="case", asked=asked)
 
 
 @crew_only

@@ -122,7 +122,7 @@ def read_back(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID)
     """Read an order back: the page holds nothing of what was ordered, so that there is nothing to copy."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     order = {"gate": gate(_order(actor, case, order_id), "approved")}
-    frame = {name: facts[name] for name in ("case_id", "call_sign", "person", "who")}
+    frame = {name: facts[name] for name in ("case_id", "call_sign", "person", "who", "to_do")}
     return crew_page(
         request,
         actor,
@@ -131,6 +131,7 @@ def read_back(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID)
         order_id=order_id,
         order=order,
         beside=order_id,
+        here="orders",
         seq=facts["card"]["seq"],
         groups=crew_treatments.all_titles(queries.rules_of(case)),
         routes=crew_choices.ROUTES,

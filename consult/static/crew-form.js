@@ -49,6 +49,7 @@ function tidy(form, data) {
   if (data.prior_by) data.prior = true;
   if ("eta_in" in data) { data.eta = data.eta_in; delete data.eta_in; }
   if (form.dataset.treatment) data.treatment = form.dataset.treatment;
+  if (form.dataset.asked && data.text) data.text = `Answer to “${form.dataset.asked.slice(0, 200)}”: ${data.text}`;
   if (form.dataset.order) data.order = form.dataset.order;
   if (form.dataset.time) {
     const ago = Number(form.elements.ago_min?.value || form.elements.ago?.value || 0);

@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 
 from consult import clock
 from consult.actions import read_back
+from consult.models import Note
 from tests.browser.conftest import SignIn, Transport
 from tests.browser.crew_phone import PHONE, Phone
 
@@ -96,3 +97,16 @@ def test_what_another_gave_before_by_the_order_is_said(take: Take, order: str, t
 
     expect(phone.page.locator("[data-hold]")).to_have_text("GIVEN ALREADY: do not give again")
     expect(phone.page.locator("[data-gate]")).to_be_visible()
+
+
+def test_an_answer_names_the_question(take: Take, transport: Transport):
+    asked = transport.ask(30)
+    transport.decide(asked, transport.team.merrin, decision="ask", text="what is the heart rate?")
+    phone = take(f"orders/{asked}/")
+    phone.main.click()
+    phone.page.wait_for_url("**/note/?order=*")
+    phone.ready().page.locator("textarea").fill("128")
+    phone.main.click()
+
+    expect(phone.outcome).to_contain_text("Sent")
+    assert Note.objects.get().text == "Answer to “what is the heart rate?”: 128"

@@ -241,6 +241,7 @@ class TestReadBack:
         named = {each.attributes["value"] for each in page.every("input", name="treatment")}
         assert named == {*queries.rules_of(consult.row).treatments, "other"}
         assert page.one("h1").text == "Verify what is set up"
+        assert page.every("a", href=f"/crew/{consult.uid}/orders/")  # the way back
         assert "30" not in page.one("main").text
         assert "Dr. Merrin" not in page.text
 
@@ -261,7 +262,7 @@ class TestOrderPage:
         ("state", "heading", "button"),
         [
             ("requested", "Order requested", "All orders"),
-            ("asked", "Query about the request: epinephrine push dose", "All orders"),
+            ("asked", "Query about the request: epinephrine push dose", "Answer"),
             ("approved", "Ordered: read it back before it is given", "Read back"),
             ("read_back", "Read back and matched: prepare and give", "Prepare and give"),
             ("not_given", "Not given", "All orders"),
@@ -302,7 +303,11 @@ class TestOrderPage:
         page = page_of(signed_in, consult, f"orders/{order}/")
 
         assert "what is the heart rate?" in page.one("wrong").text
-        assert page.every("a", href=f"/crew/{consult.uid}/note/")
+        answer = f"note/?order={order}"
+        assert page.one(id="main-button").attributes["href"] == f"/crew/{consult.uid}/{answer}"
+        note = page_of(signed_in, consult, answer)
+        assert "what is the heart rate?" in note.one("wrong").text
+        assert note.one("form", id="entry").attributes["data-asked"] == "what is the heart rate?"
 
     def test_orders_that_need_the_crew_are_counted_on_every_page(self, consult: Consult, signed_in: Sign):
         ordered(consult)
