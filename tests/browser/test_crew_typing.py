@@ -93,7 +93,7 @@ class TestTheKeysStandStill:
         phone = take(size=size)
         five = phone.page.locator('[data-key="5"]')
         places = [five.bounding_box()]
-        phone.page.locator("summary").filter(has_text="Signs").click()
+        phone.page.locator("summary").filter(has_text="More: alertness").click()
         phone.pick("Cuff")
         for name, value in {"sbp": "74", "dbp": "44", **EVERYTHING}.items():
             phone.page.locator(f'input[name="{name}"]').fill(value)
@@ -128,7 +128,7 @@ class TestTheKeysStandStill:
         lines = set()
         for name, value in {"sbp": "74", "dbp": "44", **EVERYTHING}.items():
             if name == "gcs":
-                phone.page.locator("summary").filter(has_text="Signs").click()
+                phone.page.locator("summary").filter(has_text="More: alertness").click()
             phone.page.locator(f'input[name="{name}"]').fill(value)
             lines.add(phone.page.locator(".big-label").evaluate(LINES))
 
@@ -164,7 +164,7 @@ def _box(phone: Phone, place: str) -> Any:
 class TestEveryValueIsNamed:
     def test_a_single_one_stands_on_the_button_and_in_the_receipt(self, take: Take):
         phone = take()
-        phone.page.locator("summary").filter(has_text="Signs").click()
+        phone.page.locator("summary").filter(has_text="More: alertness").click()
         phone.type(glucose_mg_dl=38)
         expect(phone.main).to_contain_text("Send glucose 38 mg/dL")
         phone.pick("Crackles")
@@ -175,7 +175,7 @@ class TestEveryValueIsNamed:
 
     def test_what_the_button_has_no_room_for_stands_above_it(self, take: Take):
         phone = take()
-        phone.page.locator("summary").filter(has_text="Signs").click()
+        phone.page.locator("summary").filter(has_text="More: alertness").click()
         phone.pick("Cuff")
         phone.type(sbp=74, dbp=44, **{name: float(value) for name, value in EVERYTHING.items()})
         phone.pick("Crackles")
