@@ -13,6 +13,7 @@ from consult.case.decide.asked import StoredDose
 from consult.case.dose import OTHER
 from consult.case.entries import DoseEntry
 from consult.case.fold.measured import KEPT_PRESSURES, KEPT_READINGS, order_of, with_reading
+from consult.case.fold.treated import dose_after
 from consult.events import Measured
 from consult.journal.read import events_of
 from consult.models import Case, Container, Intervention, Order, Reassessment, Vitals
@@ -68,8 +69,10 @@ class StoredPast:
         doses: dict[str, Given] = {}
         for event in events_of(self._case, DOSES):
             match event:
-                case events.InterventionRecorded(dose=dose) | events.InterventionChanged(dose=dose):
+                case events.InterventionRecorded(dose=dose):
                     doses[dose.id] = dose
+                case events.InterventionChanged(intervention=dose_id):
+                    doses[dose_id] = dose_after(doses[dose_id], event)
                 case events.InterventionJudgedAnew(intervention=dose_id, verdict=verdict):
                     doses[dose_id] = msgspec.structs.replace(doses[dose_id], verdict=verdict)
                 case events.EntryCorrected(target=events.Target(kind="intervention", id=dose_id)):

@@ -12,7 +12,7 @@ from msgspec import Raw, Struct
 from consult.events.base import Event, Id
 from consult.state.check import Check
 from consult.state.parts import Derived, Given, InHand, Order, WayIn
-from dosing.ground.facts import DrawnBefore, GivenBefore, Reassessment, Values
+from dosing.ground.facts import DrawnBefore, GivenBefore, Rate, Reassessment, Values
 
 
 class VitalsRecorded(Event, frozen=True, kw_only=True):
@@ -62,7 +62,10 @@ class InterventionRecorded(Event, frozen=True, kw_only=True):
 
 
 class InterventionChanged(Event, frozen=True, kw_only=True):
-    """A running treatment has a new rate, with its check, or has ended; the rest as in `InterventionRecorded`."""
+    """A running treatment has a new rate, with its check, or has ended; the rest as in `InterventionRecorded`.
+
+    `dose` leaves its rates out where the state has them: they take on the new `rate`.
+    """
 
     kind = "intervention.changed"
     intervention: Id
@@ -70,6 +73,7 @@ class InterventionChanged(Event, frozen=True, kw_only=True):
     shown: str
     check: Check | None
     dose: Given
+    rate: Rate | None = None
     reassessment: Reassessment | None = None
     became: Order | None = None
     flagged: bool = False

@@ -77,6 +77,10 @@ class CaseState(Struct, frozen=True, kw_only=True):
         """The dose with this id; raises LookupError where there is none."""
         return _by_id(self.doses, dose_id)
 
+    def keeps(self, dose_id: str) -> bool:
+        """Whether this dose is kept one by one."""
+        return any(each.id == dose_id for each in self.doses)
+
     def runs(self, dose_id: str) -> bool:
         """Whether this dose runs."""
         return any(each.id == dose_id and each.status == "running" for each in self.doses)

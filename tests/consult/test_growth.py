@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from statistics import median
 from typing import Any
+from uuid import UUID, uuid4
 
 import msgspec
 import pytest
 
 from consult import card_diff, events, queries
+from consult.actions import cards, interventions
 from consult.case.card import MOST_SHOWN
 from consult.clock import stamp
 from consult.journal.read import KINDS as KINDS_OF_EVENTS
@@ -18,6 +20,7 @@ from consult.state.case import CaseState
 from tests.bench.growing import ACTS, ENDING
 from tests.conftest import Cast, Consult, later, make_cast, open_consult
 
+SIXTEEN = {"value": 16, "unit": "mcg/mL"}
 ROUNDS = 15  # by then some five hundred lines, ninety doses, thirty requests that wait
 ONCE = {events.CaseOpened.kind, events.CaseTakenOver.kind}  # happens once in a case
 EVERY = list(KINDS_OF_EVENTS.values())
@@ -100,3 +103,17 @@ def test_a_replay_reads_back_to_the_last_whole_card_and_no_further(
     with django_assert_num_queries(1) as read:
         queries.card_at(row, 25)
     assert "BETWEEN 20 AND 25" in read[0]["sql"]
+
+
+def test_a_line_of_a_new_rate_takes_no_more_after_many(consult: Consult) -> None:
+    """The card's change tells the one rate that came; the event does not tell those before it again."""
+    drip = consult.give("norepinephrine-infusion", 4, "mcg/min", status="running", concentration=SIXTEEN)
+    sizes = []
+    for number in range(1, 61):
+        change = {"id": uuid4(), "at": later(minutes=number), "amount": {"value": 4 + number % 3, "unit": "mcg/min"}}
+        interventions.change_intervention(consult.cast.osk, UUID(drip.resource.id), change, later(minutes=number))
+        sizes.append(len(JournalEntry.objects.get(case=consult.row, entry=change["id"]).data))
+
+    assert sizes[-1] <= 1.05 * sizes[1]
+    assert len(consult.card["running"][0]["rates"]) == 61
+    assert not cards.differs(consult.row)

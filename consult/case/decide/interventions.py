@@ -20,7 +20,7 @@ from consult.case.entries import ChangeEntry, DoseEntry
 from consult.case.fold.treated import with_dose
 from consult.state.check import Check
 from consult.state.parts import Given, Order
-from dosing.ground.facts import Amount
+from dosing.ground.facts import Amount, Rate
 from dosing.patient import reassess
 
 
@@ -82,7 +82,8 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
         content=asked.sent,
         shown=told_now,
         check=check,
-        dose=given,
+        dose=replace(given, rates=()) if (known.kept or known.state).keeps(dose_id) else given,
+        rate=Rate(at, change.amount, check.weight_used) if check and change.amount else None,
         reassessment=reassess.opened_by(given, known.rules),
         became=order_book.fulfilled(order, at, asked.by) if order else None,
         flagged=bool(found),

@@ -30,7 +30,16 @@ def recorded(state: CaseState, event: events.InterventionRecorded, entry: Entry)
 
 def changed(state: CaseState, event: events.InterventionChanged, entry: Entry) -> CaseState:
     """Fold in a new rate or an end."""
-    return _with(with_dose(state, event.dose), event)
+    was = next((dose for dose in state.doses if dose.id == event.intervention), None)
+    return _with(with_dose(state, dose_after(was, event)), event)
+
+
+def dose_after(was: Given | None, event: events.InterventionChanged) -> Given:
+    """The dose after a change: as the event has it, with the rates so far where it leaves them out."""
+    if was is None or event.dose.rates:
+        return event.dose
+    rates = (*was.rates, event.rate) if event.rate else was.rates
+    return replace(event.dose, rates=tuple(sorted(rates, key=lambda rate: rate.at)))
 
 
 def _with(state: CaseState, event: events.InterventionRecorded | events.InterventionChanged) -> CaseState:
