@@ -158,7 +158,7 @@ ACTS: list[Act] = [_vitals, _vitals, _vitals, _push, _push, _bolus, _order, _cor
 ACTS += [_infusion, _mix, _mix, _discard, _late, _batch, _refused]
 
 
-@pytest.mark.parametrize("seed", range(200 if depth.NIGHT else 12))
+@pytest.mark.parametrize("seed", range(200 if depth.NIGHT else 8))
 def test_after_every_action_state_card_and_rows_are_what_the_journal_says(
     consult: Consult, seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
