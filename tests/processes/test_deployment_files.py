@@ -72,7 +72,7 @@ def test_the_probe_of_a_server_asks_whether_it_serves_and_not_whether_redis_live
 
 @pytest.mark.parametrize(
     "line",
-    ["read_header 10s", "read_body 150s", "idle 2m", "request_buffers 300KB", "max_size 300KB", "max_size 1200KB"],
+    ["read_header 10s", "read_body 150s", "idle 2m", "request_buffers 256KiB", "max_size 256KiB", "max_size 1200KB"],
 )
 def test_the_proxy_waits_for_nobody_without_end_and_hands_on_whole_bodies(line):
     """256 KiB, the largest body of the API, take 128 s at 2 KB/s; a larger one is refused by the board in its words."""

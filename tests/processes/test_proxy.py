@@ -15,6 +15,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import partial
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from threading import Thread
@@ -56,12 +57,23 @@ class Proxy:
 
     @contextmanager
     def running(self) -> Iterator[Proxy]:
+        """A port that was free may be taken meanwhile: then it ends, and is started on others."""
         file = self.folder / "Caddyfile"
-        file.write_text(self.moved())
         environment = {**os.environ, "BOARD_HOST": "localhost", "XDG_DATA_HOME": str(self.folder)}
-        with process(str(CADDY), "run", "--config", str(file), "--adapter", "caddyfile", environment=environment):
-            wait_for(lambda: all(map(self.answers, ("/healthz", "/api/healthz"))))
-            yield self
+        words = (str(CADDY), "run", "--config", str(file), "--adapter", "caddyfile")
+        for _ in range(3):
+            file.write_text(self.moved())
+            with process(*words, environment=environment) as caddy:
+                wait_for(partial(self.stands, caddy))
+                if caddy.poll() is None:
+                    yield self
+                    return
+            self.https, self.http = free_port(), free_port()
+        raise AssertionError("the proxy does not start")
+
+    def stands(self, caddy: subprocess.Popen[bytes]) -> bool:
+        """Whether it answers for both servers, or has ended."""
+        return caddy.poll() is not None or all(map(self.answers, ("/healthz", "/api/healthz")))
 
     def moved(self) -> str:
         """The file as it is, but with ports that are free here."""
@@ -91,14 +103,14 @@ class Proxy:
 
 
 @contextmanager
-def process(*command: str, environment: dict[str, str]) -> Iterator[None]:
+def process(*command: str, environment: dict[str, str]) -> Iterator[subprocess.Popen[bytes]]:
     """A program that runs until the block is left."""
     quiet = subprocess.DEVNULL
     started = subprocess.Popen(
         command, cwd=PROJECT, env=environment, stdout=quiet, stderr=quiet, preexec_fn=die_with_the_tests
     )
     try:
-        yield
+        yield started
     finally:
         started.terminate()
         started.wait(15)
