@@ -13,10 +13,11 @@ from consult.case.decide.asked import StoredDose
 from consult.case.dose import OTHER
 from consult.case.entries import DoseEntry
 from consult.case.fold.measured import KEPT_PRESSURES, KEPT_READINGS, order_of, with_reading
-from consult.case.fold.treated import dose_after
+from consult.case.fold.treated import dose_after, in_time
 from consult.events import Measured
 from consult.journal.read import events_of
 from consult.models import Case, Container, Intervention, Order, Reassessment, Vitals
+from consult.resources.entries import reassessment
 from consult.resources.orders import order_state
 from consult.rows.projection import CORRECTABLE
 from consult.state.case import CaseState
@@ -77,7 +78,7 @@ class StoredPast:
                     doses[dose_id] = msgspec.structs.replace(doses[dose_id], verdict=verdict)
                 case events.EntryCorrected(target=events.Target(kind="intervention", id=dose_id)):
                     doses[dose_id] = msgspec.structs.replace(doses[dose_id], in_error=True)
-        return tuple(sorted(doses.values(), key=lambda each: (each.given_at, each.seq)))
+        return in_time(doses.values())
 
     def dose(self, dose_id: str) -> StoredDose:
         """A dose as it was told."""
@@ -111,7 +112,7 @@ class StoredPast:
         taken_at = Vitals.objects.values_list("taken_at", flat=True).get(case=self._case, uid=reading_id)
         done = Reassessment.objects.filter(case=self._case, state=Reassessment.State.DONE)
         rows = done.filter(counts_from__lte=taken_at, done_at__gte=taken_at).select_related("intervention")
-        return tuple(_asked(row) for row in rows.order_by("due_at", "uid"))
+        return tuple(reassessment(row, str(row.intervention.uid)) for row in rows.order_by("due_at", "uid"))
 
     def entry_state(self, kind: str, entry_id: str) -> bool | None:
         """Whether an entry of this kind is marked as entered in error; None where there is none."""
@@ -140,18 +141,4 @@ def _stored(row: Intervention) -> StoredDose:
         check=check,
         check_now=msgspec.convert(row.judged_anew, Check) if row.judged_anew else check,
         order=order_state(row.order) if row.order else None,
-    )
-
-
-def _asked(row: Reassessment) -> Asked:
-    return Asked(
-        id=str(row.uid),
-        intervention=str(row.intervention.uid),
-        because=row.because,
-        counts_from=row.counts_from,
-        needs=tuple(row.needs),
-        due_at=row.due_at,
-        overdue_at=row.overdue_at,
-        done_at=row.done_at,
-        state=row.state,
     )

@@ -150,7 +150,7 @@ def written_intervention(row: models.Intervention, seq: int) -> WrittenIntervent
 def intervention(row: models.Intervention) -> InterventionAnswer:
     """An intervention with its reassessment as that stands now."""
     asked = next(iter(row.reassessments.all()), None)
-    now = asked and _reassessment(asked, str(row.uid))
+    now = asked and reassessment(asked, str(row.uid))
     return _entry(row, InterventionAnswer, {**_given(row), "reassessment": now})
 
 
@@ -166,7 +166,8 @@ def _given(row: models.Intervention) -> Plain:
     }
 
 
-def _reassessment(row: models.Reassessment, intervention: str) -> Reassessment:
+def reassessment(row: models.Reassessment, intervention: str) -> Reassessment:
+    """The reading that an intervention asks for, and how that stands."""
     return Reassessment(
         id=str(row.uid),
         intervention=intervention,

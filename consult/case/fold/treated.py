@@ -53,10 +53,11 @@ def _with(state: CaseState, event: events.InterventionRecorded | events.Interven
 
 def with_dose(state: CaseState, dose: Given) -> CaseState:
     """The state with a treatment by the time it was given; one already known is replaced."""
-    return replace(state, doses=_in_time(put(state.doses, dose)))
+    return replace(state, doses=in_time(put(state.doses, dose)))
 
 
-def _in_time(doses: Iterable[Given]) -> tuple[Given, ...]:
+def in_time(doses: Iterable[Given]) -> tuple[Given, ...]:
+    """The doses by the time they were given; of two at once the one told first."""
     return tuple(sorted(doses, key=lambda each: (each.given_at, each.seq)))
 
 
@@ -66,7 +67,7 @@ def added_up(state: CaseState, by: events.AddedUp | None) -> CaseState:
         return state
     given, drawn = _put({**state.earlier.given, **by.given}), _put({**state.earlier.drawn, **by.drawn})
     kept = [*(dose for dose in state.doses if dose.id not in by.doses), *by.back]
-    return replace(state, doses=_in_time(kept), earlier=Earlier(until=by.until, given=given, drawn=drawn))
+    return replace(state, doses=in_time(kept), earlier=Earlier(until=by.until, given=given, drawn=drawn))
 
 
 def _put(sums: dict[str, Sum | None]) -> dict[str, Sum]:
