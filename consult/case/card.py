@@ -7,7 +7,6 @@ from msgspec import Struct
 from msgspec.structs import asdict
 
 from consult.case.fold.measured import KEPT_READINGS
-from consult.case.fold.treated import by_due
 from consult.case.given import FluidsLine, GivenLine, fluids, totals
 from consult.case.in_hand import HeldLine, lines
 from consult.case.newest import Newest, newest
@@ -185,7 +184,7 @@ def lists_of(state: CaseState) -> Lists:
     return Lists(
         running=running[-MOST_SHOWN:],
         doses=state.doses[-MOST_SHOWN:],
-        reassessments=tuple(sorted(state.reassessments, key=by_due))[:MOST_SHOWN],
+        reassessments=state.reassessments[:MOST_SHOWN],  # kept soonest first
         orders=state.orders[-MOST_SHOWN:],
         alerts=alerts[-MOST_SHOWN:],
     )
