@@ -1,12 +1,13 @@
 """What must hold before the board starts; `manage.py check --database default --fail-level WARNING` says so."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from django.apps import apps
 from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, Warning, register
 from django.db import connection
+from django.db.backends.utils import CursorWrapper
 from django.db.models import Model
 
 from consult.journal import triggers
@@ -33,12 +34,14 @@ def missing_columns() -> list[str]:
             f"{model._meta.db_table}.{field.column}"
             for model in models
             if model._meta.db_table in tables
-            for field in _lacking(model, connection.introspection.get_table_description(cursor, model._meta.db_table))
+            for field in _lacking(cursor, model)
         ]
 
 
-def _lacking(model: type[Model], description: Iterable[Any]) -> list[Any]:
-    there = {column.name for column in description}
+def _lacking(cursor: CursorWrapper, model: type[Model]) -> list[Any]:
+    # Asking for no row names the columns; Django's description would parse the table's whole SQL.
+    cursor.execute(f"SELECT * FROM {connection.ops.quote_name(model._meta.db_table)} LIMIT 0")  # noqa: S608
+    there = {column[0] for column in cursor.description}
     return [field for field in model._meta.concrete_fields if field.column not in there]
 
 
