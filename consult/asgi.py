@@ -13,5 +13,7 @@ from channels.routing import ProtocolTypeRouter, URLRouter
 
 from consult.live.routing import urlpatterns
 from consult.service.bodies import Bodies
+from consult.service.kept_files import KeptFiles
 
-application = Bodies(ProtocolTypeRouter({"http": django_application, "websocket": URLRouter(urlpatterns)}))
+routes = ProtocolTypeRouter({"http": django_application, "websocket": URLRouter(urlpatterns)})
+application = KeptFiles(Bodies(routes))
