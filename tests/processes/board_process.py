@@ -177,16 +177,31 @@ PREPARE = """
 import django
 django.setup()
 from django.core.management import call_command
+from django.db import connection
 call_command("migrate", verbosity=0)
+connection.close()
+import shutil
+shutil.copy("{place}/board.sqlite3", "{place}/tables.sqlite3")
 call_command("demo_accounts", "--json")
 """
 
 
 def prepared(folder: Path, factory: pytest.TempPathFactory) -> dict[str, Any]:
-    """Put a database with tables and demonstration accounts into `folder`; the accounts.
+    """Put a database with tables and demonstration accounts into `folder`; the accounts."""
+    place = _made_once(factory)
+    shutil.copy(place / "board.sqlite3", folder)
+    made: dict[str, Any] = json.loads((place / "accounts.json").read_text())
+    return made
 
-    It is made once for all workers of a run: both cost more than all else of a board's start.
-    """
+
+def with_tables(folder: Path, factory: pytest.TempPathFactory) -> Path:
+    """Put a database with tables, and nothing in them, into `folder`; the folder."""
+    shutil.copy(_made_once(factory) / "tables.sqlite3", folder / "board.sqlite3")
+    return folder
+
+
+def _made_once(factory: pytest.TempPathFactory) -> Path:
+    """Both databases, made once for all workers of a run: they cost more than all else of a board's start."""
     # Each worker's folder lies in that of the run.
     place = factory.getbasetemp()
     place = (place.parent if "PYTEST_XDIST_WORKER" in os.environ else place) / "prepared"
@@ -196,7 +211,7 @@ def prepared(folder: Path, factory: pytest.TempPathFactory) -> dict[str, Any]:
         if not (place / "accounts.json").exists():
             environment = BoardProcess(place).environment | {"DJANGO_SETTINGS_MODULE": "consult.settings"}
             told = subprocess.run(
-                [sys.executable, "-c", PREPARE],
+                [sys.executable, "-c", PREPARE.format(place=place)],
                 cwd=PROJECT,
                 env=environment,
                 capture_output=True,
@@ -204,9 +219,7 @@ def prepared(folder: Path, factory: pytest.TempPathFactory) -> dict[str, Any]:
                 check=True,
             )
             (place / "accounts.json").write_text(told.stdout)
-    shutil.copy(place / "board.sqlite3", folder)
-    made: dict[str, Any] = json.loads((place / "accounts.json").read_text())
-    return made
+    return place
 
 
 def alive(pid: int) -> bool:

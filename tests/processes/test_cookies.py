@@ -8,15 +8,13 @@ import sys
 
 import pytest
 
-from tests.processes.board_process import NOT_INHERITED, PROJECT
+from tests.processes.board_process import NOT_INHERITED, PROJECT, with_tables
 
 SIGN_IN = """
 import django
 django.setup()
 from django.test.utils import setup_test_environment
 setup_test_environment()
-from django.core.management import call_command
-call_command("migrate", verbosity=0)
 from django.test import Client
 from consult.models import User
 User.objects.create_user("merrin", password="a long pass phrase")
@@ -29,7 +27,8 @@ for cookie in client.cookies.values():
 
 
 @pytest.mark.parametrize("https", [True, False], ids=["HTTPS", "one machine"])
-def test_every_cookie_is_bound_to_the_host_under_https(https, tmp_path):
+def test_every_cookie_is_bound_to_the_host_under_https(https, tmp_path, tmp_path_factory):
+    with_tables(tmp_path, tmp_path_factory)
     plain = {name: value for name, value in os.environ.items() if name not in NOT_INHERITED}
     named = {"DJANGO_SETTINGS_MODULE": "consult.settings", "DATABASE_URL": f"sqlite:///{tmp_path}/board.sqlite3"}
     named |= {"HTTPS": "true"} if https else {}

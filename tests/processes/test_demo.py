@@ -13,7 +13,7 @@ from urllib.parse import urlencode
 import httpx
 import pytest
 
-from tests.processes.board_process import BoardProcess, alive, free_port, running_board, wait_for
+from tests.processes.board_process import BoardProcess, alive, free_port, running_board, wait_for, with_tables
 
 pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("demo")]
 WORDS = ("demo", "--units", "2", "--speed", "20")
@@ -22,7 +22,7 @@ WORDS = ("demo", "--units", "2", "--speed", "20")
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory) -> Iterator[BoardProcess]:
     """One running demonstration for the tests that only look."""
-    with running_board(tmp_path_factory.mktemp("d"), *WORDS) as board:
+    with running_board(with_tables(tmp_path_factory.mktemp("d"), tmp_path_factory), *WORDS) as board:
         yield board
 
 

@@ -27,7 +27,14 @@ from websockets.exceptions import ConnectionClosed
 from websockets.sync.client import ClientConnection, connect
 from websockets.typing import Origin
 
-from tests.processes.board_process import PROJECT, BoardProcess, die_with_the_tests, free_port, wait_for
+from tests.processes.board_process import (
+    PROJECT,
+    BoardProcess,
+    die_with_the_tests,
+    free_port,
+    wait_for,
+    with_tables,
+)
 from tests.processes.test_deployment_files import SERVICES
 
 CADDY = shutil.which("caddy") or shutil.which("caddy", path=str(Path(sys.executable).parent))
@@ -119,7 +126,7 @@ def process(*command: str, environment: dict[str, str]) -> Iterator[subprocess.P
 @pytest.fixture(scope="module")
 def board(tmp_path_factory: pytest.TempPathFactory) -> Iterator[BoardProcess]:
     """A board that is reached by HTTPS alone."""
-    board = BoardProcess(tmp_path_factory.mktemp("b"))
+    board = BoardProcess(with_tables(tmp_path_factory.mktemp("b"), tmp_path_factory))
     board.environment |= {"HTTPS": "true", "ALLOWED_HOSTS": "localhost,127.0.0.1"}
     try:
         yield board.start()
