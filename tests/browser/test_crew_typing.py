@@ -139,6 +139,7 @@ class TestTheKeysStandStill:
         transport.decide(order, transport.team.merrin, decision="approve", reason="agreed")
         phone = take().open(f"orders/{order}/readback/")
         phone.pick("Dose")
+        expect(phone.page.locator('[data-key="5"]')).to_be_visible()
         before = phone.page.locator('[data-key="5"]').bounding_box()
         phone.page.locator("#drugs summary").filter(has_text="Push doses").click()
         phone.pick("EPINEPHrine push dose")
