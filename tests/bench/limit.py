@@ -10,7 +10,7 @@ from pathlib import Path
 import psycopg
 
 CASE = """
-UPDATE consult_case SET seq = seq + 1, head = :head, facts = :facts, card = :card, last_contact_at = now(),
+UPDATE consult_case SET seq = seq + 1, head = :head, folded = :folded, card = :card, last_contact_at = now(),
     wake_at = now() WHERE id = :case RETURNING seq \\gset
 """
 
@@ -40,10 +40,10 @@ def script(database: str) -> tuple[str, dict[str, str]]:
     """The pgbench script, and the values that go with each post as parameters, as a client sends them."""
     with psycopg.connect(database) as connection:
         cases = connection.execute("SELECT min(id), max(id) FROM consult_case").fetchone()
-        large = connection.execute("SELECT head, facts, card FROM consult_case LIMIT 1").fetchone()
+        large = connection.execute("SELECT head, folded, card FROM consult_case LIMIT 1").fetchone()
         assert cases is not None
         assert large is not None
-        sent = dict(zip(("head", "facts", "card"), large, strict=True))
+        sent = dict(zip(("head", "folded", "card"), large, strict=True))
         fresh = {"case_id": ":case", "uid": "gen_random_uuid()", "entry": "gen_random_uuid()", "seq": ":seq"}
         lines = [f"\\set case random({cases[0]}, {cases[1]})", "BEGIN;", CASE.strip()]
         lines += [_insert(connection, table, fresh, sent) for table in ("consult_vitals", "consult_journalentry")]
