@@ -1,12 +1,12 @@
-"""What became of a crew's orders, told on whatever page is open until it is pressed: the banner of the crew's pages.
+"""What a crew is told on whatever page is open: that something high stands, and what became of its orders.
 
-It is read from the orders as they stand, so that nothing is missed while there was no link; which of it was pressed
-already, the phone remembers.
+The banner of an order stays until it is pressed. It is read from the orders as they stand, so that nothing is missed
+while there was no link; which of it was pressed already, the phone remembers.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
@@ -15,22 +15,43 @@ from django.db.models import Q
 from django.urls import reverse
 from django.utils.text import capfirst
 
+from consult import queries
 from consult.access import Actor, cases_of
 from consult.clock import when
 from consult.models import Case, Order
-from consult.render import words
+from consult.render import alarms, words
 from consult.render.order_story import changed, held, last_step, told
 from consult.resources.orders import order_dict
 
 TOLD_FOR = timedelta(minutes=30)  # so long an end is news to a phone that has not told it yet: our choice
 DECIDED = {"approved": "APPROVED", "changed": "CHANGED", "placed": "ORDERED"}
 ENDED = ("declined", "withdrawn", "expired", "voided")
+# What these say is measured, and short; of the others the line tells the kind, so that a read-back has nothing to copy.
+MEASURED = ("low_pressure", "low_saturation", "slow_breathing", "vital_sign", "after_pressor")
 
 
-def open_cases(actor: Actor) -> dict[str, int]:
-    """The unit's open cases and how far each is."""
-    found = cases_of(actor).filter(state=Case.State.OPEN).values_list("uid", "seq")
-    return {str(uid): seq for uid, seq in found}
+def open_cases(actor: Actor) -> list[Case]:
+    """The unit's open cases."""
+    return list(cases_of(actor).filter(state=Case.State.OPEN))
+
+
+def high(cases: Iterable[Case], own: str) -> dict[str, Any] | None:
+    """The first of the high alerts that stand in these cases, with how many more do; None where none does.
+
+    Those of the page's own case come first and name nobody, those of another say whose they are.
+    """
+    found = [
+        {
+            "text": alert["text"] if alert["kind"] in MEASURED else capfirst(words.plain(alert["kind"])),
+            "whose": "" if str(case.uid) == own else words.who_text(words.person(case.patient)),
+            "raised_at": alert["raised_at"],
+            "acknowledged": alert["state"] == "acknowledged",
+        }
+        for case in sorted(cases, key=lambda case: str(case.uid) != own)
+        for alert in alarms.alarms(queries.card(case))
+        if alert["priority"] == "high"
+    ]
+    return {**found[0], "more": len(found) - 1} if found else None
 
 
 def news(actor: Actor, now: datetime, *, beside: UUID | None = None) -> list[dict[str, Any]]:

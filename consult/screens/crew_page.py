@@ -19,13 +19,18 @@ def crew_page(request: HttpRequest, actor: Actor, name: str, **context: Any) -> 
     """Render one of the crew's templates with the server's time and the way back."""
     choices = {"when_choices": crew_choices.WHEN, "prior_choices": crew_choices.GIVEN_BY}
     back = f"/crew/{context['case_id']}/" if context.get("case_id") else "/crew/"
-    facts = {"server_time": clock.stamp(clock.now()), "back": back, **choices, **_live(actor, context)}
+    facts = {"server_time": clock.stamp(clock.now()), "back": back, **choices, **_live(actor, name, context)}
     return page(request, actor, f"crew/{name}.html", **{**facts, **context})
 
 
-def _live(actor: Actor, context: dict[str, Any]) -> dict[str, Any]:
-    """The cases that the page listens to, with how far the page knows them, and what became of their orders."""
-    cases = crew_news.open_cases(actor)
-    if context.get("case_id"):
-        cases[str(context["case_id"])] = context["card"]["seq"] if "card" in context else context["seq"]
-    return {"live_cases": json.dumps(cases), "news": crew_news.news(actor, clock.now(), beside=context.get("beside"))}
+def _live(actor: Actor, name: str, context: dict[str, Any]) -> dict[str, Any]:
+    """The cases that the page listens to, with how far the page knows them, what stands high beside the page, and
+    what became of their orders."""
+    own = str(context.get("case_id") or "")
+    rows = crew_news.open_cases(actor)
+    cases = {str(row.uid): row.seq for row in rows}
+    if own:
+        cases[own] = context["card"]["seq"] if "card" in context else context["seq"]
+    beside = [row for row in rows if name != "case" or str(row.uid) != own]  # a case's own page shows its alerts itself
+    told = crew_news.news(actor, clock.now(), beside=context.get("beside"))
+    return {"live_cases": json.dumps(cases), "high": crew_news.high(beside, own), "news": told}

@@ -31,7 +31,10 @@ export function tick(root = document) {
   const now = serverNow();
   nameZone(now);
   for (const each of root.querySelectorAll("time[data-clock]")) put(each, clock(each.dateTime));
-  for (const each of root.querySelectorAll("time[data-age]")) put(each, `${lengthText(now - Date.parse(each.dateTime))} ago`);
+  for (const each of root.querySelectorAll("time[data-age]")) {
+    const length = lengthText(now - Date.parse(each.dateTime));
+    put(each, each.dataset.age ? `${each.dataset.age} ${length}` : `${length} ago`);
+  }
   for (const each of root.querySelectorAll("[data-countdown]")) {
     const left = Date.parse(each.dataset.countdown) - now;
     each.toggleAttribute("data-late", left < 0);

@@ -102,6 +102,21 @@ class TestTheKeysStandStill:
         assert places == [places[0]] * len(places)
 
     @pytest.mark.parametrize("size", SIZES)
+    def test_and_so_do_the_fields_when_a_line_says_that_something_high_stands(
+        self, take: Take, transport: Transport, size: tuple[int, int]
+    ):
+        phone = take(size=size)
+        phone.pick("Cuff")
+        press(phone, "8")
+        seen = ('[data-key="5"]', 'label.box:has([name="sbp"])', "#entry .now", "header.patient")
+        places = [_box(phone, each) for each in seen]
+        transport.vitals(sbp=62, dbp=38, bp_method="cuff")
+
+        expect(phone.page.locator(".high-line")).to_contain_text("High: MAP critical, goal 65")
+        assert [_box(phone, each) for each in seen] == places
+        expect(phone.page.locator('[name="sbp"]')).to_be_focused()
+
+    @pytest.mark.parametrize("size", SIZES)
     def test_each_number_can_be_seen_while_it_is_typed(self, take: Take, size: tuple[int, int]):
         phone = take(size=size)
         phone.pick("Cuff")

@@ -9,7 +9,7 @@ import pytest
 
 from consult import clock
 from consult.actions import alerts, cases, notes, orders, read_back
-from tests.conftest import NOON, Consult, later
+from tests.conftest import ADULT, NOON, Consult, later, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
 from tests.screens.test_crew import CASE_PAGES
@@ -207,3 +207,45 @@ def test_the_card_shows_it_until_somebody_takes_notice(consult: Consult, signed_
     brought_to(consult, "expired")
 
     assert f"NOT GIVEN: {DOSE}" in read(signed_in("merrin").get("/board/").text).one("alarm").text
+
+
+class TestTheLineOfWhatStandsHigh:
+    @pytest.mark.parametrize("path", ["vitals/", "give/", "give/epinephrine-push-dose/", "orders/", "note/"])
+    def test_stands_on_the_pages_on_which_a_crew_works(self, consult: Consult, signed_in: Sign, path: str):
+        assert page_of(signed_in, consult, path).one("high-line").text == ""
+        consult.vitals(sbp=62, dbp=38, bp_method="cuff")
+
+        assert page_of(signed_in, consult, path).one("high-line").text.startswith("High: MAP critical, goal 65")
+
+    def test_a_page_that_shows_the_alerts_themselves_has_none(self, consult: Consult, signed_in: Sign):
+        consult.vitals(sbp=62, dbp=38, bp_method="cuff")
+
+        assert page_of(signed_in, consult, "").one("high-line").text == ""
+
+    def test_what_is_not_high_is_left_to_the_page_of_the_case(self, consult: Consult, signed_in: Sign):
+        for minute in (0, 1):
+            consult.vitals(at=later(minutes=minute), sbp=85, dbp=48, bp_method="cuff")
+
+        assert page_of(signed_in, consult, "vitals/").one("high-line").text == ""
+
+    def test_another_patient_of_the_unit_is_named_and_comes_after_the_one_of_the_page(
+        self, consult: Consult, signed_in: Sign
+    ):
+        other = open_consult(consult.cast, {**ADULT, "sex": "female", "label": "B"})
+        other.vitals(sbp=62, dbp=38, bp_method="cuff")
+        line = page_of(signed_in, consult, "vitals/").one("high-line").text
+        assert line.startswith("High, 58 y female B, 80 kg measured: MAP critical, goal 65")
+
+        consult.vitals(spo2=70)
+        line = page_of(signed_in, consult, "vitals/").one("high-line").text
+        assert line.startswith("High: SpO2")
+        assert line.endswith(", and 1 more")
+
+    def test_beside_a_read_back_it_says_nothing_to_copy(self, consult: Consult, signed_in: Sign):
+        order = brought_to(consult, "approved")
+        read_back.read_back(
+            consult.cast.osk, order, {"id": uuid4(), **PUSH, "amount": {"value": 300, "unit": "mcg"}}, NOON
+        )
+        line = page_of(signed_in, consult, f"orders/{order}/readback/").one("high-line").text
+
+        assert line.strip() == "High: Readback mismatch"
