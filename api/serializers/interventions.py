@@ -11,6 +11,7 @@ from api.shape import Shape, refusal
 ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")
 OTHER = "other"  # a treatment that the rule set lacks
 OF_OTHER = "of a drug that the rule set lacks"
+DRAWN_FROM = "the syringe or bag that it is drawn from; else the newest in hand"
 
 
 def need_name(attrs: dict[str, Any]) -> None:
@@ -44,6 +45,7 @@ class ProposalEntry(Proposal, Entry):
     """A proposal to be checked now; nothing is written."""
 
     name = Text(120, required=False, help_text=OF_OTHER)
+    container = Id(required=False, help_text=DRAWN_FROM)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Take a name for `other` alone; nothing hangs on it yet."""
@@ -64,7 +66,7 @@ class InterventionEntry(Proposal, Entry):
     given_by = Text(120, required=False)
     checked_by = Text(120, required=False)
     container_ml = Number(over=0, most=10_000, required=False, help_text="of the bag that this hangs")
-    container = Id(required=False, help_text="the syringe or bag that it was drawn from; else the newest in hand")
+    container = Id(required=False, help_text=DRAWN_FROM)
     access = Id(required=False, help_text="the procedure that made the access")
     prior = Flag(default=False)
     prior_by = Choice(("hospital", "bystander", "patient", "other_crew"), required=False)

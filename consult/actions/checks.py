@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
 from typing import TypedDict
 from uuid import UUID
@@ -14,6 +15,7 @@ from consult.actions.carry_out import load
 from consult.actions.entry import Data, apart
 from consult.case.checks import checked, unlisted
 from consult.case.decide import times
+from consult.case.decide.containers import require_known
 from consult.case.decide.orders import require_in_case
 from consult.case.dose import OTHER, proposal_of
 from consult.case.entries import Proposed
@@ -32,6 +34,7 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> C
     at = asked_for if isinstance(asked_for, datetime) else now
     require_in_case(case.opened_at, at, now)
     entry, known = msgspec.convert(plan, Proposed), load(case).whole(at)
+    require_known(known.state, entry)
     rules, facts = known.rules, known.facts
     proposal = proposal_of(entry, at)
     answer = unlisted(entry, rules) if entry.treatment == OTHER else checked(proposal, facts, rules)
@@ -45,8 +48,13 @@ class Guidance(TypedDict):
     rule_set: dict[str, str]
 
 
-def guidance(actor: Actor, case_uid: UUID, now: datetime) -> Guidance:
-    """What a crew may give this patient now without an order, and what starts by order."""
+def guidance(actor: Actor, case_uid: UUID, now: datetime, beside: Collection[str] = ()) -> Guidance:
+    """What a crew may give this patient now without an order, and what starts by order.
+
+    Volumes are of the newest syringe in hand, of those that do not lie `beside` (ids).
+    """
     case = access.case_for(actor, case_uid)
-    rules = queries.rules_of(case)
-    return {"treatments": may_be_given(queries.facts(case), rules, now), "rule_set": rules.label}
+    rules, facts = queries.rules_of(case), queries.facts(case)
+    drawn_from = tuple(each for each in facts.containers if each.id not in beside)
+    facts = msgspec.structs.replace(facts, containers=drawn_from)
+    return {"treatments": may_be_given(facts, rules, now), "rule_set": rules.label}

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from math import isfinite
 from typing import Any
 
-from consult.clock import when
 from consult.render.in_hand import ready
+from consult.screens.crew_drawn_from import Place
 from consult.screens.crew_treatments import amount_of, mixes, prefilled, ways
-from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.ground.text import amount_text, drug_text
-from dosing.mix import stock
 from dosing.rules.rule_set import RuleSet, Strength, Treatment
 
 Row = Mapping[str, Any]
@@ -39,19 +37,16 @@ def _choice(amount: Mapping[str, Any], told: Row) -> dict[str, Any]:
     }
 
 
-def source(form: Row, held: list[Row], treatment: Treatment, now: datetime) -> dict[str, Any]:
-    """From where a push is drawn: every volume on the page is of one strength, that of the newest syringe in hand.
+def source(held: Sequence[Row], place: Place | None, treatment: Treatment, now: datetime) -> dict[str, Any]:
+    """What can be ticked to draw from: every volume on the page is of one strength, that of the place.
 
-    While it holds another strength than the recipe makes, nothing else is offered to be drawn from or prepared.
+    Of another strength than the recipe makes, only the syringes in hand are offered.
     """
-    syringes = [each for each in held if each["form"] == "syringe" and each.get("strength")]
-    if treatment.recipe is None or not syringes:
-        return {"in_syringe": []}
-    strength = units.quantity(Amount(**max(syringes, key=lambda each: when(each["mixed_at"]))["strength"]))
-    alike = [each for each in syringes if stock.alike(units.quantity(Amount(**each["strength"])), strength)]
-    if stock.alike(strength, treatment.recipe.makes.exact):
-        return {"in_syringe": [each for each in alike if ready(each, now)]}
-    return {"in_syringe": alike, "recipe": [], "prefilled": "", "other_strength": True}
+    if place is not None:
+        by_recipe = {} if place.new else {"recipe": [], "prefilled": ""}
+        return {"in_syringe": place.syringes, **by_recipe}
+    ready_now = [each for each in held if each.get("strength") and ready(each, now)]
+    return {"in_syringe": ready_now if treatment.recipe else []}
 
 
 def runs(dose: Row) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Collection
 from typing import Any
 from uuid import UUID
 
@@ -15,13 +16,14 @@ from consult.actions import checks
 from consult.models import Case
 from consult.render.in_hand import in_hand
 from consult.resources.orders import order_dict
-from consult.screens import crew_case, crew_choices, crew_dose_form, crew_treatments
+from consult.screens import crew_case, crew_choices, crew_dose_form, crew_drawn_from, crew_treatments
 from consult.screens.crew_in_hand import done, mixable
 from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.crew_running import rate_ordered, run_out, time_left
 from consult.screens.crew_standing import standing
 from dosing.ground.text import drug_text
+from dosing.rules.rule_set import RuleSet, Treatment
 
 OTHER = "other"  # a drug that the rule set lacks
 
@@ -44,10 +46,14 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
     if treatment == OTHER:
         named = order if order and order["treatment"] == OTHER else None
         return crew_page(request, actor, "other", **facts, here="give", order=named, **_unlisted(case))
-    form, rules = _treatment_form(actor, case, treatment), queries.rules_of(case)
-    known = rules.treatments[treatment]
-    form["held_now"] = [held for held in in_hand(facts["card"]) if held["treatment"] == treatment]
-    form |= crew_dose_form.source(form, form["held_now"], known, clock.now())
+    rules, now = queries.rules_of(case), clock.now()
+    known = _treatment(rules, treatment)
+    held = [each for each in in_hand(facts["card"]) if each["treatment"] == treatment]
+    places = crew_drawn_from.places(held, known, order, now)
+    place = next((each for each in places if each.key == request.GET.get("from")), next(iter(places), None))
+    form = _treatment_form(actor, case, treatment, beside=place.beside if place else ())
+    form |= crew_dose_form.source(held, place, known, now)
+    form |= {"held_now": held, "places": places, "place": place}
     form["standing"] = json.dumps(standing(facts["card"], form, known, rules))
     if order:
         form["amounts"] = crew_dose_form.with_amount(form["amounts"], order.get("amount"))
@@ -149,13 +155,18 @@ def not_given(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID)
     return crew_page(request, actor, "not_given", **facts, here="orders", order=order, not_given_reasons=reasons)
 
 
-def _treatment_form(actor: Actor, case: Case, slug: str) -> dict[str, Any]:
-    """A treatment of the case's rule set with its limits for this patient now."""
-    rules = queries.rules_of(case)
+def _treatment(rules: RuleSet, slug: str) -> Treatment:
     treatment = rules.treatments.get(slug)
     if treatment is None:
         raise problems.NotFound("The rule set has no such treatment.")
-    rows = checks.guidance(actor, case.uid, clock.now())["treatments"]
+    return treatment
+
+
+def _treatment_form(actor: Actor, case: Case, slug: str, beside: Collection[str] = ()) -> dict[str, Any]:
+    """A treatment of the case's rule set with its limits for this patient now, not drawn from what lies `beside`."""
+    rules = queries.rules_of(case)
+    treatment = _treatment(rules, slug)
+    rows = checks.guidance(actor, case.uid, clock.now(), beside)["treatments"]
     row = next(each for each in rows if each["treatment"] == slug)
     return {
         "item": crew_treatments.guidance_item(row, rules),

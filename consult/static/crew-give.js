@@ -20,10 +20,10 @@ function chosenAmount(form) {
 
 /* What is put to the rules, or null while dose or route is missing. */
 function proposalOf(form) {
-  const { route, stock, concentration, over_min, product } = collect(form);
+  const { route, stock, container, concentration, over_min, product } = collect(form);
   const amount = chosenAmount(form);
   if (!amount || !route) return null;
-  const proposal = { treatment: form.dataset.treatment, amount, route, stock, concentration, over_min, product };
+  const proposal = { treatment: form.dataset.treatment, amount, route, stock, container, concentration, over_min, product };
   return Object.fromEntries(Object.entries(proposal).filter(([, value]) => value !== undefined));
 }
 

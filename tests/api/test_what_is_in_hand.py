@@ -73,6 +73,21 @@ def test_alone_or_in_a_batch_it_is_the_same_entry(cast, case):
     refused(cast.crew.post(f"cases/{case}/containers/", {**held, "form": "bag"}), 409, "id-reused")
 
 
+def test_a_proposal_is_checked_as_drawn_from_what_it_names(cast, case):
+    """20 mcg are 2 mL of 10 mcg/mL, whatever was mixed since."""
+    first, second = sent(at=ago(seconds=9)), sent(strength={"value": 20, "unit": "mcg/mL"})
+    for held in (first, second):
+        cast.crew.post(f"cases/{case}/containers/", held)
+    asked = {"treatment": "epinephrine-push-dose", "amount": {"value": 20, "unit": "mcg"}, "route": "IV"}
+
+    def volume(**more: Any) -> float:
+        return cast.crew.post(f"cases/{case}/checks/", {**asked, **more}).json()["give"]["volume"]["value"]
+
+    assert [volume(), volume(container=first["id"]), volume(container=second["id"])] == [1, 2, 1]
+    answer = cast.crew.post(f"cases/{case}/checks/", {**asked, "container": new_id()})
+    refused(answer, 422, pointer="/container")
+
+
 def test_a_dose_names_what_it_was_drawn_from(cast, case):
     first, second = sent(at=ago(seconds=9)), sent()
     for held in (first, second):

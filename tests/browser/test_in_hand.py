@@ -112,6 +112,30 @@ def test_another_strength_than_the_recipes_is_recorded_as_it_is(take: Take):
     expect(note).to_contain_text("100 mcg per mL in hand, usual 10 mcg per mL")
 
 
+def test_of_two_strengths_in_hand_one_is_chosen_and_it_alone_is_drawn_from(take: Take):
+    phone = take()
+    for strength in ("10", "20"):
+        phone.open(f"mixed/{PUSH}/")
+        phone.page.fill('input[name="strength.value"]', strength)
+        phone.main.click()
+        expect(phone.outcome).to_contain_text("Sent")
+    phone.open(f"give/{PUSH}/")
+    expect(phone.page.locator("#drawn-from [aria-current]")).to_contain_text("10 mcg per mL in hand")
+    phone.page.locator("#drawn-from a").filter(has_text="20 mcg per mL").click()
+    phone.page.wait_for_url(re.compile("from="))
+    phone.ready()
+    phone.pick("IV")
+    phone.dose("20 mcg")
+    phone.page.get_by_label("In hand: EPINEPHrine push dose 20 mcg per mL").check()
+    expect(phone.main).to_contain_text("Given now: 20 mcg = 1 mL EPINEPHrine IV")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+
+    in_hand = phone.open().page.locator('[data-part="in-hand"] a.row')
+    expect(in_hand.filter(has_text="10 mcg per mL,")).to_contain_text("10 mL left")
+    expect(in_hand.filter(has_text="20 mcg per mL,")).to_contain_text("9 mL left")
+
+
 def test_what_comes_ready_is_drawn_up_not_mixed(take: Take):
     phone = take("give/fentanyl/")
     phone.page.get_by_role("link", name="Drawn up: record it").click()

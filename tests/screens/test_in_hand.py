@@ -7,6 +7,7 @@ from uuid import UUID, uuid4
 
 import pytest
 
+from consult.actions import read_back
 from consult.render import in_hand
 from consult.render.journal import timeline
 from tests.conftest import NOON, Consult, later
@@ -249,40 +250,91 @@ def test_ids_are_those_of_the_entries(consult: Consult) -> None:
 class TestWhereAPushIsDrawnFrom:
     """All volumes of a push page are of one strength, so that no step on it can be ticked for another."""
 
-    def sources(self, kestrel: Any) -> tuple[list[str], bool]:
-        """What can be ticked on the page, and whether it says that another strength is in hand."""
-        page = kestrel(f"give/{PUSH}/")
+    TWENTY = {"value": 20, "unit": "mcg/mL"}
+
+    def sources(self, kestrel: Any, query: str = "") -> tuple[list[str], list[str], list[str]]:
+        """What can be ticked on the page, the volume of 20 mcg and what an entry says of it, where else to draw."""
+        page = kestrel(f"give/{PUSH}/{query}")
         ticked = [each.text for recipe in page.every("recipe") for each in recipe.every("label")]
-        return ticked, "Another strength than the recipe" in page.text
+        dose = next(each for each in page.every("pick") if each.text.startswith("20 mcg"))
+        sent = [each for each in page.every("input") if each.attributes.get("name") in ("stock", "container")]
+        others = [each for nav in page.every("nav", id="drawn-from") for each in nav.every("a")]
+        return ticked, [dose.text, *(str(each.attributes["value"]) for each in sent)], [each.text for each in others]
 
     def test_the_recipe_and_a_syringe_of_it_stand_side_by_side(
         self, consult: Consult, kestrel: Any, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.setattr("consult.screens.doses_and_orders.clock.now", lambda: later(minutes=1))
         mix(consult)
-        ticked, another = self.sources(kestrel)
+        ticked, dose, others = self.sources(kestrel)
 
-        assert not another
+        assert others == []
+        assert dose == ["20 mcg 2 mL"]
         assert "Label for a new one to print" in kestrel(f"give/{PUSH}/").text
         assert ticked[0].startswith("In hand: EPINEPHrine push dose 10 mcg per mL")
         assert any("prefilled" in each for each in ticked)
         assert any("Draw 9 mL of saline" in each for each in ticked)
 
-    def test_beside_another_strength_nothing_else_is_offered_to_draw_from(
+    def test_of_several_strengths_in_hand_the_recipes_stands_first_and_each_can_be_chosen(
         self, consult: Consult, kestrel: Any, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        """20 mcg are 1 mL of 20 mcg/mL: of the 10 mcg/mL that the recipe makes they would be 2 mL."""
+        """20 mcg are 1 mL of 20 mcg/mL: of the 10 mcg/mL that the recipe makes they are 2 mL."""
         monkeypatch.setattr("consult.screens.doses_and_orders.clock.now", lambda: later(minutes=1))
         mix(consult)
-        other = mix(consult, strength={"value": 20, "unit": "mcg/mL"}, at=later(minutes=1))
-        ticked, another = self.sources(kestrel)
+        other = mix(consult, strength=self.TWENTY, at=later(minutes=1))
+        ticked, dose, others = self.sources(kestrel)
 
-        assert another
+        assert others == ["10 mcg per mL in hand, 10 mL left", "20 mcg per mL in hand, 10 mL left"]
+        assert dose == ["20 mcg 2 mL", "10 mcg/mL"]
+        assert ticked[0].startswith("In hand: EPINEPHrine push dose 10 mcg per mL")
+        assert not any("20 mcg per mL" in each for each in ticked)
+
+        ticked, dose, _ = self.sources(kestrel, "?from=20%20mcg/mL")
+        assert dose == ["20 mcg 1 mL", str(other)]
         assert [each[:54] for each in ticked] == ["In hand: EPINEPHrine push dose 20 mcg per mL, 10 mL sy"]
-        assert "Label for a new one to print" not in kestrel(f"give/{PUSH}/").text
 
         throw(consult, other, at=later(minutes=2), reason="Empty")
         monkeypatch.setattr("consult.screens.doses_and_orders.clock.now", lambda: later(minutes=3))
-        ticked, another = self.sources(kestrel)
-        assert not another
-        assert ticked[0].startswith("In hand: EPINEPHrine push dose 10 mcg per mL")
+        assert self.sources(kestrel)[2] == []
+
+    def test_one_of_another_strength_stands_before_a_new_one(
+        self, consult: Consult, kestrel: Any, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("consult.screens.doses_and_orders.clock.now", lambda: later(minutes=1))
+        other = mix(consult, strength=self.TWENTY)
+        ticked, dose, others = self.sources(kestrel)
+
+        assert others == ["20 mcg per mL in hand, 10 mL left", "New: 10 mcg per mL by the recipe"]
+        assert dose == ["20 mcg 1 mL", str(other)]
+        assert len(ticked) == 1
+        assert "Label for a new one to print" not in kestrel(f"give/{PUSH}/").text
+
+        ticked, dose, _ = self.sources(kestrel, "?from=10%20mcg/mL")
+        assert dose == ["20 mcg 2 mL", "10 mcg/mL"]
+        assert any("Draw 9 mL of saline" in each for each in ticked)
+
+    def test_the_strength_that_was_read_back_stands_first(
+        self, consult: Consult, kestrel: Any, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("consult.screens.doses_and_orders.clock.now", lambda: later(minutes=1))
+        other = mix(consult, strength=self.TWENTY)
+        mix(consult, at=later(minutes=1))
+        order = UUID(consult.ask(20, by=consult.cast.merrin).resource.id)
+        said = {"treatment": PUSH, "route": "IV", "strength": self.TWENTY, "volume": {"value": 1, "unit": "mL"}}
+        read_back.read_back(consult.cast.osk, order, {"id": uuid4(), **said}, NOON)
+        _, dose, others = self.sources(kestrel, f"?order={order}")
+
+        assert [str(each)[:13] for each in others] == ["20 mcg per mL", "10 mcg per mL"]
+        assert dose == ["20 mcg 1 mL", str(other)]
+
+    def test_a_dose_is_checked_and_drawn_from_what_the_page_says(self, consult: Consult) -> None:
+        right = mix(consult)
+        other = mix(consult, strength=self.TWENTY, at=later(minutes=1))
+        told = [
+            consult.give(PUSH, 20, "mcg", at=later(minutes=2), stock={"value": 10, "unit": "mcg/mL"}),
+            consult.give(PUSH, 20, "mcg", at=later(minutes=5), container=other),
+        ]
+        left = {line["id"]: line["left"]["value"] for line in consult.card["in_hand"]}
+
+        assert [each.resource.check.give.volume.value for each in told] == [2, 1]
+        assert left == {str(right): 8, str(other): 9}

@@ -8,7 +8,7 @@ from consult import events, problems
 from consult.case.decide.added_up import adding_up
 from consult.case.decide.asked import Asked, Decided, Known, container
 from consult.case.decide.times import not_before
-from consult.case.entries import ContainerEntry, DiscardEntry, DoseEntry
+from consult.case.entries import ContainerEntry, DiscardEntry, DoseEntry, Proposed
 from consult.case.in_hand import shown
 from consult.state.case import CaseState
 from consult.state.parts import InHand
@@ -96,8 +96,8 @@ def _hangs(entry: DoseEntry, rules: RuleSet) -> bool:
     return running or ledger.is_fluid(treatment)
 
 
-def require_known(state: CaseState, entry: DoseEntry) -> None:
-    """Raise Invalid where an intervention names a container that this case has not, or one entered in error."""
+def require_known(state: CaseState, entry: Proposed) -> None:
+    """Raise Invalid where what is asked or was given names a container that this case has not, or an erroneous one."""
     if entry.container:
         held = container(state, str(entry.container))
         if held is None or held.in_error:
