@@ -33,14 +33,16 @@ def proposal_of(entry: Proposed, at: datetime) -> Proposal:
     )
 
 
-def recorded(entry: DoseEntry, dose_id: str, seq: int, check: Check, rules: RuleSet, by: str) -> Given:
-    """What was given or started, as it was told; `by` is who wrote it down."""
+def recorded(
+    entry: DoseEntry, dose_id: str, seq: int, check: Check, rules: RuleSet, by: str, more_than: Amount | None
+) -> Given:
+    """What was given or started, as it was told; `by` is who wrote it down, `more_than` an order that it exceeds."""
     return Given(
         id=dose_id,
         seq=seq,
         treatment=entry.treatment,
         title=title_of(entry, rules),
-        shown=shown(entry, rules),
+        shown=shown(entry, rules, check, more_than),
         amount=entry.amount,
         route=entry.route or "",
         given_at=entry.given_at,
@@ -58,6 +60,7 @@ def recorded(entry: DoseEntry, dose_id: str, seq: int, check: Check, rules: Rule
         container=str(entry.container) if entry.container else None,
         weight=check.weight_used,
         rates=_first_rate(entry, check),
+        more_than_ordered=more_than,
     )
 
 
@@ -69,23 +72,25 @@ def _first_rate(entry: DoseEntry, check: Check) -> tuple[Rate, ...]:
 
 
 def changed(
-    dose: Given, started: DoseEntry, change: ChangeEntry, at: datetime, check: Check | None, rules: RuleSet
+    dose: Given, change: ChangeEntry, at: datetime, check: Check | None, told: str, more_than: Amount | None
 ) -> Given:
-    """The dose after a new rate or its end; a rate that is told late leaves in force the one that was set after it."""
+    """The dose after a new rate, `told` in words, or its end; one told late leaves in force what was set after it."""
     if change.status:
         dose = replace(dose, status=change.status, ended_at=at, infused=change.infused)
     if change.amount is None or check is None:
         return dose
     rate = Rate(at, change.amount, check.weight_used)
     rates = tuple(sorted((*dose.rates, rate), key=lambda each: each.at))
-    in_force = rates[-1]
+    if rates[-1] is not rate:
+        return replace(dose, rates=rates)
     return replace(
         dose,
         rates=rates,
-        amount=in_force.amount,
-        changed_at=in_force.at,
-        verdict=check.verdict if in_force is rate else dose.verdict,
-        shown=shown(replace(started, amount=in_force.amount), rules),
+        amount=rate.amount,
+        changed_at=at,
+        verdict=check.verdict,
+        shown=told,
+        more_than_ordered=more_than,
     )
 
 
@@ -95,10 +100,13 @@ def title_of(entry: Proposed | Order, rules: RuleSet) -> str:
     return known.title if known else entry.name or entry.treatment
 
 
-def shown(entry: Proposed | Order, rules: RuleSet) -> str:
-    """A dose on one line, such as "EPINEPHrine push dose 10 mcg IV"."""
+def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, more_than: Amount | None = None) -> str:
+    """A dose on one line: "EPINEPHrine push dose 10 mcg IV"; by its `check` also the dose rate of a pump's rate."""
     title = text.drug_text(title_of(entry, rules), rules.tall_man)
     told = entry.amount_text if isinstance(entry, Proposed) else None
     how_much = text.amount_text(entry.amount) if entry.amount else told or ""
-    of = f" of {text.amount_text(entry.concentration)}" if entry.concentration else ""
-    return " ".join(part for part in (title, how_much + of, text.route_text(entry.route or "")) if part)
+    how_much += f" of {text.amount_text(entry.concentration)}" if entry.concentration else ""
+    if entry.amount and entry.amount.unit.startswith("mL/") and check and check.give:
+        how_much = check.give.shown
+    line = " ".join(part for part in (title, how_much, text.route_text(entry.route or "")) if part)
+    return line if more_than is None else f"{line}, more than ordered: {text.amount_text(more_than)}"

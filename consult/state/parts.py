@@ -88,7 +88,7 @@ class KeptLatest(Latest, frozen=True):
 
 
 class Given(Dose, frozen=True, kw_only=True):
-    """Something given, as the card shows it: of an infusion what is in force."""
+    """Something given, as the card shows it: of an infusion what is in force; `more_than_ordered` what was ordered."""
 
     seq: int
     title: str
@@ -97,6 +97,7 @@ class Given(Dose, frozen=True, kw_only=True):
     by: str
     prior_by: str | None = None
     amount_text: str | None = None
+    more_than_ordered: Amount | None = None
     in_error: bool = False
 
 

@@ -31,7 +31,8 @@ def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:
     stood = order and order_book.as_it_stood(order, entry.given_at)
     containers.require_known(known.state, entry)
     check = _check(known, entry, stood)
-    given = dose.recorded(entry, asked.id, known.next_seq, check, known.rules, asked.by.name)
+    more_than = order_book.more_than(known, order, entry)
+    given = dose.recorded(entry, asked.id, known.next_seq, check, known.rules, asked.by.name, more_than)
     hung = containers.hung_by(known, entry, asked)
     counted = order_book.counted(known, order, entry, asked.by, stood) if order and stood else None
     found = () if given.prior else outside(check)  # what others gave is no deviation of this crew's
@@ -69,13 +70,16 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
     known = known.whole(asked.at if known.state.runs(dose_id) and not change.status else stored.entry.given_at)
     was = known.state.dose(dose_id)
     at = _when_changed(was, asked, stored)
-    order = order_book.change_ordered(known, was.treatment, change, at)
+    orders = order_book.of_treatment(known, was.treatment)
+    order = order_book.change_ordered(orders, change, at)
     containers.measurable("infused", change.infused)
-    check = None
+    check, told_now, more_than = None, was.shown, None
     if change.amount is not None:
-        check = _check(known, replace(stored.entry, amount=change.amount, given_at=at), order)
-    given = dose.changed(was, stored.entry, change, at, check, known.rules)
-    told_now = dose.shown(replace(stored.entry, amount=change.amount or given.amount), known.rules)
+        entry = replace(stored.entry, amount=change.amount, given_at=at)
+        check = _check(known, entry, order)
+        more_than = order_book.more_than(known, order_book.in_force(orders, at), entry)
+        told_now = dose.shown(entry, known.rules, check, more_than)
+    given = dose.changed(was, change, at, check, told_now, more_than)
     found = outside(check, less=_is_less(change.amount, was.amount)) if check else ()
     event = events.InterventionChanged(
         intervention=dose_id,

@@ -18,6 +18,7 @@ from consult.state.case import HANDED_OVER, CaseState
 from consult.state.case import OPEN as CASE_OPEN
 from consult.state.parts import Author, Order, Step
 from dosing.check import limits
+from dosing.check.infusion import restated
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.rules.rule_set import RuleSet
@@ -33,6 +34,7 @@ GIVEN, DECLINED, WITHDRAWN, NOT_GIVEN, EXPIRED, VOIDED = (
 HELD_BEFORE = (EXPIRED, WITHDRAWN, NOT_GIVEN)  # ends that an order read back can come to
 CASE_ENDED = "case ended"
 GRACE = timedelta(seconds=15)
+ROUNDED = 1.01  # how many times what was ordered still counts as that: common practice, no source
 
 
 def named(known: Known, entry: DoseEntry) -> Order | None:
@@ -119,10 +121,33 @@ def uncounted(state: CaseState, order: Order | None, given_at: datetime, by: Aut
     return fewer
 
 
-def change_ordered(known: Known, treatment: str, change: ChangeEntry, at: datetime) -> Order | None:
+def of_treatment(known: Known, treatment: str) -> tuple[Order, ...]:
+    """The orders of a treatment that are open, were carried out, or held until they ended."""
+    still_open = (order for order in known.state.orders if order.treatment == treatment)
+    return (*still_open, *known.past.ended_orders(treatment, (*HELD_BEFORE, GIVEN)))
+
+
+def in_force(orders: Iterable[Order], at: datetime) -> Order | None:
+    """The newest of these orders that names an amount, was read back by then, and holds or was carried out."""
+    held = (each for each in orders if each.state in (READ_BACK, GIVEN) and each.amount)
+    known_then = [each for each in held if each.read_back_at and each.read_back_at <= at]
+    return max(known_then, key=lambda order: order.requested_at, default=None)
+
+
+def more_than(known: Known, order: Order | None, entry: DoseEntry) -> Amount | None:
+    """What was ordered, where this is more, however both are stated; a pump's rate is rounded, so 1 % is no more."""
+    if order is None or order.amount is None or entry.amount is None:
+        return None
+    try:
+        comes_to = restated(entry.amount, order.amount.unit, known.facts.patient.weight, entry.concentration)
+    except units.WrongUnit:
+        return None
+    return order.amount if comes_to.value > order.amount.value * ROUNDED else None
+
+
+def change_ordered(orders: Iterable[Order], change: ChangeEntry, at: datetime) -> Order | None:
     """The order, read back then, that asks for this very change of what runs: its end, or its new rate."""
-    orders = [order for order in known.state.orders if order.treatment == treatment]
-    for order in (*orders, *known.past.ended_orders(treatment, HELD_BEFORE)):
+    for order in orders:
         stood = as_it_stood(order, at)
         if stood.state == READ_BACK and _asks_for(stood, change):
             return stood

@@ -67,7 +67,7 @@ def _order(known: Known, asked: Asked[OrderEntry], check: Check | None) -> Order
         state=APPROVED if placed else REQUESTED,
         treatment=entry.treatment,
         title=dose.title_of(entry, known.rules),
-        shown=dose.shown(entry, known.rules),
+        shown=dose.shown(entry, known.rules, check),
         requested_by=asked.by.name,
         requested_at=asked.at,
         by=asked.by.name,
@@ -162,7 +162,7 @@ def _approve(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
     )
     entry = msgspec.convert(wanted, OrderEntry, from_attributes=True)
     check = checked_order(known, entry, order.action, reason, asked.now, asked.now, placed=True)
-    wanted = replace(wanted, check=check, shown=dose.shown(entry, known.rules))
+    wanted = replace(wanted, check=check, shown=dose.shown(entry, known.rules, check))
     if said.amount or said.route or said.repeat:
         wanted = replace(wanted, asked_for=order.shown)
     wanted = approved(wanted, asked.now, asked.by, known.rules)
