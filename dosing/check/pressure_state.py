@@ -1,9 +1,12 @@
-"""Findings about the pressure: whether it is known, recent, too high for a pressor or too low for a sedative."""
+"""Findings about the pressure: whether it is known, recent, too high for a pressor or too low for a sedative.
+
+Alerts keep these texts, so none says an age: it would stand still.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from dosing.check.case import Question
 from dosing.check.findings import Finding
@@ -29,8 +32,8 @@ def _known(question: Question) -> Findings:
     limit, source = Amount(fresh, "min"), rule.sources[name]
     if now is None:
         yield question.find(code, "no pressure has been recorded", source, limit)
-    elif (since := _minutes(question.bedside.at, now.taken_at)) > fresh:
-        words = f"the last pressure is {_time(since)} old ({now.text}); not older than {_time(fresh)}"
+    elif question.bedside.at - now.taken_at > timedelta(minutes=fresh):
+        words = f"the last pressure ({now.text}) is older than {text.minutes_text(fresh)}"
         yield question.find(code, words, source, limit)
     elif needed:
         yield from _measured(question, now)
@@ -88,16 +91,7 @@ def _since_last_dose(question: Question) -> Findings:
     since = max(changes)
     between = (each for each in bedside.facts.readings if since < each.taken_at <= bedside.at)
     if not any(map(holds_pressure, between)):
-        ago = _time(_minutes(bedside.at, since))
-        yield question.find("no_pressure_since_last_dose", f"no pressure since the last dose {ago} ago")
-
-
-def _minutes(later: datetime, earlier: datetime) -> float:
-    return (later - earlier) / timedelta(minutes=1)
-
-
-def _time(minutes: float) -> str:
-    return text.minutes_text(minutes)
+        yield question.find("no_pressure_since_last_dose", "no pressure since the last dose")
 
 
 CHECKS: tuple[Callable[[Question], Findings], ...] = (_known, _low, _above_goal, _since_last_dose)

@@ -121,13 +121,13 @@ STATE = [
     (
         "pressure_unknown",
         (PUSH, 10, "mcg", facts(readings=read(6))),
-        "the last pressure is 6 min old (MAP 50, goal 65); not older than 5 min",
+        "the last pressure (MAP 50, goal 65) is older than 5 min",
         (5, "min"),
     ),
     (
         "pressure_stale",
         (BOLUS, 500, "mL", facts(readings=read(11))),
-        "the last pressure is 11 min old (MAP 50, goal 65); not older than 10 min",
+        "the last pressure (MAP 50, goal 65) is older than 10 min",
         (10, "min"),
     ),
     ("pressure_unknown", (PUSH, 10, "mcg", facts(sbp=None)), "no pressure has been recorded", (5, "min")),
@@ -167,7 +167,7 @@ STATE = [
     (
         "no_pressure_since_last_dose",
         (PUSH, 10, "mcg", facts(readings=read(5), doses=(dose(PUSH, 4, 10, "mcg"),))),
-        "no pressure since the last dose 4 min ago",
+        "no pressure since the last dose",
         None,
     ),
     (

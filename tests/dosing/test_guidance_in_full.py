@@ -70,7 +70,7 @@ def test_a_push_dose_a_minute_after_the_first():
             {
                 "code": "no_pressure_since_last_dose",
                 "level": "needs_order",
-                "text": "no pressure since the last dose 1 min ago",
+                "text": "no pressure since the last dose",
                 "limit": None,
                 "source": ONSET,
             },

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from dosing.ground.facts import Age, Amount, Facts, Goal, Patient, Reading, Weight
+from dosing.ground.facts import Age, Amount, Dose, Facts, Goal, Patient, Reading, Weight
 from tests.dosing.bedside import RULES, adult, ago, check, child, facts, told
 
 PUSH, DRIP = "epinephrine-push-dose", "norepinephrine-infusion"
@@ -170,3 +170,15 @@ def test_the_guidance_says_that_it_is_by_order_now():
     assert told("midazolam", facts(sbp=84, dbp=40))["by_order"]
     assert not told("midazolam", facts(sbp=120, dbp=80))["by_order"]
     assert not told("midazolam", facts(child(), sbp=100, dbp=60))["by_order"]
+
+
+@pytest.mark.parametrize("code", ["pressure_unknown", "no_pressure_since_last_dose"])
+def test_a_text_that_alerts_keep_says_no_age(code: str) -> None:
+    """A minute later the same is found, in the same words."""
+    dose = Dose(id="a", treatment=PUSH, given_at=ago(6), amount=Amount(10, "mcg"))
+    known = facts(readings=taken(7, 80, 40), doses=(dose,))
+    one, other = (
+        next(each.text for each in check(PUSH, 10, "mcg", known, at=ago(-minute)).findings if each.code == code)
+        for minute in (0, 1)
+    )
+    assert one == other
