@@ -135,11 +135,11 @@ class TestTyping:
 
 
 MEANS = """async (pairs) => {
-  const { meanPressure } = await import("/static/crew-pressure.js");
+  const { meanPressure } = await import("/static/crew/pressure.js");
   return pairs.map(([sbp, dbp]) => meanPressure(sbp, dbp));
 }"""
 PREVIEWS = """async ([readings, limits]) => {
-  const { preview } = await import("/static/crew-pressure.js");
+  const { preview } = await import("/static/crew/pressure.js");
   return readings.map((reading) => preview(reading, limits));
 }"""
 

@@ -164,8 +164,8 @@ def test_what_was_kept_before_a_reload_stands_at_its_true_time(take: Take):
 
 
 SENT = """async (waiting) => {
-  const { deliver } = await import("/static/crew-send.js");
-  const { clockNow } = await import("/static/crew-clock.js");
+  const { deliver } = await import("/static/crew/deliver.js");
+  const { clockNow } = await import("/static/core/clock.js");
   const calls = [];
   window.fetch = async (path, { body } = {}) => {
     const server_time = new Date(Date.now() - clockAhead);
@@ -179,7 +179,7 @@ SENT = """async (waiting) => {
   const ahead = { fast: -300000, right: 0 };
   const clocks = { fast: { id: "fast", ahead: ahead.fast }, now: clockNow() };
   const entries = waiting.map(([id, by]) => ({ id, kind: "note", case: "c", data: {}, clock: clocks[by] }));
-  const { results } = await deliver(entries, "m", "");
+  const { results } = await deliver(entries, "m");
   return { calls, settled: results.map(({ entry }) => entry.id) };
 }"""
 
@@ -234,7 +234,7 @@ def test_a_question_after_the_link_is_over_before_the_page_is_left(take: Take):
 
 
 SLEPT = """async ([hidden, before]) => {
-  const { setServerTime, clockNow, serverNow, timeBy } = await import("/static/crew-clock.js?of-its-own");
+  const { setServerTime, clockNow, serverNow, timeBy } = await import("/static/core/clock.js?of-its-own");
   if (before) setServerTime(new Date().toISOString());
   const kept = clockNow();
   const awake = performance.now.bind(performance), real = Date.now;

@@ -232,7 +232,7 @@ COUNTED_TWICE_FOR_A_MOMENT = """async () => {
   document.body.innerHTML = '<p id="left-text">4 of 5 left, 90 mcg left in all</p>'
     + '<script id="standing" type="application/json">'
     + '{"seq": 7, "left": {"count": 4, "of": 5, "total": {"value": 90, "unit": "mcg"}}}</' + 'script>';
-  const { Standing } = await import("/static/crew-standing.js");
+  const { Standing } = await import("/static/crew/standing.js");
   const dose = { id: "d", data: { treatment: "push", amount: { value: 10, unit: "mcg" } }, seq: null };
   const queue = Object.assign(new EventTarget(), { doses: async () => [dose] });
   const standing = new Standing(queue, "push", () => undefined);

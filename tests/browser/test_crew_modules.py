@@ -54,7 +54,7 @@ LINK_LINES = (
 
 
 def test_the_link_line_says_what_waits(ask: Ask):
-    told = ask("crew-link.js", "linkLine", [arguments for arguments, _, _ in LINK_LINES])
+    told = ask("crew/link.js", "linkLine", [arguments for arguments, _, _ in LINK_LINES])
 
     assert told == [[kind, text] for _, kind, text in LINK_LINES]
 
@@ -64,7 +64,7 @@ def test_rounding_hides_a_threshold_no_more_than_the_servers(ask: Ask):
     thirds = range(150, 330)
     below, above = [60, 65, 80], [100]
 
-    told = ask("crew-pressure.js", "safelyRounded", [[third / 3, below, above] for third in thirds])
+    told = ask("crew/pressure.js", "safelyRounded", [[third / 3, below, above] for third in thirds])
 
     assert told == [shown(Fraction(third, 3), below=below, above=above) for third in thirds]
 
@@ -101,7 +101,7 @@ NAMED = {
 
 
 def test_each_kind_goes_to_its_own_address_of_the_contract(ask: Ask):
-    told = ask("crew-send.js", "routeOf", [[entry(kind)] for kind in ROUTES])
+    told = ask("crew/deliver.js", "routeOf", [[entry(kind)] for kind in ROUTES])
 
     assert told == [f"/api/v1/{path}" for path in ROUTES.values()]
 
@@ -109,7 +109,7 @@ def test_each_kind_goes_to_its_own_address_of_the_contract(ask: Ask):
 def test_in_a_batch_an_entry_names_its_kind_its_case_and_what_it_is_about(ask: Ask):
     kinds = [kind for kind in ROUTES if kind not in ("handover", "close")]
 
-    told = ask("crew-send.js", "batched", [[entry(kind)] for kind in kinds])
+    told = ask("crew/deliver.js", "batched", [[entry(kind)] for kind in kinds])
 
     for kind, sent in zip(kinds, told, strict=True):
         assert (sent["kind"], sent["id"], sent["text"]) == (kind, "e", "x")
@@ -136,7 +136,7 @@ RUNS = (
 def test_the_oldest_travel_together_as_far_as_a_batch_takes_them(ask: Ask):
     calls = [[many(*each.values[:2])] for each in RUNS]
 
-    assert [len(run) for run in ask("crew-send.js", "firstRun", calls)] == [each.values[2] for each in RUNS]
+    assert [len(run) for run in ask("crew/deliver.js", "firstRun", calls)] == [each.values[2] for each in RUNS]
 
 
 SENTENCES = (
@@ -155,18 +155,18 @@ SENTENCES = (
 
 
 def test_a_problem_becomes_one_sentence_that_names_the_field(ask: Ask):
-    told = ask("crew-send.js", "sentence", [[problem, 418] for problem, _ in SENTENCES])
+    told = ask("core/send.js", "sentence", [[problem, 418, True] for problem, _ in SENTENCES])
 
     assert told == [sentence for _, sentence in SENTENCES]
 
 
 def test_ids_are_version_7_in_the_order_in_which_they_were_made(ask: Ask):
-    made = ask("entry-id.js", "newId", [[1_900_000_000_000 + moment] for moment in range(50)])
+    made = ask("core/send.js", "newId", [[1_900_000_000_000 + moment] for moment in range(50)])
 
     assert {UUID(each).version for each in made} == {7}
     assert {UUID(each).variant for each in made} == {UUID(made[0]).variant}
     assert made == sorted(made)
-    assert len(set(ask("entry-id.js", "newId", [[1_900_000_000_000]] * 200))) == 200
+    assert len(set(ask("core/send.js", "newId", [[1_900_000_000_000]] * 200))) == 200
 
 
 LENGTHS = (
@@ -181,12 +181,14 @@ COUNTDOWNS = ((110_000, "1:50"), (1, "0:01"), (0, "0:00"), (-42_000, "late 0:42"
 
 
 def test_lengths_of_time_and_countdowns_are_written_as_the_screens_write_them(ask: Ask):
-    assert ask("crew-time.js", "lengthText", [[ms] for ms, _ in LENGTHS]) == [text for _, text in LENGTHS]
-    assert ask("crew-time.js", "countdown", [[ms] for ms, _ in COUNTDOWNS]) == [text for _, text in COUNTDOWNS]
+    assert ask("core/times.js", "lengthText", [[ms] for ms, _ in LENGTHS]) == [text for _, text in LENGTHS]
+    assert ask("core/times.js", "dueText", [[ms] for ms, _ in COUNTDOWNS]) == [text for _, text in COUNTDOWNS]
 
 
 def test_clock_times_stand_in_the_zone_of_the_page(ask: Ask):
-    assert ask("crew-time.js", "clock", [["2030-01-05T03:14:20Z"], ["2030-01-05T04:14:20+01:00"]]) == ["03:14:20"] * 2
+    assert (
+        ask("core/times.js", "clockText", [["2030-01-05T03:14:20Z"], ["2030-01-05T04:14:20+01:00"]]) == ["03:14:20"] * 2
+    )
 
 
 READINGS = (
@@ -208,6 +210,6 @@ READINGS = (
 
 def test_every_value_of_a_set_of_vitals_is_named(ask: Ask):
     said = VITALS_CHOICES["measurements"]
-    told = ask("crew-named.js", "vitalsText", [[reading, said] for reading, _ in READINGS])
+    told = ask("crew/vitals.js", "vitalsText", [[reading, said] for reading, _ in READINGS])
 
     assert told == [text for _, text in READINGS]

@@ -98,7 +98,7 @@ def test_an_answer_that_is_lost_on_the_way_makes_no_second_entry(phone: Phone):
 
 
 TOO_MUCH_AT_ONCE = """async () => {
-  const { Queue } = await import("/static/crew-queue.js");
+  const { Queue } = await import("/static/crew/queue.js");
   const calls = [];
   const taken = { status: 201 }, tooMuch = { status: 429, problem: { type: "too-many", detail: "Too many entries." } };
   window.fetch = async (path, { body } = {}) => {
@@ -109,7 +109,7 @@ TOO_MUCH_AT_ONCE = """async () => {
     const results = entries.map(({ id, kind }) => ({ id, ...(kind === "vitals" ? taken : tooMuch) }));
     return Response.json({ results }, { headers: { "Retry-After": "1" } });
   };
-  const queue = new Queue("m", "");
+  const queue = new Queue("m");
   const sent = (id) => new Promise((done) => {
     queue.addEventListener("sent", ({ detail }) => detail.entry.id === id && done());
   });

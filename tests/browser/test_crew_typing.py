@@ -224,7 +224,7 @@ class TestAReadingTooEarly:
 
         expect(early).to_be_visible()
         expect(early).to_contain_text("counts from")
-        expect(early.locator("[data-countdown]")).to_have_text(COUNTDOWN)
+        expect(early.locator("[data-due]")).to_have_text(COUNTDOWN)
 
     def test_the_receipt_says_that_it_did_not_count(self, phone: Phone):
         phone.pick("Cuff")

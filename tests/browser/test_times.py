@@ -33,7 +33,7 @@ def denver(transport: Transport) -> None:
 def ask(page: Page, where: str, function: str, *arguments: Any) -> Any:
     script = """async ([zone, name, each]) => {
       document.body.dataset.zone = zone;
-      return (await import("/static/zone.js"))[name](...each);
+      return (await import("/static/core/times.js"))[name](...each);
     }"""
     return page.evaluate(script, [where, function, arguments])
 
@@ -74,7 +74,7 @@ def test_case_and_crew_page_show_the_agencys_time(denver: None, transport: Trans
     crew = sign_in("osk", f"/crew/{transport.uid}/", size=(390, 844), timezone_id="Asia/Tokyo")
     case = sign_in("merrin", f"/cases/{transport.uid}/", timezone_id="Asia/Tokyo")
 
-    expect(crew.locator("time[data-clock]", has_text=given).first).to_be_visible()
+    expect(crew.locator("time", has_text=given).first).to_be_visible()
     expect(case.locator(".timeline")).to_contain_text(given)
 
 
@@ -89,7 +89,7 @@ def test_what_became_of_an_order_meanwhile_is_told_in_the_agencys_time(
         local = zone.clock_seconds(when(decided))
 
     told = page.evaluate(
-        """async (order) => (await import("/static/actions.js")).whatBecame({ dataset: { order } })""", order
+        """async (order) => (await import("/static/desk/actions.js")).whatBecame({ dataset: { order } })""", order
     )
 
     assert told == f"The order was declined by Dr. Quillan at {local}: fluid first."

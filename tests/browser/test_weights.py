@@ -46,7 +46,7 @@ def test_the_page_looks_up_what_the_formulas_say(opening: Phone):
 
     told = opening.page.evaluate(
         """async ([steps, ages]) => {
-          const { offerAt } = await import("/static/crew-weight.js");
+          const { offerAt } = await import("/static/crew/fields.js");
           return ages.map(([age, unit]) => offerAt(steps, age, unit)?.kg ?? null);
         }""",
         [steps(), ages],

@@ -13,7 +13,7 @@ from consult.service.kept_files import KeptFiles
 
 
 @pytest.mark.parametrize(
-    ("path", "kind"), [("board.css", "text/css"), ("board.js", "text/javascript"), ("icon.svg", "image/svg+xml")]
+    ("path", "kind"), [("board.css", "text/css"), ("desk/board.js", "text/javascript"), ("icon.svg", "image/svg+xml")]
 )
 def test_a_file_has_its_type_and_length(client: Client, path: str, kind: str) -> None:
     answer = client.get(f"/static/{path}", headers={"host": "localhost"})

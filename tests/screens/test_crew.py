@@ -155,7 +155,7 @@ class TestCasePage:
         signs = kestrel(f"/crew/{consult.uid}/").one(data_part="signs").every("dd")[-1]
 
         assert signs.text == "cap refill 4 s · responds to voice only · shock index 1.73 · heart rate 128"
-        assert signs.one("time").attributes["datetime"] == "2030-01-05T12:00:00Z"
+        assert signs.one("time").attributes["data-age"] == "2030-01-05T12:00:00Z"
 
     def test_a_systolic_that_judges_is_the_large_number(self, consult: Consult, kestrel: Any):
         consult.vitals(sbp=82, dbp=58, bp_method="cuff")
@@ -197,7 +197,7 @@ class TestCasePage:
         assert page.one("due").text.startswith("Reassess: pressure, heart rate") or page.one("due").text.startswith(
             "Reassess: heart rate, pressure"
         )
-        assert page.one("due-time").attributes["data-countdown"] == "2030-01-05T12:02:00Z"
+        assert page.one("due-time").attributes["data-due"] == "2030-01-05T12:02:00Z"
 
     def test_a_reading_that_another_pressor_overtook_is_due_now(
         self, consult: Consult, kestrel: Any, monkeypatch: pytest.MonkeyPatch
@@ -208,8 +208,8 @@ class TestCasePage:
         monkeypatch.setattr("consult.screens.crew.clock.now", lambda: later(minutes=1))
 
         first, second = kestrel(f"/crew/{consult.uid}/").every("due-time")
-        assert (first.text, "data-countdown" in first.attributes) == ("now", False)
-        assert second.attributes["data-countdown"] == "2030-01-05T12:03:00Z"
+        assert (first.text, "data-due" in first.attributes) == ("now", False)
+        assert second.attributes["data-due"] == "2030-01-05T12:03:00Z"
 
     def test_what_runs_can_be_changed_or_ended(self, consult: Consult, kestrel: Any):
         dose = consult.give("crystalloid-bolus", 500, "mL", status="running", over_min=15).resource.id

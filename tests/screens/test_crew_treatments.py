@@ -30,7 +30,7 @@ class TestGuidance:
 
         rows = page_of(signed_in, consult, "give/").every("row")
         told = {row.one("b").text: row.one("small").attributes for row in rows if "push dose" in row.text}
-        assert told["EPINEPHrine push dose"]["data-until"] == told["phenylephrine push dose"]["data-until"]
+        assert told["EPINEPHrine push dose"]["data-ends"] == told["phenylephrine push dose"]["data-ends"]
         assert told["EPINEPHrine push dose"]["data-after"] == "interval passed"
         assert told["phenylephrine push dose"]["data-after"] == ""
 

@@ -132,5 +132,5 @@ def test_the_pages_where_a_weight_is_entered_bring_the_estimates_with_them(signe
 def test_the_patients_page_knows_the_age_on_record(signed_in: Sign, opened: Any, age: Any, told: tuple[str, str]):
     offer = page_of(signed_in, "osk", f"/crew/{opened(18, age=age)}/patient/").one("by-age")
 
-    assert (offer.attributes.get("data-age"), offer.attributes.get("data-unit")) == told
+    assert (offer.attributes.get("data-value"), offer.attributes.get("data-unit")) == told
     assert "hidden" in offer.attributes  # the script shows it where there is something to offer

@@ -1,0 +1,94 @@
+/* What runs gets a new rate or ends: a new rate is put to the rules before it is recorded, as a dose is. */
+
+import { amountText, times } from "../core/amounts.js";
+import { Beyond, checkLines, finding, showFlow, startJudge } from "./checking.js";
+import { EntryForm, contentOf } from "./entry.js";
+import { KINDS } from "./kinds.js";
+
+const ENDS = { stopped: "Record the stop", finished: "Record the end" };
+const TEN = 10;
+const NEAR = 0.01; // a pump's rate is rounded
+
+/* The new rate as a proposal of what runs, or null while none is typed. */
+function proposalOf(form) {
+  const { amount } = contentOf(form);
+  if (!amount?.unit || !(amount.value > 0)) return null;
+  return { ...JSON.parse(form.dataset.runs), amount };
+}
+
+export class ChangeForm {
+  constructor(form, queue) {
+    this.form = form;
+    const told = () => { this.show(); this.entry?.refresh(); };
+    this.judge = startJudge(told);
+    this.hard = new Beyond(form, told);
+    this.ordered = JSON.parse(form.dataset.ordered || "null");
+    this.already = document.getElementById("already");
+    this.entry = new EntryForm(form, queue, { ...KINDS.change, complete: (each) => KINDS.change.complete(each) || this.unsure(), ready: () => this.readyText(), already: () => Boolean(this.already?.open) });
+    this.already?.addEventListener("toggle", () => this.entry.refresh());
+    for (const kind of ["input", "change"]) form.addEventListener(kind, () => this.changed());
+    form.addEventListener("reset", () => setTimeout(() => this.changed()));
+    form.addEventListener("entry-sent", () => { this.entry.outcome.querySelector("[data-again]").hidden = form.elements.status.value !== "rate"; });
+    this.changed();
+  }
+
+  get check() {
+    return this.judge.check;
+  }
+
+  /* How many times what the order in force says the new rate is; null where that cannot be told. */
+  get factor() {
+    const { amount } = contentOf(this.form);
+    if (!this.ordered || !amount?.unit || !(amount.value > 0)) return null;
+    const { pump } = this.ordered;
+    const factor = pump && amount.unit === pump.unit ? amount.value / pump.value : times(amount, this.ordered.amount, this.check?.weight_used?.value);
+    return factor === null ? null : Math.round(factor * 1e4) / 1e4;
+  }
+
+  /* "Not as ordered: 0.05 mcg/kg/min", where another rate is typed; "" where it is the ordered one, or none is known. */
+  notAsOrdered() {
+    const { factor } = this;
+    return factor === null || Math.abs(factor - 1) < NEAR ? "" : `Not as ordered: ${this.ordered.text}`;
+  }
+
+  /* The same where it is ten times that or more: that wants a second press. */
+  farOff() {
+    const { factor } = this;
+    return factor >= TEN ? `${factor === TEN ? "Ten" : Math.round(factor * 10) / 10} times what was ordered, ${this.ordered.text}` : "";
+  }
+
+  changed() {
+    this.judge.put(this.form.dataset.runs ? proposalOf(this.form) : null);
+    this.show();
+  }
+
+  show() {
+    const [off, far] = [this.notAsOrdered(), this.farOff()];
+    document.getElementById("findings").replaceChildren(...(off ? [finding({ level: "caution", text: off })] : []), ...checkLines(this.check));
+    showFlow(document.getElementById("flow"), this.check?.flow);
+    this.hard.ask(this.check, this.rateText(), true, far);
+  }
+
+  /* A new rate is recorded whatever it is, once the rules were asked and a hard limit was named. */
+  unsure() {
+    const { amount } = contentOf(this.form);
+    if (!amount || !this.form.dataset.runs) return "";
+    if (!this.check) return "Checking …";
+    return this.hard.waits ? `${this.farOff() || "Over a hard limit"}: confirm it above` : "";
+  }
+
+  rateText() {
+    const { amount } = contentOf(this.form);
+    return this.check?.give?.shown?.split(" of ")[0] ?? amountText(amount);
+  }
+
+  /* The button names the rate with its pump rate; one over a hard limit is recorded only as what was set already. */
+  readyText() {
+    const { status, amount } = contentOf(this.form);
+    const ready = this.entry?.button.dataset.ready ?? "";
+    if (ENDS[status]) return ready.replace("Record the change", ENDS[status]);
+    if (!amount) return ready;
+    const off = this.notAsOrdered() ? "Not as ordered. " : "";
+    return this.check?.verdict === "over_hard_limit" ? `Over a hard limit. Record as set: ${this.rateText()}` : `${off}New rate: ${this.rateText()}`;
+  }
+}

@@ -1,0 +1,79 @@
+/* A dose put to the rules, and what they say as lines on the page. What was given over a hard limit is recorded all the same,
+   but not by the same tap. */
+
+import { Judge, byWeight, findingLine, judged, line, madeWith } from "../core/check.js";
+
+const LEAD = { over_hard_limit: "Over a hard limit: ", needs_order: "Needs an order: " };
+const OFF = 2; // a guess is seldom off by more than this factor: our choice, for what is shown alone
+const NO_LINK = "no link. The limits above were judged when this page was loaded.";
+
+/* The judge of a page of the crew: made anew whenever the case has moved on. */
+export function startJudge(told) {
+  const judge = new Judge((proposal) => judged(`/api/v1/cases/${document.body.dataset.case}/checks/`, proposal, NO_LINK), told);
+  document.addEventListener("case-moved", () => judge.again());
+  return judge;
+}
+
+/* Whether a bound is so near to the weight on record that the true one may lie beyond. */
+const mayBeBeyond = ({ weight_range: range, weight_used: used }) =>
+  [range?.least, range?.most].some((bound) => bound && used && bound / used.value <= OFF && used.value / bound <= OFF);
+
+/* For which true weights the verdict holds, where the weight was not measured. */
+function rangeLine(check) {
+  const [lead, text] = byWeight(check);
+  const range = line("p", "", "by-weight");
+  range.append(line("b", lead), text);
+  return range;
+}
+
+const madeLine = (check) => line("p", `${check.findings.length ? "" : "Within the limits, "}${madeWith(check)}`, "made-with quiet num");
+
+/* One finding; what needs an order stands "By order" where the dose is ordered. */
+export const finding = ({ level, text }, ordered = false) => findingLine("p", level, ordered && level === "needs_order" ? "By order: " : LEAD[level] ?? "", text);
+
+/* The lines of a check: its findings, for a guessed weight where its verdict ends, and with what it was made. */
+export function checkLines(check, ordered = false) {
+  const findings = check?.unchecked ? [{ level: "caution", text: check.unchecked }] : check?.findings ?? [];
+  const range = check && mayBeBeyond(check) ? [rangeLine(check)] : [];
+  return [...findings.map((each) => finding(each, ordered)), ...range, ...(check?.at ? [madeLine(check)] : [])];
+}
+
+/* How it is made to run, in the server's words; where the numbers come from stands behind one line. */
+export function showFlow(box, flow) {
+  if (!box) return;
+  box.hidden = !flow;
+  const sources = document.createElement("details");
+  sources.append(line("summary", "Where these numbers come from"), ...(flow?.sources ?? []).map((text) => line("p", text.replace(MARK, ""))));
+  box.replaceChildren(...(flow?.lines ?? []).map((text) => line("p", text)), ...(flow ? [sources] : []));
+}
+
+/* Another button, in another place, names what lies beyond a hard limit, or is ten times what was ordered, first. */
+export class Beyond {
+  #sure = "";
+  #asked = "";
+
+  constructor(form, told) {
+    this.box = form.querySelector("[data-beyond]");
+    this.box.querySelector("button").addEventListener("click", () => {
+      this.#sure = this.#asked;
+      this.box.hidden = true;
+      told();
+    });
+    form.addEventListener("reset", () => { this.#sure = ""; });
+  }
+
+  /* Ask about `what` where the check finds it over a hard limit or it is `far` off; to be called whenever dose or check
+     are others. */
+  ask(check, what, recording, far = "") {
+    const limits = (check?.findings ?? []).filter(({ level }) => level === "over_hard_limit").map(({ text }) => text);
+    const reasons = [limits.length ? `Over a hard limit: ${limits.join("; ")}` : "", far].filter(Boolean).join(". ");
+    this.#asked = recording && reasons ? `${what}: ${reasons}` : "";
+    this.box.hidden = !this.waits;
+    this.box.querySelector("[data-limit]").textContent = reasons;
+    this.box.querySelector("button").textContent = `I am sure: it was ${what}`;
+  }
+
+  get waits() {
+    return this.#asked !== "" && this.#asked !== this.#sure;
+  }
+}

@@ -1,0 +1,158 @@
+/* The crew's pages: one queue, one clock, one link line, and whatever form the page holds. */
+
+import { amountText } from "../core/amounts.js";
+import { remember } from "../core/parts.js";
+import { startClock } from "../core/times.js";
+import { ChangeForm } from "./change.js";
+import { DoseForm } from "./dose.js";
+import { EntryForm } from "./entry.js";
+import { startKeys, startListed, startWeight } from "./fields.js";
+import { KINDS } from "./kinds.js";
+import { Link } from "./link.js";
+import { renew, startLive } from "./live.js";
+import { startNews } from "./news.js";
+import { startOrder } from "./order.js";
+import { Queue } from "./queue.js";
+import { startVitals } from "./vitals.js";
+
+const TICKS_MS = 500; // a countdown by which somebody gives a drug loses no second
+
+function startForm(form, queue) {
+  const { kind, treatment } = form.dataset;
+  if (kind === "vitals") return startVitals(form, queue);
+  if (treatment !== "other" && ["intervention", "order"].includes(kind)) return new DoseForm(form, queue);
+  if (kind === "change") return new ChangeForm(form, queue);
+  return new EntryForm(form, queue, KINDS[treatment === "other" ? (kind === "order" ? "other_order" : "other") : kind]);
+}
+
+/* Parts of a form that belong to one choice: shown with it, left out of the entry without it. */
+function startChoices(form) {
+  const show = () => {
+    const chosen = form.elements.said?.value ?? form.elements.status?.value;
+    for (const part of form.querySelectorAll("[data-for]")) part.hidden = !part.dataset.for.split(" ").includes(chosen);
+    for (const part of form.querySelectorAll("[data-other]")) part.hidden = form.elements.treatment.value !== "other";
+    for (const part of form.querySelectorAll("[data-needs]")) part.hidden = !form.elements[part.dataset.needs].value;
+    for (const [box, name] of [["age_unknown", "patient.age.value"], ["weight_unknown", "patient.weight.value"]]) {
+      if (form.elements[box]) form.elements[name].disabled = form.elements[box].checked;
+    }
+  };
+  for (const kind of ["change", "input"]) form.addEventListener(kind, show);
+  form.addEventListener("reset", () => setTimeout(show));
+  show();
+}
+
+/* The keys stand only where there is a field for them; a group of drugs closes over the one that was chosen. */
+function tidyReadback(form) {
+  const keys = document.querySelector(".dock .keys");
+  const show = () => {
+    keys.hidden = ![...form.querySelectorAll(".box input")].some((field) => field.offsetParent);
+    for (const group of form.querySelectorAll("#drugs details")) {
+      const chosen = group.querySelector("input:checked");
+      const summary = group.querySelector("summary");
+      summary.dataset.name ??= summary.textContent;
+      summary.textContent = chosen ? `${summary.dataset.name}: ${chosen.parentElement.textContent.trim()}` : summary.dataset.name;
+    }
+  };
+  form.addEventListener("change", (event) => {
+    setTimeout(show);
+    if (event.target.name === "treatment") event.target.closest("details").open = false;
+  });
+  show();
+}
+
+/* After the read-back the order's own page says whether it matched and what is next. */
+function startReadback(form) {
+  tidyReadback(form);
+  form.addEventListener("entry-sent", ({ detail }) => {
+    const outcome = document.querySelector(".outcome");
+    const differs = detail?.matches === false;
+    const fields = (detail?.differences ?? []).join(", ").replaceAll("_", " ");
+    const matches = detail?.matches === true;
+    outcome.querySelector("[data-says]").textContent = differs ? `Does not match: ${fields}` : matches ? "Read-back matches the order" : "Read-back sent";
+    outcome.toggleAttribute("data-as-ordered", matches);
+    outcome.querySelector("[data-again]").hidden = matches;
+    if (matches) outcome.querySelector("[data-state-text]").textContent = "What is set up may be given as ordered.";
+    const cameTo = detail?.read_back?.came_to;
+    const held = cameTo ? `What is set up comes to ${amountText(cameTo)}. ` : "";
+    if (differs) outcome.querySelector("[data-state-text]").textContent = `Stop. ${held}Check it against the order, then read back again.`;
+    const next = outcome.querySelector("[data-when-sent]");
+    next.href = form.dataset.orderPage;
+    next.textContent = "To the order";
+  });
+}
+
+/* A case that the server has can be opened: lead there. */
+function startOpening(form) {
+  form.addEventListener("entry-sent", ({ detail }) => {
+    const next = document.querySelector(".outcome [data-when-sent]");
+    next.href = `/crew/${detail.case ?? detail.id}/`;
+    next.textContent = "To the patient";
+  });
+}
+
+function startSignOut(queue) {
+  const form = document.getElementById("sign-out");
+  form?.addEventListener("submit", async (event) => {
+    if (form.dataset.sure) return;
+    event.preventDefault();
+    const waiting = await queue.all();
+    if (!waiting.length) return form.submit();
+    form.dataset.sure = "yes";
+    const warning = document.getElementById("sign-out-warning");
+    warning.hidden = false;
+    warning.textContent = `${waiting.length} of your entries have not been sent. They stay on this phone and go out when you sign in here again. Press again to sign out.`;
+    return undefined;
+  });
+}
+
+/* Without a link another page cannot be opened: say so instead of losing this one. */
+function startLinks(link) {
+  document.addEventListener("click", (event) => {
+    const target = event.target.closest("a[href]");
+    if (!target || link.linked || target.getAttribute("href").startsWith("#")) return;
+    event.preventDefault();
+    let held = document.getElementById("held");
+    if (!held) {
+      held = Object.assign(document.createElement("p"), { id: "held", className: "wrong", role: "alert" });
+      document.getElementById("main").prepend(held);
+    }
+    held.textContent = `No link: “${target.firstChild.textContent.trim()}” cannot be opened now. What you enter here is kept.`;
+    held.scrollIntoView({ block: "center" });
+  });
+}
+
+async function start() {
+  const { membership } = document.body.dataset;
+  const queue = new Queue(membership);
+  remember(document);
+  startClock(TICKS_MS);
+  for (const form of document.querySelectorAll("form.entry")) {
+    startChoices(form);
+    startForm(form, queue);
+    startWeight(form);
+    startListed(form);
+    if (form.dataset.kind === "readback") startReadback(form);
+    if (form.dataset.kind === "case") startOpening(form);
+  }
+  startKeys();
+  startOrder();
+  await queue.open();
+  const link = new Link(queue);
+  startLinks(link);
+  startNews(membership, link);
+  startLive(link);
+  startSignOut(queue);
+  queue.addEventListener("sent", () => renew());
+  navigator.storage?.persist?.();
+  document.documentElement.dataset.ready = "yes";
+}
+
+/* A browser that keeps nothing must not look as if it did. */
+start().catch((error) => {
+  const line = document.getElementById("link");
+  line.dataset.link = "lost";
+  const text = "This browser cannot keep entries. Use another one, or the paper protocol";
+  for (const id of ["link-text", "link-said"]) document.getElementById(id).textContent = text;
+  for (const button of document.querySelectorAll('button[type="submit"]')) button.disabled = true;
+  throw error;
+});

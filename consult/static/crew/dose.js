@@ -1,0 +1,239 @@
+/* Giving and requesting: dose and route are chosen, the server checks them and says the volume; the button says what it does. */
+
+import { amountText } from "../core/amounts.js";
+import { serverNow } from "../core/clock.js";
+import { amountOf } from "../core/form.js";
+import { clockText } from "../core/times.js";
+import { Beyond, checkLines, showFlow, startJudge } from "./checking.js";
+import { EntryForm, contentOf } from "./entry.js";
+import { Standing } from "./standing.js";
+import { drawSyringe } from "./syringe.js";
+
+const TIMED = ["too_soon", "no_pressure_since_last_dose", "pressure_unknown"]; // findings that waiting or measuring takes away
+
+/* The chosen dose as the API's amount: one of those offered, or typed. */
+function chosenAmount(form) {
+  const picked = form.elements.dose?.value;
+  if (picked && picked !== "other") return amountOf(picked);
+  const { amount } = contentOf(form);
+  return amount?.unit && amount.value > 0 ? amount : null;
+}
+
+/* What is put to the rules, or null while dose or route is missing. */
+function proposalOf(form) {
+  const { route, stock, container, concentration, over_min, product } = contentOf(form);
+  const amount = chosenAmount(form);
+  if (!amount || !route) return null;
+  const proposal = { treatment: form.dataset.treatment, amount, route, stock, container, concentration, over_min, product };
+  return Object.fromEntries(Object.entries(proposal).filter(([, value]) => value !== undefined));
+}
+
+// ---- how a push is made ready: a syringe in hand whose label was read, a prefilled one, a recipe step by step; one is enough
+
+const steps = (way) => [...way.querySelectorAll("input")];
+
+/* Whether one of the form's ways is ticked to its end; where there is none to tick, nothing is to be made ready. */
+function prepared(form) {
+  const ways = [...form.querySelectorAll(".recipe")];
+  return !ways.length || ways.some((way) => steps(way).every((step) => step.checked));
+}
+
+/* What is to be ticked yet, as the main button says it. */
+function tickText(form) {
+  const ways = [...form.querySelectorAll(".recipe")];
+  const syringes = ways.filter((way) => steps(way).length === 1);
+  if (syringes.length > 1) return "Tick which syringe";
+  if (syringes.length) return ways.some((way) => "held" in way.dataset) ? "Tick the syringe in hand" : "Tick the syringe or each step";
+  return ways.length > 1 ? "Tick each step of one way" : "Tick each step";
+}
+
+export class DoseForm {
+  constructor(form, queue) {
+    this.form = form;
+    const told = () => { this.show(); this.entry?.refresh(); };
+    this.judge = startJudge(told);
+    this.hard = new Beyond(form, told);
+    this.standing = new Standing(queue, form.dataset.treatment, told);
+    this.request = form.dataset.kind === "order";
+    this.infusion = "infusion" in form.dataset;
+    this.already = document.getElementById("already");
+    this.running = this.infusion || form.elements.over_min !== undefined;
+    form.addEventListener("change", () => this.changed());
+    form.addEventListener("input", () => this.changed());
+    form.addEventListener("reset", () => setTimeout(() => this.changed()));
+    form.addEventListener("reset", () => { if (this.already) this.already.open = false; });
+    this.entry = new EntryForm(form, queue, {
+      complete: (_, already) => this.missing(already), ready: (_, already) => this.readyText(already), says: (data) => this.saysText(data),
+      amend: (data, already) => this.amend(data, already), already: () => Boolean(this.already?.open),
+      beside: () => (this.request || this.infusion ? {} : { group: this.standing.group, volume: this.volume?.value ?? null }),
+    });
+    this.already?.addEventListener("toggle", () => told());
+    form.addEventListener("entry-sent", () => this.forgetCarried());
+    setInterval(() => this.wait(), 1000);
+    this.changed();
+  }
+
+  get check() {
+    return this.judge.check;
+  }
+
+  changed() {
+    const other = document.getElementById("other-dose");
+    if (this.form.elements.dose) other.hidden = this.form.elements.dose.value !== "other";
+    this.judge.put(proposalOf(this.form));
+    this.show();
+  }
+
+  show() {
+    const amount = chosenAmount(this.form);
+    const dose = document.getElementById("dose");
+    dose.hidden = !amount;
+    if (amount) {
+      const [whole, rest = ""] = (this.check?.give?.shown ?? amountText(amount)).split(" = ");
+      const [first, over] = whole.split(" over ");
+      const [volume, of] = rest.split(" of ");
+      document.getElementById("dose-amount").textContent = first;
+      document.getElementById("dose-volume").textContent = volume ? `= ${volume}` : over ? `over ${over}` : "";
+      document.getElementById("dose-of").textContent = of ? `of ${of}` : this.check?.give && !this.check.give.volume && !this.check.give.rate ? "Volume not known: choose the strength in hand" : "";
+    }
+    const swapped = this.check?.give?.if_swapped ?? [];
+    document.getElementById("dose-swapped").textContent = swapped.length ? `Read the label: ${swapped.join("; ")}` : "";
+    document.getElementById("findings").replaceChildren(...checkLines(this.check, Boolean(this.form.dataset.order) && !this.notAsOrdered));
+    showFlow(document.getElementById("flow"), this.check?.flow);
+    this.push = drawSyringe(document.getElementById("syringe"), this.volume, this.standing.syringe, this.check?.give?.syringe);
+    this.hard.ask(this.check, amount ? this.wholeText() : "", Boolean(this.already?.open));
+    this.showVolumes();
+    this.carry();
+  }
+
+  /* What each amount is of the strength in hand, once that is chosen; the server has worked it out for every strength. */
+  showVolumes() {
+    const strength = this.strength?.value;
+    for (const each of this.form.querySelectorAll("small[data-volumes]")) each.textContent = JSON.parse(each.dataset.volumes)[strength] ?? "";
+  }
+
+  get strength() {
+    return this.form.querySelector('input[name="stock"]:checked, input[name="concentration"]:checked');
+  }
+
+  /* An order is asked for what was chosen here, not from the beginning. */
+  carry() {
+    const ask = document.getElementById("ask");
+    if (!ask) return;
+    const { route, over_min, product } = contentOf(this.form);
+    const amount = chosenAmount(this.form);
+    const chosen = { route, over_min, product, amount: amount && `${amount.value} ${amount.unit}`, strength: this.strength?.value };
+    const address = new URL(ask.href);
+    for (const [name, value] of Object.entries(chosen)) value ? address.searchParams.set(name, value) : address.searchParams.delete(name);
+    ask.href = address;
+  }
+
+  /* What came along was for this one request: the next one begins with nothing chosen. */
+  forgetCarried() {
+    if (!("carried" in this.form.dataset)) return;
+    for (const each of this.form.elements) if (each.type === "radio") each.defaultChecked = false;
+    if (this.form.elements.product) this.form.elements.product.defaultValue = "";
+  }
+
+  /* The volume of the chosen dose, by the check; without one by the strength of the syringe in hand. */
+  get volume() {
+    return this.check?.verdict ? this.check.give?.volume : this.standing.volumeOf(chosenAmount(this.form));
+  }
+
+  /* From when this dose may be given, in ms; null from then on. What was checked counts more than what the page brought,
+     but the server knows nothing of doses that are kept on this phone. */
+  get waitsUntil() {
+    const soon = this.check?.findings?.some(({ code, level }) => code === "too_soon" && level === "needs_order");
+    const told = this.check?.verdict ? (soon ? Date.parse(this.check.next_at) : 0) : this.standing.next;
+    const next = Math.max(told, this.standing.ownNext);
+    return next > serverNow() ? next : null;
+  }
+
+  /* Counts down to the end of the interval; then the dose is put to the rules anew. */
+  wait() {
+    const until = this.waitsUntil;
+    if (this.waited && !until) this.judge.again();
+    if (this.waited || until) this.entry.refresh();
+    this.waited = until;
+  }
+
+  /* Whether no waiting and no measuring helps: this dose needs an order whenever it is given. */
+  get needsOrder() {
+    const beyond = this.check?.findings?.filter(({ level, code }) => level === "needs_order" && !TIMED.includes(code)) ?? [];
+    return beyond.length > 0 && !this.form.dataset.order;
+  }
+
+  /* Whether more is chosen than was ordered, in another unit, or from another strength than was read back. */
+  get notAsOrdered() {
+    const { order, orderAmount, orderStrength } = this.form.dataset;
+    if (!order || !orderAmount) return false;
+    const [ordered, amount] = [amountOf(orderAmount), chosenAmount(this.form)];
+    if (!amount) return false;
+    const more = amount.unit !== ordered.unit || amount.value > ordered.value;
+    return more || Boolean(orderStrength && this.strength && this.strength.value !== orderStrength);
+  }
+
+  /* What is still missing, as the button's words; "" when it may be pressed. What was given already only needs to be named. */
+  missing(already = false) {
+    const data = contentOf(this.form);
+    if (!chosenAmount(this.form) || !data.route) return true;
+    if (this.infusion && !data.concentration && !already) return "Choose the strength in hand";
+    if (this.request) return data.reason ? (this.check?.verdict === "over_hard_limit" ? "Over a hard limit" : "") : "Say the reason";
+    return already ? this.unsure() : this.held();
+  }
+
+  /* What was given is recorded whatever it was, once the rules were asked and a hard limit was named. */
+  unsure() {
+    if (!this.check) return "Checking …";
+    return this.hard.waits ? "Over a hard limit: confirm it above" : "";
+  }
+
+  /* Why what is not given yet must wait; "" where it may be given. */
+  held() {
+    if (this.check?.verdict === "over_hard_limit") return "Over a hard limit";
+    if (this.notAsOrdered) return `Not as ordered: ${this.form.dataset.orderText}`;
+    if (this.needsOrder) return "Needs an order";
+    const beyond = this.form.dataset.order ? "" : this.standing.beyond(chosenAmount(this.form), Boolean(this.check?.verdict));
+    if (beyond) return beyond;
+    if (this.waitsUntil) return `Not before ${clockText(this.waitsUntil)}`;
+    if (this.check?.verdict === "needs_order" && !this.form.dataset.order) return "Pressure first, or an order";
+    if (!this.check) return "Checking …";
+    if (this.push?.short) return this.push.words;
+    return prepared(this.form) ? "" : `${tickText(this.form)}: ${this.wholeText()}`;
+  }
+
+  doseText() {
+    return this.check?.give?.shown?.split(" of ")[0] ?? amountText(chosenAmount(this.form));
+  }
+
+  /* Dose, volume, drug and route, as the main button and what was sent name them. */
+  wholeText() {
+    return `${this.doseText()} ${this.form.dataset.drug} ${this.routeText()}`;
+  }
+
+  readyText(already) {
+    if (this.request) return `Request ${this.wholeText()}`;
+    const done = already ? "Record as given" : this.running ? "Started now" : "Given now";
+    return `${done}: ${this.wholeText()}`;
+  }
+
+  routeText() {
+    return this.form.querySelector("input[name=route]:checked")?.parentNode.textContent.trim() ?? "";
+  }
+
+  saysText({ status, prior }) {
+    const done = this.request ? "Order requested" : prior ? "Given by others" : status === "running" ? "Started" : "Given";
+    return `${done}: ${this.form.dataset.title} ${this.doseText()}, ${this.routeText()}`;
+  }
+
+  amend(data, already) {
+    data.amount = chosenAmount(this.form);
+    if (this.request && this.infusion) data.action = "start";
+    if (!this.request && !already) {
+      data.given_at = new Date().toISOString();
+      delete data.prior; // what is given now is given by this crew
+      delete data.prior_by;
+    }
+    if (!this.request) data.status = this.infusion || (this.running && !already) ? "running" : "given";
+  }
+}

@@ -1,0 +1,158 @@
+/* One form, one entry: what was filled in becomes the API's content; the entry goes into the queue and its fate is told. */
+
+import { serverNow } from "../core/clock.js";
+import { collect, markRefused, put, unreadable } from "../core/form.js";
+import { newId } from "../core/send.js";
+import { clockText, hereText } from "../core/times.js";
+import { orderHold } from "./order.js";
+
+/* The filled controls of a form as the API's content, with what the fields alone do not say. */
+export function contentOf(form) {
+  const data = collect(form);
+  tidy(form, data);
+  return data;
+}
+
+/* Units, "unknown" as null, a reason picked and one in words, when it happened. */
+function tidy(form, data) {
+  const picked = form.elements.reason_pick?.value;
+  if (picked) data.reason = data.reason ? `${picked}; ${data.reason}` : picked;
+  if (form.elements.age_unknown?.checked) put(data, "patient.age", null);
+  if (form.elements.weight_unknown?.checked) put(data, "patient.weight", null);
+  if (data.patient?.weight) data.patient.weight.unit = "kg";
+  if (data.infused) data.infused.unit = "mL";
+  if (data.prior_by) data.prior = true;
+  if ("eta_in" in data) { data.eta = data.eta_in; delete data.eta_in; }
+  if (form.dataset.treatment) data.treatment = form.dataset.treatment;
+  if (form.dataset.asked && data.text) data.text = `Answer to “${form.dataset.asked.slice(0, 200)}”: ${data.text}`;
+  if (form.dataset.order) data.order = form.dataset.order;
+  if (form.dataset.time) {
+    const ago = Number(form.elements.ago_min?.value || form.elements.ago?.value || 0);
+    data[form.dataset.time] = new Date(Date.now() - ago * 60000).toISOString();
+  }
+}
+
+const labelOf = (control) => control.getAttribute("aria-label") ?? control.closest("label")?.querySelector("span")?.textContent ?? "this field";
+
+/* The button's words for a number field that holds letters, or a number that cannot be; "" where there is none. */
+function wrongNumber(form) {
+  const wrong = unreadable(form);
+  if (!wrong) return "";
+  const { least, most } = wrong.dataset;
+  return `${labelOf(wrong)}: ${least ? `${least} to ${most}` : "a number"}`;
+}
+
+export class EntryForm {
+  constructor(form, queue, { complete, says, ready, brief, amend, already, beside, kept } = {}) {
+    Object.assign(this, { form, queue, complete, says, ready, brief, amend, already, beside, kept, id: newId() });
+    this.button = document.querySelector(`button[form="${form.id}"]`) ?? form.querySelector('button[type="submit"]');
+    this.wrong = form.querySelector(".wrong");
+    this.outcome = form.nextElementSibling?.matches(".outcome") ? form.nextElementSibling : document.querySelector(".outcome");
+    this.resting = this.button.firstChild.textContent;
+    form.addEventListener("submit", (event) => { event.preventDefault(); this.submit(this.already?.() ?? false); });
+    form.addEventListener("input", () => this.refresh());
+    form.addEventListener("change", () => this.refresh());
+    document.addEventListener("order-moved", () => this.refresh());
+    this.outcome?.querySelector("[data-again]")?.addEventListener("click", () => this.again());
+    queue.addEventListener("sent", ({ detail }) => detail.entry.id === this.id && this.sent(detail.answer));
+    queue.addEventListener("refused", ({ detail }) => detail.entry.id === this.id && this.refused(detail));
+    this.refresh();
+  }
+
+  /* What was done already is always recorded: no order's end holds that back. */
+  missing(already) {
+    return (!already && orderHold(this.form)) || wrongNumber(this.form) || this.complete?.(this.form, already);
+  }
+
+  /* The main button says what it will do, and is outlined until it can do it; what was sent has none. */
+  refresh() {
+    if (this.form.hidden) return;
+    const already = this.already?.() ?? false;
+    const missing = this.missing(already);
+    this.button.setAttribute("aria-disabled", String(Boolean(missing)));
+    const text = missing ? (typeof missing === "string" ? missing : this.resting) : (this.ready?.(this.form, already) ?? this.button.dataset.ready ?? this.resting);
+    const label = this.button.firstChild;
+    label.textContent = text;
+    if (!missing && this.brief && label.scrollHeight > label.clientHeight) label.textContent = this.brief(); // the rest stands above the keys
+  }
+
+  async submit(already = false) {
+    const missing = this.missing(already);
+    if (missing) return this.tell(typeof missing === "string" ? missing : this.resting);
+    const data = contentOf(this.form);
+    this.amend?.(data, already);
+    const { kind, target } = this.form.dataset;
+    const body = document.body.dataset;
+    this.tell("");
+    markRefused(this.form, null);
+    const says = this.said = this.says?.(data, this.form) ?? this.button.firstChild.textContent;
+    const caseId = kind === "case" ? this.id : body.case;
+    await this.queue.add({ ...this.beside?.(), id: this.id, kind, case: caseId, target, data, says, who: body.who ? `${body.callSign}, ${body.who}` : body.callSign });
+    if (this.form.dataset.replaces) await this.queue.forget(Number(this.form.dataset.replaces));
+    delete this.form.dataset.replaces;
+    this.data = data;
+    if (!this.settled) this.show("waiting", says, `${this.kept ?? ""}Kept on this phone. It goes out as soon as there is a link.`);
+    return undefined;
+  }
+
+  show(state, says, text) {
+    this.form.hidden = true;
+    this.button.hidden = true;
+    document.querySelector(".dock .keys")?.setAttribute("hidden", "");
+    if (!this.outcome) return;
+    this.outcome.hidden = false;
+    this.outcome.dataset.state = state;
+    this.outcome.querySelector("[data-says]").textContent = says;
+    this.outcome.querySelector("[data-state-text]").textContent = text;
+    if (state === "waiting") this.outcome.focus();
+  }
+
+  sent(answer) {
+    this.settled = true;
+    const unordered = answer?.check?.findings?.find(({ code }) => code === "order_not_read_back")?.text;
+    const judged = answer?.derived?.pressure?.text ?? unordered;
+    this.outcome?.toggleAttribute("data-as-ordered", !unordered);
+    this.show("sent", this.said, `Sent ${clockText(serverNow())}.${judged ? ` Judged: ${hereText(judged)}.` : ""}`);
+    this.form.dispatchEvent(new CustomEvent("entry-sent", { detail: answer }));
+    this.unlikely(answer?.unlikely ?? []);
+  }
+
+  /* Measurable but unlikely values are asked about once. */
+  unlikely(list) {
+    const place = this.outcome?.querySelector("[data-unlikely]");
+    if (!place) return;
+    place.hidden = !list.length;
+    if (place.hidden) return;
+    place.replaceChildren(...list.map((text) => Object.assign(document.createElement("li"), { textContent: `Unlikely, please check: ${text}` })));
+    const { kind } = this.form.dataset;
+    const [textContent, href] = kind === "vitals" ? ["Entered in error", `/crew/${document.body.dataset.case}/correction/?entry=${this.id}`]
+      : ["Change the weight", `/crew/${kind === "case" ? this.id : document.body.dataset.case}/patient/`];
+    place.append(Object.assign(document.createElement("a"), { className: "quiet-big", textContent, href }));
+  }
+
+  /* Refused: the form comes back as it was filled, with the problem's sentence; sent again it is a new entry. */
+  refused({ entry, problem }) {
+    this.settled = true;
+    this.again(true);
+    this.form.dataset.replaces = entry.order;
+    markRefused(this.form, problem);
+    this.tell(`Not accepted: ${problem.text}`);
+  }
+
+  again(keep = false) {
+    if (!keep) this.form.reset();
+    this.id = newId();
+    this.settled = false;
+    this.form.hidden = false;
+    this.button.hidden = false;
+    document.querySelector(".dock .keys")?.removeAttribute("hidden");
+    if (this.outcome) this.outcome.hidden = true;
+    this.form.dispatchEvent(new Event("change", { bubbles: true }));
+  }
+
+  tell(text) {
+    this.wrong.textContent = text;
+    this.wrong.hidden = !text;
+    if (text) this.wrong.scrollIntoView({ block: "center" });
+  }
+}

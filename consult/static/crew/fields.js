@@ -1,0 +1,104 @@
+/* What helps to fill in a field: number keys, a weight by age, a word where a drug is in the rules after all. */
+
+/* The number keys: they type into the field that was last touched, so that gloves need no keyboard of the phone. A form that
+   begins anew begins at its first field. */
+export function startKeys(root = document) {
+  const keys = root.querySelector(".keys");
+  if (!keys) return;
+  const fields = () => [...root.querySelectorAll(".box input")].filter((field) => !field.disabled && field.offsetParent);
+  let active = null;
+  root.addEventListener("focusin", (event) => { if (event.target.matches(".box input")) active = event.target; });
+  root.addEventListener("reset", () => setTimeout(() => { // by then the form stands as it will be typed into
+    [active] = fields();
+    active?.focus({ preventScroll: true });
+    active?.closest(".box").scrollIntoView({ block: "nearest" });
+  }));
+  keys.addEventListener("pointerdown", (event) => event.preventDefault()); // the field keeps its focus
+  keys.addEventListener("click", (event) => {
+    const key = event.target.closest("[data-key]")?.dataset.key;
+    if (!key) return;
+    if (!active || !fields().includes(active)) active = fields()[0];
+    if (!active) return;
+    if (key === "next") active = fields()[(fields().indexOf(active) + 1) % fields().length];
+    else active.value = key === "erase" ? active.value.slice(0, -1) : (active.value + key).slice(0, active.maxLength);
+    active.focus({ preventScroll: true });
+    active.closest(".box").scrollIntoView({ block: "nearest" }); // between what stands above and the keys
+    active.dispatchEvent(new Event("input", { bubbles: true }));
+  });
+  root.addEventListener("beforeinput", (event) => {
+    if (event.target.matches(".box input") && event.data && /[^0-9.,]/.test(event.data)) event.preventDefault();
+  });
+}
+
+/* A drug that is entered as one outside the rules, though they have it: said while its name is typed, also without a link. */
+export function startListed(form) {
+  const place = form.querySelector("[data-listed]");
+  if (!place) return;
+  const drugs = JSON.parse(document.getElementById("listed").textContent);
+  const show = () => {
+    const words = ` ${form.elements.name.value.toLowerCase().match(/[a-z]+/g)?.join(" ") ?? ""} `;
+    const drug = drugs.find((each) => words.includes(` ${each.toLowerCase()} `));
+    place.hidden = !drug;
+    place.querySelector("b").textContent = drug ? `${drug} is in the rules: choose it there, so that its limits are checked.` : "";
+  };
+  form.addEventListener("input", show);
+  form.addEventListener("reset", () => setTimeout(show));
+  show();
+}
+
+// ---- a child whom nobody has weighed: a weight by age, offered as a button, always as an estimate. What is offered at which
+// age comes with the page, so that it is there without a link; the formulas stay on the server.
+
+const MONTHS = {
+  years: (age) => Math.floor(age * 12),
+  months: (age) => Math.floor(age),
+  days: (age) => Math.floor((Math.floor(age) * 12) / 365),
+};
+
+/* What is offered at an age, of `steps` [{from_months, under_months, kg, text, source}]; null outside their ages. */
+export function offerAt(steps, age, unit) {
+  const months = MONTHS[unit]?.(age);
+  return steps.find((step) => step.from_months <= months && months < step.under_months) ?? null;
+}
+
+function typedAge(fields) {
+  const typed = fields["patient.age.value"];
+  if (!typed || typed.disabled || !typed.value.trim()) return null;
+  return { value: Number(typed.value.replace(",", ".")), unit: fields["patient.age.unit"].value };
+}
+
+/* The age on record, or the one that is being typed. */
+function ageOf(place, fields) {
+  const { value, unit } = place.dataset;
+  return value ? { value: Number(value), unit } : typedAge(fields);
+}
+
+export function startWeight(form) {
+  const place = form.querySelector("[data-by-age]");
+  if (!place) return;
+  const steps = JSON.parse(document.getElementById("weight-steps").textContent);
+  const [button, source] = [place.querySelector("button"), place.querySelector("p")];
+  const fields = form.elements;
+  const weight = fields["patient.weight.value"];
+  let offer = null;
+
+  const show = () => {
+    const age = ageOf(place, fields);
+    offer = age && !weight.value.trim() ? offerAt(steps, age.value, age.unit) : null;
+    place.hidden = !offer;
+    button.textContent = offer ? offer.text.replace("by age", "By age") : "";
+    source.textContent = offer?.source ?? "";
+  };
+  button.addEventListener("click", () => {
+    const { kg } = offer;
+    if (fields.weight_unknown) fields.weight_unknown.checked = false;
+    weight.disabled = false;
+    weight.value = String(kg);
+    fields["patient.weight.basis"].value = "age";
+    weight.dispatchEvent(new Event("input", { bubbles: true }));
+    weight.focus();
+  });
+  for (const kind of ["input", "change"]) form.addEventListener(kind, show);
+  form.addEventListener("reset", () => setTimeout(show));
+  show();
+}

@@ -1,0 +1,114 @@
+/* The link line on top of every page: whether entries get through, how many wait, when the last one was sent. Pressed, it
+   lists what waits and what was refused. */
+
+import { line } from "../core/check.js";
+import { NEVER, moment, serverNow, since } from "../core/clock.js";
+import { clockText, lengthText } from "../core/times.js";
+
+const PROBE_MS = 5000;
+const LOST_MS = 7500; // ticks come every 5 s: with 7.5 s of silence the page says so well within 10 s
+
+const plural = (n, word, many) => `${n} ${n === 1 ? word : many}`;
+
+/* The line's state and words, from what is known. */
+export function linkLine({ linked, signedOut, waiting, refused, heldMs = 0 }) {
+  const also = refused ? `, ${plural(refused, "entry was refused", "entries were refused")}` : "";
+  if (signedOut) return ["lost", `Signed out: ${plural(waiting, "entry waits", "entries wait")}. Sign in to send${also}`];
+  if (!linked) return ["lost", `No link: ${plural(waiting, "entry", "entries")} waiting${also}`];
+  if (waiting && heldMs > 0) return ["live", `Too much at once: ${plural(waiting, "entry waits", "entries wait")}, sent again in ${lengthText(heldMs)}${also}`];
+  if (waiting) return ["live", `Sending ${plural(waiting, "entry", "entries")}${also}`];
+  return ["live", refused ? `${plural(refused, "entry was refused", "entries were refused")}` : "All sent"];
+}
+
+export class Link {
+  #heard = moment(); // the page itself has just come
+  #line = document.getElementById("link");
+  #list = document.getElementById("queue");
+
+  constructor(queue) {
+    this.queue = queue;
+    queue.addEventListener("change", () => this.show());
+    this.#line.addEventListener("click", () => this.toggle());
+    addEventListener("online", () => this.probe());
+    addEventListener("offline", () => { this.#heard = NEVER; this.show(); });
+    setInterval(() => this.probe(), PROBE_MS);
+    setInterval(() => this.show(), 500);
+    this.show();
+  }
+
+  get linked() {
+    return navigator.onLine && this.queue.linked && since(this.#heard) < LOST_MS;
+  }
+
+  /* Something came from the server just now. */
+  heard() {
+    const was = this.linked;
+    this.#heard = moment();
+    if (this.queue.linked && was) return;
+    this.queue.linked = true;
+    this.queue.send();
+    this.show();
+  }
+
+  /* Read to its end: an answer that is left half read counts as broken off when the page is left. */
+  async probe() {
+    try {
+      const answer = await fetch("/healthz", { cache: "no-store", signal: AbortSignal.timeout(4000) });
+      await answer.text();
+      if (answer.ok) this.heard();
+    } catch { this.show(); }
+  }
+
+  async show() {
+    const entries = await this.queue.all();
+    const refused = entries.filter((entry) => entry.state === "refused");
+    const [state, text] = linkLine({
+      linked: this.linked, signedOut: this.queue.signedOut, waiting: entries.length - refused.length, refused: refused.length,
+      heldMs: this.queue.heldUntil - performance.now(),
+    });
+    this.#line.dataset.link = state;
+    if (this.linked) document.getElementById("held")?.remove();
+    this.#line.toggleAttribute("data-refused", refused.length > 0);
+    for (const id of ["link-text", "link-said"]) {
+      const words = document.getElementById(id);
+      if (words.textContent !== text) words.textContent = text;
+    }
+    const sent = await this.queue.lastSent();
+    document.getElementById("link-sent").textContent = sent ? `last sent ${clockText(sent)}` : "";
+    if (!this.#list.hidden) this.list(entries);
+  }
+
+  async toggle() {
+    this.#list.hidden = !this.#list.hidden;
+    this.#line.setAttribute("aria-expanded", String(!this.#list.hidden));
+    if (!this.#list.hidden) this.list(await this.queue.all());
+  }
+
+  list(entries) {
+    const key = entries.map((entry) => `${entry.order}${entry.state}`).join();
+    if (this.#list.dataset.key === key) return;
+    this.#list.dataset.key = key;
+    const rows = entries.map((entry) => this.#row(entry));
+    if (!rows.length) rows.push(line("li", "Nothing waits on this phone."));
+    this.#list.querySelector("ul").replaceChildren(...rows);
+  }
+
+  #row(entry) {
+    const row = document.createElement("li");
+    const add = (...each) => row.append(line(...each));
+    add("b", entry.says);
+    add("p", `${entry.who ? `${entry.who}, ` : ""}${clockText(entry.made_at)}, ${lengthText(serverNow() - Date.parse(entry.made_at))} ago`, "quiet");
+    if (entry.state !== "refused") return row;
+    add("p", `Refused: ${entry.problem.text}`, "refusal");
+    const buttons = line("div", "", "two");
+    buttons.append(this.#button("Try again", () => this.queue.again(entry.order)), this.#button("Remove from this phone", () => this.queue.forget(entry.order)));
+    row.append(buttons);
+    return row;
+  }
+
+  #button(text, act) {
+    const button = Object.assign(line("button", text, "quiet-big"), { type: "button" });
+    button.addEventListener("click", act);
+    return button;
+  }
+}

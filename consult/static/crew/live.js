@@ -1,0 +1,61 @@
+/* News of the case while a page is open: when its card changes, the parts of the page that show it are fetched anew. */
+
+import { Live } from "../core/live.js";
+import { parse, put, same } from "../core/parts.js";
+import { tick } from "../core/times.js";
+
+const SILENCE_MS = 12000; // a poor link may be slow to say something; what gets through, the link line tells
+
+/* Replace each `data-part` by its newest rendering; forms are never touched. */
+async function refreshParts() {
+  const answer = await fetch(location.href, { cache: "no-store", credentials: "same-origin", headers: { "X-Parts": "1" } });
+  if (!answer.ok || answer.redirected) return;
+  const page = parse(await answer.text());
+  for (const part of document.querySelectorAll("[data-part]")) {
+    const newer = page.querySelector(`[data-part="${part.dataset.part}"]`);
+    if (newer && !same(part, newer)) put(part, newer);
+    if (!newer && part.dataset.gone) part.textContent = part.dataset.gone;
+  }
+  tick();
+  document.dispatchEvent(new Event("parts"));
+}
+
+let wanted = false;
+let busy = false;
+
+/* Fetch the parts anew; what could not be fetched is fetched once something is heard again. */
+export async function renew() {
+  wanted = true;
+  if (busy) return;
+  busy = true;
+  try {
+    while (wanted) {
+      wanted = false;
+      await refreshParts();
+    }
+  } catch { wanted = true; }
+  busy = false;
+}
+
+/* The live news of one case, from the seq on with which the page was made: what came before the socket, or while it was
+   away, is noticed as well. */
+function listen(id, seq, link) {
+  new Live(`/ws/cases/${id}/`, { silence: SILENCE_MS, onMessage: (message) => {
+    link.heard();
+    const newest = message.seq ?? message.heads?.[id] ?? message.cases?.[0]?.seq ?? 0;
+    const ended = message.type === "gone" || (message.type === "hello" && !message.cases.length);
+    if (ended || newest > seq) moved(id);
+    else if (wanted) renew();
+    seq = Math.max(seq, newest);
+  } });
+}
+
+function moved(id) {
+  renew();
+  if (id === document.body.dataset.case) document.dispatchEvent(new Event("case-moved"));
+}
+
+/* Listen to every open case of the unit: an order of one is decided while the page of another is open. */
+export function startLive(link) {
+  for (const [id, seq] of Object.entries(JSON.parse(document.body.dataset.cases))) listen(id, seq, link);
+}

@@ -1,0 +1,73 @@
+/* What became of orders: a banner over whatever page is open, with sound and vibration, until it is pressed. The page holds
+   all that is news; what was pressed on this phone is remembered here. */
+
+import { tone } from "../core/tone.js";
+
+const AGAIN_MS = 20000;
+const UNAWARE_MS = 600; // a thumb that was on its way to the page must not press what has just come under it
+const KEPT = 200;
+const TONES = [[0, 660], [0.18, 880], [0.36, 660]];
+
+let sound = null;
+let shown = "";
+let toldAt = 0;
+let place = "";
+
+const pressed = () => { try { return JSON.parse(localStorage.getItem(place)) ?? []; } catch { return []; } };
+
+function press(key) {
+  localStorage.setItem(place, JSON.stringify([...pressed(), key].slice(-KEPT)));
+  show();
+}
+
+/* The browser lets a page sound and vibrate only once somebody has pressed it; until then the page says so. */
+function allow() {
+  sound ??= new AudioContext();
+  sound.resume().then(() => document.getElementById("sound-said").toggleAttribute("data-able", sound.state === "running"));
+}
+
+function chime() {
+  if (sound?.state !== "running") return;
+  for (const [start, pitch] of TONES) tone(sound, sound.currentTime + start, pitch, 0.25);
+}
+
+function tell() {
+  toldAt = performance.now();
+  chime();
+  if (navigator.userActivation?.hasBeenActive !== false) navigator.vibrate?.([200, 100, 200]);
+}
+
+const settle = () => document.querySelector("[data-news]:not([hidden])")?.setAttribute("data-settled", "");
+
+/* One at a time, the first that nobody has pressed here; how many stand behind it is said. */
+function show() {
+  const known = pressed();
+  const waiting = [...document.querySelectorAll("[data-news]")].filter(({ dataset }) => !known.includes(dataset.news));
+  for (const item of document.querySelectorAll("[data-news]")) item.hidden = item !== waiting[0];
+  const first = waiting[0]?.dataset.news ?? "";
+  if (waiting[0]) {
+    const more = waiting[0].querySelector(".news-more");
+    more.hidden = waiting.length < 2;
+    more.textContent = `and ${waiting.length - 1} more`;
+  }
+  waiting[0]?.toggleAttribute("data-settled", first === shown);
+  if (first && first !== shown) {
+    setTimeout(settle, UNAWARE_MS);
+    tell();
+  }
+  shown = first;
+}
+
+export function startNews(membership, link) {
+  place = `news-${membership}`;
+  for (const kind of ["pointerdown", "keydown"]) addEventListener(kind, allow, { once: true });
+  document.addEventListener("click", (event) => {
+    const item = event.target.closest("[data-news]");
+    const control = event.target.closest("[data-news-go], [data-noted]");
+    if (item && control && (control.matches("[data-noted]") || link.linked)) press(item.dataset.news);
+  });
+  document.addEventListener("parts", show);
+  addEventListener("storage", ({ key }) => key === place && show());
+  setInterval(() => shown && performance.now() - toldAt > AGAIN_MS && tell(), 1000);
+  show();
+}

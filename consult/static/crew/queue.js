@@ -1,0 +1,156 @@
+/* Entries that wait for a link: kept in IndexedDB, one database for each membership, so that nobody else who signs in
+   on this phone sees or sends them. Oldest first; an entry leaves only when the server has answered for it. */
+
+import { clockNow, serverNow } from "../core/clock.js";
+import { deliver } from "./deliver.js";
+
+const NEVER_HELD = new Set(["case", "vitals"]); // what the server always takes, however much was sent
+const DOSES_KEPT = 30;
+const RETRY_MS = [2000, 4000, 8000, 15000, 30000];
+
+const asked = (request) => new Promise((resolve, reject) => {
+  request.onsuccess = () => resolve(request.result);
+  request.onerror = () => reject(request.error);
+});
+
+export class Queue extends EventTarget {
+  #store = null;
+  #timer = null;
+  #tries = 0;
+  #busy = null;
+  heldUntil = 0; // too much was sent at once: until then the server takes readings alone
+  linked = true;
+  signedOut = false;
+
+  constructor(membership) {
+    super();
+    this.name = `crew-queue-${membership}`;
+    this.membership = membership;
+  }
+
+  async open() {
+    const request = indexedDB.open(this.name, 1);
+    request.onupgradeneeded = () => {
+      request.result.createObjectStore("entries", { keyPath: "order", autoIncrement: true }).createIndex("id", "id", { unique: true });
+      request.result.createObjectStore("meta");
+    };
+    this.#store = await asked(request);
+    this.changed();
+    this.send();
+    return this;
+  }
+
+  #table(name, mode = "readonly") {
+    return this.#store.transaction(name, mode, { durability: "strict" }).objectStore(name);
+  }
+
+  /* Keep one entry, {id, kind, case, target?, data, says, group?, volume?}; the same id a second time is the same entry. True if it is new. */
+  async add(entry) {
+    try {
+      const made = { made_at: new Date(serverNow()).toISOString(), clock: clockNow() };
+      await asked(this.#table("entries", "readwrite").add({ ...entry, state: "waiting", ...made }));
+    } catch (error) {
+      if (error.name !== "ConstraintError") throw error;
+      return false;
+    }
+    this.changed();
+    this.send();
+    return true;
+  }
+
+  all() {
+    return asked(this.#table("entries").getAll());
+  }
+
+  async waiting() {
+    return (await this.all()).filter((entry) => entry.state === "waiting");
+  }
+
+  /* The doses of a case that were entered on this phone, {id, data, group, volume, seq}: those that are kept here (`seq`
+     null), and the newest that were sent, with their place in the journal. One that is being taken back does not count. */
+  async doses(caseId) {
+    const entries = await this.all();
+    const wrong = new Set(entries.filter(({ kind }) => kind === "correction").map(({ data }) => data.target?.id));
+    const kept = entries.filter(({ kind }) => kind === "intervention").map((entry) => ({ ...entry, seq: null }));
+    const sent = (await asked(this.#table("meta").get("doses"))) ?? [];
+    return [...sent, ...kept].filter((dose) => dose.case === caseId && !wrong.has(dose.id));
+  }
+
+  async #remember({ id, case: caseId, data, group, volume }, { seq }) {
+    const known = (await asked(this.#table("meta").get("doses"))) ?? [];
+    await asked(this.#table("meta", "readwrite").put([...known, { id, case: caseId, data, group, volume, seq }].slice(-DOSES_KEPT), "doses"));
+  }
+
+  lastSent() {
+    return asked(this.#table("meta").get("last_sent"));
+  }
+
+  async forget(order) {
+    await asked(this.#table("entries", "readwrite").delete(order));
+    this.changed();
+  }
+
+  async again(order) {
+    const entry = await asked(this.#table("entries").get(order));
+    await asked(this.#table("entries", "readwrite").put({ ...entry, state: "waiting", problem: null }));
+    this.#tries = 0;
+    this.changed();
+    this.send();
+  }
+
+  changed() {
+    this.dispatchEvent(new Event("change"));
+  }
+
+  /* Try now: at start, after each new entry, when the link comes back. Never two at once, in no tab. */
+  send() {
+    clearTimeout(this.#timer);
+    this.#busy ??= this.#exclusively(() => this.#drain()).finally(() => { this.#busy = null; });
+    return this.#busy;
+  }
+
+  #exclusively(work) {
+    return navigator.locks ? navigator.locks.request(this.name, work) : work();
+  }
+
+  async #drain() {
+    for (let waiting = await this.#due(); waiting.length; waiting = await this.#due()) {
+      const outcome = await deliver(waiting, this.membership);
+      this.linked = outcome.linked;
+      this.signedOut = outcome.signedOut;
+      for (const { entry, answer, problem } of outcome.results) await this.#settle(entry, answer, problem);
+      if (outcome.wait) this.heldUntil = performance.now() + outcome.wait * 1000;
+      this.changed();
+      if (!outcome.results.length) return this.#later();
+      this.#tries = 0;
+    }
+    if ((await this.waiting()).length) this.#later();
+    return undefined;
+  }
+
+  get isHeld() {
+    return performance.now() < this.heldUntil;
+  }
+
+  async #due() {
+    const waiting = await this.waiting();
+    return this.isHeld ? waiting.filter((entry) => NEVER_HELD.has(entry.kind)) : waiting;
+  }
+
+  async #settle(entry, answer, problem) {
+    if (problem) {
+      await asked(this.#table("entries", "readwrite").put({ ...entry, state: "refused", problem }));
+    } else {
+      if (entry.kind === "intervention" && answer?.seq) await this.#remember(entry, answer);
+      await asked(this.#table("entries", "readwrite").delete(entry.order));
+      await asked(this.#table("meta", "readwrite").put(new Date(serverNow()).toISOString(), "last_sent"));
+    }
+    this.dispatchEvent(new CustomEvent(problem ? "refused" : "sent", { detail: { entry, answer, problem } }));
+  }
+
+  #later() {
+    const wait = this.isHeld ? this.heldUntil - performance.now() : RETRY_MS[Math.min(this.#tries, RETRY_MS.length - 1)];
+    this.#timer = setTimeout(() => this.send(), wait);
+    this.#tries += 1;
+  }
+}

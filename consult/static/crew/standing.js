@@ -1,0 +1,106 @@
+/* Where a treatment stands: what the server knew when it told, and the doses of this phone that it did not know then, be
+   they kept here or sent since. So the page counts on without a link. */
+
+import { amountText, inUnit } from "../core/amounts.js";
+
+const MINUTE = 60000;
+const exact = (value) => Math.round(value * 1e6) / 1e6; // 0.3 − 0.1 is 0.2
+
+/* What is left of a count and a total after further doses of one treatment. */
+export function leftAfter({ left, most, by_volume: byVolume }, doses) {
+  const sum = (unit) => doses.reduce((total, { data }) => total + (inUnit(data.amount ?? {}, unit) ?? 0), 0);
+  const used = byVolume && most ? Math.floor(exact(sum(most.unit) / most.value)) : doses.length;
+  const total = left?.total && { value: Math.max(0, exact(left.total.value - sum(left.total.unit))), unit: left.total.unit };
+  return { count: left?.count == null ? null : Math.max(0, left.count - used), of: left?.of ?? null, total };
+}
+
+export class Standing {
+  #own = [];
+  #page = null;
+  #server = ""; // what the server told of what is left, and what stands there of our own
+  #shown = null;
+
+  constructor(queue, treatment, told) {
+    Object.assign(this, { queue, treatment, told });
+    queue.addEventListener("change", () => this.renew());
+    document.addEventListener("parts", () => this.renew());
+    this.#page = this.#told();
+  }
+
+  #told() {
+    const place = document.getElementById("standing");
+    return place ? JSON.parse(place.textContent) : { seq: 0 };
+  }
+
+  /* The newest that the server told, and this phone's doses that are not in it. */
+  async renew() {
+    const doses = await this.queue.doses(document.body.dataset.case);
+    this.#page = this.#told();
+    this.#own = doses.filter(({ seq }) => seq === null || seq > this.#page.seq);
+    this.#show();
+    this.told();
+  }
+
+  get group() {
+    return this.#page.group ?? "";
+  }
+
+  get #alike() {
+    return this.#own.filter(({ data }) => data.treatment === this.treatment);
+  }
+
+  get left() {
+    return leftAfter(this.#page, this.#alike);
+  }
+
+  /* From when on the interval has passed since the doses that only this phone knows, over the whole class; 0 without. */
+  get ownNext() {
+    const { every_min: every, group } = this.#page;
+    const given = this.#own.filter((each) => group && each.group === group).map(({ data }) => Date.parse(data.given_at));
+    return every && given.length ? Math.max(...given) + every * MINUTE : 0;
+  }
+
+  /* The same with what the server knew; for a dose that it has not checked. */
+  get next() {
+    return Math.max(this.ownNext, Date.parse(this.#page.next_at) || 0);
+  }
+
+  /* The syringe in hand with what is left in it by now, in mL; null where there is none. */
+  get syringe() {
+    const { syringe } = this.#page;
+    if (!syringe) return null;
+    const drawn = this.#alike.reduce((sum, { volume }) => sum + (volume ?? 0), 0);
+    return { ...syringe, left: Math.max(0, exact(syringe.left - drawn)) };
+  }
+
+  /* What an amount is in mL of the syringe in hand; null where that cannot be told. */
+  volumeOf(amount) {
+    const per = this.#page.syringe?.per_ml;
+    const drug = per && amount ? inUnit(amount, per.unit) : null;
+    return drug === null ? null : { value: exact(drug / per.value), unit: "mL" };
+  }
+
+  /* Why this amount needs an order, as far as the page can tell; "" where it does not. */
+  beyond(amount, checked) {
+    const { count, of, total } = this.left;
+    if (count === 0) return `Needs an order: all ${of} given`;
+    if (total && inUnit(amount, total.unit) > total.value) return `Needs an order: ${amountText(total)} left in all`;
+    const { most } = this.#page;
+    return !checked && most && inUnit(amount, most.unit) > most.value ? `Needs an order: above ${amountText(most)}` : "";
+  }
+
+  #show() {
+    const place = document.getElementById("left-text");
+    const mine = this.#alike.length;
+    if (!place) return;
+    if (place.textContent !== this.#shown) this.#server = place.textContent;
+    // The server may know a dose before its answer is here: once it is, what the server told holds again.
+    if (!mine && place.textContent === this.#shown) place.textContent = this.#server;
+    if (!mine) return;
+    const { count, of, total } = this.left;
+    const counted = [count === null ? "" : `${count} of ${of} left`, total ? `${amountText(total)} left in all` : ""].filter(Boolean);
+    if (!counted.length) return;
+    this.#shown = `${counted.join(", ")}, with ${mine} ${mine === 1 ? "dose" : "doses"} of this phone`;
+    place.textContent = this.#shown;
+  }
+}

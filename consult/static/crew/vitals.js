@@ -1,0 +1,118 @@
+/* Vitals: the pressure judged while it is typed; palpated has no diastolic, and none obtainable has no numbers at all. */
+
+import { serverNow } from "../core/clock.js";
+import { readable } from "../core/form.js";
+import { clockText } from "../core/times.js";
+import { EntryForm, contentOf } from "./entry.js";
+import { preview } from "./pressure.js";
+
+const JUDGED = ["sbp", "dbp", "map_reported", "bp_method"];
+const PRESSURE = ["sbp", "dbp", "bp_method"]; // said as one
+const UNSAID = [...PRESSURE, "taken_at", "source"]; // the others are no measurement
+const words = (name) => name.replaceAll("_", " ");
+
+function pressureText({ sbp, dbp, bp_method: method }, methods) {
+  const by = methods[method] ?? method;
+  if (method === "unobtainable") return "no pressure obtainable";
+  if (sbp === undefined) return method && method !== "palpated" ? `by ${by}` : "";
+  return `${sbp}/${method === "palpated" ? "P" : dbp ?? "?"} mmHg${method in methods ? ` by ${by}` : ""}`;
+}
+
+/* Every value of a set, each named; a measurement that this page does not know by its own name. The page says how each
+   measurement is said, in the order of its form: `[name, said, spoken]`, such as `["temp_c", "temp {} °C", {}]`. */
+function vitalsNames(data, measurements) {
+  const methods = measurements.find(([name]) => name === "bp_method")[2];
+  const known = measurements.filter(([name]) => data[name] !== undefined && !PRESSURE.includes(name));
+  const told = known.map(([name, said, spoken]) => said.replace("{}", () => spoken[data[name]] ?? data[name]));
+  const others = Object.keys(data).filter((name) => !UNSAID.includes(name) && !measurements.some(([each]) => each === name));
+  return [pressureText(data, methods), ...told, ...others.map((name) => `${words(name)} ${data[name]}`)].filter(Boolean);
+}
+
+export const vitalsText = (data, measurements) => vitalsNames(data, measurements).join(", ");
+
+/* A number still being typed is no reading yet: its first digits would pass for a pressure; nor is one that cannot be. */
+function settledReading(form, data) {
+  const typing = form.contains(document.activeElement) ? document.activeElement.name : "";
+  const reading = Object.fromEntries(JUDGED.filter((name) => name in data).map((name) => [name, data[name]]));
+  const wrong = ["sbp", "dbp", "map_reported"].some((name) => name in reading && name !== typing && !readable(form.elements[name]));
+  if (wrong || reading.dbp > reading.sbp) return { bp_method: reading.bp_method === "unobtainable" ? reading.bp_method : undefined };
+  if (!readable(form.elements.sbp)) delete reading.sbp;
+  if (typing === "dbp" && reading.dbp < 10) delete reading.dbp;
+  if (typing === "map_reported" && reading.map_reported < 20) delete reading.map_reported;
+  return reading;
+}
+
+function show(seen, waiting, typed) {
+  const value = document.getElementById("now-value");
+  value.textContent = waiting ? "–" : seen?.lead ?? "–";
+  value.toggleAttribute("data-empty", value.textContent === "–");
+  value.toggleAttribute("data-long", value.textContent.length > 4);
+  value.toggleAttribute("data-tenth", value.textContent.includes("."));
+  const state = document.getElementById("now-state");
+  state.dataset.state = waiting || !seen ? "waiting" : seen.state;
+  state.textContent = waiting ? "Diastolic?" : seen?.word ?? (typed ? "Check the numbers" : "Not typed yet");
+  document.getElementById("now-measure").textContent = seen && !waiting ? seen.measure : "MAP";
+  return seen;
+}
+
+function goalText(seen, resting) {
+  if (!seen || seen.goal === null) return resting;
+  const goal = `${seen.measure === "SBP" ? "SBP goal" : "goal"} ${seen.goal}`;
+  return [seen.beside, seen.short ? `${goal}, short by ${seen.short}` : goal].filter(Boolean).join(" · ");
+}
+
+/* What is filled in as it would be sent, without the time. */
+function typed(form) {
+  const { taken_at, ...values } = contentOf(form);
+  return values;
+}
+
+const minutesAgo = (form) => Number(form.elements.ago_min.value || form.elements.ago.value || 0);
+
+/* A set that was taken earlier says so. */
+const agoText = (form) => (minutesAgo(form) > 0 ? `taken ${minutesAgo(form)} min ago` : "");
+
+/* Until when what is measured says nothing yet of the last dose, or "" where it counts. */
+function tooEarly(form) {
+  const taken = serverNow() - minutesAgo(form) * 60000;
+  const from = [...document.querySelectorAll("[data-counts-from]")].map((each) => each.dataset.countsFrom).find((time) => taken < Date.parse(time));
+  return from ? `too early for the reassessment: that counts from ${clockText(from)}` : "";
+}
+
+const receiptText = (form, data, measurements) => [[vitalsText(data, measurements), agoText(form)].filter(Boolean).join(", "), tooEarly(form)].filter(Boolean).join("; ");
+
+function missing(form, data) {
+  const { bp_method, taken_at, ...values } = data;
+  if (data.dbp !== undefined && data.sbp === undefined) return "Systolic first";
+  if (data.sbp !== undefined && !bp_method) return "How was it taken?";
+  if (data.dbp !== undefined && data.dbp > data.sbp) return "Diastolic above systolic";
+  if (["cuff", "manual", "arterial"].includes(bp_method) && data.sbp === undefined && data.map_reported === undefined) return "Which pressure?";
+  if (bp_method === "palpated" && data.sbp === undefined) return "Which systolic?";
+  return bp_method === "unobtainable" || Object.keys(values).length ? "" : "Nothing typed yet";
+}
+
+export function startVitals(form, queue) {
+  const [limits, measurements] = ["limits", "measurements"].map((id) => JSON.parse(document.getElementById(id).textContent));
+  const resting = document.getElementById("now-goal").textContent;
+  const able = (name, on) => { form.elements[name].disabled = !on; };
+  const refresh = () => {
+    const method = form.elements.bp_method.value;
+    able("sbp", method !== "unobtainable");
+    able("dbp", !["palpated", "unobtainable"].includes(method));
+    able("map_reported", !["palpated", "unobtainable"].includes(method));
+    const pulses = document.getElementById("pulses");
+    pulses.hidden = pulses.disabled = method !== "unobtainable";
+    const reading = settledReading(form, contentOf(form));
+    const waiting = method !== "palpated" && reading.sbp !== undefined && reading.dbp === undefined && reading.map_reported === undefined;
+    const seen = show(limits && preview(reading, limits), waiting, form.elements.sbp.value && form.elements.dbp.value);
+    document.getElementById("now-goal").textContent = waiting ? resting : goalText(seen, resting);
+    document.getElementById("to-send").textContent = [...vitalsNames(typed(form), measurements), agoText(form)].filter(Boolean).join(", ");
+  };
+  for (const kind of ["input", "change", "focusout", "reset"]) form.addEventListener(kind, () => setTimeout(refresh));
+  refresh();
+  return new EntryForm(form, queue, {
+    complete: () => missing(form, contentOf(form)), says: (data) => receiptText(form, data, measurements),
+    ready: () => `Send ${vitalsText(typed(form), measurements)}`, brief: () => `Send the ${vitalsNames(typed(form), measurements).length} values above`,
+    amend: (data) => { data.source = "manual"; },
+  });
+}

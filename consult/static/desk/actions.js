@@ -1,0 +1,88 @@
+// What a person presses: one call of the REST API, its answer or its problem's sentence beside the control.
+
+import { collect, markRefused } from "../core/form.js";
+import { call, newId, sentence } from "../core/send.js";
+import { hereText } from "../core/times.js";
+import { shifted, startPresses } from "./press.js";
+
+/** Switch off what the viewer's role may not press; the server refuses it as well. */
+export function applyRole(root = document) {
+  for (const control of root.querySelectorAll("[data-for]")) {
+    const may = control.dataset.for.split(" ").includes(document.body.dataset.role);
+    control.disabled = !may;
+    if (!may) control.title = "Your role does not decide here.";
+  }
+}
+
+/** Listen for buttons and forms of the whole page; `onDone` is told after each accepted write. */
+export function startActions(onDone = () => {}) {
+  startPresses((control, text) => say(problemPlace(control), text));
+  document.addEventListener("click", (event) => {
+    const control = event.target.closest("[data-act]");
+    if (!control || control.disabled) return;
+    if (control.dataset.act === "post") send(control, bodyOf(control), onDone);
+    if (control.dataset.act === "open") toggle(control);
+    if (control.dataset.act === "close") close(control.closest("form"));
+  });
+  document.addEventListener("submit", (event) => {
+    if (!event.target.dataset.url) return;
+    event.preventDefault();
+    send(event.target, collect(event.target), onDone);
+  });
+}
+
+const bodyOf = (control) => (control.dataset.body === "approve" ? { decision: "approve" } : control.dataset.body === "take-over" ? { take_over: true } : {});
+
+async function send(control, body, onDone) {
+  const place = problemPlace(control);
+  if (control.closest("[data-live='lost']")) return say(place, "Held: not live. Use the radio; nothing was sent.");
+  if (control.hasAttribute("data-busy")) return;
+  control.dataset.entry ||= newId(); // the same press tried again is the same entry
+  control.setAttribute("data-busy", "");
+  say(place, "");
+  const answer = await call("POST", control.dataset.url, { id: control.dataset.entry, ...body }).catch(() => null);
+  control.removeAttribute("data-busy");
+  if (!answer) return say(place, "Not sent: the server could not be reached. Your entry is kept; try again.");
+  if (answer.ok || answer.status !== 409) delete control.dataset.entry;
+  if (answer.ok) {
+    if (control.matches("form")) close(control, true);
+    return onDone(control);
+  }
+  if (control.matches("form")) markRefused(control, answer.content);
+  say(place, sentence(answer.content, answer.status));
+}
+
+/** What became of an order meanwhile, by whom and when, as one sentence; an empty text if that cannot be told. */
+export async function whatBecame(panel) {
+  const answer = await call("GET", `/api/v1/orders/${panel.dataset.order}/`).catch(() => null);
+  return hereText((answer?.ok && answer.content?.told) || "");
+}
+
+function problemPlace(control) {
+  const holder = control.matches("form") ? control : control.closest("[data-part], form") || control.parentElement;
+  return holder.querySelector(":scope > .problem") || holder.querySelector(".problem");
+}
+
+function say(place, text) {
+  if (place) place.textContent = text;
+}
+
+function toggle(control) {
+  const holder = control.closest("[data-part]");
+  const form = holder.querySelector(`form[data-name="${control.dataset.form}"]`);
+  const opening = form.hidden;
+  for (const other of holder.querySelectorAll("form[data-name]")) close(other);
+  form.hidden = !opening;
+  control.setAttribute("aria-expanded", String(opening));
+  shifted();
+  if (opening) form.querySelector("input:not([type='hidden']), textarea, select")?.focus({ preventScroll: true });
+  if (opening) form.scrollIntoView({ block: "nearest" }); // all of it, its button too
+}
+
+function close(form, sent = false) {
+  if (sent) form.reset();
+  form.hidden = form.hasAttribute("data-name");
+  say(form.querySelector(".problem"), "");
+  const opener = form.closest("[data-part]")?.querySelector(`[data-form="${form.dataset.name}"]`);
+  opener?.setAttribute("aria-expanded", "false");
+}

@@ -1,0 +1,188 @@
+// Orders while they are typed: the rules are asked with each keystroke and each card, ten times what was asked wants a second
+// press, the newest vitals stand beside the form. Requests that wait are put to the rules anew with each card, too.
+
+import { times } from "../core/amounts.js";
+import { Judge, byWeight, findingLine, judged, line, madeWith } from "../core/check.js";
+import { collect } from "../core/form.js";
+import { tick } from "../core/times.js";
+import { shifted } from "./press.js";
+
+const TEN = 10 * (1 - 1e-9);
+const LEADS = { over_hard_limit: ["over", "Over a hard limit"], needs_order: ["order", "Needs your order"], caution: ["caution", "Caution"], within: ["within", "Within"] };
+const ROUTES = { IV: "IV", IO: "IO", IM: "IM", IN: "intranasal", SC: "subcut", PO: "by mouth" };
+const judges = new WeakMap(); // of a form or of the block of a request
+
+const mayAsk = () => document.body.dataset.role !== "supervisor";
+
+const ask = (url) => (proposal) => judged(url, proposal, "the server could not be reached");
+const plain = (text) => line("li", text);
+
+function finding(level, text) {
+  const [mark, lead] = LEADS[level];
+  const item = findingLine("li", level, line("b", `${lead}: `), text);
+  item.dataset.mark = mark;
+  return item;
+}
+
+function lines(check) {
+  if (check.unchecked) return [plain(check.unchecked)];
+  const found = check.findings.map(({ level, text }) => finding(level, text));
+  return found.length ? found : [finding("within", "the standing-order limits")];
+}
+
+// ---- a request that waits
+
+function showRequest(part, check) {
+  if (check.unchecked) return; // what was found before stands, with its time
+  const [list, fresh] = [part.querySelector("[data-checked]"), lines(check)];
+  const text = (items) => [...items].map((each) => each.textContent).join();
+  if (text(list.children) !== text(fresh)) list.replaceChildren(...fresh); // what is under a finger moves only for news
+  part.querySelector("[data-made]").textContent = madeWith(check, "checked anew");
+}
+
+function checkRequest(part) {
+  if (judges.has(part)) return judges.get(part).again();
+  const judge = new Judge(ask(part.dataset.check), () => showRequest(part, judge.check));
+  judges.set(part, judge);
+  return judge.put(JSON.parse(part.dataset.proposal));
+}
+
+// ---- what a form offers: the routes and units that the rule set has for the treatment, no others
+
+const offered = () => JSON.parse(document.getElementById("offered").textContent);
+
+function fill(select, values, words = (value) => value) {
+  const [first] = select.options;
+  const options = values.filter((value) => value !== first.dataset.same).map((value) => new Option(words(value), value));
+  const chosen = select.value;
+  select.replaceChildren(first, ...options);
+  select.value = values.includes(chosen) ? chosen : values.length === 1 && !first.dataset.same ? values[0] : "";
+}
+
+/** Offer in a form's lists what its treatment has; a treatment that the rule set lacks keeps what stands there. */
+function narrow(form) {
+  const asked = JSON.parse(form.closest("[data-proposal]")?.dataset.proposal ?? "null");
+  const choice = offered()[form.elements.treatment?.value ?? asked?.treatment];
+  if (!choice) return;
+  const { route } = form.elements;
+  if (route.matches("[data-as-asked]")) route.options[0].dataset.same = asked?.route ?? "";
+  fill(route, choice.routes, (value) => ROUTES[value] ?? value);
+  fill(form.elements["amount.unit"], choice.units);
+  if (form.elements["concentration.unit"]) fill(form.elements["concentration.unit"], choice.per_ml, (unit) => unit.replace("/mL", " per mL"));
+}
+
+// ---- a form that is typed into
+
+const asked = (form) => JSON.parse(form.closest("[data-proposal]")?.dataset.proposal ?? "null");
+
+/** What is typed as a proposal, over what was asked for; null while amount, unit or route is missing. */
+function proposalOf(form) {
+  const { reason, decision, repeat, ...typed } = collect(form);
+  const proposal = { ...asked(form), ...typed };
+  if (!typed.amount?.value || !typed.amount.unit || !proposal.route || !proposal.treatment) return null;
+  if (proposal.concentration && !(proposal.concentration.value && proposal.concentration.unit)) delete proposal.concentration;
+  return proposal;
+}
+
+/** "ten times what was asked" where a typed amount is that far off; an empty text where it is not. */
+function farOff(form, check) {
+  const [was, { amount }] = [asked(form)?.amount, collect(form)];
+  if (!was || !amount?.value || !amount.unit) return "";
+  const factor = times({ value: Number(String(amount.value).replace(",", ".")), unit: amount.unit }, was, check?.weight_used?.value);
+  if (factor === null || !(factor >= TEN || (factor > 0 && 1 / factor >= TEN))) return "";
+  const far = Math.round((factor >= 1 ? factor : 1 / factor) * 10) / 10;
+  const words = factor >= 1 ? `${far === 10 ? "ten" : far} times what was asked` : `${far === 10 ? "a tenth" : `1/${far}`} of what was asked`;
+  return `${amount.value} ${amount.unit} is ${words} (${was.value} ${was.unit})`;
+}
+
+function showForm(form) {
+  const { check } = judges.get(form);
+  const far = farOff(form, check);
+  const told = check ? [...(check.give?.shown ? [plain(check.give.shown)] : []), ...lines(check)] : [];
+  if (check?.weight_range) told.push(plain(byWeight(check).join("")));
+  if (check?.at) told.unshift(line("li", madeWith(check), "made-with num"));
+  if (far) told.unshift(line("li", `${far}.`, "far-off"));
+  showFound(form.querySelector("[data-findings]"), told);
+  showButton(form, far, check?.verdict === "over_hard_limit");
+}
+
+/** All lines in full; what grew for them stays as high, so that the buttons move once at most. */
+function showFound(list, told) {
+  const high = list.offsetHeight;
+  list.replaceChildren(...told);
+  list.style.minHeight = high ? `${high}px` : "";
+  if (list.offsetHeight === high) return;
+  shifted();
+  if (high) list.closest("form").scrollIntoView({ block: "nearest" }); // the button too
+}
+
+/** A dose over a hard limit cannot be ordered: its button is shut and says so. */
+function showButton(form, far, over) {
+  const button = form.querySelector("[type='submit']");
+  button.dataset.says ??= button.textContent;
+  if (over || form.dataset.sure !== far) delete form.dataset.sure;
+  button.disabled = over || Boolean(form.closest("[data-held]"));
+  const sure = form.dataset.sure ? `Press again: ${far}` : button.dataset.says;
+  button.textContent = over ? "Over a hard limit: cannot be ordered" : sure;
+}
+
+function checkForm(form, anew = false) {
+  if (!judges.has(form)) judges.set(form, new Judge(ask(form.dataset.check), () => showForm(form)));
+  if (anew) judges.get(form).again();
+  else judges.get(form).put(proposalOf(form));
+  showForm(form);
+}
+
+function ageOf(at) {
+  const age = line("span", "", "age");
+  if (at) age.dataset.age = at;
+  return age;
+}
+
+/** The newest vitals beside each form under `root`, each set with its age. */
+function showNow(root) {
+  for (const place of root.querySelectorAll("[data-now-line]")) {
+    const source = place.closest("[data-now]") ?? document.querySelector(".card.now[data-now]");
+    const sets = JSON.parse(source.dataset.now).map(({ text, at }, number) => [`${number ? " · " : ""}${text} `, ageOf(at)]);
+    place.replaceChildren(line("b", "Now "), ...sets.flat());
+  }
+  tick(root);
+}
+
+/** A card has come: every check under `root` is made anew, every line of vitals written anew. */
+export function checkAll(root) {
+  showNow(root);
+  if (!mayAsk()) return;
+  for (const part of root.querySelectorAll("[data-proposal]")) checkRequest(part);
+  for (const form of root.querySelectorAll("form[data-check]:not([hidden])")) checkForm(form, true);
+}
+
+/** Watch every form with a check on the page, and put the waiting requests to the rules. */
+export function startOrderForms() {
+  const typed = (event) => {
+    const form = event.target.closest?.("form[data-check]");
+    if (!form) return;
+    if (event.target.name === "treatment") narrow(form);
+    checkForm(form);
+  };
+  for (const kind of ["input", "change"]) document.addEventListener(kind, typed);
+  document.addEventListener("reset", (event) => event.target.matches("form[data-check]") && setTimeout(() => { narrow(event.target); checkForm(event.target); }));
+  document.addEventListener("click", (event) => {
+    const opener = event.target.closest("[data-act='open']");
+    for (const form of opener?.closest("[data-part]").querySelectorAll("form[data-check]") ?? []) narrow(form);
+  });
+  document.addEventListener("submit", holdFarOff, true);
+  checkAll(document);
+}
+
+/** The first press of an amount that is far from what was asked says so and sends nothing. */
+function holdFarOff(event) {
+  const form = event.target;
+  if (!form.matches("form[data-check]")) return;
+  const far = farOff(form, judges.get(form)?.check);
+  if (!far || form.dataset.sure === far) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+  form.dataset.sure = far;
+  showForm(form);
+}

@@ -1,0 +1,53 @@
+// The alarm's sound: off until somebody switches it on, by priority (pulse groups after IEC 60601-1-8), with a pause of two minutes.
+// A browser forgets its permission with each page: where the sound was on, the button asks for it again, so that nobody misses it.
+
+import { countText } from "../core/times.js";
+import { tone } from "../core/tone.js";
+
+const PULSES = { high: [0, 0.2, 0.4, 0.8, 1.0, 1.6, 1.8, 2.0, 2.4, 2.6], medium: [0, 0.3, 0.6] };
+const REPEAT = { high: 8000, medium: 20000 };
+const PAUSE = 120000;
+
+const WANTED = "sound"; // kept in this browser: somebody has switched it on here
+
+let context = null;
+let pausedUntil = 0;
+let lastAt = -Infinity;
+
+/** Whether the sound is on, and not paused. */
+const sounding = () => context?.state === "running" && performance.now() >= pausedUntil;
+
+/** Whether the sound was switched on in this browser, and this page may not sound yet. */
+const asks = () => Boolean(localStorage.getItem(WANTED)) && context?.state !== "running";
+
+/** Connect the strip's button: off → on → paused for two minutes → on. */
+export function startSound(button) {
+  if (localStorage.getItem(WANTED)) context = new AudioContext(); // some browsers let a page sound that was heard before
+  button.addEventListener("click", async () => {
+    if (context?.state === "running") {
+      pausedUntil = sounding() ? performance.now() + PAUSE : 0;
+    } else {
+      context ??= new AudioContext();
+      await context.resume();
+      localStorage.setItem(WANTED, "on");
+    }
+    label(button);
+  });
+  setInterval(() => label(button), 1000);
+  label(button);
+}
+
+function label(button) {
+  const left = pausedUntil - performance.now();
+  const text = asks() ? "Turn sound on" : !context ? "Sound off" : left > 0 ? `Audio paused ${countText(left)}` : "Sound on";
+  if (button.textContent !== text) button.textContent = text;
+  button.setAttribute("aria-pressed", String(sounding()));
+  button.toggleAttribute("data-asks", asks());
+}
+
+/** Sound the worst raised priority once, and again after its interval while it stays raised. */
+export function sound(priority) {
+  if (!PULSES[priority] || !sounding() || performance.now() - lastAt < REPEAT[priority]) return;
+  lastAt = performance.now();
+  for (const start of PULSES[priority]) tone(context, context.currentTime + start, priority === "high" ? 740 : 520, 0.2);
+}

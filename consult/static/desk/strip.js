@@ -1,0 +1,111 @@
+// The strip of the physicians' pages: whether they are live, how many HIGH alerts nobody has acknowledged, which have climbed
+// to whoever looks, and the banner of the rule set in force.
+
+import { Live } from "../core/live.js";
+import { parse } from "../core/parts.js";
+import { clockText, countText, hereText } from "../core/times.js";
+
+const FOLDS_AT = 200; // px; what folds away is less high than the way back to where it unfolds
+const UNFOLDS_AT = 40;
+
+// ---- the link
+
+/** Keep the strip's link to the server; `onMessage` gets every message but ticks. */
+export function startStrip(path, onMessage) {
+  const take = (message) => {
+    if (message.type === "tick") return;
+    checkRules((message.card ?? message.cases?.[0])?.rule_set);
+    onMessage(message);
+  };
+  const link = new Live(path, { onMessage: take, onLive: (live) => { sayLive(live); show(link); }, onRefused: leave });
+  document.addEventListener("click", (event) => event.target.closest("[data-act='reconnect']") && link.connect());
+  setInterval(() => show(link), 500);
+  startHead();
+}
+
+/** Signed out, or not theirs any more. */
+const leave = (code) => location.assign(code === 4401 ? `/sign-in/?next=${encodeURIComponent(location.pathname)}` : "/");
+
+function sayLive(live) {
+  for (const element of document.querySelectorAll("[data-live]")) element.dataset.live = live ? "live" : "lost";
+  document.getElementById("announce")?.replaceChildren(live ? "Live" : "Not live. Use the radio.");
+}
+
+/** Write the strip: a dot that travels among five between ticks while live, else since when nothing has come. */
+function show(link) {
+  const silent = performance.now() - link.heardAt;
+  const dots = document.querySelectorAll(".live-sign circle");
+  const at = Math.min(Math.floor(silent / 1000), dots.length - 1);
+  dots.forEach((dot, place) => dot.toggleAttribute("data-on", Boolean(link.live) && place === at));
+  write("live-word", link.live ? "Live" : link.live === null ? "Connecting" : `Not live. Last update ${clockText(link.lastAt)}, ${countText(silent)} ago`);
+  write("live-next", link.nextTry ? `next try in ${Math.max(0, Math.ceil((link.nextTry - performance.now()) / 1000))} s` : "trying now");
+}
+
+function write(id, text) {
+  const element = document.getElementById(id);
+  if (element && element.textContent !== text) element.textContent = text;
+}
+
+// ---- alerts
+
+/** What of a card the strip tells: its unacknowledged HIGH alerts, and those that were escalated to this role. */
+export function toldOf(card, role) {
+  const raised = (card.alerts ?? []).filter((alert) => !alert.acknowledged && !alert.cleared_at);
+  const mine = role === "supervisor" ? ["supervisor"] : ["physicians", "supervisor"];
+  const whom = [card.unit.call_sign, card.patient?.label].filter(Boolean).join(" ");
+  return {
+    high: raised.filter(({ priority }) => priority === "high").length,
+    climbed: raised.filter((alert) => mine.includes(alert.escalated_to)).map(({ priority, text }) => ({ case: card.case, priority, text: `${whom}: ${hereText(text)}` })),
+  };
+}
+
+/** Write the count of HIGH alerts into the strip. */
+export function showHigh(count) {
+  const place = document.getElementById("count-high");
+  place.hidden = !count;
+  place.querySelector("b").textContent = String(count);
+}
+
+/** Name the alerts that have climbed, each a way to its case; a screen reader hears each new one. */
+export function showClimbed(list) {
+  const place = document.getElementById("climbed");
+  const said = list.map(({ text }) => text).join();
+  if (place.dataset.said === said) return;
+  place.dataset.said = said;
+  place.hidden = !list.length;
+  place.replaceChildren(...list.map(({ case: id, priority, text }) => {
+    const link = Object.assign(document.createElement("a"), { href: `/cases/${id}/`, textContent: `${priority === "high" ? "HIGH, " : ""}escalated to you: ${text}` });
+    link.dataset.priority = priority;
+    return link;
+  }));
+}
+
+// ---- the rules in force
+
+let asked = "";
+
+/** Compare the rule set of an open case with the page's banner, and fetch the banner anew once where they differ. */
+async function checkRules(rules) {
+  const tag = document.getElementById("rules-tag");
+  const named = rules && `${rules.digest} ${rules.approved}`;
+  if (!named || named === asked || tag.dataset.rules === named) return;
+  asked = named;
+  const answer = await fetch("/rules/banner/", { cache: "no-store" }).catch(() => null);
+  if (!answer?.ok || answer.redirected) return void (asked = ""); // the next card asks again
+  const fresh = parse(await answer.text());
+  for (const id of ["rules-tag", "rules-caution", "offered"]) document.getElementById(id)?.replaceWith(fresh.querySelector(`#${id}`));
+  document.getElementById("announce").textContent = `Rules in force now: ${fresh.querySelector("#rules-tag")?.textContent ?? document.getElementById("rules-tag").textContent}`;
+}
+
+// ---- the head stays in sight; on a small screen only what warns of it, once the page is scrolled
+
+/** Fold the head while the page is scrolled; the style sheet says of what, and on which screens. */
+function startHead() {
+  const head = document.getElementById("head");
+  const fold = () => {
+    if (scrollY > FOLDS_AT) head.dataset.scrolled = "";
+    else if (scrollY < UNFOLDS_AT) delete head.dataset.scrolled;
+  };
+  addEventListener("scroll", fold, { passive: true });
+  fold();
+}
