@@ -17,7 +17,7 @@ export function amountOf(key) {
 }
 
 /** Whether a control counts: named, able, in sight, chosen where it is one to choose. */
-export const usable = (control) => control.name && !control.disabled && !control.closest("[hidden]") && control.dataset.type !== "skip"
+const usable = (control) => control.name && !control.disabled && !control.closest("[hidden]") && control.dataset.type !== "skip"
   && (!["radio", "checkbox"].includes(control.type) || control.checked);
 
 /** Set a value in a structure; dots in the path are levels, `several` adds it to a list. */

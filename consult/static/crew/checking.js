@@ -4,6 +4,7 @@
 import { Judge, byWeight, findingLine, judged, line, madeWith } from "../core/check.js";
 
 const LEAD = { over_hard_limit: "Over a hard limit: ", needs_order: "Needs an order: " };
+const MARK = / \[[^\]]*\]$/; // how a source was read: the rules page tells that
 const OFF = 2; // a guess is seldom off by more than this factor: our choice, for what is shown alone
 const NO_LINK = "no link. The limits above were judged when this page was loaded.";
 

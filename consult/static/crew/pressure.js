@@ -1,7 +1,7 @@
 /* The pressure while it is typed: a preview only. Goal and floors come from the server with the page, and the server
    judges again when the reading arrives. Compared unrounded, rounded for the eye. All in mmHg. */
 
-export const WORDS = { critical: "Critical", below_goal: "Below goal", at_goal: "At goal", normal_range: "MAP 80–100", above_range: "High: MAP above 100", unknown: "Unknown" };
+const WORDS = { critical: "Critical", below_goal: "Below goal", at_goal: "At goal", normal_range: "MAP 80–100", above_range: "High: MAP above 100", unknown: "Unknown" };
 const FINE = 0, BELOW = 1, CRITICAL = 2;
 
 /* Mean arterial pressure, or null without both numbers. */
@@ -21,7 +21,7 @@ export function safelyRounded(value, below = [], above = []) {
 
 /* Which MAP decides: the monitor's for an arterial line or where it stands alone, the lower of both for a cuff, else the
    computed one; by palpation there is none. */
-export function decidingMean({ sbp, dbp, map_reported: reported, bp_method: method }) {
+function decidingMean({ sbp, dbp, map_reported: reported, bp_method: method }) {
   if (method === "palpated" || method === "unobtainable") return null;
   const computed = meanPressure(sbp, dbp);
   if (!Number.isFinite(reported)) return computed;

@@ -9,7 +9,7 @@ const onMark = (volume, reads) => !reads || Math.abs(volume / reads - Math.round
 
 /* What to draw for a volume (mL): size, marks from and to, and the words; null where there is nothing to draw. `inHand` is
    {size, reads, left} or null, `named` the syringe of the check or null. */
-export function pushOf(volume, inHand, named) {
+function pushOf(volume, inHand, named) {
   if (!volume) return null;
   if (inHand && volume > inHand.left) return { short: true, words: `Only ${inHand.left} mL is left in the ${inHand.size} mL syringe in hand` };
   if (inHand && onMark(volume, inHand.reads)) {

@@ -8,7 +8,7 @@ const tooWide = (line) => line.scrollWidth > line.clientWidth;
 const tooHigh = (label) => label.scrollHeight > label.clientHeight || label.scrollWidth > label.clientWidth;
 
 /** Set the lines of a label as large as they fit; whether all of it is inside its edges then. */
-export function fit(label) {
+function fit(label) {
   const lines = [...label.children];
   for (const line of lines) line.style.fontSize = "";
   for (const line of lines) {
