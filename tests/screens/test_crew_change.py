@@ -98,7 +98,7 @@ def test_what_has_ended_says_so(status: str, says: str, consult: Consult, runnin
     page = page_of(signed_in, consult, f"change/{running}/")
     assert page.one("h1").text == "norepinephrine infusion"
     assert page.one(data_part="what").one("b").text == says
-    assert page.one("time").attributes["datetime"] == "2030-01-05T12:00:00Z"
+    assert page.one(data_part="what").one("time").attributes["datetime"] == "2030-01-05T12:00:00Z"
     assert not page.every("form")
 
 

@@ -85,6 +85,7 @@ const WRITERS = {
   age: (at, time) => `${lengthText(time - at)} ago`,
   ageShort: (at, time) => shortText(time - at),
   span: (at, time) => lengthText(time - at),
+  lasts: (at, time) => `for ${lengthText(time - at)}`,
   since: (at, time) => `${countText(time - at)} ago`,
   count: (at, time) => countText(time - at),
   due: (at, time) => dueText(at - time),
