@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from statistics import median
 
-from dosing.ground.exact import Exact, exact, plain
+from dosing.ground.exact import exact, plain
 from dosing.ground.facts import Facts, Reading
 from dosing.patient.goals import PressureLimits, goal_for, limits_for
 from dosing.patient.pressure import BELOW, CRITICAL, FINE, Pressure, holds_pressure, judge, levels, mean_of
@@ -34,6 +34,7 @@ class _Walk:
     since: datetime | None = None
     critical: bool = False
     low: Reading | None = None
+    newest: Reading | None = None
     below: int = 0
     fine: int = 0
 
@@ -50,6 +51,8 @@ def low_pressure(facts: Facts, rules: RuleSet) -> LowPressure | None:
     if walk.since is None or walk.low is None:
         return None
     text = _in_words(judge(walk.low, facts.patient, goal, rules).pressure, critical=walk.critical)
+    if walk.fine and walk.newest:
+        text = _not_yet_clear(walk.newest, limits, rules)
     return LowPressure(critical=walk.critical, text=text, since=walk.since)
 
 
@@ -59,6 +62,14 @@ def _in_words(pressure: Pressure | None, *, critical: bool) -> str:
         return pressure.text if pressure else ""
     measure = "MAP" if pressure.judged_by == "map" else "Systolic"
     return f"{measure} {'critical,' if critical else 'below'} goal {plain(exact(pressure.goal))}"
+
+
+def _not_yet_clear(reading: Reading, limits: PressureLimits, rules: RuleSet) -> str:
+    """At its goal, but not so far above it that the alert ends: which measure that is, and what ends it."""
+    margin, by_map = rules.watch.clear_above_goal, not _map_clear(reading, limits, rules.watch.clear_above_goal)
+    floor = limits.map_floor if by_map else limits.sbp_floor
+    ends = f"{plain(floor + exact(margin))} or {rules.watch.low_in_a_row} readings at goal end this"
+    return f"{'MAP' if by_map else 'Systolic'} not yet clear of goal {plain(floor)}: {ends}"
 
 
 def falling_since(facts: Facts, rules: RuleSet) -> datetime | None:
@@ -92,8 +103,8 @@ def _walk(readings: Iterable[Reading], limits: PressureLimits, rules: RuleSet) -
             continue
         walk.below = walk.below + 1 if level > FINE else 0
         walk.fine = walk.fine + 1 if level == FINE else 0
-        if level > FINE:
-            walk.low = reading
+        walk.newest = reading
+        walk.low = reading if level > FINE else walk.low
         _move(walk, reading, level, limits, rules)
     return walk
 
@@ -119,11 +130,13 @@ def _level(reading: Reading, limits: PressureLimits) -> int | None:
 
 def _well_above(reading: Reading, limits: PressureLimits, margin: float) -> bool:
     """Whether both pressures stand the margin above their floors."""
-    more: Exact = exact(margin)
+    systolic = reading.sbp is None or exact(reading.sbp) >= limits.sbp_floor + exact(margin)
+    return systolic and _map_clear(reading, limits, margin)
+
+
+def _map_clear(reading: Reading, limits: PressureLimits, margin: float) -> bool:
     thirds = mean_of(reading).thirds
-    if thirds is None or thirds < 3 * (limits.map_floor + more):
-        return False
-    return reading.sbp is None or exact(reading.sbp) >= limits.sbp_floor + more
+    return thirds is not None and thirds >= 3 * (limits.map_floor + exact(margin))
 
 
 def _pushed_after(facts: Facts, rules: RuleSet, moment: datetime) -> bool:

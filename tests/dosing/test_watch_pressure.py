@@ -119,12 +119,18 @@ def test_text_and_time_are_those_of_the_readings():
     )
 
 
-def test_the_text_names_what_was_low_until_it_clears():
-    low_by_systolic = [reading(0, 82, 58), reading(2, 82, 58), reading(4, 92, 66)]
+@pytest.mark.parametrize(
+    ("newest", "text"),
+    [
+        ((82, 58), "Systolic below goal 90"),
+        ((96, 52), "MAP not yet clear of goal 65: 70 or 2 readings at goal end this"),  # MAP 66.7
+        ((92, 66), "Systolic not yet clear of goal 90: 95 or 2 readings at goal end this"),
+    ],
+)
+def test_the_text_says_what_is_low_or_not_yet_far_enough_above_its_goal(newest, text):
+    found = causes(reading(0, 82, 58), reading(2, 82, 58), reading(4, *newest))
 
-    assert [(cause.priority, cause.text) for cause in causes(*low_by_systolic)] == [
-        ("medium", "Systolic below goal 90")
-    ]
+    assert [(cause.priority, cause.text) for cause in found] == [("medium", text)]
 
 
 def test_a_physicians_goal_moves_the_alert():
