@@ -12,7 +12,6 @@ from consult import events
 from consult.case import order_words
 from consult.case.decide.asked import ORDER_NOT_GIVEN, Ended
 from consult.case.decide.order_book import EXPIRED
-from consult.case.decide.words import HAPPENINGS
 from consult.case.escalation import escalates_at, next_step
 from consult.case.fold.apply import apply
 from consult.case.fold.entry import Entry
@@ -20,6 +19,7 @@ from consult.events import Event
 from consult.state.case import OPEN, CaseState, Presence, facts_of
 from consult.state.parts import Alert, Order, Step
 from dosing.ground.facts import Reassessment
+from dosing.ground.kinds import HAPPENINGS
 from dosing.patient import reassess
 from dosing.rules.rule_set import RuleSet
 from dosing.watch.causes import Cause, Watched, watch

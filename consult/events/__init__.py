@@ -3,95 +3,10 @@
 `kind` is the name in the journal; the fields are what the journal keeps under `data`.
 """
 
-from consult.events.alerts import AlertAcknowledged, AlertChanged, AlertCleared, AlertEscalated, AlertRaised
-from consult.events.base import Event
-from consult.events.care import (
-    AddedUp,
-    ContainerDiscarded,
-    ContainerRecorded,
-    InterventionChanged,
-    InterventionJudgedAnew,
-    InterventionRecorded,
-    ProcedureRecorded,
-    ReassessmentMoved,
-    VitalsRecorded,
-)
-from consult.events.case import (
-    CardRebuilt,
-    CaseAccepted,
-    CaseChanged,
-    CaseClosed,
-    CaseHandedOver,
-    CaseOpened,
-    CaseReopened,
-    CaseRulesChanged,
-    CaseTakenOver,
-    EntryCorrected,
-    GoalSet,
-    Judged,
-    Measured,
-    NoteAdded,
-    ReviewAdded,
-    Target,
-)
-from consult.events.orders import OrderDecided, OrderEnded, OrderPlaced, OrderReadBack, OrderRequested, OrdersSeen
-from consult.events.people import (
-    AgencyCreated,
-    MemberAdded,
-    MemberEnded,
-    SignInLinkIssued,
-    SignInLinkUsed,
-    TokenIssued,
-    TokenRevoked,
-    UnitAdded,
-)
-from consult.events.rules import RuleSetAdopted
-
-__all__ = [
-    "AddedUp",
-    "AgencyCreated",
-    "AlertAcknowledged",
-    "AlertChanged",
-    "AlertCleared",
-    "AlertEscalated",
-    "AlertRaised",
-    "CardRebuilt",
-    "CaseAccepted",
-    "CaseChanged",
-    "CaseClosed",
-    "CaseHandedOver",
-    "CaseOpened",
-    "CaseReopened",
-    "CaseRulesChanged",
-    "CaseTakenOver",
-    "ContainerDiscarded",
-    "ContainerRecorded",
-    "EntryCorrected",
-    "Event",
-    "GoalSet",
-    "InterventionChanged",
-    "InterventionJudgedAnew",
-    "InterventionRecorded",
-    "Judged",
-    "Measured",
-    "MemberAdded",
-    "MemberEnded",
-    "NoteAdded",
-    "OrderDecided",
-    "OrderEnded",
-    "OrderPlaced",
-    "OrderReadBack",
-    "OrderRequested",
-    "OrdersSeen",
-    "ProcedureRecorded",
-    "ReassessmentMoved",
-    "ReviewAdded",
-    "RuleSetAdopted",
-    "SignInLinkIssued",
-    "SignInLinkUsed",
-    "Target",
-    "TokenIssued",
-    "TokenRevoked",
-    "UnitAdded",
-    "VitalsRecorded",
-]
+from consult.events.alerts import *
+from consult.events.base import Event as Event
+from consult.events.care import *
+from consult.events.case import *
+from consult.events.orders import *
+from consult.events.people import *
+from consult.events.rules import *

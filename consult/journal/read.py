@@ -15,8 +15,8 @@ from consult.state.parts import Author
 
 KINDS: Mapping[str, type[Event]] = {
     event.kind: event
-    for name in events.__all__
-    if isinstance(event := getattr(events, name), type) and issubclass(event, Event) and event.kind
+    for event in vars(events).values()
+    if isinstance(event, type) and issubclass(event, Event) and event.kind
 }
 Raised = dict[str, object]
 # From (kind, version) to what the next version of it holds; each is applied in turn until the newest is reached.

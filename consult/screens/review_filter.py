@@ -13,25 +13,9 @@ from django.utils import timezone
 from consult.models import Membership, Unit
 from consult.render.words import plain
 from consult.screens.crew_choices import IMPRESSIONS
+from dosing.ground.kinds import ALERTS
 
 ANY = ("", "Any")
-ALERTS = (
-    "low_pressure",
-    "falling",
-    "low_saturation",
-    "slow_breathing",
-    "vital_sign",
-    "after_pressor",
-    "pressor_running_out",
-    "reassessment_overdue",
-    "dose_outside_limits",
-    "order_waiting",
-    "readback_waiting",
-    "readback_mismatch",
-    "order_not_given",
-    "no_contact",
-    "clock_offset",
-)
 DAY = forms.DateInput(
     format="%Y-%m-%d",
     attrs={"class": "input", "placeholder": "2030-01-05", "pattern": r"\d{4}-\d{2}-\d{2}", "maxlength": 10},

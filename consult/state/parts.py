@@ -10,7 +10,7 @@ from consult.state.check import Check, RulesName
 from dosing.ground.cannulas import Access
 from dosing.ground.facts import Amount, Container, Dose, Latest, Number, Reading
 from dosing.ground.facts import Order as Ordered
-from dosing.ground.kinds import Id, Time, one_of
+from dosing.ground.kinds import ALERTS, Id, Time, one_of
 
 OPEN_ORDER = ("requested", "approved", "read_back")
 ENDED_ORDER = ("given", "declined", "withdrawn", "not_given", "expired", "voided")
@@ -234,7 +234,7 @@ class Alert(Struct, frozen=True, kw_only=True):
 
     id: Id
     case: Id
-    kind: str
+    kind: Annotated[str, one_of(*ALERTS)]
     cause: str
     priority: Annotated[str, one_of("high", "medium", "low")]
     text: str

@@ -14,3 +14,23 @@ Time = Annotated[datetime, Meta(tz=True)]
 def one_of(*words: str) -> Meta:
     """Marks a text that is one of these words."""
     return Meta(extra_json_schema={"enum": [*words]})
+
+
+# The kinds of alerts. A happening ends when somebody has taken notice, or when what caused it is corrected; every other
+# alert ends with its cause.
+HAPPENINGS = ("dose_outside_limits", "order_not_given", "clock_offset")
+ALERTS = (
+    "low_pressure",
+    "falling",
+    "low_saturation",
+    "slow_breathing",
+    "vital_sign",
+    "after_pressor",
+    "pressor_running_out",
+    "reassessment_overdue",
+    "order_waiting",
+    "readback_waiting",
+    "readback_mismatch",
+    "no_contact",
+    *HAPPENINGS,
+)

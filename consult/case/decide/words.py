@@ -6,10 +6,9 @@ from consult import events
 from consult.case.decide.asked import Asked, Decided, Ended, Known
 from consult.case.entries import NoticeEntry, ProcedureEntry, TextEntry
 from consult.state.parts import Alert, WayIn
+from dosing.ground.kinds import HAPPENINGS
 
 ACCESS = ("iv_access", "io_access")
-# Happenings end when somebody has taken notice, or when what caused them is corrected; states end with their cause.
-HAPPENINGS = ("dose_outside_limits", "order_not_given", "clock_offset")
 
 
 def add_note(known: Known, asked: Asked[TextEntry]) -> Decided:
