@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 
 from consult.render.words import NAMES, NEEDS, listed, plain, value_text
 from consult.screens.crew_treatments import mixes, prefilled, title, ways
+from consult.screens.rules_bands import replaced
 from dosing.ground.text import amount_text, route_text
 from dosing.held import oxygen
 from dosing.patient import growth, weight
@@ -34,6 +35,11 @@ BOUNDS = (
     ("hard", "Hard limit"),
     ("total_hard", "Hard limit, total"),
 )
+OTHERS = (
+    ("count", "Doses before an order"),
+    ("by_order", "Needs an order"),
+    ("not_covered", "Needs an order"),
+)
 AGES = (("days", 1), ("months", 365 / 12), ("years", 365))
 VITAL_LIMITS = {
     "danger_low": ("danger", " or less"),
@@ -45,12 +51,13 @@ VITAL_LIMITS = {
 
 
 class Row(NamedTuple):
-    """One line of a rules table."""
+    """One line of a rules table; ``replaced`` where rows further down hold for all whom it fits."""
 
     what: str
     who: str
     value: str
     source: Source
+    replaced: bool = False
 
 
 def weight_rows() -> Iterator[Row]:
@@ -106,8 +113,9 @@ def treatment_page(treatment: Treatment, rules: RuleSet) -> dict[str, Any]:
 
 def rows(treatment: Treatment) -> Iterator[Row]:
     """Every number of a treatment: bounds by patient, times, strengths, what is wanted first, the reassessment."""
-    for band in treatment.bands:
-        yield from _bounds(band)
+    unused = replaced(treatment, [name for name, _ in (*BOUNDS, *OTHERS)])
+    for number, band in enumerate(treatment.bands):
+        yield from _bounds(band, {name for place, name in unused if place == number})
     for name, figure in times(treatment):
         yield Row(name, "", figure_text(figure), figure.source)
     if treatment.lasts:
@@ -129,17 +137,19 @@ def rows(treatment: Treatment) -> Iterator[Row]:
     yield from _conditions(treatment)
 
 
-def _bounds(band: Band) -> Iterator[Row]:
+def _bounds(band: Band, unused: set[str]) -> Iterator[Row]:
+    """The entries of a band; those that are ``unused`` hold for nobody."""
     who = where_text(band.where)
-    for name, text in BOUNDS:
-        limit: Limit | None = getattr(band, name)
-        if limit:
-            yield Row(text, who, limit_text(limit), limit.source)
-    if band.count:
-        yield Row("Doses before an order", who, figure_text(band.count), band.count.source)
-    for reason in (band.by_order, band.not_covered):
-        if reason:
-            yield Row("Needs an order", who, reason.text, reason.source)
+    for name, text in (*BOUNDS, *OTHERS):
+        stated: Limit | Figure | Caution | None = getattr(band, name)
+        if stated:
+            yield Row(text, who, _bound_text(stated), stated.source, name in unused)
+
+
+def _bound_text(stated: Limit | Figure | Caution) -> str:
+    if isinstance(stated, Limit):
+        return limit_text(stated)
+    return figure_text(stated) if isinstance(stated, Figure) else stated.text
 
 
 def _conditions(treatment: Treatment) -> Iterator[Row]:

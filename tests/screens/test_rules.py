@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from consult.actions import rule_sets
 from consult.models import Membership, RuleSetRecord
 from consult.screens import rules_words
 from consult.screens.crew_treatments import all_titles
@@ -183,3 +184,15 @@ def test_each_treatment_stands_under_a_heading_that_is_true_of_it() -> None:
     }
     assert {"atropine", "naloxone", "dextrose"} <= headings["Other drugs"]
     assert set().union(*headings.values()) == set(rules.treatments)
+
+
+def test_a_row_that_another_replaces_is_marked_and_the_page_says_how_rows_combine(cast: Cast, signed_in: Sign):
+    rule_sets.adopt(cast.sorrel, reader.load_shipped("conservative"), NOON, reason="", by_way_of="page")
+
+    page = read(signed_in("merrin").get("/rules/").text)
+
+    assert page.text.count("the last holds") == 1
+    rows = [row.text for row in page.one(id="crystalloid-bolus").every("tr")]
+    marked = [row for row in rows if "replaced further down" in row]
+    assert any("at most 3,000 mL" in row for row in marked)
+    assert not any("2,000 mL" in row for row in marked)
