@@ -9,10 +9,9 @@ from datetime import datetime, timedelta
 from typing import TypeVar
 from uuid import UUID
 
-from django.db import connection
 from django.db.models import Q, QuerySet
 
-from consult import problems
+from consult import problems, statements
 from consult.actor import Actor as Actor
 from consult.actor import require_crew as require_crew
 from consult.actor import require_director as require_director
@@ -141,21 +140,16 @@ def cases_of(actor: Actor) -> QuerySet[Case]:
 
 def case_for(actor: Actor, uid: UUID, *, lock: bool = False) -> Case:
     """The case with this id; another agency's, or for crews another unit's, is not found."""
-    cases = _locked(actor, uid) if lock else cases_of(actor).select_related("unit").filter(uid=uid)
-    case = next(iter(cases), None)  # at most one: no order to ask the database for
+    wanted = {"agency_id": actor.agency, "uid": uid, **({"unit_id": actor.unit} if actor.is_crew else {})}
+    # at most one: no order to ask the database for
+    case = (
+        statements.lock(Case, wanted)
+        if lock
+        else next(iter(Case.objects.select_related("unit").filter(**wanted)), None)
+    )
     if case is None:
         raise problems.NotFound("There is no such case here.")
     return case
-
-
-def _locked(actor: Actor, uid: UUID) -> Iterable[Case]:
-    """The case, locked for this transaction; written out, for each write begins with it."""
-    wanted = [("agency_id", actor.agency), ("uid", uid), *([("unit_id", actor.unit)] if actor.is_crew else [])]
-    where = " AND ".join(f"{column} = %s" for column, _ in wanted)
-    lock = " FOR UPDATE" if connection.features.has_select_for_update else ""
-    native = connection.features.has_native_uuid_field
-    values = [value if native else str(value).replace("-", "") for _, value in wanted]
-    return Case.objects.raw(f"SELECT * FROM consult_case WHERE {where}{lock}", values)  # noqa: S608  holds no value
 
 
 def order_for(actor: Actor, uid: UUID) -> Order:

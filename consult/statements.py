@@ -5,42 +5,77 @@ Values go through their fields, so that both databases hold what the models read
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from typing import Any
+from typing import Any, TypeVar
 
-from django.db import connection
+from django.db import connections
 from django.db.models import Field, Model
 
 Table = type[Model]
+Row = TypeVar("Row", bound=Model)
+
+
+def lock(table: type[Row], values: Mapping[str, object]) -> Row | None:
+    """The row with these values, named as the model's attributes, locked for this transaction; None without one."""
+    database = _database()
+    statement, converters = _locking(table, tuple(values), database.vendor)
+    with database.cursor() as cursor:
+        cursor.execute(statement, _told(database, table, values))
+        found = cursor.fetchone()
+    if found is None:
+        return None
+    row = list(found)
+    for place, convert, column in converters:
+        row[place] = convert(row[place], column, database)
+    return table.from_db(database.alias, list(_fields(table)), row)
 
 
 def insert(row: Model) -> None:
     """Insert a row that has no key yet, and give it the one that the database made."""
-    statement, fields = _insertion(type(row), connection.vendor)
-    with connection.cursor() as cursor:
-        cursor.execute(statement, [_value(field, getattr(row, field.attname)) for field in fields])
+    database, table = _database(), type(row)
+    values = {name: row.__dict__[name] for name, field in _fields(table).items() if not field.primary_key}
+    with database.cursor() as cursor:
+        cursor.execute(_insertion(table, tuple(values), database.vendor), _told(database, table, values))
         row.pk = cursor.fetchone()[0]
-    row._state.adding, row._state.db = False, connection.alias
+    row._state.adding, row._state.db = False, database.alias
 
 
 def update(table: Table, key: int, values: Mapping[str, object]) -> None:
     """Set columns of one row, named as the model's attributes."""
-    fields = [_fields(table)[name] for name in values]
-    sets = ", ".join(f"{_quoted(field.column)} = %s" for field in fields)
-    told = [_value(field, value) for field, value in zip(fields, values.values(), strict=True)]
-    with connection.cursor() as cursor:
+    database = _database()
+    sets = ", ".join(f"{column} = %s" for column in _columns(table, values))
+    with database.cursor() as cursor:
         statement = f"UPDATE {_quoted(table._meta.db_table)} SET {sets} WHERE id = %s"  # noqa: S608  holds no value
-        cursor.execute(statement, [*told, key])
+        cursor.execute(statement, [*_told(database, table, values), key])
+
+
+def _database() -> Any:
+    """This thread's connection: looked up once a statement, not by each of its values."""
+    return connections["default"]
 
 
 @lru_cache(maxsize=64)
-def _insertion(table: Table, vendor: str) -> tuple[str, tuple[Field, ...]]:
-    """The statement for one database and the fields whose values it takes."""
-    fields = tuple(field for field in table._meta.concrete_fields if not field.primary_key)
-    into = f"{_quoted(table._meta.db_table)} ({', '.join(_quoted(field.column) for field in fields)})"
-    places = ", ".join("%s" for _ in fields)
-    return f"INSERT INTO {into} VALUES ({places}) RETURNING id", fields  # noqa: S608  holds no value
+def _locking(table: Table, names: tuple[str, ...], vendor: str) -> tuple[str, tuple[tuple[int, Any, Any], ...]]:
+    """The statement for one database, and by place in the row what makes a column's value the model's."""
+    database, fields = _database(), _fields(table)
+    where = " AND ".join(f"{column} = %s" for column in _columns(table, names))
+    end = " FOR UPDATE" if database.features.has_select_for_update else ""
+    columns, whole = ", ".join(_columns(table, fields)), _quoted(table._meta.db_table)
+    converters = [
+        (place, convert, field.cached_col)
+        for place, field in enumerate(fields.values())
+        for convert in database.ops.get_db_converters(field.cached_col) + field.get_db_converters(database)
+    ]
+    return f"SELECT {columns} FROM {whole} WHERE {where}{end}", tuple(converters)  # noqa: S608  holds no value
+
+
+@lru_cache(maxsize=64)
+def _insertion(table: Table, names: tuple[str, ...], vendor: str) -> str:
+    """The statement for one database."""
+    places = ", ".join("%s" for _ in names)
+    into = f"{_quoted(table._meta.db_table)} ({', '.join(_columns(table, names))})"
+    return f"INSERT INTO {into} VALUES ({places}) RETURNING id"  # noqa: S608  holds no value
 
 
 @lru_cache(maxsize=64)
@@ -48,9 +83,15 @@ def _fields(table: Table) -> dict[str, Field]:
     return {field.attname: field for field in table._meta.concrete_fields}
 
 
-def _value(field: Field, value: object) -> Any:
-    return field.get_db_prep_save(value, connection)
+def _columns(table: Table, names: Iterable[str]) -> list[str]:
+    fields = _fields(table)
+    return [_quoted(fields[name].column) for name in names]
+
+
+def _told(database: Any, table: Table, values: Mapping[str, object]) -> list[Any]:
+    fields = _fields(table)
+    return [fields[name].get_db_prep_save(value, database) for name, value in values.items()]
 
 
 def _quoted(name: str | None) -> str:
-    return connection.ops.quote_name(name or "")
+    return _database().ops.quote_name(name or "")

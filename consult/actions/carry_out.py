@@ -195,7 +195,7 @@ def _journal(write: Write, told: Told, state: CaseState, rules: RuleSet, row: mo
     was = msgspec.json.decode(case.card)
     lines = []
     for place, (entry, after) in enumerate(zip(told.entries, told.states, strict=True)):
-        then = {**card, **plain(lists_of(after)), "seq": after.seq}
+        then = card if after is state else {**card, **plain(lists_of(after)), "seq": after.seq}
         line = Line(entry.event, entry.at, card_diff.at(after.seq, was, then), by=entry.by)
         if place == 0 and told.own and write.asked:
             _sign(line, write, write.asked, row)

@@ -20,6 +20,9 @@ SQLITE_OPTIONS = {
     ),
 }
 
+# The server reads and plans a statement once a connection: each write sends the same few, with long values.
+POSTGRES_OPTIONS: dict[str, Any] = {"server_side_binding": True, "prepare_threshold": 2}
+
 FOR_OTHERS = 0o077  # what a umask takes from group and others
 
 
@@ -41,9 +44,11 @@ def database(data_folder: Path) -> dict[str, Any]:
     if parsed["ENGINE"].endswith("sqlite3"):
         Path(parsed["NAME"]).parent.mkdir(parents=True, exist_ok=True)
         parsed["OPTIONS"] = {**SQLITE_OPTIONS, **parsed.get("OPTIONS", {})}
-    elif size := int(os.environ.get("DATABASE_POOL", "0")):
+        return parsed
+    parsed["OPTIONS"] = {**POSTGRES_OPTIONS, **parsed.get("OPTIONS", {})}
+    if size := int(os.environ.get("DATABASE_POOL", "0")):
         # Only web processes set a size: a pool must not be shared across the fork of a worker.
-        parsed["OPTIONS"] = {**parsed.get("OPTIONS", {}), "pool": {"min_size": 1, "max_size": size, "timeout": 10}}
+        parsed["OPTIONS"]["pool"] = {"min_size": 1, "max_size": size, "timeout": 10}
     return parsed
 
 
