@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from fractions import Fraction
+from functools import lru_cache
 from math import ceil, floor
 
 Exact = int | Fraction
@@ -22,17 +22,17 @@ def plain(number: Exact) -> str:
     return f"{float(number):.2f}".rstrip("0").rstrip(".")
 
 
-def shown(value: Exact, *, places: int = 0, below: Iterable[Exact] = (), above: Iterable[Exact] = ()) -> str:
+@lru_cache(maxsize=4096)
+def shown(value: Exact, *, places: int = 0, below: tuple[Exact, ...] = (), above: tuple[Exact, ...] = ()) -> str:
     """The value rounded half up, with one more place where the rounded number would cross a threshold.
 
     ``below`` are thresholds under which something is said, ``above`` those over which it is. Where even one more place
     would cross, the last place is cut off on the value's own side: 64.97 under 65 is ``64.9``.
     """
-    low, high = tuple(below), tuple(above)
 
     def crosses(rounded: Fraction) -> bool:
-        return any(value < limit <= rounded or rounded < limit <= value for limit in low) or any(
-            value > limit >= rounded or rounded > limit >= value for limit in high
+        return any(value < limit <= rounded or rounded < limit <= value for limit in below) or any(
+            value > limit >= rounded or rounded > limit >= value for limit in above
         )
 
     for step in (places, places + 1):

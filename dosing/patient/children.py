@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 
 from dosing.ground.facts import Age
@@ -15,6 +16,7 @@ _TABLES = load("ground/age_tables")
 _ENDS = {"under_days": completed_days, "under_months": completed_months, "under_years": completed_years}
 
 
+@lru_cache(maxsize=1024)
 def _band(table: str, age: Age) -> Mapping[str, Any]:
     """The first band whose end the age has not reached."""
     for band in _TABLES[table]["bands"]:

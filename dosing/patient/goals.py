@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from dosing.ground.exact import Exact, exact
 from dosing.ground.facts import Age, Facts, Goal, Patient
@@ -45,6 +46,8 @@ def goal_for(facts: Facts, rules: RuleSet) -> Goal:
     return Goal(measure=goal.measure, floor=goal.floor, ceiling=goal.ceiling, because=goal.because, other_floor=other)
 
 
+# Each look at a case asks for the same few again and again.
+@lru_cache(maxsize=1024)
 def limits_for(patient: Patient, goal: Goal | None, rules: RuleSet) -> PressureLimits:
     """The limits that follow from the goal; without one, those of the age."""
     standing = _standing_goal(patient, "undifferentiated", rules)
@@ -92,6 +95,7 @@ def _child(age: Age, map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> Pres
     )
 
 
+@lru_cache(maxsize=1024)
 def _standing_goal(patient: Patient, impression: str, rules: RuleSet) -> Goal:
     """The rule set's or the age's goal: its measure is that of the first rule that fits, a child's is the systolic."""
     fitting = [rule for rule in rules.goals if fits(rule, patient, impression)]

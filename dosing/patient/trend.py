@@ -63,10 +63,10 @@ def newest_mean_at(readings: Sequence[Reading]) -> datetime:
 def pair_slopes(points: Points) -> list[float]:
     """The slope between every two points that were not taken at the same moment, mmHg per minute."""
     return [
-        (later[1] - earlier[1]) / (later[0] - earlier[0])
-        for index, earlier in enumerate(points)
-        for later in points[index + 1 :]
-        if later[0] != earlier[0]
+        (later_mean - mean) / (later - minute)
+        for index, (minute, mean) in enumerate(points)
+        for later, later_mean in points[index + 1 :]
+        if later != minute
     ]
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from itertools import groupby
 from math import inf
 from operator import attrgetter
@@ -90,7 +91,8 @@ def alarming(facts: Facts, rules: RuleSet) -> dict[str, str]:
     return found
 
 
-def limits_of(patient: Patient, rules: RuleSet) -> dict[str, VitalSignRule]:
+@lru_cache(maxsize=1024)
+def limits_of(patient: Patient, rules: RuleSet) -> Mapping[str, VitalSignRule]:
     """The limits of each measurement for this age: of those that fit, the last."""
     days = None if patient.age is None else completed_days(patient.age)
     return {rule.measurement: rule for rule in rules.watch.vital_signs if rule.fits(days)}
