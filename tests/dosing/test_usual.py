@@ -87,6 +87,19 @@ def test_every_strength_has_its_pump_rate():
     ]
 
 
+@pytest.mark.parametrize(
+    ("rules", "total"), [(RULES, "Chosen for the demonstration"), (CONSERVATIVE, "Chosen: an adult's total")]
+)
+def test_an_adults_total_is_our_choice_and_stands_among_the_sources(rules, total):
+    """What is left of it is told beside the single most, which is 30 mL/kg of a guideline for adults."""
+    shown = told(FLUID, facts(adult(80)), rules)
+
+    assert shown["left"]["total"]
+    assert shown["limit_sources"][0].startswith("Surviving Sepsis Campaign, adults 2021")
+    assert any(each.startswith(total) and each.endswith("[our choice]") for each in shown["limit_sources"])
+    assert not any("children 2020" in each for each in shown["limit_sources"])
+
+
 def test_a_childs_bolus_names_the_sources_of_the_childs_numbers():
     shown = told(FLUID, facts(child(5, 18)))
 
