@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -10,7 +11,7 @@ from dosing.check import earlier
 from dosing.check.bands import DoseLimits, Person
 from dosing.check.findings import Finding, level_of
 from dosing.ground import text, units
-from dosing.ground.facts import Amount, Container, Dose, Facts
+from dosing.ground.facts import Amount, Container, Dose, Facts, Weight
 from dosing.ground.patient import age_text, completed_days, is_adult_for_dosing
 from dosing.ground.units import Quantity, in_volume
 from dosing.mix import stock
@@ -161,21 +162,21 @@ class Question:
         if self.treatment.form == "infusion":
             return None
         slug, before = self.treatment.slug, self.bedside.facts.earlier.given.values()
-        parts = [self.exact_dose(dose) for dose in self.given if dose.treatment == slug]
-        parts += [self._weighed(part) for part in earlier.sums(each for each in before if each.treatment == slug)]
-        known = [
-            part for part in parts if part is not None and part.units == self._measured and not units.is_per_kg(part)
-        ]
+        alike = Counter((dose.infused, dose.amount, dose.weight) for dose in self.given if dose.treatment == slug)
+        doses = ((self.exact_dose(*told), times) for told, times in alike.items())
+        sums = earlier.sums(each for each in before if each.treatment == slug)
+        parts = [exact * times for exact, times in doses if exact is not None] + [self._weighed(part) for part in sums]
+        known = [part for part in parts if part.units == self._measured and not units.is_per_kg(part)]
         total: Quantity | None = sum(known[1:], known[0]) if known else None
         return total
 
-    def exact_dose(self, dose: Dose) -> Quantity | None:
+    def exact_dose(self, infused: Amount | None, stated: Amount | None, weight: Weight | None) -> Quantity | None:
         """What was really given: the volume infused where the treatment is measured by volume, else the dose stated.
 
         One per kg was given by the weight that was known then.
         """
-        then = units.body_weight(dose.weight)
-        told = [self.absolute(amount, then) for amount in (dose.infused, dose.amount) if amount is not None]
+        then = units.body_weight(weight)
+        told = [self.absolute(amount, then) for amount in (infused, stated) if amount is not None]
         return next((exact for exact in told if exact.units == self._measured), told[-1] if told else None)
 
     @cached_property

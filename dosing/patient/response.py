@@ -6,6 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import lru_cache
 from statistics import median
 
 from msgspec import Struct
@@ -54,6 +55,7 @@ def responses(doses: Iterable[Dose], facts: Facts, rules: RuleSet) -> Iterator[R
     measured = [reading for reading in facts.readings if mean_mmhg(reading) is not None]
     taken = [reading.taken_at for reading in measured]
     courses = {course.dose.id: course for dose in facts.doses if (course := _course(dose, rules))}
+    overlapping = _overlapping(courses.values())
     for dose in doses:
         course = courses.get(dose.id)
         if course is None or others_only(dose):
@@ -61,8 +63,7 @@ def responses(doses: Iterable[Dose], facts: Facts, rules: RuleSet) -> Iterator[R
         first, last = bisect_right(taken, course.began), bisect_right(taken, course.end)
         after = measured[max(first, bisect_left(taken, course.start)) : last]
         if first and after:
-            shared = any(_overlap(course, other) for other in courses.values())
-            yield _response(course, measured[first - 1 : first], after, shared, rules)
+            yield _response(course, measured[first - 1 : first], after, course.dose.id in overlapping, rules)
 
 
 def _response(
@@ -98,8 +99,14 @@ def _course(dose: Dose, rules: RuleSet) -> _Course | None:
     return _Course(dose, began, begins + timedelta(minutes=lag), begins + window)
 
 
-def _overlap(course: _Course, other: _Course) -> bool:
-    return other is not course and other.began <= course.end and other.end >= course.began
+def _overlapping(courses: Iterable[_Course]) -> set[str]:
+    """The doses that acted while another did."""
+    found, longest = set[str](), None
+    for course in sorted(courses, key=lambda each: each.began):
+        if longest is not None and course.began <= longest.end:
+            found |= {course.dose.id, longest.dose.id}
+        longest = course if longest is None else max(longest, course, key=lambda each: each.end)
+    return found
 
 
 def _mean(readings: Sequence[Reading]) -> float:
@@ -127,5 +134,6 @@ def _pulse_pressures(readings: Sequence[Reading]) -> list[float]:
     return [reading.sbp - reading.dbp for reading in readings if reading.sbp is not None and reading.dbp is not None]
 
 
+@lru_cache(maxsize=1024)
 def _whole(mean: float) -> str:
     return shown(exact(mean))

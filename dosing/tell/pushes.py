@@ -66,7 +66,7 @@ def last_run(question: Question) -> Run | None:
     if lasts is None or len(run) < 2 or at - run[0].given_at >= timedelta(minutes=lasts.most):
         return None
     minutes = (run[0].given_at - run[-1].given_at) / timedelta(minutes=1)
-    amounts = [question.exact_dose(dose) for dose in run[1:]]
+    amounts = [question.exact_dose(dose.infused, dose.amount, dose.weight) for dose in run[1:]]
     known = [each for each in amounts if each is not None and not units.is_per_kg(each)]
     if not minutes or len(known) < len(amounts):
         return None
