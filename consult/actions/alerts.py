@@ -30,7 +30,8 @@ def acknowledge(actor: Actor, alert: UUID, data: Data, now: datetime) -> Written
 
     def decide(known: Known, asked: Asked[NoticeEntry]) -> Decided:
         opened = next((each for each in known.state.alerts if each.id == str(alert)), None)
-        if opened:
+        opened = opened or (known.past.alert(row.kind, row.cause) if known.state.more_alerts else None)
+        if opened and opened.id == str(alert):
             return words.acknowledge(known, asked, opened)
         if Alert.objects.filter(pk=row.pk, acknowledged_at=None).exists():
             raise problems.WrongState("The cause of this alert is gone already.")

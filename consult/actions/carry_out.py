@@ -9,6 +9,7 @@ from uuid import UUID
 
 import msgspec
 from django.db import models, transaction
+from msgspec import structs
 
 from consult import card_diff, hints, queries, statements
 from consult.actions.past import StoredPast
@@ -146,13 +147,14 @@ def _settled(write: Write, told: Told, state: CaseState, rules: RuleSet, decided
         write.now,
         new_id=lambda: str(new_id()),
         became=lambda order: told_now.get(order) or past.order(order),
+        past=past,
     )
     if write.arrival is None:
-        write.case.wake_at = settle(case, decided.happened, decided.ended)
+        write.case.wake_at = settle(case, decided)
     else:
         write.arrival.cases[write.case.uid] = None
         write.case.wake_at = write.now + MOST_ARRIVAL
-        tell_arrival(case, decided.happened, decided.ended)
+        tell_arrival(case, decided)
     for entry, after in zip(case.entries, case.states, strict=True):
         told.add(entry, after)
     return case.state
@@ -193,9 +195,11 @@ def _journal(write: Write, told: Told, state: CaseState, rules: RuleSet, row: mo
     text = msgspec.json.encode(card_of(state, presence_of(case), rules, totals))
     card = msgspec.json.decode(text)
     was = msgspec.json.decode(case.card)
-    lines = []
+    lines, known, lists = [], dict[str, object](), dict[str, object]()
     for place, (entry, after) in enumerate(zip(told.entries, told.states, strict=True)):
-        then = card if after is state else {**card, **plain(lists_of(after)), "seq": after.seq}
+        now = {} if after is state else structs.asdict(lists_of(after))
+        lists |= plain({name: value for name, value in now.items() if value != known.get(name)})
+        known, then = now, card if after is state else {**card, **lists, "seq": after.seq}
         line = Line(entry.event, entry.at, card_diff.at(after.seq, was, then), by=entry.by)
         if place == 0 and told.own and write.asked:
             _sign(line, write, write.asked, row)

@@ -16,15 +16,18 @@ from consult.case.fold.measured import KEPT_PRESSURES, KEPT_READINGS, order_of, 
 from consult.case.fold.treated import dose_after, in_time
 from consult.events import Measured
 from consult.journal.read import events_of
-from consult.models import Case, Container, Intervention, Order, Reassessment, Vitals
+from consult.models import Alert, Case, Container, Intervention, Order, Reassessment, Vitals
+from consult.resources.alerts import alert
 from consult.resources.entries import reassessment
 from consult.resources.orders import order_state
 from consult.rows.projection import CORRECTABLE
 from consult.state.case import CaseState
 from consult.state.check import Check
 from consult.state.parts import Given, KeptReading
+from consult.state.parts import Alert as AlertState
 from consult.state.parts import Order as OrderState
 from dosing.ground.facts import Reassessment as Asked
+from dosing.ground.kinds import HAPPENINGS
 
 DOSES = (
     events.InterventionRecorded,
@@ -113,6 +116,24 @@ class StoredPast:
         done = Reassessment.objects.filter(case=self._case, state=Reassessment.State.DONE)
         rows = done.filter(counts_from__lte=taken_at, done_at__gte=taken_at).select_related("intervention")
         return tuple(reassessment(row, str(row.intervention.uid)) for row in rows.order_by("due_at", "uid"))
+
+    def unanswered(self) -> tuple[Asked, ...]:
+        """The overdue readings that the state only counts, soonest first."""
+        overdue = Reassessment.objects.filter(case=self._case, state=Reassessment.State.OVERDUE)
+        rows = overdue.exclude(uid__in=[each.id for each in self._state.reassessments]).select_related("intervention")
+        return tuple(reassessment(row, str(row.intervention.uid)) for row in rows.order_by("due_at", "uid"))
+
+    def alert(self, kind: str, cause: str) -> AlertState | None:
+        """The open alert of this kind and cause."""
+        return next(map(alert, self._alerts().filter(kind=kind, cause=cause)), None)
+
+    def newest_alert(self, but: Iterable[str]) -> AlertState | None:
+        """The newest open alert that the state may only count, but for these."""
+        return next(map(alert, self._alerts().filter(kind__in=HAPPENINGS).exclude(uid__in=[*but])[:1]), None)
+
+    def _alerts(self) -> QuerySet[Alert]:
+        known = Alert.objects.filter(case=self._case, cleared_at=None)
+        return known.select_related("case", "acknowledged_by__user").order_by("-raised_at", "-id")
 
     def entry_state(self, kind: str, entry_id: str) -> bool | None:
         """Whether an entry of this kind is marked as entered in error; None where there is none."""

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from consult import events
 from consult.case import order_words
-from consult.case.decide.asked import ORDER_NOT_GIVEN, Ended
+from consult.case.decide.asked import ORDER_NOT_GIVEN, Decided, Past
 from consult.case.decide.order_book import EXPIRED
 from consult.case.escalation import escalates_at, next_step
 from consult.case.fold.apply import apply
@@ -22,13 +22,13 @@ from dosing.ground.facts import Reassessment
 from dosing.ground.kinds import HAPPENINGS
 from dosing.patient import reassess
 from dosing.rules.rule_set import RuleSet
-from dosing.watch.causes import Cause, Watched, watch
+from dosing.watch.causes import OVERDUE, Cause, Watched, watch
 
 MOST_ROUNDS = 4  # a transition can bring about another; a case settles in two
 # What an order waits for ends with what became of the order, told as such: an order that has run out is no good news.
 ABOUT_ORDERS = ("order_waiting", "readback_waiting", "readback_mismatch")
 # What these say moves with what is done: their open alert is told anew, and one of high priority wants a person again.
-TOLD_ANEW = ("pressor_running_out", "dose_outside_limits", "vital_sign")
+TOLD_ANEW = (OVERDUE, "pressor_running_out", "dose_outside_limits", "vital_sign")
 # Of what these say only the words move, with a goal or another rule set: told as it is now, it wants nobody again.
 REWORDED = ("low_pressure",)
 
@@ -43,6 +43,7 @@ class Settling:
     now: datetime
     new_id: Callable[[], str]
     became: Callable[[str], Order | None]  # an order that is open no more
+    past: Past
     entries: list[Entry] = field(default_factory=list)
     states: list[CaseState] = field(default_factory=list)
 
@@ -54,15 +55,10 @@ class Settling:
         self.states.append(self.state)
 
 
-def settle(case: Settling, happened: Iterable[Cause] = (), ended: Iterable[Ended] = ()) -> datetime | None:
-    """Settle the case; when it must be looked at again, None where time alone changes nothing.
-
-    `happened` are causes that the write itself brought about, `ended` those that it ended.
-    """
-    causes = [*happened]
-    _complete(case)
-    for each in ended:
-        _clear_cause(case, each)
+def settle(case: Settling, decided: Decided) -> datetime | None:
+    """Settle the case after what was decided; when it must be looked at again, None: time alone changes nothing."""
+    causes = [*decided.happened]
+    _complete(case, decided)
     for _ in range(MOST_ROUNDS):
         watched = watch(facts_of(case.state, case.presence.last_contact_at), case.rules, case.now)
         causes += _never_given(case, watched)
@@ -73,27 +69,37 @@ def settle(case: Settling, happened: Iterable[Cause] = (), ended: Iterable[Ended
     return _earliest(watched.next_at, *(_escalates_at(case, alert) for alert in case.state.alerts))
 
 
-def tell_arrival(case: Settling, happened: Iterable[Cause], ended: Iterable[Ended]) -> None:
+def tell_arrival(case: Settling, decided: Decided) -> None:
     """While a batch comes in, only what its entries themselves say is told; the rest waits for its last entry.
 
     Else a dose would be overdue for the moment until its reading, sent after it, is read.
     """
-    _complete(case)
-    for each in ended:
-        _clear_cause(case, each)
-    _tell(case, happened)
+    _complete(case, decided)
+    _tell(case, decided.happened)
 
 
-def _complete(case: Settling) -> None:
-    """Close the reassessments that a reading has completed."""
+def _complete(case: Settling, decided: Decided) -> None:
+    """Close the reassessments that a reading has completed, and the alerts whose cause the write ended."""
+    for each in decided.answered:
+        _moved(case, each.asked, "done", each.at, each.at, counted=each.asked.because)
     for asked in case.state.reassessments:
         if done_at := reassess.completed_by(asked, case.state.readings):
             _moved(case, asked, "done", done_at, done_at)
+    for ended in decided.ended:
+        if opened := _open(case, ended.kind, ended.cause):
+            _clear(case, opened, ended.because)
 
 
-def _moved(case: Settling, asked: Reassessment, state: str, at: datetime, done_at: datetime | None = None) -> None:
+def _moved(
+    case: Settling,
+    asked: Reassessment,
+    state: str,
+    at: datetime,
+    done_at: datetime | None = None,
+    counted: str | None = None,
+) -> None:
     event = events.ReassessmentMoved(
-        reassessment=asked.id, intervention=asked.intervention, state=state, done_at=done_at
+        reassessment=asked.id, intervention=asked.intervention, state=state, done_at=done_at, counted=counted
     )
     case.happens(event, at)
 
@@ -156,19 +162,30 @@ def _ended(case: Settling, order_id: str) -> Order | None:
 def _tell(case: Settling, causes: Iterable[Cause]) -> None:
     """Open an alert for each cause that has none, and tell anew the open one of a cause that says something else."""
     for cause in causes:
-        alert = case.state.alert(cause.kind, cause.cause)
+        alert = _open(case, cause.kind, cause.cause)
         if alert is None:
             _raise(case, cause)
         elif _says_else(alert, cause):
-            again = alert.priority != cause.priority or not _words_alone(alert, cause)
+            again = alert.priority != cause.priority or not _words_alone(case, alert, cause)
             event = events.AlertChanged(
-                alert=alert.id, alert_kind=alert.kind, priority=cause.priority, text=cause.text, again=again
+                alert=alert.id,
+                alert_kind=alert.kind,
+                priority=cause.priority,
+                text=cause.text,
+                again=again,
+                back=None if alert in case.state.alerts else alert,
             )
             case.happens(event)
 
 
-def _words_alone(alert: Alert, cause: Cause) -> bool:
-    """Whether nothing has become worse: another goal, or another limit (told in brackets) of the same vital sign."""
+def _words_alone(case: Settling, alert: Alert, cause: Cause) -> bool:
+    """Whether nothing has become worse: another goal, or another limit (told in brackets) of the same vital sign.
+
+    One more reading that is overdue wants whoever has taken notice again; what nobody has noticed goes on climbing.
+    """
+    if cause.kind == OVERDUE:
+        moved = (each.event for each in case.entries if isinstance(each.event, events.ReassessmentMoved))
+        return alert.acknowledged is None or not any(each.state == "overdue" for each in moved)
     sign, _, _ = cause.text.partition(" (")
     return cause.kind in REWORDED or (cause.kind == "vital_sign" and alert.text.startswith(f"{sign} ("))
 
@@ -186,12 +203,17 @@ def _raise(case: Settling, cause: Cause) -> None:
 
 
 def _clear(case: Settling, alert: Alert, because: str) -> None:
-    case.happens(events.AlertCleared(alert=alert.id, alert_kind=alert.kind, because=because))
+    back = None
+    if case.state.more_alerts and alert in case.state.alerts:
+        told = [each.event.alert for each in case.entries if isinstance(each.event, events.AlertCleared)]
+        back = case.past.newest_alert([*told, *(each.id for each in case.state.alerts)])
+    case.happens(events.AlertCleared(alert=alert.id, alert_kind=alert.kind, because=because, back=back))
 
 
-def _clear_cause(case: Settling, ended: Ended) -> None:
-    if alert := case.state.alert(ended.kind, ended.cause):
-        _clear(case, alert, ended.because)
+def _open(case: Settling, kind: str, cause: str) -> Alert | None:
+    """The open alert of this kind and cause, be it one that the state only counts."""
+    found = case.state.alert(kind, cause)
+    return case.past.alert(kind, cause) if found is None and case.state.more_alerts else found
 
 
 def _escalates_at(case: Settling, alert: Alert) -> datetime | None:

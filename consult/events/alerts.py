@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from consult.events.base import Event, Id
+from consult.state.parts import Alert
+from dosing.watch.causes import OVERDUE
 
 
 class AlertRaised(Event, frozen=True, kw_only=True):
@@ -19,7 +21,8 @@ class AlertRaised(Event, frozen=True, kw_only=True):
 class AlertChanged(Event, frozen=True, kw_only=True):
     """An open alert says something else: its priority moved, or what it tells did.
 
-    Of high priority it wants a person `again`, unless its words alone have changed.
+    Of high priority it wants a person `again`, unless its words alone have changed; of any where it tells of one more
+    reading that is overdue. `back` is the alert as it was, where the state only counted it.
     """
 
     kind = "alert.changed"
@@ -28,6 +31,12 @@ class AlertChanged(Event, frozen=True, kw_only=True):
     priority: str
     text: str
     again: bool = True
+    back: Alert | None = None
+
+    @property
+    def wants_anew(self) -> bool:
+        """Whether whoever has taken notice must do so again."""
+        return self.again and (self.priority == "high" or self.alert_kind == OVERDUE)
 
 
 class AlertAcknowledged(Event, frozen=True, kw_only=True):
@@ -49,9 +58,10 @@ class AlertEscalated(Event, frozen=True, kw_only=True):
 
 
 class AlertCleared(Event, frozen=True, kw_only=True):
-    """The cause of an alert is gone, and why."""
+    """The cause of an alert is gone, and why; `back` is the newest of those that were only counted, in its place."""
 
     kind = "alert.cleared"
     alert: Id
     alert_kind: str
     because: str
+    back: Alert | None = None

@@ -127,10 +127,14 @@ class ContainerDiscarded(Event, frozen=True, kw_only=True):
 
 
 class ReassessmentMoved(Event, frozen=True, kw_only=True):
-    """A reassessment is done, overdue, or unknown because the unit has lost contact."""
+    """A reassessment is done, overdue, or unknown because the unit has lost contact.
+
+    `counted` says what it was asked for after, where it was one of those that the state only counts.
+    """
 
     kind = "reassessment.moved"
     reassessment: Id
     intervention: Id
     state: str
     done_at: datetime | None = None
+    counted: str | None = None

@@ -133,7 +133,8 @@ class EntryCorrected(Event, frozen=True, kw_only=True):
     """An entry was marked entered in error; it leaves every computation and stays visible.
 
     What it brings back: of vitals the `measured` that are left, of a dose the order that it was counted for, as that
-    `became`; the `reassessments` that are judged otherwise now, and what is `added_up` otherwise.
+    `became`; the `reassessments` that are judged otherwise now, how many are `unanswered` besides where that is another
+    number now, and what is `added_up` otherwise.
     """
 
     kind = "entry.corrected"
@@ -143,6 +144,7 @@ class EntryCorrected(Event, frozen=True, kw_only=True):
     measured: Measured | None = None
     became: Order | None = None
     reassessments: tuple[Reassessment, ...] = ()
+    unanswered: dict[str, int] = {}
     added_up: AddedUp | None = None
 
 

@@ -24,7 +24,7 @@ def alert_raised(rows: Rows, event: events.AlertRaised, happened: Happened) -> N
 def alert_changed(rows: Rows, event: events.AlertChanged, happened: Happened) -> None:
     """The row of an alert that was changed."""
     columns: Columns = {"priority": event.priority, "text": event.text}
-    if event.priority == "high" and event.again:
+    if event.wants_anew:
         anew = {"acknowledged_at": None, "acknowledged_by_id": None, "escalated_at": None, "escalated_to": ""}
         columns |= {**anew, "raised_at": happened.entry.received_at}
     rows.change(Alert, event.alert, columns)

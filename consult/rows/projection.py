@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from uuid import UUID
 
 import msgspec
@@ -48,7 +48,7 @@ def project(rows: Rows, happened: Happened) -> None:
     if (make := PROJECTIONS.get(type(event))) is not None:
         make(rows, event, happened)
     _orders(rows, event, happened)
-    for asked in _moved(happened):
+    for asked in event.reassessments if isinstance(event, events.EntryCorrected) else ():
         _reassessment(rows, asked)
 
 
@@ -99,13 +99,12 @@ def _asked(rows: Rows, asked: Asked, *, new: bool) -> None:
     rows.put(Reassessment, asked.id, {**columns, "intervention": asked.intervention}, new=new)
 
 
-def _moved(happened: Happened) -> Iterable[Asked]:
-    """The reassessments that stand otherwise after an entry."""
-    event, before = happened.entry.event, happened.before
-    if isinstance(event, events.ReassessmentMoved) and before:
-        known = next(each for each in before.reassessments if each.id == event.reassessment)
-        return [msgspec.structs.replace(known, state=event.state, done_at=event.done_at)]
-    return event.reassessments if isinstance(event, events.EntryCorrected) else ()
+def _moved(rows: Rows, event: events.ReassessmentMoved, happened: Happened) -> None:
+    known = [each for each in happened.before.reassessments if each.id == event.reassessment] if happened.before else []
+    for each in known:
+        _reassessment(rows, msgspec.structs.replace(each, state=event.state, done_at=event.done_at))
+    if not known:  # one that is only counted
+        rows.change(Reassessment, event.reassessment, {"state": event.state, "done_at": event.done_at})
 
 
 def _reassessment(rows: Rows, asked: Asked) -> None:
@@ -173,6 +172,7 @@ PROJECTIONS: Mapping[type[Event], Callable[..., None]] = {
     events.ContainerRecorded: _container,
     events.ContainerDiscarded: _discarded,
     events.EntryCorrected: _corrected,
+    events.ReassessmentMoved: _moved,
     events.AlertRaised: alerts.alert_raised,
     events.AlertChanged: alerts.alert_changed,
     events.AlertAcknowledged: alerts.alert_acknowledged,

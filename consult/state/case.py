@@ -36,6 +36,8 @@ class CaseState(Struct, frozen=True, kw_only=True):
     Of ``doses`` the newest are kept one by one, and what runs or waits for a reading; those before are in ``earlier``.
     They and ``containers`` are in the order in which they were given or mixed, ``orders``, ``alerts`` and
     ``reassessments`` those that are open, ``flagged`` the ids of doses that raised an alarm for lying outside limits.
+    ``unanswered`` says how many further readings are overdue, by what they were asked for after, ``more_alerts`` how
+    many further alerts are open: of both the newest stand one by one.
     """
 
     id: Id
@@ -67,6 +69,8 @@ class CaseState(Struct, frozen=True, kw_only=True):
     reassessments: tuple[Reassessment, ...] = ()
     orders: tuple[Order, ...] = ()
     alerts: tuple[Alert, ...] = ()
+    unanswered: dict[str, int] = {}
+    more_alerts: int = 0
 
     @property
     def pressure(self) -> KeptReading | None:
@@ -121,6 +125,7 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         doses=tuple(dose for dose in state.doses if not dose.in_error),
         earlier=state.earlier,
         reassessments=state.reassessments,
+        unanswered=state.unanswered,
         orders=tuple(order.for_rules() for order in state.orders),
         containers=tuple(each for each in state.containers if not each.in_error),
         oxygen=state.oxygen,

@@ -263,6 +263,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     """A case as the rules see it: the newest 60 sets oldest first, each measurement's newest value.
 
     ``doses`` are the newest, of each treatment the newest few, and what runs; those before are added up in ``earlier``.
+    ``unanswered`` says how many readings are overdue before ``reassessments``, by what they were asked for after.
     """
 
     patient: Patient
@@ -275,6 +276,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     doses: tuple[Dose, ...] = ()
     earlier: Earlier = Earlier()
     reassessments: tuple[Reassessment, ...] = ()
+    unanswered: Mapping[str, int] = field(default_factory=dict)
     orders: tuple[Order, ...] = ()
     containers: tuple[Container, ...] = ()
     oxygen: tuple[OxygenFlow, ...] = ()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from uuid import UUID, uuid5
 
@@ -74,6 +75,24 @@ def end_of(dose: Dose) -> datetime:
     if dose.ended_at is not None:
         return dose.ended_at
     return dose.given_at + timedelta(minutes=dose.over_min or 0)
+
+
+def is_pressor(dose: Dose, rules: RuleSet) -> bool:
+    """Whether a dose is of a pressor."""
+    treatment = rules.treatments.get(dose.treatment)
+    return treatment is not None and treatment.drug_class == "pressor"
+
+
+def pressors(doses: Iterable[Dose], rules: RuleSet) -> list[Dose]:
+    """The pressors that were given here, earliest first."""
+    here = (dose for dose in doses if not dose.prior and is_pressor(dose, rules))
+    return sorted(here, key=lambda dose: dose.given_at)
+
+
+def next_pressor(dose: Dose, given: Sequence[Dose]) -> Dose | None:
+    """The first of these pressors, earliest first, that was given after a dose, or after its new rate."""
+    following = bisect_right(given, started_at(dose), key=lambda each: each.given_at)
+    return given[following] if following < len(given) else None
 
 
 def _times(dose: Dose, rule: ReassessmentRule) -> tuple[datetime, datetime]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import lru_cache
 from statistics import median
+from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -50,41 +51,61 @@ class _Course:
     end: datetime
 
 
+class _Pressure(NamedTuple):
+    """A mean pressure in mmHg, and the pulse pressure where it was measured."""
+
+    mean: float
+    pulse: float | None
+
+
 def responses(doses: Iterable[Dose], facts: Facts, rules: RuleSet) -> Iterator[Response]:
     """The responses to those of the doses, all in ``facts``, that have one: a MAP on both sides."""
-    measured = [reading for reading in facts.readings if mean_mmhg(reading) is not None]
-    taken = [reading.taken_at for reading in measured]
+    pressures = [(reading.taken_at, each) for reading in facts.readings if (each := _pressure(reading))]
+    taken, measured = [at for at, _ in pressures], [each for _, each in pressures]
     courses = {course.dose.id: course for dose in facts.doses if (course := _course(dose, rules))}
-    overlapping = _overlapping(courses.values())
+    overlapping, watch = _overlapping(courses.values()), rules.watch
     for dose in doses:
         course = courses.get(dose.id)
         if course is None or others_only(dose):
             continue
         first, last = bisect_right(taken, course.began), bisect_right(taken, course.end)
-        after = measured[max(first, bisect_left(taken, course.start)) : last]
+        after = tuple(measured[max(first, bisect_left(taken, course.start)) : last])
         if first and after:
-            yield _response(course, measured[first - 1 : first], after, course.dose.id in overlapping, rules)
+            stands_out_by = watch.response_map, watch.response_pulse_pressure_percent
+            yield _response(dose.id, measured[first - 1], after, *stands_out_by, shared=dose.id in overlapping)
 
 
+# Each look at a case asks for the same few dozen responses again and again.
+@lru_cache(maxsize=4096)
 def _response(
-    course: _Course, before: Sequence[Reading], after: Sequence[Reading], shared: bool, rules: RuleSet
+    dose_id: str, before: _Pressure, after: tuple[_Pressure, ...], counts: float, percent: float, *, shared: bool
 ) -> Response:
-    was, now = _mean(before), _mean(after)
-    highest, counts = max(_means(after)), rules.watch.response_map
+    """``counts`` mmHg of MAP are a response, as is a pulse pressure wider by ``percent``."""
+    was, means = before.mean, [each.mean for each in after]
+    now, highest = median(means), max(means)
+    pulses = [each.pulse for each in after if each.pulse is not None]
+    pulse = median(pulses) if pulses else None
+    wider = bool(before.pulse is not None and pulse and 100 * pulse >= before.pulse * (100 + percent))
     stands_out = highest - now >= counts
-    none_seen = (highest if stands_out else now) - was < counts and not _wider(before, after, rules)
+    none_seen = (highest if stands_out else now) - was < counts and not wider
     return Response(
-        intervention=course.dose.id,
+        intervention=dose_id,
         map_before=round(was, 2),
         map_after=round(now, 2),
         map_highest=round(highest, 2) if stands_out else None,
         change=round(now - was, 2),
-        pulse_pressure_before=_pulse_pressure(before),
-        pulse_pressure_after=_pulse_pressure(after),
+        pulse_pressure_before=before.pulse,
+        pulse_pressure_after=pulse,
         shared=shared,
         text=f"MAP {_whole(was)} before, {_whole(now)} after"
         f"{f', highest {_whole(highest)}' if stands_out else ''}{': no pressure response' if none_seen else ''}",
     )
+
+
+def _pressure(reading: Reading) -> _Pressure | None:
+    mean = mean_mmhg(reading)
+    pulse = reading.sbp - reading.dbp if reading.sbp is not None and reading.dbp is not None else None
+    return None if mean is None else _Pressure(mean, pulse)
 
 
 def _course(dose: Dose, rules: RuleSet) -> _Course | None:
@@ -109,31 +130,5 @@ def _overlapping(courses: Iterable[_Course]) -> set[str]:
     return found
 
 
-def _mean(readings: Sequence[Reading]) -> float:
-    return median(_means(readings))
-
-
-def _means(readings: Sequence[Reading]) -> list[float]:
-    return [mean for reading in readings if (mean := mean_mmhg(reading)) is not None]
-
-
-def _wider(before: Sequence[Reading], after: Sequence[Reading], rules: RuleSet) -> bool:
-    """Whether the pulse pressure rose by the part that counts as a response."""
-    was, now = _pulse_pressures(before), _pulse_pressures(after)
-    if not was or not now:
-        return False
-    return 100 * median(now) >= median(was) * (100 + rules.watch.response_pulse_pressure_percent)
-
-
-def _pulse_pressure(readings: Sequence[Reading]) -> float | None:
-    found = _pulse_pressures(readings)
-    return median(found) if found else None
-
-
-def _pulse_pressures(readings: Sequence[Reading]) -> list[float]:
-    return [reading.sbp - reading.dbp for reading in readings if reading.sbp is not None and reading.dbp is not None]
-
-
-@lru_cache(maxsize=1024)
 def _whole(mean: float) -> str:
     return shown(exact(mean))

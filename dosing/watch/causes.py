@@ -6,7 +6,7 @@ cause is raised, so none holds a number that goes on changing.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -14,13 +14,15 @@ from datetime import UTC, datetime, timedelta
 from dosing.ground.facts import Dose, Facts, Order, Reassessment
 from dosing.held import ledger
 from dosing.held.supply import Supply, supplies
-from dosing.patient.reassess import started_at
+from dosing.patient import reassess
 from dosing.rules.rule_set import RuleSet
 from dosing.watch.pressor import RATES, Seen, after_pressor
 from dosing.watch.pressure import falling_since, low_pressure
 from dosing.watch.vital_signs import VitalSign, vital_signs
 
 HIGH, MEDIUM = "high", "medium"
+OVERDUE = "reassessment_overdue"
+MOST_TEXT = 500  # of an alert
 URGENT_AFTER = frozenset({"pressor", "sedative", "opioid"})
 
 
@@ -46,6 +48,16 @@ class Watched:
     expired: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class _Missing:
+    """A reading that is overdue: after what, what is wrong with it in words, whether that is urgent, since when."""
+
+    because: str
+    lacks: str
+    urgent: bool
+    since: datetime
+
+
 @dataclass(slots=True)
 class _Look:
     """One look at a case while its causes are gathered."""
@@ -57,7 +69,7 @@ class _Look:
     changes: list[datetime] = field(default_factory=list)
     states: dict[str, list[str]] = field(default_factory=lambda: {"overdue": [], "unknown": [], "expired": []})
     doses: dict[str, Dose] = field(default_factory=dict)
-    pressors: list[datetime] = field(default_factory=list)  # when each was given here, earliest first
+    pressors: list[Dose] = field(default_factory=list)
 
     def passed(self, moment: datetime) -> bool:
         """Whether the moment has come; if not, it is one at which to look again."""
@@ -150,46 +162,54 @@ def _lasts(look: _Look, supply: Supply) -> None:
 
 def _reassessments(look: _Look) -> None:
     look.doses = {dose.id: dose for dose in look.facts.doses}
-    look.pressors = sorted(d.given_at for d in look.facts.doses if not d.prior and _is_pressor(look, d))
-    for reassessment in look.facts.reassessments:
-        _reassessment(look, reassessment)
-
-
-def _reassessment(look: _Look, reassessment: Reassessment) -> None:
-    if reassessment.done_at is not None:
+    look.pressors = reassess.pressors(look.facts.doses, look.rules)
+    missing = [each for asked in look.facts.reassessments if (each := _missing(look, asked))]
+    counted = Counter({**look.facts.unanswered}) + Counter(each.because for each in missing)
+    if not counted:
         return
+    newest = {each.because: each.lacks for each in missing}  # they are told soonest first
+    texts = "; ".join(_after(because, newest.get(because), number) for because, number in sorted(counted.items()))
+    urgent = {each.title for each in look.rules.treatments.values() if each.drug_class in URGENT_AFTER}
+    high = any(each.urgent for each in missing) or not urgent.isdisjoint(look.facts.unanswered)
+    since = min((each.since for each in missing), default=look.now)
+    look.stands(OVERDUE, "reassessment", HIGH if high else MEDIUM, f"No reassessment after {texts}"[:MOST_TEXT], since)
+
+
+def _after(because: str, lacks: str | None, number: int) -> str:
+    """What was followed by no reading: of many the newest, and how many before it."""
+    if lacks is None:
+        return f"{because}, {number} times"
+    return f"{because}, {lacks}{f', and {number - 1} earlier' if number > 1 else ''}"
+
+
+def _missing(look: _Look, reassessment: Reassessment) -> _Missing | None:
+    """What a reading lacks that is overdue; notes what state it must be in now."""
+    if reassessment.done_at is not None:
+        return None
     dose = look.doses.get(reassessment.intervention)
     overtaken = _further_pressor(look, dose)
     since = min(reassessment.overdue_at, overtaken or reassessment.overdue_at)
     if reassessment.state != "overdue":
         if not look.passed(since):
-            return
+            return None
         if not overtaken and _out_of_reach(look, reassessment):
             look.states["unknown"] += [reassessment.id] if reassessment.state != "unknown" else []
-            return
+            return None
         look.states["overdue"].append(reassessment.id)
     early = overtaken is not None and overtaken < reassessment.due_at
     lacks = "before the next pressor" if early else f"due {_clock(reassessment.due_at)}"
-    text = f"No reassessment after {reassessment.because}, {lacks}"
-    look.stands("reassessment_overdue", reassessment.id, _urgency(look, dose), text, since)
+    return _Missing(reassessment.because, lacks, _is_urgent(look, dose), since)
 
 
-def _urgency(look: _Look, dose: Dose | None) -> str:
+def _is_urgent(look: _Look, dose: Dose | None) -> bool:
     treatment = look.rules.treatments.get(dose.treatment) if dose else None
-    return HIGH if treatment and treatment.drug_class in URGENT_AFTER else MEDIUM
+    return treatment is not None and treatment.drug_class in URGENT_AFTER
 
 
 def _further_pressor(look: _Look, dose: Dose | None) -> datetime | None:
     """When the next pressor was given although the reading after this pressor, or its new rate, is still missing."""
-    if dose is None or not _is_pressor(look, dose):
-        return None
-    following = bisect_right(look.pressors, started_at(dose))
-    return look.pressors[following] if following < len(look.pressors) else None
-
-
-def _is_pressor(look: _Look, dose: Dose) -> bool:
-    treatment = look.rules.treatments.get(dose.treatment)
-    return treatment is not None and treatment.drug_class == "pressor"
+    following = reassess.next_pressor(dose, look.pressors) if dose and reassess.is_pressor(dose, look.rules) else None
+    return following.given_at if following else None
 
 
 def _out_of_reach(look: _Look, reassessment: Reassessment) -> bool:

@@ -77,8 +77,8 @@ def test_a_card_shows_the_newest_of_each_list_and_counts_all(consult: Consult) -
 
 
 def test_of_the_reassessments_it_shows_the_soonest(consult: Consult) -> None:
-    for minute in reversed(range(MOST_SHOWN + 3)):
-        consult.give("crystalloid-bolus", 100, "mL", at=later(minutes=minute), now=later(minutes=70))
+    for second in reversed(range(MOST_SHOWN + 3)):
+        consult.give("crystalloid-bolus", 100, "mL", at=later(seconds=second), now=later(minutes=2))
     shown = [asked["due_at"] for asked in consult.card["reassessments"]]
 
     assert len(shown) == MOST_SHOWN

@@ -26,6 +26,7 @@ from consult.actions import (
     vitals,
 )
 from consult.case.decide import added_up
+from consult.case.fold import alerted, treated
 from consult.models import Case
 from consult.state.case import CaseState
 from tests import depth
@@ -162,8 +163,9 @@ ACTS += [_infusion, _mix, _mix, _discard, _late, _batch, _refused]
 def test_after_every_action_state_card_and_rows_are_what_the_journal_says(
     consult: Consult, seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Whether all doses are kept one by one, or but five."""
-    monkeypatch.setattr(added_up, "MOST_KEPT", 5 if seed % 2 else added_up.MOST_KEPT)
+    """Whether all is kept one by one, or but five of each."""
+    for module, name in ((added_up, "MOST_KEPT"), (treated, "MOST_OVERDUE"), (alerted, "MOST_ALERTS")):
+        monkeypatch.setattr(module, name, 5 if seed % 2 else getattr(module, name))
     dice, seen = random.Random(seed), {}
     for minute in range(25):
         dice.choice(ACTS)(consult, later(minutes=minute), dice)

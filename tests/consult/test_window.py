@@ -1,7 +1,8 @@
-"""A long case keeps its newest doses one by one and adds up the rest: all that is told of it is as if it kept all."""
+"""A long case keeps the newest one by one and adds up or counts the rest: all is told as if it kept all."""
 
 from __future__ import annotations
 
+import dataclasses
 import random
 from datetime import datetime, timedelta
 from typing import Any
@@ -11,15 +12,18 @@ import msgspec
 import pytest
 
 from consult import queries
-from consult.actions import cards, checks, containers, corrections, interventions
+from consult.actions import alerts, cards, checks, containers, corrections, interventions
 from consult.actions.carry_out import load
 from consult.case.card import Totals, totals_of
 from consult.case.decide import added_up
+from consult.case.fold import alerted, treated
+from consult.models import Alert, Reassessment
 from consult.state.case import CaseState, facts_of
 from dosing.check import limits
-from dosing.ground.facts import Amount, Earlier, Proposal
+from dosing.ground.facts import Amount, Earlier, Facts, Proposal
+from dosing.rules.rule_set import RuleSet
 from dosing.tell.guidance import guidance
-from dosing.watch.causes import watch
+from dosing.watch.causes import OVERDUE, Watched, watch
 from tests import depth
 from tests.conftest import Consult, later
 from tests.consult.test_replay import ACTS, Act
@@ -34,8 +38,11 @@ def _kept(consult: Consult) -> CaseState:
 
 
 def _whole(consult: Consult) -> CaseState:
-    """The case as if each of its doses were kept one by one."""
-    return msgspec.structs.replace(_kept(consult), doses=load(consult.row).past.every_dose(), earlier=Earlier())
+    """The case as if each of its doses, and each reading that is asked for, were kept one by one."""
+    kept, past = _kept(consult), load(consult.row).past
+    asked = sorted((*kept.reassessments, *past.unanswered()), key=treated.by_due)
+    doses = {"doses": past.every_dose(), "earlier": Earlier()}
+    return msgspec.structs.replace(kept, reassessments=tuple(asked), unanswered={}, **doses)
 
 
 def _in_any_order(totals: Totals) -> Totals:
@@ -51,11 +58,26 @@ def _as_if_all_were_kept(consult: Consult, at: datetime) -> None:
 
     assert _in_any_order(totals_of(kept, facts, rules)) == _in_any_order(totals_of(whole, every, rules))
     assert guidance(facts, rules, at) == guidance(every, rules, at)
-    assert watch(facts, rules, at) == watch(every, rules, at)
+    assert _watched(facts, rules, at) == _watched(every, rules, at)
     for slug, value, unit in ((PUSH, 10, "mcg"), ("crystalloid-bolus", 500, "mL"), ("fentanyl", 1, "mcg/kg")):
         proposal = Proposal(treatment=slug, amount=Amount(value, unit), route="IV", at=at)
         assert limits.check(proposal, facts, rules) == limits.check(proposal, every, rules)
     assert cards.faults(consult.row) == []
+    known, opened = {each.id for each in kept.alerts}, Alert.objects.filter(case=consult.row, cleared_at=None)
+    assert {str(each.uid) for each in opened} >= known
+    assert opened.count() == len(known) + kept.more_alerts
+
+
+def _watched(facts: Facts, rules: RuleSet, at: datetime) -> Watched:
+    """What stands and when it changes; since when the oldest reading is overdue only dates the alert's first line."""
+    watched = watch(facts, rules, at)
+    causes = [dataclasses.replace(each, since=at) if each.kind == OVERDUE else each for each in watched.causes]
+    return dataclasses.replace(watched, causes=tuple(causes))
+
+
+def _few(monkeypatch: pytest.MonkeyPatch) -> None:
+    for module, name in ((added_up, "MOST_KEPT"), (treated, "MOST_OVERDUE"), (alerted, "MOST_ALERTS")):
+        monkeypatch.setattr(module, name, FEW)
 
 
 def _fentanyl(consult: Consult, at: Any, dice: random.Random) -> None:
@@ -102,6 +124,19 @@ def _rate(consult: Consult, at: Any, dice: random.Random) -> None:
             interventions.change_intervention(consult.cast.osk, UUID(dose.id), change, at)
 
 
+def _noticed(consult: Consult, at: Any, dice: random.Random) -> None:
+    """Somebody takes notice of an open alert, be it one that the state only counts."""
+    opened = [*Alert.objects.filter(case=consult.row, cleared_at=None, acknowledged_at=None)]
+    if opened:
+        alerts.acknowledge(consult.cast.merrin, dice.choice(opened).uid, {"id": uuid4()}, at)
+
+
+def _unanswered(consult: Consult, at: Any, dice: random.Random) -> None:
+    """A few pushes without a reading between them."""
+    for second in range(dice.choice([2, 5])):
+        consult.give(PUSH, 40, "mcg", at=at + timedelta(seconds=second))
+
+
 def _reassessed(consult: Consult, at: Any, dice: random.Random) -> None:
     """All that is asked for, so that no dose waits for its reading."""
     known = {"lungs": "clear", "rr": 18, "spo2": 95, "avpu": "A", "temp_c": 36.8, "pulses": "radial"}
@@ -109,14 +144,14 @@ def _reassessed(consult: Consult, at: Any, dice: random.Random) -> None:
 
 
 MORE: list[Act] = [_fentanyl, _fentanyl, _blood, _blood, _other, *[_late] * 5, _late_reading, _stopped, _rate, _rate]
-MORE += [_reassessed] * 6
+MORE += [_reassessed] * 6 + [_unanswered] * 2 + [_noticed] * 3
 
 
 @pytest.mark.parametrize("seed", range(100 if depth.NIGHT else 2))
 def test_with_few_doses_kept_all_is_told_as_if_all_were(
     consult: Consult, seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(added_up, "MOST_KEPT", FEW)
+    _few(monkeypatch)
     dice = random.Random(seed)
     for minute in range(60):
         dice.choice([*ACTS, *MORE])(consult, later(minutes=minute), dice)
@@ -146,19 +181,133 @@ def test_totals_count_what_is_only_added_up(consult: Consult) -> None:
 
 
 def test_a_dose_that_waits_for_its_reading_is_kept(consult: Consult) -> None:
-    for minute in range(KEPT + 5):
-        consult.give(PUSH, 10, "mcg", at=later(minutes=2 * minute))
-    assert len(_kept(consult).doses) == KEPT + 5
+    drip = {"concentration": {"value": 16, "unit": "mcg/mL"}, "status": "running"}
+    first = consult.give("norepinephrine-infusion", 4, "mcg/min", at=later(), **drip).resource.id
+    stopped = {"id": uuid4(), "at": later(minutes=1), "status": "stopped"}
+    interventions.change_intervention(consult.cast.osk, UUID(first), stopped, later(minutes=1))
+    _pushes(consult, KEPT + 5)
+    assert _kept(consult).keeps(first)
+    assert len(_kept(consult).doses) == KEPT + 2, "it, and the push by which its reading is late"
+    _as_if_all_were_kept(consult, later(minutes=200))
 
-    reading = consult.vitals(at=later(minutes=140), sbp=84, dbp=50, hr=110).resource.id
-    consult.give(PUSH, 10, "mcg", at=later(minutes=141))
-    assert len(_kept(consult).doses) == KEPT
-    _as_if_all_were_kept(consult, later(minutes=141))
 
-    wrong = {"target": {"kind": "vitals", "id": UUID(reading)}, "reason": "other patient"}
-    corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), **wrong}, later(minutes=142))
-    assert len(_kept(consult).doses) == KEPT + 6
-    _as_if_all_were_kept(consult, later(minutes=142))
+ONE_BY_ONE = treated.MOST_OVERDUE
+
+
+def _pushes(consult: Consult, number: int) -> list[UUID]:
+    """Pushes that no reading follows."""
+    given = [consult.give(PUSH, 10, "mcg", at=later(minutes=2 * (place + 1))) for place in range(number)]
+    return [UUID(each.resource.id) for each in given]
+
+
+def _take_back(consult: Consult, kind: str, entry: UUID, minute: int) -> None:
+    wrong = {"target": {"kind": kind, "id": entry}, "reason": "other patient"}
+    corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), **wrong}, later(minutes=minute))
+
+
+def _overdue_text(consult: Consult) -> str:
+    (text,) = [alert["text"] for alert in consult.card["alerts"] if alert["kind"] == "reassessment_overdue"]
+    return str(text).partition("UTC")[2]
+
+
+def test_of_many_readings_that_are_overdue_one_alert_tells_how_many(consult: Consult) -> None:
+    """The last of them is not overdue yet, the one before it was so by the next push alone, before its time."""
+    _pushes(consult, ONE_BY_ONE + 6)
+    assert _overdue_text(consult) == f", and {ONE_BY_ONE + 4} earlier"
+    assert _kept(consult).unanswered == {"EPINEPHrine push dose": 4}
+    assert len(consult.card["reassessments"]) == ONE_BY_ONE + 2
+    _as_if_all_were_kept(consult, later(minutes=40))
+
+
+def test_the_reading_that_answers_them_is_told_of_each(consult: Consult) -> None:
+    given = _pushes(consult, ONE_BY_ONE + 6)
+    reading = consult.vitals(at=later(minutes=50), sbp=84, dbp=50, hr=110).resource.id
+    asked = Reassessment.objects.filter(intervention__uid__in=given)
+
+    assert {each.state for each in asked} == {"done"}
+    assert (_kept(consult).unanswered, consult.card["reassessments"]) == ({}, [])
+    assert "reassessment_overdue" not in consult.alerts
+
+    _take_back(consult, "vitals", UUID(reading), 51)
+    assert {each.state for each in asked.all()} == {"overdue"}
+    assert _overdue_text(consult) == f", and {ONE_BY_ONE + 5} earlier"
+    _as_if_all_were_kept(consult, later(minutes=51))
+
+
+def test_a_late_reading_answers_those_before_it_alone(consult: Consult) -> None:
+    """Taken after the second push, and in time for the first two."""
+    _pushes(consult, ONE_BY_ONE + 6)
+    consult.vitals(at=later(minutes=5.5), now=later(minutes=50), sbp=84, dbp=50, hr=110)
+
+    assert _kept(consult).unanswered == {"EPINEPHrine push dose": 4}
+    assert _overdue_text(consult) == f", and {ONE_BY_ONE + 3} earlier"
+    _as_if_all_were_kept(consult, later(minutes=50))
+
+
+@pytest.mark.parametrize("place", [0, -2], ids=["one that is counted", "one that stands"])
+def test_a_dose_taken_back_is_counted_no_more(consult: Consult, place: int) -> None:
+    given = _pushes(consult, ONE_BY_ONE + 6)
+    consult.give("crystalloid-bolus", 100, "mL", at=later(minutes=49))
+    _take_back(consult, "intervention", given[place], 50)
+
+    assert _overdue_text(consult) == f", and {ONE_BY_ONE + 4} earlier"
+    _as_if_all_were_kept(consult, later(minutes=50))
+
+
+def test_one_more_that_is_overdue_wants_again_whoever_has_taken_notice(consult: Consult) -> None:
+    def overdue() -> Any:
+        (alert,) = [each for each in consult.card["alerts"] if each["kind"] == "reassessment_overdue"]
+        return alert
+
+    bolus = {"status": "finished", "over_min": 5}
+    consult.give("crystalloid-bolus", 100, "mL", at=later(minutes=-5), now=later(), **bolus)
+    consult.give("crystalloid-bolus", 100, "mL", at=later(minutes=5), now=later(minutes=10), **bolus)
+    alerts.sweep(later(minutes=11))
+    alerts.acknowledge(consult.cast.merrin, UUID(overdue()["id"]), {"id": uuid4()}, later(minutes=11.5))
+    assert (overdue()["priority"], bool(overdue()["acknowledged"])) == ("medium", True)
+
+    consult.vitals(at=later(minutes=29), hr=110)
+    alerts.sweep(later(minutes=30))
+    assert overdue()["acknowledged"] is None
+    assert overdue()["text"].endswith(", and 1 earlier")
+    assert Alert.objects.filter(kind="reassessment_overdue").count() == 1
+
+
+def test_what_nobody_has_noticed_goes_on_climbing_with_each_further_one(consult: Consult) -> None:
+    """A push each 40 s: high goes on after 60 s, and after 60 s more (contract, "Alerts")."""
+    for number in range(8):
+        consult.give(PUSH, 10, "mcg", at=later(seconds=40 * number))
+        alerts.sweep(later(seconds=40 * number))
+    (alert,) = [each for each in consult.card["alerts"] if each["kind"] == "reassessment_overdue"]
+
+    assert alert["escalated_to"] == "supervisor"
+
+
+def test_of_many_alerts_the_newest_stand_and_an_older_one_comes_back(
+    consult: Consult, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever takes notice of a newer one sees an older one in its place; none is gone before somebody has."""
+    monkeypatch.setattr(alerted, "MOST_ALERTS", FEW)
+    for number in range(6):
+        consult.give(PUSH, 40, "mcg", at=later(minutes=4 * number))
+        consult.vitals(at=later(minutes=4 * number + 1), sbp=84, dbp=50)
+        for minute in (2, 3):
+            alerts.sweep(later(minutes=4 * number + minute, seconds=30))
+    raised = [*Alert.objects.filter(case=consult.row, kind="dose_outside_limits").order_by("id")]
+
+    def shown() -> list[UUID]:
+        return [UUID(each["id"]) for each in consult.card["alerts"] if each["kind"] == "dose_outside_limits"]
+
+    assert (shown(), _kept(consult).more_alerts) == ([each.uid for each in raised[3:]], 3)
+    newest, oldest = raised[5], raised[0]
+    alerts.acknowledge(consult.cast.merrin, oldest.uid, {"id": uuid4()}, later(minutes=30))
+    assert (shown(), _kept(consult).more_alerts) == ([each.uid for each in raised[3:]], 2)
+    alerts.acknowledge(consult.cast.merrin, newest.uid, {"id": uuid4()}, later(minutes=31))
+    assert (shown(), _kept(consult).more_alerts) == ([each.uid for each in raised[2:5]], 1)
+    assert {each.cleared_because for each in Alert.objects.filter(uid__in=[oldest.uid, newest.uid])} == {
+        f"acknowledged by {consult.cast.merrin.name}"
+    }
+    _as_if_all_were_kept(consult, later(minutes=31))
 
 
 def test_a_limit_counts_an_old_dose_of_another_treatment(consult: Consult) -> None:

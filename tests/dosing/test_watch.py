@@ -13,6 +13,7 @@ from tests.dosing.cast import at, case, mean, push
 
 RULES = load_shipped("demonstration")
 FIRST = push(0)
+PUSHED = RULES.treatments[FIRST.treatment].title
 BOLUS = Dose(id="bolus", treatment="crystalloid-bolus", given_at=at(-15), over_min=15)
 
 
@@ -43,13 +44,28 @@ def test_a_reassessment_is_overdue_once_its_grace_is_over(now, overdue):
     assert watched.unknown == ()
 
 
-def test_it_names_the_treatment_and_its_id():
-    opened = opened_by(FIRST, RULES)
-
+def test_it_names_the_treatment():
     (cause,) = raised(look(4, doses=[FIRST]), "reassessment_overdue")
 
-    assert (cause.cause, cause.priority, cause.since) == (opened.id, "high", at(3))
-    assert cause.text == f"No reassessment after {RULES.treatments[FIRST.treatment].title}, due 10:02 UTC"
+    assert (cause.cause, cause.priority, cause.since) == ("reassessment", "high", at(3))
+    assert cause.text == f"No reassessment after {PUSHED}, due 10:02 UTC"
+
+
+@pytest.mark.parametrize(
+    ("doses", "unanswered", "priority", "told"),
+    [
+        ([FIRST, push(4)], {}, "high", f"{PUSHED}, due 10:06 UTC, and 1 earlier"),
+        ([FIRST, push(4)], {PUSHED: 12}, "high", f"{PUSHED}, due 10:06 UTC, and 13 earlier"),
+        ([BOLUS], {PUSHED: 12}, "high", f"{PUSHED}, 12 times; crystalloid bolus, due 10:00 UTC"),
+        ([BOLUS], {"crystalloid bolus": 2}, "medium", "crystalloid bolus, due 10:00 UTC, and 2 earlier"),
+        ([BOLUS, FIRST], {}, "high", f"{PUSHED}, due 10:02 UTC; crystalloid bolus, due 10:00 UTC"),
+        ([], {"crystalloid bolus": 2}, "medium", "crystalloid bolus, 2 times"),
+    ],
+)
+def test_one_alert_tells_of_each_treatment_the_newest_and_how_many_before_it(doses, unanswered, priority, told):
+    (cause,) = raised(look(20, doses=doses, unanswered=unanswered), "reassessment_overdue")
+
+    assert (cause.priority, cause.text) == (priority, f"No reassessment after {told}")
 
 
 def test_a_bolus_is_less_urgent_than_a_pressor():
@@ -274,9 +290,10 @@ def test_nothing_changes_by_time_alone_before_next_at(first, later):
 
 @given(st.floats(0, 60))
 def test_one_cause_of_each_kind_and_its_texts_do_not_age(minutes):
+    """But for the one that names all that is overdue by then."""
     now, later = (watch(EVERYTHING, RULES, at(minutes + more)) for more in (0, 15))
     keys = [(cause.kind, cause.cause) for cause in now.causes]
-    texts = {(cause.kind, cause.cause): cause.text for cause in later.causes}
+    texts = {(cause.kind, cause.cause): cause.text for cause in later.causes if cause.kind != "reassessment_overdue"}
 
     assert len(keys) == len(set(keys))
     assert all(texts.get(key, cause.text) == cause.text for key, cause in zip(keys, now.causes, strict=True))

@@ -52,17 +52,17 @@ ALERTS = [
     (
         {"doses": (FIRST,), "reassessments": (DUE,)},
         3,
-        ("reassessment_overdue", "first push", "high", NO_READING, 3),
+        ("reassessment_overdue", "reassessment", "high", NO_READING, 3),
     ),
     (
         {"doses": (BOLUS,), "reassessments": (BOLUS_DUE,)},
         3,
-        ("reassessment_overdue", "bolus", "medium", "No reassessment after crystalloid bolus, due 10:00 UTC", 2),
+        ("reassessment_overdue", "reassessment", "medium", "No reassessment after crystalloid bolus, due 10:00 UTC", 2),
     ),
     (
         {"reassessments": (DUE,)},  # its dose was entered in error meanwhile
         3,
-        ("reassessment_overdue", "first push", "medium", NO_READING, 3),
+        ("reassessment_overdue", "reassessment", "medium", NO_READING, 3),
     ),
     (
         {"orders": (order("requested", waiting_since=at(2)),)},

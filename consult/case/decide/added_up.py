@@ -1,7 +1,7 @@
 """How many doses of a long case are kept one by one, so that an entry costs the same however many came before it.
 
-The newest are, of each treatment the newest few, and what runs or waits for its reading. The others are added up, once,
-when they leave; what is told of their time has all of them again first (`Known.whole`).
+The newest are, of each treatment the newest few, what runs or waits for its reading, and the pressor by which that is
+late. The others are added up, once, when they leave; what is told of their time has all of them again (`Known.whole`).
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from consult.state.case import CaseState
 from consult.state.parts import Given
 from dosing.ground.facts import DrawnBefore, GivenBefore
 from dosing.held import earlier_draws
+from dosing.patient import reassess
 from dosing.patient.reassess import others_only
 from dosing.rules.rule_set import RuleSet
 
@@ -76,7 +77,9 @@ def _stay(state: CaseState, rules: RuleSet) -> set[str]:
         newest = dose.treatment in rules.treatments and newer[alike] <= few
         if newest or dose.status == "running" or dose.id in asked_for:
             stay.add(dose.id)
-    return stay
+    right = reassess.pressors([dose for dose in state.doses if not dose.in_error], rules)
+    late_by = (reassess.next_pressor(dose, right) for dose in right if dose.id in asked_for)
+    return stay | {dose.id for dose in late_by if dose}
 
 
 def _changed(was: dict[str, Sum], now: dict[str, Sum]) -> dict[str, Sum | None]:

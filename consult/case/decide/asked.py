@@ -13,7 +13,7 @@ from consult.case.entries import DoseEntry
 from consult.events import Event, Measured
 from consult.state.case import CaseState, facts_of
 from consult.state.check import Check, Finding
-from consult.state.parts import Author, Given, InHand, KeptReading, Order
+from consult.state.parts import Alert, Author, Given, InHand, KeptReading, Order
 from dosing.check.findings import BEYOND, PASSING
 from dosing.ground.facts import Earlier, Facts, Reassessment
 from dosing.rules.rule_set import RuleSet
@@ -64,6 +64,15 @@ class Past(Protocol):
 
     def helped_by(self, reading_id: str) -> tuple[Reassessment, ...]:
         """The reassessments that are done and that this set may have helped to complete."""
+
+    def unanswered(self) -> tuple[Reassessment, ...]:
+        """The overdue readings that the state only counts, soonest first."""
+
+    def alert(self, kind: str, cause: str) -> Alert | None:
+        """The open alert of this kind and cause."""
+
+    def newest_alert(self, but: Iterable[str]) -> Alert | None:
+        """The newest open alert that the state may only count, but for these."""
 
     def entry_state(self, kind: str, entry_id: str) -> bool | None:
         """Whether an entry of this kind is marked as entered in error; None where there is none."""
@@ -125,19 +134,32 @@ class Ended:
     because: str
 
 
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """An overdue reading of those that the state only counts, and when it was taken after all."""
+
+    asked: Reassessment
+    at: datetime
+
+
 @dataclass(slots=True)
 class Decided:
-    """What comes of it: the events, the decision's own first; the causes of alerts that it brings about and ends."""
+    """What comes of it: the events, the decision's own first; the causes of alerts that it brings about and ends.
+
+    `answered` are what it tells the end of, of what the state only counts.
+    """
 
     events: list[Event] = field(default_factory=list)
     happened: list[Cause] = field(default_factory=list)
     ended: list[Ended] = field(default_factory=list)
+    answered: list[Answered] = field(default_factory=list)
 
     def add(self, other: Decided) -> None:
         """Take in what else comes of it."""
         self.events += other.events
         self.happened += other.happened
         self.ended += other.ended
+        self.answered += other.answered
 
 
 def outside(check: Check, *, less: bool = False) -> tuple[Finding, ...]:

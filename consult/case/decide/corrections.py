@@ -64,11 +64,26 @@ def _without_dose(known: Known, asked: Asked[CorrectionEntry], event: events.Ent
     state = known.state
     order = order_book.uncounted(state, stored.order, stored.entry.given_at, asked.by, asked.now)
     after = treated.taken_back(state, stored.id)
-    event = replace(event, became=order, reassessments=_wait_again(after.reassessments, asked))
+    unanswered, back = _counted_without(known, stored.id)
+    again = (*_wait_again(after.reassessments, asked), *back)
+    event = replace(event, became=order, reassessments=again, unanswered=unanswered)
     event = adding_up(known, asked, event)
     decided = Decided([event], ended=[Ended(DOSE_OUTSIDE_LIMITS, stored.id, "the entry was corrected")])
     decided.add(judged_anew(known, lambda: after, asked.id, stored.entry.given_at, taken_back=True))
     return decided
+
+
+def _counted_without(known: Known, dose_id: str) -> tuple[dict[str, int], tuple[Reassessment, ...]]:
+    """How many overdue readings are only counted without this dose's; the newest of them takes the place of its."""
+    if not known.state.unanswered:
+        return {}, ()
+    counted = known.past.unanswered()
+    own = [each for each in (*known.state.reassessments, *counted) if each.intervention == dose_id]
+    alike = [each for each in counted if own and each.because == own[0].because]
+    back = tuple(alike[-1:]) if own and own[0] not in counted and own[0].state == treated.OVERDUE else ()
+    if not alike or not (back or own[0] in counted):
+        return {}, ()
+    return {own[0].because: len(alike) - 1}, back
 
 
 def _wait_again(reassessments: tuple[Reassessment, ...], asked: Asked[CorrectionEntry]) -> tuple[Reassessment, ...]:

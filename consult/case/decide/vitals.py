@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime
 
 import msgspec
 
 from consult import events
-from consult.case.decide.asked import Asked, Decided, Known
+from consult.case.decide.asked import Answered, Asked, Decided, Known
 from consult.case.decide.judged_anew import judged_anew
 from consult.case.fold.measured import reading_of, with_reading
-from consult.state.parts import Derived
+from consult.state.parts import Derived, KeptReading
 from dosing.ground.facts import Facts, Reading, Values
-from dosing.patient import pressure, unlikely
+from dosing.patient import pressure, reassess, unlikely
 
 
 class VitalsEntry(Values, frozen=True, kw_only=True):
@@ -40,4 +41,17 @@ def record_vitals(known: Known, asked: Asked[VitalsEntry]) -> Decided:
     decided = Decided([event])
     new = reading_of(event, known.next_seq)
     decided.add(judged_anew(known, lambda: with_reading(state, new), asked.id, asked.at, new=new))
+    decided.answered += _answered(known, new)
     return decided
+
+
+def _answered(known: Known, new: KeptReading) -> Iterator[Answered]:
+    """Of the overdue readings that the state only counts those that this set answers."""
+    counted, readings = known.state.unanswered, with_reading(known.state, new).readings
+    asked = [each for each in known.state.reassessments if each.because in counted]
+    needs = {need for each in asked for need in each.needs}
+    if not counted or (needs and not any(reassess.NEEDS[need](new) for need in needs)):
+        return
+    for each in known.past.unanswered():
+        if at := reassess.completed_by(each, readings):
+            yield Answered(each, at)

@@ -98,5 +98,5 @@ def corrected(state: CaseState, event: events.EntryCorrected, entry: Entry) -> C
         state = replace(state, access=without(state.access, entry_id))
     for reassessment in event.reassessments:
         state = treated.waits(state, reassessment)
-    state = treated.added_up(state, event.added_up)
+    state = treated.added_up(treated.counted(state, event.unanswered), event.added_up)
     return ordered.became(state, event.became) if event.became else state

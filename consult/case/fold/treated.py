@@ -16,7 +16,8 @@ from consult.state.case import CaseState
 from consult.state.parts import Given, InHand
 from dosing.ground.facts import DrawnBefore, Earlier, GivenBefore, Reassessment
 
-DONE = "done"
+DONE, OVERDUE = "done", "overdue"
+MOST_OVERDUE = 10  # readings that stand one by one, of each treatment; those before are counted
 MOST_WAYS_IN = 60  # as many as a card shows; a fluid goes through the widest of those before
 Sum = TypeVar("Sum", GivenBefore, DrawnBefore)
 
@@ -101,8 +102,35 @@ def by_due(reassessment: Reassessment) -> tuple[datetime, str]:
 
 def moved(state: CaseState, event: events.ReassessmentMoved, entry: Entry) -> CaseState:
     """A reassessment is done, overdue or unknown."""
+    if event.counted:
+        return counted(state, {event.counted: state.unanswered[event.counted] - 1})
     known = next(each for each in state.reassessments if each.id == event.reassessment)
-    return waits(state, replace(known, state=event.state, done_at=event.done_at))
+    state = waits(state, replace(known, state=event.state, done_at=event.done_at))
+    return _newest_overdue(state, known.because, entry.received_at) if event.state == OVERDUE else state
+
+
+def _newest_overdue(state: CaseState, because: str, now: datetime) -> CaseState:
+    """The state with but the newest overdue readings of a treatment one by one, and those before them counted.
+
+    What runs may ask anew under the same id, and what is overdue before its time may yet be found in time.
+    """
+    may_change = {dose.id for dose in state.doses if dose.rates or dose.status == "running"}
+    overdue = [
+        each
+        for each in state.reassessments
+        if each.because == because and each.state == OVERDUE and each.overdue_at <= now
+    ]
+    leave = {each.id for each in overdue[:-MOST_OVERDUE] if each.intervention not in may_change}
+    if not leave:
+        return state
+    stay = tuple(each for each in state.reassessments if each.id not in leave)
+    return counted(replace(state, reassessments=stay), {because: state.unanswered.get(because, 0) + len(leave)})
+
+
+def counted(state: CaseState, unanswered: dict[str, int]) -> CaseState:
+    """The state with so many overdue readings only counted, of the treatments that are named."""
+    counts = {**state.unanswered, **unanswered}
+    return replace(state, unanswered={because: number for because, number in counts.items() if number})
 
 
 def judged_anew(state: CaseState, event: events.InterventionJudgedAnew, entry: Entry) -> CaseState:
