@@ -133,8 +133,8 @@ def _noticed(consult: Consult, at: Any, dice: random.Random) -> None:
 
 def _unanswered(consult: Consult, at: Any, dice: random.Random) -> None:
     """A few pushes without a reading between them."""
-    for second in range(dice.choice([2, 5])):
-        consult.give(PUSH, 40, "mcg", at=at + timedelta(seconds=second))
+    for seconds in range(dice.choice([2, 5]), 0, -1):
+        consult.give(PUSH, 40, "mcg", at=at - timedelta(seconds=seconds), now=at)
 
 
 def _reassessed(consult: Consult, at: Any, dice: random.Random) -> None:
