@@ -23,8 +23,8 @@ from consult.resources.orders import order_state
 from consult.rows.projection import CORRECTABLE
 from consult.state.case import CaseState
 from consult.state.check import Check
-from consult.state.parts import Given, KeptReading
 from consult.state.parts import Alert as AlertState
+from consult.state.parts import Given, KeptReading
 from consult.state.parts import Order as OrderState
 from dosing.ground.facts import Reassessment as Asked
 from dosing.ground.kinds import HAPPENINGS
@@ -125,15 +125,21 @@ class StoredPast:
 
     def alert(self, kind: str, cause: str) -> AlertState | None:
         """The open alert of this kind and cause."""
-        return next(map(alert, self._alerts().filter(kind=kind, cause=cause)), None)
+        return self._newest(self._alerts().filter(kind=kind, cause=cause))
 
     def newest_alert(self, but: Iterable[str]) -> AlertState | None:
         """The newest open alert that the state may only count, but for these."""
-        return next(map(alert, self._alerts().filter(kind__in=HAPPENINGS).exclude(uid__in=[*but])[:1]), None)
+        return self._newest(self._alerts().filter(kind__in=HAPPENINGS).exclude(uid__in=[*but]))
 
     def _alerts(self) -> QuerySet[Alert]:
-        known = Alert.objects.filter(case=self._case, cleared_at=None)
-        return known.select_related("case", "acknowledged_by__user").order_by("-raised_at", "-id")
+        return Alert.objects.filter(case=self._case, cleared_at=None).order_by("-raised_at", "-id")
+
+    def _newest(self, rows: QuerySet[Alert]) -> AlertState | None:
+        row = rows.first()
+        if row is None:
+            return None
+        row.case = self._case
+        return alert(row)
 
     def entry_state(self, kind: str, entry_id: str) -> bool | None:
         """Whether an entry of this kind is marked as entered in error; None where there is none."""

@@ -64,8 +64,8 @@ class Card(Struct, frozen=True, kw_only=True):
     """One case as every screen shows it; lists hold the newest 60, totals count all.
 
     ``trend`` is oldest first, ``map_slope`` in mmHg per minute; at ``crossing_at`` the pressure crosses its goal if it
-    goes on like this. ``reassessments`` are those not done, soonest first, ``orders`` and ``alerts`` the open ones,
-    ``in_hand`` mixed syringes, hung bags and open cylinders, oldest first.
+    goes on like this. ``reassessments`` are those not done, soonest first, ``unanswered`` how many are overdue besides,
+    by what they follow; ``orders`` and ``alerts`` the open ones, ``in_hand`` what is mixed, hung or open, oldest first.
     """
 
     case: Id
@@ -96,6 +96,7 @@ class Card(Struct, frozen=True, kw_only=True):
     responses: tuple[Response, ...]
     doses: tuple[Given, ...]
     reassessments: tuple[Reassessment, ...]
+    unanswered: dict[str, int]
     orders: tuple[Order, ...]
     access: tuple[WayIn, ...]
     alerts: tuple[Alert, ...]
@@ -173,6 +174,7 @@ class Lists(Struct, frozen=True, kw_only=True):
     running: tuple[Given, ...]
     doses: tuple[Given, ...]
     reassessments: tuple[Reassessment, ...]
+    unanswered: dict[str, int]
     orders: tuple[Order, ...]
     alerts: tuple[Alert, ...]
 
@@ -185,6 +187,7 @@ def lists_of(state: CaseState) -> Lists:
         running=running[-MOST_SHOWN:],
         doses=state.doses[-MOST_SHOWN:],
         reassessments=state.reassessments[:MOST_SHOWN],  # kept soonest first
+        unanswered=state.unanswered,
         orders=state.orders[-MOST_SHOWN:],
         alerts=alerts[-MOST_SHOWN:],
     )

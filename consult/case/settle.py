@@ -212,8 +212,8 @@ def _clear(case: Settling, alert: Alert, because: str) -> None:
 
 def _open(case: Settling, kind: str, cause: str) -> Alert | None:
     """The open alert of this kind and cause, be it one that the state only counts."""
-    found = case.state.alert(kind, cause)
-    return case.past.alert(kind, cause) if found is None and case.state.more_alerts else found
+    found, counted = case.state.alert(kind, cause), case.state.more_alerts and kind in HAPPENINGS
+    return case.past.alert(kind, cause) if found is None and counted else found
 
 
 def _escalates_at(case: Settling, alert: Alert) -> datetime | None:

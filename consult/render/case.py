@@ -36,6 +36,7 @@ def case_view(
         "lanes": LANED,
         "doses": treatments.doses(card),
         "every_due": treatments.due(card, most=20),
+        "overdue_besides": treatments.overdue_besides(card),
         "fluids": treatments.fluids(card),
         "in_hand": in_hand(card),
         "limits": limits_view(limits),

@@ -174,7 +174,8 @@ def _required(card: Card) -> list[Line]:
     due = [_due(entry) for entry in treatments.due(card, most=20)]
     asked: list[Line] = [[f"{orders.headline(order)}: {WAITS[order['state']]}"] for order in card.get("orders") or ()]
     held = in_hand.spoken({"in_hand": [line for line in card.get("in_hand") or () if not line["rate"]]})
-    return [*due, *asked, *_said(f"In hand: {held}" if held else "")]
+    more: list[Line] = [[text] for text in treatments.overdue_besides(card)]
+    return [*more, *due, *asked, *_said(f"In hand: {held}" if held else "")]
 
 
 def _due(entry: Card) -> Line:

@@ -80,6 +80,11 @@ def due(card: Mapping[str, Any], most: int = 2) -> list[dict[str, Any]]:
     ]
 
 
+def overdue_besides(card: Mapping[str, Any]) -> list[str]:
+    """How many reassessments are overdue besides those that are listed."""
+    return [f"{number} more overdue after {because}" for because, number in (card.get("unanswered") or {}).items()]
+
+
 def fluids(card: Mapping[str, Any]) -> str:
     """Fluid so far in mL and mL/kg, or nothing before the first."""
     given = card.get("fluids") or {}

@@ -139,3 +139,12 @@ def test_the_page_tells_it_with_running_ages(consult: Consult, signed_in: Sign) 
 
     assert "MAP 54, goal 65 · 74/44 mmHg" in page.text
     assert (page.one("age").attributes["data-age"] or "").endswith("12:00:00Z")
+
+
+def test_it_says_how_many_are_overdue_besides_those_that_are_listed(consult: Consult) -> None:
+    for number in range(14):
+        consult.give(PUSH, 10, "mcg", at=later(minutes=2 * number))
+    required = told(consult)["Required"]
+
+    assert required[0] == "2 more overdue after EPINEPHrine push dose"
+    assert len([line for line in required if line.startswith("Overdue, was due")]) == 11
