@@ -1,26 +1,55 @@
 """Times as people read them: in their agency's zone, which a page names once. Data, API and journal are in UTC.
 
 A text that is kept says a clock time in UTC (`consult.clock.utc`); a page reads it out with `here`. In the hour that a
-clock put back shows twice, a time names its zone itself.
+clock put back shows twice, a time names its zone itself; a moment of another day names its day.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from contextlib import AbstractContextManager
+from collections.abc import Iterable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from contextvars import ContextVar
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
+from consult import clock as clocks
+
 KEPT = re.compile(r"\b([01]\d|2[0-3]):([0-5]\d)(?::([0-5]\d))? UTC\b")
 DAY = timedelta(days=1)
+_tells_of: ContextVar[datetime | None] = ContextVar("tells_of", default=None)
 
 
 def of(name: str) -> AbstractContextManager[None]:
     """Read times in this zone, an IANA name, while the block runs."""
     return timezone.override(ZoneInfo(name))
+
+
+@contextmanager
+def telling_of(moment: datetime) -> Iterator[None]:
+    """Read moments of that day without their day while the block runs, instead of those of today."""
+    token = _tells_of.set(moment)
+    try:
+        yield
+    finally:
+        _tells_of.reset(token)
+
+
+def today() -> str:
+    """The day whose moments are told without it: today, but where a page tells of another."""
+    return date(_tells_of.get() or clocks.now())
+
+
+def moment(at: datetime) -> str:
+    """Hours and minutes, of another day after that: ``05:04``, ``4 Jan 05:04``."""
+    return _dated(at, clock(at))
+
+
+def moment_seconds(at: datetime) -> str:
+    """The same with seconds: ``4 Jan 05:04:09``."""
+    return _dated(at, clock_seconds(at))
 
 
 def clock(at: datetime) -> str:
@@ -62,6 +91,10 @@ def names(moments: Iterable[datetime]) -> str:
 def short_name(at: datetime) -> str:
     """What the zone is called at a moment, short: ``MST``."""
     return _short_name(timezone.localtime(at))
+
+
+def _dated(at: datetime, told: str) -> str:
+    return told if date(at) == today() else f"{day(at)} {told}"
 
 
 def _clock(at: datetime, how: str) -> str:

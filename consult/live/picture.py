@@ -31,7 +31,7 @@ class Picture:
 
     def __init__(self, draw: Draw = card_html) -> None:
         self._draw = draw
-        self._drawn: dict[int, tuple[tuple[UUID, int, str], str]] = {}
+        self._drawn: dict[int, tuple[tuple[UUID, int, str, str], str]] = {}
         self._drawing = threading.Lock()
 
     async def of_agency(self, agency: UUID, *, html: bool) -> list[News]:
@@ -73,10 +73,11 @@ class Picture:
     def _html(self, row: CardRow) -> str:
         with self._drawing:
             drawn_of, html = self._drawn.get(row.case, (None, ""))
-            if drawn_of != (row.uid, row.seq, row.zone):
-                with zone.of(row.zone):
+            with zone.of(row.zone):
+                drawing = (row.uid, row.seq, row.zone, zone.today())
+                if drawn_of != drawing:
                     html = self._draw(msgspec.json.decode(row.card))
-                self._drawn[row.case] = (row.uid, row.seq, row.zone), html
+                    self._drawn[row.case] = drawing, html
             return html
 
 

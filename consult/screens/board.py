@@ -37,7 +37,7 @@ def home(request: HttpRequest, actor: Actor) -> HttpResponse:
 @signed_in(*WATCHERS)
 def board(request: HttpRequest, actor: Actor) -> HttpResponse:
     """All open cases of the agency, what needs a person first."""
-    drawn = sorted(drawn_card(row.card, row.zone) for row in queries.board_cards(actor.agency))
+    drawn = sorted(drawn_card(row.card, row.zone, zone.today()) for row in queries.board_cards(actor.agency))
     now = clock.now()
     cards = [ages.marked(html, now) for _, html in drawn]
     return page(request, actor, "board/board.html", cards=cards, offered=offered_in(actor.agency))
@@ -52,8 +52,8 @@ def board_card(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpRespons
 
 
 @lru_cache(maxsize=KEPT_CARDS)
-def drawn_card(card: str, zone_name: str) -> tuple[str, str]:
-    """Sort key and HTML of a card's JSON text in a time zone; a card that has not changed is not drawn again."""
+def drawn_card(card: str, zone_name: str, today: str) -> tuple[str, str]:
+    """Sort key and HTML of a card's JSON text in a time zone; a card that has not changed is drawn once a day."""
     values = msgspec.json.decode(card)
     with zone.of(zone_name):
         return sort_key(values), card_html(values)

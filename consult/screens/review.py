@@ -13,7 +13,7 @@ from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_safe
 from msgspec.structs import asdict
 
-from consult import access, clock, problems, queries
+from consult import access, clock, problems, queries, zone
 from consult.access import Actor
 from consult.actions import looks
 from consult.models import Case, Review
@@ -103,22 +103,23 @@ def replay(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     entries = whole_journal(case)
     seq = _seq(request, case)
     lines = replay_lines(entries)
-    return page(
-        request,
-        actor,
-        "review/replay.html",
-        moments=[case.opened_at, *(line["received"] for line in lines)],
-        case=case,
-        person=words.person(case.patient),
-        impression=words.plain(case.impression).capitalize(),
-        seq=seq,
-        line=next(line for line in lines if line["seq"] == seq),
-        lines=lines,
-        card=_card_html(case, seq),
-        took=order_times(entries),
-        reviews=reviews_of(entries),
-        outcomes=OUTCOMES,
-    )
+    with zone.telling_of(case.opened_at):
+        return page(
+            request,
+            actor,
+            "review/replay.html",
+            moments=[case.opened_at, *(line["received"] for line in lines)],
+            case=case,
+            person=words.person(case.patient),
+            impression=words.plain(case.impression).capitalize(),
+            seq=seq,
+            line=next(line for line in lines if line["seq"] == seq),
+            lines=lines,
+            card=_card_html(case, seq),
+            took=order_times(entries),
+            reviews=reviews_of(entries),
+            outcomes=OUTCOMES,
+        )
 
 
 @require_safe
@@ -132,7 +133,8 @@ def _card_html(case: Case, seq: int) -> str:
     card = queries.card_at(case, seq)
     if card is None:
         raise problems.NotFound("This case's journal has no such entry.")
-    return card_html(card)
+    with zone.telling_of(case.opened_at):
+        return card_html(card)
 
 
 def _seq(request: HttpRequest, case: Case) -> int:

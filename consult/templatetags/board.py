@@ -20,14 +20,20 @@ def _moment(value: str | datetime) -> datetime:
 
 @register.filter
 def clock(value: str | datetime | None) -> str:
-    """Hours and minutes of an ISO text or a time, in the pages' time zone; an empty text without one."""
-    return zone.clock(_moment(value)) if value else ""
+    """Hours and minutes of an ISO text or a time, in the pages' time zone, of another day after that; "" without one."""
+    return zone.moment(_moment(value)) if value else ""
 
 
 @register.filter
 def clock_seconds(value: str | datetime | None) -> str:
-    """Hours, minutes and seconds of an ISO text or a time, in the pages' time zone."""
-    return zone.clock_seconds(_moment(value)) if value else ""
+    """The same with seconds."""
+    return zone.moment_seconds(_moment(value)) if value else ""
+
+
+@register.filter
+def time_of_day(value: datetime) -> str:
+    """Hours and minutes beside which the date stands."""
+    return zone.clock(value)
 
 
 @register.filter

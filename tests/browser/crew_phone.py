@@ -45,6 +45,13 @@ class Phone:
         """The one main button."""
         return self.page.locator("#main-button")
 
+    def sure(self) -> None:
+        """Press the main button and answer its question by pressing again."""
+        self.main.click()
+        expect(self.main).to_contain_text("Sure?")
+        expect(self.main).to_have_attribute("aria-disabled", "false")
+        self.main.click()
+
     @property
     def link(self) -> Any:
         return self.page.locator("#link-text")

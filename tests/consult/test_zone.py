@@ -25,6 +25,12 @@ CLOCKS = [
     ("Asia/Kathmandu", "2030-01-05 12:00:00", "17:45:00"),
     ("Australia/Lord_Howe", "2030-04-06 14:45:00", "01:45:00 UTC+11"),
 ]
+DAYS = [
+    (DENVER, "2030-01-05 07:00:00", "2030-01-05 12:00:00", "00:00:00"),
+    (DENVER, "2030-01-05 06:59:59", "2030-01-05 12:00:00", "4 Jan 23:59:59"),
+    (DENVER, "2030-01-05 06:59:59", "2030-01-05 06:59:59", "23:59:59"),
+    ("UTC", "2029-01-05 12:00:00", "2030-01-05 12:00:00", "5 Jan 12:00:00"),
+]
 KEPT = [
     ("No data from unit since 12:04 UTC", "2030-01-05 12:09", "No data from unit since 05:04"),
     ("expired at 12:10:09 UTC: not read back", "2030-01-05 12:11", "expired at 05:10:09: not read back"),
@@ -46,6 +52,15 @@ def test_a_clock_time_is_the_agencys_and_names_its_zone_where_the_clock_shows_it
     with zone.of(where):
         assert zone.clock_seconds(utc(at)) == expected
         assert zone.clock(utc(at)) == expected[:5] + expected[8:]
+
+
+@pytest.mark.parametrize(("where", "at", "now", "expected"), DAYS)
+def test_a_moment_of_another_day_names_its_day(where, at, now, expected, monkeypatch):
+    with zone.of(where):
+        with zone.telling_of(utc(now)):
+            assert zone.moment_seconds(utc(at)) == expected
+        monkeypatch.setattr(clock, "now", lambda: utc(now))
+        assert zone.moment(utc(at)) == expected[:-3]
 
 
 def test_the_day_changes_at_the_agencys_midnight():

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from consult import zone
 from consult.chart.course import moment
 from consult.render import card_html
 from consult.render.card import sort_key
@@ -22,7 +23,8 @@ every_card = pytest.mark.parametrize("card", EVERY_CARD, ids=IDS)
 
 
 def shown(card: dict[str, Any]) -> Element:
-    return read(card_html(card)).one("article")
+    with zone.telling_of(moment(card["opened_at"])):
+        return read(card_html(card)).one("article")
 
 
 # ---- who

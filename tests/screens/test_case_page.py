@@ -58,7 +58,7 @@ def test_a_long_set_of_vitals_leads_with_pressure_and_signs_and_keeps_the_rest_b
     assert "Lactate 3.1 mmol/L" in line.one("details").text
 
 
-def test_what_came_late_is_marked_with_when_it_arrived(consult: Consult, page):
+def test_what_came_late_is_marked_with_when_it_arrived(consult: Consult, page, at_noon):
     consult.vitals(at=earlier(minutes=2), now=NOON, sbp=110, dbp=60)
     consult.vitals(at=earlier(minutes=9), now=NOON, sbp=90, dbp=50)
 
@@ -155,7 +155,7 @@ def test_other_cases_that_need_a_person_stand_in_the_strip(consult: Consult, pag
 
 
 class TestTheCourseBelowTheGoal:
-    def test_it_is_told_as_a_measure(self, consult: Consult, page):
+    def test_it_is_told_as_a_measure(self, consult: Consult, page, at_noon):
         """MAP 55 under 65 for 4 min: 40 mmHg min; then 15 min between readings are not measured."""
         for minutes in (24, 20, 5, 4):
             consult.vitals(at=earlier(minutes=minutes), now=NOON, map_reported=55 if minutes > 10 else 75)

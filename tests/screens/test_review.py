@@ -262,7 +262,7 @@ class TestReplay:
 _journal = queries.journal
 
 
-def test_a_stored_card_says_that_its_check_is_the_one_made_as_asked(consult: Consult):
+def test_a_stored_card_says_that_its_check_is_the_one_made_as_asked(consult: Consult, at_noon: None):
     """A live board checks a request anew with each pressure; what was stored is the check of the request."""
     consult.vitals(sbp=75, dbp=57)
     consult.ask(30)

@@ -15,27 +15,30 @@ function read(milliseconds) {
   const { zone, utcOffset } = document.body.dataset;
   if (!formats.has(zone)) formats.set(zone, zone ? format(zone) : null);
   const parts = formats.get(zone)?.formatToParts(milliseconds);
-  if (!parts) return { text: new Date(milliseconds + Number(utcOffset || 0) * MINUTE).toISOString().slice(11, 19), name: "" };
+  if (!parts) {
+    const [, day, month, , text] = new Date(milliseconds + Number(utcOffset || 0) * MINUTE).toUTCString().split(" ");
+    return { text, day: `${Number(day)} ${month}`, name: "" };
+  }
   const of = (type) => parts.find((part) => part.type === type).value;
-  return { text: ["hour", "minute", "second"].map(of).join(":"), name: of("timeZoneName").replace("GMT", "UTC").replace("-", "−") };
+  return { text: ["hour", "minute", "second"].map(of).join(":"), day: `${of("day")} ${of("month")}`, name: of("timeZoneName").replace("GMT", "UTC").replace("-", "−") };
 }
 
 function format(timeZone) {
   try {
-    return new Intl.DateTimeFormat("en-US", { timeZone, hourCycle: "h23", hour: "2-digit", minute: "2-digit", second: "2-digit", timeZoneName: "short" });
+    return new Intl.DateTimeFormat("en-US", { timeZone, hourCycle: "h23", month: "short", day: "numeric", hour: "2-digit", minute: "2-digit", second: "2-digit", timeZoneName: "short" });
   } catch {
     return null;
   }
 }
 
-/** Of a moment (ms or RFC 3339) hours, minutes and, unless `seconds` is false, seconds; with the zone's name where the clock
- * shows the time twice. */
-export function clockText(moment, seconds = true) {
+/** Of a moment (ms or RFC 3339) hours, minutes and, unless `seconds` is false, seconds; after its day where that is another
+ * than that of `now`, and with the zone's name where the clock shows the time twice. */
+export function clockText(moment, seconds = true, now = serverNow()) {
   const milliseconds = new Date(moment).getTime();
-  const { text, name } = read(milliseconds);
+  const { text, day, name } = read(milliseconds);
   const changes = [-HOUR, HOUR].some((by) => read(milliseconds + by).name !== name);
   const twice = changes && PUT_BY.some((by) => [by, -by].some((other) => read(milliseconds + other).text === text));
-  return `${seconds ? text : text.slice(0, 5)}${twice ? ` ${name}` : ""}`;
+  return `${day === read(new Date(now).getTime()).day ? "" : `${day} `}${seconds ? text : text.slice(0, 5)}${twice ? ` ${name}` : ""}`;
 }
 
 /** A text of the server with its clock times, which are in UTC, as they are read here; of days, that nearest to now. */
@@ -44,7 +47,7 @@ export function hereText(text, now = Date.now()) {
     const near = new Date(now);
     near.setUTCHours(Number(hour), Number(minute), Number(second ?? 0), 0);
     const at = near.getTime() - Math.round((near.getTime() - now) / DAY) * DAY;
-    return clockText(at, second !== undefined);
+    return clockText(at, second !== undefined, at);
   });
 }
 
@@ -61,7 +64,7 @@ export function nameZone(time) {
 /** A length of time in words: 40 s, 2 min, 1 h 05 min. */
 export function lengthText(milliseconds) {
   const seconds = Math.max(0, Math.floor(milliseconds / 1000));
-  if (seconds < 60) return `${seconds} s`;
+  if (seconds < 60) return `${day === read(new Date(now).getTime()).day ? "" : `${day} `}${seconds} s`;
   const minutes = Math.floor(seconds / 60);
   return minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")} min`;
 }
@@ -90,7 +93,7 @@ const WRITERS = {
   count: (at, time) => countText(time - at),
   due: (at, time) => dueText(at - time),
   left: (at, time) => dueText(Math.max(0, at - time)),
-  notBefore: (at, time, { passed }) => (at > time ? `not before ${clockText(at)}` : passed),
+  notBefore: (at, time, { passed }) => (at > time ? `not before ${clockText(at, true, time)}` : passed),
   escalates: (at, time) => (at > time ? `in ${countText(at - time)}` : "when no physician looks"),
   until: (at, time) => arrivalText(at - time),
   ends: (at, time, { after }) => (at > time ? null : after),

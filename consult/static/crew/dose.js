@@ -8,6 +8,7 @@ import { Beyond, checkLines, showFlow, startJudge } from "./checking.js";
 import { EntryForm, contentOf } from "./entry.js";
 import { Standing } from "./standing.js";
 import { drawSyringe } from "./syringe.js";
+import { agoText } from "./when.js";
 
 const TIMED = ["too_soon", "no_pressure_since_last_dose", "pressure_unknown"]; // findings that waiting or measuring takes away
 
@@ -213,7 +214,7 @@ export class DoseForm {
 
   readyText(already) {
     if (this.request) return `Request ${this.wholeText()}`;
-    const done = already ? "Record as given" : this.running ? "Started now" : "Given now";
+    const done = already ? ["Record as given", agoText(this.form)].filter(Boolean).join(" ") : this.running ? "Started now" : "Given now";
     return `${done}: ${this.wholeText()}`;
   }
 

@@ -5,6 +5,7 @@ import { collect, markRefused, put, unreadable } from "../core/form.js";
 import { newId } from "../core/send.js";
 import { clockText, hereText } from "../core/times.js";
 import { orderHold } from "./order.js";
+import { When, agoText, minutesAgo } from "./when.js";
 
 /* The filled controls of a form as the API's content, with what the fields alone do not say. */
 export function contentOf(form) {
@@ -27,8 +28,7 @@ function tidy(form, data) {
   if (form.dataset.asked && data.text) data.text = `Answer to “${form.dataset.asked.slice(0, 200)}”: ${data.text}`;
   if (form.dataset.order) data.order = form.dataset.order;
   if (form.dataset.time) {
-    const ago = Number(form.elements.ago_min?.value || form.elements.ago?.value || 0);
-    data[form.dataset.time] = new Date(Date.now() - ago * 60000).toISOString();
+    data[form.dataset.time] = new Date(Date.now() - minutesAgo(form) * 60000).toISOString();
   }
 }
 
@@ -46,7 +46,8 @@ export class EntryForm {
   constructor(form, queue, { complete, says, ready, brief, amend, already, beside, kept } = {}) {
     Object.assign(this, { form, queue, complete, says, ready, brief, amend, already, beside, kept, id: newId() });
     this.button = document.querySelector(`button[form="${form.id}"]`) ?? form.querySelector('button[type="submit"]');
-    this.wrong = form.querySelector(".wrong");
+    this.when = new When(form, () => this.refresh());
+    this.wrong = form.querySelector(".wrong[role=alert]");
     this.outcome = form.nextElementSibling?.matches(".outcome") ? form.nextElementSibling : document.querySelector(".outcome");
     this.resting = this.button.firstChild.textContent;
     form.addEventListener("submit", (event) => { event.preventDefault(); this.submit(this.already?.() ?? false); });
@@ -56,12 +57,29 @@ export class EntryForm {
     this.outcome?.querySelector("[data-again]")?.addEventListener("click", () => this.again());
     queue.addEventListener("sent", ({ detail }) => detail.entry.id === this.id && this.sent(detail.answer));
     queue.addEventListener("refused", ({ detail }) => detail.entry.id === this.id && this.refused(detail));
+    setInterval(() => minutesAgo(form) > 0 && this.refresh(), 1000); // the time that it tells runs on
     this.refresh();
   }
 
   /* What was done already is always recorded: no order's end holds that back. */
   missing(already) {
-    return (!already && orderHold(this.form)) || wrongNumber(this.form) || this.complete?.(this.form, already);
+    return (!already && orderHold(this.form)) || (this.dated(already) && this.when.held()) || wrongNumber(this.form) || this.complete?.(this.form, already);
+  }
+
+  /* Whether the form's time counts: what is given now has no other. */
+  dated(already) {
+    return already || !this.already;
+  }
+
+  /* What the form does, with its time where that is not now. */
+  timed(text, already) {
+    const ago = this.dated(already) ? agoText(this.form) : "";
+    return ago && !text.includes(ago) ? `${text}, ${ago}` : text;
+  }
+
+  /* The button's words for a form that may go. */
+  readyText(already) {
+    return this.timed(this.ready?.(this.form, already) ?? this.button.dataset.ready ?? this.resting, already);
   }
 
   /* The main button says what it will do, and is outlined until it can do it; what was sent has none. */
@@ -70,22 +88,24 @@ export class EntryForm {
     const already = this.already?.() ?? false;
     const missing = this.missing(already);
     this.button.setAttribute("aria-disabled", String(Boolean(missing)));
-    const text = missing ? (typeof missing === "string" ? missing : this.resting) : (this.ready?.(this.form, already) ?? this.button.dataset.ready ?? this.resting);
+    const sure = this.dated(already) && this.when.asked ? "Sure? " : "";
+    const text = missing ? (typeof missing === "string" ? missing : this.resting) : sure + this.readyText(already);
     const label = this.button.firstChild;
     label.textContent = text;
-    if (!missing && this.brief && label.scrollHeight > label.clientHeight) label.textContent = this.brief(); // the rest stands above the keys
+    if (!missing && this.brief && label.scrollHeight > label.clientHeight) label.textContent = sure + this.brief(); // the rest stands above the keys
   }
 
   async submit(already = false) {
     const missing = this.missing(already);
     if (missing) return this.tell(typeof missing === "string" ? missing : this.resting);
+    if (this.dated(already) && this.when.asks()) return this.refresh();
     const data = contentOf(this.form);
     this.amend?.(data, already);
     const { kind, target } = this.form.dataset;
     const body = document.body.dataset;
     this.tell("");
     markRefused(this.form, null);
-    const says = this.said = this.says?.(data, this.form) ?? this.button.firstChild.textContent;
+    const says = this.said = this.timed(this.says?.(data, this.form) ?? this.button.firstChild.textContent, already);
     const caseId = kind === "case" ? this.id : body.case;
     await this.queue.add({ ...this.beside?.(), id: this.id, kind, case: caseId, target, data, says, who: body.who ? `${body.callSign}, ${body.who}` : body.callSign });
     if (this.form.dataset.replaces) await this.queue.forget(Number(this.form.dataset.replaces));

@@ -20,7 +20,7 @@ export function startKeys(root = document) {
     if (!active || !fields().includes(active)) active = fields()[0];
     if (!active) return;
     if (key === "next") active = fields()[(fields().indexOf(active) + 1) % fields().length];
-    else active.value = key === "erase" ? active.value.slice(0, -1) : (active.value + key).slice(0, active.maxLength);
+    else active.value = key === "erase" ? active.value.slice(0, -1) : (active.value + key).slice(0, active.maxLength > 0 ? active.maxLength : undefined);
     active.focus({ preventScroll: true });
     active.closest(".box").scrollIntoView({ block: "nearest" }); // between what stands above and the keys
     active.dispatchEvent(new Event("input", { bubbles: true }));

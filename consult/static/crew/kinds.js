@@ -2,6 +2,7 @@
 
 import { amountText } from "../core/amounts.js";
 import { contentOf } from "./entry.js";
+import { agoText } from "./when.js";
 
 const filled = (form, ...names) => names.every((name) => (form.elements[name]?.value ?? "").trim());
 const reason = (form) => filled(form, "reason") || filled(form, "reason_pick");
@@ -90,6 +91,6 @@ export const KINDS = {
   close: { complete: (form) => (filled(form, "outcome") ? "" : "Choose why"), says: (data) => `Case closed: ${words(data.outcome)}` },
   readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${contentOf(form).name ?? picked(form, "treatment")}`, says: () => "Read-back", kept: "NOT MATCHED YET: do not give. " },
   change: { complete: changeMissing, says: (data) => (data.status ? words(data.status) : `New rate ${amountText(data.amount)}`) },
-  other: { complete: otherMissing, ready: (form) => `Record as given: ${otherText(form)}`, says: (data) => `Given: ${data.name} ${otherAmount(data)}` },
+  other: { complete: otherMissing, ready: (form) => `${["Record as given", agoText(form)].filter(Boolean).join(" ")}: ${otherText(form)}`, says: (data) => `Given: ${data.name} ${otherAmount(data)}` },
   other_order: { complete: (form) => otherMissing(form) || (reason(form) ? "" : "Say the reason"), ready: (form) => `Request ${otherText(form)}`, says: (data) => `Order requested: ${data.name} ${otherAmount(data)}, ${data.route}` },
 };

@@ -5,6 +5,7 @@ import { readable } from "../core/form.js";
 import { clockText } from "../core/times.js";
 import { EntryForm, contentOf } from "./entry.js";
 import { preview } from "./pressure.js";
+import { agoText, minutesAgo } from "./when.js";
 
 const JUDGED = ["sbp", "dbp", "map_reported", "bp_method"];
 const PRESSURE = ["sbp", "dbp", "bp_method"]; // said as one
@@ -67,10 +68,8 @@ function typed(form) {
   return values;
 }
 
-const minutesAgo = (form) => Number(form.elements.ago_min.value || form.elements.ago.value || 0);
-
 /* A set that was taken earlier says so. */
-const agoText = (form) => (minutesAgo(form) > 0 ? `taken ${minutesAgo(form)} min ago` : "");
+const takenText = (form) => (minutesAgo(form) > 0 ? `taken ${agoText(form)}` : "");
 
 /* Until when what is measured says nothing yet of the last dose, or "" where it counts. */
 function tooEarly(form) {
@@ -79,7 +78,9 @@ function tooEarly(form) {
   return from ? `too early for the reassessment: that counts from ${clockText(from)}` : "";
 }
 
-const receiptText = (form, data, measurements) => [[vitalsText(data, measurements), agoText(form)].filter(Boolean).join(", "), tooEarly(form)].filter(Boolean).join("; ");
+const receiptText = (form, data, measurements) => [[vitalsText(data, measurements), takenText(form)].filter(Boolean).join(", "), tooEarly(form)].filter(Boolean).join("; ");
+
+const briefText = (count) => (count === 1 ? "Send the value above" : `Send the ${count} values above`);
 
 function missing(form, data) {
   const { bp_method, taken_at, ...values } = data;
@@ -106,13 +107,13 @@ export function startVitals(form, queue) {
     const waiting = method !== "palpated" && reading.sbp !== undefined && reading.dbp === undefined && reading.map_reported === undefined;
     const seen = show(limits && preview(reading, limits), waiting, form.elements.sbp.value && form.elements.dbp.value);
     document.getElementById("now-goal").textContent = waiting ? resting : goalText(seen, resting);
-    document.getElementById("to-send").textContent = [...vitalsNames(typed(form), measurements), agoText(form)].filter(Boolean).join(", ");
+    document.getElementById("to-send").textContent = [...vitalsNames(typed(form), measurements), takenText(form)].filter(Boolean).join(", ");
   };
   for (const kind of ["input", "change", "focusout", "reset"]) form.addEventListener(kind, () => setTimeout(refresh));
   refresh();
   return new EntryForm(form, queue, {
     complete: () => missing(form, contentOf(form)), says: (data) => receiptText(form, data, measurements),
-    ready: () => `Send ${vitalsText(typed(form), measurements)}`, brief: () => `Send the ${vitalsNames(typed(form), measurements).length} values above`,
+    ready: () => [`Send ${vitalsText(typed(form), measurements)}`, takenText(form)].filter(Boolean).join(", "), brief: () => briefText(vitalsNames(typed(form), measurements).length),
     amend: (data) => { data.source = "manual"; },
   });
 }

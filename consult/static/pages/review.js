@@ -7,6 +7,7 @@ import { clockText, tick } from "../core/times.js";
 const PLAY_MS = 1000;
 const replay = document.getElementById("replay");
 const last = Number(replay.dataset.last);
+const opened = Date.parse(replay.dataset.opened);
 const cards = new Map();
 let seq = Number(replay.dataset.seq);
 let playing = null;
@@ -29,7 +30,7 @@ function cardOf(number) {
 /** The clock stands at the moment of the entry: every age is what it was then. */
 function freeze(line) {
   tick(document.getElementById("replay-card"), Date.parse(line.dataset.at));
-  document.getElementById("at").textContent = clockText(line.dataset.at);
+  document.getElementById("at").textContent = clockText(line.dataset.at, true, opened);
 }
 
 function mark(line) {
@@ -49,7 +50,7 @@ async function go(number) {
   const line = lineOf(wanted);
   const slider = document.getElementById("slider");
   slider.value = String(wanted);
-  slider.setAttribute("aria-valuetext", `entry ${wanted} of ${last}, ${clockText(line.dataset.at)}`);
+  slider.setAttribute("aria-valuetext", `entry ${wanted} of ${last}, ${clockText(line.dataset.at, true, opened)}`);
   for (const place of document.querySelectorAll("[data-entry]")) place.textContent = String(wanted);
   mark(line);
   try {

@@ -1,0 +1,74 @@
+/* When something happened, as a form asks for it: so many minutes ago, picked or typed. */
+
+import { moment, serverNow, since } from "../core/clock.js";
+import { clockText } from "../core/times.js";
+
+const DOUBLE_MS = 700; // a second press so soon is a double tap
+
+const fields = (form) => form.querySelector("[data-when]");
+const typed = (form) => form.elements.ago_min;
+
+/* How many minutes ago it happened; 0 is now. */
+export const minutesAgo = (form) => Number(typed(form)?.value || form.elements.ago?.value || 0);
+
+const happened = (form) => serverNow() - minutesAgo(form) * 60000;
+const clockOf = (time) => clockText(time, false);
+
+/* "10 min ago, at 07:07", of another day with its date; "" for now. */
+export const agoText = (form) => (minutesAgo(form) > 0 ? `${minutesAgo(form)} min ago, at ${clockOf(happened(form))}` : "");
+
+/* What is wrong with the minutes typed, by the field's own bounds; "" where they can be. */
+function wrong(form) {
+  const field = typed(form);
+  return field && !field.validity.valid ? `Minutes ago: a whole number from ${field.min} to ${field.max}` : "";
+}
+
+/* The question about a time before the case was opened; what others gave before is meant to lie there. */
+function question(form) {
+  const opened = Date.parse(fields(form)?.dataset.openedAt);
+  const early = minutesAgo(form) > 0 && happened(form) < opened;
+  return early && !form.elements.prior_by?.value ? `That is before this case was opened at ${clockOf(opened)}. Sure?` : "";
+}
+
+export class When {
+  #asked = null;
+
+  constructor(form, told) {
+    Object.assign(this, { form, told });
+    this.said = form.querySelector("[data-when-said]");
+    form.addEventListener("input", ({ target }) => target.name === "ago_min" && this.typed(target));
+    form.addEventListener("change", ({ target }) => { if (target.name === "ago" && typed(form)) typed(form).value = ""; });
+  }
+
+  /* One of both says when: minutes typed unpick what was picked, and without them it is now. */
+  typed(field) {
+    for (const each of this.form.elements.ago) each.checked = !field.value && field.validity.valid && each.defaultChecked;
+  }
+
+  /* Why the form must wait, said beside the field, too; "" where the time can be. */
+  held() {
+    const words = wrong(this.form);
+    if (this.said) this.say(words || question(this.form));
+    return words || (this.asked && since(this.#asked.at) < DOUBLE_MS ? "Before the case was opened: sure?" : "");
+  }
+
+  say(text) {
+    this.said.hidden = !text;
+    if (this.said.textContent !== text) this.said.textContent = text;
+  }
+
+  /* Whether the question about these minutes was asked by a press. */
+  get asked() {
+    return Boolean(question(this.form)) && this.#asked?.minutes === minutesAgo(this.form);
+  }
+
+  /* Whether this press must only ask; the next one is the answer. */
+  asks() {
+    if (!question(this.form) || this.asked) return false;
+    this.#asked = { minutes: minutesAgo(this.form), at: moment() };
+    for (let box = this.said.closest("details"); box; box = box.parentElement.closest("details")) box.open = true;
+    this.said.scrollIntoView({ block: "center" });
+    setTimeout(this.told, DOUBLE_MS);
+    return true;
+  }
+}
