@@ -20,7 +20,7 @@ def _moment(value: str | datetime) -> datetime:
 
 @register.filter
 def clock(value: str | datetime | None) -> str:
-    """Hours and minutes of an ISO text or a time, in the pages' time zone, of another day after that; "" without one."""
+    """Hours and minutes of an ISO text or a time here, of another day after that; an empty text without one."""
     return zone.moment(_moment(value)) if value else ""
 
 

@@ -105,7 +105,7 @@ class TestWithoutALink:
             phone.dose("10 mcg")
             phone.pick("10 min ago")
             expect(phone.main).to_contain_text("Record as given")
-            phone.main.click()
+            phone.sure()
             again(phone)
         choose(phone, "10 mcg")
 

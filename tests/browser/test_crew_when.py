@@ -1,4 +1,4 @@
-"""When something happened: minutes that cannot be are refused in words, a time before the case was opened is asked about."""
+"""When something happened: minutes that cannot be are refused, a time before the case was opened is asked about."""
 
 from __future__ import annotations
 
@@ -55,7 +55,8 @@ def test_minutes_that_cannot_be_hold_the_button_and_say_why_beside_the_field(tak
     expect(phone.main).to_have_attribute("aria-disabled", "true")
     phone.main.click(force=True)
     expect(phone.outcome).to_be_hidden()
-    assert not Vitals.objects.exists() and not Intervention.objects.exists()
+    assert not Vitals.objects.exists()
+    assert not Intervention.objects.exists()
 
 
 def test_a_time_before_the_opening_is_asked_about_and_told_with_its_day(take: Take):

@@ -52,7 +52,10 @@ def test_a_browser_that_lacks_the_zone_goes_by_its_offset(denver: None, sign_in:
 
     page.evaluate("document.body.dataset.utcOffset = '-420'")
 
-    assert ask(page, "Mars/Olympus", "clockText", ms("2030-01-05 12:00:09"), True, ms("2030-01-04 12:00")) == "5 Jan 05:00:09"
+    assert (
+        ask(page, "Mars/Olympus", "clockText", ms("2030-01-05 12:00:09"), True, ms("2030-01-04 12:00"))
+        == "5 Jan 05:00:09"
+    )
 
 
 def test_a_page_that_is_open_when_the_clock_is_put_names_the_zone_anew(denver: None, sign_in: SignIn):

@@ -64,7 +64,7 @@ export function nameZone(time) {
 /** A length of time in words: 40 s, 2 min, 1 h 05 min. */
 export function lengthText(milliseconds) {
   const seconds = Math.max(0, Math.floor(milliseconds / 1000));
-  if (seconds < 60) return `${day === read(new Date(now).getTime()).day ? "" : `${day} `}${seconds} s`;
+  if (seconds < 60) return `${seconds} s`;
   const minutes = Math.floor(seconds / 60);
   return minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")} min`;
 }

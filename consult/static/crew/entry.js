@@ -5,7 +5,7 @@ import { collect, markRefused, put, unreadable } from "../core/form.js";
 import { newId } from "../core/send.js";
 import { clockText, hereText } from "../core/times.js";
 import { orderHold } from "./order.js";
-import { When, agoText, minutesAgo } from "./when.js";
+import { When, agoText, endHold, minutesAgo } from "./when.js";
 
 /* The filled controls of a form as the API's content, with what the fields alone do not say. */
 export function contentOf(form) {
@@ -53,7 +53,7 @@ export class EntryForm {
     form.addEventListener("submit", (event) => { event.preventDefault(); this.submit(this.already?.() ?? false); });
     form.addEventListener("input", () => this.refresh());
     form.addEventListener("change", () => this.refresh());
-    document.addEventListener("order-moved", () => this.refresh());
+    for (const kind of ["order-moved", "parts"]) document.addEventListener(kind, () => this.refresh());
     this.outcome?.querySelector("[data-again]")?.addEventListener("click", () => this.again());
     queue.addEventListener("sent", ({ detail }) => detail.entry.id === this.id && this.sent(detail.answer));
     queue.addEventListener("refused", ({ detail }) => detail.entry.id === this.id && this.refused(detail));
@@ -63,7 +63,7 @@ export class EntryForm {
 
   /* What was done already is always recorded: no order's end holds that back. */
   missing(already) {
-    return (!already && orderHold(this.form)) || (this.dated(already) && this.when.held()) || wrongNumber(this.form) || this.complete?.(this.form, already);
+    return endHold(this.form, this.dated(already)) || (!already && orderHold(this.form)) || (this.dated(already) && this.when.held()) || wrongNumber(this.form) || this.complete?.(this.form, already);
   }
 
   /* Whether the form's time counts: what is given now has no other. */

@@ -23,8 +23,24 @@ function wrong(form) {
   return field && !field.validity.valid ? `Minutes ago: a whole number from ${field.min} to ${field.max}` : "";
 }
 
-/* The question about a time before the case was opened; what others gave before is meant to lie there. */
+const NOT_LATE = ["handover", "close", "order", "readback", "withdraw"]; // after its end a case takes entries of what was done
+
+/* What the page says of the end of its case, as {at, words}; null while the case is open. */
+function end() {
+  const box = document.querySelector("[data-ended-at]");
+  return box && { at: Date.parse(box.dataset.endedAt), words: box.querySelector("[data-ended]").textContent.replace(/\.$/, "") };
+}
+
+/* Why the end of the case holds a form that is no late entry, `dated` where it says when; "" where it may go. */
+export function endHold(form, dated) {
+  const held = NOT_LATE.includes(form.dataset.kind) || (form.dataset.kind === "intervention" && !dated);
+  return (held && end()?.words) || "";
+}
+
+/* The question about a time before the case was opened or after it ended; what others gave before is meant to lie there. */
 function question(form) {
+  const ended = fields(form) && end();
+  if (ended && happened(form) > ended.at) return `${ended.words}. Sure that it happened after that?`;
   const opened = Date.parse(fields(form)?.dataset.openedAt);
   const early = minutesAgo(form) > 0 && happened(form) < opened;
   return early && !form.elements.prior_by?.value ? `That is before this case was opened at ${clockOf(opened)}. Sure?` : "";
@@ -37,6 +53,7 @@ export class When {
     Object.assign(this, { form, told });
     this.said = form.querySelector("[data-when-said]");
     form.addEventListener("input", ({ target }) => target.name === "ago_min" && this.typed(target));
+    form.addEventListener("reset", () => { this.#asked = null; });
     form.addEventListener("change", ({ target }) => { if (target.name === "ago" && typed(form)) typed(form).value = ""; });
   }
 
@@ -49,7 +66,7 @@ export class When {
   held() {
     const words = wrong(this.form);
     if (this.said) this.say(words || question(this.form));
-    return words || (this.asked && since(this.#asked.at) < DOUBLE_MS ? "Before the case was opened: sure?" : "");
+    return words || (this.asked && since(this.#asked.at) < DOUBLE_MS ? "Sure? Say it by another press" : "");
   }
 
   say(text) {
