@@ -101,7 +101,7 @@ def title_of(entry: Proposed | Order, rules: RuleSet) -> str:
 
 
 def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, more_than: Amount | None = None) -> str:
-    """A dose on one line: "EPINEPHrine push dose 10 mcg IV"; by its `check` also the dose rate of a pump's rate."""
+    """A dose on one line: "Tranexamic acid 1 g IV over 10 min"; by its `check` also the dose rate of a pump's rate."""
     title = text.drug_text(title_of(entry, rules), rules.tall_man)
     told = entry.amount_text if isinstance(entry, Proposed) else None
     how_much = text.amount_text(entry.amount) if entry.amount else told or ""
@@ -109,4 +109,5 @@ def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, m
     if entry.amount and entry.amount.unit.startswith("mL/") and check and check.give:
         how_much = check.give.shown
     line = " ".join(part for part in (title, how_much, text.route_text(entry.route or "")) if part)
+    line += text.over_text(entry.over_min)
     return line if more_than is None else f"{line}, more than ordered: {text.amount_text(more_than)}"

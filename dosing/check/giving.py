@@ -48,11 +48,11 @@ def give(asked: Proposed) -> tuple[Give, list[Finding]]:
 def _bolus(asked: Proposed) -> Give:
     dose, over_min = asked.shown(asked.dose), asked.proposal.over_min
     volume = None if units.is_per_kg(asked.dose) or dose.unit == "bag" else units.amount(asked.dose, "mL")
-    shown = text.amount_text(dose)
+    shown = text.amount_text(dose) + text.over_text(over_min)
     if over_min is None or volume is None:
         return Give(dose=dose, volume=volume, shown=shown)
     rate = Amount(float(Fraction(str(volume.value)) * 60 / Fraction(str(over_min))), "mL/h")
-    return Give(dose=dose, volume=volume, rate=rate, shown=f"{shown} over {text.minutes_text(over_min)}")
+    return Give(dose=dose, volume=volume, rate=rate, shown=shown)
 
 
 def _infusion(asked: Proposed) -> tuple[Give, list[Finding]]:

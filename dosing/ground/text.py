@@ -87,6 +87,11 @@ def minutes_text(minutes: float | Fraction) -> str:
     return f"{hours} h" + (f" {rest} min" if rest else "")
 
 
+def over_text(minutes: float | None) -> str:
+    """In how long a dose is given, to stand behind it: `` over 10 min``; nothing where that is not said."""
+    return "" if minutes is None else f" over {minutes_text(minutes)}"
+
+
 def drug_text(name: str, tall_man: Mapping[str, str]) -> str:
     """A name with its listed parts in tall-man letters: ``epinephrine`` becomes ``EPINEPHrine``; others stay."""
     for plain, tall in tall_man.items():

@@ -91,11 +91,12 @@ export class DoseForm {
     dose.hidden = !amount;
     if (amount) {
       const [whole, rest = ""] = (this.check?.give?.shown ?? amountText(amount)).split(" = ");
-      const [first, over] = whole.split(" over ");
+      const [first] = whole.split(" over ");
+      const over = this.overText();
       const [volume, of] = rest.split(" of ");
       document.getElementById("dose-amount").textContent = first;
-      document.getElementById("dose-volume").textContent = volume ? `= ${volume}` : over ? `over ${over}` : "";
-      document.getElementById("dose-of").textContent = of ? `of ${of}` : this.check?.give && !this.check.give.volume && !this.check.give.rate ? "Volume not known: choose the strength in hand" : "";
+      document.getElementById("dose-volume").textContent = volume ? `= ${volume}` : over.trim();
+      document.getElementById("dose-of").textContent = of ? `of ${of}${over}` : this.check?.give && !this.check.give.volume && !this.check.give.rate ? "Volume not known: choose the strength in hand" : "";
     }
     const swapped = this.check?.give?.if_swapped ?? [];
     document.getElementById("dose-swapped").textContent = swapped.length ? `Read the label: ${swapped.join("; ")}` : "";
@@ -204,12 +205,19 @@ export class DoseForm {
   }
 
   doseText() {
-    return this.check?.give?.shown?.split(" of ")[0] ?? amountText(chosenAmount(this.form));
+    const [told] = (this.check?.give?.shown ?? amountText(chosenAmount(this.form))).split(" of ");
+    return told.split(" over ")[0];
   }
 
-  /* Dose, volume, drug and route, as the main button and what was sent name them. */
+  /* In how long it is given: " over 10 min"; "" where that was not chosen. */
+  overText() {
+    const picked = this.form.querySelector("input[name=over_min]:checked");
+    return picked ? ` over ${picked.parentNode.textContent.trim()}` : "";
+  }
+
+  /* Dose, volume, drug, route and in how long, as the main button and what was sent name them. */
   wholeText() {
-    return `${this.doseText()} ${this.form.dataset.drug} ${this.routeText()}`;
+    return `${this.doseText()} ${this.form.dataset.drug} ${this.routeText()}${this.overText()}`;
   }
 
   readyText(already) {
@@ -224,7 +232,7 @@ export class DoseForm {
 
   saysText({ status, prior }) {
     const done = this.request ? "Order requested" : prior ? "Given by others" : status === "running" ? "Started" : "Given";
-    return `${done}: ${this.form.dataset.title} ${this.doseText()}, ${this.routeText()}`;
+    return `${done}: ${this.form.dataset.title} ${this.doseText()}, ${this.routeText()}${this.overText()}`;
   }
 
   amend(data, already) {
