@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -21,12 +22,15 @@ from consult.render import words
 from consult.render.in_hand import same_person
 from consult.screens.page import page, signed_in
 from dosing.ground.facts import Amount
+from dosing.ground.text import minutes_text
 from dosing.mix import labels
 from dosing.mix.labels import Label
 from dosing.rules.rule_set import RuleSet, Treatment
 
 AHEAD = timedelta(minutes=2)  # a clock that runs a little fast
 NEAR = (-2, -1, 0, 1)  # days
+DAY = timedelta(days=1)
+TIME = re.compile(r"([01]\d|2[0-3]):?([0-5]\d)", re.ASCII)
 INITIALS = 4
 
 
@@ -43,8 +47,19 @@ def label_page(request: HttpRequest, actor: Actor, case_id: UUID, slug: str) -> 
         raise problems.NotFound("What this treatment is given from bears its own label.")
     chosen = next((each for each in choices if each.name == request.GET.get("of")), choices[0])
     context = _context(request, actor, case, treatment, chosen.labels, now)
-    wrong = "Say the time as hours and minutes, such as 14:05." if stated and mixed_at is None else ""
-    return page(request, actor, "label/label.html", **context, choices=choices, chosen=chosen, wrong=wrong)
+    if stated and (wrong := _wrong(stated, mixed_at, now)):
+        context |= {"wrong": wrong, "mixed": stated, "expired": False}
+    return page(request, actor, "label/label.html", **context, choices=choices, chosen=chosen)
+
+
+def _wrong(stated: str, mixed_at: datetime | None, now: datetime) -> str:
+    """Why no label bears the time stated; nothing where it can be. The nearer of yesterday's and today's is meant."""
+    if mixed_at is None:
+        return "No label: say the time as hours and minutes, such as 14:05."
+    ahead = mixed_at + DAY - now
+    if ahead > now - mixed_at:
+        return ""
+    return f"No label: {zone.clock(mixed_at)} is {minutes_text(ahead / timedelta(minutes=1))} ahead of now."
 
 
 @require_safe
@@ -81,11 +96,10 @@ def _looked_at(actor: Actor, case_id: UUID, slug: str, now: datetime) -> tuple[C
 
 def mixed_time(stated: str, now: datetime) -> datetime | None:
     """The last time that the clock here showed the hours and minutes stated; None where they cannot be read."""
-    try:
-        at = time.fromisoformat(stated)
-    except ValueError:
+    read = TIME.fullmatch(stated.strip())
+    if read is None:
         return None
-    here = timezone.localtime(now).replace(hour=at.hour, minute=at.minute, second=0, microsecond=0)
+    here = timezone.localtime(now).replace(hour=int(read[1]), minute=int(read[2]), second=0, microsecond=0)
     # Where the clock is put, a time of day is shown twice that day, or not at all.
     tried = [(here + timedelta(days=days)).replace(fold=fold).astimezone(UTC) for days in NEAR for fold in (0, 1)]
     return max(each for each in tried if each <= now + AHEAD and timezone.localtime(each).time() == here.time())

@@ -9,6 +9,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
+from consult import clock
+from consult.models import Agency
 from tests.browser.conftest import SignIn, Transport
 
 PHONE = (390, 844)
@@ -25,6 +27,14 @@ SIZES = {"syringe": (60, 25), "bag": (90, 50)}
 # A capital of these plain fonts is 0.7 of the type size high (Arial: 1,466 of 2,048 units), a small letter 0.52.
 CAPITAL = 1466 / 2048
 LEAST_LETTER_MM = 2.5  # ISO 26825:2020, 5.4.2
+
+
+@pytest.fixture(autouse=True)
+def _after_midnight(transport: Transport) -> None:
+    """The agency is where it is between midnight and one: what was mixed at 23:30 is discarded on another day."""
+    hour = clock.now().hour
+    zone = f"Etc/GMT+{hour}" if hour <= 12 else f"Etc/GMT-{24 - hour}"  # the signs of these are turned round
+    Agency.objects.filter(pk=transport.team.osk.agency).update(timezone=zone)
 
 
 def open_label(transport: Transport, sign_in: SignIn, slug: str, mixed: str = "", **how: Any) -> Page:
@@ -142,3 +152,21 @@ def test_the_time_is_of_24_hours_and_no_violet_button_stands_by_a_violet_label(t
     expect(page.locator("input[type=time]")).to_have_count(0)
     ink = page.evaluate("getComputedStyle(document.body).color")
     expect(page.locator("#print")).to_have_css("background-color", ink)
+
+
+def test_another_time_typed_holds_print_until_the_label_bears_it(transport: Transport, sign_in: SignIn):
+    page = open_label(transport, sign_in, "epinephrine-push-dose", mixed="23:30")
+    held, field = page.locator("#held"), page.locator('[name="mixed"]')
+
+    for typed, words in (("25:00", "hours and minutes, such as 14:05"), ("2331", "press Show first")):
+        field.evaluate(
+            "(field, text) => { field.value = text; field.dispatchEvent(new Event('input', { bubbles: true })); }",
+            typed,
+        )
+        expect(held).to_contain_text(words)
+        expect(page.locator("#print")).to_be_disabled()
+        expect(page.locator(".label")).to_be_hidden()
+    page.get_by_role("button", name="Show").click()
+
+    expect(page.locator(".label-times")).to_contain_text("Mixed 23:31")
+    expect(page.locator("#print")).to_be_enabled()

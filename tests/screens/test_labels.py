@@ -76,8 +76,8 @@ def test_the_second_check_is_another_persons(label_of: Any, checked_by: str):
         ("", "12:00", "16:00"),
         ("11:42", "11:42", "15:42"),
         ("12:02", "12:02", "16:02"),
-        ("12:03", "12:03", "16:03 or"),
-        ("23:30", "23:30", "03:30 on 5 Jan"),
+        ("1142", "11:42", "15:42"),
+        ("00:01", "00:01", "04:01 or"),
     ],
 )
 def test_the_time_mixed_is_stated_and_is_never_ahead(label_of: Any, stated: str, mixed: str, discard: str):
@@ -102,11 +102,29 @@ def test_hours_and_minutes_are_the_last_that_the_clock_showed(stated: str, expec
     assert labels.mixed_time(stated, NOON) == expected
 
 
-def test_a_time_that_cannot_be_read_is_said_and_now_is_taken(label_of: Any):
-    page = label_of(mixed="a while ago")
+@pytest.mark.parametrize(
+    ("stated", "why"),
+    [
+        ("a while ago", "such as 14:05"),
+        ("7", "such as 14:05"),
+        ("24:00", "such as 14:05"),
+        ("12:03", "12:03 is 3 min ahead of now"),
+        ("13:30", "13:30 is 1 h 30 min ahead of now"),
+        ("2330", "23:30 is 11 h 30 min ahead of now"),
+    ],
+)
+def test_a_time_that_is_none_or_lies_ahead_is_said_and_there_is_nothing_to_print(label_of: Any, stated: str, why: str):
+    page = label_of(mixed=stated)
 
-    assert "such as 14:05" in page.one("labels-wrong").text
-    assert page.one("label-times").text.startswith("Mixed 12:00")
+    assert why in page.one("labels-wrong").text
+    assert (page.every("article"), page.every("btn-ink")) == ([], [])
+    assert page.one(name="mixed").attributes["value"] == stated
+
+
+def test_a_label_discarded_on_another_day_names_the_day(label_of: Any, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(clock, "now", lambda: later(hours=12))
+
+    assert label_of(mixed="23:30").one("label-times").text.startswith("Mixed 23:30 Discard 03:30 on 6 Jan")
 
 
 @pytest.mark.parametrize(("stated", "expired"), [("08:00", True), ("08:01", False)])

@@ -18,7 +18,27 @@ function fit(label) {
   return !tooHigh(label) && !lines.some(tooWide);
 }
 
+const form = document.querySelector(".labels-form");
+const typed = () => new URLSearchParams(new FormData(form)).toString();
+const shown = typed();
+
+/** Why the label in sight is not printed: it is not of what is typed; empty where it is. */
+function held() {
+  const { unread, other } = document.getElementById("held").dataset;
+  if (!form.checkValidity()) return unread;
+  return typed() === shown ? "" : other;
+}
+
+function hold() {
+  const place = document.getElementById("held");
+  place.textContent = held();
+  place.hidden = !place.textContent;
+  document.querySelector(".labels-sheet").hidden = document.getElementById("print").disabled = !place.hidden;
+  measure();
+}
+
 function measure() {
+  if (held()) return;
   const labels = [...document.querySelectorAll(".label")];
   for (const label of labels) label.toggleAttribute("data-fits", fit(label));
   document.querySelector(".labels-sheet").setAttribute("data-measured", "");
@@ -34,4 +54,5 @@ measure();
 document.fonts.ready.then(measure);
 addEventListener("resize", measure);
 addEventListener("beforeprint", measure);
+form.addEventListener("input", hold);
 document.getElementById("print").addEventListener("click", () => print());
