@@ -43,8 +43,10 @@ def case_facts(actor: Actor, case_id: UUID, now: datetime) -> tuple[Case, dict[s
         "case_id": str(case.uid),
         "card": card,
         "taken_over": taken_over,
+        "case_ended": case_ended(case),
         **frame(card),
         **state(card, now),
+        **({} if case.ended_at is None else {"dues": []}),
     }
 
 
@@ -52,6 +54,15 @@ def frame(card: Card) -> dict[str, Any]:
     """Call sign and patient, as they stand on every page and every button."""
     person = words.person(card["patient"])
     return {"call_sign": card["unit"]["call_sign"], "person": person, "who": words.who_text(person)}
+
+
+def case_ended(case: Case) -> dict[str, Any] | None:
+    """How and when the case ended, to stand above all that its pages show; None while it is open."""
+    if case.ended_at is None:
+        return None
+    how = "handed over" if case.state == Case.State.HANDED_OVER else "closed"
+    because = f": {words.plain(case.outcome)}" if case.outcome and how == "closed" else ""
+    return {"at": case.ended_at, "how": how, "because": because}
 
 
 def state(card: Card, now: datetime) -> dict[str, Any]:

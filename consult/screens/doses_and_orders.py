@@ -128,7 +128,7 @@ def read_back(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID)
     """Read an order back: the page holds nothing of what was ordered, so that there is nothing to copy."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     order = {"gate": gate(_order(actor, case, order_id), "approved")}
-    frame = {name: facts[name] for name in ("case_id", "call_sign", "person", "who", "to_do")}
+    frame = {name: facts[name] for name in ("case_id", "call_sign", "person", "who", "to_do", "case_ended")}
     return crew_page(
         request,
         actor,
