@@ -152,7 +152,7 @@ def test_every_page_of_the_crew_and_every_kind_of_label(sign_in: SignIn, busy: T
     """Whatever is linked from the crew's first page, a few treatments for all."""
     page = sign_in("osk", "/crew/", bypass_csp=True)
     root = page.url.removesuffix("/crew/")
-    known, todo, found = {"/crew/"}, ["/crew/", f"/cases/{busy.uid}/label/vasopressin-infusion/?mixed=23:30"], []
+    known, todo, found = {"/crew/"}, ["/crew/", f"/cases/{busy.uid}/label/vasopressin-infusion/"], []
     while todo:
         page.goto(root + todo.pop())
         found += faults(page, ((1024, 768), *PHONES))
@@ -192,3 +192,13 @@ def test_the_api_reference(look: Callable[..., list[str]], team: Team):
 
 def test_signing_in_refusals_and_what_is_not_there(look: Callable[..., list[str]], team: Team):
     assert look("merrin", "/crew/", "/nothing/", "/sign-in/", "/account/password/") == []
+
+
+def test_the_crews_pages_of_a_case_that_has_ended(look: Callable[..., list[str]], busy: Transport):
+    from consult.actions import cases
+
+    now = clock.now()
+    cases.handover(busy.team.osk, busy.uid, {"id": uuid4(), "at": now, "to": "Brindle Vale Heart Center"}, now)
+    pages = ("", "vitals/", "give/epinephrine-push-dose/", "handover/")
+
+    assert look("osk", *(f"/crew/{busy.uid}/{page}" for page in pages), sizes=((1440, 900), *PHONES)) == []
