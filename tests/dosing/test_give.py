@@ -54,9 +54,9 @@ ROWS = [
     (
         ("crystalloid-bolus", 10, "mL/kg", facts(child(5, None))),
         {"over_min": 12},
-        give(amount(10, "mL/kg"), "10 mL/kg"),
+        give(amount(10, "mL/kg"), "10 mL/kg over 12 min"),
     ),
-    (("blood-product", 2, "bag"), {"over_min": 30}, give(amount(2, "bag"), "2 bags")),
+    (("blood-product", 2, "bag"), {"over_min": 30}, give(amount(2, "bag"), "2 bags over 30 min")),
     (
         ("blood-product", 300, "mL"),
         {"over_min": 30},

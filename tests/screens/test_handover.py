@@ -109,7 +109,7 @@ def test_a_bolus_from_a_bag_that_hangs_already_is_said_once(consult: Consult) ->
     running = told(consult)["Running"]
 
     assert len(running) == 2, running
-    assert running[0].startswith("crystalloid bolus 250 mL IV, since <clock 12:12>, 3,000 mL/h")
+    assert running[0].startswith("crystalloid bolus 250 mL IV over 5 min, since <clock 12:12>, 3,000 mL/h")
 
 
 def test_a_way_in_that_failed_is_none(consult: Consult) -> None:
