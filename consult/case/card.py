@@ -113,9 +113,8 @@ class Totals(Struct, frozen=True):
 
 def totals_of(state: CaseState, facts: Facts, rules: RuleSet) -> Totals:
     """What was given in all and what is left in hand."""
-    return Totals(
-        fluids(facts, rules), totals(facts, rules)[-MOST_SHOWN:], lines(state.containers, facts, rules)[-MOST_SHOWN:]
-    )
+    in_hand = lines(state.containers, facts, rules, MOST_SHOWN)
+    return Totals(fluids(facts, rules), totals(facts, rules)[-MOST_SHOWN:], in_hand)
 
 
 def same_totals(before: CaseState, after: CaseState) -> bool:

@@ -46,11 +46,11 @@ class HeldLine(Struct, frozen=True, kw_only=True):
     shown: str
 
 
-def lines(containers: tuple[InHand, ...], facts: Facts, rules: RuleSet) -> tuple[HeldLine, ...]:
-    """What is in hand and not used up, oldest first; empty where nothing was recorded."""
+def lines(containers: tuple[InHand, ...], facts: Facts, rules: RuleSet, most: int) -> tuple[HeldLine, ...]:
+    """The newest of what is in hand and not used up, at the ``most`` so many, oldest first."""
     known = {each.id: each for each in containers}
     in_hand = ledger.holdings(facts, rules) if known else []
-    shown_ones = [each for each in in_hand if ledger.worth_showing(each, in_hand)]
+    shown_ones = [each for each in in_hand if ledger.worth_showing(each, in_hand)][-most:]
     return tuple(_line(each, known[each.container.id], facts, rules) for each in shown_ones)
 
 

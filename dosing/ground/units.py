@@ -144,6 +144,11 @@ def exactly(number: Fraction, unit: str) -> Quantity:
     return _QUANTITY(number * factor, base)
 
 
+def in_base(number: Fraction, base: Any) -> Quantity:
+    """So many of the base units of another quantity."""
+    return _QUANTITY(number, base)
+
+
 def number(exact: Quantity, unit: str) -> Fraction:
     """The exact number of ``unit`` in a quantity of that kind."""
     factor, _ = _base(unit)

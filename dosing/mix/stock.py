@@ -71,7 +71,9 @@ def times(one: Quantity, other: Quantity) -> Fraction:
 
 def alike(one: Quantity, other: Quantity) -> bool:
     """Whether two strengths are the same, as far as a label tells them apart."""
-    return bool(one.units == other.units) and abs(times(one, other) - 1) <= ROUNDED
+    if one.units != other.units:
+        return False
+    return abs(Fraction(one.magnitude) / Fraction(other.magnitude) - 1) <= ROUNDED
 
 
 def made_from(recipe: Recipe, stock: Quantity) -> Quantity:

@@ -1,6 +1,8 @@
 """What the pressure did after a treatment."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from msgspec.structs import asdict
 
 from dosing.ground.facts import Amount, Dose
@@ -10,6 +12,7 @@ from tests.copying import replace
 from tests.dosing.cast import at, case, mean, push, reading
 
 RULES = load_shipped("demonstration")
+WINDOW = RULES.watch.response_window_min
 
 
 def response(dose, known, rules):
@@ -242,3 +245,20 @@ def test_from_when_a_reading_shows_a_bolus(asked, map_after):
 
     dose = bolus(0, over_min=10)
     assert response(dose, case(*readings, doses=(dose,)), rules)["map_after"] == map_after
+
+
+@given(st.lists(st.tuples(st.integers(0, 90), st.integers(1, 15), st.booleans()), min_size=1, max_size=8))
+def test_of_many_treatments_each_shares_with_any_other_that_acts_meanwhile(given_at):
+    """As if every two of them were compared."""
+    doses = [
+        replace(bolus(minute, over_min=over) if fluid else push(minute), id=str(number))
+        for number, (minute, over, fluid) in enumerate(given_at)
+    ]
+    ends = [minute + WINDOW + (over if fluid else 0) for minute, over, fluid in given_at]
+    facts = case(mean(-1, 54), *(mean(minute, 60) for minute in range(1, 130, 2)), doses=tuple(doses))
+
+    for got in responses(doses, facts, RULES):
+        place = int(got.intervention)
+        others = [other for other in range(len(doses)) if other != place]
+        meets = [given_at[other][0] <= ends[place] and ends[other] >= given_at[place][0] for other in others]
+        assert got.shared is any(meets)
