@@ -32,7 +32,7 @@ def _offered(record: UUID) -> dict[str, dict[str, Any]]:
 
 def offered(treatment: Treatment) -> dict[str, Any]:
     """Routes, units of the amount and units of a strength; the treatment's own unit first."""
-    kinds, infusion = frozenset().union(*treatment.units.values()), treatment.form == "infusion"
+    kinds, infusion = treatment.kinds("adult") | treatment.kinds("child"), treatment.form == "infusion"
     stated = [unit for unit in UNITS if units.kind(unit) in kinds and unit != treatment.unit]
     base = units.kind(treatment.unit).split("/")[0]
     return {

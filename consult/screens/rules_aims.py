@@ -9,10 +9,10 @@ from consult.render.words import NAMES, plain, value_text
 from consult.screens.rules_effects import LIKE, Effect, Stated, who
 from consult.screens.rules_words import VITAL_LIMITS, figure_text, setting_text
 from dosing.ground.facts import Age, Patient
-from dosing.load.words import IMPRESSIONS
 from dosing.patient import children
 from dosing.patient.goals import fits
 from dosing.rules.rule_set import GoalRule, RuleSet
+from dosing.rules.words import IMPRESSIONS
 from dosing.watch.vital_signs import limits_of
 
 PRESSURES = (("map", "MAP goal"), ("sbp", "SBP goal"))

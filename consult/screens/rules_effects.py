@@ -11,8 +11,8 @@ from consult.screens.rules_words import BOUNDS, figure_text, limit_text, reasses
 from dosing.check.bands import DoseLimits, Person
 from dosing.ground import units
 from dosing.ground.facts import Amount
-from dosing.load.words import IMPRESSIONS
 from dosing.rules.rule_set import Limit, RuleSet, Source, Treatment
+from dosing.rules.words import IMPRESSIONS
 
 # Ages (days) and weights (kg) that stand for their like; only which limits apply is asked of them, never a dose.
 LIKE: tuple[tuple[str, bool, float | None, float | None], ...] = (

@@ -31,8 +31,8 @@ def _chart(rules: RuleSet) -> Iterator[Row]:
 
 
 def _sets(rules: RuleSet) -> Iterator[Row]:
-    for drops in rules.drop_sets:
-        yield _row("Drip set", drops)
+    for each in rules.drop_sets:
+        yield _row("Drip set", each.drops)
 
 
 def _syringes(rules: RuleSet) -> Iterator[Row]:

@@ -31,7 +31,7 @@ class Proposed:
     def unit(self) -> str:
         """The unit in which this dose is shown: the treatment's, per kg only where the weight is known."""
         unit, weight = self.question.treatment.unit, self.question.bedside.person.weight
-        kinds = self.question.treatment.units[self.question.bedside.person.who]
+        kinds = self.question.treatment.kinds(self.question.bedside.person.who)
         if units.kind(unit) not in kinds:
             unit = unit.replace("/min", "/kg/min")
         stated = self.proposal.amount.unit
@@ -63,7 +63,7 @@ def proposed(question: Question, proposal: Proposal) -> Proposed:
             words = f"{amount.unit} says nothing without the concentration"
             raise WrongUnit(words, code="concentration_missing", field="concentration")
         return Proposed(question=question, proposal=proposal, dose=exact * units.quantity(proposal.concentration))
-    if kind not in treatment.units[question.bedside.person.who]:
+    if kind not in treatment.kinds(question.bedside.person.who):
         raise WrongUnit(f"{treatment.title} is not given in {amount.unit} to {question.whom}", code="wrong_kind")
     return Proposed(question=question, proposal=proposal, dose=question.absolute(amount))
 

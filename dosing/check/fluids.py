@@ -72,7 +72,7 @@ def drops_per_min(flow: Fraction, per_ml: float) -> int:
 
 def drops(flow: Fraction, rules: RuleSet) -> list[Drops]:
     """A flow in mL/min in drops a minute, for each set of the rules."""
-    return [_drops(flow, each.value, rules) for each in rules.drop_sets]
+    return [_drops(flow, each.drops.value, rules) for each in rules.drop_sets]
 
 
 def _drops(flow: Fraction, per_ml: float, rules: RuleSet) -> Drops:

@@ -1,33 +1,43 @@
 """For a guessed weight: the true weights for which the rules would say the same of the dose that was measured out.
 
 The dose stays what it comes to at the guess, and so does what was given before; only the limits move with the weight.
-Between two of the weights that ``weight_edges`` names the verdict is the same at every weight: nothing is sampled.
+They are straight lines of it with caps, so the verdict can change only where a limit per kg comes to the dose or to the
+sum with what was given, at the edge of a band, and where a child counts as an adult: nothing is sampled.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import count
+from itertools import count, pairwise
 from math import ceil
 
 from msgspec import structs
 
-from dosing.check import weight_edges
+from dosing.check.bands import LIMITS
 from dosing.check.case import Question
 from dosing.check.dosage import Proposed
 from dosing.check.earlier import weighed
-from dosing.check.findings import Finding, worst
-from dosing.check.weight_edges import HEAVIEST, LIGHTEST, of_weight, person
+from dosing.check.findings import LEVELS, Finding, level_of, worst
 from dosing.ground import text, units
-from dosing.ground.facts import Amount, Facts
+from dosing.ground.facts import Amount, Facts, Weight
+from dosing.ground.patient import is_adult_for_dosing
+from dosing.ground.tables import load
 
 GUESSED = ("stated", "length", "age")
+LIGHTEST, HEAVIEST = (Fraction(load("patient/growth")["possible"][name]) for name in ("least_kg", "most_kg"))
+_HEAVY = Fraction(load("ground/age_tables")["adult"]["dosing_heavy_kg"])
 _WORDS = {"needs_order": "needs an order", "over_hard_limit": "over the hard limit"}
 _DIGITS = 20  # all of them: a bound is never rounded again where it is printed
+# The finding that passing a limit leads to; where there are several, the gravest.
+_CODES = {"least": "below_least", "guide": "above_guide", "most": "above_most", "hard": "above_hard_limit"} | {
+    "total": "total_reached",
+    "total_guide": "above_guide",
+    "total_hard": "above_hard_limit",
+}
 _ABOUT_THE_GUESS = ("weight_estimated", "weight_unlikely")  # they speak of the guess itself, not of another weight
-_OF_WEIGHT = frozenset({*weight_edges.CODES.values(), "count_reached", *_ABOUT_THE_GUESS})
+_OF_WEIGHT = frozenset({*_CODES.values(), "count_reached", *_ABOUT_THE_GUESS})
 
 Judge = Callable[[Proposed], Iterable[Finding]]
 
@@ -65,15 +75,6 @@ class WeightRange:
         return {"least": least, "most": most, "text": self.text, **beyond}
 
 
-@dataclass(frozen=True, slots=True)
-class _End:
-    """Where the verdict ends: at a weight, whether it still holds on it, and which verdict is beyond."""
-
-    at: Fraction
-    holds: bool
-    beyond: str
-
-
 def _word(verdict: str) -> str:
     return _WORDS.get(verdict, verdict)
 
@@ -87,33 +88,89 @@ def weight_range(asked: Proposed, found: Iterable[Finding], judge: Judge) -> Wei
     weight = asked.question.bedside.facts.patient.weight
     if weight is None or weight.basis not in GUESSED:
         return None
-    verdict, guess, measured_out = _verdict(found), Fraction(str(weight.value)), _measured_out(asked.question)
-    edges = sorted(set(weight_edges.edges(asked, verdict, _fixed(found))))
+    guess, facts = Fraction(str(weight.value)), _measured_out(asked.question)
+    here, fixed = (worst(each for each in found if each.code not in codes) for codes in (_ABOUT_THE_GUESS, _OF_WEIGHT))
+    edges = set(_edges(asked, facts, here, fixed))
 
-    def other(kilograms: Fraction) -> str | None:
-        there = _verdict(judge(_weighed(asked, kilograms, measured_out)))
-        return None if there == verdict else there
+    def end(towards: int, farthest: Fraction) -> tuple[Fraction | None, str | None]:
+        """The last weight with this verdict, and the verdict beyond; None where it holds for all."""
+        for kilograms, last in _outward(guess, edges, farthest):
+            there = judge(_at(asked, kilograms, facts))
+            beyond = worst(each for each in there if each.code not in _ABOUT_THE_GUESS)
+            if beyond != here:
+                return _inward(last, kilograms != last, guess, -towards), beyond
+        return None, None
 
-    low = _reach(guess, [*(edge for edge in reversed(edges) if edge < guess), LIGHTEST], other, guess in edges)
-    high = _reach(guess, [*(edge for edge in edges if edge > guess), HEAVIEST], other, guess in edges)
-    if low is None and high is None:
+    (least, lighter), (most, heavier) = end(-1, LIGHTEST), end(1, HEAVIEST)
+    if lighter is None and heavier is None:
         return None
-    return WeightRange(
-        verdict=verdict,
-        least=_inward(low, guess, 1),
-        most=_inward(high, guess, -1),
-        lighter=None if low is None else low.beyond,
-        heavier=None if high is None else high.beyond,
-    )
+    return WeightRange(verdict=here, least=least, most=most, lighter=lighter, heavier=heavier)
 
 
-def _verdict(found: Iterable[Finding]) -> str:
-    return worst(finding for finding in found if finding.code not in _ABOUT_THE_GUESS)
+def _edges(asked: Proposed, facts: Facts, verdict: str, fixed: str) -> Iterator[Fraction]:
+    """The weights in kg at which the verdict can change: corners, and where a limit between two corners meets a dose.
+
+    ``fixed`` is the level of all that has nothing to do with the weight. A limit whose finding weighs less than the
+    verdict cannot change it; nor, without corners, one that weighs no more than what is fixed.
+    """
+    corners = sorted(set(_corners(asked, facts)))
+    yield from corners
+    least = max(LEVELS.index(verdict), 1 if corners else LEVELS.index(fixed) + 1)
+    grave = [name for name in LIMITS if LEVELS.index(level_of(_CODES[name])) >= least]
+    for start, end in pairwise([LIGHTEST, *corners, HEAVIEST]):
+        between = _at(asked, (start + end) / 2, facts)
+        yield from (edge for name in grave for edge in _meetings(between, name) if start < edge < end)
 
 
-def _fixed(found: Iterable[Finding]) -> str:
-    """The level of what stays whatever the weight, as long as the same bands hold."""
-    return worst(finding for finding in found if finding.code not in _OF_WEIGHT)
+def _corners(asked: Proposed, facts: Facts) -> Iterator[Fraction]:
+    """Where other limits begin to hold: at the edges of bands, and where a child counts as an adult."""
+    if len({_at(asked, kilograms, facts).question.bedside.person.adult for kilograms in (LIGHTEST, _HEAVY)}) > 1:
+        yield _HEAVY
+    for band in asked.question.treatment.bands:
+        edges = (band.where.from_kg, band.where.under_kg)
+        yield from (Fraction(str(edge)) for edge in edges if edge is not None and LIGHTEST < edge < HEAVIEST)
+
+
+def _meetings(asked: Proposed, name: str) -> Iterator[Fraction]:
+    """The weights at which a limit per kg, caps aside, comes to the dose or to the sum with what was given."""
+    question, dose = asked.question, asked.dose
+    limit, used, of_count = question.limits.limit(name), question.used, question.limits.count
+    if limit is None or not limit.per_kg:
+        return
+    sum_of = dose if used is None or used.units != dose.units else used + dose
+    yield (sum_of if name.startswith("total") else dose).magnitude / limit.exact.magnitude
+    if name == "most" and of_count is not None and question.treatment.count_by_volume:
+        yield sum_of.magnitude / int(of_count.value) / limit.exact.magnitude
+
+
+def _outward(guess: Fraction, edges: Collection[Fraction], farthest: Fraction) -> Iterator[tuple[Fraction, Fraction]]:
+    """Weights to be asked on the way to the farthest, each with the last up to which the verdict holds before it.
+
+    They are the edges, and one weight between each two; up to the first edge the verdict is that of the guess, unless
+    this is an edge itself.
+    """
+    low, high = sorted((guess, farthest))
+    last = guess
+    for edge in (*sorted((edge for edge in edges if low < edge < high), reverse=guess > farthest), farthest):
+        if last in edges:
+            yield (last + edge) / 2, last
+        if edge != farthest:
+            yield edge, edge
+        last = edge
+
+
+def _inward(edge: Fraction, holds: bool, guess: Fraction, towards: int) -> Fraction:
+    """A bound rounded up (``towards`` 1) or down (-1) to as few decimals as leave the guess within.
+
+    So what is printed is always true; an edge on which the verdict is another one, which it does not hold, is passed.
+    """
+    for scale in (10**places for places in count(1)):
+        bound = Fraction(towards * ceil(towards * edge * scale), scale)
+        if bound == edge and not holds:
+            bound += Fraction(towards, scale)
+        if (guess - bound) * towards >= 0:
+            break
+    return bound
 
 
 def absolute(question: Question, amount: Amount | None) -> Amount | None:
@@ -121,7 +178,7 @@ def absolute(question: Question, amount: Amount | None) -> Amount | None:
     if amount is None or not units.per_kg(amount.unit) or question.bedside.person.weight is None:
         return amount
     unit = amount.unit.replace("/kg", "")
-    return Amount(units.number(question.absolute(amount), unit), unit)  # type: ignore[arg-type]  # exact, never shown
+    return structs.replace(amount, value=units.number(question.absolute(amount), unit), unit=unit)  # exact, never shown
 
 
 def _measured_out(question: Question) -> Facts:
@@ -132,45 +189,10 @@ def _measured_out(question: Question) -> Facts:
     return structs.replace(facts, doses=doses, earlier=before)
 
 
-def _weighed(asked: Proposed, kilograms: Fraction, measured_out: Facts) -> Proposed:
-    """The same dose for a patient who weighs so much."""
-    bedside, patient = asked.question.bedside, of_weight(asked, kilograms)
-    facts = structs.replace(measured_out, patient=patient)
-    question = replace(asked.question, bedside=replace(bedside, facts=facts, person=person(asked, patient)))
-    return replace(asked, question=question)
-
-
-def _reach(
-    guess: Fraction, edges: Iterable[Fraction], other: Callable[[Fraction], str | None], on_edge: bool
-) -> _End | None:
-    """How far the verdict holds outward over the edges, the last of them the end of all weights.
-
-    None where it holds to the end. ``other`` is the verdict at a weight where that is not the one of the guess;
-    ``on_edge``: the guess is an edge itself, so beside it the verdict may be another.
-    """
-    *inner, end = edges
-    last, known = guess, not on_edge
-    for edge in inner:
-        if not known and (beside := other((last + edge) / 2)):
-            return _End(last, True, beside)
-        if there := other(edge):
-            return _End(edge, False, there)
-        last, known = edge, False
-    beside = None if known else other((last + end) / 2)
-    return None if beside is None else _End(last, True, beside)
-
-
-def _inward(end: _End | None, guess: Fraction, towards: int) -> Fraction | None:
-    """A bound rounded up (``towards`` 1) or down (-1) to as few decimals as leave the guess within.
-
-    So what is printed is always true; an edge on which the verdict is another one is passed.
-    """
-    if end is None:
-        return None
-    for scale in (10**places for places in count(1)):
-        bound = Fraction(towards * ceil(towards * end.at * scale), scale)
-        if bound == end.at and not end.holds:
-            bound += Fraction(towards, scale)
-        if (guess - bound) * towards >= 0:
-            break
-    return bound
+def _at(asked: Proposed, kilograms: Fraction, facts: Facts) -> Proposed:
+    """The same dose, after the same, for a patient who weighs so much."""
+    bedside, guess = asked.question.bedside, facts.patient.weight or Weight(0)
+    patient = structs.replace(facts.patient, weight=structs.replace(guess, value=kilograms))
+    person = replace(bedside.person, weight=units.body_weight(patient.weight), adult=is_adult_for_dosing(patient))
+    there = replace(bedside, facts=structs.replace(facts, patient=patient), person=person)
+    return replace(asked, question=replace(asked.question, bedside=there))

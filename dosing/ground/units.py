@@ -35,8 +35,9 @@ _KINDS = {
     "min": "time",
     "h": "time",
 }
-_AMOUNT = re.compile(r"(mcg|mg|g|mL|L|units|mmol|mEq|bag)(/kg)?(/min|/h)?")
-_STRENGTH = re.compile(r"(mcg|mg|g|units|mmol|mEq)/mL")
+DOSE = re.compile(r"(mcg|mg|g|mL|L|units|mmol|mEq|bag)(/kg)?(/min|/h)?")
+STRENGTH = re.compile(r"(mcg|mg|g|units|mmol|mEq)/mL")
+VOLUME = re.compile(r"mL|L")
 _LARGEST, _SMALLEST = 1e9, 1e-9
 
 
@@ -69,9 +70,9 @@ def kind(unit: str) -> str:
     """
     if unit in ("kg", "min", "h"):
         return _KINDS[unit]
-    if strength := _STRENGTH.fullmatch(unit):
+    if strength := STRENGTH.fullmatch(unit):
         return f"{_KINDS.get(strength[1], strength[1])}/volume"
-    parts = _AMOUNT.fullmatch(unit)
+    parts = DOSE.fullmatch(unit)
     if parts is None:
         raise WrongUnit(f"{unit!r} is not a unit that is used here", code="unknown_unit")
     return _KINDS.get(parts[1], parts[1]) + (parts[2] or "") + ("/min" if parts[3] else "")

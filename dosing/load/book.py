@@ -1,4 +1,4 @@
-"""A rule set file while it is read: its sources, its faults, and on which line each entry stands."""
+"""A rule set file while it is read: its faults, and on which line each entry stands."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import re
 from typing import Any
 
 from dosing.load.faults import Fault, RuleSetFaults
-from dosing.rules.rule_set import Source
 
 MOST_FAULTS = 200
 _HEADER = re.compile(r"\s*(\[\[?)([^\[\]]+)\]")
@@ -14,10 +13,10 @@ _KEY = re.compile(r"\s*([A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+)*)\s*=")
 
 
 class Book:
-    """The file that is read: its sources, its faults, and where each entry stands in it."""
+    """The file that is read: its faults, and where each entry stands in it."""
 
     def __init__(self, name: str, raw: str, base: dict[str, Any] | None = None) -> None:
-        self.name, self.sources, self.faults = name, dict[str, Source](), list[Fault]()
+        self.name, self.faults = name, list[Fault]()
         self._lines = _lines(raw, base or {})
 
     def fault(self, entry: str, text: str) -> None:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from fractions import Fraction
 
 from dosing.load.limit_faults import limit_faults
-from dosing.load.vital_signs import vital_sign_faults
-from dosing.load.words import MEASURES
 from dosing.mix import dilution
 from dosing.rules.rule_set import GoalRule, Recipe, RuleSet, Step, Treatment
+from dosing.rules.vital_signs import VitalSignRule
+from dosing.rules.words import MEASURES
 
 NOMINAL = Fraction(1, 100)
+NEEDED = ("hr", "spo2", "rr", "glucose_mg_dl", "gcs", "avpu")
 
 
 def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str, str]]:
@@ -20,7 +21,7 @@ def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str
     The treatments of ``unread`` are left out: they could not be read whole.
     """
     yield from _goal_faults(rules)
-    yield from vital_sign_faults(rules.watch.vital_signs)
+    yield from _vital_sign_faults(rules.watch.vital_signs)
     for name, written in rules.tall_man.items():
         if written.lower() != name.lower():
             yield f"tall_man.{name}", f"is {written!r}: only the size of the letters may differ"
@@ -47,6 +48,14 @@ def _goal_faults(rules: RuleSet) -> Iterator[tuple[str, str]]:
     for measure in sorted(MEASURES):
         if not any(goal.measure == measure and _is_for_every_adult(goal) for goal in rules.goals):
             yield "goals", f"none of {measure} is for every adult"
+
+
+def _vital_sign_faults(rules: Sequence[VitalSignRule]) -> Iterator[tuple[str, str]]:
+    """What no patient may be without: danger of each of these measurements, for adults and an age nobody knows."""
+    for name in NEEDED:
+        fitting = [rule for rule in rules if rule.measurement == name and rule.fits(None)]
+        if not fitting or not (fitting[-1].danger_low or fitting[-1].danger):
+            yield "watch.vital_signs", f"none of {name} says what is a danger for every adult"
 
 
 def _is_for_every_adult(goal: GoalRule) -> bool:

@@ -10,6 +10,7 @@ from dosing.ground import text, units
 from dosing.ground.facts import Amount
 from dosing.ground.units import Quantity, WrongUnit
 from dosing.rules.rule_set import Treatment, Where
+from dosing.rules.words import WHO
 
 TEN_FOLD = 10
 _LIGHT = 3  # kg: under it a fixed least gives way to the most per kg
@@ -39,7 +40,7 @@ def limit_faults(treatment: Treatment) -> Iterator[tuple[str, str]]:
 
 
 def _unit_faults(treatment: Treatment) -> Iterator[str]:
-    allowed = {_measured(kind) for kinds in treatment.units.values() for kind in kinds}
+    allowed = {_measured(kind) for who in WHO for kind in treatment.kinds(who)}
     for name, stated in ((name, getattr(band, name)) for band in treatment.bands for name in LIMITS):
         if stated is not None and _measured(units.kind(stated.amount.unit)) not in allowed:
             yield f"{name} is stated in {stated.amount.unit}, the treatment in {treatment.unit}"

@@ -6,7 +6,6 @@ import hashlib
 import json
 import re
 import tomllib
-from dataclasses import MISSING, fields
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
@@ -14,24 +13,10 @@ from typing import Any
 from dosing.load import checks, size
 from dosing.load.book import Book
 from dosing.load.faults import Fault, RuleSetFaults
-from dosing.load.table import Table
-from dosing.load.treatment import read_treatment
-from dosing.load.vital_signs import read_vital_sign
-from dosing.load.words import BLEEDING_CAUSES, FINDINGS, FLOW, IMPRESSIONS, INJURIES, MARKS, MEASURES, SLUG
-from dosing.rules.rule_set import (
-    Figure,
-    GoalRule,
-    LedgerRule,
-    PressureRule,
-    PumpRule,
-    PushPull,
-    RuleSet,
-    Source,
-    WatchRule,
-)
+from dosing.load.table import Table, read
+from dosing.rules.rule_set import RuleSet
 
 SHIPPED = Path(__file__).parents[1] / "rule_sets"
-LONGEST = {"name": 60, "version": 30, "title": 200}
 
 
 def load(path: Path | str) -> RuleSet:
@@ -62,11 +47,14 @@ def read_text(raw: str, name: str) -> RuleSet:
         raise RuleSetFaults([Fault(name, "", 0, too_large)])
     base = _base(name, content.pop("extends", None))
     book = Book(name, raw, base)
-    rules = _rule_set(book, _upon(base, content), raw if not base else None)
+    whole = _upon(base, content)
+    # As JSON where it stands upon another, in the order of its treatments.
+    text = json.dumps(whole, separators=(",", ":"), ensure_ascii=False) if base else raw
+    rules = read(RuleSet, Table(book, "", whole), digest=digest(whole), content=whole, text=text)
     unread = {fault.entry.split(".")[1] for fault in book.faults if fault.entry.startswith("treatments.")}
-    for entry, text in checks.found_in(rules, unread):
+    for entry, text in checks.found_in(rules, unread) if rules else ():
         book.fault(entry, text)
-    if book.faults:
+    if book.faults or rules is None:
         raise RuleSetFaults(book.faults)
     return rules
 
@@ -126,120 +114,3 @@ def digest(content: dict[str, Any]) -> str:
 def canonical(content: dict[str, Any]) -> str:
     """The content as JSON with keys in order."""
     return json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-
-
-def _rule_set(book: Book, content: dict[str, Any], raw: str | None) -> RuleSet:
-    root = Table(book, "", content)
-    _sources(book, root.table("sources"))
-    names: dict[str, Any] = {key: root.text(key, longest=most) for key, most in LONGEST.items()}
-    findings = root.table("findings")
-    tall_man = root.table("tall_man")
-    treatments = root.table("treatments")
-    tall = {key: tall_man.text(key) for key in tall_man.values}
-    rules = RuleSet(
-        **names,
-        digest=digest(content),
-        goals=tuple(_goal(table) for table in root.tables("goals")),
-        treatments={slug: read_treatment(slug, treatments.table(slug), tall) for slug in treatments.values},
-        pressure=_settings(PressureRule, root.table("pressure")),
-        watch=_watch(root.table("watch")),
-        ledger=_settings(LedgerRule, root.table("ledger")),
-        findings={code: findings.source(code) for code in findings.values},
-        sources=book.sources,
-        tall_man=tall,
-        **_equipment(root),
-        content=content,
-        text=raw or json.dumps(content, separators=(",", ":"), ensure_ascii=False),  # in the order of its treatments
-    )
-    for code in sorted(FINDINGS - rules.findings.keys()):
-        findings.fault(code, "is missing: where does this finding come from?")
-    for code in sorted(rules.findings.keys() - FINDINGS):
-        findings.fault(code, "is no finding that is known here")
-    if not treatments.values:
-        treatments.fault("", "holds no treatment")
-    for slug in sorted(slug for slug in rules.treatments if slug == "other" or not SLUG.fullmatch(slug)):
-        treatments.fault(slug, "is no name for a treatment: small letters, digits and hyphens, and not 'other'")
-    for table in (findings, tall_man, treatments, root):
-        table.close()
-    return rules
-
-
-def _sources(book: Book, table: Table) -> None:
-    for key in table.values:
-        entry = table.table(key)
-        mark = entry.text("mark")
-        if mark not in MARKS:
-            book.fault(f"sources.{key}", f"the mark is {mark!r}, not one of {', '.join(sorted(MARKS))}")
-        book.sources[key] = Source(key, entry.text("text"), mark)
-        entry.close()
-    table.close()
-
-
-def _goal(table: Table) -> GoalRule:
-    goal = GoalRule(
-        name=table.text("name"),
-        measure=table.word("measure", MEASURES),
-        floor=table.need_number("floor"),
-        ceiling=table.number("ceiling"),
-        because=table.text("because"),
-        source=table.source(),
-        adult=table.flag("adult"),
-        impressions=table.words("impressions", IMPRESSIONS),
-        injuries=table.words("injuries", INJURIES),
-        without_injuries=table.words("without_injuries", INJURIES),
-        bleeding_causes=table.words("bleeding_causes", BLEEDING_CAUSES),
-        from_years=table.number("from_years"),
-        under_years=table.number("under_years"),
-    )
-    table.close()
-    return goal
-
-
-def _watch(table: Table) -> WatchRule:
-    signs = tuple(read_vital_sign(each) for each in table.tables("vital_signs", at_least_one=True))
-    rule: WatchRule = _settings(WatchRule, table, vital_signs=signs)
-    return rule
-
-
-def _settings(kind: Any, table: Table, **more: Any) -> Any:
-    """A dataclass of plain numbers, each read from a table of value and source."""
-    names = [item.name for item in fields(kind) if item.name != "sources" and item.default is MISSING]
-    figures: dict[str, Figure] = {name: table.need_figure(name) for name in names}
-    table.close()
-    values = {name: figure.value for name, figure in figures.items()}
-    return kind(**values, **more, sources={name: figure.source for name, figure in figures.items()})
-
-
-def _equipment(root: Table) -> dict[str, Any]:
-    """What fluids and drugs are given with: cannulas, drip sets, syringes, pump."""
-    return {
-        "flow": _flow(root.table("flow")),
-        "drop_sets": tuple(_drop_set(table) for table in root.tables("drop_sets", at_least_one=True)),
-        "push_pull": tuple(_push_pull(table) for table in root.tables("push_pull", at_least_one=True)),
-        "pump": _settings(PumpRule, root.table("pump")),
-        "syringes": tuple(_syringe(table) for table in root.tables("syringes", at_least_one=True)),
-    }
-
-
-def _flow(table: Table) -> dict[str, Figure]:
-    found = {key: table.need_figure(key) for key in sorted(FLOW)}
-    table.close()
-    return found
-
-
-def _syringe(table: Table) -> tuple[Figure, Figure]:
-    syringe = table.need_figure("holds"), table.need_figure("reads")
-    table.close()
-    return syringe
-
-
-def _drop_set(table: Table) -> Figure:
-    drops = table.need_figure("drops")
-    table.close()
-    return drops
-
-
-def _push_pull(table: Table) -> PushPull:
-    syringe = PushPull(holds=table.need_figure("holds"), managed=table.figure("managed"))
-    table.close()
-    return syringe

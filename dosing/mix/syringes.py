@@ -32,7 +32,7 @@ def neighbours(volume: Fraction, holds: Figure, reads: Figure) -> list[Fraction]
 
 def by_size(rules: RuleSet) -> list[tuple[Figure, Figure]]:
     """The syringes of the rule set, smallest first."""
-    return sorted(rules.syringes, key=lambda pair: pair[0].value)
+    return sorted(((each.holds, each.reads) for each in rules.syringes), key=lambda pair: pair[0].value)
 
 
 def reads_exactly(volume: Fraction, reads: Figure) -> bool:

@@ -4,18 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Annotated
 
+from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.ground.units import Quantity
+from dosing.rules import words
+from dosing.rules.shape import DrugText, Key, Made, Mark, OfDose, OneOf, PerMl, Sign, Unit, Volume
+
+Who = OneOf(words.WHO)
+Impressions = Annotated[frozenset[str], OneOf(words.IMPRESSIONS)]
+Causes = Annotated[frozenset[str], OneOf(words.BLEEDING_CAUSES)]
+Units = Annotated[frozenset[str], OfDose]
+Injuries = Annotated[frozenset[str], OneOf(words.INJURIES)]
 
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Where a number comes from; ``mark`` is ``read``, ``second-hand``, ``memory`` or ``our choice``."""
+    """Where a number comes from, by the name under which the others say it."""
 
-    id: str
-    text: str
-    mark: str
+    id: Made[str]
+    text: Annotated[str, "title, edition, place; what was read there"]
+    mark: Annotated[str, OneOf(words.MARKS), "how well it is known"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,76 +39,83 @@ class Figure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
-    """One bound of a dose: an amount, perhaps per kg, held between ``at_least`` and ``at_most``.
+    """One bound of a dose: an amount, perhaps per kg, held between two others."""
 
-    The ``exact_`` fields are the same amounts as exact quantities, made once when the rule set is read.
-    """
-
-    amount: Amount
+    amount: Annotated[Amount, "such as `30 mL/kg`"]
     source: Source
-    at_most: Amount | None = None
-    at_least: Amount | None = None
-    exact: Quantity = field(repr=False, compare=False)
-    exact_most: Quantity | None = field(default=None, repr=False, compare=False)
-    exact_least: Quantity | None = field(default=None, repr=False, compare=False)
-    per_kg: bool = False
+    at_most: Annotated[Amount | None, "what an amount per kg never exceeds"] = None
+    at_least: Annotated[Amount | None, "what an amount per kg never falls below"] = None
+    # The same as exact quantities, made once when the rule set is read.
+    exact: Made[Quantity] = field(repr=False, compare=False)
+    exact_most: Made[Quantity | None] = field(default=None, repr=False, compare=False)
+    exact_least: Made[Quantity | None] = field(default=None, repr=False, compare=False)
+    per_kg: Made[bool] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Where:
-    """Whom a band of limits is for; what is left out does not restrict. ``weight`` is ``known`` or ``unknown``."""
+    """For whom something is: what is left out does not restrict."""
 
-    who: str | None = None
-    impressions: frozenset[str] = frozenset()
-    weight: str | None = None
-    from_kg: float | None = None
-    under_kg: float | None = None
-    from_days: float | None = None
-    under_days: float | None = None
-    pressure_low: bool | None = None
-    bleeding_causes: frozenset[str] = frozenset()
-    source: Source | None = None
+    who: Annotated[str | None, Who] = None
+    impressions: Annotated[Impressions, "one of these working impressions"] = frozenset()
+    weight: Annotated[str | None, OneOf(words.WEIGHT), "whether anybody knows the weight"] = None
+    from_kg: Annotated[float | None, Mark.SOURCED, "this weight and more"] = None
+    under_kg: Annotated[float | None, Mark.SOURCED, "less than this weight"] = None
+    from_days: Annotated[float | None, Mark.SOURCED, "this age in days and more"] = None
+    under_days: Annotated[float | None, Mark.SOURCED, "under this age in days"] = None
+    pressure_low: Annotated[bool | None, "whether the pressure is below the limits of sedation"] = None
+    bleeding_causes: Annotated[Causes, "one of these causes of bleeding"] = frozenset()
+    source: Annotated[Source | None, "needed beside an edge of weight or age"] = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class First(Where):
+    """For whom a treatment stands before all others that fit: as `Where`, always with its source."""
+
+    source: Source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Band:
-    """Limits for some patients; of the bands that fit a patient the last one that states a limit decides it.
+    """Limits for some patients; of the bands that fit a patient the last one that states a limit decides it."""
 
-    ``by_order`` is the reason why these patients need an order for any dose at all, ``not_covered`` why the
-    standing limits do not reach their age.
-    """
-
-    where: Where
-    least: Limit | None = None
-    guide: Limit | None = None
-    most: Limit | None = None
-    hard: Limit | None = None
-    total: Limit | None = None
-    total_guide: Limit | None = None
-    total_hard: Limit | None = None
-    count: Figure | None = None
-    by_order: Caution | None = None
-    not_covered: Caution | None = None
+    where: Annotated[Where, Mark.FLAT]
+    least: Annotated[Limit | None, "less is told"] = None
+    guide: Annotated[Limit | None, "the usual amount: more is told"] = None
+    most: Annotated[Limit | None, "the standing limit: more needs an order"] = None
+    hard: Annotated[Limit | None, "the hard limit: more is over it, whoever orders"] = None
+    total: Annotated[Limit | None, "in all, before an order is needed"] = None
+    total_guide: Annotated[Limit | None, "in all, usually: more is told"] = None
+    total_hard: Annotated[Limit | None, "the hard limit of all together"] = None
+    count: Annotated[Figure | None, Unit(), Sign.FROM_ZERO, "how many doses before an order is needed"] = None
+    by_order: Annotated[Caution | None, "why these patients need an order for any dose at all"] = None
+    not_covered: Annotated[Caution | None, "why the standing limits do not reach their age"] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Caution:
-    """A sentence to show beside a treatment; where ``where`` is given, for those patients only."""
+    """A sentence to show beside a treatment."""
 
-    text: str
+    text: DrugText
     source: Source
-    where: Where | None = None
+    where: Annotated[Where | None, "for these patients only"] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strength:
-    """A strength that is stocked or mixed, such as 0.1 ``mg/mL``; ``avoid`` says for whom it is not."""
+    """A strength of a solution."""
 
-    amount: Amount
+    amount: Annotated[Amount, PerMl, "such as `0.1 mg/mL`"]
     source: Source
-    exact: Quantity = field(repr=False, compare=False)
-    name: str = ""
-    avoid: Caution | None = None
+    exact: Made[Quantity] = field(repr=False, compare=False)
+    name: Annotated[str, "what the crew calls it, such as `vial`"] = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stocked(Strength):
+    """A strength that is stocked or mixed."""
+
+    avoid: Annotated[Caution | None, "for whom it is not"] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,140 +123,129 @@ class Step:
     """One step of a recipe.
 
     ``add`` puts a volume of a fluid of some strength into the vessel, ``expel`` takes one out and away, ``draw`` takes
-    one into a new syringe; ``label`` names what is held now, and ``do`` is what the text says. ``vessel`` is
-    ``syringe`` or ``bag``, said by the step that begins with it.
+    one into a new syringe; ``label`` names what is held now, and ``do`` is what the text says.
     """
 
-    action: str
-    text: str
-    volume: Amount | None = None
-    strength: Amount | None = None
-    vessel: str = "syringe"
+    action: Annotated[str, OneOf(words.ACTIONS)]
+    text: DrugText
+    volume: Annotated[Amount | None, Volume, "how much is added, expelled or drawn"] = None
+    drug: Annotated[bool, "what is added is the stock; else it is diluent"] = field(default=False, compare=False)
+    strength: Made[Amount | None] = None
+    vessel: Annotated[str, OneOf(words.VESSELS), "said by the step that begins with it; else a syringe"] = "syringe"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recipe:
-    """How a syringe or a bag is prepared: each way is a list of steps that ends at the strength ``makes``.
+    """How a syringe or a bag is prepared: each way must end at the strength that the recipe makes, with its label."""
 
-    ``nominal`` says that the label rounds the exact strength by at most 1 %. ``prefilled`` is what needs
-    no mixing; ``warning`` is what else stands on a bag; ``notes`` say what follows each dose, such as the
-    flush.
-    """
-
-    stock: Strength
-    makes: Strength
-    ways: Mapping[str, tuple[Step, ...]]
+    stock: Annotated[Strength, "what it is made of"]
+    makes: Annotated[Strength, "what stands on the label"]
+    ways: Annotated[Mapping[str, tuple[Step, ...]], "ways to prepare it by their names, each a list of steps"]
     source: Source
-    prefilled: Strength | None = None
-    nominal: bool = False
-    warning: Caution | None = None
-    notes: tuple[Caution, ...] = ()
+    prefilled: Annotated[Strength | None, "what needs no mixing"] = None
+    nominal: Annotated[bool, "the label rounds the exact strength, by at most 1 %"] = False
+    warning: Annotated[Caution | None, "what else stands on a bag"] = None
+    notes: Annotated[tuple[Caution, ...], "what follows each dose, such as the flush"] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wants:
-    """A sign that should be there before the treatment: a measurement in a range, a history, another impression.
+    """A sign that should be there before the treatment: a measurement in a range, a history, another impression."""
 
-    ``opens``: with it the treatment is relevant. ``ungated``: with it neither pressure nor weight holds it back.
-    """
-
-    text: str
+    text: Annotated[str, "what is said where it is not there"]
     source: Source
-    measurement: str = ""
+    measurement: Annotated[str, OneOf(words.MEASUREMENTS), "of what the numbers below are"] = ""
     below: float | None = None
     at_least: float | None = None
-    below_by_who: Mapping[str, float] = field(default_factory=dict)
-    history: str = ""
-    not_impressions: frozenset[str] = frozenset()
-    opens: bool = False
-    ungated: bool = False
+    below_by_who: Annotated[Mapping[str, float], Who, "`below`, where it differs by who"] = field(default_factory=dict)
+    history: Annotated[str, OneOf(words.HISTORY)] = ""
+    not_impressions: Annotated[Impressions, "any impression but these"] = frozenset()
+    opens: Annotated[bool, "with it the treatment is relevant"] = False
+    ungated: Annotated[bool, "with it neither pressure nor weight holds it back"] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
-    """A treatment that is useful only for ``minutes`` after the onset, for bleeding of some causes."""
+    """A treatment that is useful only for some time after the onset."""
 
-    minutes: float
-    causes: frozenset[str]
+    minutes: Annotated[float, "min after the onset"]
+    causes: Annotated[Causes, "for bleeding of these causes"] = frozenset()
     source: Source
 
 
 @dataclass(frozen=True, slots=True)
 class Lasts:
-    """For how many minutes a push acts, at least and at most."""
+    """For how long a push acts."""
 
-    least: float
-    most: float
+    least: Annotated[float, "min"]
+    most: Annotated[float, "min"]
     source: Source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReassessmentRule:
-    """The reading that a treatment asks for.
+    """The reading that a treatment asks for: when it is due, and which reading counts."""
 
-    Due ``due_min`` after it was given (``counts_from_end``: after its end, ``max_min`` after its start at the latest),
-    overdue ``grace_s`` later; a reading counts from ``counts_from_min`` on, or from the end.
-    """
-
-    due_min: float
-    grace_s: float
-    needs: tuple[str, ...]
-    counts_from_min: float = 0
-    counts_from_end: bool = False
-    max_min: float | None = None
+    due_min: Annotated[float, "min after it was given"]
+    grace_s: Annotated[float, "s after which it is overdue"]
+    needs: Annotated[tuple[str, ...], OneOf(words.READINGS), "what must be read"]
+    counts_from_min: Annotated[float, "min after it was given from which a reading counts"] = 0
+    counts_from_end: Annotated[bool, "both count from its end instead"] = False
+    max_min: Annotated[float | None, "with that: min after its start at which it is due at the latest"] = None
     source: Source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shared:
-    """A count that another treatment uses up too, and how many bags of blood open the next one."""
+    """A count that another treatment uses up too."""
 
-    treatments: frozenset[str] = frozenset()
-    per_bags: float | None = None
+    treatments: Annotated[frozenset[str], "the treatments that use it up"] = frozenset()
+    per_bags: Annotated[float | None, Sign.ABOVE_ZERO, "how many bags of blood open the next one"] = None
     source: Source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Treatment:
-    """One treatment: what it is, who may give how much of it, how it is prepared and what follows.
+    """One treatment: what it is, who may give how much of it, how it is prepared and what follows."""
 
-    ``drug_class`` is one of ``CLASSES``, ``other`` none: intervals count over it. ``form`` is ``push``, ``bolus``,
-    ``infusion`` or ``im``; ``units`` are the kinds of unit in which it is stated, by ``adult`` and ``child``;
-    ``mixes`` are the recipes of an infusion's bags; ``first``: for whom it stands before all others that fit.
-    """
-
-    slug: str
-    title: str
-    drug: str
-    drug_class: str
-    form: str
-    routes: frozenset[str]
-    unit: str
-    units: Mapping[str, frozenset[str]]
-    bands: tuple[Band, ...]
+    slug: Made[str]
+    title: DrugText
+    drug: Annotated[str, "by which doses of one drug are known"]
+    drug_class: Annotated[str, Key("class"), OneOf(words.CLASSES), "intervals count over it; `other` is none"]
+    form: Annotated[str, OneOf(words.FORMS)]
+    routes: Annotated[frozenset[str], OneOf(words.ROUTES)]
+    unit: Annotated[str, OfDose, "in which its amounts are shown"]
+    units: Annotated[Units, "in which it is stated; one for adult and child at least"] = frozenset()
+    units_adult: Annotated[Units, "those for adults besides"] = frozenset()
+    units_child: Annotated[Units, "those for children besides"] = frozenset()
+    bag: Annotated[Figure | None, Unit("mL"), "what a bag holds"] = None
+    bands: Annotated[tuple[Band, ...], "its limits, the general first"] = ()
     source: Source
-    interval: Figure | None = None
-    shortest: Figure | None = None
-    within: Figure | None = None
+    interval: Annotated[Figure | None, Unit("min"), "from one dose to the next"] = None
+    shortest: Annotated[Figure | None, Unit("min"), "how fast it may be given"] = None
+    within: Annotated[Figure | None, Unit("min"), "how fast it should be in"] = None
     lasts: Lasts | None = None
-    stocks: tuple[Strength, ...] = ()
-    concentrations: tuple[Strength, ...] = ()
-    recipe: Recipe | None = None
-    mixes: tuple[Recipe, ...] = ()
+    stocks: Annotated[tuple[Stocked, ...], "strengths in which it is stocked"] = ()
+    concentrations: Annotated[tuple[Stocked, ...], "strengths in which it runs"] = ()
+    recipe: Annotated[Recipe | None, "of the push dose"] = None
+    mixes: Annotated[tuple[Recipe, ...], "of an infusion's bags"] = ()
     reassessment: ReassessmentRule | None = None
-    starts_by_order: Source | None = None
-    bag: Figure | None = None
-    elemental: Figure | None = None
-    count_by_volume: bool = False
+    starts_by_order: Annotated[Source | None, "it always starts by order: who says so"] = None
+    elemental: Annotated[Figure | None, Unit("mg/mL"), "the element in its salt"] = None
+    count_by_volume: Annotated[bool, "a dose counts by its volume per kg"] = False
     shared: Shared | None = None
     window: Window | None = None
-    wants: tuple[Wants, ...] = ()
-    flags: frozenset[str] = frozenset()
-    never_gated_in: frozenset[str] = frozenset()
-    allergens: frozenset[str] = frozenset()
-    relevant: frozenset[str] = frozenset()
-    first: Where | None = None
+    wants: Annotated[tuple[Wants, ...], "what should be there first"] = ()
+    flags: Annotated[frozenset[str], OneOf(words.FLAGS), "what is looked at before each dose"] = frozenset()
+    never_gated_in: Annotated[Impressions, "where no pressure holds it back"] = frozenset()
+    allergens: Annotated[frozenset[str], "what else of it one may be allergic to"] = frozenset()
+    relevant: Annotated[Impressions, "for which it is offered before others"] = frozenset()
+    first: First | None = None
     cautions: tuple[Caution, ...] = ()
+
+    def kinds(self, who: str) -> frozenset[str]:
+        """The kinds of unit in which it is stated for an ``adult`` or a ``child``."""
+        return frozenset(map(units.kind, self.units | (self.units_adult if who == "adult" else self.units_child)))
 
     @property
     def recipes(self) -> tuple[Recipe, ...]:

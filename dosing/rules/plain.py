@@ -17,7 +17,7 @@ def plain(rules: RuleSet) -> dict[str, object]:
         slug: {"treatment": slug, **_told(entry, rules.sources), "title": rules.treatments[slug].title}
         for slug, entry in treatments.items()
     }
-    rest = {key: _told(value, rules.sources) for key, value in content.items() if key not in ("treatments", "sources")}
+    rest = {key: _told(content[key], rules.sources, key) for key in content if key not in ("treatments", "sources")}
     sources = [source_dict(source) for source in rules.sources.values()]
     return {**rest, "digest": rules.digest, "treatments": list(shown.values()), "sources": sources}
 
@@ -29,7 +29,7 @@ def source_dict(source: Source) -> dict[str, str]:
 
 def _told(value: Any, sources: Any, key: str = "") -> Any:
     if isinstance(value, dict):
-        return {name: _told(item, sources, name) for name, item in value.items()}
+        return {name: _told(item, sources, "source" if key == "findings" else name) for name, item in value.items()}
     if isinstance(value, list):
         return [_told(item, sources) for item in value]
     if key in ("source", "starts_by_order") and value in sources:

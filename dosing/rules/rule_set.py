@@ -8,12 +8,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Annotated, Any
 
+from dosing.rules import words
 from dosing.rules.parts import (
     Band,
+    Causes,
     Caution,
     Figure,
+    Impressions,
+    Injuries,
     Lasts,
     Limit,
     ReassessmentRule,
@@ -27,22 +31,17 @@ from dosing.rules.parts import (
     Where,
     Window,
 )
+from dosing.rules.shape import Keys, Longest, Made, Mark, Named, OneOf, Sign, Unit
 from dosing.rules.vital_signs import VitalSignRule
 
 __all__ = [
     "Band",
     "Caution",
     "Figure",
-    "GoalRule",
     "Lasts",
-    "LedgerRule",
     "Limit",
-    "PressureRule",
-    "PumpRule",
-    "PushPull",
     "ReassessmentRule",
     "Recipe",
-    "RuleSet",
     "Shared",
     "Source",
     "Step",
@@ -50,7 +49,6 @@ __all__ = [
     "Treatment",
     "VitalSignRule",
     "Wants",
-    "WatchRule",
     "Where",
     "Window",
 ]
@@ -58,134 +56,144 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GoalRule:
-    """A pressure goal and for whom: of the rules of one measure the first that fits decides.
-
-    ``adult`` None fits all ages; ``injuries`` fits where one of them is there, ``without_injuries`` where none is.
-    """
+    """A pressure goal and for whom: of the rules of one measure the first that fits decides."""
 
     name: str
-    measure: str
-    floor: float
-    because: str
+    measure: Annotated[str, OneOf(words.MEASURES)]
+    floor: Annotated[float, "mmHg"]
+    because: Annotated[str, "as the card says it"]
     source: Source
-    adult: bool | None = None
-    ceiling: float | None = None
-    impressions: frozenset[str] = frozenset()
-    injuries: frozenset[str] = frozenset()
-    without_injuries: frozenset[str] = frozenset()
-    bleeding_causes: frozenset[str] = frozenset()
-    from_years: float | None = None
-    under_years: float | None = None
+    adult: Annotated[bool | None, "left out: at any age"] = None
+    ceiling: Annotated[float | None, "mmHg, above the floor"] = None
+    impressions: Annotated[Impressions, "one of these working impressions"] = frozenset()
+    injuries: Annotated[Injuries, "with one of these injuries"] = frozenset()
+    without_injuries: Annotated[Injuries, "with none of these injuries"] = frozenset()
+    bleeding_causes: Annotated[Causes, "with one of these causes of bleeding"] = frozenset()
+    from_years: Annotated[float | None, "this age and more"] = None
+    under_years: Annotated[float | None, "under this age"] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PressureRule:
-    """Limits of pressure in mmHg and how long a reading stays fresh, in minutes; ``grace_s`` on dose intervals.
+    """Limits of pressure, and how long a reading stays fresh."""
 
-    Under ``sedation_map`` or ``sedation_sbp`` an adult gets sedatives and opioids by order; the two together within
-    ``opioid_with_sedative_min`` are told.
-    """
-
-    critical_map: float
-    critical_sbp: float
-    critical_under_goal: float
-    usual_map_floor: float
-    usual_map_ceiling: float
-    well_above: float
-    stale_pressor_min: float
-    stale_min: float
-    sedation_map: float
-    sedation_sbp: float
-    opioid_with_sedative_min: float
-    grace_s: float
-    sources: Mapping[str, Source]
+    critical_map: Annotated[float, Unit("mmHg"), "below it a MAP is critical"]
+    critical_sbp: Annotated[float, Unit("mmHg"), "below it a systolic is critical"]
+    critical_under_goal: Annotated[float, Unit("mmHg"), Sign.FROM_ZERO, "so far under a goal that lies below them"]
+    usual_map_floor: Annotated[float, Unit("mmHg"), "the usual MAP, at least"]
+    usual_map_ceiling: Annotated[float, Unit("mmHg"), "the usual MAP, at most"]
+    well_above: Annotated[float, Unit("mmHg"), Sign.FROM_ZERO, "so far above the goal a pressor needs an order"]
+    stale_pressor_min: Annotated[float, Unit("min"), "how old a pressure may be for pressors, sedatives, opioids"]
+    stale_min: Annotated[float, Unit("min"), "how old it may be for all else"]
+    sedation_map: Annotated[float, Unit("mmHg"), "under it an adult gets sedatives and opioids by order"]
+    sedation_sbp: Annotated[float, Unit("mmHg"), "the same by the systolic"]
+    opioid_with_sedative_min: Annotated[float, Unit("min"), "within it the two together are told"]
+    grace_s: Annotated[float, Unit("s"), Sign.FROM_ZERO, "by which a dose may come before its interval is over"]
+    sources: Made[Mapping[str, Source]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WatchRule:
     """When a case needs a person: waiting times, what counts as a falling pressure, limits of the other vital signs."""
 
-    no_contact_min: float
-    waiting_s: float
-    low_in_a_row: float
-    clear_above_goal: float
-    falling_readings: float
-    falling_span_min: float
-    falling_window_min: float
-    falling_slope: float
-    falling_share: float
-    falling_crossing_min: float
-    falling_after_push_min: float
-    order_single_min: float
-    order_repeat_min: float
-    response_window_min: float
-    response_map: float
-    response_pulse_pressure_percent: float
-    after_pressor_min: float
-    after_pressor_rate_above: float
-    after_pressor_rate_below: float
-    after_pressor_sbp_above: float
-    sources: Mapping[str, Source]
-    vital_signs: tuple[VitalSignRule, ...] = ()
+    no_contact_min: Annotated[float, Unit("min"), "without news of a unit"]
+    waiting_s: Annotated[float, Unit("s"), "in which a request, or a read-back, waits"]
+    low_in_a_row: Annotated[float, Unit("readings"), "low ones that raise an alert, fine ones that end it"]
+    clear_above_goal: Annotated[float, Unit("mmHg"), Sign.FROM_ZERO, "so far above it one fine reading ends it"]
+    falling_readings: Annotated[float, Unit("readings"), "at least, for a falling MAP"]
+    falling_span_min: Annotated[float, Unit("min"), "which they cover at least"]
+    falling_window_min: Annotated[float, Unit("min"), "in which they lie"]
+    falling_slope: Annotated[float, Unit("mmHg/min"), Sign.BELOW_ZERO, "by which it falls, or faster"]
+    falling_share: Annotated[float, Unit("of pair slopes"), "which fall at all"]
+    falling_crossing_min: Annotated[float, Unit("min"), "within which it will pass the goal"]
+    falling_after_push_min: Annotated[float, Unit("min"), "for which nothing is said after a push"]
+    order_single_min: Annotated[float, Unit("min"), "for which an order for one dose holds"]
+    order_repeat_min: Annotated[float, Unit("min"), "for which an order for several holds"]
+    response_window_min: Annotated[float, Unit("min"), "in which a response to a dose is looked for"]
+    response_map: Annotated[float, Unit("mmHg"), "by which the MAP changes, to be one"]
+    response_pulse_pressure_percent: Annotated[float, Unit("%"), "by which the pulse pressure grows, to be one"]
+    after_pressor_min: Annotated[float, Unit("min"), "for which the signs below are put down to a pressor"]
+    after_pressor_rate_above: Annotated[float, Unit("beats per min"), "an adult's fast heart"]
+    after_pressor_rate_below: Annotated[float, Unit("beats per min"), "a slow heart"]
+    after_pressor_sbp_above: Annotated[float, Unit("mmHg"), "a high systolic"]
+    sources: Made[Mapping[str, Source]]
+    vital_signs: tuple[VitalSignRule, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LedgerRule:
     """What is in hand: when it is discarded, how a rate is read off pushes, when running out is news."""
 
-    discard_after_h: float
-    largest_syringe_ml: float
-    pushes_for_rate: float
-    push_lasts_min: float
-    running_out_min: float
-    sources: Mapping[str, Source]
+    discard_after_h: Annotated[float, Unit("h"), "after it was mixed"]
+    largest_syringe_ml: Annotated[float, Unit("mL"), "the largest in use: more hangs in a bag"]
+    pushes_for_rate: Annotated[float, Unit("pushes"), "the last ones, of which the use is told"]
+    push_lasts_min: Annotated[float, Unit("min"), "how far apart such pushes are at most"]
+    running_out_min: Annotated[float, Unit("min"), "before it is empty"]
+    sources: Made[Mapping[str, Source]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PumpRule:
-    """What rates a pump runs, in mL/h, and by how many percent its step may change the dose before that is said."""
+    """What rates a pump runs."""
 
-    least: float
-    most: float
-    step: float
-    off_percent: float
-    sources: Mapping[str, Source]
+    least: Annotated[float, Unit("mL/h")]
+    most: Annotated[float, Unit("mL/h")]
+    step: Annotated[float, Unit("mL/h"), "by which it is set"]
+    off_percent: Annotated[float, Unit("%"), "by which the step may change the dose before that is said"]
+    sources: Made[Mapping[str, Source]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DropSet:
+    """A drip set."""
+
+    drops: Annotated[Figure, Unit("drops per mL")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PushPull:
-    """A syringe for pushing and pulling fluid into a child, and the mL/min that people managed with it in a test."""
+    """A syringe for pushing and pulling fluid into a child."""
 
-    holds: Figure
-    managed: Figure | None = None
+    holds: Annotated[Figure, Unit("mL")]
+    managed: Annotated[Figure | None, Unit("mL/min"), "what people managed with it in a test"] = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Syringe:
+    """A syringe: what it holds, and the smallest volume that its marks show."""
+
+    holds: Annotated[Figure, Unit("mL")]
+    reads: Annotated[Figure, Unit("mL")]
 
 
 @dataclass(frozen=True, kw_only=True, repr=False, eq=False)
 class RuleSet:
-    """All rules of one edition; ``digest`` is the SHA-256 of their canonical content.
+    """A whole rule set: what a file says, put upon the set that it extends.
 
-    ``text`` is the whole set for ``loads``: the file itself, or all of it as JSON where the file stands upon another.
+    Whether its doses make sense (mass, a child's limits, hard limits) the loader checks.
     """
 
-    name: str
-    version: str
-    title: str
-    digest: str
-    goals: tuple[GoalRule, ...]
-    treatments: Mapping[str, Treatment]
+    name: Annotated[str, Longest(60)]
+    version: Annotated[str, Longest(30)]
+    title: Annotated[str, Longest(200)]
+    sources: Annotated[Mapping[str, Source], Mark.DEFINED, "where numbers come from"]
+    tall_man: Annotated[Mapping[str, str], "drug names, and how their letters are shown"]
+    findings: Annotated[Mapping[str, Source], Keys(dict.fromkeys(sorted(words.FINDINGS), "")), "where each comes from"]
+    goals: Annotated[tuple[GoalRule, ...], "one of each measure at least is for every adult"] = ()
     pressure: PressureRule
     watch: WatchRule
     ledger: LedgerRule
-    findings: Mapping[str, Source]
-    sources: Mapping[str, Source]
-    tall_man: Mapping[str, str]
-    flow: Mapping[str, Figure]
-    drop_sets: tuple[Figure, ...]
+    flow: Annotated[Mapping[str, Figure], Keys(words.FLOW), "what cannulas let through, what can be counted"]
+    drop_sets: tuple[DropSet, ...]
     push_pull: tuple[PushPull, ...]
     pump: PumpRule
-    syringes: tuple[tuple[Figure, Figure], ...]
-    content: Mapping[str, Any]
-    text: str
+    syringes: tuple[Syringe, ...]
+    treatments: Annotated[
+        Mapping[str, Treatment], Named(words.SLUG, words.SLUG_TOLD), "in the order in which they are shown"
+    ]
+    digest: Made[str]  # SHA-256 of the canonical content
+    content: Made[Mapping[str, Any]]
+    text: Made[str]  # all of it for ``loads``: the file itself, or JSON where the file stands upon another
 
     def __repr__(self) -> str:
         return f"<RuleSet {self.name} {self.version} {self.digest[:12]}>"

@@ -4,34 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Annotated
 
 from dosing.ground.measurements import MEASUREMENTS
 from dosing.rules.parts import Figure, Source
+from dosing.rules.shape import Mark, OneOf, Unit
 
 UNITS: Mapping[str, str] = {each.name: each.in_rules for each in MEASUREMENTS if each.alarm and each.range}
 SCALES: Mapping[str, frozenset[str]] = {"avpu": frozenset("AVPU")}
 LIMITS = ("danger_low", "warning_low", "warning_high", "danger_high")
+Measured = Annotated[Figure | None, Unit()]
+Letters = Annotated[frozenset[str], OneOf(SCALES["avpu"]), Mark.SOURCED]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VitalSignRule:
-    """From which value on a measurement is a warning or a danger, for an age in days.
+    """From which value on a measurement is a warning or a danger. Of those that fit an age the last decides.
 
-    Of those that fit the last decides. Values at a limit are beyond it. It is fine again ``clear_by`` within the
-    outermost limit. ``danger`` and ``warning`` are the letters of a scale.
+    Values at a limit are beyond it. Each number is in the unit of the measurement.
     """
 
-    measurement: str
-    from_days: float | None = None
-    under_days: float | None = None
-    danger_low: Figure | None = None
-    warning_low: Figure | None = None
-    warning_high: Figure | None = None
-    danger_high: Figure | None = None
-    clear: Figure | None = None
-    danger: frozenset[str] = frozenset()
-    warning: frozenset[str] = frozenset()
-    source: Source | None = None
+    measurement: Annotated[str, OneOf(UNITS.keys() | SCALES.keys())]
+    from_days: Annotated[float | None, Mark.SOURCED, "this age in days and more"] = None
+    under_days: Annotated[float | None, Mark.SOURCED, "under this age in days"] = None
+    danger_low: Measured = None
+    warning_low: Measured = None
+    warning_high: Measured = None
+    danger_high: Measured = None
+    clear: Annotated[Measured, "how far within the outermost limit it is fine again"] = None
+    danger: Annotated[Letters, "of a scale: the letters that are a danger"] = frozenset()
+    warning: Annotated[Letters, "of a scale: the letters that are a warning"] = frozenset()
+    source: Annotated[Source | None, "needed beside an age and beside letters"] = None
 
     @property
     def unit(self) -> str:

@@ -173,7 +173,7 @@ def _pumped(asked: Proposed, rate: Quantity, strength: Quantity, rates: Sequence
         gives=gives,
         by_strength=_by_strength(asked),
         lines=[said, *_pump_text(setting, gives), _drops_text(drops) or _BY_PUMP],
-        sources=_named(rules.pump.sources["step"], *(each.source for each in rules.drop_sets)),
+        sources=_named(rules.pump.sources["step"], *(each.drops.source for each in rules.drop_sets)),
     )
 
 
@@ -195,7 +195,7 @@ def _pump_text(setting: Amount | None, gives: Amount | None) -> Iterator[str]:
 
 def _sources(rules: RuleSet, *, cannula: bool, drops: bool, child: bool) -> list[str]:
     chart = [figure.source for name, figure in rules.flow.items() if name != "countable"] if cannula else []
-    sets = [each.source for each in (*rules.drop_sets, rules.flow["countable"])] if drops else []
+    sets = [each.source for each in (*(one.drops for one in rules.drop_sets), rules.flow["countable"])] if drops else []
     syringes = [(each.managed or each.holds).source for each in rules.push_pull] if child else []
     return _named(*chart, *sets, *syringes)
 

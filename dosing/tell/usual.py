@@ -123,7 +123,7 @@ def _measures(question: Question, volume: Fraction) -> bool:
     """
     if question.treatment.form == "infusion":
         return True
-    return volume > min(Fraction(str(reads.value)) for _, reads in question.bedside.rules.syringes)
+    return volume > min(Fraction(str(each.reads.value)) for each in question.bedside.rules.syringes)
 
 
 def _mark(volume: Fraction, rules: RuleSet) -> Fraction | None:

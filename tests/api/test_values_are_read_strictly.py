@@ -11,7 +11,7 @@ from api.fields import AmountEntry, Choice, Flag, Id, Number, Text, Time
 from api.serializers import cases
 from api.serializers.notes import NoteEntry
 from api.shape import Shape
-from dosing.load.words import HISTORY, IMPRESSIONS, INJURIES
+from dosing.rules.words import HISTORY, IMPRESSIONS, INJURIES
 
 NOW = datetime(2030, 1, 5, 10, 0, tzinfo=UTC)
 

@@ -43,7 +43,7 @@ def test_the_constants_by_which_nurses_divide(ml_h):
 
 
 def test_the_sets_of_the_rules_are_those_that_are_taught():
-    assert [each.value for each in RULES.drop_sets] == numbers(ROWS["GTT-012"]["input"])[:4]
+    assert [each.drops.value for each in RULES.drop_sets] == numbers(ROWS["GTT-012"]["input"])[:4]
 
 
 def test_wide_open_cannot_be_counted():

@@ -183,7 +183,7 @@ def proposal_of(treatment: str, known, rules: RuleSet, part: float, per_kg: bool
     if treatment == "vasopressin-infusion":  # the adult's unit is refused for a child: as a pump rate for both
         rate = Fraction(str(value)) * (Fraction(str(kg)) if "/kg" in unit else 1) * 60
         return (rate, "mL/h"), (rate, "mL/h"), {"concentration": Amount(1, "units/mL")}
-    kinds = RULES.treatments[treatment].units
+    kinds = {who: RULES.treatments[treatment].kinds(who) for who in ("adult", "child")}
     if (
         per_kg
         and unit in ("mcg", "mg", "mL")

@@ -175,8 +175,8 @@ def test_the_text_of_a_set_is_the_whole_set(rules):
         pytest.param(
             'mark = "our choice" }\ncommon',
             'mark = "surely" }\ncommon',
-            "sources.choice",
-            "the mark is 'surely'",
+            "sources.choice.mark",
+            "is 'surely', not one of",
             id="unknown mark",
         ),
         pytest.param(

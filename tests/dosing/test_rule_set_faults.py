@@ -10,9 +10,11 @@ from typing import Any
 import pytest
 
 from dosing.check.findings import level_of
-from dosing.load import reader, words
+from dosing.load import reader
 from dosing.load.faults import Fault, RuleSetFaults
 from dosing.load.reader import SHIPPED
+from dosing.patient.reassess import NEEDS
+from dosing.rules import words
 from tests.dosing.broken_rule_sets import BOLUS, BROKEN
 
 DEMONSTRATION = (SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
@@ -63,4 +65,5 @@ def test_the_measurements_that_a_rule_may_want_are_those_of_a_reading() -> None:
     from dosing.ground.facts import Reading
 
     assert set(Reading.__struct_fields__) >= words.MEASUREMENTS
+    assert NEEDS.keys() == words.READINGS
     assert {level_of(code) for code in words.FINDINGS} <= {"caution", "needs_order", "over_hard_limit"}

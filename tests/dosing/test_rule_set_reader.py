@@ -22,7 +22,7 @@ WHOLE = RULES.content
 ATROPINE = WHOLE["treatments"]["atropine"]
 SET = {**WHOLE, "treatments": {"atropine": ATROPINE}}
 UNKNOWN = "is no entry that is known here"
-NO_NAME = "is no name for a treatment: small letters, digits and hyphens, and not 'other'"
+NO_NAME = "is no name here: small letters, digits and hyphens, and not 'other'"
 NO_ADULT = [("goals", f"none of {measure} is for every adult") for measure in ("map", "sbp")]
 
 
@@ -77,17 +77,17 @@ def test_the_digest_is_that_of_the_content_with_its_keys_in_order() -> None:
         ({"odd": 1}, [("odd", UNKNOWN)]),
         (
             {"findings": without(WHOLE["findings"], "crackles")},
-            [("findings.crackles", "is missing: where does this finding come from?")],
+            [("findings.crackles", "is missing")],
         ),
         (
             {"findings": WHOLE["findings"] | {"odd": "trade"}},
-            [("findings.odd", "is no finding that is known here")],
+            [("findings.odd", UNKNOWN)],
         ),
         (
             {"findings": WHOLE["findings"] | {"crackles": "nowhere"}},
             [("findings.crackles", "the source 'nowhere' is not among the sources")],
         ),
-        ({"treatments": {}}, [("treatments", "holds no treatment")]),
+        ({"treatments": {}}, [("treatments", "is empty")]),
         (
             {"treatments": dict.fromkeys(("Atropine", "other", "9a", "a" * 61, "a_b"), ATROPINE)},
             [(f"treatments.{slug}", NO_NAME) for slug in ("9a", "Atropine", "a_b", "a" * 61, "other")],
@@ -95,7 +95,7 @@ def test_the_digest_is_that_of_the_content_with_its_keys_in_order() -> None:
         (
             {"sources": WHOLE["sources"] | {"choice": {"text": "t", "mark": "odd", "more": 1}}},
             [
-                ("sources.choice", "the mark is 'odd', not one of memory, our choice, read, second-hand"),
+                ("sources.choice.mark", "is 'odd', not one of memory, our choice, read, second-hand"),
                 ("sources.choice.more", UNKNOWN),
             ],
         ),
@@ -263,7 +263,7 @@ def test_the_answer_for_programs_names_each_source_whole() -> None:
     entry = {"title": "odd", "starts_by_order": "label", "bands": [band], "volume": "9 mL", "count": 3}
     named = SimpleNamespace(title="ODD")
     rules = SimpleNamespace(
-        content={"name": "n", "treatments": {"x": entry}, "sources": {"label": {}}, "source": "elsewhere"},
+        content={"name": "n", "treatments": {"x": entry}, "sources": {"label": {}}, "findings": {"y": "label"}},
         treatments={"x": named},
         sources={"label": source},
         digest="d",
@@ -272,7 +272,7 @@ def test_the_answer_for_programs_names_each_source_whole() -> None:
     limit = {"amount": said(2, "mg/kg"), "at_most": said(10, "mg"), "at_least": said(1, "mg"), "source": whole}
     assert plain(rules) == {
         "name": "n",
-        "source": "elsewhere",
+        "findings": {"y": whole},
         "digest": "d",
         "sources": [whole],
         "treatments": [

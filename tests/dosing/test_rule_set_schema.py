@@ -1,20 +1,23 @@
-"""The published schema of rule sets (JSON Schema, draft 2020-12) and the loader refuse and take the same shapes."""
+"""What is published of the shape of rule sets is current; schema (JSON Schema, draft 2020-12) and loader agree of it.
+
+Both follow from the same structures, by readers of their own: what one takes for a shape the other must, too.
+"""
 
 from __future__ import annotations
 
 import copy
 import json
-import re
+from pathlib import Path
 from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
 
-from dosing.load import reader
+from dosing.load import reader, reference
 from dosing.load.faults import Fault, RuleSetFaults
 from dosing.load.reader import SHIPPED
-from dosing.load.words import MEASUREMENTS
 from dosing.rules.vital_signs import SCALES, UNITS
+from dosing.rules.words import MEASUREMENTS
 from tests.depth import thinned
 from tests.dosing.drafts import CONTENT, mutations
 
@@ -25,7 +28,6 @@ OF_ANOTHER_SENSE = (-1, 1e400, ["nothing that is known"])  # of the right kind, 
 BEYOND_THE_SHAPE = (
     "among the sources",
     "no unit is said",
-    "is not a unit",
     "only the size of the letters",
     "none of",
     "the treatment in",
@@ -49,9 +51,20 @@ def test_the_schema_is_one() -> None:
 
 def test_it_knows_what_can_be_measured() -> None:
     """A treatment may want any number with a unit; a limit is set for what alarms."""
-    found = re.findall(r'"measurement": {"enum": (\[.*?])}', json.dumps(SCHEMA))
+    found = [SCHEMA["$defs"][name]["properties"]["measurement"]["enum"] for name in ("VitalSignRule", "Wants")]
 
-    assert [set(json.loads(words)) for words in found] == [{*UNITS, *SCALES}, MEASUREMENTS]
+    assert list(map(set, found)) == [{*UNITS, *SCALES}, MEASUREMENTS]
+
+
+@pytest.mark.parametrize("path", reference.files(), ids=lambda path: path.name)
+def test_what_is_published_is_what_the_structures_say(path: Path) -> None:
+    """If this fails, `python -m dosing.load.reference` writes it anew."""
+    assert path.read_text(encoding="utf-8") == reference.files()[path]
+
+
+def test_every_table_is_closed_and_says_what_it_is() -> None:
+    tables = [SCHEMA, *SCHEMA["$defs"].values()]
+    assert all(table["additionalProperties"] is False and table["description"] for table in tables)
 
 
 @pytest.mark.parametrize("name", ["demonstration", "conservative"])

@@ -5,7 +5,8 @@ TOML 1.0 says what a table, a list and a number are; which words and units may s
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import pytest
@@ -13,10 +14,25 @@ import pytest
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.ground.units import in_volume
-from dosing.load import conditions
 from dosing.load.book import Book
-from dosing.load.table import Table
-from dosing.rules.rule_set import Figure, Limit, Shared, Source, Strength, Wants, Window
+from dosing.load.schema import flat
+from dosing.load.table import Table, value_of
+from dosing.load.table import read as read_table
+from dosing.rules.rule_set import (
+    Band,
+    Figure,
+    Lasts,
+    Limit,
+    PressureRule,
+    Shared,
+    Source,
+    Strength,
+    Treatment,
+    Wants,
+    WatchRule,
+    Window,
+)
+from dosing.rules.shape import Entry, Keys, Longest, Named, OneOf, Unit
 
 LABEL = Source("label", "the label", "read")
 SAID = {"source": "label"}
@@ -28,9 +44,19 @@ NO_SOURCE = [("at", "a number lacks its source")]
 def read(values: Any, reader: Callable[[Table], Any]) -> tuple[Any, list[tuple[str, str]]]:
     """What the reader makes of a table at ``at``, and the faults that it notes."""
     book = Book("draft.toml", "")
-    book.sources["label"] = LABEL
-    found = reader(Table(book, "at", values))
+    around = Table(book, "", {})
+    around.found["sources"] = {"label": LABEL}
+    found = reader(Table(book, "at", values, around))
     return found, [(fault.entry, fault.text) for fault in book.faults]
+
+
+def of(kind: type) -> Callable[[Table], Any]:
+    return lambda table: read_table(kind, table)
+
+
+def x(holds: Any, *marks: object, needed: bool = True) -> Callable[[Table], Any]:
+    """What the entry ``x`` of a table says, as such a field."""
+    return lambda table: value_of(table, Entry("x", "x", holds, needed, marks))
 
 
 @pytest.mark.parametrize(
@@ -44,13 +70,13 @@ def read(values: Any, reader: Callable[[Table], Any]) -> tuple[Any, list[tuple[s
     ],
 )
 def test_a_shared_count(values: dict[str, Any], expected: Shared) -> None:
-    assert read(values, conditions.shared) == (expected, [])
+    assert read(values, of(Shared)) == (expected, [])
 
 
 def test_a_window() -> None:
     values = {"minutes": 180, "causes": ["trauma"], **SAID}
 
-    assert read(values, conditions.window) == (Window(minutes=180, causes=frozenset({"trauma"}), source=LABEL), [])
+    assert read(values, of(Window)) == (Window(minutes=180, causes=frozenset({"trauma"}), source=LABEL), [])
 
 
 def test_a_wish_with_all_that_it_may_say() -> None:
@@ -79,11 +105,11 @@ def test_a_wish_with_all_that_it_may_say() -> None:
         ungated=True,
     )
 
-    assert read(values, conditions.wants) == (expected, [])
+    assert read(values, of(Wants)) == (expected, [])
 
 
 def test_a_wish_that_says_no_more_than_its_words() -> None:
-    found, faults = read({"text": "slow first", **SAID}, conditions.wants)
+    found, faults = read({"text": "slow first", **SAID}, of(Wants))
 
     assert (found, faults) == (Wants(text="slow first", source=LABEL), [])
     assert (found.opens, found.ungated) == (False, False)
@@ -92,35 +118,35 @@ def test_a_wish_that_says_no_more_than_its_words() -> None:
 @pytest.mark.parametrize(
     ("reader", "values", "fault"),
     [
-        (conditions.shared, {"per_bags": 0, **SAID}, ("at.per_bags", "is 0, not a number above zero")),
-        (conditions.shared, {"more": 1, **SAID}, ("at.more", "is no entry that is known here")),
-        (conditions.shared, {}, NO_SOURCE[0]),
-        (conditions.window, {"causes": ["trauma"], **SAID}, ("at.minutes", "is missing")),
-        (conditions.window, {"minutes": 1, "more": 1, **SAID}, ("at.more", "is no entry that is known here")),
-        (conditions.wants, SAID, ("at.text", "is missing")),
-        (conditions.wants, {"text": "x", "more": 1, **SAID}, ("at.more", "is no entry that is known here")),
+        (of(Shared), {"per_bags": 0, **SAID}, ("at.per_bags", "is 0, not a number above zero")),
+        (of(Shared), {"more": 1, **SAID}, ("at.more", "is no entry that is known here")),
+        (of(Shared), {}, NO_SOURCE[0]),
+        (of(Window), {"causes": ["trauma"], **SAID}, ("at.minutes", "is missing")),
+        (of(Window), {"minutes": 1, "more": 1, **SAID}, ("at.more", "is no entry that is known here")),
+        (of(Wants), SAID, ("at.text", "is missing")),
+        (of(Wants), {"text": "x", "more": 1, **SAID}, ("at.more", "is no entry that is known here")),
         (
-            conditions.wants,
+            of(Wants),
             {"text": "x", "below": 5, **SAID},
             OF_WHAT,
         ),
         (
-            conditions.wants,
+            of(Wants),
             {"text": "x", "at_least": 5, **SAID},
             OF_WHAT,
         ),
         (
-            conditions.wants,
+            of(Wants),
             {"text": "x", "below_by_who": {"adult": 5}, **SAID},
             OF_WHAT,
         ),
         (
-            conditions.wants,
+            of(Wants),
             {"text": "x", "measurement": "hr", "below_by_who": {"dog": 5}, **SAID},
-            ("at.below_by_who.dog", "is none of adult, child"),
+            ("at.below_by_who.dog", "is no entry that is known here"),
         ),
         (
-            conditions.wants,
+            of(Wants),
             {"text": "x", "measurement": "hr", "below_by_who": {"adult": "5"}, **SAID},
             ("at.below_by_who.adult", "is not a number"),
         ),
@@ -142,61 +168,66 @@ def test_what_is_wrong_with_a_condition(
 def test_a_window_of_other_words_or_numbers(key: str, value: Any, words: str) -> None:
     values = {"minutes": 1, "causes": ["trauma"], **SAID, key: value}
 
-    assert read(values, conditions.window)[1] == [(f"at.{key}", words)]
+    assert read(values, of(Window))[1] == [(f"at.{key}", words)]
+
+
+AB = OneOf({"a", "b"})
+NO_X = "is missing"
 
 
 @pytest.mark.parametrize(
     ("reader", "value", "found", "fault"),
     [
-        (lambda table: table.text("x"), "words", "words", None),
-        (lambda table: table.text("x"), " ", " ", "is empty"),
-        (lambda table: table.text("x"), 5, "", "is not a text"),
-        (lambda table: table.text("x"), None, "", "is missing"),
-        (lambda table: table.text("x", needed=False), None, "", None),
-        (lambda table: table.text("x", longest=5), "words", "words", None),
-        (lambda table: table.text("x", longest=4), "words", "words", "is longer than 4 characters"),
-        (lambda table: table.word("x", {"a", "b"}), "a", "a", None),
-        (lambda table: table.word("x", {"b", "a"}), "c", "c", "is 'c', not one of a, b"),
-        (lambda table: table.word("x", {"a"}), "", "", "is empty"),
-        (lambda table: table.word("x", {"a"}), None, "", "is missing"),
-        (lambda table: table.word("x", {"a"}, needed=False), None, "", None),
-        (lambda table: table.words("x"), ["a", "b"], frozenset("ab"), None),
-        (lambda table: table.words("x"), None, frozenset(), None),
-        (lambda table: table.words("x"), "a", frozenset(), "is not a list"),
-        (lambda table: table.words("x"), ["a", ""], frozenset({"a", ""}), "is not a list of texts"),
-        (lambda table: table.words("x"), ["a", 1], frozenset({"a", "1"}), "is not a list of texts"),
-        (lambda table: table.words("x", {"b", "a"}), ["c"], frozenset("c"), "holds 'c', not one of a, b"),
-        (lambda table: table.flag("x"), True, True, None),
-        (lambda table: table.flag("x"), False, False, None),
-        (lambda table: table.flag("x"), None, None, None),
-        (lambda table: table.flag("x"), 1, None, "is not true or false"),
-        (lambda table: table.number("x"), 0, 0, None),
-        (lambda table: table.number("x"), 2.5, 2.5, None),
-        (lambda table: table.number("x"), None, None, None),
-        (lambda table: table.number("x"), True, None, "is not a number"),
-        (lambda table: table.number("x"), -1, None, "is -1, not a number from 0 up"),
-        (lambda table: table.number("x"), float("inf"), None, "is inf, not a number from 0 up"),
-        (lambda table: table.number("x"), "5", None, "is not a number"),
-        (lambda table: table.need_number("x"), 5, 5, None),
-        (lambda table: table.need_number("x"), None, 0, "is missing"),
-        (lambda table: table.amount("x"), "0.1 mg/mL", Amount(0.1, "mg/mL"), None),
-        (lambda table: table.amount("x"), None, None, None),
-        (lambda table: table.amount("x", needed=True), None, None, "is missing"),
-        (lambda table: table.amount("x"), "0 mg", None, "'0 mg' is no amount: the amount must be above zero"),
-        (lambda table: table.amount("x"), "1 ug", None, "'1 ug' is no amount: 'ug' is not a unit that is used here"),
-        (lambda table: table.amount("x"), "mg", None, "'mg' is no amount: could not convert string to float: 'mg'"),
-        (lambda table: table.table("x", needed=False).values, None, {}, None),
-        (lambda table: table.table("x").values, None, {}, "is missing"),
-        (lambda table: table.table("x").values, {"y": 1}, {"y": 1}, None),
-        (lambda table: table.table("x").values, [1], {}, "is not a table"),
-        (lambda table: [each.path for each in table.tables("x")], [{}, {}], ["at.x.0", "at.x.1"], None),
-        (lambda table: table.tables("x"), None, [], None),
-        (lambda table: table.tables("x"), {}, [], "is not a list of tables"),
-        (lambda table: table.tables("x", at_least_one=True), None, [], "is missing"),
-        (lambda table: table.tables("x", at_least_one=True), [], [], "is empty"),
-        (lambda table: table.source("x"), "label", LABEL, None),
-        (lambda table: table.source("x").text, "page", "no source", "the source 'page' is not among the sources"),
-        (lambda table: table.source("x").text, 5, "no source", "the source 5 is not among the sources"),
+        (x(str), "words", "words", None),
+        (x(str), " ", " ", "is empty"),
+        (x(str), 5, "", "is not a text"),
+        (x(str), None, "", NO_X),
+        (x(str, needed=False), None, None, None),
+        (x(str, Longest(5)), "words", "words", None),
+        (x(str, Longest(4)), "words", "words", "is longer than 4 characters"),
+        (x(str, AB), "a", "a", None),
+        (x(str, AB), "c", "c", "is 'c', not one of a, b"),
+        (x(str, AB), "", "", "is empty"),
+        (x(str, AB), None, "", NO_X),
+        (x(str, AB, needed=False), None, None, None),
+        (x(frozenset[str]), ["a", "b"], frozenset("ab"), None),
+        (x(frozenset[str], needed=False), None, None, None),
+        (x(frozenset[str]), "a", frozenset(), "is not a list"),
+        (x(frozenset[str]), [], frozenset(), "is empty"),
+        (x(frozenset[str], needed=False), [], frozenset(), None),
+        (x(frozenset[str]), ["a", ""], frozenset({"a", ""}), "is not a list of texts"),
+        (x(frozenset[str]), ["a", 1], frozenset({"a", "1"}), "is not a list of texts"),
+        (x(frozenset[str], AB), ["c"], frozenset("c"), "holds 'c', not one of a, b"),
+        (x(tuple[str, ...], AB), ["b", "a"], ("a", "b"), None),
+        (x(bool), True, True, None),
+        (x(bool), False, False, None),
+        (x(bool, needed=False), None, None, None),
+        (x(bool), 1, None, "is not true or false"),
+        (x(float), 0, 0, None),
+        (x(float), 2.5, 2.5, None),
+        (x(float, needed=False), None, None, None),
+        (x(float, needed=False), True, None, "is not a number"),
+        (x(float, needed=False), -1, None, "is -1, not a number from 0 up"),
+        (x(float, needed=False), float("inf"), None, "is inf, not a number from 0 up"),
+        (x(float), "5", 0, "is not a number"),
+        (x(float), None, 0, NO_X),
+        (x(Amount), "0.1 mg/mL", Amount(0.1, "mg/mL"), None),
+        (x(Amount, needed=False), None, None, None),
+        (x(Amount), None, None, NO_X),
+        (x(Amount), "0 mg", None, "'0 mg' is no amount: the amount must be above zero"),
+        (x(Amount), "1 ug", None, "'1 ug' is no amount: 'ug' is not a unit that is used here"),
+        (x(Amount), "mg", None, "'mg' is no amount: could not convert string to float: 'mg'"),
+        (x(Mapping[str, str]), {"y": "z"}, {"y": "z"}, None),
+        (x(Mapping[str, str]), {}, {}, None),
+        (x(Mapping[str, str]), None, {}, NO_X),
+        (x(Mapping[str, str]), [1], {}, "is not a table"),
+        (x(Mapping[str, tuple[Shared, ...]]), {}, {}, "is empty"),
+        (x(tuple[Shared, ...]), [SAID], (Shared(source=LABEL),), None),
+        (x(tuple[Shared, ...], needed=False), None, None, None),
+        (x(tuple[Shared, ...], needed=False), {}, (), "is not a list of tables"),
+        (x(tuple[Shared, ...]), None, (), NO_X),
+        (x(tuple[Shared, ...]), [], (), "is empty"),
+        (x(Source), "label", LABEL, None),
     ],
 )
 def test_an_entry_is_read_by_its_kind_or_named(
@@ -207,12 +238,35 @@ def test_an_entry_is_read_by_its_kind_or_named(
     assert read(values, reader) == (found, [] if fault is None else [("at.x", fault)])
 
 
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [("page", "the source 'page' is not among the sources"), (5, "is not the name of a source"), (None, NO_X)],
+)
+def test_a_source_that_nobody_named(value: Any, words: str) -> None:
+    found, faults = read({} if value is None else {"x": value}, x(Source))
+
+    assert (found.text, faults) == ("no source", [("at.x", words)])
+
+
+@pytest.mark.parametrize(
+    ("marks", "values", "fault"),
+    [
+        ((Keys({"a": "", "b": ""}),), {"a": "y"}, ("at.x.b", NO_X)),
+        ((Keys({"a": ""}),), {"a": "y", "b": "y"}, ("at.x.b", "is no entry that is known here")),
+        ((AB,), {"c": "y"}, ("at.x.c", "is no entry that is known here")),
+        ((Named(re.compile("[a-z]"), "one letter"),), {"ab": "y"}, ("at.x.ab", "is no name here: one letter")),
+    ],
+)
+def test_the_names_in_a_table(marks: tuple[object, ...], values: dict[str, str], fault: tuple[str, str]) -> None:
+    assert read({"x": values}, x(Mapping[str, str], *marks))[1] == [fault]
+
+
 def test_what_stands_in_a_table_that_is_missing_is_not_named_besides() -> None:
-    assert read({}, lambda table: table.table("x").text("y"))[1] == [("at.x", "is missing")]
+    assert read({}, x(Window))[1] == [("at.x", NO_X)]
 
 
 def test_a_number_without_its_source_is_named_at_its_table() -> None:
-    assert read({}, lambda table: table.source().id)[1] == NO_SOURCE
+    assert read({"least": 1, "most": 2}, of(Lasts))[1] == NO_SOURCE
 
 
 def test_what_is_no_table_is_named_itself() -> None:
@@ -240,7 +294,8 @@ def test_a_figure_has_its_unit_and_its_range(
     name: str, value: Any, unit: str | None, fault: tuple[str, str] | None
 ) -> None:
     figure = {"value": value, **SAID} | ({} if unit is None else {"unit": unit})
-    found, faults = read({name: figure}, lambda table: table.figure(name))
+    entry = next(each for kind in (Treatment, Band, PressureRule, WatchRule) for each in flat(kind) if each.key == name)
+    found, faults = read({name: figure}, lambda table: value_of(table, entry))
 
     if fault is None:
         assert (found, faults) == (Figure(value, unit or "", LABEL), [])
@@ -249,28 +304,33 @@ def test_a_figure_has_its_unit_and_its_range(
 
 
 def test_a_figure_that_is_left_out() -> None:
-    assert read({}, lambda table: table.figure("interval")) == (None, [])
-    assert read({}, lambda table: table.need_figure("interval").value) == (0, [("at.interval", "is missing")])
+    assert read({}, x(Figure, Unit("min"), needed=False)) == (None, [])
+    assert read({}, x(Figure, Unit("min")))[0].value == 0
+    assert read({}, x(Figure, Unit("min")))[1] == [("at.x", NO_X)]
 
 
 def test_a_strength() -> None:
     values = {"amount": "0.1 mg/mL", "name": "vial", **SAID}
     exact = units.quantity(Amount(0.1, "mg/mL"))
 
-    assert read(values, Table.strength) == (
+    assert read(values, of(Strength)) == (
         Strength(amount=Amount(0.1, "mg/mL"), source=LABEL, exact=exact, name="vial"),
         [],
     )
-    assert read({**values, "amount": "1 mg"}, Table.strength) == (
+    assert read({**values, "amount": "1 mg"}, of(Strength)) == (
         None,
         [("at.amount", "is mg, not a strength for each mL")],
     )
-    assert read(SAID, Table.strength) == (None, [("at.amount", "is missing")])
-    assert read({**values, "more": 1}, Table.strength)[1] == [("at.more", "is no entry that is known here")]
+    assert read(SAID, of(Strength)) == (None, [("at.amount", "is missing")])
+    assert read({**values, "more": 1}, of(Strength))[1] == [("at.more", "is no entry that is known here")]
 
 
-def limit(values: dict[str, Any], bag_ml: float | None = None) -> tuple[Any, list[tuple[str, str]]]:
-    return read({"most": values}, lambda table: table.limit("most", bag_ml))
+def limit(values: dict[str, Any] | None, bag_ml: float | None = None) -> tuple[Any, list[tuple[str, str]]]:
+    def reader(table: Table) -> Any:
+        table.found["bag"] = bag_ml and Figure(bag_ml, "mL", LABEL)
+        return value_of(table, next(entry for entry in flat(Band) if entry.key == "most"))
+
+    return read({} if values is None else {"most": values}, reader)
 
 
 def test_a_limit_per_kg_between_two_amounts() -> None:
@@ -313,4 +373,4 @@ def test_what_is_wrong_with_a_limit(values: dict[str, Any], fault: tuple[str, st
 
 
 def test_a_limit_that_is_left_out() -> None:
-    assert read({}, lambda table: table.limit("most")) == (None, [])
+    assert limit(None) == (None, [])

@@ -10,8 +10,8 @@ import pytest
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.load.book import Book
-from dosing.load.table import Table
-from dosing.load.treatment import read_treatment
+from dosing.load.table import Table, read
+from dosing.rules.parts import First, Stocked
 from dosing.rules.rule_set import (
     Band,
     Caution,
@@ -111,16 +111,23 @@ WHOLE = {
 }
 
 
-def read(values: dict[str, Any]) -> tuple[Treatment, list[tuple[str, str]]]:
+def read_treatment(values: dict[str, Any]) -> tuple[Treatment, list[tuple[str, str]]]:
     book = Book("draft.toml", "")
-    book.sources |= {"label": LABEL, "page": PAGE}
-    found = read_treatment("brindlamine", Table(book, "at", values), TALL)
-    return found, [(fault.entry, fault.text) for fault in book.faults]
+    around = Table(book, "", {})
+    around.found = {"sources": {"label": LABEL, "page": PAGE}, "tall_man": TALL}
+    found = read(Treatment, Table(book, "at.brindlamine", values, around))
+    assert found is not None
+    return found, [(fault.entry.replace("at.brindlamine", "at"), fault.text) for fault in book.faults]
 
 
 def strength(value: float, unit: str, name: str = "") -> Strength:
     amount = Amount(value, unit)
     return Strength(amount=amount, source=LABEL, exact=units.quantity(amount), name=name)
+
+
+def stocked(value: float, unit: str) -> Stocked:
+    amount = Amount(value, unit)
+    return Stocked(amount=amount, source=LABEL, exact=units.quantity(amount))
 
 
 def figure(value: float, unit: str) -> Figure:
@@ -133,7 +140,7 @@ def limit(value: float, unit: str) -> Limit:
 
 
 def test_all_that_a_treatment_can_say_is_read() -> None:
-    found, faults = read(WHOLE)
+    found, faults = read_treatment(WHOLE)
 
     ways = {
         "one": (
@@ -190,29 +197,29 @@ def test_all_that_a_treatment_can_say_is_read() -> None:
 
 
 def test_its_single_entries_are_read_each_to_its_place() -> None:
-    found, _ = read(WHOLE)
+    found, _ = read_treatment(WHOLE)
 
     assert (found.slug, found.title, found.drug) == ("brindlamine", "BRINDLamine push", "brindlamine")
     assert (found.drug_class, found.form, found.unit, found.source) == ("pressor", "push", "mcg", PAGE)
     assert found.routes == {"IV", "IO"}
-    assert found.units == {"adult": {"mass", "mass/kg"}, "child": {"mass"}}
+    assert (found.kinds("adult"), found.kinds("child")) == ({"mass", "mass/kg"}, {"mass"})
     assert (found.interval, found.shortest) == (figure(2, "min"), figure(3, "min"))
     assert (found.within, found.bag, found.elemental) == (figure(4, "min"), figure(300, "mL"), figure(9, "mg/mL"))
     assert found.lasts == Lasts(5, 10, LABEL)
-    assert (found.stocks, found.concentrations) == ((strength(1, "mg/mL"),), (strength(4, "mcg/mL"),))
+    assert (found.stocks, found.concentrations) == ((stocked(1, "mg/mL"),), (stocked(4, "mcg/mL"),))
     assert (found.starts_by_order, found.count_by_volume) == (PAGE, True)
     assert found.shared == Shared(treatments=frozenset({"other"}), source=LABEL)
     assert found.window == Window(minutes=180, causes=frozenset({"trauma"}), source=LABEL)
     assert [(each.text, each.below) for each in found.wants] == [("slow first", 60)]
     assert (found.flags, found.never_gated_in) == ({"crackles"}, {"anaphylactic"})
     assert (found.allergens, found.relevant) == ({"sulfite"}, {"septic"})
-    assert found.first == Where(who="child", source=LABEL)
+    assert found.first == First(who="child", source=LABEL)
     assert found.cautions == (Caution(text="watch BRINDLamine", source=LABEL, where=Where(who="adult")),)
 
 
 def test_what_may_be_left_out_is_nothing() -> None:
     needed = ("title", "drug", "class", "form", "routes", "unit", "units", "source")
-    found, faults = read({key: WHOLE[key] for key in needed})
+    found, faults = read_treatment({key: WHOLE[key] for key in needed})
 
     assert faults == []
     assert [getattr(found, name) for name in ("lasts", "recipe", "reassessment", "starts_by_order")] == [None] * 4
@@ -222,16 +229,16 @@ def test_what_may_be_left_out_is_nothing() -> None:
 
 
 FAULTS = [
-    (("routes",), [], "at.routes", "no route is said"),
+    (("routes",), [], "at.routes", "is empty"),
     (("routes",), ["ID"], "at.routes", "holds 'ID', not one of IM, IN, IO, IV, PO, SC"),
     (("class",), "drug", "at.class", "is 'drug', not one of blood, fluid, opioid, other, pressor, sedative"),
     (("form",), "pill", "at.form", "is 'pill', not one of bolus, im, infusion, push"),
-    (("unit",), "ug", "at.unit", "'ug' is not a unit that is used here"),
-    (("units",), ["ug"], "at.units", "'ug' is not a unit that is used here"),
+    (("unit",), "ug", "at.unit", "is 'ug', not a unit that is used here"),
+    (("units",), ["ug"], "at.units", "holds 'ug', not a unit that is used here"),
     (("more",), 1, "at.more", "is no entry that is known here"),
     (("lasts", "least"), 11, "at.lasts.least", "exceeds most"),
     (("lasts", "more"), 1, "at.lasts.more", "is no entry that is known here"),
-    (("first",), {"who": "child"}, "at.first.source", "is missing"),
+    (("first",), {"who": "child"}, "at.first", "a number lacks its source"),
     (("first", "more"), 1, "at.first.more", "is no entry that is known here"),
     (("bands", 0, "under_kg"), 3, "at.bands.0.under_kg", "is 3, not above from_kg: it is for nobody"),
     (("bands", 0, "under_days"), 28, "at.bands.0.under_days", "is 28, not above from_days: it is for nobody"),
@@ -243,7 +250,7 @@ FAULTS = [
     (("bands", 0, "by_order", "source"), None, "at.bands.0.by_order", "a number lacks its source"),
     (("cautions", 0, "more"), 1, "at.cautions.0.more", "is no entry that is known here"),
     (("cautions", 0, "where", "more"), 1, "at.cautions.0.where.more", "is no entry that is known here"),
-    (("recipe", "ways"), {}, "at.recipe.ways", "holds no way to prepare it"),
+    (("recipe", "ways"), {}, "at.recipe.ways", "is empty"),
     (("recipe", "ways"), None, "at.recipe.ways", "is missing"),
     (("recipe", "stock", "amount"), "1 mg", "at.recipe.stock.amount", "is mg, not a strength for each mL"),
     (("recipe", "makes"), None, "at.recipe.makes", "is missing"),
@@ -252,7 +259,7 @@ FAULTS = [
     (("recipe", "ways", "one", 0, "vessel"), "cup", "at.recipe.ways.one.0.vessel", "is 'cup', not one of bag, syringe"),
     (("recipe", "ways", "one", 2, "action"), None, "at.recipe.ways.one.2.action", "is missing"),
     (("recipe", "ways", "one", 2, "more"), 1, "at.recipe.ways.one.2.more", "is no entry that is known here"),
-    (("reassessment", "needs"), [], "at.reassessment.needs", "no reading is said that it needs"),
+    (("reassessment", "needs"), [], "at.reassessment.needs", "is empty"),
     (("reassessment", "due_min"), None, "at.reassessment.due_min", "is missing"),
     (("reassessment", "more"), 1, "at.reassessment.more", "is no entry that is known here"),
     (("flags",), ["blue"], "at.flags", "holds 'blue', not one of "),
@@ -272,12 +279,12 @@ def test_what_is_wrong_is_named_at_its_entry(path: tuple[str | int, ...], value:
     else:
         around[path[-1]] = value
 
-    faults = read(values)[1]
+    faults = read_treatment(values)[1]
 
     assert any(found == entry and text.startswith(words) for found, text in faults), faults
 
 
 def test_a_treatment_without_units_says_for_whom() -> None:
-    faults = read({key: value for key, value in WHOLE.items() if key not in ("units", "units_child")})[1]
+    faults = read_treatment({key: value for key, value in WHOLE.items() if key not in ("units", "units_child")})[1]
 
     assert faults == [("at.units", "no unit is said for the child")]

@@ -1,0 +1,93 @@
+"""What is made of the entries of one table once they are read, and what is wrong between them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from itertools import pairwise
+from typing import Any
+
+from dosing.ground import units
+from dosing.ground.facts import Amount
+from dosing.rules.parts import First, Lasts, Limit, Source, Step, Stocked, Strength, Treatment, Wants, Where
+from dosing.rules.vital_signs import LIMITS, SCALES, VitalSignRule
+
+Values = Mapping[str, Any]
+Around = Callable[[str], Any]  # what was read of a field in the nearest table around
+Faults = Iterator[tuple[str, str]]  # each with the entry that it concerns
+_ONE_KG = units.quantity(Amount(1, "kg"))
+
+
+def _limit(values: Values, key: str, around: Around) -> Values:
+    """The exact amounts; bags count as the treatment's bag holds."""
+    bag = around("bag")
+    names = {"exact": "amount", "exact_most": "at_most", "exact_least": "at_least"}
+    stated = {name: values[entry] for name, entry in names.items() if entry in values}
+    exact = {name: units.in_volume(amount, bag.value if bag else None) for name, amount in stated.items()}
+    return {**exact, "per_kg": units.per_kg(values["amount"].unit)}
+
+
+def _limit_faults(limit: Limit) -> Faults:
+    most, least = ("at_most", limit.at_most, limit.exact_most), ("at_least", limit.at_least, limit.exact_least)
+    for name, bound, exact in (most, least):
+        if bound and exact and exact.units != (limit.exact * _ONE_KG if limit.per_kg else limit.exact).units:
+            yield name, f"is stated in {bound.unit}, the limit in {limit.amount.unit}"
+
+
+def _step(values: Values, key: str, around: Around) -> Values:
+    stock = around("stock")
+    return {"strength": stock.amount} if stock and values.get("drug") else {}
+
+
+def _treatment_faults(treatment: Treatment) -> Faults:
+    for who, more in (("adult", treatment.units_adult), ("child", treatment.units_child)):
+        if not treatment.units | more:
+            yield "units", f"no unit is said for the {who}"
+
+
+def _where_faults(where: Where) -> Faults:
+    for name, low, high in (("kg", where.from_kg, where.under_kg), ("days", where.from_days, where.under_days)):
+        if high is not None and high <= (low or 0):
+            yield f"under_{name}", f"is {high}, not above from_{name}: it is for nobody"
+
+
+def _lasts_faults(lasts: Lasts) -> Faults:
+    if lasts.least > lasts.most:
+        yield "least", "exceeds most"
+
+
+def _wants_faults(wants: Wants) -> Faults:
+    if not wants.measurement and (wants.below is not None or wants.at_least is not None or wants.below_by_who):
+        yield "measurement", "is missing: of what is this number?"
+
+
+def _vital_sign_faults(rule: VitalSignRule) -> Faults:
+    letters = SCALES.get(rule.measurement)
+    for name, figure in rule.figures():
+        if letters or (rule.unit and figure.unit != rule.unit):
+            yield name, f"is stated in {figure.unit or 'nothing'}, {rule.measurement} in {rule.unit or 'letters'}"
+    if not letters and (rule.danger or rule.warning):
+        yield "danger", f"is stated in letters, {rule.measurement} in {rule.unit}"
+    known = [(name, limit.value) for name in LIMITS if (limit := getattr(rule, name)) is not None]
+    for (lower, low), (upper, high) in pairwise(known):
+        if low > high:
+            yield lower, f"exceeds {upper}"
+    if rule.under_days is not None and rule.under_days <= (rule.from_days or 0):
+        yield "under_days", f"is {rule.under_days}, not above from_days: it is for nobody"
+
+
+MADE: Mapping[type, Callable[[Values, str, Around], Values]] = {
+    Limit: _limit,
+    **dict.fromkeys((Strength, Stocked), lambda values, *_: {"exact": units.quantity(values["amount"])}),
+    Step: _step,
+    Source: lambda _, key, *__: {"id": key},
+    Treatment: lambda _, key, *__: {"slug": key},
+}
+FAULTS: Mapping[type, Callable[[Any], Faults]] = {
+    Limit: _limit_faults,
+    Treatment: _treatment_faults,
+    Where: _where_faults,
+    First: _where_faults,
+    Lasts: _lasts_faults,
+    Wants: _wants_faults,
+    VitalSignRule: _vital_sign_faults,
+}
