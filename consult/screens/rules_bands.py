@@ -9,8 +9,8 @@ from itertools import product
 from dosing.check.bands import DoseLimits, Person
 from dosing.ground import units
 from dosing.ground.facts import Amount
-from dosing.load.words import BLEEDING_CAUSES, IMPRESSIONS
 from dosing.rules.rule_set import Band, Treatment
+from dosing.rules.words import BLEEDING_CAUSES, IMPRESSIONS
 
 _JUST_UNDER = 0.01  # days or kg before a band's edge
 _SOME_KG, _SOME_DAYS = 40.0, 3000.0  # where no band has an edge

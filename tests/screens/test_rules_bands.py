@@ -12,7 +12,7 @@ from dosing.check.bands import DoseLimits, Person
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.load.reader import load_shipped
-from dosing.load.words import BLEEDING_CAUSES, IMPRESSIONS
+from dosing.rules.words import BLEEDING_CAUSES, IMPRESSIONS
 
 SETS = {name: load_shipped(name) for name in ("demonstration", "conservative")}
 NAMES = [name for name, _ in (*BOUNDS, *OTHERS)]
