@@ -60,23 +60,19 @@ class WeightRange:
         """Such as ``within for 9.4–14.8 kg``, ``within for 9.4 kg and more``, ``caution for 14.8 kg and less``."""
         least, most = (None if edge is None else text.number_text(edge, _DIGITS) for edge in (self.least, self.most))
         span = f"{least}–{most} kg" if least and most else f"{least} kg and more" if least else f"{most} kg and less"
-        return f"{_word(self.verdict)} for {span}"
+        return f"{_WORDS.get(self.verdict, self.verdict)} for {span}"
 
     @property
     def beyond(self) -> str:
         """What a patient just outside would have: ``if lighter, needs an order; if heavier, caution``."""
         told = (("lighter", self.lighter), ("heavier", self.heavier))
-        return "; ".join(f"if {which}, {_word(verdict)}" for which, verdict in told if verdict)
+        return "; ".join(f"if {which}, {_WORDS.get(verdict, verdict)}" for which, verdict in told if verdict)
 
     def as_dict(self) -> dict[str, object]:
         """The range as the API answers it."""
         least, most = (None if edge is None else float(edge) for edge in (self.least, self.most))
         beyond = {"lighter": self.lighter, "heavier": self.heavier, "beyond": self.beyond}
         return {"least": least, "most": most, "text": self.text, **beyond}
-
-
-def _word(verdict: str) -> str:
-    return _WORDS.get(verdict, verdict)
 
 
 def weight_range(asked: Proposed, found: Iterable[Finding], judge: Judge) -> WeightRange | None:

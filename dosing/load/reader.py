@@ -19,17 +19,11 @@ from dosing.rules.rule_set import RuleSet
 SHIPPED = Path(__file__).parents[1] / "rule_sets"
 
 
-def load(path: Path | str) -> RuleSet:
-    """Read and check a rule set file; raises RuleSetFaults naming every fault at once by entry and line."""
-    path = Path(path)
-    return read_text(path.read_text(encoding="utf-8"), path.name)
-
-
 @lru_cache(maxsize=32)
 def loads(text: str, name: str = "rule set") -> RuleSet:
-    """Read and check a rule set file's text, or the JSON of a whole set, the same text once; raises as ``load`` does.
+    """Read and check a rule set file's text, or the JSON of a whole set, the same text once.
 
-    ``name`` stands before each fault.
+    Raises RuleSetFaults, which names every fault at once by entry and line, with ``name`` before each.
     """
     return read_text(text, name)
 
@@ -37,7 +31,7 @@ def loads(text: str, name: str = "rule set") -> RuleSet:
 @cache
 def load_shipped(name: str) -> RuleSet:
     """One of the rule sets that ship with the project: ``demonstration`` or ``conservative``; read once."""
-    return load(SHIPPED / f"{name}.toml")
+    return read_text((SHIPPED / f"{name}.toml").read_text(encoding="utf-8"), f"{name}.toml")
 
 
 def read_text(raw: str, name: str) -> RuleSet:

@@ -40,9 +40,10 @@ _PLAIN: Mapping[Any, str] = {str: "text", bool: "`true` or `false`", Amount: "am
 
 
 def files() -> Mapping[Path, str]:
-    """What is written where."""
+    """What is written where; in the schema each innermost list or object stands on one line."""
+    shown = json.dumps(schema(), indent=1, ensure_ascii=False) + "\n"
     return {
-        SHIPPED / "schema.json": json.dumps(schema(), indent=1, ensure_ascii=False) + "\n",
+        SHIPPED / "schema.json": re.sub(r"[\[{]\n[^\[\]{}]*[\]}]", lambda found: re.sub(r"\n *", " ", found[0]), shown),
         PAGE: "\n".join([_INTRODUCTION, *(line for kind in tables() for line in _table(kind))]),
     }
 

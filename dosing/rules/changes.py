@@ -10,11 +10,10 @@ from typing import Any
 
 from dosing.ground.facts import Amount
 from dosing.ground.text import amount_text
-from dosing.rules.plain import source_text
+from dosing.rules.plain import AMOUNTS, source_text
 from dosing.rules.rule_set import RuleSet, Source
 
 Path = tuple[str, ...]
-AMOUNTS = frozenset({"amount", "at_most", "at_least", "volume"})
 
 
 @dataclass(frozen=True, slots=True)

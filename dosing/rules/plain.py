@@ -6,7 +6,7 @@ from typing import Any
 
 from dosing.rules.rule_set import RuleSet, Source
 
-_AMOUNTS = frozenset({"amount", "at_most", "at_least", "volume"})
+AMOUNTS = frozenset({"amount", "at_most", "at_least", "volume"})
 
 
 def plain(rules: RuleSet) -> dict[str, object]:
@@ -34,7 +34,7 @@ def _told(value: Any, sources: Any, key: str = "") -> Any:
         return [_told(item, sources) for item in value]
     if key in ("source", "starts_by_order") and value in sources:
         return source_dict(sources[value])
-    if key in _AMOUNTS and isinstance(value, str):
+    if key in AMOUNTS and isinstance(value, str):
         number, _, unit = value.partition(" ")
         return {"value": float(number), "unit": unit}
     return value

@@ -41,7 +41,7 @@ def director(cast: Cast) -> User:
 
 
 def test_a_file_is_adopted_in_the_directors_name(director: User, cast: Cast) -> None:
-    digest = reader.load(CONSERVATIVE).digest
+    digest = reader.load_shipped("conservative").digest
 
     text = said(CONSERVATIVE, "--by", "sorrel", "--reason", "the board of 3 May agreed")
 
