@@ -110,6 +110,18 @@ def strip_facts(request: HttpRequest, actor: Actor, moments: Iterable[datetime] 
     }
 
 
+def account_strip(request: HttpRequest) -> dict[str, Any]:
+    """For allauth's pages of one's own account what any other page has; nothing while nobody acts as anything."""
+    if not request.path.startswith("/account/"):
+        return {}
+    try:
+        actor = actor_of(request)
+    except NotSignedIn:
+        return {}
+    with zone.of(actor.zone):
+        return strip_facts(request, actor)
+
+
 def rules_facts(agency: Agency) -> dict[str, Any] | None:
     """Name, version and approval of the agency's rule set, or None before one was loaded."""
     record = agency.rule_set

@@ -10,9 +10,11 @@ from django.conf import settings
 from django.test import Client
 
 from consult import clock
+from consult.actions import rule_sets
 from consult.models import User
+from dosing.load.reader import load_shipped
 from tests.conftest import NOON, Cast
-from tests.screens.conftest import account_of
+from tests.screens.conftest import Sign, account_of
 from tests.screens.page_text import read
 
 PASSWORD = "a long pass phrase"
@@ -118,3 +120,15 @@ def test_the_password_that_is_asked_for_again_is_not_guessed_either(merrin: User
     answers = [client.post("/account/confirm/", {"password": f"wrong {n}"}) for n in range(6)]
 
     assert "Try again in 2 s." in answers[-1].text
+
+
+@pytest.mark.parametrize("path", ["/account/password/", "/account/second-factor/"])
+def test_ones_own_account_stands_under_the_rules_in_force_and_leads_back(path: str, cast: Cast, signed_in: Sign):
+    rule_sets.adopt(cast.sorrel, load_shipped("conservative"), NOON, reason="", by_way_of="page")
+    client = signed_in("merrin")
+
+    page = read(client.get(path).text)
+
+    assert page.one(id="rules-tag").text.startswith("Rules conservative")
+    assert page.one("tabs").every("a", href="/board/")
+    assert read(client.get("/board/").text).one("menu-list").every("a", href=path)
