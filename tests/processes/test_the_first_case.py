@@ -17,13 +17,13 @@ from consult.models import Agency
 pytestmark = pytest.mark.django_db
 README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
 REAL = README.split("## Use it for real")[1].split("\n## ")[0]
-SET_UP, FIRST_CASE = re.findall(r"```sh\n(.*?)```", REAL, re.DOTALL)[:2]
+SET_UP, FIRST_CASE, RULES = re.findall(r"```sh\n(.*?)```", REAL, re.DOTALL)
 CHANGES = ("create_agency", "add_unit", "add_member", "issue_token")  # migrate and serve are what a test stands on
 
 
-def printed(command: str) -> str:
+def printed(command: str, block: str = SET_UP) -> str:
     """The last line that the README's command prints: the link or the token."""
-    (line,) = re.findall(rf"manage\.py ({command} .*)", SET_UP)
+    (line,) = re.findall(rf"manage\.py ({command} .*)", block)
     out = StringIO()
     call_command(*shlex.split(line), stdout=out)
     return out.getvalue().splitlines()[-1]
@@ -56,6 +56,16 @@ def test_from_an_empty_database_to_a_first_case_on_the_board() -> None:
     assert 'data-call="Heron 1"' in board
     assert "pale, drowsy" in board
     assert "Crews call 555 0100" in board
+
+
+def test_a_medical_director_adopts_a_rule_set() -> None:
+    printed("create_agency")
+    for line in RULES.splitlines():
+        printed(line.split()[2], RULES)
+
+    record = Agency.objects.get().rule_set
+    assert record
+    assert (record.name, record.approved_by and record.approved_by.name) == ("conservative", "Dr. Linnea Sorrel")
 
 
 def test_the_crew_sees_what_it_calls_and_can_press_it() -> None:
