@@ -1,16 +1,16 @@
-"""Runs the benchmark: each round measures the limit, the board and the tutorial way one after the other."""
+"""Runs the benchmark: each round measures the limit, the board, the tutorial way and a bare program, in turn."""
 
 from __future__ import annotations
 
 import argparse
-from statistics import median
+from statistics import fmean, median
 
 from tests.bench import places
-from tests.bench.clients import post_for
+from tests.bench.clients import BATCH, post_for
 from tests.bench.delays import post_to_card
 from tests.bench.limit import transactions_per_second
-from tests.bench.ours import board, prepare
-from tests.bench.theirs import tutorial
+from tests.bench.ours import Ours, board, prepare
+from tests.bench.theirs import bare, tutorial
 
 UNITS = 16
 RATE = 40.0
@@ -22,6 +22,20 @@ def percentile(values: list[float], share: float) -> float:
     """The value below which this share of them lies, in ms."""
     ordered = sorted(values)
     return ordered[min(len(ordered) - 1, int(share * len(ordered)))] * 1000
+
+
+def entries_per_second(ours: Ours, clients: int, seconds: int) -> float:
+    """Of batches, by how long each took: the last ones end after the measurement."""
+    return BATCH * clients / fmean(post_for(ours.batches[:clients], seconds))
+
+
+def cards(ours: Ours, boards: int, seconds: int) -> Row:
+    """From a post to its card on so many boards."""
+    delays = post_to_card(ours, boards, RATE, seconds)
+    return {
+        f"card on {boards}: p50 ms": percentile(delays, 0.5),
+        f"card on {boards}: p99 ms": percentile(delays, 0.99),
+    }
 
 
 def one_round(made: dict[str, object], urls: dict[str, str], clients: int, seconds: int) -> Row:
@@ -36,15 +50,17 @@ def one_round(made: dict[str, object], urls: dict[str, str], clients: int, secon
             "p99 ms": percentile(delays, 0.99),
         }
         row["one client p50 ms"] = percentile(post_for(ours.targets[:1], seconds), 0.5)
+        row["batch entries /s"] = entries_per_second(ours, clients, seconds)
+        row["one client batch entries /s"] = entries_per_second(ours, 1, seconds)
         for boards in BOARDS:
-            cards = post_to_card(ours, boards, RATE, seconds)
-            row |= {
-                f"card on {boards}: p50 ms": percentile(cards, 0.5),
-                f"card on {boards}: p99 ms": percentile(cards, 0.99),
-            }
+            row |= cards(ours, boards, seconds)
     with tutorial(urls["tutorial"], clients) as targets:
         post_for(targets, 1)
         row["tutorial /s"] = len(post_for(targets, seconds)) / seconds
+    with bare(urls["tutorial"], clients) as least:
+        post_for(least.targets, 1)
+        row["bare /s"] = len(post_for(least.targets, seconds)) / seconds
+        row |= {f"bare {name}": value for name, value in cards(least, BOARDS[-1], seconds).items()}
     return row | {
         "ours / pgbench": row["posts /s"] / row["pgbench /s"],
         "ours / tutorial": row["posts /s"] / row["tutorial /s"],
@@ -74,7 +90,7 @@ def main() -> None:
             )
     print(f"\nmedians of {len(rows)} rounds, {chosen.clients} clients, {RATE:.0f} posts/s for the cards")
     for name in rows[0]:
-        print(f"{name:<24}{median(row[name] for row in rows):>10.3g}")
+        print(f"{name:<32}{median(row[name] for row in rows):>10.3g}")
 
 
 if __name__ == "__main__":

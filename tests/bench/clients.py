@@ -15,6 +15,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+BATCH = 200  # entries: as many as one may hold
 Body = Callable[[], dict[str, object]]
 
 
@@ -41,6 +42,12 @@ def vitals_set() -> dict[str, object]:
     """A set of vitals as a unit sends it, taken now."""
     at = datetime.now(UTC).isoformat()
     return {"id": str(uuid.uuid4()), "taken_at": at, "sbp": 96, "dbp": 52, "hr": 118, "rr": 22, "spo2": 94, "etco2": 31}
+
+
+def batch_of(case: str) -> dict[str, object]:
+    """Sets of vitals of one case, as a unit sends them that had no link."""
+    entries = [{"kind": "vitals", "case": case, **vitals_set()} for _ in range(BATCH)]
+    return {"sent_at": datetime.now(UTC).isoformat(), "entries": entries}
 
 
 class Connection:

@@ -8,20 +8,22 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import partial
 
 from tests.bench import places
-from tests.bench.clients import Target, vitals_set
+from tests.bench.clients import Target, batch_of, vitals_set
 
 
 @dataclass(frozen=True)
 class Ours:
-    """The running board: ports of API and sockets, the physicians' tokens, and where each unit posts."""
+    """The running board: ports of API and sockets, the physicians' tokens, where each unit posts sets, and batches."""
 
     api: int
     live: int
     physicians: list[str]
     targets: list[Target]
+    batches: list[Target] = field(default_factory=list)
 
 
 def environment(database: str) -> dict[str, str]:
@@ -69,4 +71,7 @@ def board(database: str, made: dict[str, object]) -> Iterator[Ours]:
         targets = [
             Target(api, f"/api/v1/cases/{unit['case']}/vitals/", unit["token"], vitals_set) for unit in made["units"]
         ]
-        yield Ours(api, live, made["physicians"], targets)
+        batches = [
+            Target(api, "/api/v1/batch/", unit["token"], partial(batch_of, unit["case"])) for unit in made["units"]
+        ]
+        yield Ours(api, live, made["physicians"], targets, batches)
