@@ -74,7 +74,7 @@ export class ChangeForm {
     const { amount } = contentOf(this.form);
     if (!amount || !this.form.dataset.runs) return "";
     if (!this.check) return "Checking …";
-    return this.hard.waits ? `${this.farOff() || "Over a hard limit"}: confirm it above` : "";
+    return this.hard.waits ? { words: `${this.farOff() || "Over a hard limit"}: confirm it above`, at: ".beyond-sure" } : "";
   }
 
   rateText() {

@@ -6,6 +6,7 @@ import { amountOf } from "../core/form.js";
 import { clockText } from "../core/times.js";
 import { Beyond, checkLines, showFlow, startJudge } from "./checking.js";
 import { EntryForm, contentOf } from "./entry.js";
+import { field } from "./missing.js";
 import { Standing } from "./standing.js";
 import { drawSyringe } from "./syringe.js";
 import { agoText } from "./when.js";
@@ -46,6 +47,12 @@ function tickText(form) {
   if (syringes.length > 1) return "Tick which syringe";
   if (syringes.length) return ways.some((way) => "held" in way.dataset) ? "Tick the syringe in hand" : "Tick the syringe or each step";
   return ways.length > 1 ? "Tick each step of one way" : "Tick each step";
+}
+
+/* "Choose the dose", "Choose route, dose and reason". */
+function wordsFor(lacking) {
+  if (lacking.length === 1) return lacking[0] === "reason" ? "Say the reason" : `Choose the ${lacking[0]}${lacking[0] === "strength" ? " in hand" : ""}`;
+  return `Choose ${lacking.slice(0, -1).join(", ")} and ${lacking.at(-1)}`;
 }
 
 export class DoseForm {
@@ -177,17 +184,33 @@ export class DoseForm {
 
   /* What is still missing, as the button's words; "" when it may be pressed. What was given already only needs to be named. */
   missing(already = false) {
-    const data = contentOf(this.form);
-    if (!chosenAmount(this.form) || !data.route) return true;
-    if (this.infusion && !data.concentration && !already) return "Choose the strength in hand";
-    if (this.request) return data.reason ? (this.check?.verdict === "over_hard_limit" ? "Over a hard limit" : "") : "Say the reason";
+    const lacking = this.lacking(already);
+    if (lacking.length) return { at: field(lacking[0][0]), words: wordsFor(lacking.map(([, word]) => word)) };
+    if (this.request) return this.check?.verdict === "over_hard_limit" ? "Over a hard limit" : "";
     return already ? this.unsure() : this.held();
+  }
+
+  /* The fields that are empty yet, from above, each with its word. */
+  lacking(already) {
+    const { route, concentration, reason } = contentOf(this.form);
+    const asked = [
+      ["route", "route", route], ["concentration", "strength", !this.infusion || already || concentration],
+      [this.amountField, this.infusion ? "rate" : "dose", chosenAmount(this.form)], ["reason_pick", "reason", !this.request || reason],
+    ];
+    return asked.filter(([, , known]) => !known);
+  }
+
+  /* Where the dose is chosen or, with none of those offered, typed. */
+  get amountField() {
+    const { dose } = this.form.elements;
+    if (dose && dose.value !== "other") return "dose";
+    return contentOf(this.form).amount?.value > 0 ? "amount.unit" : "amount.value";
   }
 
   /* What was given is recorded whatever it was, once the rules were asked and a hard limit was named. */
   unsure() {
     if (!this.check) return "Checking …";
-    return this.hard.waits ? "Over a hard limit: confirm it above" : "";
+    return this.hard.waits ? { words: "Over a hard limit: confirm it above", at: ".beyond-sure" } : "";
   }
 
   /* Why what is not given yet must wait; "" where it may be given. */
@@ -201,7 +224,7 @@ export class DoseForm {
     if (this.check?.verdict === "needs_order" && !this.form.dataset.order) return "Pressure first, or an order";
     if (!this.check) return "Checking …";
     if (this.push?.short) return this.push.words;
-    return prepared(this.form) ? "" : `${tickText(this.form)}: ${this.wholeText()}`;
+    return prepared(this.form) ? "" : { words: `${tickText(this.form)}: ${this.wholeText()}`, at: `${field("step")}:not(:checked)` };
   }
 
   doseText() {

@@ -4,6 +4,7 @@ import { serverNow } from "../core/clock.js";
 import { collect, markRefused, put, unreadable } from "../core/form.js";
 import { newId } from "../core/send.js";
 import { clockText, hereText } from "../core/times.js";
+import { leadTo, unmark } from "./missing.js";
 import { orderHold } from "./order.js";
 import { When, agoText, endHold, minutesAgo } from "./when.js";
 
@@ -34,12 +35,12 @@ function tidy(form, data) {
 
 const labelOf = (control) => control.getAttribute("aria-label") ?? control.closest("label")?.querySelector("span")?.textContent ?? "this field";
 
-/* The button's words for a number field that holds letters, or a number that cannot be; "" where there is none. */
+/* A number field that holds letters, or a number that cannot be, with the button's words; "" where there is none. */
 function wrongNumber(form) {
   const wrong = unreadable(form);
   if (!wrong) return "";
   const { least, most } = wrong.dataset;
-  return `${labelOf(wrong)}: ${least ? `${least} to ${most}` : "a number"}`;
+  return { words: `${labelOf(wrong)}: ${least ? `${least} to ${most}` : "a number"}`, at: wrong };
 }
 
 export class EntryForm {
@@ -61,7 +62,8 @@ export class EntryForm {
     this.refresh();
   }
 
-  /* What was done already is always recorded: no order's end holds that back. */
+  /* What holds the form back, as words, or as words with the field `at` which they can be mended; "" where nothing does.
+     What was done already is always recorded: no order's end holds that back. */
   missing(already) {
     return endHold(this.form, this.dated(already)) || (!already && orderHold(this.form)) || (this.dated(already) && this.when.held()) || wrongNumber(this.form) || this.complete?.(this.form, already);
   }
@@ -89,7 +91,8 @@ export class EntryForm {
     const missing = this.missing(already);
     this.button.setAttribute("aria-disabled", String(Boolean(missing)));
     const sure = this.dated(already) && this.when.asked ? "Sure? " : "";
-    const text = missing ? (typeof missing === "string" ? missing : this.resting) : sure + this.readyText(already);
+    const text = missing ? missing.words ?? missing : sure + this.readyText(already);
+    unmark(this.form, missing?.words);
     const label = this.button.firstChild;
     label.textContent = text;
     if (!missing && this.brief && label.scrollHeight > label.clientHeight) label.textContent = sure + this.brief(); // the rest stands above the keys
@@ -97,13 +100,13 @@ export class EntryForm {
 
   async submit(already = false) {
     const missing = this.missing(already);
-    if (missing) return this.tell(typeof missing === "string" ? missing : this.resting);
+    this.tell(missing && !missing.at ? missing : "");
+    if (missing) return missing.at && leadTo(this.form, missing);
     if (this.dated(already) && this.when.asks()) return this.refresh();
     const data = contentOf(this.form);
     this.amend?.(data, already);
     const { kind, target } = this.form.dataset;
     const body = document.body.dataset;
-    this.tell("");
     markRefused(this.form, null);
     const says = this.said = this.timed(this.says?.(data, this.form) ?? this.button.firstChild.textContent, already);
     const caseId = kind === "case" ? this.id : body.case;

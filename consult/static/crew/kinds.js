@@ -2,18 +2,19 @@
 
 import { amountText } from "../core/amounts.js";
 import { contentOf } from "./entry.js";
+import { field, given, lacks } from "./missing.js";
 import { agoText } from "./when.js";
 
-const filled = (form, ...names) => names.every((name) => (form.elements[name]?.value ?? "").trim());
-const reason = (form) => filled(form, "reason") || filled(form, "reason_pick");
+const lacksReason = (form, words = "Choose a reason") => (given(form, "reason") ? null : lacks(form, { reason_pick: words }));
 const picked = (form, name) => form.querySelector(`input[name="${name}"]:checked`)?.parentNode.textContent.trim() ?? "";
 const words = (text) => String(text ?? "").replaceAll("_", " ");
 
+const AGE = { "patient.age.value": "Age and weight first", "patient.age.unit": "Age in years, months or days?" };
+const BASIS = { "patient.weight.basis": "Weight known how?" };
+
 function patientMissing(form) {
-  const age = form.elements.age_unknown?.checked || filled(form, "patient.age.value", "patient.age.unit");
-  const weight = form.elements.weight_unknown?.checked || filled(form, "patient.weight.value", "patient.weight.basis");
-  if (!age) return filled(form, "patient.age.value") ? "Age in years, months or days?" : "Age and weight first";
-  return weight ? "" : filled(form, "patient.weight.value") ? "Weight known how?" : "Weight, or that it is unknown";
+  const weight = { "patient.weight.value": "Weight, or that it is unknown", ...BASIS };
+  return lacks(form, { ...(form.elements.age_unknown?.checked ? {} : AGE), ...(form.elements.weight_unknown?.checked ? {} : weight) });
 }
 
 const weightText = ({ value, basis }) => `${value} kg ${["length", "age"].includes(basis) ? `by ${basis}` : basis}`;
@@ -23,30 +24,33 @@ function personText({ patient }) {
   return `${age}${patient.sex ? ` ${patient.sex}` : ""}, ${patient.weight ? weightText(patient.weight) : "weight unknown"}`;
 }
 
+const READ_BACK = {
+  volume: { "strength.value": "Which strength is on the label?", "volume.value": "Which volume?", "strength.unit": "Unit of the strength?" },
+  rate: { "concentration.value": "Which strength is on the bag?", "rate.value": "Which pump rate?", "concentration.unit": "Unit of the strength?" },
+  amount: { "amount.value": "Which dose or rate?", "amount.unit": "Unit of the dose?" },
+};
+
 function readbackMissing(form) {
-  const way = form.elements.said.value;
-  const needs = { volume: ["strength.value", "strength.unit", "volume.value"], rate: ["concentration.value", "concentration.unit", "rate.value"], amount: ["amount.value", "amount.unit"] };
-  if (!filled(form, "treatment")) return "Which drug?";
-  if (form.elements.treatment.value === "other" && !filled(form, "name")) return "The drug’s name, in full";
-  if (!filled(form, "route")) return "Which route?";
-  if (!way) return "Strength and volume, pump rate, or dose?";
-  return filled(form, ...needs[way]) ? "" : "Enter what the label or pump says";
+  const name = form.elements.treatment.value === "other" ? { name: "The drug’s name, in full" } : {};
+  const asked = { treatment: "Which drug?", ...name, route: "Which route?", said: "Strength and volume, pump rate, or dose?" };
+  return lacks(form, { ...asked, ...READ_BACK[form.elements.said.value] });
 }
 
 function changeMissing(form) {
   const what = form.elements.status.value;
-  if (!what) return "Say what happened";
-  if (what === "rate" && !filled(form, "amount.value", "amount.unit")) return "Which rate?";
-  return what === "rate" && !(contentOf(form).amount.value > 0) ? "More than 0, or stopped" : "";
+  const rate = what === "rate" ? { "amount.value": "Which rate?", "amount.unit": "Unit of the rate?" } : {};
+  const lacking = lacks(form, { status: "Say what happened", ...rate });
+  return lacking ?? (what === "rate" && !(contentOf(form).amount.value > 0) ? { words: "More than 0, or stopped", at: field("amount.value") } : null);
 }
 
 function containerMissing(form) {
   if (form.elements.form.value === "cylinder") {
-    return filled(form, "cylinder.pressure.value", "cylinder.pressure.unit") && (filled(form, "cylinder.size") || filled(form, "cylinder.factor.value")) ? "" : true;
+    const size = given(form, "cylinder.factor.value") ? {} : { "cylinder.size": "Size and gauge first" };
+    return lacks(form, { ...size, "cylinder.pressure.value": "What does the gauge say?", "cylinder.pressure.unit": "Unit of the gauge?" });
   }
-  if (!filled(form, "strength") || !filled(form, "volume.value")) return true;
-  if (!filled(form, "form")) return "Syringe or bag?";
-  return filled(form, "checked_by") && same(form.elements.checked_by.value, form.elements.mixed_by.value) ? "Checked by another person, or leave it empty" : "";
+  const lacking = lacks(form, { strength: "Strength and volume first", "volume.value": "Which volume?", form: "Syringe or bag?" });
+  const alike = given(form, "checked_by") && same(form.elements.checked_by.value, form.elements.mixed_by.value);
+  return lacking ?? (alike ? { words: "Checked by another person, or leave it empty", at: field("checked_by") } : null);
 }
 
 function containerText(data) {
@@ -65,32 +69,32 @@ function otherText(form) {
 }
 
 function otherMissing(form) {
-  const amount = form.elements.amount_text ? filled(form, "amount_text") : filled(form, "amount.value", "amount.unit");
-  return !(amount && filled(form, "name", "route"));
+  const amount = form.elements.amount_text ? { amount_text: "How much?" } : { "amount.value": "Which dose?", "amount.unit": "Unit of the dose?" };
+  return lacks(form, { name: "Which drug?", ...amount, route: "Which route?" });
 }
 
 export const KINDS = {
   case: { complete: patientMissing, says: (data) => `Case opened: ${personText(data)}`, ready: () => "Open the case" },
   patch: {
-    complete: (form) => (filled(form, "patient.weight.value") ? (filled(form, "patient.weight.basis") ? "" : "Weight known how?")
-      : filled(form, "impression") || filled(form, "destination") || filled(form, "eta_in") ? "" : true),
+    complete: (form) => (["impression", "destination", "eta_in"].some((name) => given(form, name)) && !given(form, "patient.weight.value") ? null
+      : lacks(form, { "patient.weight.value": "Nothing changed yet", ...BASIS })),
     says: (data) => `Changed: ${[data.patient?.weight && `weight ${weightText(data.patient.weight)}`, data.impression, data.destination, data.eta && "arrival"].filter(Boolean).join(", ")}`,
   },
-  note: { complete: (form) => !filled(form, "text"), says: (data) => `Note: ${data.text.slice(0, 60)}` },
-  procedure: { complete: (form) => !filled(form, "procedure", "outcome"), says: (data, form) => `${[picked(form, "procedure"), data.gauge && `${data.gauge} G`, data.site].filter(Boolean).join(" ")}, ${data.outcome}` },
+  note: { complete: (form) => lacks(form, { text: "Nothing written yet" }), says: (data) => `Note: ${data.text.slice(0, 60)}` },
+  procedure: { complete: (form) => lacks(form, { procedure: "Choose what was done", outcome: "Say how it went" }), says: (data, form) => `${[picked(form, "procedure"), data.gauge && `${data.gauge} G`, data.site].filter(Boolean).join(" ")}, ${data.outcome}` },
   container: {
     complete: containerMissing,
     ready: (form) => [`${form.dataset.done}: ${containerText(contentOf(form))}`, form.dataset.title].filter(Boolean).join(", "),
     says: (data, form) => `${form.dataset.done}: ${containerText(data)}`,
   },
-  discard: { complete: (form) => (filled(form, "reason") ? "" : "Choose why"), says: (data) => `Discarded: ${data.reason.toLowerCase()}` },
-  correction: { complete: (form) => !(filled(form, "target") && reason(form)), says: (data) => `Entered in error: ${words(data.target.kind)}` },
-  not_given: { complete: (form) => !reason(form), says: () => "Order not given" },
-  withdraw: { complete: (form) => (reason(form) ? "" : "Choose a reason"), says: () => "Request withdrawn" },
-  handover: { complete: (form) => !filled(form, "to"), says: (data) => `Handed over to ${data.to}` },
-  close: { complete: (form) => (filled(form, "outcome") ? "" : "Choose why"), says: (data) => `Case closed: ${words(data.outcome)}` },
+  discard: { complete: (form) => lacks(form, { reason: "Choose why" }), says: (data) => `Discarded: ${data.reason.toLowerCase()}` },
+  correction: { complete: (form) => lacks(form, { target: "Choose an entry and a reason" }) ?? lacksReason(form), says: (data) => `Entered in error: ${words(data.target.kind)}` },
+  not_given: { complete: (form) => lacksReason(form), says: () => "Order not given" },
+  withdraw: { complete: (form) => lacksReason(form), says: () => "Request withdrawn" },
+  handover: { complete: (form) => lacks(form, { to: "Say to whom" }), says: (data) => `Handed over to ${data.to}` },
+  close: { complete: (form) => lacks(form, { outcome: "Choose why" }), says: (data) => `Case closed: ${words(data.outcome)}` },
   readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${contentOf(form).name ?? picked(form, "treatment")}`, says: () => "Read-back", kept: "NOT MATCHED YET: do not give. " },
   change: { complete: changeMissing, says: (data) => (data.status ? words(data.status) : `New rate ${amountText(data.amount)}`) },
   other: { complete: otherMissing, ready: (form) => `${["Record as given", agoText(form)].filter(Boolean).join(" ")}: ${otherText(form)}`, says: (data) => `Given: ${data.name} ${otherAmount(data)}` },
-  other_order: { complete: (form) => otherMissing(form) || (reason(form) ? "" : "Say the reason"), ready: (form) => `Request ${otherText(form)}`, says: (data) => `Order requested: ${data.name} ${otherAmount(data)}, ${data.route}` },
+  other_order: { complete: (form) => otherMissing(form) ?? lacksReason(form, "Say the reason"), ready: (form) => `Request ${otherText(form)}`, says: (data) => `Order requested: ${data.name} ${otherAmount(data)}, ${data.route}` },
 };

@@ -4,6 +4,7 @@ import { serverNow } from "../core/clock.js";
 import { readable } from "../core/form.js";
 import { clockText } from "../core/times.js";
 import { EntryForm, contentOf } from "./entry.js";
+import { field } from "./missing.js";
 import { preview } from "./pressure.js";
 import { agoText, minutesAgo } from "./when.js";
 
@@ -84,12 +85,13 @@ const briefText = (count) => (count === 1 ? "Send the value above" : `Send the $
 
 function missing(form, data) {
   const { bp_method, taken_at, ...values } = data;
-  if (data.dbp !== undefined && data.sbp === undefined) return "Systolic first";
-  if (data.sbp !== undefined && !bp_method) return "How was it taken?";
-  if (data.dbp !== undefined && data.dbp > data.sbp) return "Diastolic above systolic";
-  if (["cuff", "manual", "arterial"].includes(bp_method) && data.sbp === undefined && data.map_reported === undefined) return "Which pressure?";
-  if (bp_method === "palpated" && data.sbp === undefined) return "Which systolic?";
-  return bp_method === "unobtainable" || Object.keys(values).length ? "" : "Nothing typed yet";
+  const { sbp, dbp, map_reported } = values;
+  if (dbp !== undefined && sbp === undefined) return { words: "Systolic first", at: field("sbp") };
+  if (sbp !== undefined && !bp_method) return { words: "How was it taken?", at: field("bp_method") };
+  if (dbp !== undefined && dbp > sbp) return { words: "Diastolic above systolic", at: field("dbp") };
+  if (["cuff", "manual", "arterial"].includes(bp_method) && (sbp ?? map_reported) === undefined) return { words: "Which pressure?", at: field("sbp") };
+  if (bp_method === "palpated" && sbp === undefined) return { words: "Which systolic?", at: field("sbp") };
+  return bp_method === "unobtainable" || Object.keys(values).length ? "" : { words: "Nothing typed yet", at: field("sbp") };
 }
 
 export function startVitals(form, queue) {

@@ -62,11 +62,12 @@ export class When {
     for (const each of this.form.elements.ago) each.checked = !field.value && field.validity.valid && each.defaultChecked;
   }
 
-  /* Why the form must wait, said beside the field, too; "" where the time can be. */
+  /* Why the form must wait, said beside the field, too, which is led to; "" where the time can be. */
   held() {
     const words = wrong(this.form);
     if (this.said) this.say(words || question(this.form));
-    return words || (this.asked && since(this.#asked.at) < DOUBLE_MS ? "Sure? Say it by another press" : "");
+    if (words) return { words, at: typed(this.form) };
+    return this.asked && since(this.#asked.at) < DOUBLE_MS ? "Sure? Say it by another press" : "";
   }
 
   say(text) {
