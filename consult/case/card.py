@@ -25,12 +25,13 @@ FOR_THE_SUPERVISOR = "clock_offset"
 
 
 class GoalShown(Struct, frozen=True, kw_only=True):
-    """The pressure goal in force, in mmHg."""
+    """The pressure goal in force, in mmHg, `since` a physician set it; null holds from the beginning of the case on."""
 
     measure: str
     floor: Number
     ceiling: Number | None
     because: str
+    since: Time | None
 
 
 class Point(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -151,7 +152,7 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         eta=state.eta,
         physician=state.physician,
         rule_set=state.rule_set,
-        goal=GoalShown(measure=goal.measure, floor=goal.floor, ceiling=goal.ceiling, because=goal.because),
+        goal=GoalShown(**{name: getattr(goal, name) for name in GoalShown.__struct_fields__}),
         vitals=newest(state, facts, goal, rules),
         trend=tuple(_point(each) for each in state.readings[-KEPT_READINGS:]),
         map_slope=_rounded(slope),

@@ -39,11 +39,15 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """All that the drawings of one case need; times aware, pressures in mmHg, `end` the newest of all times."""
+    """All that the drawings of one case need; times aware, pressures in mmHg, `end` the newest of all times.
+
+    `goal` holds from `since` on: None from the beginning.
+    """
 
     points: tuple[Point, ...]
     measure: str
     goal: float | None
+    since: datetime | None
     given: tuple[Given, ...]
     requested: tuple[datetime, ...]
     start: datetime
@@ -67,8 +71,8 @@ def course(card: Mapping[str, Any]) -> Course:
     opened = moment(card["opened_at"])
     end = max(times, default=opened)
     given = tuple(_given(mark, dose, end) for mark, dose in enumerate(doses, 1))
-    goal = (card.get("goal") or {}).get("floor") if measure == _goal_measure(card) else _judged_goal(card)
-    return Course(points, measure, goal, given, requested, min([opened, *times]), end)
+    goal, since = _goal(card, measure)
+    return Course(points, measure, goal, since, given, requested, min([opened, *times]), end)
 
 
 def given_doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -108,9 +112,13 @@ def _goal_measure(card: Mapping[str, Any]) -> str:
     return str((card.get("goal") or {}).get("measure", "map"))
 
 
-def _judged_goal(card: Mapping[str, Any]) -> float | None:
-    goal = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("goal")
-    return float(goal) if goal is not None else None
+def _goal(card: Mapping[str, Any], measure: str) -> tuple[float | None, datetime | None]:
+    """The floor of the measure that decides, and since when it holds: a goal of the other measure moves it not."""
+    goal = card.get("goal") or {}
+    if measure == _goal_measure(card):
+        return goal.get("floor"), moment(goal["since"]) if goal.get("since") else None
+    judged = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("goal")
+    return (float(judged) if judged is not None else None), None
 
 
 def _point(entry: Mapping[str, Any], measure: str) -> Point:

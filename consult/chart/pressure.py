@@ -40,9 +40,10 @@ def pressures(course: Course, frame: Frame) -> Iterator[str]:
     yield f"<defs>{short}{silent}</defs>"
     yield from _silences(shown, frame)
     if course.goal is not None:
-        yield from _shortfall(shown, course.goal, frame)
+        begins = frame.times.x(course.since) if course.since else frame.times.left
+        yield from _shortfall(shown, course.goal, begins, frame)
         y = svg.number(frame.values.y(course.goal))
-        yield svg.path("tr-goal", f"M{svg.number(frame.times.left)} {y}H{svg.number(frame.times.right)}")
+        yield svg.path("tr-goal", f"M{svg.number(begins)} {y}H{svg.number(frame.times.right)}")
     bar = "tr-bar tr-thin" if _crowded(shown, frame) else "tr-bar"
     for point in shown:
         yield from _reading(point, frame, bar)
@@ -88,14 +89,22 @@ def _silences(shown: tuple[Point, ...], frame: Frame) -> Iterator[str]:
             yield svg.text("tr-gap-label", (left + right) / 2, top + height / 2, "no reading", "middle")
 
 
-def _shortfall(shown: tuple[Point, ...], goal: float, frame: Frame) -> Iterator[str]:
+def _shortfall(shown: tuple[Point, ...], goal: float, begins: float, frame: Frame) -> Iterator[str]:
+    """The area between pressure and goal, from where on the goal holds."""
     level = frame.values.y(goal)
     for run in stretches(shown):
         places = _places(run, frame)
         for left, right in pairwise(places):
-            corners = below(left, right, level)
+            corners = below(_cut(left, right, begins), right, level) if right[0] > begins else []
             if corners:
                 yield f'<path class="tr-short" fill="url(#{frame.name}-s)" d="{svg.line_through(corners)}z"/>'
+
+
+def _cut(left: tuple[float, float], right: tuple[float, float], x: float) -> tuple[float, float]:
+    """The left end of a line piece, moved along it to `x` where it begins before."""
+    if left[0] >= x:
+        return left
+    return x, left[1] + (x - left[0]) / (right[0] - left[0]) * (right[1] - left[1])
 
 
 def below(left: tuple[float, float], right: tuple[float, float], level: float) -> list[tuple[float, float]]:

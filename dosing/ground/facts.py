@@ -97,13 +97,17 @@ class Latest(Struct, frozen=True):
 
 
 class Goal(Struct, frozen=True, kw_only=True):
-    """A pressure goal in mmHg of ``map`` or ``sbp``, ``because`` of whom or what; ``other_floor``: of the other."""
+    """A pressure goal in mmHg of ``map`` or ``sbp``, ``because`` of whom or what; ``other_floor``: of the other.
+
+    ``since`` is when a physician set it; None holds from the beginning on.
+    """
 
     measure: str
     floor: Number
     ceiling: Number | None = None
     because: str = ""
     other_floor: Number | None = None
+    since: Time | None = None
 
 
 class Proposal(Struct, frozen=True, kw_only=True):

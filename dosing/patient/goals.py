@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from msgspec import structs
+
 from dosing.ground.exact import Exact, exact
 from dosing.ground.facts import Age, Facts, Goal, Patient
 from dosing.ground.patient import child_age, completed_years, is_adult
@@ -43,7 +45,7 @@ def goal_for(facts: Facts, rules: RuleSet) -> Goal:
         return standing
     goal = facts.goal
     other = standing.other_floor if standing.measure == goal.measure else standing.floor
-    return Goal(measure=goal.measure, floor=goal.floor, ceiling=goal.ceiling, because=goal.because, other_floor=other)
+    return structs.replace(goal, other_floor=other)
 
 
 # Each look at a case asks for the same few again and again.

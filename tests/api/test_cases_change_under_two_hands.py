@@ -136,6 +136,18 @@ def test_an_entry_for_an_ended_case_is_kept_and_marked_late(cast, case):
     assert cast.physician.get(f"cases/{case}/journal/").json()["results"][-1]["late"] is True
 
 
+def test_the_card_says_since_when_a_physicians_goal_holds(cast, case):
+    def goal():
+        return cast.physician.get(f"cases/{case}/").json()["goal"]
+
+    assert goal()["since"] is None
+    before = ago()
+    cast.physician.post(f"cases/{case}/goal/", {"measure": "map", "floor": 70, "reason": "head injury"})
+
+    assert goal()["floor"] == 70
+    assert before <= goal()["since"].replace("Z", "+00:00") <= ago()
+
+
 @pytest.mark.parametrize(
     ("goal", "pointer"),
     [

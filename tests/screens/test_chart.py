@@ -109,6 +109,42 @@ def test_where_the_systolic_judges_the_line_and_the_goal_are_systolic():
     assert [point.judged for point in shown.points] == [84, 78, 72, 72, 74, 76]
 
 
+class TestAGoalThatWasSetOnTheWay:
+    """Line and shading begin where the goal does: before it, none of them was aimed at or missed."""
+
+    def drawing(self, since: str | None) -> Element:
+        card = board.kestrel()
+        return drawn(trend({**card, "goal": {**card["goal"], "since": since}}))
+
+    def goal_line(self, since: str | None) -> tuple[float, float]:
+        found = re.match(r"M(\S+) \S+H(\S+)", self.drawing(since).one("tr-goal").attributes["d"] or "")
+        assert found
+        return float(found[1]), float(found[2])
+
+    def test_its_line_begins_there(self):
+        start, end = self.goal_line(None)
+
+        assert self.goal_line(at(20))[0] == pytest.approx((start + end) / 2, abs=5)
+        assert self.goal_line(at(20))[1] == end
+        assert self.goal_line(at(90)) == (start, end)
+
+    def test_nothing_before_it_is_shaded_and_a_piece_under_way_is_cut(self):
+        start = self.goal_line(at(18))[0]
+        pieces = [
+            [float(x) for x in re.findall(r"[ML](\S+) ", str(each.attributes["d"]))]
+            for each in self.drawing(at(18)).every("tr-short")
+        ]
+
+        assert len(self.drawing(None).every("tr-short")) > len(pieces) > 0
+        assert min(min(piece) for piece in pieces) == pytest.approx(start, abs=0.1)
+
+    def test_a_goal_of_the_other_measure_leaves_the_line_whole(self):
+        card = board.wren()
+        judged_by_systolic = {**card, "goal": {"measure": "map", "floor": 65, "ceiling": None, "since": at(5)}}
+
+        assert course(judged_by_systolic).since is None
+
+
 def test_breathing_has_a_lane_and_stands_in_the_cursor_text_where_it_was_counted():
     card = board.kestrel()
     assert "Breathing" not in drawn(case_chart(card, 40)).text

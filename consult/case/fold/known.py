@@ -80,8 +80,8 @@ def judged(state: CaseState, by: events.Judged) -> CaseState:
 
 def goal(state: CaseState, event: events.GoalSet, entry: Entry) -> CaseState:
     """A physician has set the pressure goal."""
-    set_now = Goal(measure=event.measure, floor=event.floor, ceiling=event.ceiling, because=event.because)
-    return replace(state, goal=set_now)
+    told = {name: getattr(event, name) for name in ("measure", "floor", "ceiling", "because")}
+    return replace(state, goal=Goal(**told, since=entry.at))
 
 
 def corrected(state: CaseState, event: events.EntryCorrected, entry: Entry) -> CaseState:
