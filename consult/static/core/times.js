@@ -87,7 +87,6 @@ const arrivalText = (left) => (left > 0 ? `${Math.ceil(left / 60000)} min` : "ti
 const WRITERS = {
   age: (at, time) => `${lengthText(time - at)} ago`,
   ageShort: (at, time) => shortText(time - at),
-  span: (at, time) => lengthText(time - at),
   lasts: (at, time) => `for ${lengthText(time - at)}`,
   since: (at, time) => `${countText(time - at)} ago`,
   count: (at, time) => countText(time - at),
