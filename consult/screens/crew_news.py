@@ -83,12 +83,13 @@ def _is_news(row: Order, actor: Actor, now: datetime) -> bool:
 
 
 def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
-    step, where = last_step(order), [row.case.uid, row.uid]
+    step, where, asked = last_step(order), [row.case.uid, row.uid], ""
     ends, reason = row.state in ENDED, order.get("decision_reason")
     if ends:
         lead, what, go, page = held(order), order["shown"], "See the order", "crew-order"
     elif row.state == "requested":
-        lead, what, go, page = "QUERY", order["question"], "Answer it", "crew-order"
+        lead, what, go, page = "QUERY", order["question"], "Answer it", "crew-note"
+        where, asked = where[:1], f"?order={row.uid}"
     else:
         lead, what, go, page = DECIDED[step["step"]], changed(order), "Read it back", "crew-readback"
     return {
@@ -101,6 +102,6 @@ def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
         "who": words.who_text(words.person(row.case.patient)),
         "why": capfirst(told(order)) + ("" if ends or not reason else f": {reason}"),
         "go": go,
-        "href": reverse(page, args=where),
+        "href": reverse(page, args=where) + asked,
         "at": step["at"],
     }

@@ -66,7 +66,7 @@ NEWS = [
     ("approved", f"APPROVED {DOSE}", "readback/"),
     ("changed", "CHANGED EPINEPHrine push dose 25 mcg IV, not 30 mcg IV", "readback/"),
     ("ordered", f"ORDERED {DOSE}", "readback/"),
-    ("asked", "QUERY Lungs clear?", ""),
+    ("asked", "QUERY Lungs clear?", "to its answer"),
     ("declined", f"DECLINED: do not give {DOSE}", ""),
     ("expired", f"EXPIRED: do not give {DOSE}", ""),
     ("withdrawn by merrin", f"WITHDRAWN: do not give {DOSE}", ""),
@@ -89,7 +89,18 @@ def test_the_banner_says_what_happened_and_leads_on(
     assert len(items) == (words is not None)
     if words is not None:
         assert items[0].text.startswith(f"58 y male, 80 kg measured: {words} Kestrel 2")
-        assert items[0].one("a").attributes["href"] == f"/crew/{consult.uid}/orders/{order}/{leads}"
+        to_answer = f"/crew/{consult.uid}/note/?order={order}"
+        led = to_answer if leads == "to its answer" else f"/crew/{consult.uid}/orders/{order}/{leads}"
+        assert items[0].one("a").attributes["href"] == led
+
+
+def test_a_query_leads_to_where_its_answer_is_typed(consult: Consult, signed_in: Sign):
+    brought_to(consult, "asked")
+    led = page_of(signed_in, consult, "vitals/").one("news-item").one("a").attributes["href"] or ""
+    page = read(signed_in("osk").get(led).text)
+
+    assert "Lungs clear?" in page.one("wrong").text
+    assert page.one("form", id="entry").one("textarea").attributes["name"] == "text"
 
 
 @pytest.mark.parametrize(
