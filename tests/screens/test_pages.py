@@ -77,17 +77,25 @@ def test_a_closed_case_is_not_on_the_board_but_its_page_opens(case: str, consult
     assert page.every("button", data_form="reopen")
 
 
-@pytest.mark.parametrize("path", ["/board/", "/cases/{case}/", "/sign-in/"])
+@pytest.mark.parametrize("path", ["/board/", "/cases/{case}/"])
 def test_every_page_says_that_it_is_decision_support_and_that_the_rules_are_a_demonstration(
     path: str, case: str, signed_in: Sign
 ):
-    client = Client() if path == "/sign-in/" else signed_in("merrin")
-
-    page = read(client.get(path.format(case=case)).text)
+    page = read(signed_in("merrin").get(path.format(case=case)).text)
 
     assert "local protocol and the licensed clinician decide" in page.one("foot").text
     assert "Demonstration rules" in page.one("caution-tag").text
     assert "not approved" in page.one("caution-tag").text
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("path", ["/sign-in/", "/sign-in/link/unknown/", "/nothing/"])
+def test_a_page_that_knows_no_rules_says_the_caution_alone(path: str):
+    page = read(Client().get(path).text)
+
+    assert "local protocol and the licensed clinician decide" in page.one("foot").text
+    assert "approved" not in page.text
+    assert "demonstration" not in page.text.lower()
 
 
 def test_pages_are_never_cached_and_hold_to_the_content_policy(case: str, signed_in: Sign):
