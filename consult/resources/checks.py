@@ -6,7 +6,8 @@ import msgspec
 from msgspec import Struct
 from msgspec.structs import asdict
 
-from consult.state.check import Check
+from consult.state.check import Check, Give
+from dosing.check import giving
 from dosing.ground.facts import Amount
 from dosing.tell import delivery
 
@@ -77,12 +78,30 @@ class Flow(Struct, frozen=True, kw_only=True):
     sources: tuple[str, ...]
 
 
-class CheckedProposal(Check, frozen=True, kw_only=True):
-    """The check of a proposal, with its flow where it is fluid, blood or an infusion."""
+class Words(Struct, frozen=True):
+    """What to give in words: the dose, what is drawn up or set, of which strength, in how long; empty is not known."""
 
+    dose: str
+    measure: str
+    of: str
+    over: str
+
+
+class CheckedProposal(Check, frozen=True, kw_only=True):
+    """The check of a proposal: in words part by part, and its flow where it is fluid, blood or an infusion."""
+
+    words: Words | None
     flow: Flow | None
 
 
 def checked_proposal(check: Check, how: delivery.Flow | None) -> CheckedProposal:
     """A check with the flow of what it is about."""
-    return CheckedProposal(**asdict(check), flow=None if how is None else msgspec.convert(how.as_dict(), Flow))
+    flow = None if how is None else msgspec.convert(how.as_dict(), Flow)
+    return CheckedProposal(**asdict(check), words=_in_words(check.give), flow=flow)
+
+
+def _in_words(give: Give | None) -> Words | None:
+    """None where nothing is to be given, or its amount was told in words already."""
+    if give is None or give.dose is None:
+        return None
+    return msgspec.convert(msgspec.convert(give, giving.Give, from_attributes=True).words, Words)

@@ -22,12 +22,19 @@ class Finding(Struct, frozen=True, kw_only=True):
 
 
 class Give(Struct, frozen=True, kw_only=True):
-    """What is to be drawn up, run or injected; ``dose`` None where a drug that the rule set lacks was told in words."""
+    """What is to be drawn up, run or injected; ``dose`` None where a drug that the rule set lacks was told in words.
+
+    ``strength`` is that of which the volume or rate is, ``over_min`` how long a bolus runs, ``elemental`` the calcium in
+    a salt; ``shown`` says all of it on one line.
+    """
 
     dose: Amount | None
     volume: Amount | None
     rate: Amount | None
     shown: str
+    strength: Amount | None = None
+    over_min: float | None = None
+    elemental: Amount | None = None
     syringe: Amount | None = None
     if_swapped: tuple[str, ...] = ()
 
@@ -47,9 +54,10 @@ class WeightRange(Struct, frozen=True, kw_only=True):
 
 
 class PressureThen(Struct, frozen=True, kw_only=True):
-    """The newest pressure that the check knew."""
+    """The newest pressure that the check knew; ``measured`` is its text without the goal."""
 
     text: str
+    measured: str = ""
     taken_at: Time
 
 

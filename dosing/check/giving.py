@@ -16,23 +16,42 @@ from dosing.mix import syringes
 
 @dataclass(frozen=True, kw_only=True)
 class Give:
-    """Contract, "give": ``shown`` is dose, volume and strength on one line; ``syringe`` the smallest that reads it.
+    """Contract, "give": dose, volume or rate of a ``strength``, a bolus ``over_min``; ``syringe`` the smallest to read it.
 
-    ``if_swapped`` says what the same volume would be of each other strength that is listed.
+    ``elemental`` is the calcium in a salt; ``if_swapped`` says what the same volume would be of each other strength
+    that is listed.
     """
 
     dose: Amount
     volume: Amount | None = None
     rate: Amount | None = None
-    shown: str = ""
+    strength: Amount | None = None
+    over_min: float | None = None
+    elemental: Amount | None = None
     syringe: Amount | None = None
     if_swapped: tuple[str, ...] = ()
 
+    @property
+    def words(self) -> dict[str, str]:
+        """What is told, part by part: the dose, what is drawn up or set, of which strength, in how long."""
+        measured, of = self.rate if self.volume is None else self.volume, self.strength
+        words = {"dose": text.amount_text(self.dose), "measure": "", "of": ""}
+        if of is not None and measured is not None:
+            words |= {"measure": f"= {text.amount_text(measured)}", "of": f"of {text.amount_text(of)}"}
+        if self.elemental is not None:
+            words["of"] += f" ({text.number_text(self.elemental.value)} mg elemental calcium)"
+        return {**words, "over": text.over_text(self.over_min).strip()}
+
+    @property
+    def shown(self) -> str:
+        """All of it on one line: ``10 mcg = 1 mL of 10 mcg per mL``."""
+        return " ".join(filter(None, self.words.values()))
+
     def as_dict(self) -> dict[str, object]:
         """As the API answers it."""
-        named = {"dose": self.dose, "volume": self.volume, "rate": self.rate, "syringe": self.syringe}
-        shown = {name: None if amount is None else amount_dict(amount) for name, amount in named.items()}
-        return {**shown, "shown": self.shown, "if_swapped": list(self.if_swapped)}
+        amounts = ("dose", "volume", "rate", "strength", "elemental", "syringe")
+        told = {name: amount and amount_dict(amount) for name in amounts for amount in [getattr(self, name)]}
+        return {**told, "over_min": self.over_min, "shown": self.shown, "if_swapped": list(self.if_swapped)}
 
 
 def give(asked: Proposed) -> tuple[Give, list[Finding]]:
@@ -48,46 +67,51 @@ def give(asked: Proposed) -> tuple[Give, list[Finding]]:
 def _bolus(asked: Proposed) -> Give:
     dose, over_min = asked.shown(asked.dose), asked.proposal.over_min
     volume = None if units.is_per_kg(asked.dose) or dose.unit == "bag" else units.amount(asked.dose, "mL")
-    shown = text.amount_text(dose) + text.over_text(over_min)
     if over_min is None or volume is None:
-        return Give(dose=dose, volume=volume, shown=shown)
+        return Give(dose=dose, volume=volume, over_min=over_min)
     rate = Amount(float(Fraction(str(volume.value)) * 60 / Fraction(str(over_min))), "mL/h")
-    return Give(dose=dose, volume=volume, rate=rate, shown=shown)
+    return Give(dose=dose, volume=volume, rate=rate, over_min=over_min)
 
 
 def _infusion(asked: Proposed) -> tuple[Give, list[Finding]]:
     dose, stated = asked.shown(asked.dose), asked.proposal.concentration
     listed = asked.question.treatment.concentrations
     if stated is None and len(listed) != 1:
-        return Give(dose=dose, shown=text.amount_text(dose)), [strengths.not_stated(asked, listed)]
+        return Give(dose=dose), [strengths.not_stated(asked, listed)]
     strength = stated or listed[0].amount
     rate = infusion.pump_rate(asked.dose, units.quantity(strength), asked.question.bedside.person.weight)
     shown_rate = None if rate is None else units.amount(rate, "mL/h")
-    given = Give(dose=dose, rate=shown_rate, shown=text.dose_text(dose, shown_rate, strength))
-    return given, [*strengths.of_bag(asked, strength), *infusion.deliverable(asked.question, rate)]
+    return Give(dose=dose, rate=shown_rate, strength=strength), [
+        *strengths.of_bag(asked, strength),
+        *infusion.deliverable(asked.question, rate),
+    ]
 
 
 def _drug(asked: Proposed) -> tuple[Give, list[Finding]]:
     dose = asked.shown(asked.dose)
     strength, found = strengths.in_hand(asked)
     if strength is None or units.is_per_kg(asked.dose):
-        return Give(dose=dose, shown=text.amount_text(dose)), found
+        return Give(dose=dose), found
     volume = asked.dose / strength
-    shown_volume = units.amount(volume, "mL")
     syringe, unread = _syringe(asked, volume)
-    shown = text.dose_text(dose, shown_volume, units.amount(strength, strengths.shown_unit(asked)))
-    swapped = strengths.if_swapped(asked, volume, strength)
-    shown += _elemental(asked)
-    return Give(dose=dose, volume=shown_volume, shown=shown, syringe=syringe, if_swapped=swapped), found + unread
+    given = Give(
+        dose=dose,
+        volume=units.amount(volume, "mL"),
+        strength=units.amount(strength, strengths.shown_unit(asked)),
+        elemental=_elemental(asked),
+        syringe=syringe,
+        if_swapped=strengths.if_swapped(asked, volume, strength),
+    )
+    return given, found + unread
 
 
-def _elemental(asked: Proposed) -> str:
+def _elemental(asked: Proposed) -> Amount | None:
     """The calcium in the salt, of which the figure is that of the strength that is stocked: thinner holds no more."""
     figure, stocks = asked.question.treatment.elemental, asked.question.treatment.stocks
     if figure is None or not stocks:
-        return ""
+        return None
     milligrams = units.number(asked.dose / stocks[0].exact, "mL") * Fraction(str(figure.value))
-    return f" ({text.number_text(milligrams)} mg elemental calcium)"
+    return Amount(float(milligrams), "mg")
 
 
 def _syringe(asked: Proposed, volume: Quantity) -> tuple[Amount | None, list[Finding]]:

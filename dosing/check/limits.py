@@ -64,7 +64,7 @@ class Check:
             "weight_range": self.weight_range and self.weight_range.as_dict(),
             "next_at": self.next_at,
             "at": self.at,
-            "pressure": now and {"text": now.text, "taken_at": now.taken_at},
+            "pressure": now and {"text": now.text, "measured": now.measured, "taken_at": now.taken_at},
             "rule_set": self.rule_set,
         }
 

@@ -67,15 +67,6 @@ def apart_text(amount: Amount, other: Amount) -> tuple[str, str]:
     return shown
 
 
-def dose_text(dose: Amount, volume: Amount | None = None, strength: Amount | None = None) -> str:
-    """Dose, volume and strength on one line: ``10 mcg = 1 mL of 10 mcg per mL``."""
-    shown = amount_text(dose)
-    if volume is None:
-        return shown
-    of = f" of {amount_text(strength)}" if strength is not None else ""
-    return f"{shown} = {amount_text(volume)}{of}"
-
-
 def minutes_text(minutes: float | Fraction) -> str:
     """A length of time: ``2 min``, ``3 h``, ``2 h 5 min``, ``45 s`` where it is under a minute."""
     seconds = round(minutes * 60)

@@ -33,12 +33,21 @@ class Mean:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pressure:
-    """How the pressure stands: contract, "Vitals"; ``judged_by`` is ``map``, ``sbp`` or, unobtainable, None."""
+    """How the pressure stands: contract, "Vitals"; ``judged_by`` is ``map``, ``sbp`` or, unobtainable, None.
+
+    ``measured`` is what was measured in words, ``aim`` the goal, empty where the text names none.
+    """
 
     state: str
     judged_by: str | None
     goal: float
-    text: str
+    measured: str
+    aim: str = ""
+
+    @property
+    def text(self) -> str:
+        """Both on one line: ``MAP 54, goal 65``."""
+        return ", ".join(filter(None, (self.measured, self.aim)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,14 +170,16 @@ def show_map(thirds: Exact | None, limits: PressureLimits) -> str | None:
 def _pressure(reading: Reading, thirds: Exact | None, map_shown: str | None, limits: PressureLimits) -> Pressure:
     if reading.bp_method == "unobtainable":
         goal = limits.map_floor if limits.adult else limits.sbp_floor
-        return Pressure(state="critical", judged_by=None, goal=_number(goal), text=_unobtainable(reading.pulses))
+        return Pressure(state="critical", judged_by=None, goal=_number(goal), measured=_unobtainable(reading.pulses))
     by_map, by_sbp = _map_level(thirds, limits), _sbp_level(reading.sbp, limits)
     state = _state(max(by_map or FINE, by_sbp or FINE), thirds, limits)
     if reading.sbp is None or _mean_decides(by_map, by_sbp or FINE, limits):
-        text = f"MAP {map_shown}, goal {plain(limits.map_floor)}"
-        return Pressure(state=state, judged_by="map", goal=_number(limits.map_floor), text=text)
-    text = _systolic_text(reading.sbp, reading.bp_method, state, limits)
-    return Pressure(state=state, judged_by="sbp", goal=_number(limits.sbp_floor), text=text)
+        goal, measured = limits.map_floor, f"MAP {map_shown}"
+        return Pressure(state=state, judged_by="map", goal=_number(goal), measured=measured, aim=f"goal {plain(goal)}")
+    goal, unknown = limits.sbp_floor, state == "unknown"
+    measured = _systolic_text(reading.sbp, reading.bp_method, limits) + (", MAP unknown" if unknown else "")
+    aim = "" if unknown else f"goal {plain(goal)}"
+    return Pressure(state=state, judged_by="sbp", goal=_number(goal), measured=measured, aim=aim)
 
 
 def _state(worst: int, thirds: Exact | None, limits: PressureLimits) -> str:
@@ -205,10 +216,9 @@ def _sbp_level(sbp: float | None, limits: PressureLimits) -> int | None:
     return BELOW if value < limits.sbp_floor else FINE
 
 
-def _systolic_text(sbp: float, method: str | None, state: str, limits: PressureLimits) -> str:
+def _systolic_text(sbp: float, method: str | None, limits: PressureLimits) -> str:
     number = shown(exact(sbp), below=(limits.sbp_critical, limits.sbp_floor))
-    palpated = " by palpation" if method == "palpated" else ""
-    return f"systolic {number}{palpated}, {'MAP unknown' if state == 'unknown' else f'goal {plain(limits.sbp_floor)}'}"
+    return f"systolic {number}{' by palpation' if method == 'palpated' else ''}"
 
 
 def _unobtainable(pulses: str | None) -> str:

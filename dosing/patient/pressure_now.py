@@ -12,6 +12,7 @@ from dosing.ground.patient import child_age
 from dosing.patient import children, pressure
 from dosing.rules.rule_set import RuleSet, Source
 
+UNKNOWN = "pressure unknown"
 MEASURES = {"sbp": "systolic", "map": "MAP"}
 
 
@@ -31,14 +32,16 @@ class Below:
 
 @dataclass(frozen=True, kw_only=True)
 class PressureNow:
-    """The newest set that holds a pressure; ``above`` is how far above the goal it is, in mmHg, None: not known or not.
+    """The newest set that holds a pressure; ``measured`` is its text without the goal.
 
+    ``above`` is how far above the goal it is, in mmHg, None: not known or not.
     ``below`` are the measures under their absolute floors, which no goal moves; ``partly`` says that one of the two is
     not known and the other not low.
     """
 
     reading: Reading
     text: str
+    measured: str
     above: float | None
     below: tuple[Below, ...]
     partly: bool
@@ -72,7 +75,8 @@ def pressure_at(facts: Facts, rules: RuleSet, at: datetime) -> PressureNow | Non
     reached = judged is None or judged.state not in ("below_goal", "critical")
     return PressureNow(
         reading=reading,
-        text=judged.text if judged else "pressure unknown",
+        text=judged.text if judged else UNKNOWN,
+        measured=judged.measured if judged else UNKNOWN,
         above=_above(reading, goal.measure, facts, rules) if reached else None,
         below=_below(reading, facts.patient, rules),
         partly=reading.sbp is not None and pressure.mean_of(reading).thirds is None,

@@ -77,7 +77,7 @@ def steps() -> list[dict[str, Any]]:
         estimate = _at(month, None)
         if estimate is None:
             continue
-        told = {"kg": float(estimate.kilograms), "text": estimate.text, "source": estimate.source}
+        told = {"kg": float(estimate.kilograms), "text": estimate.text.capitalize(), "source": estimate.source}
         if not found or not told.items() <= found[-1].items():
             found.append({"from_months": month, **told})
         found[-1]["under_months"] = month + 1

@@ -23,7 +23,7 @@ def amount(value: float, unit: str) -> dict[str, Any]:
 
 def give(dose: dict[str, Any], shown: str, *if_swapped: str, **more: Any) -> dict[str, Any]:
     """The answer; what is not named is null."""
-    nothing = dict.fromkeys(("volume", "rate", "syringe"))
+    nothing = dict.fromkeys(("volume", "rate", "strength", "over_min", "elemental", "syringe"))
     return {"dose": dose, **nothing, **more, "shown": shown, "if_swapped": list(if_swapped)}
 
 
@@ -32,10 +32,14 @@ PUSHED = give(
     "15 mcg = 1.5 mL of 10 mcg per mL",
     "1.5 mL of 0.1 mg per mL would be 150 mcg",
     volume=amount(1.5, "mL"),
+    strength=amount(10, "mcg/mL"),
     syringe=amount(3, "mL"),
 )
 DRIP = give(
-    amount(0.1, "mcg/kg/min"), "0.1 mcg/kg/min = 30 mL/h of 16 mcg per mL", rate=amount(30, "mL/h")
+    amount(0.1, "mcg/kg/min"),
+    "0.1 mcg/kg/min = 30 mL/h of 16 mcg per mL",
+    rate=amount(30, "mL/h"),
+    strength=amount(16, "mcg/mL"),
 )  # 0.1 x 80 x 60 / 16
 ROWS = [
     (("epinephrine-push-dose", 15, "mcg"), {}, PUSHED),
@@ -43,30 +47,34 @@ ROWS = [
     (
         ("crystalloid-bolus", 500, "mL"),
         {"over_min": 15},
-        give(amount(500, "mL"), "500 mL over 15 min", volume=amount(500, "mL"), rate=amount(2000, "mL/h")),
+        give(amount(500, "mL"), "500 mL over 15 min", volume=amount(500, "mL"), rate=amount(2000, "mL/h"), over_min=15),
     ),
     (("crystalloid-bolus", 500, "mL"), {}, give(amount(500, "mL"), "500 mL", volume=amount(500, "mL"))),
     (
         ("crystalloid-bolus", 10, "mL/kg"),
         {"over_min": 12},
-        give(amount(800, "mL"), "800 mL over 12 min", volume=amount(800, "mL"), rate=amount(4000, "mL/h")),
+        give(amount(800, "mL"), "800 mL over 12 min", volume=amount(800, "mL"), rate=amount(4000, "mL/h"), over_min=12),
     ),
     (
         ("crystalloid-bolus", 10, "mL/kg", facts(child(5, None))),
         {"over_min": 12},
-        give(amount(10, "mL/kg"), "10 mL/kg over 12 min"),
+        give(amount(10, "mL/kg"), "10 mL/kg over 12 min", over_min=12),
     ),
-    (("blood-product", 2, "bag"), {"over_min": 30}, give(amount(2, "bag"), "2 bags over 30 min")),
+    (("blood-product", 2, "bag"), {"over_min": 30}, give(amount(2, "bag"), "2 bags over 30 min", over_min=30)),
     (
         ("blood-product", 300, "mL"),
         {"over_min": 30},
-        give(amount(300, "mL"), "300 mL over 30 min", volume=amount(300, "mL"), rate=amount(600, "mL/h")),
+        give(amount(300, "mL"), "300 mL over 30 min", volume=amount(300, "mL"), rate=amount(600, "mL/h"), over_min=30),
     ),
     ((NOREPINEPHRINE, 0.1, "mcg/kg/min"), OF_16, DRIP),
     ((NOREPINEPHRINE, 8, "mcg/min"), OF_16, DRIP),
     ((NOREPINEPHRINE, 30, "mL/h"), OF_16, DRIP),
     ((NOREPINEPHRINE, 0.1, "mcg/kg/min"), {}, give(amount(0.1, "mcg/kg/min"), "0.1 mcg/kg/min")),
-    ((NOREPINEPHRINE, 0.1, "mcg/kg/min", UNWEIGHED), OF_16, give(amount(0.1, "mcg/kg/min"), "0.1 mcg/kg/min")),
+    (
+        (NOREPINEPHRINE, 0.1, "mcg/kg/min", UNWEIGHED),
+        OF_16,
+        give(amount(0.1, "mcg/kg/min"), "0.1 mcg/kg/min", strength=amount(16, "mcg/mL")),
+    ),
     (("ketamine", 16, "mg"), {}, give(amount(16, "mg"), "16 mg")),
     (
         ("ketamine", 16, "mg"),
@@ -76,6 +84,7 @@ ROWS = [
             "16 mg = 0.32 mL of 50 mg per mL",
             "0.32 mL of 10 mg per mL would be 3.2 mg",
             volume=amount(0.32, "mL"),
+            strength=amount(50, "mg/mL"),
             syringe=amount(1, "mL"),
         ),
     ),
@@ -91,6 +100,7 @@ ROWS = [
             amount(40, "mcg"),
             "40 mcg = 0.8 mL of 0.05 mg per mL",
             volume=amount(0.8, "mL"),
+            strength=amount(0.05, "mg/mL"),
             syringe=amount(1, "mL"),
         ),
     ),
@@ -101,13 +111,21 @@ ROWS = [
             amount(1000, "mg"),
             "1 g = 10 mL of 100 mg per mL (272 mg elemental calcium)",
             volume=amount(10, "mL"),
+            strength=amount(100, "mg/mL"),
+            elemental=amount(272, "mg"),
             syringe=amount(10, "mL"),
         ),
     ),
     (
         ("calcium-gluconate", 3, "g"),  # 30 x 9; no syringe of the list holds 30 mL
         {},
-        give(amount(3000, "mg"), "3 g = 30 mL of 100 mg per mL (270 mg elemental calcium)", volume=amount(30, "mL")),
+        give(
+            amount(3000, "mg"),
+            "3 g = 30 mL of 100 mg per mL (270 mg elemental calcium)",
+            volume=amount(30, "mL"),
+            strength=amount(100, "mg/mL"),
+            elemental=amount(270, "mg"),
+        ),
     ),
 ]
 
@@ -118,3 +136,24 @@ def test_what_to_give_in_full(asked, more, expected):
 
     assert isinstance(found, Give)
     assert found.as_dict() == expected
+
+
+@pytest.mark.parametrize(
+    ("asked", "more", "words"),
+    [
+        (("epinephrine-push-dose", 15, "mcg"), {}, ("15 mcg", "= 1.5 mL", "of 10 mcg per mL", "")),
+        ((NOREPINEPHRINE, 0.1, "mcg/kg/min"), OF_16, ("0.1 mcg/kg/min", "= 30 mL/h", "of 16 mcg per mL", "")),
+        (("crystalloid-bolus", 500, "mL"), {"over_min": 15}, ("500 mL", "", "", "over 15 min")),
+        (("ketamine", 16, "mg"), {}, ("16 mg", "", "", "")),
+        (
+            ("calcium-chloride", 1, "g"),
+            {},
+            ("1 g", "= 10 mL", "of 100 mg per mL (272 mg elemental calcium)", ""),
+        ),
+    ],
+)
+def test_what_to_give_is_told_part_by_part(asked, more, words):
+    found = check(*asked, **more).give
+
+    assert isinstance(found, Give)
+    assert tuple(found.words.values()) == words

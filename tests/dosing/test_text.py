@@ -74,15 +74,6 @@ def test_amounts(amount, shown):
     assert text.amount_text(amount) == shown
 
 
-def test_dose_volume_and_strength_stand_on_one_line():
-    assert text.dose_text(Amount(10, "mcg"), Amount(1, "mL"), Amount(10, "mcg/mL")) == "10 mcg = 1 mL of 10 mcg per mL"
-
-
-def test_a_dose_whose_strength_nobody_stated_has_its_volume_alone():
-    assert text.dose_text(Amount(10, "mcg"), Amount(1, "mL")) == "10 mcg = 1 mL"
-    assert text.dose_text(Amount(10, "mcg")) == "10 mcg"
-
-
 def test_rounding_never_makes_a_dose_look_like_its_limit():
     assert text.apart_text(Amount(20.004, "mcg"), Amount(20, "mcg")) == ("20.004 mcg", "20 mcg")
     assert text.apart_text(Amount(20, "mcg"), Amount(20.004, "mcg")) == ("20 mcg", "20.004 mcg")

@@ -185,7 +185,7 @@ def test_the_steps_of_a_page_say_the_same_as_the_formulas():
         found = [row for row in steps() if row["from_months"] <= month < row["under_months"]]
         estimate = by_age(Age(month, "months"))
         assert [(row["kg"], row["text"], row["source"]) for row in found] == (
-            [] if estimate is None else [(float(estimate.kilograms), estimate.text, estimate.source)]
+            [] if estimate is None else [(float(estimate.kilograms), estimate.text.capitalize(), estimate.source)]
         )
 
 

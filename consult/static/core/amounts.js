@@ -25,5 +25,5 @@ export function times(one, other, kg = null) {
 /** An amount as a number of another unit; null where it is of another kind. */
 export const inUnit = (amount, unit, kg = null) => times(amount, { value: 1, unit }, kg);
 
-/** "1,000 mL", without digits that only binary fractions have; an empty text without an amount. */
-export const amountText = (amount) => (amount ? `${Number(amount.value).toLocaleString("en-US", { maximumSignificantDigits: 8 })} ${amount.unit}` : "");
+/** "1,000 mL", "10 mcg per mL", without digits that only binary fractions have; an empty text without an amount. */
+export const amountText = (amount) => (amount ? `${Number(amount.value).toLocaleString("en-US", { maximumSignificantDigits: 8 })} ${amount.unit.replace("/mL", " per mL")}` : "");

@@ -64,8 +64,7 @@ export class Judge {
 
 /** "checked 12:03:10 with MAP 34": when, and with which pressure; `how` what was done. */
 export function madeWith({ at, pressure }, how = "checked") {
-  const known = pressure ? pressure.text.split(", goal")[0] : "no pressure known";
-  return at ? `${how} ${clockText(at)} with ${known}` : "";
+  return at ? `${how} ${clockText(at)} with ${pressure?.measured ?? "no pressure known"}` : "";
 }
 
 /** "Stated weight: ", "Guessed weight: ", and for which true weights the verdict holds. */

@@ -1,7 +1,7 @@
 /* What runs gets a new rate or ends: a new rate is put to the rules before it is recorded, as a dose is. */
 
-import { amountText, times } from "../core/amounts.js";
-import { Beyond, checkLines, finding, showFlow, startJudge } from "./checking.js";
+import { times } from "../core/amounts.js";
+import { Beyond, checkLines, doseText, finding, showFlow, startJudge } from "./checking.js";
 import { EntryForm, contentOf } from "./entry.js";
 import { KINDS } from "./kinds.js";
 
@@ -78,8 +78,7 @@ export class ChangeForm {
   }
 
   rateText() {
-    const { amount } = contentOf(this.form);
-    return this.check?.give?.shown?.split(" of ")[0] ?? amountText(amount);
+    return doseText(this.check, contentOf(this.form).amount);
   }
 
   /* The button names the rate with its pump rate; one over a hard limit is recorded only as what was set already. */

@@ -1,6 +1,7 @@
 /* A dose put to the rules, and what they say as lines on the page. What was given over a hard limit is recorded all the same,
    but not by the same tap. */
 
+import { amountText } from "../core/amounts.js";
 import { Judge, byWeight, findingLine, judged, line, madeWith } from "../core/check.js";
 
 const LEAD = { over_hard_limit: "Over a hard limit: ", needs_order: "Needs an order: " };
@@ -31,6 +32,9 @@ const madeLine = (check) => line("p", `${check.findings.length ? "" : "Within th
 
 /* One finding; what needs an order stands "By order" where the dose is ordered. */
 export const finding = ({ level, text }, ordered = false) => findingLine("p", level, ordered && level === "needs_order" ? "By order: " : LEAD[level] ?? "", text);
+
+/* "10 mcg = 1 mL" as the rules say it, else the amount as it was chosen. */
+export const doseText = (check, amount) => (check?.words ? [check.words.dose, check.words.measure].filter(Boolean).join(" ") : amountText(amount));
 
 /* The lines of a check: its findings, for a guessed weight where its verdict ends, and with what it was made. */
 export function checkLines(check, ordered = false) {

@@ -4,7 +4,7 @@ import { amountText } from "../core/amounts.js";
 import { serverNow } from "../core/clock.js";
 import { amountOf } from "../core/form.js";
 import { clockText } from "../core/times.js";
-import { Beyond, checkLines, showFlow, startJudge } from "./checking.js";
+import { Beyond, checkLines, doseText, showFlow, startJudge } from "./checking.js";
 import { EntryForm, contentOf } from "./entry.js";
 import { field } from "./missing.js";
 import { Standing } from "./standing.js";
@@ -97,13 +97,11 @@ export class DoseForm {
     const dose = document.getElementById("dose");
     dose.hidden = !amount;
     if (amount) {
-      const [whole, rest = ""] = (this.check?.give?.shown ?? amountText(amount)).split(" = ");
-      const [first] = whole.split(" over ");
+      const { give, words } = this.check ?? {};
       const over = this.overText();
-      const [volume, of] = rest.split(" of ");
-      document.getElementById("dose-amount").textContent = first;
-      document.getElementById("dose-volume").textContent = volume ? `= ${volume}` : over.trim();
-      document.getElementById("dose-of").textContent = of ? `of ${of}${over}` : this.check?.give && !this.check.give.volume && !this.check.give.rate ? "Volume not known: choose the strength in hand" : "";
+      document.getElementById("dose-amount").textContent = words?.dose ?? amountText(amount);
+      document.getElementById("dose-volume").textContent = words?.measure || over.trim();
+      document.getElementById("dose-of").textContent = words?.of ? `${words.of}${over}` : give && !give.volume && !give.rate ? "Volume not known: choose the strength in hand" : "";
     }
     const swapped = this.check?.give?.if_swapped ?? [];
     document.getElementById("dose-swapped").textContent = swapped.length ? `Read the label: ${swapped.join("; ")}` : "";
@@ -228,8 +226,7 @@ export class DoseForm {
   }
 
   doseText() {
-    const [told] = (this.check?.give?.shown ?? amountText(chosenAmount(this.form))).split(" of ");
-    return told.split(" over ")[0];
+    return doseText(this.check, chosenAmount(this.form));
   }
 
   /* In how long it is given: " over 10 min"; "" where that was not chosen. */

@@ -86,7 +86,7 @@ export function startWeight(form) {
     const age = ageOf(place, fields);
     offer = age && !weight.value.trim() ? offerAt(steps, age.value, age.unit) : null;
     place.hidden = !offer;
-    button.textContent = offer ? offer.text.replace("by age", "By age") : "";
+    button.textContent = offer?.text ?? "";
     source.textContent = offer?.source ?? "";
   };
   button.addEventListener("click", () => {

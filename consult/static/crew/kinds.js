@@ -55,7 +55,7 @@ function containerMissing(form) {
 
 function containerText(data) {
   if (data.cylinder) return `${data.cylinder.size ?? amountText(data.cylinder.factor)} cylinder, ${amountText(data.cylinder.pressure)}`;
-  return `${amountText(data.volume)} ${data.form} of ${amountText(data.strength).replace("/mL", " per mL")}`;
+  return `${amountText(data.volume)} ${data.form} of ${amountText(data.strength)}`;
 }
 
 /* A second check is another person's. */
