@@ -24,8 +24,8 @@ class Finding(Struct, frozen=True, kw_only=True):
 class Give(Struct, frozen=True, kw_only=True):
     """What is to be drawn up, run or injected; ``dose`` None where a drug that the rule set lacks was told in words.
 
-    ``strength`` is that of which the volume or rate is, ``over_min`` how long a bolus runs, ``elemental`` the calcium in
-    a salt; ``shown`` says all of it on one line.
+    ``strength`` is that of which the volume or rate is, ``over_min`` how long a bolus runs, ``elemental`` the calcium
+    in a salt; ``shown`` says all of it on one line.
     """
 
     dose: Amount | None

@@ -16,7 +16,7 @@ from dosing.mix import syringes
 
 @dataclass(frozen=True, kw_only=True)
 class Give:
-    """Contract, "give": dose, volume or rate of a ``strength``, a bolus ``over_min``; ``syringe`` the smallest to read it.
+    """Contract, "give": dose, volume or rate of a ``strength``, a bolus ``over_min``; ``syringe`` reads it.
 
     ``elemental`` is the calcium in a salt; ``if_swapped`` says what the same volume would be of each other strength
     that is listed.
