@@ -26,4 +26,4 @@ export function times(one, other, kg = null) {
 export const inUnit = (amount, unit, kg = null) => times(amount, { value: 1, unit }, kg);
 
 /** "1,000 mL", "10 mcg per mL", without digits that only binary fractions have; an empty text without an amount. */
-export const amountText = (amount) => (amount ? `${Number(amount.value).toLocaleString("en-US", { maximumSignificantDigits: 8 })} ${amount.unit.replace("/mL", " per mL")}` : "");
+export const amountText = (amount) => (amount?.unit ? `${Number(amount.value).toLocaleString("en-US", { maximumSignificantDigits: 8 })} ${amount.unit.replace("/mL", " per mL")}` : "");
