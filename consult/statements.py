@@ -5,12 +5,11 @@ Values go through their fields, so that both databases hold what the models read
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import Any, TypeVar
 
-from django.db import OperationalError, connections
+from django.db import connections
 from django.db.models import Field, Model
 
 Table = type[Model]
@@ -49,26 +48,6 @@ def update(table: Table, key: int, values: Mapping[str, object]) -> None:
     with database.cursor() as cursor:
         statement = f"UPDATE {_quoted(table._meta.db_table)} SET {sets} WHERE id = %s"  # noqa: S608  holds no value
         cursor.execute(statement, [*_told(database, table, values), key])
-
-
-@contextmanager
-def kept_by_the_next() -> Iterator[None]:
-    """Commits within do not wait for the disk: the next one after them does, and what it keeps holds them too.
-
-    So nothing within may be called kept before that. A database that is away is told of by what is done within.
-    """
-    _wait_for_the_disk("off")
-    try:
-        yield
-    finally:
-        _wait_for_the_disk("DEFAULT")
-
-
-def _wait_for_the_disk(when: str) -> None:
-    database = _database()
-    if database.vendor == "postgresql":  # SQLite in WAL mode does not wait for it in any case
-        with suppress(OperationalError), database.cursor() as cursor:
-            cursor.execute(f"SET synchronous_commit TO {when}")
 
 
 def _database() -> Any:

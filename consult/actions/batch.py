@@ -8,7 +8,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from consult import access, statements
+from consult import access
 from consult.access import Actor
 from consult.actions.carry_out import Arrival, let_time_work
 
@@ -17,12 +17,10 @@ from consult.actions.carry_out import Arrival, let_time_work
 def arriving(actor: Actor, now: datetime) -> Iterator[Arrival]:
     """Take in a batch: what its readings and the clock say about the cases that it changed is settled at its end.
 
-    Else a dose would be overdue for the moment until its reading, sent after it, is read. That settling also waits for
-    the disk, once for all entries: it locks each case that they changed, so it is never without something to keep.
+    Else a dose would be overdue for the moment until its reading, sent after it, is read.
     """
     arrival = Arrival()
-    with statements.kept_by_the_next():
-        yield arrival
+    yield arrival
     for uid in arrival.cases:
         with transaction.atomic():
             let_time_work(access.case_for(actor, uid, lock=True), now)

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 from contextlib import suppress
 
-import pytest
-from django.db import connection
-
 from consult.actions import alerts, batch
 from tests.conftest import NOON, Consult, earlier, later
 
@@ -49,18 +46,3 @@ def test_a_batch_that_breaks_off_is_settled_by_the_sweep(consult: Consult) -> No
 
     alerts.sweep(later(seconds=5))
     assert consult.alerts == {"reassessment_overdue"}
-
-
-def waits_for_the_disk() -> bool:
-    with connection.cursor() as cursor:
-        cursor.execute("SHOW synchronous_commit")
-        return cursor.fetchone() == ("on",)
-
-
-@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite in WAL mode waits for no commit")
-def test_entries_of_a_batch_wait_for_the_disk_together_at_its_end(consult: Consult) -> None:
-    seen = []
-    with suppress(KeyError), batch.arriving(consult.cast.osk, NOON):
-        seen.append(waits_for_the_disk())
-        raise KeyError
-    assert [*seen, waits_for_the_disk()] == [False, True]
