@@ -43,9 +43,10 @@ class Number(serializers.Field):
         *,
         over: float | None = None,
         whole: bool = False,
+        unit: str = "",
         **rest: Any,
     ) -> None:
-        self.least, self.most, self.over, self.whole = least, most, over, whole
+        self.least, self.most, self.over, self.whole, self.unit = least, most, over, whole, unit
         super().__init__(**rest)
 
     def to_internal_value(self, data: Any) -> int | float:
@@ -55,7 +56,7 @@ class Number(serializers.Field):
             self.fail("not_above", over=self.over)
         least = self.least if self.least is not None else -self.most
         if not least <= value <= self.most:
-            self.fail("out_of_range", least=f"{least:g}", most=f"{self.most:g}")
+            self.fail("out_of_range", least=f"{least:g}", most=f"{self.most:g} {self.unit}".strip())
         whole = value == int(value)
         if self.whole and not whole:
             self.fail("not_whole")

@@ -52,7 +52,7 @@ class AgeEntry(Shape):
 class WeightEntry(Shape):
     """A body weight of 0.3–400 kg, and how it is known."""
 
-    value = Number(0.3, 400)
+    value = Number(0.3, 400, unit="kg")
     unit = Choice(("kg",))
     basis = Choice(("measured", "stated", "length", "age"), required=False)
 
@@ -144,5 +144,5 @@ class GoalEntry(Entry):
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Refuse a ceiling that does not lie above the floor."""
         if attrs.get("ceiling") is not None and attrs["ceiling"] <= attrs["floor"]:
-            raise refusal("ceiling", "The ceiling lies above the floor.", "not_above_floor")
+            raise refusal("ceiling", "The ceiling must lie above the floor.", "not_above_floor")
         return attrs

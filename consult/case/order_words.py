@@ -45,7 +45,10 @@ def became(order: Order) -> str:
 
 def sentence(order: Order) -> str:
     """The same for the record, in UTC and without its point: ``the order was withdrawn by …``, ``… expired at …``."""
-    was = "" if last_step(order).step == "expired" else "was "
+    step = last_step(order)
+    if step.step == "asked back" and step.by:
+        return f"about the order {told(order, utc_seconds)}"
+    was = "" if step.step == "expired" else "was "
     return f"the order {was}{told(order, utc_seconds)}"
 
 
@@ -53,9 +56,11 @@ def told(order: Order, clock: Callable[[datetime], str]) -> str:
     """The same with its time, which ``clock`` tells: ``withdrawn by Dr. Merrin at 05:05:10: pressure came up``."""
     step = last_step(order)
     words = WORDS.get(step.step, step.step)
-    by = f" by {step.by}" if step.by else ""
     said = clock(step.at)
     at = f" at {said}" if said else ""
+    if step.step == "asked back" and step.by:
+        return f"{step.by} asked back{at}"
+    by = f" by {step.by}" if step.by else ""
     because = lack(order) if step.step == "expired" else step.reason or ""
     return f"{words}{by}{at}" + (f": {because[:BECAUSE]}" if because else "")
 

@@ -1,8 +1,7 @@
 """What a crew reads aloud when the patient changes hands, from the card alone.
 
 In the order of ISBAR (identify, situation, background, assessment, requirements), a published order of handover (from
-memory). A line is a list of pieces: texts, ``{"age": time}`` for a number's age, ``{"clock": time}`` for a time of day,
-``{"exact": time}`` for one with its seconds.
+memory). A line is a list of pieces: texts, ``{"age": time}`` for a number's age, ``{"clock": time}`` for a time of day.
 """
 
 from __future__ import annotations
@@ -126,11 +125,11 @@ def _course(dose: Card) -> Line:
     shown = dose["shown"].replace(f" {amount_text(Amount(**dose['amount']))}", "", 1) if first else dose["shown"]
     at = f"{amount_text(Amount(**first['amount']))} from " if first else ""
     changes: list[Line] = [
-        [f", {amount_text(Amount(**rate['amount']))} from ", {"exact": rate["at"]}] for rate in later
+        [f", {amount_text(Amount(**rate['amount']))} from ", {"clock": rate["at"]}] for rate in later
     ]
-    end: Line = [f", {dose['status']} ", {"exact": dose["ended_at"]}]
+    end: Line = [f", {dose['status']} ", {"clock": dose["ended_at"]}]
     infused = [f", {amount_text(Amount(**dose['infused']))} went in"] if dose.get("infused") else []
-    return [f"{shown}{_before(dose)}, {at}", {"exact": dose["given_at"]}, *_joined("", changes), *end, *infused]
+    return [f"{shown}{_before(dose)}, {at}", {"clock": dose["given_at"]}, *_joined("", changes), *end, *infused]
 
 
 def _times(given_at: list[str]) -> Line:

@@ -28,6 +28,7 @@ def timeline(entries: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     known = list(entries)
     wrong = {entry["data"]["target"]["id"]: entry for entry in known if entry["kind"] == "entry.corrected"}
     lines = [line(entry, wrong) for entry in known]
+    _name_corrected(known, lines)
     return sorted(lines, key=lambda each: (each["moment"], each["seq"]), reverse=True)
 
 
@@ -52,6 +53,16 @@ def line(entry: Mapping[str, Any], wrong: Mapping[str, Mapping[str, Any]]) -> di
         "by": (entry.get("by") or {}).get("name", ""),
         "wrong": correction["data"]["reason"] if correction and entry["kind"] != "entry.corrected" else "",
     }
+
+
+def _name_corrected(entries: Iterable[Mapping[str, Any]], lines: Iterable[dict[str, Any]]) -> None:
+    """Say of each correction what it was that was entered in error: ``EPINEPHrine push dose 20 mcg IV``."""
+    known = {str(entry["data"].get("id") or ""): told for entry, told in zip(entries, lines, strict=True)}
+    for entry, told in zip(entries, lines, strict=True):
+        target = known.get(entry["data"]["target"]["id"]) if entry["kind"] == "entry.corrected" else None
+        if target:
+            what = target["text"] if target["group"] == "intervention" else f"{target['lead']} {target['text']}".strip()
+            told |= {"lead": "Entered in error", "text": f"{what} · {told['text']}"}
 
 
 def happened_at(entry: Mapping[str, Any]) -> datetime:

@@ -272,3 +272,10 @@ def test_one_bound_shape_serves_all_requests():
 )
 def test_a_rule_may_name_whatever_is_read(words, choices):
     assert words == set(choices)
+
+
+def test_a_weight_out_of_range_is_refused_with_its_unit():
+    faults = cases.WeightEntry(data={"value": 500, "unit": "kg"})
+
+    assert not faults.is_valid()
+    assert str(faults.errors["value"][0]) == "Must be from 0.3 to 400 kg."

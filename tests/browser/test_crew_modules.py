@@ -142,11 +142,11 @@ def test_the_oldest_travel_together_as_far_as_a_batch_takes_them(ask: Ask):
 SENTENCES = (
     (
         {"detail": "Not valid.", "errors": [{"pointer": "/sbp", "detail": "Must be from 20 to 300.", "code": "x"}]},
-        "Must be from 20 to 300. (sbp)",
+        "Must be from 20 to 300. (systolic)",
     ),
     (
         {"errors": [{"pointer": "/patient/weight/value", "detail": "A number is needed.", "code": "x"}]},
-        "A number is needed. (patient weight value)",
+        "A number is needed. (patient weight)",
     ),
     ({"title": "Wrong", "detail": "The case is closed."}, "The case is closed."),
     ({"title": "Your role may not do this."}, "Your role may not do this."),

@@ -12,6 +12,7 @@ from consult.actions import corrections, interventions, notes, orders, read_back
 from consult.clock import stamp
 from consult.models import Order
 from consult.render.journal import timeline
+from consult.render.order_story import sentence, told
 from consult.render.orders import panel
 from consult.rows.rows import plain
 from dosing.ground.facts import Amount
@@ -139,6 +140,14 @@ def test_a_physician_beyond_a_standing_limit_says_why(consult: Consult) -> None:
     with pytest.raises(problems.Invalid) as refused:
         consult.ask(30, by=consult.cast.merrin, reason="")
     assert refused.value.errors[0]["pointer"] == "/reason"
+
+
+def test_who_asked_back_is_told_as_a_sentence(consult: Consult, asked: Any) -> None:
+    decide(consult, asked, "ask", text="Which line?")
+    (order,) = consult.card["orders"]
+
+    assert told(order) == "Dr. Merrin asked back at 12:00:00"
+    assert sentence(order) == "about the order Dr. Merrin asked back at 12:00:00 UTC"
 
 
 def test_the_clock_stops_while_the_crew_is_asked_back(consult: Consult, asked: Any) -> None:
@@ -299,6 +308,6 @@ def test_no_more_may_be_open_than_a_card_shows(consult: Consult) -> None:
 def test_a_physician_asks_back_so_often_and_no_more(consult: Consult, asked: Any) -> None:
     for _ in range(20):
         decide(consult, asked, "ask", text="Which line?")
-    with pytest.raises(problems.WrongState, match="asked back about 20 times"):
+    with pytest.raises(problems.WrongState, match="asked back 20 times"):
         decide(consult, asked, "ask", text="Which line?")
     assert decide(consult, asked, "approve").resource.state == "approved"

@@ -77,7 +77,9 @@ def test_an_entry_made_in_error_stays_struck_through_with_its_reason(consult: Co
     struck = page().one("entered-in-error")
 
     assert struck.text.startswith("Pressure: 186/50 mmHg")
-    assert any("entered in error mistyped" in line for line in timeline(page()))
+    lines = timeline(page())
+    assert any("entered in error mistyped" in line for line in lines)
+    assert any(line.startswith("Entered in error: Pressure 186/50 mmHg, MAP 95 · mistyped") for line in lines)
 
 
 def test_a_request_is_decided_in_the_panel_and_told_in_the_timeline(consult: Consult, page):

@@ -89,8 +89,8 @@ def test_what_ran_has_each_rate_with_its_time_and_its_end(consult: Consult) -> N
     change(consult, drip, later(minutes=4), status="stopped")
 
     assert told(consult)["Given"] == [
-        "norepinephrine infusion of 16 mcg per mL IV, 4 mcg/min from <exact 12:00>, 8 mcg/min from <exact 12:03>, "
-        "stopped <exact 12:04>"
+        "norepinephrine infusion of 16 mcg per mL IV, 4 mcg/min from <clock 12:00>, 8 mcg/min from <clock 12:03>, "
+        "stopped <clock 12:04>"
     ]
 
 
@@ -99,7 +99,7 @@ def test_a_bolus_that_was_broken_off_says_what_went_in(consult: Consult) -> None
     change(consult, bolus, later(minutes=5), status="stopped", infused={"value": 200, "unit": "mL"})
 
     assert told(consult)["Given"][0] == (
-        "crystalloid bolus 560 mL IV, <exact 12:00>, stopped <exact 12:05>, 200 mL went in"
+        "crystalloid bolus 560 mL IV, <clock 12:00>, stopped <clock 12:05>, 200 mL went in"
     )
 
 

@@ -127,7 +127,7 @@ def set_goal(known: Known, asked: Asked[GoalEntry]) -> Decided:
     """Set the pressure goal for this patient."""
     goal = asked.content
     if goal.ceiling is not None and goal.ceiling <= goal.floor:
-        raise problems.Invalid.at("/ceiling", "The ceiling must be above the floor.")
+        raise problems.Invalid.at("/ceiling", "The ceiling must lie above the floor.")
     event = events.GoalSet(
         measure=goal.measure,
         floor=goal.floor,

@@ -171,7 +171,7 @@ def _approve(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
 
 def _ask(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
     if sum(each.step == ASKED_BACK for each in order.steps) >= MOST_QUESTIONS:
-        words = f"This request was asked back about {MOST_QUESTIONS} times: approve it, change it or decline it."
+        words = f"This request was asked back {MOST_QUESTIONS} times: approve it, change it or decline it."
         raise problems.WrongState(words)
     question = replace(order, question=asked.content.text, waiting_since=None)
     return moved(question, REQUESTED, asked.now, asked.by, step=ASKED_BACK, text=asked.content.text)

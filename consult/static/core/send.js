@@ -32,7 +32,13 @@ export async function call(method, path, body) {
   return { status: answer.status, ok: answer.ok, content, wait: Number(answer.headers.get("Retry-After")) || 0 };
 }
 
-const fieldText = (pointer) => (pointer ? ` (${pointer.slice(1).replaceAll("/", " ").replaceAll("_", " ")})` : "");
+const FIELDS = { value: "", at: "time", given_at: "time given", taken_at: "time taken", opened_at: "time opened", sbp: "systolic", dbp: "diastolic" };
+
+/* "/patient/age/value" as " (patient age)". */
+function fieldText(pointer) {
+  const words = (pointer ?? "").split("/").map((name) => FIELDS[name] ?? name.replaceAll("_", " ")).filter(Boolean).join(" ");
+  return words && ` (${words})`;
+}
 
 /** What a problem document says to a person; `named` tells of each fault its field, where that is not at hand. */
 export function sentence(problem, status, named = false) {
