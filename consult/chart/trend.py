@@ -33,7 +33,7 @@ def _roomy(shown: Course, frame: Frame) -> Iterator[str]:
     for tick in frame.times.ticks(10):
         x = frame.times.x(tick)
         yield svg.path("tr-grid", f"M{svg.number(x)} 16V59")
-        yield svg.text("tr-clock", min(max(x, 16), 206), 87, zone.clock(tick), "middle")
+        yield svg.text("tr-clock", min(max(x, 19), 206), 87, zone.clock(tick), "middle")
     yield from pressures(shown, frame)
     if shown.goal is not None:
         yield svg.text("tr-goal-label", 218, frame.values.y(shown.goal) + 4, f"{shown.goal:g}")

@@ -62,7 +62,7 @@ def test_the_link_line_says_what_waits(ask: Ask):
 def test_rounding_hides_a_threshold_no_more_than_the_servers(ask: Ask):
     """Each third of a mmHg from 50 to 110 beside the limits of an adult, as the server rounds it."""
     thirds = range(150, 330)
-    below, above = [60, 65, 80], [100]
+    below, above = (60, 65, 80), (100,)
 
     told = ask("crew/pressure.js", "safelyRounded", [[third / 3, below, above] for third in thirds])
 

@@ -54,9 +54,10 @@ def test_a_journal_of_the_first_version_is_read_for_ever(kept: dict[str, Any]) -
     assert {name: latest.value for name, latest in state.latest.items()} == {
         name: latest["value"] for name, latest in then["latest"].items()
     }
+    set_at = [read.entry_of(row(line)).at for line in kept["lines"] if line["kind"] == "goal.set"]
     assert (state.patient.weight, state.goal) == (
         Weight(**then["patient"]["weight"]),
-        Goal(**then["goal"]),
+        Goal(**then["goal"], since=set_at[-1]),
     )
 
 

@@ -182,13 +182,6 @@ def test_the_card_says_from_when_its_pressure_is_old(make: Callable[[], dict[str
     assert stale in (card.attributes["data-stale-at"] or "")
 
 
-def test_an_old_pressure_is_told_as_the_last_one_and_its_age_once():
-    pressure = shown(board.plover()).one("pressure")
-
-    assert pressure.one("state-old").text == "Last: at goal"
-    assert [each.text for each in pressure.every("time")] == ["03:05"]
-
-
 # ---- signs, doses, reassessments
 
 

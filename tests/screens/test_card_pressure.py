@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 
+from consult import zone
+from consult.chart.course import moment
 from consult.render import card_html
 from tests.screens import sample_board as board
 from tests.screens.page_text import Element, read
@@ -13,7 +15,8 @@ from tests.screens.sample_cards import at, response
 
 
 def shown(card: dict[str, Any]) -> Element:
-    return read(card_html(card)).one("article")
+    with zone.telling_of(moment(card["opened_at"])):
+        return read(card_html(card)).one("article")
 
 
 @pytest.mark.parametrize(
@@ -61,3 +64,10 @@ def test_what_did_not_change_is_no_matter_of_overlapping():
     answer = shown(card).every("given")[-1].one("answer")
     assert answer.text == "MAP 64 → 64 0 no pressure response"
     assert "data-shared" not in answer.one("answer-change").attributes
+
+
+def test_an_old_pressure_is_told_as_the_last_one_and_its_age_once():
+    pressure = shown(board.plover()).one("pressure")
+
+    assert pressure.one("state-old").text == "Last: at goal"
+    assert [each.text for each in pressure.every("time")] == ["03:05"]
