@@ -13,7 +13,7 @@ from consult.access import Actor
 from consult.actions.carry_out import let_time_work
 from consult.actions.entry import Data, Kind, Written, write
 from consult.case.decide import words
-from consult.case.decide.asked import Asked, Decided, Known
+from consult.case.decide.asked import Asked, Decided, Known, open_alert
 from consult.case.entries import NoticeEntry
 from consult.models import Alert, Case, Heartbeat
 from consult.resources.alerts import written_alert
@@ -29,8 +29,7 @@ def acknowledge(actor: Actor, alert: UUID, data: Data, now: datetime) -> Written
     row = access.alert_for(actor, alert)
 
     def decide(known: Known, asked: Asked[NoticeEntry]) -> Decided:
-        opened = next((each for each in known.state.alerts if each.id == str(alert)), None)
-        opened = opened or (known.past.alert(row.kind, row.cause) if known.state.more_alerts else None)
+        opened = open_alert(known.state, known.past, row.kind, row.cause)
         if opened and opened.id == str(alert):
             return words.acknowledge(known, asked, opened)
         if Alert.objects.filter(pk=row.pk, acknowledged_at=None).exists():

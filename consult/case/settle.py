@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from consult import events
 from consult.case import order_words
-from consult.case.decide.asked import ORDER_NOT_GIVEN, Decided, Past
+from consult.case.decide.asked import ORDER_NOT_GIVEN, Decided, Past, open_alert
 from consult.case.decide.order_book import EXPIRED
 from consult.case.escalation import escalates_at, next_step
 from consult.case.fold.apply import apply
@@ -19,10 +19,10 @@ from consult.events import Event
 from consult.state.case import OPEN, CaseState, Presence, facts_of
 from consult.state.parts import Alert, Order, Step
 from dosing.ground.facts import Reassessment
-from dosing.ground.kinds import HAPPENINGS
+from dosing.ground.kinds import HAPPENINGS, OVERDUE
 from dosing.patient import reassess
 from dosing.rules.rule_set import RuleSet
-from dosing.watch.causes import OVERDUE, Cause, Watched, watch
+from dosing.watch.causes import Cause, Watched, watch
 
 MOST_ROUNDS = 4  # a transition can bring about another; a case settles in two
 # What an order waits for ends with what became of the order, told as such: an order that has run out is no good news.
@@ -86,7 +86,7 @@ def _complete(case: Settling, decided: Decided) -> None:
         if done_at := reassess.completed_by(asked, case.state.readings):
             _moved(case, asked, "done", done_at, done_at)
     for ended in decided.ended:
-        if opened := _open(case, ended.kind, ended.cause):
+        if opened := open_alert(case.state, case.past, ended.kind, ended.cause):
             _clear(case, opened, ended.because)
 
 
@@ -162,7 +162,7 @@ def _ended(case: Settling, order_id: str) -> Order | None:
 def _tell(case: Settling, causes: Iterable[Cause]) -> None:
     """Open an alert for each cause that has none, and tell anew the open one of a cause that says something else."""
     for cause in causes:
-        alert = _open(case, cause.kind, cause.cause)
+        alert = open_alert(case.state, case.past, cause.kind, cause.cause)
         if alert is None:
             _raise(case, cause)
         elif _says_else(alert, cause):
@@ -208,12 +208,6 @@ def _clear(case: Settling, alert: Alert, because: str) -> None:
         told = [each.event.alert for each in case.entries if isinstance(each.event, events.AlertCleared)]
         back = case.past.newest_alert([*told, *(each.id for each in case.state.alerts)])
     case.happens(events.AlertCleared(alert=alert.id, alert_kind=alert.kind, because=because, back=back))
-
-
-def _open(case: Settling, kind: str, cause: str) -> Alert | None:
-    """The open alert of this kind and cause, be it one that the state only counts."""
-    found, counted = case.state.alert(kind, cause), case.state.more_alerts and kind in HAPPENINGS
-    return case.past.alert(kind, cause) if found is None and counted else found
 
 
 def _escalates_at(case: Settling, alert: Alert) -> datetime | None:

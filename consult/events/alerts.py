@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from consult.events.base import Event, Id
 from consult.state.parts import Alert
-from dosing.watch.causes import OVERDUE
+from dosing.ground.kinds import OVERDUE
 
 
 class AlertRaised(Event, frozen=True, kw_only=True):

@@ -18,6 +18,7 @@ def one_of(*words: str) -> Meta:
 
 # The kinds of alerts. A happening ends when somebody has taken notice, or when what caused it is corrected; every other
 # alert ends with its cause.
+OVERDUE = "reassessment_overdue"
 HAPPENINGS = ("dose_outside_limits", "order_not_given", "clock_offset")
 ALERTS = (
     "low_pressure",
@@ -27,7 +28,7 @@ ALERTS = (
     "vital_sign",
     "after_pressor",
     "pressor_running_out",
-    "reassessment_overdue",
+    OVERDUE,
     "order_waiting",
     "readback_waiting",
     "readback_mismatch",

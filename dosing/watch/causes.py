@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
 from dosing.ground.facts import Dose, Facts, Order, Reassessment
+from dosing.ground.kinds import OVERDUE
 from dosing.held import ledger
 from dosing.held.supply import Supply, supplies
 from dosing.patient import reassess
@@ -21,7 +22,6 @@ from dosing.watch.pressure import falling_since, low_pressure
 from dosing.watch.vital_signs import VitalSign, vital_signs
 
 HIGH, MEDIUM = "high", "medium"
-OVERDUE = "reassessment_overdue"
 MOST_TEXT = 500  # of an alert
 URGENT_AFTER = frozenset({"pressor", "sedative", "opioid"})
 

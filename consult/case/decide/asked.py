@@ -16,6 +16,7 @@ from consult.state.check import Check, Finding
 from consult.state.parts import Alert, Author, Given, InHand, KeptReading, Order
 from dosing.check.findings import BEYOND, PASSING
 from dosing.ground.facts import Earlier, Facts, Reassessment
+from dosing.ground.kinds import HAPPENINGS
 from dosing.rules.rule_set import RuleSet
 from dosing.watch.causes import Cause
 
@@ -132,6 +133,12 @@ class Ended:
     kind: str
     cause: str
     because: str
+
+
+def open_alert(state: CaseState, past: Past, kind: str, cause: str) -> Alert | None:
+    """The open alert of this kind and cause, be it one that the state only counts."""
+    found, counted = state.alert(kind, cause), state.more_alerts and kind in HAPPENINGS
+    return past.alert(kind, cause) if found is None and counted else found
 
 
 @dataclass(frozen=True, slots=True)
