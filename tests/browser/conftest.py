@@ -30,6 +30,7 @@ from consult.access import Actor
 from consult.actions import accounts
 from consult.models import User
 from consult.service import environment
+from tests.browser.crew_phone import PHONE, Phone
 from tests.processes.board_process import die_with_the_tests, free_port
 
 # Debian's two packages; the one without a window costs a third of the processor time.
@@ -264,3 +265,26 @@ def transport(team: Team) -> Transport:
     data = {"id": uuid4(), "opened_at": now, "patient": patient, "complaint": "weak, pale", "impression": "septic"}
     cases.open_case(team.osk, data, now)
     return Transport(team, data["id"])
+
+
+Take = Callable[..., Phone]
+
+
+@pytest.fixture
+def pressure_before() -> dict[str, float]:
+    """The pressure that stands when a crew takes its phone in hand: none, unless a file says which."""
+    return {}
+
+
+@pytest.fixture
+def take(sign_in: SignIn, transport: Transport, pressure_before: dict[str, float]) -> Take:
+    """Take the phone in hand on a page of the open case, an adult of 80 kg."""
+
+    def taken(path: str = "", **how: Any) -> Phone:
+        if pressure_before:
+            transport.vitals(**pressure_before)
+        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **{**PHONE, **how})
+        page.wait_for_url("**/crew/**")
+        return Phone(page, str(transport.uid)).ready()
+
+    return taken

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 from uuid import uuid4
@@ -14,22 +13,15 @@ from playwright.sync_api import expect
 from consult import clock
 from consult.actions import containers
 from consult.models import Intervention
-from tests.browser.conftest import SignIn, Transport
-from tests.browser.crew_phone import PHONE, Phone
+from tests.browser.conftest import Take, Transport
+from tests.browser.crew_phone import Phone
 
-Take = Callable[..., Phone]
 PUSH = "epinephrine-push-dose"
 
 
 @pytest.fixture
-def take(sign_in: SignIn, transport: Transport) -> Take:
-    def taken(path: str = f"give/{PUSH}/") -> Phone:
-        transport.vitals(sbp=74, dbp=44)
-        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
-        page.wait_for_url("**/crew/**")
-        return Phone(page, str(transport.uid)).ready()
-
-    return taken
+def pressure_before() -> dict[str, float]:
+    return {"sbp": 74, "dbp": 44}
 
 
 def mix(transport: Transport, volume: float = 10) -> None:
@@ -64,7 +56,7 @@ class TestWithoutALink:
     def phone(self, take: Take, transport: Transport) -> Phone:
         transport.vitals(sbp=74, dbp=44, bp_method="cuff")
         mix(transport)
-        phone = take()
+        phone = take(f"give/{PUSH}/")
         phone.cut()
         return phone
 
@@ -141,7 +133,7 @@ class TestWithALink:
         mix(transport)
         _given(transport, minutes=5)
         transport.vitals(sbp=76, dbp=46, bp_method="cuff")
-        phone = take()
+        phone = take(f"give/{PUSH}/")
         choose(phone, "20 mcg")
 
         words = "10 mL syringe in hand: push 2 mL, from 9 to 7"
@@ -151,7 +143,7 @@ class TestWithALink:
 
     def test_a_check_tells_when_and_with_which_pressure_and_is_made_anew(self, take: Take, transport: Transport):
         transport.vitals(sbp=74, dbp=44, bp_method="cuff")
-        phone = take()
+        phone = take(f"give/{PUSH}/")
         phone.pick("IV")
         phone.dose("10 mcg")
         made = phone.page.locator(".made-with")
@@ -165,7 +157,7 @@ class TestWithALink:
     def test_an_answer_to_another_dose_is_dropped(self, take: Take, transport: Transport):
         """The first answer is kept back until the second dose was answered."""
         transport.vitals(sbp=74, dbp=44, bp_method="cuff")
-        phone = take()
+        phone = take(f"give/{PUSH}/")
         kept: list[Any] = []
         phone.page.context.route("**/checks/", lambda route: kept.append(route), times=1)
         phone.pick("IV")
@@ -184,7 +176,7 @@ class TestOverAHardLimit:
     @pytest.fixture
     def phone(self, take: Take, transport: Transport) -> Phone:
         transport.vitals(sbp=74, dbp=44, bp_method="cuff")
-        phone = take()
+        phone = take(f"give/{PUSH}/")
         phone.pick("IV")
         phone.pick("Other")
         phone.type(**{"amount.value": 300})

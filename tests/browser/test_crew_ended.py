@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import timedelta
 from uuid import uuid4
 
@@ -12,22 +11,12 @@ from playwright.sync_api import expect
 from consult import clock
 from consult.actions import cases
 from consult.models import Intervention, Vitals
-from tests.browser.conftest import SignIn, Transport
-from tests.browser.crew_phone import PHONE, Phone
-
-Take = Callable[[str], Phone]
+from tests.browser.conftest import Take, Transport
 
 
 @pytest.fixture
-def take(sign_in: SignIn, transport: Transport) -> Take:
-    """Take the phone in hand on a page of the open case."""
-
-    def taken(path: str) -> Phone:
-        transport.vitals(sbp=74, dbp=44)
-        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
-        return Phone(page, str(transport.uid)).ready()
-
-    return taken
+def pressure_before() -> dict[str, float]:
+    return {"sbp": 74, "dbp": 44}
 
 
 def hand_over(transport: Transport) -> None:

@@ -2,28 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-import pytest
 from playwright.sync_api import expect
 
-from tests.browser.conftest import SignIn, Transport
-from tests.browser.crew_phone import PHONE, Phone
+from tests.browser.conftest import Take
 
 
-@pytest.fixture
-def take(sign_in: SignIn, transport: Transport) -> Callable[[str], Phone]:
-    """Take the phone in hand on a page of the open case, an adult of 80 kg."""
-
-    def taken(path: str) -> Phone:
-        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
-        page.wait_for_url("**/crew/**")
-        return Phone(page, str(transport.uid)).ready()
-
-    return taken
-
-
-def test_a_bolus_by_cannula_and_drops(take: Callable[[str], Phone]):
+def test_a_bolus_by_cannula_and_drops(take: Take):
     """1,000 mL in 15 min goes through an 18 G by gravity (textbook); its drops are too fast to count."""
     phone = take("give/crystalloid-bolus/")
     flow = phone.page.locator("#flow")
@@ -42,7 +26,7 @@ def test_a_bolus_by_cannula_and_drops(take: Callable[[str], Phone]):
     expect(flow).to_contain_text("ISO 8536-4")
 
 
-def test_an_infusion_by_pump_in_every_unit(take: Callable[[str], Phone]):
+def test_an_infusion_by_pump_in_every_unit(take: Take):
     """0.05 mcg/kg/min for 80 kg of 16 mcg per mL: 4 mcg/min, 15 mL/h; the dose wraps and is nowhere cut."""
     phone = take("give/norepinephrine-infusion/")
     phone.pick("IV")

@@ -2,31 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
-
 import pytest
 from playwright.sync_api import Locator, expect
 
-from tests.browser.conftest import SignIn, Transport
-from tests.browser.crew_phone import PHONE, Phone
+from tests.browser.conftest import Take, Transport
+from tests.browser.crew_phone import Phone
 
-Take = Callable[..., Phone]
 SIZES = ((390, 844), (1440, 900))
 PUSH, DRIP = "epinephrine-push-dose", "norepinephrine-infusion"
 
 
 @pytest.fixture
-def take(sign_in: SignIn, transport: Transport) -> Take:
-    """Take the phone in hand on a page of the open case."""
-
-    def taken(path: str, **how: Any) -> Phone:
-        transport.vitals(sbp=85, dbp=50)
-        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **{**PHONE, **how})
-        page.wait_for_url("**/crew/**")
-        return Phone(page, str(transport.uid)).ready()
-
-    return taken
+def pressure_before() -> dict[str, float]:
+    return {"sbp": 85, "dbp": 50}
 
 
 # The page, what is chosen by text and typed by name before the press, the button's words, and the field in focus then.

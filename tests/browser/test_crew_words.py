@@ -2,29 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pytest
 from playwright.sync_api import expect
 
 from consult.models import Case
-from tests.browser.conftest import SignIn, Transport
-from tests.browser.crew_phone import PHONE, Phone
-
-Take = Callable[[str], Phone]
+from tests.browser.conftest import Take, Transport
+from tests.browser.crew_phone import Phone
 
 
 @pytest.fixture
-def take(sign_in: SignIn, transport: Transport) -> Take:
-    """Take the phone in hand on a page of the open case, an adult of 80 kg."""
-
-    def taken(path: str) -> Phone:
-        transport.vitals(sbp=74, dbp=44)
-        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
-        page.wait_for_url("**/crew/**")
-        return Phone(page, str(transport.uid)).ready()
-
-    return taken
+def pressure_before() -> dict[str, float]:
+    return {"sbp": 74, "dbp": 44}
 
 
 def give_ten(phone: Phone) -> None:

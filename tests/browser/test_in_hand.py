@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from typing import Any
 from uuid import uuid4
 
@@ -14,26 +13,16 @@ from playwright.sync_api import expect
 from consult import clock
 from consult.actions import containers
 from consult.models import Container
-from tests.browser.conftest import SignIn, Transport
-from tests.browser.crew_phone import PHONE, Phone
+from tests.browser.conftest import Take, Transport
 
 pytestmark = pytest.mark.browser
 
 PUSH = "epinephrine-push-dose"
-Take = Callable[..., Phone]
 
 
 @pytest.fixture
-def take(sign_in: SignIn, transport: Transport) -> Take:
-    """Take the phone in hand on a page of the open case."""
-
-    def taken(path: str = "") -> Phone:
-        transport.vitals(sbp=74, dbp=44)
-        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
-        page.wait_for_url("**/crew/**")
-        return Phone(page, str(transport.uid)).ready()
-
-    return taken
+def pressure_before() -> dict[str, float]:
+    return {"sbp": 74, "dbp": 44}
 
 
 def test_a_syringe_is_recorded_in_two_taps_and_stands_on_the_list(take: Take):

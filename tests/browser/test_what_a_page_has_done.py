@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -12,27 +11,14 @@ from playwright.sync_api import expect
 from consult import clock
 from consult.actions import read_back
 from consult.models import Note
-from tests.browser.conftest import SignIn, Transport
-from tests.browser.crew_phone import PHONE, Phone
+from tests.browser.conftest import Take, Transport
+from tests.browser.crew_phone import Phone
 
 PUSH: dict[str, Any] = {
     "treatment": "epinephrine-push-dose",
     "route": "IV",
     "amount": {"value": 30, "unit": "mcg"},
 }
-Take = Callable[[str], Phone]
-
-
-@pytest.fixture
-def take(sign_in: SignIn, transport: Transport) -> Take:
-    """Take the phone in hand on a page of the open case."""
-
-    def taken(path: str) -> Phone:
-        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
-        page.wait_for_url("**/crew/**")
-        return Phone(page, str(transport.uid)).ready()
-
-    return taken
 
 
 @pytest.fixture
