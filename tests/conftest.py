@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -16,6 +18,10 @@ from tests import depth
 from tests.stored_rows import StoredRows
 
 settings.load_profile("night" if depth.NIGHT else "short")
+
+# Where compiled files are unwanted, each process that a test starts would compile the whole project anew.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 pytest_plugins = ["tests.plugins.services"]
 
