@@ -23,7 +23,7 @@ from django.conf import settings as project
 from django.contrib.auth.hashers import make_password
 from django.db import connection
 from django.test import Client
-from playwright.sync_api import Page
+from playwright.sync_api import Browser, Page
 
 from consult import access, clock
 from consult.access import Actor
@@ -31,6 +31,7 @@ from consult.actions import accounts
 from consult.models import User
 from consult.service import environment
 from tests.browser.crew_phone import PHONE, Phone
+from tests.browser.kept_contexts import KeptContexts
 from tests.processes.board_process import die_with_the_tests, free_port
 
 # Debian's two packages; the one without a window costs a third of the processor time.
@@ -191,17 +192,38 @@ def team(board: Board, password_hash: str) -> Team:
 SignIn = Callable[..., Page]
 
 
+@pytest.fixture(scope="session")
+def kept_contexts(browser: Browser) -> KeptContexts:
+    return KeptContexts(browser)
+
+
 @pytest.fixture
-def sign_in(board: Board, team: Team, new_context: Any) -> SignIn:
+def lend_context(board: Board, kept_contexts: KeptContexts, browser_context_args: dict[str, Any]) -> Iterator[Any]:
+    """Lend a context that is as empty as a new one."""
+    yield lambda **how: kept_contexts.lend(**{**browser_context_args, **how})
+    board.thaw()
+    kept_contexts.take_back(board.address)
+
+
+@pytest.fixture
+def sign_in(board: Board, team: Team, new_context: Any, lend_context: Any) -> SignIn:
     """Open a browser of its own, in which somebody of the team has signed in before, on a page.
 
-    With `clock` the page's time can be set forward (`page.clock.fast_forward`), so that nobody waits for it.
+    With `clock` the page's time can be set forward (`page.clock.fast_forward`), so that nobody waits for it; its
+    context is a new one, as such a clock cannot be taken out again. `script` runs before those of each page.
     """
 
-    def sign(who: str, path: str = "/", size: tuple[int, int] = (1440, 900), clock: bool = False, **how: Any) -> Page:
+    def sign(
+        who: str,
+        path: str = "/",
+        size: tuple[int, int] = (1440, 900),
+        clock: bool = False,
+        script: str | None = None,
+        **how: Any,
+    ) -> Page:
         client = Client()
         client.force_login(User.objects.get(username=who))
-        context = new_context(**how)
+        context = (new_context if clock else lend_context)(**how)
         name = f"session-{environment.short_name(dict(dj_database_url.parse(database_url())))}"  # as the server's is
         session = client.cookies[project.SESSION_COOKIE_NAME].value
         context.add_cookies([{"name": name, "value": session, "url": board.address}])
@@ -209,6 +231,8 @@ def sign_in(board: Board, team: Team, new_context: Any) -> SignIn:
         page.set_viewport_size({"width": size[0], "height": size[1]})
         if clock:
             page.clock.install()
+        if script:
+            page.add_init_script(script)
         page.goto(f"{board.address}{path}")
         return page
 

@@ -34,10 +34,9 @@ def take(sign_in: SignIn, transport: Transport) -> Take:
     """On the page for vitals, with a clock that is so many seconds ahead."""
 
     def taken(ahead_s: float) -> Phone:
-        page = sign_in("osk", f"/crew/{transport.uid}/vitals/", **PHONE)
-        page.wait_for_url("**/crew/**")
-        page.add_init_script(PHONES_CLOCK % (ahead_s * 1000))
-        phone = Phone(page, str(transport.uid)).open("vitals/")
+        script = PHONES_CLOCK % (ahead_s * 1000)
+        page = sign_in("osk", f"/crew/{transport.uid}/vitals/", script=script, **PHONE)
+        phone = Phone(page, str(transport.uid)).ready()
         expect(phone.link).to_have_text("All sent")
         return phone
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 from uuid import UUID
 
@@ -11,10 +10,8 @@ from playwright.sync_api import Request, expect
 
 from consult.actions import accounts
 from consult.models import Agency, Case, JournalEntry, User, Vitals
-from tests.browser.conftest import PASSWORD, Board, SignIn, Transport
+from tests.browser.conftest import PASSWORD, Board, SignIn, Take, Transport
 from tests.browser.crew_phone import PHONE, Phone
-
-Take = Callable[[str], Phone]
 
 
 @pytest.fixture
@@ -194,10 +191,9 @@ def test_unlikely_values_are_kept_and_asked_about_once(phone: Phone):
     assert Vitals.objects.count() == 1
 
 
-def test_a_silent_server_is_told_within_ten_seconds(phone: Phone, board: Board):
-    phone.page.clock.install()
-    phone.page.reload()
-    expect(phone.ready().link).to_have_text("All sent")
+def test_a_silent_server_is_told_within_ten_seconds(take: Take, board: Board):
+    phone = take("vitals/", clock=True)
+    expect(phone.link).to_have_text("All sent")
 
     board.freeze()
     phone.page.clock.fast_forward(10_000)

@@ -30,10 +30,9 @@ LISTEN = """
 def take(sign_in: SignIn, transport: Transport) -> Take:
     """Take the phone in hand on a page of the open case."""
 
-    def taken(path: str = "") -> Phone:
-        page = sign_in("osk", "/crew/", **PHONE)
-        page.add_init_script(LISTEN)
-        return Phone(page, str(transport.uid)).open(path)
+    def taken(path: str = "", **how: Any) -> Phone:
+        page = sign_in("osk", f"/crew/{transport.uid}/{path}", script=LISTEN, **PHONE, **how)
+        return Phone(page, str(transport.uid)).ready()
 
     return taken
 
@@ -98,8 +97,7 @@ class TestAPageThatUsesIt:
 
     def test_is_held_by_its_own_clock_where_there_is_no_link(self, take: Take, transport: Transport, board: Board):
         order = repeated(transport)
-        phone = take("")
-        phone.page.clock.install()
+        phone = take("", clock=True)
         phone.open(f"give/epinephrine-push-dose/?order={order}")
         choose(phone)
         board.freeze()
@@ -190,8 +188,7 @@ class TestTheBanner:
 
     def test_covers_nothing_and_what_it_moves_takes_no_press_at_first(self, take: Take, transport: Transport):
         transport.vitals(sbp=74, dbp=44, bp_method="cuff")
-        phone = take("")
-        phone.page.clock.install()
+        phone = take("", clock=True)
         phone.open("")
         approved(transport)
         expect(banner(phone)).to_be_visible()
@@ -254,8 +251,7 @@ class TestTheBanner:
         assert (heard["tones"], heard["buzzes"]) == (3, 1)
 
     def test_sounds_again_after_20_s_though_the_clock_was_set_back(self, take: Take, transport: Transport):
-        phone = take("")
-        phone.page.clock.install()
+        phone = take("", clock=True)
         phone.open("note/").page.locator("h1").first.click()
         approved(transport)
         expect(banner(phone)).to_be_visible()

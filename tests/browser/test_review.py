@@ -14,16 +14,20 @@ from tests.browser.conftest import SignIn, Transport
 SERIOUS = ("serious", "critical")
 
 
-@pytest.fixture
-def replay(sign_in: SignIn, transport: Transport) -> Page:
+def replayed(sign_in: SignIn, transport: Transport, **how: Any) -> Page:
     """The replay of a consult with two pressures and a request, at its last entry."""
     transport.vitals(sbp=74, dbp=44, bp_method="cuff", hr=128)
     transport.vitals(sbp=120, dbp=80, bp_method="cuff", hr=100)
     transport.ask(30)
-    page = sign_in("averill", f"/history/{transport.uid}/?seq=9999")
+    page = sign_in("averill", f"/history/{transport.uid}/?seq=9999", **how)
     page.wait_for_url("**/history/**")
     expect(page.locator("#replay-card .card")).to_be_visible()
     return page
+
+
+@pytest.fixture
+def replay(sign_in: SignIn, transport: Transport) -> Page:
+    return replayed(sign_in, transport)
 
 
 def last_entry(transport: Transport) -> int:
@@ -58,9 +62,8 @@ def test_the_current_entry_is_marked_and_the_address_leads_back_to_it(replay: Pa
     expect(replay.locator("#replay-card .map-value")).to_have_text("54")
 
 
-def test_ages_stand_still_at_the_moment_of_the_entry(replay: Page):
-    replay.clock.install()
-    replay.reload()
+def test_ages_stand_still_at_the_moment_of_the_entry(sign_in: SignIn, transport: Transport):
+    replay = replayed(sign_in, transport, clock=True)
     replay.locator('#journal [data-seq="2"]').click()
     expect(replay.locator("#replay-card .map-value")).to_have_text("54")
     age = replay.locator("#replay-card .map-head .age")
