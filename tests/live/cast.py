@@ -34,12 +34,16 @@ def open_case(crew: Actor, *, told: bool = True) -> Case:
     return case
 
 
-def change(case: Case, *, told: bool = True, **fields: Any) -> int:
-    """Commit the case's next entry and return its seq; with a hint, or without one as if it had been lost."""
+def change(case: Case, *, told: bool = True, shown: dict[str, Any] | None = None, **fields: Any) -> int:
+    """Commit the case's next entry, its card showing this too, and return its seq; with a hint, or as if it were lost.
+
+    All in one commit, as each entry is: a round of healing that came between would read half of it.
+    """
     with transaction.atomic():
         Case.objects.filter(pk=case.pk).update(seq=F("seq") + 1, **fields)
         case.refresh_from_db()
         card = {"case": str(case.uid), "seq": case.seq, "unit": {"id": str(case.unit_id)}, "state": case.state}
+        card |= shown or {}
         Case.objects.filter(pk=case.pk).update(card=json.dumps(card))
         if told:
             transaction.on_commit(partial(hints.tell, case.pk, case.seq))

@@ -7,6 +7,7 @@ import os
 import signal
 import tempfile
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,8 @@ from tests.conftest import Cast
 from tests.live.watcher import Watcher
 
 # Quick rounds, so that no test waits for a second; what is proved does not depend on them.
-QUICK = Pace(heal=0.1, tick=0.2, check=0.1, patience=0.5)
+QUICK = Pace(heal=0.02, tick=0.04, check=0.02, patience=0.5)
+TOKEN_KEPT = timedelta(seconds=0.05)
 
 
 class LocalRedis:
@@ -58,6 +60,7 @@ def local_redis() -> Iterator[LocalRedis]:
 def _use_local_redis(local_redis: LocalRedis, settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     settings.REDIS_URL = local_redis.url
     monkeypatch.setattr(hints, "_silent_until", [0.0])
+    monkeypatch.setattr(access, "TOKEN_KEPT", TOKEN_KEPT)
     access.forget_tokens()
 
 

@@ -1,15 +1,13 @@
 """A page of one case is told at once when another case of the agency needs something else, and only then."""
 
-import json
+import asyncio
 from functools import partial
 
 import pytest
-from django.db import transaction
 
-from consult import clock, hints
+from consult import clock
 from consult.live.hub import Hub
 from consult.live.picture import Picture
-from consult.models import Case
 from tests.live.cast import change, open_case
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -18,7 +16,6 @@ HINT = {"type": "elsewhere"}
 
 def warn(case, *alerts, requested=False):
     """The case moves on, with these unacknowledged alerts (id, priority) and perhaps a request."""
-    change(case, told=False)
     raised = [
         {
             "id": name,
@@ -29,10 +26,7 @@ def warn(case, *alerts, requested=False):
         }
         for name, priority in alerts
     ]
-    card = json.loads(case.card) | {"alerts": raised, "orders": [{"state": "requested"}] if requested else []}
-    with transaction.atomic():
-        Case.objects.filter(pk=case.pk).update(card=json.dumps(card))
-        transaction.on_commit(partial(hints.tell, case.pk, case.seq))
+    change(case, shown={"alerts": raised, "orders": [{"state": "requested"}] if requested else []})
 
 
 @pytest.fixture
@@ -49,11 +43,14 @@ async def cases(cast, do):
 
 @pytest.fixture
 async def desk(cases, watch):
-    return await quiet(await watch("merrin", f"/ws/cases/{cases[0].uid}/?html=1"))
+    return await quiet(await watch("merrin", f"/ws/cases/{cases[0].uid}/?html=1"), cases)
 
 
-async def quiet(watcher):
-    """The watcher once it is told nothing any more: a hub that has just begun hints at all that it reads."""
+async def quiet(watcher, cases):
+    """The watcher once its hub, which hints at all that it reads for the first time, has read and told these cases."""
+    async with asyncio.timeout(3):
+        while not all(watcher.hub._told.get(case.pk) for case in cases):
+            await asyncio.sleep(0)
     while not await watcher.nothing_more():
         continue
     return watcher
@@ -124,7 +121,7 @@ async def test_its_own_alert_comes_as_its_card_alone(cases, desk, do):
     ],
 )
 async def test_nobody_but_pages_of_those_who_answer_alerts_is_hinted(who, path, cases, watch, do):
-    other = await quiet(await watch(who, path.format(case=cases[0].uid)))
+    other = await quiet(await watch(who, path.format(case=cases[0].uid)), cases)
 
     await do(warn, cases[1], ("a", "high"))
 
@@ -139,7 +136,7 @@ async def test_a_page_that_came_later_misses_no_return_to_what_was_told_before(c
     await do(warn, cases[1])
     await board.news()
 
-    later = await quiet(await watch("merrin", f"/ws/cases/{cases[0].uid}/?html=1"))
+    later = await quiet(await watch("merrin", f"/ws/cases/{cases[0].uid}/?html=1"), cases)
     await do(warn, cases[1], ("a", "high"))
 
     assert await later.news() == HINT

@@ -11,6 +11,7 @@ from urllib.parse import urlsplit
 from asgiref.testing import ApplicationCommunicator
 from channels.routing import URLRouter
 
+from consult import clock
 from consult.live.hub import Hub
 from consult.live.routing import addresses
 
@@ -19,6 +20,7 @@ class Watcher:
     """One socket; `cards` is what its page would show: the hello, then cards and goings in the order they came."""
 
     def __init__(self, hub: Hub, path: str, headers: dict[str, str], scheme: str = "ws") -> None:
+        self.hub = hub
         address = urlsplit(path)
         scope = {
             "type": "websocket",
@@ -85,8 +87,15 @@ class Watcher:
         return code
 
     async def nothing_more(self) -> bool:
-        """Whether nothing but ticks comes until the next two of them: a round of healing lies between."""
-        return [(await self.read())["type"] for _ in range(2)] == ["tick", "tick"]
+        """Whether nothing but ticks comes until two made from now on, and a whole round of healing, are over."""
+        start, rounds = clock.now(), {self.hub._healed_at}
+        ticks, quiet = 0, True
+        while ticks < 2 or len(rounds) < 3:  # the first round to end may have asked before now
+            message = await self.read()
+            quiet &= message["type"] == "tick"
+            ticks += message["type"] == "tick" and clock.when(message["server_time"]) >= start
+            rounds.add(self.hub._healed_at)
+        return quiet
 
     async def leave(self) -> None:
         """Close from this side and let the server clear up."""
