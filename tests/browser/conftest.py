@@ -11,6 +11,7 @@ import time
 import urllib.request
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -33,6 +34,7 @@ from consult.service import environment
 from tests.browser.crew_phone import PHONE, Phone
 from tests.browser.kept_contexts import KeptContexts
 from tests.processes.board_process import die_with_the_tests, free_port
+from tests.stored_rows import StoredRows
 
 # Debian's two packages; the one without a window costs a third of the processor time.
 INSTALLED = [path for name in ("chromium-headless-shell", "chromium") if (path := Path("/usr/bin") / name).exists()]
@@ -169,10 +171,19 @@ def password_hash() -> str:
     return make_password(PASSWORD, hasher="argon2")
 
 
+@pytest.fixture(scope="session")
+def stored_team(password_hash: str) -> StoredRows[Team]:
+    return StoredRows(partial(make_team, password_hash))
+
+
 @pytest.fixture
-def team(board: Board, password_hash: str) -> Team:
+def team(board: Board, stored_team: StoredRows[Team]) -> Team:
     access.forget_tokens()
     accounts.forget_contacts()
+    return stored_team.get()
+
+
+def make_team(password_hash: str) -> Team:
     agency = accounts.make_agency("Brindle Vale Medical Control")
     unit = accounts.make_unit(agency, "Kestrel 2")
 

@@ -25,7 +25,7 @@ FAULTS = (Path(__file__).parent / "fits.js").read_text()
 # One size in all fonts: each is set, the page is told and drawn, and then looked at; the last one stays.
 IN_EACH_FONT = """async ([faces, fonts]) => {
   const faults = FAULTS;
-  const drawn = () => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done())));
+  const drawn = () => new Promise((done) => requestAnimationFrame(() => setTimeout(done))); // its observers, too
   const found = [];
   for (const [name, font] of Object.entries(fonts)) {
     document.getElementById("tried-font")?.remove();
