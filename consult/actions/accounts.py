@@ -32,8 +32,10 @@ def make_unit(agency: Agency, call_sign: str) -> Unit:
 
 def make_person(username: str, first_name: str, last_name: str, password: str) -> User:
     """The person with this user name; the password is set anew only where it is another."""
-    user, _ = User.objects.get_or_create(username=username, defaults={"first_name": first_name, "last_name": last_name})
-    if not user.has_usable_password() or not user.check_password(password):
+    named = {"first_name": first_name, "last_name": last_name}
+    user, new = User.objects.get_or_create(username=username, defaults=named)
+    # Of a new person there is nothing to check, and a check is as slow as setting it.
+    if new or not user.check_password(password):
         user.set_password(password)
         user.save(update_fields=["password"])
     return user

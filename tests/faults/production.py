@@ -16,7 +16,7 @@ import psycopg
 import yaml
 
 from tests.bench.places import REDIS, database, free_port
-from tests.processes.board_process import NOT_INHERITED, PROJECT, wait_for
+from tests.processes.board_process import NOT_INHERITED, PROJECT, die_with_the_tests, wait_for
 
 BEFORE = ("web", "worker", "beat", "second-trigger")
 
@@ -44,15 +44,23 @@ class Production:
         return f"http://127.0.0.1:{self.port}"
 
     def __enter__(self) -> Self:
-        self.manage("migrate", "--no-input")
-        for service in BEFORE:
-            self.start(service)
-        wait_for(self.ready)
+        try:
+            self.manage("migrate", "--no-input")
+            for service in BEFORE:
+                self.start(service)
+            wait_for(self.ready)
+        except BaseException:
+            self.end()
+            raise
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
     ) -> None:
+        self.end()
+
+    def end(self) -> None:
+        """Leave none of them behind."""
         for service in tuple(self.running):
             self.kill(service)
 
@@ -63,7 +71,13 @@ class Production:
         pool = {"DATABASE_POOL": "8"} if service in ("web", "live") else {}
         with (self.folder / f"{service}.log").open("ab") as log:
             self.running[service] = subprocess.Popen(
-                words, cwd=PROJECT, env={**self.environment, **pool}, stdout=log, stderr=log, start_new_session=True
+                words,
+                cwd=PROJECT,
+                env={**self.environment, **pool},
+                stdout=log,
+                stderr=log,
+                start_new_session=True,
+                preexec_fn=die_with_the_tests,
             )
 
     def kill(self, service: str) -> None:

@@ -1,4 +1,7 @@
-"""Killed without a word: nothing accepted is lost, nothing stands twice (set checker: accepted, stored, sent)."""
+"""Killed without a word: nothing accepted is lost, nothing stands twice (set checker: accepted, stored, sent).
+
+One board dies again and again under the same crews, each time by another of its children, and takes the others along.
+"""
 
 from __future__ import annotations
 
@@ -6,15 +9,18 @@ import os
 import signal
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.faults.crews import Crew
-from tests.processes.board_process import BoardProcess, prepared, running_board, wait_for
+from tests.processes.board_process import BoardProcess, alive, prepared, running_board, wait_for
 
 pytestmark = pytest.mark.processes
+VICTIMS = ("web", "valkey", "worker")
+ENOUGH = 40  # sets that each crew has had accepted when the board dies
 
 
 @pytest.fixture
@@ -36,14 +42,30 @@ def crews(board: BoardProcess, accounts: dict[str, Any]) -> list[Crew]:
     return made
 
 
-def posting(crews: list[Crew], enough: int) -> tuple[threading.Event, list[threading.Thread]]:
-    """Let the crews post, until each has had so many sets accepted."""
-    ended = threading.Event()
+@contextmanager
+def posting(crews: list[Crew]) -> Iterator[None]:
+    """Let the crews post until the block is left, which begins when each has had enough sets accepted."""
+    ended, before = threading.Event(), {crew.case: len(crew.accepted) for crew in crews}
     threads = [threading.Thread(target=crew.post_until, args=(ended,)) for crew in crews]
     for thread in threads:
         thread.start()
-    wait_for(lambda: all(len(crew.accepted) >= enough for crew in crews))
-    return ended, threads
+    try:
+        wait_for(lambda: all(len(crew.accepted) >= before[crew.case] + ENOUGH for crew in crews))
+        yield
+    finally:
+        ended.set()
+        for thread in threads:
+            thread.join()
+
+
+def dies(board: BoardProcess, victim: str) -> None:
+    """Kill this child: the board ends, says by which, and leaves no other behind."""
+    children = board.children()
+    os.kill(children[victim], signal.SIGKILL)
+    assert board.process
+    assert board.process.wait(15) == 1
+    assert f"The {victim} process ended by itself (signal 9); stopping the board." in board.text
+    assert [name for name, pid in children.items() if alive(pid)] == []
 
 
 def hold(crew: Crew) -> None:
@@ -54,20 +76,13 @@ def hold(crew: Crew) -> None:
     assert len(stored) == len(set(stored))
 
 
-@pytest.mark.parametrize("victim", ["web", "valkey", "worker"])
-def test_a_board_that_died_and_came_back_has_every_accepted_set_once(
-    board: BoardProcess, crews: list[Crew], victim: str
-) -> None:
-    ended, threads = posting(crews, enough=40)
-    os.kill(board.children()[victim], signal.SIGKILL)
-    board.process.wait(15)
-    ended.set()
-    for thread in threads:
-        thread.join()
-
-    board.start()
-    for crew in crews:
-        hold(crew)
-        crew.send_again(set(crew.sent) - crew.accepted | set(list(crew.accepted)[:20]))
-        assert sorted(crew.stored()) == sorted(crew.sent)
+def test_a_board_that_died_and_came_back_has_every_accepted_set_once(board: BoardProcess, crews: list[Crew]) -> None:
+    for victim in VICTIMS:
+        with posting(crews):
+            dies(board, victim)
+        board.start()
+        for crew in crews:
+            hold(crew)
+            crew.send_again(set(crew.sent) - crew.accepted | set(list(crew.accepted)[:20]))
+            assert sorted(crew.stored()) == sorted(crew.sent), victim
     assert "The journal is intact." in board.manage("verify_journal").stdout

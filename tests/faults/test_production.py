@@ -45,13 +45,15 @@ def test_a_database_that_is_cut_off_costs_no_accepted_set(board: Production, acc
     for thread in threads:
         thread.start()
     cut = 0
-    for _ in range(CUTS):
-        for crew in crews:
-            wait_for(partial(_goes_on, crew, len(crew.accepted)))
-        cut += board.cut_the_database_off()
-    ended.set()
-    for thread in threads:
-        thread.join()
+    try:
+        for _ in range(CUTS):
+            for crew in crews:
+                wait_for(partial(_goes_on, crew, len(crew.accepted)))
+            cut += board.cut_the_database_off()
+    finally:
+        ended.set()
+        for thread in threads:
+            thread.join()
 
     assert cut >= CUTS
     wait_for(board.ready, 10)

@@ -75,12 +75,17 @@ class Attack:
         _, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
         resource.setrlimit(resource.RLIMIT_NOFILE, (min(FILES, hard), hard))
         self.thread.start()
-        assert self.all_open.wait(30), f"only {self.opened} of {self.count} connections were opened"
+        if not self.all_open.wait(30):
+            self._let_go()
+            raise AssertionError(f"only {self.opened} of {self.count} connections were opened")
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
     ) -> None:
+        self._let_go()
+
+    def _let_go(self) -> None:
         self.ended.set()
         self.thread.join()
 

@@ -77,6 +77,7 @@ class BoardProcess:
         self.process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> "BoardProcess":
+        """Start it, for the first time or again, and wait until all of it is ready."""
         command = [sys.executable, "manage.py", *(self.words or ("serve",)), "--port", str(self.port)]
         with self.log.open("ab") as out:
             self.process = subprocess.Popen(
@@ -127,6 +128,11 @@ class BoardProcess:
     def readiness(self) -> dict[str, str]:
         return json.loads(self.get("/readyz")[1])
 
+    @property
+    def private_folders(self) -> list[Path]:
+        """The folder of a run, which is there while it runs."""
+        return list(self.folder.glob("consult-*"))
+
     def children(self) -> dict[str, int]:
         """Name and process id of each child, told apart by its command line."""
         names = {
@@ -171,6 +177,29 @@ def running_board(folder: Path, *words: str) -> Iterator[BoardProcess]:
         yield board.start()
     finally:
         board.end()
+
+
+@contextlib.contextmanager
+def process(*command: str, environment: dict[str, str]) -> Iterator[subprocess.Popen[bytes]]:
+    """A program that runs until the block is left; then it is gone, and so is all that it started."""
+    quiet = subprocess.DEVNULL
+    started = subprocess.Popen(
+        command,
+        cwd=PROJECT,
+        env=environment,
+        stdout=quiet,
+        stderr=quiet,
+        start_new_session=True,
+        preexec_fn=die_with_the_tests,
+    )
+    try:
+        yield started
+        started.terminate()
+        started.wait(15)
+    finally:
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(started.pid, signal.SIGKILL)
+        started.wait()
 
 
 PREPARE = """

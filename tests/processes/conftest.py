@@ -20,11 +20,11 @@ def make_board(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..
     """Starts boards, each in a folder of its own with a prepared database, and ends them all after the test."""
     boards: list[BoardProcess] = []
 
-    def make(folder: Path | None = None) -> BoardProcess:
-        if folder is None:
-            folder = tmp_path_factory.mktemp("b")
-            prepared(folder, tmp_path_factory)
+    def make(**environment: str) -> BoardProcess:
+        folder = tmp_path_factory.mktemp("b")
+        prepared(folder, tmp_path_factory)
         boards.append(BoardProcess(folder))
+        boards[-1].environment |= environment
         return boards[-1].start()
 
     yield make

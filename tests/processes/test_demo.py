@@ -1,19 +1,25 @@
 """`manage.py demo`: one command shows a board with live cases, to this machine alone."""
 
 import json
-import os
 import re
 import stat
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from io import StringIO
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
 import httpx
 import pytest
+from django.core.management import CommandError, call_command
+from django.test import Client
 
-from tests.processes.board_process import BoardProcess, alive, free_port, running_board, wait_for, with_tables
+from consult import clock
+from consult.actions import accounts, demonstration
+from consult.management.commands import serve
+from consult.models import Agency, User
+from tests.processes.board_process import BoardProcess, alive, running_board, wait_for, with_tables
 
 pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("demo")]
 WORDS = ("demo", "--units", "2", "--speed", "20")
@@ -29,10 +35,6 @@ def demo(tmp_path_factory) -> Iterator[BoardProcess]:
 @pytest.fixture(scope="module")
 def made(demo: BoardProcess) -> dict[str, Any]:
     """The accounts as a command tells them that is run beside the demonstration: renewed, with new tokens."""
-    return accounts_of(demo)
-
-
-def accounts_of(demo: BoardProcess) -> dict[str, Any]:
     return json.loads(demo.manage("demo_accounts", "--json").stdout)
 
 
@@ -79,10 +81,19 @@ def test_tokens_go_by_a_private_file_and_by_no_command_line(demo):
     assert not [token for token in tokens if token in demo.text]
 
 
-def test_a_database_with_demonstration_accounts_is_not_served_to_others(demo):
-    refused = demo.manage("serve", "--host", "0.0.0.0", "--port", str(free_port()))
-    assert refused.returncode != 0
-    assert "demonstration accounts" in refused.stderr
+@pytest.mark.django_db
+def test_a_database_with_demonstration_accounts_is_not_served_to_others(monkeypatch):
+    demonstration.make_accounts(clock.now())
+    monkeypatch.setattr(serve, "Supervisor", pytest.fail)
+    with pytest.raises(CommandError, match="demonstration accounts"):
+        call_command("serve", host="0.0.0.0")
+
+
+def printed_accounts() -> str:
+    """What `demo_accounts --json` prints."""
+    out = StringIO()
+    call_command("demo_accounts", json=True, stdout=out)
+    return out.getvalue()
 
 
 class TestDemoAccounts:
@@ -92,19 +103,34 @@ class TestDemoAccounts:
         assert set(made["physician"]) == {"username", "password", "token"}
         assert set(made["outsider"]) == {"crew", "physician"}
 
-    def test_renewing_them_leaves_tokens_in_use_valid(self, demo, made):
-        first, second = made, accounts_of(demo)
+    @pytest.mark.django_db
+    def test_renewing_them_leaves_tokens_in_use_valid(self):
+        first, second = (json.loads(printed_accounts()) for _ in range(2))
         assert first["crew"]["token"] != second["crew"]["token"]
         assert first["crew"]["password"] == second["crew"]["password"]
         for each in (first, second):
-            assert demo.get("/api/v1/cases/", each["crew"]["token"])[0] == 200
+            token = Client(headers={"Authorization": f"Token {each['crew']['token']}"})
+            assert token.get("/api/v1/cases/").status_code == 200
 
-    def test_a_board_that_others_reach_makes_none(self, tmp_path):
-        board = BoardProcess(tmp_path)
-        board.environment |= {"HTTPS": "true", "SECRET_KEY": os.urandom(40).hex()}
-        refused = board.manage("demo_accounts", "--json")
-        assert "for one machine alone" in refused.stderr
-        assert refused.stdout == ""
+    @pytest.mark.django_db
+    def test_a_board_that_others_reach_makes_none(self, settings):
+        settings.HTTPS = True
+        with pytest.raises(CommandError, match="for one machine alone"):
+            printed_accounts()
+        assert not Agency.objects.exists()
+
+    @pytest.mark.django_db
+    def test_a_password_is_hashed_once_and_set_again_only_where_it_is_another(self, monkeypatch):
+        """Hashing is slow on purpose: eight people twice were a third of a demonstration's first start."""
+        tried: list[str] = []
+        check = User.check_password
+        monkeypatch.setattr(User, "check_password", lambda user, text: tried.append(text) or check(user, text))
+        person = accounts.make_person("merrin", "Ida", "Merrin", "a long pass phrase")
+        assert tried == []
+        assert accounts.make_person("merrin", "Ida", "Merrin", "a long pass phrase").password == person.password
+        assert accounts.make_person("merrin", "Ida", "Merrin", "another pass phrase").check_password(
+            "another pass phrase"
+        )
 
 
 def test_its_history_holds_finished_consults(demo, made):

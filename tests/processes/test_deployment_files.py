@@ -1,4 +1,7 @@
-"""Dockerfile and docker-compose.yml, checked without an engine: schema, references, secrets, commands that start."""
+"""Dockerfile and docker-compose.yml, checked without an engine: schema, references, secrets.
+
+That the servers start with just the words of the compose file is seen behind its proxy (`test_proxy.py`).
+"""
 
 import os
 import re
@@ -7,13 +10,10 @@ import sys
 from pathlib import Path
 
 import pytest
-import yaml
 
-from tests.processes.board_process import NOT_INHERITED, PROJECT, BoardProcess, wait_for
+from tests.processes.board_process import NOT_INHERITED, PROJECT
+from tests.processes.compose import COMPOSE, COMPOSE_TEXT, SERVICES
 
-COMPOSE_TEXT = (PROJECT / "docker-compose.yml").read_text()
-COMPOSE = yaml.safe_load(COMPOSE_TEXT)
-SERVICES = COMPOSE["services"]
 SECRETS = ("SECRET_KEY", "POSTGRES_PASSWORD", "REDIS_PASSWORD")
 
 
@@ -96,22 +96,6 @@ def test_every_process_of_the_board_sees_the_same_seals():
     assert {"web", "live", "worker"} <= board.keys()
     assert {tuple(service["volumes"]) for service in board.values()} == {("seals:/seals",)}
     assert {service["environment"]["SEALS_FILE"] for service in board.values()} == {"/seals/journal.seals"}
-
-
-@pytest.mark.processes
-@pytest.mark.parametrize("name", ["web", "live"])
-def test_a_server_of_the_compose_file_starts_with_just_these_words(name, tmp_path):
-    board = BoardProcess(tmp_path)
-    words = {"--port=8000": f"--port={board.port}", "--host=0.0.0.0": "--host=127.0.0.1"}
-    command = [words.get(word, word) for word in SERVICES[name]["command"]]
-    command[0] = str(Path(sys.executable).with_name(command[0]))
-    board.process = subprocess.Popen(command, cwd=PROJECT, env=board.environment)
-    try:
-        wait_for(lambda: board.ended or board.get("/healthz") == (200, "ok\n"))
-        assert not board.ended
-    finally:
-        board.process.terminate()
-        board.process.wait(15)
 
 
 def test_the_deployed_settings_pass_djangos_own_security_checks():

