@@ -16,7 +16,7 @@ import psycopg
 import yaml
 
 from tests.bench.places import REDIS, database, free_port
-from tests.processes.board_process import NOT_INHERITED, PROJECT, die_with_the_tests, wait_for
+from tests.processes.board_process import NOT_INHERITED, PROJECT, end_with_the_tests, wait_for
 
 BEFORE = ("web", "worker", "beat", "second-trigger")
 
@@ -77,7 +77,7 @@ class Production:
                 stdout=log,
                 stderr=log,
                 start_new_session=True,
-                preexec_fn=die_with_the_tests,
+                preexec_fn=end_with_the_tests,
             )
 
     def kill(self, service: str) -> None:

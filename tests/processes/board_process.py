@@ -42,10 +42,15 @@ def wait_for(what, seconds: float = 120.0, every: float = 0.05):
     raise AssertionError(f"did not happen within {seconds:.0f} s: {what}")
 
 
-def die_with_the_tests() -> None:
+def die_with_the_tests(number: int = signal.SIGKILL) -> None:
     """Run in a child before its program: it ends when the test run does, even one that is killed."""
     if LIBC is not None:
-        LIBC.prctl(PR_SET_PDEATHSIG, signal.SIGKILL)
+        LIBC.prctl(PR_SET_PDEATHSIG, number)
+
+
+def end_with_the_tests() -> None:
+    """The same for a program whose own children outlive it where it cannot say goodbye."""
+    die_with_the_tests(signal.SIGTERM)
 
 
 def children_of(*parents: int) -> set[int]:
@@ -190,7 +195,7 @@ def process(*command: str, environment: dict[str, str]) -> Iterator[subprocess.P
         stdout=quiet,
         stderr=quiet,
         start_new_session=True,
-        preexec_fn=die_with_the_tests,
+        preexec_fn=end_with_the_tests,
     )
     try:
         yield started
