@@ -82,7 +82,7 @@ class BoardProcess:
         self.process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> "BoardProcess":
-        """Start it, for the first time or again, and wait until all of it is ready."""
+        """Start it, for the first time or again, and wait until it is ready and all of it is there."""
         command = [sys.executable, "manage.py", *(self.words or ("serve",)), "--port", str(self.port)]
         with self.log.open("ab") as out:
             self.process = subprocess.Popen(
@@ -94,7 +94,8 @@ class BoardProcess:
                 start_new_session=True,
                 preexec_fn=die_with_the_tests,
             )
-        wait_for(lambda: self.ended or self.ready)
+        # Soon after its end a board is ready again by its old heartbeat, before it has started what sweeps.
+        wait_for(lambda: self.ended or (self.ready and {"worker", "beat"} <= self.children().keys()))
         assert not self.ended, self.text
         return self
 

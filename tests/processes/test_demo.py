@@ -4,11 +4,10 @@ import json
 import re
 import stat
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from io import StringIO
 from pathlib import Path
-from typing import Any
-from urllib.parse import urlencode
 
 import httpx
 import pytest
@@ -22,20 +21,34 @@ from consult.models import Agency, User
 from tests.processes.board_process import BoardProcess, alive, running_board, wait_for, with_tables
 
 pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("demo")]
+ROLES = ("crew", "physician", "supervisor", "director")
 WORDS = ("demo", "--units", "2", "--speed", "20")
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory) -> Iterator[BoardProcess]:
-    """One running demonstration for the tests that only look."""
+def one(tmp_path_factory) -> Iterator[BoardProcess]:
+    """The one demonstration of this file."""
     with running_board(with_tables(tmp_path_factory.mktemp("d"), tmp_path_factory), *WORDS) as board:
         yield board
 
 
-@pytest.fixture(scope="module")
-def made(demo: BoardProcess) -> dict[str, Any]:
-    """The accounts as a command tells them that is run beside the demonstration: renewed, with new tokens."""
-    return json.loads(demo.manage("demo_accounts", "--json").stdout)
+@pytest.fixture
+def demo(one) -> BoardProcess:
+    """That demonstration, started again where a test has ended it."""
+    return one.start() if one.ended else one
+
+
+@contextmanager
+def signed_in(demo: BoardProcess, role: str) -> Iterator[httpx.Client]:
+    """A browser that has pressed the button behind the link of this role."""
+    links = {name: link for link, name in re.findall(rf"{demo.base}(/demonstration/(\w+)/\w+/)", demo.text)}
+    assert set(links) == set(ROLES)
+    with httpx.Client(base_url=demo.base) as browser:
+        form = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', browser.get(links[role]).text)
+        pressed = browser.post(links[role], data={"csrfmiddlewaretoken": form[1]}, headers={"Origin": demo.base})
+        assert pressed.status_code == 302
+        assert browser.get(pressed.headers["Location"]).status_code == 200
+        yield browser
 
 
 def tokens_file_of(demo: BoardProcess) -> Path:
@@ -51,24 +64,20 @@ def test_it_prints_the_address_and_every_sign_in(demo):
         assert f"  {who} " in demo.text
 
 
-def test_each_role_signs_in_by_its_link_with_one_press(demo):
-    links = dict(re.findall(rf"{demo.base}(/demonstration/(\w+)/\w+/)", demo.text))
-    assert set(links.values()) == {"crew", "physician", "supervisor", "director"}
-    for link in links:
-        with httpx.Client(base_url=demo.base) as browser:
-            form = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', browser.get(link).text)
-            pressed = browser.post(link, data={"csrfmiddlewaretoken": form[1]}, headers={"Origin": demo.base})
-            assert pressed.status_code == 302
-            assert browser.get(pressed.headers["Location"]).status_code == 200
+@pytest.mark.parametrize("role", ROLES)
+def test_each_role_signs_in_by_its_link_with_one_press(demo, role):
+    with signed_in(demo, role) as browser:
+        assert browser.cookies
 
 
-def test_simulated_units_post_cases_through_the_api(demo, made):
+def test_simulated_units_post_cases_through_the_api(demo):
     def cases():
-        status, body = demo.get("/api/v1/cases/?state=open", made["physician"]["token"])
-        assert status == 200, body
-        return json.loads(body)["results"]
+        answer = browser.get("/api/v1/cases/?state=open")
+        assert answer.status_code == 200, answer.text
+        return answer.json()["results"]
 
-    wait_for(lambda: len(cases()) == 2)
+    with signed_in(demo, "physician") as browser:
+        wait_for(lambda: len(cases()) == 2)
 
 
 def test_tokens_go_by_a_private_file_and_by_no_command_line(demo):
@@ -97,7 +106,9 @@ def printed_accounts() -> str:
 
 
 class TestDemoAccounts:
-    def test_they_are_one_json_object_of_the_named_shape(self, made):
+    @pytest.mark.django_db
+    def test_they_are_one_json_object_of_the_named_shape(self):
+        made = json.loads(printed_accounts())
         assert set(made) == {"crew", "crew2", "physician", "physician2", "supervisor", "director", "outsider"}
         assert set(made["crew"]) == {"unit", "unit_id", "username", "password", "token"}
         assert set(made["physician"]) == {"username", "password", "token"}
@@ -133,15 +144,14 @@ class TestDemoAccounts:
         )
 
 
-def test_its_history_holds_finished_consults(demo, made):
+def test_its_history_holds_finished_consults(demo):
     before = (datetime.now(UTC) - timedelta(hours=2)).isoformat()  # transports of today may have ended too
-    query = urlencode({"opened_to": before})
-    status, body = demo.get(f"/api/v1/history/?{query}", made["supervisor"]["token"])
-    assert (status, len(json.loads(body)["results"])) == (200, 5)
+    with signed_in(demo, "supervisor") as browser:
+        answer = browser.get("/api/v1/history/", params={"opened_to": before})
+    assert (answer.status_code, len(answer.json()["results"])) == (200, 5)
 
 
 def test_ctrl_c_ends_the_units_too_and_removes_their_tokens(demo):
-    """Comes last: the demonstration of all these tests ends with it."""
     tokens_file, children = tokens_file_of(demo), demo.children()
     assert demo.signal() < 10
     assert [name for name, pid in children.items() if alive(pid)] == []
