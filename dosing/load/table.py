@@ -90,7 +90,7 @@ def _structure(kind: Any, table: Table, **more: Any) -> Any:
     there = [entry for entry in entries(kind) if entry.name in table.found]
     if any(Mark.SOURCED in entry.marks for entry in there) and "source" not in table.values:
         table.fault("", "a number lacks its source")
-    if any(entry.must and entry not in there for entry in entries(kind)):
+    if any(entry.must and entry.name not in table.found for entry in entries(kind)):
         return None
     values = {entry.name: table.found[entry.name] for entry in there} | ({"sources": sources} if sources else {})
     made = kind(**values, **(MADE[kind](values, table.key, table.around) if kind in MADE else {}), **more)

@@ -12,6 +12,7 @@ import pytest
 
 from consult import card_diff, events, queries
 from consult.actions import cards, interventions
+from consult.case import card as case_card
 from consult.case.card import MOST_SHOWN
 from consult.clock import stamp
 from consult.journal.read import KINDS as KINDS_OF_EVENTS
@@ -76,12 +77,15 @@ def test_a_card_shows_the_newest_of_each_list_and_counts_all(consult: Consult) -
     assert card["given"][0]["total"] == {"value": 10 * len(given), "unit": "mcg"}
 
 
-def test_of_the_reassessments_it_shows_the_soonest(consult: Consult) -> None:
-    for second in reversed(range(MOST_SHOWN + 3)):
+def test_of_the_reassessments_it_shows_the_soonest(consult: Consult, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With few shown: each dose told before those that stand has them all judged anew."""
+    most_shown = 12
+    monkeypatch.setattr(case_card, "MOST_SHOWN", most_shown)
+    for second in reversed(range(most_shown + 3)):
         consult.give("crystalloid-bolus", 100, "mL", at=later(seconds=second), now=later(minutes=2))
     shown = [asked["due_at"] for asked in consult.card["reassessments"]]
 
-    assert len(shown) == MOST_SHOWN
+    assert len(shown) == most_shown
     assert shown == sorted(shown)
     kept = msgspec.json.decode(consult.row.folded, type=CaseState).reassessments
     assert shown[0] == min(stamp(asked.due_at) for asked in kept)

@@ -14,6 +14,7 @@ import pytest
 from consult import queries
 from consult.actions import alerts, cards, checks, containers, corrections, interventions
 from consult.actions.carry_out import load
+from consult.case import card as case_card
 from consult.case.card import Totals, totals_of
 from consult.case.decide import added_up
 from consult.case.fold import alerted, treated
@@ -30,7 +31,14 @@ from tests.consult.test_replay import ACTS, Act
 
 PUSH = "epinephrine-push-dose"
 FEW = 3
-KEPT = added_up.MOST_KEPT
+KEPT = 12  # enough for limits that count doses; as delivered it takes five times as long
+AS_DELIVERED = added_up.MOST_KEPT
+Patch = pytest.MonkeyPatch
+
+
+@pytest.fixture(autouse=True)
+def _fewer_are_kept(monkeypatch: Patch) -> None:
+    monkeypatch.setattr(added_up, "MOST_KEPT", KEPT)
 
 
 def _kept(consult: Consult) -> CaseState:
@@ -75,7 +83,7 @@ def _watched(facts: Facts, rules: RuleSet, at: datetime) -> Watched:
     return dataclasses.replace(watched, causes=tuple(causes))
 
 
-def _few(monkeypatch: pytest.MonkeyPatch) -> None:
+def _few(monkeypatch: Patch) -> None:
     for module, name in ((added_up, "MOST_KEPT"), (treated, "MOST_OVERDUE"), (alerted, "MOST_ALERTS")):
         monkeypatch.setattr(module, name, FEW)
 
@@ -148,9 +156,7 @@ MORE += [_reassessed] * 6 + [_unanswered] * 2 + [_noticed] * 3
 
 
 @pytest.mark.parametrize("seed", range(100 if depth.NIGHT else 2))
-def test_with_few_doses_kept_all_is_told_as_if_all_were(
-    consult: Consult, seed: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_with_few_doses_kept_all_is_told_as_if_all_were(consult: Consult, seed: int, monkeypatch: Patch) -> None:
     _few(monkeypatch)
     dice = random.Random(seed)
     for minute in range(60):
@@ -160,34 +166,37 @@ def test_with_few_doses_kept_all_is_told_as_if_all_were(
     assert _kept(consult).earlier.until, "nothing was added up"
 
 
-def _many(consult: Consult) -> list[Any]:
+def _many(consult: Consult, kept: int = KEPT) -> list[Any]:
     """More pushes than are kept, with a pressure after each, so that none waits for its reading."""
     given = []
-    for number in range(KEPT + 5):
+    for number in range(kept + 5):
         given.append(consult.give(PUSH, 10, "mcg", at=later(minutes=3 * number)))
         consult.vitals(at=later(minutes=3 * number + 2), sbp=84, dbp=50, hr=110)
     return given
 
 
-def test_totals_count_what_is_only_added_up(consult: Consult) -> None:
+@pytest.mark.parametrize("kept", [KEPT, AS_DELIVERED])
+def test_totals_count_what_is_only_added_up(consult: Consult, kept: int, monkeypatch: Patch) -> None:
     """Five pushes and 100 mcg in all before an order, as the demonstration rule set has it."""
-    found = {each.code: each.text for each in _many(consult)[-1].resource.check.findings}
+    monkeypatch.setattr(added_up, "MOST_KEPT", kept)
+    found = {each.code: each.text for each in _many(consult, kept)[-1].resource.check.findings}
     line = consult.card["given"][0]
 
-    assert len(_kept(consult).doses) == KEPT
-    assert (line["count"], line["total"]) == (KEPT + 5, {"value": 10 * (KEPT + 5), "unit": "mcg"})
-    assert found["count_reached"].startswith(f"this would be number {KEPT + 5};")
-    assert found["total_reached"].startswith(f"{10 * (KEPT + 5)} mcg with what was given;")
+    assert len(_kept(consult).doses) == kept
+    assert (line["count"], line["total"]) == (kept + 5, {"value": 10 * (kept + 5), "unit": "mcg"})
+    assert found["count_reached"].startswith(f"this would be number {kept + 5};")
+    assert found["total_reached"].startswith(f"{10 * (kept + 5)} mcg with what was given;")
 
 
-def test_a_dose_that_waits_for_its_reading_is_kept(consult: Consult) -> None:
+def test_a_dose_that_waits_for_its_reading_is_kept(consult: Consult, monkeypatch: Patch) -> None:
+    monkeypatch.setattr(added_up, "MOST_KEPT", AS_DELIVERED)
     drip = {"concentration": {"value": 16, "unit": "mcg/mL"}, "status": "running"}
     first = consult.give("norepinephrine-infusion", 4, "mcg/min", at=later(), **drip).resource.id
     stopped = {"id": uuid4(), "at": later(minutes=1), "status": "stopped"}
     interventions.change_intervention(consult.cast.osk, UUID(first), stopped, later(minutes=1))
-    _pushes(consult, KEPT + 5)
+    _pushes(consult, AS_DELIVERED + 5)
     assert _kept(consult).keeps(first)
-    assert len(_kept(consult).doses) == KEPT + 2, "it, and the push by which its reading is late"
+    assert len(_kept(consult).doses) == AS_DELIVERED + 2, "it, and the push by which its reading is late"
     _as_if_all_were_kept(consult, later(minutes=200))
 
 
@@ -283,9 +292,7 @@ def test_what_nobody_has_noticed_goes_on_climbing_with_each_further_one(consult:
     assert alert["escalated_to"] == "supervisor"
 
 
-def test_of_many_alerts_the_newest_stand_and_an_older_one_comes_back(
-    consult: Consult, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_of_many_alerts_the_newest_stand_and_an_older_one_comes_back(consult: Consult, monkeypatch: Patch) -> None:
     """Whoever takes notice of a newer one sees an older one in its place; none is gone before somebody has."""
     monkeypatch.setattr(alerted, "MOST_ALERTS", FEW)
     for number in range(6):
@@ -332,8 +339,9 @@ def test_a_correction_takes_out_what_is_only_added_up(consult: Consult) -> None:
     _as_if_all_were_kept(consult, later(minutes=200))
 
 
-def test_a_dose_told_late_finds_its_place_before_what_is_kept(consult: Consult) -> None:
-    """Judged by its place, it is the second; those after it are judged anew."""
+def test_a_dose_told_late_finds_its_place_before_what_is_kept(consult: Consult, monkeypatch: Patch) -> None:
+    """Judged by its place, it is the second; those after it are judged anew. A card shows as many as are kept."""
+    monkeypatch.setattr(case_card, "MOST_SHOWN", KEPT)
     _many(consult)
     late = consult.give(PUSH, 10, "mcg", at=later(minutes=1), now=later(minutes=200))
     codes = {each.code for each in late.resource.check.findings}

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from consult import queries
+from consult import queries, rule_set_files
 from dosing.load import reader
 from tests.conftest import Cast, Consult
 from tests.screens.conftest import Sign
@@ -18,6 +19,13 @@ pytestmark = pytest.mark.django_db
 PAGE = "/rules/adopt/"
 CONSERVATIVE, DEMONSTRATION = (reader.load_shipped(name) for name in ("conservative", "demonstration"))
 LOWER = 'most = { amount = "15 mcg", source = "push-transport" }'
+JUDGED_ONCE = cache(rule_set_files._judged)
+
+
+@pytest.fixture(autouse=True)
+def _each_file_is_judged_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The process that reads what is sent says the same each time, and takes longer than all the rest of a test."""
+    monkeypatch.setattr(rule_set_files, "_judged", JUDGED_ONCE)
 
 
 def look(client: Client, **sent: Any) -> tuple[int, Element]:
