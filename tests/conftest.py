@@ -27,6 +27,11 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 pytest_plugins = ["tests.plugins.services"]
 
 
+# Fixtures that every test has, by pytest-django, pytest-playwright and this file.
+OF_THE_FRAMEWORK = ("_dj", "django_", "_live_server", "_template_string", "_fail_for_invalid", "_pw_", "delete_output")
+OF_THE_FRAMEWORK += ("_journal_can", "_files_are", "_seals_of", "_passwords_are")
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_collection() -> Iterator[object]:
     """What is collected stays to the end: to look for garbage among it again and again took two fifths of the time."""
@@ -39,7 +44,13 @@ def pytest_collection() -> Iterator[object]:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Browser tests run last: their driver keeps an event loop in this thread, in which no async test could run."""
+    """Browser tests run last: their driver keeps an event loop in this thread, in which no async test could run.
+
+    The rules know no framework: what is set up of it for each test took longer than most of their thousands of tests.
+    """
+    for item in items:
+        if "tests/dosing/" in item.path.as_posix() and isinstance(item, pytest.Function):
+            item.fixturenames[:] = [name for name in item.fixturenames if not name.startswith(OF_THE_FRAMEWORK)]
     items.sort(key=lambda item: "tests/browser/" in item.path.as_posix())
 
 
