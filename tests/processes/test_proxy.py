@@ -220,7 +220,7 @@ def test_what_is_for_the_operator_inside_is_not_there(path: str, proxy: Proxy):
     assert (answer.status_code, answer.text) == (404, "")
 
 
-@pytest.mark.parametrize("kilobytes", [280, 400])
+@pytest.mark.parametrize("kilobytes", [257, 280, 400])
 def test_too_long_a_body_is_refused_by_the_board_or_before_it(kilobytes: int, proxy: Proxy, people: dict[str, Any]):
     assert proxy.post("/api/v1/batch/", people["crew"]["token"], content=b" " * kilobytes * 1024).status_code == 413
 
