@@ -159,8 +159,8 @@ class Unit(Choice):
 class AmountEntry(Shape):
     """A number above zero and its unit, such as 10 mcg; faults point at the value or the unit."""
 
-    value = Number(over=0)
-    unit = Unit(UNITS)
+    value = Number(over=0, error_messages={"required": "How much? The number is needed."})
+    unit = Unit(UNITS, error_messages={"required": "A number without its unit: say which, such as mg."})
 
 
 class StrengthEntry(Shape):

@@ -27,6 +27,7 @@ CODES = {
     "type",
     "treatment",
     "drug_class",
+    "names",  # as people type them: known there so that they need not be written
     "form",
     "pointer",
     "code",

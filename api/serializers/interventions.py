@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from api.fields import AmountEntry, Choice, Flag, Id, Number, StrengthEntry, Text, Time, VolumeEntry
@@ -11,6 +12,9 @@ from api.shape import Shape, refusal
 ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")
 OTHER = "other"  # a treatment that the rule set lacks
 OF_OTHER = "of a drug that the rule set lacks"
+# A word behind a number that is no unit: "10 over 5 min", "10 IV", "2 x".
+NO_UNIT = r"(?!(?:over|in|for|at|by|per|every|q|x|times|once|twice|slow|slowly|now|iv|io|im|sc|po|sl)\b)"
+NUMBER_WITH_UNIT = re.compile(rf"\d[\d.,/]*\s*-?\s*{NO_UNIT}[^\W\d_]", re.IGNORECASE)
 DRAWN_FROM = "the syringe or bag that it is drawn from; else the newest in hand"
 
 
@@ -25,6 +29,11 @@ def refuse_names(attrs: dict[str, Any]) -> None:
     """Refuse a name and a text of its own for a treatment of the rule set."""
     if attrs["treatment"] != OTHER and attrs.keys() & {"name", "amount_text"}:
         raise refusal("treatment", "Only the treatment “other” has a name and a text of its own.", "not_other")
+
+
+def _lacks_unit(told: str) -> bool:
+    """Whether a dose in words holds a number, and none with a unit behind it."""
+    return re.search(r"\d", told) is not None and NUMBER_WITH_UNIT.search(told) is None
 
 
 class Proposal(Shape):
@@ -83,6 +92,8 @@ class InterventionEntry(Proposal, Entry):
                 raise refusal(name, "This field is required.", "required")
         if other and not attrs.keys() & {"amount", "amount_text"}:
             raise refusal("amount_text", "How much was given is needed.", "required")
+        if _lacks_unit(attrs.get("amount_text", "")):
+            raise refusal("amount_text", "A number without its unit: say which, such as 10 mg.", "no_unit")
         if "prior_by" in attrs and not attrs["prior"]:
             raise refusal("prior_by", "Only what was given before has this.", "not_prior")
         return attrs

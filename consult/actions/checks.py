@@ -13,8 +13,9 @@ from consult import access, queries
 from consult.access import Actor
 from consult.actions.carry_out import load
 from consult.actions.entry import Data, apart
-from consult.case.checks import checked, unlisted
+from consult.case.checks import checked
 from consult.case.decide import times
+from consult.case.decide.by_name import of_no_rule
 from consult.case.decide.containers import require_known
 from consult.case.decide.orders import require_in_case
 from consult.case.dose import OTHER, proposal_of
@@ -37,7 +38,7 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> C
     require_known(known.state, entry)
     rules, facts = known.rules, known.facts
     proposal = proposal_of(entry, at)
-    answer = unlisted(entry, rules) if entry.treatment == OTHER else checked(proposal, facts, rules)
+    answer = of_no_rule(entry, rules) if entry.treatment == OTHER else checked(proposal, facts, rules)
     return checked_proposal(answer, flow(proposal, facts, rules))
 
 

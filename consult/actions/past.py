@@ -163,7 +163,8 @@ def _stored(row: Intervention) -> StoredDose:
     check = msgspec.convert(row.verdict, Check)
     return StoredDose(
         id=str(row.uid),
-        entry=msgspec.convert({**row.data, "given_at": row.given_at}, DoseEntry),
+        # what was told as another drug may be judged as one of the rules
+        entry=msgspec.convert({**row.data, "treatment": row.treatment, "given_at": row.given_at}, DoseEntry),
         offset_s=row.clock_offset_s,
         check=check,
         check_now=msgspec.convert(row.judged_anew, Check) if row.judged_anew else check,

@@ -12,6 +12,7 @@ from dosing.check import limits
 from dosing.check.findings import LEVELS
 from dosing.ground import units
 from dosing.ground.facts import Facts, Order, Proposal
+from dosing.rules.plain import source_text
 from dosing.rules.rule_set import RuleSet
 
 
@@ -31,6 +32,19 @@ def unlisted(entry: Proposed, rules: RuleSet, order: Order | None = None) -> Che
     give = Give(dose=entry.amount, volume=None, rate=None, shown=shown(entry, rules))
     check = _kept(limits.outside_rule_set(rules, order, entry.name or ""))
     return msgspec.structs.replace(check, give=give)
+
+
+def entered_as(check: Check, name: str, rules: RuleSet) -> Check:
+    """The check with what it was entered as, where that is a name in words of its own."""
+    words = f"entered as “{name}”, a drug outside the rules: judged and counted as one of theirs"
+    told = Finding(
+        code="not_in_rule_set",
+        level="caution",
+        text=words,
+        limit=None,
+        source=source_text(rules.findings["not_in_rule_set"]),
+    )
+    return renewed(check, set(), {told.code: told})
 
 
 def _kept(check: limits.Check) -> Check:

@@ -52,7 +52,7 @@ def recorded(
         order=str(entry.order) if entry.order else None,
         prior=entry.prior,
         prior_by=entry.prior_by,
-        name=entry.name,
+        name=entry.name if entry.treatment == OTHER else None,
         amount_text=entry.amount_text,
         verdict=check.verdict,
         by=entry.given_by or by,
@@ -110,4 +110,5 @@ def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, m
         how_much = check.give.shown
     line = " ".join(part for part in (title, how_much, text.route_text(entry.route or "")) if part)
     line += text.over_text(entry.over_min)
+    line += f", entered as “{entry.name}”" if entry.name and entry.treatment != OTHER else ""
     return line if more_than is None else f"{line}, more than ordered: {text.amount_text(more_than)}"

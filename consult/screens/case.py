@@ -21,6 +21,7 @@ from consult.render.alarms import raised
 from consult.render.case import RANGES, case_view
 from consult.render.orders import ended
 from consult.render.words import whom
+from consult.screens.listed import listed
 from consult.screens.offered import offered_in
 from consult.screens.page import WATCHERS, page, signed_in
 
@@ -37,7 +38,8 @@ def case_page(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
     looks.note_look(actor, case, "case page", clock.now())
     shown = _shown(request, actor, case)
     moments = case.opened_at, clock.now()
-    whole = page(request, actor, "case/case.html", moments=moments, **shown, offered=offered_in(actor.agency))
+    told = {"offered": offered_in(actor.agency), "listed": listed(queries.rules_of(case))}
+    whole = page(request, actor, "case/case.html", moments=moments, **shown, **told)
     return aged(whole)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from typing import Any
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -18,7 +19,7 @@ from consult.render.vitals import signs
 from consult.screens import crew_case, crew_choices, crew_entries, crew_in_hand, crew_orders, doses_and_orders
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.page import actor_of
-from dosing.patient import weight
+from dosing.patient import growth, weight
 
 PARTS = "X-Parts"  # the page that is open asks for its parts again: no further look
 
@@ -45,9 +46,12 @@ def cases(request: HttpRequest, actor: Actor) -> HttpResponse:
 def open_case(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The form of a new case."""
     unit = access.unit_for(actor, actor.unit)
-    return crew_page(
-        request, actor, "open", call_sign=unit.call_sign, **crew_choices.PATIENT_CHOICES, weight_steps=weight.steps()
-    )
+    return crew_page(request, actor, "open", call_sign=unit.call_sign, **crew_choices.PATIENT_CHOICES, **_weights())
+
+
+def _weights() -> dict[str, Any]:
+    """What is offered as a weight by age, and between which weights somebody of an age may be."""
+    return {"weight_steps": weight.steps(), "weight_spans": growth.spans()}
 
 
 @crew_only
@@ -105,7 +109,7 @@ def patient(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     facts |= {
         "impression": words.plain(case.impression),
-        "weight_steps": weight.steps(),
+        **_weights(),
         **crew_choices.PATIENT_CHOICES,
     }
     return crew_page(request, actor, "patient", **facts, here="case")

@@ -26,8 +26,9 @@ CLASSES = {
 }
 FORMS = {"infusion": "Infusions", "im": "Into the muscle"}
 HEADINGS = (*dict.fromkeys(CLASSES.values()), *FORMS.values(), OTHER_DRUGS)
-GROUPS = FITTING, BY_ORDER, OTHERS, NOT_CALLED_FOR = (
+GROUPS = FITTING, NOT_YET, BY_ORDER, OTHERS, NOT_CALLED_FOR = (
     "Within the standing limits, fitting the impression",
+    "Not yet: wait, or measure first",
     "By order only",
     "Within the standing limits, for other impressions",
     "Not called for now",
@@ -59,7 +60,7 @@ def all_titles(rules: RuleSet) -> list[dict[str, Any]]:
 
 
 def guidance_groups(rows: Iterable[Row], rules: RuleSet) -> list[dict[str, Any]]:
-    """Guidance in parts: within the standing limits and fitting, by order only, the others, what is not called for."""
+    """Guidance in parts: allowed now and fitting, not yet, by order only, the others, what is not called for."""
     items = [guidance_item(row, rules) for row in rows]
     groups = [{"title": name, "items": [item for item in items if _group(item) == name]} for name in GROUPS]
     return [group for group in groups if group["items"]]
@@ -68,9 +69,11 @@ def guidance_groups(rows: Iterable[Row], rules: RuleSet) -> list[dict[str, Any]]
 def _group(item: Row) -> str:
     if item["by_order"]:
         return BY_ORDER
-    if item["relevant"]:
-        return FITTING
-    return NOT_CALLED_FOR if any(finding["code"] in AGAINST for finding in item["findings"]) else OTHERS
+    if not item["relevant"] and any(finding["code"] in AGAINST for finding in item["findings"]):
+        return NOT_CALLED_FOR
+    if item["waits"]:
+        return NOT_YET
+    return FITTING if item["relevant"] else OTHERS
 
 
 def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
@@ -85,6 +88,7 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         **row,
         "title": drug_text(row["title"], rules.tall_man),
         "by_order": by_order,
+        "waits": bool(waits),
         "next_at": _stamp(row.get("next_at")),
         "limits": "needs an order" if not row.get("most") else limits_text(row, treatment),
         "limits_of": "Limits for an order" if by_order and row.get("most") else "Standing-order limits",

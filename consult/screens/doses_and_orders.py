@@ -22,7 +22,7 @@ from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.crew_running import rate_ordered, run_out, time_left
 from consult.screens.crew_standing import standing
-from dosing.ground.text import drug_text
+from consult.screens.listed import listed
 from dosing.rules.rule_set import RuleSet, Treatment
 
 OTHER = "other"  # a drug that the rule set lacks
@@ -180,9 +180,8 @@ def _treatment_form(actor: Actor, case: Case, slug: str, beside: Collection[str]
 
 def _unlisted(case: Case) -> dict[str, Any]:
     """What the form of a drug outside the rules offers, and the drugs that are none: those of the rules."""
-    rules = queries.rules_of(case)
-    drugs = {drug_text(treatment.drug, rules.tall_man) for treatment in rules.treatments.values()}
-    return {"routes": crew_choices.ROUTES, "amount_units": crew_choices.AMOUNT_UNITS, "listed": sorted(drugs)}
+    units = crew_choices.AMOUNT_UNITS
+    return {"routes": crew_choices.ROUTES, "amount_units": units, "listed": listed(queries.rules_of(case))}
 
 
 def _order(actor: Actor, case: Case, order_id: UUID) -> dict[str, Any]:

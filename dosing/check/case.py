@@ -17,6 +17,7 @@ from dosing.ground.units import Quantity, in_volume
 from dosing.mix import stock
 from dosing.patient import growth
 from dosing.patient.pressure_now import PressureNow, pressure_at
+from dosing.rules.names import class_told
 from dosing.rules.plain import source_text
 from dosing.rules.rule_set import RuleSet, Source, Strength, Treatment, Wants
 
@@ -112,13 +113,22 @@ class Question:
     def of_class(self) -> tuple[Dose, ...]:
         """The doses that its interval counts, oldest first: all of its class; without one, those that share its count.
 
-        A new rate is no dose, the start of an infusion is one.
+        A new rate is no dose, the start of an infusion is one. What was told by its name alone counts where that says
+        of which class it is.
         """
         mine, known = self.treatment.drug_class, self.bedside.rules.treatments
         if mine == NO_CLASS:
             return self.given
         of_class = {slug for slug, treatment in known.items() if treatment.drug_class == mine}
-        return tuple(dose for dose in self.bedside.all_doses if dose.treatment in of_class or dose in self.given)
+        return tuple(
+            dose
+            for dose in self.bedside.all_doses
+            if dose.treatment in of_class or dose in self.given or self._by_name(dose) == mine
+        )
+
+    def _by_name(self, dose: Dose) -> str:
+        """The class of a dose outside the rule set whose name says it; else ""."""
+        return "" if dose.name is None else class_told(dose.name, dose.route, self.bedside.rules)
 
     @cached_property
     def before(self) -> tuple[Dose, ...]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -15,6 +14,7 @@ from dosing.check.giving import Give
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Facts, Order, Proposal, Weight
 from dosing.patient.pressure_now import PressureNow
+from dosing.rules.names import named
 from dosing.rules.plain import source_text
 from dosing.rules.rule_set import RuleSet
 
@@ -112,24 +112,18 @@ def _found(asked: dosage.Proposed, of_strength: list[Finding], order: Order | No
 def outside_rule_set(rules: RuleSet, order: Order | None = None, name: str = "") -> Check:
     """The check of a drug that the rule set lacks: a caution, nothing to compute, and an order that does not hold.
 
-    One that the rule set has all the same is told as such.
+    One that the rule set has by its name, though not as it was given here, lies beyond what it allows without an order.
     """
     source = source_text(rules.findings["not_in_rule_set"])
-    words = "not in the rule set: no limit was checked"
-    if drug := drug_named(name, rules):
-        words = f"{drug} is in the rule set: as another drug none of its limits was checked"
-    found = [Finding("not_in_rule_set", words, source, level="caution")]
+    words, level = "not in the rule set: no limit was checked", "caution"
+    if known := named(name, rules):
+        words = f"{known.told(rules)}: none of their limits could be checked for what is told here"
+        level = "caution" if order is not None and order.state == "read_back" else "needs_order"
+    found = [Finding("not_in_rule_set", words, source, level=level)]
     if order is not None and order.state != "read_back":
         found = [_no_order(order, rules), *found]
     none = {"give": None, "weight_used": None, "next_at": None}
     return Check(verdict=worst(found), findings=tuple(found), **none, rule_set=rules.label)
-
-
-def drug_named(name: str, rules: RuleSet) -> str:
-    """The drug of the rule set that a name names, alone or among other words; "" where there is none."""
-    words = f" {' '.join(re.findall(r'[a-z]+', name.casefold()))} "
-    drugs = (treatment.drug for treatment in rules.treatments.values())
-    return next((text.drug_text(drug, rules.tall_man) for drug in drugs if f" {drug.casefold()} " in words), "")
 
 
 def _weight_used(asked: dosage.Proposed) -> Weight | None:

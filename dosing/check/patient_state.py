@@ -14,6 +14,7 @@ from dosing.ground import text
 from dosing.ground.facts import Amount, Dose
 from dosing.ground.measurements import BY_NAME
 from dosing.patient import growth
+from dosing.rules.names import class_told
 from dosing.rules.parts import Caution
 from dosing.rules.rule_set import Wants
 
@@ -102,8 +103,8 @@ def _too_soon(question: Question) -> Findings:
 
 def _of(question: Question, dose: Dose) -> str:
     """Of which treatment a dose is, where it is another of the class."""
-    known = question.bedside.rules.treatments[dose.treatment]
-    return "" if known is question.treatment else f" of {known.title}"
+    known = question.bedside.rules.treatments.get(dose.treatment)
+    return "" if known is question.treatment else f" of {known.title if known else dose.name}"
 
 
 def _opioid_with_sedative(question: Question) -> Findings:
@@ -113,11 +114,13 @@ def _opioid_with_sedative(question: Question) -> Findings:
     within = timedelta(minutes=rule.opioid_with_sedative_min)
     for dose in reversed(bedside.doses) if other else ():
         known = bedside.rules.treatments.get(dose.treatment)
-        if known is None or known.drug_class != other:
+        drug_class = known.drug_class if known else class_told(dose.name or "", dose.route, bedside.rules)
+        if drug_class != other:
             continue
-        runs = known.form == "infusion" and bedside.running(dose)
+        runs = (known is None or known.form == "infusion") and bedside.running(dose)
         if runs or bedside.at - dose.given_at <= within:
-            words = f"{known.title} {_apart(bedside.at, dose, runs)}: together they can stop the breathing"
+            what = f"{known.title if known else dose.name} {_apart(bedside.at, dose, runs)}"
+            words = f"{what}: together they can stop the breathing"
             limit = Amount(rule.opioid_with_sedative_min, "min")
             source = rule.sources["opioid_with_sedative_min"]
             yield question.find("opioid_with_sedative", words, source, limit)

@@ -8,7 +8,7 @@ mcg stay mcg, because the pushes that they add up from and the label on the syri
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
@@ -81,6 +81,12 @@ def minutes_text(minutes: float | Fraction) -> str:
 def over_text(minutes: float | None) -> str:
     """In how long a dose is given, to stand behind it: `` over 10 min``; nothing where that is not said."""
     return "" if minutes is None else f" over {minutes_text(minutes)}"
+
+
+def either_text(names: Iterable[str]) -> str:
+    """Names of which one holds: ``one, two or three``."""
+    *others, last = names
+    return f"{', '.join(others)} or {last}" if others else last
 
 
 def drug_text(name: str, tall_man: Mapping[str, str]) -> str:

@@ -7,11 +7,13 @@ from fractions import Fraction
 
 from dosing.load.limit_faults import limit_faults
 from dosing.mix import dilution
+from dosing.rules.names import words_of
 from dosing.rules.rule_set import GoalRule, Recipe, RuleSet, Step, Treatment
 from dosing.rules.vital_signs import VitalSignRule
 from dosing.rules.words import MEASURES
 
 NOMINAL = Fraction(1, 100)
+SHORTEST_NAME = 2
 NEEDED = ("hr", "spo2", "rr", "glucose_mg_dl", "gcs", "avpu")
 
 
@@ -22,6 +24,7 @@ def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str
     """
     yield from _goal_faults(rules)
     yield from _vital_sign_faults(rules.watch.vital_signs)
+    yield from _name_faults(rules, unread)
     for name, written in rules.tall_man.items():
         if written.lower() != name.lower():
             yield f"tall_man.{name}", f"is {written!r}: only the size of the letters may differ"
@@ -39,6 +42,17 @@ def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str
         for number, mix in enumerate(treatment.mixes):
             for text in (*recipe_faults(mix), *_mix_faults(treatment, mix)):
                 yield f"{entry}.mixes.{number}", text
+
+
+def _name_faults(rules: RuleSet, unread: Collection[str]) -> Iterator[tuple[str, str]]:
+    """Another name is of a drug that is there; one without words, or of one letter, would be found everywhere."""
+    drugs = {treatment.drug for treatment in rules.treatments.values()}
+    for number, each in enumerate(rules.names):
+        if each.drug not in drugs and not unread:
+            yield f"names.{number}.drug", f"is {each.drug!r}, which is the drug of no treatment here"
+        for name in each.names:
+            if len(words_of(name).strip()) < SHORTEST_NAME:
+                yield f"names.{number}.names", f"holds {name!r}: too short to tell a drug by"
 
 
 def _goal_faults(rules: RuleSet) -> Iterator[tuple[str, str]]:

@@ -21,6 +21,7 @@ _ADULT = _TABLES["adult"]
 _PER_MONTH = {"years": MONTHS_A_YEAR, "months": 1, "days": 1 / float(_TABLES["units"]["days_per_month"])}
 _SEXES = {"male": ("boy",), "female": ("girl",)}
 _OUTERMOST = 3  # beyond it the fitted curve says nothing: nobody so light or heavy was in the sample
+_BY_MONTH = 36  # a child who is younger has its age told in months
 _STRAIGHT = 1e-6  # a power this near to zero is the exponential
 
 
@@ -68,6 +69,25 @@ def plausible_kg(age: Age | None, sex: str) -> tuple[float, float, Source]:
     if child is None:
         return adult["least_kg"], adult["most_kg"], _source("implausible_adult")
     return *child, _source("implausible")
+
+
+@lru_cache(maxsize=1)
+def spans() -> dict[str, Any]:
+    """Between which weights in kg somebody may be, as ``plausible_kg``, for a page that asks while it has no link.
+
+    By sex (``any`` where it is not known) for each month of the first years and each year up to 20; and of adults.
+    """
+    by_month, by_year = range(_BY_MONTH), range(int(_TABLES["cdc-boy"]["rows"][-1][0]) // MONTHS_A_YEAR)
+    return {
+        "adult": list(plausible_kg(None, "")[:2]),
+        **{
+            sex: {
+                "months": [list(plausible_kg(Age(month, "months"), sex)[:2]) for month in by_month],
+                "years": [list(plausible_kg(Age(year, "years"), sex)[:2]) for year in by_year],
+            }
+            for sex in (*_SEXES, "any")
+        },
+    }
 
 
 def _span(age: Age | None, sex: str, least_z: float, most_z: float) -> tuple[float, float] | None:

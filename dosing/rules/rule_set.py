@@ -40,6 +40,7 @@ __all__ = [
     "Figure",
     "Lasts",
     "Limit",
+    "OtherNames",
     "ReassessmentRule",
     "Recipe",
     "Shared",
@@ -52,6 +53,15 @@ __all__ = [
     "Where",
     "Window",
 ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherNames:
+    """What else a drug of this set is called, so that a dose that is told by such a name is known for what it is."""
+
+    drug: Annotated[str, "as its treatments say it"]
+    names: Annotated[tuple[str, ...], "found as whole words, in any case, also among others"]
+    source: Source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,6 +188,7 @@ class RuleSet:
     title: Annotated[str, Longest(200)]
     sources: Annotated[Mapping[str, Source], Mark.DEFINED, "where numbers come from"]
     tall_man: Annotated[Mapping[str, str], "drug names, and how their letters are shown"]
+    names: Annotated[tuple[OtherNames, ...], "what else its drugs are called"] = ()
     findings: Annotated[Mapping[str, Source], Keys(dict.fromkeys(sorted(words.FINDINGS), "")), "where each comes from"]
     goals: Annotated[tuple[GoalRule, ...], "one of each measure at least is for every adult"] = ()
     pressure: PressureRule

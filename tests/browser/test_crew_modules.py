@@ -11,7 +11,10 @@ import pytest
 from playwright.sync_api import Page
 
 from consult.screens.crew_choices import VITALS_CHOICES
+from consult.screens.listed import listed
 from dosing.ground.exact import shown
+from dosing.load.reader import load_shipped
+from dosing.rules import names as names_of
 from tests.browser.conftest import SignIn
 
 Ask = Callable[[str, str, list[Any]], list[Any]]
@@ -51,6 +54,24 @@ LINK_LINES = (
     (state(held=12_000), "live", "All sent"),
     (state(signed_out=True, waiting=2), "lost", "Signed out: 2 entries wait. Sign in to send"),
 )
+
+
+TOLD = (
+    *("Adrénaline 1:1,000", "epi", "nor-epinephrine", "LEVOPHED drip", "epinephrine1mg", "plasma-lyte", "calcium"),
+    *("ketamine and Versed", "sufentanil", "hypertonic saline", "vitamin D 50", "D50", "–", ""),
+)
+
+
+def test_a_page_finds_the_drugs_that_a_name_names_as_the_server_does(ask: Ask):
+    rules = load_shipped("demonstration")
+    names = [*TOLD, *(name for each in rules.names for name in each.names)]
+
+    told = ask("core/names.js", "named", [[name, listed(rules)] for name in names])
+
+    found = [names_of.named(name, rules) for name in names]
+    assert [each and each["drugs"] for each in told] == [each and list(each.drugs) for each in found]
+    slugs = [each and [one["slug"] for one in each["treatments"]] for each in told]
+    assert slugs == [each and [one.slug for one in each.treatments] for each in found]
 
 
 def test_the_link_line_says_what_waits(ask: Ask):

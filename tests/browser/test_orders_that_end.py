@@ -241,7 +241,7 @@ class TestTheBanner:
     ):
         phone = take("note/")
         said = phone.page.locator("#sound-said")
-        expect(said).to_have_text("Press once for sound")
+        expect(said).to_have_text("Press for sound")
         phone.page.locator("h1").first.click()
         expect(said).to_be_hidden()
         approved(transport)

@@ -88,6 +88,19 @@ def test_the_head_stays_as_high_and_no_card_lies_under_the_cue_when_cards_want_t
     assert page.locator("#cue").evaluate(under + meets) == 0, "it covers another button"
 
 
+def test_a_long_name_and_the_longest_words_of_the_sound_leave_the_head_on_one_line(
+    sign_in: SignIn, transport: Transport
+):
+    page = live(sign_in, "/board/", (1440, 900))
+    high = box(page.locator("#head"))["height"]
+    page.locator(".menu summary .wide-only").evaluate("(name) => { name.textContent = 'Dr. Alexandra Merrinfield'; }")
+    for said in ("Audio paused 1:59", "Turn sound on"):
+        page.locator("#sound").evaluate("(button, said) => { button.textContent = said; }", said)
+        assert box(page.locator("#head"))["height"] == high
+        page.locator("#cue").evaluate("(cue) => { cue.hidden = !cue.hidden; cue.textContent = 'Move 11 up'; }")
+        assert box(page.locator("#head"))["height"] == high
+
+
 @pytest.mark.parametrize("path", ["/board/", "/cases/{case}/", "/rules/", "/history/", "/history/{case}/"])
 def test_on_a_phone_the_head_leaves_the_screen_to_the_patient_and_keeps_its_caution(
     path: str, sign_in: SignIn, transport: Transport

@@ -145,6 +145,14 @@ BROKEN = (
         "only the size of the letters",
     ),
     Draft(
+        "another name that stands in any text",
+        'names = ["Narcan"]',
+        'names = ["Narcan", "–"]',
+        "names.23.names",
+        'names = ["Narcan", "–"]',
+        "too short",
+    ),
+    Draft(
         "no source for a finding", 'crackles = "bolus-pathway"\n', "", "findings.crackles", "[findings]", "is missing"
     ),
     Draft(

@@ -60,6 +60,10 @@ def _with(path: Path, value: Any, remove: bool = False) -> dict[str, Any]:
 def _small(path: Path) -> dict[str, Any]:
     """One treatment and those that it counts with: the others have no part in it, and take long to check."""
     treatments = CONTENT["treatments"]
-    slug = path[1] if path[0] == "treatments" and len(path) > 1 else "atropine"
+    slug = (
+        path[1] if path[0] == "treatments" and len(path) > 1 else "epinephrine-im" if path[0] == "names" else "atropine"
+    )
     kept = {slug, *treatments[slug].get("shared", {}).get("treatments", [])}
-    return {**CONTENT, "treatments": {name: treatments[name] for name in treatments if name in kept}}
+    drugs = {treatments[each]["drug"] for each in kept}
+    names = [each for each in CONTENT["names"] if each["drug"] in drugs]
+    return {**CONTENT, "names": names, "treatments": {name: treatments[name] for name in treatments if name in kept}}

@@ -14,12 +14,12 @@ from dosing.ground.facts import Amount
 from dosing.load.checks import found_in, recipe_faults
 from dosing.load.faults import Fault, RuleSetFaults
 from dosing.rules.parts import Shared, Source, Step, Strength
-from dosing.rules.rule_set import GoalRule, Recipe
+from dosing.rules.rule_set import GoalRule, OtherNames, Recipe
 from tests.copying import replace
 from tests.dosing.bedside import RULES
 
 INVENTED = Source("invented", "an invented source", "our choice")
-NOTHING: Any = replace(RULES, treatments={}, tall_man={})
+NOTHING: Any = replace(RULES, treatments={}, tall_man={}, names=())
 FLOORS = {"map": 65.0, "sbp": 90.0}
 
 
@@ -30,6 +30,14 @@ def goal(measure: str = "map", **more: Any) -> GoalRule:
 
 def of_goals(*goals: GoalRule) -> list[tuple[str, str]]:
     return list(found_in(replace(NOTHING, goals=goals)))
+
+
+@pytest.mark.parametrize(("drug", "fault"), [("atropine", False), ("atropin", True)])
+def test_another_name_is_of_a_drug_that_is_there(drug: str, fault: bool) -> None:
+    names = (OtherNames(drug=drug, names=("Atreza",), source=INVENTED),)
+    found = list(found_in(replace(RULES, names=names)))
+
+    assert found == ([("names.0.drug", "is 'atropin', which is the drug of no treatment here")] if fault else [])
 
 
 @pytest.mark.parametrize(("ceiling", "fault"), [(None, False), (66, False), (65.5, False), (65, True), (64, True)])

@@ -23,6 +23,7 @@ from tests.dosing.drafts import CONTENT, mutations
 
 SCHEMA = json.loads((SHIPPED / "schema.json").read_text(encoding="utf-8"))
 VALIDATOR = Draft202012Validator(SCHEMA)
+CUT_SHORT = "has more faults: mend these first"
 OF_ANOTHER_SENSE = (-1, 1e400, ["nothing that is known"])  # of the right kind, and still wrong
 # What only the loader can see: it concerns more than one entry, or what the entries mean.
 BEYOND_THE_SHAPE = (
@@ -42,6 +43,7 @@ BEYOND_THE_SHAPE = (
     "prefilled",
     "label",
     "is missing: of what",
+    "too short to tell",
 )
 
 
@@ -78,7 +80,7 @@ def test_every_change_of_a_set_loads_or_is_refused_with_named_faults_and_the_sch
     for path, value, content in thinned(mutations(), every=13):
         faults = faults_of(content)
         refused, loaded = refused + bool(faults), loaded + (not faults)
-        nameless += [fault for fault in faults if not (fault.entry and fault.text)]
+        nameless += [fault for fault in faults if not (fault.entry and fault.text) and fault.text != CUT_SHORT]
         of_shape = [fault for fault in map(str, faults) if not any(words in fault for words in BEYOND_THE_SHAPE)]
         if value not in OF_ANOTHER_SENSE and (of_shape if fits(content, path[0]) else not faults):
             different.append((path, value, of_shape[:2]))

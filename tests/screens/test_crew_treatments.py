@@ -14,6 +14,12 @@ from tests.screens.test_crew_orders import page_of
 pytestmark = pytest.mark.django_db
 
 
+def groups_of(signed_in: Sign, consult: Consult) -> dict[str, str]:
+    """The parts of what may be given, by their headings."""
+    groups = page_of(signed_in, consult, "give/").every("group")
+    return {group.one("h2").text: group.text for group in groups}
+
+
 class TestGuidance:
     def test_it_is_headed_as_limits_and_names_last_pressure(self, consult: Consult, signed_in: Sign):
         consult.vitals(sbp=74, dbp=44, bp_method="cuff")
@@ -33,6 +39,25 @@ class TestGuidance:
         assert told["EPINEPHrine push dose"]["data-ends"] == told["phenylephrine push dose"]["data-ends"]
         assert told["EPINEPHrine push dose"]["data-after"] == "interval passed"
         assert told["phenylephrine push dose"]["data-after"] == ""
+
+    def test_what_is_not_allowed_now_does_not_stand_among_what_is(
+        self, consult: Consult, signed_in: Sign, at_noon: None
+    ):
+        """An interval that runs, or a pressure never taken, holds a dose back: no heading says it is allowed."""
+        before = groups_of(signed_in, consult)
+        assert "EPINEPHrine push dose" in before["Not yet: wait, or measure first"]
+
+        consult.vitals(sbp=74, dbp=44)
+        assert (
+            "EPINEPHrine push dose"
+            in groups_of(signed_in, consult)["Within the standing limits, fitting the impression"]
+        )
+        consult.give("epinephrine-push-dose", 10, "mcg")
+
+        after = groups_of(signed_in, consult)
+        for name in ("EPINEPHrine push dose", "phenylephrine push dose"):
+            assert name in after["Not yet: wait, or measure first"]
+        assert not any("not before" in text for title, text in after.items() if title.startswith("Within"))
 
     def test_what_starts_by_order_stands_apart(self, consult: Consult, signed_in: Sign):
         groups = page_of(signed_in, consult, "give/").every("group")

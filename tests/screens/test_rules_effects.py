@@ -82,7 +82,7 @@ def test_a_treatment_that_is_left_out_has_no_limit_any_more_and_a_new_one_had_no
     text = DEMONSTRATION.text
     start = text.index("[treatments.atropine]")
     end = text.index("\n# ----", start)
-    without = reader.loads(text[:start] + text[end:])
+    without = reader.loads((text[:start] + text[end:]).replace('drug = "atropine"', 'drug = "naloxone"'))
 
     gone = [effect for effect in effects(DEMONSTRATION, without) if effect.what == "Hard limit"]
     come = [effect for effect in effects(without, DEMONSTRATION) if effect.what == "Hard limit"]

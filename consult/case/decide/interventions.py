@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import datetime
 
 from msgspec.structs import replace
@@ -9,7 +10,7 @@ from msgspec.structs import replace
 from consult import events, problems
 from consult.case import dose, order_words
 from consult.case.checks import checked, unlisted
-from consult.case.decide import containers, order_book
+from consult.case.decide import by_name, containers, order_book
 from consult.case.decide.added_up import adding_up
 from consult.case.decide.asked import Asked, Decided, Known, StoredDose, alarm, outside
 from consult.case.decide.judged_anew import judged_anew
@@ -26,15 +27,16 @@ from dosing.patient import reassess
 
 def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:
     """Record a treatment that was given or is running, with its check and the reassessment due."""
-    entry, known = asked.content, known.whole(asked.content.given_at)
-    order = order_book.named(known, entry)
-    stood = order and order_book.as_it_stood(order, entry.given_at)
-    containers.require_known(known.state, entry)
-    check = _check(known, entry, stood)
+    told, known = asked.content, known.whole(asked.content.given_at)
+    order = order_book.named(known, told)
+    stood = order and order_book.as_it_stood(order, told.given_at)
+    containers.require_known(known.state, told)
+    entry, check = _judged(known, told, stood)
     more_than = order_book.more_than(known, order, entry)
     given = dose.recorded(entry, asked.id, known.next_seq, check, known.rules, asked.by.name, more_than)
     hung = containers.hung_by(known, entry, asked)
-    counted = order_book.counted(known, order, entry, asked.by, stood) if order and stood else None
+    as_ordered = told if stood and stood.treatment == OTHER else entry
+    counted = order_book.counted(known, order, as_ordered, asked.by, stood) if order and stood else None
     found = () if given.prior else outside(check)  # what others gave is no deviation of this crew's
     event = events.InterventionRecorded(
         id=asked.id,
@@ -56,12 +58,22 @@ def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:
     return decided
 
 
+def _judged(known: Known, told: DoseEntry, stood: Order | None) -> tuple[DoseEntry, Check]:
+    """What was told as the rules know it, with its check; by its own words where they can make no sense of it."""
+    entry = by_name.as_known(told, known.rules)
+    if entry is not told:
+        with suppress(problems.Invalid):
+            return entry, _check(known, entry, by_name.ordered_as_known(stood, entry))
+    return told, _check(known, told, stood)
+
+
 def _check(known: Known, entry: DoseEntry, stood: Order | None) -> Check:
     ordered = stood.for_rules(order_words.sentence(stood)) if stood else None
     if entry.treatment == OTHER:
         return unlisted(entry, known.rules, ordered)
     facts = facts_then(known.state, known.past, entry.given_at)
-    return checked(proposal_of(entry, entry.given_at), facts, known.rules, ordered)
+    check = checked(proposal_of(entry, entry.given_at), facts, known.rules, ordered)
+    return by_name.with_name(check, entry, known.rules)
 
 
 def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -> Decided:

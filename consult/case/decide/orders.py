@@ -11,9 +11,10 @@ from msgspec.structs import replace
 from consult import events, problems
 from consult.case import dose
 from consult.case.card import MOST_SHOWN
-from consult.case.checks import checked, unlisted
+from consult.case.checks import checked
 from consult.case.decide import cases, order_book
 from consult.case.decide.asked import Asked, Decided, Known
+from consult.case.decide.by_name import of_no_rule
 from consult.case.decide.order_book import DECLINED, NOT_GIVEN, WITHDRAWN, moved
 from consult.case.dose import OTHER, proposal_of
 from consult.case.entries import DecisionEntry, OrderEntry, Proposed, ReasonEntry
@@ -110,7 +111,7 @@ def checked_order(
     if action in WITHOUT_AMOUNT:
         return None
     if entry.treatment == OTHER:
-        return unlisted(entry, known.rules)
+        return of_no_rule(entry, known.rules)
     require_in_case(known.state.opened_at, at, now)
     check = checked(proposal_of(entry, at), known.whole(at).facts, known.rules)
     if check.verdict == "over_hard_limit":

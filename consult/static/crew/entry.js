@@ -4,6 +4,7 @@ import { serverNow } from "../core/clock.js";
 import { collect, markRefused, put, unreadable } from "../core/form.js";
 import { newId } from "../core/send.js";
 import { clockText, hereText } from "../core/times.js";
+import { Doubt } from "./doubt.js";
 import { leadTo, unmark } from "./missing.js";
 import { orderHold } from "./order.js";
 import { When, agoText, endHold, minutesAgo } from "./when.js";
@@ -48,6 +49,7 @@ export class EntryForm {
     Object.assign(this, { form, queue, complete, says, ready, brief, amend, already, beside, kept, id: newId() });
     this.button = document.querySelector(`button[form="${form.id}"]`) ?? form.querySelector('button[type="submit"]');
     this.when = new When(form, () => this.refresh());
+    this.doubt = new Doubt(form, () => this.refresh());
     this.wrong = form.querySelector(".wrong[role=alert]");
     this.outcome = form.nextElementSibling?.matches(".outcome") ? form.nextElementSibling : document.querySelector(".outcome");
     this.resting = this.button.firstChild.textContent;
@@ -65,7 +67,7 @@ export class EntryForm {
   /* What holds the form back, as words, or as words with the field `at` which they can be mended; "" where nothing does.
      What was done already is always recorded: no order's end holds that back. */
   missing(already) {
-    return endHold(this.form, this.dated(already)) || (!already && orderHold(this.form)) || (this.dated(already) && this.when.held()) || wrongNumber(this.form) || this.complete?.(this.form, already);
+    return endHold(this.form, this.dated(already)) || (!already && orderHold(this.form)) || (this.dated(already) && this.when.held()) || this.doubt.held() || wrongNumber(this.form) || this.complete?.(this.form, already);
   }
 
   /* Whether the form's time counts: what is given now has no other. */
@@ -90,7 +92,7 @@ export class EntryForm {
     const already = this.already?.() ?? false;
     const missing = this.missing(already);
     this.button.setAttribute("aria-disabled", String(Boolean(missing)));
-    const sure = this.dated(already) && this.when.asked ? "Sure? " : "";
+    const sure = (this.dated(already) && this.when.asked) || this.doubt.asked ? "Sure? " : "";
     const text = missing ? missing.words ?? missing : sure + this.readyText(already);
     unmark(this.form, missing?.words);
     const label = this.button.firstChild;
@@ -102,7 +104,7 @@ export class EntryForm {
     const missing = this.missing(already);
     this.tell(missing && !missing.at ? missing : "");
     if (missing) return missing.at && leadTo(this.form, missing);
-    if (this.dated(already) && this.when.asks()) return this.refresh();
+    if ((this.dated(already) && this.when.asks()) || this.doubt.asks()) return this.refresh();
     const data = contentOf(this.form);
     this.amend?.(data, already);
     const { kind, target } = this.form.dataset;

@@ -1,5 +1,7 @@
 /* What helps to fill in a field: number keys, a weight by age, a word where a drug is in the rules after all. */
 
+import { listedAs } from "../core/names.js";
+
 /* The number keys: they type into the field that was last touched, so that gloves need no keyboard of the phone. A form that
    begins anew begins at its first field. */
 export function startKeys(root = document) {
@@ -34,12 +36,12 @@ export function startKeys(root = document) {
 export function startListed(form) {
   const place = form.querySelector("[data-listed]");
   if (!place) return;
-  const drugs = JSON.parse(document.getElementById("listed").textContent);
   const show = () => {
-    const words = ` ${form.elements.name.value.toLowerCase().match(/[a-z]+/g)?.join(" ") ?? ""} `;
-    const drug = drugs.find((each) => words.includes(` ${each.toLowerCase()} `));
-    place.hidden = !drug;
-    place.querySelector("b").textContent = drug ? `${drug} is in the rules: choose it there, so that its limits are checked.` : "";
+    const found = listedAs(form.elements.name.value);
+    place.hidden = !found;
+    place.querySelector("b").textContent = found ? `${found.text}: choose it there, so that its limits are checked.` : "";
+    place.querySelector("nav").replaceChildren(...(found?.treatments ?? []).map(({ slug, title }) =>
+      Object.assign(document.createElement("a"), { className: "quiet-big", textContent: title, href: place.dataset.listed.replace("TREATMENT", slug) })));
   };
   form.addEventListener("input", show);
   form.addEventListener("reset", () => setTimeout(show));
@@ -61,7 +63,8 @@ export function offerAt(steps, age, unit) {
   return steps.find((step) => step.from_months <= months && months < step.under_months) ?? null;
 }
 
-function typedAge(fields) {
+/* The age that is being typed, null where none is. */
+export function typedAge(fields) {
   const typed = fields["patient.age.value"];
   if (!typed || typed.disabled || !typed.value.trim()) return null;
   return { value: Number(typed.value.replace(",", ".")), unit: fields["patient.age.unit"].value };

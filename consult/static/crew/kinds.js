@@ -1,6 +1,7 @@
 /* What each kind of entry needs before it can go, and what the main button and the queue say about it. */
 
 import { amountText } from "../core/amounts.js";
+import { listedAs } from "../core/names.js";
 import { contentOf } from "./entry.js";
 import { field, given, lacks } from "./missing.js";
 import { agoText } from "./when.js";
@@ -62,15 +63,22 @@ function containerText(data) {
 const same = (one, other) => one.replace(/\s/g, "").toLowerCase() === other.replace(/\s/g, "").toLowerCase();
 
 /* How much of a drug that the rules lack: in words, or as an amount that can be read back. */
-const otherAmount = (data) => data.amount_text ?? amountText(data.amount);
+const otherAmount = (data) => [data.amount && amountText(data.amount), data.amount_text].filter(Boolean).join(", ");
 
 function otherText(form) {
   return `${otherAmount(contentOf(form))} ${form.elements.name.value.trim()} ${picked(form, "route")}`;
 }
 
 function otherMissing(form) {
-  const amount = form.elements.amount_text ? { amount_text: "How much?" } : { "amount.value": "Which dose?", "amount.unit": "Unit of the dose?" };
+  const unit = { "amount.unit": "Unit of the dose?" };
+  const amount = given(form, "amount.value") ? unit : given(form, "amount_text") ? {} : { "amount.value": "Which dose?", ...unit };
   return lacks(form, { name: "Which drug?", ...amount, route: "Which route?" });
+}
+
+/* What is asked for of a drug that the rules have goes through its own form: there its limits are checked. */
+function otherOrderMissing(form) {
+  const known = listedAs(form.elements.name.value) ? { words: "In the rules: choose it above", at: field("name") } : null;
+  return known ?? otherMissing(form) ?? lacksReason(form, "Say the reason");
 }
 
 export const KINDS = {
@@ -96,5 +104,5 @@ export const KINDS = {
   readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${contentOf(form).name ?? picked(form, "treatment")}`, says: () => "Read-back", kept: "NOT MATCHED YET: do not give. " },
   change: { complete: changeMissing, says: (data) => (data.status ? words(data.status) : `New rate ${amountText(data.amount)}`) },
   other: { complete: otherMissing, ready: (form) => `${["Record as given", agoText(form)].filter(Boolean).join(" ")}: ${otherText(form)}`, says: (data) => `Given: ${data.name} ${otherAmount(data)}` },
-  other_order: { complete: (form) => otherMissing(form) ?? lacksReason(form, "Say the reason"), ready: (form) => `Request ${otherText(form)}`, says: (data) => `Order requested: ${data.name} ${otherAmount(data)}, ${data.route}` },
+  other_order: { complete: otherOrderMissing, ready: (form) => `Request ${otherText(form)}`, says: (data) => `Order requested: ${data.name} ${otherAmount(data)}, ${data.route}` },
 };

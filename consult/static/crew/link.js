@@ -74,7 +74,7 @@ export class Link {
       if (words.textContent !== text) words.textContent = text;
     }
     const sent = await this.queue.lastSent();
-    document.getElementById("link-sent").textContent = sent ? `last sent ${clockText(sent)}` : "";
+    document.getElementById("link-sent").textContent = sent ? `sent ${clockText(sent)}` : "";
     if (!this.#list.hidden) this.list(entries);
   }
 

@@ -1,0 +1,70 @@
+/* An age and a weight that hardly go together: said beside the field, and asked by a first press. What weighs what comes with
+   the page, so that it is asked without a link, too. */
+
+import { moment, since } from "../core/clock.js";
+import { typedAge } from "./fields.js";
+
+const DOUBLE_MS = 700; // a second press so soon is a double tap
+const number = (text) => Number(text.replace(",", "."));
+
+/* The weights between which somebody of this age and sex may be, of `spans` [of an age in years, in months, of adults]. */
+export function spanOf(spans, age, sex) {
+  if (!age) return spans.adult;
+  const by = spans[sex] ?? spans.any;
+  const months = age.unit === "days" ? (age.value * 12) / 365 : age.value;
+  if (age.unit === "years") return by.years[Math.floor(age.value)] ?? spans.adult; // all of the year that is meant
+  return by.months[Math.floor(months)] ?? by.years[Math.floor(months / 12)] ?? spans.adult;
+}
+
+const ageText = ({ value, unit }) => `${value} ${value === 1 ? unit.replace(/s$/, "") : unit}`;
+
+/* "4 years, 80 kg: heavier than nearly all of that age. Is it so?"; "" where they go together. */
+function doubtText(spans, age, sex, kilograms) {
+  const [low, high] = spanOf(spans, age, sex);
+  if (!(kilograms > 0) || (kilograms >= low && kilograms <= high)) return "";
+  const whom = spanOf(spans, age, sex) === spans.adult ? "adults" : "of that age";
+  return `${age ? ageText(age) : "Adult, age unknown"}, ${kilograms} kg: ${kilograms > high ? "heavier" : "lighter"} than nearly all ${whom}. Is it so?`;
+}
+
+export class Doubt {
+  #asked = null;
+
+  constructor(form, told) {
+    Object.assign(this, { form, told, place: form.querySelector("[data-doubt]") });
+    if (this.place) this.spans = JSON.parse(document.getElementById("weight-spans").textContent);
+    form.addEventListener("reset", () => { this.#asked = null; });
+  }
+
+  get question() {
+    const weight = this.place && this.form.elements["patient.weight.value"];
+    if (!weight || weight.disabled) return "";
+    const { value, unit, sex } = this.place.dataset;
+    const age = value ? { value: Number(value), unit } : typedAge(this.form.elements);
+    if (!age && !value && this.form.elements.age_unknown && !this.form.elements.age_unknown.checked) return "";
+    if (age && !age.unit) return "";
+    return doubtText(this.spans, age, this.form.elements["patient.sex"]?.value || sex, number(weight.value));
+  }
+
+  /* Why the form must wait: a press that came so soon after the question is no answer; the question stands beside the field. */
+  held() {
+    if (!this.place) return "";
+    const { question } = this;
+    this.place.hidden = !question;
+    if (this.place.textContent !== question) this.place.textContent = question;
+    return this.asked && since(this.#asked.at) < DOUBLE_MS ? "Sure? Say it by another press" : "";
+  }
+
+  /* Whether the question about these figures was asked by a press. */
+  get asked() {
+    return Boolean(this.question) && this.#asked?.question === this.question;
+  }
+
+  /* Whether this press must only ask; the next one is the answer. */
+  asks() {
+    if (!this.question || this.asked) return false;
+    this.#asked = { question: this.question, at: moment() };
+    this.place.scrollIntoView({ block: "center" });
+    setTimeout(this.told, DOUBLE_MS);
+    return true;
+  }
+}

@@ -1,0 +1,107 @@
+"""What drugs are called besides: which drug of a rule set somebody means who types its name in words of his own."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+from dosing.ground import text, units
+from dosing.ground.facts import Amount
+from dosing.rules.rule_set import RuleSet, Treatment
+
+_TAKEN = " | "  # stands for what was found, so that no shorter name is found within it
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """The name that was found, as the rule set writes it, and the treatments of every drug that was named."""
+
+    name: str
+    drugs: tuple[str, ...]
+    treatments: tuple[Treatment, ...]
+
+    def told(self, rules: RuleSet) -> str:
+        """What it is and where it stands: ``“Levophed” is norepinephrine, in the rules as norepinephrine infusion``."""
+        drugs = text.either_text(text.drug_text(drug, rules.tall_man) for drug in self.drugs)
+        titles = text.either_text(treatment.title for treatment in self.treatments)
+        is_drug = "" if words_of(self.name) in map(words_of, self.drugs) else f"“{self.name}” is {drugs}, "
+        return f"{is_drug or f'{drugs} is '}in the rules as {titles}"
+
+
+@lru_cache(maxsize=1024)
+def named(told: str, rules: RuleSet) -> Named | None:
+    """The drugs of the rule set that a text names, alone or among other words; None where it names none.
+
+    Of two names the longer is found: ``nor-epinephrine`` is no epinephrine.
+    """
+    words, found = spoken(told), dict[str, str]()
+    for name, called in by_name(rules).items():
+        if name in words:
+            words = words.replace(name, _TAKEN)
+            found |= {drug: found.get(drug, called.written) for drug in called.drugs}
+    if not found:
+        return None
+    treatments = tuple(each for each in rules.treatments.values() if each.drug in found)
+    return Named(next(iter(found.values())), tuple(found), treatments)
+
+
+def spoken(told: str) -> str:
+    """A text as small words between blanks, once with its digits and once without: ``D50``, and ``epinephrine1mg``."""
+    parted = unicodedata.normalize("NFKD", told.casefold())
+    plain = "".join(letter for letter in parted if not unicodedata.combining(letter))
+    return _TAKEN.join(f" {' '.join(re.findall(kind, plain))} " for kind in ("[a-z0-9]+", "[a-z]+"))
+
+
+def words_of(name: str) -> str:
+    """A name as the small words that are looked for, between blanks."""
+    return spoken(name).split(_TAKEN)[0]
+
+
+class Called(NamedTuple):
+    """A name as the rule set writes it, and the drugs that it stands for."""
+
+    written: str
+    drugs: tuple[str, ...]
+
+
+@lru_cache(maxsize=32)
+def by_name(rules: RuleSet) -> dict[str, Called]:
+    """What each name stands for, by its words, the longest first; a drug's own name is one of them."""
+    own = [(treatment.drug, treatment.drug) for treatment in rules.treatments.values()]
+    known: dict[str, Called] = {}
+    for name, drug in (*own, *((name, each.drug) for each in rules.names for name in each.names)):
+        before = known.get(words_of(name), Called(name, ()))
+        known[words_of(name)] = Called(before.written, tuple(dict.fromkeys((*before.drugs, drug))))
+    return dict(sorted(known.items(), key=lambda each: -len(each[0])))
+
+
+def treatment_told(told: str, amount: Amount | None, route: str, rules: RuleSet) -> Treatment | None:
+    """The one treatment that a dose told by a name in words of one's own can be; None where several can, or none.
+
+    By its unit; where that leaves several, by its route too.
+    """
+    known = named(told, rules)
+    if known is None or amount is None or not route:
+        return None
+    alike = [each for each in known.treatments if _stated_so(amount, each)]
+    if len(alike) > 1:
+        alike = [each for each in alike if route in each.routes]
+    return alike[0] if len(alike) == 1 else None
+
+
+def _stated_so(amount: Amount, treatment: Treatment) -> bool:
+    kinds = treatment.kinds("adult") | treatment.kinds("child")
+    pump = treatment.form == "infusion" and units.kind(amount.unit) == "volume/min"
+    return pump or units.kind(amount.unit) in kinds
+
+
+@lru_cache(maxsize=1024)
+def class_told(told: str, route: str, rules: RuleSet) -> str:
+    """The class of a dose that is known by its name alone, by those of its treatments that take the route; else ""."""
+    known = named(told, rules)
+    every = known.treatments if known else ()
+    classes = {each.drug_class for each in ([each for each in every if route in each.routes] or every)}
+    return classes.pop() if len(classes) == 1 else ""
