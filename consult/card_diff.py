@@ -13,13 +13,22 @@ from typing import Any
 import msgspec
 
 Card = dict[str, Any]
+Kept = dict[str, msgspec.Raw]  # a card whose values are JSON as it is kept: most are the same after an entry, unread
 WHOLE_EVERY = 1000  # lines; a card with all its lists full then adds some 250 bytes to each
 KEYS = ("id", "intervention", "title")  # by which an item is known again; one without any is another when it differs
 
 
-def at(seq: int, old: Card, new: Card) -> Card:
+def kept(card: str | bytes) -> Kept:
+    """A card's JSON by its keys."""
+    return msgspec.json.decode(card, type=Kept)
+
+
+def at(seq: int, old: Kept, new: Kept) -> Card:
     """What the journal line `seq` keeps of the way from the `old` card to the `new` one."""
-    return new if seq % WHOLE_EVERY == 0 else between(old, new)
+    if seq % WHOLE_EVERY == 0:
+        return new
+    differ = [key for key, value in new.items() if old.get(key) != value]
+    return between(*({key: msgspec.json.decode(card[key]) for key in differ if key in card} for card in (old, new)))
 
 
 def replayed_from(seq: int) -> int:

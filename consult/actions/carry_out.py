@@ -9,7 +9,6 @@ from uuid import UUID
 
 import msgspec
 from django.db import models, transaction
-from msgspec import structs
 
 from consult import card_diff, hints, queries, statements
 from consult.actions.past import StoredPast
@@ -24,7 +23,7 @@ from consult.journal.append import LATE_AFTER, Line, append
 from consult.models import Case
 from consult.models.fields import new_id
 from consult.rows.projection import case_columns, project
-from consult.rows.rows import Happened, Rows, plain
+from consult.rows.rows import Happened, Rows
 from consult.rows.store import store
 from consult.state.case import OPEN, CaseState, Presence
 from consult.state.parts import Author, Order
@@ -193,13 +192,10 @@ def _journal(write: Write, told: Told, state: CaseState, rules: RuleSet, row: mo
     stay = write.before is not None and not write.anew and same_totals(write.before, state)
     totals = msgspec.json.decode(case.card, type=Totals) if stay else None
     text = msgspec.json.encode(card_of(state, presence_of(case), rules, totals))
-    card = msgspec.json.decode(text)
-    was = msgspec.json.decode(case.card)
-    lines, known, lists = [], dict[str, object](), dict[str, object]()
+    card, was = card_diff.kept(text), card_diff.kept(case.card)
+    lines = []
     for place, (entry, after) in enumerate(zip(told.entries, told.states, strict=True)):
-        now = {} if after is state else structs.asdict(lists_of(after))
-        lists |= plain({name: value for name, value in now.items() if value != known.get(name)})
-        known, then = now, card if after is state else {**card, **lists, "seq": after.seq}
+        then = card if after is state else {**card, **_lists(after)}
         line = Line(entry.event, entry.at, card_diff.at(after.seq, was, then), by=entry.by)
         if place == 0 and told.own and write.asked:
             _sign(line, write, write.asked, row)
@@ -207,6 +203,11 @@ def _journal(write: Write, told: Told, state: CaseState, rules: RuleSet, row: mo
         was = then
     append(case, lines, write.now)
     case.card = text.decode()
+
+
+def _lists(state: CaseState) -> card_diff.Kept:
+    """The number and the lists of the card after an entry that others of the same write follow."""
+    return card_diff.kept(msgspec.json.encode(lists_of(state))) | {"seq": msgspec.Raw(b"%d" % state.seq)}
 
 
 def _sign(line: Line, write: Write, asked: Asked[msgspec.Struct], row: models.Model) -> None:
