@@ -49,7 +49,8 @@ def actor_for_token(text: str, now: datetime) -> Actor:
     kept = _kept_tokens.get(digest)
     if kept and timedelta(0) <= now - kept[1] < TOKEN_KEPT:
         return kept[0]
-    token = valid_tokens(now).filter(digest=digest).select_related("membership__user").first()
+    # at most one: no order to ask the database for
+    token = next(iter(valid_tokens(now).filter(digest=digest).select_related("membership__user")), None)
     if token is None:
         _kept_tokens.pop(digest, None)
         raise problems.NotSignedIn("The token is unknown, has expired or was revoked.")

@@ -47,11 +47,12 @@ def record_vitals(known: Known, asked: Asked[VitalsEntry]) -> Decided:
 
 def _answered(known: Known, new: KeptReading) -> Iterator[Answered]:
     """Of the overdue readings that the state only counts those that this set answers."""
-    counted, readings = known.state.unanswered, with_reading(known.state, new).readings
+    counted = known.state.unanswered
     asked = [each for each in known.state.reassessments if each.because in counted]
     needs = {need for each in asked for need in each.needs}
     if not counted or (needs and not any(reassess.NEEDS[need](new) for need in needs)):
         return
+    readings = with_reading(known.state, new).readings
     for each in known.past.unanswered():
         if at := reassess.completed_by(each, readings):
             yield Answered(each, at)
