@@ -6,7 +6,6 @@ from collections.abc import Callable
 from http import HTTPStatus
 from typing import Any
 
-from csp.middleware import CSPMiddleware
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.middleware.clickjacking import XFrameOptionsMiddleware
@@ -34,7 +33,7 @@ def refusal(path: str, status: int, detail: str) -> HttpResponse:
     """The whole answer to a request that Django never sees: a problem under /api/, a plain page elsewhere."""
     page = PLAIN.format(title=HTTPStatus(status).phrase, detail=detail)
     answer = problem(status, detail) if path.startswith("/api/") else HttpResponse(page, status=status)
-    walled: Any = Walls(CSPMiddleware(XFrameOptionsMiddleware(NoStore(lambda _: answer))))
+    walled: Any = Walls(XFrameOptionsMiddleware(Own(lambda _: answer)))
     return walled(HttpRequest())  # type: ignore[no-any-return]
 
 
@@ -81,8 +80,8 @@ class Timed:
         return response
 
 
-class NoStore:
-    """Pages and API answers may hold a patient's data: no cache keeps them."""
+class Own:
+    """Pages and API answers may hold a patient's data: no cache keeps them, and they load nothing foreign or inline."""
 
     def __init__(self, get_response: Handler) -> None:
         self.get_response = get_response
@@ -90,4 +89,5 @@ class NoStore:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
         response.setdefault("Cache-Control", "no-store")
+        response["Content-Security-Policy"] = settings.CONTENT_SECURITY_POLICY
         return response

@@ -4,8 +4,6 @@ import os
 import tempfile
 from pathlib import Path
 
-from csp.constants import NONE, SELF
-
 from consult.service import environment
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -50,7 +48,6 @@ INSTALLED_APPS = [
     "allauth.account",
     "allauth.mfa",
     "channels",
-    "csp",
     "rest_framework",
     "drf_spectacular",
 ]
@@ -59,9 +56,8 @@ MIDDLEWARE = [
     "consult.middleware.Timed",
     # Around all that can refuse, so that no refusal goes out without them.
     "consult.middleware.Walls",
-    "csp.middleware.CSPMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "consult.middleware.NoStore",
+    "consult.middleware.Own",
     "consult.middleware.ApiProblems",
     "django.middleware.security.SecurityMiddleware",
     "consult.static_files.StaticFiles",
@@ -146,23 +142,19 @@ SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
 
 # ---- the browser's walls
-CONTENT_SECURITY_POLICY = {
-    "DIRECTIVES": {
-        "default-src": [NONE],
-        "script-src": [SELF],
-        "style-src": [SELF],
-        "connect-src": [SELF],
-        "img-src": [SELF],
-        "font-src": [SELF],
-        "base-uri": [NONE],
-        "object-src": [NONE],
-        "form-action": [SELF],
-        "frame-ancestors": [NONE],
+CONTENT_SECURITY_POLICY = "; ".join(
+    [
+        "default-src 'none'",
+        *(f"{what}-src 'self'" for what in ("script", "style", "connect", "img", "font")),
+        "base-uri 'none'",
+        "object-src 'none'",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
         # Not covered by script-src: the crew page is installed by its manifest and works offline.
-        "manifest-src": [SELF],
-        "worker-src": [SELF],
-    }
-}
+        "manifest-src 'self'",
+        "worker-src 'self'",
+    ]
+)
 X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
 if HTTPS:

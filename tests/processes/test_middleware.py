@@ -5,7 +5,7 @@ import json
 import pytest
 from django.http import HttpRequest, HttpResponse
 
-from consult.middleware import ApiProblems, NoStore
+from consult.middleware import ApiProblems, Own
 
 
 def ask(path: str, answer: HttpResponse, **meta) -> HttpResponse:
@@ -55,7 +55,7 @@ def test_the_api_refuses_plain_http_where_https_is_set(settings):
 @pytest.mark.parametrize(("sent", "kept"), [(None, "no-store"), ("max-age=60", "max-age=60")])
 def test_no_answer_is_cached_unless_its_view_says_so(sent, kept):
     answer = HttpResponse(headers={"Cache-Control": sent} if sent else None)
-    assert NoStore(lambda _: answer)(HttpRequest())["Cache-Control"] == kept
+    assert Own(lambda _: answer)(HttpRequest())["Cache-Control"] == kept
 
 
 @pytest.mark.django_db
