@@ -12,7 +12,7 @@ HALF = Fraction(1, 2)
 
 def exact(number: float | Fraction) -> Exact:
     """The number as it was written: 49.95 is 4995/100, not its binary neighbour; whole numbers stay integers."""
-    if isinstance(number, Fraction):
+    if type(number) is Fraction:  # isinstance would ask its abstract base each time
         return number
     return int(number) if number == int(number) else Fraction(str(number))
 
