@@ -120,7 +120,7 @@ def carry_out(write: Write, decided: Decided, model: type[Row]) -> Row:
     row = _rows(write, told)
     _journal(write, told, after, rules, row)
     _case_row(write, after)
-    if told.entries:
+    if told.entries and not (write.arrival and len(told.entries) == told.own):
         transaction.on_commit(lambda: hints.tell(case.pk, case.seq))
     if not isinstance(row, model):
         raise TypeError(row)

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from typing import Any
 
+import pytest
+
+from consult import hints
 from consult.actions import alerts, batch
 from tests.conftest import NOON, Consult, earlier, later
 
@@ -46,3 +50,19 @@ def test_a_batch_that_breaks_off_is_settled_by_the_sweep(consult: Consult) -> No
 
     alerts.sweep(later(seconds=5))
     assert consult.alerts == {"reassessment_overdue"}
+
+
+def test_boards_are_told_of_readings_at_the_end_and_of_an_alarm_at_once(
+    consult: Consult, monkeypatch: pytest.MonkeyPatch, django_capture_on_commit_callbacks: Any
+) -> None:
+    told: list[int] = []
+    monkeypatch.setattr(hints, "tell", lambda _, seq: told.append(seq))
+    with batch.arriving(consult.cast.osk, NOON) as arrival, django_capture_on_commit_callbacks(execute=True):
+        consult.vitals(at=earlier(minutes=12), now=NOON, arrival=arrival, sbp=96, dbp=60)
+        consult.vitals(at=earlier(minutes=11), now=NOON, arrival=arrival, sbp=98, dbp=60)
+    assert told == [consult.row.seq]
+
+    with batch.arriving(consult.cast.osk, NOON) as arrival:
+        with django_capture_on_commit_callbacks(execute=True):
+            consult.give(PUSH, 30, "mcg", at=earlier(minutes=10), now=NOON, arrival=arrival)
+        assert told[1:] == [consult.row.seq]
