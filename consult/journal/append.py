@@ -64,7 +64,7 @@ def _row(journal: Journal, line: Line, now: datetime, answered: int) -> JournalE
     journal.seq += 1
     row = JournalEntry(
         agency_id=journal.agency_id if isinstance(journal, Case) else journal.pk,
-        case=journal if isinstance(journal, Case) else None,
+        case_id=journal.pk if isinstance(journal, Case) else None,
         seq=journal.seq,
         kind=line.event.kind,
         version=line.event.version,
