@@ -88,17 +88,22 @@ def test_the_head_stays_as_high_and_no_card_lies_under_the_cue_when_cards_want_t
     assert page.locator("#cue").evaluate(under + meets) == 0, "it covers another button"
 
 
+@pytest.mark.parametrize(("width", "said"), [(1366, "Turn sound on"), (1440, "Audio paused 1:59")])
 def test_a_long_name_and_the_longest_words_of_the_sound_leave_the_head_on_one_line(
-    sign_in: SignIn, transport: Transport
+    width: int, said: str, sign_in: SignIn, transport: Transport
 ):
-    page = live(sign_in, "/board/", (1440, 900))
+    page = live(sign_in, "/board/", (width, 900))
     high = box(page.locator("#head"))["height"]
     page.locator(".menu summary .wide-only").evaluate("(name) => { name.textContent = 'Dr. Alexandra Merrinfield'; }")
-    for said in ("Audio paused 1:59", "Turn sound on"):
-        page.locator("#sound").evaluate("(button, said) => { button.textContent = said; }", said)
-        assert box(page.locator("#head"))["height"] == high
-        page.locator("#cue").evaluate("(cue) => { cue.hidden = !cue.hidden; cue.textContent = 'Move 11 up'; }")
-        assert box(page.locator("#head"))["height"] == high
+    page.locator("#count-high").evaluate("(high) => { high.hidden = false; }")
+    page.locator("#strip").evaluate(
+        "(strip) => { for (const each of strip.querySelectorAll('b')) each.textContent = '12'; }"
+    )
+    page.locator("#sound").evaluate("(button, said) => { button.textContent = said; }", said)
+    assert box(page.locator("#head"))["height"] == high
+
+    page.locator("#cue").evaluate("(cue) => { cue.hidden = false; cue.textContent = 'Move 11 up'; }")
+    assert box(page.locator("#head"))["height"] == high
 
 
 @pytest.mark.parametrize("path", ["/board/", "/cases/{case}/", "/rules/", "/history/", "/history/{case}/"])
