@@ -152,8 +152,8 @@ def test_no_card_moves_up_under_the_pointer(team: Any, sign_in: SignIn):
     first, second = page.locator(".card").all()
     expect(second).not_to_have_css("grid-row-end", "auto")
     assert box(second)["y"] > box(first)["y"] + box(first)["height"], "one column"
-    place = box(second)
     point_at(page, first.locator(".who-call"))
+    place = box(second)  # from now on nothing moves up
     first.get_by_role("button", name=re.compile("^Take control")).click()
     first.get_by_role("button", name=re.compile("^Acknowledge")).click()
     expect(first).to_contain_text(TAKEN)
