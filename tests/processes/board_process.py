@@ -18,6 +18,8 @@ from typing import Any
 
 import pytest
 
+from tests import as_installed
+
 PROJECT = Path(__file__).resolve().parents[2]
 PR_SET_PDEATHSIG = 1
 LIBC = ctypes.CDLL(None) if sys.platform == "linux" else None
@@ -77,7 +79,8 @@ class BoardProcess:
     def __init__(self, folder: Path, *words: str, port: int | None = None) -> None:
         self.folder, self.port, self.words = folder, port or free_port(), words
         plain = {name: value for name, value in os.environ.items() if name not in NOT_INHERITED}
-        self.environment = {**plain, "DATABASE_URL": f"sqlite:///{folder}/board.sqlite3", "TMPDIR": str(folder)}
+        own = {"DATABASE_URL": f"sqlite:///{folder}/board.sqlite3", "TMPDIR": str(folder)}
+        self.environment = {**plain, **own, "PYTHONPATH": as_installed.python_path(folder)}
         self.log = folder / "serve.log"
         self.process: subprocess.Popen[bytes] | None = None
 
