@@ -17,7 +17,7 @@ from consult.access import Actor
 from consult.actions import checks, looks
 from consult.models import Case
 from consult.render import ages
-from consult.render.alarms import raised
+from consult.render.alarms import RANKS, raised
 from consult.render.case import RANGES, case_view
 from consult.render.orders import ended
 from consult.render.words import whom
@@ -76,12 +76,19 @@ def _shown(request: HttpRequest, actor: Actor, case: Case) -> dict[str, Any]:
 
 
 def _others(actor: Actor, case: Case) -> dict[str, Any]:
-    """The other cases that need a person, each with why; and how many HIGH alerts of all cases nobody has taken."""
+    """The other cases that need a person, each with why, those with the highest alert first.
+
+    And how many HIGH alerts of all cases nobody has taken.
+    """
     cards = [msgspec.json.decode(row.card) for row in queries.board_cards(actor.agency)]
     high = sum(alarm["priority"] == "high" for card in cards for alarm in raised(card))
-    others = (card for card in cards if card["case"] != str(case.uid))
+    others = sorted((card for card in cards if card["case"] != str(case.uid)), key=_rank)
     found = [{"id": card["case"], "whom": whom(card), "why": why} for card in others if (why := _why(card))]
     return {"others": found[:MOST_OTHERS], "high": high}
+
+
+def _rank(card: dict[str, Any]) -> int:
+    return min((RANKS[alarm["priority"]] for alarm in raised(card)), default=len(RANKS))
 
 
 def _why(card: dict[str, Any]) -> str:

@@ -55,7 +55,7 @@ def high(cases: Iterable[Case], own: str) -> dict[str, Any] | None:
 
 
 def news(actor: Actor, now: datetime, *, beside: UUID | None = None) -> list[dict[str, Any]]:
-    """What others did with this unit's orders, ends first, newest first.
+    """What others did with this unit's orders: of open cases before ended ones, ends first, newest first.
 
     ``beside`` is the order that the page reads back: nothing may stand there to copy from, of it or of another.
     """
@@ -64,7 +64,8 @@ def news(actor: Actor, now: datetime, *, beside: UUID | None = None) -> list[dic
     told_of = [_item(row, order_dict(row)) for row in rows.select_related("case") if _is_news(row, actor, now)]
     if beside:
         told_of = [_blinded(item) for item in told_of if item["ends"] or item["order"] != beside]
-    return sorted(sorted(told_of, key=lambda item: item["at"], reverse=True), key=lambda item: not item["ends"])
+    newest = sorted(told_of, key=lambda item: item["at"], reverse=True)
+    return sorted(newest, key=lambda item: (item["over"], not item["ends"]))
 
 
 def _blinded(item: dict[str, Any]) -> dict[str, Any]:
@@ -85,6 +86,7 @@ def _is_news(row: Order, actor: Actor, now: datetime) -> bool:
 def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
     step, where, asked = last_step(order), [row.case.uid, row.uid], ""
     ends, reason = row.state in ENDED, order.get("decision_reason")
+    over = row.case.state != Case.State.OPEN
     if ends:
         lead, what, go, page = held(order), order["shown"], "See the order", "crew-order"
     elif row.state == "requested":
@@ -95,11 +97,12 @@ def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "key": f"{row.uid}-{len(row.steps)}",
         "ends": ends,
+        "over": over,
         "lead": lead,
         "order": row.uid,
         "title": order["title"],
         "what": what,
-        "who": words.who_text(words.person(row.case.patient)),
+        "who": words.who_text(words.person(row.case.patient)) + (", a case that has ended" if over else ""),
         "why": capfirst(told(order)) + ("" if ends or not reason else f": {reason}"),
         "go": go,
         "href": reverse(page, args=where) + asked,

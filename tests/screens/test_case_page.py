@@ -6,7 +6,7 @@ from uuid import uuid4
 
 import pytest
 
-from tests.conftest import NOON, Consult, earlier, later
+from tests.conftest import ADULT, NOON, Consult, earlier, later, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
 
@@ -145,15 +145,14 @@ def test_the_crew_sees_its_case_without_the_other_cases(consult: Consult, page):
     assert page("osk").one(id="others").text == ""
 
 
-def test_other_cases_that_need_a_person_stand_in_the_strip(consult: Consult, page, cast):
-    from consult.actions import cases, vitals
-    from tests.conftest import ADULT
+def test_other_cases_that_need_a_person_stand_in_the_strip_the_worst_first(consult: Consult, page, cast):
+    below = open_consult(cast, {**ADULT, "label": "B"})
+    for before in (6, 0):  # below goal twice, never critical
+        below.vitals(at=earlier(minutes=before), now=NOON, sbp=84, dbp=48)
+    assert page().one(id="others").text.startswith("Kestrel 2 B MAP below goal")
 
-    other = uuid4()
-    cases.open_case(cast.lund, {"id": other, "opened_at": NOON, "patient": ADULT}, NOON)
-    vitals.record_vitals(cast.lund, other, {"id": uuid4(), "taken_at": NOON, "sbp": 60, "dbp": 30}, NOON)
-
-    assert page().one(id="others").text.startswith("Plover 8 ")
+    open_consult(cast, {**ADULT, "label": "C"}).vitals(sbp=60, dbp=30)
+    assert page().one(id="others").text.startswith("Kestrel 2 C MAP critical")
 
 
 class TestTheCourseBelowTheGoal:

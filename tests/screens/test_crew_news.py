@@ -88,7 +88,8 @@ def test_the_banner_says_what_happened_and_leads_on(
 
     assert len(items) == (words is not None)
     if words is not None:
-        assert items[0].text.startswith(f"58 y male, 80 kg measured: {words} Kestrel 2")
+        over = ", a case that has ended" if how.startswith("ended") else ""
+        assert items[0].text.startswith(f"58 y male, 80 kg measured{over}: {words} Kestrel 2")
         to_answer = f"/crew/{consult.uid}/note/?order={order}"
         led = to_answer if leads == "to its answer" else f"/crew/{consult.uid}/orders/{order}/{leads}"
         assert items[0].one("a").attributes["href"] == led
@@ -126,6 +127,16 @@ def test_it_stands_on_every_page(consult: Consult, signed_in: Sign, path: str):
 
     assert "DECLINED: do not give" in page.one("news-item").text
     assert str(consult.uid) in (page.one("body").attributes["data-cases"] or "")
+
+
+def test_an_ended_case_hides_no_news_of_the_open_one_and_says_what_it_is(consult: Consult, signed_in: Sign):
+    brought_to(consult, "ended by merrin")
+    running = open_consult(consult.cast, {**ADULT, "sex": "female", "label": "B"})
+    brought_to(running, "ordered")
+    first, second = page_of(signed_in, running, "vitals/").every("news-item")
+
+    assert first.text.startswith("58 y female B, 80 kg measured: ORDERED")
+    assert second.text.startswith("58 y male, 80 kg measured, a case that has ended: WITHDRAWN")
 
 
 def test_another_unit_is_told_nothing(consult: Consult, signed_in: Sign):
