@@ -97,7 +97,8 @@ class Proxy:
         """A socket of the board with a browser's cookies."""
         cookies = {"Cookie": "; ".join(f"{name}={value}" for name, value in browser.cookies.items())}
         address, trusting = f"wss://localhost:{self.https}/ws/board/", ssl._create_unverified_context()
-        return connect(address, ssl=trusting, origin=Origin(origin), additional_headers=cookies, proxy=None)
+        patient = {"proxy": None, "open_timeout": 60}  # on a machine on which other tests run
+        return connect(address, ssl=trusting, origin=Origin(origin), additional_headers=cookies, **patient)
 
 
 @dataclass
