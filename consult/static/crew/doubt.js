@@ -1,10 +1,9 @@
 /* An age and a weight that hardly go together: said beside the field, and asked by a first press. What weighs what comes with
    the page, so that it is asked without a link, too. */
 
-import { moment, since } from "../core/clock.js";
+import { Asking } from "./asking.js";
 import { typedAge } from "./fields.js";
 
-const DOUBLE_MS = 700; // a second press so soon is a double tap
 const number = (text) => Number(text.replace(",", "."));
 
 /* The weights between which somebody of this age and sex may be, of `spans` [of an age in years, in months, of adults]. */
@@ -27,12 +26,9 @@ function doubtText(spans, age, sex, kilograms) {
 }
 
 export class Doubt {
-  #asked = null;
-
   constructor(form, told) {
-    Object.assign(this, { form, told, place: form.querySelector("[data-doubt]") });
+    Object.assign(this, { form, asking: new Asking(form, told), place: form.querySelector("[data-doubt]") });
     if (this.place) this.spans = JSON.parse(document.getElementById("weight-spans").textContent);
-    form.addEventListener("reset", () => { this.#asked = null; });
   }
 
   get question() {
@@ -45,26 +41,22 @@ export class Doubt {
     return doubtText(this.spans, age, this.form.elements["patient.sex"]?.value || sex, number(weight.value));
   }
 
-  /* Why the form must wait: a press that came so soon after the question is no answer; the question stands beside the field. */
+  /* Why the form must wait; the question stands beside the field. */
   held() {
     if (!this.place) return "";
     const { question } = this;
     this.place.hidden = !question;
     if (this.place.textContent !== question) this.place.textContent = question;
-    return this.asked && since(this.#asked.at) < DOUBLE_MS ? "Sure? Say it by another press" : "";
+    return this.asking.held(question);
   }
 
   /* Whether the question about these figures was asked by a press. */
   get asked() {
-    return Boolean(this.question) && this.#asked?.question === this.question;
+    return this.asking.asked(this.question);
   }
 
   /* Whether this press must only ask; the next one is the answer. */
   asks() {
-    if (!this.question || this.asked) return false;
-    this.#asked = { question: this.question, at: moment() };
-    this.place.scrollIntoView({ block: "center" });
-    setTimeout(this.told, DOUBLE_MS);
-    return true;
+    return this.asking.asks(this.question, this.place);
   }
 }

@@ -1,9 +1,8 @@
 /* When something happened, as a form asks for it: so many minutes ago, picked or typed. */
 
-import { moment, serverNow, since } from "../core/clock.js";
+import { serverNow } from "../core/clock.js";
 import { clockText } from "../core/times.js";
-
-const DOUBLE_MS = 700; // a second press so soon is a double tap
+import { Asking } from "./asking.js";
 
 const fields = (form) => form.querySelector("[data-when]");
 const typed = (form) => form.elements.ago_min;
@@ -47,13 +46,10 @@ function question(form) {
 }
 
 export class When {
-  #asked = null;
-
   constructor(form, told) {
-    Object.assign(this, { form, told });
+    Object.assign(this, { form, asking: new Asking(form, told) });
     this.said = form.querySelector("[data-when-said]");
     form.addEventListener("input", ({ target }) => target.name === "ago_min" && this.typed(target));
-    form.addEventListener("reset", () => { this.#asked = null; });
     form.addEventListener("change", ({ target }) => { if (target.name === "ago" && typed(form)) typed(form).value = ""; });
   }
 
@@ -67,7 +63,7 @@ export class When {
     const words = wrong(this.form);
     if (this.said) this.say(words || question(this.form));
     if (words) return { words, at: typed(this.form) };
-    return this.asked && since(this.#asked.at) < DOUBLE_MS ? "Sure? Say it by another press" : "";
+    return this.asking.held(this.#minutes);
   }
 
   say(text) {
@@ -75,18 +71,18 @@ export class When {
     if (this.said.textContent !== text) this.said.textContent = text;
   }
 
+  /* The minutes that are asked about; "" where nothing is. */
+  get #minutes() {
+    return question(this.form) && String(minutesAgo(this.form));
+  }
+
   /* Whether the question about these minutes was asked by a press. */
   get asked() {
-    return Boolean(question(this.form)) && this.#asked?.minutes === minutesAgo(this.form);
+    return this.asking.asked(this.#minutes);
   }
 
   /* Whether this press must only ask; the next one is the answer. */
   asks() {
-    if (!question(this.form) || this.asked) return false;
-    this.#asked = { minutes: minutesAgo(this.form), at: moment() };
-    for (let box = this.said.closest("details"); box; box = box.parentElement.closest("details")) box.open = true;
-    this.said.scrollIntoView({ block: "center" });
-    setTimeout(this.told, DOUBLE_MS);
-    return true;
+    return this.asking.asks(this.#minutes, this.said);
   }
 }
