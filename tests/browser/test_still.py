@@ -39,7 +39,8 @@ def posted(page: Page, to: str) -> list[str]:
 
 
 def box(place: Locator) -> dict[str, float]:
-    found = place.bounding_box()
+    expect(place).to_be_visible()
+    found = place.bounding_box() or place.bounding_box()  # the page may draw it anew at that very moment
     assert found
     return dict(found)
 
