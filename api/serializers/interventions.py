@@ -48,6 +48,7 @@ class Proposal(Shape):
     over_min = Number(over=0, most=1440, required=False)
     gauge = Number(10, 30, required=False)
     product = Text(60, required=False)
+    indication = Text(60, required=False, help_text="what for, by a word of the treatment's; absent: its first")
 
 
 class ProposalEntry(Proposal, Entry):

@@ -9,6 +9,7 @@ from consult.case.dose import shown
 from consult.case.entries import Proposed
 from consult.state.check import Check, Finding, Give
 from dosing.check import limits
+from dosing.check.case import UnknownIndication
 from dosing.check.findings import LEVELS
 from dosing.ground import units
 from dosing.ground.facts import Facts, Order, Proposal
@@ -23,6 +24,10 @@ def checked(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | Non
     except limits.UnknownTreatment as error:
         words = f"The rule set has no treatment “{error}”."
         raise problems.Invalid.at("/treatment", words, "unknown_treatment") from error
+    except UnknownIndication as error:
+        known = f"It has {', '.join(error.known)}." if error.known else "It has none."
+        words = f"{proposal.treatment} has no indication “{error}”. {known}"
+        raise problems.Invalid.at("/indication", words, "unknown_indication") from error
     except units.WrongUnit as error:
         raise problems.Invalid.at("/" + error.field.replace(".", "/"), error.detail, error.code) from error
 

@@ -30,6 +30,7 @@ def proposal_of(entry: Proposed, at: datetime) -> Proposal:
         product=entry.product,
         container=str(entry.container) if entry.container else None,
         access=str(entry.access) if entry.access else None,
+        indication=entry.indication,
     )
 
 
@@ -60,6 +61,7 @@ def recorded(
         container=str(entry.container) if entry.container else None,
         weight=check.weight_used,
         rates=_first_rate(entry, check),
+        indication=entry.indication,
         more_than_ordered=more_than,
     )
 
@@ -100,6 +102,15 @@ def title_of(entry: Proposed | Order, rules: RuleSet) -> str:
     return known.title if known else entry.name or entry.treatment
 
 
+def _for_what(entry: Proposed | Order, rules: RuleSet) -> str:
+    """`` for a seizure``, where the treatment has more than one indication; else ""."""
+    known = rules.treatments.get(entry.treatment)
+    if known is None or len(known.indications) < 2:
+        return ""
+    named = rules.treatment(entry.treatment, entry.indication).indication
+    return f" for {known.indications[named].title}"
+
+
 def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, more_than: Amount | None = None) -> str:
     """A dose on one line: "Tranexamic acid 1 g IV over 10 min"; by its `check` also the dose rate of a pump's rate."""
     title = text.drug_text(title_of(entry, rules), rules.tall_man)
@@ -109,6 +120,6 @@ def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, m
     if entry.amount and entry.amount.unit.startswith("mL/") and check and check.give:
         how_much = check.give.shown
     line = " ".join(part for part in (title, how_much, text.route_text(entry.route or "")) if part)
-    line += text.over_text(entry.over_min)
+    line += text.over_text(entry.over_min) + _for_what(entry, rules)
     line += f", entered as “{entry.name}”" if entry.name and entry.treatment != OTHER else ""
     return line if more_than is None else f"{line}, more than ordered: {text.amount_text(more_than)}"

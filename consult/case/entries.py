@@ -22,6 +22,7 @@ class Proposed(Struct, frozen=True, kw_only=True):
     over_min: Number | None = None
     gauge: Number | None = None
     product: str | None = None
+    indication: str | None = None
     name: str | None = None
     amount_text: str | None = None
     container: UUID | None = None

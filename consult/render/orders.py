@@ -21,7 +21,7 @@ LEADS = {
 }
 WITHIN = {"mark": "within", "lead": "Within", "text": "the standing-order limits"}
 OTHER = "other"
-PROPOSED = ("treatment", "amount", "route", "stock", "concentration", "over_min", "product")
+PROPOSED = ("treatment", "amount", "route", "stock", "concentration", "over_min", "product", "indication")
 OFF = 2  # a guess is seldom off by more than this factor: our choice, for what is shown alone
 SAID = ("amount", "strength", "volume", "concentration", "rate")  # in which a read-back may state the dose
 UNITS_LIKE = {

@@ -76,20 +76,36 @@ class FromPushes(Struct, frozen=True):
     source: str
 
 
-class TreatmentGuidance(Struct, frozen=True, kw_only=True):
-    """What may be given of one treatment to this patient, now; ``relevant`` where impression and state ask for it.
+class Offered(Struct, frozen=True, kw_only=True):
+    """The standing limits, what they come to as volumes, and the amounts to choose from."""
 
-    ``findings`` stand for every dose of it now, ``by_order`` where these ask for an order; ``caution_sources`` are one
-    for each caution, in their order. A push ``wears_off``.
-    """
-
-    treatment: str
-    title: str
     least: Amount | None
     guide: Amount | None
     most: Amount | None
     volumes: Volumes | None
     usual: tuple[Usual, ...]
+
+
+class OfferedByRoute(Offered, frozen=True, kw_only=True):
+    """The same by routes that have limits of their own."""
+
+    routes: tuple[str, ...]
+
+
+class ForIndication(Offered, frozen=True, kw_only=True):
+    """What may be given of one treatment to this patient, now; ``relevant`` where impression and state ask for it.
+
+    ``for_what`` says the ``indication`` in words; both are empty where the treatment has none. ``findings`` stand for
+    every dose of it now, ``by_order`` where these ask for an order; ``caution_sources`` are one for each caution, in
+    their order. A push ``wears_off``. ``by_route`` is empty where all routes share their limits; else the amounts are
+    those of its first.
+    """
+
+    treatment: str
+    indication: str
+    for_what: str
+    title: str
+    by_route: tuple[OfferedByRoute, ...]
     limit_sources: tuple[str, ...]
     recipe: tuple[str, ...]
     left: Left
@@ -106,6 +122,15 @@ class TreatmentGuidance(Struct, frozen=True, kw_only=True):
     form: str
     wears_off: WearsOff | None
     from_pushes: FromPushes | None
+
+
+class TreatmentGuidance(ForIndication, frozen=True, kw_only=True):
+    """A treatment for the first of its ``indications``, with the same for each of them.
+
+    It is ``relevant`` where it is for any of them.
+    """
+
+    indications: tuple[ForIndication, ...]
 
 
 class Guidance(Struct, frozen=True):

@@ -15,7 +15,7 @@ from consult.simulation.outbox import Outbox
 from consult.simulation.scenario import Scenario, Step
 from dosing.ground.facts import Amount
 
-PROPOSAL = ("treatment", "amount", "route", "stock", "concentration", "over_min", "gauge", "product")
+PROPOSAL = ("treatment", "amount", "route", "stock", "concentration", "over_min", "gauge", "product", "indication")
 FLUIDS = ("crystalloid-bolus",)
 
 

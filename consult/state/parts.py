@@ -179,6 +179,7 @@ class Order(Struct, frozen=True, kw_only=True):
     over_min: Number | None = None
     gauge: Number | None = None
     product: str | None = None
+    indication: str | None = None
     repeat: Repeat | None = None
     times: int = 1
     every_min: Number | None = None
@@ -219,6 +220,7 @@ class Order(Struct, frozen=True, kw_only=True):
             by=self.by,
             title=self.title,
             told=told,
+            indication=self.indication,
         )
 
 

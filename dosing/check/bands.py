@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import product
+from typing import Any
 
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.ground.units import Quantity
 from dosing.rules.rule_set import Band, Caution, Figure, Limit, Treatment, Where
+from dosing.rules.words import IMPRESSIONS, ROUTES
 
 Bound = tuple[Limit, Quantity]  # a limit and what it comes to
 LIMITS = ("least", "guide", "most", "hard", "total", "total_guide", "total_hard")
@@ -18,6 +22,8 @@ _ANY_WEIGHT = units.quantity(Amount(40, "kg"))  # only whether bands for a known
 @dataclass(frozen=True, kw_only=True)
 class Person:
     """What the limits ask about a patient; ``days`` is the age; ``pressure_low`` None: whether it is is not known.
+
+    ``route`` is that by which the treatment is given; empty: by none of which a limit of its own is stated.
 
     ``heaviest`` is more than hardly any child of the age weighs, of one whom nobody has weighed.
     """
@@ -29,6 +35,10 @@ class Person:
     pressure_low: bool | None = None
     bleeding_cause: str | None = None
     heaviest: Quantity | None = None
+    history: frozenset[str] = frozenset()
+    pregnancy_weeks: float | None = None
+    phase: str = "transport"
+    route: str = ""
 
     @cached_property
     def who(self) -> str:
@@ -53,7 +63,46 @@ def fits(where: Where | None, person: Person) -> bool:
         and (where.pressure_low is None or where.pressure_low == bool(person.pressure_low))
         and _between(where.from_kg, person.kilograms, where.under_kg)
         and _between(where.from_days, person.days, where.under_days)
+        and _told(where, person)
     )
+
+
+def _told(where: Where, person: Person) -> bool:
+    """Whether what is told of the patient, and how it is given, is what the band is for."""
+    return (
+        (not where.routes or person.route in where.routes)
+        and (not where.phases or person.phase in where.phases)
+        and (not where.history or not where.history.isdisjoint(person.history))
+        and _between(where.from_weeks, person.pregnancy_weeks, where.under_weeks)
+    )
+
+
+def told_apart(treatment: Treatment) -> Iterator[dict[str, Any]]:
+    """What its bands tell people apart by, beside age and weight: each combination, as fields of a ``Person``."""
+    places = [band.where for band in treatment.bands]
+    routes = _named(place.routes for place in places)
+    edges = {edge for each in places for edge in (each.from_weeks, each.under_weeks) if edge is not None}
+    ways: dict[str, list[Any]] = {
+        "impression": [*_other(places), *_named(place.impressions for place in places)],
+        "bleeding_cause": [None, *_named(place.bleeding_causes for place in places)],
+        "pressure_low": [None, True] if any(place.pressure_low is not None for place in places) else [None],
+        "history": [frozenset(), *(frozenset({each}) for each in _named(place.history for place in places))],
+        "pregnancy_weeks": [None, *sorted(edges | {edge - 1 for edge in edges})],
+        "phase": list(dict.fromkeys(["transport", *_named(place.phases for place in places)])),
+        "route": [*[route for route in ROUTES if route in treatment.routes and route not in routes][:1], *routes],
+    }
+    for chosen in product(*ways.values()):
+        yield dict(zip(ways, chosen, strict=True))
+
+
+def _other(places: list[Where]) -> list[str]:
+    """An impression that none of the bands names, for all such."""
+    named = _named(place.impressions for place in places)
+    return [each for each in ("undifferentiated", *sorted(IMPRESSIONS)) if each not in named][:1]
+
+
+def _named(words: Iterable[frozenset[str]]) -> list[str]:
+    return sorted(frozenset[str]().union(*words))
 
 
 def _between(start: float | None, value: float | None, end: float | None) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 
@@ -11,7 +11,7 @@ from dosing.check import earlier
 from dosing.check.bands import DoseLimits, Person
 from dosing.check.findings import Finding, level_of
 from dosing.ground import text, units
-from dosing.ground.facts import Amount, Container, Dose, Facts, Weight
+from dosing.ground.facts import Amount, Container, Dose, Facts, Proposal, Weight
 from dosing.ground.patient import age_text, completed_days, is_adult_for_dosing
 from dosing.ground.units import Quantity, in_volume
 from dosing.mix import stock
@@ -19,9 +19,18 @@ from dosing.patient import growth
 from dosing.patient.pressure_now import PressureNow, pressure_at
 from dosing.rules.names import class_told
 from dosing.rules.plain import source_text
-from dosing.rules.rule_set import RuleSet, Source, Strength, Treatment, Wants
+from dosing.rules.rule_set import Figure, RuleSet, Source, Strength, Treatment, Wants
+from dosing.rules.words import ROUTES
 
 NO_CLASS = "other"  # treatments that have nothing in common
+
+
+class UnknownIndication(LookupError):
+    """An indication that the treatment does not have; ``known`` are those it has."""
+
+    def __init__(self, indication: str, known: tuple[str, ...]) -> None:
+        super().__init__(indication)
+        self.known = known
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,21 +83,32 @@ def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
         pressure_low=None if now is None else now.low,
         bleeding_cause=patient.bleeding_cause,
         heaviest=units.body_weight(growth.heaviest(patient)),
+        history=frozenset(patient.history),
+        pregnancy_weeks=patient.pregnancy_weeks,
+        phase=facts.phase,
     )
     return Bedside(facts=facts, rules=rules, at=at, pressure=now, person=person)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Question:
-    """A treatment at the bedside, before any dose is named."""
+    """A treatment at the bedside, given for an indication, before any dose is named; no ``route``: the usual."""
 
     bedside: Bedside
     treatment: Treatment
+    route: str = ""
 
     @cached_property
     def limits(self) -> DoseLimits:
         """The limits of this treatment for this patient."""
-        return DoseLimits(self.treatment, self.bedside.person)
+        route = self.route or next(route for route in ROUTES if route in self.treatment.routes)
+        return DoseLimits(self.treatment, replace(self.bedside.person, route=route))
+
+    @cached_property
+    def interval(self) -> Figure | None:
+        """From one dose to the next, for this patient and route."""
+        band = self.limits.band("interval")
+        return self.treatment.interval if band is None else band.interval
 
     @cached_property
     def given(self) -> tuple[Dose, ...]:
@@ -206,7 +226,7 @@ class Question:
     @cached_property
     def next_at(self) -> datetime | None:
         """From when the next dose may be given, by the newest of its class; None without one or an interval."""
-        interval = self.treatment.interval
+        interval = self.interval
         if interval is None or not self.of_class:
             return None
         return self.of_class[-1].given_at + timedelta(minutes=interval.value)
@@ -252,3 +272,13 @@ class Question:
         if self.bedside.person.adult:
             return f"an adult of {heavy}"
         return f"a child of {age_text(self.bedside.facts.patient.age)} and {heavy}"
+
+
+def asked_for(at_bedside: Bedside, proposal: Proposal) -> Question:
+    """The treatment as it is proposed: for which indication, by which route; raises UnknownIndication."""
+    rules, slug = at_bedside.rules, proposal.treatment
+    known = rules.treatments[slug].indications
+    if proposal.indication is not None and proposal.indication not in known:
+        raise UnknownIndication(proposal.indication, tuple(known))
+    treatment = rules.treatment(slug, proposal.indication)
+    return Question(bedside=at_bedside, treatment=treatment, route=proposal.route)

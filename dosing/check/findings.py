@@ -16,7 +16,10 @@ _NEEDS_ORDER = frozenset(
     | {"age_not_covered", "allergy", "order_not_read_back", "no_pressure_since_last_dose", "well_above_goal"}
     | {"starts_by_order", "pressure_unknown", "pressure_low"}
 )
-_OVER_HARD = frozenset({"above_hard_limit", "route_not_allowed", "wrong_stock", "window_closed"})
+_OVER_HARD = frozenset({"above_hard_limit", "route_not_allowed", "wrong_stock", "window_closed"}) | {
+    "contraindicated",
+    "phase",
+}
 
 
 @dataclass(frozen=True, slots=True)

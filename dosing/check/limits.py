@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from msgspec import structs
 
 from dosing.check import dosage, giving, guessed_weight, patient_state
-from dosing.check.case import Question, bedside
+from dosing.check.case import Question, asked_for, bedside
 from dosing.check.findings import LEVELS, Finding, level_of, worst
 from dosing.check.giving import Give
 from dosing.ground import text, units
@@ -74,14 +74,15 @@ def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | No
 
     What was given after that time counts for nothing: a dose that is told late is judged by its place in time.
 
-    Raises UnknownTreatment, and units.WrongUnit (``field`` says of what) for an amount of another kind.
+    Raises UnknownTreatment, case.UnknownIndication, and units.WrongUnit (``field`` says of what) for an amount of
+    another kind.
     """
     if proposal.treatment == OTHER:
         return outside_rule_set(rules, order)
     if proposal.treatment not in rules.treatments:
         raise UnknownTreatment(proposal.treatment)
     at_bedside = bedside(_up_to(facts, proposal.at), rules, proposal.at)
-    question = Question(bedside=at_bedside, treatment=rules.treatments[proposal.treatment])
+    question = asked_for(at_bedside, proposal)
     asked = dosage.proposed(question, proposal)
     given, of_strength = giving.give(asked)
     of_dose = None if order is None else structs.replace(order, amount=guessed_weight.absolute(question, order.amount))
@@ -133,7 +134,7 @@ def _weight_used(asked: dosage.Proposed) -> Weight | None:
 
 def _next_at(asked: dosage.Proposed, found: list[Finding], order: Order | None) -> datetime | None:
     """Counted from the newest dose if this one is too soon, else from this one; by the order while doses are left."""
-    question, interval = asked.question, asked.question.treatment.interval
+    question, interval = asked.question, asked.question.interval
     minutes, every = None if interval is None else interval.value, _every_min(asked, order)
     if any(finding.code == "too_soon" and finding.level != "caution" for finding in found):
         return max(filter(None, (question.next_at, _after_own(question, every))))
@@ -168,13 +169,15 @@ def _no_order(order: Order, rules: RuleSet) -> Finding:
 def carries_out(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order) -> bool:
     """Whether a dose of the rule set is one that was ordered; raises as ``check`` does."""
     at_bedside = bedside(_up_to(facts, proposal.at), rules, proposal.at)
-    question = Question(bedside=at_bedside, treatment=rules.treatments[proposal.treatment])
+    question = asked_for(at_bedside, proposal)
     return covers(order, dosage.proposed(question, proposal))
 
 
 def covers(order: Order, asked: dosage.Proposed) -> bool:
-    """Whether the dose is what was ordered: treatment, route, no more than the amount, not more often."""
-    proposal, ordered = asked.proposal, None
+    """Whether the dose is what was ordered: treatment, for what, route, no more than the amount, not more often."""
+    proposal, ordered, rules = asked.proposal, None, asked.question.bedside.rules
+    known = order.treatment in rules.treatments
+    for_what = rules.treatment(order.treatment, order.indication).indication if known else ""
     if order.amount is not None:
         ordered = asked.question.absolute(order.amount)
         if order.concentration is not None and units.kind(order.amount.unit) == "volume/min":
@@ -182,6 +185,7 @@ def covers(order: Order, asked: dosage.Proposed) -> bool:
     within = ordered is None or (ordered.units == asked.dose.units and asked.dose <= ordered)
     return (
         order.treatment == proposal.treatment
+        and for_what == asked.question.treatment.indication
         and order.route in ("", proposal.route)
         and order.given < order.times
         and within

@@ -49,6 +49,19 @@ def _by_order(question: Question) -> Findings:
         yield question.find("starts_by_order", f"{treatment.title} starts by order", treatment.starts_by_order)
 
 
+def _contraindicated(question: Question) -> Findings:
+    band = question.limits.band("contraindicated")
+    if band is not None and (reason := band.contraindicated):
+        yield question.find("contraindicated", reason.text, reason.source)
+
+
+def _phase(question: Question) -> Findings:
+    phases, phase = question.treatment.phases, question.bedside.facts.phase
+    if phases and phase not in phases:
+        told = "only in cardiac arrest" if phases == {"arrest"} else "not in cardiac arrest"
+        yield question.find("phase", f"{question.treatment.title} is given {told}")
+
+
 def _window(question: Question) -> Findings:
     window, patient = question.treatment.window, question.bedside.facts.patient
     if window is None or (patient.bleeding_cause is not None and patient.bleeding_cause not in window.causes):
@@ -90,7 +103,7 @@ def _wanted(question: Question, wants: Wants) -> tuple[str, float]:
 
 
 def _too_soon(question: Question) -> Findings:
-    interval, at = question.treatment.interval, question.bedside.at
+    interval, at = question.interval, question.bedside.at
     if interval is None:
         return
     apart = timedelta(minutes=interval.value, seconds=-question.bedside.rules.pressure.grace_s)
@@ -104,7 +117,7 @@ def _too_soon(question: Question) -> Findings:
 def _of(question: Question, dose: Dose) -> str:
     """Of which treatment a dose is, where it is another of the class."""
     known = question.bedside.rules.treatments.get(dose.treatment)
-    return "" if known is question.treatment else f" of {known.title if known else dose.name}"
+    return "" if dose.treatment == question.treatment.slug else f" of {known.title if known else dose.name}"
 
 
 def _opioid_with_sedative(question: Question) -> Findings:
@@ -189,7 +202,7 @@ def _infusion(question: Question) -> Findings:
 
 def cautions(question: Question) -> list[Caution]:
     """What to show beside the treatment for this patient."""
-    return [one for one in question.treatment.cautions if fits(one.where, question.bedside.person)]
+    return [one for one in question.treatment.cautions if fits(one.where, question.limits.person)]
 
 
 def missing(question: Question) -> list[str]:
@@ -218,6 +231,8 @@ _ALWAYS: tuple[Callable[[Question], Findings], ...] = (
     _allergy,
     _age,
     _by_order,
+    _contraindicated,
+    _phase,
     _window,
     _signs,
     _too_soon,

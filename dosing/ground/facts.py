@@ -124,6 +124,7 @@ class Proposal(Struct, frozen=True, kw_only=True):
     product: str | None = None
     container: Id | None = None
     access: Id | None = None
+    indication: str | None = None
 
 
 class Rate(Struct, frozen=True):
@@ -159,6 +160,7 @@ class Dose(Struct, frozen=True, kw_only=True):
     container: Id | None = None
     weight: Weight | None = None
     rates: tuple[Rate, ...] = ()
+    indication: str | None = None
 
 
 class GivenBefore(Struct, frozen=True, kw_only=True):
@@ -261,6 +263,7 @@ class Order(Struct, frozen=True, kw_only=True):
     by: str = ""
     title: str = ""
     told: str = ""
+    indication: str | None = None
 
 
 class Facts(Struct, frozen=True, kw_only=True):
@@ -273,6 +276,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     patient: Patient
     opened_at: Time
     impression: str = "undifferentiated"
+    phase: str = "transport"
     state: str = "open"
     goal: Goal | None = None
     readings: tuple[Reading, ...] = ()

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import pairwise, product
+from itertools import chain, pairwise, product
 
-from dosing.check.bands import LIMITS, DoseLimits, Person
+from dosing.check.bands import LIMITS, DoseLimits, Person, told_apart
 from dosing.ground import text, units
 from dosing.ground.facts import Amount
 from dosing.ground.units import Quantity, WrongUnit
 from dosing.rules.rule_set import Treatment, Where
+from dosing.rules.treatment import given_for
 from dosing.rules.words import WHO
 
 TEN_FOLD = 10
@@ -19,7 +20,7 @@ _TYPICAL = 30  # kg: the example that a fault is told with is the first found, s
 _JUST_UNDER = 0.01  # kg: the last weight before a band's edge
 _NEVER_MORE = ("most", "hard", "total", "total_hard")
 
-Found = tuple[str, str, str]  # which fault, the entry within the treatment, the words
+Found = tuple[str, str, DoseLimits | None, str]  # which fault, of which limit, for whom (None: of all), the words
 
 
 def limit_faults(treatment: Treatment) -> Iterator[tuple[str, str]]:
@@ -29,14 +30,18 @@ def limit_faults(treatment: Treatment) -> Iterator[tuple[str, str]]:
     if of_units:
         return  # what is stated in another kind cannot be compared
     first: dict[tuple[str, str], str] = {}
+    for fault, name, limits, said in chain.from_iterable(map(_faults_of, given_for(treatment))):
+        first.setdefault((fault, _entry(treatment, limits, name)), said)
+    yield from ((entry, said) for (_, entry), said in first.items())
+
+
+def _faults_of(treatment: Treatment) -> Iterator[Found]:
+    """Those of the treatment as it is given for one indication."""
     people = list(_people(treatment))
     for of_child, of_adult in people:
-        for fault, entry, said in _child_faults(of_child, of_adult):
-            first.setdefault((fault, entry), said)
+        yield from _child_faults(of_child, of_adult)
     for limits in dict.fromkeys(limits for pair in people for limits in reversed(pair)):  # an adult stands in many
-        for fault, entry, said in _order_faults(limits):
-            first.setdefault((fault, entry), said)
-    yield from ((entry, said) for (_, entry), said in first.items())
+        yield from _order_faults(limits)
 
 
 def _unit_faults(treatment: Treatment) -> Iterator[str]:
@@ -63,13 +68,10 @@ def _people(treatment: Treatment) -> Iterator[tuple[DoseLimits, DoseLimits]]:
     As far as the bands tell them apart.
     """
     bands = [band.where for band in treatment.bands]
-    impressions = {"undifferentiated"}.union(*(where.impressions for where in bands))
-    pressures = (None, True) if any(where.pressure_low is not None for where in bands) else (None,)
     edges = {edge for where in bands for edge in (where.from_days, where.under_days) if edge is not None}
     ages = sorted({6000.0} | edges | {edge - 1 for edge in edges})
-    causes = [None, *sorted(frozenset[str]().union(*(where.bleeding_causes for where in bands)))]
-    for weight, impression, low, cause in product(_weights(bands), sorted(impressions), pressures, causes):
-        known = {"weight": weight, "impression": impression, "pressure_low": low, "bleeding_cause": cause}
+    for weight, apart in product(_weights(bands), list(told_apart(treatment))):
+        known = {"weight": weight, **apart}
         of_adult = DoseLimits(treatment, Person(adult=True, days=None, **known))
         for days in ages:
             yield DoseLimits(treatment, Person(adult=False, days=days, **known)), of_adult
@@ -89,16 +91,16 @@ def _child_faults(of_child: DoseLimits, of_adult: DoseLimits) -> Iterator[Found]
     treatment, child = of_child.treatment, of_child.person
     hard = of_child.limit("hard")
     if hard is None or (child.weight is not None and not hard.per_kg):
-        yield "no hard limit per kg", _entry(of_child, "hard"), "a child has no hard limit per kg"
+        yield "no hard limit per kg", "hard", of_child, "a child has no hard limit per kg"
     most, limit = of_child.exact("most"), of_child.ceiling("hard")
     if most is not None and limit is not None and most.units == limit.units and TEN_FOLD * most <= limit:
         words = f"ten times a child's standing most is within its hard limit: {_said(treatment, most)}"
-        yield "ten times", _entry(of_child, "most"), f"{words}, {_said(treatment, limit)} for {_whom(child)}"
+        yield "ten times", "most", of_child, f"{words}, {_said(treatment, limit)} for {_whom(child)}"
     for name in _NEVER_MORE:
         small, large = (_reach(limits, name) for limits in (of_child, of_adult))
         if small is not None and large is not None and small.units == large.units and small > large:
             pair = f"{_said(treatment, small)} against {_said(treatment, large)}"
-            yield name, _entry(of_child, name), f"{name} of a child exceeds the adult's: {pair} for {_whom(child)}"
+            yield name, name, of_child, f"{name} of a child exceeds the adult's: {pair} for {_whom(child)}"
 
 
 def _reach(limits: DoseLimits, name: str) -> Quantity | None:
@@ -110,7 +112,7 @@ def _order_faults(limits: DoseLimits) -> Iterator[Found]:
     treatment, person = limits.treatment, limits.person
     if limits.ceiling("hard") is None:
         known = "unknown" if person.weight is None else "known"
-        yield f"no hard limit, {known}", "", f"{person.who} of {known} weight: no hard limit"
+        yield f"no hard limit, {known}", "", None, f"{person.who} of {known} weight: no hard limit"
     values = [("least", limits.exact("least")), ("most", limits.exact("most")), ("hard", limits.ceiling("hard"))]
     stated = [(name, value) for name, value in values if value is not None]
     if person.weight is not None and person.weight.magnitude < _LIGHT:
@@ -118,13 +120,13 @@ def _order_faults(limits: DoseLimits) -> Iterator[Found]:
     for (lower, low), (upper, high) in pairwise(stated):
         if low.units == high.units and low > high:
             pair = f"{_said(treatment, low)} against {_said(treatment, high)}"
-            yield lower, _entry(limits, lower), f"{lower} exceeds {upper}: {pair} for {_whom(person)}"
+            yield lower, lower, limits, f"{lower} exceeds {upper}: {pair} for {_whom(person)}"
 
 
-def _entry(limits: DoseLimits, name: str) -> str:
+def _entry(treatment: Treatment, limits: DoseLimits | None, name: str) -> str:
     """Where in the treatment the limit stands that decides; empty where none is stated."""
-    band = limits.band(name)
-    place = next((number for number, each in enumerate(limits.treatment.bands) if each is band), None)
+    band = limits.band(name) if limits else None
+    place = next((number for number, each in enumerate(treatment.bands) if each is band), None)
     return "" if place is None else f".bands.{place}.{name}"
 
 

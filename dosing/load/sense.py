@@ -8,7 +8,8 @@ from typing import Any
 
 from dosing.ground import units
 from dosing.ground.facts import Amount
-from dosing.rules.parts import First, Lasts, Limit, Source, Step, Stocked, Strength, Treatment, Wants, Where
+from dosing.rules.parts import First, Lasts, Limit, Source, Step, Stocked, Strength, Wants, Where
+from dosing.rules.treatment import Indication, Treatment
 from dosing.rules.vital_signs import LIMITS, SCALES, VitalSignRule
 
 Values = Mapping[str, Any]
@@ -45,7 +46,8 @@ def _treatment_faults(treatment: Treatment) -> Faults:
 
 
 def _where_faults(where: Where) -> Faults:
-    for name, low, high in (("kg", where.from_kg, where.under_kg), ("days", where.from_days, where.under_days)):
+    edges = [("kg", where.from_kg, where.under_kg), ("days", where.from_days, where.under_days)]
+    for name, low, high in [*edges, ("weeks", where.from_weeks, where.under_weeks)]:
         if high is not None and high <= (low or 0):
             yield f"under_{name}", f"is {high}, not above from_{name}: it is for nobody"
 
@@ -80,7 +82,7 @@ MADE: Mapping[type, Callable[[Values, str, Around], Values]] = {
     **dict.fromkeys((Strength, Stocked), lambda values, *_: {"exact": units.quantity(values["amount"])}),
     Step: _step,
     Source: lambda _, key, *__: {"id": key},
-    Treatment: lambda _, key, *__: {"slug": key},
+    **dict.fromkeys((Treatment, Indication), lambda _, key, *__: {"slug": key}),
 }
 FAULTS: Mapping[type, Callable[[Any], Faults]] = {
     Limit: _limit_faults,

@@ -32,10 +32,12 @@ def opened_by(dose: Dose, rules: RuleSet) -> Reassessment | None:
 
     Its id follows from the intervention's, so a changed rate or an end opens the same one with new times.
     """
-    treatment = rules.treatments.get(dose.treatment)
-    if others_only(dose) or treatment is None or treatment.reassessment is None:
+    if others_only(dose) or dose.treatment not in rules.treatments:
         return None
+    treatment = rules.treatment(dose.treatment, dose.indication)
     rule = treatment.reassessment
+    if rule is None:
+        return None
     counts_from, due_at = _times(dose, rule)
     return Reassessment(
         id=str(uuid5(REASSESSMENTS, dose.id)),

@@ -1,4 +1,4 @@
-"""What a treatment of a rule set consists of: bands of limits, strengths, recipe, signs, window, reassessment."""
+"""What a treatment of a rule set is made of: bands of limits, strengths, recipe, signs, window, reassessment."""
 
 from __future__ import annotations
 
@@ -6,16 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated
 
-from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.ground.units import Quantity
 from dosing.rules import words
-from dosing.rules.shape import DrugText, Key, Made, Mark, OfDose, OneOf, PerMl, Sign, Unit, Volume
+from dosing.rules.shape import DrugText, Made, Mark, OfDose, OneOf, PerMl, Sign, Unit, Volume
 
 Who = OneOf(words.WHO)
 Impressions = Annotated[frozenset[str], OneOf(words.IMPRESSIONS)]
 Causes = Annotated[frozenset[str], OneOf(words.BLEEDING_CAUSES)]
 Units = Annotated[frozenset[str], OfDose]
+History = Annotated[frozenset[str], OneOf(words.HISTORY)]
+Phases = Annotated[frozenset[str], OneOf(words.PHASES)]
+Routes = Annotated[frozenset[str], OneOf(words.ROUTES)]
 Injuries = Annotated[frozenset[str], OneOf(words.INJURIES)]
 
 
@@ -65,7 +67,13 @@ class Where:
     under_days: Annotated[float | None, Mark.SOURCED, "under this age in days"] = None
     pressure_low: Annotated[bool | None, "whether the pressure is below the limits of sedation"] = None
     bleeding_causes: Annotated[Causes, "one of these causes of bleeding"] = frozenset()
-    source: Annotated[Source | None, "needed beside an edge of weight or age"] = None
+    history: Annotated[History, "with one of these in the history"] = frozenset()
+    from_weeks: Annotated[float | None, Mark.SOURCED, "of pregnancy, these weeks and more"] = None
+    under_weeks: Annotated[float | None, Mark.SOURCED, "of pregnancy, under these weeks"] = None
+    phases: Annotated[Phases, "in one of these phases of a case"] = frozenset()
+    routes: Annotated[Routes, "by one of these routes"] = frozenset()
+    indications: Annotated[frozenset[str], "for one of these indications of the treatment"] = frozenset()
+    source: Annotated[Source | None, "needed beside an edge of weight, age or pregnancy"] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,6 +98,8 @@ class Band:
     count: Annotated[Figure | None, Unit(), Sign.FROM_ZERO, "how many doses before an order is needed"] = None
     by_order: Annotated[Caution | None, "why these patients need an order for any dose at all"] = None
     not_covered: Annotated[Caution | None, "why the standing limits do not reach their age"] = None
+    contraindicated: Annotated[Caution | None, "why these patients must not get it, whoever orders"] = None
+    interval: Annotated[Figure | None, Unit("min"), "from one dose to the next, where it is another for them"] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,52 +212,3 @@ class Shared:
     treatments: Annotated[frozenset[str], "the treatments that use it up"] = frozenset()
     per_bags: Annotated[float | None, Sign.ABOVE_ZERO, "how many bags of blood open the next one"] = None
     source: Source
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Treatment:
-    """One treatment: what it is, who may give how much of it, how it is prepared and what follows."""
-
-    slug: Made[str]
-    title: DrugText
-    drug: Annotated[str, "by which doses of one drug are known"]
-    drug_class: Annotated[str, Key("class"), OneOf(words.CLASSES), "intervals count over it; `other` is none"]
-    form: Annotated[str, OneOf(words.FORMS)]
-    routes: Annotated[frozenset[str], OneOf(words.ROUTES)]
-    unit: Annotated[str, OfDose, "in which its amounts are shown"]
-    units: Annotated[Units, "in which it is stated; one for adult and child at least"] = frozenset()
-    units_adult: Annotated[Units, "those for adults besides"] = frozenset()
-    units_child: Annotated[Units, "those for children besides"] = frozenset()
-    bag: Annotated[Figure | None, Unit("mL"), "what a bag holds"] = None
-    bands: Annotated[tuple[Band, ...], "its limits, the general first"] = ()
-    source: Source
-    interval: Annotated[Figure | None, Unit("min"), "from one dose to the next"] = None
-    shortest: Annotated[Figure | None, Unit("min"), "how fast it may be given"] = None
-    within: Annotated[Figure | None, Unit("min"), "how fast it should be in"] = None
-    lasts: Lasts | None = None
-    stocks: Annotated[tuple[Stocked, ...], "strengths in which it is stocked"] = ()
-    concentrations: Annotated[tuple[Stocked, ...], "strengths in which it runs"] = ()
-    recipe: Annotated[Recipe | None, "of the push dose"] = None
-    mixes: Annotated[tuple[Recipe, ...], "of an infusion's bags"] = ()
-    reassessment: ReassessmentRule | None = None
-    starts_by_order: Annotated[Source | None, "it always starts by order: who says so"] = None
-    elemental: Annotated[Figure | None, Unit("mg/mL"), "the element in its salt"] = None
-    count_by_volume: Annotated[bool, "a dose counts by its volume per kg"] = False
-    shared: Shared | None = None
-    window: Window | None = None
-    wants: Annotated[tuple[Wants, ...], "what should be there first"] = ()
-    flags: Annotated[frozenset[str], OneOf(words.FLAGS), "what is looked at before each dose"] = frozenset()
-    never_gated_in: Annotated[Impressions, "where no pressure holds it back"] = frozenset()
-    allergens: Annotated[frozenset[str], "what else of it one may be allergic to"] = frozenset()
-    relevant: Annotated[Impressions, "for which it is offered before others"] = frozenset()
-    first: First | None = None
-    cautions: tuple[Caution, ...] = ()
-
-    def kinds(self, who: str) -> frozenset[str]:
-        """The kinds of unit in which it is stated for an ``adult`` or a ``child``."""
-        return frozenset(map(units.kind, self.units | (self.units_adult if who == "adult" else self.units_child)))
-
-    @property
-    def recipes(self) -> tuple[Recipe, ...]:
-        """Every recipe: that of the push dose, and the mixes of an infusion's bags."""
-        return self.mixes if self.recipe is None else (self.recipe, *self.mixes)

@@ -26,18 +26,19 @@ from dosing.rules.parts import (
     Source,
     Step,
     Strength,
-    Treatment,
     Wants,
     Where,
     Window,
 )
 from dosing.rules.shape import Keys, Longest, Made, Mark, Named, OneOf, Sign, Unit
+from dosing.rules.treatment import Indication, Treatment, given_for
 from dosing.rules.vital_signs import VitalSignRule
 
 __all__ = [
     "Band",
     "Caution",
     "Figure",
+    "Indication",
     "Lasts",
     "Limit",
     "OtherNames",
@@ -213,3 +214,16 @@ class RuleSet:
     def label(self) -> dict[str, str]:
         """Name, version and digest, as every check answer carries them."""
         return {"name": self.name, "version": self.version, "digest": self.digest}
+
+    def treatment(self, slug: str, indication: str | None = None) -> Treatment:
+        """The treatment as it is given for an indication, for its usual one where that is none of its own.
+
+        Raises KeyError for a treatment that the set lacks.
+        """
+        known = self.given_for[slug]
+        return next((each for each in known if each.indication == indication), known[0])
+
+    @cached_property
+    def given_for(self) -> dict[str, tuple[Treatment, ...]]:
+        """Each treatment as it is given for each of its indications, the usual one first."""
+        return {slug: tuple(given_for(treatment)) for slug, treatment in self.treatments.items()}

@@ -9,7 +9,8 @@ from dosing.ground.measurements import BY_NAME
 MARKS = frozenset({"read", "second-hand", "memory", "our choice"})
 CLASSES = frozenset({"pressor", "sedative", "opioid", "fluid", "blood", "other"})
 FORMS = frozenset({"push", "bolus", "infusion", "im"})
-ROUTES = frozenset({"IV", "IO", "IM", "IN", "SC", "PO"})
+ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")  # of those of a treatment the first of these is the usual one
+PHASES = ("transport", "arrest", "pulse_back", "ended")
 FLAGS = frozenset(
     {"pressure_above_goal", "no_fluid_yet", "bleeding_first", "no_pressure_since_last_dose", "crackles"}
     | {"fluid_restricted", "measurable", "pressure_low_is_caution"}

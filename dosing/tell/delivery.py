@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from dosing.check import fluids, infusion
-from dosing.check.case import Question, bedside
+from dosing.check.case import asked_for, bedside
 from dosing.check.dosage import Proposed, proposed
 from dosing.check.findings import amount_dict
 from dosing.check.fluids import Cannula, Drops, Strokes
@@ -76,7 +76,7 @@ def flow(proposal: Proposal, facts: Facts, rules: RuleSet) -> Flow | None:
     treatment = rules.treatments.get(proposal.treatment)
     if treatment is None or (treatment.form != "infusion" and treatment.drug_class not in FLUIDS):
         return None
-    asked = proposed(Question(bedside=bedside(facts, rules, proposal.at), treatment=treatment), proposal)
+    asked = proposed(asked_for(bedside(facts, rules, proposal.at), proposal), proposal)
     if treatment.form == "infusion":
         return _of_infusion(asked)
     minutes = proposal.over_min or fluids.minutes_allowed(asked.question)

@@ -10,7 +10,7 @@ from typing import Any
 
 from dosing.check import patient_state
 from dosing.check.bands import fits
-from dosing.check.case import Question, bedside
+from dosing.check.case import Bedside, Question, bedside
 from dosing.check.dosage import allowed_count, count_text
 from dosing.check.findings import Finding, amount_dict
 from dosing.ground import text, units
@@ -18,7 +18,8 @@ from dosing.ground.facts import Amount, Facts
 from dosing.ground.units import Quantity
 from dosing.mix import dilution, syringes
 from dosing.rules.plain import source_text
-from dosing.rules.rule_set import RuleSet, Strength
+from dosing.rules.rule_set import RuleSet, Strength, Treatment
+from dosing.rules.treatment import routes_alike
 from dosing.tell import pushes, usual
 
 Plain = dict[str, Any]
@@ -27,15 +28,27 @@ Plain = dict[str, Any]
 def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
     """The contract's ``treatments`` for this patient at ``now``: those that fit first, of these the first-line one.
 
-    Beside the contract's keys each has ``findings`` (what stands now), ``by_order``, ``guide``, ``routes``, ``usual``
+    Beside the contract's keys each has ``indications`` (a row like it for each that it has), ``by_route`` (amounts of
+    routes with limits of their own), ``findings`` (what stands now), ``by_order``, ``guide``, ``routes``, ``usual``
     (amounts to choose from) and ``limit_sources``; a push ``wears_off``, an infusion ``from_pushes``, the rate that the
     last pushes of its drug come to.
     """
     at_bedside = bedside(facts, rules, now)
-    questions = [Question(bedside=at_bedside, treatment=treatment) for treatment in rules.treatments.values()]
-    rows = [(question, entry(question)) for question in questions]
+    rows = [_of_treatment(at_bedside, known) for known in rules.given_for.values()]
     rows.sort(key=lambda row: (not row[1]["relevant"], *_after(row[0])))
     return [row for _, row in rows]
+
+
+def _of_treatment(at_bedside: Bedside, known: tuple[Treatment, ...]) -> tuple[Question, Plain]:
+    """The row of a treatment, for its usual indication, with one for each of them; that which fits best sorts it."""
+    each = [(question, entry(question)) for treatment in known for question in [_asked(at_bedside, treatment)]]
+    fits_best, best = min(each, key=lambda pair: (not pair[1]["relevant"], *_after(pair[0])))
+    indications = [row for _, row in each if row["indication"]]
+    return fits_best, {**each[0][1], "relevant": best["relevant"], "indications": indications}
+
+
+def _asked(at_bedside: Bedside, treatment: Treatment, route: str = "") -> Question:
+    return Question(bedside=at_bedside, treatment=treatment, route=route)
 
 
 def _after(question: Question) -> tuple[bool, bool]:
@@ -52,10 +65,11 @@ def entry(question: Question) -> Plain:
     closed = any(finding.level == "over_hard_limit" for finding in found)
     return {
         "treatment": treatment.slug,
+        "indication": treatment.indication,
+        "for_what": treatment.indications[treatment.indication].title if treatment.indication else "",
         "title": treatment.title,
-        **{name: _amount(exact, question, unit) for name, exact in bounds.items()},
-        "volumes": _volumes(question, bounds),
-        "usual": usual.usual(question, unit, bounds),
+        **_amounts(question, unit, bounds),
+        "by_route": _by_route(question),
         "limit_sources": usual.sources(question),
         "recipe": recipe(question),
         "left": left(question, unit),
@@ -73,6 +87,23 @@ def entry(question: Question) -> Plain:
         "wears_off": pushes.wears_off(question),
         "from_pushes": pushes.equivalent(question),
     }
+
+
+def _amounts(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:
+    return {
+        **{name: _amount(exact, question, unit) for name, exact in bounds.items()},
+        "volumes": _volumes(question, bounds),
+        "usual": usual.usual(question, unit, bounds),
+    }
+
+
+def _by_route(question: Question) -> list[Plain]:
+    """The amounts of each group of routes that share their limits; empty where all do."""
+    groups = routes_alike(question.treatment)
+    asked = [(routes, _asked(question.bedside, question.treatment, routes[0])) for routes in groups]
+    return [
+        {"routes": list(routes), **_amounts(each, _unit(each), _bounds(each))} for routes, each in asked if asked[1:]
+    ]
 
 
 def _relevant(question: Question) -> bool:

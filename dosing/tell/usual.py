@@ -48,7 +48,7 @@ def usual(question: Question, unit: str, limits: Mapping[str, Quantity | None]) 
 def sources(question: Question) -> list[str]:
     """Where the standing limits of this patient come from, those of interval, count and total too, each once."""
     single = map(question.limits.limit, ("least", "guide", "most", "total"))
-    limits = (*single, question.limits.count, question.treatment.interval)
+    limits = (*single, question.limits.count, question.interval)
     return list(dict.fromkeys(source_text(limit.source) for limit in limits if limit is not None))
 
 

@@ -44,6 +44,9 @@ def test_a_push_dose_a_minute_after_the_first():
 
     assert without_sheets(shown) == {
         "treatment": PUSH,
+        "indication": "",
+        "for_what": "",
+        "by_route": [],
         "title": "EPINEPHrine push dose",
         "least": amount(10, "mcg"),
         "guide": None,

@@ -42,6 +42,12 @@ def ordered_as_known(order: Order | None, entry: DoseEntry) -> Order | None:
     return replace(order, treatment=entry.treatment) if order and by_name else order
 
 
+def for_what(entry: DoseEntry, order: Order | None) -> DoseEntry:
+    """The dose as given for what its order says, where it does not say itself for what."""
+    same = order is not None and order.treatment == entry.treatment and entry.indication is None
+    return replace(entry, indication=order.indication) if order and same else entry
+
+
 def with_name(check: Check, entry: DoseEntry, rules: RuleSet) -> Check:
     """The check of a dose that was told by a name in words of its own, with that said."""
     return entered_as(check, entry.name, rules) if entry.name and entry.treatment != OTHER else check

@@ -60,6 +60,7 @@ def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:
 
 def _judged(known: Known, told: DoseEntry, stood: Order | None) -> tuple[DoseEntry, Check]:
     """What was told as the rules know it, with its check; by its own words where they can make no sense of it."""
+    told = by_name.for_what(told, stood)
     entry = by_name.as_known(told, known.rules)
     if entry is not told:
         with suppress(problems.Invalid):

@@ -16,6 +16,7 @@ from msgspec.structs import replace
 from consult import events, problems
 from consult.case import order_words
 from consult.case.checks import checked, renewed
+from consult.case.decide import by_name
 from consult.case.decide.asked import DOSE_OUTSIDE_LIMITS, Decided, Ended, Known, StoredDose, alarm, outside
 from consult.case.decide.then import facts_then
 from consult.case.dose import proposal_of
@@ -66,7 +67,8 @@ def _findings(known: Known, state: CaseState, stored: StoredDose, new: KeptReadi
     at = stored.entry.given_at
     try:
         facts = _without(facts_then(state, known.past, at, new), stored)
-        check = checked(proposal_of(stored.entry, at), facts, known.rules, as_counted(stored))
+        entry = by_name.for_what(stored.entry, stored.order)
+        check = checked(proposal_of(entry, at), facts, known.rules, as_counted(stored))
     except problems.Invalid:
         return {}
     return {finding.code: finding for finding in check.findings}

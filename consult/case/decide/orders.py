@@ -82,6 +82,7 @@ def _order(known: Known, asked: Asked[OrderEntry], check: Check | None) -> Order
         over_min=entry.over_min,
         gauge=entry.gauge,
         product=entry.product,
+        indication=entry.indication,
         repeat=repeat,
         times=repeat.times if repeat else 1,
         every_min=repeat.every_min if repeat else None,
