@@ -77,7 +77,7 @@ def _infusion(asked: Proposed) -> tuple[Give, list[Finding]]:
     dose, stated = asked.shown(asked.dose), asked.proposal.concentration
     listed = asked.question.treatment.concentrations
     if stated is None and len(listed) != 1:
-        return Give(dose=dose), [strengths.not_stated(asked, listed)]
+        return Give(dose=dose), strengths.not_stated(asked, listed)
     strength = stated or listed[0].amount
     rate = infusion.pump_rate(asked.dose, units.quantity(strength), asked.question.bedside.person.weight)
     shown_rate = None if rate is None else units.amount(rate, "mL/h")

@@ -25,7 +25,7 @@ def in_hand(asked: Proposed) -> tuple[Quantity | None, list[Finding]]:
         return treatment.recipe.makes.exact, []
     if len(treatment.stocks) == 1:
         return treatment.stocks[0].exact, []
-    return None, [not_stated(asked, treatment.stocks)]
+    return None, not_stated(asked, treatment.stocks)
 
 
 def _held(asked: Proposed) -> Container | None:
@@ -53,13 +53,15 @@ def of_bag(asked: Proposed, concentration: Amount) -> list[Finding]:
     return _findings(asked, concentration, stock.recognise(asked.question.treatment, units.quantity(concentration)))
 
 
-def not_stated(asked: Proposed, listed: tuple[Strength, ...]) -> Finding:
-    """Several strengths and none named: what comes of the strongest where the weakest was meant."""
+def not_stated(asked: Proposed, listed: tuple[Strength, ...]) -> list[Finding]:
+    """Several strengths and none named: what comes of the strongest where the weakest was meant; a tablet has none."""
+    if not listed:
+        return []
     words = f"strength not stated; {list_text(listed)} are listed"
     weakest, strongest = (pick(listed, key=lambda one: one.exact) for pick in (min, max))
     swapped = f"{text.amount_text(strongest.amount)} taken for {text.amount_text(weakest.amount)}"
     would = _would(asked, strongest.exact, weakest.exact)
-    return asked.question.find("strength_not_stated", f"{words}: {swapped}, {would}")
+    return [asked.question.find("strength_not_stated", f"{words}: {swapped}, {would}")]
 
 
 def _findings(asked: Proposed, stated: Amount, hand: InHand) -> list[Finding]:

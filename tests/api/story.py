@@ -8,8 +8,9 @@ from typing import Any
 from consult import clock
 from consult.actions import alerts
 from tests.api.conftest import Program, new_id
-from tests.api.worked import IM, amount, patient
+from tests.api.worked import amount, patient
 from tests.conftest import NOON
+from tests.dosing.bedside import usual_route
 
 
 def minute(text: str | None) -> float | None:
@@ -55,8 +56,8 @@ class Story:
     def dose(self, treatment: str, dose: str, **more: Any) -> dict[str, Any]:
         """What a dose says of itself in a proposal, by the usual route; a strength is written as ``16 mcg/mL``."""
         strengths = {name: amount(more.pop(name)) for name in ("stock", "concentration") if name in more}
-        route = "IM" if treatment in IM else "IV"
-        return {"treatment": treatment, "amount": amount(dose), "route": route, **strengths, **more}
+        known = {"treatment": treatment, "amount": amount(dose), "route": usual_route(treatment)}
+        return {**known, **strengths, **more}
 
     def give(self, treatment: str, dose: str, at: float | None = None, **more: Any) -> dict[str, Any]:
         """The answer to a dose that was given."""

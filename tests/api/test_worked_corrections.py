@@ -4,7 +4,7 @@ import pytest
 
 from tests.api.conftest import refused
 from tests.api.story import Story, codes, minute
-from tests.api.test_worked_times import INTERVALS
+from tests.api.test_worked_times import INTERVALS, RUNNING
 from tests.api.worked import amount
 
 PUSH, FLUID, DRIP = "epinephrine-push-dose", "crystalloid-bolus", "norepinephrine-infusion"
@@ -32,7 +32,7 @@ def test_a_dose_in_error_of_every_treatment_leaves_all_as_if_it_had_never_been(s
     never, wrong = computed(story), []
     for treatment, (dose, _) in INTERVALS.items():
         story.open(impression="hemorrhagic").read(at=-1, **LOW)
-        running = {"status": "running", "container_ml": 250} if "infusion" in treatment else {}
+        running = {"status": "running", "container_ml": 250} if treatment in RUNNING else {}
         strength = {"concentration": "16 mcg/mL"} if treatment == DRIP else {}
         given = story.give(treatment, dose, **running, **strength)
         story.at(4).read(at=3, **BETTER)

@@ -4,11 +4,12 @@ import pytest
 
 from tests.api.story import Story, codes, minute
 from tests.api.worked import amount
+from tests.dosing.bedside import RULES, usual_dose
 
 SECOND = 1 / 60
 GRACE = 15 * SECOND  # contract: "15 s of grace on intervals"
-# The smallest interval of each treatment in minutes, None where the rules name none, with a dose that is usual.
-INTERVALS = {
+# The smallest interval of a treatment in minutes, None where no source names one, with a dose that is usual.
+PUBLISHED = {
     "epinephrine-push-dose": ("10 mcg", 2),  # critical-care transport regimen: every 2 min
     "phenylephrine-push-dose": ("100 mcg", 2),  # EMCrit, ResusNurse: every 2-5 min
     "epinephrine-im": ("0.3 mg", 5),  # MSF, Resuscitation Council UK: repeat after 5 min
@@ -31,11 +32,24 @@ INTERVALS = {
     "hydrocortisone": ("100 mg", None),
 }
 PUSH, FLUID = "epinephrine-push-dose", "crystalloid-bolus"
-# Whose interval counts from the newest of their class: of the pressors that is the last infusion that was started.
-CLASSES = {
-    **dict.fromkeys(("epinephrine-push-dose", "phenylephrine-push-dose"), "vasopressin-infusion"),
-    "ketamine": "midazolam",
-}
+RUNNING = {slug for slug, treatment in RULES.treatments.items() if treatment.form == "infusion"}
+
+
+def by_the_rules(treatment):
+    """What `PUBLISHED` would say of a treatment that is not in it: then the rule set's own interval must hold."""
+    usual = usual_dose(treatment)
+    return f"{usual.value:g} {usual.unit}", treatment.interval and treatment.interval.value
+
+
+INTERVALS = {slug: PUBLISHED.get(slug) or by_the_rules(treatment) for slug, treatment in RULES.treatments.items()}
+
+
+def newest_that_counts(treatment):
+    """Of all given in the order of `INTERVALS`, the one from which its interval counts: the last of its class."""
+    mine = RULES.treatments[treatment].drug_class
+    if mine == "other":  # no class: each counts from itself alone
+        return treatment
+    return [name for name in INTERVALS if RULES.treatments[name].drug_class == mine][-1]
 
 
 @pytest.fixture
@@ -45,14 +59,14 @@ def story(cast, monkeypatch):
 
 def test_the_interval_of_every_treatment_with_its_grace(story):
     """Each given a minute after the other; then asked 16 s and 15 s before its interval has passed."""
-    story.open().at(20)
+    story.open().at(len(INTERVALS) + max(interval or 0 for _, interval in INTERVALS.values()))
     given = {name: start for start, name in enumerate(INTERVALS)}
     for treatment, start in given.items():
         story.give(treatment, INTERVALS[treatment][0], at=start)
     wrong, guidance = [], story.guidance()
-    assert guidance.keys() == INTERVALS.keys()
+    assert guidance.keys() == INTERVALS.keys() >= PUBLISHED.keys()
     for treatment, (dose, interval) in INTERVALS.items():
-        start = given[CLASSES.get(treatment, treatment)]
+        start = given[newest_that_counts(treatment)]
         free = start + (interval or 0)
         sooner = story.check(treatment, dose, at=free - GRACE - SECOND if interval else start + SECOND)
         again = story.check(treatment, dose, at=free - GRACE if interval else start + SECOND)
@@ -162,7 +176,7 @@ BEATS, WAKE = {"sbp": 88, "dbp": 50, "hr": 96}, {"rr": 14, "spo2": 97, "avpu": "
 # Rules, "reassess": minutes until a reading counts, is due, is overdue, and what it must hold. Where the table names no
 # start, a reading counts from the dose on (of an infusion a minute after: the rule set's own, as are the needs of
 # infusions and calcium). The last: the priority of the alert, "high after a pressor or sedative, else medium".
-READINGS = {
+PUBLISHED_READINGS = {
     "epinephrine-push-dose": (1, 2, 3, BEATS, "high"),
     "phenylephrine-push-dose": (1, 2, 3, BEATS, "high"),
     "epinephrine-im": (3, 5, 7, {"bp_method": "unobtainable", "pulses": "carotid", "spo2": 91}, "medium"),
@@ -186,12 +200,34 @@ READINGS = {
 }
 OVER = {"over_min": 10}  # a bolus over 10 minutes: its end is the end that was told
 NEEDS = {"sbp": "pressure", "bp_method": "pressure_or_pulses", "temp_c": "temperature", "glucose_mg_dl": "glucose"}
+NEEDS |= {"avpu": "alertness"}
 NOT_NEEDS = ("dbp", "pulses")  # they belong to what stands before them
+READING_OF = {
+    **{"pressure": {"sbp": 88, "dbp": 50}, "pressure_or_pulses": {"bp_method": "unobtainable", "pulses": "carotid"}},
+    **{"alertness": {"avpu": "A"}, "glucose": {"glucose_mg_dl": 90}, "hr": {"hr": 96}, "lungs": {"lungs": "clear"}},
+    **{"rr": {"rr": 14}, "spo2": {"spo2": 97}, "temperature": {"temp_c": 36.5}},
+}
 
 
-def needs_of(treatment, reading):
-    named = NEEDS | {"avpu": "alertness"}
-    return {named.get(name, name) for name in reading if name not in NOT_NEEDS}
+def needs_of(reading):
+    return {NEEDS.get(name, name) for name in reading if name not in NOT_NEEDS}
+
+
+def asked_by_the_rules(treatment):
+    """What `PUBLISHED_READINGS` would say of a treatment that is not in it: then the rule set's own numbers hold."""
+    rule = treatment.reassessment
+    end = OVER["over_min"] if rule.counts_from_end else 0
+    due = end + rule.due_min
+    reading = {name: value for need in rule.needs for name, value in READING_OF[need].items()}
+    priority = "high" if treatment.drug_class in ("pressor", "sedative", "opioid") else "medium"
+    return end or rule.counts_from_min, due, due + rule.grace_s / 60, reading, priority
+
+
+READINGS = {
+    slug: PUBLISHED_READINGS.get(slug) or asked_by_the_rules(treatment)
+    for slug, treatment in RULES.treatments.items()
+    if treatment.reassessment
+}
 
 
 def without_last(reading):
@@ -209,8 +245,8 @@ def test_the_reading_that_every_treatment_asks_for(story):
     """A second too early it is none, nor with one need missing; overdue to the second; done however late told."""
     wrong = []
     for treatment, (counts, due, late, reading, priority) in READINGS.items():
-        more = OVER if treatment == FLUID else {}
-        status = "running" if "infusion" in treatment else "given"
+        more = OVER if RULES.treatments[treatment].reassessment.counts_from_end else {}
+        status = "running" if treatment in RUNNING else "given"
         given = story.open().give(treatment, INTERVALS[treatment][0], status=status, **more)
         asked = given["reassessment"]
         times = [minute(asked[name]) for name in ("counts_from", "due_at", "overdue_at")]
@@ -224,10 +260,10 @@ def test_the_reading_that_every_treatment_asks_for(story):
         done = story.asked(given)
         states += [done["state"], overdue(story)]
         expected = ["waiting", [], "overdue", [priority], "done", []]
-        if times != [counts, due, late] or set(asked["needs"]) != needs_of(treatment, reading) or states != expected:
+        if times != [counts, due, late] or set(asked["needs"]) != needs_of(reading) or states != expected:
             wrong.append((treatment, times, asked["needs"], states))
         assert minute(done["done_at"]) == pytest.approx(counts + SECOND)
-    assert READINGS.keys() == INTERVALS.keys()
+    assert READINGS.keys() >= PUBLISHED_READINGS.keys()
     assert wrong == []
 
 

@@ -7,8 +7,8 @@ from typing import Any
 from consult.actions import rule_sets
 from consult.models import Agency
 from tests.api.conftest import Program, ago, vitals
+from tests.dosing.bedside import usual_route
 
-IM = ("epinephrine-im",)
 AGES = {"y": "years", "m": "months", "d": "days"}
 
 
@@ -43,7 +43,7 @@ def bedside(crew: Program, open_case: Any, who: str, rules: str = "demonstration
 
 def check(crew: Program, case: str, treatment: str, dose: str, **more: Any) -> dict[str, Any]:
     """The answer to a check of this dose by the treatment's usual route."""
-    route = more.pop("route", "IM" if treatment in IM else "IV")
+    route = more.pop("route", usual_route(treatment))
     strengths = {name: amount(more.pop(name)) for name in ("stock", "concentration") if name in more}
     proposal = {"treatment": treatment, "amount": amount(dose), "route": route, "at": ago(seconds=0), **strengths}
     answer = crew.post(f"cases/{case}/checks/", {**proposal, **more})

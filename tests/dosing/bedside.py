@@ -65,14 +65,25 @@ def check(
     **more: Any,
 ) -> limits.Check:
     """A dose put to the rules at ten o'clock, by the first route that the treatment allows."""
-    by = route or ("IV" if treatment not in rules.treatments else usual_route(treatment))
+    by = route or usual_route(treatment)
     proposal = Proposal(treatment=treatment, amount=Amount(value, unit), route=by, at=more.pop("at", TEN), **more)
     return limits.check(proposal, known or facts(), rules, order=order)
 
 
 def usual_route(treatment: str) -> str:
-    routes = RULES.treatments[treatment].routes
-    return "IV" if "IV" in routes else min(routes)
+    """By a vein where the rules allow that, else the first route that they name."""
+    known = RULES.treatments.get(treatment)
+    return "IV" if known is None or "IV" in known.routes else min(known.routes)
+
+
+def usual_dose(treatment: rule_set.Treatment, rules: rule_set.RuleSet = RULES) -> Amount:
+    """A dose that is usual for 80 kg; where an adult has no standing one, the first that its limits name."""
+    entry = told(treatment.slug, rules=rules)
+    standing = [Amount(**each) for each in (entry["least"], entry["most"]) if each]
+    limits_of = (each for band in treatment.bands for each in (band.least, band.guide, band.most, band.hard))
+    named = [each.amount for each in limits_of if each]
+    at_80 = (Amount(each.value * (80 if "/kg" in each.unit else 1), each.unit.replace("/kg", "")) for each in named)
+    return [*standing, *at_80][0]
 
 
 def codes(checked: limits.Check) -> set[str]:

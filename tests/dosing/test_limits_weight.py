@@ -3,13 +3,13 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dosing.check.findings import worst
 from dosing.ground.facts import Age, Amount, Order, Patient, Weight
 from dosing.rules.rule_set import RuleSet
-from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, facts, told, usual_route
+from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, facts, told, usual_dose, usual_route
 from tests.dosing.bedside import given as dose
 
 TREATMENTS = sorted(RULES.treatments)
@@ -177,9 +177,9 @@ CASES = {
 
 def proposal_of(treatment: str, known, rules: RuleSet, part: float, per_kg: bool, kg: float):
     """A part of what may be given at the guess, as it is stated and as it is measured out, each with its unit."""
-    most = told(treatment, known, rules)["most"]
-    assume(most is not None)
-    value, unit = float(f"{most['value'] * part:.3g}"), most["unit"]
+    most = told(treatment, known, rules)["most"]  # none where each dose is by order
+    usual = Amount(**most) if most else usual_dose(RULES.treatments[treatment])
+    value, unit = float(f"{usual.value * part:.3g}"), usual.unit
     if treatment == "vasopressin-infusion":  # the adult's unit is refused for a child: as a pump rate for both
         rate = Fraction(str(value)) * (Fraction(str(kg)) if "/kg" in unit else 1) * 60
         return (rate, "mL/h"), (rate, "mL/h"), {"concentration": Amount(1, "units/mL")}

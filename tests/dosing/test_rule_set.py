@@ -14,6 +14,7 @@ from dosing.rules.plain import plain
 from tests.dosing.bedside import CONSERVATIVE, RULES
 
 DEMONSTRATION = (SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
+# The treatments that the contract names; a rule set may know more.
 TWENTY = {
     *(
         "crystalloid-bolus",
@@ -43,9 +44,9 @@ def changed(old: str, new: str) -> list[Any]:
     return refused.value.faults
 
 
-def test_the_demonstration_rules_name_the_twenty_treatments():
-    assert set(RULES.treatments) == TWENTY
-    assert set(CONSERVATIVE.treatments) == TWENTY
+def test_the_shipped_rules_name_the_twenty_treatments_and_both_the_same():
+    assert set(RULES.treatments) >= TWENTY
+    assert set(CONSERVATIVE.treatments) == set(RULES.treatments)
 
 
 @pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=lambda rules: rules.name)
@@ -264,7 +265,7 @@ def test_reading_a_rule_set_needs_no_framework():
     assert found.stdout.strip() == "[]"
 
 
-@pytest.mark.parametrize("name", sorted(TWENTY))
+@pytest.mark.parametrize("name", sorted(RULES.treatments))
 def test_no_ratio_strength_and_no_unsafe_unit_stands_in_a_text(name):
     treatment = RULES.treatments[name]
     texts = [treatment.title, *(caution.text for caution in treatment.cautions)]

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.mix import stock
+from tests.copying import replace
 from tests.dosing.bedside import RULES, adult, check, child, codes, facts, told
 from tests.dosing.dosing_values import ROWS, numbers
 
@@ -140,6 +141,18 @@ def test_no_strength_stated_says_what_the_swap_would_give(slug, value, unit, wor
 
     assert words in text_of(checked, "strength_not_stated")
     assert checked.give.volume is None
+
+
+@pytest.mark.parametrize(
+    ("slug", "value", "unit"), [("hydrocortisone", 100, "mg"), ("dopamine-infusion", 5, "mcg/kg/min")]
+)
+def test_what_the_rules_list_in_no_strength_has_its_dose_alone(slug, value, unit):
+    """A tablet has neither strength nor volume; nobody is asked which one it was."""
+    tablet = replace(RULES.treatments[slug], stocks=(), concentrations=())
+    checked = check(slug, value, unit, rules=replace(RULES, treatments={**RULES.treatments, slug: tablet}))
+
+    assert (checked.give.dose, checked.give.volume, checked.give.rate) == (Amount(value, unit), None, None)
+    assert "strength_not_stated" not in codes(checked)
 
 
 def test_a_dose_that_is_still_per_kg_names_the_dose_and_no_volume():
