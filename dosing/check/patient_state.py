@@ -20,6 +20,7 @@ from dosing.rules.rule_set import Wants
 
 Findings = Iterator[Finding]
 _TOGETHER = {"opioid": "sedative", "sedative": "opioid"}
+_ONSET = {"trauma": "injury", "postpartum": "birth"}  # what the time is counted from
 
 
 def findings(question: Question) -> list[Finding]:
@@ -64,16 +65,16 @@ def _phase(question: Question) -> Findings:
 
 def _window(question: Question) -> Findings:
     window, patient = question.treatment.window, question.bedside.facts.patient
-    if window is None or (patient.bleeding_cause is not None and patient.bleeding_cause not in window.causes):
+    if window is None or (window.causes and patient.bleeding_cause not in (None, *window.causes)):
         return
-    limit = Amount(window.minutes, "min")
+    limit, onset = Amount(window.minutes, "min"), _ONSET.get(patient.bleeding_cause or "", "start of the bleeding")
     if patient.onset_at is None:
-        yield question.find("onset_unknown", f"time of injury unknown; useful only within {_time(window.minutes)}")
-        yield question.find("starts_by_order", "by order while the time of injury is unknown", window.source)
+        words = f"time of the {onset} unknown; useful only within {_time(window.minutes)} of it: by order"
+        yield question.find("onset_unknown", words, window.source, limit)
         return
     since = _minutes(question.bedside.at, patient.onset_at)
     if since > window.minutes:
-        words = f"{_time(since)} after the injury, the window of {_time(window.minutes)} has closed"
+        words = f"{_time(since)} after the {onset}, the window of {_time(window.minutes)} has closed"
         yield question.find("window_closed", words, window.source, limit)
 
 

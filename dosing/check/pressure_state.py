@@ -42,7 +42,10 @@ def _known(question: Question) -> Findings:
 def _measured(question: Question, now: PressureNow) -> Findings:
     """A recent pressure that is not known, or in part: by a central pulse alone a pressor may be given."""
     rule, lowers = question.bedside.rules.pressure, question.treatment.drug_class in LOWERING
-    if now.unobtainable:
+    if now.unobtainable and now.reading.pulses == "none" and not lowers and question.treatment.form == "push":
+        words = f"{now.text}: cardiac arrest has a dose of its own, it is no push dose"
+        yield question.find("phase", words, rule.sources["stale_pressor_min"])
+    elif now.unobtainable:
         central = not lowers and now.reading.pulses in CENTRAL
         level = "caution" if central else ""
         yield question.find("pressure_unknown", now.text, rule.sources["stale_pressor_min"], level=level)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from fractions import Fraction
 from functools import lru_cache
 from typing import Any
@@ -67,6 +67,12 @@ def shock_index_limit(age: Age | None) -> Fraction | None:
     band = _band("shock_index", age) if age else _TABLES["shock_index"]["bands"][-1]
     limit = band.get("above")
     return None if limit is None else Fraction(limit)
+
+
+def because(injuries: Collection[str]) -> str:
+    """Why a child's goal is the lowest pressure for its age, as the card says it."""
+    told: str = _TABLES["because"]["head" if "head" in injuries else "usual"]
+    return told
 
 
 def source(table: str) -> Source:

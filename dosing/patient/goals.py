@@ -70,29 +70,33 @@ def _floor(measure: str, goal: Goal | None, standing: Goal) -> Exact:
     raise NoGoalError(measure)
 
 
-def _critical(limit: Exact, floor: Exact, rules: RuleSet) -> Exact:
-    """A goal set below the critical limit takes it along."""
-    return limit if floor >= limit else floor - exact(rules.pressure.critical_under_goal)
+def _critical(limit: Exact, floor: Exact, rules: RuleSet, never_under: float | None = None) -> Exact:
+    """A goal set below the critical limit takes it along, never under what is critical whatever goal is permitted."""
+    moved = limit if floor >= limit else floor - exact(rules.pressure.critical_under_goal)
+    return moved if never_under is None else max(moved, exact(never_under))
 
 
 def _adult(map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> PressureLimits:
     rule = rules.pressure
     return PressureLimits(
         map_floor=map_floor,
-        map_critical=_critical(exact(rule.critical_map), map_floor, rules),
+        map_critical=_critical(exact(rule.critical_map), map_floor, rules, rule.always_critical_map),
         sbp_floor=sbp_floor,
-        sbp_critical=_critical(exact(rule.critical_sbp), sbp_floor, rules),
+        sbp_critical=_critical(exact(rule.critical_sbp), sbp_floor, rules, rule.always_critical_sbp),
         adult=True,
         usual=(exact(rule.usual_map_floor), exact(rule.usual_map_ceiling)),
     )
 
 
 def _child(age: Age, map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> PressureLimits:
+    rule = rules.pressure
+    large = completed_years(age) >= rule.always_critical_years
+    never_map, never_sbp = (rule.always_critical_map, rule.always_critical_sbp) if large else (None, None)
     return PressureLimits(
         map_floor=map_floor,
-        map_critical=_critical(children.map_two_points(age), map_floor, rules),
+        map_critical=_critical(children.map_two_points(age), map_floor, rules, never_map),
         sbp_floor=sbp_floor,
-        sbp_critical=_critical(children.systolic_critical(age), sbp_floor, rules),
+        sbp_critical=_critical(children.systolic_critical(age), sbp_floor, rules, never_sbp),
         adult=False,
     )
 
@@ -112,7 +116,7 @@ def _standing_goal(patient: Patient, impression: str, rules: RuleSet) -> Goal:
         measure=measure,
         floor=floors[measure],
         ceiling=fitting[0].ceiling if fitting else None,
-        because=fitting[0].because if fitting else "lowest for the age",
+        because=fitting[0].because if fitting else children.because(patient.injuries),
         other_floor=floors["sbp" if measure == "map" else "map"],
     )
 

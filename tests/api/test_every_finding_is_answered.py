@@ -31,7 +31,7 @@ FINDINGS = [
     ("caution", "strength_not_stated", ADA, {}, SUGAR, "10 g", {}),
     ("caution", "unlisted_strength", ADA, {}, SUGAR, "10 g", {"stock": "200 mg/mL"}),
     ("caution", "bleeding_first", ADA, {"impression": "hemorrhagic"}, PUSH, "10 mcg", {}),
-    ("caution", "onset_unknown", ADA, INJURED, "tranexamic-acid", "1 g", {}),
+    ("needs_order", "onset_unknown", ADA, INJURED, "tranexamic-acid", "1 g", {}),
     ("caution", "signs_missing", ADA, signs(glucose_mg_dl=120), SUGAR, "10 g", {"stock": "100 mg/mL"}),
     ("needs_order", "above_most", ADA, {}, PUSH, "30 mcg", {}),
     ("needs_order", "weight_unknown", "5 y ? kg", {}, PUSH, "5 mcg", {}),

@@ -25,6 +25,8 @@ FLUID = [
     ("5 y 18 kg", "721 mL", "hard", 721),
     ("27 d 4 kg", "40 mL", "ok", 40),
     ("27 d 4 kg", "41 mL", "order", 41),
+    ("27 d 4 kg", "80 mL", "order", 80),
+    ("27 d 4 kg", "81 mL", "hard", 81),
     ("28 d 4 kg", "120 mL", "ok", 120),
     ("0 d 0.3 kg", "3 mL", "ok", 3),
     ("130 y 400 kg", "1000 mL", "ok", 1000),
@@ -47,16 +49,16 @@ EPINEPHRINE_PUSH = [
     ("3 m 3 kg", "15.1 mcg", "hard", 1.51),
     ("5 y ? kg", "20.1 mcg", "hard", 2.01),
 ]
-# EMCrit, ResusNurse: 50-200 mcg of 100 mcg/mL.
+# EMCrit, ResusNurse: 50-200 mcg of 100 mcg/mL; prescribing information: at most 250 mcg.
 PHENYLEPHRINE_PUSH = [
     ("58 y 80 kg", "50 mcg", "ok", 0.5),
     ("58 y 80 kg", "200 mcg", "ok", 2),
     ("58 y 80 kg", "201 mcg", "order", 2.01),
-    ("58 y 80 kg", "500 mcg", "order", 5),
-    ("58 y 80 kg", "501 mcg", "hard", 5.01),
+    ("58 y 80 kg", "250 mcg", "order", 2.5),
+    ("58 y 80 kg", "251 mcg", "hard", 2.51),
     ("5 y 18 kg", "361 mcg", "hard", 3.61),
 ]
-# Prescribing information: 0.01 mg/kg, at most 0.3 mg below 30 kg, 0.3-0.5 mg from there.
+# The greater of 0.01 mg/kg (prescribing information) and the dose of the age (Resuscitation Council UK 2021).
 EPINEPHRINE_IM = [
     ("58 y 80 kg", "0.5 mg", "ok", 0.5),
     ("58 y 80 kg", "0.51 mg", "hard", 0.51),
@@ -67,8 +69,15 @@ EPINEPHRINE_IM = [
     ("9 y 30 kg", "0.3 mg", "ok", 0.3),
     ("11 y 45 kg", "0.45 mg", "ok", 0.45),
     ("11 y 60 kg", "0.5 mg", "ok", 0.5),
-    ("6 m 5 kg", "0.15 mg", "order", 0.15),
-    ("6 m 5 kg", "0.16 mg", "hard", 0.16),
+    ("3 y 12 kg", "0.15 mg", "ok", 0.15),
+    ("3 y ? kg", "0.15 mg", "ok", 0.15),
+    ("3 y ? kg", "0.16 mg", "order", 0.16),
+    ("6 m 5 kg", "0.15 mg", "ok", 0.15),
+    ("6 m 5 kg", "0.16 mg", "order", 0.16),
+    ("6 m 5 kg", "0.31 mg", "hard", 0.31),
+    ("5 m 5 kg", "0.1 mg", "ok", 0.1),
+    ("5 m ? kg", "0.1 mg", "ok", 0.1),
+    ("5 m 5 kg", "0.11 mg", "order", 0.11),
 ]
 # A bag of whole blood holds up to 600 mL (JTS children's guideline); children 10 mL/kg.
 BLOOD = [
@@ -108,16 +117,18 @@ GLUCONATE = [
     ("2 y 12 kg", "730 mg", "order", 7.3),
     ("2 y 12 kg", "1441 mg", "hard", 14.41),
 ]
-# Adrenal crisis: 100 mg; 2 mg/kg; age bands 25, 50, 100 mg (ALiEM quoting RCH Melbourne and Tintinalli).
+# Adrenal crisis: 100 mg; 25 mg under 1 year, 50 mg at 1-5 years, 100 mg from 6 (NHS Greater Glasgow and Clyde).
 HYDROCORTISONE = [
     ("58 y 80 kg", "100 mg", "ok", 2),
     ("58 y 80 kg", "101 mg", "hard", 2.02),
     ("2 d 3 kg", "6 mg", "ok", 0.12),
-    ("2 d 3 kg", "25 mg", "order", 0.5),
-    ("2 d 3 kg", "25.5 mg", "hard", 0.51),
-    ("4 y 16 kg", "32 mg", "ok", 0.64),
-    ("4 y 16 kg", "64 mg", "order", 1.28),
-    ("4 y 16 kg", "65 mg", "hard", 1.3),
+    ("2 d 3 kg", "25 mg", "ok", 0.5),
+    ("2 d 3 kg", "26 mg", "order", 0.52),
+    ("2 d 3 kg", "51 mg", "hard", 1.02),
+    ("2 y 12 kg", "50 mg", "ok", 1),
+    ("4 y 16 kg", "51 mg", "order", 1.02),
+    ("4 y 16 kg", "101 mg", "hard", 2.02),
+    ("6 y 20 kg", "100 mg", "ok", 2),
 ]
 # Life support: 1 mg, 3 mg in all; children 0.02 mg/kg, 0.1 to 0.5 mg.
 ATROPINE = [
@@ -125,6 +136,7 @@ ATROPINE = [
     ("58 y 80 kg", "1.1 mg", "hard", 11),
     ("2 y 12 kg", "0.24 mg", "ok", 2.4),
     ("2 y 12 kg", "0.25 mg", "order", 2.5),
+    ("2 y 12 kg", "0.48 mg", "order", 4.8),
     ("2 y 12 kg", "0.49 mg", "hard", 4.9),
     ("2 d 3 kg", "0.1 mg", "ok", 1),
     ("11 y 40 kg", "0.5 mg", "ok", 5),
@@ -137,6 +149,8 @@ DEXTROSE = [
     ("2 y 12 kg", "6 g", "ok", 60),
     ("2 y 12 kg", "6.1 g", "order", 61),
     ("2 y 12 kg", "12.1 g", "hard", 121),
+    ("11 m 9 kg", "1.8 g", "ok", 18),
+    ("11 m 9 kg", "1.9 g", "order", 19),
 ]
 # Life support, Merck: 0.4-2 mg; children 0.1 mg/kg, at most 2 mg. Stock of 0.4 mg/mL.
 NALOXONE = [
@@ -153,7 +167,8 @@ KETAMINE = [
     ("58 y 80 kg", "17 mg", "order", 1.7),
     ("58 y 80 kg", "160 mg", "order", 16),
     ("58 y 80 kg", "161 mg", "hard", 16.1),
-    ("58 y 200 kg", "400 mg", "order", 40),
+    ("58 y 150 kg", "300 mg", "order", 30),
+    ("58 y 200 kg", "301 mg", "hard", 30.1),
     ("5 y 18 kg", "3.6 mg", "ok", 0.36),
     ("5 y 18 kg", "10.8 mg", "order", 1.08),
     ("5 y 18 kg", "10.9 mg", "hard", 1.09),
@@ -187,7 +202,8 @@ def test_limits_and_volumes_of_worked_examples(cast, open_case, treatment, rules
             continue  # their boluses differ: test_worked_examples_conservative
         case = bedside(cast.crew, open_case, who, rules)
         found = check(cast.crew, case, treatment, dose, **stock)
-        sizes = [SIZE[one["code"]] for one in found["findings"] if one["code"] in SIZE] or ["ok"]
+        codes = dict.fromkeys(one["code"] for one in found["findings"])  # one dose may pass its limit and the total's
+        sizes = [SIZE[code] for code in codes if code in SIZE] or ["ok"]
         volume = found["give"]["volume"]
         if sizes != [size] or (volume and volume["value"]) != (milliliters and pytest.approx(milliliters)):
             wrong.append((who, dose, sizes, volume))

@@ -130,9 +130,9 @@ BROKEN = (
     ),
     Draft(
         "band for nobody",
-        'who = "child"\nunder_days = 28\n',
-        'who = "child"\nunder_days = 0\n',
-        f"{BOLUS}.bands.8.under_days",
+        'under_days = 28\nsource = "neonate-bolus"\n',
+        'under_days = 0\nsource = "neonate-bolus"\n',
+        f"{BOLUS}.bands.10.under_days",
         "under_days = 0",
         "for nobody",
     ),

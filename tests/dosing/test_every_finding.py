@@ -13,16 +13,18 @@ PUSH, BOLUS, TXA = "epinephrine-push-dose", "crystalloid-bolus", "tranexamic-aci
 CONTRACT = {
     "caution": "below_least above_guide weight_estimated pressure_stale pressure_above_goal no_fluid_yet "
     "volume_not_measurable rate_not_deliverable too_fast strength_not_stated unlisted_strength bleeding_first "
-    "infusion_running not_in_rule_set onset_unknown signs_missing opioid_with_sedative",
+    "infusion_running not_in_rule_set signs_missing opioid_with_sedative",
     "needs_order": "above_most too_soon total_reached count_reached weight_unknown crackles fluid_restricted "
     "age_not_covered allergy order_not_read_back no_pressure_since_last_dose well_above_goal starts_by_order "
-    "pressure_unknown pressure_low",
-    "over_hard_limit": "above_hard_limit route_not_allowed wrong_stock window_closed",
+    "pressure_unknown pressure_low onset_unknown",
+    "over_hard_limit": "above_hard_limit route_not_allowed wrong_stock window_closed phase",
 }
 BESIDE_THE_CONTRACT = {"weight_unlikely": "caution"}
 LEVEL = BESIDE_THE_CONTRACT | {code: level for level, codes in CONTRACT.items() for code in codes.split()}
 INFANT = facts(child(1, 4, "months"))
 INJURED = adult(bleeding_cause="trauma")
+ONSET_UNKNOWN = "time of the injury unknown; useful only within 3 h of it: by order"
+PULSELESS = (Reading(taken_at=ago(1), bp_method="unobtainable", pulses="none"),)
 TEN_PERCENT = Amount(100, "mg/mL")
 
 
@@ -200,7 +202,13 @@ STATE = [
         "norepinephrine infusion starts by order",
         None,
     ),
-    ("onset_unknown", (TXA, 1, "g", facts(INJURED)), "time of injury unknown; useful only within 3 h", None),
+    (
+        "phase",
+        (PUSH, 10, "mcg", facts(readings=PULSELESS)),
+        "pressure not obtainable, no pulse felt: cardiac arrest has a dose of its own, it is no push dose",
+        None,
+    ),
+    ("onset_unknown", (TXA, 1, "g", facts(INJURED)), ONSET_UNKNOWN, (180, "min")),
     (
         "window_closed",
         (TXA, 1, "g", facts(adult(onset_at=ago(200), bleeding_cause="trauma"))),
@@ -306,7 +314,7 @@ def test_the_wrong_vial():
     ("code", "asked", "source"),
     [
         ("above_most", (PUSH, 30, "mcg"), "epinephrine 10-20 mcg"),
-        ("above_hard_limit", (PUSH, 101, "mcg"), "One 10 mL syringe"),
+        ("above_hard_limit", (PUSH, 101, "mcg"), "50-100 mcg into a vein in anaphylaxis"),
         ("count_reached", (PUSH, 10, "mcg", pushes(15, 12, 9, 6, 3)), "One 10 mL syringe"),
         ("too_soon", (PUSH, 10, "mcg", pushes(1)), "epinephrine 10-20 mcg"),
         ("pressure_low", ("midazolam", 1, "mg"), "systolic 90 or MAP 65"),

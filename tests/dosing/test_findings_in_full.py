@@ -20,7 +20,8 @@ TRADE = "How the trade works: orders are repeated back, readings age, weights ar
 CRASH = "CRASH-2 scheme, casualty care guidelines: 1 g over 10 min within 3 h of injury [read]"
 EVERY_TWO = "Critical-care transport regimen: epinephrine 10-20 mcg every 2 min [read]"
 ONSET = "Onset under 1 min, lasts 5-10 min (EB Medicine, EMCrit): first pressure at 1-2 min [read]"
-SLOWS = "Phenylephrine prescribing information: bolus 40-100 mcg, reflex bradycardia [read]"
+SLOWS = "Phenylephrine prescribing information: bolus 50-250 mcg, another maker's 40-100 mcg up to 200 mcg; reflex "
+SLOWS += "bradycardia [read]"
 CAUTION, BY_ORDER, OVER = "caution", "needs_order", "over_hard_limit"
 
 
@@ -59,12 +60,14 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
     ),
     (NOREPINEPHRINE, Finding("starts_by_order", "norepinephrine infusion starts by order", CHOICE, None, BY_ORDER)),
     (
-        (TXA, 1, "g", facts(adult(bleeding_cause="trauma"))),
-        Finding("starts_by_order", "by order while the time of injury is unknown", CRASH, None, BY_ORDER),
-    ),
-    (
-        (TXA, 1, "g", facts(adult(bleeding_cause="trauma"))),
-        Finding("onset_unknown", "time of injury unknown; useful only within 3 h", TRADE, None, CAUTION),
+        (TXA, 1, "g", facts(adult(bleeding_cause="postpartum"))),
+        Finding(
+            "onset_unknown",
+            "time of the birth unknown; useful only within 3 h of it: by order",
+            CRASH,
+            Amount(180, "min"),
+            BY_ORDER,
+        ),
     ),
     (
         ("hydrocortisone", 100, "mg"),

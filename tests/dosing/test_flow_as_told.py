@@ -178,8 +178,7 @@ def test_an_infusion_whose_strength_is_not_known_whole():
 
     assert [source.split(":")[0] for source in answer["sources"]] == [
         "Norepinephrine prescribing information",
-        "National EMS guideline 2022",
-        "Common practice, no source [memory]",
+        "Handbook on injectable drugs, norepinephrine",
     ]
     assert answer["rates"] == [{"value": 0.1, "unit": "mcg/kg/min"}, {"value": 8, "unit": "mcg/min"}]
     assert [(each["strength"]["value"], each["rate"]["value"]) for each in answer["by_strength"]] == [

@@ -30,7 +30,10 @@ def most(patient, rules=RULES, **more):
         pytest.param(adult(80), "cardiogenic", 250, id="failing heart"),
         pytest.param(adult(80), "obstructive", 250, id="obstruction"),
         pytest.param(adult(None), "hemorrhagic", 250, id="bleeding, unknown weight"),
-        pytest.param(child(1, 5, "months"), "hemorrhagic", 150, id="bleeding infant: the lesser"),
+        pytest.param(child(1, 5, "months"), "hemorrhagic", 50, id="bleeding infant, 10 mL/kg"),
+        pytest.param(child(1, 8), "hemorrhagic", 80, id="bleeding child, 10 mL/kg"),
+        pytest.param(child(8, 30), "hemorrhagic", 250, id="bleeding child: at most the adult's step"),
+        pytest.param(child(1, 8), "cardiogenic", 80, id="failing heart of a child, 10 mL/kg"),
         pytest.param(child(20, 3, "days"), "cardiogenic", 30, id="failing heart of a newborn"),
     ],
 )

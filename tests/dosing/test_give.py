@@ -121,10 +121,10 @@ ROWS = [
         {},
         give(
             amount(3000, "mg"),
-            "3 g = 30 mL of 100 mg per mL (270 mg elemental calcium)",
+            "3 g = 30 mL of 100 mg per mL (279 mg elemental calcium)",
             volume=amount(30, "mL"),
             strength=amount(100, "mg/mL"),
-            elemental=amount(270, "mg"),
+            elemental=amount(279, "mg"),
         ),
     ),
 ]

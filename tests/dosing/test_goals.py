@@ -105,13 +105,57 @@ def test_a_physicians_goal_keeps_its_reason_and_ceiling():
     assert (found.measure, found.floor, found.ceiling, found.because) == ("map", 80, 90, "head injury suspected")
 
 
-@pytest.mark.parametrize(("dbp", "state"), [(35, "at_goal"), (34, "below_goal"), (20, "below_goal"), (19, "critical")])
-def test_bleeding_patients_are_critical_10_under_their_goal(dbp, state):
+@pytest.mark.parametrize(
+    ("sbp", "dbp", "state"),
+    [
+        pytest.param(80, 35, "at_goal", id="MAP 50"),
+        pytest.param(80, 34, "critical", id="MAP 49.3"),
+        pytest.param(75, 24, "critical", id="MAP 41"),
+        pytest.param(79, 37, "below_goal", id="systolic 79, MAP 51"),
+        pytest.param(69, 60, "critical", id="systolic 69"),
+    ],
+)
+def test_a_permissive_goal_moves_no_critical_limit_under_map_50_or_systolic_70(sbp, dbp, state):
+    """Contract, "Vitals"."""
     bleeding = case(patient=adult(**TRAUMA), impression="hemorrhagic")
 
-    got = judge(reading(0, 80, dbp), bleeding.patient, goal_for(bleeding, RULES), RULES).pressure
+    got = judge(reading(0, sbp, dbp), bleeding.patient, goal_for(bleeding, RULES), RULES).pressure
 
     assert got.state == state
+
+
+@pytest.mark.parametrize(
+    ("years", "sbp", "dbp", "state"),
+    [
+        pytest.param(18, 78, 30, "critical", id="18 years, MAP 46"),
+        pytest.param(17, 78, 30, "critical", id="17 years, MAP 46"),
+        pytest.param(10, 92, 28, "critical", id="10 years, MAP 49.3"),
+        pytest.param(10, 92, 29, "below_goal", id="10 years, MAP 50"),
+        pytest.param(9, 92, 28, "below_goal", id="9 years, MAP 49.3"),
+    ],
+)
+def test_from_ten_years_on_a_map_under_50_is_critical(years, sbp, dbp, state):
+    """Contract, "Vitals"; the floor of MAP is 1.5 x years + 40."""
+    known = case(patient=adult(years))
+
+    assert judge(reading(0, sbp, dbp), known.patient, goal_for(known, RULES), RULES).pressure.state == state
+
+
+@pytest.mark.parametrize(
+    ("years", "floor", "words"),
+    [
+        pytest.param(16, 110, "head injury", id="16 years"),
+        pytest.param(15, 110, "head injury", id="15 years"),
+        pytest.param(14, 90, "75th centile", id="14 years: lowest for the age"),
+        pytest.param(5, 80, "75th centile", id="5 years: lowest for the age"),
+    ],
+)
+def test_a_childs_head_injury_has_its_goal(years, floor, words):
+    """110 from 15 years (brain-injury guideline); below, the life-support table's lowest, and the aim in words."""
+    found = goal_for(case(patient=Patient(age=Age(years, "years"), injuries=("head",))), RULES)
+
+    assert (found.measure, found.floor) == ("sbp", floor)
+    assert words in found.because
 
 
 def test_a_rule_set_without_an_adults_goal_is_not_guessed_at():

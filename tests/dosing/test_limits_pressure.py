@@ -118,7 +118,8 @@ def test_without_a_recent_pressure_by_order(treatment, readings, found):
     ("treatment", "pulses", "found"),
     [
         *((treatment, pulse, "caution") for treatment in (PUSH, DRIP) for pulse in ("carotid", "femoral")),
-        *((treatment, pulse, "needs_order") for treatment in (PUSH, DRIP) for pulse in (None, "none", "radial")),
+        *((treatment, pulse, "needs_order") for treatment in (PUSH, DRIP) for pulse in (None, "radial")),
+        (DRIP, "none", "needs_order"),
         *(("midazolam", pulse, "needs_order") for pulse in ("carotid", "femoral", "radial", "none", None)),
         ("fentanyl", "carotid", "needs_order"),
         ("ketamine", "carotid", "needs_order"),
@@ -128,6 +129,30 @@ def test_where_none_can_be_obtained_a_central_pulse_lets_a_pressor_pass(treatmen
     known = facts(readings=taken(bp_method="unobtainable", pulses=pulses))
 
     assert level(treatment, known, "pressure_unknown") == found
+
+
+@pytest.mark.parametrize(
+    ("treatment", "pulses", "found"),
+    [
+        (PUSH, "none", "over_hard_limit"),
+        ("phenylephrine-push-dose", "none", "over_hard_limit"),
+        (PUSH, "carotid", None),
+        (PUSH, None, None),
+        (DRIP, "none", None),
+        ("midazolam", "none", None),
+    ],
+)
+def test_a_push_dose_without_any_pulse_is_not_what_arrest_asks_for(treatment, pulses, found):
+    """Contract, "checks": `phase`."""
+    known = facts(readings=taken(bp_method="unobtainable", pulses=pulses))
+
+    assert level(treatment, known, "phase") == found
+
+
+def test_a_pulse_that_came_back_lets_a_push_dose_pass():
+    back = (*taken(3, bp_method="unobtainable", pulses="none"), *taken(1, sbp=70, dbp=40))
+
+    assert level(PUSH, facts(readings=back), "phase") is None
 
 
 @pytest.mark.parametrize("treatment", ["midazolam", "fentanyl", "ketamine"])

@@ -250,12 +250,15 @@ def test_hydrocortisone_wants_its_indication():
         ({"onset_at": ago(180)}, set(), "within"),
         ({"onset_at": ago(181)}, {"window_closed"}, "over_hard_limit"),
         ({"onset_at": ago(181), "bleeding_cause": "trauma"}, {"window_closed"}, "over_hard_limit"),
-        ({"onset_at": None}, {"onset_unknown", "starts_by_order"}, "needs_order"),
+        ({"onset_at": None}, {"onset_unknown"}, "needs_order"),
+        ({"onset_at": None, "bleeding_cause": "postpartum"}, {"onset_unknown"}, "needs_order"),
         ({"onset_at": ago(20), "bleeding_cause": "gut"}, {"starts_by_order"}, "needs_order"),
+        ({"onset_at": ago(300), "bleeding_cause": "gut"}, {"starts_by_order", "window_closed"}, "over_hard_limit"),
+        ({"onset_at": ago(180), "bleeding_cause": "postpartum"}, set(), "within"),
+        ({"onset_at": ago(300), "bleeding_cause": "postpartum"}, {"window_closed"}, "over_hard_limit"),
     ],
-    ids=["180 min", "181 min", "trauma", "unknown", "gut"],
 )
-def test_tranexamic_acid_within_three_hours_of_the_injury(more, expected, verdict):
+def test_tranexamic_acid_within_three_hours_of_the_onset(more, expected, verdict):
     checked = check("tranexamic-acid", 1, "g", facts(adult(**more), impression="hemorrhagic"))
 
     assert codes(checked) == expected

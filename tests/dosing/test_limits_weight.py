@@ -55,8 +55,8 @@ def judged(treatment, value, unit, known, **more):
         ("epinephrine-push-dose", 5, "mcg", 13, 45, "within for 5–49.9 kg", "if lighter, caution; if heavier, caution"),
         ("epinephrine-push-dose", 5, "mcg", 13, 55, "caution for 50 kg and more", "if lighter, within"),
         ("epinephrine-push-dose", 15, "mcg", 13, 45, "needs an order for 3–49.9 kg", f"{OVER}; if heavier, within"),
-        # epinephrine IM: 0.01 mg/kg, at most 0.3 mg under 30 kg, 0.5 mg from 30 kg
-        ("epinephrine-im", 0.3, "mg", 8, 25, "needs an order for 15–29.9 kg", f"{OVER}; if heavier, within"),
+        # epinephrine IM at 8 years: 0.3 mg or 0.01 mg/kg
+        ("epinephrine-im", 0.35, "mg", 8, 25, "needs an order for 2–34.9 kg", f"{OVER}; if heavier, within"),
         # a third is rounded inward: 100 mL / (30 mL/kg) = 3.33 kg
         (
             "crystalloid-bolus",
@@ -136,7 +136,7 @@ def test_what_was_given_per_kg_stays_what_was_measured_out():
         # in all at most 60 mL/kg before an order: 350 mL and 280 mL are that at 10.5 kg; hard limit 40 mL/kg at once
         (Age(1, "years"), 10, 350, 280, "needs an order for 7–10.4 kg"),
         # under 28 days three of 10 mL/kg: 80 mL and 20 mL are that at 3.33 kg
-        (Age(7, "days"), 3, 80, 20, "needs an order for 0.5–3.3 kg"),
+        (Age(7, "days"), 3, 80, 20, "needs an order for 1–3.3 kg"),
         (Age(7, "days"), 3.5, 80, 20, "within for 3.4 kg and more"),
     ],
 )
@@ -149,10 +149,10 @@ def test_what_was_given_counts_into_the_range(age, kg, before, value, text):
 
 
 def test_a_range_reaches_over_the_switch_from_child_to_adult():
-    """300 mcg of phenylephrine: not covered in a child, hard limit 20 mcg/kg; above an adult's 200 mcg from 50 kg."""
-    found = check("phenylephrine-push-dose", 300, "mcg", facts(patient(13, 45))).weight_range
+    """240 mcg of phenylephrine: not covered in a child, hard limit 20 mcg/kg; above an adult's 200 mcg from 50 kg."""
+    found = check("phenylephrine-push-dose", 240, "mcg", facts(patient(13, 45))).weight_range
 
-    assert found.text == "needs an order for 15 kg and more"
+    assert found.text == "needs an order for 12 kg and more"
 
 
 def test_an_order_that_was_read_back_covers_the_dose_at_every_weight():

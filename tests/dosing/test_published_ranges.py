@@ -84,7 +84,6 @@ def test_the_standard_strengths_of_the_pharmacists_are_listed(treatment, row):
         pytest.param("DRG-009", "calcium-gluconate", adult(), 3000, id="DRG-009: 30 mL of 10 %"),
         pytest.param("DRG-010", "calcium-chloride", child(8, 25), 500, id="DRG-010: 20 mg/kg"),
         pytest.param("DRG-011", "calcium-gluconate", child(8, 25), 1500, id="DRG-011: the list's 60 mg/kg"),
-        pytest.param("DRG-019", "hydrocortisone", child(8, 25), 50, id="DRG-019: 2 mg/kg"),
         pytest.param("DRG-034", "naloxone", child(4, 15), 1.5, id="DRG-034: 0.1 mg/kg"),
         pytest.param("DRG-034", "naloxone", child(6, 20), 2, id="DRG-034: at 20 kg both branches give 2 mg"),
         pytest.param("DRG-034", "naloxone", child(9, 30), 2, id="DRG-034: older"),
@@ -97,12 +96,18 @@ def test_the_most_is_the_published_dose(row, treatment, patient, milligrams):
     assert units.same(Amount(most["value"], most["unit"]), Amount(milligrams, "mg"))
 
 
-def test_hydrocortisone_by_age_is_within_the_hard_limit():
-    """DRG-017: 50 mg from 3 to 12 years, also for the lightest of them."""
-    by_age = numbers(ROWS["DRG-017"]["expected"])[0]
+@pytest.mark.parametrize("row", ["DRG-017", "DRG-019", "DRG-021"])
+def test_hydrocortisone_by_other_rules_is_within_the_standing_limit(row):
+    """50 mg from 3 to 12 years, also for the lightest; 2 mg/kg up to 100 mg; 32, 50 and 34 mg at 4 years and 16 kg."""
+    by_rule = {
+        "DRG-017": [(child(3, 12), 50), (child(11, 25), 50)],
+        "DRG-019": [(child(0.5, 7), 14), (child(3, 14), 28), (child(8, 25), 50), (child(13, 49), 98)],
+        "DRG-021": [(child(4, 16), each) for each in numbers(ROWS[row]["expected"]) if each in (32, 50, 34)],
+    }[row]
 
-    for patient in (child(3, 12), child(11, 25)):
-        assert check("hydrocortisone", by_age, "mg", facts(patient, **SEPTIC)).verdict != "over_hard_limit"
+    for patient, milligrams in by_rule:
+        found = check("hydrocortisone", milligrams, "mg", facts(patient, **SEPTIC)).findings
+        assert not {"above_most", "above_hard_limit"} & {each.code for each in found}
 
 
 def test_fentanyl_by_weight_and_at_most_100_mcg():
@@ -117,7 +122,8 @@ def test_fentanyl_by_weight_and_at_most_100_mcg():
     ("row", "patient"),
     [
         pytest.param("ANA-001", adult(), id="ANA-001: 0.3 to 0.5 mg"),
-        pytest.param("ANA-007", child(8, None, "months"), id="ANA-007: 0.1 mL of 1 mg/mL"),
+        pytest.param("ANA-005", child(8, None, "months"), id="ANA-005: 0.15 mg from 6 months"),
+        pytest.param("ANA-007", child(5, None, "months"), id="ANA-007: 0.1 mL of 1 mg/mL"),
     ],
 )
 def test_epinephrine_into_the_muscle(row, patient):

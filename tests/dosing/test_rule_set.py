@@ -181,7 +181,7 @@ def test_the_text_of_a_set_is_the_whole_set(rules):
             id="unknown mark",
         ),
         pytest.param(
-            'hard = { amount = "100 mcg", source = "push-syringe" }\n',
+            'hard = { amount = "100 mcg", source = "push-anaphylaxis" }\n',
             "",
             "treatments.epinephrine-push-dose",
             "adult of known weight: no hard limit",

@@ -42,7 +42,8 @@ def offered(treatment, patient, rules=RULES, **more):
         (PUSH, child(5, None), []),
         ("phenylephrine-push-dose", adult(80), ["50 mcg = 0.5 mL", "100 mcg = 1 mL", "200 mcg = 2 mL"]),
         (MUSCLE, adult(None), ["0.3 mg = 0.3 mL", "0.5 mg = 0.5 mL"]),
-        (MUSCLE, child(3, 13.7), ["0.13 mg = 0.13 mL"]),  # 0.137 mL: a 1 mL syringe reads 0.01 mL
+        (MUSCLE, child(3, 13.7), ["0.15 mg = 0.15 mL"]),
+        (MUSCLE, child(4, 16.7), ["0.16 mg = 0.16 mL"]),  # 0.167 mL: a 1 mL syringe reads 0.01 mL
         # 80 kg at 16 mcg per mL: 0.05 x 80 x 60 / 16 = 15 mL/h
         (NOREPINEPHRINE, adult(80), RATES),
         (NOREPINEPHRINE, adult(None), ["2 mcg/min = 7.5 mL/h", "8 mcg/min = 30 mL/h", "30 mcg/min = 113 mL/h"]),
@@ -88,7 +89,7 @@ def test_every_strength_has_its_pump_rate():
 
 
 @pytest.mark.parametrize(
-    ("rules", "total"), [(RULES, "Chosen for the demonstration"), (CONSERVATIVE, "Chosen: an adult's total")]
+    ("rules", "total"), [(RULES, "Chosen for the demonstration"), (CONSERVATIVE, "Chosen: an adult gets 30 mL/kg")]
 )
 def test_an_adults_total_is_our_choice_and_stands_among_the_sources(rules, total):
     """What is left of it is told beside the single most, which is 30 mL/kg of a guideline for adults."""

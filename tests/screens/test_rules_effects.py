@@ -27,21 +27,24 @@ CHANGES = [
     ("phenylephrine push dose", "Doses before an order", "", "5 pushes", "3 pushes"),
     *(
         ("crystalloid bolus", "Guide amount", who, "20 mL/kg, at most 1,000 mL", "10 mL/kg, at most 500 mL")
-        for who in ("newborn, infant, small child", "older child, child of unknown weight")  # each has its own source
+        for who in (  # each has its own source
+            "infant, small child (except cardiogenic, hemorrhagic)",
+            "older child, child of unknown weight (except cardiogenic, hemorrhagic)",
+        )
     ),
     (
         "crystalloid bolus",
         "Most without an order",
-        "infant, small child, older child, child of unknown weight (cardiogenic, obstructive)",
+        "infant, small child, older child, child of unknown weight (obstructive)",
         "30 mL/kg, at most 250 mL",
         "20 mL/kg, at most 250 mL",
     ),
     (
         "crystalloid bolus",
         "Total before an order",
-        f"children ({ALL_BUT_BLEEDING})",
+        f"infant, small child, older child, child of unknown weight ({ALL_BUT_BLEEDING})",
         "60 mL/kg, at most 3,000 mL",
-        "40 mL/kg, at most 2,000 mL",
+        "30 mL/kg, at most 1,000 mL",
     ),
     (
         "crystalloid bolus",
