@@ -72,6 +72,8 @@ class PatientPart(Shape):
     bleeding_cause = Choice(("trauma", "postpartum", "gut", "other"), required=False, allow_null=True)
     pregnancy_weeks = Number(0, 45, required=False, allow_null=True)
     care_limits = Choice(("full", "no_cpr", "no_intubation", "comfort", "unknown"), required=False)
+    refuses_blood = Flag(required=False)
+    bleeding_controlled = Flag(required=False)
 
 
 class PatientEntry(PatientPart):

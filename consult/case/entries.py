@@ -145,6 +145,8 @@ class PatientPart(Struct, frozen=True, kw_only=True):
     bleeding_cause: str | UnsetType | None = UNSET
     pregnancy_weeks: Number | UnsetType | None = UNSET
     care_limits: str | UnsetType = UNSET
+    refuses_blood: bool | UnsetType = UNSET
+    bleeding_controlled: bool | UnsetType = UNSET
 
 
 class CaseChangeEntry(Struct, frozen=True, kw_only=True):

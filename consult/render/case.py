@@ -54,14 +54,20 @@ def facts(card: Mapping[str, Any]) -> list[dict[str, str]]:
         "Allergy": listed(patient.get("allergies") or ()),
         "History": listed(patient.get("history") or ()),
         "Injuries": listed(patient.get("injuries") or (), none=""),
-        "Bleeding": plain(patient.get("bleeding_cause") or ""),
+        "Bleeding": _bleeding(patient),
         "Pregnant": f"{value_text(patient['pregnancy_weeks'])} weeks" if patient.get("pregnancy_weeks") else "",
         "Fluid": "restricted" if patient.get("fluid_restricted") else "",
+        "Blood": "refused by the patient" if patient.get("refuses_blood") else "",
         "Code status": CODE_STATUS.get(patient.get("care_limits") or "unknown", ""),
         "Access": access or "none recorded",
         "Incident": card.get("incident") or "",
     }
     return [{"name": name, "value": value} for name, value in known.items() if value]
+
+
+def _bleeding(patient: Mapping[str, Any]) -> str:
+    controlled = "controlled" if patient.get("bleeding_controlled") else ""
+    return ", ".join(filter(None, [plain(patient.get("bleeding_cause") or ""), controlled]))
 
 
 def _access(entry: Mapping[str, Any]) -> str:

@@ -27,6 +27,12 @@ class Injured(NamedTuple):
     told: str
     injuries: tuple[str, ...] = ()
     bleeding_cause: str | None = None
+    pregnancy_weeks: float | None = None
+
+    @property
+    def known(self) -> dict[str, Any]:
+        """The same as fields of a patient."""
+        return {name: value for name, value in self._asdict().items() if name != "told"}
 
 
 def aims(before: RuleSet, after: RuleSet) -> list[Effect]:
@@ -42,7 +48,7 @@ def _goals(before: RuleSet, after: RuleSet) -> Iterator[Effect]:
         changed: dict[tuple[Stated, Stated], dict[str, list[tuple[str, str]]]] = {}
         for injured in conditions:
             for like, age in people:
-                patient = Patient(age=age, injuries=injured.injuries, bleeding_cause=injured.bleeding_cause)
+                patient = Patient(age=age, **injured.known)
                 for impression in sorted(IMPRESSIONS):
                     was, becomes = (_goal(each, patient, impression, measure) for each in (before, after))
                     if was != becomes:
@@ -65,7 +71,9 @@ def _conditions(rules: Iterable[GoalRule]) -> list[Injured]:
     causes = sorted(set().union(*(rule.bleeding_causes for rule in rules)))
     hurt = [Injured(f"{plain(each)} injury", injuries=(each,)) for each in injuries]
     bleeding = [Injured(f"bleeding cause {plain(each)}", bleeding_cause=each) for each in causes]
-    return [Injured("neither" if hurt or bleeding else ""), *hurt, *bleeding]
+    weeks = sorted({edge for rule in rules for edge in (rule.from_weeks, rule.under_weeks) if edge is not None})
+    pregnant = [Injured(f"pregnancy of {value_text(each)} weeks", pregnancy_weeks=each) for each in weeks]
+    return [Injured("neither" if hurt or bleeding else ""), *hurt, *bleeding, *pregnant]
 
 
 def _goal(rules: RuleSet, patient: Patient, impression: str, measure: str) -> Stated:

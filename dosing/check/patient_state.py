@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
-from dosing.check import pressure_state
+from dosing.check import background, pressure_state
 from dosing.check.bands import fits
 from dosing.check.case import Question
 from dosing.check.findings import Finding
@@ -27,13 +26,6 @@ def findings(question: Question) -> list[Finding]:
     """All that stands now for this treatment and patient."""
     checks = [*_ALWAYS, *([] if question.never_gated else _GATES)]
     return [finding for check in checks for finding in check(question)]
-
-
-def _allergy(question: Question) -> Findings:
-    for allergy in question.bedside.facts.patient.allergies:
-        words = {word.removesuffix("s") for word in re.findall(r"[a-z]+", allergy.casefold().replace("sulph", "sulf"))}
-        if words & question.treatment.allergens:
-            yield question.find("allergy", f"allergy on record: {allergy}; {question.treatment.title} by order only")
 
 
 def _age(question: Question) -> Findings:
@@ -186,7 +178,10 @@ def _fluid_first(question: Question) -> Findings:
 
 
 def _bleeding(question: Question) -> Findings:
-    if "bleeding_first" in question.treatment.flags and question.bedside.person.impression == "hemorrhagic":
+    bleeds = (
+        question.bedside.person.impression == "hemorrhagic" and not question.bedside.facts.patient.bleeding_controlled
+    )
+    if "bleeding_first" in question.treatment.flags and bleeds:
         yield question.find("bleeding_first", "bleeding: stop it and replace volume before a pressor")
 
 
@@ -229,7 +224,7 @@ def _time(minutes: float) -> str:
 
 
 _ALWAYS: tuple[Callable[[Question], Findings], ...] = (
-    _allergy,
+    *background.CHECKS,
     _age,
     _by_order,
     _contraindicated,

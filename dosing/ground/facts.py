@@ -52,6 +52,8 @@ class Patient(Struct, frozen=True, kw_only=True):
     bleeding_cause: str | None = None
     pregnancy_weeks: Number | None = None
     care_limits: str = "unknown"
+    refuses_blood: bool = False
+    bleeding_controlled: bool = False
 
 
 class Values(Struct, frozen=True, kw_only=True, omit_defaults=True):

@@ -74,7 +74,8 @@ def _vital_sign_faults(rules: Sequence[VitalSignRule]) -> Iterator[tuple[str, st
 
 def _is_for_every_adult(goal: GoalRule) -> bool:
     restrictions = (goal.impressions, goal.injuries, goal.without_injuries, goal.bleeding_causes)
-    return goal.adult is not False and not any(restrictions) and goal.from_years is None and goal.under_years is None
+    edges = (goal.from_years, goal.under_years, goal.from_weeks, goal.under_weeks, goal.bleeding_controlled)
+    return goal.adult is not False and not any(restrictions) and all(edge is None for edge in edges)
 
 
 def recipe_faults(recipe: Recipe) -> Iterator[str]:

@@ -124,7 +124,7 @@ def _standing_goal(patient: Patient, impression: str, rules: RuleSet) -> Goal:
 def fits(rule: GoalRule, patient: Patient, impression: str) -> bool:
     """Whether a goal is for this patient."""
     years = completed_years(patient.age) if patient.age else None
-    injuries = set(patient.injuries)
+    injuries, weeks = set(patient.injuries), patient.pregnancy_weeks or 0
     return (
         (rule.adult is None or rule.adult == is_adult(patient))
         and (not rule.impressions or impression in rule.impressions)
@@ -133,4 +133,7 @@ def fits(rule: GoalRule, patient: Patient, impression: str) -> bool:
         and (not rule.bleeding_causes or patient.bleeding_cause in rule.bleeding_causes)
         and (rule.from_years is None or (years is not None and years >= rule.from_years))
         and (rule.under_years is None or (years is not None and years < rule.under_years))
+        and (rule.from_weeks is None or weeks >= rule.from_weeks)
+        and (rule.under_weeks is None or weeks < rule.under_weeks)
+        and (rule.bleeding_controlled is None or rule.bleeding_controlled == patient.bleeding_controlled)
     )

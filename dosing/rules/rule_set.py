@@ -82,6 +82,9 @@ class GoalRule:
     bleeding_causes: Annotated[Causes, "with one of these causes of bleeding"] = frozenset()
     from_years: Annotated[float | None, "this age and more"] = None
     under_years: Annotated[float | None, "under this age"] = None
+    from_weeks: Annotated[float | None, "of pregnancy, these weeks and more"] = None
+    under_weeks: Annotated[float | None, "of pregnancy, under these weeks, or not pregnant"] = None
+    bleeding_controlled: Annotated[bool | None, "whether somebody has told that the bleeding is controlled"] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")  # of those of a treatment the fir
 PHASES = ("transport", "arrest", "pulse_back", "ended")
 FLAGS = frozenset(
     {"pressure_above_goal", "no_fluid_yet", "bleeding_first", "no_pressure_since_last_dose", "crackles"}
-    | {"fluid_restricted", "measurable", "pressure_low_is_caution"}
+    | {"fluid_restricted", "measurable", "pressure_low_is_caution", "airway"}
 )
 ACTIONS = frozenset({"add", "expel", "draw", "label", "do"})
 VESSELS = frozenset({"syringe", "bag"})
@@ -41,7 +41,7 @@ FINDINGS = frozenset(
     | {"no_pressure_since_last_dose", "no_fluid_yet", "bleeding_first", "crackles", "fluid_restricted", "allergy"}
     | {"order_not_read_back", "infusion_running", "not_in_rule_set", "unlisted_strength", "strength_not_stated"}
     | {"wrong_stock", "onset_unknown", "age_not_covered", "starts_by_order", "route_not_allowed"}
-    | {"volume_not_measurable", "rate_not_deliverable"}
+    | {"volume_not_measurable", "rate_not_deliverable", "care_limits", "refuses_blood"}
 )
 SLUG = re.compile(r"(?!other$)[a-z][a-z0-9-]{0,59}")
 SLUG_TOLD = "small letters, digits and hyphens, and not 'other'"

@@ -13,10 +13,10 @@ PUSH, BOLUS, TXA = "epinephrine-push-dose", "crystalloid-bolus", "tranexamic-aci
 CONTRACT = {
     "caution": "below_least above_guide weight_estimated pressure_stale pressure_above_goal no_fluid_yet "
     "volume_not_measurable rate_not_deliverable too_fast strength_not_stated unlisted_strength bleeding_first "
-    "infusion_running not_in_rule_set signs_missing opioid_with_sedative",
+    "infusion_running not_in_rule_set signs_missing opioid_with_sedative history",
     "needs_order": "above_most too_soon total_reached count_reached weight_unknown crackles fluid_restricted "
     "age_not_covered allergy order_not_read_back no_pressure_since_last_dose well_above_goal starts_by_order "
-    "pressure_unknown pressure_low onset_unknown",
+    "pressure_unknown pressure_low onset_unknown care_limits refuses_blood",
     "over_hard_limit": "above_hard_limit route_not_allowed wrong_stock window_closed phase",
 }
 BESIDE_THE_CONTRACT = {"weight_unlikely": "caution"}
@@ -206,6 +206,24 @@ STATE = [
         "phase",
         (PUSH, 10, "mcg", facts(readings=PULSELESS)),
         "pressure not obtainable, no pulse felt: cardiac arrest has a dose of its own, it is no push dose",
+        None,
+    ),
+    (
+        "history",
+        (PUSH, 10, "mcg", facts(adult(history=("maoi",)))),
+        "MAO inhibitor: the pressure may rise far more and for longer; begin low.",
+        None,
+    ),
+    (
+        "care_limits",
+        (PUSH, 10, "mcg", facts(adult(care_limits="comfort"))),
+        "comfort care on record: EPINEPHrine push dose by order only",
+        None,
+    ),
+    (
+        "refuses_blood",
+        ("blood-product", 1, "bag", facts(adult(refuses_blood=True))),
+        "the patient refuses blood: by order only",
         None,
     ),
     ("onset_unknown", (TXA, 1, "g", facts(INJURED)), ONSET_UNKNOWN, (180, "min")),

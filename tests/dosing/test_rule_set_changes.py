@@ -17,7 +17,7 @@ STOCKS = (
 )
 ROUTES = 'routes = ["IV", "IO", "IM", "IN", "SC"]\nunit = "mg"\nunits = ["mg", "mg/kg", "mcg", "mcg/kg"]'
 CAUTION = "The aim is breathing, not waking; it wears off before the opioid."
-RELEVANT = 'allergens = ["naloxone", "naltrexone"]\nrelevant = []'
+RELEVANT = 'allergens = ["naloxone"]\nrelevant = []'
 TOTAL, LABEL, CHOICE = (
     f"{RULES.sources[each].text} [{RULES.sources[each].mark}]"
     for each in ("naloxone-total", "naloxone-label", "choice")

@@ -114,7 +114,8 @@ def changed_text(old: str, new: str) -> list[Effect]:
     return [*aims(DEMONSTRATION, changed), *effects(DEMONSTRATION, changed)]
 
 
-GOALS = "adults, without injury; adults (except hemorrhagic), with head injury or bleeding cause trauma"
+GOALS = "adults, without injury or with pregnancy of 20 weeks; "
+GOALS += "adults (except hemorrhagic), with head injury or bleeding cause trauma"
 AIMS = [
     ("floor = 65", "floor = 70", ("MAP goal", "", GOALS, "65 mmHg", "70 mmHg")),
     (

@@ -1,0 +1,71 @@
+"""What an allergy on record means: of which class what is told is, and whether it is one at all."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from functools import cache, lru_cache
+from typing import NamedTuple
+
+from dosing.ground.tables import load
+from dosing.rules.names import named, spoken, words_of
+from dosing.rules.rule_set import RuleSet, Treatment
+
+_APART = re.compile(r"[,;/]| (?:but|except|other than|apart from|besides) ", re.IGNORECASE)
+# "no known allergies", "denies drug allergy", "NKDA"; a bare "no morphine" is no denial: it may be the allergy itself.
+_DENIED = re.compile(
+    r"\W*(?:nkd?a|nkma|nil|none|denies|denied|not allergic|(?:no|nil|none|without)(?: any)? known"
+    r"|(?:no|without)(?: \w+){0,3} (?:allerg(?:y|ies|ic)|reactions?|sensitivit(?:y|ies)))\b",
+    re.IGNORECASE,
+)
+
+
+class Told(NamedTuple):
+    """An allergy as it was told, the classes and drugs that it names, and whether anything of it was recognized."""
+
+    text: str
+    names: frozenset[str]
+    recognized: bool
+
+
+@lru_cache(maxsize=1024)
+def told(text: str, rules: RuleSet) -> tuple[Told, ...]:
+    """The allergies in a text, each part by itself; a denial is none.
+
+    Drugs are known by the names that the rule set has for them too.
+    """
+    return tuple(_part(part.strip(), rules) for part in _APART.split(text) if part.strip() and not _DENIED.match(part))
+
+
+def bars(allergy: Told, treatment: Treatment) -> bool:
+    """Whether it is one to the treatment: to what its rule set names, or to its drug where that names anything."""
+    return bool(treatment.allergens) and not allergy.names.isdisjoint(treatment.allergens | {treatment.drug})
+
+
+def _part(text: str, rules: RuleSet) -> Told:
+    words = spoken(_american(text))
+    classes = {name for name, each in _by_name() if each in words}
+    known = named(text, rules)
+    drugs = set(known.drugs if known else ())
+    plain = {word.removesuffix("s") for word in words.split()}
+    allergens = {each for treatment in rules.treatments.values() for each in treatment.allergens}
+    return Told(text, frozenset(classes | drugs | (plain & allergens)), bool(classes or drugs or plain & allergens))
+
+
+@cache
+def _by_name() -> tuple[tuple[str, str], ...]:
+    """Each class with each of its names, in small words between blanks."""
+    tables = load("check/allergies")
+    return tuple(
+        (slug, words_of(_american(name))) for slug, table in tables.items() for name in _with_plural(table["names"])
+    )
+
+
+def _with_plural(names: list[str]) -> Iterator[str]:
+    for name in names:
+        yield name
+        yield f"{name}s"
+
+
+def _american(text: str) -> str:
+    return text.casefold().replace("sulph", "sulf")

@@ -1,0 +1,51 @@
+"""Findings about what is known of the patient from before: allergies, history, what the patient has refused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from dosing.check import allergies
+from dosing.check.bands import fits
+from dosing.check.case import Question
+from dosing.check.findings import Finding
+
+Findings = Iterator[Finding]
+_ASKED_IN_COMFORT = ("pressor", "blood")
+
+
+def _allergy(question: Question) -> Findings:
+    """What bars the treatment; what nobody recognized is told where anything could."""
+    rules, treatment = question.bedside.rules, question.treatment
+    for text in question.bedside.facts.patient.allergies:
+        each_told = allergies.told(text, rules)
+        if any(allergies.bars(each, treatment) for each in each_told):
+            yield question.find("allergy", f"allergy on record: {text}; {treatment.title} by order only")
+            continue
+        unknown = ", ".join(each.text for each in each_told if not each.recognized)
+        if unknown and treatment.allergens:
+            words = f"allergy on record: {unknown}: not recognized, check by eye"
+            yield question.find("allergy", words, level="caution")
+
+
+def _history(question: Question) -> Findings:
+    """What of the history speaks against it: the cautions that are for that history."""
+    for caution in question.treatment.cautions:
+        if caution.where is not None and caution.where.history and fits(caution.where, question.limits.person):
+            yield question.find("history", caution.text, caution.source)
+
+
+def _care_limits(question: Question) -> Findings:
+    """Comfort care asks before what keeps alive; whoever must not be intubated, before what leads there."""
+    limits, treatment = question.bedside.facts.patient.care_limits, question.treatment
+    if limits == "comfort" and (treatment.drug_class in _ASKED_IN_COMFORT or "airway" in treatment.flags):
+        yield question.find("care_limits", f"comfort care on record: {treatment.title} by order only")
+    elif limits == "no_intubation" and "airway" in treatment.flags:
+        yield question.find("care_limits", f"no intubation on record: {treatment.title} by order only")
+
+
+def _refused(question: Question) -> Findings:
+    if question.bedside.facts.patient.refuses_blood and question.treatment.drug_class == "blood":
+        yield question.find("refuses_blood", "the patient refuses blood: by order only")
+
+
+CHECKS: tuple[Callable[[Question], Findings], ...] = (_allergy, _history, _care_limits, _refused)

@@ -1,0 +1,108 @@
+"""What an allergy on record bars, by its generic, brand-like and spoken name; what is none, and what nobody recognizes.
+
+Which drug a name stands for is in the trade's monographs; the names here are from memory.
+"""
+
+import pytest
+
+from tests.dosing.bedside import RULES, adult, check, codes, facts
+from tests.dosing.bedside import given as dose
+
+PUSH, DRIP, MUSCLE = "epinephrine-push-dose", "norepinephrine-infusion", "epinephrine-im"
+DOSES = {
+    PUSH: (10, "mcg"),
+    DRIP: (0.1, "mcg/kg/min"),
+    MUSCLE: (0.5, "mg"),
+    "fentanyl": (20, "mcg"),
+    "midazolam": (1, "mg"),
+    "tranexamic-acid": (1, "g"),
+    "hydrocortisone": (100, "mg"),
+    "ketamine": (8, "mg"),
+    "naloxone": (0.4, "mg"),
+    "crystalloid-bolus": (100, "mL"),
+}
+
+
+def level(allergy: str, treatment: str) -> str | None:
+    """At which level an allergy is told with a treatment, None where it is not."""
+    stocks = RULES.treatments[treatment].stocks
+    known = facts(adult(allergies=(allergy,)), sbp=120, dbp=80, doses=(dose("crystalloid-bolus", 60, 1, "mL"),))
+    found = check(treatment, *DOSES[treatment], known, stock=stocks[0].amount if stocks else None).findings
+    return next((each.level for each in found if each.code == "allergy"), None)
+
+
+@pytest.mark.parametrize(
+    ("allergy", "treatment"),
+    [
+        *((name, "midazolam") for name in ("benzos", "Benzo", "Versed", "valium - hives", "BENZODIAZEPINES", "Ativan")),
+        *(
+            (name, "fentanyl")
+            for name in ("tramadol", "Dilaudid", "narcotics", "opiates", "morphine sulfate", "Percocet")
+        ),
+        *((name, "tranexamic-acid") for name in ("TXA", "tranexamic acid", "Cyklokapron")),
+        *((name, "hydrocortisone") for name in ("Solu-Medrol", "steroids", "dexamethasone")),
+        *(
+            (name, PUSH)
+            for name in ("sulfites", "sulphites in wine", "sodium metabisulfite", "adrenaline", "epi", "EpiPen")
+        ),
+        *((name, DRIP) for name in ("sulfite", "Levophed", "noradrenaline")),
+        ("Narcan", "naloxone"),
+        ("no morphine", "fentanyl"),  # said so, it may be one
+        ("no known allergies except benzos", "midazolam"),
+        ("penicillin, Versed", "midazolam"),
+        ("not sure, maybe fentanyl", "fentanyl"),
+    ],
+)
+def test_it_bars_what_it_names_by_whatever_name(allergy, treatment):
+    assert level(allergy, treatment) == "needs_order"
+
+
+@pytest.mark.parametrize(
+    "allergy",
+    [
+        *("no known sulfite allergy", "NKDA", "NKA", "none", "none known", "no known drug allergies", "Nil known"),
+        *(
+            "denies allergies",
+            "no allergy to morphine",
+            "not allergic to epinephrine",
+            "no reactions",
+            "without known allergies",
+        ),
+    ],
+)
+@pytest.mark.parametrize("treatment", [PUSH, "fentanyl", "midazolam"])
+def test_a_denial_is_no_allergy(allergy, treatment):
+    assert level(allergy, treatment) is None
+
+
+@pytest.mark.parametrize(
+    "allergy",
+    ["penicillin", "sulfa", "Bactrim", "shellfish", "bee stings", "latex", "NSAIDs", "contrast dye", "peanuts"],
+)
+@pytest.mark.parametrize("treatment", [PUSH, "fentanyl", "tranexamic-acid"])
+def test_another_allergy_is_recognized_and_bars_nothing(allergy, treatment):
+    assert level(allergy, treatment) is None
+
+
+@pytest.mark.parametrize("allergy", ["zorbaflex", "that blue pill", "unknown"])
+def test_what_nobody_recognizes_is_to_be_checked_by_eye(allergy):
+    assert level(allergy, "fentanyl") == "caution"
+    assert level(allergy, "crystalloid-bolus") is None  # of which a rule set names nothing
+
+    found = check("fentanyl", 20, "mcg", facts(adult(allergies=(allergy,)), sbp=120, dbp=80)).findings
+    assert f"allergy on record: {allergy}: not recognized, check by eye" in [each.text for each in found]
+
+
+@pytest.mark.parametrize("allergy", ["adrenaline", "sulfite", "zorbaflex"])
+def test_nothing_holds_epinephrine_into_the_muscle_back(allergy):
+    assert "allergy" not in codes(
+        check(MUSCLE, 0.5, "mg", facts(adult(allergies=(allergy,)), impression="anaphylactic"))
+    )
+
+
+@pytest.mark.parametrize(
+    ("allergy", "treatment"),
+    [("benzoin", "midazolam"), ("oxygen", "fentanyl"), ("non-steroidal", "hydrocortisone"), ("episode of hives", PUSH)],
+)
+def test_a_part_of_a_word_is_no_name(allergy, treatment):
+    assert level(allergy, treatment) in (None, "caution")
