@@ -101,8 +101,18 @@ class Question:
     @cached_property
     def limits(self) -> DoseLimits:
         """The limits of this treatment for this patient."""
-        route = self.route or next(route for route in ROUTES if route in self.treatment.routes)
-        return DoseLimits(self.treatment, replace(self.bedside.person, route=route))
+        return DoseLimits(self.treatment, replace(self.bedside.person, route=self._by))
+
+    @cached_property
+    def _by(self) -> str:
+        """The route that is meant."""
+        return self.route or next(route for route in ROUTES if route in self.treatment.routes)
+
+    @cached_property
+    def stocked(self) -> Treatment:
+        """The treatment with the strengths that are stocked for this route: a nasal spray is none for a vein."""
+        stocks = tuple(each for each in self.treatment.stocks if not each.routes or self._by in each.routes)
+        return self.treatment if stocks == self.treatment.stocks else replace(self.treatment, stocks=stocks)
 
     @cached_property
     def interval(self) -> Figure | None:
@@ -174,7 +184,7 @@ class Question:
 
         Empty where the syringe in hand is too strong to be given as it is.
         """
-        treatment = self.treatment
+        treatment = self.stocked
         if treatment.form == "infusion":
             return treatment.concentrations
         ready = (treatment.recipe.makes,) if treatment.recipe else treatment.stocks

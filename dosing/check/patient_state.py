@@ -15,7 +15,7 @@ from dosing.ground.measurements import BY_NAME
 from dosing.patient import growth
 from dosing.rules.names import class_told
 from dosing.rules.parts import Caution
-from dosing.rules.rule_set import Wants
+from dosing.rules.rule_set import Treatment, Wants
 
 Findings = Iterator[Finding]
 _TOGETHER = {"opioid": "sedative", "sedative": "opioid"}
@@ -52,7 +52,13 @@ def _phase(question: Question) -> Findings:
     phases, phase = question.treatment.phases, question.bedside.facts.phase
     if phases and phase not in phases:
         told = "only in cardiac arrest" if phases == {"arrest"} else "not in cardiac arrest"
-        yield question.find("phase", f"{question.treatment.title} is given {told}")
+        yield question.find("phase", f"{_named(question.treatment)} is given {told}")
+
+
+def _named(treatment: Treatment) -> str:
+    """The treatment, and for what where it has several indications."""
+    for_what = treatment.indications.get(treatment.indication)
+    return treatment.title if for_what is None else f"{treatment.title} for {for_what.title}"
 
 
 def _window(question: Question) -> Findings:

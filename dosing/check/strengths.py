@@ -15,8 +15,10 @@ from dosing.rules.rule_set import Strength
 
 def in_hand(asked: Proposed) -> tuple[Quantity | None, list[Finding]]:
     """The strength of what goes into the patient: as stated, else of what is in hand, of the recipe, or stocked."""
-    treatment, stated = asked.question.treatment, asked.proposal.stock
+    treatment, stated = asked.question.stocked, asked.proposal.stock
     if stated is not None:
+        if of_other := _of_another_route(asked, stated):
+            return None, of_other
         hand = stock.recognise(treatment, units.quantity(stated))
         return hand.strength, _findings(asked, stated, hand)
     if (held := _held(asked)) is not None and held.strength is not None:
@@ -37,7 +39,7 @@ def _held(asked: Proposed) -> Container | None:
 
 def _of_held(asked: Proposed, form: str, strength: Amount) -> tuple[Quantity | None, list[Finding]]:
     """A recorded strength: one that is ready to give, or what it is, with what comes of it if it is taken for that."""
-    treatment, exact = asked.question.treatment, units.quantity(strength)
+    treatment, exact = asked.question.stocked, units.quantity(strength)
     ready = (treatment.recipe.makes,) if treatment.recipe else treatment.stocks
     same = next((each.exact for each in ready if stock.alike(exact, each.exact)), None)
     if same is not None:
@@ -87,15 +89,28 @@ def _avoided(asked: Proposed, stated: Amount) -> list[Finding]:
     of_it = (
         one.avoid for one in (*question.treatment.stocks, *question.treatment.concentrations) if one.exact == exact
     )
-    found = [each for each in of_it if each is not None and fits(each.where, question.bedside.person)]
+    found = [each for each in of_it if each is not None and fits(each.where, question.limits.person)]
     return [
         question.find("unlisted_strength", f"{text.amount_text(stated)}: {each.text} ({question.whom})", each.source)
         for each in found
     ]
 
 
+def _of_another_route(asked: Proposed, stated: Amount) -> list[Finding]:
+    """A strength that is listed, but not for this route, as a nasal spray for a vein."""
+    question, exact = asked.question, units.quantity(stated)
+    stocked, ready = question.treatment.stocks, question.stocked.stocks
+    other = next((one for one in stocked if one.exact == exact and one not in ready), None)
+    if other is None or not ready:
+        return []
+    by = " or ".join(text.route_text(route) for route in sorted(other.routes))
+    usual = min(ready, key=lambda one: max(stock.times(exact, one.exact), stock.times(one.exact, exact)))
+    words = f"{text.amount_text(stated)}, {other.name}: {by} only; {_would(asked, exact, usual.exact)}"
+    return [question.find("wrong_stock", words, other.source)]
+
+
 def _too_strong(asked: Proposed, stated: Amount, would: str) -> Finding:
-    treatment, said = asked.question.treatment, text.amount_text(stated) + _elsewhere(asked, stated)
+    treatment, said = asked.question.stocked, text.amount_text(stated) + _elsewhere(asked, stated)
     recipe = treatment.recipe
     if recipe is None:
         return asked.question.find("wrong_stock", f"{said} is not for this, {list_text(treatment.stocks)} is; {would}")
@@ -140,7 +155,7 @@ def if_swapped(asked: Proposed, volume: Quantity, strength: Quantity) -> tuple[s
 
 
 def _ready(asked: Proposed) -> tuple[Strength, ...]:
-    treatment = asked.question.treatment
+    treatment = asked.question.stocked
     if treatment.recipe is not None:
         return treatment.recipe.stock, treatment.recipe.makes
     return treatment.concentrations if treatment.form == "infusion" else treatment.stocks

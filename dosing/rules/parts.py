@@ -126,6 +126,7 @@ class Stocked(Strength):
     """A strength that is stocked or mixed."""
 
     avoid: Annotated[Caution | None, "for whom it is not"] = None
+    routes: Annotated[Routes, "by which alone it is given, as a nasal spray; left out: by each"] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -38,6 +38,7 @@ class Indication:
     title: Annotated[str, "what is said after `for`, such as `a seizure`"]
     source: Source
     routes: Routes = frozenset()
+    phases: Annotated[Phases, "in which alone it is given for this; left out: in each"] = frozenset()
     shortest: Annotated[Figure | None, Unit("min"), "how fast it may be given"] = None
     within: Annotated[Figure | None, Unit("min"), "how fast it should be in"] = None
     reassessment: ReassessmentRule | None = None
@@ -51,7 +52,7 @@ class Indication:
 
 
 _OWN = (
-    *("routes", "shortest", "within", "reassessment", "starts_by_order"),
+    *("routes", "phases", "shortest", "within", "reassessment", "starts_by_order"),
     *("wants", "flags", "never_gated_in", "relevant", "first"),
 )
 

@@ -161,14 +161,14 @@ NALOXONE = [
     ("2 y 12 kg", "1.3 mg", "order", 3.25),
     ("2 y 12 kg", "2.1 mg", "hard", 5.25),
 ]
-# Pain 0.1-0.3 mg/kg, at most 0.2 below the goal (an EMS book); induction 1-2 mg/kg. Stock of 10 mg/mL.
+# Pain 0.1-0.3 mg/kg, at most 0.2 below the goal (an EMS book); 1 mg/kg is no dose for pain any more. Stock of 10 mg/mL.
 KETAMINE = [
     ("58 y 80 kg", "16 mg", "ok", 1.6),
     ("58 y 80 kg", "17 mg", "order", 1.7),
-    ("58 y 80 kg", "160 mg", "order", 16),
-    ("58 y 80 kg", "161 mg", "hard", 16.1),
-    ("58 y 150 kg", "300 mg", "order", 30),
-    ("58 y 200 kg", "301 mg", "hard", 30.1),
+    ("58 y 80 kg", "80 mg", "order", 8),
+    ("58 y 80 kg", "81 mg", "hard", 8.1),
+    ("58 y 200 kg", "100 mg", "order", 10),
+    ("58 y 200 kg", "101 mg", "hard", 10.1),
     ("5 y 18 kg", "3.6 mg", "ok", 0.36),
     ("5 y 18 kg", "10.8 mg", "order", 1.08),
     ("5 y 18 kg", "10.9 mg", "hard", 1.09),
@@ -188,7 +188,7 @@ EXAMPLES = {
     "naloxone": NALOXONE,
     "ketamine": KETAMINE,
 }
-STOCK = {"dextrose": "100 mg/mL", "naloxone": "0.4 mg/mL", "ketamine": "10 mg/mL"}
+STOCK = {"atropine": "0.1 mg/mL", "dextrose": "100 mg/mL", "naloxone": "0.4 mg/mL", "ketamine": "10 mg/mL"}
 SIZE = {"above_most": "order", "above_hard_limit": "hard"}
 
 

@@ -91,7 +91,13 @@ def codes(checked: limits.Check) -> set[str]:
     return {finding.code for finding in checked.findings}
 
 
-def told(treatment: str, known: Facts | None = None, rules: rule_set.RuleSet = RULES) -> dict[str, Any]:
-    """The guidance for one treatment at ten o'clock."""
-    question = Question(bedside=bedside(known or facts(), rules, TEN), treatment=rules.treatments[treatment])
-    return guidance.entry(question)
+def told(
+    treatment: str,
+    known: Facts | None = None,
+    rules: rule_set.RuleSet = RULES,
+    indication: str | None = None,
+    route: str = "",
+) -> dict[str, Any]:
+    """The guidance for one treatment at ten o'clock, for its usual indication and by its usual route if not said."""
+    given_for = rules.treatment(treatment, indication)
+    return guidance.entry(Question(bedside=bedside(known or facts(), rules, TEN), treatment=given_for, route=route))

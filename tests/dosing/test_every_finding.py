@@ -136,7 +136,7 @@ STATE = [
     (
         "pressure_low",  # (88 + 80) / 3 = 56
         ("midazolam", 1, "mg", facts(sbp=88, dbp=40)),
-        "pressure low, systolic 88 (under 90) and MAP 56 (under 65): midazolam for sedation by order",
+        "pressure low, systolic 88 (under 90) and MAP 56 (under 65): midazolam by order",
         (90, "mmHg"),
     ),
     (

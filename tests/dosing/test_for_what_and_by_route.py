@@ -20,50 +20,80 @@ from tests.dosing.bedside import RULES, TEN, adult, ago, check, child, codes, fa
 DRAFT_TEXT = """
 extends = "demonstration"
 
-[treatments.midazolam.indications.sedation]
+[treatments.trial-sedative]
+title = "trial sedative"
+drug = "trial sedative"
+class = "sedative"
+form = "push"
+routes = ["IV", "IO", "IM", "IN"]
+unit = "mg"
+units = ["mg", "mg/kg"]
+interval = { value = 5, unit = "min", source = "choice" }
+stocks = [{ amount = "1 mg/mL", source = "choice" }, { amount = "5 mg/mL", source = "choice" }]
+flags = ["no_pressure_since_last_dose", "measurable"]
+source = "choice"
+
+[[treatments.trial-sedative.bands]]
+who = "adult"
+least = { amount = "1 mg", source = "choice" }
+most = { amount = "2 mg", source = "choice" }
+hard = { amount = "5 mg", source = "choice" }
+
+[[treatments.trial-sedative.bands]]
+who = "child"
+most = { amount = "0.05 mg/kg", at_most = "2 mg", source = "choice" }
+hard = { amount = "0.1 mg/kg", at_most = "5 mg", source = "choice" }
+
+[treatments.trial-sedative.reassessment]
+due_min = 5
+grace_s = 60
+needs = ["rr", "spo2", "alertness"]
+source = "choice"
+
+[treatments.trial-sedative.indications.sedation]
 title = "sedation"
 source = "choice"
 
-[treatments.midazolam.indications.seizure]
+[treatments.trial-sedative.indications.seizure]
 title = "a seizure"
 source = "choice"
 relevant = ["undifferentiated"]
 flags = ["measurable"]
 
-[treatments.midazolam.indications.seizure.reassessment]
+[treatments.trial-sedative.indications.seizure.reassessment]
 due_min = 3
 grace_s = 60
 needs = ["rr", "spo2"]
 source = "choice"
 
-[[treatments.midazolam.indications.seizure.cautions]]
+[[treatments.trial-sedative.indications.seizure.cautions]]
 text = "Have a bag and mask ready."
 source = "choice"
 
-[[treatments.midazolam.bands]]
+[[treatments.trial-sedative.bands]]
 who = "adult"
 indications = ["seizure"]
 most = { amount = "4 mg", source = "choice" }
 hard = { amount = "10 mg", source = "choice" }
 interval = { value = 10, unit = "min", source = "choice" }
 
-[[treatments.midazolam.bands]]
+[[treatments.trial-sedative.bands]]
 who = "adult"
 indications = ["seizure"]
 routes = ["IM"]
 most = { amount = "10 mg", source = "choice" }
 
-[[treatments.midazolam.bands]]
+[[treatments.trial-sedative.bands]]
 who = "adult"
 history = ["dialysis", "transplant"]
 most = { amount = "1 mg", source = "choice" }
 
-[[treatments.midazolam.bands]]
+[[treatments.trial-sedative.bands]]
 who = "child"
 history = ["dialysis", "transplant"]
 most = { amount = "0.02 mg/kg", at_most = "1 mg", source = "choice" }
 
-[[treatments.midazolam.bands]]
+[[treatments.trial-sedative.bands]]
 who = "adult"
 indications = ["sedation"]
 from_weeks = 20
@@ -80,14 +110,14 @@ phases = ["arrest"]
 most = { amount = "2 g", source = "choice" }
 """
 DRAFT = read_text(DRAFT_TEXT, "draft.toml")
-MIDAZOLAM = "midazolam"
+SEDATIVE = "trial-sedative"
 FAST = "no_pressure_since_last_dose"
 
 
 def verdict(value: float, known: Facts | None = None, **more: Any) -> str:
-    """Midazolam for Ada, whose pressure is fine."""
+    """The trial sedative for Ada, whose pressure is fine."""
     known = known or facts(sbp=120, dbp=80)
-    return check(MIDAZOLAM, value, "mg", known, rules=DRAFT, stock=Amount(5, "mg/mL"), **more).verdict
+    return check(SEDATIVE, value, "mg", known, rules=DRAFT, stock=Amount(5, "mg/mL"), **more).verdict
 
 
 @pytest.mark.parametrize(
@@ -115,7 +145,7 @@ def test_an_indication_that_the_treatment_lacks_is_told_with_those_it_has():
         verdict(2, indication="headache")
     assert refused.value.known == ("sedation", "seizure")
     with pytest.raises(UnknownIndication) as refused:
-        check("atropine", 1, "mg", indication="bradycardia")
+        check("hydrocortisone", 100, "mg", indication="bradycardia")
     assert refused.value.known == ()
 
 
@@ -125,7 +155,7 @@ def test_an_indication_brings_its_own_signs_reassessment_and_cautions():
     assert verdict(2, low) == "needs_order"
     assert verdict(2, low, indication="seizure") == "needs_order"  # a sedative all the same: by its class
     opened = {
-        for_what: opened_by(Dose(id="d", treatment=MIDAZOLAM, given_at=TEN, indication=for_what), DRAFT)
+        for_what: opened_by(Dose(id="d", treatment=SEDATIVE, given_at=TEN, indication=for_what), DRAFT)
         for for_what in (None, "sedation", "seizure", "one of an older set")
     }
     assert {name: asked.needs for name, asked in opened.items() if asked} == {
@@ -135,10 +165,10 @@ def test_an_indication_brings_its_own_signs_reassessment_and_cautions():
 
 
 def test_the_interval_is_that_of_what_the_next_dose_is_for():
-    after = facts(sbp=120, dbp=80, doses=(given(MIDAZOLAM, 6, 2, "mg"),))
+    after = facts(sbp=120, dbp=80, doses=(given(SEDATIVE, 6, 2, "mg"),))
 
-    assert "too_soon" not in codes(check(MIDAZOLAM, 2, "mg", after, rules=DRAFT, stock=Amount(5, "mg/mL")))
-    seizure = check(MIDAZOLAM, 2, "mg", after, rules=DRAFT, stock=Amount(5, "mg/mL"), indication="seizure")
+    assert "too_soon" not in codes(check(SEDATIVE, 2, "mg", after, rules=DRAFT, stock=Amount(5, "mg/mL")))
+    seizure = check(SEDATIVE, 2, "mg", after, rules=DRAFT, stock=Amount(5, "mg/mL"), indication="seizure")
     assert ("too_soon" in codes(seizure), seizure.next_at) == (True, ago(-4))
 
 
@@ -183,7 +213,7 @@ def replace_doses(known: Facts, *doses: Dose) -> Facts:
 
 def order(indication: str | None) -> Order:
     return Order(
-        id="o", treatment=MIDAZOLAM, state="read_back", amount=Amount(4, "mg"), route="IV", indication=indication
+        id="o", treatment=SEDATIVE, state="read_back", amount=Amount(4, "mg"), route="IV", indication=indication
     )
 
 
@@ -201,7 +231,7 @@ def test_an_order_covers_what_it_is_for(ordered, for_what, found):
     assert verdict(4, order=order(ordered), indication=for_what, route="IV") == found
 
 
-def row(known: Facts, treatment: str = MIDAZOLAM) -> dict[str, Any]:
+def row(known: Facts, treatment: str = SEDATIVE) -> dict[str, Any]:
     return next(each for each in guidance(known, DRAFT, TEN) if each["treatment"] == treatment)
 
 
@@ -217,7 +247,7 @@ def test_guidance_has_one_row_a_treatment_with_its_indications_inside():
     assert inside == [("sedation", "sedation", 2), ("seizure", "a seizure", 4)]
     assert [each["relevant"] for each in shown["indications"]] == [False, True]
     assert shown["relevant"]  # one of them is
-    assert row(facts(), "atropine")["indications"] == []
+    assert row(facts(), "hydrocortisone")["indications"] == []
     assert "Have a bag and mask ready." in shown["indications"][1]["cautions"]
     assert "Have a bag and mask ready." not in shown["cautions"]
 
@@ -248,7 +278,9 @@ def test_what_is_offered_for_each_route_and_indication_passes_its_own_check():
 
 
 def test_a_set_without_such_keys_is_read_as_it_was():
-    assert all(treatments[0] is RULES.treatments[slug] for slug, treatments in RULES.given_for.items())
+    plain = [slug for slug, treatment in RULES.treatments.items() if not treatment.indications]
+    assert plain
+    assert all(RULES.given_for[slug] == (RULES.treatments[slug],) for slug in plain)
 
 
 def test_a_fault_in_the_limits_of_one_indication_and_route_is_found_at_its_entry():
@@ -256,7 +288,7 @@ def test_a_fault_in_the_limits_of_one_indication_and_route_is_found_at_its_entry
         read_text(
             DRAFT_TEXT
             + """
-[[treatments.midazolam.bands]]
+[[treatments.trial-sedative.bands]]
 who = "child"
 indications = ["seizure"]
 routes = ["IN"]

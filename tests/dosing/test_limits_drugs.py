@@ -192,8 +192,8 @@ def test_volumes_of_the_published_examples():
         ("naloxone", adult(), 2.1, "mg", "needs_order"),
         ("naloxone", adult(), 10.1, "mg", "over_hard_limit"),
         ("naloxone", child(8, 25), 2.1, "mg", "over_hard_limit"),
-        ("ketamine", adult(), 2, "mg/kg", "needs_order"),
-        ("ketamine", adult(), 2.1, "mg/kg", "over_hard_limit"),
+        ("ketamine", adult(), 1, "mg/kg", "needs_order"),
+        ("ketamine", adult(), 1.1, "mg/kg", "over_hard_limit"),
         ("fentanyl", adult(), 201, "mcg", "over_hard_limit"),
         ("fentanyl", child(5, 18), 37, "mcg", "over_hard_limit"),
         ("midazolam", adult(), 5.1, "mg", "over_hard_limit"),
@@ -250,10 +250,11 @@ def test_midazolam_is_by_order_with_a_low_pressure():
 
 def test_atropine_three_milligrams_in_all():
     doses = tuple(given("atropine", 5 * number, 1, "mg") for number in (3, 2, 1))
-    checked = check("atropine", 1, "mg", facts(doses=doses))
+    stock = Amount(0.1, "mg/mL")
+    checked = check("atropine", 1, "mg", facts(doses=doses), stock=stock)
 
     assert {"count_reached", "above_hard_limit"} <= codes(checked)
-    assert check("atropine", 1, "mg", facts(doses=doses[:2])).verdict == "within"
+    assert check("atropine", 1, "mg", facts(doses=doses[:2]), stock=stock).verdict == "within"
 
 
 @pytest.mark.parametrize(

@@ -60,7 +60,7 @@ def test_no_limit_shrinks_with_the_weight(treatment, kg, more, grown, rules, nam
     def at(weight: float):
         exact = units.quantity(Amount(weight, "kg"))
         person = Person(adult=grown, days=None if grown else 1825, weight=exact)
-        found = DoseLimits(rules.treatments[treatment], person).exact(name)
+        found = DoseLimits(rules.treatment(treatment), person).exact(name)
         return found if found is None or not units.is_per_kg(found) else found * exact
 
     light, heavy = at(kg), at(kg + more / 10)

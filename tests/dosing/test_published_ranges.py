@@ -16,7 +16,7 @@ def limit(treatment: str, name: str, unit: str, *, years: float | None = None, k
     """A limit of the rule set for one person, in ``unit``; a limit per kg for one kg of them."""
     weight = None if kg is None else units.quantity(Amount(kg, "kg"))
     person = Person(adult=years is None, days=None if years is None else years * 365, weight=weight)
-    exact = DoseLimits(RULES.treatments[treatment], person).exact(name)
+    exact = DoseLimits(RULES.treatment(treatment), person).exact(name)
     if units.per_kg(unit) and not units.is_per_kg(exact):
         exact = exact / weight
     return units.amount(exact, unit).value

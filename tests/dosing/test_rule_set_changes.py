@@ -12,15 +12,15 @@ from tests.dosing.bedside import CONSERVATIVE, RULES
 TEXT = (SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
 HARD = 'hard = { amount = "10 mg", source = "naloxone-total" }'
 CHILD = 'hard = { amount = "0.5 mg/kg", at_most = "2 mg", source = "choice" }'
-STOCKS = (
-    'stocks = [{ amount = "0.4 mg/mL", source = "naloxone-label" }, { amount = "1 mg/mL", source = "naloxone-label" }]'
-)
+SPRAY = """\
+    { amount = "40 mg/mL", name = "nasal spray, 4 mg in 0.1 mL", routes = ["IN"], source = "naloxone-spray" },
+"""
 ROUTES = 'routes = ["IV", "IO", "IM", "IN", "SC"]\nunit = "mg"\nunits = ["mg", "mg/kg", "mcg", "mcg/kg"]'
 CAUTION = "The aim is breathing, not waking; it wears off before the opioid."
 RELEVANT = 'allergens = ["naloxone"]\nrelevant = []'
-TOTAL, LABEL, CHOICE = (
+TOTAL, LABEL, CHOICE, SPRAYED = (
     f"{RULES.sources[each].text} [{RULES.sources[each].mark}]"
-    for each in ("naloxone-total", "naloxone-label", "choice")
+    for each in ("naloxone-total", "naloxone-label", "choice", "naloxone-spray")
 )
 
 
@@ -53,14 +53,14 @@ def test_a_set_changes_nothing_against_itself():
             ),
         ),
         (
-            STOCKS,
-            STOCKS.replace(', { amount = "1 mg/mL", source = "naloxone-label" }', ""),
-            ("stocks › 2", f"amount 1 mg per mL; source {LABEL}", None),
+            SPRAY,
+            "",
+            ("stocks › 3", f"amount 40 mg per mL; name nasal spray, 4 mg in 0.1 mL; routes IN; source {SPRAYED}", None),
         ),
         (
-            STOCKS,
-            STOCKS.replace("}]", '}, { amount = "2 mg/mL", source = "choice" }]'),
-            ("stocks › 3", None, f"amount 2 mg per mL; source {CHOICE}"),
+            SPRAY,
+            SPRAY + '    { amount = "2 mg/mL", source = "choice" },\n',
+            ("stocks › 4", None, f"amount 2 mg per mL; source {CHOICE}"),
         ),
         (
             ROUTES,

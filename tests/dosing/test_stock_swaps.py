@@ -8,7 +8,7 @@ import pytest
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.mix import stock
-from tests.dosing.bedside import CONSERVATIVE, RULES, adult, check, facts, usual_dose
+from tests.dosing.bedside import CONSERVATIVE, RULES, adult, check, facts, usual_dose, usual_route
 
 LIBRARY: pint.UnitRegistry = pint.UnitRegistry()
 LIBRARY.define("drug_unit = [activity]")
@@ -56,7 +56,9 @@ def right_strengths(treatment):
     """What may be in the hand: what the crew's recipe starts from and makes, or what comes ready."""
     if treatment.recipe is not None:
         return [treatment.recipe.stock, treatment.recipe.makes]
-    return list(treatment.concentrations if treatment.form == "infusion" else treatment.stocks)
+    if treatment.form == "infusion":
+        return list(treatment.concentrations)
+    return [one for one in treatment.stocks if not one.routes or usual_route(treatment.slug) in one.routes]
 
 
 def strength_findings(checked):

@@ -95,7 +95,7 @@ def test_what_is_larger_than_any_syringe_goes_by_several_and_is_not_told_as_unre
 
 @pytest.mark.parametrize(
     ("slug", "value", "unit", "syringe"),
-    [("epinephrine-im", 0.3, "mg", 1), ("fentanyl", 80, "mcg", 3), ("atropine", 1, "mg", 10)],
+    [("epinephrine-im", 0.3, "mg", 1), ("fentanyl", 80, "mcg", 3), ("hydrocortisone", 100, "mg", 3)],
 )
 def test_what_is_not_a_push_dose_names_its_syringe_too(slug, value, unit, syringe):
     assert check(slug, value, unit).give.syringe == Amount(syringe, "mL")
