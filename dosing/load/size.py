@@ -8,9 +8,7 @@ from typing import Any
 
 MOST_CHARACTERS = 1_000_000
 MOST_ENTRIES = 10_000  # the demonstration has some thousands
-MOST_DEPTH = (
-    7  # tables in tables: treatments, one of them, its indications, one, its cautions, for whom, by which route
-)
+MOST_DEPTH = 8  # tables in tables: treatments, one, its indications, one, its cautions, for whom, by which routes
 MOST_DIGITS = 20
 TOO_MANY_DIGITS = f"a number has more than {MOST_DIGITS} digits"
 TOO_DEEP = f"tables stand in tables more than {MOST_DEPTH} deep: no rule set does"
