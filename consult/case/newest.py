@@ -15,6 +15,7 @@ from dosing.patient import pressure
 from dosing.patient.freshness import fresh_min
 from dosing.patient.signs import signs_of_case
 from dosing.rules.rule_set import RuleSet
+from dosing.watch.high_pressure import alarming_pressure
 from dosing.watch.vital_signs import alarming
 
 
@@ -70,7 +71,7 @@ def _derived(state: CaseState, facts: Facts, goal: Goal, rules: RuleSet) -> Deri
         "signs_old": found.old,
         "signs_taken": dict(found.taken_at),
         "above": pressure.above(last, judged, goal),
-        "alarming": alarming(facts, rules),
+        "alarming": {**alarming(facts, rules), **alarming_pressure(state.pressure, goal, facts.patient, rules)},
         "taken_at": state.pressure and last.taken_at,
         "fresh_min": fresh_min(last.taken_at, judged.pressure.state if judged.pressure else "unknown", facts, rules),
     }

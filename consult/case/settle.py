@@ -30,7 +30,7 @@ ABOUT_ORDERS = ("order_waiting", "readback_waiting", "readback_mismatch")
 # What these say moves with what is done: their open alert is told anew, and one of high priority wants a person again.
 TOLD_ANEW = (OVERDUE, "pressor_running_out", "dose_outside_limits", "vital_sign")
 # Of what these say only the words move, with a goal or another rule set: told as it is now, it wants nobody again.
-REWORDED = ("low_pressure",)
+REWORDED = ("low_pressure", "high_pressure")
 
 
 @dataclass(slots=True)
@@ -59,6 +59,7 @@ def settle(case: Settling, decided: Decided) -> datetime | None:
     """Settle the case after what was decided; when it must be looked at again, None: time alone changes nothing."""
     causes = [*decided.happened]
     _complete(case, decided)
+    _renew(case)
     for _ in range(MOST_ROUNDS):
         watched = watch(facts_of(case.state, case.presence.last_contact_at), case.rules, case.now)
         causes += _never_given(case, watched)
@@ -82,12 +83,26 @@ def _complete(case: Settling, decided: Decided) -> None:
     """Close the reassessments that a reading has completed, and the alerts whose cause the write ended."""
     for each in decided.answered:
         _moved(case, each.asked, "done", each.at, each.at, counted=each.asked.because)
+    running = {dose.id for dose in case.state.doses if reassess.is_running_pressor(dose, case.rules)}
     for asked in case.state.reassessments:
+        if asked.intervention in running:
+            continue  # it goes on asking
         if done_at := reassess.completed_by(asked, case.state.readings):
             _moved(case, asked, "done", done_at, done_at)
     for ended in decided.ended:
         if opened := open_alert(case.state, case.past, ended.kind, ended.cause):
             _clear(case, opened, ended.because)
+
+
+def _renew(case: Settling) -> None:
+    """While a pressor runs it asks for one pressure after the other; what it asks for follows from the newest one."""
+    facts = facts_of(case.state)
+    asked = {each.intervention: each for each in facts.reassessments}
+    for dose in facts.doses if case.state.state == OPEN else ():
+        due, known = reassess.due_while_it_runs(dose, facts, case.rules), asked.get(dose.id)
+        if due is not None and (known is None or (known.counts_from, known.due_at) != (due.counts_from, due.due_at)):
+            answered_at = due.counts_from - reassess.JUST_AFTER if reassess.is_renewed(due, dose, case.rules) else None
+            case.happens(events.ReassessmentRenewed(reassessment=due, answered_at=answered_at))
 
 
 def _moved(

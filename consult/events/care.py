@@ -138,3 +138,14 @@ class ReassessmentMoved(Event, frozen=True, kw_only=True):
     state: str
     done_at: datetime | None = None
     counted: str | None = None
+
+
+class ReassessmentRenewed(Event, frozen=True, kw_only=True):
+    """A pressor runs on: from the newest pressure, taken at `answered_at`, it is that long to the next one.
+
+    Also where the pressure it counted from was taken back; `answered_at` is None where none is left.
+    """
+
+    kind = "reassessment.renewed"
+    reassessment: Reassessment
+    answered_at: datetime | None

@@ -53,6 +53,7 @@ class Reassessment(models.Model):
     because = models.CharField(max_length=200)
     counts_from = models.DateTimeField()
     needs = models.JSONField()
+    also = models.JSONField(default=list)
     due_at = models.DateTimeField()
     overdue_at = models.DateTimeField()
     done_at = models.DateTimeField(null=True)

@@ -8,7 +8,7 @@ from typing import Any
 
 from consult import zone
 from consult.chart.summary import pressure_text
-from consult.clock import put_right
+from consult.clock import put_right, utc
 from consult.render.orders import said
 from consult.render.words import PROCEDURES, measured_text, plain, value_text
 from dosing.ground.measurements import PRESSURE
@@ -19,7 +19,9 @@ SECOND = ("lungs", "cap_refill_s", "avpu", "rr", "etco2")
 MOST_SECOND = 3
 APART = timedelta(seconds=10)  # between what happened and its receipt, from which on both times are told
 NOT_SHOWN = (*PRESSURE, "source", *LEADING)
-SAYS_TIMES = ("alert.raised", "alert.changed", "intervention.judged_anew")  # in UTC, among words of our own
+SAYS_TIMES = frozenset(  # in UTC, among words of our own
+    {"alert.raised", "alert.changed", "intervention.judged_anew", "reassessment.renewed"}
+)
 DECISIONS = {"approve": "Approved", "change": "Ordered, changed", "ask": "Query sent", "decline": "Declined"}
 
 
@@ -142,6 +144,12 @@ def _goal(data: Data) -> tuple[str, str]:
     return name, f"{value_text(data['floor'])}{ceiling} mmHg, {data['reason']}"
 
 
+def _renewed(data: Data) -> tuple[str, str]:
+    """Of a pressor that runs, the next reading; its due time is told in UTC and read out in the agency's zone."""
+    due = _moment(data["reassessment"]["due_at"])
+    return "Next pressure", f"due {utc(due)} while {data['reassessment']['because']} runs"
+
+
 def _alert(word: str) -> Callable[[Data], tuple[str, str]]:
     return lambda data: (f"{word}{str(data['priority']).capitalize()}", str(data["text"]))
 
@@ -191,6 +199,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
         str(data["reason"]),
     ),
     "reassessment.moved": _named("Reassessment", "state"),
+    "reassessment.renewed": _renewed,
     "alert.raised": _alert(""),
     "alert.changed": _alert("Now "),
     "alert.acknowledged": lambda data: (

@@ -77,6 +77,7 @@ def cells(card: Mapping[str, Any]) -> list[dict[str, Any]]:
         "value": cuff_text(card["vitals"]),
         "taken_at": _taken_at(card),
         "judges": judging_measure(card) == "sbp",
+        **_level(card, "sbp", "dbp"),
     }
     found = [first, *(_cell(card, key) for key in CELLS)]
     return [{**cell, "stale_at": _cell_stale_at(cell, card)} for cell in found]
@@ -237,16 +238,20 @@ def _taken_at(card: Mapping[str, Any]) -> str | None:
 
 def _cell(card: Mapping[str, Any], key: str) -> dict[str, Any]:
     entry = card["vitals"].get(key) or {}
-    level = alarming(card).get(key, "")
     return {
-        "level": level,
-        "level_word": LEVEL_WORDS.get(level, ""),
+        **_level(card, key),
         "key": key,
         "name": BY_NAME[key].short,
         "unit": BY_NAME[key].unit,
         "value": value_text(entry.get("value")),
         "taken_at": entry.get("taken_at"),
     }
+
+
+def _level(card: Mapping[str, Any], *names: str) -> dict[str, str]:
+    """How bad the first of these measurements that alarms is, and the word for it."""
+    level = next((known[name] for known in [alarming(card)] for name in names if name in known), "")
+    return {"level": level, "level_word": LEVEL_WORDS.get(level, "")}
 
 
 def _value(vitals: Mapping[str, Any], key: str) -> Any:

@@ -174,6 +174,7 @@ def reassessment(row: models.Reassessment, intervention: str) -> Reassessment:
         because=row.because,
         counts_from=row.counts_from,
         needs=tuple(row.needs),
+        also=tuple(row.also),
         due_at=row.due_at,
         overdue_at=row.overdue_at,
         done_at=row.done_at,

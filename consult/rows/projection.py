@@ -95,7 +95,7 @@ def _changed(rows: Rows, event: events.InterventionChanged, happened: Happened) 
 
 def _asked(rows: Rows, asked: Asked, *, new: bool) -> None:
     columns = {name: getattr(asked, name) for name in ("because", "counts_from", "due_at", "overdue_at")}
-    columns |= {"needs": list(asked.needs), "state": asked.state, "done_at": asked.done_at}
+    columns |= {"needs": list(asked.needs), "also": list(asked.also), "state": asked.state, "done_at": asked.done_at}
     rows.put(Reassessment, asked.id, {**columns, "intervention": asked.intervention}, new=new)
 
 
@@ -105,6 +105,11 @@ def _moved(rows: Rows, event: events.ReassessmentMoved, happened: Happened) -> N
         _reassessment(rows, msgspec.structs.replace(each, state=event.state, done_at=event.done_at))
     if not known:  # one that is only counted
         rows.change(Reassessment, event.reassessment, {"state": event.state, "done_at": event.done_at})
+
+
+def _renewed(rows: Rows, event: events.ReassessmentRenewed, happened: Happened) -> None:
+    _asked(rows, event.reassessment, new=False)
+    _reassessment(rows, event.reassessment)
 
 
 def _reassessment(rows: Rows, asked: Asked) -> None:
@@ -173,6 +178,7 @@ PROJECTIONS: Mapping[type[Event], Callable[..., None]] = {
     events.ContainerDiscarded: _discarded,
     events.EntryCorrected: _corrected,
     events.ReassessmentMoved: _moved,
+    events.ReassessmentRenewed: _renewed,
     events.AlertRaised: alerts.alert_raised,
     events.AlertChanged: alerts.alert_changed,
     events.AlertAcknowledged: alerts.alert_acknowledged,

@@ -221,6 +221,7 @@ class Order(Struct, frozen=True, kw_only=True):
             title=self.title,
             told=told,
             indication=self.indication,
+            action=self.action,
         )
 
 

@@ -233,13 +233,17 @@ class OxygenFlow(Struct, frozen=True):
 
 
 class Reassessment(Struct, frozen=True, kw_only=True):
-    """A reading that a treatment asks for; it counts from ``counts_from`` on, and is overdue from ``overdue_at`` on."""
+    """A reading that a treatment asks for; it counts from ``counts_from`` on, and is overdue from ``overdue_at`` on.
+
+    ``also`` is what else to look at then; nothing waits for it.
+    """
 
     id: Id
     intervention: Id
     because: str
     counts_from: Time
     needs: tuple[str, ...]
+    also: tuple[str, ...] = ()
     due_at: Time
     overdue_at: Time
     done_at: Time | None = None
@@ -266,6 +270,7 @@ class Order(Struct, frozen=True, kw_only=True):
     title: str = ""
     told: str = ""
     indication: str | None = None
+    action: str = "give"
 
 
 class Facts(Struct, frozen=True, kw_only=True):
@@ -273,6 +278,7 @@ class Facts(Struct, frozen=True, kw_only=True):
 
     ``doses`` are the newest, of each treatment the newest few, and what runs; those before are added up in ``earlier``.
     ``unanswered`` says how many readings are overdue before ``reassessments``, by what they were asked for after.
+    ``no_coverage_until`` is until when the crew said that it cannot be heard.
     """
 
     patient: Patient
@@ -294,3 +300,4 @@ class Facts(Struct, frozen=True, kw_only=True):
     eta: Time | None = None
     ended_at: Time | None = None
     last_contact_at: Time | None = None
+    no_coverage_until: Time | None = None

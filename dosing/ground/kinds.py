@@ -23,6 +23,7 @@ HAPPENINGS = ("dose_outside_limits", "order_not_given", "clock_offset")
 ALERTS = (
     "low_pressure",
     "falling",
+    "high_pressure",
     "low_saturation",
     "slow_breathing",
     "vital_sign",

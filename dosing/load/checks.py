@@ -9,7 +9,7 @@ from dosing.load.limit_faults import limit_faults
 from dosing.mix import dilution
 from dosing.rules.names import words_of
 from dosing.rules.rule_set import GoalRule, Recipe, RuleSet, Step, Treatment
-from dosing.rules.vital_signs import VitalSignRule
+from dosing.rules.vital_signs import HighPressureRule, VitalSignRule
 from dosing.rules.words import MEASURES
 
 NOMINAL = Fraction(1, 100)
@@ -24,6 +24,7 @@ def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str
     """
     yield from _goal_faults(rules)
     yield from _vital_sign_faults(rules.watch.vital_signs)
+    yield from _high_pressure_faults(rules.watch.high_pressure)
     yield from _name_faults(rules, unread)
     for name, written in rules.tall_man.items():
         if written.lower() != name.lower():
@@ -70,6 +71,12 @@ def _vital_sign_faults(rules: Sequence[VitalSignRule]) -> Iterator[tuple[str, st
         fitting = [rule for rule in rules if rule.measurement == name and rule.fits(None)]
         if not fitting or not (fitting[-1].danger_low or fitting[-1].danger):
             yield "watch.vital_signs", f"none of {name} says what is a danger for every adult"
+
+
+def _high_pressure_faults(rules: Sequence[HighPressureRule]) -> Iterator[tuple[str, str]]:
+    """What no patient may be without: a systolic that is a danger for every adult, and for an age nobody knows."""
+    if not any(rule.danger_sbp and rule.fits(None, None, ()) for rule in rules):
+        yield "watch.high_pressure", "none says which systolic is a danger for every adult"
 
 
 def _is_for_every_adult(goal: GoalRule) -> bool:

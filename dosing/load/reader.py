@@ -10,7 +10,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
-from dosing.load import checks, size
+from dosing.load import checks, left_out, size
 from dosing.load.book import Book
 from dosing.load.faults import Fault, RuleSetFaults
 from dosing.load.table import Table, read
@@ -44,7 +44,8 @@ def read_text(raw: str, name: str) -> RuleSet:
     whole = _upon(base, content)
     # As JSON where it stands upon another, in the order of its treatments.
     text = json.dumps(whole, separators=(",", ":"), ensure_ascii=False) if base else raw
-    rules = read(RuleSet, Table(book, "", whole), digest=digest(whole), content=whole, text=text)
+    all_of_it = left_out.filled(whole)
+    rules = read(RuleSet, Table(book, "", all_of_it), digest=digest(whole), content=all_of_it, text=text)
     unread = {fault.entry.split(".")[1] for fault in book.faults if fault.entry.startswith("treatments.")}
     for entry, text in checks.found_in(rules, unread) if rules else ():
         book.fault(entry, text)

@@ -12,8 +12,9 @@ from pathlib import Path
 from typing import Any, get_args
 
 from dosing.ground.facts import Amount
+from dosing.load import left_out
 from dosing.load.reader import SHIPPED
-from dosing.load.schema import schema, table_of, tables, told
+from dosing.load.schema import needed, schema, table_of, tables, told
 from dosing.rules.rule_set import Figure, Source
 from dosing.rules.shape import Entry, In, Keys, Longest, Mark, Named, OneOf, Unit, entries
 
@@ -52,9 +53,18 @@ def _table(kind: type) -> Iterator[str]:
     yield from (f"## {_title(kind)}", "", told(kind), "", "| entry | | what stands there | meaning |")
     yield "| --- | --- | --- | --- |"
     for entry in entries(kind):
-        key, must = ("", False) if entry.by is Mark.FLAT else (f"`{entry.key}`", entry.must)
-        yield f"| {key} | {'●' if must else ''} | {_holds(entry)} | {entry.mark(str) or ''} |"
+        key, must = ("", False) if entry.by is Mark.FLAT else (f"`{entry.key}`", needed(kind, entry))
+        yield f"| {key} | {'●' if must else ''} | {_holds(entry)} | {_means(kind, entry)} |"
     yield ""
+
+
+def _means(kind: type, entry: Entry) -> str:
+    """What it means, and what holds where a set leaves it out."""
+    means, left = entry.mark(str) or "", left_out.of(kind).get(entry.key)
+    if left is None:
+        return means
+    holds = f"{left['value']:g} {left['unit']}" if isinstance(left, dict) else "those of `dosing/load/left_out.toml`"
+    return f"{means}; left out: {holds}".removeprefix("; ")
 
 
 def _title(kind: type) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 
 from dosing.ground.facts import Amount
 from dosing.ground.units import DOSE
+from dosing.load import left_out
 from dosing.rules.rule_set import RuleSet, Source
 from dosing.rules.shape import Entry, In, Keys, Longest, Mark, Named, OneOf, Sign, Unit, entries
 
@@ -52,6 +53,11 @@ def flat(kind: type) -> list[Entry]:
     return [each for entry in entries(kind) for each in (flat(entry.holds) if Mark.FLAT in entry.marks else [entry])]
 
 
+def needed(kind: type, entry: Entry) -> bool:
+    """Whether an entry of this structure's table must be there: nothing holds where it is left out."""
+    return entry.must and entry.key not in left_out.of(kind)
+
+
 def told(kind: type) -> str:
     """What the structure is, in the words of its docstring."""
     return (inspect.getdoc(kind) or "").replace("``", "`")
@@ -62,7 +68,7 @@ def _table(kind: type) -> Schema:
     sourced = {entry.key: ["source"] for entry in there if Mark.SOURCED in entry.marks}
     return {
         "description": told(kind),
-        **_closed({entry.key: _entry(entry) for entry in there}, [entry.key for entry in there if entry.must]),
+        **_closed({entry.key: _entry(entry) for entry in there}, [entry.key for entry in there if needed(kind, entry)]),
         **({"dependentRequired": sourced} if sourced else {}),
     }
 

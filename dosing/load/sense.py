@@ -10,7 +10,7 @@ from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.rules.parts import First, Lasts, Limit, Source, Step, Stocked, Strength, Wants, Where
 from dosing.rules.treatment import Indication, Treatment
-from dosing.rules.vital_signs import LIMITS, SCALES, VitalSignRule
+from dosing.rules.vital_signs import LIMITS, SCALES, HighPressureRule, VitalSignRule
 
 Values = Mapping[str, Any]
 Around = Callable[[str], Any]  # what was read of a field in the nearest table around
@@ -77,6 +77,18 @@ def _vital_sign_faults(rule: VitalSignRule) -> Faults:
         yield "under_days", f"is {rule.under_days}, not above from_days: it is for nobody"
 
 
+def _high_pressure_faults(rule: HighPressureRule) -> Faults:
+    """At least one danger, no warning above it, and an age band that somebody is in."""
+    if rule.danger_sbp is None and rule.danger_dbp is None:
+        yield "danger_sbp", "is missing: from where on is it a danger?"
+    for measure in ("sbp", "dbp"):
+        warning, danger = getattr(rule, f"warning_{measure}"), getattr(rule, f"danger_{measure}")
+        if warning and danger and warning.value > danger.value:
+            yield f"warning_{measure}", f"exceeds danger_{measure}"
+    if rule.under_days is not None and rule.under_days <= (rule.from_days or 0):
+        yield "under_days", f"is {rule.under_days}, not above from_days: it is for nobody"
+
+
 MADE: Mapping[type, Callable[[Values, str, Around], Values]] = {
     Limit: _limit,
     **dict.fromkeys((Strength, Stocked), lambda values, *_: {"exact": units.quantity(values["amount"])}),
@@ -92,4 +104,5 @@ FAULTS: Mapping[type, Callable[[Any], Faults]] = {
     Lasts: _lasts_faults,
     Wants: _wants_faults,
     VitalSignRule: _vital_sign_faults,
+    HighPressureRule: _high_pressure_faults,
 }

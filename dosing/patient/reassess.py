@@ -7,11 +7,15 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from uuid import UUID, uuid5
 
-from dosing.ground.facts import Dose, Reading, Reassessment
+from msgspec.structs import replace
+
+from dosing.ground.facts import Dose, Facts, Reading, Reassessment
 from dosing.patient.pressure import holds_pressure
 from dosing.rules.rule_set import ReassessmentRule, RuleSet
 
 REASSESSMENTS = UUID("6f0a3c52-8d3b-5c1e-9a47-2f1d7be0c4a8")
+JUST_AFTER = timedelta(seconds=1)  # the pressure that was taken is not the next one
+PRESSURES = ("sbp", "map_reported", "bp_method")
 
 NEEDS: Mapping[str, Callable[[Reading], bool]] = {
     "pressure": holds_pressure,
@@ -27,27 +31,75 @@ NEEDS: Mapping[str, Callable[[Reading], bool]] = {
 }
 
 
-def opened_by(dose: Dose, rules: RuleSet) -> Reassessment | None:
+def opened_by(dose: Dose, rules: RuleSet, opened_at: datetime | None = None) -> Reassessment | None:
     """The reassessment that a dose opens, or None: nothing is asked after an unknown drug or what only others did.
 
-    Its id follows from the intervention's, so a changed rate or an end opens the same one with new times.
+    A pressor that others started and that runs on asks too, from when the case was opened. Its id follows from the
+    intervention's, so a changed rate or an end opens the same one with new times.
     """
-    if others_only(dose) or dose.treatment not in rules.treatments:
+    if dose.treatment not in rules.treatments or (others_only(dose) and not is_drip(dose, rules)):
         return None
     treatment = rules.treatment(dose.treatment, dose.indication)
     rule = treatment.reassessment
     if rule is None:
         return None
-    counts_from, due_at = _times(dose, rule)
+    counts_from, due_at = _times(dose, rule, is_drip(dose, rules))
+    if others_only(dose) and opened_at is not None:
+        due_at = max(due_at, opened_at + timedelta(minutes=rule.due_min))
     return Reassessment(
         id=str(uuid5(REASSESSMENTS, dose.id)),
         intervention=dose.id,
         because=treatment.title,
         counts_from=counts_from,
         needs=rule.needs,
+        also=rule.also,
         due_at=due_at,
         overdue_at=due_at + timedelta(seconds=rule.grace_s),
     )
+
+
+def due_while_it_runs(dose: Dose, facts: Facts, rules: RuleSet) -> Reassessment | None:
+    """What a pressor that runs asks for now: its first pressure, after that the next one, minutes after the newest.
+
+    None where it runs no more, or asks for nothing.
+    """
+    first = opened_by(dose, rules, facts.opened_at) if is_running_pressor(dose, rules) else None
+    newest = _newest_pressure(facts)
+    if first is None or newest is None or newest < first.counts_from:
+        return first
+    due_at, grace = newest + timedelta(minutes=rules.watch.pressor_again_min), first.overdue_at - first.due_at
+    counts_from = newest + JUST_AFTER
+    return replace(first, needs=("pressure",), counts_from=counts_from, due_at=due_at, overdue_at=due_at + grace)
+
+
+def _newest_pressure(facts: Facts) -> datetime | None:
+    """When a pressure was last taken, be it that none could be obtained."""
+    known = (facts.latest[name] for name in PRESSURES if name in facts.latest)
+    return max((each.taken_at for each in known if each.value is not None), default=None)
+
+
+def is_drip(dose: Dose, rules: RuleSet) -> bool:
+    """Whether it is a pressor that runs, or ran until it was stopped here."""
+    treatment = rules.treatments.get(dose.treatment)
+    running = dose.status == "running" or dose.ended_at is not None
+    return running and treatment is not None and (treatment.drug_class, treatment.form) == ("pressor", "infusion")
+
+
+def is_running_pressor(dose: Dose, rules: RuleSet) -> bool:
+    """Whether it is a pressor that runs now: it asks for one pressure after the other."""
+    return dose.status == "running" and dose.ended_at is None and is_drip(dose, rules)
+
+
+def is_renewed(asked: Reassessment, dose: Dose, rules: RuleSet) -> bool:
+    """Whether it asks for a further pressure while a pressor runs, not for the first after its start or new rate."""
+    first = opened_by(dose, rules)
+    return first is not None and is_running_pressor(dose, rules) and asked.counts_from > first.counts_from
+
+
+def missing(asked: Reassessment, readings: Sequence[Reading]) -> list[str]:
+    """What of that which is needed no reading has held yet, in the order in which it is asked for."""
+    counting = [reading for reading in readings if reading.taken_at >= asked.counts_from]
+    return [need for need in asked.needs if not any(NEEDS[need](reading) for reading in counting)]
 
 
 def completed_by(reassessment: Reassessment, readings: Sequence[Reading]) -> datetime | None:
@@ -97,10 +149,10 @@ def next_pressor(dose: Dose, given: Sequence[Dose]) -> Dose | None:
     return given[following] if following < len(given) else None
 
 
-def _times(dose: Dose, rule: ReassessmentRule) -> tuple[datetime, datetime]:
-    """From when a reading counts, and when it is due."""
+def _times(dose: Dose, rule: ReassessmentRule, drip: bool) -> tuple[datetime, datetime]:
+    """From when a reading counts, and when it is due; that a pressor was stopped is a new rate too."""
     if not rule.counts_from_end:
-        start = started_at(dose)
+        start = dose.ended_at if drip and dose.ended_at else started_at(dose)
         return start + timedelta(minutes=rule.counts_from_min), start + timedelta(minutes=rule.due_min)
     latest = None if rule.max_min is None else dose.given_at + timedelta(minutes=rule.max_min)
     if latest is not None and dose.ended_at is None and dose.over_min is None:

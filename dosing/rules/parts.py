@@ -200,6 +200,7 @@ class ReassessmentRule:
     due_min: Annotated[float, "min after it was given"]
     grace_s: Annotated[float, "s after which it is overdue"]
     needs: Annotated[tuple[str, ...], OneOf(words.READINGS), "what must be read"]
+    also: Annotated[tuple[str, ...], OneOf(words.READINGS), "what else to look at: a prompt, never an alarm"] = ()
     counts_from_min: Annotated[float, "min after it was given from which a reading counts"] = 0
     counts_from_end: Annotated[bool, "both count from its end instead"] = False
     max_min: Annotated[float | None, "with that: min after its start at which it is due at the latest"] = None

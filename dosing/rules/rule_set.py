@@ -32,12 +32,13 @@ from dosing.rules.parts import (
 )
 from dosing.rules.shape import Keys, Longest, Made, Mark, Named, OneOf, Sign, Unit
 from dosing.rules.treatment import Indication, Treatment, given_for
-from dosing.rules.vital_signs import VitalSignRule
+from dosing.rules.vital_signs import HighPressureRule, VitalSignRule
 
 __all__ = [
     "Band",
     "Caution",
     "Figure",
+    "HighPressureRule",
     "Indication",
     "Lasts",
     "Limit",
@@ -114,9 +115,14 @@ class WatchRule:
     """When a case needs a person: waiting times, what counts as a falling pressure, limits of the other vital signs."""
 
     no_contact_min: Annotated[float, Unit("min"), "without news of a unit"]
-    waiting_s: Annotated[float, Unit("s"), "in which a request, or a read-back, waits"]
+    waiting_s: Annotated[float, Unit("s"), "in which what needs words alone is read back"]
+    read_back_mixed_s: Annotated[float, Unit("s"), "in which what is drawn up or mixed first is read back"]
+    request_alarm_s: Annotated[float, Unit("s"), "for which a request waits before it alarms"]
+    coverage_most_min: Annotated[float, Unit("min"), "ahead a crew may say that it cannot be heard"]
     low_in_a_row: Annotated[float, Unit("readings"), "low ones that raise an alert, fine ones that end it"]
     clear_above_goal: Annotated[float, Unit("mmHg"), Sign.FROM_ZERO, "so far above it one fine reading ends it"]
+    low_again_min: Annotated[float, Unit("min"), "after a low pressure ended, in which the same is no news"]
+    low_again_mmhg: Annotated[float, Unit("mmHg"), "by which it must be lower than before to be news"]
     falling_readings: Annotated[float, Unit("readings"), "at least, for a falling MAP"]
     falling_span_min: Annotated[float, Unit("min"), "which they cover at least"]
     falling_window_min: Annotated[float, Unit("min"), "in which they lie"]
@@ -132,9 +138,13 @@ class WatchRule:
     after_pressor_min: Annotated[float, Unit("min"), "for which the signs below are put down to a pressor"]
     after_pressor_rate_above: Annotated[float, Unit("beats per min"), "an adult's fast heart"]
     after_pressor_rate_below: Annotated[float, Unit("beats per min"), "a slow heart"]
-    after_pressor_sbp_above: Annotated[float, Unit("mmHg"), "a high systolic"]
+    after_pressor_rate_change: Annotated[float, Unit("beats per min"), "by which it has changed, to be news"]
+    after_pressor_rate_by: Annotated[float, Unit("beats per min"), "or by which it lies beyond, to be news"]
+    after_pressor_sbp_above: Annotated[float, Unit("mmHg"), "a high systolic; lower where it is high for the patient"]
+    pressor_again_min: Annotated[float, Unit("min"), "from one pressure to the next while a pressor runs"]
     sources: Made[Mapping[str, Source]]
     vital_signs: tuple[VitalSignRule, ...]
+    high_pressure: tuple[HighPressureRule, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,6 +18,7 @@ from dosing.patient.children import heart_rate_band
 from dosing.patient.reassess import others_only
 from dosing.patient.rhythms import is_ventricular_tachycardia
 from dosing.rules.rule_set import RuleSet, WatchRule
+from dosing.watch.high_pressure import lowest_systolic
 
 Event = tuple[datetime, str]
 RATES = ("fast", "slow")
@@ -34,13 +35,17 @@ class Seen:
 
 @dataclass(frozen=True, slots=True)
 class _Sign:
-    """What to look for: the measurement, when its value is wrong, and whether that counts only if it is new."""
+    """What to look for: the measurement, when its value is wrong, and whether that counts only if it is new.
+
+    ``limit`` is that of a rate, which is news only once it lies well beyond or has changed by much; None: at once.
+    """
 
     cause: str
     words: str
     measurement: str
     wrong: Callable[[object], bool]
     newly: bool = False
+    limit: float | None = None
 
 
 def after_pressor(facts: Facts, rules: RuleSet) -> list[Seen]:
@@ -53,7 +58,7 @@ def after_pressor(facts: Facts, rules: RuleSet) -> list[Seen]:
     if not events:
         return []
     window = timedelta(minutes=rules.watch.after_pressor_min)
-    found = [seen for sign in _signs(facts.patient, rules.watch) if (seen := _seen(sign, facts, events, window))]
+    found = [seen for sign in _signs(facts.patient, rules) if (seen := _seen(sign, facts, events, window, rules.watch))]
     beating = any(seen.cause == "rhythm" for seen in found)
     return [seen for seen in found if not (beating and seen.cause in RATES)]
 
@@ -69,20 +74,29 @@ def _events(doses: Sequence[Dose], rules: RuleSet) -> Iterator[Event]:
         yield from ((moment, treatment.title) for moment in changes)
 
 
-def _signs(patient: Patient, rule: WatchRule) -> list[_Sign]:
-    """A child's heart is fast above the band of its age, and slow below the adult's limit at any time.
+def _signs(patient: Patient, rules: RuleSet) -> list[_Sign]:
+    """A child's heart is fast above the band of its age, and slow below the adult's limit at any time and at once.
 
-    Systolic and rhythm count at every age: what alarms in an adult does so in a child (our choice).
+    A systolic counts from where it is too high for this patient at all, if that is lower. Rhythm counts at every age.
     """
-    age = child_age(patient)
+    age, rule = child_age(patient), rules.watch
     fast = rule.after_pressor_rate_above if age is None else heart_rate_band(age)[1]
-    slow, high = rule.after_pressor_rate_below, rule.after_pressor_sbp_above
+    slow, high, own = rule.after_pressor_rate_below, rule.after_pressor_sbp_above, lowest_systolic(patient, rules)
+    systolic = _Sign("systolic", f"Systolic above {plain(exact(high))}", "sbp", _over(high))
+    if own is not None and own <= high:
+        systolic = _Sign("systolic", f"Systolic {plain(exact(own))} or more", "sbp", _from(own))
     return [
         _Sign("rhythm", "Ventricular tachycardia", "rhythm", lambda text: is_ventricular_tachycardia(str(text))),
-        _Sign("fast", f"Heart rate above {plain(exact(fast))}", "hr", _over(fast), newly=True),
-        _Sign("slow", f"Heart rate below {plain(exact(slow))}", "hr", _under(slow), newly=age is None),
-        _Sign("systolic", f"Systolic above {plain(exact(high))}", "sbp", _over(high)),
+        _Sign("fast", f"Heart rate above {plain(exact(fast))}", "hr", _over(fast), newly=True, limit=fast),
+        _Sign("slow", f"Heart rate below {plain(exact(slow))}", "hr", _under(slow), newly=True, limit=slow)
+        if age is None
+        else _Sign("slow", f"Heart rate below {plain(exact(slow))}", "hr", _under(slow)),
+        systolic,
     ]
+
+
+def _from(limit: float) -> Callable[[object], bool]:
+    return lambda value: isinstance(value, (int, float)) and value >= limit
 
 
 def _over(limit: float) -> Callable[[object], bool]:
@@ -93,30 +107,45 @@ def _under(limit: float) -> Callable[[object], bool]:
     return lambda value: isinstance(value, (int, float)) and value < limit
 
 
-def _seen(sign: _Sign, facts: Facts, events: Sequence[Event], window: timedelta) -> Seen | None:
+def _seen(sign: _Sign, facts: Facts, events: Sequence[Event], window: timedelta, rule: WatchRule) -> Seen | None:
     """Whether the newest value of the measurement is wrong and within the window; since the first such of its run."""
-    run = _run(sign, facts.readings)
-    if not run or _pressor_before(run[0], events, window) is None:
+    run, before = _run(sign, facts.readings)
+    if not run or _pressor_before(run[0].taken_at, events, window) is None:
         return None
-    within = [moment for moment in run if _pressor_before(moment, events, window)]
-    if sign.newly and within[-1] != run[-1]:
+    within = [each.taken_at for each in run if _pressor_before(each.taken_at, events, window)]
+    if sign.newly and within[-1] != run[-1].taken_at:
+        return None
+    if not _is_news(sign, run, before, rule):
         return None
     since = within[-1]
     title = _pressor_before(since, events, window)
     return Seen(sign.cause, f"{sign.words} after {title}", since)
 
 
-def _run(sign: _Sign, readings: Sequence[Reading]) -> list[datetime]:
-    """When the wrong values were taken that end with the newest one, newest first; empty where that is fine."""
-    run = []
+def _is_news(sign: _Sign, run: Sequence[Reading], before: Reading | None, rule: WatchRule) -> bool:
+    """Whether a rate has gone well beyond its limit, or changed by much since the last one that was fine."""
+    if sign.limit is None:
+        return True
+    was = None if before is None else before.hr
+    rates = [each.hr for each in run if each.hr is not None]
+    return any(
+        abs(rate - sign.limit) >= rule.after_pressor_rate_by
+        or (was is not None and abs(rate - was) >= rule.after_pressor_rate_change)
+        for rate in rates
+    )
+
+
+def _run(sign: _Sign, readings: Sequence[Reading]) -> tuple[list[Reading], Reading | None]:
+    """The sets with wrong values that end with the newest one, newest first, and the one before; empty: it is fine."""
+    run: list[Reading] = []
     for reading in reversed(readings):
         value = getattr(reading, sign.measurement)
         if value is None:
             continue
         if not sign.wrong(value):
-            break
-        run.append(reading.taken_at)
-    return run
+            return run, reading
+        run.append(reading)
+    return run, None
 
 
 def _pressor_before(moment: datetime, events: Sequence[Event], window: timedelta) -> str | None:

@@ -6,11 +6,11 @@ Both are worked out from the readings in order, so the same readings always give
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from statistics import median
 
-from dosing.ground.exact import exact, plain
+from dosing.ground.exact import Exact, exact, plain
 from dosing.ground.facts import Facts, Reading
 from dosing.patient.goals import PressureLimits, goal_for, limits_for
 from dosing.patient.pressure import BELOW, CRITICAL, FINE, Pressure, holds_pressure, judge, levels, mean_of
@@ -27,6 +27,20 @@ class LowPressure:
     since: datetime
 
 
+@dataclass(frozen=True, slots=True)
+class _Episode:
+    """How low a low pressure was, in mmHg and the threefold MAP, and when it ended; None: not known, not yet."""
+
+    sbp: Exact | None = None
+    thirds: Exact | None = None
+    ended_at: datetime | None = None
+
+    def with_(self, reading: Reading) -> _Episode:
+        """The episode with one low reading more."""
+        sbp, thirds = _measured(reading)
+        return replace(self, sbp=_least(self.sbp, sbp), thirds=_least(self.thirds, thirds))
+
+
 @dataclass(slots=True)
 class _Walk:
     """What is known after the readings so far."""
@@ -37,12 +51,15 @@ class _Walk:
     newest: Reading | None = None
     below: int = 0
     fine: int = 0
+    episode: _Episode = _Episode()
+    before: _Episode | None = None
 
 
 def low_pressure(facts: Facts, rules: RuleSet) -> LowPressure | None:
     """The low pressure that stands after the newest reading, or None.
 
-    Raised by one critical reading or two below the goal in a row, cleared by one well above the goal or two at it.
+    Raised by one critical reading or two below the goal in a row, cleared by one well above the goal or two at it. One
+    that has just ended is raised anew for what is critical or much lower alone.
     A reading that says neither, such as a palpated systolic that is not low, changes nothing.
     """
     goal = goal_for(facts, rules)
@@ -112,11 +129,40 @@ def _walk(readings: Iterable[Reading], limits: PressureLimits, rules: RuleSet) -
 def _move(walk: _Walk, reading: Reading, level: int, limits: PressureLimits, rules: RuleSet) -> None:
     """Raise, move or clear by one more reading."""
     in_a_row = rules.watch.low_in_a_row
-    if walk.since is None and (level == CRITICAL or walk.below >= in_a_row):
+    if level > FINE:
+        walk.episode = walk.episode.with_(reading)
+    if walk.since is None and (level == CRITICAL or (walk.below >= in_a_row and _is_news(walk, reading, rules))):
         walk.since = reading.taken_at
     elif level == FINE and (walk.fine >= in_a_row or _well_above(reading, limits, rules.watch.clear_above_goal)):
-        walk.since, walk.low = None, None
+        if walk.since is not None:
+            walk.before = replace(walk.episode, ended_at=reading.taken_at)
+        walk.since, walk.low, walk.episode = None, None, _Episode()
     walk.critical = level == CRITICAL
+
+
+def _is_news(walk: _Walk, reading: Reading, rules: RuleSet) -> bool:
+    """Whether a low pressure that is not critical is more than the one that has just ended, coming back."""
+    before, rule = walk.before, rules.watch
+    if before is None or before.ended_at is None:
+        return True
+    if reading.taken_at - before.ended_at >= timedelta(minutes=rule.low_again_min):
+        return True
+    sbp, thirds = _measured(reading)
+    by = exact(rule.low_again_mmhg)
+    return _is_lower(sbp, before.sbp, by) or _is_lower(thirds, before.thirds, 3 * by)
+
+
+def _is_lower(now: Exact | None, before: Exact | None, by: Exact) -> bool:
+    return now is not None and before is not None and now + by <= before
+
+
+def _measured(reading: Reading) -> tuple[Exact | None, Exact | None]:
+    """The systolic and the threefold MAP."""
+    return None if reading.sbp is None else exact(reading.sbp), mean_of(reading).thirds
+
+
+def _least(one: Exact | None, other: Exact | None) -> Exact | None:
+    return min((each for each in (one, other) if each is not None), default=None)
 
 
 def _level(reading: Reading, limits: PressureLimits) -> int | None:

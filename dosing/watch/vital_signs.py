@@ -1,12 +1,11 @@
 """Which vital signs ask for a person: too low or too high for the age, whatever the pressure is.
 
-One reading in danger is enough, of a warning two in a row; each ends once clearly back. Worked out from the readings in
-order, so the same readings always give the same answer.
+Worked out from the readings in order (``walk``), so the same readings always give the same answer.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
@@ -22,9 +21,8 @@ from dosing.ground.patient import completed_days
 from dosing.patient.signs import gcs_total
 from dosing.rules.rule_set import RuleSet
 from dosing.rules.vital_signs import VitalSignRule
+from dosing.watch.walk import DANGER, FINE, LEVELS, WARNING, Seen, walk
 
-FINE, WARNING, DANGER = range(3)
-LEVELS = {WARNING: "warning", DANGER: "danger"}
 # What a reading holds that says something of a sign: one measurement, or one scale or the other of how awake one is.
 _BY_PLACE = sorted(ALARMS, key=lambda name: ALARMS[name].place)
 CAUSES = {cause: tuple(names) for cause, names in groupby(_BY_PLACE, lambda name: ALARMS[name].cause or name)}
@@ -44,28 +42,6 @@ class VitalSign:
     was_danger: bool
     text: str
     since: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class _Seen:
-    """What one reading says: how bad, on which side (-1 low, 1 high), and whether clearly fine."""
-
-    at: datetime
-    level: int
-    side: int = -1
-    clear: bool = False
-
-
-@dataclass(slots=True)
-class _Walk:
-    """What is known after the readings so far."""
-
-    since: datetime | None = None
-    level: int = FINE
-    side: int = -1
-    worst: int = FINE
-    wrong: int = 0
-    fine: int = 0
 
 
 def vital_signs(facts: Facts, rules: RuleSet) -> list[VitalSign]:
@@ -104,9 +80,9 @@ def _is_newer(facts: Facts, taken_at: datetime) -> bool:
     return number is None or number.taken_at <= taken_at
 
 
-def _recent(cause: str, facts: Facts, limits: Mapping[str, VitalSignRule], in_a_row: float) -> list[_Seen]:
+def _recent(cause: str, facts: Facts, limits: Mapping[str, VitalSignRule], in_a_row: float) -> list[Seen]:
     """What was seen of a cause, oldest first, since it was fine for certain; the newest value where none is kept."""
-    found: list[_Seen] = []
+    found: list[Seen] = []
     fine, held = 0, _HELD[cause]
     for reading in reversed(facts.readings):
         if held(reading) in _NOTHING:
@@ -137,22 +113,22 @@ def _value(name: str, reading: Reading) -> Any:
     return METER.get(reading.glucose_flag or "") if name == "glucose_mg_dl" and value is None else value
 
 
-def _seen(names: tuple[str, ...], reading: Reading, limits: Mapping[str, VitalSignRule]) -> _Seen | None:
+def _seen(names: tuple[str, ...], reading: Reading, limits: Mapping[str, VitalSignRule]) -> Seen | None:
     """What a reading says of a sign, by the worse of its measurements; None where it holds none, or none is limited."""
     held = [(limits[name], value) for name in names if name in limits and (value := _value(name, reading)) is not None]
     found = [_judged(rule, value, reading.taken_at) for rule, value in held]
     return max(found, key=lambda seen: (seen.level, not seen.clear), default=None)
 
 
-def _judged(rule: VitalSignRule, value: Any, at: datetime) -> _Seen:
+def _judged(rule: VitalSignRule, value: Any, at: datetime) -> Seen:
     if isinstance(value, str):
         level = DANGER if value in rule.danger else WARNING if value in rule.warning else FINE
-        return _Seen(at, level, clear=value == "A")
+        return Seen(at, level, clear=value == "A")
     for side, danger, warning in ((-1, rule.danger_low, rule.warning_low), (1, rule.danger_high, rule.warning_high)):
         for level, limit in ((DANGER, danger), (WARNING, warning)):
             if limit is not None and side * value >= side * limit.value:
-                return _Seen(at, level, side)
-    return _Seen(at, FINE, clear=_is_clear(rule, value))
+                return Seen(at, level, side)
+    return Seen(at, FINE, clear=_is_clear(rule, value))
 
 
 def _is_clear(rule: VitalSignRule, value: float) -> bool:
@@ -161,30 +137,14 @@ def _is_clear(rule: VitalSignRule, value: float) -> bool:
     return above and (high is None or value <= high - rule.clear_by)
 
 
-def _walk(seen: Iterable[_Seen], in_a_row: float) -> _Walk:
-    """Raise, move or clear by one reading after the other."""
-    walk = _Walk()
-    for one in seen:
-        walk.wrong = walk.wrong + 1 if one.level > FINE else 0
-        walk.fine = walk.fine + 1 if one.level == FINE else 0
-        if walk.since is None and (one.level == DANGER or walk.wrong >= in_a_row):
-            walk.since = one.at
-        elif one.level == FINE and (one.clear or walk.fine >= in_a_row):
-            walk.since, walk.worst = None, FINE
-        walk.level = one.level
-        if one.level > FINE:
-            walk.side, walk.worst = one.side, max(walk.worst, one.level)
-    return walk
-
-
 def _standing(cause: str, facts: Facts, limits: Mapping[str, VitalSignRule], rules: RuleSet) -> VitalSign | None:
     in_a_row = rules.watch.low_in_a_row
-    walk = _walk(_recent(cause, facts, limits, in_a_row), in_a_row)
-    if walk.since is None:
+    known = walk(_recent(cause, facts, limits, in_a_row), in_a_row)
+    if known.since is None:
         return None
-    danger = walk.level == DANGER
-    text = _alertness(limits, danger) if cause == "alertness" else _words(limits[cause], walk.side, danger)
-    return VitalSign(ALARMS[CAUSES[cause][0]].kind, cause, danger, walk.worst == DANGER, text, walk.since)
+    danger = known.level == DANGER
+    text = _alertness(limits, danger) if cause == "alertness" else _words(limits[cause], known.side, danger)
+    return VitalSign(ALARMS[CAUSES[cause][0]].kind, cause, danger, known.worst == DANGER, text, known.since)
 
 
 def _words(rule: VitalSignRule, side: int, danger: bool) -> str:

@@ -125,7 +125,8 @@ def test_writers_of_one_case_leave_no_gap(shared: Consult) -> None:
 
 def test_sweeps_at_once_raise_an_alert_once(shared: Consult) -> None:
     shared.give("epinephrine-push-dose", 10, "mcg")
-    all_at_once([lambda: alerts.sweep(later(minutes=4))] * AT_ONCE)
+    shared.vitals(at=later(minutes=4), hr=104)  # in contact, without the pressure that is asked for
+    all_at_once([lambda: alerts.sweep(later(minutes=6))] * AT_ONCE)
 
     assert Alert.objects.filter(kind="reassessment_overdue").count() == 1
     assert Case.objects.get().seq == len(shared.journal)

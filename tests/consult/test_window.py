@@ -24,7 +24,8 @@ from dosing.check import limits
 from dosing.ground.facts import Amount, Earlier, Facts, Proposal
 from dosing.rules.rule_set import RuleSet
 from dosing.tell.guidance import guidance
-from dosing.watch.causes import OVERDUE, Watched, watch
+from dosing.ground.kinds import OVERDUE
+from dosing.watch.causes import Watched, watch
 from tests import depth
 from tests.conftest import Consult, later
 from tests.consult.test_replay import ACTS, Act
@@ -220,11 +221,11 @@ def _overdue_text(consult: Consult) -> str:
 
 
 def test_of_many_readings_that_are_overdue_one_alert_tells_how_many(consult: Consult) -> None:
-    """The last of them is not overdue yet, the one before it was so by the next push alone, before its time."""
+    """The last of them is not overdue yet, the two before it were so by the next push alone, before their time."""
     _pushes(consult, ONE_BY_ONE + 6)
     assert _overdue_text(consult) == f", and {ONE_BY_ONE + 4} earlier"
-    assert _kept(consult).unanswered == {"EPINEPHrine push dose": 4}
-    assert len(consult.card["reassessments"]) == ONE_BY_ONE + 2
+    assert _kept(consult).unanswered == {"EPINEPHrine push dose": 3}
+    assert len(consult.card["reassessments"]) == ONE_BY_ONE + 3
     _as_if_all_were_kept(consult, later(minutes=40))
 
 

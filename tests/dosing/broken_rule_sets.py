@@ -98,8 +98,8 @@ BROKEN = (
     ),
     Draft(
         "unknown reading needed",
-        'needs = ["pressure", "lungs"]',
-        'needs = ["pressure", "lung"]',
+        'needs = ["pressure"]\nalso = ["lungs"]',
+        'needs = ["pressure", "lung"]\nalso = ["lungs"]',
         f"{BOLUS}.reassessment.needs",
         "needs =",
         "holds 'lung'",

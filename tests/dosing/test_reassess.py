@@ -6,7 +6,7 @@ import pytest
 
 from dosing.ground.facts import Amount, Dose
 from dosing.load.reader import load_shipped
-from dosing.patient.reassess import NEEDS, completed_by, end_of, opened_by
+from dosing.patient.reassess import NEEDS, completed_by, end_of, missing, opened_by
 from tests.copying import replace
 from tests.dosing.cast import at, push, reading
 
@@ -18,26 +18,27 @@ def bolus(**more):
 
 
 def infusion(**more):
-    return Dose(id="drip", treatment="norepinephrine-infusion", given_at=at(0), status="running", **more)
+    return Dose(id="drip", treatment="norepinephrine-infusion", given_at=at(0), **({"status": "running"} | more))
 
 
 @pytest.mark.parametrize(
     ("dose", "counts_from", "due", "overdue"),
     [
-        (push(0), 1, 2, 3),
+        (push(0), 1, 2, 5),
         (bolus(over_min=10), 10, 10, 12),
         (bolus(over_min=15), 15, 15, 17),
         (bolus(over_min=30), 15, 15, 17),
         (bolus(), 15, 15, 17),
         (bolus(ended_at=at(6)), 6, 6, 8),
         (bolus(over_min=15, ended_at=at(4)), 4, 4, 6),
-        (infusion(), 1, 5, 7),
-        (infusion(changed_at=at(20)), 21, 25, 27),
-        (infusion(changed_at=at(20), prior=True), 21, 25, 27),
+        (infusion(), 1, 3, 5),
+        (infusion(changed_at=at(20)), 21, 23, 25),
+        (infusion(changed_at=at(20), prior=True), 21, 23, 25),
+        (infusion(changed_at=at(20), status="stopped", ended_at=at(30)), 31, 33, 35),
     ],
     ids=[
         *("push", "10 min", "15 min", "30 min", "no time stated", "ended", "ended early", "infusion", "new rate"),
-        "new rate of what others started",
+        *("new rate of what others started", "stopped"),
     ],
 )
 def test_times(dose, counts_from, due, overdue):
@@ -67,13 +68,22 @@ def test_it_says_after_what_it_is_asked_for():
     opened = opened_by(push(0), RULES)
 
     assert (opened.intervention, opened.because) == ("first push", "EPINEPHrine push dose")
-    assert (set(opened.needs), opened.state, opened.done_at) == ({"pressure", "hr"}, "waiting", None)
+    assert (opened.needs, opened.also, opened.state, opened.done_at) == (("pressure",), ("hr",), "waiting", None)
+
+
+@pytest.mark.parametrize(
+    ("opened_at", "due"),
+    [(-20, 3), (0, 3), (0.5, 3.5), (40, 43)],
+    ids=["before it was started", "with it", "just after", "an hour after"],
+)
+def test_a_pressor_that_others_started_asks_from_the_opening_of_the_case_on(opened_at, due):
+    assert opened_by(infusion(prior=True), RULES, at(opened_at)).due_at == at(due)
 
 
 @pytest.mark.parametrize(
     "dose",
-    [push(0, prior=True), infusion(prior=True), push(0, treatment="other", name="a drug of its own")],
-    ids=["given by others", "started by others", "unknown drug"],
+    [push(0, prior=True), infusion(prior=True, status="given"), push(0, treatment="other", name="a drug of its own")],
+    ids=["given by others", "an infusion that others ended", "unknown drug"],
 )
 def test_nothing_is_asked_after(dose):
     assert opened_by(dose, RULES) is None
@@ -87,10 +97,9 @@ def test_nothing_is_asked_after(dose):
         ([reading(1, 92, 56, hr=104)], 1),
         ([reading(5, 92, 56, hr=104)], 5),
         ([reading(0.5, 92, 56, hr=104), reading(2, 92, 56, hr=104)], 2),
-        ([reading(2, 92, 56)], None),
+        ([reading(2, 92, 56)], 2),
         ([reading(2, hr=104)], None),
         ([reading(2, hr=104), reading(2.5, 92, 56)], 2.5),
-        ([reading(0.5, hr=104), reading(2.5, 92, 56)], None),
         ([reading(2, 92, bp_method="palpated", hr=104)], 2),
         ([reading(2, bp_method="unobtainable", hr=0)], 2),
         ([reading(1.5, 92, 56, hr=104), reading(4, 99, 60, hr=99)], 1.5),
@@ -103,8 +112,7 @@ def test_nothing_is_asked_after(dose):
         "one too early, one in time",
         "no heart rate",
         "no pressure",
-        "in two sets",
-        "half too early",
+        "after another set",
         "palpated",
         "unobtainable",
         "the first",
@@ -116,11 +124,37 @@ def test_what_completes_a_push_dose(readings, done):
     assert completed_by(opened, readings) == (None if done is None else at(done))
 
 
-def test_a_bolus_asks_for_the_lungs_too():
-    opened = opened_by(bolus(over_min=10), RULES)
+@pytest.mark.parametrize("name", ["demonstration", "conservative"])
+@pytest.mark.parametrize(
+    ("classes", "needs"),
+    [
+        (("pressor", "fluid", "blood"), {"pressure"}),
+        (("sedative", "opioid"), {"rr", "spo2", "alertness"}),
+    ],
+    ids=["pressors, fluids, blood", "sedatives, opioids"],
+)
+def test_what_is_needed_follows_from_the_class(name, classes, needs):
+    treatments = [each for each in load_shipped(name).treatments.values() if each.drug_class in classes]
 
-    assert completed_by(opened, [reading(11, 100, 60)]) is None
-    assert completed_by(opened, [reading(11, 100, 60, lungs="clear")]) == at(11)
+    assert treatments
+    assert {frozenset(each.reassessment.needs) for each in treatments if each.reassessment} == {frozenset(needs)}
+
+
+def test_lungs_temperature_and_refill_are_never_waited_for():
+    """They are prompts beside the reassessment: our choice, for an alarm must want something that helps at once."""
+    rules = [each.reassessment for each in RULES.treatments.values() if each.reassessment]
+
+    assert not {"lungs", "temperature"} & {need for rule in rules for need in rule.needs}
+    assert {"lungs", "temperature"} <= {need for rule in rules for need in rule.also}
+
+
+def test_what_of_it_is_missing():
+    sedated = opened_by(push(0, treatment="midazolam"), RULES)
+    in_part = [reading(-1, spo2=97), reading(4, rr=12), reading(5, avpu="V")]
+
+    assert missing(sedated, []) == ["alertness", "rr", "spo2"]
+    assert missing(sedated, in_part) == ["spo2"]
+    assert missing(sedated, [*in_part, reading(6, spo2=97)]) == []
 
 
 ONE_OF_EACH = {

@@ -4,12 +4,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.ground.facts import Dose, Order
+from dosing.ground.facts import Amount, Container, Dose, Order
 from dosing.load.reader import load_shipped
 from dosing.patient.reassess import opened_by
 from dosing.watch.causes import watch
 from tests.copying import replace
-from tests.dosing.cast import at, case, mean, push
+from tests.dosing.cast import at, case, mean, push, reading
 
 RULES = load_shipped("demonstration")
 FIRST = push(0)
@@ -35,7 +35,7 @@ def raised(watched, kind):
 # ---- reassessments -------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("now", "overdue"), [(2, False), (2.99, False), (3, True), (20, True)])
+@pytest.mark.parametrize(("now", "overdue"), [(2, False), (4.99, False), (5, True), (20, True)])
 def test_a_reassessment_is_overdue_once_its_grace_is_over(now, overdue):
     watched = look(now, doses=[FIRST])
 
@@ -45,27 +45,54 @@ def test_a_reassessment_is_overdue_once_its_grace_is_over(now, overdue):
 
 
 def test_it_names_the_treatment():
-    (cause,) = raised(look(4, doses=[FIRST]), "reassessment_overdue")
+    (cause,) = raised(look(6, doses=[FIRST]), "reassessment_overdue")
 
-    assert (cause.cause, cause.priority, cause.since) == ("reassessment", "high", at(3))
-    assert cause.text == f"No reassessment after {PUSHED}, due 10:02 UTC"
+    assert (cause.cause, cause.priority, cause.since) == ("reassessment", "high", at(5))
+    assert cause.text == f"No pressure after {PUSHED}, due 10:02 UTC"
+
+
+def test_it_names_what_is_missing_for_which_doses():
+    """What has come since is not asked for again; midazolam needs alertness, breathing and SpO2."""
+    sedated = push(0, "sedated", treatment="midazolam")
+    since = [reading(1, hr=90), reading(6, spo2=96)]
+    (cause,) = raised(look(20, doses=[FIRST, sedated], readings=tuple(since)), "reassessment_overdue")
+
+    assert cause.text == (
+        f"No pressure after {PUSHED}, due 10:02 UTC; "
+        "no alertness or breathing after midazolam for sedation, due 10:05 UTC"
+    )
 
 
 @pytest.mark.parametrize(
     ("doses", "unanswered", "priority", "told"),
     [
-        ([FIRST, push(4)], {}, "high", f"{PUSHED}, due 10:06 UTC, and 1 earlier"),
-        ([FIRST, push(4)], {PUSHED: 12}, "high", f"{PUSHED}, due 10:06 UTC, and 13 earlier"),
-        ([BOLUS], {PUSHED: 12}, "high", f"{PUSHED}, 12 times; crystalloid bolus, due 10:00 UTC"),
-        ([BOLUS], {"crystalloid bolus": 2}, "medium", "crystalloid bolus, due 10:00 UTC, and 2 earlier"),
-        ([BOLUS, FIRST], {}, "high", f"{PUSHED}, due 10:02 UTC; crystalloid bolus, due 10:00 UTC"),
-        ([], {"crystalloid bolus": 2}, "medium", "crystalloid bolus, 2 times"),
+        ([FIRST, push(4)], {}, "high", f"No pressure after {PUSHED}, due 10:06 UTC, and 1 earlier"),
+        ([FIRST, push(4)], {PUSHED: 12}, "high", f"No pressure after {PUSHED}, due 10:06 UTC, and 13 earlier"),
+        (
+            [BOLUS],
+            {PUSHED: 12},
+            "high",
+            f"No reading after {PUSHED}, 12 times; no pressure after crystalloid bolus, due 10:00 UTC",
+        ),
+        (
+            [BOLUS],
+            {"crystalloid bolus": 2},
+            "medium",
+            "No pressure after crystalloid bolus, due 10:00 UTC, and 2 earlier",
+        ),
+        (
+            [BOLUS, FIRST],
+            {},
+            "high",
+            f"No pressure after {PUSHED}, due 10:02 UTC; no pressure after crystalloid bolus, due 10:00 UTC",
+        ),
+        ([], {"crystalloid bolus": 2}, "medium", "No reading after crystalloid bolus, 2 times"),
     ],
 )
 def test_one_alert_tells_of_each_treatment_the_newest_and_how_many_before_it(doses, unanswered, priority, told):
     (cause,) = raised(look(20, doses=doses, unanswered=unanswered), "reassessment_overdue")
 
-    assert (cause.priority, cause.text) == (priority, f"No reassessment after {told}")
+    assert (cause.priority, cause.text) == (priority, told)
 
 
 def test_a_bolus_is_less_urgent_than_a_pressor():
@@ -128,7 +155,7 @@ def test_a_pressor_does_not_hurry_the_reading_after_a_running_bolus():
         (1.9, 6.9, False, True),
         (2, 7, False, True),
         (2.1, 7.1, True, False),
-        (0, 4.9, True, False),
+        (0.5, 5.4, True, False),
         (6, 7, True, False),
     ],
     ids=["silent", "since before", "since it was due", "heard after it was due", "not lost yet", "in contact"],
@@ -153,17 +180,17 @@ def test_an_unknown_one_stays_so_until_the_unit_is_heard():
 
 
 def order(state, **more):
-    return Order(id="order", treatment="epinephrine-push-dose", state=state, **more)
+    return Order(id="order", state=state, **({"treatment": "epinephrine-push-dose"} | more))
 
 
 @pytest.mark.parametrize(
     ("what", "now", "kind", "priority", "since"),
     [
-        (order("requested", waiting_since=at(0)), 0.99, None, None, None),
-        (order("requested", waiting_since=at(0)), 1, "order_waiting", "medium", 1),
+        (order("requested", waiting_since=at(0)), 2.99, None, None, None),
+        (order("requested", waiting_since=at(0)), 3, "order_waiting", "medium", 3),
         (order("requested", waiting_since=None), 9, None, None, None),
-        (order("approved", approved_at=at(0), expires_at=at(10)), 0.99, None, None, None),
-        (order("approved", approved_at=at(0), expires_at=at(10)), 1, "readback_waiting", "medium", 1),
+        (order("approved", approved_at=at(0), expires_at=at(10)), 3.99, None, None, None),
+        (order("approved", approved_at=at(0), expires_at=at(10)), 4, "readback_waiting", "medium", 4),
         (order("approved", approved_at=at(0), misread_at=at(0.1)), 0.2, "readback_mismatch", "high", 0.1),
         (order("approved", approved_at=at(0), misread_at=at(2)), 5, "readback_mismatch", "high", 2),
         (order("read_back", approved_at=at(0), expires_at=at(10)), 5, None, None, None),
@@ -172,7 +199,7 @@ def order(state, **more):
     ],
     ids=[
         "just asked",
-        "asked for a minute",
+        "asked for three minutes",
         "asked back",
         "just approved",
         "not read back",
@@ -190,6 +217,38 @@ def test_an_order_that_waits(what, now, kind, priority, since):
         [(kind, "order", priority)] if kind else []
     )
     assert [cause.since for cause in causes] == ([at(since)] if kind else [])
+
+
+SYRINGE = Container(
+    id="syringe", form="syringe", at=at(-20), treatment="epinephrine-push-dose", volume=Amount(10, "mL")
+)
+
+
+@pytest.mark.parametrize(
+    ("what", "in_hand", "minutes"),
+    [
+        ({}, (), 4),
+        ({"action": "start", "treatment": "norepinephrine-infusion"}, (), 4),
+        ({"treatment": "other", "title": "a drug of its own"}, (), 4),
+        ({}, (SYRINGE,), 1),
+        ({}, (replace(SYRINGE, treatment="phenylephrine-push-dose"),), 4),
+        ({}, (replace(SYRINGE, discarded_at=at(-1)),), 4),
+        ({"action": "change", "treatment": "norepinephrine-infusion"}, (), 1),
+        ({"action": "hold", "treatment": "norepinephrine-infusion"}, (), 1),
+        ({"action": "stop", "treatment": "norepinephrine-infusion"}, (), 1),
+    ],
+    ids=[
+        *("to be mixed", "a bag to be hung", "another drug", "the syringe is in hand", "another syringe is"),
+        *("it was discarded", "a new rate", "hold", "stop"),
+    ],
+)
+def test_how_long_a_read_back_may_take(what, in_hand, minutes):
+    """60 s for words alone, 4 min for what must be drawn up, mixed or hung first (our choice)."""
+    waiting = order("approved", approved_at=at(0), **what)
+    before, after = (look(minutes + more, orders=(waiting,), containers=in_hand) for more in (-0.01, 0))
+
+    assert raised(before, "readback_waiting") == []
+    assert [each.since for each in raised(after, "readback_waiting")] == [at(minutes)]
 
 
 @pytest.mark.parametrize(
@@ -237,6 +296,36 @@ def test_a_unit_never_heard_is_quiet_since_the_case_was_opened():
     assert [cause.kind for cause in watch(facts, RULES, at(5)).causes] == ["no_contact"]
 
 
+@pytest.mark.parametrize(
+    ("heard", "until", "now", "since"),
+    [
+        (0, 20, 19.99, None),
+        (0, 20, 20, 20),
+        (0, 20, 60, 20),
+        (18, 20, 22.99, None),
+        (18, 20, 23, 23),
+        (0, 3, 5, 5),
+    ],
+    ids=["in the gap", "it is over", "long over", "heard in it", "then silent for 5 min", "a gap shorter than 5 min"],
+)
+def test_an_announced_gap_in_coverage_holds_the_alert(heard, until, now, since):
+    causes = look(now, heard=heard, no_coverage_until=at(until)).causes
+
+    assert [each.since for each in causes] == ([] if since is None else [at(since)])
+
+
+@pytest.mark.parametrize(
+    ("heard", "until", "now", "overdue", "unknown"),
+    [(0, 20, 4.99, False, False), (0, 20, 5, False, True), (0, 4, 5, False, True), (2.1, 20, 5, True, False)],
+    ids=["not due yet", "in the gap", "gap over, silent for 5 min", "heard since it was due"],
+)
+def test_in_an_announced_gap_a_reading_is_unknown_not_overdue(heard, until, now, overdue, unknown):
+    """It may have been taken: nothing can come in before the gap is over."""
+    watched = look(now, doses=[FIRST], heard=heard, no_coverage_until=at(until))
+
+    assert (bool(watched.overdue), bool(watched.unknown)) == (overdue, unknown)
+
+
 # ---- time ----------------------------------------------------------------------------------------------------------
 
 
@@ -244,10 +333,11 @@ def test_a_unit_never_heard_is_quiet_since_the_case_was_opened():
     ("now", "more", "next_at"),
     [
         (0, {}, 5),
-        (0, {"doses": [FIRST]}, 3),
-        (0, {"orders": (order("requested", waiting_since=at(0)),)}, 1),
+        (0, {"doses": [FIRST], "heard": 0.1}, 5),
+        (0, {"orders": (order("requested", waiting_since=at(0)),)}, 3),
         (2, {"orders": (order("approved", approved_at=at(0), expires_at=at(3)),)}, 3),
-        (0, {"orders": (order("approved", approved_at=at(0), expires_at=at(10)),)}, 1),
+        (0, {"orders": (order("approved", approved_at=at(0), expires_at=at(10)),)}, 4),
+        (0, {"no_coverage_until": at(9)}, 9),
         (5, {"heard": 0}, None),
         (9, {"heard": 0}, None),
         (0, {"state": "closed"}, None),

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.ground.facts import Amount, Dose, Rate
+from dosing.ground.facts import Age, Amount, Dose, Patient, Rate
 from dosing.load.reader import load_shipped
 from dosing.patient.children import heart_rate_band
 from dosing.watch.causes import watch
@@ -57,6 +57,60 @@ def test_what_is_seen_in_an_adult(values, cause, patient):
     found = seen(reading(-1, 90, 50, hr=100, rhythm="sinus"), reading(2, **values), patient=patient)
 
     assert found == ([cause] if cause else [])
+
+
+@pytest.mark.parametrize(
+    ("before", "rate", "cause"),
+    [
+        (139, 141, None),
+        (139, 144, None),
+        (139, 145, "fast"),
+        (122, 141, None),
+        (121, 141, "fast"),
+        (None, 144, None),
+        (None, 145, "fast"),
+        (61, 59, None),
+        (61, 56, None),
+        (61, 55, "slow"),
+        (78, 59, None),
+        (79, 59, "slow"),
+    ],
+)
+def test_a_rate_just_across_its_limit_is_no_news_unless_it_has_changed_by_much(before, rate, cause):
+    """By 5 across the limit, or 20 from the last rate on the other side of it (our choice)."""
+    first = [] if before is None else [reading(-1, 90, 50, hr=before)]
+
+    assert seen(*first, reading(2, hr=rate)) == ([cause] if cause else [])
+
+
+def test_a_rate_that_was_news_stands_while_it_is_across_its_limit():
+    assert seen(reading(-1, hr=139), reading(2, hr=150), reading(4, hr=142)) == ["fast"]
+
+
+@pytest.mark.parametrize(
+    ("patient", "high"),
+    [
+        (child(2), 125),
+        (BEN, 125),
+        (child(8), 135),
+        (child(14), 160),
+        (Patient(age=Age(29, "years"), pregnancy_weeks=32), 160),
+        (Patient(age=Age(40, "years"), injuries=("head",)), 180),
+    ],
+    ids=["2 years", "5 years", "8 years", "14 years", "32 weeks pregnant", "head injury"],
+)
+def test_a_systolic_counts_from_where_it_is_too_high_for_this_patient(patient, high):
+    before = reading(-1, 70, 40)
+
+    assert seen(before, reading(2, high - 1, 60), patient=patient) == []
+    assert seen(before, reading(2, high, 60), patient=patient) == ["systolic"]
+
+
+def test_a_two_year_old_at_160_after_a_push_is_told():
+    facts = case(reading(-1, 70, 40), reading(2, 160, 70), doses=FIRST, patient=child(2))
+    causes = [each for each in watch(facts, RULES, at(2)).causes if each.kind in ("after_pressor", "high_pressure")]
+
+    assert [(each.kind, each.priority) for each in causes] == [("high_pressure", "high")]
 
 
 @pytest.mark.parametrize(("minute", "stands"), [(-0.1, False), (0, False), (0.1, True), (10, True), (10.1, False)])
@@ -139,11 +193,13 @@ def test_after_which_treatments(doses, stands):
 
 @pytest.mark.parametrize("patient", [BEN, NOA, child(16)], ids=["5 years", "10 days", "16 years"])
 def test_a_childs_heart_is_fast_above_the_band_of_its_age(patient):
-    low, high = heart_rate_band(patient.age)
-    before = reading(-1, hr=(low + high) / 2)
+    _, high = heart_rate_band(patient.age)
+    before = reading(-1, hr=high - 19)
 
     assert seen(before, reading(2, hr=high), patient=patient) == []
     assert seen(before, reading(2, hr=high + 1), patient=patient) == ["fast"]
+    assert seen(reading(-1, hr=high), reading(2, hr=high + 4), patient=patient) == []
+    assert seen(reading(-1, hr=high), reading(2, hr=high + 5), patient=patient) == ["fast"]
     assert seen(reading(-1, hr=high + 1), reading(2, hr=high + 1), patient=patient) == []
 
 

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from dosing.ground.facts import Dose, Goal
 from dosing.load.reader import load_shipped
 from dosing.watch.causes import watch
+from tests.copying import replace
 from tests.dosing.cast import ADA, BEN, at, case, mean, push, reading
 
 RULES = load_shipped("demonstration")
@@ -63,7 +64,7 @@ def test_raised_by_one_critical_reading_or_two_below_the_goal(values, priority):
         ([58, 66, 64, 66], "medium"),
         ([58, 66, 64, 66, 65], None),
         ([58, 70, 64], None),
-        ([58, 70, 64, 64], "medium"),
+        ([58, 70, 64, 64], None),  # what has just ended is no news so soon
         (["U", 66], "medium"),
         (["U", 80], None),
     ],
@@ -84,6 +85,55 @@ def test_cleared_by_one_reading_5_above_the_goal_or_two_at_it(values, priority):
 )
 def test_a_palpated_pressure_that_is_not_low_neither_raises_nor_clears(values, priority):
     assert alert(values) == priority
+
+
+@pytest.mark.parametrize(
+    ("later", "values", "priority"),
+    [
+        (0, (64, 63), None),
+        (3, (64, 63), None),
+        (5.9, (64, 63), None),
+        (6, (64, 63), "medium"),
+        (20, (64, 63), "medium"),
+        (0, (59,), "high"),
+        (0, ("U",), "high"),
+    ],
+    ids=["soon", "within 10 min", "just within", "10 min after", "long after", "critical", "unobtainable"],
+)
+def test_a_low_pressure_that_has_ended_is_no_news_for_ten_minutes_unless_it_is_critical(later, values, priority):
+    """Raised at 2 (64, 63), ended at 4 (72): from 14 on, by a reading then, the same is told again."""
+    first = [mean(0, 64), mean(2, 63), mean(4, 72)]
+    again = [
+        reading(4 + later + 2 * number, bp_method="unobtainable")
+        if value == "U"
+        else mean(4 + later + 2 * number, value)
+        for number, value in enumerate(values, start=1)
+    ]
+    found = [each for each in causes(*first, *again) if each.kind == "low_pressure"]
+
+    assert [each.priority for each in found] == ([priority] if priority else [])
+
+
+@pytest.mark.parametrize(
+    ("values", "priority"),
+    [((79, 74.1), None), ((79, 74), "medium"), ((73, 73), "medium")],
+    ids=["9.9 lower", "10 lower", "both lower"],
+)
+def test_unless_it_is_ten_lower_than_before(values, priority):
+    """A goal of 90: low at 88 and 84, ended at 96; 74 is ten under the lowest."""
+    goal = Goal(measure="map", floor=90)
+    first = [mean(0, 88), mean(2, 84), mean(4, 96)]
+    found = causes(*first, *(mean(6 + 2 * n, value) for n, value in enumerate(values)), goal=goal)
+
+    assert [each.priority for each in found if each.kind == "low_pressure"] == ([priority] if priority else [])
+
+
+def test_the_systolic_that_fell_by_ten_is_news_too():
+    first = [reading(0, 86, 66), reading(2, 85, 66), reading(4, 97, 70)]
+    again = [reading(6, 84, 66), reading(8, 75, 66)]
+
+    assert not causes(*first, again[0], replace(again[1], sbp=76))
+    assert [each.priority for each in causes(*first, *again)] == ["medium"]
 
 
 def test_a_palpated_pressure_that_is_low_counts():

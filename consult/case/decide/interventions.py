@@ -45,7 +45,7 @@ def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:
         check=check,
         dose=given,
         hung=hung,
-        reassessment=reassess.opened_by(given, known.rules),
+        reassessment=reassess.opened_by(given, known.rules, known.state.opened_at),
         became=counted,
         flagged=bool(found),
     )
@@ -101,7 +101,7 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
         check=check,
         dose=replace(given, rates=()) if (known.kept or known.state).keeps(dose_id) else given,
         rate=Rate(at, change.amount, check.weight_used) if check and change.amount else None,
-        reassessment=reassess.opened_by(given, known.rules),
+        reassessment=reassess.opened_by(given, known.rules, known.state.opened_at),
         became=order_book.fulfilled(order, at, asked.by) if order else None,
         flagged=bool(found),
     )

@@ -52,6 +52,7 @@ FOLDS: Mapping[type[Event], Folding] = {
     events.ContainerRecorded: Fold(events.ContainerRecorded, treated.mixed),
     events.ContainerDiscarded: Fold(events.ContainerDiscarded, treated.discarded),
     events.ReassessmentMoved: Fold(events.ReassessmentMoved, treated.moved),
+    events.ReassessmentRenewed: Fold(events.ReassessmentRenewed, treated.renewed),
     events.OrderRequested: Fold(events.OrderRequested, ordered.stepped),
     events.OrderPlaced: Fold(events.OrderPlaced, ordered.stepped),
     events.OrderDecided: Fold(events.OrderDecided, ordered.stepped),

@@ -109,6 +109,11 @@ def moved(state: CaseState, event: events.ReassessmentMoved, entry: Entry) -> Ca
     return _newest_overdue(state, known.because, entry.received_at) if event.state == OVERDUE else state
 
 
+def renewed(state: CaseState, event: events.ReassessmentRenewed, entry: Entry) -> CaseState:
+    """The next pressure is due while a pressor runs."""
+    return waits(state, event.reassessment)
+
+
 def _newest_overdue(state: CaseState, because: str, now: datetime) -> CaseState:
     """The state with but the newest overdue readings of a treatment one by one, and those before them counted.
 

@@ -1,0 +1,95 @@
+"""Readings that are overdue after what was given, and while a pressor runs: one alert a case names them all."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from dosing.ground.facts import Dose, Reassessment
+from dosing.ground.kinds import OVERDUE
+from dosing.patient import reassess
+from dosing.watch.contact import is_out_of_reach
+from dosing.watch.look import HIGH, MEDIUM, Look, clock
+
+MOST_TEXT = 500  # of an alert
+URGENT_AFTER = frozenset({"pressor", "sedative", "opioid"})
+WORDS = {"hr": "heart rate", "heart_rate": "heart rate", "rr": "breathing", "spo2": "SpO2"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Missing:
+    """A reading that is overdue: after what, in words what is missing, whether that is urgent, since when."""
+
+    because: str
+    lacks: str
+    urgent: bool
+    since: datetime
+
+
+def reassessments(look: Look) -> None:
+    """What is missing for which doses; notes which reassessments are overdue or unknown now."""
+    look.doses = {dose.id: dose for dose in look.facts.doses}
+    look.pressors = reassess.pressors(look.facts.doses, look.rules)
+    found = [each for asked in look.facts.reassessments if (each := _missing(look, asked))]
+    counted = Counter({**look.facts.unanswered}) + Counter(each.because for each in found)
+    if not counted:
+        return
+    newest = {each.because: each.lacks for each in found}  # they are told soonest first
+    texts = "; ".join(_told(because, newest.get(because), number) for because, number in sorted(counted.items()))
+    urgent = {each.title for each in look.rules.treatments.values() if each.drug_class in URGENT_AFTER}
+    high = any(each.urgent for each in found) or not urgent.isdisjoint(look.facts.unanswered)
+    since = min((each.since for each in found), default=look.now)
+    look.stands(OVERDUE, "reassessment", HIGH if high else MEDIUM, _sentence(texts)[:MOST_TEXT], since)
+
+
+def _sentence(texts: str) -> str:
+    return f"{texts[:1].upper()}{texts[1:]}"
+
+
+def _told(because: str, lacks: str | None, number: int) -> str:
+    """What was followed by no reading: of many the newest, and how many before it."""
+    if lacks is None:
+        return f"no reading after {because}, {number} times"
+    return f"{lacks}{f', and {number - 1} earlier' if number > 1 else ''}"
+
+
+def _missing(look: Look, asked: Reassessment) -> _Missing | None:
+    """What a reading lacks that is overdue; notes what state it must be in now."""
+    if asked.done_at is not None:
+        return None
+    dose = look.doses.get(asked.intervention)
+    renewed = dose is not None and reassess.is_renewed(asked, dose, look.rules)
+    overtaken = None if renewed else _further_pressor(look, dose)
+    since = min(asked.overdue_at, overtaken or asked.overdue_at)
+    if asked.state != "overdue":
+        if not look.passed(since):
+            return None
+        if not overtaken and is_out_of_reach(look, asked):
+            look.states["unknown"] += [asked.id] if asked.state != "unknown" else []
+            return None
+        look.states["overdue"].append(asked.id)
+    early = overtaken is not None and overtaken < asked.due_at
+    what = _listed(reassess.missing(asked, look.facts.readings) or asked.needs)
+    after = f"while {asked.because} runs" if renewed else f"after {asked.because}"
+    due = "before the next pressor" if early else f"due {clock(asked.due_at)}"
+    return _Missing(asked.because, f"no {what} {after}, {due}", _is_urgent(look, dose), since)
+
+
+def _listed(needs: Sequence[str]) -> str:
+    words = list(dict.fromkeys(WORDS.get(need, need.replace("_", " ")) for need in needs))
+    return " or ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
+
+
+def _is_urgent(look: Look, dose: Dose | None) -> bool:
+    treatment = look.rules.treatments.get(dose.treatment) if dose else None
+    return treatment is not None and treatment.drug_class in URGENT_AFTER
+
+
+def _further_pressor(look: Look, dose: Dose | None) -> datetime | None:
+    """When the next pressor was given although the reading after this pressor, or its new rate, is still missing."""
+    if dose is None or dose.ended_at or reassess.others_only(dose) or not reassess.is_pressor(dose, look.rules):
+        return None
+    following = reassess.next_pressor(dose, look.pressors)
+    return following.given_at if following else None

@@ -1,0 +1,43 @@
+"""What an order waits for too long, and when it runs out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+from dosing.ground.facts import Order
+from dosing.watch.look import HIGH, MEDIUM, Look, clock
+
+WORDS_ALONE = ("change", "hold", "stop")  # what runs is in hand
+
+
+def watch_order(look: Look, order: Order) -> None:
+    """Whether it has run out, or waits for what somebody must be told of."""
+    if order.state in ("approved", "read_back") and order.expires_at is not None and look.passed(order.expires_at):
+        look.states["expired"].append(order.id)
+    elif look.facts.state == "open":
+        for kind, priority, text, since in _asks(look, order):
+            if look.passed(since):
+                look.stands(kind, order.id, priority, text, since)
+
+
+def _asks(look: Look, order: Order) -> Iterator[tuple[str, str, str, datetime]]:
+    """What this order waits for: kind, priority, text and the moment from which that is too long."""
+    title, rule = look.title(order.treatment, order.title), look.rules.watch
+    if order.state == "requested" and order.waiting_since is not None:
+        text = f"Request for {title} waiting since {clock(order.waiting_since)}"
+        yield "order_waiting", MEDIUM, text, order.waiting_since + timedelta(seconds=rule.request_alarm_s)
+    elif order.state == "approved" and order.misread_at is not None:
+        yield "readback_mismatch", HIGH, f"Read-back of {title} differs from the order", order.misread_at
+    elif order.state == "approved" and order.approved_at is not None:
+        text = f"Order for {title} not read back since {clock(order.approved_at)}"
+        wait = rule.read_back_mixed_s if _must_be_prepared(look, order) else rule.waiting_s
+        yield "readback_waiting", MEDIUM, text, order.approved_at + timedelta(seconds=wait)
+
+
+def _must_be_prepared(look: Look, order: Order) -> bool:
+    """Whether something is drawn up, mixed or hung before it can be read back: nothing of it is in hand."""
+    if order.action in WORDS_ALONE:
+        return False
+    in_hand = (each for each in look.facts.containers if each.discarded_at is None)
+    return all(each.treatment != order.treatment for each in in_hand)
