@@ -74,6 +74,7 @@ def due(card: Mapping[str, Any], most: int = 2) -> list[dict[str, Any]]:
         {
             **entry,
             "needs_text": listed(NEEDS.get(each, each) for each in entry.get("needs") or ["pressure"]),
+            "also_text": listed((NEEDS.get(each, each) for each in entry.get("also") or ()), none=""),
             **{f"dose_{name}": marks.get(entry["intervention"], {}).get(name) for name in ("mark", "kind")},
         }
         for entry in (card.get("reassessments") or [])[:most]

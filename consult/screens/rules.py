@@ -21,7 +21,15 @@ from consult.screens.offered import offered_in
 from consult.screens.page import page, signed_in
 from consult.screens.rules_aims import goal_text
 from consult.screens.rules_flow import flow_rows
-from consult.screens.rules_words import Row, cylinder_rows, setting_text, treatment_page, vital_sign_rows, weight_rows
+from consult.screens.rules_words import (
+    Row,
+    cylinder_rows,
+    high_pressure_rows,
+    setting_text,
+    treatment_page,
+    vital_sign_rows,
+    weight_rows,
+)
 from dosing.load.reader import SHIPPED
 from dosing.patient import weight
 from dosing.rules.rule_set import GoalRule, LedgerRule, PressureRule, RuleSet, WatchRule
@@ -56,7 +64,7 @@ def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
         rule_set=rule_set,
         goals=[goal_row(rule) for rule in rule_set.goals],
         pressure=setting_rows(rule_set.pressure),
-        watch=[*setting_rows(rule_set.watch), *vital_sign_rows(rule_set.watch.vital_signs)],
+        watch=[*setting_rows(rule_set.watch), *_limit_rows(rule_set.watch)],
         in_hand=[*setting_rows(rule_set.ledger), *cylinder_rows()],
         flow=flow_rows(rule_set),
         groups=by_form(rows, rule_set),
@@ -111,6 +119,11 @@ def setting_rows(rule: PressureRule | WatchRule | LedgerRule) -> list[Row]:
     sources = values.pop("sources")
     known = ((name, value) for name, value in values.items() if name in sources)
     return [Row(setting_text(name), "", value_text(value), rule.sources[name]) for name, value in known]
+
+
+def _limit_rows(rule: WatchRule) -> list[Row]:
+    """From which value on something alarms."""
+    return [*vital_sign_rows(rule.vital_signs), *high_pressure_rows(rule.high_pressure)]
 
 
 def mark_rows(rule_set: RuleSet) -> list[dict[str, Any]]:

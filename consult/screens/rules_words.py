@@ -15,6 +15,7 @@ from dosing.rules.rule_set import (
     Band,
     Caution,
     Figure,
+    HighPressureRule,
     Limit,
     ReassessmentRule,
     RuleSet,
@@ -81,6 +82,16 @@ def vital_sign_rows(rules: Iterable[VitalSignRule]) -> Iterator[Row]:
         for word, letters in (("danger", rule.danger), ("warning", rule.warning)):
             if letters and rule.source:
                 yield Row(f"{name}, {word}", who, " or ".join(sorted(letters)), rule.source)
+
+
+def high_pressure_rows(rules: Iterable[HighPressureRule]) -> Iterator[Row]:
+    """From which pressure on it is too high, for whom, and when it is fine again."""
+    for rule in rules:
+        for key, figure in rule.figures():
+            level, _, measure = key.partition("_")
+            what = f"{NAMES[measure]} too high, {level}" if measure else "Pressure too high, clear again"
+            within = " or more" if measure else " below it"
+            yield Row(what, rule.because, f"{figure_text(figure)}{within}", figure.source)
 
 
 def cylinder_rows() -> Iterator[Row]:
@@ -177,7 +188,8 @@ def reassess_text(rule: ReassessmentRule) -> str:
     """Which reading a treatment asks for, and when."""
     needs = listed(NEEDS.get(each, each) for each in rule.needs)
     start = "after its end" if rule.counts_from_end else "after it was given"
-    return f"{needs}: {value_text(rule.due_min)} min {start}, late {value_text(rule.grace_s)} s after that"
+    also = f"; {listed(NEEDS.get(each, each) for each in rule.also)} too" if rule.also else ""
+    return f"{needs}: {value_text(rule.due_min)} min {start}, late {value_text(rule.grace_s)} s after that{also}"
 
 
 def _wants_who(wants: Wants) -> str:

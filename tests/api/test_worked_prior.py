@@ -1,4 +1,4 @@
-"""What others gave before the crew came, through the API: it counts, raises nothing and asks for nothing."""
+"""What others gave before the crew came, through the API: it counts and raises nothing; a pressor that runs on asks."""
 
 import pytest
 
@@ -39,19 +39,21 @@ EXCESSIVE = {
 }
 
 
-def test_whatever_others_gave_raises_nothing_and_asks_for_nothing(story, cast):
-    """Contract: "counts in totals, raises nothing"; half an hour later nothing is overdue either."""
+def test_whatever_others_gave_raises_nothing_and_only_running_pressors_ask(story, cast):
+    """Contract: "counts in totals, raises nothing but a running pressor's reassessment"."""
     story.open()
     for place, (treatment, dose) in enumerate(EXCESSIVE.items()):
         by, status = BY[place % len(BY)], "running" if "infusion" in treatment else "given"
         given = story.give(treatment, dose, at=-30 + place, prior=True, prior_by=by, status=status)
-        assert (given["reassessment"], given["prior_by"]) == (None, by)
+        assert (given["reassessment"] is not None, given["prior_by"]) == (status == "running", by)
         assert "above_hard_limit" in codes(given["check"]), treatment
     for passed in (10, 20, 30):
         story.at(passed).read(etco2=35)
     card = story.card()
 
-    assert (card["reassessments"], card["alerts"], card["responses"]) == ([], [], [])
+    pressors = {dose["id"] for dose in card["running"]}
+    assert {asked["intervention"] for asked in card["reassessments"]} == pressors
+    assert ([alert["kind"] for alert in card["alerts"]], card["responses"]) == (["reassessment_overdue"], [])
     assert {line["treatment"]: line["count"] for line in card["given"]} == dict.fromkeys(EXCESSIVE, 1)
     assert {dose["treatment"] for dose in card["running"]} == {name for name in EXCESSIVE if "infusion" in name}
     assert (card["fluids"]["total_ml"], card["fluids"]["boluses"]) == (2500, 1)
@@ -112,13 +114,13 @@ def test_calcium_is_counted_together_and_once_for_four_bags(story):
 
 
 def test_the_crews_own_new_rate_of_an_infusion_that_others_started(story):
-    """The start raises nothing; the new rate is flagged and asks for a reading: "5 min + 2 min after … change"."""
+    """The start raises nothing; the new rate is flagged and asks for a reading: "3 min after start or change"."""
     given = story.open().give(DRIP, "0.1 mcg/kg/min", at=-60, prior=True, prior_by="hospital", status="running")
     changed = story.at(1).change(given, amount=amount("0.6 mcg/kg/min"))
     asked = changed["reassessment"]
 
     assert "starts_by_order" not in codes(changed["check"])
-    assert [minute(asked[name]) for name in ("counts_from", "due_at", "overdue_at")] == [2, 6, 8]
+    assert [minute(asked[name]) for name in ("counts_from", "due_at", "overdue_at")] == [2, 4, 6]
     assert [alert["kind"] for alert in story.card()["alerts"]] == ["dose_outside_limits"]
     story.at(3).read(sbp=100, dbp=60, hr=100)
-    assert story.asked(given)["state"] == "done"
+    assert (story.asked(given)["state"], minute(story.asked(given)["due_at"])) == ("waiting", 8)

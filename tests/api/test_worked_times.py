@@ -172,34 +172,35 @@ def test_a_dose_given_in_time_but_told_after_its_order_ran_out(story):
     assert wrong == []
 
 
-BEATS, WAKE = {"sbp": 88, "dbp": 50, "hr": 96}, {"rr": 14, "spo2": 97, "avpu": "A"}
+BEATS, WAKE = {"sbp": 88, "dbp": 50}, {"rr": 14, "spo2": 97, "avpu": "A"}
 # Rules, "reassess": minutes until a reading counts, is due, is overdue, and what it must hold. Where the table names no
-# start, a reading counts from the dose on (of an infusion a minute after: the rule set's own, as are the needs of
-# infusions and calcium). The last: the priority of the alert, "high after a pressor or sedative, else medium".
+# start, a reading counts from the dose on (of an infusion a minute after: the rule set's own). Pressors, fluids need a
+# pressure, sedatives and opioids breathing, saturation and alertness (contract). The last: the priority of the alert,
+# "high after a pressor or sedative, else medium".
 PUBLISHED_READINGS = {
-    "epinephrine-push-dose": (1, 2, 3, BEATS, "high"),
-    "phenylephrine-push-dose": (1, 2, 3, BEATS, "high"),
+    "epinephrine-push-dose": (1, 2, 5, BEATS, "high"),
+    "phenylephrine-push-dose": (1, 2, 5, BEATS, "high"),
     "epinephrine-im": (3, 5, 7, {"bp_method": "unobtainable", "pulses": "carotid", "spo2": 91}, "medium"),
-    "epinephrine-infusion": (1, 5, 7, BEATS, "high"),
-    "norepinephrine-infusion": (1, 5, 7, BEATS, "high"),
-    "dopamine-infusion": (1, 5, 7, BEATS, "high"),
-    "phenylephrine-infusion": (1, 5, 7, BEATS, "high"),
-    "vasopressin-infusion": (1, 10, 12, BEATS, "high"),
-    "blood-product": (0, 10, 15, {"sbp": 88, "dbp": 50, "temp_c": 36.5}, "medium"),
+    "epinephrine-infusion": (1, 3, 5, BEATS, "high"),
+    "norepinephrine-infusion": (1, 3, 5, BEATS, "high"),
+    "dopamine-infusion": (1, 3, 5, BEATS, "high"),
+    "phenylephrine-infusion": (1, 3, 5, BEATS, "high"),
+    "vasopressin-infusion": (1, 3, 5, BEATS, "high"),
+    "blood-product": (0, 10, 15, {"sbp": 88, "dbp": 50}, "medium"),
     "tranexamic-acid": (0, 10, 15, {"sbp": 88, "dbp": 50}, "medium"),
     "calcium-chloride": (0, 5, 10, BEATS, "medium"),
     "calcium-gluconate": (0, 5, 10, BEATS, "medium"),
-    "hydrocortisone": (0, 10, 15, {"sbp": 88, "dbp": 50, "glucose_mg_dl": 90}, "medium"),
-    "atropine": (0, 3, 4, {"hr": 70}, "medium"),
+    "hydrocortisone": (0, 10, 15, {"sbp": 88, "dbp": 50}, "medium"),
+    "atropine": (0, 3, 6, {"hr": 70}, "medium"),
     "dextrose": (5, 10, 15, {"glucose_mg_dl": 120}, "medium"),
-    "naloxone": (0, 3, 4, {"rr": 14, "spo2": 97}, "medium"),
-    "ketamine": (0, 5, 6, WAKE, "high"),
-    "fentanyl": (0, 5, 6, WAKE, "high"),
-    "midazolam": (0, 5, 6, WAKE, "high"),
-    "crystalloid-bolus": (10, 10, 12, {"sbp": 88, "dbp": 50, "lungs": "clear"}, "medium"),
+    "naloxone": (0, 3, 6, {"rr": 14, "spo2": 97}, "medium"),
+    "ketamine": (0, 5, 8, WAKE, "high"),
+    "fentanyl": (0, 5, 8, WAKE, "high"),
+    "midazolam": (0, 5, 8, WAKE, "high"),
+    "crystalloid-bolus": (10, 10, 12, {"sbp": 88, "dbp": 50}, "medium"),
 }
 OVER = {"over_min": 10}  # a bolus over 10 minutes: its end is the end that was told
-NEEDS = {"sbp": "pressure", "bp_method": "pressure_or_pulses", "temp_c": "temperature", "glucose_mg_dl": "glucose"}
+NEEDS = {"sbp": "pressure", "bp_method": "pressure_or_pulses", "glucose_mg_dl": "glucose"}
 NEEDS |= {"avpu": "alertness"}
 NOT_NEEDS = ("dbp", "pulses")  # they belong to what stands before them
 READING_OF = {
@@ -256,13 +257,17 @@ def test_the_reading_that_every_treatment_asks_for(story):
         states = [story.asked(given)["state"], overdue(story)]
         story.at(late)
         states += [story.asked(given)["state"], overdue(story)]
-        story.at(late + 5).read(at=counts + SECOND, **reading)
+        runs_on = (
+            status == "running" and RULES.treatments[treatment].drug_class == "pressor"
+        )  # it asks for the next pressure, 5 min after this one
+        story.at(late + 5).read(at=late if runs_on else counts + SECOND, **reading)
         done = story.asked(given)
         states += [done["state"], overdue(story)]
-        expected = ["waiting", [], "overdue", [priority], "done", []]
+        expected = ["waiting", [], "overdue", [priority], "waiting" if runs_on else "done", []]
         if times != [counts, due, late] or set(asked["needs"]) != needs_of(reading) or states != expected:
             wrong.append((treatment, times, asked["needs"], states))
-        assert minute(done["done_at"]) == pytest.approx(counts + SECOND)
+        answered = done["due_at"] if runs_on else done["done_at"]
+        assert minute(answered) == pytest.approx(late + 5 if runs_on else counts + SECOND)
     assert READINGS.keys() >= PUBLISHED_READINGS.keys()
     assert wrong == []
 
@@ -302,23 +307,24 @@ def test_an_end_that_is_told_late_lets_an_earlier_reading_count(story):
     assert minute(story.asked(given)["done_at"]) == 10
 
 
-# Rules: "5 min + 2 min after start or change", vasopressin 10.
+# Contract: "a pressure 3 min after start or change, then every 5 min"; 2 min of grace.
 INFUSIONS = [
-    ("epinephrine-infusion", "0.1 mcg/kg/min", 5),
-    ("norepinephrine-infusion", "0.1 mcg/kg/min", 5),
-    ("dopamine-infusion", "5 mcg/kg/min", 5),
-    ("phenylephrine-infusion", "1 mcg/kg/min", 5),
-    ("vasopressin-infusion", "0.02 units/min", 10),
+    ("epinephrine-infusion", "0.1 mcg/kg/min"),
+    ("norepinephrine-infusion", "0.1 mcg/kg/min"),
+    ("dopamine-infusion", "5 mcg/kg/min"),
+    ("phenylephrine-infusion", "1 mcg/kg/min"),
+    ("vasopressin-infusion", "0.02 units/min"),
 ]
 
 
 def test_each_new_rate_asks_for_a_reading_of_its_own(story):
     """A push between the start and the new rate is no further dose after the new rate; one after it is."""
     wrong = []
-    for treatment, dose, due in INFUSIONS:
+    for treatment, dose in INFUSIONS:
         given = story.open().give(treatment, INTERVALS[treatment][0], status="running")
         story.at(1).read(**BEATS)
-        states = [story.asked(given)["state"]]
+        states = [minute(story.asked(given)["due_at"])]
+        story.at(6).read(**BEATS)
         push = story.at(10).give(PUSH, "10 mcg")
         story.at(11).read(**BEATS)
         asked = story.at(20).change(given, amount=amount(dose))["reassessment"]
@@ -328,8 +334,8 @@ def test_each_new_rate_asks_for_a_reading_of_its_own(story):
         story.at(22).give(PUSH, "10 mcg")
         states += [story.asked(given)["state"]]
         story.read(at=21, **BEATS)
-        states += [story.asked(given)["state"]]
-        if times != [21, 20 + due, 22 + due] or states != ["done", "done", "waiting", "overdue", "done"]:
+        states += [story.asked(given)["state"], minute(story.asked(given)["due_at"])]
+        if times != [21, 23, 25] or states != [6, "done", "waiting", "overdue", "waiting", 26]:
             wrong.append((treatment, times, states))
     assert wrong == []
 
@@ -344,7 +350,7 @@ def test_a_rate_that_is_told_late_leaves_the_newer_one_in_force(story):
     assert [rate["amount"]["value"] for rate in line["rates"]] == [0.1, 0.2, 0.3]
     assert line["amount"]["value"] == late["amount"]["value"] == 0.3
     assert late["check"]["give"]["dose"]["value"] == 0.2
-    assert [minute(late["reassessment"][name]) for name in ("counts_from", "due_at")] == [11, 15]
+    assert [minute(late["reassessment"][name]) for name in ("counts_from", "due_at")] == [11, 13]
 
     story.at(12).change(given, status="stopped")
     ended = story.at(13).change(given, at=8, amount=amount("0.25 mcg/kg/min"))

@@ -52,6 +52,13 @@ def _rate(consult: Consult, at: datetime, number: int) -> None:
         _change(consult, at, running["id"], amount=rate)
 
 
+def _pressed(consult: Consult, at: datetime, number: int) -> None:
+    """The pressure that a running pressor asks for: the next one is due from then on."""
+    if not consult.card["running"]:
+        _rate(consult, at, number)
+    consult.vitals(at=at, sbp=96, dbp=60)
+
+
 def _syringe(consult: Consult, at: datetime, number: int) -> None:
     from consult.actions import containers
 
@@ -201,6 +208,7 @@ ACTS: dict[str, Act] = {
     "push, told late": _late_push,
     "bolus, stopped": _bolus,
     "new rate": _rate,
+    "pressure while a pressor runs": _pressed,
     "syringe": _syringe,
     "syringe, discarded": _discard,
     "IV access": _access,

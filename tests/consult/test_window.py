@@ -22,9 +22,9 @@ from consult.models import Alert, Reassessment
 from consult.state.case import CaseState, facts_of
 from dosing.check import limits
 from dosing.ground.facts import Amount, Earlier, Facts, Proposal
+from dosing.ground.kinds import OVERDUE
 from dosing.rules.rule_set import RuleSet
 from dosing.tell.guidance import guidance
-from dosing.ground.kinds import OVERDUE
 from dosing.watch.causes import Watched, watch
 from tests import depth
 from tests.conftest import Consult, later
