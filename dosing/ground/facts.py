@@ -233,10 +233,7 @@ class OxygenFlow(Struct, frozen=True):
 
 
 class Reassessment(Struct, frozen=True, kw_only=True):
-    """A reading that a treatment asks for; it counts from ``counts_from`` on, and is overdue from ``overdue_at`` on.
-
-    ``also`` is what else to look at then; nothing waits for it.
-    """
+    """A reading that is asked for: counts from ``counts_from``, overdue from ``overdue_at``, none waits for ``also``."""
 
     id: Id
     intervention: Id

@@ -76,7 +76,7 @@ def _vital_sign_faults(rules: Sequence[VitalSignRule]) -> Iterator[tuple[str, st
 def _high_pressure_faults(rules: Sequence[HighPressureRule]) -> Iterator[tuple[str, str]]:
     """What no patient may be without: a systolic that is a danger for every adult, and for an age nobody knows."""
     if not any(rule.danger_sbp and rule.fits(None, None, ()) for rule in rules):
-        yield "watch.high_pressure", "none says which systolic is a danger for every adult"
+        yield "watch.high_pressure", "none of them says which systolic is a danger for every adult"
 
 
 def _is_for_every_adult(goal: GoalRule) -> bool:

@@ -80,7 +80,7 @@ def _vital_sign_faults(rule: VitalSignRule) -> Faults:
 def _high_pressure_faults(rule: HighPressureRule) -> Faults:
     """At least one danger, no warning above it, and an age band that somebody is in."""
     if rule.danger_sbp is None and rule.danger_dbp is None:
-        yield "danger_sbp", "is missing: from where on is it a danger?"
+        yield "danger_sbp", "none of it and danger_dbp is said: from where on is it a danger?"
     for measure in ("sbp", "dbp"):
         warning, danger = getattr(rule, f"warning_{measure}"), getattr(rule, f"danger_{measure}")
         if warning and danger and warning.value > danger.value:

@@ -22,7 +22,6 @@ from consult.models import Alert, Reassessment
 from consult.state.case import CaseState, facts_of
 from dosing.check import limits
 from dosing.ground.facts import Amount, Earlier, Facts, Proposal
-from dosing.ground.kinds import OVERDUE
 from dosing.rules.rule_set import RuleSet
 from dosing.tell.guidance import guidance
 from dosing.watch.causes import Watched, watch
@@ -80,7 +79,8 @@ def _as_if_all_were_kept(consult: Consult, at: datetime) -> None:
 def _watched(facts: Facts, rules: RuleSet, at: datetime) -> Watched:
     """What stands and when it changes; since when the oldest reading is overdue only dates the alert's first line."""
     watched = watch(facts, rules, at)
-    causes = [dataclasses.replace(each, since=at) if each.kind == OVERDUE else each for each in watched.causes]
+    late = "reassessment_overdue"
+    causes = (dataclasses.replace(each, since=at) if each.kind == late else each for each in watched.causes)
     return dataclasses.replace(watched, causes=tuple(causes))
 
 
