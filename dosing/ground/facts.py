@@ -233,7 +233,7 @@ class OxygenFlow(Struct, frozen=True):
 
 
 class Reassessment(Struct, frozen=True, kw_only=True):
-    """A reading that is asked for: counts from ``counts_from``, overdue from ``overdue_at``, none waits for ``also``."""
+    """A reading that is asked for, from ``counts_from`` on; overdue from ``overdue_at`` on; none waits for ``also``."""
 
     id: Id
     intervention: Id

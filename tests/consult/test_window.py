@@ -78,8 +78,7 @@ def _as_if_all_were_kept(consult: Consult, at: datetime) -> None:
 
 def _watched(facts: Facts, rules: RuleSet, at: datetime) -> Watched:
     """What stands and when it changes; since when the oldest reading is overdue only dates the alert's first line."""
-    watched = watch(facts, rules, at)
-    late = "reassessment_overdue"
+    watched, late = watch(facts, rules, at), "reassessment_overdue"
     causes = (dataclasses.replace(each, since=at) if each.kind == late else each for each in watched.causes)
     return dataclasses.replace(watched, causes=tuple(causes))
 
