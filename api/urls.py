@@ -28,6 +28,7 @@ urlpatterns = [
     path("cases/<id:id>/goal/", cases.SetGoal.as_view()),
     path("cases/<id:id>/notes/", notes.Notes.as_view()),
     path("cases/<id:id>/procedures/", notes.Procedures.as_view()),
+    path("cases/<id:id>/phase/", notes.Phases.as_view()),
     path("cases/<id:id>/corrections/", notes.Corrections.as_view()),
     path("cases/<id:id>/reviews/", notes.Reviews.as_view()),
     path("cases/<id:id>/vitals/", vitals.Vitals.as_view()),

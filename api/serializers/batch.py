@@ -15,7 +15,7 @@ from api.serializers.cases import CaseChange, CaseEntry
 from api.serializers.containers import ContainerEntry, DiscardEntry
 from api.serializers.entry import Entry
 from api.serializers.interventions import InterventionChangeEntry, InterventionEntry
-from api.serializers.notes import CorrectionEntry, NoteEntry, ProcedureEntry
+from api.serializers.notes import CorrectionEntry, NoteEntry, PhaseEntry, ProcedureEntry
 from api.serializers.orders import OrderEntry, ReadBackEntry, Reason
 from api.serializers.vitals import VitalsEntry
 from api.shape import refusal
@@ -46,6 +46,7 @@ KINDS = {
     "not_given": Kind(Reason, about="order", creates=False),
     "withdraw": Kind(Reason, about="order", creates=False),
     "note": Kind(NoteEntry),
+    "phase": Kind(PhaseEntry),
     "correction": Kind(CorrectionEntry),
 }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from api.fields import Choice, Id, Number, Text, Time
 from api.serializers.entry import Entry
 from api.shape import Shape
+from dosing.ground.phases import PHASES
 
 PROCEDURES = (
     "iv_access",
@@ -44,10 +45,17 @@ class ProcedureEntry(Entry):
     outcome = Choice(("done", "failed", "attempted"))
 
 
+class PhaseEntry(Entry):
+    """Which phase a case is in from then on."""
+
+    phase = Choice(PHASES)
+    at = Time(required=False)
+
+
 class Target(Shape):
     """The entry that a correction is about."""
 
-    kind = Choice(("vitals", "intervention", "procedure", "note", "container"))
+    kind = Choice(("vitals", "intervention", "procedure", "note", "container", "phase"))
     id = Id()
 
 

@@ -37,6 +37,7 @@ ACTIONS: dict[str, Callable[..., Written]] = {
     "not_given": orders.not_given,
     "withdraw": orders.withdraw,
     "note": notes.add_note,
+    "phase": notes.change_phase,
     "correction": corrections.correct,
 }
 

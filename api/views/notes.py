@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from api.serializers.notes import CorrectionEntry, NoteEntry, ProcedureEntry, ReviewEntry
+from api.serializers.notes import CorrectionEntry, NoteEntry, PhaseEntry, ProcedureEntry, ReviewEntry
 from api.views.base import CreateView
 from consult import access
 from consult.actions import corrections, notes
@@ -26,6 +26,12 @@ class Procedures(CaseEntryView):
 
     entry, answer = ProcedureEntry, entries.ProcedureAnswer
     kind, act = notes.PROCEDURE, staticmethod(notes.add_procedure)
+
+
+class Phases(CaseEntryView):
+    """Record that the case is in another phase."""
+
+    entry, answer, kind, act = PhaseEntry, entries.PhaseAnswer, notes.PHASE, staticmethod(notes.change_phase)
 
 
 class Corrections(CaseEntryView):

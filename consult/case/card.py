@@ -14,6 +14,7 @@ from consult.state.case import CaseState, Presence, Stands, facts_of
 from consult.state.parts import Alert, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
 from dosing.ground.facts import Facts, Number, Patient, Reassessment
 from dosing.ground.kinds import Id, Time
+from dosing.ground.phases import Phase
 from dosing.patient import pressure, trend
 from dosing.patient.below_goal import below_goal
 from dosing.patient.goals import limits_for
@@ -73,6 +74,7 @@ class Card(Struct, frozen=True, kw_only=True):
     seq: int
     unit: UnitNamed
     state: Stands
+    phase: Phase
     opened_at: Time
     ended_at: Time | None
     outcome: str | None
@@ -141,6 +143,7 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         seq=state.seq,
         unit=state.unit,
         state=state.state,
+        phase=state.phase,
         opened_at=state.opened_at,
         ended_at=state.ended_at,
         outcome=state.outcome or None,

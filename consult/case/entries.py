@@ -110,6 +110,12 @@ class ProcedureEntry(Struct, frozen=True, kw_only=True):
     outcome: str | None = None
 
 
+class PhaseEntry(Struct, frozen=True, kw_only=True):
+    """Which phase a case is in from then on."""
+
+    phase: str
+
+
 class TargetEntry(Struct, frozen=True):
     """The entry that a correction is about."""
 

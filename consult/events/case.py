@@ -105,6 +105,14 @@ class GoalSet(Event, frozen=True, kw_only=True):
     because: str
 
 
+class PhaseChanged(Event, frozen=True, kw_only=True):
+    """The case is in another phase: cardiac arrest, a pulse again, resuscitation ended, or on the way."""
+
+    kind = "phase.changed"
+    id: Id
+    phase: str
+
+
 class NoteAdded(Event, frozen=True, kw_only=True):
     """A few words by crew or physician."""
 

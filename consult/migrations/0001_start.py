@@ -422,6 +422,24 @@ class Migration(migrations.Migration):
                 'indexes': [models.Index(fields=['case', 'at'], name='note_order')],
             },
         ),
+        migrations.CreateModel(
+            name='PhaseChange',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('uid', models.UUIDField(default=consult.models.fields.new_id, editable=False)),
+                ('received_at', models.DateTimeField()),
+                ('clock_offset_s', models.BigIntegerField(null=True)),
+                ('seq', models.PositiveIntegerField()),
+                ('in_error', models.BooleanField(default=False)),
+                ('at', models.DateTimeField()),
+                ('data', models.JSONField()),
+                ('by', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.membership')),
+                ('case', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.case')),
+            ],
+            options={
+                'indexes': [models.Index(fields=['case', 'at'], name='phase_order'), models.Index(fields=['case', 'uid'], name='phase_uid')],
+            },
+        ),
         migrations.AddIndex(
             model_name='order',
             index=models.Index(fields=['case', 'at'], name='order_order'),

@@ -1,7 +1,7 @@
 """All tables, one file a subject: people, case, container, order, alert, journal, rules."""
 
 from consult.models.alert import Alert, Reassessment
-from consult.models.case import Case, Correction, Intervention, Note, Procedure, Review, Vitals
+from consult.models.case import Case, Correction, Intervention, Note, PhaseChange, Procedure, Review, Vitals
 from consult.models.container import Container
 from consult.models.journal import AccessRecord, Heartbeat, JournalCheck, JournalEntry, Sealing
 from consult.models.order import Order
@@ -24,6 +24,7 @@ __all__ = [
     "Membership",
     "Note",
     "Order",
+    "PhaseChange",
     "Procedure",
     "Reassessment",
     "Review",

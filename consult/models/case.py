@@ -103,6 +103,19 @@ class Procedure(Correctable):
         indexes = [models.Index(fields=["case", "at"], name="procedure_order")]
 
 
+class PhaseChange(Correctable):
+    """Which phase the case is in from then on."""
+
+    at = models.DateTimeField()
+    data = models.JSONField()
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["case", "at"], name="phase_order"),
+            models.Index(fields=["case", "uid"], name="phase_uid"),
+        ]
+
+
 class Note(Correctable):
     """A few words by crew or physician."""
 

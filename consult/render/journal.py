@@ -10,7 +10,7 @@ from consult import zone
 from consult.chart.summary import pressure_text
 from consult.clock import put_right, utc
 from consult.render.orders import said
-from consult.render.words import PROCEDURES, measured_text, plain, value_text
+from consult.render.words import PHASES, PROCEDURES, measured_text, plain, value_text
 from dosing.ground.measurements import PRESSURE
 
 Data = Mapping[str, Any]
@@ -171,6 +171,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "case.closed": _named("Closed", "outcome"),
     "case.reopened": _text("Reopened", "reason"),
     "case.rules_changed": lambda data: ("Rules changed", f"{data['rule_set']['name']} {data['rule_set']['version']}"),
+    "phase.changed": lambda data: (PHASES[data["phase"]], ""),
     "goal.set": _goal,
     "vitals.recorded": _vitals,
     "intervention.recorded": _given,

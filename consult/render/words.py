@@ -50,6 +50,13 @@ PROCEDURES = {
     "other": "Other",
 }
 
+PHASES = {
+    "transport": "On the way",
+    "arrest": "Cardiac arrest",
+    "pulse_back": "Pulse is back",
+    "ended": "Resuscitation ended",
+}
+
 
 def plain(code: object) -> str:
     """A code of the API as words: `heart_failure` becomes `heart failure`; other texts stay as they are."""

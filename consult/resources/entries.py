@@ -19,6 +19,7 @@ from consult.state.check import Check
 from consult.state.parts import Derived
 from dosing.ground.facts import Amount, Number, Reassessment, Values
 from dosing.ground.kinds import Id, Time
+from dosing.ground.phases import Phase
 
 Plain = dict[str, object]
 Answer = TypeVar("Answer", bound=Struct)
@@ -100,6 +101,14 @@ class NoteAnswer(EntryAnswer, frozen=True, kw_only=True):
 
     at: Time
     text: str
+    in_error: bool
+
+
+class PhaseAnswer(EntryAnswer, frozen=True, kw_only=True):
+    """Which phase the case is in from then on."""
+
+    at: Time
+    phase: Phase
     in_error: bool
 
 
@@ -199,6 +208,11 @@ def container(row: models.Container, seq: int) -> ContainerAnswer:
 def procedure(row: models.Procedure, seq: int) -> ProcedureAnswer:
     """A procedure as it was sent."""
     return _entry(row, ProcedureAnswer, {"at": row.at, **row.data, "in_error": row.in_error, "seq": seq})
+
+
+def phase(row: models.PhaseChange, seq: int) -> PhaseAnswer:
+    """A change of phase as it was sent."""
+    return _entry(row, PhaseAnswer, {**row.data, "in_error": row.in_error, "seq": seq})
 
 
 def note(row: models.Note, seq: int) -> NoteAnswer:

@@ -16,6 +16,7 @@ from consult.models import (
     Intervention,
     Note,
     Order,
+    PhaseChange,
     Procedure,
     Reassessment,
     Review,
@@ -33,6 +34,7 @@ CORRECTABLE: Mapping[str, Table] = {
     "intervention": Intervention,
     "procedure": Procedure,
     "note": Note,
+    "phase": PhaseChange,
     "container": Container,
 }
 
@@ -131,6 +133,11 @@ def _note(rows: Rows, event: events.NoteAdded, happened: Happened) -> None:
     rows.make(Note, event.id, {**happened.of_sender, **columns})
 
 
+def _phase(rows: Rows, event: events.PhaseChanged, happened: Happened) -> None:
+    columns = {"at": happened.entry.at, "data": {"at": happened.at_as_sent.isoformat(), "phase": event.phase}}
+    rows.make(PhaseChange, event.id, {**happened.of_sender, **columns})
+
+
 def _review(rows: Rows, event: events.ReviewAdded, happened: Happened) -> None:
     rows.make(Review, event.id, {**happened.of_sender, "text": event.text, "outcome": event.outcome})
 
@@ -173,6 +180,7 @@ PROJECTIONS: Mapping[type[Event], Callable[..., None]] = {
     events.InterventionJudgedAnew: _judged_anew,
     events.ProcedureRecorded: _procedure,
     events.NoteAdded: _note,
+    events.PhaseChanged: _phase,
     events.ReviewAdded: _review,
     events.ContainerRecorded: _container,
     events.ContainerDiscarded: _discarded,

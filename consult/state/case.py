@@ -24,6 +24,7 @@ from consult.state.parts import (
 )
 from dosing.ground.facts import Earlier, Facts, Goal, OxygenFlow, Patient, Reassessment
 from dosing.ground.kinds import Id, Time, one_of
+from dosing.ground.phases import TRANSPORT, PhaseChange
 from dosing.patient import pressure
 
 OPEN, HANDED_OVER, CLOSED = "open", "handed_over", "closed"
@@ -58,6 +59,7 @@ class CaseState(Struct, frozen=True, kw_only=True):
     destination: str = ""
     eta: Time | None = None
     goal: Goal | None = None
+    phases: tuple[PhaseChange, ...] = ()
     readings: tuple[KeptReading, ...] = ()
     latest: dict[str, KeptLatest] = {}
     oxygen: tuple[OxygenFlow, ...] = ()
@@ -71,6 +73,11 @@ class CaseState(Struct, frozen=True, kw_only=True):
     alerts: tuple[Alert, ...] = ()
     unanswered: dict[str, int] = {}
     more_alerts: int = 0
+
+    @property
+    def phase(self) -> str:
+        """The phase that the case is in."""
+        return self.phases[-1].phase if self.phases else TRANSPORT
 
     @property
     def pressure(self) -> KeptReading | None:
@@ -130,6 +137,7 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         containers=tuple(each for each in state.containers if not each.in_error),
         oxygen=state.oxygen,
         access=state.access,
+        phases=state.phases,
         eta=state.eta,
         ended_at=state.ended_at,
         last_contact_at=last_contact_at,

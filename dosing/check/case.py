@@ -13,6 +13,7 @@ from dosing.check.findings import Finding, level_of
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Container, Dose, Facts, Proposal, Weight
 from dosing.ground.patient import age_text, completed_days, is_adult_for_dosing
+from dosing.ground.phases import phase_at
 from dosing.ground.units import Quantity, in_volume
 from dosing.mix import stock
 from dosing.patient import growth
@@ -85,7 +86,7 @@ def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
         heaviest=units.body_weight(growth.heaviest(patient)),
         history=frozenset(patient.history),
         pregnancy_weeks=patient.pregnancy_weeks,
-        phase=facts.phase,
+        phase=phase_at(facts.phases, at),
     )
     return Bedside(facts=facts, rules=rules, at=at, pressure=now, person=person)
 

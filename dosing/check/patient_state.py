@@ -12,6 +12,7 @@ from dosing.check.findings import Finding
 from dosing.ground import text
 from dosing.ground.facts import Amount, Dose
 from dosing.ground.measurements import BY_NAME
+from dosing.ground.phases import ARREST
 from dosing.patient import growth
 from dosing.rules.names import class_told
 from dosing.rules.parts import Caution
@@ -49,9 +50,9 @@ def _contraindicated(question: Question) -> Findings:
 
 
 def _phase(question: Question) -> Findings:
-    phases, phase = question.treatment.phases, question.bedside.facts.phase
+    phases, phase = question.treatment.phases, question.bedside.person.phase
     if phases and phase not in phases:
-        told = "only in cardiac arrest" if phases == {"arrest"} else "not in cardiac arrest"
+        told = "in cardiac arrest alone" if phases == {ARREST} else "to a patient with a pulse, not in cardiac arrest"
         yield question.find("phase", f"{_named(question.treatment)} is given {told}")
 
 

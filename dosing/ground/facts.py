@@ -9,6 +9,7 @@ from msgspec import Struct, field
 
 from dosing.ground.cannulas import Access
 from dosing.ground.kinds import Id, Time, one_of
+from dosing.ground.phases import PhaseChange
 
 Number = int | float
 Measured = Number | str | dict[str, int] | None
@@ -276,12 +277,12 @@ class Facts(Struct, frozen=True, kw_only=True):
     ``doses`` are the newest, of each treatment the newest few, and what runs; those before are added up in ``earlier``.
     ``unanswered`` says how many readings are overdue before ``reassessments``, by what they were asked for after.
     ``no_coverage_until`` is until when the crew said that it cannot be heard.
+    ``phases`` are in the order of their times; before the first it is ``transport``.
     """
 
     patient: Patient
     opened_at: Time
     impression: str = "undifferentiated"
-    phase: str = "transport"
     state: str = "open"
     goal: Goal | None = None
     readings: tuple[Reading, ...] = ()
@@ -294,6 +295,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     containers: tuple[Container, ...] = ()
     oxygen: tuple[OxygenFlow, ...] = ()
     access: tuple[Access, ...] = ()
+    phases: tuple[PhaseChange, ...] = ()
     eta: Time | None = None
     ended_at: Time | None = None
     last_contact_at: Time | None = None

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 
 from dosing.ground.measurements import BY_NAME
+from dosing.ground.phases import PHASES as PHASES
 
 MARKS = frozenset({"read", "second-hand", "memory", "our choice"})
 CLASSES = frozenset({"pressor", "sedative", "opioid", "fluid", "blood", "other"})
 FORMS = frozenset({"push", "bolus", "infusion", "im"})
 ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")  # of those of a treatment the first of these is the usual one
-PHASES = ("transport", "arrest", "pulse_back", "ended")
 FLAGS = frozenset(
     {"pressure_above_goal", "no_fluid_yet", "bleeding_first", "no_pressure_since_last_dose", "crackles"}
     | {"fluid_restricted", "measurable", "pressure_low_is_caution", "airway"}

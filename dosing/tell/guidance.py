@@ -15,6 +15,7 @@ from dosing.check.dosage import allowed_count, count_text
 from dosing.check.findings import Finding, amount_dict
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Facts
+from dosing.ground.phases import TRANSPORT
 from dosing.ground.units import Quantity
 from dosing.mix import dilution, syringes
 from dosing.rules.plain import source_text
@@ -51,10 +52,11 @@ def _asked(at_bedside: Bedside, treatment: Treatment, route: str = "") -> Questi
     return Question(bedside=at_bedside, treatment=treatment, route=route)
 
 
-def _after(question: Question) -> tuple[bool, bool]:
-    """Whether it stands after the first-line treatment of the impression, and after what nothing may hold back here."""
+def _after(question: Question) -> tuple[bool, bool, bool]:
+    """Whether it stands after those of the phase, after the first-line one, and after what nothing may hold back."""
     first = question.treatment.first
-    return first is None or not fits(first, question.bedside.person), not question.never_gated
+    not_first = first is None or not fits(first, question.bedside.person)
+    return not _of_phase(question), not_first, not question.never_gated
 
 
 def entry(question: Question) -> Plain:
@@ -107,10 +109,16 @@ def _by_route(question: Question) -> list[Plain]:
 
 
 def _relevant(question: Question) -> bool:
-    """Whether the impression or a sign that opens the treatment is there."""
-    treatment = question.treatment
-    suits = question.bedside.person.impression in treatment.relevant
+    """Whether the impression, a phase that it is for, or a sign that opens the treatment is there."""
+    treatment, person = question.treatment, question.bedside.person
+    suits = person.impression in treatment.relevant or _of_phase(question)
     return suits or any(wants.opens and question.meets(wants) for wants in treatment.wants)
+
+
+def _of_phase(question: Question) -> bool:
+    """Whether it is for the phase that the case is in, and for no ordinary one."""
+    phases = question.treatment.phases
+    return question.bedside.person.phase in phases and TRANSPORT not in phases
 
 
 def _unit(question: Question) -> str:

@@ -110,6 +110,7 @@ def test_a_whole_consult_is_as_told_each_operation_with_its_answer(cast, case, s
     post(physician, "orders/{id}/withdraw/", {"reason": "pressure is back"}, id=placed["id"])
     note = {"id": new_id(), "text": "awake\nwarm"}
     post(crew, "cases/{id}/notes/", note, id=case)
+    post(crew, "cases/{id}/phase/", {"phase": "arrest"}, id=case)
     wrong = {"target": {"kind": "note", "id": note["id"]}, "reason": "other patient"}
     post(crew, "cases/{id}/corrections/", wrong, id=case)
     entries = [{"kind": "note", "id": new_id(), "case": case, "text": "on"}, {"kind": "what"}, None]

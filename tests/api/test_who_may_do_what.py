@@ -34,6 +34,7 @@ MATRIX = {
     ("POST", "cases/{id}/goal/"): PHYSICIANS,
     ("POST", "cases/{id}/notes/"): WRITERS,
     ("POST", "cases/{id}/procedures/"): WRITERS,
+    ("POST", "cases/{id}/phase/"): WRITERS,
     ("POST", "cases/{id}/corrections/"): WRITERS,
     ("POST", "cases/{id}/reviews/"): REVIEWERS,
     ("POST", "cases/{id}/vitals/"): WRITERS,

@@ -142,6 +142,18 @@ def _known(consult: Consult, at: datetime, number: int) -> None:
     cases.set_goal(consult.cast.merrin, consult.uid, goal, at)
 
 
+def _phase(consult: Consult, at: datetime, number: int) -> None:
+    """An arrest, a pulse again, and the arrest taken back."""
+    from consult.actions import corrections, notes
+
+    arrest = uuid4()
+    for entry, phase, later in ((arrest, "arrest", 0), (uuid4(), "pulse_back", 1)):
+        when = at + timedelta(seconds=later)
+        notes.change_phase(consult.cast.osk, consult.uid, {"id": entry, "at": when, "phase": phase}, when)
+    wrong = {"target": {"kind": "phase", "id": arrest}, "reason": "there was a pulse"}
+    corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), **wrong}, at + timedelta(seconds=2))
+
+
 def _acknowledge(consult: Consult, at: datetime, number: int) -> None:
     """A dose beyond the limits, its alert acknowledged by name, and the reading after it."""
     from consult.actions import alerts
@@ -218,6 +230,7 @@ ACTS: dict[str, Act] = {
     "order, misread, withdrawn": _misread,
     "note, corrected": _note,
     "patch and goal": _known,
+    "phase, corrected": _phase,
     "dose, acknowledged": _acknowledge,
     "dose, time passes": _time,
     "control taken over": _control,

@@ -11,6 +11,7 @@ from consult.case.decide.asked import DOSE_OUTSIDE_LIMITS, Asked, Decided, Ended
 from consult.case.decide.judged_anew import judged_anew
 from consult.case.entries import CorrectionEntry
 from consult.case.fold import treated
+from consult.case.fold.lists import without
 from dosing.ground.facts import Reassessment
 from dosing.patient import reassess
 
@@ -28,7 +29,18 @@ def correct(known: Known, asked: Asked[CorrectionEntry]) -> Decided:
         return Decided([_without_reading(known, asked, event)])
     if kind == "container" and (held := container(known.state, entry_id)):
         return Decided([adding_up(known.whole(held.at), asked, event)])
+    if kind == "phase":
+        return _without_phase(known, asked, event)
     return _without_dose(known, asked, event) if kind == "intervention" else Decided([event])
+
+
+def _without_phase(known: Known, asked: Asked[CorrectionEntry], event: events.EntryCorrected) -> Decided:
+    """Doses given since are judged by the phase that the case was in without it."""
+    wrong = next(each for each in known.state.phases if each.id == event.target.id)
+    after = replace(known.state, phases=without(known.state.phases, wrong.id))
+    decided = Decided([event])
+    decided.add(judged_anew(known.whole(wrong.at), lambda: after, asked.id, wrong.at, taken_back=True))
+    return decided
 
 
 def _without_reading(

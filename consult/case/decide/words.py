@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from consult import events
 from consult.case.decide.asked import Asked, Decided, Ended, Known
-from consult.case.entries import NoticeEntry, ProcedureEntry, TextEntry
+from consult.case.decide.judged_anew import judged_anew
+from consult.case.entries import NoticeEntry, PhaseEntry, ProcedureEntry, TextEntry
+from consult.case.fold.known import with_phase
 from consult.state.parts import Alert, WayIn
 from dosing.ground.kinds import HAPPENINGS
+from dosing.ground.phases import PhaseChange
 
 ACCESS = ("iv_access", "io_access")
 
@@ -14,6 +17,15 @@ ACCESS = ("iv_access", "io_access")
 def add_note(known: Known, asked: Asked[TextEntry]) -> Decided:
     """Add a few words to the case."""
     return Decided([events.NoteAdded(id=asked.id, text=asked.content.text)])
+
+
+def change_phase(known: Known, asked: Asked[PhaseEntry]) -> Decided:
+    """The case is in another phase from then on; doses given since are judged by it."""
+    phase = asked.content.phase
+    decided = Decided([events.PhaseChanged(id=asked.id, phase=phase)])
+    change = PhaseChange(asked.id, phase, asked.at)
+    decided.add(judged_anew(known.whole(asked.at), lambda: with_phase(known.state, change), asked.id, asked.at))
+    return decided
 
 
 def add_procedure(known: Known, asked: Asked[ProcedureEntry]) -> Decided:

@@ -70,6 +70,7 @@ FOLDS: Mapping[type[Event], Folding] = {
     events.CaseClosed: Fold(events.CaseClosed, known.closed),
     events.CaseReopened: Fold(events.CaseReopened, known.reopened),
     events.CaseRulesChanged: Fold(events.CaseRulesChanged, known.rules_changed),
+    events.PhaseChanged: Fold(events.PhaseChanged, known.phase),
     events.GoalSet: Fold(events.GoalSet, known.goal),
     events.EntryCorrected: Fold(events.EntryCorrected, known.corrected),
     events.CaseTakenOver: Fold(events.CaseTakenOver, _said),

@@ -11,6 +11,7 @@ from consult.case.fold.lists import without
 from consult.state.case import CLOSED, HANDED_OVER, OPEN, CaseState
 from consult.state.parts import Named
 from dosing.ground.facts import Goal
+from dosing.ground.phases import PhaseChange
 
 
 def opened(event: events.CaseOpened) -> CaseState:
@@ -84,6 +85,16 @@ def goal(state: CaseState, event: events.GoalSet, entry: Entry) -> CaseState:
     return replace(state, goal=Goal(**told, since=entry.at))
 
 
+def phase(state: CaseState, event: events.PhaseChanged, entry: Entry) -> CaseState:
+    """The case is in another phase from then on; one told late stands before what came after it."""
+    return with_phase(state, PhaseChange(event.id, event.phase, entry.at))
+
+
+def with_phase(state: CaseState, change: PhaseChange) -> CaseState:
+    """The state with one more change of phase, at its time."""
+    return replace(state, phases=tuple(sorted((*state.phases, change), key=lambda each: each.at)))
+
+
 def corrected(state: CaseState, event: events.EntryCorrected, entry: Entry) -> CaseState:
     """An entry leaves every computation; a note is in none."""
     kind, entry_id = event.target.kind, event.target.id
@@ -94,6 +105,8 @@ def corrected(state: CaseState, event: events.EntryCorrected, entry: Entry) -> C
     if kind == "container":
         wrong = next(each for each in state.containers if each.id == entry_id)
         state = treated.with_container(state, replace(wrong, in_error=True))
+    if kind == "phase":
+        state = replace(state, phases=without(state.phases, entry_id))
     if kind == "procedure":
         state = replace(state, access=without(state.access, entry_id))
     for reassessment in event.reassessments:
