@@ -66,8 +66,9 @@ class Card(Struct, frozen=True, kw_only=True):
     """One case as every screen shows it; lists hold the newest 60, totals count all.
 
     ``trend`` is oldest first, ``map_slope`` in mmHg per minute; at ``crossing_at`` the pressure crosses its goal if it
-    goes on like this. ``reassessments`` are those not done, soonest first, ``unanswered`` how many are overdue besides,
-    by what they follow; ``orders`` and ``alerts`` the open ones, ``in_hand`` what is mixed, hung or open, oldest first.
+    goes on like this. ``phase_since`` null: from the beginning on. ``reassessments`` are those not done, soonest first,
+    ``unanswered`` how many are overdue besides, by what they follow; ``orders`` and ``alerts`` the open ones,
+    ``in_hand`` what is mixed, hung or open, oldest first.
     """
 
     case: Id
@@ -75,6 +76,7 @@ class Card(Struct, frozen=True, kw_only=True):
     unit: UnitNamed
     state: Stands
     phase: Phase
+    phase_since: Time | None
     opened_at: Time
     ended_at: Time | None
     outcome: str | None
@@ -144,6 +146,7 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         unit=state.unit,
         state=state.state,
         phase=state.phase,
+        phase_since=state.phase_since,
         opened_at=state.opened_at,
         ended_at=state.ended_at,
         outcome=state.outcome or None,

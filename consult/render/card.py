@@ -11,6 +11,7 @@ from django.template.loader import render_to_string
 from consult.chart.trend import small_trend, trend
 from consult.render import alarms, orders, treatments, vitals
 from consult.render.words import listed, person, plain, whom
+from dosing.ground.phases import ARREST
 
 LAST = "9999"
 
@@ -58,6 +59,7 @@ def who(card: Mapping[str, Any]) -> dict[str, Any]:
         "call_sign": card["unit"]["call_sign"],
         "person": person(card["patient"]),
         "whom": whom(card),
+        "arrest_since": card.get("phase_since") if card.get("phase") == ARREST else None,
         "impression": plain(card.get("impression") or "undifferentiated").capitalize(),
         "complaint": card.get("complaint") or "",
         "destination": card.get("destination") or "",
@@ -71,14 +73,16 @@ def who(card: Mapping[str, Any]) -> dict[str, Any]:
 def sort_key(card: Mapping[str, Any]) -> str:
     """A text that sorts cards by need.
 
-    High alarm, medium alarm, waiting order, overdue, pressure or vital signs beyond their limits; among high alarms the
-    patients in danger; then what is due soonest; then the call sign.
+    Cardiac arrest or high alarm, medium alarm, waiting order, overdue, pressure or vital signs beyond their limits;
+    among the first the patients in danger; then what is due soonest; then the call sign.
     """
     danger = "0" if _in_danger(card) else "1"
     return "|".join((str(_rank(card)), danger, _soonest(card), str(card["unit"]["call_sign"])))
 
 
 def _rank(card: Mapping[str, Any]) -> int:
+    if card.get("phase") == ARREST:
+        return 0
     priorities = {entry["priority"] for entry in alarms.raised(card)}
     states = {order["state"] for order in card.get("orders") or ()}
     overdue = any(entry["state"] == "overdue" for entry in card.get("reassessments") or ())
@@ -89,7 +93,9 @@ def _rank(card: Mapping[str, Any]) -> int:
 
 
 def _in_danger(card: Mapping[str, Any]) -> bool:
-    """Whether the pressure is critical or a vital sign dangerous, not only an order late or a dose too large."""
+    """Whether in arrest, the pressure critical or a vital sign dangerous: not only an order late or a dose too big."""
+    if card.get("phase") == ARREST:
+        return True
     pressure = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("state")
     return pressure == "critical" or "danger" in vitals.alarming(card).values()
 

@@ -15,7 +15,7 @@ from consult.render.orders import finding
 from consult.render.words import CODE_STATUS, PROCEDURES, listed, plain, value_text
 from dosing.ground.facts import Amount
 from dosing.ground.measurements import LANED
-from dosing.ground.text import amount_text
+from dosing.ground.text import amount_text, route_text
 
 RANGES = {"15": ("15 min", 15.0), "40": ("40 min", 40.0), "all": ("All", None)}
 
@@ -79,12 +79,14 @@ def _access(entry: Mapping[str, Any]) -> str:
 
 
 def limits_view(limits: Mapping[str, Any] | None) -> list[dict[str, Any]]:
-    """The standing-order limits as texts, in the order given; none of it reads as a suggestion."""
+    """The standing-order limits as texts, a row an indication, in the order given; none of it reads as a suggestion."""
     return [
         {
             **entry,
-            "range": _range(entry),
-            "volume": _volume(entry.get("volumes")),
+            "name": entry["title"],
+            "usual_of_all": entry is (row["indications"] or [row])[0],
+            "title": f"{entry['title']} for {entry['for_what']}" if len(row["indications"]) > 1 else entry["title"],
+            **_limits(entry),
             "left_text": left_text(entry.get("left")),
             "passed": passed_text(entry.get("left")),
             "missing_text": listed(entry.get("missing") or (), none=""),
@@ -92,8 +94,17 @@ def limits_view(limits: Mapping[str, Any] | None) -> list[dict[str, Any]]:
             "found": [finding(each) for each in entry.get("findings") or ()],
             "group": "order" if entry.get("by_order") else "open",
         }
-        for entry in (limits or {}).get("treatments") or ()
+        for row in (limits or {}).get("treatments") or ()
+        for entry in (row["indications"] if len(row["indications"]) > 1 else [row])
     ]
+
+
+def _limits(entry: Mapping[str, Any]) -> dict[str, str]:
+    """Range and volume; of routes with limits of their own each range with its routes."""
+    if not entry["by_route"]:
+        return {"range": _range(entry), "volume": _volume(entry.get("volumes"))}
+    ranges = (f"{', '.join(map(route_text, each['routes']))} {_range(each)}" for each in entry["by_route"])
+    return {"range": "; ".join(ranges), "volume": ""}
 
 
 def _range(entry: Mapping[str, Any]) -> str:

@@ -77,13 +77,14 @@ class FromPushes(Struct, frozen=True):
 
 
 class Offered(Struct, frozen=True, kw_only=True):
-    """The standing limits, what they come to as volumes, and the amounts to choose from."""
+    """The standing limits, their volumes, amounts to choose from, and the least time from one dose to the next."""
 
     least: Amount | None
     guide: Amount | None
     most: Amount | None
     volumes: Volumes | None
     usual: tuple[Usual, ...]
+    interval: Amount | None
 
 
 class OfferedByRoute(Offered, frozen=True, kw_only=True):

@@ -96,6 +96,15 @@ def note(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
 
 
 @crew_only
+def phase(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """Cardiac arrest, a pulse again, or the end of resuscitation; what the patient wants of it stands above."""
+    _, facts = crew_case.case_facts(actor, case_id, clock.now())
+    limits = crew_choices.ABOUT_ARREST.get(facts["card"]["patient"].get("care_limits") or "", "")
+    phases = [(value, text) for value, text in words.PHASES.items() if value != facts["card"]["phase"]]
+    return crew_page(request, actor, "phase", **facts, here="case", phases=phases, care_limits=limits)
+
+
+@crew_only
 def procedure(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """Something done that is not a drug."""
     _, facts = crew_case.case_facts(actor, case_id, clock.now())
@@ -144,6 +153,7 @@ urlpatterns = [
     path("crew/<uuid:case_id>/", case_home, name="crew-case"),
     path("crew/<uuid:case_id>/vitals/", vitals, name="crew-vitals"),
     path("crew/<uuid:case_id>/note/", note, name="crew-note"),
+    path("crew/<uuid:case_id>/phase/", phase, name="crew-phase"),
     path("crew/<uuid:case_id>/procedure/", procedure, name="crew-procedure"),
     path("crew/<uuid:case_id>/patient/", patient, name="crew-patient"),
     path("crew/<uuid:case_id>/correction/", correction, name="crew-correction"),

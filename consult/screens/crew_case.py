@@ -14,6 +14,7 @@ from consult.case.order_words import ACTIONS
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
+from dosing.ground.phases import ARREST
 from dosing.patient import goals
 
 Card = Mapping[str, Any]
@@ -45,6 +46,7 @@ def case_facts(actor: Actor, case_id: UUID, now: datetime) -> tuple[Case, dict[s
         "taken_over": taken_over,
         "case_ended": case_ended(case),
         **frame(card),
+        "arrest_since": card["phase_since"] if card["phase"] == ARREST else None,
         **state(card, now),
         **({} if case.ended_at is None else {"dues": []}),
     }

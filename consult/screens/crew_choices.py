@@ -48,6 +48,10 @@ CARE_LIMITS = (
     ("comfort", "Comfort care"),
     ("unknown", "Not known"),
 )
+ABOUT_ARREST = {
+    "no_cpr": "No CPR is recorded for this patient: ask medical control.",
+    "comfort": "Comfort care is recorded for this patient: ask medical control.",
+}
 ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")
 PROCEDURES = tuple(words.PROCEDURES.items())
 PROCEDURE_OUTCOMES = ("done", "failed", "attempted")

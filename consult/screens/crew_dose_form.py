@@ -16,7 +16,7 @@ from dosing.ground.text import amount_text, drug_text
 from dosing.rules.rule_set import RuleSet, Strength, Treatment
 
 Row = Mapping[str, Any]
-CARRIED = ("route", "amount", "strength", "over_min", "product")  # from giving to asking for an order
+CARRIED = ("route", "amount", "strength", "over_min", "product", "indication")  # from giving to asking for an order
 
 
 def dose_choices(row: Row | None) -> list[dict[str, Any]]:

@@ -19,6 +19,7 @@ KINDS = {
     "intervention.recorded": "intervention",
     "procedure.recorded": "procedure",
     "note.added": "note",
+    "phase.changed": "phase",
     "container.recorded": "container",
 }
 
@@ -48,6 +49,8 @@ def entry_text(kind: str, data: dict[str, Any]) -> str:
         return str(data["shown"])
     if kind == "procedure.recorded":
         return f"{words.PROCEDURES[data['content']['procedure']]}, {data['content'].get('outcome', '')}"
+    if kind == "phase.changed":
+        return words.PHASES[data["phase"]]
     return f"Note: {data['text'][:60]}"
 
 

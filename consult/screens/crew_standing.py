@@ -28,7 +28,7 @@ def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet) -> dict
         "seq": card["seq"],
         "group": treatment.slug if treatment.drug_class == NO_CLASS else treatment.drug_class,
         "next_at": item["next_at"] or None,
-        "every_min": treatment.interval.value if treatment.interval else None,
+        "every_min": item["interval"] and item["interval"]["value"],
         "by_volume": treatment.count_by_volume,
         **{name: item.get(name) for name in ("most", "left")},
         "syringe": syringe(form, treatment, rules),

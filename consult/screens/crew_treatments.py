@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -12,7 +12,7 @@ from consult.render.case import left_text, passed_text
 from consult.render.words import NAMES, plain
 from dosing.check.findings import AGAINST, BEYOND, PASSING
 from dosing.ground.facts import Amount
-from dosing.ground.text import amount_text, drug_text, minutes_text, number_text
+from dosing.ground.text import amount_text, drug_text, minutes_text, number_text, route_text
 from dosing.mix import dilution
 from dosing.rules.rule_set import Recipe, RuleSet, Step, Treatment
 
@@ -60,8 +60,8 @@ def all_titles(rules: RuleSet) -> list[dict[str, Any]]:
 
 
 def guidance_groups(rows: Iterable[Row], rules: RuleSet) -> list[dict[str, Any]]:
-    """Guidance in parts: allowed now and fitting, not yet, by order only, the others, what is not called for."""
-    items = [guidance_item(row, rules) for row in rows]
+    """Guidance in parts, a line an indication: fitting and allowed, not yet, by order only, others, not called for."""
+    items = [guidance_item(each, rules) for row in rows for each in (row["indications"] or [row])]
     groups = [{"title": name, "items": [item for item in items if _group(item) == name]} for name in GROUPS]
     return [group for group in groups if group["items"]]
 
@@ -78,7 +78,7 @@ def _group(item: Row) -> str:
 
 def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
     """One treatment of the guidance as a line: limits in words, what is left, when again, what to mind."""
-    treatment = rules.treatments[row["treatment"]]
+    treatment = rules.treatment(row["treatment"], row["indication"])
     findings = row.get("findings") or []
     beyond = [finding for finding in findings if finding["level"] in BEYOND]
     waits = [finding for finding in beyond if finding["code"] in PASSING]
@@ -87,10 +87,11 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
     return {
         **row,
         "title": drug_text(row["title"], rules.tall_man),
+        "for_what": row["for_what"] if len(treatment.indications) > 1 else "",
         "by_order": by_order,
         "waits": bool(waits),
         "next_at": _stamp(row.get("next_at")),
-        "limits": "needs an order" if not row.get("most") else limits_text(row, treatment),
+        "limits": "needs an order" if not row.get("most") else limits_text(row),
         "limits_of": "Limits for an order" if by_order and row.get("most") else "Standing-order limits",
         "when": "By order" if by_order else "Measure first" if waits and not row.get("next_at") else "",
         "left_text": left_text(row.get("left")),
@@ -101,15 +102,24 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
     }
 
 
-def limits_text(row: Row, treatment: Treatment) -> str:
-    """The standing limits in words: ``10–20 mcg = 1–2 mL, at least 2 min apart``."""
+def limits_text(row: Row) -> str:
+    """The standing limits in words: ``10–20 mcg = 1–2 mL, at least 2 min apart``; by route where they differ."""
+    by_route = [f"{_routes(each['routes'])} {_span(each)}" for each in row["by_route"]]
+    unknown = ", ".join(NAMES.get(name, plain(name)) for name in row.get("missing") or ())
+    missing = f"; not known: {unknown}" if unknown else ""
+    return ("; ".join(by_route) or _span(row)) + missing
+
+
+def _routes(routes: Sequence[str]) -> str:
+    return ", ".join(map(route_text, routes))
+
+
+def _span(row: Row) -> str:
     least, most = amount_of(row.get("least")), amount_of(row.get("most"))
     volumes = row.get("volumes") or {}
     parts = [span_text(least, most), span_text(amount_of(volumes.get("least")), amount_of(volumes.get("most")))]
-    every = f", at least {minutes_text(treatment.interval.value)} apart" if treatment.interval else ""
-    unknown = ", ".join(NAMES.get(name, plain(name)) for name in row.get("missing") or ())
-    missing = f"; not known: {unknown}" if unknown else ""
-    return " = ".join(filter(None, parts)) + every + missing
+    every = f", at least {minutes_text(row['interval']['value'])} apart" if row["interval"] else ""
+    return " = ".join(filter(None, parts)) + every
 
 
 def span_text(least: Amount | None, most: Amount | None) -> str:

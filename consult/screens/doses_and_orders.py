@@ -16,7 +16,8 @@ from consult.actions import checks
 from consult.models import Case
 from consult.render.in_hand import in_hand
 from consult.resources.orders import order_dict
-from consult.screens import crew_case, crew_choices, crew_dose_form, crew_drawn_from, crew_treatments
+from consult.screens import crew_case, crew_choices, crew_dose_form, crew_drawn_from, crew_for_what, crew_treatments
+from consult.screens.crew_for_what import Chosen
 from consult.screens.crew_in_hand import done, mixable
 from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
@@ -51,7 +52,7 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
     held = [each for each in in_hand(facts["card"]) if each["treatment"] == treatment]
     places = crew_drawn_from.places(held, known, order, now)
     place = next((each for each in places if each.key == request.GET.get("from")), next(iter(places), None))
-    form = _treatment_form(actor, case, treatment, beside=place.beside if place else ())
+    form = _treatment_form(actor, case, treatment, _chosen(request, order), place.beside if place else ())
     form |= crew_dose_form.source(held, place, known, now)
     form |= {"held_now": held, "places": places, "place": place}
     form["standing"] = json.dumps(standing(facts["card"], form, known, rules))
@@ -102,7 +103,7 @@ def request_order(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResp
     if treatment == OTHER:
         form = {"request_reasons": crew_choices.OTHER_REASONS, **_unlisted(case)}
         return crew_page(request, actor, "request_other", **facts, here="orders", **form)
-    form = _treatment_form(actor, case, treatment)
+    form = _treatment_form(actor, case, treatment, _chosen(request))
     form["carried"] = crew_dose_form.carried(request.GET, form)
     form["amounts"] = crew_dose_form.with_amount(form["amounts"], form["carried"]["amount"])
     reasons = crew_choices.REQUEST_REASONS
@@ -162,19 +163,33 @@ def _treatment(rules: RuleSet, slug: str) -> Treatment:
     return treatment
 
 
-def _treatment_form(actor: Actor, case: Case, slug: str, beside: Collection[str] = ()) -> dict[str, Any]:
+def _chosen(request: HttpRequest, order: dict[str, Any] | None = None) -> Chosen:
+    """For what and by which route: as it was ordered, else as the address says."""
+    ordered, said = order or {}, request.GET
+    return Chosen(
+        ordered.get("indication") or said.get("for") or said.get("indication") or "",
+        ordered.get("route") or said.get("by") or said.get("route") or "",
+    )
+
+
+def _treatment_form(
+    actor: Actor, case: Case, slug: str, chosen: Chosen, beside: Collection[str] = ()
+) -> dict[str, Any]:
     """A treatment of the case's rule set with its limits for this patient now, not drawn from what lies `beside`."""
     rules = queries.rules_of(case)
-    treatment = _treatment(rules, slug)
+    _treatment(rules, slug)
     rows = checks.guidance(actor, case.uid, clock.now(), beside)["treatments"]
-    row = next(each for each in rows if each["treatment"] == slug)
+    row = crew_for_what.row_of(next(each for each in rows if each["treatment"] == slug), chosen)
+    treatment = rules.treatment(slug, row["indication"])
     return {
         "item": crew_treatments.guidance_item(row, rules),
+        **crew_for_what.choices(treatment, row),
         "amounts": crew_dose_form.dose_choices(row),
         "over": crew_choices.OVER_MINUTES,
         "mixable": mixable(treatment),
         "done": done(treatment),
         **crew_dose_form.form_facts(treatment, rules),
+        "routes": row["routes"],
     }
 
 

@@ -31,12 +31,13 @@ def _offered(record: UUID) -> dict[str, dict[str, Any]]:
 
 
 def offered(treatment: Treatment) -> dict[str, Any]:
-    """Routes, units of the amount and units of a strength; the treatment's own unit first."""
+    """Routes, what it is for, units of the amount and units of a strength; the treatment's own unit first."""
     kinds, infusion = treatment.kinds("adult") | treatment.kinds("child"), treatment.form == "infusion"
     stated = [unit for unit in UNITS if units.kind(unit) in kinds and unit != treatment.unit]
     base = units.kind(treatment.unit).split("/")[0]
     return {
-        "routes": sorted(treatment.routes),
+        "routes": sorted(treatment.routes.union(*(each.routes for each in treatment.indications.values()))),
+        "indications": [[slug, each.title] for slug, each in treatment.indications.items()],
         "units": [treatment.unit, *stated, *([PUMP] if infusion else [])],
         "per_ml": [unit for unit in PER_ML if infusion and units.kind(unit).split("/")[0] == base],
         "product": treatment.drug_class in ("fluid", "blood"),

@@ -6,6 +6,7 @@ Nothing in it changes by itself: `consult.case.fold` makes the next state of the
 from __future__ import annotations
 
 from datetime import datetime
+from itertools import takewhile
 from typing import Annotated
 
 from msgspec import Struct
@@ -78,6 +79,12 @@ class CaseState(Struct, frozen=True, kw_only=True):
     def phase(self) -> str:
         """The phase that the case is in."""
         return self.phases[-1].phase if self.phases else TRANSPORT
+
+    @property
+    def phase_since(self) -> datetime | None:
+        """Since when it is in this phase; None from the beginning on."""
+        alike = list(takewhile(lambda each: each.phase == self.phase, reversed(self.phases)))
+        return alike[-1].at if alike else None
 
     @property
     def pressure(self) -> KeptReading | None:

@@ -96,6 +96,7 @@ def _amounts(question: Question, unit: str, bounds: Mapping[str, Quantity | None
         **{name: _amount(exact, question, unit) for name, exact in bounds.items()},
         "volumes": _volumes(question, bounds),
         "usual": usual.usual(question, unit, bounds),
+        "interval": question.interval and amount_dict(Amount(question.interval.value, "min")),
     }
 
 

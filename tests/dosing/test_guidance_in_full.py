@@ -47,6 +47,7 @@ def test_a_push_dose_a_minute_after_the_first():
         "indication": "",
         "for_what": "",
         "by_route": [],
+        "interval": amount(2, "min"),
         "title": "EPINEPHrine push dose",
         "least": amount(10, "mcg"),
         "guide": None,

@@ -17,6 +17,7 @@ const ROUTES = {
   procedure: (entry) => `cases/${entry.case}/procedures/`,
   container: (entry) => `cases/${entry.case}/containers/`,
   discard: (entry) => `containers/${entry.target}/discard/`,
+  phase: (entry) => `cases/${entry.case}/phase/`,
   note: (entry) => `cases/${entry.case}/notes/`,
   correction: (entry) => `cases/${entry.case}/corrections/`,
   order: (entry) => `cases/${entry.case}/orders/`,

@@ -23,10 +23,10 @@ function chosenAmount(form) {
 
 /* What is put to the rules, or null while dose or route is missing. */
 function proposalOf(form) {
-  const { route, stock, container, concentration, over_min, product } = contentOf(form);
+  const { route, stock, container, concentration, over_min, product, indication } = contentOf(form);
   const amount = chosenAmount(form);
   if (!amount || !route) return null;
-  const proposal = { treatment: form.dataset.treatment, amount, route, stock, container, concentration, over_min, product };
+  const proposal = { treatment: form.dataset.treatment, amount, route, stock, container, concentration, over_min, product, indication };
   return Object.fromEntries(Object.entries(proposal).filter(([, value]) => value !== undefined));
 }
 
@@ -127,9 +127,9 @@ export class DoseForm {
   carry() {
     const ask = document.getElementById("ask");
     if (!ask) return;
-    const { route, over_min, product } = contentOf(this.form);
+    const { route, over_min, product, indication } = contentOf(this.form);
     const amount = chosenAmount(this.form);
-    const chosen = { route, over_min, product, amount: amount && `${amount.value} ${amount.unit}`, strength: this.strength?.value };
+    const chosen = { route, over_min, product, indication, amount: amount && `${amount.value} ${amount.unit}`, strength: this.strength?.value };
     const address = new URL(ask.href);
     for (const [name, value] of Object.entries(chosen)) value ? address.searchParams.set(name, value) : address.searchParams.delete(name);
     ask.href = address;
@@ -235,9 +235,15 @@ export class DoseForm {
     return picked ? ` over ${picked.parentNode.textContent.trim()}` : "";
   }
 
+  /* What it is for: " for a seizure"; "" where the treatment has one indication alone. */
+  forText() {
+    const { forWhat } = this.form.dataset;
+    return forWhat ? ` for ${forWhat}` : "";
+  }
+
   /* Dose, volume, drug, route and in how long, as the main button and what was sent name them. */
   wholeText() {
-    return `${this.doseText()} ${this.form.dataset.drug} ${this.routeText()}${this.overText()}`;
+    return `${this.doseText()} ${this.form.dataset.drug} ${this.routeText()}${this.overText()}${this.forText()}`;
   }
 
   readyText(already) {
@@ -252,7 +258,7 @@ export class DoseForm {
 
   saysText({ status, prior }) {
     const done = this.request ? "Order requested" : prior ? "Given by others" : status === "running" ? "Started" : "Given";
-    return `${done}: ${this.form.dataset.title} ${this.doseText()}, ${this.routeText()}${this.overText()}`;
+    return `${done}: ${this.form.dataset.title} ${this.doseText()}, ${this.routeText()}${this.overText()}${this.forText()}`;
   }
 
   amend(data, already) {

@@ -89,6 +89,7 @@ export const KINDS = {
     says: (data) => `Changed: ${[data.patient?.weight && `weight ${weightText(data.patient.weight)}`, data.impression, data.destination, data.eta && "arrival"].filter(Boolean).join(", ")}`,
   },
   note: { complete: (form) => lacks(form, { text: "Nothing written yet" }), says: (data) => `Note: ${data.text.slice(0, 60)}` },
+  phase: { complete: (form) => lacks(form, { phase: "Arrest, or a pulse?" }), ready: (form) => `Record: ${picked(form, "phase").toLowerCase()}`, says: (data, form) => picked(form, "phase") },
   procedure: { complete: (form) => lacks(form, { procedure: "Choose what was done", outcome: "Say how it went" }), says: (data, form) => `${[picked(form, "procedure"), data.gauge && `${data.gauge} G`, data.site].filter(Boolean).join(" ")}, ${data.outcome}` },
   container: {
     complete: containerMissing,

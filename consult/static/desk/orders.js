@@ -59,11 +59,22 @@ function fill(select, values, words = (value) => value) {
   select.value = values.includes(chosen) ? chosen : values.length === 1 && !first.dataset.same ? values[0] : "";
 }
 
+/** What the treatment is for, to be chosen where it has more than one indication. */
+function showForWhat(form, indications) {
+  const field = form.querySelector("[data-for-what]");
+  if (!field) return;
+  const select = form.elements.indication;
+  const titles = Object.fromEntries(indications);
+  field.hidden = select.disabled = indications.length < 2;
+  fill(select, indications.map(([slug]) => slug), (slug) => titles[slug]);
+}
+
 /** Offer in a form's lists what its treatment has; a treatment that the rule set lacks keeps what stands there. */
 function narrow(form) {
   const asked = JSON.parse(form.closest("[data-proposal]")?.dataset.proposal ?? "null");
   const choice = offered()[form.elements.treatment?.value ?? asked?.treatment];
   if (!choice) return;
+  showForWhat(form, choice.indications);
   const { route } = form.elements;
   if (route.matches("[data-as-asked]")) route.options[0].dataset.same = asked?.route ?? "";
   fill(route, choice.routes, (value) => ROUTES[value] ?? value);
