@@ -10,7 +10,9 @@ from typing import Any
 import pytest
 
 from dosing.check.case import UnknownIndication
+from dosing.check.limits import Check
 from dosing.ground.facts import Amount, Dose, Facts, Order
+from dosing.ground.phases import PhaseChange, phase_at
 from dosing.load.faults import RuleSetFaults
 from dosing.load.reader import read_text
 from dosing.patient.reassess import opened_by
@@ -20,80 +22,81 @@ from tests.dosing.bedside import RULES, TEN, adult, ago, check, child, codes, fa
 DRAFT_TEXT = """
 extends = "demonstration"
 
-[treatments.trial-sedative]
-title = "trial sedative"
-drug = "trial sedative"
+[treatments.exampline]
+title = "exampline"
+drug = "exampline"
 class = "sedative"
 form = "push"
 routes = ["IV", "IO", "IM", "IN"]
 unit = "mg"
 units = ["mg", "mg/kg"]
 interval = { value = 5, unit = "min", source = "choice" }
-stocks = [{ amount = "1 mg/mL", source = "choice" }, { amount = "5 mg/mL", source = "choice" }]
+stocks = [{ amount = "5 mg/mL", source = "choice" }]
 flags = ["no_pressure_since_last_dose", "measurable"]
+phases = ["transport", "pulse_back"]
 source = "choice"
 
-[[treatments.trial-sedative.bands]]
-who = "adult"
-least = { amount = "1 mg", source = "choice" }
-most = { amount = "2 mg", source = "choice" }
-hard = { amount = "5 mg", source = "choice" }
-
-[[treatments.trial-sedative.bands]]
-who = "child"
-most = { amount = "0.05 mg/kg", at_most = "2 mg", source = "choice" }
-hard = { amount = "0.1 mg/kg", at_most = "5 mg", source = "choice" }
-
-[treatments.trial-sedative.reassessment]
+[treatments.exampline.reassessment]
 due_min = 5
 grace_s = 60
 needs = ["rr", "spo2", "alertness"]
 source = "choice"
 
-[treatments.trial-sedative.indications.sedation]
+[treatments.exampline.indications.sedation]
 title = "sedation"
 source = "choice"
 
-[treatments.trial-sedative.indications.seizure]
+[treatments.exampline.indications.seizure]
 title = "a seizure"
 source = "choice"
 relevant = ["undifferentiated"]
 flags = ["measurable"]
 
-[treatments.trial-sedative.indications.seizure.reassessment]
+[treatments.exampline.indications.seizure.reassessment]
 due_min = 3
 grace_s = 60
 needs = ["rr", "spo2"]
 source = "choice"
 
-[[treatments.trial-sedative.indications.seizure.cautions]]
+[[treatments.exampline.indications.seizure.cautions]]
 text = "Have a bag and mask ready."
 source = "choice"
 
-[[treatments.trial-sedative.bands]]
+[[treatments.exampline.bands]]
+who = "adult"
+least = { amount = "1 mg", source = "choice" }
+most = { amount = "2 mg", source = "choice" }
+hard = { amount = "5 mg", source = "choice" }
+
+[[treatments.exampline.bands]]
+who = "child"
+most = { amount = "0.05 mg/kg", at_most = "2 mg", source = "choice" }
+hard = { amount = "0.1 mg/kg", at_most = "5 mg", source = "choice" }
+
+[[treatments.exampline.bands]]
 who = "adult"
 indications = ["seizure"]
 most = { amount = "4 mg", source = "choice" }
 hard = { amount = "10 mg", source = "choice" }
 interval = { value = 10, unit = "min", source = "choice" }
 
-[[treatments.trial-sedative.bands]]
+[[treatments.exampline.bands]]
 who = "adult"
 indications = ["seizure"]
 routes = ["IM"]
 most = { amount = "10 mg", source = "choice" }
 
-[[treatments.trial-sedative.bands]]
+[[treatments.exampline.bands]]
 who = "adult"
 history = ["dialysis", "transplant"]
 most = { amount = "1 mg", source = "choice" }
 
-[[treatments.trial-sedative.bands]]
+[[treatments.exampline.bands]]
 who = "child"
 history = ["dialysis", "transplant"]
 most = { amount = "0.02 mg/kg", at_most = "1 mg", source = "choice" }
 
-[[treatments.trial-sedative.bands]]
+[[treatments.exampline.bands]]
 who = "adult"
 indications = ["sedation"]
 from_weeks = 20
@@ -101,23 +104,22 @@ under_weeks = 43
 source = "choice"
 contraindicated = { text = "not for sedation in late pregnancy", source = "choice" }
 
-[treatments.epinephrine-push-dose]
-phases = ["transport", "pulse_back"]
-
-[[treatments.calcium-chloride.bands]]
+[[treatments.exampline.bands]]
 who = "adult"
-phases = ["arrest"]
-most = { amount = "2 g", source = "choice" }
+phases = ["pulse_back"]
+most = { amount = "3 mg", source = "choice" }
 """
 DRAFT = read_text(DRAFT_TEXT, "draft.toml")
-SEDATIVE = "trial-sedative"
-FAST = "no_pressure_since_last_dose"
+DRUG = "exampline"
 
 
 def verdict(value: float, known: Facts | None = None, **more: Any) -> str:
-    """The trial sedative for Ada, whose pressure is fine."""
-    known = known or facts(sbp=120, dbp=80)
-    return check(SEDATIVE, value, "mg", known, rules=DRAFT, stock=Amount(5, "mg/mL"), **more).verdict
+    """A dose for Ada, whose pressure is fine."""
+    return put(value, known or facts(sbp=120, dbp=80), **more).verdict
+
+
+def put(value: float, known: Facts, route: str = "IV", **more: Any) -> Check:
+    return check(DRUG, value, "mg", known, route=route, rules=DRAFT, **more)
 
 
 @pytest.mark.parametrize(
@@ -145,7 +147,7 @@ def test_an_indication_that_the_treatment_lacks_is_told_with_those_it_has():
         verdict(2, indication="headache")
     assert refused.value.known == ("sedation", "seizure")
     with pytest.raises(UnknownIndication) as refused:
-        check("hydrocortisone", 100, "mg", indication="bradycardia")
+        check("hydrocortisone", 100, "mg", indication="shock")
     assert refused.value.known == ()
 
 
@@ -155,7 +157,7 @@ def test_an_indication_brings_its_own_signs_reassessment_and_cautions():
     assert verdict(2, low) == "needs_order"
     assert verdict(2, low, indication="seizure") == "needs_order"  # a sedative all the same: by its class
     opened = {
-        for_what: opened_by(Dose(id="d", treatment=SEDATIVE, given_at=TEN, indication=for_what), DRAFT)
+        for_what: opened_by(Dose(id="d", treatment=DRUG, given_at=TEN, indication=for_what), DRAFT)
         for for_what in (None, "sedation", "seizure", "one of an older set")
     }
     assert {name: asked.needs for name, asked in opened.items() if asked} == {
@@ -165,10 +167,10 @@ def test_an_indication_brings_its_own_signs_reassessment_and_cautions():
 
 
 def test_the_interval_is_that_of_what_the_next_dose_is_for():
-    after = facts(sbp=120, dbp=80, doses=(given(SEDATIVE, 6, 2, "mg"),))
+    after = facts(sbp=120, dbp=80, doses=(given(DRUG, 6, 2, "mg"),))
 
-    assert "too_soon" not in codes(check(SEDATIVE, 2, "mg", after, rules=DRAFT, stock=Amount(5, "mg/mL")))
-    seizure = check(SEDATIVE, 2, "mg", after, rules=DRAFT, stock=Amount(5, "mg/mL"), indication="seizure")
+    assert "too_soon" not in codes(put(2, after))
+    seizure = put(2, after, indication="seizure")
     assert ("too_soon" in codes(seizure), seizure.next_at) == (True, ago(-4))
 
 
@@ -196,25 +198,21 @@ def test_what_is_contraindicated_is_over_a_hard_limit_for_whom_it_is(weeks, indi
 
 
 @pytest.mark.parametrize(
-    ("phase", "push", "calcium"),
-    [("transport", set(), "needs_order"), ("arrest", {"phase"}, "within"), ("pulse_back", set(), "needs_order")],
+    ("phase", "found"),
+    [
+        ("transport", {"above_most"}),
+        ("arrest", {"above_most", "phase"}),
+        ("pulse_back", set()),
+        ("ended", {"above_most", "phase"}),
+    ],
 )
-def test_a_treatment_is_given_in_its_phases_and_by_the_limits_of_the_phase(phase, push, calcium):
-    then = facts(phase=phase)
-
-    assert codes(check("epinephrine-push-dose", 10, "mcg", then, rules=DRAFT)) & {"phase"} == push
-    blood = replace_doses(then, given("blood-product", 30, 1, "bag"))
-    assert check("calcium-chloride", 2, "g", blood, rules=DRAFT).verdict == calcium
-
-
-def replace_doses(known: Facts, *doses: Dose) -> Facts:
-    return Facts(**{name: getattr(known, name) for name in known.__struct_fields__} | {"doses": doses})
+def test_a_treatment_is_given_in_its_phases_and_by_the_limits_of_the_phase(phase, found):
+    then = facts(phases=(PhaseChange("p", phase, ago(3)),), sbp=120, dbp=80)
+    assert codes(put(3, then)) == found
 
 
 def order(indication: str | None) -> Order:
-    return Order(
-        id="o", treatment=SEDATIVE, state="read_back", amount=Amount(4, "mg"), route="IV", indication=indication
-    )
+    return Order(id="o", treatment=DRUG, state="read_back", amount=Amount(4, "mg"), route="IV", indication=indication)
 
 
 @pytest.mark.parametrize(
@@ -231,7 +229,7 @@ def test_an_order_covers_what_it_is_for(ordered, for_what, found):
     assert verdict(4, order=order(ordered), indication=for_what, route="IV") == found
 
 
-def row(known: Facts, treatment: str = SEDATIVE) -> dict[str, Any]:
+def row(known: Facts, treatment: str = DRUG) -> dict[str, Any]:
     return next(each for each in guidance(known, DRAFT, TEN) if each["treatment"] == treatment)
 
 
@@ -278,9 +276,9 @@ def test_what_is_offered_for_each_route_and_indication_passes_its_own_check():
 
 
 def test_a_set_without_such_keys_is_read_as_it_was():
-    plain = [slug for slug, treatment in RULES.treatments.items() if not treatment.indications]
+    plain = {slug: known for slug, known in RULES.given_for.items() if not RULES.treatments[slug].indications}
     assert plain
-    assert all(RULES.given_for[slug] == (RULES.treatments[slug],) for slug in plain)
+    assert all(known == (RULES.treatments[slug],) for slug, known in plain.items())
 
 
 def test_a_fault_in_the_limits_of_one_indication_and_route_is_found_at_its_entry():
@@ -288,7 +286,7 @@ def test_a_fault_in_the_limits_of_one_indication_and_route_is_found_at_its_entry
         read_text(
             DRAFT_TEXT
             + """
-[[treatments.trial-sedative.bands]]
+[[treatments.exampline.bands]]
 who = "child"
 indications = ["seizure"]
 routes = ["IN"]
@@ -299,3 +297,11 @@ most = { amount = "0.2 mg/kg", at_most = "2 mg", source = "choice" }
     found = [(fault.entry.rpartition(".")[2], fault.text) for fault in refused.value.faults]
     assert [name for name, _ in found] == ["most"]
     assert "exceeds" in found[0][1]
+
+
+@pytest.mark.parametrize(
+    ("minutes", "phase"), [(11, "transport"), (10, "arrest"), (4.1, "arrest"), (4, "pulse_back"), (0, "pulse_back")]
+)
+def test_the_phase_at_a_moment_is_the_last_that_had_begun(minutes, phase):
+    changes = (PhaseChange("1", "arrest", ago(10)), PhaseChange("2", "pulse_back", ago(4)))
+    assert (phase_at(changes, ago(minutes)), phase_at((), ago(minutes))) == (phase, "transport")
