@@ -10,7 +10,8 @@ from msgspec import Struct
 from dosing.check.case import Bedside, Question, bedside
 from dosing.check.earlier import amount_in, line_of, sums
 from dosing.ground import units
-from dosing.ground.facts import Amount, Dose, Facts, GivenBefore
+from dosing.ground.facts import Amount, Dose, Facts
+from dosing.ground.given_before import GivenBefore
 from dosing.ground.kinds import Time
 from dosing.rules.rule_set import RuleSet, Treatment
 

@@ -23,7 +23,8 @@ from consult.state.parts import (
     UnitNamed,
     WayIn,
 )
-from dosing.ground.facts import Earlier, Facts, Goal, OxygenFlow, Patient, Reassessment
+from dosing.ground.facts import Facts, Goal, OxygenFlow, Patient, Reassessment
+from dosing.ground.given_before import Earlier
 from dosing.ground.kinds import Id, Time, one_of
 from dosing.ground.phases import TRANSPORT, PhaseChange
 from dosing.patient import pressure

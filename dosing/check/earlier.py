@@ -8,7 +8,8 @@ from fractions import Fraction
 from msgspec.structs import replace
 
 from dosing.ground import units
-from dosing.ground.facts import Amount, Dose, Earlier, GivenBefore
+from dosing.ground.facts import Amount, Dose
+from dosing.ground.given_before import Earlier, GivenBefore
 from dosing.ground.units import Quantity, in_volume
 from dosing.rules.rule_set import RuleSet, Treatment
 

@@ -8,6 +8,7 @@ from typing import Annotated
 from msgspec import Struct, field
 
 from dosing.ground.cannulas import Access
+from dosing.ground.given_before import Earlier
 from dosing.ground.kinds import Id, Time, one_of
 from dosing.ground.phases import PhaseChange
 
@@ -164,41 +165,6 @@ class Dose(Struct, frozen=True, kw_only=True):
     weight: Weight | None = None
     rates: tuple[Rate, ...] = ()
     indication: str | None = None
-
-
-class GivenBefore(Struct, frozen=True, kw_only=True):
-    """What was given of one treatment before the doses that are kept one by one.
-
-    ``sums`` are exact numbers as text by unit, ``units`` those in which doses were stated, in the order of their first.
-    """
-
-    treatment: str
-    first_at: Time
-    last_at: Time
-    name: str | None = None
-    count: int = 0
-    sums: dict[str, str] = {}
-    units: tuple[str, ...] = ()
-    infused: bool = False
-
-
-class DrawnBefore(Struct, frozen=True):
-    """What those doses had drawn from a syringe or bag, mL as exact text, when last, and the last few draws."""
-
-    volume: str
-    left_at: Time
-    draws: tuple[tuple[Time, str], ...] = ()
-
-
-class Earlier(Struct, frozen=True, kw_only=True):
-    """What of a long case is only added up: doses up to ``until``, by what they were, and by id what they drew from.
-
-    A question about a time up to then needs each of them again.
-    """
-
-    until: Time | None = None
-    given: dict[str, GivenBefore] = {}
-    drawn: dict[str, DrawnBefore] = {}
 
 
 class Cylinder(Struct, frozen=True, kw_only=True):

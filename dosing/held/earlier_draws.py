@@ -8,7 +8,8 @@ from fractions import Fraction
 from msgspec.structs import replace
 
 from dosing.check.earlier import with_given
-from dosing.ground.facts import Container, Dose, DrawnBefore, Earlier
+from dosing.ground.facts import Container, Dose
+from dosing.ground.given_before import DrawnBefore, Earlier
 from dosing.held import draws
 from dosing.held.container_state import ContainerState, as_filled
 from dosing.rules.rule_set import RuleSet

@@ -21,7 +21,8 @@ from consult.case.fold import alerted, treated
 from consult.models import Alert, Reassessment
 from consult.state.case import CaseState, facts_of
 from dosing.check import limits
-from dosing.ground.facts import Amount, Earlier, Facts, Proposal
+from dosing.ground.facts import Amount, Facts, Proposal
+from dosing.ground.given_before import Earlier
 from dosing.rules.rule_set import RuleSet
 from dosing.tell.guidance import guidance
 from dosing.watch.causes import Watched, watch

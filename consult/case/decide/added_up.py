@@ -19,7 +19,7 @@ from consult.case.fold.apply import FOLDS
 from consult.case.fold.entry import Entry
 from consult.state.case import CaseState
 from consult.state.parts import Given
-from dosing.ground.facts import DrawnBefore, GivenBefore
+from dosing.ground.given_before import DrawnBefore, GivenBefore
 from dosing.held import earlier_draws
 from dosing.patient import reassess
 from dosing.patient.reassess import others_only

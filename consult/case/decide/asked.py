@@ -15,7 +15,8 @@ from consult.state.case import CaseState, facts_of
 from consult.state.check import Check, Finding
 from consult.state.parts import Alert, Author, Given, InHand, KeptReading, Order
 from dosing.check.findings import BEYOND, PASSING
-from dosing.ground.facts import Earlier, Facts, Reassessment
+from dosing.ground.facts import Facts, Reassessment
+from dosing.ground.given_before import Earlier
 from dosing.ground.kinds import HAPPENINGS
 from dosing.rules.rule_set import RuleSet
 from dosing.watch.causes import Cause

@@ -14,7 +14,8 @@ from consult.case.fold.entry import Entry
 from consult.case.fold.lists import put, without
 from consult.state.case import CaseState
 from consult.state.parts import Given, InHand
-from dosing.ground.facts import DrawnBefore, Earlier, GivenBefore, Reassessment
+from dosing.ground.facts import Reassessment
+from dosing.ground.given_before import DrawnBefore, Earlier, GivenBefore
 
 DONE, OVERDUE = "done", "overdue"
 MOST_OVERDUE = 10  # readings that stand one by one, of each treatment; those before are counted
