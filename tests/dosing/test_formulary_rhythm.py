@@ -9,10 +9,12 @@ from __future__ import annotations
 import pytest
 
 from dosing.ground.facts import Amount, Facts
-from tests.dosing.bedside import CONSERVATIVE, RULES, adult, check, child, codes, facts, given, told
+from dosing.ground.phases import PhaseChange
+from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, child, codes, facts, given, told
 from tests.dosing.dosing_values import ROWS
 
 TABLE = [row for row in ROWS.values() if row["topic"] == "formulary-rhythm"]
+IN_ARREST = (PhaseChange("arrest", "arrest", ago(10)),)
 LIMITS = {"above_most", "above_hard_limit"}
 BOTH = pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=lambda rules: rules.name)
 
@@ -27,7 +29,7 @@ def patient(said: str) -> Facts:
     kilograms = None if "unknown" in words else float(words[words.index("kg") - 1])
     who = adult(kilograms) if words[0] == "adult" else child(float(words[1]), kilograms, words[2])
     pressure = (60, 30) if low else (125, 80)
-    return facts(who, sbp=pressure[0], dbp=pressure[1], phase="arrest" if "arrest" in words else "transport")
+    return facts(who, sbp=pressure[0], dbp=pressure[1], phases=IN_ARREST if "arrest" in words else ())
 
 
 def drug(said: str) -> tuple[str, str | None, str]:
