@@ -391,10 +391,10 @@ def test_of_many_ways_in_the_newest_stay_and_the_widest_before_them(consult: Con
 def test_of_many_flows_the_newest_stay_and_what_a_cylinder_in_hand_has_given(consult: Consult) -> None:
     gas = {"form": "cylinder", "cylinder": {"size": "H", "pressure": {"value": 2200, "unit": "psi"}}}
     for number in range(200):
+        at = later(minutes=6 * number)
         if number == 100:
-            opened = {"id": uuid4(), "at": later(minutes=6 * number), **gas}
-            containers.record_container(consult.cast.osk, consult.uid, opened, later(minutes=6 * number))
-        consult.vitals(at=later(minutes=6 * number), oxygen_l_min=number % 15)
+            containers.record_container(consult.cast.osk, consult.uid, {"id": uuid4(), "at": at, **gas}, at)
+        consult.vitals(at=at, oxygen_l_min=number % 15)
     flows = msgspec.json.decode(consult.row.folded, type=CaseState).oxygen
 
     assert (len(flows), flows[0].at) == (100, later(minutes=600))
