@@ -384,8 +384,8 @@ def test_of_many_ways_in_the_newest_stay_and_the_widest_before_them(consult: Con
         notes.add_procedure(consult.cast.osk, consult.uid, done, later(minutes=number))
 
     assert [way["gauge"] for way in consult.card["access"]] == [20] * 60
-    state = msgspec.json.decode(consult.row.folded, type=CaseState)
-    assert (len(state.access), state.access[0].gauge) == (61, 14)
+    kept = msgspec.json.decode(consult.row.folded, type=CaseState).access
+    assert (len(kept), kept[0].gauge) == (61, 14)
 
 
 def test_of_many_flows_the_newest_stay_and_what_a_cylinder_in_hand_has_given(consult: Consult) -> None:
@@ -396,6 +396,5 @@ def test_of_many_flows_the_newest_stay_and_what_a_cylinder_in_hand_has_given(con
             containers.record_container(consult.cast.osk, consult.uid, {"id": uuid4(), "at": at, **gas}, at)
         consult.vitals(at=at, oxygen_l_min=number % 15)
     flows = msgspec.json.decode(consult.row.folded, type=CaseState).oxygen
-
     assert (len(flows), flows[0].at) == (100, later(minutes=600))
     assert not cards.differs(consult.row)
