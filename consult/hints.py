@@ -31,9 +31,10 @@ def _client(url: str) -> redis.Redis:
 def tell(case_pk: int, seq: int) -> None:
     """Say that the case now stands at `seq`; never raises.
 
-    A dead Redis costs the hint, not the write: the hub asks the database anyway.
+    A dead Redis costs the hint, not the write: the hub asks the database anyway. So it is told nobody where no address
+    is known: a board that runs with a Redis of its own tells that to its children alone, not to a command beside it.
     """
-    if time.monotonic() < _silent_until[0]:
+    if not settings.REDIS_URL or time.monotonic() < _silent_until[0]:
         return
     try:
         _client(settings.REDIS_URL).publish(channel(), f"{case_pk} {seq}")

@@ -68,6 +68,22 @@ def agency_journal(agency: UUID, kind: str = "", limit: int = PAGE) -> list[dict
     return [entry_dict(row) for row in (rows.filter(kind=kind) if kind else rows)[:limit]]
 
 
+def labels_used(agency: UUID) -> list[dict[str, str]]:
+    """Name, version and digest of every rule set that the agency's journal names, the newest first."""
+    lines = JournalEntry.objects.filter(agency=agency, case=None, kind="rule_set.adopted").order_by("-seq")
+    kept = (msgspec.json.decode(data) for data in lines.values_list("data", flat=True))
+    return [label for line in kept for label in (line["rule_set"], line["replaced"]) if label]
+
+
+def kept_set(agency: UUID, digest: str) -> RuleSetRecord | None:
+    """The rule set of this digest that is, or once was, in force in the agency; None where none was."""
+    records = RuleSetRecord.objects.filter(digest=digest).select_related("approved_by")
+    own = records.filter(Q(approved_by__agency=agency) | Q(agencies=agency)).order_by("approved_at").last()
+    if own is None and any(label["digest"] == digest for label in labels_used(agency)):
+        own = records.filter(approved_at=None).first()  # one that ships, from before the first adoption
+    return own
+
+
 def rules_of(case: Case) -> RuleSet:
     """The rule set by which a case is judged."""
     return rules_by_record(case.rule_set_id)

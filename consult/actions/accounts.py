@@ -46,9 +46,13 @@ def make_member(
 ) -> Membership:
     """What a person, or a device without one, is in an agency."""
     named = name or (user.display_name if user else "")
-    return Membership.objects.get_or_create(agency=agency, role=role, user=user, unit=unit, name=named, ended_at=None)[
-        0
-    ]
+    known = {"agency": agency, "role": role, "user": user, "unit": unit, "name": named, "ended_at": None}
+    return Membership.objects.get_or_create(**known, defaults={"rules_seen_id": rules_in_force(agency)})[0]
+
+
+def rules_in_force(agency: Agency) -> UUID | None:
+    """The rule set under which somebody joins: what it changed before is no news to them."""
+    return Agency.objects.values_list("rule_set_id", flat=True).get(pk=agency.pk)
 
 
 def issue_token(membership: Membership, now: datetime) -> str:

@@ -74,7 +74,9 @@ def add_member(
         user = _person(username, shown)
         if Membership.objects.filter(agency=held, user=user, role=role, unit=unit, ended_at=None).exists():
             raise WrongState(f"{user.username!r} is {_place(role, unit)} in {held.name} already.")
-        made = Membership.objects.create(agency=held, user=user, role=role, unit=unit, name=user.display_name)
+        made = Membership.objects.create(
+            agency=held, user=user, role=role, unit=unit, name=user.display_name, rules_seen=held.rule_set
+        )
         line = events.MemberAdded(
             member=made.pk,
             username=user.username,

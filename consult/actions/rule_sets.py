@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from uuid import UUID
 
@@ -14,7 +15,7 @@ from consult.actions.carry_out import Write, carry_out, load
 from consult.actions.entry import asked_of, author
 from consult.case.decide.asked import Decided
 from consult.journal.append import Line, append
-from consult.models import Agency, Case, RuleSetRecord
+from consult.models import Agency, Case, Membership, RuleSetRecord
 from consult.state.parts import RulesInForce
 from dosing.load import reader
 from dosing.rules.rule_set import RuleSet
@@ -28,10 +29,16 @@ def shipped(name: str) -> RuleSetRecord:
     return record
 
 
-def has_namesake(rules: RuleSet) -> bool:
-    """Whether a rule set of another content goes by the same name and version: a mistake seldom meant."""
-    same = RuleSetRecord.objects.filter(name=rules.name, version=rules.version)
-    return same.exclude(digest=rules.digest).exists()
+def namesake(agency: Agency, rules: RuleSet) -> str:
+    """Why this name and version may not be used, in words; empty where the agency never used them for another content.
+
+    People tell rule sets apart by name and version, only programs by the digest.
+    """
+    used = [*queries.labels_used(agency.pk), *([queries.label_of(agency.rule_set)] if agency.rule_set else [])]
+    alike = (each for each in used if (each["name"], each["version"]) == (rules.name, rules.version))
+    if all(each["digest"] == rules.digest for each in alike):
+        return ""
+    return f"{rules.name} {rules.version} was in force here with other content. Give this one a version of its own."
 
 
 def held(agency: UUID) -> Agency:
@@ -40,7 +47,15 @@ def held(agency: UUID) -> Agency:
     return agencies.get(pk=agency)
 
 
-def adopt(actor: Actor, rules: RuleSet, now: datetime, *, reason: str, by_way_of: str) -> RuleSetRecord:
+def adopt(
+    actor: Actor,
+    rules: RuleSet,
+    now: datetime,
+    *,
+    reason: str,
+    by_way_of: str,
+    numbers: Iterable[events.ChangedNumber] = (),
+) -> RuleSetRecord:
     """Put a rule set in force for the director's agency: new cases and those that are open are judged by it from now.
 
     All of it is one transaction, so that no case is judged by the old set after the agency's journal names the new one.
@@ -49,8 +64,7 @@ def adopt(actor: Actor, rules: RuleSet, now: datetime, *, reason: str, by_way_of
     with transaction.atomic():
         agency = held(actor.agency)
         before = agency.rule_set
-        if before and before.approved_at and before.digest == rules.digest:
-            raise problems.WrongState(f"{rules.name} {rules.version} is in force already, with this very content.")
+        _refuse_to_adopt(agency, rules)
         record = RuleSetRecord.objects.create(
             digest=rules.digest,
             name=rules.name,
@@ -67,10 +81,28 @@ def adopt(actor: Actor, rules: RuleSet, now: datetime, *, reason: str, by_way_of
             reason=reason,
             by_way_of=by_way_of,
             open_cases=len(moved),
+            numbers=list(numbers),
         )
         append(agency, [Line(event, now, {}, by=author(actor))], now)
         agency.save(update_fields=["rule_set", "seq", "head"])
+        Membership.objects.filter(pk=actor.membership).update(rules_seen=record)  # who changes them knows
     return record
+
+
+def _refuse_to_adopt(agency: Agency, rules: RuleSet) -> None:
+    """Refuse what is in force already, and a name and version that stood for other content."""
+    before = agency.rule_set
+    if before and before.approved_at and before.digest == rules.digest:
+        raise problems.WrongState(f"{rules.name} {rules.version} is in force already, with this very content.")
+    if refused := namesake(agency, rules):
+        raise problems.WrongState(refused)
+
+
+def read_changes(actor: Actor, digest: str) -> None:
+    """This person has read what the rule set of this digest changed; one that is in force no longer tells nothing."""
+    in_force = RuleSetRecord.objects.filter(agencies=actor.agency, digest=digest).first()
+    if in_force is not None:
+        Membership.objects.filter(pk=actor.membership).update(rules_seen=in_force)
 
 
 def _open(agency: Agency) -> list[Case]:

@@ -303,6 +303,18 @@ class Migration(migrations.Migration):
             name='rule_set',
             field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='agencies', to='consult.rulesetrecord'),
         ),
+        migrations.AddField(
+            model_name='membership',
+            name='rules_seen',
+            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.rulesetrecord'),
+        ),
+        migrations.CreateModel(
+            name='RuleSetDraft',
+            fields=[
+                ('by', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='+', serialize=False, to='consult.membership')),
+                ('changes', models.JSONField(default=list)),
+            ],
+        ),
         migrations.CreateModel(
             name='Unit',
             fields=[

@@ -6,7 +6,7 @@ from consult.models.container import Container
 from consult.models.journal import AccessRecord, Heartbeat, JournalCheck, JournalEntry, Sealing
 from consult.models.order import Order
 from consult.models.people import Agency, DeviceToken, Membership, SignInLink, Unit, User
-from consult.models.rules import RuleSetRecord
+from consult.models.rules import RuleSetDraft, RuleSetRecord
 from consult.models.sign_in import WrongPasswords
 
 __all__ = [
@@ -28,6 +28,7 @@ __all__ = [
     "Procedure",
     "Reassessment",
     "Review",
+    "RuleSetDraft",
     "RuleSetRecord",
     "Sealing",
     "SignInLink",

@@ -70,6 +70,8 @@ class Membership(models.Model):
     role = models.CharField(max_length=12, choices=Role.choices)
     unit = models.ForeignKey(Unit, models.PROTECT, null=True, related_name="memberships")
     ended_at = models.DateTimeField(null=True)
+    # The rules that they were told of last: they see what has changed since until they say that they have read it.
+    rules_seen = models.ForeignKey("consult.RuleSetRecord", models.PROTECT, null=True, related_name="+")
 
     class Meta:
         constraints = [

@@ -1,4 +1,4 @@
-"""Rule sets as they were adopted: the file's content by its digest, and who approved it."""
+"""Rule sets as they were adopted: the file's content by its digest, and who approved it; and drafts of the next."""
 
 from django.db import models
 
@@ -31,3 +31,13 @@ class RuleSetRecord(models.Model):
                 name="approved_by_somebody_at_some_time",
             ),
         ]
+
+
+class RuleSetDraft(models.Model):
+    """What a medical director is about to change, until it is adopted or dropped: one draft for each director.
+
+    `changes` are plain values, each an `Amendment` (`dosing/rules/amended.py`), in the order in which they were made.
+    """
+
+    by = models.OneToOneField("consult.Membership", models.PROTECT, primary_key=True, related_name="+")
+    changes = models.JSONField(default=list)

@@ -16,6 +16,7 @@ from consult import access, clock, zone
 from consult.access import Actor
 from consult.models import Agency
 from consult.problems import Forbidden, NotSignedIn, Problem
+from consult.screens import rules_told
 
 ROLE_NAMES = {
     "crew": "Crew",
@@ -104,6 +105,8 @@ def strip_facts(request: HttpRequest, actor: Actor, moments: Iterable[datetime] 
         "watches": actor.role in WATCHERS,
         "role_name": ROLE_NAMES[actor.role],
         "rules": rules_facts(agency),
+        "rules_news": rules_told.news_for(actor, agency) if actor.role in WATCHERS else None,
+        "here": request.get_full_path(),
         "pages": pages_of(actor, request.path),
         "several_memberships": len(access.memberships_of(request.user)) > 1,  # type: ignore[arg-type]
         "zone": times(*moments),

@@ -1,9 +1,9 @@
-"""The rule set in force, to be read: every number beside whom it is for and where it comes from."""
+"""The rule set in force, to be read: every number beside whom it is for, and its source by number."""
 
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
+from collections import Counter
 from typing import Any
 
 import tomli_w
@@ -15,31 +15,19 @@ from django.views.decorators.http import require_safe
 from consult import problems, queries
 from consult.access import Actor
 from consult.models import Agency, RuleSetRecord
-from consult.render.words import value_text
-from consult.screens.crew_treatments import by_form
+from consult.screens import rules_sections
 from consult.screens.offered import offered_in
 from consult.screens.page import page, signed_in
-from consult.screens.rules_aims import goal_text
-from consult.screens.rules_flow import flow_rows
-from consult.screens.rules_words import (
-    Row,
-    cylinder_rows,
-    high_pressure_rows,
-    setting_text,
-    treatment_page,
-    vital_sign_rows,
-    weight_rows,
-)
+from consult.screens.rules_sections import Section
 from dosing.load.reader import SHIPPED
-from dosing.patient import weight
-from dosing.rules.rule_set import GoalRule, LedgerRule, PressureRule, RuleSet, WatchRule
+from dosing.rules.words import MARKS_TOLD
 
-MARKS = (
-    ("read", "read in the source text"),
-    ("second-hand", "read in a page that quotes the source"),
-    ("memory", "from memory, not verified"),
-    ("our choice", "chosen for the demonstration, no source"),
-)
+MEANS = {
+    "read": "read in the source itself",
+    "second-hand": "read in a page that quotes the source",
+    "memory": "from memory: nobody has looked it up",
+    "our choice": "decided here: no source gives the number",
+}
 CAUTION = "# Decision support: local protocol and the licensed clinician decide.\n"
 DEMONSTRATION = "# A demonstration until a medical director adopts it.\n"
 
@@ -47,11 +35,14 @@ DEMONSTRATION = "# A demonstration until a medical director adopts it.\n"
 @require_safe
 @signed_in()
 def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
-    """The agency's rule set: goals, treatments with limits and recipes, waiting times, sources."""
-    record = _in_force(actor)
-    rule_set = queries.rules_by_record(record.pk)
-    treatments = [treatment_page(each, rule_set) for each in rule_set.treatments.values()]
-    rows = [{**each, "treatment": each["slug"]} for each in treatments]
+    """The agency's rule set in sections to fold; with `mark` only what bears this mark."""
+    record = in_force(actor)
+    rules = queries.rules_by_record(record.pk)
+    whole = rules_sections.whole(rules)
+    every = list(whole.sections())
+    mark = request.GET.get("mark", "")
+    if mark not in MARKS_TOLD:
+        mark = ""
     adoptions = queries.agency_journal(actor.agency, "rule_set.adopted")
     return page(
         request,
@@ -61,16 +52,14 @@ def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
         record=record,
         adoptions=adoptions,
         may_look=actor.is_supervisor,
-        rule_set=rule_set,
-        goals=[goal_row(rule) for rule in rule_set.goals],
-        pressure=setting_rows(rule_set.pressure),
-        watch=[*setting_rows(rule_set.watch), *_limit_rows(rule_set.watch)],
-        in_hand=[*setting_rows(rule_set.ledger), *cylinder_rows()],
-        flow=flow_rows(rule_set),
-        groups=by_form(rows, rule_set),
-        weights=list(weight_rows()),
-        why_weights=weight.why(),
-        marks=mark_rows(rule_set),
+        may_compare=not actor.is_crew,
+        may_change=actor.role == "director",
+        rule_set=rules,
+        shown=whole.only(mark) if mark else whole,
+        notes=rules_sections.notes_of(rules, every),
+        marks=mark_rows(every),
+        total=sum(section.total for section in every),
+        mark=mark,
     )
 
 
@@ -85,7 +74,7 @@ def banner(request: HttpRequest, actor: Actor) -> HttpResponse:
 @signed_in()
 def rules_file(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The rule set in force as a file to be changed and adopted anew: the one adopted, or all of it in TOML."""
-    record = _in_force(actor)
+    record = in_force(actor)
     whole = record.content  # of a set that stands upon another it is JSON, which a person cannot edit
     caution = CAUTION + ("" if record.approved_at else DEMONSTRATION)
     text = caution + (tomli_w.dumps(json.loads(whole)) if whole.startswith("{") else whole)
@@ -100,36 +89,20 @@ def schema(request: HttpRequest, actor: Actor) -> HttpResponse:
     return HttpResponse((SHIPPED / "schema.json").read_bytes(), content_type="application/schema+json")
 
 
-def _in_force(actor: Actor) -> RuleSetRecord:
+def in_force(actor: Actor) -> RuleSetRecord:
+    """The record of the agency's rule set; NotFound before it has one."""
     record = Agency.objects.select_related("rule_set__approved_by").get(pk=actor.agency).rule_set
     if record is None:
         raise problems.NotFound("This agency has no rule set yet.")
     return record
 
 
-def goal_row(rule: GoalRule) -> Row:
-    """A pressure goal: whom it is for and its limits in mmHg."""
-    name = "SBP goal" if rule.measure == "sbp" else "MAP goal"
-    return Row(name, rule.because or rule.name, goal_text(rule), rule.source)
-
-
-def setting_rows(rule: PressureRule | WatchRule | LedgerRule) -> list[Row]:
-    """Single settings, named by their entry in the file; the unit is the name's last word."""
-    values: dict[str, Any] = asdict(rule)
-    sources = values.pop("sources")
-    known = ((name, value) for name, value in values.items() if name in sources)
-    return [Row(setting_text(name), "", value_text(value), rule.sources[name]) for name, value in known]
-
-
-def _limit_rows(rule: WatchRule) -> list[Row]:
-    """From which value on something alarms."""
-    return [*vital_sign_rows(rule.vital_signs), *high_pressure_rows(rule.high_pressure)]
-
-
-def mark_rows(rule_set: RuleSet) -> list[dict[str, Any]]:
-    """What each mark means and how many of the sources bear it."""
-    marks = [source.mark for source in rule_set.sources.values()]
-    return [{"mark": mark, "text": text, "count": marks.count(mark)} for mark, text in MARKS]
+def mark_rows(sections: list[Section]) -> list[dict[str, Any]]:
+    """Each mark as it is told, what it means, and how many entries bear it."""
+    borne = Counter(each.mark for section in sections for each in section.entries())
+    return [
+        {"mark": mark, "told": told, "text": MEANS[mark], "count": borne[mark]} for mark, told in MARKS_TOLD.items()
+    ]
 
 
 urlpatterns = [

@@ -15,11 +15,9 @@ from consult.actions import rule_sets
 from consult.models import Agency
 from consult.problems import Invalid, WrongState
 from consult.screens.page import page, signed_in
-from consult.screens.rules_aims import aims
-from consult.screens.rules_effects import effects
+from consult.screens.rules_comparison import compared
 from dosing.load import reader
 from dosing.load.faults import Fault, RuleSetFaults
-from dosing.rules.changes import changes
 from dosing.rules.rule_set import RuleSet
 
 LOOK_BACK = ("supervisor", "director")
@@ -44,7 +42,12 @@ def adopt_page(request: HttpRequest, actor: Actor) -> HttpResponse:
 
 
 def _chosen(request: HttpRequest, actor: Actor) -> tuple[str, str]:
-    """The name and text of the file that a director sent, or of the shipped set that was picked."""
+    """Name and text of the file that a director sent, of the shipped set that was picked, or of one adopted before."""
+    if again := request.POST.get("again"):
+        record = queries.kept_set(actor.agency, again)
+        if record is None:
+            raise Invalid("No rule set of this content was in force here.")
+        return f"{record.name} {record.version}", record.content
     file, shipped = request.FILES.get("file"), request.POST.get("shipped", "")
     if file is None:
         if shipped not in SHIPPED:
@@ -72,10 +75,10 @@ def _confirmed(request: HttpRequest, actor: Actor) -> HttpResponse:
     access.require_director(actor)
     text = request.POST.get("content", "").replace("\r\n", "\n")  # a browser sends every line end of a form as two
     name = request.POST.get("name", "") or "rule set"
-    reason = request.POST.get("reason", "").strip()
-    if not reason or len(reason) > LONGEST_REASON:
-        problem = f"Say why, in at most {LONGEST_REASON} characters: it is kept in the agency's journal."
-        return _looked_at(request, actor, name, text, problem)
+    try:
+        reason = reason_given(request)
+    except Invalid as problem:
+        return _looked_at(request, actor, name, text, problem.detail)
     try:
         rules = rule_set_files.read(text, name)
     except RuleSetFaults as refused:
@@ -92,6 +95,14 @@ def _confirmed(request: HttpRequest, actor: Actor) -> HttpResponse:
     return redirect("rules")
 
 
+def reason_given(request: HttpRequest) -> str:
+    """Why a set is adopted, as the form says it; raises Invalid without."""
+    reason = request.POST.get("reason", "").strip()
+    if not reason or len(reason) > LONGEST_REASON:
+        raise Invalid(f"Say why, in at most {LONGEST_REASON} characters: it is kept in the agency's journal.")
+    return reason
+
+
 def _shown(
     request: HttpRequest,
     actor: Actor,
@@ -102,15 +113,15 @@ def _shown(
     problem: str = "",
     status: int = 200,
 ) -> HttpResponse:
-    in_force = Agency.objects.select_related("rule_set__approved_by").get(pk=actor.agency).rule_set
+    agency = Agency.objects.select_related("rule_set__approved_by").get(pk=actor.agency)
+    in_force = agency.rule_set
     context: dict[str, Any] = {"in_force": in_force, "faults": faults, "name": name, "problem": problem}
     context |= {"shipped": SHIPPED, "may_adopt": actor.role == "director", "longest": LONGEST_REASON}
     if rules:
         context |= {"new": rules, "open_cases": queries.open_cases(actor.agency).count()}
-        context["namesake"] = rule_sets.has_namesake(rules)
+        context["namesake"] = rule_sets.namesake(agency, rules)
         if in_force:
-            before = queries.rules_by_record(in_force.pk)
-            context |= {"effects": [*aims(before, rules), *effects(before, rules)], "changes": changes(before, rules)}
+            context |= compared(queries.rules_by_record(in_force.pk), rules)
         context["already"] = bool(in_force and in_force.approved_at and in_force.digest == rules.digest)
     answer = page(request, actor, "rules/adopt.html", **context)
     answer.status_code = status

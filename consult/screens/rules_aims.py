@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from consult.render.words import NAMES, plain, value_text
 from consult.screens.rules_effects import LIKE, Effect, Stated, who
-from consult.screens.rules_words import VITAL_LIMITS, figure_text, setting_text
+from consult.screens.rules_words import VITAL_LIMITS, figure_text, goal_text, setting_text
 from dosing.ground.facts import Age, Patient
 from dosing.patient import children
 from dosing.patient.goals import fits
@@ -83,12 +83,6 @@ def _goal(rules: RuleSet, patient: Patient, impression: str, measure: str) -> St
     if rule is None:
         return Stated("by the age", children.source("systolic_floor" if measure == "sbp" else "map_floor"))
     return Stated(goal_text(rule), rule.source)
-
-
-def goal_text(rule: GoalRule) -> str:
-    """The limits of a goal in mmHg."""
-    ceiling = f"–{value_text(rule.ceiling)}" if rule.ceiling is not None else ""
-    return f"{value_text(rule.floor)}{ceiling} mmHg"
 
 
 def _whom(by_condition: dict[str, list[tuple[str, str]]], conditions: int, alike: list[tuple[str, bool]]) -> str:

@@ -7,11 +7,13 @@ from typing import NamedTuple
 
 from consult.render.words import plain
 from consult.screens.crew_treatments import title
-from consult.screens.rules_words import BOUNDS, figure_text, limit_text, reassess_text, times
+from consult.screens.rules_words import BOUNDS, OTHERS, bound_text, figure_text, reassess_text, times
 from dosing.check.bands import DoseLimits, Person
 from dosing.ground import units
 from dosing.ground.facts import Amount
-from dosing.rules.rule_set import Limit, RuleSet, Source, Treatment
+from dosing.ground.text import either_text, route_text
+from dosing.rules.rule_set import RuleSet, Source, Treatment
+from dosing.rules.treatment import given_for, routes_alike
 from dosing.rules.words import IMPRESSIONS
 
 # Ages (days) and weights (kg) that stand for their like; only which limits apply is asked of them, never a dose.
@@ -62,45 +64,72 @@ def effects(before: RuleSet, after: RuleSet) -> list[Effect]:
     return found
 
 
+Differing = tuple[str, Stated | None, Stated | None]  # which limit, what it is, what it would be
+
+
 def _of_treatment(
     old: Treatment | None, new: Treatment | None
 ) -> Iterator[tuple[str, str, Stated | None, Stated | None]]:
-    people: dict[tuple[str, Stated | None, Stated | None], list[tuple[str, str]]] = {}
-    for like, person in _people():
-        was, becomes = _limits(old, person), _limits(new, person)
+    was, becomes = ({each.indication: each for each in given_for(one)} if one else {} for one in (old, new))
+    for indication in [*was, *(each for each in becomes if each not in was)]:
+        before, after = was.get(indication), becomes.get(indication)
+        purpose = next(each.indications[indication].title for each in (before, after) if each) if indication else ""
+        by_whom: dict[tuple[Differing, tuple[tuple[str, str], ...]], list[str]] = {}
+        together = _routes(before, after)
+        for routes in together:
+            for differing, whom in _differing(before, after, routes[0]).items():
+                by_whom.setdefault((differing, tuple(whom)), []).extend(routes)
+        for ((name, is_now, would_be), whom_all), routes in by_whom.items():
+            by = "" if len(routes) == sum(map(len, together)) else either_text(map(route_text, routes))
+            told = ", ".join(filter(None, (name, f"for {purpose}" if purpose else "", by)))
+            yield told, who(list(whom_all), [(like, adult) for like, adult, *_ in LIKE]), is_now, would_be
+
+
+def _routes(before: Treatment | None, after: Treatment | None) -> list[list[str]]:
+    """The routes in groups of which the limits are alike, by the one set as by the other."""
+    groups: dict[tuple[tuple[str, ...], ...], list[str]] = {}
+    alike = [routes_alike(each) for each in (before, after) if each]
+    for route in dict.fromkeys(route for groups_of in alike for group in groups_of for route in group):
+        key = tuple(next((group for group in groups_of if route in group), ()) for groups_of in alike)
+        groups.setdefault(key, []).append(route)
+    return list(groups.values())
+
+
+def _differing(before: Treatment | None, after: Treatment | None, route: str) -> dict[Differing, list[tuple[str, str]]]:
+    """What differs by this route, with the patients for whom it does."""
+    people: dict[Differing, list[tuple[str, str]]] = {}
+    for like, person in _people(route):
+        was, becomes = _limits(before, person), _limits(after, person)
         for name in [*was, *(name for name in becomes if name not in was)]:
             if was.get(name) != becomes.get(name):
-                key = (name, was.get(name), becomes.get(name))
-                people.setdefault(key, []).append((like, person.impression))
-    for (name, before, after), whom in people.items():
-        yield name, who(whom, [(like, adult) for like, adult, *_ in LIKE]), before, after
+                people.setdefault((name, was.get(name), becomes.get(name)), []).append((like, person.impression))
+    return people
 
 
-def _people() -> Iterator[tuple[str, Person]]:
+def _people(route: str) -> Iterator[tuple[str, Person]]:
     """Patients with a low pressure, of each age and impression."""
     for like, adult, days, kilograms in LIKE:
         weight = None if kilograms is None else units.quantity(Amount(kilograms, "kg"))
         for impression in sorted(IMPRESSIONS):
-            yield like, Person(adult=adult, days=days, weight=weight, impression=impression, pressure_low=True)
+            yield (
+                like,
+                Person(adult=adult, days=days, weight=weight, impression=impression, pressure_low=True, route=route),
+            )
 
 
 def _limits(treatment: Treatment | None, person: Person) -> dict[str, Stated]:
-    if treatment is None:
+    """What holds for this patient, by its name; what a band states decides over what the treatment does."""
+    if treatment is None or person.route not in treatment.routes:
         return {}
     limits = DoseLimits(treatment, person)
-    found = {text: limits.limit(name) for name, text in BOUNDS}
-    stated = {text: _stated(limit) for text, limit in found.items() if limit is not None}
-    if limits.count is not None:
-        stated["Doses before an order"] = Stated(figure_text(limits.count), limits.count.source)
-    for text, figure in times(treatment):
-        stated[text] = Stated(figure_text(figure), figure.source)
+    stated = {text: Stated(figure_text(figure), figure.source) for text, figure in times(treatment)}
+    for name, text in (*BOUNDS, *OTHERS):
+        if (band := limits.band(name)) is not None:
+            found = getattr(band, name)
+            stated[text] = Stated(bound_text(found), found.source)
     if treatment.reassessment:
         stated["Reassess"] = Stated(reassess_text(treatment.reassessment), treatment.reassessment.source)
     return stated
-
-
-def _stated(limit: Limit) -> Stated:
-    return Stated(limit_text(limit), limit.source)
 
 
 def who(whom: list[tuple[str, str]], alike: list[tuple[str, bool]]) -> str:

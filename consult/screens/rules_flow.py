@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from consult.screens.rules_words import Row, figure_text
+from consult.screens.rules_rows import Row, figure_row
+from consult.screens.rules_words import figure_text
 from dosing.rules.rule_set import Figure, RuleSet
 
 OTHERS = {"pressure_infuser": "With a pressure infuser", "countable": "Most drops that are counted"}
@@ -21,28 +22,28 @@ def flow_rows(rules: RuleSet) -> list[Row]:
     return [*_chart(rules), *_sets(rules), *_syringes(rules), *_pump(rules)]
 
 
-def _row(what: str, figure: Figure) -> Row:
-    return Row(what, "", figure_text(figure), figure.source)
-
-
 def _chart(rules: RuleSet) -> Iterator[Row]:
     for name, figure in rules.flow.items():
-        yield _row(OTHERS.get(name) or f"{name} G by gravity", figure)
+        yield figure_row(OTHERS.get(name) or f"{name} G by gravity", figure, f"flow.{name}")
 
 
 def _sets(rules: RuleSet) -> Iterator[Row]:
-    for each in rules.drop_sets:
-        yield _row("Drip set", each.drops)
+    for number, each in enumerate(rules.drop_sets):
+        yield figure_row("Drip set", each.drops, f"drop_sets.{number}.drops")
 
 
 def _syringes(rules: RuleSet) -> Iterator[Row]:
-    for syringe in rules.push_pull:
-        size = figure_text(syringe.holds)
-        yield _row("Push and pull", syringe.holds)
-        if syringe.managed:
-            yield _row(f"Managed with {size} in a test", syringe.managed)
+    for number, each in enumerate(rules.push_pull):
+        size, at = figure_text(each.holds), f"push_pull.{number}"
+        yield figure_row("Push and pull", each.holds, f"{at}.holds")
+        if each.managed:
+            yield figure_row(f"Managed with {size} in a test", each.managed, f"{at}.managed")
+    for number, syringe in enumerate(rules.syringes):
+        size, at = figure_text(syringe.holds), f"syringes.{number}"
+        yield figure_row("Syringe", syringe.holds, f"{at}.holds")
+        yield figure_row(f"Smallest mark of {size}", syringe.reads, f"{at}.reads")
 
 
 def _pump(rules: RuleSet) -> Iterator[Row]:
     for what, name, unit in PUMP:
-        yield _row(what, Figure(getattr(rules.pump, name), unit, rules.pump.sources[name]))
+        yield figure_row(what, Figure(getattr(rules.pump, name), unit, rules.pump.sources[name]), f"pump.{name}")

@@ -1,6 +1,19 @@
 """Addresses of the pages."""
 
-from consult.screens import board, case, crew, demonstration, labels, review, rules, rules_adopt, sign_in, sign_in_link
+from consult.screens import (
+    board,
+    case,
+    crew,
+    demonstration,
+    labels,
+    review,
+    rules,
+    rules_adopt,
+    rules_change,
+    rules_comparison,
+    sign_in,
+    sign_in_link,
+)
 
 urlpatterns = [
     *board.urlpatterns,
@@ -13,4 +26,6 @@ urlpatterns = [
     *review.urlpatterns,
     *rules.urlpatterns,
     *rules_adopt.urlpatterns,
+    *rules_change.urlpatterns,
+    *rules_comparison.urlpatterns,
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from django import template
@@ -10,6 +11,7 @@ from consult import zone
 from consult.chart import svg
 from consult.render import words as words_of
 from dosing.ground import text
+from dosing.rules.words import MARKS_TOLD
 
 register = template.Library()
 
@@ -52,6 +54,18 @@ def number(value: float) -> str:
 def plain(value: str | None) -> str:
     """A code of the API as words."""
     return words_of.plain(value or "")
+
+
+@register.filter
+def number_in(key: object, numbers: Mapping[object, int]) -> int:
+    """The number by which a list knows it."""
+    return numbers[key]
+
+
+@register.filter
+def mark_told(mark: str) -> str:
+    """How well a source is known, in the words of the pages."""
+    return MARKS_TOLD.get(mark, mark)
 
 
 @register.filter

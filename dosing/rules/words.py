@@ -7,7 +7,10 @@ import re
 from dosing.ground.measurements import BY_NAME
 from dosing.ground.phases import PHASES as PHASES
 
-MARKS = frozenset({"read", "second-hand", "memory", "our choice"})
+# How well a source is known, as a file says it and as it is told; what wants to be looked at first stands first.
+MARKS_TOLD = {"memory": "unverified", "second-hand": "second-hand", "our choice": "local choice", "read": "checked"}
+WEAKEST_FIRST = tuple(MARKS_TOLD)
+MARKS = frozenset(MARKS_TOLD)
 CLASSES = frozenset({"pressor", "sedative", "opioid", "fluid", "blood", "other"})
 FORMS = frozenset({"push", "bolus", "infusion", "im"})
 ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")  # of those of a treatment the first of these is the usual one

@@ -10,7 +10,7 @@ from uuid import uuid4
 import pytest
 from playwright.sync_api import Page
 
-from consult import clock
+from consult import access, clock
 from consult.actions import accounts, containers
 from consult.models import Agency, User
 from tests.browser.conftest import SignIn, Team, Transport
@@ -184,6 +184,30 @@ def test_rules_adoption_and_choice(look: Callable[..., list[str]], busy: Transpo
 
     assert look("sorrel", "/rules/adopt/", "/choose/") == []
     assert look("sorrel", "/rules/", sizes=((1440, 900), (1024, 768), (360, 740))) == []
+
+
+def test_a_draft_a_comparison_and_the_notice_of_it(look: Callable[..., list[str]], busy: Transport, password_hash: str):
+    """The conservative rules have long rows; a draft of one number that only just holds, of one that makes no sense."""
+    from consult.actions import rule_drafts, rule_sets
+    from dosing.load import reader
+    from dosing.rules.amended import Amendment, entry_in
+
+    user = User.objects.create(username="sorrel", first_name="Dr.", last_name="Sorrel", password=password_hash)
+    accounts.make_member(Agency.objects.get(), "director", user=user)
+    sorrel = access.actor_for_user(user, None, clock.now())
+    before, rules = (reader.load_shipped(name) for name in ("demonstration", "conservative"))
+    rule_sets.adopt(sorrel, rules, clock.now(), reason="smaller boluses for children " * 5, by_way_of="page")
+    entry = "treatments.crystalloid-bolus.bands.1.hard"
+    told = {"text": "Protocol of the agency, second edition, page 12: " * 4, "mark": "second-hand", "reason": "agreed"}
+    old = entry_in(rules.content, entry) or {}
+    form = f"/rules/change/?part=crystalloid-bolus&entry={entry}"
+    found = look("merrin", "/board/", f"/rules/compare/?before={before.digest}")
+    for value in ("1999", "1"):
+        change = Amendment(entry=entry, numbers={"amount": (value, "mL")}, before=old, **told)
+        rule_drafts.gather(sorrel, change)
+        found += look("sorrel", form, sizes=((1440, 900), (1024, 768), (390, 844), (360, 740)))
+
+    assert found == []
 
 
 def test_the_api_reference(look: Callable[..., list[str]], team: Team):

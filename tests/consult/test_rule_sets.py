@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -9,7 +10,7 @@ import pytest
 from msgspec.structs import asdict
 
 from consult import access, problems, queries
-from consult.actions import alerts, cards, cases, checks, rule_sets
+from consult.actions import accounts, alerts, cards, cases, checks, rule_sets
 from consult.journal import seals, triggers, verify
 from consult.models import Agency, Alert, Intervention, JournalEntry, RuleSetRecord
 from dosing.load import reader
@@ -85,7 +86,28 @@ class TestWhatIsKept:
             "reason": "smaller boluses for children",
             "by_way_of": "page",
             "open_cases": 1,
+            "numbers": [],
         }
+
+    def test_a_name_and_version_stand_for_one_content(self, cast: Cast) -> None:
+        """Of the set in force, of one adopted before, and of the shipped one that was replaced."""
+        adopt(cast)
+        adopt(cast, DEMONSTRATION, later(minutes=1))
+        for rules in (CONSERVATIVE, DEMONSTRATION):
+            with pytest.raises(problems.WrongState, match=f"{rules.name} 1 was in force here with other content"):
+                adopt(cast, another(rules, rules.version), later(minutes=2))
+        assert Agency.objects.get(pk=cast.sorrel.agency).seq == 2
+
+        adopt(cast, another(CONSERVATIVE, "2"), later(minutes=3))
+        adopt(cast, CONSERVATIVE, later(minutes=4))
+
+    def test_another_agency_may_use_the_name_for_its_own(self, cast: Cast) -> None:
+        adopt(cast)
+        there = accounts.make_member(Agency.objects.get(pk=cast.vane.agency), "director", name="Dr. Else")
+
+        rules = another(CONSERVATIVE, CONSERVATIVE.version)
+        record = rule_sets.adopt(access.actor_of_membership(there), rules, NOON, reason="", by_way_of="page")
+        assert record.digest != CONSERVATIVE.digest
 
 
 class TestTheAgencysJournal:
@@ -208,7 +230,7 @@ class TestOpenCases:
         text = DEMONSTRATION.text.replace(
             'danger_low = { value = 40, unit = "beats', 'danger_low = { value = 39, unit = "beats', 1
         )
-        adopt(consult.cast, reader.loads(text), later(minutes=2))
+        adopt(consult.cast, reader.loads(text.replace('version = "1"', 'version = "2"', 1)), later(minutes=2))
 
         assert low(consult, "vital_sign")["text"] == "Heart rate dangerously slow (39 or less)"
         assert low(consult, "vital_sign")["acknowledged"]
@@ -241,10 +263,16 @@ def acknowledge(consult: Consult, kind: str = "low_pressure", *, at: Any) -> Non
     alerts.acknowledge(consult.cast.merrin, UUID(low(consult, kind)["id"]), {"id": uuid4()}, at)
 
 
+def another(rules: Any, version: str) -> Any:
+    """A rule set of this name and version with another title."""
+    return reader.loads(json.dumps({**rules.content, "version": version, "title": "Another"}))
+
+
 def with_adult_goal(floor: float) -> Any:
     """The demonstration rules with another MAP goal for adults."""
     text = (reader.SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
     assert text.count("floor = 65\n") == 1
+    text = text.replace('version = "1"', f'version = "{floor}"', 1)
     return reader.loads(text.replace("floor = 65\n", f"floor = {floor}\n"))
 
 

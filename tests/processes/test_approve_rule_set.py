@@ -76,6 +76,19 @@ def test_a_second_time_says_that_it_is_in_force(director: User) -> None:
     assert refused(CONSERVATIVE, "--by", "sorrel") == "conservative 1 is in force already, with this very content."
 
 
+def test_a_name_and_version_that_stand_for_other_content_are_refused(
+    director: User, cast: Cast, tmp_path: Path
+) -> None:
+    text = (reader.SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
+    draft = tmp_path / "draft.toml"
+    draft.write_text(text.replace('title = "', 'title = "Own ', 1), encoding="utf-8")
+
+    words = refused(draft, "--by", "sorrel")
+
+    assert words == "demonstration 1 was in force here with other content. Give this one a version of its own."
+    assert queries.agency_journal(cast.sorrel.agency) == []
+
+
 def test_all_faults_are_named_by_file_entry_and_line(director: User, cast: Cast, tmp_path: Path) -> None:
     draft = tmp_path / "draft.toml"
     text = (reader.SHIPPED / "demonstration.toml").read_text(encoding="utf-8")

@@ -10,9 +10,11 @@ from consult.actions import rule_sets
 from consult.models import Membership, RuleSetRecord
 from consult.screens import rules_words
 from consult.screens.crew_treatments import all_titles
+from consult.screens.rules_rows import treatment_rows
 from dosing.ground.facts import Amount
 from dosing.load import reader
 from dosing.rules.rule_set import Limit, Source, Where
+from dosing.rules.words import MARKS_TOLD
 from tests.conftest import NOON, Cast
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
@@ -58,8 +60,9 @@ def test_every_treatment_is_there_with_its_numbers(slug: str, page: Element):
     rows = section.every("tbody")[0].every("tr")
     assert rows
     for row in rows:
-        assert row.one("mark").text in {"read", "second-hand", "memory", "our choice"}
+        assert row.one("mark").text in {"checked", "second-hand", "unverified", "local choice"}
         assert row.every("td")[1].text
+        assert source_of(page, row)
 
 
 @pytest.mark.parametrize(
@@ -89,7 +92,10 @@ def test_the_recipe_stands_with_what_the_syringe_holds_after_each_step(page: Ele
 
 def test_goals_and_sources_are_listed_whole(page: Element):
     assert len(page.one(id="goals").every("tbody")[0].every("tr")) == len(DEMONSTRATION.goals)
-    assert len(page.one("sources").every("li")) == len(DEMONSTRATION.sources)
+    listed = [source.text for source in page.one("sources").every("li")]
+    assert len(listed) == len(set(listed))
+    for number, source in enumerate(DEMONSTRATION.sources.values(), 1):
+        assert listed[number - 1] == f"{number} {source.text} {MARKS_TOLD[source.mark]}"
 
 
 def test_what_is_in_hand_has_its_numbers_too(page: Element):
@@ -97,31 +103,92 @@ def test_what_is_in_hand_has_its_numbers_too(page: Element):
     told = ("Discard after h all 4", "Largest syringe mL all 60", "E cylinder all 0.28 L/psi", "Reserve all 200 psi")
     for words in told:
         assert words in page.text
-    assert "oxygen cylinder guidance" in page.text
+    assert "oxygen cylinder guidance" in page.one("sources").text
 
 
 @pytest.mark.parametrize(
-    "words",
+    ("words", "source"),
     [
-        "20 G by gravity all 60 mL/min Peripheral catheter flow chart",
-        "Drip set all 60 drops per mL ISO 8536-4:2020",
-        "Managed with 20 mL in a test all 65.8 mL/min Toshniwal",
-        "Pump, step all 0.1 mL/h",
-        "A push acts for all 5–10 min Onset under 1 min",
-        "After pressor rate above all 140 Cole et al.",
+        ("20 G by gravity all 60 mL/min", "Peripheral catheter flow chart"),
+        ("Drip set all 60 drops per mL", "ISO 8536-4:2020"),
+        ("Managed with 20 mL in a test all 65.8 mL/min", "Toshniwal"),
+        ("Smallest mark of 10 mL all 0.2 mL", "Graduations printed"),
+        ("Pump, step all 0.1 mL/h", "Hospital guide to injectable medicines"),
+        ("A push acts for all 5–10 min", "Onset under 1 min"),
+        ("After pressor rate above all 140", "Cole et al."),
     ],
 )
-def test_every_number_of_flow_and_wear_off_stands_with_its_source(words: str, page: Element):
-    assert words in page.text
+def test_every_number_of_flow_and_wear_off_stands_with_its_source(words: str, source: str, page: Element):
+    rows = [row for row in page.every("tr") if row.text.startswith(words)]
+
+    assert any(source in source_of(page, row) for row in rows)
 
 
-@pytest.mark.parametrize("mark", ["read", "second-hand", "memory", "our choice"])
-def test_each_mark_is_explained_and_counted(mark: str, page: Element):
-    borne = sum(source.mark == mark for source in DEMONSTRATION.sources.values())
+def source_of(page: Element, row: Element) -> str:
+    """The text of the source to which a row's number leads."""
+    (number,) = {link.attributes["href"] for link in row.one("noted").every("note-ref")}
+    assert number is not None
+    return page.one(id=number.removeprefix("#")).text
 
-    row = next(row for row in page.one("marks").every("div") if row.one("dt").text == mark)
 
-    assert f": {borne} source" in row.text
+@pytest.mark.parametrize(("mark", "told"), MARKS_TOLD.items())
+def test_each_mark_is_told_counted_and_shown_alone(mark: str, told: str, cast: Cast, signed_in: Sign):
+    client = signed_in("merrin")
+    whole = read(client.get("/rules/").text)
+    tile = next(tile for tile in whole.one("marks").every("a") if tile.every("mark") and tile.one("mark").text == told)
+    count = int(tile.one("b").text)
+    assert count == len(borne(whole, told))
+
+    only = read(client.get(f"/rules/{tile.attributes['href']}").text)
+
+    assert len(borne(only, told)) == count
+    assert all(not borne(only, other) for other in MARKS_TOLD.values() if other != told)
+    assert only.one("marks").one("a", aria_current="true").one("mark").text == told
+    folds = [fold for fold in only.every("fold") if fold.attributes.get("id") not in ("sources", "adoptions")]
+    assert folds
+    assert all("open" in fold.attributes for fold in folds)
+
+
+def test_the_marks_add_up_to_all_entries(page: Element):
+    every, *rest = [int(tile.one("b").text) for tile in page.one("marks").every("a")]
+
+    assert every == sum(rest)
+
+
+def test_a_mark_that_nobody_knows_shows_all(cast: Cast, signed_in: Sign, page: Element):
+    odd = read(signed_in("merrin").get("/rules/?mark=guessed").text)
+
+    assert odd.one("marks").text == page.one("marks").text
+
+
+def borne(page: Element, told: str) -> list[Element]:
+    """The marks of this word beside entries; not those of the sources and of the tiles."""
+    listed = {id(each) for name in ("sources", "marks") for each in page.one(name).every("mark")}
+    return [each for each in page.every("mark") if each.text == told and id(each) not in listed]
+
+
+@pytest.mark.parametrize(("who", "may"), [("sorrel", True), ("averill", False), ("merrin", False), ("osk", False)])
+def test_each_number_leads_the_director_and_nobody_else_to_its_form(who: str, may: bool, cast: Cast, signed_in: Sign):
+    page = read(signed_in(who).get("/rules/").text)
+
+    rows = page.one(id="epinephrine-push-dose").every("tbody")[0].every("tr")
+    changes = {row.one("th").text: row.every("change") for row in rows}
+    assert bool(changes["Smallest interval"]) is may
+    assert not changes["What it is"]
+
+
+def test_the_number_of_an_edge_has_its_source_too(page: Element):
+    """An age or a weight may come from elsewhere than the limit that begins there; the weaker of both marks the row."""
+    rows = [(slug, row) for slug, each in DEMONSTRATION.treatments.items() for row in treatment_rows(each)]
+    apart = [(slug, row) for slug, row in rows if row.edge_elsewhere]
+    assert apart
+
+    for slug, row in apart:
+        cells = next(each for each in page.one(id=slug).every("tr") if row.who in each.text and row.value in each.text)
+        link = cells.every("td")[0].one("note-ref").attributes["href"] or ""
+        assert row.edge is not None
+        assert row.edge.text in page.one(id=link.removeprefix("#")).text
+        assert row.mark in (row.source.mark, row.edge.mark)
 
 
 def test_no_ratio_strength_or_trailing_zero_is_written(page: Element):
@@ -165,6 +232,12 @@ def test_a_bound_is_said_in_words(bound: Limit, text: str):
         (Where(from_days=365 * 3, under_days=365 * 12), "from 3 years, under 12 years"),
         (Where(pressure_low=True), "pressure low"),
         (Where(bleeding_causes=frozenset({"gut"})), "bleeding: gut"),
+        (Where(history=frozenset({"maoi", "dialysis"})), "with dialysis or MAO inhibitor"),
+        (Where(from_weeks=20), "from week 20 of pregnancy"),
+        (Where(under_weeks=37), "under week 37 of pregnancy"),
+        (Where(phases=frozenset({"arrest"})), "in cardiac arrest"),
+        (Where(routes=frozenset({"IM", "IV"})), "IV or IM"),
+        (Where(indications=frozenset({"slow-heart"})), "for slow heart"),
     ],
 )
 def test_whom_a_rule_is_for_is_said_in_words(where: Where | None, text: str):

@@ -125,14 +125,16 @@ def test_another_content_of_the_same_name_and_a_number_that_left_its_source_are_
     lower = text.replace('most = { amount = "20 mcg", source = "push-transport" }', LOWER, 1)
     _, page = look(client, file=SimpleUploadedFile("own.toml", lower.encode()))
     told = page.one(id="new").text
-    assert "Another content goes by demonstration 1 already" in told
+    assert "demonstration 1 was in force here with other content" in told
     assert "Another number, the same source: does it say so?" in told
+    assert "Approve as" not in told
 
     fair = lower.replace('version = "1"', 'version = "1a"', 1).replace(
         LOWER, LOWER.replace("push-transport", "choice"), 1
     )
     _, page = look(client, file=SimpleUploadedFile("own.toml", fair.encode()))
-    assert "goes by" not in page.one(id="new").text
+    assert "other content" not in page.one(id="new").text
+    assert "Approve as" in page.one(id="new").text
     assert "does it say so?" not in page.one(id="new").text
 
 
@@ -205,7 +207,7 @@ def test_the_director_confirms_and_the_set_is_in_force(consult: Consult, signed_
     assert consult.card["rule_set"]["digest"] == CONSERVATIVE.digest
     rules = read(client.get("/rules/").text)
     assert not rules.every("not-approved")
-    assert "by Dr. Sorrel: the board agreed" in rules.one("rules-head").text
+    assert "Dr. Sorrel the board agreed" in rules.one(id="adoptions").text
     board = read(client.get("/board/").text).text
     assert "not approved" not in board
     assert "local protocol and the licensed clinician decide" in rules.one("foot").text
@@ -224,6 +226,15 @@ def test_once_approved_no_page_says_not_approved_neither_a_refusal_nor_the_crews
     assert all("not approved" not in page.text for page in after.values())
     assert "Rules conservative 1" in after["merrin"].text
     assert not after["osk"].one("foot").every("not-approved")
+
+
+def test_a_name_and_version_that_stand_for_other_content_are_refused(cast: Cast, signed_in: Sign) -> None:
+    own = DEMONSTRATION.text.replace('title = "', 'title = "Own ', 1)
+    answer = confirm(signed_in("sorrel"), content=own, digest=reader.loads(own).digest)
+
+    assert answer.status_code == 422
+    assert "demonstration 1 was in force here with other content" in read(answer.text).one("problem").text
+    assert queries.agency_journal(cast.sorrel.agency) == []
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from consult.screens.rules_bands import replaced
-from consult.screens.rules_words import BOUNDS, OTHERS, rows
+from consult.screens.rules_rows import treatment_rows
+from consult.screens.rules_words import BOUNDS, OTHERS
 from dosing.check.bands import DoseLimits, Person
 from dosing.ground import units
 from dosing.ground.facts import Amount
@@ -56,7 +57,7 @@ def test_the_conservative_rules_stand_upon_rows_that_they_replace(
     what: str, who: str, value: str, is_replaced: bool
 ) -> None:
     """Several bands together may replace one: all impressions but one here, that one there."""
-    told = rows(SETS["conservative"].treatments["crystalloid-bolus"])
+    told = treatment_rows(SETS["conservative"].treatments["crystalloid-bolus"])
     assert is_replaced in [row.replaced for row in told if row[:3] == (what, who, value)]
 
 

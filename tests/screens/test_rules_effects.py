@@ -87,8 +87,8 @@ def test_a_treatment_that_is_left_out_has_no_limit_any_more_and_a_new_one_had_no
     end = text.index("\n# ----", start)
     without = reader.loads((text[:start] + text[end:]).replace('drug = "atropine"', 'drug = "naloxone"'))
 
-    gone = [effect for effect in effects(DEMONSTRATION, without) if effect.what == "Hard limit"]
-    come = [effect for effect in effects(without, DEMONSTRATION) if effect.what == "Hard limit"]
+    gone = [effect for effect in effects(DEMONSTRATION, without) if effect.what.startswith("Hard limit")]
+    come = [effect for effect in effects(without, DEMONSTRATION) if effect.what.startswith("Hard limit")]
 
     assert {effect.treatment for effect in (*gone, *come)} == {"atropine"}
     assert all(effect.before and not effect.after for effect in gone)

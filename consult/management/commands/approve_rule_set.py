@@ -35,9 +35,6 @@ class Command(BaseCommand):
             record = rule_sets.adopt(director, rules, clock.now(), reason=reason, by_way_of="command")
         except Problem as problem:
             raise CommandError(problem.detail) from None
-        if rule_sets.has_namesake(rules):
-            told = f"Another content goes by {rules.name} {rules.version} already: give each its own version."
-            self.stderr.write(self.style.WARNING(told))
         self.stdout.write(
             f"{record.name} {record.version} is in force, approved by {director.name}.\nDigest {record.digest}"
         )

@@ -1,5 +1,5 @@
 // The strip of the physicians' pages: whether they are live, how many HIGH alerts nobody has acknowledged, which have climbed
-// to whoever looks, and the banner of the rule set in force.
+// to whoever looks, the banner of the rule set in force, and the notice that it has changed.
 
 import { Live } from "../core/live.js";
 import { parse } from "../core/parts.js";
@@ -13,12 +13,14 @@ const UNFOLDS_AT = 40;
 /** Keep the strip's link to the server; `onMessage` gets every message but ticks. */
 export function startStrip(path, onMessage) {
   const take = (message) => {
-    if (message.type === "tick") return;
+    noteOpen(message);
+    if (message.type === "tick") return void (open.size || askForRules());
     checkRules((message.card ?? message.cases?.[0])?.rule_set);
     onMessage(message);
   };
   const link = new Live(path, { onMessage: take, onLive: (live) => { sayLive(live); show(link); }, onRefused: leave });
   document.addEventListener("click", (event) => event.target.closest("[data-act='reconnect']") && link.connect());
+  document.addEventListener("submit", readChanges);
   setInterval(() => show(link), 500);
   startHead();
 }
@@ -80,21 +82,47 @@ export function showClimbed(list) {
   }));
 }
 
-// ---- the rules in force
+// ---- the rules in force, and the notice that they have changed
 
+const open = new Set(); // of the cases that this socket tells: each card names the rules by which it is judged
 let asked = "";
+
+function noteOpen(message) {
+  if (message.type === "hello") open.clear();
+  for (const card of message.cases ?? []) open.add(card.case);
+  if (message.type === "card") open.add(message.case);
+  if (message.type === "gone") open.delete(message.case);
+}
 
 /** Compare the rule set of an open case with the page's banner, and fetch the banner anew once where they differ. */
 async function checkRules(rules) {
-  const tag = document.getElementById("rules-tag");
   const named = rules && `${rules.digest} ${rules.approved}`;
-  if (!named || named === asked || tag.dataset.rules === named) return;
+  if (!named || named === asked || document.getElementById("rules-tag").dataset.rules === named) return;
   asked = named;
+  if (!await askForRules()) asked = ""; // the next card asks again
+}
+
+/** Draw anew what the page says of the rules; with no case open it is asked for with each tick. */
+async function askForRules() {
   const answer = await fetch("/rules/banner/", { cache: "no-store" }).catch(() => null);
-  if (!answer?.ok || answer.redirected) return void (asked = ""); // the next card asks again
+  if (!answer?.ok || answer.redirected) return false;
   const fresh = parse(await answer.text());
-  for (const id of ["rules-tag", "rules-caution", "offered"]) document.getElementById(id)?.replaceWith(fresh.querySelector(`#${id}`));
-  document.getElementById("announce").textContent = `Rules in force now: ${fresh.querySelector("#rules-tag")?.textContent ?? document.getElementById("rules-tag").textContent}`;
+  const tag = fresh.querySelector("#rules-tag");
+  if (!tag || tag.dataset.rules === document.getElementById("rules-tag").dataset.rules) return true;
+  for (const id of ["rules-tag", "rules-caution", "rules-news", "offered"]) document.getElementById(id)?.replaceWith(fresh.querySelector(`#${id}`));
+  document.getElementById("announce").textContent = `Rules in force now: ${document.getElementById("rules-tag").textContent}`;
+  return true;
+}
+
+/** Say that one has read what changed, without leaving the page; where that fails the notice stays. */
+async function readChanges(event) {
+  const form = event.target.closest("#rules-news form");
+  if (!form) return;
+  event.preventDefault();
+  const answer = await fetch(form.action, { method: "POST", body: new FormData(form) }).catch(() => null);
+  if (!answer?.ok) return void (document.getElementById("announce-now").textContent = "Not kept: press again");
+  document.getElementById("rules-news").hidden = true;
+  document.getElementById("main").focus({ preventScroll: true });
 }
 
 // ---- the head stays in sight; on a small screen only what warns of it, once the page is scrolled

@@ -1,0 +1,262 @@
+"""The numbers of a rule set as rows to read: what is limited, for whom, how much, where it comes from and stands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, NamedTuple
+
+from consult.render.words import NAMES, plain, value_text
+from consult.screens.rules_bands import replaced
+from consult.screens.rules_words import (
+    BOUNDS,
+    OTHERS,
+    VITAL_LIMITS,
+    bound_text,
+    figure_text,
+    goal_text,
+    reassess_text,
+    setting_text,
+    strength_text,
+    wants_who,
+    where_text,
+)
+from dosing.ground.text import drug_text, route_text
+from dosing.held import oxygen
+from dosing.patient import growth, weight
+from dosing.rules.rule_set import (
+    Band,
+    Caution,
+    Figure,
+    GoalRule,
+    HighPressureRule,
+    Indication,
+    OtherNames,
+    RuleSet,
+    Source,
+    Strength,
+    Treatment,
+    VitalSignRule,
+    Where,
+)
+from dosing.rules.words import ROUTES, WEAKEST_FIRST
+
+
+class Row(NamedTuple):
+    """One line of a rules table; ``replaced`` where rows further down hold for all whom it fits.
+
+    ``edge`` is the source of an age or weight in ``who``, ``entry`` the place in the file of numbers to change.
+    """
+
+    what: str
+    who: str
+    value: str
+    source: Source
+    replaced: bool = False
+    edge: Source | None = None
+    entry: str = ""
+
+    @property
+    def mark(self) -> str:
+        """How well its numbers are known, by the weaker of its sources."""
+        return min((each.mark for each in (self.source, self.edge) if each), key=WEAKEST_FIRST.index)
+
+    @property
+    def edge_elsewhere(self) -> Source | None:
+        """The source of its age or weight where that is another than its own."""
+        return self.edge if self.edge != self.source else None
+
+
+def goal_rows(rules: RuleSet) -> list[Row]:
+    """The pressure goals, each with whom it is for and its limits in mmHg."""
+    return [_goal(number, rule) for number, rule in enumerate(rules.goals)]
+
+
+def _goal(number: int, rule: GoalRule) -> Row:
+    name = "SBP goal" if rule.measure == "sbp" else "MAP goal"
+    return Row(name, rule.because or rule.name, goal_text(rule), rule.source, entry=f"goals.{number}")
+
+
+def setting_rows(rules: RuleSet, table: str) -> list[Row]:
+    """The single numbers of a table, named by their entry in the file; the unit is the name's last word."""
+    values = getattr(rules, table)
+    sources: Mapping[str, Source] = values.sources
+    return [
+        Row(setting_text(name), "", value_text(getattr(values, name)), source, entry=f"{table}.{name}")
+        for name, source in sources.items()
+    ]
+
+
+def weight_rows() -> Iterator[Row]:
+    """How a weight is estimated by age, and outside what a weight is asked back or doubted."""
+    for ages, formula, source in weight.offered():
+        yield Row("Estimate in kg, by age", ages, formula, source)
+    for whom, usual, source in growth.references():
+        yield Row("Asked back once outside", whom, usual, source)
+    for whom, usual, source in growth.implausible():
+        yield Row("A caution beside each dose by weight outside", whom, usual, source)
+
+
+def vital_sign_rows(rules: Iterable[VitalSignRule]) -> Iterator[Row]:
+    """From which value on a vital sign alarms, for whom, and when it is fine again."""
+    for number, rule in enumerate(rules):
+        name, who = NAMES[rule.measurement], where_text(Where(from_days=rule.from_days, under_days=rule.under_days))
+        entry, edge = f"watch.vital_signs.{number}", rule.source if who else None
+        for key, figure in rule.figures():
+            what, value = f"{name}, {VITAL_LIMITS[key][0]}", f"{figure_text(figure)}{VITAL_LIMITS[key][1]}"
+            yield Row(what, who, value, figure.source, edge=edge, entry=f"{entry}.{key}")
+        for word, letters in (("danger", rule.danger), ("warning", rule.warning)):
+            if letters and rule.source:
+                yield Row(f"{name}, {word}", who, " or ".join(sorted(letters)), rule.source)
+
+
+def high_pressure_rows(rules: Iterable[HighPressureRule]) -> Iterator[Row]:
+    """From which pressure on it is too high, for whom, and when it is fine again."""
+    for number, rule in enumerate(rules):
+        for key, figure in rule.figures():
+            level, _, measure = key.partition("_")
+            what = f"{NAMES[measure]} too high, {level}" if measure else "Pressure too high, clear again"
+            value = f"{figure_text(figure)}{' or more' if measure else ' below it'}"
+            entry = f"watch.high_pressure.{number}"
+            yield Row(what, rule.because, value, figure.source, edge=rule.source, entry=f"{entry}.{key}")
+
+
+def cylinder_rows() -> Iterator[Row]:
+    """What an oxygen cylinder gives for each step of its gauge, and what stays in it."""
+    for name, figure, source in oxygen.figures():
+        yield Row(name, "", figure, source)
+
+
+def finding_rows(rules: RuleSet) -> list[Row]:
+    """Where each finding comes from that no number of a treatment stands behind, and what drugs are called besides."""
+    found = [Row(plain(code).capitalize(), "", "", source) for code, source in rules.findings.items()]
+    return found + [_other_names(each, rules) for each in rules.names]
+
+
+def _other_names(named: OtherNames, rules: RuleSet) -> Row:
+    """How many there are: what is typed in haste is read, but never shown."""
+    count = len(named.names)
+    told = f"{count} other name{'s' if count != 1 else ''} known, listed in the file"
+    return Row(drug_text(named.drug, rules.tall_man), "", told, named.source)
+
+
+def treatment_rows(treatment: Treatment) -> Iterator[Row]:
+    """Every number of a treatment: bounds by patient, times, strengths, what is wanted first, the reassessment."""
+    at = f"treatments.{treatment.slug}"
+    unused = replaced(treatment, [name for name, _ in (*BOUNDS, *OTHERS)])
+    for number, band in enumerate(treatment.bands):
+        yield from _bounds(band, {name for place, name in unused if place == number}, f"{at}.bands.{number}")
+    if treatment.lasts:
+        lasts = f"{value_text(treatment.lasts.least)}–{value_text(treatment.lasts.most)} min"
+        yield Row("A push acts for", "", lasts, treatment.lasts.source, entry=f"{at}.lasts")
+    for kind in ("stocks", "concentrations"):
+        for number, strength in enumerate(getattr(treatment, kind)):
+            yield from _strength(strength, f"{at}.{kind}.{number}")
+    yield from _given(treatment, at, "")
+    yield from _counted(treatment, at)
+    for slug, indication in treatment.indications.items():
+        whom = f"for {indication.title}"
+        yield Row("Given", "", _with(whom, _routes(indication)), indication.source)
+        yield from _given(indication, f"{at}.indications.{slug}", whom)
+
+
+def _routes(indication: Indication) -> str:
+    return " or ".join(route_text(route) for route in ROUTES if route in indication.routes)
+
+
+def _bounds(band: Band, unused: set[str], entry: str) -> Iterator[Row]:
+    """The entries of a band; those that are ``unused`` hold for nobody."""
+    who, edge = where_text(band.where), band.where.source
+    for name, text in (*BOUNDS, *OTHERS):
+        if stated := getattr(band, name):
+            place = "" if isinstance(stated, Caution) else f"{entry}.{name}"
+            yield Row(text, who, bound_text(stated), stated.source, name in unused, edge, place)
+
+
+def _given(given: Treatment | Indication, at: str, whom: str) -> Iterator[Row]:
+    """How it is given for anything, or for one indication: times, when it stands first, signs, the reassessment."""
+    for name, text in FIGURES:
+        if figure := getattr(given, name, None):
+            yield Row(text, whom, figure_text(figure), figure.source, entry=f"{at}.{name}")
+    if given.first:
+        whose = _with(whom, where_text(given.first))
+        yield Row("Stands first", whose, "before all others that fit", given.first.source)
+    if given.starts_by_order:
+        yield Row("Starts by order", whom, "always", given.starts_by_order)
+    for number, wants in enumerate(given.wants):
+        counted = wants.below is not None or wants.at_least is not None or wants.below_by_who
+        place = f"{at}.wants.{number}" if counted else ""
+        yield Row("Caution where", _with(whom, wants_who(wants)), wants.text, wants.source, entry=place)
+    if rule := given.reassessment:
+        yield Row("Reassess", whom, reassess_text(rule), rule.source, entry=f"{at}.reassessment")
+
+
+def _with(*parts: str) -> str:
+    return ", ".join(filter(None, parts))
+
+
+def _strength(strength: Any, entry: str) -> Iterator[Row]:
+    stated: Strength = strength
+    routes = " or ".join(route_text(route) for route in ROUTES if route in strength.routes)
+    yield Row("Strength", routes, strength_text(stated), stated.source, entry=entry)
+    if avoid := strength.avoid:
+        told, edge = f"{strength_text(stated)} {avoid.text}", avoid.where.source if avoid.where else None
+        place = f"{entry}.avoid.where" if edge else ""
+        yield Row("Caution where", where_text(avoid.where), told, avoid.source, edge=edge, entry=place)
+
+
+def _counted(treatment: Treatment, at: str) -> Iterator[Row]:
+    """Until when it may be given, and what uses up its count."""
+    if window := treatment.window:
+        causes = ", ".join(plain(each) for each in sorted(window.causes))
+        told = f"{value_text(window.minutes)} min after the onset"
+        yield Row("Not later than", causes, told, window.source, entry=f"{at}.window")
+    if shared := treatment.shared:
+        told = ", ".join(sorted(shared.treatments))
+        bags = f"one more for {value_text(shared.per_bags)} bags" if shared.per_bags else ""
+        place = f"{at}.shared" if shared.per_bags else ""
+        yield Row("Counted together with", "", "; ".join(filter(None, (told, bags))), shared.source, entry=place)
+
+
+def edge_rows(rules: RuleSet, slug: str) -> Iterator[Row]:
+    """The ages and weights at which other limits begin, to be changed; to be read they stand beside each limit."""
+    if slug in rules.treatments:
+        for number, band in enumerate(rules.treatments[slug].bands):
+            if band.where.source:
+                limits = [text for name, text in (*BOUNDS, *OTHERS) if getattr(band, name)]
+                what, place = f"Whom it is for: {', '.join(limits).lower()}", f"treatments.{slug}.bands.{number}"
+                yield Row(what, where_text(band.where), "", band.where.source, entry=place)
+    elif slug == "watch":
+        for number, rule in enumerate(rules.watch.vital_signs):
+            who = where_text(Where(from_days=rule.from_days, under_days=rule.under_days))
+            if rule.source and who:
+                what = f"Whom it is for: {NAMES[rule.measurement]}"
+                yield Row(what, who, "", rule.source, entry=f"watch.vital_signs.{number}")
+        for number, high in enumerate(rules.watch.high_pressure):
+            if high.source and {high.from_days, high.under_days, high.pregnant_from_weeks} != {None}:
+                what = "Whom it is for: pressure too high"
+                yield Row(what, high.because, "", high.source, entry=f"watch.high_pressure.{number}")
+
+
+FIGURES = (
+    ("interval", "Smallest interval"),
+    ("shortest", "Shortest time"),
+    ("within", "Within"),
+    ("bag", "A bag holds"),
+    ("elemental", "Element in its salt"),
+)
+
+
+def caution_rows(cautions: Iterable[Caution], at: str = "", whom: str = "") -> list[Row]:
+    """Cautions as rows, with those whom each is for; ``at`` is where they stand in the file, if that may change."""
+    return [_caution(each, f"{at}.cautions.{number}.where" if at else "", whom) for number, each in enumerate(cautions)]
+
+
+def _caution(caution: Caution, place: str, whom: str) -> Row:
+    edge = caution.where.source if caution.where else None
+    who = _with(whom, where_text(caution.where))
+    return Row("Caution", who, caution.text, caution.source, edge=edge, entry=place if edge else "")
+
+
+def figure_row(what: str, figure: Figure, entry: str) -> Row:
+    """A plain number as a row."""
+    return Row(what, "", figure_text(figure), figure.source, entry=entry)

@@ -1,0 +1,234 @@
+"""Numbers changed in a form by the medical director: gathered, compared, adopted under a name of its own."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from consult import queries, rule_set_files
+from consult.models import RuleSetDraft
+from consult.screens.rules_rows import edge_rows
+from consult.screens.rules_sections import whole
+from dosing.load import reader
+from dosing.rules.amended import entries_in
+from tests.conftest import Cast, Consult
+from tests.screens.conftest import Sign
+from tests.screens.page_text import Element, read
+
+pytestmark = pytest.mark.django_db
+PAGE = "/rules/change/"
+DEMONSTRATION = reader.load_shipped("demonstration")
+MOST = "treatments.epinephrine-push-dose.bands.1.most"
+LEAST = "treatments.epinephrine-push-dose.bands.1.least"
+NEW = {"source": "new", "text": "Protocol of the agency, page 12", "mark": "read"}
+FIFTEEN = {"entry": MOST, "number:amount": "15", "unit:amount": "mcg", "reason": "the committee agreed", **NEW}
+JUDGED_ONCE = cache(rule_set_files._judged)
+
+
+@pytest.fixture(autouse=True)
+def _each_draft_is_judged_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The process that reads a draft says the same each time, and takes longer than all the rest of a test."""
+    monkeypatch.setattr(rule_set_files, "_judged", JUDGED_ONCE)
+
+
+@pytest.fixture
+def director(signed_in: Sign) -> Client:
+    return signed_in("sorrel")
+
+
+def put(client: Client, **changed: str) -> Element:
+    """Put a change into the draft, and see the draft."""
+    answer = client.post(PAGE, {**FIFTEEN, **changed})
+    assert answer.status_code == 302, read(answer.text).one("problem").text
+    return draft(client)
+
+
+def draft(client: Client) -> Element:
+    return read(client.get(PAGE).text)
+
+
+def adopt(client: Client, **changed: str) -> Any:
+    fields = {
+        each.attributes["name"]: each.attributes.get("value") for each in draft(client).one(id="adopt").every("input")
+    }
+    sent = {**fields, "step": "adopt", "version": "2", "reason": "yearly revision", **changed}
+    return client.post(PAGE, {name: value or "" for name, value in sent.items() if name})
+
+
+@pytest.mark.parametrize(("who", "status"), [("osk", 403), ("merrin", 403), ("averill", 403), ("sorrel", 200)])
+def test_the_form_is_for_the_medical_director(who: str, status: int, signed_in: Sign) -> None:
+    client = signed_in(who)
+
+    assert client.get(PAGE).status_code == status
+    assert client.post(PAGE, FIFTEEN).status_code == (302 if status == 200 else 403)
+    assert RuleSetDraft.objects.exists() is (status == 200)
+
+
+def test_every_number_outside_recipes_stands_in_the_list_of_its_part() -> None:
+    for name in ("demonstration", "conservative"):
+        rules = reader.load_shipped(name)
+        sections = list(whole(rules).sections())
+        listed = {getattr(each, "entry", "") for section in sections for each in section.entries()}
+        listed |= {row.entry for section in sections for row in edge_rows(rules, section.slug)}
+
+        assert listed - {""} == set(entries_in(rules.content))
+
+
+def test_the_numbers_of_a_treatment_are_listed_and_lead_to_their_form(director: Client) -> None:
+    page = read(director.get(f"{PAGE}?part=epinephrine-push-dose").text)
+
+    row = next(
+        row for row in page.one("chosen").every("tr") if row.text.startswith("Most without an order adult 20 mcg")
+    )
+    link = row.one("a").attributes["href"]
+    assert link is not None
+    form = read(director.get(link).text).one(id="form")
+    assert form.one("h2").text == "EPINEPHrine push dose: Most without an order: adult"
+    assert form.one("input", name="number:amount").attributes["value"] == "20"
+    chosen = [option.text for option in form.every("option") if "selected" in option.attributes]
+    assert chosen[0] == "mcg"
+    assert chosen[1].startswith("Critical-care transport regimen")
+
+
+def test_a_change_is_compared_and_changes_nothing_yet(director: Client, consult: Consult) -> None:
+    page = put(director)
+
+    gathered = page.one("gathered").text
+    assert "EPINEPHrine push dose: Most without an order: adult amount 20 mcg 15 mcg the committee agreed" in gathered
+    (effect,) = [row.text for row in page.one("effects").every("tr")[1:]]
+    assert effect.startswith("EPINEPHrine push dose: most without an order adults 20 mcg Critical-care")
+    assert effect.endswith("15 mcg Protocol of the agency, page 12 checked")
+    assert queries.agency_journal(consult.cast.sorrel.agency) == []
+    assert consult.card["rule_set"]["digest"] == DEMONSTRATION.digest
+
+
+def test_several_are_gathered_the_newest_of_one_entry_counts_and_each_can_be_taken_out(director: Client) -> None:
+    put(director)
+    put(director, **{"number:amount": "16"})
+    page = put(director, entry=LEAST, **{"number:amount": "5"})
+    assert [row.one("b").text for row in page.one("gathered").every("tr")[1:]] == ["16 mcg", "5 mcg"]
+
+    director.post(PAGE, {"step": "drop", "entry": MOST})
+    assert [row.one("b").text for row in draft(director).one("gathered").every("tr")[1:]] == ["5 mcg"]
+    director.post(PAGE, {"step": "drop"})
+    assert draft(director).one(id="gathered").text == "No change gathered yet"
+
+
+def test_a_goal_and_a_plain_figure_keep_their_unit(director: Client) -> None:
+    goal = next(f"goals.{number}" for number, rule in enumerate(DEMONSTRATION.goals) if rule.floor == 65)
+    page = put(director, entry=goal, **{"number:floor": "70"})
+    page = put(director, entry="treatments.epinephrine-push-dose.interval", **{"number:value": "3"})
+
+    told = [row.text for row in page.one("gathered").every("tr")[1:]]
+    assert "goal, at least 65 mmHg 70 mmHg" in told[0]
+    assert "number 2 min 3 min" in told[1]
+
+
+@pytest.mark.parametrize(
+    ("changed", "told"),
+    [
+        ({"number:amount": "ten"}, "'ten' is no number"),
+        ({"number:amount": "1,5"}, "'1,5' is no number"),
+        ({"number:amount": "20"}, "No number differs"),
+        ({"unit:amount": "mL"}, "choose a unit"),
+        ({"reason": " "}, "Say why"),
+        ({"reason": "x" * 301}, "Say why"),
+        ({"source": "nowhere"}, "Say where the number comes from"),
+        ({"text": ""}, "Say where the number comes from"),
+        ({"mark": "certain"}, "Say where the number comes from"),
+    ],
+)
+def test_what_is_missing_is_said_and_what_was_typed_stays(changed: dict[str, str], told: str, director: Client) -> None:
+    answer = director.post(PAGE, {**FIFTEEN, **changed})
+
+    page = read(answer.text)
+    assert answer.status_code == 422
+    assert told in page.one("problem").text
+    typed = page.one(id="form").one("input", name="number:amount").attributes["value"]
+    assert typed == changed.get("number:amount", "15")
+    assert not RuleSetDraft.objects.exists()
+
+
+@pytest.mark.parametrize("entry", ["treatments.epinephrine-push-dose.bands.99.most", "sources.choice", "", "name"])
+def test_what_holds_no_number_has_no_form(entry: str, director: Client) -> None:
+    assert director.post(PAGE, {**FIFTEEN, "entry": entry}).status_code in (404, 422)
+    assert not RuleSetDraft.objects.exists()
+
+
+def test_a_draft_that_makes_no_sense_is_named_and_cannot_be_adopted(director: Client, cast: Cast) -> None:
+    page = put(director, **{"number:amount": "2000"})
+
+    assert "EPINEPHrine push dose: Most without an order: adult : most exceeds hard" in page.one(id="faults").text
+    assert not page.every(id="adopt")
+    shown = {"draft": "", "replaces": DEMONSTRATION.digest, "name": "own", "version": "2", "reason": "because"}
+    assert director.post(PAGE, {"step": "adopt", **shown}).status_code == 422
+    assert queries.agency_journal(cast.sorrel.agency) == []
+
+
+def test_the_draft_is_adopted_whole_under_the_name_and_version_that_the_director_gives(
+    director: Client, consult: Consult
+) -> None:
+    put(director)
+    put(director, entry=LEAST, reason="small first doses", **{"number:amount": "5"})
+
+    answer = adopt(director, name="brindle-vale", version="2026-05")
+
+    assert (answer.status_code, answer["Location"]) == (302, "/rules/")
+    (line,) = queries.agency_journal(consult.cast.sorrel.agency)
+    assert (line["data"]["rule_set"]["name"], line["data"]["rule_set"]["version"]) == ("brindle-vale", "2026-05")
+    assert line["data"]["reason"] == "yearly revision"
+    assert [(each["what"], each["reason"]) for each in line["data"]["numbers"]] == [
+        ("EPINEPHrine push dose: Most without an order: adult", "the committee agreed"),
+        ("EPINEPHrine push dose: Least: adult", "small first doses"),
+    ]
+    kept = queries.kept_set(consult.cast.sorrel.agency, line["data"]["rule_set"]["digest"])
+    assert kept is not None
+    rules = reader.loads(kept.content)
+    assert rules.treatments.keys() == DEMONSTRATION.treatments.keys()
+    most = rules.treatments["epinephrine-push-dose"].bands[1].most
+    assert most is not None
+    assert (most.amount.value, most.source.text, most.source.mark) == (15, NEW["text"], "read")
+    assert consult.card["rule_set"] == {**rules.label, "approved": True}
+    assert draft(director).one(id="gathered").text == "No change gathered yet"
+
+
+@pytest.mark.parametrize(
+    ("changed", "told"),
+    [
+        ({"version": "1"}, "demonstration 1 was in force here with other content"),
+        ({"version": " "}, "a name and a version"),
+        ({"version": "1" * 31}, "is longer than 30 characters"),
+        ({"reason": ""}, "Say why"),
+        ({"draft": "0" * 64}, "have changed since this page was drawn"),
+        ({"replaces": "0" * 64}, "have changed since this page was drawn"),
+    ],
+)
+def test_a_draft_that_was_not_looked_at_or_not_named_is_not_adopted(
+    changed: dict[str, str], told: str, director: Client, cast: Cast
+) -> None:
+    put(director)
+    answer = adopt(director, **changed)
+
+    assert answer.status_code in (409, 422)
+    assert told in read(answer.text).one("problem").text
+    assert queries.agency_journal(cast.sorrel.agency) == []
+    assert draft(director).one("gathered").every("tr")[1:]
+
+
+def test_a_change_of_an_entry_that_another_adoption_changed_is_named(director: Client, signed_in: Sign) -> None:
+    put(director, entry=LEAST, **{"number:amount": "5"})
+    adopt(director)
+    put(director, entry=LEAST, **{"number:amount": "6"})
+    director.post("/rules/adopt/", {"shipped": "demonstration"})
+    again = DEMONSTRATION
+    in_force = draft(director).one(id="adopt").one("input", name="replaces").attributes["value"]
+    sent = {"content": again.text, "name": "x", "digest": again.digest, "replaces": in_force or "", "reason": "back"}
+    assert director.post("/rules/adopt/", {**sent, "confirm": "1"}).status_code == 302
+
+    page = draft(director)
+
+    assert "This entry is another now" in page.one("gathered").text
+    assert adopt(director, version="3").status_code == 422
