@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator, Sequence
 from fractions import Fraction
 
 from dosing.load.limit_faults import limit_faults
+from dosing.load.overlaps import overlap_faults
 from dosing.mix import dilution
 from dosing.rules.names import words_of
 from dosing.rules.rule_set import GoalRule, Recipe, RuleSet, Step, Treatment
@@ -35,7 +36,7 @@ def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str
         for other in sorted(treatment.shared.treatments - rules.treatments.keys()) if treatment.shared else ():
             yield f"treatments.{treatment.slug}.shared.treatments", f"holds {other!r}, which is no treatment here"
         entry = f"treatments.{treatment.slug}"
-        for within, text in limit_faults(treatment):
+        for within, text in (*_given_faults(treatment), *limit_faults(treatment), *overlap_faults(treatment)):
             yield f"{entry}{within}", text
         if treatment.recipe is not None:
             for text in recipe_faults(treatment.recipe):
@@ -43,6 +44,25 @@ def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str
         for number, mix in enumerate(treatment.mixes):
             for text in (*recipe_faults(mix), *_mix_faults(treatment, mix)):
                 yield f"{entry}.mixes.{number}", text
+
+
+def _given_faults(treatment: Treatment) -> Iterator[tuple[str, str]]:
+    """What is for an indication or a route that the treatment has not, is for nobody."""
+    known = {
+        "indications": treatment.indications.keys(),
+        "routes": treatment.routes.union(*(each.routes for each in treatment.indications.values())),
+    }
+    places = [(f".bands.{number}", band.where) for number, band in enumerate(treatment.bands)]
+    places += [
+        (f".cautions.{number}.where", each.where) for number, each in enumerate(treatment.cautions) if each.where
+    ]
+    for place, where in places:
+        for name, words in known.items():
+            for word in sorted(getattr(where, name) - words):
+                yield f"{place}.{name}", f"holds {word!r}, which is none of the treatment's {name}"
+    for number, stock in enumerate(treatment.stocks):
+        for route in sorted(stock.routes - known["routes"]):
+            yield f".stocks.{number}.routes", f"holds {route!r}, which is none of the treatment's routes"
 
 
 def _name_faults(rules: RuleSet, unread: Collection[str]) -> Iterator[tuple[str, str]]:

@@ -18,6 +18,7 @@ _LIGHT = 3  # kg: under it a fixed least gives way to the most per kg
 _KILOGRAMS = frozenset({0.5, 1.5, 2.5, 5, 12, 30, 49.9, 80, 150})
 _TYPICAL = 30  # kg: the example that a fault is told with is the first found, so the nearest to this
 _JUST_UNDER = 0.01  # kg: the last weight before a band's edge
+_IN_ORDER = (("least", "most", "hard"), ("guide", "hard"), ("total", "total_hard"), ("total_guide", "total_hard"))
 _NEVER_MORE = ("most", "hard", "total", "total_hard")
 
 Found = tuple[str, str, DoseLimits | None, str]  # which fault, of which limit, for whom (None: of all), the words
@@ -112,15 +113,23 @@ def _order_faults(limits: DoseLimits) -> Iterator[Found]:
     treatment, person = limits.treatment, limits.person
     if limits.ceiling("hard") is None:
         known = "unknown" if person.weight is None else "known"
-        yield f"no hard limit, {known}", "", None, f"{person.who} of {known} weight: no hard limit"
-    values = [("least", limits.exact("least")), ("most", limits.exact("most")), ("hard", limits.ceiling("hard"))]
-    stated = [(name, value) for name, value in values if value is not None]
-    if person.weight is not None and person.weight.magnitude < _LIGHT:
-        stated = [pair for pair in stated if pair[0] != "least"]  # a fixed least gives way to the most per kg
-    for (lower, low), (upper, high) in pairwise(stated):
-        if low.units == high.units and low > high:
-            pair = f"{_said(treatment, low)} against {_said(treatment, high)}"
-            yield lower, lower, limits, f"{lower} exceeds {upper}: {pair} for {_whom(person)}"
+        by = _by(limits)
+        yield f"no hard limit, {known}{by}", "", None, f"{person.who} of {known} weight{by}: no hard limit"
+    for names in _IN_ORDER:
+        values = [(name, _reach(limits, name)) for name in names]
+        stated = [(name, value) for name, value in values if value is not None]
+        if person.weight is not None and person.weight.magnitude < _LIGHT:
+            stated = [pair for pair in stated if pair[0] != "least"]  # a fixed least gives way to the most per kg
+        for (lower, low), (upper, high) in pairwise(stated):
+            if low.units == high.units and low > high:
+                pair = f"{_said(treatment, low)} against {_said(treatment, high)}"
+                yield lower, lower, limits, f"{lower} exceeds {upper}: {pair} for {_whom(person)}{_by(limits)}"
+
+
+def _by(limits: DoseLimits) -> str:
+    """The route, where limits differ by it."""
+    apart = any(band.where.routes for band in limits.treatment.bands)
+    return f" by {text.route_text(limits.person.route)}" if apart and limits.person.route else ""
 
 
 def _entry(treatment: Treatment, limits: DoseLimits | None, name: str) -> str:

@@ -85,7 +85,12 @@ class First(Where):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Band:
-    """Limits for some patients; of the bands that fit a patient the last one that states a limit decides it."""
+    """Limits for some patients; of the bands that fit a patient the last one that states a limit decides it.
+
+    So the general stands first and the special after it. Two bands that restrict by the same entries (both by age, or
+    both by impression) must share no patient, or one must lie within the other; where they state one limit with another
+    number for patients whom they share, that is a fault, unless a band after both states it for all of those.
+    """
 
     where: Annotated[Where, Mark.FLAT]
     least: Annotated[Limit | None, "less is told"] = None

@@ -65,6 +65,57 @@ BROKEN = (
         "least exceeds most: 30 mcg against 20 mcg for an adult of 30 kg",
     ),
     Draft(
+        "guide above the hard limit",
+        'guide = { amount = "1 mcg/kg", at_most = "10 mcg", source = "push-child" }',
+        'guide = { amount = "6 mcg/kg", at_most = "60 mcg", source = "push-child" }',
+        f"{PUSH}.bands.2.guide",
+        'guide = { amount = "6 mcg/kg"',
+        "guide exceeds hard: ",
+    ),
+    Draft(
+        "ages that overlap",
+        "[treatments.epinephrine-push-dose.reassessment]",
+        '[[treatments.epinephrine-push-dose.bands]]\nwho = "child"\nunder_days = 2190\nsource = "choice"\n'
+        'least = { amount = "0.5 mcg", source = "choice" }\n'
+        '[[treatments.epinephrine-push-dose.bands]]\nwho = "child"\nfrom_days = 1825\nsource = "choice"\n'
+        'least = { amount = "0.75 mcg", source = "choice" }\n[treatments.epinephrine-push-dose.reassessment]',
+        f"{PUSH}.bands.4.least",
+        'least = { amount = "0.75 mcg"',
+        "least is another in band 4, which has patients in common with this one by days",
+    ),
+    Draft(
+        "an indication that the treatment has not",
+        'indications = ["organophosphate"]\ninterval',
+        'indications = ["organophosphates"]\ninterval',
+        "treatments.atropine.bands.2.indications",
+        'indications = ["organophosphates"]',
+        "holds 'organophosphates', which is none of the treatment's indications",
+    ),
+    Draft(
+        "a route that the treatment has not",
+        'routes = ["IN"]\nmost = { amount = "4 mg", source = "naloxone-spray" }',
+        'routes = ["PO"]\nmost = { amount = "4 mg", source = "naloxone-spray" }',
+        "treatments.naloxone.bands.3.routes",
+        'routes = ["PO"]',
+        "holds 'PO', which is none of the treatment's routes",
+    ),
+    Draft(
+        "a route without limits",
+        'least = { amount = "0.4 mg", source = "naloxone-label" }',
+        'routes = ["IV", "IO", "IM", "SC"]\nleast = { amount = "0.4 mg", source = "naloxone-label" }',
+        "treatments.naloxone",
+        "[treatments.naloxone]",
+        "adult of known weight by intranasal: no hard limit",
+    ),
+    Draft(
+        "a source that is not on the list",
+        'discard_after_h = { value = 4, unit = "h", source = "immediate-use" }',
+        'discard_after_h = { value = 4, unit = "h", source = "nowhere" }',
+        "ledger.discard_after_h.source",
+        "discard_after_h = ",
+        "the source 'nowhere' is not among the sources",
+    ),
+    Draft(
         "no source",
         'most = { amount = "500 mL", source = "choice" }',
         'most = { amount = "500 mL" }',
