@@ -6,6 +6,7 @@ Values go through their fields, so that both databases hold what the models read
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, TypeVar
 
@@ -31,23 +32,46 @@ def lock(table: type[Row], values: Mapping[str, object]) -> Row | None:
     return table.from_db(database.alias, list(_fields(table)), row)
 
 
-def insert(row: Model) -> None:
-    """Insert a row that has no key yet, and give it the one that the database made."""
+@dataclass(frozen=True, slots=True)
+class Change:
+    """Columns of one row to set, named as the model's attributes."""
+
+    table: Table
+    key: int
+    values: Mapping[str, object]
+
+
+def insert(row: Model, change: Change | None = None) -> None:
+    """Insert a row that has no key yet, and give it the one that the database made.
+
+    With it a `change` of another row is made, in the same statement where the database can do both in one.
+    """
     database, table = _database(), type(row)
     values = {name: row.__dict__[name] for name, field in _fields(table).items() if not field.primary_key}
+    statement, told = _insertion(table, tuple(values), database.vendor), _told(database, table, values)
+    if change and database.vendor == "postgresql":
+        first, sets = _update(database, change)
+        statement, told = f"WITH changed AS ({first}) {statement}", [*sets, *told]
+    elif change:
+        update(change)
     with database.cursor() as cursor:
-        cursor.execute(_insertion(table, tuple(values), database.vendor), _told(database, table, values))
+        cursor.execute(statement, told)
         row.pk = cursor.fetchone()[0]
     row._state.adding, row._state.db = False, database.alias
 
 
-def update(table: Table, key: int, values: Mapping[str, object]) -> None:
-    """Set columns of one row, named as the model's attributes."""
+def update(change: Change) -> None:
+    """Set columns of one row."""
     database = _database()
-    sets = ", ".join(f"{column} = %s" for column in _columns(table, values))
     with database.cursor() as cursor:
-        statement = f"UPDATE {_quoted(table._meta.db_table)} SET {sets} WHERE id = %s"  # noqa: S608  holds no value
-        cursor.execute(statement, [*_told(database, table, values), key])
+        cursor.execute(*_update(database, change))
+
+
+def _update(database: Any, change: Change) -> tuple[str, list[Any]]:
+    table = change.table
+    sets = ", ".join(f"{column} = %s" for column in _columns(table, change.values))
+    statement = f"UPDATE {_quoted(table._meta.db_table)} SET {sets} WHERE id = %s"  # noqa: S608  holds no value
+    return statement, [*_told(database, table, change.values), change.key]
 
 
 def _database() -> Any:

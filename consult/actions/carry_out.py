@@ -10,7 +10,7 @@ from uuid import UUID
 import msgspec
 from django.db import models, transaction
 
-from consult import card_diff, hints, queries, statements
+from consult import card_diff, hints, queries
 from consult.actions.past import StoredPast
 from consult.case.card import Totals, card_of, lists_of, same_totals
 from consult.case.decide.asked import Asked, Decided, Known
@@ -19,14 +19,16 @@ from consult.case.fold.entry import Entry
 from consult.case.fold.ordered import order_told
 from consult.case.settle import Settling, settle, tell_arrival
 from consult.events import Event
-from consult.journal.append import LATE_AFTER, Line, append
-from consult.models import Case
+from consult.journal.append import LATE_AFTER, Line, chain
+from consult.journal.append import write as write_lines
+from consult.models import Case, JournalEntry
 from consult.models.fields import new_id
 from consult.rows.projection import case_columns, project
 from consult.rows.rows import Happened, Rows
 from consult.rows.store import store
 from consult.state.case import OPEN, CaseState, Presence
 from consult.state.parts import Author, Order
+from consult.statements import Change
 from dosing.rules.rule_set import RuleSet
 
 MOST_ARRIVAL = timedelta(seconds=5)  # a batch that breaks off is settled by the sweep
@@ -118,8 +120,8 @@ def carry_out(write: Write, decided: Decided, model: type[Row]) -> Row:
     rules = queries.rules_by_record(UUID(after.rules))
     after = _settled(write, told, after, rules, decided)
     row = _rows(write, told)
-    _journal(write, told, after, rules, row)
-    _case_row(write, after)
+    lines = _journal(write, told, after, rules, row)
+    write_lines(lines, _changed(write, after))
     if told.entries and not (write.arrival and len(told.entries) == told.own):
         transaction.on_commit(lambda: hints.tell(case.pk, case.seq))
     if not isinstance(row, model):
@@ -174,7 +176,8 @@ def _rows(write: Write, told: Told) -> models.Model:
     """Write the rows that are made or changed; answers the one that the entry is about."""
     rows, before = Rows(), write.before
     if before is None:
-        _case_row(write, told.states[0])  # the others name it
+        _changed(write, told.states[0])
+        write.case.save(force_insert=True)  # the others name it
     for place, (entry, after) in enumerate(zip(told.entries, told.states, strict=True)):
         at_as_sent = write.as_sent if place == 0 and write.as_sent else entry.at
         project(rows, Happened(entry, before, after, at_as_sent, write.offset_s))
@@ -186,8 +189,8 @@ def _rows(write: Write, told: Told) -> models.Model:
     return made.get(write.subject) or table._default_manager.select_related("case").get(case=write.case, uid=row_id)
 
 
-def _journal(write: Write, told: Told, state: CaseState, rules: RuleSet, row: models.Model) -> None:
-    """Write the lines, each with what it changed of the card, and the card itself."""
+def _journal(write: Write, told: Told, state: CaseState, rules: RuleSet, row: models.Model) -> list[JournalEntry]:
+    """The lines, each with what it changed of the card, not written yet; the card itself."""
     case = write.case
     stay = write.before is not None and not write.anew and same_totals(write.before, state)
     totals = msgspec.json.decode(case.card, type=Totals) if stay else None
@@ -201,8 +204,8 @@ def _journal(write: Write, told: Told, state: CaseState, rules: RuleSet, row: mo
             _sign(line, write, write.asked, row)
         lines.append(line)
         was = then
-    append(case, lines, write.now)
     case.card = text.decode()
+    return chain(case, lines, write.now)
 
 
 def _lists(state: CaseState) -> card_diff.Kept:
@@ -218,15 +221,11 @@ def _sign(line: Line, write: Write, asked: Asked[msgspec.Struct], row: models.Mo
     line.at, line.clock_offset_s = write.as_sent or asked.at, asked.offset_s
 
 
-def _case_row(write: Write, state: CaseState) -> None:
-    """Write the case's row as far as it has changed."""
+def _changed(write: Write, state: CaseState) -> Change | None:
+    """What has changed of the case's row, which holds it from now on; None where nothing has."""
     case = write.case
     for name, value in {**case_columns(state), "seq": case.seq}.items():
         setattr(case, name, value)
     case.folded = msgspec.json.encode(state).decode()
-    if case._state.adding:
-        case.save(force_insert=True)
-        return
-    changed = [name for name in ROW if case.__dict__[name] != write.row.get(name, MISSING)]
-    if changed:
-        statements.update(Case, case.pk, {name: case.__dict__[name] for name in changed})
+    changed = {name: case.__dict__[name] for name in ROW if case.__dict__[name] != write.row.get(name, MISSING)}
+    return Change(Case, case.pk, changed) if changed else None
