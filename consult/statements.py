@@ -17,6 +17,18 @@ Table = type[Model]
 Row = TypeVar("Row", bound=Model)
 
 
+def wait_for_no_disk() -> None:
+    """Let this transaction's commit answer before it is on disk.
+
+    PostgreSQL writes its log in order: the next commit that waits for the disk takes this one along. SQLite, as it is
+    set up, waits for none.
+    """
+    database = _database()
+    if database.vendor == "postgresql":
+        with database.cursor() as cursor:
+            cursor.execute("SELECT set_config('synchronous_commit', 'off', true)")
+
+
 def lock(table: type[Row], values: Mapping[str, object]) -> Row | None:
     """The row with these values, named as the model's attributes, locked for this transaction; None without one."""
     database = _database()

@@ -40,9 +40,16 @@ Row = TypeVar("Row", bound=models.Model)
 
 @dataclass(slots=True)
 class Arrival:
-    """A batch that comes in, and the cases that it changed: what its readings and the clock say waits for its end."""
+    """A batch that comes in: what its readings and the clock say waits for its end, as does the disk.
 
-    cases: dict[UUID, None] = field(default_factory=dict)
+    Of each case that it changed it keeps the newest line of the journal that is its own, by number and digest.
+    """
+
+    cases: dict[UUID, tuple[int, str]] = field(default_factory=dict)
+
+    def changed(self, case: Case) -> None:
+        """An entry is committed that changed this case."""
+        self.cases[case.uid] = case.seq, case.head
 
 
 @dataclass(slots=True)
@@ -153,7 +160,6 @@ def _settled(write: Write, told: Told, state: CaseState, rules: RuleSet, decided
     if write.arrival is None:
         write.case.wake_at = settle(case, decided)
     else:
-        write.arrival.cases[write.case.uid] = None
         write.case.wake_at = write.now + MOST_ARRIVAL
         tell_arrival(case, decided)
     for entry, after in zip(case.entries, case.states, strict=True):

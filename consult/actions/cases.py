@@ -60,6 +60,8 @@ def open_case(actor: Actor, data: Data, now: datetime, arrival: Arrival | None =
         if stored is None:
             raise
         return _opened_before(stored, told, unit, kind)
+    if arrival is not None:
+        arrival.changed(case)
     return Written(kind.show(case, case.seq), case.seq)
 
 

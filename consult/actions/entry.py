@@ -14,7 +14,7 @@ from uuid import UUID
 import msgspec
 from django.db import IntegrityError, models, transaction
 
-from consult import access, digest, problems
+from consult import access, digest, problems, statements
 from consult.access import Actor
 from consult.actions.carry_out import Arrival, Write, carry_out, load
 from consult.case.decide import times
@@ -85,6 +85,8 @@ def write(
             kind.gate(actor)
             if kind.look_first and isinstance(uid, UUID) and (stored := stored_entry(actor, uid)):
                 return replay(stored, told, kind)
+            if arrival is not None:
+                statements.wait_for_no_disk()
             asked = asked_of(actor, data, offset_s, now, content, kind.happened, kind.aside)
             known = load(case)
             wanted = Write(case, known.state, now, asked, told, as_sent(data, kind.happened))
@@ -95,10 +97,13 @@ def write(
             decided.add(times.judged(offset_s, asked.by, now))
             row = carry_out(wanted, decided, kind.model)
     except IntegrityError:
-        stored = stored_entry(actor, uid) if isinstance(uid, UUID) else None
+        with transaction.atomic():  # its commit puts on disk what it answers, where a batch still owes that
+            stored = stored_entry(actor, uid, lock=True) if isinstance(uid, UUID) else None
         if stored is None:
             raise
         return replay(stored, told, kind)
+    if arrival is not None:
+        arrival.changed(case)
     return Written(kind.show(row, case.seq), case.seq)
 
 
@@ -165,9 +170,10 @@ def _instants(value: object) -> object:
     return value
 
 
-def stored_entry(actor: Actor, entry_id: UUID) -> JournalEntry | None:
+def stored_entry(actor: Actor, entry_id: UUID, *, lock: bool = False) -> JournalEntry | None:
     """The journal entry that this id already stands for in the actor's agency."""
-    return next(iter(JournalEntry.objects.filter(agency_id=actor.agency, entry=entry_id)), None)
+    lines = JournalEntry.objects.select_for_update() if lock else JournalEntry.objects
+    return next(iter(lines.filter(agency_id=actor.agency, entry=entry_id)), None)
 
 
 def replay(stored: JournalEntry, told: str, kind: Kind[Row, Answer]) -> Written[Answer]:

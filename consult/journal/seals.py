@@ -24,9 +24,11 @@ Name = tuple[str, str | None]  # an agency, and its case; None: its own journal
 def seal(now: datetime) -> int:
     """Append one signed line with the heads of the journals that moved since the last; the number of heads in it."""
     heads = _moved()
+    with transaction.atomic():  # its commit puts on disk what is sealed: a batch does not wait for that (`statements`)
+        Sealing.objects.select_for_update().get_or_create(pk=Sealing.ONLY)
     with transaction.atomic():
         if heads:
-            known, _ = Sealing.objects.select_for_update().get_or_create(pk=Sealing.ONLY)
+            known = Sealing.objects.select_for_update().get(pk=Sealing.ONLY)
             place = seal_file.append(_place(known), heads, now)
             known.lines, known.size, known.digest = place.lines, place.size, place.digest
             known.save()

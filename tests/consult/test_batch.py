@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from contextlib import suppress
 from typing import Any
+from uuid import uuid4
 
 import pytest
+from django.db import connection, transaction
 
 from consult import hints
-from consult.actions import alerts, batch
-from tests.conftest import NOON, Consult, earlier, later
+from consult.actions import alerts, batch, vitals
+from consult.problems import Unavailable
+from tests.conftest import NOON, Cast, Consult, earlier, later, open_consult
 
 PUSH = "epinephrine-push-dose"
 
@@ -66,3 +69,43 @@ def test_boards_are_told_of_readings_at_the_end_and_of_an_alarm_at_once(
         with django_capture_on_commit_callbacks(execute=True):
             consult.give(PUSH, 30, "mcg", at=earlier(minutes=10), now=NOON, arrival=arrival)
         assert told[1:] == [consult.row.seq]
+
+
+def forgotten(consult: Consult) -> None:
+    """A batch during which the database comes down with an entry that it had not on disk yet, and then starts again."""
+    with batch.arriving(consult.cast.osk, NOON) as arrival:
+        with suppress(KeyboardInterrupt), transaction.atomic():
+            consult.vitals(at=earlier(minutes=9), now=NOON, arrival=arrival, sbp=60, dbp=30)
+            raise KeyboardInterrupt
+        consult.vitals(at=earlier(minutes=8), now=NOON, sbp=62, dbp=30)  # another device's, under the same number
+
+
+def test_a_batch_of_which_the_database_forgot_an_entry_is_not_answered(consult: Consult) -> None:
+    """The unit has to send all of it again."""
+    with pytest.raises(Unavailable):
+        forgotten(consult)
+
+
+def flushed_to() -> tuple[int, int]:
+    """How far PostgreSQL's log is written, and how far it is on disk, in bytes."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_current_wal_insert_lsn() - '0/0', pg_current_wal_flush_lsn() - '0/0'")
+        written, on_disk = cursor.fetchone()
+    return int(written), int(on_disk)
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite, as it is set up, waits for no disk")
+def test_an_answered_batch_is_on_disk_and_so_is_an_answered_repetition(
+    transactional_db: None, request: pytest.FixtureRequest
+) -> None:
+    cast: Cast = request.getfixturevalue("cast")
+    consult, entry = open_consult(cast), {"id": uuid4(), "taken_at": earlier(minutes=9), "sbp": 60, "dbp": 30}
+    with batch.arriving(cast.osk, NOON) as arrival:
+        vitals.record_vitals(cast.osk, consult.uid, entry, NOON, arrival=arrival)
+        first, _ = flushed_to()
+        assert not vitals.record_vitals(cast.osk, consult.uid, entry, NOON).created
+        assert flushed_to()[1] >= first
+
+        consult.vitals(at=earlier(minutes=8), now=NOON, arrival=arrival, sbp=62, dbp=30)
+        last, _ = flushed_to()
+    assert flushed_to()[1] >= last
