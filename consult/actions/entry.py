@@ -97,9 +97,7 @@ def write(
             decided.add(times.judged(offset_s, asked.by, now))
             row = carry_out(wanted, decided, kind.model)
     except IntegrityError:
-        with transaction.atomic():  # its commit puts on disk what it answers, where a batch still owes that
-            stored = stored_entry(actor, uid, lock=True) if isinstance(uid, UUID) else None
-        if stored is None:
+        if (stored := _first(actor, uid)) is None:
             raise
         return replay(stored, told, kind)
     if arrival is not None:
@@ -168,6 +166,12 @@ def _instants(value: object) -> object:
     if isinstance(value, dict):
         return {name: _instants(inner) for name, inner in value.items()}
     return value
+
+
+def _first(actor: Actor, uid: object) -> JournalEntry | None:
+    """The entry that was there first; the commit puts it on disk, where a batch still owes that."""
+    with transaction.atomic():
+        return stored_entry(actor, uid, lock=True) if isinstance(uid, UUID) else None
 
 
 def stored_entry(actor: Actor, entry_id: UUID, *, lock: bool = False) -> JournalEntry | None:
