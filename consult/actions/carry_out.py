@@ -10,7 +10,7 @@ from uuid import UUID
 import msgspec
 from django.db import models, transaction
 
-from consult import card_diff, hints, queries
+from consult import card_diff, hints, queries, statements
 from consult.actions.past import StoredPast
 from consult.case.card import Totals, card_of, lists_of, same_totals
 from consult.case.decide.asked import Asked, Decided, Known
@@ -160,6 +160,8 @@ def _settled(write: Write, told: Told, state: CaseState, rules: RuleSet, decided
     if write.arrival is None:
         write.case.wake_at = settle(case, decided)
     else:
+        if write.before:  # a case that opens waits: its repetition is answered without a lock
+            statements.wait_for_no_disk()
         write.case.wake_at = write.now + MOST_ARRIVAL
         tell_arrival(case, decided)
     for entry, after in zip(case.entries, case.states, strict=True):

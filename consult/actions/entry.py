@@ -14,7 +14,7 @@ from uuid import UUID
 import msgspec
 from django.db import IntegrityError, models, transaction
 
-from consult import access, digest, problems, statements
+from consult import access, digest, problems
 from consult.access import Actor
 from consult.actions.carry_out import Arrival, Write, carry_out, load
 from consult.case.decide import times
@@ -85,21 +85,17 @@ def write(
             kind.gate(actor)
             if kind.look_first and isinstance(uid, UUID) and (stored := stored_entry(actor, uid)):
                 return replay(stored, told, kind)
-            if arrival is not None:
-                statements.wait_for_no_disk()
             asked = asked_of(actor, data, offset_s, now, content, kind.happened, kind.aside)
             known = load(case)
-            wanted = Write(case, known.state, now, asked, told, as_sent(data, kind.happened))
-            wanted.subject, wanted.arrival = (kind.model, str(about or asked.id)), arrival
+            subject = kind.model, str(about or asked.id)
+            wanted = Write(case, known.state, now, asked, told, as_sent(data, kind.happened), subject, arrival)
             if kind.attends and asked.by.is_physician:
                 case.attended_at = now
             decided = decide(known, asked)
             decided.add(times.judged(offset_s, asked.by, now))
             row = carry_out(wanted, decided, kind.model)
-    except IntegrityError:
-        if (stored := _first(actor, uid)) is None:
-            raise
-        return replay(stored, told, kind)
+    except IntegrityError as refused:
+        return _repeated(actor, uid, told, kind, refused)
     if arrival is not None:
         arrival.changed(case)
     return Written(kind.show(row, case.seq), case.seq)
@@ -168,10 +164,15 @@ def _instants(value: object) -> object:
     return value
 
 
-def _first(actor: Actor, uid: object) -> JournalEntry | None:
-    """The entry that was there first; the commit puts it on disk, where a batch still owes that."""
-    with transaction.atomic():
-        return stored_entry(actor, uid, lock=True) if isinstance(uid, UUID) else None
+def _repeated(
+    actor: Actor, uid: object, told: str, kind: Kind[Row, Answer], refused: IntegrityError
+) -> Written[Answer]:
+    """The answer of the entry that was there first; raises the database's refusal where there is none."""
+    with transaction.atomic():  # its commit puts that entry on disk, where a batch still owes it
+        stored = stored_entry(actor, uid, lock=True) if isinstance(uid, UUID) else None
+    if stored is None:
+        raise refused
+    return replay(stored, told, kind)
 
 
 def stored_entry(actor: Actor, entry_id: UUID, *, lock: bool = False) -> JournalEntry | None:
