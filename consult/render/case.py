@@ -12,7 +12,7 @@ from consult.render.card import card_view
 from consult.render.in_hand import in_hand
 from consult.render.journal import timeline
 from consult.render.orders import finding
-from consult.render.words import CODE_STATUS, PROCEDURES, listed, plain, value_text
+from consult.render.words import CODE_STATUS, PROCEDURES, listed, mark_told, plain, value_text
 from dosing.ground.facts import Amount
 from dosing.ground.measurements import LANED
 from dosing.ground.text import amount_text, route_text
@@ -90,7 +90,9 @@ def limits_view(limits: Mapping[str, Any] | None) -> list[dict[str, Any]]:
             "left_text": left_text(entry.get("left")),
             "passed": passed_text(entry.get("left")),
             "missing_text": listed(entry.get("missing") or (), none=""),
-            "warned": [*zip(entry.get("cautions") or (), entry.get("caution_sources") or (), strict=True)],
+            "warned": [
+                *zip(entry.get("cautions") or (), map(mark_told, entry.get("caution_sources") or ()), strict=True)
+            ],
             "found": [finding(each) for each in entry.get("findings") or ()],
             "group": "order" if entry.get("by_order") else "open",
         }

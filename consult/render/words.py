@@ -9,6 +9,7 @@ from dosing.ground.facts import Age, Patient, Weight
 from dosing.ground.measurements import ALERT, BY_NAME, MEASUREMENTS, Measurement
 from dosing.ground.text import number_text
 from dosing.patient.growth import unlikely_weight
+from dosing.rules.words import MARKS_TOLD
 
 STATES = {
     "critical": "Critical",
@@ -56,6 +57,12 @@ PHASES = {
     "pulse_back": "Pulse is back",
     "ended": "Resuscitation ended",
 }
+
+
+def mark_told(text: str) -> str:
+    """A source's text with its mark, in brackets at its end, in the words of the pages."""
+    told, bracket, mark = text.rstrip("]").rpartition(" [")
+    return f"{told}{bracket}{MARKS_TOLD[mark]}]" if bracket and mark in MARKS_TOLD else text
 
 
 def plain(code: object) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from itertools import chain
 from typing import Any, NamedTuple
 
 from consult.render.words import NAMES, plain, value_text
@@ -140,32 +141,51 @@ def _other_names(named: OtherNames, rules: RuleSet) -> Row:
 
 
 def treatment_rows(treatment: Treatment) -> Iterator[Row]:
-    """Every number of a treatment: bounds by patient, times, strengths, what is wanted first, the reassessment."""
-    at = f"treatments.{treatment.slug}"
+    """Every number of a treatment, as its tables hold them."""
+    return chain.from_iterable(treatment_tables(treatment).values())
+
+
+def treatment_tables(treatment: Treatment) -> dict[str, list[Row]]:
+    """The rows of a treatment, and those of each one indication, by its title, in a table of their own."""
+    at, titles = f"treatments.{treatment.slug}", purposes(treatment)
+    tables: dict[str, list[Row]] = {"": [], **{f"For {title}": [] for title in titles.values()}}
     unused = replaced(treatment, [name for name, _ in (*BOUNDS, *OTHERS)])
     for number, band in enumerate(treatment.bands):
-        yield from _bounds(band, {name for place, name in unused if place == number}, f"{at}.bands.{number}")
+        of = [titles[each] for each in band.where.indications if each in titles]
+        names = {name for place, name in unused if place == number}
+        rows = _bounds(band, names, f"{at}.bands.{number}", where_text(band.where, titles))
+        tables[f"For {of[0]}" if len(of) == 1 else ""].extend(rows)
+    tables[""] += [*_strengths(treatment, at), *_given(treatment, at, ""), *_counted(treatment, at)]
+    for slug, indication in treatment.indications.items():
+        whom = f"for {indication.title}"
+        given = Row("Given", "", _with(whom, _routes(indication)), indication.source)
+        rest = _given(indication, f"{at}.indications.{slug}", whom)
+        tables[f"For {indication.title}"] = [given, *tables[f"For {indication.title}"], *rest]
+    return {name: rows for name, rows in tables.items() if rows}
+
+
+def purposes(treatment: Treatment) -> dict[str, str]:
+    """What the treatment is given for, by the name of the indication."""
+    return {slug: indication.title for slug, indication in treatment.indications.items()}
+
+
+def _strengths(treatment: Treatment, at: str) -> Iterator[Row]:
+    """How long a push acts, and the strengths that there are."""
     if treatment.lasts:
         lasts = f"{value_text(treatment.lasts.least)}–{value_text(treatment.lasts.most)} min"
         yield Row("A push acts for", "", lasts, treatment.lasts.source, entry=f"{at}.lasts")
     for kind in ("stocks", "concentrations"):
         for number, strength in enumerate(getattr(treatment, kind)):
             yield from _strength(strength, f"{at}.{kind}.{number}")
-    yield from _given(treatment, at, "")
-    yield from _counted(treatment, at)
-    for slug, indication in treatment.indications.items():
-        whom = f"for {indication.title}"
-        yield Row("Given", "", _with(whom, _routes(indication)), indication.source)
-        yield from _given(indication, f"{at}.indications.{slug}", whom)
 
 
 def _routes(indication: Indication) -> str:
     return " or ".join(route_text(route) for route in ROUTES if route in indication.routes)
 
 
-def _bounds(band: Band, unused: set[str], entry: str) -> Iterator[Row]:
+def _bounds(band: Band, unused: set[str], entry: str, who: str) -> Iterator[Row]:
     """The entries of a band; those that are ``unused`` hold for nobody."""
-    who, edge = where_text(band.where), band.where.source
+    edge = band.where.source
     for name, text in (*BOUNDS, *OTHERS):
         if stated := getattr(band, name):
             place = "" if isinstance(stated, Caution) else f"{entry}.{name}"
@@ -220,11 +240,12 @@ def _counted(treatment: Treatment, at: str) -> Iterator[Row]:
 def edge_rows(rules: RuleSet, slug: str) -> Iterator[Row]:
     """The ages and weights at which other limits begin, to be changed; to be read they stand beside each limit."""
     if slug in rules.treatments:
+        titles = purposes(rules.treatments[slug])
         for number, band in enumerate(rules.treatments[slug].bands):
             if band.where.source:
                 limits = [text for name, text in (*BOUNDS, *OTHERS) if getattr(band, name)]
                 what, place = f"Whom it is for: {', '.join(limits).lower()}", f"treatments.{slug}.bands.{number}"
-                yield Row(what, where_text(band.where), "", band.where.source, entry=place)
+                yield Row(what, where_text(band.where, titles), "", band.where.source, entry=place)
     elif slug == "watch":
         for number, rule in enumerate(rules.watch.vital_signs):
             who = where_text(Where(from_days=rule.from_days, under_days=rule.under_days))

@@ -19,7 +19,7 @@ from consult.screens.rules_rows import (
     goal_rows,
     high_pressure_rows,
     setting_rows,
-    treatment_rows,
+    treatment_tables,
     vital_sign_rows,
     weight_rows,
 )
@@ -128,11 +128,12 @@ def treatments(rules: RuleSet) -> list[dict[str, Any]]:
 
 
 def _treatment(treatment: Treatment, rules: RuleSet) -> Section:
+    tables = treatment_tables(treatment)
     first = Row("What it is", "", _about(treatment, rules), treatment.source)
     return Section(
         slug=treatment.slug,
         title=title(treatment, rules),
-        tables={"": [first, *treatment_rows(treatment)]},
+        tables={"": [first, *tables.pop("", [])], **tables},
         mixtures=[*_recipe(treatment, rules), *_mixes(treatment, rules)],
         notes=_notes(treatment),
     )

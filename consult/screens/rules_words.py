@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 
 from consult.render.words import NEEDS, listed, plain, value_text
 from dosing.ground.text import amount_text, route_text
@@ -100,14 +101,14 @@ def strength_text(strength: Strength) -> str:
     return f"{amount_text(strength.amount)}{name}"
 
 
-def where_text(where: Where | None) -> str:
-    """Whom a band is for, in words; empty for everybody."""
+def where_text(where: Where | None, purposes: Mapping[str, str] = MappingProxyType({})) -> str:
+    """Whom a band is for, in words; empty for everybody. ``purposes`` are the titles of the treatment's indications."""
     if where is None:
         return ""
-    return ", ".join(filter(None, _parts(where)))
+    return ", ".join(filter(None, _parts(where, purposes)))
 
 
-def _parts(where: Where) -> Iterator[str]:
+def _parts(where: Where, titles: Mapping[str, str]) -> Iterator[str]:
     yield where.who or ""
     yield " or ".join(plain(each) for each in sorted(where.impressions))
     yield f"weight {where.weight}" if where.weight else ""
@@ -124,7 +125,7 @@ def _parts(where: Where) -> Iterator[str]:
     yield f"under week {value_text(where.under_weeks)} of pregnancy" if where.under_weeks is not None else ""
     yield " or ".join(PHASES[each] for each in PHASES if each in where.phases)
     yield " or ".join(route_text(each) for each in ROUTES if each in where.routes)
-    purposes = sorted(each.replace("-", " ") for each in where.indications)
+    purposes = [titles.get(each) or each.replace("-", " ") for each in sorted(where.indications)]
     yield f"for {' or '.join(purposes)}" if purposes else ""
 
 

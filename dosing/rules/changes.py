@@ -10,7 +10,7 @@ from typing import Any
 
 from dosing.ground.facts import Amount
 from dosing.ground.text import amount_text
-from dosing.rules.plain import AMOUNTS, source_text
+from dosing.rules.plain import AMOUNTS, source_told
 from dosing.rules.rule_set import RuleSet, Source
 
 Path = tuple[str, ...]
@@ -83,7 +83,7 @@ def _within(value: Any, sources: Mapping[str, Source], key: str) -> str:
 def _told(value: Any, sources: Mapping[str, Source], key: str = "") -> str:
     """A value in words, each source by its text and mark."""
     if key in ("source", "starts_by_order") and value in sources:
-        return source_text(sources[value])
+        return source_told(sources[value])
     if isinstance(value, dict):
         return "; ".join(f"{name.replace('_', ' ')} {_within(item, sources, name)}" for name, item in value.items())
     if isinstance(value, list):

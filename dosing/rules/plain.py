@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from dosing.rules.rule_set import RuleSet, Source
+from dosing.rules.words import MARKS_TOLD
 
 AMOUNTS = frozenset({"amount", "at_most", "at_least", "volume"})
 
@@ -38,6 +39,11 @@ def _told(value: Any, sources: Any, key: str = "") -> Any:
         number, _, unit = value.partition(" ")
         return {"value": float(number), "unit": unit}
     return value
+
+
+def source_told(source: Source) -> str:
+    """A source with its mark in the words of the pages."""
+    return f"{source.text} [{MARKS_TOLD.get(source.mark, source.mark)}]"
 
 
 def source_text(source: Source) -> str:

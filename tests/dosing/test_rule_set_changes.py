@@ -7,6 +7,7 @@ import pytest
 from dosing.load import reader
 from dosing.load.reader import SHIPPED
 from dosing.rules.changes import Change, changes
+from dosing.rules.words import MARKS_TOLD
 from tests.dosing.bedside import CONSERVATIVE, RULES
 
 TEXT = (SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
@@ -19,7 +20,7 @@ ROUTES = 'routes = ["IV", "IO", "IM", "IN", "SC"]\nunit = "mg"\nunits = ["mg", "
 CAUTION = "The aim is breathing, not waking; it wears off before the opioid."
 RELEVANT = 'allergens = ["naloxone"]\nrelevant = []'
 TOTAL, LABEL, CHOICE, SPRAYED = (
-    f"{RULES.sources[each].text} [{RULES.sources[each].mark}]"
+    f"{RULES.sources[each].text} [{MARKS_TOLD[RULES.sources[each].mark]}]"
     for each in ("naloxone-total", "naloxone-label", "choice", "naloxone-spray")
 )
 

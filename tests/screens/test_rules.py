@@ -8,6 +8,7 @@ import pytest
 
 from consult.actions import rule_sets
 from consult.models import Membership, RuleSetRecord
+from consult.render.words import mark_told
 from consult.screens import rules_words
 from consult.screens.crew_treatments import all_titles
 from consult.screens.rules_rows import treatment_rows
@@ -218,6 +219,21 @@ def limit(value: float, unit: str, **more: Any) -> Limit:
 )
 def test_a_bound_is_said_in_words(bound: Limit, text: str):
     assert rules_words.limit_text(bound) == text
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("Common practice, no source [memory]", "Common practice, no source [unverified]"),
+        ("A label [9/2023] says so [read]", "A label [9/2023] says so [checked]"),
+        ("Chosen [our choice]", "Chosen [local choice]"),
+        ("A page [second-hand]", "A page [second-hand]"),
+        ("A label [9/2023]", "A label [9/2023]"),
+        ("", ""),
+    ],
+)
+def test_a_source_that_comes_with_its_mark_is_told_in_the_words_of_the_pages(text: str, told: str):
+    assert mark_told(text) == told
 
 
 @pytest.mark.parametrize(
