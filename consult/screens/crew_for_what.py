@@ -39,3 +39,8 @@ def choices(treatment: Treatment, row: Row) -> dict[str, Any]:
         for routes in routes_alike(treatment)
     ]
     return {"for_what": for_what if len(for_what) > 1 else [], "by_routes": by if len(by) > 1 else []}
+
+
+def picked(row: Row, chosen: Chosen) -> dict[str, str]:
+    """The route that was chosen already where the page is of that one alone; nothing is chosen for anybody else."""
+    return {"route": chosen.route} if row["routes"] == [chosen.route] else {}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -63,7 +63,7 @@ def guidance_groups(rows: Iterable[Row], rules: RuleSet) -> list[dict[str, Any]]
     """Guidance in parts, a line an indication: fitting and allowed, not yet, by order only, others, not called for."""
     items = [guidance_item(each, rules) for row in rows for each in (row["indications"] or [row])]
     groups = [{"title": name, "items": [item for item in items if _group(item) == name]} for name in GROUPS]
-    return [group for group in groups if group["items"]]
+    return [{**group, "folded": group["title"] == NOT_CALLED_FOR} for group in groups if group["items"]]
 
 
 def _group(item: Row) -> str:
@@ -91,7 +91,8 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         "by_order": by_order,
         "waits": bool(waits),
         "next_at": _stamp(row.get("next_at")),
-        "limits": "needs an order" if not row.get("most") else limits_text(row),
+        "limits": "; ".join(limits_lines(row)) if row.get("most") else "needs an order",
+        "lines": limits_lines(row) if row.get("most") else ["needs an order"],
         "limits_of": "Limits for an order" if by_order and row.get("most") else "Standing-order limits",
         "when": "By order" if by_order else "Measure first" if waits and not row.get("next_at") else "",
         "left_text": left_text(row.get("left")),
@@ -102,16 +103,11 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
     }
 
 
-def limits_text(row: Row) -> str:
-    """The standing limits in words: ``10–20 mcg = 1–2 mL, at least 2 min apart``; by route where they differ."""
-    by_route = [f"{_routes(each['routes'])} {_span(each)}" for each in row["by_route"]]
+def limits_lines(row: Row) -> list[str]:
+    """The standing limits in words: ``10–20 mcg = 1–2 mL, at least 2 min apart``; a line a route where they differ."""
+    lines = [f"{', '.join(map(route_text, each['routes']))}: {_span(each)}" for each in row["by_route"]] or [_span(row)]
     unknown = ", ".join(NAMES.get(name, plain(name)) for name in row.get("missing") or ())
-    missing = f"; not known: {unknown}" if unknown else ""
-    return ("; ".join(by_route) or _span(row)) + missing
-
-
-def _routes(routes: Sequence[str]) -> str:
-    return ", ".join(map(route_text, routes))
+    return [*lines, f"not known: {unknown}"] if unknown else lines
 
 
 def _span(row: Row) -> str:

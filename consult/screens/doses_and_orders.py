@@ -184,6 +184,8 @@ def _treatment_form(
     return {
         "item": crew_treatments.guidance_item(row, rules),
         **crew_for_what.choices(treatment, row),
+        "chosen_for": bool(row["indication"]) and chosen.indication == row["indication"],
+        "carried": crew_for_what.picked(row, chosen),
         "amounts": crew_dose_form.dose_choices(row),
         "over": crew_choices.OVER_MINUTES,
         "mixable": mixable(treatment),

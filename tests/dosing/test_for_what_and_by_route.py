@@ -21,6 +21,7 @@ from tests.dosing.bedside import RULES, TEN, adult, ago, check, child, codes, fa
 
 DRAFT_TEXT = """
 extends = "demonstration"
+version = "draft"
 
 [treatments.exampline]
 title = "exampline"

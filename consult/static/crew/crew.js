@@ -7,6 +7,7 @@ import { ChangeForm } from "./change.js";
 import { DoseForm } from "./dose.js";
 import { EntryForm } from "./entry.js";
 import { startKeys, startListed, startWeight } from "./fields.js";
+import { startFind } from "./find.js";
 import { KINDS } from "./kinds.js";
 import { Link } from "./link.js";
 import { renew, startLive } from "./live.js";
@@ -135,6 +136,7 @@ async function start() {
     if (form.dataset.kind === "case") startOpening(form);
   }
   startKeys();
+  startFind();
   startOrder();
   await queue.open();
   const link = new Link(queue);

@@ -1,0 +1,25 @@
+/* A drug is found by a part of its name: what does not hold it goes out of sight, in whatever group it stands. */
+
+const plain = (text) => text.toLowerCase().replace(/\s+/g, " ").trim();
+
+function show(field) {
+  const wanted = plain(field.value);
+  let found = 0;
+  for (const group of document.querySelectorAll(".groups > *")) {
+    const rows = [...group.querySelectorAll(".rows > li")];
+    for (const row of rows) row.hidden = !plain(row.querySelector("b").textContent).includes(wanted);
+    const left = rows.filter((row) => !row.hidden).length;
+    group.hidden = !left;
+    if (group.matches("details") && wanted) group.open = true;
+    found += left;
+  }
+  document.getElementById("found-none").hidden = found > 0;
+}
+
+/** Let the field narrow the list, also after the list was drawn anew. */
+export function startFind() {
+  const field = document.getElementById("find");
+  if (!field) return;
+  field.addEventListener("input", () => show(field));
+  document.addEventListener("parts", () => show(field));
+}
