@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 MOST_CHARACTERS = 1_000_000
-MOST_ENTRIES = 10_000  # the demonstration has some thousands
+MOST_ENTRIES = 40_000  # the demonstration has less than ten thousand
 MOST_DEPTH = 8  # tables in tables: treatments, one, its indications, one, its cautions, for whom, by which routes
 MOST_DIGITS = 20
 TOO_MANY_DIGITS = f"a number has more than {MOST_DIGITS} digits"

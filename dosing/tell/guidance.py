@@ -110,9 +110,10 @@ def _by_route(question: Question) -> list[Plain]:
 
 
 def _relevant(question: Question) -> bool:
-    """Whether the impression, a phase that it is for, or a sign that opens the treatment is there."""
+    """Whether the impression, what it stands first for, a phase that it is for, or a sign that opens it is there."""
     treatment, person = question.treatment, question.bedside.person
-    suits = person.impression in treatment.relevant or _of_phase(question)
+    first = treatment.first is not None and fits(treatment.first, person)
+    suits = first or person.impression in treatment.relevant or _of_phase(question)
     return suits or any(wants.opens and question.meets(wants) for wants in treatment.wants)
 
 

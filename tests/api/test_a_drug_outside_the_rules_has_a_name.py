@@ -14,11 +14,11 @@ from tests.api.conftest import ago, new_id, refused
 
 TWO_GRAMS = {"value": 2, "unit": "g"}
 OTHER: dict[str, Any] = {"treatment": "other", "amount": TWO_GRAMS, "route": "IV"}
-MAGNESIUM = {**OTHER, "name": "magnesium sulfate"}
+CEFAZOLIN = {**OTHER, "name": "cefazolin sodium"}
 
 
 def order(**more: Any) -> dict[str, Any]:
-    return {"id": new_id(), "at": ago(seconds=1), "reason": "torsades", **MAGNESIUM, **more}
+    return {"id": new_id(), "at": ago(seconds=1), "reason": "open fracture", **CEFAZOLIN, **more}
 
 
 def without_name(body: dict[str, Any]) -> dict[str, Any]:
@@ -58,14 +58,14 @@ def test_a_treatment_of_the_rules_has_no_name_of_its_own(cast, case, path):
 
 
 def test_a_check_takes_the_name_and_says_that_no_limit_was_checked(cast, case):
-    told = cast.crew.post(f"cases/{case}/checks/", MAGNESIUM).json()
+    told = cast.crew.post(f"cases/{case}/checks/", CEFAZOLIN).json()
 
     assert [finding["code"] for finding in told["findings"]] == ["not_in_rule_set"]
 
 
 def test_the_name_stands_on_card_journal_handover_and_is_what_is_read_back_and_given(cast, case):
     asked = cast.crew.post(f"cases/{case}/orders/", order()).json()
-    assert (asked["title"], asked["shown"]) == ("magnesium sulfate", "magnesium sulfate 2 g IV")
+    assert (asked["title"], asked["shown"]) == ("cefazolin sodium", "cefazolin sodium 2 g IV")
     cast.physician.post(f"orders/{asked['id']}/decision/", {"decision": "approve"})
 
     wrong = cast.crew.post(f"orders/{asked['id']}/readback/", {**OTHER, "name": "morphine sulfate"}).json()
@@ -74,19 +74,19 @@ def test_the_name_stands_on_card_journal_handover_and_is_what_is_read_back_and_g
     (line, *_) = (each for each in timeline(queries.journal(row)) if each["kind"] == "order.read_back")
     assert line["text"].endswith("said morphine sulfate 2 g IV")
     mismatch = next(alert for alert in card(cast, case)["alerts"] if alert["kind"] == "readback_mismatch")
-    assert mismatch["text"] == "Read-back of magnesium sulfate differs from the order"
+    assert mismatch["text"] == "Read-back of cefazolin sodium differs from the order"
 
-    right = cast.crew.post(f"orders/{asked['id']}/readback/", {**OTHER, "name": "Magnesium  SULFATE"}).json()
+    right = cast.crew.post(f"orders/{asked['id']}/readback/", {**OTHER, "name": "Cefazolin  SODIUM"}).json()
     assert right["matches"] is True
-    assert card(cast, case)["orders"][0]["shown"] == "magnesium sulfate 2 g IV"
+    assert card(cast, case)["orders"][0]["shown"] == "cefazolin sodium 2 g IV"
 
     another = {"given_at": ago(seconds=1), **OTHER, "name": "calcium", "order": asked["id"]}
     cast.crew.post(f"cases/{case}/interventions/", {"id": new_id(), **another})
     assert card(cast, case)["orders"][0]["given"] == 0
-    cast.crew.post(f"cases/{case}/interventions/", {"id": new_id(), **another, "name": "magnesium sulfate"})
+    cast.crew.post(f"cases/{case}/interventions/", {"id": new_id(), **another, "name": "cefazolin sodium"})
     assert cast.crew.get(f"orders/{asked['id']}/").json()["state"] == "given"
 
-    assert "magnesium sulfate 2 g IV" in str(handover(card(cast, case)))
+    assert "cefazolin sodium 2 g IV" in str(handover(card(cast, case)))
 
 
 def card(cast, case) -> dict[str, Any]:
@@ -101,4 +101,4 @@ def test_an_alert_names_what_waits(cast, case, monkeypatch):
     alerts.sweep(NOON.replace(year=2100))
 
     waiting = next(alert for alert in card(cast, case)["alerts"] if alert["kind"] == "order_waiting")
-    assert waiting["text"].startswith("Request for magnesium sulfate waiting since")
+    assert waiting["text"].startswith("Request for cefazolin sodium waiting since")

@@ -15,7 +15,7 @@ NOW = datetime(2030, 1, 5, 10, 0, tzinfo=UTC)
 AT = "2030-01-05T10:00:00Z"
 STRENGTH, VOLUME = {"value": 10, "unit": "mcg/mL"}, {"value": 3, "unit": "mL"}
 PROPOSAL = {"treatment": "epinephrine-push-dose", "amount": mcg(10), "route": "IV"}
-OTHER = {"treatment": "other", "name": "magnesium", "amount_text": "2 g over 10 min", "given_at": AT}
+OTHER = {"treatment": "other", "name": "cefazolin", "amount_text": "2 g over 10 min", "given_at": AT}
 GIVEN = {**PROPOSAL, "given_at": AT}
 SAID = {"treatment": "epinephrine-push-dose", "route": "IV"}
 

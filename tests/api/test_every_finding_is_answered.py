@@ -129,7 +129,7 @@ def test_the_cannula_on_record_is_the_one_that_a_bolus_goes_through(cast, open_c
 
 def test_a_drug_outside_the_rule_set_is_told(cast, open_case):
     case = bedside(cast.crew, open_case, ADA)
-    body = {"id": new_id(), "treatment": "other", "name": "magnesium", "amount_text": "2 g", "given_at": ago(seconds=1)}
+    body = {"id": new_id(), "treatment": "other", "name": "cefazolin", "amount_text": "2 g", "given_at": ago(seconds=1)}
 
     the(cast.crew.post(f"cases/{case}/interventions/", body).json()["check"], "not_in_rule_set", "caution")
 

@@ -31,7 +31,7 @@ CASES = [
     (f"orders/request/?treatment={PUSH}", [], {}, "Choose route, dose and reason", "route"),
     (f"orders/request/?treatment={PUSH}", ["IV", "Other"], {}, "Choose dose and reason", "amount.value"),
     (f"orders/request/?treatment={DRIP}", ["IV", "16 mcg per mL"], {}, "Choose rate and reason", "dose"),
-    ("orders/request/?treatment=other", [], {"name": "esmolol"}, "Which dose?", "amount.value"),
+    ("orders/request/?treatment=other", [], {"name": "enalaprilat"}, "Which dose?", "amount.value"),
     ("procedure/", ["IV access"], {}, "Say how it went", "outcome"),
     ("note/", [], {}, "Nothing written yet", "text"),
     ("patient/", [], {"patient.weight.value": 70}, "Weight known how?", "patient.weight.basis"),

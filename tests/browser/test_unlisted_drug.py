@@ -17,11 +17,11 @@ def phone_on(sign_in: SignIn, transport: Transport, path: str) -> Phone:
 
 def test_from_the_request_to_the_dose_by_its_name(transport: Transport, sign_in: SignIn):
     phone = phone_on(sign_in, transport, "orders/request/?treatment=other")
-    phone.page.locator('[name="name"]').fill("magnesium sulfate")
+    phone.page.locator('[name="name"]').fill("cefazolin sodium")
     phone.type(**{"amount.value": 2})
     for choice in ("g", "IV", "Not in the rules"):
         phone.pick(choice)
-    expect(phone.main).to_contain_text("Request 2 g magnesium sulfate IV")
+    expect(phone.main).to_contain_text("Request 2 g cefazolin sodium IV")
     phone.main.click()
     expect(phone.outcome).to_contain_text("Sent")
     order = Order.objects.get()
@@ -31,7 +31,7 @@ def test_from_the_request_to_the_dose_by_its_name(transport: Transport, sign_in:
     phone.page.get_by_text("Not in the rules").click()
     phone.pick("Another drug")
     expect(phone.main).to_contain_text("The drug’s name, in full")
-    phone.page.locator('[name="name"]').fill("Magnesium sulfate")
+    phone.page.locator('[name="name"]').fill("Cefazolin sodium")
     for choice in ("IV", "Dose", "g"):
         phone.pick(choice)
     phone.type(**{"amount.value": 2})
@@ -39,11 +39,11 @@ def test_from_the_request_to_the_dose_by_its_name(transport: Transport, sign_in:
     expect(phone.outcome).to_contain_text("Read-back matches the order")
 
     phone.open(f"give/other/?order={order.uid}")
-    expect(phone.page.locator('[name="name"]')).to_have_value("magnesium sulfate")
+    expect(phone.page.locator('[name="name"]')).to_have_value("cefazolin sodium")
     phone.type(**{"amount.value": 2})
     for choice in ("g", "IV"):
         phone.pick(choice)
-    expect(phone.main).to_contain_text("Record as given: 2 g magnesium sulfate IV")
+    expect(phone.main).to_contain_text("Record as given: 2 g cefazolin sodium IV")
     phone.main.click()
     expect(phone.outcome).to_contain_text("Sent")
     assert Intervention.objects.get().order == order
@@ -61,7 +61,7 @@ def test_a_drug_of_the_rules_by_another_name_leads_to_its_own_form_while_it_is_t
 ):
     phone = phone_on(sign_in, transport, path)
     told = phone.page.locator("[data-listed]")
-    phone.page.locator('[name="name"]').fill("magnesium sulfate")
+    phone.page.locator('[name="name"]').fill("cefazolin sodium")
     expect(told).to_be_hidden()
     phone.page.locator('[name="name"]').fill("fentanyl citrate")
     expect(told).to_contain_text("fentaNYL is in the rules: choose it there")
@@ -94,22 +94,22 @@ def test_it_cannot_be_asked_for_there_but_what_was_given_is_kept_and_counted(tra
 
 def test_a_dose_in_words_goes_without_number_and_unit(transport: Transport, sign_in: SignIn):
     phone = phone_on(sign_in, transport, "give/other/")
-    phone.page.locator('[name="name"]').fill("nitroglycerin")
+    phone.page.locator('[name="name"]').fill("albuterol")
     phone.page.get_by_text("Dose in words").click()
-    phone.page.locator('[name="amount_text"]').fill("2 sprays")
+    phone.page.locator('[name="amount_text"]').fill("2 puffs")
     phone.pick("mg")  # a unit alone is no dose
     phone.pick("PO")
-    expect(phone.main).to_contain_text("Record as given: 2 sprays nitroglycerin")
+    expect(phone.main).to_contain_text("Record as given: 2 puffs albuterol")
     phone.main.click()
     expect(phone.outcome).to_contain_text("Sent")
-    assert Intervention.objects.get().data["amount_text"] == "2 sprays"
+    assert Intervention.objects.get().data["amount_text"] == "2 puffs"
 
 
 def test_a_physician_who_types_it_is_led_to_the_form_of_orders(transport: Transport, sign_in: SignIn):
     page = sign_in("merrin", f"/cases/{transport.uid}/")
     page.get_by_role("button", name="Order another drug").click()
     form = page.locator("form[data-name='order-other']")
-    form.locator("[name='name']").fill("magnesium")
+    form.locator("[name='name']").fill("cefazolin")
     expect(form.locator("[data-listed]")).to_be_hidden()
     form.locator("[name='name']").fill("Adrenaline")
     expect(form.locator("[type='submit']")).to_be_disabled()

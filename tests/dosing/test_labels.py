@@ -13,8 +13,15 @@ from tests.error_prone import find
 
 EVERY = pytest.mark.parametrize("label", every_label())
 # FDA and ISMP lists of look-alike drug names with recommended tall man letters (list of 2023, as its page gives it):
-# DOPamine in table 1, EPINEPHrine and fentaNYL in table 2; the other drugs here are on neither table as far as read.
-TALL_MAN = {"dopamine": "DOPamine", "epinephrine": "EPINEPHrine", "fentanyl": "fentaNYL"}
+# DOBUTamine, DOPamine, hydrALAZINE in table 1, EPINEPHrine and fentaNYL in table 2; others on neither as far as read.
+TALL_MAN = {
+    "dobutamine": "DOBUTamine",
+    "dopamine": "DOPamine",
+    "epinephrine": "EPINEPHrine",
+    "fentanyl": "fentaNYL",
+    "hydralazine": "hydrALAZINE",
+    "nicardipine": "niCARdipine",  # table 1, from memory
+}
 # ISO 26825:2020, table of background colours (read second-hand, on a standards laboratory's page).
 ISO_COLOURS = {
     "epinephrine": ("vasopressor", "violet", "256"),

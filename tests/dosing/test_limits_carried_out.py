@@ -121,5 +121,5 @@ def test_too_soon_by_the_rules_and_by_the_order_is_told_once():
 
 
 def test_a_treatment_that_the_rule_set_lacks_is_named():
-    with pytest.raises(limits.UnknownTreatment, match=r"^esmolol$"):
-        check("esmolol", 1, "mg")
+    with pytest.raises(limits.UnknownTreatment, match=r"^enalaprilat$"):
+        check("enalaprilat", 1, "mg")

@@ -61,7 +61,7 @@ def test_a_drug_is_known_by_its_other_names_in_any_case_alone_or_among_other_wor
 @pytest.mark.parametrize(
     "told",
     [
-        "magnesium sulfate",
+        "cefazolin sodium",
         "sufentanil",
         "alfentanil",
         "esketamine",
@@ -111,7 +111,7 @@ def test_a_set_that_lists_no_names_knows_its_drugs_by_their_own() -> None:
         ("Levophed", 8, "mL/h", "IV", DRIP),
         ("Ketalar", 20, "mg", "PO", "ketamine"),
         ("calcium", 1, "g", "IV", None),
-        ("magnesium", 2, "g", "IV", None),
+        ("cefazolin", 2, "g", "IV", None),
     ],
 )
 def test_a_dose_is_of_the_one_treatment_that_its_unit_and_route_leave(told, value, unit, route, treatment) -> None:
@@ -133,7 +133,7 @@ def test_without_amount_or_route_no_treatment_can_be_told() -> None:
         ("adrenaline", "", ""),
         ("Levophed", "", "pressor"),
         ("Versed", "PO", "sedative"),
-        ("magnesium", "IV", ""),
+        ("cefazolin", "IV", ""),
     ],
 )
 def test_the_class_is_known_where_all_treatments_that_it_can_be_are_of_one(told, route, drug_class) -> None:
@@ -151,7 +151,7 @@ def by_name(name: str, minutes_ago: float, route: str = "IV") -> Dose:
         (by_name("adrenaline", 1), True),
         (by_name("adrenaline", 1, "IM"), False),
         (by_name("adrenaline", 3), False),
-        (by_name("magnesium", 1), False),
+        (by_name("cefazolin", 1), False),
     ],
     ids=["a pressor", "into the muscle", "long ago", "not in the rules"],
 )

@@ -60,6 +60,7 @@ def test_a_ceiling_stands_above_its_floor(ceiling: float | None, fault: bool) ->
         ({"from_years": 18.0}, False),
         ({"under_years": 70.0}, False),
         ({"from_years": 18.0, "under_years": 70.0}, False),
+        ({"from_weeks": 20.0}, False),
     ],
     ids=str,
 )

@@ -154,7 +154,7 @@ GOAL = {"name": "g", "measure": "map", "floor": 65, "because": "why", "source": 
 
 def test_a_goal_with_all_that_it_may_say() -> None:
     more = {"ceiling": 80, "adult": True, "impressions": ["septic"], "injuries": ["head"], "from_years": 18}
-    more |= {"without_injuries": ["limb"], "bleeding_causes": ["gut"], "under_years": 70}
+    more |= {"without_injuries": ["limb"], "bleeding_causes": ["gut"], "under_years": 70, "from_weeks": 20}
     rules = read_text(canonical(SET | {"goals": [*WHOLE["goals"], GOAL | more, GOAL]}), "draft.json")
 
     full, bare = rules.goals[-2:]
@@ -170,6 +170,7 @@ def test_a_goal_with_all_that_it_may_say() -> None:
         bleeding_causes=frozenset({"gut"}),
         from_years=18,
         under_years=70,
+        from_weeks=20,
     )
 
 
@@ -189,6 +190,7 @@ def test_a_goal_with_all_that_it_may_say() -> None:
         ("bleeding_causes", ["odd"], "holds 'odd', not one of gut, other, postpartum, trauma"),
         ("from_years", "x", "is not a number"),
         ("under_years", -1, "is -1, not a number from 0 up"),
+        ("from_weeks", -1, "is -1, not a number from 0 up"),
         ("odd", 1, UNKNOWN),
     ],
 )

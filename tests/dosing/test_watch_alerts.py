@@ -90,9 +90,9 @@ ALERTS = [
         ("readback_mismatch", "order", "high", "Read-back of EPINEPHrine push dose differs from the order", 2),
     ),
     (
-        {"orders": (order("requested", "esmolol", waiting_since=at(2)),)},  # the rule set does not name it
+        {"orders": (order("requested", "enalaprilat", waiting_since=at(2)),)},  # the rule set does not name it
         5,
-        ("order_waiting", "order", "medium", "Request for esmolol waiting since 10:02 UTC", 5),
+        ("order_waiting", "order", "medium", "Request for enalaprilat waiting since 10:02 UTC", 5),
     ),
     (
         {"last_contact_at": at(-2)},

@@ -15,7 +15,7 @@ from tests.screens.page_text import read
 
 pytestmark = pytest.mark.django_db
 
-MAGNESIUM = {"treatment": "other", "name": "magnesium sulfate", "route": "IV", "amount": {"value": 2, "unit": "g"}}
+CEFAZOLIN = {"treatment": "other", "name": "cefazolin sodium", "route": "IV", "amount": {"value": 2, "unit": "g"}}
 
 
 def fields(page: Any) -> set[str]:
@@ -38,15 +38,15 @@ def test_the_list_of_requests_leads_to_it(consult: Consult, signed_in: Sign):
 
 
 def test_ordered_it_is_read_back_by_name_and_given_by_it(consult: Consult, signed_in: Sign):
-    order = consult.ask(by=consult.cast.merrin, **MAGNESIUM).resource.id
+    order = consult.ask(by=consult.cast.merrin, **CEFAZOLIN).resource.id
     page = signed_in("osk").get(f"/crew/{consult.uid}/orders/{order}/readback/").text
     assert "name" in fields(read(page))
-    assert "magnesium" not in page  # nothing to copy
-    assert "magnesium sulfate 2 g IV" in card_html(consult.card)
+    assert "cefazolin" not in page  # nothing to copy
+    assert "cefazolin sodium 2 g IV" in card_html(consult.card)
 
-    read_back.read_back(consult.cast.osk, UUID(order), MAGNESIUM, NOON)
+    read_back.read_back(consult.cast.osk, UUID(order), CEFAZOLIN, NOON)
     given = signed_in("osk").get(f"/crew/{consult.uid}/give/other/?order={order}").text
-    assert 'value="magnesium sulfate"' in given
+    assert 'value="cefazolin sodium"' in given
     assert f'data-order="{order}"' in given
 
 

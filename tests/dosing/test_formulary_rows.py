@@ -1,0 +1,36 @@
+"""The formulary against its published values: limits, intervals, strengths, volumes and pump rates."""
+
+import pytest
+
+from dosing.rules.rule_set import RuleSet
+from tests.dosing.bedside import CONSERVATIVE, RULES
+from tests.dosing.dosing_values import ROWS
+from tests.dosing.formulary import expected, formulary, said
+
+GROUPS = {"OBS": 40, "LNG": 35, "VSD": 25, "ANT": 45, "SLT": 9}
+
+
+@pytest.mark.parametrize("row", formulary(*GROUPS))
+def test_the_rule_set_says_what_is_published(row):
+    tolerance = None if row["tolerance"] == "exact" else float(row["tolerance"])
+    found, published = said(row, RULES), expected(row)
+
+    assert found.unit == published.unit
+    assert found.value == pytest.approx(published.value, rel=1e-12, abs=tolerance)
+
+
+@pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=["demonstration", "conservative"])
+@pytest.mark.parametrize("row", formulary(*GROUPS))
+def test_no_limit_of_a_set_is_above_the_published_one(row, rules: RuleSet):
+    if row["quantity"] in ("most", "hard", "total_hard"):
+        assert said(row, rules).value <= expected(row).value * (1 + 1e-12)
+
+
+def test_each_group_has_its_rows_each_with_a_source():
+    for group, least in GROUPS.items():
+        rows = formulary(group)
+        assert len(rows) >= least, group
+    for row in ROWS.values():
+        if row["topic"] == "formulary":
+            assert row["source"], row["id"]
+            assert row["how_obtained"] in ("read-in-source", "worked-out-by-hand", "from-memory"), row["id"]
