@@ -74,7 +74,7 @@ def person(row: Row, route: str) -> Person:
 
 
 def _limits(row: Row, treatment: Treatment, route: str | None) -> DoseLimits:
-    by = route or next(each for each in ("IV", "IM", "PO") if each in treatment.routes)
+    by = route or next(each for each in ("IV", "IM", "SC", "PO") if each in treatment.routes)
     return DoseLimits(treatment, person(row, by))
 
 

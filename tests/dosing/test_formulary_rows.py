@@ -7,7 +7,7 @@ from tests.dosing.bedside import CONSERVATIVE, RULES
 from tests.dosing.dosing_values import ROWS
 from tests.dosing.formulary import expected, formulary, said
 
-GROUPS = {"OBS": 40, "LNG": 35, "VSD": 25, "ANT": 45, "SLT": 9}
+GROUPS = {"OBS": 40, "LNG": 35, "VSD": 25, "ANT": 45, "SLT": 9, "NEO": 25}
 
 
 @pytest.mark.parametrize("row", formulary(*GROUPS))
@@ -34,3 +34,14 @@ def test_each_group_has_its_rows_each_with_a_source():
         if row["topic"] == "formulary":
             assert row["source"], row["id"]
             assert row["how_obtained"] in ("read-in-source", "worked-out-by-hand", "from-memory"), row["id"]
+
+
+@pytest.mark.parametrize(
+    ("row", "lower"),
+    [("OBS-001", 4), ("OBS-033", 5), ("LNG-012", 40), ("ANT-010", 5), ("ANT-027", 2), ("SLT-006", 100)],
+)
+def test_the_conservative_set_takes_the_lower_end_of_a_published_range(row, lower):
+    """4-6 g, 5-10 mg, 40 then 80 mg, 3-10 mg, 2 to 10 units/kg/h, 100-150 mL."""
+    found, usual = (said(ROWS[row], rules).value for rules in (CONSERVATIVE, RULES))
+
+    assert found == lower < usual == expected(ROWS[row]).value

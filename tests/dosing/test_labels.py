@@ -13,13 +13,16 @@ from tests.error_prone import find
 
 EVERY = pytest.mark.parametrize("label", every_label())
 # FDA and ISMP lists of look-alike drug names with recommended tall man letters (list of 2023, as its page gives it):
-# DOBUTamine, DOPamine, hydrALAZINE in table 1, EPINEPHrine and fentaNYL in table 2; others on neither as far as read.
+# DOBUTamine, DOPamine, hydrALAZINE in table 1, cefTRIAXone (in the list of 2008), EPINEPHrine, fentaNYL in table 2
+# The others on neither as far as read.
 TALL_MAN = {
+    "ceftriaxone": "cefTRIAXone",
     "dobutamine": "DOBUTamine",
     "dopamine": "DOPamine",
     "epinephrine": "EPINEPHrine",
     "fentanyl": "fentaNYL",
     "hydralazine": "hydrALAZINE",
+    "methylprednisolone": "methylPREDNISolone",  # table 1, from memory
     "nicardipine": "niCARdipine",  # table 1, from memory
 }
 # ISO 26825:2020, table of background colours (read second-hand, on a standards laboratory's page).

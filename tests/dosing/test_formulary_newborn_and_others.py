@@ -1,0 +1,138 @@
+"""Alprostadil, ceftriaxone, dexamethasone, methylprednisolone and phentolamine: for whom, by which route, how much."""
+
+import pytest
+
+from dosing.ground import units
+from dosing.ground.facts import Amount, Order
+from dosing.mix import dilution
+from dosing.rules.names import treatment_told
+from tests.dosing.bedside import RULES, adult, check, child, codes, facts, given, told
+
+NEWBORN = child(2, 3, "days")
+STRENGTH = {"dexamethasone": Amount(4, "mg/mL"), "methylprednisolone": Amount(62.5, "mg/mL")}
+
+
+def put(treatment, value, unit, patient=None, *, route=None, ordered=False, **more):
+    """The dose as it would be recorded, perhaps with its order read back."""
+    routes = RULES.treatments[treatment].routes
+    by = route or ("IV" if "IV" in routes else min(routes))
+    order = Order(id="o", treatment=treatment, state="read_back", amount=Amount(value, unit), route=by)
+    return check(
+        *(treatment, value, unit, facts(patient, sbp=more.pop("sbp", 110), dbp=60, **more)),
+        route=by,
+        stock=STRENGTH.get(treatment),
+        order=order if ordered else None,
+    )
+
+
+@pytest.mark.parametrize(
+    ("treatment", "value", "unit", "patient"),
+    [
+        ("alprostadil-infusion", 0.1, "mcg/kg/min", NEWBORN),
+        ("ceftriaxone", 2, "g", adult()),
+        ("ceftriaxone", 50, "mg/kg", child(6, 20)),
+        ("dexamethasone", 10, "mg", adult()),
+        ("dexamethasone", 0.6, "mg/kg", child(1, 10)),
+        ("methylprednisolone", 125, "mg", adult()),
+        ("methylprednisolone", 2, "mg/kg", child(6, 20)),
+        ("phentolamine", 10, "mg", adult()),
+        ("phentolamine", 0.1, "mg/kg", child(6, 20)),
+    ],
+)
+def test_the_largest_usual_dose_by_order_and_ten_times_it_by_nobody(treatment, value, unit, patient):
+    assert put(treatment, value, unit, patient).verdict == "needs_order"
+    assert put(treatment, value, unit, patient, ordered=True).verdict == "caution"
+    assert put(treatment, 10 * value, unit, patient, ordered=True).verdict == "over_hard_limit"
+
+
+@pytest.mark.parametrize(
+    ("patient", "code"),
+    [
+        (NEWBORN, "starts_by_order"),
+        (child(27, 4, "days"), "starts_by_order"),
+        (child(28, 4, "days"), "age_not_covered"),
+        (child(5, 18), "age_not_covered"),
+        (adult(), "contraindicated"),
+    ],
+)
+def test_alprostadil_is_for_newborns(patient, code):
+    found = codes(put("alprostadil-infusion", 0.01, "mcg/kg/min", patient))
+
+    assert code in found
+    assert ("age_not_covered" in found, "contraindicated" in found) == (
+        code == "age_not_covered",
+        code == "contraindicated",
+    )
+
+
+def test_what_is_offered_of_alprostadil_begins_low():
+    """0.01 up to 0.1 mcg/kg/min, at 0.05 in between: at 3 kg by a pump of 10 mcg per mL."""
+    usual = told("alprostadil-infusion", facts(NEWBORN))["usual"]
+
+    assert [each["amount"]["value"] for each in usual] == [0.01, 0.05, 0.1]
+    assert [each["volumes"][0]["volume"]["value"] for each in usual] == pytest.approx([0.18, 0.9, 1.8])
+
+
+@pytest.mark.parametrize(
+    ("slug", "strength"), [("alprostadil-infusion", (10, "mcg/mL")), ("phentolamine", (1, "mg/mL"))]
+)
+def test_each_syringe_is_as_strong_as_its_label(slug, strength):
+    """500 mcg in 50 mL; 10 mg in 10 mL."""
+    recipes = RULES.treatments[slug].recipes
+    made = [dilution.contents(steps)[-1].strength for recipe in recipes for steps in recipe.ways.values()]
+
+    assert made == [units.quantity(Amount(*strength))]
+
+
+@pytest.mark.parametrize(("days", "forbidden"), [(2, True), (27, True), (28, False), (200, False)])
+def test_ceftriaxone_is_not_for_newborns(days, forbidden):
+    assert ("contraindicated" in codes(put("ceftriaxone", 0.1, "g", child(days, 4, "days")))) is forbidden
+
+
+@pytest.mark.parametrize("allergy", ["ceftriaxone", "Rocephin", "Keflex", "cephalosporins"])
+def test_an_allergy_to_a_cephalosporin_holds_it_back(allergy):
+    assert "allergy" in codes(put("ceftriaxone", 2, "g", adult(allergies=(allergy,))))
+
+
+def test_ceftriaxone_is_relevant_in_sepsis_alone():
+    relevant = {
+        impression: told("ceftriaxone", facts(impression=impression))["relevant"]
+        for impression in ("septic", "hemorrhagic", "undifferentiated")
+    }
+    assert relevant == {"septic": True, "hemorrhagic": False, "undifferentiated": False}
+
+
+@pytest.mark.parametrize("treatment", ["dexamethasone", "methylprednisolone", "ceftriaxone", "phentolamine"])
+def test_once(treatment):
+    dose = {"ceftriaxone": (2, "g"), "phentolamine": (5, "mg")}.get(treatment, (10, "mg"))
+
+    assert "count_reached" in codes(put(treatment, *dose, doses=(given(treatment, 30, *dose),)))
+
+
+@pytest.mark.parametrize(
+    ("treatment", "allowed"),
+    [("dexamethasone", {"IV", "IO", "IM", "PO"}), ("methylprednisolone", {"IV", "IO", "IM"}), ("phentolamine", {"SC"})],
+)
+def test_routes(treatment, allowed):
+    for route in ("IV", "IO", "IM", "IN", "SC", "PO"):
+        refused = "route_not_allowed" in codes(put(treatment, 5, "mg", route=route))
+        assert refused is (route not in allowed), route
+
+
+@pytest.mark.parametrize("allergy", ["steroids", "Solu-Medrol"])
+@pytest.mark.parametrize("treatment", ["dexamethasone", "methylprednisolone"])
+def test_an_allergy_to_a_steroid_holds_both_back(treatment, allergy):
+    assert "allergy" in codes(put(treatment, 10, "mg", adult(allergies=(allergy,))))
+
+
+@pytest.mark.parametrize(
+    ("told_as", "amount", "route", "slug"),
+    [
+        ("Decadron", (10, "mg"), "PO", "dexamethasone"),
+        ("Solu-Medrol", (125, "mg"), "IV", "methylprednisolone"),
+        ("Rocephin", (2, "g"), "IM", "ceftriaxone"),
+        ("PGE1", (0.05, "mcg/kg/min"), "IV", "alprostadil-infusion"),
+    ],
+)
+def test_other_names_lead_to_the_treatment(told_as, amount, route, slug):
+    assert treatment_told(told_as, Amount(*amount), route, RULES).slug == slug
