@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from itertools import product
 from typing import Any
@@ -49,6 +49,12 @@ class Person:
     def kilograms(self) -> float | None:
         """The weight as the plain number that it was entered as: 1.1 is on an edge at 1.1, which 11/10 is not."""
         return None if self.weight is None else float(self.weight.magnitude)
+
+    @cached_property
+    def key(self) -> tuple[object, ...]:
+        """All of it as plain values: who has the same has the same limits."""
+        values = (getattr(self, each.name) for each in fields(self))
+        return tuple(value.magnitude if isinstance(value, Quantity) else value for value in values)
 
 
 def fits(where: Where | None, person: Person) -> bool:

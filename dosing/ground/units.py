@@ -156,6 +156,19 @@ def number(exact: Quantity, unit: str) -> Fraction:
     return Fraction(exact.magnitude) / factor
 
 
+@lru_cache(maxsize=512)
+def _divided(one: Any, other: Any) -> Any:
+    return one / other
+
+
+def quotient(one: Quantity, other: Quantity, unit: str) -> Fraction:
+    """The exact number of ``unit`` in one quantity divided by another, such as mL of a dose by its strength."""
+    factor, base = _base(unit)
+    if _divided(one.units, other.units) != base:
+        raise WrongUnit(f"this cannot be stated in {unit}", code="wrong_kind")
+    return Fraction(one.magnitude) / Fraction(other.magnitude) / factor
+
+
 def in_volume(amount: Amount, bag_ml: float | None) -> Quantity:
     """The exact quantity; bags of blood as their largest volume, so that bags and mL can be added up."""
     if amount.unit == "bag" and bag_ml is not None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from fractions import Fraction
+from functools import lru_cache
 
 from dosing.ground.facts import Amount
 from dosing.rules.rule_set import Figure, RuleSet
@@ -30,9 +31,17 @@ def neighbours(volume: Fraction, holds: Figure, reads: Figure) -> list[Fraction]
     return [each for each in (below, below + mark) if 0 < each <= _exact(holds)]
 
 
-def by_size(rules: RuleSet) -> list[tuple[Figure, Figure]]:
+# Asked for each amount that is offered.
+@lru_cache(maxsize=32)
+def by_size(rules: RuleSet) -> tuple[tuple[Figure, Figure], ...]:
     """The syringes of the rule set, smallest first."""
-    return sorted(((each.holds, each.reads) for each in rules.syringes), key=lambda pair: pair[0].value)
+    return tuple(sorted(((each.holds, each.reads) for each in rules.syringes), key=lambda pair: pair[0].value))
+
+
+@lru_cache(maxsize=32)
+def finest_mark(rules: RuleSet) -> Fraction:
+    """The smallest volume that any syringe of the rule set shows, in mL."""
+    return min(_exact(reads) for _, reads in by_size(rules))
 
 
 def reads_exactly(volume: Fraction, reads: Figure) -> bool:
@@ -41,4 +50,9 @@ def reads_exactly(volume: Fraction, reads: Figure) -> bool:
 
 
 def _exact(figure: Figure) -> Fraction:
-    return Fraction(str(figure.value))
+    return _as_printed(figure.value)
+
+
+@lru_cache(maxsize=512)
+def _as_printed(value: float) -> Fraction:
+    return Fraction(str(value))

@@ -25,6 +25,10 @@ from dosing.tell import pushes, usual
 
 Plain = dict[str, Any]
 
+# Amounts by whose they are: each look at a case asks for the same again. A patient has some eighty of them.
+_KEPT: dict[tuple[object, ...], Plain] = {}
+_MOST_KEPT = 4096
+
 
 def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
     """The contract's ``treatments`` for this patient at ``now``: those that fit first, of these the first-line one.
@@ -92,6 +96,27 @@ def entry(question: Question) -> Plain:
 
 
 def _amounts(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:
+    """Least, guide, most and what is offered: the same for the same limits, so worked out once and kept."""
+    rules, treatment = question.bedside.rules, question.treatment
+    strengths = tuple(each.amount for each in question.strengths)
+    key = (rules.digest, treatment.slug, treatment.indication, strengths, question.limits.person.key)
+    known = _KEPT.get(key)
+    if known is None:
+        if len(_KEPT) >= _MOST_KEPT:
+            _KEPT.clear()
+        known = _KEPT[key] = _worked_out(question, unit, bounds)
+    copied: Plain = _copy(known)
+    return copied
+
+
+def _copy(value: Any) -> Any:
+    """A plain value of its own, so that what is kept cannot be changed."""
+    if isinstance(value, dict):
+        return {name: _copy(each) for name, each in value.items()}
+    return [_copy(each) for each in value] if isinstance(value, list) else value
+
+
+def _worked_out(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:
     return {
         **{name: _amount(exact, question, unit) for name, exact in bounds.items()},
         "volumes": _volumes(question, bounds),
@@ -172,13 +197,13 @@ def _volumes(question: Question, known: Mapping[str, Quantity | None]) -> Plain 
 
 
 def _syringe(question: Question, strength: Strength, bounds: Iterable[Quantity | None]) -> Plain | None:
-    volumes = [units.number(exact / strength.exact, "mL") for exact in bounds if exact is not None]
+    volumes = [units.quotient(exact, strength.exact, "mL") for exact in bounds if exact is not None]
     found = syringes.smallest(volumes, question.bedside.rules)
     return None if found is None else amount_dict(found)
 
 
 def _volume(exact: Quantity | None, strength: Strength, unit: str) -> Plain | None:
-    return None if exact is None else amount_dict(units.amount(exact / strength.exact, unit))
+    return None if exact is None else amount_dict(Amount(float(units.quotient(exact, strength.exact, unit)), unit))
 
 
 def recipe(question: Question) -> list[str]:

@@ -91,8 +91,8 @@ def _volumes_of_one(question: Question, unit: str) -> list[tuple[Strength, Fract
     one = units.quantity(Amount(1, unit))
     if units.per_kg(unit) and weight is not None:
         one = one * weight
-    of_one = ((each, one / each.exact) for each in question.strengths)
-    return [(each, units.number(exact, "mL/h" if of_rate else "mL")) for each, exact in of_one]
+    unit = "mL/h" if of_rate else "mL"
+    return [(each, units.quotient(one, each.exact, unit)) for each in question.strengths]
 
 
 def _measured(
@@ -123,7 +123,7 @@ def _measures(question: Question, volume: Fraction) -> bool:
     """
     if question.treatment.form == "infusion":
         return True
-    return volume > min(Fraction(str(each.reads.value)) for each in question.bedside.rules.syringes)
+    return volume > syringes.finest_mark(question.bedside.rules)
 
 
 def _mark(volume: Fraction, rules: RuleSet) -> Fraction | None:

@@ -72,8 +72,10 @@ def check(
 
 def usual_route(treatment: str) -> str:
     """By a vein where the rules allow that, else the first route that they name."""
-    known = RULES.treatments.get(treatment)
-    return "IV" if known is None or "IV" in known.routes else min(known.routes)
+    if treatment not in RULES.treatments:
+        return "IV"
+    routes = RULES.treatment(treatment).routes  # for its usual indication
+    return "IV" if "IV" in routes else min(routes)
 
 
 def usual_dose(treatment: rule_set.Treatment, rules: rule_set.RuleSet = RULES) -> Amount:

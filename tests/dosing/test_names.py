@@ -51,6 +51,7 @@ def drugs(told: str) -> tuple[str, ...]:
         ("CaCl2", "calcium chloride"),
         ("0.9% saline", "crystalloid"),
         ("plasma-lyte", "crystalloid"),
+        ("hypertonic saline 3 %", "hypertonic saline"),
         ("fresh frozen plasma", "blood"),
     ],
 )
@@ -65,7 +66,6 @@ def test_a_drug_is_known_by_its_other_names_in_any_case_alone_or_among_other_wor
         "sufentanil",
         "alfentanil",
         "esketamine",
-        "hypertonic saline 3 %",
         "levodopa",
         "vitamin D 50",
         "–",
