@@ -13,7 +13,7 @@ from dosing.rules.rule_set import Treatment
 
 UNITS = (
     "mcg", "mg", "g", "mcg/kg", "mg/kg", "mL", "L", "mL/kg", "bag", "units", "units/kg",
-    "mcg/min", "mcg/kg/min", "units/min", "units/kg/min",
+    "mcg/min", "mcg/kg/min", "units/min", "units/kg/min", "mg/h", "units/h", "units/kg/h",
 )  # fmt: skip
 PER_ML = ("mcg/mL", "mg/mL", "units/mL")
 PUMP = "mL/h"
@@ -33,7 +33,9 @@ def _offered(record: UUID) -> dict[str, dict[str, Any]]:
 def offered(treatment: Treatment) -> dict[str, Any]:
     """Routes, what it is for, units of the amount and units of a strength; the treatment's own unit first."""
     kinds, infusion = treatment.kinds("adult") | treatment.kinds("child"), treatment.form == "infusion"
-    stated = [unit for unit in UNITS if units.kind(unit) in kinds and unit != treatment.unit]
+    hourly = treatment.unit.endswith("/h")  # one or the other, so that a rate is not read for sixty times of it
+    alike = (unit for unit in UNITS if units.kind(unit) in kinds and unit.endswith("/h") == hourly)
+    stated = [unit for unit in alike if unit != treatment.unit]
     base = units.kind(treatment.unit).split("/")[0]
     return {
         "routes": sorted(treatment.routes.union(*(each.routes for each in treatment.indications.values()))),

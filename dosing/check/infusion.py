@@ -64,13 +64,13 @@ def _known(concentration: Amount | None) -> Quantity:
 
 
 def every_way(dose_rate: Quantity, unit: str, weight: Quantity | None, concentration: Quantity | None) -> list[Amount]:
-    """A dose rate per kg and per minute, in the mass or activity of ``unit``, and as a pump rate, as far as known."""
-    base, whole = unit.split("/")[0], absolute(dose_rate, weight)
+    """A dose rate per kg and as a whole, in the mass or activity and the time of ``unit``, and as a pump rate."""
+    base, time, whole = unit.split("/")[0], unit.split("/")[-1], absolute(dose_rate, weight)
     if whole is None:
-        return [units.amount(dose_rate, f"{base}/kg/min")]
-    per_kg = [] if weight is None else [units.amount(whole / weight, f"{base}/kg/min")]
+        return [units.amount(dose_rate, f"{base}/kg/{time}")]
+    per_kg = [] if weight is None else [units.amount(whole / weight, f"{base}/kg/{time}")]
     pump = [] if concentration is None else [units.amount(whole / concentration, _PUMP_UNIT)]
-    return [*per_kg, units.amount(whole, f"{base}/min"), *pump]
+    return [*per_kg, units.amount(whole, f"{base}/{time}"), *pump]
 
 
 def pump_setting(rate: Quantity, pump: PumpRule) -> Amount | None:

@@ -2,6 +2,8 @@
 
 import pytest
 
+from dosing.check import infusion
+from dosing.ground import text, units
 from dosing.ground.facts import Amount, Order
 from dosing.mix import dilution
 from dosing.patient.reassess import is_pressor, opened_by
@@ -209,3 +211,19 @@ def test_the_next_dose_waits(treatment, minutes):
 
     assert "too_soon" in codes(put(treatment, *dose, early))
     assert "too_soon" not in codes(put(treatment, *dose, due))
+
+
+@pytest.mark.parametrize(
+    ("treatment", "value", "unit", "told"),
+    [
+        ("nicardipine-infusion", 5, "mg/h", ["0.0625 mg/kg/h", "5 mg/h", "50 mL/h"]),
+        ("milrinone-infusion", 0.5, "mcg/kg/min", ["0.5 mcg/kg/min", "40 mcg/min", "12 mL/h"]),
+    ],
+)
+def test_a_rate_is_told_in_the_time_in_which_it_is_ordered(treatment, value, unit, told):
+    dose = units.quantity(Amount(value, unit))
+    of_unit = RULES.treatments[treatment].unit
+    strength = units.quantity(Amount(*STRENGTH[treatment]))
+
+    said = infusion.every_way(dose, of_unit, units.quantity(Amount(80, "kg")), strength)
+    assert [text.amount_text(each) for each in said] == told

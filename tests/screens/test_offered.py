@@ -1,0 +1,23 @@
+"""The units in which a physician may state a dose: a rate stays in its own time, for an hour is sixty minutes."""
+
+import pytest
+
+from consult.screens.offered import offered
+from dosing.load.reader import load_shipped
+
+RULES = load_shipped("demonstration")
+
+
+@pytest.mark.parametrize(
+    ("treatment", "units"),
+    [
+        ("norepinephrine-infusion", ["mcg/kg/min", "mcg/min", "mL/h"]),
+        ("nicardipine-infusion", ["mg/h", "mL/h"]),
+        ("insulin-infusion", ["units/kg/h", "units/h", "mL/h"]),
+        ("magnesium-sulfate", ["g", "mcg", "mg", "mcg/kg", "mg/kg"]),
+        ("oxytocin", ["units", "units/kg"]),
+        ("hypertonic-saline", ["mL", "L", "mL/kg"]),
+    ],
+)
+def test_the_own_unit_first_then_its_like(treatment, units):
+    assert offered(RULES.treatments[treatment])["units"] == units
