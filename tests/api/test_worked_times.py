@@ -234,7 +234,7 @@ READINGS = {
 def without_last(reading):
     """The reading without the last thing that it needs; something else in its place."""
     last = list(reading)[-1]
-    gone = ("sbp", "dbp") if last == "dbp" else (last,)
+    gone = {"dbp": ("sbp", "dbp"), "pulses": ("bp_method", "pulses")}.get(last, (last,))
     return {name: value for name, value in reading.items() if name not in gone} | {"etco2": 35}
 
 
