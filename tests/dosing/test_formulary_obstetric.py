@@ -75,9 +75,16 @@ def test_torsades_waits_for_an_order_only_with_a_pulse(phase, asks):
 
 @pytest.mark.parametrize(("rr", "missing"), [(11, True), (12, False), (None, True)])
 def test_magnesium_wants_breathing_first(rr, missing):
-    known = high(signs={"rr": rr, "hr": 90})
+    known = high(signs={"rr": rr, "hr": 90, "sbp": 180})
 
     assert ("signs_missing" in codes(check("magnesium-sulfate", 4, "g", known, stock=BAG))) is missing
+
+
+@pytest.mark.parametrize(("sbp", "asked"), [(139, True), (140, False)])
+def test_without_a_high_pressure_somebody_asks_whether_it_is_eclampsia(sbp, asked):
+    checked = check("magnesium-sulfate", 4, "g", high(signs={**CALM, "sbp": sbp}), stock=BAG)
+
+    assert ("signs_missing" in codes(checked)) is asked
 
 
 def test_magnesium_is_one_dose_before_an_order_and_14_g_in_all():
