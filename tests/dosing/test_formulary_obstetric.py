@@ -3,11 +3,12 @@
 import pytest
 
 from dosing.ground.facts import Amount, Order
+from dosing.ground.phases import PhaseChange
 from dosing.patient.goals import goal_for
 from dosing.patient.pressure import above, judge
 from dosing.patient.reassess import opened_by
 from dosing.tell.guidance import guidance
-from tests.dosing.bedside import RULES, TEN, adult, check, child, codes, facts, given
+from tests.dosing.bedside import RULES, TEN, adult, ago, check, child, codes, facts, given
 
 CALM = {"rr": 18, "hr": 90, "sbp": 180}
 PREGNANT = adult(pregnancy_weeks=34)
@@ -68,7 +69,14 @@ def test_magnesium_into_the_muscle_in_two_sites(dose, verdict):
 
 @pytest.mark.parametrize(("phase", "asks"), [("arrest", False), ("transport", True), ("pulse_back", True)])
 def test_torsades_waits_for_an_order_only_with_a_pulse(phase, asks):
-    checked = check("magnesium-sulfate", 2, "g", facts(phase=phase), indication="torsades", stock=BAG)
+    checked = check(
+        "magnesium-sulfate",
+        2,
+        "g",
+        facts(phases=(PhaseChange(phase, phase, ago(10)),)),
+        indication="torsades",
+        stock=BAG,
+    )
 
     assert ("starts_by_order" in codes(checked)) is asks
 
