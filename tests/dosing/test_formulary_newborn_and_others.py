@@ -52,17 +52,14 @@ def test_the_largest_usual_dose_by_order_and_ten_times_it_by_nobody(treatment, v
         (child(27, 4, "days"), "starts_by_order"),
         (child(28, 4, "days"), "age_not_covered"),
         (child(5, 18), "age_not_covered"),
-        (adult(), "contraindicated"),
+        (adult(), "age_not_covered"),
     ],
 )
 def test_alprostadil_is_for_newborns(patient, code):
     found = codes(put("alprostadil-infusion", 0.01, "mcg/kg/min", patient))
 
     assert code in found
-    assert ("age_not_covered" in found, "contraindicated" in found) == (
-        code == "age_not_covered",
-        code == "contraindicated",
-    )
+    assert ("age_not_covered" in found) is (code == "age_not_covered")
 
 
 def test_what_is_offered_of_alprostadil_begins_low():
