@@ -7,6 +7,7 @@ from itertools import chain
 from typing import Any
 
 from consult.problems import Invalid
+from consult.screens.crew_treatments import title
 from consult.screens.offered import PER_ML, UNITS
 from consult.screens.rules_rows import Row, edge_rows
 from consult.screens.rules_sections import Section, whole
@@ -48,6 +49,7 @@ class Words:
 
     def __init__(self, rules: RuleSet) -> None:
         self._content = rules.content
+        self._titles = {f"treatments.{slug}": title(each, rules) for slug, each in rules.treatments.items()}
         self._sections = [section for section in whole(rules).sections() if self._rows(section, rules)]
         self._by_section = {section.slug: self._rows(section, rules) for section in self._sections}
         self._by_entry = {
@@ -75,7 +77,7 @@ class Words:
         while around and around not in self._by_entry:
             around = around.rpartition(".")[0]
         if not around:
-            return entry
+            return self._titles.get(entry, entry)
         section, row = self._by_entry[around]
         return ": ".join(filter(None, (section.title, row.what, row.who)))
 

@@ -10,6 +10,7 @@ from django.test import Client
 
 from consult import queries, rule_set_files
 from consult.models import RuleSetDraft
+from consult.screens.rules_entry import Words
 from consult.screens.rules_rows import edge_rows
 from consult.screens.rules_sections import whole
 from dosing.load import reader
@@ -56,6 +57,14 @@ def adopt(client: Client, **changed: str) -> Any:
     }
     sent = {**fields, "step": "adopt", "version": "2", "reason": "yearly revision", **changed}
     return client.post(PAGE, {name: value or "" for name, value in sent.items() if name})
+
+
+def test_a_fault_of_a_whole_treatment_names_it(director: Client) -> None:
+    words = Words(DEMONSTRATION)
+
+    assert words.of("treatments.epinephrine-push-dose") == "EPINEPHrine push dose"
+    assert words.of("treatments.epinephrine-push-dose.bands.1.most.amount").endswith("Most without an order: adult")
+    assert words.of("sources.choice") == "sources.choice"
 
 
 @pytest.mark.parametrize(("who", "status"), [("osk", 403), ("merrin", 403), ("averill", 403), ("sorrel", 200)])
