@@ -205,7 +205,7 @@ def _given(given: Treatment | Indication, at: str, whom: str) -> Iterator[Row]:
     for number, wants in enumerate(given.wants):
         counted = wants.below is not None or wants.at_least is not None or wants.below_by_who
         place = f"{at}.wants.{number}" if counted else ""
-        yield Row("Caution where", _with(whom, wants_who(wants)), wants.text, wants.source, entry=place)
+        yield Row("Caution where", _with(whom, wants_who(wants), where_text(wants.where)), wants.text, wants.source, entry=place)
     if rule := given.reassessment:
         yield Row("Reassess", whom, reassess_text(rule), rule.source, entry=f"{at}.reassessment")
 
@@ -218,10 +218,11 @@ def _strength(strength: Any, entry: str) -> Iterator[Row]:
     stated: Strength = strength
     routes = " or ".join(route_text(route) for route in ROUTES if route in strength.routes)
     yield Row("Strength", routes, strength_text(stated), stated.source, entry=entry)
-    if avoid := strength.avoid:
-        told, edge = f"{strength_text(stated)} {avoid.text}", avoid.where.source if avoid.where else None
-        place = f"{entry}.avoid.where" if edge else ""
-        yield Row("Caution where", where_text(avoid.where), told, avoid.source, edge=edge, entry=place)
+    for name, what, against in (("avoid", "Caution where", strength.avoid), ("barred", "Never where", strength.barred)):
+        if against:
+            told, edge = f"{strength_text(stated)} {against.text}", against.where.source if against.where else None
+            place = f"{entry}.{name}.where" if edge else ""
+            yield Row(what, where_text(against.where), told, against.source, edge=edge, entry=place)
 
 
 def _counted(treatment: Treatment, at: str) -> Iterator[Row]:

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from functools import cached_property
 
 from dosing.check import earlier
-from dosing.check.bands import DoseLimits, Person
+from dosing.check.bands import DoseLimits, Person, fits
 from dosing.check.findings import Finding, level_of
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Container, Dose, Facts, Proposal, Weight
@@ -20,7 +20,7 @@ from dosing.patient import growth
 from dosing.patient.pressure_now import PressureNow, pressure_at
 from dosing.rules.names import class_told
 from dosing.rules.plain import source_text
-from dosing.rules.rule_set import Figure, RuleSet, Source, Strength, Treatment, Wants
+from dosing.rules.rule_set import Figure, RuleSet, Source, Stocked, Strength, Treatment, Wants
 from dosing.rules.words import ROUTES
 
 NO_CLASS = "other"  # treatments that have nothing in common
@@ -188,7 +188,7 @@ class Question:
         treatment = self.stocked
         if treatment.form == "infusion":
             return treatment.concentrations
-        ready = (treatment.recipe.makes,) if treatment.recipe else treatment.stocks
+        ready = (treatment.recipe.makes,) if treatment.recipe else self.stocks
         if self.held is None or self.held.strength is None:
             return ready
         exact = units.quantity(self.held.strength)
@@ -196,6 +196,12 @@ class Question:
         if same or stock.recognise(treatment, exact).kind == "stronger":
             return same[:1]
         return (Strength(amount=self.held.strength, source=treatment.source, exact=exact),)
+
+    @cached_property
+    def stocks(self) -> tuple[Stocked, ...]:
+        """The strengths in which it is stocked and that are not barred for this patient."""
+        person, stocks = self.limits.person, self.stocked.stocks
+        return tuple(each for each in stocks if each.barred is None or not fits(each.barred.where, person))
 
     @cached_property
     def used(self) -> Quantity | None:
@@ -247,7 +253,13 @@ class Question:
         """Whether neither pressure nor weight may hold this back here, as with epinephrine in anaphylaxis."""
         if self.bedside.person.impression in self.treatment.never_gated_in:
             return True
-        return any(wants.ungated and self.meets(wants) for wants in self.treatment.wants)
+        return any(wants.ungated and self.meets(wants) for wants in self.wants)
+
+    @cached_property
+    def wants(self) -> tuple[Wants, ...]:
+        """The signs that it wants of this patient: of those of one measurement the last that fits."""
+        fitting = [wants for wants in self.treatment.wants if fits(wants.where, self.limits.person)]
+        return tuple({wants.measurement or wants.text: wants for wants in fitting}.values())
 
     def meets(self, wants: Wants) -> bool:
         """Whether a sign that the treatment wants is there; one that was never measured is not."""

@@ -79,10 +79,13 @@ def _infusion(asked: Proposed) -> tuple[Give, list[Finding]]:
     if stated is None and len(listed) != 1:
         return Give(dose=dose), strengths.not_stated(asked, listed)
     strength = stated or listed[0].amount
+    found = strengths.of_bag(asked, strength)
+    if any(each.code == "wrong_stock" for each in found):
+        return Give(dose=dose), found
     rate = infusion.pump_rate(asked.dose, units.quantity(strength), asked.question.bedside.person.weight)
     shown_rate = None if rate is None else units.amount(rate, "mL/h")
     return Give(dose=dose, rate=shown_rate, strength=strength), [
-        *strengths.of_bag(asked, strength),
+        *found,
         *infusion.deliverable(asked.question, rate),
     ]
 

@@ -78,7 +78,7 @@ def _window(question: Question) -> Findings:
 
 
 def _signs(question: Question) -> Findings:
-    for wants in question.treatment.wants:
+    for wants in question.wants:
         if question.meets(wants):
             continue
         if not wants.measurement:
@@ -211,7 +211,7 @@ def cautions(question: Question) -> list[Caution]:
 def missing(question: Question) -> list[str]:
     """What must be known first and is not: ``weight``, ``pressure`` or a measurement."""
     bedside, treatment = question.bedside, question.treatment
-    wanted = [wants.measurement for wants in treatment.wants if wants.measurement]
+    wanted = [wants.measurement for wants in question.wants if wants.measurement]
     absent = [name for name in wanted if bedside.value(name) is None]
     if bedside.facts.patient.weight is None and question.limits.uses_weight():
         absent.insert(0, "weight")

@@ -25,9 +25,9 @@ def in_hand(asked: Proposed) -> tuple[Quantity | None, list[Finding]]:
         return _of_held(asked, held.form, held.strength)
     if treatment.recipe is not None:
         return treatment.recipe.makes.exact, []
-    if len(treatment.stocks) == 1:
-        return treatment.stocks[0].exact, []
-    return None, not_stated(asked, treatment.stocks)
+    if len(asked.question.stocks) == 1:
+        return asked.question.stocks[0].exact, []
+    return None, not_stated(asked, asked.question.stocks)
 
 
 def _held(asked: Proposed) -> Container | None:
@@ -86,14 +86,13 @@ def _findings(asked: Proposed, stated: Amount, hand: InHand) -> list[Finding]:
 def _avoided(asked: Proposed, stated: Amount) -> list[Finding]:
     """A strength that is listed, but not for this patient."""
     question, exact = asked.question, units.quantity(stated)
-    of_it = (
-        one.avoid for one in (*question.treatment.stocks, *question.treatment.concentrations) if one.exact == exact
-    )
-    found = [each for each in of_it if each is not None and fits(each.where, question.limits.person)]
+    of_it = [each for each in (*question.treatment.stocks, *question.treatment.concentrations) if each.exact == exact]
+    against = [("wrong_stock", each.barred) for each in of_it] + [("unlisted_strength", each.avoid) for each in of_it]
     return [
-        question.find("unlisted_strength", f"{text.amount_text(stated)}: {each.text} ({question.whom})", each.source)
-        for each in found
-    ]
+        question.find(code, f"{text.amount_text(stated)}: {each.text} ({question.whom})", each.source)
+        for code, each in against
+        if each is not None and fits(each.where, question.limits.person)
+    ][:1]
 
 
 def _of_another_route(asked: Proposed, stated: Amount) -> list[Finding]:
@@ -113,7 +112,7 @@ def _too_strong(asked: Proposed, stated: Amount, would: str) -> Finding:
     treatment, said = asked.question.stocked, text.amount_text(stated) + _elsewhere(asked, stated)
     recipe = treatment.recipe
     if recipe is None:
-        return asked.question.find("wrong_stock", f"{said} is not for this, {list_text(treatment.stocks)} is; {would}")
+        return asked.question.find("wrong_stock", f"{said} is not for this, {list_text(_ready(asked))} is; {would}")
     made = dilution.strength_text(stock.made_from(recipe, units.quantity(stated)))
     right = text.amount_text(recipe.stock.amount)
     not_this = f"the recipe makes {made} of it, not {text.amount_text(recipe.makes.amount)}, and {would}"

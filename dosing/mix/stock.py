@@ -50,14 +50,16 @@ def recognise(treatment: Treatment, stock: Quantity) -> InHand:
 def _listed(treatment: Treatment, stock: Quantity) -> InHand:
     """A strength of what comes ready, or of an infusion's bag: one of those listed, or taken for the nearest of them.
 
-    A bag of any strength may be hung; a vial ten times as strong as the strongest is another drug's.
+    A bag of any strength may be hung but an undiluted vial; what is ten times as strong as the strongest is another
+    drug's.
     """
     infusion = treatment.form == "infusion"
     listed = [one.exact for one in (treatment.concentrations if infusion else treatment.stocks)]
     if not listed or stock in listed:
         return InHand("stock", stock, stock, stock)
     usual = min(listed, key=lambda one: times(stock, one) if stock > one else times(one, stock))
-    if not infusion and times(stock, max(listed)) >= TEN_FOLD:
+    vials = [mix.stock.exact for mix in treatment.mixes]
+    if stock >= min(vials) if vials else times(stock, max(listed)) >= TEN_FOLD:
         return InHand("stronger", None, stock, usual)
     if any(not mix.nominal and alike(stock, undrained(mix)) for mix in treatment.mixes):
         return InHand("undrained", stock, stock, usual)

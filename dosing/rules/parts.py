@@ -132,6 +132,7 @@ class Stocked(Strength):
 
     avoid: Annotated[Caution | None, "for whom it is not"] = None
     routes: Annotated[Routes, "by which alone it is given, as a nasal spray; left out: by each"] = frozenset()
+    barred: Annotated[Caution | None, "for whom it is over a hard limit, whatever the dose"] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,6 +177,7 @@ class Wants:
     below_by_who: Annotated[Mapping[str, float], Who, "`below`, where it differs by who"] = field(default_factory=dict)
     history: Annotated[str, OneOf(words.HISTORY)] = ""
     not_impressions: Annotated[Impressions, "any impression but these"] = frozenset()
+    where: Annotated[Where | None, "for these patients; of those of one measurement the last that fits"] = None
     opens: Annotated[bool, "with it the treatment is relevant"] = False
     ungated: Annotated[bool, "with it neither pressure nor weight holds it back"] = False
 

@@ -139,7 +139,7 @@ def _relevant(question: Question) -> bool:
     treatment, person = question.treatment, question.bedside.person
     first = treatment.first is not None and fits(treatment.first, person)
     suits = first or person.impression in treatment.relevant or _of_phase(question)
-    return suits or any(wants.opens and question.meets(wants) for wants in treatment.wants)
+    return suits or any(wants.opens and question.meets(wants) for wants in question.wants)
 
 
 def _of_phase(question: Question) -> bool:

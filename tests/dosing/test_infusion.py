@@ -212,7 +212,7 @@ LESS, MORE = "take a weaker concentration", "take a stronger concentration"
 @pytest.mark.parametrize(
     ("dose", "strength", "words", "limit"),
     [
-        (0.15, 1000, f"0.009 mL/h: a pump runs 0.1 mL/h at least; {LESS}", 0.1),
+        (0.15, 900, f"0.01 mL/h: a pump runs 0.1 mL/h at least; {LESS}", 0.1),
         (100, 4, f"1,500 mL/h: a pump runs 999 mL/h at most; {MORE}", 999),
         (0.6, 100, f"0.36 mL/h: a pump sets steps of 0.1 mL/h, so 0.4 mL/h; {LESS}", 0.1),
         (0.1, 56, f"0.107 mL/h: a pump sets steps of 0.1 mL/h, so 0.1 mL/h; {LESS}", 0.1),
@@ -320,13 +320,13 @@ def test_infusions_start_by_order(name):
 @pytest.mark.parametrize(
     ("milligrams", "told"),
     [
-        (16, "30 mL/h would be 100 mcg/kg/min, not 0.4 mcg/kg/min"),
+        (0.64, "30 mL/h would be 4 mcg/kg/min, not 0.4 mcg/kg/min"),
         (0.128, "30 mL/h would be 0.8 mcg/kg/min, not 0.4 mcg/kg/min"),
     ],
-    ids=["thousand-fold", "twice as strong"],
+    ids=["ten-fold", "twice as strong"],
 )
 def test_a_pump_rate_of_an_unlisted_strength_is_told_as_it_was_set(milligrams, told):
-    """30 mL/h x 16 mg/mL / 60 / 80 kg are 100 mcg/kg/min; of the nearest that is listed, 64 mcg/mL, 0.4."""
+    """30 mL/h x 0.64 mg/mL / 60 / 80 kg are 4 mcg/kg/min; of the nearest that is listed, 64 mcg/mL, 0.4."""
     checked = check("norepinephrine-infusion", 30, "mL/h", concentration=Amount(milligrams, "mg/mL"))
     (found,) = [each.text for each in checked.findings if each.code == "unlisted_strength"]
 

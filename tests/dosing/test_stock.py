@@ -121,10 +121,28 @@ def test_a_bag_in_place_of_a_syringe_is_named():
 
 
 def test_an_undiluted_vial_hung_in_place_of_the_bag_is_named():
+    """Contract, "checks": `wrong_stock`; nothing is said about how fast it would run."""
     checked = check("norepinephrine-infusion", 0.1, "mcg/kg/min", concentration=Amount(1, "mg/mL"))
 
-    assert "1 mg per mL (the undiluted vial) is not one of" in text_of(checked, "unlisted_strength")
-    assert text_of(checked, "unlisted_strength").endswith("7.5 mL/h would be 1.56 mcg/kg/min, not 0.1 mcg/kg/min")
+    assert "1 mg per mL (the undiluted vial) is not for this" in text_of(checked, "wrong_stock")
+    assert text_of(checked, "wrong_stock").endswith("7.5 mL/h would be 1.56 mcg/kg/min, not 0.1 mcg/kg/min")
+    assert (checked.verdict, checked.give.rate) == ("over_hard_limit", None)
+
+
+@pytest.mark.parametrize(
+    ("infusion", "dose", "strength", "wrong"),
+    [
+        ("norepinephrine-infusion", (8, "mcg/min"), Amount(0.9, "mg/mL"), False),
+        ("norepinephrine-infusion", (8, "mcg/min"), Amount(2, "mg/mL"), True),
+        ("vasopressin-infusion", (0.03, "units/min"), Amount(20, "units/mL"), True),
+        ("vasopressin-infusion", (0.03, "units/min"), Amount(2, "units/mL"), False),
+        ("dopamine-infusion", (5, "mcg/kg/min"), Amount(40, "mg/mL"), True),
+        ("dopamine-infusion", (5, "mcg/kg/min"), Amount(6.4, "mg/mL"), False),
+    ],
+)
+def test_no_undiluted_pressor_runs_as_an_infusion(infusion, dose, strength, wrong):
+    """Vials of 1 mg, 20 units and 40 mg per mL; a bag that is only stronger than those listed is a caution."""
+    assert ("wrong_stock" in codes(check(infusion, *dose, concentration=strength))) is wrong
 
 
 @pytest.mark.parametrize(
@@ -204,14 +222,14 @@ def test_the_volume_of_any_strength_holds_the_dose(strength, dose):
 @pytest.mark.parametrize(
     ("patient", "percent", "told"),
     [
-        (child(5, 3, "days"), 500, True),
+        (child(1, 10), 500, True),
         (child(7, 25), 500, True),
         (child(8, 30), 500, False),
         (adult(80), 500, False),
         (child(5, 3, "days"), 100, False),
         (child(5, 3, "days"), 250, False),
     ],
-    ids=["a newborn", "seven years", "eight years", "an adult", "10 %", "25 %"],
+    ids=["one year", "seven years", "eight years", "an adult", "10 %", "25 %"],
 )
 def test_fifty_percent_dextrose_is_not_for_a_small_child(patient, percent, told):
     """Merck Manual: 10 or 25 % for children; where small ends, at 8 years, is our choice."""
