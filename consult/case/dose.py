@@ -58,6 +58,7 @@ def recorded(
         verdict=check.verdict,
         by=entry.given_by or by,
         stock=entry.stock,
+        product=entry.product,
         container=str(entry.container) if entry.container else None,
         weight=check.weight_used,
         rates=_first_rate(entry, check),

@@ -155,6 +155,7 @@ class RuleSetAnswer(RulesName, frozen=True, kw_only=True):
     findings: dict[str, Any]
     tall_man: dict[str, str]
     names: tuple[dict[str, Any], ...] = ()
+    products: tuple[dict[str, Any], ...]
     pressure: dict[str, Any]
     watch: dict[str, Any]
     ledger: dict[str, Any]

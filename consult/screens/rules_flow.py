@@ -1,4 +1,4 @@
-"""What fluids and drugs run through, as rows of the rules page: cannulas, drip sets, syringes, pump."""
+"""What fluids and drugs run through, as rows of the rules page: cannulas, drip sets, syringes, pump, bags of blood."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ PUMP = (
 
 def flow_rows(rules: RuleSet) -> list[Row]:
     """Every number by which a flow is told, with its source."""
-    return [*_chart(rules), *_sets(rules), *_syringes(rules), *_pump(rules)]
+    return [*_chart(rules), *_sets(rules), *_syringes(rules), *_pump(rules), *_bags(rules)]
 
 
 def _chart(rules: RuleSet) -> Iterator[Row]:
@@ -42,6 +42,11 @@ def _syringes(rules: RuleSet) -> Iterator[Row]:
         size, at = figure_text(syringe.holds), f"syringes.{number}"
         yield figure_row("Syringe", syringe.holds, f"{at}.holds")
         yield figure_row(f"Smallest mark of {size}", syringe.reads, f"{at}.reads")
+
+
+def _bags(rules: RuleSet) -> Iterator[Row]:
+    for product in rules.products:
+        yield _row(f"A bag of {product.name}", product.holds)
 
 
 def _pump(rules: RuleSet) -> Iterator[Row]:

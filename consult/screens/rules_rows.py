@@ -205,7 +205,13 @@ def _given(given: Treatment | Indication, at: str, whom: str) -> Iterator[Row]:
     for number, wants in enumerate(given.wants):
         counted = wants.below is not None or wants.at_least is not None or wants.below_by_who
         place = f"{at}.wants.{number}" if counted else ""
-        yield Row("Caution where", _with(whom, wants_who(wants), where_text(wants.where)), wants.text, wants.source, entry=place)
+        yield Row(
+            "Caution where",
+            _with(whom, wants_who(wants), where_text(wants.where)),
+            wants.text,
+            wants.source,
+            entry=place,
+        )
     if rule := given.reassessment:
         yield Row("Reassess", whom, reassess_text(rule), rule.source, entry=f"{at}.reassessment")
 

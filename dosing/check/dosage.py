@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 
-from dosing.check import fluids
+from dosing.check import fluids, products
 from dosing.check.case import Question
 from dosing.check.findings import Finding
 from dosing.ground import text, units
@@ -210,11 +210,11 @@ def allowed_count(question: Question, count: Figure) -> float:
 
 
 def question_bags(question: Question) -> Fraction:
-    """How many bags of blood were given, a volume as part of the largest bag."""
-    bag = question.treatment.bag
-    if bag is None or question.used is None:
-        return Fraction(0)
-    return units.number(question.used, "mL") / Fraction(bag.value)
+    """How many bags of blood were given, each by its product."""
+    treatment, rules = question.treatment, question.bedside.rules
+    before = question.bedside.facts.earlier.given.values()
+    kept = (products.bags(dose, treatment, rules) for dose in question.given)
+    return sum(kept, sum((Fraction(each.bags) for each in before if each.treatment == treatment.slug), Fraction(0)))
 
 
 def _time(asked: Proposed) -> Findings:

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from msgspec.structs import replace
 
+from dosing.check import products
 from dosing.ground import units
 from dosing.ground.facts import Amount, Dose
 from dosing.ground.given_before import Earlier, GivenBefore
@@ -24,11 +25,12 @@ def with_given(earlier: dict[str, GivenBefore], doses: Iterable[Dose], rules: Ru
     given = dict(earlier)
     for dose in doses:
         line = line_of(dose.treatment, dose.name)
-        given[line] = _with(given.get(line), dose, rules.treatments.get(dose.treatment))
+        given[line] = _with(given.get(line), dose, rules)
     return given
 
 
-def _with(before: GivenBefore | None, dose: Dose, treatment: Treatment | None) -> GivenBefore:
+def _with(before: GivenBefore | None, dose: Dose, rules: RuleSet) -> GivenBefore:
+    treatment = rules.treatments.get(dose.treatment)
     first = GivenBefore(treatment=dose.treatment, name=dose.name, first_at=dose.given_at, last_at=dose.given_at)
     given, stated = before or first, dose.amount.unit if dose.amount else None
     sums = dict(given.sums)
@@ -42,6 +44,7 @@ def _with(before: GivenBefore | None, dose: Dose, treatment: Treatment | None) -
         sums=sums,
         units=given.units if stated is None or stated in given.units else (*given.units, stated),
         infused=given.infused or dose.infused is not None,
+        bags=given.bags if treatment is None else str(Fraction(given.bags) + products.bags(dose, treatment, rules)),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from dosing.check import infusion, strengths
+from dosing.check import infusion, products, strengths
 from dosing.check.dosage import Proposed
 from dosing.check.findings import Finding, amount_dict
 from dosing.ground import text, units
@@ -66,7 +66,10 @@ def give(asked: Proposed) -> tuple[Give, list[Finding]]:
 
 def _bolus(asked: Proposed) -> Give:
     dose, over_min = asked.shown(asked.dose), asked.proposal.over_min
-    volume = None if units.is_per_kg(asked.dose) or dose.unit == "bag" else units.amount(asked.dose, "mL")
+    rules, product = asked.question.bedside.rules, asked.proposal.product
+    volume = None if units.is_per_kg(asked.dose) else units.amount(asked.dose, "mL")
+    if dose.unit == "bag":
+        volume = products.volume(dose, product, rules)
     if over_min is None or volume is None:
         return Give(dose=dose, volume=volume, over_min=over_min)
     rate = Amount(float(Fraction(str(volume.value)) * 60 / Fraction(str(over_min))), "mL/h")

@@ -165,6 +165,7 @@ class Dose(Struct, frozen=True, kw_only=True):
     weight: Weight | None = None
     rates: tuple[Rate, ...] = ()
     indication: str | None = None
+    product: str | None = None
 
 
 class Cylinder(Struct, frozen=True, kw_only=True):

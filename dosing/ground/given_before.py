@@ -10,7 +10,8 @@ from dosing.ground.kinds import Time
 class GivenBefore(Struct, frozen=True, kw_only=True):
     """What was given of one treatment before the doses that are kept one by one.
 
-    ``sums`` are exact numbers as text by unit, ``units`` those in which doses were stated, in the order of their first.
+    ``sums`` are exact numbers as text by unit, ``units`` those in which doses were stated, in the order of their first;
+    ``bags`` is how many bags of blood they were.
     """
 
     treatment: str
@@ -21,6 +22,7 @@ class GivenBefore(Struct, frozen=True, kw_only=True):
     sums: dict[str, str] = {}
     units: tuple[str, ...] = ()
     infused: bool = False
+    bags: str = "0"
 
 
 class DrawnBefore(Struct, frozen=True):

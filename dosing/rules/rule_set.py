@@ -44,6 +44,7 @@ __all__ = [
     "Lasts",
     "Limit",
     "OtherNames",
+    "Product",
     "ReassessmentRule",
     "Recipe",
     "Shared",
@@ -66,6 +67,15 @@ class OtherNames:
     drug: Annotated[str, "as its treatments say it"]
     names: Annotated[tuple[str, ...], "found as whole words, in any case, also among others"]
     source: Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Product:
+    """What of blood or fluid there is by name, and what a bag of it usually holds."""
+
+    name: str
+    names: Annotated[tuple[str, ...], "what else it is called: found as whole words, in any case"] = ()
+    holds: Annotated[Figure, Unit("mL"), "a bag of it, usually"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,6 +218,7 @@ class RuleSet:
     sources: Annotated[Mapping[str, Source], Mark.DEFINED, "where numbers come from"]
     tall_man: Annotated[Mapping[str, str], "drug names, and how their letters are shown"]
     names: Annotated[tuple[OtherNames, ...], "what else its drugs are called"] = ()
+    products: Annotated[tuple[Product, ...], "products of blood, by which bags are counted and told in mL"]
     findings: Annotated[Mapping[str, Source], Keys(dict.fromkeys(sorted(words.FINDINGS), "")), "where each comes from"]
     goals: Annotated[tuple[GoalRule, ...], "one of each measure at least is for every adult"] = ()
     pressure: PressureRule

@@ -188,10 +188,21 @@ def test_blood_is_told_in_millilitres_and_an_infusion_in_its_unit_without_the_we
 
     rates = (
         band({"most": "2 mcg/kg/min", "hard": "1 mcg/kg/min <= 80 mcg/min"}, who="adult"),
-        band({"most": "0.5 mcg/kg/min", "hard": "1 mcg/kg/min <= 80 mcg/min"}, who="child"),
+        band({"most": "0.5 mcg/kg/min <= 40 mcg/min", "hard": "1 mcg/kg/min <= 80 mcg/min"}, who="child"),
     )
     assert faults(*rates, treatment=DRIP) == [
         (".bands.0.most", "most exceeds hard: 60 mcg/min against 30 mcg/min for an adult of 30 kg")
+    ]
+
+
+def test_a_most_that_passes_the_hard_limit_only_of_the_heaviest_is_a_fault() -> None:
+    """0.5 mcg/kg/min of 400 kg are 200 mcg/min; what is offered must be allowed."""
+    rates = (
+        band({"most": "0.5 mcg/kg/min", "hard": "1 mcg/kg/min <= 80 mcg/min"}, who="adult"),
+        band({"most": "0.5 mcg/kg/min <= 40 mcg/min", "hard": "1 mcg/kg/min <= 80 mcg/min"}, who="child"),
+    )
+    assert faults(*rates, treatment=DRIP) == [
+        (".bands.0.most", "most exceeds hard: 200 mcg/min against 80 mcg/min for an adult of 400 kg")
     ]
 
 

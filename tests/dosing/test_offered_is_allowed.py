@@ -1,0 +1,89 @@
+"""What guidance offers passes its own check, for every treatment, age, weight, impression and history."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosing.check import limits
+from dosing.check.case import Question, bedside
+from dosing.ground.facts import Age, Amount, Facts, Patient, Proposal, Weight
+from dosing.rules.rule_set import RuleSet
+from dosing.rules.words import BLEEDING_CAUSES, HISTORY, IMPRESSIONS, ROUTES
+from dosing.tell import guidance
+from tests.copying import replace
+from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, ago, facts
+
+SETS = {rules.name: rules for rules in (RULES, CONSERVATIVE)}
+BEYOND = {"above_most", "above_hard_limit", "weight_unknown", "wrong_stock", "route_not_allowed"}
+ages = (
+    st.none()
+    | st.builds(Age, value=st.integers(0, 400), unit=st.just("days"))
+    | st.builds(Age, value=st.integers(0, 230), unit=st.just("months"))
+    | st.builds(Age, value=st.integers(0, 110), unit=st.just("years"))
+)
+weights = st.none() | st.builds(
+    Weight,
+    value=st.integers(4, 500).map(lambda tenths: tenths / 10) | st.integers(51, 350),
+    basis=st.sampled_from(["measured", "stated", "length", "age"]),
+)
+patients = st.builds(
+    Patient,
+    age=ages,
+    weight=weights,
+    history=st.sets(st.sampled_from(sorted(HISTORY)), max_size=2).map(tuple),
+    bleeding_cause=st.none() | st.sampled_from(sorted(BLEEDING_CAUSES)),
+    pregnancy_weeks=st.none() | st.integers(4, 42),
+    onset_at=st.just(ago(30)),
+)
+
+
+def known_of(patient: Patient, impression: str, low: bool) -> Facts:
+    """Nothing given yet, and a fresh pressure."""
+    sbp, dbp = (50, 30) if low else (125, 85)
+    return replace(facts(sbp=sbp, dbp=dbp, doses=()), patient=patient, impression=impression)
+
+
+def findings(known: Facts, rules: RuleSet, row: dict[str, Any], amount: dict[str, Any], **more: Any) -> set[str]:
+    """What the check of an offered amount finds, by the route and for what it was offered."""
+    route = next(each for each in ROUTES if each in row["routes"])
+    proposal = Proposal(
+        treatment=row["treatment"],
+        amount=Amount(amount["value"], amount["unit"]),
+        route=route,
+        at=TEN,
+        indication=row["indication"] or None,
+        **more,
+    )
+    return {each.code for each in limits.check(proposal, known, rules).findings}
+
+
+@pytest.mark.parametrize("name", SETS)
+@pytest.mark.parametrize("slug", RULES.treatments)
+@given(patient=patients, impression=st.sampled_from(sorted(IMPRESSIONS)), low=st.booleans())
+def test_what_is_offered_is_inside_what_is_allowed(slug, name, patient, impression, low):
+    """Least, most and each usual amount, at each strength beside which a volume stands."""
+    rules, known = SETS[name], known_of(patient, impression, low)
+    at_bedside = bedside(known, rules, TEN)
+    for treatment in rules.given_for[slug]:
+        row = guidance.entry(Question(bedside=at_bedside, treatment=treatment))
+        field = "concentration" if treatment.form == "infusion" else "stock"
+        offered = [(row[name], None) for name in ("least", "most") if row["most"] and row[name]]
+        for each in row["usual"]:
+            strengths = [Amount(**one["strength"]) for one in each["volumes"]]
+            offered += [(each["amount"], strength) for strength in strengths or [None]]
+        for amount, strength in offered:
+            found = findings(known, rules, row, amount, **({} if strength is None else {field: strength}))
+            assert not found & BEYOND, (amount, strength)
+
+
+@pytest.mark.parametrize("slug", RULES.treatments)
+@pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=lambda rules: rules.name)
+def test_each_hard_limit_per_kg_has_an_amount_that_it_never_exceeds(slug, rules):
+    """A weight typed wrong opens no higher dose than that."""
+    hard = [band.hard for band in rules.treatments[slug].bands if band.hard is not None and band.hard.per_kg]
+
+    assert all(each.at_most is not None for each in hard)
