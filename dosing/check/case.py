@@ -116,6 +116,13 @@ class Question:
         return self.treatment if stocks == self.treatment.stocks else replace(self.treatment, stocks=stocks)
 
     @cached_property
+    def for_patient(self) -> tuple[Stocked, ...]:
+        """Those of them that are not barred for this patient."""
+        return tuple(
+            one for one in self.stocked.stocks if not (one.barred and fits(one.barred.where, self.limits.person))
+        )
+
+    @cached_property
     def interval(self) -> Figure | None:
         """From one dose to the next, for this patient and route."""
         band = self.limits.band("interval")
@@ -123,10 +130,7 @@ class Question:
 
     @cached_property
     def given(self) -> tuple[Dose, ...]:
-        """What is kept one by one of this treatment and of those that share its count, oldest first.
-
-        Those given after the moment that is asked about are among them: a dose entered late adds up with them.
-        """
+        """What is kept one by one of it and of those that share its count, oldest first, those given later too."""
         return tuple(dose for dose in self.bedside.all_doses if dose.treatment in self._counted)
 
     @cached_property
@@ -144,8 +148,7 @@ class Question:
     def of_class(self) -> tuple[Dose, ...]:
         """The doses that its interval counts, oldest first: all of its class; without one, those that share its count.
 
-        A new rate is no dose, the start of an infusion is one. What was told by its name alone counts where that says
-        of which class it is.
+        A new rate is none, the start of an infusion is one; one told by its name counts where that says the class.
         """
         mine, known = self.treatment.drug_class, self.bedside.rules.treatments
         if mine == NO_CLASS:
@@ -181,14 +184,11 @@ class Question:
 
     @cached_property
     def strengths(self) -> tuple[Strength, ...]:
-        """What a dose is drawn from: the syringe in hand, else what the recipe makes, else what is stocked or hung.
-
-        Empty where the syringe in hand is too strong to be given as it is.
-        """
+        """What a dose is drawn from: the syringe in hand (none if too strong), the recipe's, what is stocked or hung."""
         treatment = self.stocked
         if treatment.form == "infusion":
             return treatment.concentrations
-        ready = (treatment.recipe.makes,) if treatment.recipe else self.stocks
+        ready = (treatment.recipe.makes,) if treatment.recipe else self.for_patient
         if self.held is None or self.held.strength is None:
             return ready
         exact = units.quantity(self.held.strength)
@@ -196,12 +196,6 @@ class Question:
         if same or stock.recognise(treatment, exact).kind == "stronger":
             return same[:1]
         return (Strength(amount=self.held.strength, source=treatment.source, exact=exact),)
-
-    @cached_property
-    def stocks(self) -> tuple[Stocked, ...]:
-        """The strengths in which it is stocked and that are not barred for this patient."""
-        person, stocks = self.limits.person, self.stocked.stocks
-        return tuple(each for each in stocks if each.barred is None or not fits(each.barred.where, person))
 
     @cached_property
     def used(self) -> Quantity | None:

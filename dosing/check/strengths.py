@@ -25,9 +25,9 @@ def in_hand(asked: Proposed) -> tuple[Quantity | None, list[Finding]]:
         return _of_held(asked, held.form, held.strength)
     if treatment.recipe is not None:
         return treatment.recipe.makes.exact, []
-    if len(asked.question.stocks) == 1:
-        return asked.question.stocks[0].exact, []
-    return None, not_stated(asked, asked.question.stocks)
+    if len(asked.question.for_patient) == 1:
+        return asked.question.for_patient[0].exact, []
+    return None, not_stated(asked, asked.question.for_patient)
 
 
 def _held(asked: Proposed) -> Container | None:

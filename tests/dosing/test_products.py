@@ -41,7 +41,7 @@ def test_a_bag_of_a_product_is_told_in_ml(product, milliliters):
     assert given.volume == (None if milliliters is None else Amount(milliliters, "mL"))
 
 
-def test_two_bags_are_twice_as_much_and_mL_stay_so():
+def test_two_bags_are_twice_as_much_and_a_volume_stays_one():
     assert check("blood-product", 2, "bag", product="plasma").give.volume == Amount(500, "mL")
     assert check("blood-product", 280, "mL", product="plasma").give.volume == Amount(280, "mL")
 
