@@ -45,8 +45,8 @@ def _syringes(rules: RuleSet) -> Iterator[Row]:
 
 
 def _bags(rules: RuleSet) -> Iterator[Row]:
-    for product in rules.products:
-        yield _row(f"A bag of {product.name}", product.holds)
+    for number, product in enumerate(rules.products):
+        yield figure_row(f"A bag of {product.name}", product.holds, f"products.{number}.holds")
 
 
 def _pump(rules: RuleSet) -> Iterator[Row]:

@@ -146,10 +146,7 @@ class Question:
 
     @cached_property
     def of_class(self) -> tuple[Dose, ...]:
-        """The doses that its interval counts, oldest first: all of its class; without one, those that share its count.
-
-        A new rate is none, the start of an infusion is one; one told by its name counts where that says the class.
-        """
+        """What its interval counts, oldest first: all of its class, also by name; without one, what shares its count."""
         mine, known = self.treatment.drug_class, self.bedside.rules.treatments
         if mine == NO_CLASS:
             return self.given
@@ -184,7 +181,7 @@ class Question:
 
     @cached_property
     def strengths(self) -> tuple[Strength, ...]:
-        """What a dose is drawn from: the syringe in hand (none if too strong), the recipe's, what is stocked or hung."""
+        """What a dose is drawn from: the syringe in hand (none if too strong), the recipe's, else what is stocked."""
         treatment = self.stocked
         if treatment.form == "infusion":
             return treatment.concentrations
