@@ -253,6 +253,7 @@ def edge_rows(rules: RuleSet, slug: str) -> Iterator[Row]:
                 limits = [text for name, text in (*BOUNDS, *OTHERS) if getattr(band, name)]
                 what, place = f"Whom it is for: {', '.join(limits).lower()}", f"treatments.{slug}.bands.{number}"
                 yield Row(what, where_text(band.where, titles), "", band.where.source, entry=place)
+        yield from _edges_of_wants(rules.treatments[slug])
     elif slug == "watch":
         for number, rule in enumerate(rules.watch.vital_signs):
             who = where_text(Where(from_days=rule.from_days, under_days=rule.under_days))
@@ -263,6 +264,13 @@ def edge_rows(rules: RuleSet, slug: str) -> Iterator[Row]:
             if high.source and {high.from_days, high.under_days, high.pregnant_from_weeks} != {None}:
                 what = "Whom it is for: pressure too high"
                 yield Row(what, high.because, "", high.source, entry=f"watch.high_pressure.{number}")
+
+
+def _edges_of_wants(treatment: Treatment) -> Iterator[Row]:
+    for number, wants in enumerate(treatment.wants):
+        if wants.where and wants.where.source:
+            what, place = f"Whom it is for: {wants.text}", f"treatments.{treatment.slug}.wants.{number}.where"
+            yield Row(what, where_text(wants.where), "", wants.where.source, entry=place)
 
 
 FIGURES = (

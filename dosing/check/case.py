@@ -146,7 +146,7 @@ class Question:
 
     @cached_property
     def of_class(self) -> tuple[Dose, ...]:
-        """What its interval counts, oldest first: all of its class, also by name; without one, what shares its count."""
+        """What its interval counts, oldest first: all of its class, by name too; without one, what shares its count."""
         mine, known = self.treatment.drug_class, self.bedside.rules.treatments
         if mine == NO_CLASS:
             return self.given
