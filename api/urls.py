@@ -26,6 +26,7 @@ urlpatterns = [
     path("cases/<id:id>/close/", cases.CloseCase.as_view()),
     path("cases/<id:id>/reopen/", cases.ReopenCase.as_view()),
     path("cases/<id:id>/goal/", cases.SetGoal.as_view()),
+    path("cases/<id:id>/coverage/", cases.AnnounceCoverage.as_view()),
     path("cases/<id:id>/notes/", notes.Notes.as_view()),
     path("cases/<id:id>/procedures/", notes.Procedures.as_view()),
     path("cases/<id:id>/phase/", notes.Phases.as_view()),

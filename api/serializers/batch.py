@@ -11,7 +11,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from api.fields import Id, Time
-from api.serializers.cases import CaseChange, CaseEntry
+from api.serializers.cases import CaseChange, CaseEntry, Coverage
 from api.serializers.containers import ContainerEntry, DiscardEntry
 from api.serializers.entry import Entry
 from api.serializers.interventions import InterventionChangeEntry, InterventionEntry
@@ -47,6 +47,7 @@ KINDS = {
     "withdraw": Kind(Reason, about="order", creates=False),
     "note": Kind(NoteEntry),
     "phase": Kind(PhaseEntry),
+    "coverage": Kind(Coverage, creates=False),
     "correction": Kind(CorrectionEntry),
 }
 

@@ -134,6 +134,13 @@ class Reopen(Entry):
     at = Time(required=False)
 
 
+class Coverage(Entry):
+    """Until when the crew cannot be heard."""
+
+    until = Time()
+    at = Time(required=False)
+
+
 class GoalEntry(Entry):
     """The pressure goal that a physician sets for this patient, in mmHg."""
 

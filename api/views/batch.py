@@ -38,6 +38,7 @@ ACTIONS: dict[str, Callable[..., Written]] = {
     "withdraw": orders.withdraw,
     "note": notes.add_note,
     "phase": notes.change_phase,
+    "coverage": cases.announce_coverage,
     "correction": corrections.correct,
 }
 

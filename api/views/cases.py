@@ -1,4 +1,4 @@
-"""Cases: opened, read as a card, changed, accepted, handed over, closed, reopened, given a goal."""
+"""Cases: opened, read as a card, changed, accepted, handed over, closed, reopened, given a goal, out of coverage."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from rest_framework.response import Response
 
 from api.allowance import Of
 from api.pages import page
-from api.serializers.cases import Accept, CaseChange, CaseEntry, Close, GoalEntry, Handover, Reopen
+from api.serializers.cases import Accept, CaseChange, CaseEntry, Close, Coverage, GoalEntry, Handover, Reopen
 from api.serializers.filters import CaseFilter
 from api.views.base import ApiView, CreateView, WriteView
 from consult import access, queries
@@ -101,3 +101,9 @@ class SetGoal(CaseStep):
     """Set the pressure goal for this patient."""
 
     entry, kind, act = GoalEntry, cases.GOAL, staticmethod(cases.set_goal)
+
+
+class AnnounceCoverage(CaseStep):
+    """Say until when the unit cannot be heard; until then its silence raises no alert."""
+
+    entry, kind, act = Coverage, cases.COVERAGE, staticmethod(cases.announce_coverage)

@@ -22,6 +22,7 @@ from consult.case.entries import (
     CaseChangeEntry,
     CaseEntry,
     CloseEntry,
+    CoverageEntry,
     GoalEntry,
     HandoverEntry,
     ReasonEntry,
@@ -41,6 +42,7 @@ HANDOVER = Kind("handover", Case, written_case, happened="at")
 CLOSE = Kind("close", Case, written_case, happened="at")
 REOPEN = Kind("reopen", Case, written_case, gate=access.require_physician)
 GOAL = Kind("goal", Case, written_case, gate=access.require_physician)
+COVERAGE = Kind("coverage", Case, written_case, happened="at", gate=access.require_crew)
 
 
 def open_case(actor: Actor, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
@@ -181,3 +183,8 @@ def reopen(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
 def set_goal(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
     """Set the pressure goal for this patient."""
     return write(actor, case, GOAL, data, now, GoalEntry, cases.set_goal)
+
+
+def announce_coverage(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
+    """Say as its crew until when the unit cannot be heard."""
+    return write(actor, case, COVERAGE, data, now, CoverageEntry, cases.coverage, arrival=arrival)

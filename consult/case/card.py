@@ -69,6 +69,7 @@ class Card(Struct, frozen=True, kw_only=True):
     goes on like this. ``phase_since`` null: from the beginning on. ``reassessments`` are those not done, soonest first,
     ``unanswered`` how many are overdue besides, by what they follow; ``orders`` and ``alerts`` the open ones,
     ``in_hand`` what is mixed, hung or open, oldest first.
+    Until ``no_coverage_until`` the crew has said that it cannot be heard.
     """
 
     case: Id
@@ -106,6 +107,7 @@ class Card(Struct, frozen=True, kw_only=True):
     access: tuple[WayIn, ...]
     alerts: tuple[Alert, ...]
     last_contact_at: Time
+    no_coverage_until: Time | None
 
 
 class Totals(Struct, frozen=True):
@@ -170,6 +172,7 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         responses=tuple(responses(shown, facts, rules)),
         access=state.access[-MOST_SHOWN:],
         last_contact_at=presence.last_contact_at,
+        no_coverage_until=state.no_coverage_until,
         **asdict(lists_of(state)),
     )
 

@@ -183,6 +183,12 @@ class AcceptEntry(Struct, frozen=True, kw_only=True):
     take_over: bool = False
 
 
+class CoverageEntry(Struct, frozen=True, kw_only=True):
+    """Until when a crew says that it cannot be heard."""
+
+    until: Time
+
+
 class HandoverEntry(Struct, frozen=True, kw_only=True):
     """To whom the patient is handed over."""
 

@@ -113,6 +113,13 @@ class PhaseChanged(Event, frozen=True, kw_only=True):
     phase: str
 
 
+class CoverageAnnounced(Event, frozen=True, kw_only=True):
+    """The crew drives where there is no coverage: until then its silence is no news. A later one replaces it."""
+
+    kind = "coverage.announced"
+    until: datetime
+
+
 class NoteAdded(Event, frozen=True, kw_only=True):
     """A few words by crew or physician."""
 

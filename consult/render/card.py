@@ -64,6 +64,7 @@ def who(card: Mapping[str, Any]) -> dict[str, Any]:
         "complaint": card.get("complaint") or "",
         "destination": card.get("destination") or "",
         "eta": card.get("eta"),
+        "no_coverage_until": card.get("no_coverage_until"),
         "physician": physician.get("name") or "",
         "physician_id": physician.get("id") or "",
         "allergies": listed(card["patient"].get("allergies") or (), none=""),

@@ -20,7 +20,7 @@ MOST_SECOND = 3
 APART = timedelta(seconds=10)  # between what happened and its receipt, from which on both times are told
 NOT_SHOWN = (*PRESSURE, "source", *LEADING)
 SAYS_TIMES = frozenset(  # in UTC, among words of our own
-    {"alert.raised", "alert.changed", "intervention.judged_anew", "reassessment.renewed"}
+    {"alert.raised", "alert.changed", "intervention.judged_anew", "reassessment.renewed"} | {"coverage.announced"}
 )
 DECISIONS = {"approve": "Approved", "change": "Ordered, changed", "ask": "Query sent", "decline": "Declined"}
 
@@ -173,6 +173,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "case.rules_changed": lambda data: ("Rules changed", f"{data['rule_set']['name']} {data['rule_set']['version']}"),
     "phase.changed": lambda data: (PHASES[data["phase"]], ""),
     "goal.set": _goal,
+    "coverage.announced": lambda data: ("No coverage", f"until {utc(_moment(data['until']))}"),
     "vitals.recorded": _vitals,
     "intervention.recorded": _given,
     "intervention.changed": _given_changed,

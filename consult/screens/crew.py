@@ -8,7 +8,7 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.urls import path
 
-from consult import access, clock, problems
+from consult import access, clock, problems, queries
 from consult.access import Actor
 from consult.actions import looks
 from consult.models import Case
@@ -105,6 +105,14 @@ def phase(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
 
 
 @crew_only
+def coverage(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """For how long the crew cannot be heard; at most as long as the rules let it be silent."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    choices = crew_choices.coverage(queries.rules_of(case).watch.coverage_most_min)
+    return crew_page(request, actor, "coverage", **facts, here="case", coverage_choices=choices)
+
+
+@crew_only
 def procedure(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """Something done that is not a drug."""
     _, facts = crew_case.case_facts(actor, case_id, clock.now())
@@ -154,6 +162,7 @@ urlpatterns = [
     path("crew/<uuid:case_id>/vitals/", vitals, name="crew-vitals"),
     path("crew/<uuid:case_id>/note/", note, name="crew-note"),
     path("crew/<uuid:case_id>/phase/", phase, name="crew-phase"),
+    path("crew/<uuid:case_id>/coverage/", coverage, name="crew-coverage"),
     path("crew/<uuid:case_id>/procedure/", procedure, name="crew-procedure"),
     path("crew/<uuid:case_id>/patient/", patient, name="crew-patient"),
     path("crew/<uuid:case_id>/correction/", correction, name="crew-correction"),

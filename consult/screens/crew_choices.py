@@ -9,6 +9,7 @@ from dosing.ground.measurements import BY_NAME, MAIN, MEASUREMENTS, METHODS, MOR
 
 LESS_USED = ("manual", "arterial")  # ways to take a pressure that stand further down
 WHEN = ((0, "Now"), (2, "2 min ago"), (5, "5 min ago"), (10, "10 min ago"))
+COVERAGE = (5, 10, 15, 20, 30, 45, 60, 90)
 GIVEN_BY = (
     ("hospital", "Hospital"),
     ("bystander", "Bystander"),
@@ -99,3 +100,8 @@ VITALS_CHOICES = {
     "more_fields": [(numbers, list(each)) for numbers, each in groupby(_BY_FORM[MORE], lambda each: bool(each.range))],
     "measurements": [(each.name, each.said, each.spoken) for each in MEASUREMENTS],
 }
+
+
+def coverage(most_min: float) -> list[int]:
+    """For how many minutes a crew may say that it cannot be heard."""
+    return [minutes for minutes in COVERAGE if minutes <= most_min]

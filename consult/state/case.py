@@ -62,6 +62,7 @@ class CaseState(Struct, frozen=True, kw_only=True):
     eta: Time | None = None
     goal: Goal | None = None
     phases: tuple[PhaseChange, ...] = ()
+    no_coverage_until: Time | None = None
     readings: tuple[KeptReading, ...] = ()
     latest: dict[str, KeptLatest] = {}
     oxygen: tuple[OxygenFlow, ...] = ()
@@ -149,4 +150,5 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         eta=state.eta,
         ended_at=state.ended_at,
         last_contact_at=last_contact_at,
+        no_coverage_until=state.no_coverage_until,
     )

@@ -32,6 +32,7 @@ MATRIX = {
     ("POST", "cases/{id}/close/"): WRITERS,
     ("POST", "cases/{id}/reopen/"): PHYSICIANS,
     ("POST", "cases/{id}/goal/"): PHYSICIANS,
+    ("POST", "cases/{id}/coverage/"): CREW_ONLY,
     ("POST", "cases/{id}/notes/"): WRITERS,
     ("POST", "cases/{id}/procedures/"): WRITERS,
     ("POST", "cases/{id}/phase/"): WRITERS,

@@ -154,6 +154,13 @@ def _phase(consult: Consult, at: datetime, number: int) -> None:
     corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), **wrong}, at + timedelta(seconds=2))
 
 
+def _no_coverage(consult: Consult, at: datetime, number: int) -> None:
+    from consult.actions import cases
+
+    until = at + timedelta(minutes=5 + number % 20)
+    cases.announce_coverage(consult.cast.osk, consult.uid, {"id": uuid4(), "at": at, "until": until}, at)
+
+
 def _acknowledge(consult: Consult, at: datetime, number: int) -> None:
     """A dose beyond the limits, its alert acknowledged by name, and the reading after it."""
     from consult.actions import alerts
@@ -231,6 +238,7 @@ ACTS: dict[str, Act] = {
     "note, corrected": _note,
     "patch and goal": _known,
     "phase, corrected": _phase,
+    "no coverage": _no_coverage,
     "dose, acknowledged": _acknowledge,
     "dose, time passes": _time,
     "control taken over": _control,

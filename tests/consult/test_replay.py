@@ -112,6 +112,11 @@ def _procedure(consult: Consult, at: Any, dice: random.Random) -> None:
     notes.add_procedure(consult.cast.osk, consult.uid, done, at)
 
 
+def _coverage(consult: Consult, at: Any, dice: random.Random) -> None:
+    until = at + timedelta(minutes=dice.randint(1, 30))
+    cases.announce_coverage(consult.cast.osk, consult.uid, {"id": uuid4(), "at": at, "until": until}, at)
+
+
 def _patch(consult: Consult, at: Any, dice: random.Random) -> None:
     weight = {"value": dice.randint(50, 110), "unit": "kg", "basis": "stated"}
     cases.patch_case(consult.cast.osk, consult.uid, {"patient": {"weight": weight}}, at)
@@ -156,7 +161,7 @@ def _too_much(consult: Consult, at: Any) -> None:
 
 
 ACTS: list[Act] = [_vitals, _vitals, _vitals, _push, _push, _bolus, _order, _correct, _goal, _procedure, _patch, _time]
-ACTS += [_infusion, _mix, _mix, _discard, _late, _batch, _refused]
+ACTS += [_infusion, _mix, _mix, _discard, _late, _batch, _refused, _coverage]
 
 
 @pytest.mark.parametrize("seed", range(200 if depth.NIGHT else 8))

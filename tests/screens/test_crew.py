@@ -30,6 +30,7 @@ CASE_PAGES = [
     "orders/request/",
     "orders/request/?treatment=epinephrine-push-dose",
     "note/",
+    "coverage/",
     "procedure/",
     "patient/",
     "correction/",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import msgspec
 from msgspec import UNSET
 from msgspec.structs import asdict, replace
@@ -14,6 +16,7 @@ from consult.case.entries import (
     CaseChangeEntry,
     CaseEntry,
     CloseEntry,
+    CoverageEntry,
     GoalEntry,
     HandoverEntry,
     PatientPart,
@@ -136,3 +139,13 @@ def set_goal(known: Known, asked: Asked[GoalEntry]) -> Decided:
         because=f"set by {asked.by.name}: {goal.reason}",
     )
     return Decided([event])
+
+
+def coverage(known: Known, asked: Asked[CoverageEntry]) -> Decided:
+    """The crew cannot be heard until then: its silence raises nothing before."""
+    until, most = asked.content.until, known.rules.watch.coverage_most_min
+    if until <= asked.at:
+        raise problems.Invalid.at("/until", "This time has passed: name one that lies ahead.", "not_ahead")
+    if until > asked.at + timedelta(minutes=most):
+        raise problems.Invalid.at("/until", f"At most {most:g} minutes ahead; say it again then.", "too_far_ahead")
+    return Decided([events.CoverageAnnounced(until=until)])

@@ -72,6 +72,7 @@ FOLDS: Mapping[type[Event], Folding] = {
     events.CaseRulesChanged: Fold(events.CaseRulesChanged, known.rules_changed),
     events.PhaseChanged: Fold(events.PhaseChanged, known.phase),
     events.GoalSet: Fold(events.GoalSet, known.goal),
+    events.CoverageAnnounced: Fold(events.CoverageAnnounced, known.coverage),
     events.EntryCorrected: Fold(events.EntryCorrected, known.corrected),
     events.CaseTakenOver: Fold(events.CaseTakenOver, _said),
     events.NoteAdded: Fold(events.NoteAdded, _said),

@@ -95,6 +95,11 @@ def with_phase(state: CaseState, change: PhaseChange) -> CaseState:
     return replace(state, phases=tuple(sorted((*state.phases, change), key=lambda each: each.at)))
 
 
+def coverage(state: CaseState, event: events.CoverageAnnounced, entry: Entry) -> CaseState:
+    """The crew has said until when it cannot be heard."""
+    return replace(state, no_coverage_until=event.until)
+
+
 def corrected(state: CaseState, event: events.EntryCorrected, entry: Entry) -> CaseState:
     """An entry leaves every computation; a note is in none."""
     kind, entry_id = event.target.kind, event.target.id

@@ -19,6 +19,7 @@ const ROUTES = {
   discard: (entry) => `containers/${entry.target}/discard/`,
   phase: (entry) => `cases/${entry.case}/phase/`,
   note: (entry) => `cases/${entry.case}/notes/`,
+  coverage: (entry) => `cases/${entry.case}/coverage/`,
   correction: (entry) => `cases/${entry.case}/corrections/`,
   order: (entry) => `cases/${entry.case}/orders/`,
   readback: (entry) => `orders/${entry.target}/readback/`,

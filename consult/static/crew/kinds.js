@@ -90,6 +90,11 @@ export const KINDS = {
   },
   note: { complete: (form) => lacks(form, { text: "Nothing written yet" }), says: (data) => `Note: ${data.text.slice(0, 60)}` },
   phase: { complete: (form) => lacks(form, { phase: "Arrest, or a pulse?" }), ready: (form) => `Record: ${picked(form, "phase").toLowerCase()}`, says: (data, form) => picked(form, "phase") },
+  coverage: {
+    complete: (form) => lacks(form, { until: "For how long?" }),
+    ready: (form) => `No coverage for ${picked(form, "until")}`,
+    says: (data, form) => `No coverage for ${picked(form, "until")}`,
+  },
   procedure: { complete: (form) => lacks(form, { procedure: "Choose what was done", outcome: "Say how it went" }), says: (data, form) => `${[picked(form, "procedure"), data.gauge && `${data.gauge} G`, data.site].filter(Boolean).join(" ")}, ${data.outcome}` },
   container: {
     complete: containerMissing,
