@@ -191,12 +191,12 @@ PUBLISHED_READINGS = {
     "calcium-chloride": (0, 5, 10, BEATS, "medium"),
     "calcium-gluconate": (0, 5, 10, BEATS, "medium"),
     "hydrocortisone": (0, 10, 15, {"sbp": 88, "dbp": 50}, "medium"),
-    "atropine": (0, 3, 6, {"hr": 70}, "medium"),
+    "atropine": (0, 3, 4, {"hr": 70}, "medium"),
     "dextrose": (5, 10, 15, {"glucose_mg_dl": 120}, "medium"),
-    "naloxone": (0, 3, 6, {"rr": 14, "spo2": 97}, "medium"),
-    "ketamine": (0, 5, 8, WAKE, "high"),
-    "fentanyl": (0, 5, 8, WAKE, "high"),
-    "midazolam": (0, 5, 8, WAKE, "high"),
+    "naloxone": (0, 3, 4, {"rr": 14, "spo2": 97}, "medium"),
+    "ketamine": (0, 5, 6, WAKE, "high"),
+    "fentanyl": (0, 5, 6, WAKE, "high"),
+    "midazolam": (0, 5, 6, WAKE, "high"),
     "crystalloid-bolus": (10, 10, 12, {"sbp": 88, "dbp": 50}, "medium"),
 }
 OVER = {"over_min": 10}  # a bolus over 10 minutes: its end is the end that was told

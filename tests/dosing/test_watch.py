@@ -58,7 +58,8 @@ def test_it_names_what_is_missing_for_which_doses():
     (cause,) = raised(look(20, doses=[FIRST, sedated], readings=tuple(since)), "reassessment_overdue")
 
     assert cause.text == (
-        f"No pressure after {PUSHED}, due 10:02 UTC; no alertness or breathing after midazolam, due 10:05 UTC"
+        f"No pressure after {PUSHED}, due 10:02 UTC; "
+        f"no alertness or breathing after {RULES.treatments['midazolam'].title}, due 10:05 UTC"
     )
 
 

@@ -68,11 +68,12 @@ def _falling(crew: Crew, now: datetime, shown: Shown) -> None:
 
 
 def _no_look_after_sedation(crew: Crew, now: datetime, shown: Shown) -> None:
-    """Midazolam, then nothing but a pulse: due after 5 min, late 3 min later."""
+    """Midazolam, then nobody looks: due after 5 min, late a minute after that."""
     crew.look(now)
-    crew.give(now + timedelta(seconds=30), "midazolam", Amount(1, "mg"))
-    _silence_hands(crew, now + timedelta(seconds=31), 8.5)
-    shown(now + timedelta(seconds=30, minutes=8))
+    given = now + timedelta(seconds=30)
+    crew.give(given, "midazolam", Amount(1, "mg"))
+    _silence_hands(crew, given + timedelta(seconds=1), 6.5)
+    shown(given + timedelta(minutes=6))
 
 
 def _no_pressure_on_a_pressor(crew: Crew, now: datetime, shown: Shown) -> None:
