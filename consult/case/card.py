@@ -166,13 +166,11 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         map_slope=_rounded(slope),
         crossing_at=trend.crossing_at(facts.readings, floor, slope),
         below_goal=None if below is None else msgspec.convert(below.as_dict(), BelowGoal),
-        fluids=sums.fluids,
-        given=sums.given,
-        in_hand=sums.in_hand,
         responses=tuple(responses(shown, facts, rules)),
         access=state.access[-MOST_SHOWN:],
         last_contact_at=presence.last_contact_at,
         no_coverage_until=state.no_coverage_until,
+        **asdict(sums),
         **asdict(lists_of(state)),
     )
 
