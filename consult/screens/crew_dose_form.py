@@ -118,10 +118,8 @@ def dose_units(treatment: Treatment) -> list[str]:
     like = {"mcg": ("mcg", "mg"), "mg": ("mg", "mcg", "g"), "g": ("g", "mg"), "mL": ("mL",), "bag": ("bag", "mL")}
     if treatment.form != "infusion":
         return list(like.get(treatment.unit, (treatment.unit,)))
-    return [
-        treatment.unit,
-        *(unit for unit in ("mcg/min", "mL/h") if unit != treatment.unit and "units" not in treatment.unit),
-    ]
+    others = ("mL/h",) if treatment.unit.endswith("/h") else ("mcg/min", "mL/h")
+    return [treatment.unit, *(unit for unit in others if unit != treatment.unit and "units" not in treatment.unit)]
 
 
 def _strength(strength: Strength) -> dict[str, str]:

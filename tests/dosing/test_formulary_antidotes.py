@@ -9,13 +9,12 @@ from dosing.rules.names import named, treatment_told
 from dosing.tell.guidance import guidance
 from tests.dosing.bedside import RULES, TEN, adult, check, child, codes, facts, given
 
-STRENGTH = {"diabetes": Amount(1, "units/mL"), "poisoning": Amount(10, "units/mL")}
+STRENGTH = {"insulin-infusion": Amount(1, "units/mL"), "insulin-high-dose": Amount(10, "units/mL")}
 FINE = {"glucose_mg_dl": 300, "hr": 50, "rr": 16, "sbp": 80}
 
 
 def put(treatment, value, unit, patient=None, *, indication=None, route=None, ordered=False, **more):
     """The dose as it would be recorded, perhaps with its order read back."""
-    concentration = STRENGTH[indication or "diabetes"] if treatment == "insulin-infusion" else None
     by = route or ("IM" if treatment == "glucagon" and indication != "beta-blocker" else "IV")
     order = Order(
         id="o", treatment=treatment, state="read_back", amount=Amount(value, unit), route=by, indication=indication
@@ -25,7 +24,7 @@ def put(treatment, value, unit, patient=None, *, indication=None, route=None, or
         *(treatment, value, unit, known),
         route=by,
         indication=indication,
-        concentration=concentration,
+        concentration=STRENGTH.get(treatment),
         order=order if ordered else None,
     )
 
@@ -36,8 +35,8 @@ def put(treatment, value, unit, patient=None, *, indication=None, route=None, or
         ("glucagon", "beta-blocker", 10, "mg"),
         ("insulin", "potassium", 10, "units"),
         ("insulin", "poisoning", 1, "units/kg"),
-        ("insulin-infusion", "diabetes", 0.1, "units/kg/h"),
-        ("insulin-infusion", "poisoning", 10, "units/kg/h"),
+        ("insulin-infusion", None, 0.1, "units/kg/h"),
+        ("insulin-high-dose", None, 10, "units/kg/h"),
         ("lipid-emulsion", None, 1.25, "mL/kg"),
         ("hydroxocobalamin", None, 5, "g"),
         ("hypertonic-saline", "herniation", 250, "mL"),
@@ -115,11 +114,19 @@ def test_what_is_read_after_glucagon(indication, needs):
 
 @pytest.mark.parametrize("kg", [20, 45, 80])
 def test_a_rate_for_poisoning_is_over_the_hard_limit_for_diabetes(kg):
-    """The least for poisoning is five times what may ever run for diabetes: an order says what it is for."""
+    """The least for poisoning is five times what may ever run for diabetes, so they are two treatments."""
     who = adult(kg) if kg >= 50 else child(9, kg)
 
     assert put("insulin-infusion", 1, "units/kg/h", who, ordered=True).verdict == "over_hard_limit"
-    assert put("insulin-infusion", 1, "units/kg/h", who, indication="poisoning", ordered=True).verdict == "caution"
+    assert put("insulin-high-dose", 1, "units/kg/h", who, ordered=True).verdict == "caution"
+
+
+def test_the_strong_bag_in_place_of_the_weak_one_is_told():
+    """8 mL/h for 0.1 units/kg/h at 80 kg would be 80 units/h, not 8."""
+    known = facts(signs=FINE)
+    checked = check("insulin-infusion", 8, "mL/h", known, route="IV", concentration=Amount(10, "units/mL"))
+
+    assert {"above_hard_limit", "unlisted_strength"} <= codes(checked)
 
 
 @pytest.mark.parametrize(
@@ -129,10 +136,10 @@ def test_a_rate_for_poisoning_is_over_the_hard_limit_for_diabetes(kg):
         ("insulin", "potassium", 250, False),
         ("insulin", "poisoning", 199, True),
         ("insulin", "poisoning", 200, False),
-        ("insulin-infusion", "diabetes", 199, True),
-        ("insulin-infusion", "diabetes", 200, False),
-        ("insulin-infusion", "poisoning", 99, True),
-        ("insulin-infusion", "poisoning", 100, False),
+        ("insulin-infusion", None, 199, True),
+        ("insulin-infusion", None, 200, False),
+        ("insulin-high-dose", None, 99, True),
+        ("insulin-high-dose", None, 100, False),
     ],
 )
 def test_insulin_asks_for_sugar_beside_it(treatment, indication, glucose, missing):
@@ -161,7 +168,8 @@ def test_each_insulin_bag_is_as_strong_as_its_label():
     """100 units in 100 mL, 1,000 units in 100 mL, exactly: as much is drawn out as goes in."""
     made = [
         dilution.strength_text(dilution.contents(steps)[-1].strength)
-        for mix in RULES.treatments["insulin-infusion"].mixes
+        for slug in STRENGTH
+        for mix in RULES.treatments[slug].mixes
         for steps in mix.ways.values()
     ]
     assert made == ["1 unit per mL", "10 units per mL"]
@@ -232,7 +240,6 @@ def test_hypertonic_saline_is_no_crystalloid():
         ("Cyanokit", (5, "g"), "IV", "hydroxocobalamin"),
         ("Intralipid", (100, "mL"), "IV", "lipid-emulsion"),
         ("regular insulin", (10, "units"), "IV", "insulin"),
-        ("Humulin R", (8, "units/h"), "IV", "insulin-infusion"),
         ("GlucaGen", (1, "mg"), "IM", "glucagon"),
     ],
 )

@@ -2,6 +2,7 @@
 
 import pytest
 
+from consult.screens.crew_dose_form import dose_units
 from consult.screens.offered import offered
 from dosing.load.reader import load_shipped
 
@@ -13,7 +14,7 @@ RULES = load_shipped("demonstration")
     [
         ("norepinephrine-infusion", ["mcg/kg/min", "mcg/min", "mL/h"]),
         ("nicardipine-infusion", ["mg/h", "mL/h"]),
-        ("insulin-infusion", ["units/kg/h", "units/h", "mL/h"]),
+        ("insulin-high-dose", ["units/kg/h", "units/h", "mL/h"]),
         ("magnesium-sulfate", ["g", "mcg", "mg", "mcg/kg", "mg/kg"]),
         ("oxytocin", ["units", "units/kg"]),
         ("hypertonic-saline", ["mL", "L", "mL/kg"]),
@@ -21,3 +22,15 @@ RULES = load_shipped("demonstration")
 )
 def test_the_own_unit_first_then_its_like(treatment, units):
     assert offered(RULES.treatments[treatment])["units"] == units
+
+
+@pytest.mark.parametrize(
+    ("treatment", "units"),
+    [
+        ("norepinephrine-infusion", ["mcg/kg/min", "mcg/min", "mL/h"]),
+        ("nicardipine-infusion", ["mg/h", "mL/h"]),
+        ("insulin-infusion", ["units/kg/h"]),
+    ],
+)
+def test_a_crew_states_a_rate_in_its_own_time_too(treatment, units):
+    assert dose_units(RULES.treatments[treatment]) == units
