@@ -1,6 +1,7 @@
 """Blood by its product: what a bag is in mL, and how many bags open the next dose of calcium.
 
-Red cells about 300 mL, whole blood 500 mL, plasma 250 mL: the circular of the blood services, plasma from memory.
+Red cells about 300 mL, whole blood 500 mL: the circular of the blood services; plasma 250 mL: a blood center's page;
+platelets of one donor 277 mL: Canadian Blood Services; cryoprecipitate from memory.
 """
 
 from __future__ import annotations
@@ -31,6 +32,9 @@ def unit(number: int, value: float, of: str, product: str | None = None, infused
         ("LTOWB", 500),
         ("FFP", 250),
         ("Plasma, thawed", 250),
+        ("apheresis platelets", 280),
+        ("PLT", 280),
+        ("cryo", 100),
         (None, None),
         ("granulocytes", None),
     ],
