@@ -44,7 +44,7 @@ def use_text(line: Line) -> str:
     """At which rate it lasts so long: the pump's, the flow, or that of the last pushes."""
     if not line["lasts_to"]:
         return ""
-    return f"at {_amount(line['rate'])}" if line["rate"] else "if pushed on as the last few"
+    return f"at {_amount(line['rate'])}" if line["rate"] else "at recent pace"
 
 
 def ready(line: Line, now: datetime) -> bool:

@@ -22,7 +22,7 @@ LEADS = {
 WITHIN = {"mark": "within", "lead": "Within", "text": "the standing-order limits"}
 OTHER = "other"
 PROPOSED = ("treatment", "amount", "route", "stock", "concentration", "over_min", "product", "indication")
-OFF = 2  # a guess is seldom off by more than this factor: our choice, for what is shown alone
+OFF = 1.2  # an edge is told where the true weight may well lie beyond it: our choice, for what is shown alone
 SAID = ("amount", "strength", "volume", "concentration", "rate")  # in which a read-back may state the dose
 UNITS_LIKE = {
     "mcg": ("mcg", "mg"), "mg": ("mg", "mcg", "g"), "g": ("g", "mg"), "mL": ("mL", "L"), "L": ("L", "mL"),
@@ -127,13 +127,13 @@ def misread(order: Mapping[str, Any]) -> str:
 
 
 def weight_range(order: Mapping[str, Any]) -> str:
-    """For which true weights the verdict holds, and which is beyond, where the guess may be off by so much."""
+    """The true weights at which the verdict would be another one, where one of them lies near the guess."""
     check = order.get("check") or {}
     held, guess = check.get("weight_range"), check.get("weight_used")
     if not held or not guess:
         return ""
     near = [bound for bound in (held["least"], held["most"]) if bound and 1 / OFF <= bound / guess["value"] <= OFF]
-    return "; ".join(filter(None, [held["text"], held.get("beyond")])) if near else ""
+    return str(held["beyond"]) if near else ""
 
 
 def finding(entry: Mapping[str, Any]) -> dict[str, Any]:

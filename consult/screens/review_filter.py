@@ -27,7 +27,7 @@ A_DAY = [MinValueValidator(date(1900, 1, 1)), MaxValueValidator(date(2199, 12, 3
 class HistoryFilter(forms.Form):
     """Which past cases to list; every field may stay empty."""
 
-    q = forms.CharField(label="Complaint holds", required=False, max_length=100)
+    q = forms.CharField(label="Complaint contains", required=False, max_length=100)
     unit = forms.ChoiceField(label="Unit", required=False)
     physician = forms.ChoiceField(label="Physician", required=False)
     impression = forms.ChoiceField(label="Impression", required=False, choices=(ANY, *IMPRESSIONS))

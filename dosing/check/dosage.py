@@ -16,7 +16,7 @@ from dosing.ground.units import Quantity, WrongUnit
 from dosing.rules.rule_set import Figure, Limit, Treatment
 
 Findings = Iterator[Finding]
-_ALLOWED = {"total_hard": "is the hard limit", "total": "before an order", "total_guide": "is usual"}
+_ALLOWED = {"total_hard": "hard limit", "total": "standing limit", "total_guide": "usual"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -164,7 +164,7 @@ def _totals(asked: Proposed) -> Findings:
         stated, exact = _bound(asked, name) or (None, None)
         if stated is not None and exact is not None:
             whole, limit = text.apart_text(asked.shown(sum_of), asked.shown(exact))
-            words = f"{whole} with what was given; {limit}{_per_kg(asked, stated, exact)} in all {_ALLOWED[name]}"
+            words = f"cumulative {whole}; {_ALLOWED[name]} {limit}{_per_kg(asked, stated, exact)}"
             yield asked.question.find(code, words, stated.source, asked.shown(exact))
 
 
@@ -184,10 +184,10 @@ def _count(asked: Proposed) -> Findings:
             return
         if used + asked.dose > most * int(count.value):
             whole, one = text.amount_text(asked.shown(used + asked.dose)), text.amount_text(asked.shown(most))
-            words = f"{whole} with what was given; {count_text(count, limit)} of {one} before an order"
+            words = f"cumulative {whole}; limit {count_text(count, limit)} of {one} without an order"
             yield asked.question.find("count_reached", words, count.source, limit)
     elif (number := asked.question.count + 1) > limit.value:
-        words = f"this would be number {number}; {count_text(count, limit)} before an order"
+        words = f"this is number {number}; limit {count_text(count, limit)} without an order"
         yield asked.question.find("count_reached", words, count.source, limit)
 
 

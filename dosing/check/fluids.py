@@ -140,7 +140,7 @@ def deliverable(question: Question, volume: Quantity, proposal: Proposal) -> Ite
     wanted = f"{text.amount_text(units.amount(volume, 'mL'))} in {text.minutes_text(minutes)}"
     if proposal.route == "IO":
         if proposal.over_min is not None:
-            yield question.find("rate_not_deliverable", f"{wanted} through bone: rate unknown, watch the bag")
+            yield question.find("rate_not_deliverable", f"{wanted} IO: flow is unpredictable, watch the bag")
         return
     known = gauge_on_record(question.bedside.facts.access, question.bedside.at, proposal.access)
     gauge = known if proposal.gauge is None else proposal.gauge

@@ -64,9 +64,13 @@ class WeightRange:
 
     @property
     def beyond(self) -> str:
-        """What a patient just outside would have: ``if lighter, needs an order; if heavier, caution``."""
-        told = (("lighter", self.lighter), ("heavier", self.heavier))
-        return "; ".join(f"if {which}, {_WORDS.get(verdict, verdict)}" for which, verdict in told if verdict)
+        """What a patient outside would have: ``below 9.4 kg needs an order; over 14.8 kg caution``."""
+        told = (("below", self.least, self.lighter), ("over", self.most, self.heavier))
+        return "; ".join(
+            f"{side} {text.number_text(edge, _DIGITS)} kg {_WORDS.get(verdict, verdict)}"
+            for side, edge, verdict in told
+            if verdict and edge is not None
+        )
 
     def as_dict(self) -> dict[str, object]:
         """The range as the API answers it."""

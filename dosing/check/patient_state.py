@@ -160,11 +160,11 @@ def _weight(question: Question) -> Findings:
     if weight is None:
         stated = question.limits.limit("most") or question.limits.limit("hard")
         if stated is not None and stated.per_kg:
-            words = f"weight unknown: the limit of {text.amount_text(stated.amount)} cannot be worked out"
+            words = f"weight unknown: cannot calculate the {text.amount_text(stated.amount)} limit"
             yield question.find("weight_unknown", words, limit=stated.amount)
     elif weight.basis in ("length", "age") and question.limits.uses_weight():
         kilograms = text.amount_text(Amount(weight.value, "kg"))
-        yield question.find("weight_estimated", f"computed for {kilograms}, a guess by {weight.basis}")
+        yield question.find("weight_estimated", f"calculated for {kilograms} (estimated from {weight.basis})")
 
 
 def _implausible(question: Question) -> Findings:
@@ -189,7 +189,7 @@ def _bleeding(question: Question) -> Findings:
         question.bedside.person.impression == "hemorrhagic" and not question.bedside.facts.patient.bleeding_controlled
     )
     if "bleeding_first" in question.treatment.flags and bleeds:
-        yield question.find("bleeding_first", "bleeding: stop it and replace volume before a pressor")
+        yield question.find("bleeding_first", "hemorrhage: control bleeding and give volume before pressors")
 
 
 def _infusion(question: Question) -> Findings:

@@ -33,7 +33,7 @@ def _known(question: Question) -> Findings:
     if now is None:
         yield question.find(code, "no pressure has been recorded", source, limit)
     elif question.bedside.at - now.taken_at > timedelta(minutes=fresh):
-        words = f"the last pressure ({now.text}) is older than {text.minutes_text(fresh)}"
+        words = f"last pressure ({now.text}) is older than {text.minutes_text(fresh)}: recheck first"
         yield question.find(code, words, source, limit)
     elif needed:
         yield from _measured(question, now)
@@ -76,7 +76,7 @@ def _above_goal(question: Question) -> Findings:
         words = f"{now.text}: {text.number_text(now.above)} mmHg above it"
         yield question.find("well_above_goal", words, rule.sources["well_above"])
     elif now.above > 0:
-        yield question.find("pressure_above_goal", f"{now.text}: already above it")
+        yield question.find("pressure_above_goal", f"{now.text}: already at or above goal")
 
 
 def _since_last_dose(question: Question) -> Findings:

@@ -76,7 +76,7 @@ def _inside(name: str) -> str:
 
 
 METHODS = {"cuff": "Cuff", "manual": "Manual cuff", "palpated": "Palpated", "arterial": "Arterial line",
-           "unobtainable": "Cannot get one"}  # fmt: skip
+           "unobtainable": "Unobtainable"}  # fmt: skip
 BY_METHOD = {"manual": "manual cuff", "arterial": "arterial line"}
 PULSES = {"radial": "Radial", "femoral": "Femoral", "carotid": "Carotid", "none": "None"}
 ALERTNESS = {"A": "Alert", "V": "Voice", "P": "Pain", "U": "Unresponsive"}
@@ -94,7 +94,7 @@ MEASUREMENTS = (
     Measurement("hr", "HR", "/min", (0, 350), long="heart rate", in_rules="beats per min", form=MAIN, lane=(20, 10),
                 alarm=Alarm(1, "slow", "fast")),
     Measurement("spo2", "SpO2", "%", (0, 100), form=MAIN, lane=(8, 2), alarm=Alarm(2, kind="low_saturation")),
-    Measurement("map_reported", "MAP by the monitor", "mmHg", (10, 250), note="as the monitor tells it",
+    Measurement("map_reported", "MAP (monitor)", "mmHg", (10, 250), note="as the monitor tells it",
                 label="Monitor", beside="MAP", said="monitor MAP {}", form=MAIN, card=99),
     Measurement("rr", "RR", "/min", (0, 120), long="breathing rate", title="Breathing", in_rules="breaths per min",
                 form=MAIN, lane=(10, 4), alarm=Alarm(3, "slow", "fast", kind="slow_breathing")),

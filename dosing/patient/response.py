@@ -98,7 +98,7 @@ def _response(
         pulse_pressure_after=pulse,
         shared=shared,
         text=f"MAP {_whole(was)} before, {_whole(now)} after"
-        f"{f', highest {_whole(highest)}' if stands_out else ''}{': no pressure response' if none_seen else ''}",
+        f"{f', highest {_whole(highest)}' if stands_out else ''}{': little change' if none_seen else ''}",
     )
 
 

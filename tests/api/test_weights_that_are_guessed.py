@@ -97,13 +97,13 @@ PUSH = {"treatment": "epinephrine-push-dose", "amount": mcg(5), "route": "IV"}
         (
             kg(18),
             {"least": 2.5, "most": None, "text": "caution for 2.5 kg and more"}
-            | {"lighter": "needs_order", "heavier": None, "beyond": "if lighter, needs an order"},
+            | {"lighter": "needs_order", "heavier": None, "beyond": "below 2.5 kg needs an order"},
         ),
         (
             kg(2, "length"),
             {"least": 1, "most": 2.4, "text": "needs an order for 1–2.4 kg"}
             | {"lighter": "over_hard_limit", "heavier": "caution"}
-            | {"beyond": "if lighter, over the hard limit; if heavier, caution"},
+            | {"beyond": "below 1 kg over the hard limit; over 2.4 kg caution"},
         ),
         (kg(18, "measured"), None),
         (None, None),

@@ -75,7 +75,7 @@ def test_accept_and_transfer_of_control_name_the_physician(transport: Transport,
     expect(page.locator(".facts")).to_contain_text("Medical control Dr. Merrin")
 
     other = live_case(sign_in, transport, "quillan")
-    other.get_by_role("button", name="Transfer control").click()
+    other.get_by_role("button", name="Take over control").click()
     other.get_by_role("button", name="Take control of Kestrel 2 A").click()
 
     expect(page.locator(".facts")).to_contain_text("Medical control Dr. Quillan")

@@ -93,7 +93,7 @@ class TestTyping:
 
     def test_none_obtainable_is_an_entry_like_any_other(self, take: Take):
         phone = take("vitals/")
-        phone.pick("Cannot get one")
+        phone.pick("Unobtainable")
         phone.pick("Carotid")
         phone.main.click()
 

@@ -34,7 +34,7 @@ CASES = [
     ("orders/request/?treatment=other", [], {"name": "enalaprilat"}, "Which dose?", "amount.value"),
     ("procedure/", ["IV access"], {}, "Say how it went", "outcome"),
     ("note/", [], {}, "Nothing written yet", "text"),
-    ("patient/", [], {"patient.weight.value": 70}, "Weight known how?", "patient.weight.basis"),
+    ("patient/", [], {"patient.weight.value": 70}, "Basis of the weight?", "patient.weight.basis"),
 ]  # fmt: skip
 
 

@@ -77,7 +77,7 @@ class TestTwoSetsInARow:
         ]
 
     def test_after_none_obtainable_the_next_set_begins_at_the_systolic_too(self, phone: Phone):
-        phone.pick("Cannot get one")
+        phone.pick("Unobtainable")
         phone.main.click()
         phone.page.get_by_role("button", name="Another reading").click()
 

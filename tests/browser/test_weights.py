@@ -122,11 +122,11 @@ def test_a_dose_on_a_guess_says_for_which_weights_it_is_right(opening: Phone):
     amount, findings = phone.page.locator('input[name="amount.value"]'), phone.page.locator("#findings")
     amount.fill("300")
     expect(findings.locator(".made-with")).to_be_visible()
-    expect(findings).not_to_contain_text("weight:")  # 10 kg, at 30 mL/kg: nobody takes that for 22 kg
+    expect(findings).not_to_contain_text("Weight matters")  # 10 kg, at 30 mL/kg: nobody takes that for 22 kg
 
-    # standing 30 mL/kg: 500 mL are over that below 16.7 kg; a caution already, because no pressure was taken
-    amount.fill("500")
-    expect(findings).to_contain_text("Guessed weight: caution for 16.7 kg and more")
+    # standing 30 mL/kg: 600 mL are over that below 20 kg; a caution already, because no pressure was taken
+    amount.fill("600")
+    expect(findings).to_contain_text("Weight matters: below 20 kg needs an order")
     expect(phone.page.locator("#dose-of")).to_be_empty()  # a volume is its own volume
 
 
@@ -138,12 +138,11 @@ def test_a_physicians_check_says_so_too(opening: Phone, sign_in: SignIn):
     page = sign_in("merrin", f"/cases/{Case.objects.get().uid}/")
     page.get_by_role("button", name="Order", exact=True).click()
     form = page.locator("form[data-name='order']")
-    form.get_by_label("Treatment").select_option("epinephrine-push-dose")
-    form.locator("[name='amount.value']").fill("15")
-    form.locator("[name='amount.unit']").select_option("mcg")
+    form.get_by_label("Treatment").select_option("crystalloid-bolus")
+    form.locator("[name='amount.value']").fill("600")
+    form.locator("[name='amount.unit']").select_option("mL")
     form.locator("[name='route']").select_option("IV")
 
-    # hard limit 5 mcg/kg, so 15 mcg are over it under 3 kg
-    expect(form.locator("[data-findings] li").filter(has_text="Guessed weight: ")).to_have_text(
-        "Guessed weight: needs an order for 3 kg and more; if lighter, over the hard limit"
+    expect(form.locator("[data-findings] li").filter(has_text="Weight matters: ")).to_have_text(
+        "Weight matters: below 20 kg needs an order"  # standing 30 mL/kg
     )

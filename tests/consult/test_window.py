@@ -185,8 +185,8 @@ def test_totals_count_what_is_only_added_up(consult: Consult, kept: int, monkeyp
 
     assert len(_kept(consult).doses) == kept
     assert (line["count"], line["total"]) == (kept + 5, {"value": 10 * (kept + 5), "unit": "mcg"})
-    assert found["count_reached"].startswith(f"this would be number {kept + 5};")
-    assert found["total_reached"].startswith(f"{10 * (kept + 5)} mcg with what was given;")
+    assert found["count_reached"].startswith(f"this is number {kept + 5};")
+    assert found["total_reached"].startswith(f"cumulative {10 * (kept + 5)} mcg;")
 
 
 def test_a_dose_that_waits_for_its_reading_is_kept(consult: Consult, monkeypatch: Patch) -> None:

@@ -91,13 +91,13 @@ SIZE = [
     (
         "total_reached",
         (PUSH, 10, "mcg", pushes(9, each=95)),
-        "105 mcg with what was given; 100 mcg in all before an order",
+        "cumulative 105 mcg; standing limit 100 mcg",
         (100, "mcg"),
     ),
     (
         "count_reached",
         (PUSH, 10, "mcg", pushes(15, 12, 9, 6, 3)),
-        "this would be number 6; 5 pushes before an order",
+        "this is number 6; limit 5 pushes without an order",
         (5, "pushes"),
     ),
 ]
@@ -105,7 +105,7 @@ STATE = [
     (
         "weight_estimated",
         (PUSH, 5, "mcg", facts(Patient(age=Age(5, "years"), weight=Weight(18, "kg", "length")))),
-        "computed for 18 kg, a guess by length",
+        "calculated for 18 kg (estimated from length)",
         None,
     ),
     (
@@ -117,19 +117,19 @@ STATE = [
     (
         "weight_unknown",
         (PUSH, 5, "mcg", facts(child(5, None))),
-        "weight unknown: the limit of 2 mcg/kg cannot be worked out",
+        "weight unknown: cannot calculate the 2 mcg/kg limit",
         (2, "mcg/kg"),
     ),
     (
         "pressure_unknown",
         (PUSH, 10, "mcg", facts(readings=read(6))),
-        "the last pressure (MAP 50, goal 65) is older than 5 min",
+        "last pressure (MAP 50, goal 65) is older than 5 min: recheck first",
         (5, "min"),
     ),
     (
         "pressure_stale",
         (BOLUS, 500, "mL", facts(readings=read(11))),
-        "the last pressure (MAP 50, goal 65) is older than 10 min",
+        "last pressure (MAP 50, goal 65) is older than 10 min: recheck first",
         (10, "min"),
     ),
     ("pressure_unknown", (PUSH, 10, "mcg", facts(sbp=None)), "no pressure has been recorded", (5, "min")),
@@ -145,7 +145,12 @@ STATE = [
         "fentaNYL 4 min before: together they can stop the breathing",
         (10, "min"),
     ),
-    ("pressure_above_goal", (PUSH, 10, "mcg", facts(sbp=110, dbp=50)), "MAP 70, goal 65: already above it", None),
+    (
+        "pressure_above_goal",
+        (PUSH, 10, "mcg", facts(sbp=110, dbp=50)),
+        "MAP 70, goal 65: already at or above goal",
+        None,
+    ),
     (
         "well_above_goal",  # (120 + 2 x 80) / 3 - 65
         (PUSH, 10, "mcg", facts(sbp=120, dbp=80)),
@@ -156,7 +161,7 @@ STATE = [
     (
         "bleeding_first",
         (PUSH, 10, "mcg", facts(impression="hemorrhagic")),
-        "bleeding: stop it and replace volume before a pressor",
+        "hemorrhage: control bleeding and give volume before pressors",
         None,
     ),
     (

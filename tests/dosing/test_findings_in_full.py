@@ -103,7 +103,7 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
         (PHENYLEPHRINE, 50, "mcg", facts(impression="cardiogenic", signs={"hr": 70})),
         Finding(
             "signs_missing",
-            "failing heart: phenylephrine raises what it pumps against",
+            "failing heart: phenylephrine increases afterload",
             "Phenylephrine push dose 50-200 mcg of 100 mcg per mL every 2-5 min (EMCrit, ResusNurse) [read]",
             None,
             CAUTION,
@@ -121,7 +121,7 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
         (PUSH, 10, "mcg", facts(readings=(Reading(taken_at=ago(6), sbp=70, dbp=40),))),
         Finding(
             "pressure_unknown",
-            "the last pressure (MAP 50, goal 65) is older than 5 min",
+            "last pressure (MAP 50, goal 65) is older than 5 min: recheck first",
             CHOICE,
             Amount(5, "min"),
             BY_ORDER,

@@ -225,7 +225,7 @@ ADULT, CHILD = adult(110), child(6, 40)
         (ADULT, 400, 10, 24, "IV", f"400 mL in 10 min is 40 mL/min; {TWENTY_FOUR}: {SQUEEZED}"),
         (ADULT, 401, 10, 24, "IV", f"401 mL in 10 min is 40.1 mL/min; {TWENTY_FOUR}: a larger bore"),
         (CHILD, 401, 10, 24, "IV", f"401 mL in 10 min is 40.1 mL/min; {TWENTY_FOUR}: a larger bore, {BY_HAND}"),
-        (ADULT, 500, 10, 18, "IO", "500 mL in 10 min through bone: rate unknown, watch the bag"),
+        (ADULT, 500, 10, 18, "IO", "500 mL in 10 min IO: flow is unpredictable, watch the bag"),
         (ADULT, 500, None, 18, "IO", None),
         (ADULT, 900, 5, 19, "IV", None),
     ],

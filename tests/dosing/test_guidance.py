@@ -182,7 +182,7 @@ def test_several_strengths_have_no_one_volume():
 
 @pytest.mark.parametrize(
     ("impression", "words"),
-    [("hemorrhagic", "stop the bleeding first"), ("cardiogenic", "one small bolus"), ("septic", "first crackles")],
+    [("hemorrhagic", "Control bleeding"), ("cardiogenic", "one small bolus"), ("septic", "first crackles")],
 )
 def test_cautions_are_those_for_this_patient(impression, words):
     cautions = " ".join(told("crystalloid-bolus", facts(impression=impression))["cautions"])

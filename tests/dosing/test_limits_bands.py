@@ -99,7 +99,7 @@ def test_an_unknown_weight_is_told_by_the_hard_limit_where_no_other_is_stated():
     """Phenylephrine is not for a crew to give to a child; its hard limit is 20 mcg/kg."""
     found = check("phenylephrine-push-dose", 50, "mcg", facts(child(5, None))).findings
 
-    assert "weight unknown: the limit of 20 mcg/kg cannot be worked out" in [one.text for one in found]
+    assert "weight unknown: cannot calculate the 20 mcg/kg limit" in [one.text for one in found]
 
 
 @pytest.mark.parametrize(

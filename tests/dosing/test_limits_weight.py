@@ -14,7 +14,6 @@ from tests.dosing.bedside import given as dose
 
 TREATMENTS = sorted(RULES.treatments)
 GUESS = ("weight_estimated", "weight_unlikely")
-OVER = "if lighter, over the hard limit"
 IMPRESSIONS = ["septic", "hemorrhagic", "cardiogenic", "anaphylactic"]
 LIGHTEST, HEAVIEST = Fraction("0.3"), Fraction(400)  # the contract's range of a weight
 SPREAD = [Fraction(number) for number in (1, 3, 5, 8, 12, 20, 28, 35, 45, 60, 90, 150)]
@@ -39,7 +38,7 @@ def judged(treatment, value, unit, known, **more):
     ("treatment", "value", "unit", "years", "kg", "text", "beyond"),
     [
         # crystalloid, child: usual 20 mL/kg, standing 30 mL/kg, at most 1,000 mL (demonstration rules)
-        ("crystalloid-bolus", 300, "mL", 5, 18, "within for 15 kg and more", "if lighter, caution"),
+        ("crystalloid-bolus", 300, "mL", 5, 18, "within for 15 kg and more", "below 15 kg caution"),
         (
             "crystalloid-bolus",
             300,
@@ -47,16 +46,40 @@ def judged(treatment, value, unit, known, **more):
             5,
             12,
             "caution for 10–14.9 kg",
-            "if lighter, needs an order; if heavier, within",
+            "below 10 kg needs an order; over 14.9 kg within",
         ),
-        ("crystalloid-bolus", 300, "mL", 5, 9, "needs an order for 7.5–9.9 kg", f"{OVER}; if heavier, caution"),
-        ("crystalloid-bolus", 300, "mL", 5, 7, "over the hard limit for 7.4 kg and less", "if heavier, needs an order"),
+        (
+            "crystalloid-bolus",
+            300,
+            "mL",
+            5,
+            9,
+            "needs an order for 7.5–9.9 kg",
+            "below 7.5 kg over the hard limit; over 9.9 kg caution",
+        ),
+        ("crystalloid-bolus", 300, "mL", 5, 7, "over the hard limit for 7.4 kg and less", "over 7.4 kg needs an order"),
         # epinephrine push, child: usual 1 mcg/kg, standing 2 mcg/kg, least 1 mcg; from 50 kg and 12 years least 10 mcg
-        ("epinephrine-push-dose", 5, "mcg", 13, 45, "within for 5–49.9 kg", "if lighter, caution; if heavier, caution"),
-        ("epinephrine-push-dose", 5, "mcg", 13, 55, "caution for 50 kg and more", "if lighter, within"),
-        ("epinephrine-push-dose", 15, "mcg", 13, 45, "needs an order for 3–49.9 kg", f"{OVER}; if heavier, within"),
+        ("epinephrine-push-dose", 5, "mcg", 13, 45, "within for 5–49.9 kg", "below 5 kg caution; over 49.9 kg caution"),
+        ("epinephrine-push-dose", 5, "mcg", 13, 55, "caution for 50 kg and more", "below 50 kg within"),
+        (
+            "epinephrine-push-dose",
+            15,
+            "mcg",
+            13,
+            45,
+            "needs an order for 3–49.9 kg",
+            "below 3 kg over the hard limit; over 49.9 kg within",
+        ),
         # epinephrine IM at 8 years: 0.3 mg or 0.01 mg/kg
-        ("epinephrine-im", 0.35, "mg", 8, 25, "needs an order for 2–34.9 kg", f"{OVER}; if heavier, within"),
+        (
+            "epinephrine-im",
+            0.35,
+            "mg",
+            8,
+            25,
+            "needs an order for 2–34.9 kg",
+            "below 2 kg over the hard limit; over 34.9 kg within",
+        ),
         # a third is rounded inward: 100 mL / (30 mL/kg) = 3.33 kg
         (
             "crystalloid-bolus",
@@ -65,7 +88,7 @@ def judged(treatment, value, unit, known, **more):
             1,
             4,
             "caution for 3.4–4.9 kg",
-            "if lighter, needs an order; if heavier, within",
+            "below 3.4 kg needs an order; over 4.9 kg within",
         ),
         # nothing of it by weight
         ("epinephrine-push-dose", 15, "mcg", 54, 80, None, None),
@@ -85,7 +108,7 @@ def test_only_a_guess_has_a_range(basis, asked):
     assert (checked.weight_range is not None) == asked
     assert checked.as_dict()["weight_range"] == (
         {"least": 15.0, "most": None, "text": "within for 15 kg and more"}
-        | {"lighter": "caution", "heavier": None, "beyond": "if lighter, caution"}
+        | {"lighter": "caution", "heavier": None, "beyond": "below 15 kg caution"}
         if asked
         else None
     )

@@ -94,11 +94,11 @@ def test_another_route_is_named_beside_those_that_are_allowed(
         ((DRIP, 0.1, "mcg/kg/min", facts(adult(None))), "0.1 mcg/kg/min cannot be computed: weight unknown"),
         (
             ("crystalloid-bolus", 20, "mL/kg", facts(child(5, None))),
-            "weight unknown: the limit of 30 mL/kg cannot be worked out",
+            "weight unknown: cannot calculate the 30 mL/kg limit",
         ),
         (
             ("ketamine", 0.2, "mg/kg", facts(adult(None))),
-            "weight unknown: the limit of 0.2 mg/kg cannot be worked out",
+            "weight unknown: cannot calculate the 0.2 mg/kg limit",
         ),
     ],
     ids=[
@@ -127,14 +127,14 @@ LITRES = tuple(given(BOLUS, minutes, ml, "mL") for minutes, ml in ((60, 1000), (
             [
                 Finding(
                     "total_reached",
-                    "3,500 mL with what was given; 3,000 mL (90 mL/kg, at most 3,000 mL) in all before an order",
+                    "cumulative 3,500 mL; standing limit 3,000 mL (90 mL/kg, at most 3,000 mL)",
                     CHOICE,
                     Amount(3000, "mL"),
                     "needs_order",
                 ),
                 Finding(
                     "count_reached",
-                    "3,500 mL with what was given; 3 full boluses of 1,000 mL before an order",
+                    "cumulative 3,500 mL; limit 3 full boluses of 1,000 mL without an order",
                     CHOICE,
                     Amount(3, "full boluses"),
                     "needs_order",

@@ -80,7 +80,7 @@ def test_the_ten_fold_slip_names_the_strength_and_the_dose_that_it_makes():
     assert checked.verdict == "over_hard_limit"
     assert checked.give.volume is None
     assert text_of(checked, "wrong_stock") == (
-        "1 mg per mL (stocked for EPINEPHrine into the muscle, stocked for EPINEPHrine infusion) is the wrong vial: "
+        "1 mg per mL (stocked for EPINEPHrine IM (anaphylaxis), stocked for EPINEPHrine infusion) is the wrong vial: "
         f"the recipe makes {made:g} mcg per mL of it, not 10 mcg per mL, and 1 mL would be 100 mcg, not 10 mcg; "
         "take 0.1 mg per mL"
     )

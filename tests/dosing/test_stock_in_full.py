@@ -60,7 +60,7 @@ def test_a_strength_in_the_hand_is_one_of_those_listed_or_taken_for_the_nearest(
             "epinephrine-push-dose",
             1,
             "mg/mL",
-            ["stocked for EPINEPHrine into the muscle", "stocked for EPINEPHrine infusion"],
+            ["stocked for EPINEPHrine IM (anaphylaxis)", "stocked for EPINEPHrine infusion"],
         ),
         ("epinephrine-im", 0.1, "mg/mL", ["stocked for EPINEPHrine push dose"]),
         (
@@ -71,7 +71,7 @@ def test_a_strength_in_the_hand_is_one_of_those_listed_or_taken_for_the_nearest(
         ),
         ("epinephrine-infusion", 4, "mcg/mL", []),
         ("epinephrine-infusion", 10, "mcg/mL", ["the syringe for EPINEPHrine push dose"]),
-        ("epinephrine-infusion", 1, "mg/mL", ["the undiluted vial", "stocked for EPINEPHrine into the muscle"]),
+        ("epinephrine-infusion", 1, "mg/mL", ["the undiluted vial", "stocked for EPINEPHrine IM (anaphylaxis)"]),
         ("phenylephrine-infusion", 10, "mg/mL", ["the undiluted vial", "stocked for phenylephrine push dose"]),
         ("phenylephrine-infusion", 0.1, "mg/mL", ["the syringe for phenylephrine push dose"]),
     ],

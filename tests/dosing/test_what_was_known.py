@@ -47,7 +47,7 @@ def test_what_was_measured_later_was_not_known_then():
         (  # (120 + 160) / 3 = 93.3, 13.3 above 80
             facts(sbp=120, dbp=80, goal=Goal(measure="map", floor=80, because="head injury")),
             "pressure_above_goal",
-            "MAP 93, goal 80: already above it",
+            "MAP 93, goal 80: already at or above goal",
         ),
         (  # no mean: by the systolic, whose floor is 90
             facts(readings=(Reading(taken_at=ago(1), sbp=130, bp_method="palpated"),)),
@@ -62,7 +62,7 @@ def test_what_was_measured_later_was_not_known_then():
         (  # a systolic goal and both: by the systolic, 120 - 110; the mean stands 28 above its own floor
             facts(sbp=120, dbp=80, goal=Goal(measure="sbp", floor=110)),
             "pressure_above_goal",
-            "systolic 120, goal 110: already above it",
+            "systolic 120, goal 110: already at or above goal",
         ),
     ],
     ids=["the physician's goal", "palpated", "a mean alone", "a systolic goal"],

@@ -72,8 +72,8 @@ def kestrel() -> dict[str, Any]:
             dose("k3", 10, "epinephrine-push-dose", "EPINEPHrine push dose", "10 mcg"),
         ],
         responses=[
-            response("k1", 61, 64, text="MAP before and after: no pressure response"),
-            response("k2", 64, 62, text="MAP before and after: no pressure response"),
+            response("k1", 61, 64, text="MAP before and after: little change"),
+            response("k2", 64, 62, text="MAP before and after: little change"),
             response("k3", 57, 67),
         ],
         alerts=[alert("ka", "low_pressure", "high", "MAP 54, critical", 0.63)],

@@ -216,7 +216,7 @@ def test_doses_show_number_name_dose_and_map_before_and_after():
 
 def test_overlapping_treatments_and_a_missing_response_are_said_so():
     assert "overlapping treatments" in shown(board.finch()).every("given")[-1].text
-    assert "no pressure response" in shown(board.kestrel()).every("given")[0].text
+    assert "little change" in shown(board.kestrel()).every("given")[0].text
 
 
 def test_what_was_entered_in_error_leaves_the_card_and_the_numbering():

@@ -59,10 +59,10 @@ def test_the_highest_pressure_after_a_dose_is_told_besides_where_it_stands_out(h
 
 def test_what_did_not_change_is_no_matter_of_overlapping():
     card = board.kestrel()
-    card["responses"][2] = response("k3", 64, 64, shared=True, text="MAP 64 before, 64 after: no pressure response")
+    card["responses"][2] = response("k3", 64, 64, shared=True, text="MAP 64 before, 64 after: little change")
 
     answer = shown(card).every("given")[-1].one("answer")
-    assert answer.text == "MAP 64 → 64 0 no pressure response"
+    assert answer.text == "MAP 64 → 64 0 little change"
     assert "data-shared" not in answer.one("answer-change").attributes
 
 

@@ -50,7 +50,7 @@ class TestWords:
         (held,) = texts(consult)
 
         assert (held["left_text"], held["doses_text"]) == ("6 mL left", "3 doses of 20 mcg")
-        assert (held["use"], held["by"]) == ("if pushed on as the last few", "by J. Osk, checked by B. Lund")
+        assert (held["use"], held["by"]) == ("at recent pace", "by J. Osk, checked by B. Lund")
 
     def test_one_dose_is_one(self, consult: Consult) -> None:
         mix(consult)

@@ -69,10 +69,10 @@ def test_the_case_page_says_why(signed_in: Sign, opened: Any):
     ("kilograms", "basis", "told"),
     [
         # 15 mcg are the hard limit of 5 mcg/kg at 3 kg; any dose above 10 mcg needs an order (demonstration rules)
-        (5, "stated", "Stated weight: needs an order for 3 kg and more; if lighter, over the hard limit"),
-        (5, "age", "Guessed weight: needs an order for 3 kg and more; if lighter, over the hard limit"),
-        (18, "stated", None),  # nobody takes 3 kg for 18 kg
-        (5, "measured", None),
+        (3.5, "stated", "Weight matters: below 3 kg over the hard limit"),
+        (3.5, "age", "Weight matters: below 3 kg over the hard limit"),
+        (5, "stated", None),  # an edge that is more than a fifth away is not told
+        (3.5, "measured", None),
     ],
 )
 def test_an_order_on_a_guess_says_for_which_weights_its_verdict_holds(
@@ -87,7 +87,7 @@ def test_an_order_on_a_guess_says_for_which_weights_its_verdict_holds(
     assert [each.text for each in on_case.every("ask-range")] == ([told] if told else [])
     order = Order.objects.get()
     on_crews_page = page_of(signed_in, "osk", f"/crew/{case}/orders/{order.uid}/").one("main").text
-    assert ("weight: needs an order for" in on_crews_page) is bool(told)
+    assert ("Weight matters: below 3 kg" in on_crews_page) is bool(told)
 
 
 def test_the_rules_page_tells_the_formulas_and_the_references_with_their_sources(signed_in: Sign, cast: Cast):

@@ -67,9 +67,14 @@ export function madeWith({ at, pressure }, how = "checked") {
   return at ? `${how} ${clockText(at)} with ${pressure?.measured ?? "no pressure known"}` : "";
 }
 
-/** "Stated weight: ", "Guessed weight: ", and for which true weights the verdict holds. */
-export const byWeight = ({ weight_used: used, weight_range: range }) =>
-  [`${used?.basis === "stated" ? "Stated" : "Guessed"} weight: `, `${range.text}; ${range.beyond}`];
+const OFF = 1.2; // an edge is told where the true weight may well lie beyond it: our choice, for what is shown alone
+
+/** Whether a weight at which the verdict would be another one is near to the weight on record. */
+export const weightMatters = ({ weight_range: range, weight_used: used }) =>
+  [range?.least, range?.most].some((bound) => bound && used && bound / used.value <= OFF && used.value / bound <= OFF);
+
+/** "Weight matters: ", and at which true weights the verdict would be another one. */
+export const byWeight = ({ weight_range: range }) => ["Weight matters: ", range.beyond];
 
 /** A text in an element of its own, with a class where one is named. */
 export const line = (tag, textContent, className = "") => Object.assign(document.createElement(tag), { textContent, className });

@@ -2,11 +2,10 @@
    but not by the same tap. */
 
 import { amountText } from "../core/amounts.js";
-import { Judge, byWeight, findingLine, judged, line, madeWith } from "../core/check.js";
+import { Judge, byWeight, findingLine, judged, line, madeWith, weightMatters } from "../core/check.js";
 
 const LEAD = { over_hard_limit: "Over a hard limit: ", needs_order: "Needs an order: " };
 const MARK = / \[[^\]]*\]$/; // how a source was read: the rules page tells that
-const OFF = 2; // a guess is seldom off by more than this factor: our choice, for what is shown alone
 const NO_LINK = "no link. The limits above were judged when this page was loaded.";
 
 /* The judge of a page of the crew: made anew whenever the case has moved on. */
@@ -16,11 +15,7 @@ export function startJudge(told) {
   return judge;
 }
 
-/* Whether a bound is so near to the weight on record that the true one may lie beyond. */
-const mayBeBeyond = ({ weight_range: range, weight_used: used }) =>
-  [range?.least, range?.most].some((bound) => bound && used && bound / used.value <= OFF && used.value / bound <= OFF);
-
-/* For which true weights the verdict holds, where the weight was not measured. */
+/* At which true weights the verdict would be another one, where the weight was not measured. */
 function rangeLine(check) {
   const [lead, text] = byWeight(check);
   const range = line("p", "", "by-weight");
@@ -39,7 +34,7 @@ export const doseText = (check, amount) => (check?.words ? [check.words.dose, ch
 /* The lines of a check: its findings, for a guessed weight where its verdict ends, and with what it was made. */
 export function checkLines(check, ordered = false) {
   const findings = check?.unchecked ? [{ level: "caution", text: check.unchecked }] : check?.findings ?? [];
-  const range = check && mayBeBeyond(check) ? [rangeLine(check)] : [];
+  const range = check && weightMatters(check) ? [rangeLine(check)] : [];
   return [...findings.map((each) => finding(each, ordered)), ...range, ...(check?.at ? [madeLine(check)] : [])];
 }
 

@@ -11,7 +11,7 @@ const picked = (form, name) => form.querySelector(`input[name="${name}"]:checked
 const words = (text) => String(text ?? "").replaceAll("_", " ");
 
 const AGE = { "patient.age.value": "Age and weight first", "patient.age.unit": "Age in years, months or days?" };
-const BASIS = { "patient.weight.basis": "Weight known how?" };
+const BASIS = { "patient.weight.basis": "Basis of the weight?" };
 
 function patientMissing(form) {
   const weight = { "patient.weight.value": "Weight, or that it is unknown", ...BASIS };
@@ -105,7 +105,7 @@ export const KINDS = {
   correction: { complete: (form) => lacks(form, { target: "Choose an entry and a reason" }) ?? lacksReason(form), says: (data) => `Entered in error: ${words(data.target.kind)}` },
   not_given: { complete: (form) => lacksReason(form), says: () => "Order not given" },
   withdraw: { complete: (form) => lacksReason(form), says: () => "Request withdrawn" },
-  handover: { complete: (form) => lacks(form, { to: "Say to whom" }), says: (data) => `Handed over to ${data.to}` },
+  handover: { complete: (form) => lacks(form, { to: "Who takes over?" }), says: (data) => `Handed over to ${data.to}` },
   close: { complete: (form) => lacks(form, { outcome: "Choose why" }), says: (data) => `Case closed: ${words(data.outcome)}` },
   readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${contentOf(form).name ?? picked(form, "treatment")}`, says: () => "Read-back", kept: "NOT MATCHED YET: do not give. " },
   change: { complete: changeMissing, says: (data) => (data.status ? words(data.status) : `New rate ${amountText(data.amount)}`) },

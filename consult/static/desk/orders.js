@@ -2,7 +2,7 @@
 // press, the newest vitals stand beside the form. Requests that wait are put to the rules anew with each card, too.
 
 import { times } from "../core/amounts.js";
-import { Judge, byWeight, findingLine, judged, line, madeWith } from "../core/check.js";
+import { Judge, byWeight, findingLine, judged, line, madeWith, weightMatters } from "../core/check.js";
 import { collect } from "../core/form.js";
 import { tick } from "../core/times.js";
 import { shifted } from "./press.js";
@@ -110,7 +110,7 @@ function showForm(form) {
   const { check } = judges.get(form);
   const far = farOff(form, check);
   const told = check ? [...(check.give?.shown ? [plain(check.give.shown)] : []), ...lines(check)] : [];
-  if (check?.weight_range) told.push(plain(byWeight(check).join("")));
+  if (check && weightMatters(check)) told.push(plain(byWeight(check).join("")));
   if (check?.at) told.unshift(line("li", madeWith(check), "made-with num"));
   if (far) told.unshift(line("li", `${far}.`, "far-off"));
   showFound(form.querySelector("[data-findings]"), told);
