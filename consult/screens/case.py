@@ -38,7 +38,8 @@ def case_page(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
     looks.note_look(actor, case, "case page", clock.now())
     shown = _shown(request, actor, case)
     moments = case.opened_at, clock.now()
-    told = {"offered": offered_in(actor.agency), "listed": listed(queries.rules_of(case))}
+    rules = queries.rules_of(case)
+    told = {"offered": offered_in(actor.agency), "listed": listed(rules), "products": [p.name for p in rules.products]}
     whole = page(request, actor, "case/case.html", moments=moments, **shown, **told)
     return aged(whole)
 

@@ -101,6 +101,7 @@ def form_facts(treatment: Treatment, rules: RuleSet) -> dict[str, Any]:
     return {
         "infusion": infusion,
         "bolus": treatment.form == "bolus",
+        "products": [each.name for each in rules.products] if treatment.drug_class == "blood" else [],
         "drug": drug_text(treatment.drug, rules.tall_man),
         "routes": sorted(treatment.routes),
         "strengths": [_strength(each) for each in strengths],

@@ -111,3 +111,12 @@ def test_what_the_patient_wants_stands_on_the_page_that_tells_an_arrest(
 ):
     cases.patch_case(consult.cast.osk, consult.uid, {"patient": {"care_limits": limits}}, NOON)
     assert ('id="care-limits"' in page("phase/")) is told
+
+
+def test_blood_is_chosen_by_product_and_fluid_named_in_words(page: Any):
+    named = re.findall(r'type="radio" name="product" value="([^"]+)"', page("give/blood-product/"))
+    assert named == [each.name for each in DRAFT.products]
+    assert {"red cells", "whole blood", "plasma"} <= set(named)
+    fluid = page("give/crystalloid-bolus/")
+    assert 'type="radio" name="product"' not in fluid
+    assert 'name="product"' in fluid

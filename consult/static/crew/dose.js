@@ -139,7 +139,10 @@ export class DoseForm {
   forgetCarried() {
     if (!("carried" in this.form.dataset)) return;
     for (const each of this.form.elements) if (each.type === "radio") each.defaultChecked = false;
-    if (this.form.elements.product) this.form.elements.product.defaultValue = "";
+    for (const each of this.form.querySelectorAll("input[name=product]")) {
+      if (each.type === "radio") each.defaultChecked = false;
+      else each.defaultValue = "";
+    }
   }
 
   /* The volume of the chosen dose, by the check; without one by the strength of the syringe in hand. */
