@@ -28,11 +28,12 @@ class Injured(NamedTuple):
     injuries: tuple[str, ...] = ()
     bleeding_cause: str | None = None
     pregnancy_weeks: float | None = None
+    phase: str = "transport"
 
     @property
     def known(self) -> dict[str, Any]:
         """The same as fields of a patient."""
-        return {name: value for name, value in self._asdict().items() if name != "told"}
+        return {name: value for name, value in self._asdict().items() if name not in ("told", "phase")}
 
 
 def aims(before: RuleSet, after: RuleSet) -> list[Effect]:
@@ -50,7 +51,8 @@ def _goals(before: RuleSet, after: RuleSet) -> Iterator[Effect]:
             for like, age in people:
                 patient = Patient(age=age, **injured.known)
                 for impression in sorted(IMPRESSIONS):
-                    was, becomes = (_goal(each, patient, impression, measure) for each in (before, after))
+                    sets = (before, after)
+                    was, becomes = (_goal(each, patient, impression, measure, injured.phase) for each in sets)
                     if was != becomes:
                         whom = changed.setdefault((was, becomes), {}).setdefault(injured.told, [])
                         whom.append((like, impression))
@@ -73,12 +75,13 @@ def _conditions(rules: Iterable[GoalRule]) -> list[Injured]:
     bleeding = [Injured(f"bleeding cause {plain(each)}", bleeding_cause=each) for each in causes]
     weeks = sorted({edge for rule in rules for edge in (rule.from_weeks, rule.under_weeks) if edge is not None})
     pregnant = [Injured(f"pregnancy of {value_text(each)} weeks", pregnancy_weeks=each) for each in weeks]
-    return [Injured("neither" if hurt or bleeding else ""), *hurt, *bleeding, *pregnant]
+    phases = [Injured(plain(each), phase=each) for each in sorted(set().union(*(rule.phases for rule in rules)))]
+    return [Injured("neither" if hurt or bleeding else ""), *hurt, *bleeding, *pregnant, *phases]
 
 
-def _goal(rules: RuleSet, patient: Patient, impression: str, measure: str) -> Stated:
+def _goal(rules: RuleSet, patient: Patient, impression: str, measure: str, phase: str) -> Stated:
     """The goal of one measure: of the rules that fit the first, else the age's."""
-    fitting = (rule for rule in rules.goals if rule.measure == measure and fits(rule, patient, impression))
+    fitting = (rule for rule in rules.goals if rule.measure == measure and fits(rule, patient, impression, phase))
     rule = next(fitting, None)
     if rule is None:
         return Stated("by the age", children.source("systolic_floor" if measure == "sbp" else "map_floor"))

@@ -92,13 +92,14 @@ def _route(asked: Proposed) -> Findings:
 
 
 def _weight(asked: Proposed) -> Findings:
-    """A dose per kg of an unknown weight, where the limits themselves are not per kg and so said nothing."""
+    """A dose per kg of an unknown weight, where the limits said nothing: not per kg, or nothing may hold it back."""
     if not units.is_per_kg(asked.dose):
         return
-    stated = asked.question.limits.limit("most") or asked.question.limits.limit("hard")
-    if stated is None or not stated.per_kg:
-        dose = text.amount_text(asked.proposal.amount)
-        yield asked.question.find("weight_unknown", f"{dose} cannot be computed: weight unknown")
+    question = asked.question
+    stated = question.limits.limit("most") or question.limits.limit("hard")
+    if question.never_gated or stated is None or not stated.per_kg:
+        words = f"{text.amount_text(asked.proposal.amount)} cannot be computed: weight unknown"
+        yield question.find("weight_unknown", words, level="caution" if question.never_gated else "")
 
 
 def _bound(asked: Proposed, name: str) -> tuple[Limit, Quantity] | None:

@@ -100,7 +100,7 @@ def _high_pressure_faults(rules: Sequence[HighPressureRule]) -> Iterator[tuple[s
 
 
 def _is_for_every_adult(goal: GoalRule) -> bool:
-    restrictions = (goal.impressions, goal.injuries, goal.without_injuries, goal.bleeding_causes)
+    restrictions = (goal.impressions, goal.injuries, goal.phases, goal.without_injuries, goal.bleeding_causes)
     edges = (goal.from_years, goal.under_years, goal.from_weeks, goal.under_weeks, goal.bleeding_controlled)
     return goal.adult is not False and not any(restrictions) and all(edge is None for edge in edges)
 

@@ -40,7 +40,7 @@ def goal_for(facts: Facts, rules: RuleSet) -> Goal:
 
     Both floors are always there: a physician's goal replaces the floor of its own measure only.
     """
-    standing = _standing_goal(facts.patient, facts.impression, rules)
+    standing = _standing_goal(facts.patient, facts.impression, rules, facts.phase)
     if facts.goal is None:
         return standing
     goal = facts.goal
@@ -102,9 +102,9 @@ def _child(age: Age, map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> Pres
 
 
 @lru_cache(maxsize=1024)
-def _standing_goal(patient: Patient, impression: str, rules: RuleSet) -> Goal:
+def _standing_goal(patient: Patient, impression: str, rules: RuleSet, phase: str = "transport") -> Goal:
     """The rule set's or the age's goal: its measure is that of the first rule that fits, a child's is the systolic."""
-    fitting = [rule for rule in rules.goals if fits(rule, patient, impression)]
+    fitting = [rule for rule in rules.goals if fits(rule, patient, impression, phase)]
     floors = {rule.measure: rule.floor for rule in reversed(fitting)}
     age = child_age(patient)
     if age is not None:
@@ -121,13 +121,14 @@ def _standing_goal(patient: Patient, impression: str, rules: RuleSet) -> Goal:
     )
 
 
-def fits(rule: GoalRule, patient: Patient, impression: str) -> bool:
+def fits(rule: GoalRule, patient: Patient, impression: str, phase: str = "transport") -> bool:
     """Whether a goal is for this patient."""
     years = completed_years(patient.age) if patient.age else None
     injuries, weeks = set(patient.injuries), patient.pregnancy_weeks or 0
     return (
         (rule.adult is None or rule.adult == is_adult(patient))
         and (not rule.impressions or impression in rule.impressions)
+        and (not rule.phases or phase in rule.phases)
         and (not rule.injuries or bool(injuries & rule.injuries))
         and not injuries & rule.without_injuries
         and (not rule.bleeding_causes or patient.bleeding_cause in rule.bleeding_causes)

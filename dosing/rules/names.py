@@ -78,18 +78,24 @@ def by_name(rules: RuleSet) -> dict[str, Called]:
     return dict(sorted(known.items(), key=lambda each: -len(each[0])))
 
 
-def treatment_told(told: str, amount: Amount | None, route: str, rules: RuleSet) -> Treatment | None:
+def treatment_told(
+    told: str, amount: Amount | None, route: str, rules: RuleSet, phase: str = "transport"
+) -> Treatment | None:
     """The one treatment that a dose told by a name in words of one's own can be; None where several can, or none.
 
-    By its unit; where that leaves several, by its route too.
+    By the phase of the case and its unit; where that leaves several, by its route too.
     """
     known = named(told, rules)
     if known is None or amount is None or not route:
         return None
-    alike = [each for each in known.treatments if _stated_so(amount, each)]
+    alike = [each for each in known.treatments if _given_in(each, phase) and _stated_so(amount, each)]
     if len(alike) > 1:
         alike = [each for each in alike if route in each.routes]
     return alike[0] if len(alike) == 1 else None
+
+
+def _given_in(treatment: Treatment, phase: str) -> bool:
+    return not treatment.phases or phase in treatment.phases
 
 
 def _stated_so(amount: Amount, treatment: Treatment) -> bool:
@@ -102,6 +108,6 @@ def _stated_so(amount: Amount, treatment: Treatment) -> bool:
 def class_told(told: str, route: str, rules: RuleSet) -> str:
     """The class of a dose that is known by its name alone, by those of its treatments that take the route; else ""."""
     known = named(told, rules)
-    every = known.treatments if known else ()
+    every = [each for each in (known.treatments if known else ()) if _given_in(each, "transport")]
     classes = {each.drug_class for each in ([each for each in every if route in each.routes] or every)}
     return classes.pop() if len(classes) == 1 else ""

@@ -20,6 +20,7 @@ from dosing.rules.parts import (
     Injuries,
     Lasts,
     Limit,
+    Phases,
     ReassessmentRule,
     Recipe,
     Shared,
@@ -91,6 +92,7 @@ class GoalRule:
     ceiling: Annotated[float | None, "mmHg, above the floor"] = None
     impressions: Annotated[Impressions, "one of these working impressions"] = frozenset()
     injuries: Annotated[Injuries, "with one of these injuries"] = frozenset()
+    phases: Annotated[Phases, "in one of these phases of a case"] = frozenset()
     without_injuries: Annotated[Injuries, "with none of these injuries"] = frozenset()
     bleeding_causes: Annotated[Causes, "with one of these causes of bleeding"] = frozenset()
     from_years: Annotated[float | None, "this age and more"] = None

@@ -36,6 +36,7 @@ ISO_COLOURS = {
     "ketamine": ("induction agent", "yellow", "Process Yellow"),
     "fentanyl": ("opioid", "blue", "297"),
     "naloxone": ("opioid antagonist", "blue", "297"),
+    "lidocaine": ("local anesthetic", "gray", "401"),
 }
 
 

@@ -53,7 +53,7 @@ def test_a_strength_in_the_hand_is_one_of_those_listed_or_taken_for_the_nearest(
 @pytest.mark.parametrize(
     ("slug", "value", "unit", "places"),
     [
-        ("epinephrine-push-dose", 0.1, "mg/mL", ["the undiluted vial"]),
+        ("epinephrine-push-dose", 0.1, "mg/mL", ["the undiluted vial", "stocked for EPINEPHrine in cardiac arrest"]),
         ("epinephrine-push-dose", 10, "mcg/mL", ["the bag for EPINEPHrine infusion"]),
         ("epinephrine-push-dose", 10, "mg/mL", []),
         (
@@ -62,7 +62,12 @@ def test_a_strength_in_the_hand_is_one_of_those_listed_or_taken_for_the_nearest(
             "mg/mL",
             ["stocked for EPINEPHrine IM (anaphylaxis)", "stocked for EPINEPHrine infusion"],
         ),
-        ("epinephrine-im", 0.1, "mg/mL", ["stocked for EPINEPHrine push dose"]),
+        (
+            "epinephrine-im",
+            0.1,
+            "mg/mL",
+            ["stocked for EPINEPHrine push dose", "stocked for EPINEPHrine in cardiac arrest"],
+        ),
         (
             "epinephrine-im",
             10,

@@ -134,6 +134,6 @@ def test_beside_a_listed_strength_stands_what_each_other_would_be(rules, treatme
 
         told = [amount(words.split(" would be ")[1].replace(",", "")) for words in checked.give.if_swapped]
         wanted = [drawn * one for one in others if abs((one / gives).to("").magnitude - 1) > 1e-9]
-        assert [in_library(one).to("mg").magnitude for one in told] == pytest.approx(
-            [one.to("mg").magnitude for one in wanted], rel=0.006
+        assert [in_library(one).to_base_units().magnitude for one in told] == pytest.approx(
+            [one.to_base_units().magnitude for one in wanted], rel=0.006
         ), strength

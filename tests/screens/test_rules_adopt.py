@@ -76,9 +76,12 @@ def test_the_first_step_shows_the_old_number_beside_the_new_and_keeps_what_was_c
     assert [option.text for option in page.every("option") if "selected" in option.attributes] == ["conservative"]
 
 
+ADULT = '\nbecause = "adult"'
+
+
 def test_a_goal_that_changes_stands_first_and_outside_the_list_of_entries(signed_in: Sign) -> None:
     client = signed_in("sorrel")
-    text = client.get("/rules/file/").text.replace("floor = 65", "floor = 70", 1)
+    text = client.get("/rules/file/").text.replace(f"floor = 65{ADULT}", f"floor = 70{ADULT}")
     lower = text.replace('most = { amount = "20 mcg", source = "push-transport" }', LOWER, 1)
     _, page = look(client, file=SimpleUploadedFile("own.toml", lower.encode()))
 

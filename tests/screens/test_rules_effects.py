@@ -116,8 +116,9 @@ def changed_text(old: str, new: str) -> list[Effect]:
 
 GOALS = "adults, without injury or with pregnancy of 20 weeks; "
 GOALS += "adults (except hemorrhagic), with head injury or bleeding cause trauma"
+ADULT = '\nbecause = "adult"'
 AIMS = [
-    ("floor = 65", "floor = 70", ("MAP goal", "", GOALS, "65 mmHg", "70 mmHg")),
+    (f"floor = 65{ADULT}", f"floor = 70{ADULT}", ("MAP goal", "", GOALS, "65 mmHg", "70 mmHg")),
     (
         "floor = 100",
         "floor = 105",
