@@ -10,6 +10,7 @@ from msgspec import structs
 from dosing.ground.exact import Exact, exact
 from dosing.ground.facts import Age, Facts, Goal, Patient
 from dosing.ground.patient import child_age, completed_years, is_adult
+from dosing.ground.phases import TRANSPORT
 from dosing.patient import children
 from dosing.rules.rule_set import GoalRule, RuleSet
 
@@ -40,12 +41,17 @@ def goal_for(facts: Facts, rules: RuleSet) -> Goal:
 
     Both floors are always there: a physician's goal replaces the floor of its own measure only.
     """
-    standing = _standing_goal(facts.patient, facts.impression, rules, facts.phase)
+    standing = _standing_goal(facts.patient, facts.impression, rules, _phase(facts))
     if facts.goal is None:
         return standing
     goal = facts.goal
     other = standing.other_floor if standing.measure == goal.measure else standing.floor
     return structs.replace(goal, other_floor=other)
+
+
+def _phase(facts: Facts) -> str:
+    """The newest phase: a goal is that of now, as the physician's is."""
+    return facts.phases[-1].phase if facts.phases else TRANSPORT
 
 
 # Each look at a case asks for the same few again and again.
@@ -102,7 +108,7 @@ def _child(age: Age, map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> Pres
 
 
 @lru_cache(maxsize=1024)
-def _standing_goal(patient: Patient, impression: str, rules: RuleSet, phase: str = "transport") -> Goal:
+def _standing_goal(patient: Patient, impression: str, rules: RuleSet, phase: str = TRANSPORT) -> Goal:
     """The rule set's or the age's goal: its measure is that of the first rule that fits, a child's is the systolic."""
     fitting = [rule for rule in rules.goals if fits(rule, patient, impression, phase)]
     floors = {rule.measure: rule.floor for rule in reversed(fitting)}
@@ -121,7 +127,7 @@ def _standing_goal(patient: Patient, impression: str, rules: RuleSet, phase: str
     )
 
 
-def fits(rule: GoalRule, patient: Patient, impression: str, phase: str = "transport") -> bool:
+def fits(rule: GoalRule, patient: Patient, impression: str, phase: str = TRANSPORT) -> bool:
     """Whether a goal is for this patient."""
     years = completed_years(patient.age) if patient.age else None
     injuries, weeks = set(patient.injuries), patient.pregnancy_weeks or 0

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from dosing.ground import text, units
 from dosing.ground.facts import Amount
+from dosing.ground.phases import TRANSPORT
 from dosing.rules.rule_set import RuleSet, Treatment
 
 _TAKEN = " | "  # stands for what was found, so that no shorter name is found within it
@@ -79,7 +80,7 @@ def by_name(rules: RuleSet) -> dict[str, Called]:
 
 
 def treatment_told(
-    told: str, amount: Amount | None, route: str, rules: RuleSet, phase: str = "transport"
+    told: str, amount: Amount | None, route: str, rules: RuleSet, phase: str = TRANSPORT
 ) -> Treatment | None:
     """The one treatment that a dose told by a name in words of one's own can be; None where several can, or none.
 
@@ -108,6 +109,6 @@ def _stated_so(amount: Amount, treatment: Treatment) -> bool:
 def class_told(told: str, route: str, rules: RuleSet) -> str:
     """The class of a dose that is known by its name alone, by those of its treatments that take the route; else ""."""
     known = named(told, rules)
-    every = [each for each in (known.treatments if known else ()) if _given_in(each, "transport")]
+    every = [each for each in (known.treatments if known else ()) if _given_in(each, TRANSPORT)]
     classes = {each.drug_class for each in ([each for each in every if route in each.routes] or every)}
     return classes.pop() if len(classes) == 1 else ""

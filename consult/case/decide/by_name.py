@@ -28,11 +28,11 @@ def of_no_rule(entry: Proposed, rules: RuleSet) -> Check:
     return unlisted(entry, rules)
 
 
-def as_known(told: DoseEntry, rules: RuleSet) -> DoseEntry:
-    """What was given, as the one treatment of the rules that it can be; as it was told where there is none."""
+def as_known(told: DoseEntry, rules: RuleSet, phase: str) -> DoseEntry:
+    """What was given, as the one treatment of the rules that it can be in this phase; as it was told without one."""
     if told.treatment != OTHER:
         return told
-    treatment = treatment_told(told.name or "", told.amount, told.route or "", rules)
+    treatment = treatment_told(told.name or "", told.amount, told.route or "", rules, phase)
     return replace(told, treatment=treatment.slug) if treatment else told
 
 

@@ -22,6 +22,7 @@ from consult.case.fold.treated import with_dose
 from consult.state.check import Check
 from consult.state.parts import Given, Order
 from dosing.ground.facts import Amount, Rate
+from dosing.ground.phases import phase_at
 from dosing.patient import reassess
 
 
@@ -61,7 +62,7 @@ def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:
 def _judged(known: Known, told: DoseEntry, stood: Order | None) -> tuple[DoseEntry, Check]:
     """What was told as the rules know it, with its check; by its own words where they can make no sense of it."""
     told = by_name.for_what(told, stood)
-    entry = by_name.as_known(told, known.rules)
+    entry = by_name.as_known(told, known.rules, phase_at(known.state.phases, told.given_at))
     if entry is not told:
         with suppress(problems.Invalid):
             return entry, _check(known, entry, by_name.ordered_as_known(stood, entry))
