@@ -36,6 +36,9 @@ ISO_COLOURS = {
     "ketamine": ("induction agent", "yellow", "Process Yellow"),
     "fentanyl": ("opioid", "blue", "297"),
     "naloxone": ("opioid antagonist", "blue", "297"),
+    "etomidate": ("induction agent", "yellow", "Process Yellow"),
+    "rocuronium": ("muscle relaxant", "red", "Warm Red"),
+    "succinylcholine": ("muscle relaxant", "red", "Warm Red"),
     "lidocaine": ("local anesthetic", "gray", "401"),
 }
 
