@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from api.fields import Choice, Id, Number, Text, Time
+from typing import Any
+
+from api.fields import Choice, Flag, Id, Number, Text, Time
 from api.serializers.entry import Entry
-from api.shape import Shape
+from api.shape import Shape, refusal
 from dosing.ground.phases import PHASES
+from dosing.rules.words import PACED_OR_SHOCKED as WITH_SETTINGS
 
 PROCEDURES = (
     "iv_access",
@@ -35,6 +38,21 @@ class NoteEntry(Entry):
     text = Text(2000, lines=True)
 
 
+class SettingsEntry(Shape):
+    """What a pacemaker or defibrillator was set to."""
+
+    rate = Number(30, 200, required=False, help_text="of pacing, a minute")
+    output_ma = Number(0, 200, required=False, help_text="of pacing, mA")
+    joules = Number(1, 360, required=False, help_text="of a shock")
+    synchronized = Flag(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """At least one must be there."""
+        if not attrs:
+            raise refusal("", "At least one setting is needed.", "nothing_set")
+        return attrs
+
+
 class ProcedureEntry(Entry):
     """Something done that is not a drug."""
 
@@ -43,6 +61,13 @@ class ProcedureEntry(Entry):
     site = Text(100, required=False)
     gauge = Number(5, 30, required=False)
     outcome = Choice(("done", "failed", "attempted"))
+    settings = SettingsEntry(required=False, help_text=f"of {', '.join(WITH_SETTINGS)} alone")
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Settings are those of a device."""
+        if "settings" in attrs and attrs["procedure"] not in WITH_SETTINGS:
+            raise refusal("settings", "This procedure has no settings.", "not_for_procedure")
+        return attrs
 
 
 class PhaseEntry(Entry):

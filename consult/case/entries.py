@@ -101,6 +101,15 @@ class TextEntry(Struct, frozen=True, kw_only=True):
     outcome: str = ""
 
 
+class Settings(Struct, frozen=True, kw_only=True):
+    """What a pacemaker (beats a minute, mA) or defibrillator (J) was set to; null where it was not told."""
+
+    rate: Number | None = None
+    output_ma: Number | None = None
+    joules: Number | None = None
+    synchronized: bool | None = None
+
+
 class ProcedureEntry(Struct, frozen=True, kw_only=True):
     """Something done that is not a drug."""
 
@@ -108,6 +117,7 @@ class ProcedureEntry(Struct, frozen=True, kw_only=True):
     site: str | None = None
     gauge: Number | None = None
     outcome: str | None = None
+    settings: Settings | None = None
 
 
 class PhaseEntry(Struct, frozen=True, kw_only=True):

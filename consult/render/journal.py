@@ -114,8 +114,18 @@ def _procedure(data: Data) -> tuple[str, str]:
     content = data["content"]
     gauge = f"{value_text(content['gauge'])} G" if content.get("gauge") else ""
     return PROCEDURES[content["procedure"]], ", ".join(
-        filter(None, [content.get("site") or "", gauge, plain(content.get("outcome") or "")])
+        filter(None, [content.get("site") or "", gauge, settings_text(content), plain(content.get("outcome") or "")])
     )
+
+
+def settings_text(content: Data) -> str:
+    """What a pacemaker or defibrillator was set to: ``70 a minute, 60 mA`` or ``100 J, synchronized``."""
+    told = content.get("settings") or {}
+    units = (("rate", "a minute"), ("output_ma", "mA"), ("joules", "J"))
+    parts = [f"{value_text(told[name])} {unit}" for name, unit in units if told.get(name) is not None]
+    if told.get("synchronized") is not None:
+        parts.append("synchronized" if told["synchronized"] else "not synchronized")
+    return ", ".join(parts)
 
 
 def _decided(data: Data) -> tuple[str, str]:

@@ -12,7 +12,7 @@ import msgspec
 from msgspec import Struct
 
 from consult import models
-from consult.case.entries import ContainerEntry, DoseEntry
+from consult.case.entries import ContainerEntry, DoseEntry, Settings
 from consult.models.fields import Entry
 from consult.resources import name_of
 from consult.state.check import Check
@@ -93,6 +93,7 @@ class ProcedureAnswer(EntryAnswer, frozen=True, kw_only=True):
     site: str | None = None
     gauge: Number | None = None
     outcome: str | None = None
+    settings: Settings | None = None
     in_error: bool
 
 

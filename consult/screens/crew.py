@@ -115,9 +115,10 @@ def coverage(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
 @crew_only
 def procedure(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """Something done that is not a drug."""
-    _, facts = crew_case.case_facts(actor, case_id, clock.now())
-    choices = {"procedures": crew_choices.PROCEDURES, "outcomes": crew_choices.PROCEDURE_OUTCOMES}
-    return crew_page(request, actor, "procedure", **facts, here="case", gauges=crew_choices.GAUGES, **choices)
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    facts |= {"procedures": crew_choices.PROCEDURES, "outcomes": crew_choices.PROCEDURE_OUTCOMES}
+    facts |= {"gauges": crew_choices.GAUGES, "settings": crew_case.settings_of_devices(case)}
+    return crew_page(request, actor, "procedure", **facts, here="case")
 
 
 @crew_only

@@ -16,6 +16,7 @@ from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
 from dosing.ground.phases import ARREST
 from dosing.patient import goals
+from dosing.tell.procedures import Usual, usual_settings
 
 Card = Mapping[str, Any]
 
@@ -150,6 +151,11 @@ def preview_limits(case: Case) -> dict[str, Any]:
         "sbp": {"floor": float(limits.sbp_floor), "critical": float(limits.sbp_critical)},
         "usual": [float(limit) for limit in limits.usual] if limits.usual else None,
     }
+
+
+def settings_of_devices(case: Case) -> list[Usual]:
+    """The usual settings of pacing and shocks for this patient, by the rules in force."""
+    return usual_settings(queries.facts(case).patient, queries.rules_of(case))
 
 
 def case_line(case: Case) -> dict[str, Any]:

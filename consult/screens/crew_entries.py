@@ -8,7 +8,7 @@ from consult import queries
 from consult.access import Actor
 from consult.models import Case
 from consult.render import words
-from consult.render.journal import happened_at
+from consult.render.journal import happened_at, settings_text
 from consult.render.vitals import cuff_text
 from dosing.ground.measurements import PRESSURE
 
@@ -48,7 +48,9 @@ def entry_text(kind: str, data: dict[str, Any]) -> str:
     if kind in ("intervention.recorded", "container.recorded"):
         return str(data["shown"])
     if kind == "procedure.recorded":
-        return f"{words.PROCEDURES[data['content']['procedure']]}, {data['content'].get('outcome', '')}"
+        content = data["content"]
+        told = (words.PROCEDURES[content["procedure"]], settings_text(content), content.get("outcome", ""))
+        return ", ".join(filter(None, told))
     if kind == "phase.changed":
         return words.PHASES[data["phase"]]
     return f"Note: {data['text'][:60]}"

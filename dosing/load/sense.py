@@ -9,6 +9,7 @@ from typing import Any
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.rules.parts import First, Lasts, Limit, Source, Step, Stocked, Strength, Wants, Where
+from dosing.rules.procedures import ProcedureRule
 from dosing.rules.treatment import Indication, Treatment
 from dosing.rules.vital_signs import LIMITS, SCALES, HighPressureRule, VitalSignRule
 
@@ -62,6 +63,17 @@ def _wants_faults(wants: Wants) -> Faults:
         yield "measurement", "is missing: of what is this number?"
 
 
+def _procedure_faults(rule: ProcedureRule) -> Faults:
+    paced = (rule.rate, rule.output_ma)
+    shocked = (rule.first_j or rule.first_j_per_kg, rule.next_j or rule.next_j_per_kg)
+    own, other = (paced, shocked) if rule.procedure == "pacing" else (shocked, paced)
+    if None in own or any(other):
+        yield "procedure", f"is {rule.procedure}, of which the settings are missing, or others stand here"
+    for first, later in ((rule.first_j, rule.next_j), (rule.first_j_per_kg, rule.next_j_per_kg)):
+        if first and later and first.value > later.value:
+            yield "next_j" if first is rule.first_j else "next_j_per_kg", "is less than the first shock"
+
+
 def _vital_sign_faults(rule: VitalSignRule) -> Faults:
     letters = SCALES.get(rule.measurement)
     for name, figure in rule.figures():
@@ -104,5 +116,6 @@ FAULTS: Mapping[type, Callable[[Any], Faults]] = {
     Lasts: _lasts_faults,
     Wants: _wants_faults,
     VitalSignRule: _vital_sign_faults,
+    ProcedureRule: _procedure_faults,
     HighPressureRule: _high_pressure_faults,
 }

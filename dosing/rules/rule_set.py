@@ -32,6 +32,7 @@ from dosing.rules.parts import (
     Where,
     Window,
 )
+from dosing.rules.procedures import ProcedureRule
 from dosing.rules.shape import Keys, Longest, Made, Mark, Named, OneOf, Sign, Unit
 from dosing.rules.treatment import Indication, Treatment, given_for
 from dosing.rules.vital_signs import HighPressureRule, VitalSignRule
@@ -231,6 +232,7 @@ class RuleSet:
     push_pull: tuple[PushPull, ...]
     pump: PumpRule
     syringes: tuple[Syringe, ...]
+    procedures: Annotated[tuple[ProcedureRule, ...], "settings of pacing and shocks"] = ()
     treatments: Annotated[
         Mapping[str, Treatment], Named(words.SLUG, words.SLUG_TOLD), "in the order in which they are shown"
     ]

@@ -14,6 +14,7 @@ MARKS = frozenset(MARKS_TOLD)
 CLASSES = frozenset({"pressor", "sedative", "opioid", "fluid", "blood", "other"})
 FORMS = frozenset({"push", "bolus", "infusion", "im"})
 ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")  # of those of a treatment the first of these is the usual one
+PACED_OR_SHOCKED = ("pacing", "cardioversion", "defibrillation")  # the procedures with settings of a device
 FLAGS = frozenset(
     {"pressure_above_goal", "no_fluid_yet", "bleeding_first", "no_pressure_since_last_dose", "crackles"}
     | {"fluid_restricted", "measurable", "pressure_low_is_caution", "airway"}

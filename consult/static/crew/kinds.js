@@ -81,6 +81,10 @@ function otherOrderMissing(form) {
   return known ?? otherMissing(form) ?? lacksReason(form, "Say the reason");
 }
 
+/* What a pacemaker or defibrillator was set to. */
+const settingsText = (set) => set && [set.rate && `${set.rate} a minute`, set.output_ma !== undefined && `${set.output_ma} mA`, set.joules && `${set.joules} J`,
+  set.synchronized !== undefined && (set.synchronized ? "synchronized" : "not synchronized")].filter(Boolean).join(", ");
+
 export const KINDS = {
   case: { complete: patientMissing, says: (data) => `Case opened: ${personText(data)}`, ready: () => "Open the case" },
   patch: {
@@ -95,7 +99,7 @@ export const KINDS = {
     ready: (form) => `No coverage for ${picked(form, "until")}`,
     says: (data, form) => `No coverage for ${picked(form, "until")}`,
   },
-  procedure: { complete: (form) => lacks(form, { procedure: "Choose what was done", outcome: "Say how it went" }), says: (data, form) => `${[picked(form, "procedure"), data.gauge && `${data.gauge} G`, data.site].filter(Boolean).join(" ")}, ${data.outcome}` },
+  procedure: { complete: (form) => lacks(form, { procedure: "Choose what was done", outcome: "Say how it went" }), says: (data, form) => `${[picked(form, "procedure"), data.gauge && `${data.gauge} G`, data.site, settingsText(data.settings)].filter(Boolean).join(" ")}, ${data.outcome}` },
   container: {
     complete: containerMissing,
     ready: (form) => [`${form.dataset.done}: ${containerText(contentOf(form))}`, form.dataset.title].filter(Boolean).join(", "),

@@ -1,0 +1,37 @@
+"""The settings of pacing and shocks as rows of the rules page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from consult.render.words import PROCEDURES
+from consult.screens.rules_rows import Row
+from consult.screens.rules_words import figure_text
+from dosing.rules.rule_set import RuleSet
+
+SETTINGS = {
+    "first_j": "first shock",
+    "first_j_per_kg": "first shock",
+    "next_j": "next shock",
+    "next_j_per_kg": "next shock",
+    "most_j": "most",
+    "rate": "rate",
+    "output_ma": "begins with",
+    "step_ma": "raised by",
+}
+
+
+def procedure_rows(rules: RuleSet) -> list[Row]:
+    """Every setting beside whom and what it is for, with its source."""
+    return list(_rows(rules))
+
+
+def _rows(rules: RuleSet) -> Iterator[Row]:
+    for number, rule in enumerate(rules.procedures):
+        mode = ", synchronized" if rule.synchronized else ""
+        for name, told in SETTINGS.items():
+            figure = getattr(rule, name)
+            if figure is not None:
+                what = f"{PROCEDURES[rule.procedure]}{mode}, {told}"
+                at = f"procedures.{number}.{name}"
+                yield Row(what, f"{rule.who}, {rule.title}", figure_text(figure), figure.source, entry=at)
