@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from consult.models import Case
+from consult.models import Case, Procedure
 from tests.browser.conftest import Take, Transport
 from tests.browser.crew_phone import Phone
 
@@ -81,6 +81,26 @@ def test_a_procedure_is_named_as_it_was_chosen_with_gauge_and_site(take: Take):
     expect(phone.outcome).to_contain_text("Sent")
     phone.open("correction/")
     expect(phone.page.locator("main")).to_contain_text("IV access, done")
+
+
+def test_a_shock_asks_for_its_energy_and_says_the_usual_one_beside_its_source(take: Take):
+    phone = take("procedure/")
+    usual = phone.page.locator('[data-for="cardioversion"]').filter(has_text="fast, wide and regular")
+    energy = phone.page.locator('input[name="settings.joules"]')
+    expect(energy).to_be_hidden()
+    phone.pick("Cardioversion")
+    expect(usual).to_contain_text("100 J, then 200 J, synchronized")
+    expect(phone.page.locator('input[name="settings.rate"]')).to_be_hidden()
+    energy.fill("361")
+    phone.pick("done")
+    expect(phone.main).to_have_attribute("aria-disabled", "true")
+    energy.fill("100")
+    phone.page.locator('input[name="settings.synchronized"][value="true"]').check(force=True)
+    phone.main.click()
+
+    expect(phone.outcome).to_contain_text("Cardioversion 100 J, synchronized, done")
+    expect(phone.outcome).to_contain_text("Sent")
+    assert Procedure.objects.get().data["settings"] == {"joules": 100, "synchronized": True}
 
 
 def test_no_measurement_vanishes_where_the_button_has_no_room(take: Take):
