@@ -232,7 +232,7 @@ class RuleSet:
     push_pull: tuple[PushPull, ...]
     pump: PumpRule
     syringes: tuple[Syringe, ...]
-    procedures: Annotated[tuple[ProcedureRule, ...], "settings of pacing and shocks"] = ()
+    procedures: Annotated[tuple[ProcedureRule, ...], "settings of pacing and shocks"]
     treatments: Annotated[
         Mapping[str, Treatment], Named(words.SLUG, words.SLUG_TOLD), "in the order in which they are shown"
     ]

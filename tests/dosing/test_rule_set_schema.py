@@ -44,6 +44,7 @@ BEYOND_THE_SHAPE = (
     "label",
     "is missing: of what",
     "too short to tell",
+    "settings are missing",
 )
 
 
