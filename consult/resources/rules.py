@@ -164,6 +164,7 @@ class RuleSetAnswer(RulesName, frozen=True, kw_only=True):
     drop_sets: tuple[dict[str, Any], ...]
     push_pull: tuple[dict[str, Any], ...]
     syringes: tuple[dict[str, Any], ...]
+    procedures: tuple[dict[str, Any], ...]
 
 
 def rule_set(record: RuleSetRecord, rules: RuleSet) -> RuleSetAnswer:
