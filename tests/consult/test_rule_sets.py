@@ -271,9 +271,10 @@ def another(rules: Any, version: str) -> Any:
 def with_adult_goal(floor: float) -> Any:
     """The demonstration rules with another MAP goal for adults."""
     text = (reader.SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
-    assert text.count("floor = 65\n") == 1
+    goal = 'floor = {}\nbecause = "adult"\n'
+    assert text.count(goal.format(65)) == 1
     text = text.replace('version = "1"', f'version = "{floor}"', 1)
-    return reader.loads(text.replace("floor = 65\n", f"floor = {floor}\n"))
+    return reader.loads(text.replace(goal.format(65), goal.format(floor)))
 
 
 class TestTwoAgencies:
