@@ -89,3 +89,15 @@ def test_what_is_dangerous_is_marked_where_it_stands(consult: Consult) -> None:
     assert page.count('data-level="danger"') == 2
     assert '<span class="vital-number">62</span><span class="sr"> dangerous</span>' in page
     assert 'Glucose <span class="vital-number">30</span> mg/dL<span class="sr"> dangerous</span>' in page
+
+
+def test_a_pressure_dangerously_high_stands_with_those_in_danger(cast: Cast) -> None:
+    steady, high = (open_consult(cast) for _ in range(2))
+    steady.vitals(**GOOD, spo2=97)
+    high.vitals(sbp=232, dbp=118)
+
+    assert high.alerts == {"high_pressure"}
+    assert sorted([steady.card, high.card], key=sort_key)[0]["case"] == str(high.uid)
+    assert sort_key(high.card).startswith("0|0|")
+    assert "232/118" in card_html(high.card)
+    assert card_html(high.card).count('data-level="danger"') == 1
