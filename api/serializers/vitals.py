@@ -11,7 +11,7 @@ from rest_framework.exceptions import ErrorDetail, ValidationError
 from api.fields import Choice, Number, Text, Time
 from api.serializers.entry import Entry
 from api.shape import Shape, refusal
-from dosing.ground.measurements import MEASUREMENTS, Measurement
+from dosing.ground.measurements import IN_OTHER_UNITS, MEASUREMENTS, Measurement
 
 # What says a pressure of this method: a palpated one is a systolic, one that cannot be obtained is none at all.
 MEASURED_BY = {"sbp", "map_reported", "dbp"}
@@ -74,6 +74,8 @@ class VitalsEntry(Entry):
             raise refusal("dbp", "A diastolic needs its systolic.", "needs_systolic")
         if dbp is not None and dbp >= sbp:
             raise refusal("dbp", "The diastolic lies below the systolic.", "not_below_systolic")
+        twice = {name for name, told in IN_OTHER_UNITS.items() if {name, told.name} <= attrs.keys()}
+        _refuse(twice, "Told in one unit, not in both.", "told_twice")
         return attrs
 
 

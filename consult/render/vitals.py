@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import Any
 
 from consult.chart.course import judging_measure, moment
-from consult.render.words import STATES, value_text
+from consult.render.words import STATES, unit_text, value_text
 from dosing.ground.measurements import BY_NAME, MEASUREMENTS, PRESSURE
 from dosing.ground.text import minutes_text
 from dosing.patient.signs import BEDSIDE
@@ -242,7 +242,7 @@ def _cell(card: Mapping[str, Any], key: str) -> dict[str, Any]:
         **_level(card, key),
         "key": key,
         "name": BY_NAME[key].short,
-        "unit": BY_NAME[key].unit,
+        "unit": unit_text(BY_NAME[key], entry.get("value")),
         "value": value_text(entry.get("value")),
         "taken_at": entry.get("taken_at"),
     }

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from fractions import Fraction
 from typing import Any
 
+from dosing.ground.exact import exact, shown
 from dosing.ground.facts import Age, Patient, Weight
-from dosing.ground.measurements import ALERT, BY_NAME, MEASUREMENTS, Measurement
+from dosing.ground.measurements import ALERT, BY_NAME, IN_OTHER_UNITS, MEASUREMENTS, Measurement
 from dosing.ground.text import number_text
 from dosing.patient.growth import unlikely_weight
 from dosing.rules.words import MARKS_TOLD
@@ -90,7 +92,20 @@ def value_text(value: object) -> str:
 def measured_text(name: str, value: object) -> str:
     """A measured value with its name and unit: ``HR 128 /min``; also one that nobody measures any more."""
     known = BY_NAME.get(name) or Measurement(name, plain(name))
-    return f"{known.short} {value_text(value)} {known.unit}".strip()
+    return f"{known.short} {value_text(value)} {unit_text(known, value)}".strip()
+
+
+def unit_text(measurement: Measurement, value: object) -> str:
+    """The unit behind a value, with the value in its other unit where it has one: ``mg/dL (4 mmol/L)``."""
+    if not isinstance(value, int | float):
+        return measurement.unit
+    if told := measurement.of:
+        return f"{measurement.unit} ({value_text(float(exact(value) * told.times))} {BY_NAME[told.name].unit})"
+    others = {name: told.times for name, told in IN_OTHER_UNITS.items() if told.name == measurement.name}
+    same = [
+        f"({shown(Fraction(exact(value), times), places=1)} {BY_NAME[name].unit})" for name, times in others.items()
+    ]
+    return " ".join([measurement.unit, *same])
 
 
 def age_text(age: Mapping[str, Any] | None) -> str:

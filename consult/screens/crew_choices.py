@@ -98,6 +98,7 @@ VITALS_CHOICES = {
     "pulses": BY_NAME["pulses"],
     "main_fields": _BY_FORM[MAIN],
     "more_fields": [(numbers, list(each)) for numbers, each in groupby(_BY_FORM[MORE], lambda each: bool(each.range))],
+    "in_other_units": [(BY_NAME[each.of.name], each) for each in MEASUREMENTS if each.of],
     "measurements": [(each.name, each.said, each.spoken) for each in MEASUREMENTS],
 }
 

@@ -6,10 +6,13 @@ from collections.abc import Mapping
 from typing import Annotated
 
 from msgspec import Struct, field
+from msgspec.structs import force_setattr
 
 from dosing.ground.cannulas import Access
+from dosing.ground.exact import exact
 from dosing.ground.given_before import Earlier
 from dosing.ground.kinds import Id, Time, one_of
+from dosing.ground.measurements import IN_OTHER_UNITS
 from dosing.ground.phases import PhaseChange
 
 Number = int | float
@@ -72,6 +75,7 @@ class Values(Struct, frozen=True, kw_only=True, omit_defaults=True):
     etco2: Number | None = None
     temp_c: Number | None = None
     glucose_mg_dl: Number | None = None
+    glucose_mmol_l: Number | None = None
     glucose_flag: str | None = None
     gcs: int | dict[str, int] | None = None
     avpu: str | None = None
@@ -87,10 +91,18 @@ class Values(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class Reading(Values, frozen=True, kw_only=True):
-    """One set of vitals with the time at which it was taken."""
+    """One set of vitals with the time at which it was taken; what was told in another unit is there in both."""
 
     taken_at: Time
     id: str = ""
+
+    def __post_init__(self) -> None:
+        """Say exactly in the unit of the rules what was told in another: here alone, wherever the set came from."""
+        for name, told in IN_OTHER_UNITS.items():
+            value = getattr(self, name)
+            if value is not None:
+                same = exact(value) * told.times
+                force_setattr(self, told.name, int(same) if same == int(same) else float(same))
 
 
 class Latest(Struct, frozen=True):

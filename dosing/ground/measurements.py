@@ -24,13 +24,21 @@ class Alarm(Struct, frozen=True):
     kind: str = "vital_sign"
 
 
+class Told(Struct, frozen=True):
+    """What a measurement in another unit is: ``name``, of whose unit one of its own makes so many."""
+
+    name: str
+    times: int
+
+
 class Measurement(Struct, frozen=True):
     """One thing that can be measured. It is a number within ``range``, one of some ``choices``, or a text.
 
     Names: ``name`` is the contract's, ``short`` stands on a card, ``long`` in a sentence, ``title`` over a chart,
     ``label`` and ``beside`` around the form's field, and ``said`` is how the crew's phone tells a value.
     ``choices`` are the API's codes with the words on their buttons, ``spoken`` those said in other words.
-    ``in_rules`` is the unit in a rule set. Places: ``form``; ``lane``, the trend and a lane of the chart, by the least
+    ``in_rules`` is the unit in a rule set. ``of`` says of which measurement it is another unit: rules, cards and alarms
+    know that one only. Places: ``form``; ``lane``, the trend and a lane of the chart, by the least
     height and the step of its axis; ``card``, the lower the earlier among all further measurements; ``handover``.
     """
 
@@ -48,6 +56,7 @@ class Measurement(Struct, frozen=True):
     beside: str = ""
     said: str = ""
     in_rules: str = ""
+    of: Told | None = None
     form: str = ""
     lane: tuple[int, int] = (0, 0)
     card: int = 50
@@ -108,6 +117,9 @@ MEASUREMENTS = (
     Measurement("temp_c", "Temperature", "°C", (10, 45), label="Temp", form=MORE, card=6, handover=True,
                 alarm=Alarm(8)),
     Measurement("glucose_mg_dl", "Glucose", "mg/dL", (5, 2000), form=MORE, card=7, handover=True, alarm=Alarm(4)),
+    # Contract, "Vitals": 18 mg/dL to 1 mmol/L, which is 18.016 by the molar mass of glucose, 180.16.
+    Measurement("glucose_mmol_l", "Glucose", "mmol/L", (0.3, 111), of=Told("glucose_mg_dl", 18),
+                note="instead of glucose_mg_dl"),
     Measurement("lactate_mmol_l", "Lactate", "mmol/L", (0, 30), form=MORE, card=5),
     Measurement("hb_g_dl", "Hemoglobin", "g/dL", (0, 30), form=MORE, card=9),
     Measurement("oxygen_l_min", "Oxygen", "L/min", (0, 100), form=MORE, card=11, handover=True),
@@ -120,4 +132,5 @@ MEASUREMENTS = (
 )  # fmt: skip
 BY_NAME = {each.name: each for each in MEASUREMENTS}
 ALARMS = {each.name: each.alarm for each in MEASUREMENTS if each.alarm}
+IN_OTHER_UNITS = {each.name: each.of for each in MEASUREMENTS if each.of}
 LANED = tuple(each for each in MEASUREMENTS if any(each.lane))

@@ -7,7 +7,7 @@ from typing import Any
 
 from dosing.ground.exact import Exact, exact, plain
 from dosing.ground.facts import Patient, Reading
-from dosing.ground.measurements import BY_NAME
+from dosing.ground.measurements import BY_NAME, IN_OTHER_UNITS
 from dosing.ground.tables import load
 from dosing.patient.pressure import mean_of
 
@@ -17,8 +17,10 @@ _SINGLE = [name for name in _BOUNDS if name in BY_NAME]
 
 def unlikely(reading: Reading, patient: Patient) -> list[str]:
     """One short sentence for each value of the set that should be asked back, such as ``diastolic 12 mmHg``."""
+    elsewhere = {told.name: name for name, told in IN_OTHER_UNITS.items() if getattr(reading, name) is not None}
     return [
-        *(text for name in _SINGLE for text in _outside(name, getattr(reading, name))),
+        *(text for name in _SINGLE if name not in elsewhere for text in _outside(name, getattr(reading, name))),
+        *(text for name in elsewhere.values() for text in _outside_in_other_unit(name, reading)),
         *_pulse_pressure(reading),
         *_map_difference(reading),
         *_pulseless(reading),
@@ -33,6 +35,17 @@ def _outside(name: str, value: float | None) -> Iterator[str]:
         yield _text(name, exact(value)) + _hint(bound, exact(value))
     elif value > bound.get("most", value):
         yield _text(name, exact(value))
+
+
+def _outside_in_other_unit(name: str, reading: Reading) -> Iterator[str]:
+    """What was told in another unit, with the value in the unit of the bounds, which decides."""
+    known = IN_OTHER_UNITS[name].name
+    bound, value = _BOUNDS[known], exact(getattr(reading, known))
+    if bound["least"] <= value <= bound["most"]:
+        return
+    told = f"{BY_NAME[name].long} {plain(exact(getattr(reading, name)))} {BY_NAME[name].unit}"
+    hint = f": {bound['hint_high']}" if value > bound["most"] else ""
+    yield f"{told} ({plain(round(value))} {bound['unit']}){hint}"
 
 
 def _text(name: str, value: Exact) -> str:

@@ -34,7 +34,7 @@ HISTORY = frozenset(
     | {"transplant"}
 )
 BLEEDING_CAUSES = frozenset({"trauma", "postpartum", "gut", "other"})
-MEASUREMENTS = frozenset(name for name, each in BY_NAME.items() if each.unit)
+MEASUREMENTS = frozenset(name for name, each in BY_NAME.items() if each.unit and not each.of)
 READINGS = frozenset(
     {"pressure", "pressure_or_pulses", "alertness", "glucose", "heart_rate", "hr", "lungs", "rr", "spo2"}
     | {"temperature"}

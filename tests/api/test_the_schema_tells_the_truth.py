@@ -77,7 +77,7 @@ def test_a_whole_consult_is_as_told_each_operation_with_its_answer(cast, case, s
     full |= {"gcs": {"eye": 4, "verbal": 5, "motor": 6}, "avpu": "A", "cap_refill_s": 4, "lungs": "clear"}
     post(crew, "cases/{id}/vitals/", full, id=case)
     post(crew, "cases/{id}/vitals/", vitals(bp_method="unobtainable"), id=case)
-    post(crew, "cases/{id}/vitals/", vitals(hr=120), id=case)
+    post(crew, "cases/{id}/vitals/", vitals(hr=120, glucose_mmol_l=3.1), id=case)
     post(crew, "cases/{id}/procedures/", {"procedure": "io_access", "outcome": "done", "gauge": 15}, id=case)
     post(crew, "cases/{id}/checks/", {"treatment": "epinephrine-push-dose", "amount": mcg(30), "route": "IO"}, id=case)
     dose = push_dose(30)

@@ -18,6 +18,7 @@ RANGES = {
     "etco2": (0, 150),
     "temp_c": (10, 45),
     "glucose_mg_dl": (5, 2000),
+    "glucose_mmol_l": (0.3, 111),
     "cap_refill_s": (0, 20),
     "lactate_mmol_l": (0, 30),
     "gcs": (3, 15),
@@ -99,6 +100,8 @@ def test_what_is_no_number_is_refused_at_the_field(field, value):
         pytest.param({"lungs": "clear"}, None, id="lungs alone"),
         pytest.param({"skin": "cold, mottled", "pupils": "equal"}, None, id="short texts"),
         pytest.param({"glucose_flag": "low"}, None, id="a meter that only says low"),
+        pytest.param({"glucose_mg_dl": 72, "glucose_mmol_l": 4}, "glucose_mmol_l", id="one glucose in two units"),
+        pytest.param({"glucose_mmol_l": 4, "glucose_flag": "low"}, None, id="mmol/L beside the meter's word"),
         pytest.param({"map_reported": 62}, None, id="a reported MAP alone"),
     ],
 )

@@ -219,6 +219,7 @@ READINGS = (
     ({"sbp": 88, "dbp": 50, "bp_method": "arterial"}, "88/50 mmHg by arterial line"),
     ({"spo2": 92, "rr": 28}, "SpO2 92, RR 28"),
     ({"glucose_mg_dl": 38}, "glucose 38 mg/dL"),
+    ({"glucose_mmol_l": 3.1}, "glucose 3.1 mmol/L"),
     ({"glucose_flag": "low"}, "glucose meter: low"),
     ({"cap_refill_s": 4, "avpu": "V", "lungs": "crackles"}, "refill 4 s, responds to voice, lungs crackles"),
     ({"gcs": 9, "temp_c": 38.9, "lactate_mmol_l": 3.1}, "GCS 9, temp 38.9 °C, lactate 3.1 mmol/L"),

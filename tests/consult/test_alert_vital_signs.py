@@ -88,7 +88,7 @@ def test_what_is_dangerous_is_marked_where_it_stands(consult: Consult) -> None:
 
     assert page.count('data-level="danger"') == 2
     assert '<span class="vital-number">62</span><span class="sr"> dangerous</span>' in page
-    assert 'Glucose <span class="vital-number">30</span> mg/dL<span class="sr"> dangerous</span>' in page
+    assert 'Glucose <span class="vital-number">30</span> mg/dL (1.7 mmol/L)<span class="sr"> dangerous</span>' in page
 
 
 def test_a_pressure_dangerously_high_stands_with_those_in_danger(cast: Cast) -> None:

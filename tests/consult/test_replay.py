@@ -39,7 +39,8 @@ def _vitals(consult: Consult, at: Any, dice: random.Random) -> None:
     taken = at - timedelta(minutes=dice.choice([0, 0, 0, 1, 7]))
     values = {"sbp": dice.randint(60, 130), "dbp": dice.randint(25, 59), "hr": dice.randint(50, 150)}
     oxygen = {"spo2": 91, "oxygen_l_min": dice.choice([0, 2, 10, 10])}
-    chosen = dice.choice([values, {"hr": 90, "lungs": "clear"}, {"sbp": 82, "bp_method": "palpated"}, oxygen])
+    glucose = dice.choice([{"glucose_mmol_l": 3.1}, {"glucose_mmol_l": 5}, {"glucose_mg_dl": 110}])
+    chosen = dice.choice([values, {"hr": 90, "lungs": "clear"}, {"sbp": 82, "bp_method": "palpated"}, oxygen, glucose])
     consult.vitals(at=taken, now=at, **chosen)
 
 

@@ -35,7 +35,7 @@ def after(name: str, *values, patient: Patient = ADA) -> str | None:
         ("hr", (40, 180), (41, 49, 150, 179), (50, 149)),  # NEWS2; 180 our choice; life support 50, 150 (memory)
         ("spo2", (85, 62, 0), (86, 89), (90, 100)),  # field guidelines: under 90 (memory)
         ("rr", (8, 4, 0), (9,), (10, 40)),  # NEWS2: 8 or less (memory)
-        ("glucose_mg_dl", (53, 40, 20), (54, 59), (60, 400)),  # diabetes care: under 54 (memory)
+        ("glucose_mg_dl", (53.9, 53, 40, 20), (54, 59.4), (60, 400)),  # diabetes care: under 54 (memory)
         ("gcs", (8, 3), (9, 10), (11, 15)),  # Glasgow Coma Scale: 8 or less (memory)
         ("avpu", ("U",), ("P",), ("V", "A")),  # McNarry & Goldhill 2004 (memory)
         ("etco2", (10, 80), (11, 15, 60, 79), (16, 59)),

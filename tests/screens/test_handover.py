@@ -149,3 +149,18 @@ def test_it_says_how_many_are_overdue_besides_those_that_are_listed(consult: Con
 
     assert required[0] == "1 more overdue after EPINEPHrine push dose"
     assert len([line for line in required if line.startswith("Overdue, was due")]) == 12
+
+
+@pytest.mark.parametrize(
+    ("sent", "said"),
+    [
+        ({"glucose_mg_dl": 72}, "72 mg/dL (4 mmol/L)"),
+        ({"glucose_mmol_l": 4}, "72 mg/dL (4 mmol/L)"),
+        ({"glucose_mmol_l": 3.1}, "55.8 mg/dL (3.1 mmol/L)"),
+        ({"glucose_mg_dl": 110}, "110 mg/dL (6.1 mmol/L)"),  # 6.11 by hand
+    ],
+)
+def test_a_glucose_is_said_in_both_units(consult: Consult, sent: dict[str, float], said: str) -> None:
+    consult.vitals(**sent)
+
+    assert f"Glucose {said} <age 12:00>" in told(consult)["Assessment"]

@@ -90,6 +90,7 @@ VITALS = body(
     etco2=number(0, 150),
     temp_c=number(10, 45),
     glucose_mg_dl=number(5, 2000),
+    glucose_mmol_l=number(0.3, 111),
     avpu=one_of("A V P U"),
     cap_refill_s=number(0, 20),
     lungs=one_of("clear crackles wheeze diminished"),

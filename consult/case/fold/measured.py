@@ -14,6 +14,7 @@ from consult.case.fold.entry import Entry
 from consult.state.case import CaseState
 from consult.state.parts import InHand, KeptLatest, KeptReading
 from dosing.ground.facts import Measured, OxygenFlow, Values
+from dosing.ground.measurements import IN_OTHER_UNITS
 from dosing.patient.pressure import holds_pressure
 from dosing.watch.vital_signs import CAUSES
 
@@ -22,6 +23,7 @@ KEPT_PRESSURES = 20
 KEPT_SELDOM = 6  # of each measurement that alarms
 KEPT_FLOWS = 60
 FLOW_EVERY = timedelta(minutes=5)  # so far a flow that is told late can be wrong, at the most
+MEASURED = tuple(name for name in Values.__struct_fields__ if name != "source" and name not in IN_OTHER_UNITS)
 PRESSURE = ("sbp", "dbp", "map_reported", "bp_method", "pulses")
 
 
@@ -95,7 +97,7 @@ def with_latest(latest: dict[str, KeptLatest], reading: KeptReading) -> dict[str
 
 
 def _measured(reading: KeptReading) -> dict[str, Measured]:
-    values = {name: getattr(reading, name) for name in Values.__struct_fields__ if name != "source"}
+    values = {name: getattr(reading, name) for name in MEASURED}
     measured = {name: value for name, value in values.items() if value is not None}
     if holds_pressure(reading):
         return {**dict.fromkeys(PRESSURE), **measured}

@@ -1,7 +1,7 @@
 /* One form, one entry: what was filled in becomes the API's content; the entry goes into the queue and its fate is told. */
 
 import { serverNow } from "../core/clock.js";
-import { collect, markRefused, put, unreadable } from "../core/form.js";
+import { collect, markRefused, put, readable, unreadable } from "../core/form.js";
 import { newId } from "../core/send.js";
 import { clockText, hereText } from "../core/times.js";
 import { Doubt } from "./doubt.js";
@@ -40,8 +40,9 @@ const labelOf = (control) => control.getAttribute("aria-label") ?? control.close
 function wrongNumber(form) {
   const wrong = unreadable(form);
   if (!wrong) return "";
-  const { least, most } = wrong.dataset;
-  return { words: `${labelOf(wrong)}: ${least ? `${least} to ${most}` : "a number"}`, at: wrong };
+  const { least, most, otherUnit, otherLeast, otherMost } = wrong.dataset;
+  const meant = otherUnit && readable({ value: wrong.value, dataset: { least: otherLeast, most: otherMost } }) ? `. ${otherUnit}?` : "";
+  return { words: `${labelOf(wrong)}: ${least ? `${least} to ${most}` : "a number"}${meant}`, at: wrong };
 }
 
 export class EntryForm {

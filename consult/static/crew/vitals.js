@@ -5,6 +5,7 @@ import { readable } from "../core/form.js";
 import { clockText } from "../core/times.js";
 import { EntryForm, contentOf } from "./entry.js";
 import { field } from "./missing.js";
+import { startOtherUnits } from "./other_unit.js";
 import { preview } from "./pressure.js";
 import { agoText, minutesAgo } from "./when.js";
 
@@ -97,6 +98,7 @@ function missing(form, data) {
 export function startVitals(form, queue) {
   const [limits, measurements] = ["limits", "measurements"].map((id) => JSON.parse(document.getElementById(id).textContent));
   const resting = document.getElementById("now-goal").textContent;
+  startOtherUnits(form);
   const able = (name, on) => { form.elements[name].disabled = !on; };
   const refresh = () => {
     const method = form.elements.bp_method.value;
