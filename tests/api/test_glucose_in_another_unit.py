@@ -33,7 +33,10 @@ def test_the_answer_and_the_row_keep_what_was_sent(told):
 
     assert (told.set["glucose_mmol_l"], "glucose_mg_dl" in told.set) == (3.1, False)
     assert (row.data["glucose_mmol_l"], "glucose_mg_dl" in row.data) == (3.1, False)
-    assert told.crew.get(f"cases/{told.case}/vitals/").json()["results"][-1]["glucose_mmol_l"] == 3.1
+    lines = told.physician.get(f"cases/{told.case}/journal/").json()["results"]
+    assert [line["data"]["values"] for line in lines if line["data"].get("id") == told.set["id"]] == [
+        {"glucose_mmol_l": 3.1}
+    ]
 
 
 def test_card_and_rules_know_it_in_mg_dl(told):
