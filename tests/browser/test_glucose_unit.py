@@ -52,6 +52,7 @@ def test_in_mmol_the_number_stays_and_is_sent_in_that_unit(phone: Phone) -> None
 
     expect(field(phone)).to_have_accessible_name("Glucose mmol/L")
     expect(phone.main).to_contain_text("Send glucose 3.1 mmol/L")
+    expect(phone.page.locator("#to-send")).to_have_text("glucose 3.1 mmol/L")
     phone.main.click()
     expect(phone.outcome).to_have_attribute("data-state", "sent")
     data = Vitals.objects.order_by("seq").last().data
