@@ -148,13 +148,13 @@ class TestTenTimesWhatWasAsked:
         transport.vitals(sbp=74, dbp=44)
         transport.ask(20)
         form = changing(live(sign_in, "/board/"))
-        fill(form, "200")
+        fill(form, "2")
         form.locator("[name='reason']").fill("no response")
         form.locator("[type='submit']").click()
         expect(form.locator("[type='submit']")).to_contain_text("Press again")
-        form.locator("[name='amount.value']").fill("2")
+        form.locator("[name='amount.value']").fill("1")
 
-        expect(form.locator(".far-off")).to_have_text("2 mcg is a tenth of what was asked (20 mcg).")
+        expect(form.locator(".far-off")).to_have_text("1 mcg is 1/20 of what was asked (20 mcg).")
         expect(form.locator("[type='submit']")).to_contain_text("Order the changed dose")
 
 
