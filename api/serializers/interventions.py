@@ -56,6 +56,7 @@ class ProposalEntry(Proposal, Entry):
 
     name = Text(120, required=False, help_text=OF_OTHER)
     container = Id(required=False, help_text=DRAWN_FROM)
+    new_rate = Flag(default=False, help_text="another rate of the infusion that runs, not a second one")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Take a name for `other` alone; nothing hangs on it yet."""

@@ -19,7 +19,7 @@ from consult.case.decide.by_name import of_no_rule
 from consult.case.decide.containers import require_known
 from consult.case.decide.orders import require_in_case
 from consult.case.dose import OTHER, proposal_of
-from consult.case.entries import Proposed
+from consult.case.entries import CheckEntry
 from consult.resources.checks import CheckedProposal, checked_proposal
 from dosing.tell.delivery import flow
 from dosing.tell.guidance import guidance as may_be_given
@@ -34,10 +34,10 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> C
     asked_for = plan.get("at")
     at = asked_for if isinstance(asked_for, datetime) else now
     require_in_case(case.opened_at, at, now)
-    entry, known = msgspec.convert(plan, Proposed), load(case).whole(at)
+    entry, known = msgspec.convert(plan, CheckEntry), load(case).whole(at)
     require_known(known.state, entry)
     rules, facts = known.rules, known.facts
-    proposal = proposal_of(entry, at)
+    proposal = proposal_of(entry, at, new_rate=entry.new_rate)
     answer = of_no_rule(entry, rules) if entry.treatment == OTHER else checked(proposal, facts, rules)
     return checked_proposal(answer, flow(proposal, facts, rules))
 

@@ -16,8 +16,8 @@ from dosing.rules.rule_set import RuleSet
 OTHER = "other"
 
 
-def proposal_of(entry: Proposed, at: datetime) -> Proposal:
-    """The proposal that an entry holds, for the time `at`; the entry has an amount."""
+def proposal_of(entry: Proposed, at: datetime, *, new_rate: bool = False) -> Proposal:
+    """The proposal that an entry holds, for the time `at`; the entry has an amount; `new_rate` of what runs."""
     return Proposal(
         treatment=entry.treatment,
         amount=entry.amount or Amount(0, ""),
@@ -31,6 +31,7 @@ def proposal_of(entry: Proposed, at: datetime) -> Proposal:
         container=str(entry.container) if entry.container else None,
         access=str(entry.access) if entry.access else None,
         indication=entry.indication,
+        new_rate=new_rate,
     )
 
 

@@ -29,6 +29,12 @@ class Proposed(Struct, frozen=True, kw_only=True):
     access: UUID | None = None
 
 
+class CheckEntry(Proposed, frozen=True, kw_only=True):
+    """What is only asked about; ``new_rate`` of an infusion that runs, not a second one."""
+
+    new_rate: bool = False
+
+
 class DoseEntry(Proposed, frozen=True, kw_only=True):
     """What was given or is running."""
 

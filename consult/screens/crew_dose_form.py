@@ -52,7 +52,7 @@ def source(held: Sequence[Row], place: Place | None, treatment: Treatment, now: 
 def runs(dose: Row) -> str:
     """What runs as a proposal in JSON, but for its rate: the page puts a new one to the rules."""
     known = {name: dose.get(name) for name in ("treatment", "route", "concentration")}
-    return json.dumps({name: value for name, value in known.items() if value})
+    return json.dumps({name: value for name, value in known.items() if value} | {"new_rate": True})
 
 
 def as_ordered(order: Row, form: Row) -> dict[str, str]:

@@ -41,6 +41,8 @@ from dosing.rules.rule_set import (
 )
 from dosing.rules.words import ROUTES, WEAKEST_FIRST
 
+_GRAVITY = {"": "Caution where", "needs_order": "By order where", "over_hard_limit": "Never where"}
+
 
 class Row(NamedTuple):
     """One line of a rules table; ``replaced`` where rows further down hold for all whom it fits.
@@ -206,7 +208,7 @@ def _given(given: Treatment | Indication, at: str, whom: str) -> Iterator[Row]:
         counted = wants.below is not None or wants.at_least is not None or wants.below_by_who
         place = f"{at}.wants.{number}" if counted else ""
         yield Row(
-            "Caution where",
+            _GRAVITY[wants.level],
             _with(whom, wants_who(wants), where_text(wants.where)),
             wants.text,
             wants.source,

@@ -93,11 +93,15 @@ def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
 
 @dataclass(frozen=True, kw_only=True)
 class Question:
-    """A treatment at the bedside, given for an indication, before any dose is named; no ``route``: the usual."""
+    """A treatment at the bedside, given for an indication, before any dose is named; no ``route``: the usual.
+
+    ``new_rate``: what runs is set anew, so nothing is started.
+    """
 
     bedside: Bedside
     treatment: Treatment
     route: str = ""
+    new_rate: bool = False
 
     @cached_property
     def limits(self) -> DoseLimits:
@@ -248,9 +252,9 @@ class Question:
 
     @cached_property
     def wants(self) -> tuple[Wants, ...]:
-        """The signs that it wants of this patient: of those of one measurement the last that fits."""
+        """The signs that it wants of this patient: of those of one measurement and level the last that fits."""
         fitting = [wants for wants in self.treatment.wants if fits(wants.where, self.limits.person)]
-        return tuple({wants.measurement or wants.text: wants for wants in fitting}.values())
+        return tuple({(wants.measurement or wants.text, wants.level): wants for wants in fitting}.values())
 
     def meets(self, wants: Wants) -> bool:
         """Whether a sign that the treatment wants is there; one that was never measured is not."""
@@ -269,7 +273,9 @@ class Question:
         return wants.below_by_who.get(self.bedside.person.who, wants.below)
 
     def _flagged(self, wants: Wants) -> bool:
-        return wants.measurement == "glucose_mg_dl" and self.bedside.latest("glucose_flag") == "low"
+        """Whether the meter said no number, but that it is as wanted: ``low`` or ``high``."""
+        wanted = "high" if self.below(wants) is None else "low"
+        return wants.measurement == "glucose_mg_dl" and self.bedside.latest("glucose_flag") == wanted
 
     def find(
         self, code: str, words: str, source: Source | None = None, limit: Amount | None = None, level: str = ""
@@ -295,4 +301,4 @@ def asked_for(at_bedside: Bedside, proposal: Proposal) -> Question:
     if proposal.indication is not None and proposal.indication not in known:
         raise UnknownIndication(proposal.indication, tuple(known))
     treatment = rules.treatment(slug, proposal.indication)
-    return Question(bedside=at_bedside, treatment=treatment, route=proposal.route)
+    return Question(bedside=at_bedside, treatment=treatment, route=proposal.route, new_rate=proposal.new_rate)

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from dosing.check import background, pressure_state
 from dosing.check.bands import fits
 from dosing.check.case import Question
-from dosing.check.findings import Finding
+from dosing.check.findings import LEVELS, Finding
 from dosing.ground import text
 from dosing.ground.facts import Amount, Dose
 from dosing.ground.measurements import BY_NAME
@@ -19,6 +19,7 @@ from dosing.rules.parts import Caution
 from dosing.rules.rule_set import Treatment, Wants
 
 Findings = Iterator[Finding]
+_UNMEASURED = {"over_hard_limit": "needs_order"}  # one grade less; of an order a caution is left
 _TOGETHER = {"opioid": "sedative", "sedative": "opioid"}
 _ONSET = {"trauma": "injury", "postpartum": "birth"}  # what the time is counted from
 
@@ -39,7 +40,7 @@ def _by_order(question: Question) -> Findings:
     treatment, band = question.treatment, question.limits.band("by_order")
     if band is not None and (reason := band.by_order):
         yield question.find("starts_by_order", reason.text, reason.source)
-    elif treatment.starts_by_order and not any(map(question.bedside.running, question.before)):
+    elif treatment.starts_by_order and not question.new_rate:
         yield question.find("starts_by_order", f"{treatment.title} starts by order", treatment.starts_by_order)
 
 
@@ -78,19 +79,36 @@ def _window(question: Question) -> Findings:
 
 
 def _signs(question: Question) -> Findings:
+    """Each sign that is wanted and absent; of one measurement the gravest."""
+    absent: dict[str, Finding] = {}
     for wants in question.wants:
         if question.meets(wants):
             continue
-        if not wants.measurement:
-            yield question.find("signs_missing", wants.text, wants.source)
-            continue
-        measured = BY_NAME[wants.measurement]
-        unit = measured.in_rules
-        value, (words, limit) = question.bedside.value(wants.measurement), _wanted(question, wants)
-        told = f"{measured.long} not measured; wanted {words} {unit}"
-        if value is not None:
-            told = f"{wants.text} ({text.number_text(value)} {unit}; wanted {words})"
-        yield question.find("signs_missing", told, wants.source, Amount(limit, unit))
+        found, name = _absent(question, wants), wants.measurement or wants.text
+        if name not in absent or LEVELS.index(found.level) > LEVELS.index(absent[name].level):
+            absent[name] = found
+    yield from absent.values()
+
+
+def _absent(question: Question, wants: Wants) -> Finding:
+    """That a sign is absent, as gravely as its rule says; one grade less where nobody has measured it."""
+    if not wants.measurement:
+        return question.find("signs_missing", wants.text, wants.source, level=wants.level)
+    measured = BY_NAME[wants.measurement]
+    unit, (words, limit) = measured.in_rules, _wanted(question, wants)
+    told, level = f"{measured.long} not measured; wanted {words} {unit}", _UNMEASURED.get(wants.level, "")
+    if (value := _measured(question, wants)) is not None:
+        told, level = f"{wants.text} ({value}; wanted {words})", wants.level
+    return question.find("signs_missing", told, wants.source, Amount(limit, unit), level)
+
+
+def _measured(question: Question, wants: Wants) -> str | None:
+    """What was measured, or what the meter says instead of a number; None where nobody measured it."""
+    value = question.bedside.value(wants.measurement)
+    if value is not None:
+        return f"{text.number_text(value)} {BY_NAME[wants.measurement].in_rules}"
+    flag = question.bedside.latest("glucose_flag") if wants.measurement == "glucose_mg_dl" else None
+    return None if flag is None else f"the meter says {flag}"
 
 
 def _wanted(question: Question, wants: Wants) -> tuple[str, float]:
@@ -193,14 +211,19 @@ def _bleeding(question: Question) -> Findings:
 
 
 def _infusion(question: Question) -> Findings:
+    """Of the same drug: a push beside it is told, a second infusion needs an order, a new rate is neither."""
     bedside, drug = question.bedside, question.treatment.drug
-    if question.treatment.form == "infusion":
-        return
+    second = question.treatment.form == "infusion"
+    level = "needs_order" if second else ""
     for dose in filter(bedside.running, bedside.doses):
         other = bedside.rules.treatments.get(dose.treatment)
-        if other is not None and other.form == "infusion" and other.drug == drug:
-            rate = f" at {text.amount_text(dose.amount)}" if dose.amount else ""
-            yield question.find("infusion_running", f"{other.title} is running{rate}")
+        if other is None or other.form != "infusion" or other.drug != drug:
+            continue
+        if question.new_rate and other.slug == question.treatment.slug:
+            continue
+        rate = f" at {text.amount_text(dose.amount)}" if dose.amount else ""
+        words = f"{other.title} is running{rate}{': this would be a second one' if second else ''}"
+        yield question.find("infusion_running", words, level=level)
 
 
 def cautions(question: Question) -> list[Caution]:
@@ -211,7 +234,7 @@ def cautions(question: Question) -> list[Caution]:
 def missing(question: Question) -> list[str]:
     """What must be known first and is not: ``weight``, ``pressure`` or a measurement."""
     bedside, treatment = question.bedside, question.treatment
-    wanted = [wants.measurement for wants in question.wants if wants.measurement]
+    wanted = dict.fromkeys(wants.measurement for wants in question.wants if wants.measurement)
     absent = [name for name in wanted if bedside.value(name) is None]
     if bedside.facts.patient.weight is None and question.limits.uses_weight():
         absent.insert(0, "weight")

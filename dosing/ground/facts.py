@@ -127,7 +127,10 @@ class Goal(Struct, frozen=True, kw_only=True):
 
 
 class Proposal(Struct, frozen=True, kw_only=True):
-    """A treatment not yet given: contract, "proposal"; ``container`` as in ``Dose``, ``access`` its ``Access``."""
+    """A treatment not yet given: contract, "proposal"; ``container`` as in ``Dose``, ``access`` its ``Access``.
+
+    ``new_rate``: another rate of the infusion that runs, not a second infusion.
+    """
 
     treatment: str
     amount: Amount
@@ -141,6 +144,7 @@ class Proposal(Struct, frozen=True, kw_only=True):
     container: Id | None = None
     access: Id | None = None
     indication: str | None = None
+    new_rate: bool = False
 
 
 class Rate(Struct, frozen=True):

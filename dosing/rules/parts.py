@@ -177,9 +177,12 @@ class Wants:
     below_by_who: Annotated[Mapping[str, float], Who, "`below`, where it differs by who"] = field(default_factory=dict)
     history: Annotated[str, OneOf(words.HISTORY)] = ""
     not_impressions: Annotated[Impressions, "any impression but these"] = frozenset()
-    where: Annotated[Where | None, "for these patients; of those of one measurement the last that fits"] = None
+    where: Annotated[Where | None, "for these patients; of those of one measurement and level the last that fits"] = (
+        None
+    )
     opens: Annotated[bool, "with it the treatment is relevant"] = False
     ungated: Annotated[bool, "with it neither pressure nor weight holds it back"] = False
+    level: Annotated[str, OneOf(words.WANTS_LEVELS), "how grave it is where it is not there; left out: a caution"] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -35,6 +35,7 @@ HISTORY = frozenset(
 )
 BLEEDING_CAUSES = frozenset({"trauma", "postpartum", "gut", "other"})
 MEASUREMENTS = frozenset(name for name, each in BY_NAME.items() if each.unit and not each.of)
+WANTS_LEVELS = frozenset({"needs_order", "over_hard_limit"})
 READINGS = frozenset(
     {"pressure", "pressure_or_pulses", "alertness", "glucose", "heart_rate", "hr", "lungs", "rr", "spo2"}
     | {"temperature"}

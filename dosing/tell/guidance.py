@@ -53,7 +53,10 @@ def _of_treatment(at_bedside: Bedside, known: tuple[Treatment, ...]) -> tuple[Qu
 
 
 def _asked(at_bedside: Bedside, treatment: Treatment, route: str = "") -> Question:
-    return Question(bedside=at_bedside, treatment=treatment, route=route)
+    """The question about it; of an infusion that runs, what may be set is its new rate."""
+    runs = any(at_bedside.running(dose) for dose in at_bedside.doses if dose.treatment == treatment.slug)
+    new_rate = treatment.form == "infusion" and runs
+    return Question(bedside=at_bedside, treatment=treatment, route=route, new_rate=new_rate)
 
 
 def _after(question: Question) -> tuple[bool, bool, bool]:

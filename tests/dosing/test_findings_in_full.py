@@ -170,7 +170,7 @@ def test_a_restriction_of_fluid_holds_back_fluid_alone():
 def test_a_new_rate_of_what_runs_is_no_second_infusion():
     known = facts(doses=(FLUID, given("norepinephrine-infusion", 30, 8, "mcg/min", status="running")))
 
-    assert "infusion_running" not in codes(check(*NOREPINEPHRINE, known))
+    assert "infusion_running" not in codes(check(*NOREPINEPHRINE, known, new_rate=True))
 
 
 @pytest.mark.parametrize(

@@ -146,7 +146,9 @@ def test_an_infusion_that_runs_already_is_not_started():
     strength = Amount(16, "mcg/mL")
     known = facts(doses=(FLUID, running))
 
-    assert "starts_by_order" not in codes(check("norepinephrine-infusion", *dose, known, concentration=strength))
+    assert "starts_by_order" not in codes(
+        check("norepinephrine-infusion", *dose, known, concentration=strength, new_rate=True)
+    )
     assert "starts_by_order" in codes(check("norepinephrine-infusion", *dose, concentration=strength))
 
 

@@ -69,12 +69,12 @@ def _judged(known: Known, told: DoseEntry, stood: Order | None) -> tuple[DoseEnt
     return told, _check(known, told, stood)
 
 
-def _check(known: Known, entry: DoseEntry, stood: Order | None) -> Check:
+def _check(known: Known, entry: DoseEntry, stood: Order | None, *, new_rate: bool = False) -> Check:
     ordered = stood.for_rules(order_words.sentence(stood)) if stood else None
     if entry.treatment == OTHER:
         return unlisted(entry, known.rules, ordered)
     facts = facts_then(known.state, known.past, entry.given_at)
-    check = checked(proposal_of(entry, entry.given_at), facts, known.rules, ordered)
+    check = checked(proposal_of(entry, entry.given_at, new_rate=new_rate), facts, known.rules, ordered)
     return by_name.with_name(check, entry, known.rules)
 
 
@@ -90,7 +90,7 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
     check, told_now, more_than = None, was.shown, None
     if change.amount is not None:
         entry = replace(stored.entry, amount=change.amount, given_at=at)
-        check = _check(known, entry, order)
+        check = _check(known, entry, order, new_rate=True)
         more_than = order_book.more_than(known, order_book.in_force(orders, at), entry)
         told_now = dose.shown(entry, known.rules, check, more_than)
     given = dose.changed(was, change, at, check, told_now, more_than)

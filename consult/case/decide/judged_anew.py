@@ -71,7 +71,7 @@ def _findings(known: Known, state: CaseState, stored: StoredDose, new: KeptReadi
         check = checked(proposal_of(entry, at), facts, known.rules, as_counted(stored))
     except problems.Invalid:
         return {}
-    return {finding.code: finding for finding in check.findings}
+    return {finding.code: finding for finding in reversed(check.findings)}  # of one code the gravest
 
 
 def _without(facts: Facts, stored: StoredDose) -> Facts:

@@ -114,7 +114,8 @@ def checked_order(
     if entry.treatment == OTHER:
         return of_no_rule(entry, known.rules)
     require_in_case(known.state.opened_at, at, now)
-    check = checked(proposal_of(entry, at), known.whole(at).facts, known.rules)
+    proposal = proposal_of(entry, at, new_rate=action == "change")
+    check = checked(proposal, known.whole(at).facts, known.rules)
     if check.verdict == "over_hard_limit":
         beyond = "; ".join(each.text for each in check.findings if each.level == "over_hard_limit")
         raise problems.HardLimit(beyond, [{"pointer": "/amount", "detail": beyond, "code": "hard_limit"}])
