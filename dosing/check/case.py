@@ -8,19 +8,19 @@ from datetime import datetime, timedelta
 from functools import cached_property
 
 from dosing.check import earlier
-from dosing.check.bands import DoseLimits, Person, fits
+from dosing.check.at_bedside import Bedside as Bedside
+from dosing.check.at_bedside import bedside as bedside
+from dosing.check.bands import DoseLimits, fits
 from dosing.check.findings import Finding, level_of
 from dosing.ground import text, units
-from dosing.ground.facts import Amount, Container, Dose, Facts, Proposal, Weight
-from dosing.ground.patient import age_text, completed_days, is_adult_for_dosing
-from dosing.ground.phases import phase_at
+from dosing.ground.facts import Amount, Container, Dose, Proposal, Weight
+from dosing.ground.given_before import GivenBefore, GivenFor
+from dosing.ground.patient import age_text
 from dosing.ground.units import Quantity, in_volume
 from dosing.mix import stock
-from dosing.patient import growth
-from dosing.patient.pressure_now import PressureNow, pressure_at
 from dosing.rules.names import class_told
 from dosing.rules.plain import source_text
-from dosing.rules.rule_set import Figure, RuleSet, Source, Stocked, Strength, Treatment, Wants
+from dosing.rules.rule_set import Figure, Source, Stocked, Strength, Treatment, Wants
 from dosing.rules.words import ROUTES
 
 NO_CLASS = "other"  # treatments that have nothing in common
@@ -32,63 +32,6 @@ class UnknownIndication(LookupError):
     def __init__(self, indication: str, known: tuple[str, ...]) -> None:
         super().__init__(indication)
         self.known = known
-
-
-@dataclass(frozen=True, kw_only=True)
-class Bedside:
-    """The patient at one moment; made once and asked about each treatment."""
-
-    facts: Facts
-    rules: RuleSet
-    at: datetime
-    pressure: PressureNow | None
-    person: Person
-
-    @cached_property
-    def all_doses(self) -> tuple[Dose, ...]:
-        """The doses that are kept one by one, by when they were given, those after this moment too."""
-        return tuple(sorted(self.facts.doses, key=lambda dose: dose.given_at))
-
-    @cached_property
-    def doses(self) -> tuple[Dose, ...]:
-        """All that was given up to this moment, oldest first."""
-        return tuple(dose for dose in self.all_doses if dose.given_at <= self.at)
-
-    def latest(self, measurement: str) -> object:
-        """The newest value of a measurement taken up to this moment, None where there is none."""
-        latest = self.facts.latest.get(measurement)
-        if latest is None or latest.taken_at <= self.at:
-            return None if latest is None else latest.value
-        earlier = (getattr(r, measurement, None) for r in reversed(self.facts.readings) if r.taken_at <= self.at)
-        return next((value for value in earlier if value is not None), None)
-
-    def value(self, measurement: str) -> float | None:
-        """The newest number measured up to this moment, None where there is none."""
-        found = self.latest(measurement)
-        return found if isinstance(found, (int, float)) else None
-
-    def running(self, dose: Dose) -> bool:
-        """Whether an infusion was still running at this moment."""
-        return dose.status == "running" if dose.ended_at is None else dose.ended_at > self.at
-
-
-def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
-    """The patient as the rules see it at ``at``: readings taken later do not count."""
-    now = pressure_at(facts, rules, at)
-    patient = facts.patient
-    person = Person(
-        adult=is_adult_for_dosing(patient),
-        days=None if patient.age is None else completed_days(patient.age),
-        weight=units.body_weight(patient.weight),
-        impression=facts.impression,
-        pressure_low=None if now is None else now.low,
-        bleeding_cause=patient.bleeding_cause,
-        heaviest=units.body_weight(growth.heaviest(patient)),
-        history=frozenset(patient.history),
-        pregnancy_weeks=patient.pregnancy_weeks,
-        phase=phase_at(facts.phases, at),
-    )
-    return Bedside(facts=facts, rules=rules, at=at, pressure=now, person=person)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -144,9 +87,30 @@ class Question:
 
     @cached_property
     def count(self) -> int:
-        """How many doses are on record of this treatment and of those that share its count, all of them."""
-        before = self.bedside.facts.earlier.given.values()
-        return len(self.given) + sum(each.count for each in before if each.treatment in self._counted)
+        """How many doses are on record for this indication, of it and of those that share its count, all of them."""
+        before = (part for slug in self._counted for part in self._given_before(slug))
+        return len(self._for_this) + sum(each.count for each in before)
+
+    @cached_property
+    def _for_this(self) -> tuple[Dose, ...]:
+        """Those of the doses that were given for this indication."""
+        return tuple(dose for dose in self.given if self._is_for(dose.treatment, dose.indication))
+
+    def _is_for(self, slug: str, indication: str | None) -> bool:
+        """Whether what was given for that counts here; what cannot be told apart does."""
+        mine, other = self.treatment.indication, self.bedside.rules.treatments.get(slug)
+        known = other.indications if other else {}
+        what = earlier.for_what(indication, other)
+        return not mine or mine not in known or what not in known or what == mine
+
+    def _given_before(self, slug: str) -> list[GivenBefore | GivenFor]:
+        """What of a treatment is only added up, as far as it counts for this indication."""
+        found: list[GivenBefore | GivenFor] = []
+        for each in self.bedside.facts.earlier.given.values():
+            if each.treatment == slug:
+                parts = [part for what, part in each.by_indication.items() if self._is_for(slug, what)]
+                found += parts if each.by_indication and self.treatment.indication else [each]
+        return found
 
     @cached_property
     def of_class(self) -> tuple[Dose, ...]:
@@ -169,6 +133,12 @@ class Question:
     def before(self) -> tuple[Dose, ...]:
         """What was given of it up to this moment."""
         return tuple(dose for dose in self.given if dose.given_at <= self.bedside.at)
+
+    @property
+    def first_at(self) -> datetime | None:
+        """When the first dose of it was given, of those that are only added up too; None before any."""
+        added_up = (each for each in self.bedside.facts.earlier.given.values() if each.treatment == self.treatment.slug)
+        return min((*(each.given_at for each in self.before), *(each.first_at for each in added_up)), default=None)
 
     @cached_property
     def last(self) -> Dose | None:
@@ -200,13 +170,13 @@ class Question:
 
     @cached_property
     def used(self) -> Quantity | None:
-        """The total that was given of this treatment, None where nothing that can be added up; rates never add up."""
+        """The total that was given of it for this indication, None where nothing adds up; rates never do."""
         if self.treatment.form == "infusion":
             return None
-        slug, before = self.treatment.slug, self.bedside.facts.earlier.given.values()
-        alike = Counter((dose.infused, dose.amount, dose.weight) for dose in self.given if dose.treatment == slug)
+        slug = self.treatment.slug
+        alike = Counter((dose.infused, dose.amount, dose.weight) for dose in self._for_this if dose.treatment == slug)
         doses = ((self.exact_dose(*told), times) for told, times in alike.items())
-        sums = earlier.sums(each for each in before if each.treatment == slug)
+        sums = earlier.sums(self._given_before(slug))
         parts = [exact * times for exact, times in doses if exact is not None] + [self._weighed(part) for part in sums]
         known = [part for part in parts if part.units == self._measured and not units.is_per_kg(part)]
         total: Quantity | None = sum(known[1:], known[0]) if known else None
@@ -301,4 +271,5 @@ def asked_for(at_bedside: Bedside, proposal: Proposal) -> Question:
     if proposal.indication is not None and proposal.indication not in known:
         raise UnknownIndication(proposal.indication, tuple(known))
     treatment = rules.treatment(slug, proposal.indication)
-    return Question(bedside=at_bedside, treatment=treatment, route=proposal.route, new_rate=proposal.new_rate)
+    new_rate = proposal.new_rate and at_bedside.runs(slug)
+    return Question(bedside=at_bedside, treatment=treatment, route=proposal.route, new_rate=new_rate)

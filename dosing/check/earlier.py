@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from dosing.check import products
 from dosing.ground import units
 from dosing.ground.facts import Amount, Dose
-from dosing.ground.given_before import Earlier, GivenBefore
+from dosing.ground.given_before import Earlier, GivenBefore, GivenFor
 from dosing.ground.units import Quantity, in_volume
 from dosing.rules.rule_set import RuleSet, Treatment
 
@@ -33,19 +33,32 @@ def _with(before: GivenBefore | None, dose: Dose, rules: RuleSet) -> GivenBefore
     treatment = rules.treatments.get(dose.treatment)
     first = GivenBefore(treatment=dose.treatment, name=dose.name, first_at=dose.given_at, last_at=dose.given_at)
     given, stated = before or first, dose.amount.unit if dose.amount else None
-    sums = dict(given.sums)
-    for unit, number in _counted(dose, treatment):
-        sums[unit] = str(Fraction(sums.get(unit, "0")) + number)
+    counted, what = _counted(dose, treatment), for_what(dose.indication, treatment)
+    mine = given.by_indication.get(what, GivenFor())
+    of_it = GivenFor(count=mine.count + 1, sums=_added(mine.sums, counted))
     return replace(
         given,
         first_at=min(given.first_at, dose.given_at),
         last_at=max(given.last_at, dose.given_at),
         count=given.count + 1,
-        sums=sums,
+        sums=_added(given.sums, counted),
+        by_indication={**given.by_indication, what: of_it} if what else given.by_indication,
         units=given.units if stated is None or stated in given.units else (*given.units, stated),
         infused=given.infused or dose.infused is not None,
         bags=given.bags if treatment is None else str(Fraction(given.bags) + products.bags(dose, treatment, rules)),
     )
+
+
+def for_what(indication: str | None, treatment: Treatment | None) -> str:
+    """For which indication a dose was: the one that was told, else the usual one; empty where there is none."""
+    return indication or next(iter(treatment.indications if treatment else ()), "")
+
+
+def _added(sums: dict[str, str], counted: Iterable[tuple[str, Fraction]]) -> dict[str, str]:
+    added = dict(sums)
+    for unit, number in counted:
+        added[unit] = str(Fraction(added.get(unit, "0")) + number)
+    return added
 
 
 def _counted(dose: Dose, treatment: Treatment | None) -> list[tuple[str, Fraction]]:
@@ -77,18 +90,23 @@ def amount_in(dose: Dose) -> Amount | None:
     return dose.amount if dose.amount and "/" not in dose.amount.unit else None
 
 
-def sums(given: Iterable[GivenBefore]) -> list[Quantity]:
+def sums(given: Iterable[GivenBefore | GivenFor]) -> list[Quantity]:
     """The exact sums of these lines, by unit; what was stated per kg while nobody knew the weight still per kg."""
     return [units.exactly(Fraction(number), unit) for each in given for unit, number in each.sums.items()]
 
 
 def weighed(earlier: Earlier, weight: Quantity) -> Earlier:
     """With what was stated per kg as what it comes to at this weight."""
-    given = {line: replace(each, sums=_weighed(each, weight)) for line, each in earlier.given.items()}
+    given = {line: replace(each, **_all_weighed(each, weight)) for line, each in earlier.given.items()}
     return replace(earlier, given=given)
 
 
-def _weighed(given: GivenBefore, weight: Quantity) -> dict[str, str]:
+def _all_weighed(given: GivenBefore, weight: Quantity) -> dict[str, object]:
+    parts = {what: replace(each, sums=_weighed(each, weight)) for what, each in given.by_indication.items()}
+    return {"sums": _weighed(given, weight), "by_indication": parts}
+
+
+def _weighed(given: GivenBefore | GivenFor, weight: Quantity) -> dict[str, str]:
     found: dict[str, Fraction] = {}
     for unit, number in given.sums.items():
         whole, kilograms = unit.replace("/kg", ""), Fraction(weight.magnitude) if units.per_kg(unit) else 1

@@ -73,7 +73,9 @@ def _window(question: Question) -> Findings:
         yield question.find("onset_unknown", words, window.source, limit)
         return
     since = _minutes(question.bedside.at, patient.onset_at)
-    if since > window.minutes:
+    before = question.first_at
+    in_time = before is not None and _minutes(before, patient.onset_at) <= window.minutes
+    if since > window.minutes and not in_time:  # the first dose must be in time; one after it is a repeat
         words = f"{_time(since)} after the {onset}, the window of {_time(window.minutes)} has closed"
         yield question.find("window_closed", words, window.source, limit)
 

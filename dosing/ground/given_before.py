@@ -7,11 +7,18 @@ from msgspec import Struct
 from dosing.ground.kinds import Time
 
 
+class GivenFor(Struct, frozen=True, kw_only=True):
+    """What of it was given for one indication: how often, and the sums as in ``GivenBefore``."""
+
+    count: int = 0
+    sums: dict[str, str] = {}
+
+
 class GivenBefore(Struct, frozen=True, kw_only=True):
     """What was given of one treatment before the doses that are kept one by one.
 
     ``sums`` are exact numbers as text by unit, ``units`` those in which doses were stated, in the order of their first;
-    ``bags`` is how many bags of blood they were.
+    ``bags`` is how many bags of blood they were; ``by_indication`` is what of it was given for what.
     """
 
     treatment: str
@@ -23,6 +30,7 @@ class GivenBefore(Struct, frozen=True, kw_only=True):
     units: tuple[str, ...] = ()
     infused: bool = False
     bags: str = "0"
+    by_indication: dict[str, GivenFor] = {}
 
 
 class DrawnBefore(Struct, frozen=True):

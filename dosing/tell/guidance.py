@@ -54,8 +54,7 @@ def _of_treatment(at_bedside: Bedside, known: tuple[Treatment, ...]) -> tuple[Qu
 
 def _asked(at_bedside: Bedside, treatment: Treatment, route: str = "") -> Question:
     """The question about it; of an infusion that runs, what may be set is its new rate."""
-    runs = any(at_bedside.running(dose) for dose in at_bedside.doses if dose.treatment == treatment.slug)
-    new_rate = treatment.form == "infusion" and runs
+    new_rate = treatment.form == "infusion" and at_bedside.runs(treatment.slug)
     return Question(bedside=at_bedside, treatment=treatment, route=route, new_rate=new_rate)
 
 

@@ -80,11 +80,12 @@ def test_a_flag_goes_from_the_history_with_the_last_dose_that_was_flagged(story,
 def test_what_runs_ends_with_its_correction_and_the_next_rate_is_refused(story):
     drip = story.open().give(DRIP, "0.1 mcg/kg/min", status="running", concentration="16 mcg/mL", container_ml=250)
     assert [line["left"]["value"] for line in story.card()["in_hand"]] == [250]
-    assert "starts_by_order" not in codes(story.check(DRIP, "0.2 mcg/kg/min", concentration="16 mcg/mL"))
+    rate = {"concentration": "16 mcg/mL", "new_rate": True}
+    assert "starts_by_order" not in codes(story.check(DRIP, "0.2 mcg/kg/min", **rate))
     story.correct("intervention", drip)
 
     assert (story.card()["running"], story.card()["in_hand"]) == ([], [])
-    assert "starts_by_order" in codes(story.check(DRIP, "0.2 mcg/kg/min", concentration="16 mcg/mL"))
+    assert "starts_by_order" in codes(story.check(DRIP, "0.2 mcg/kg/min", **rate))
     change = {"at": story.time(None), "amount": amount("0.2 mcg/kg/min")}
     refused(story.crew.post(f"interventions/{drip['id']}/changes/", change), 409, "wrong-state")
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from dosing.check.earlier import with_given
 from dosing.ground.facts import Amount
-from tests.dosing.bedside import adult, check, facts, given
+from dosing.ground.given_before import Earlier
+from tests.dosing.bedside import RULES, adult, ago, check, facts, given
 
 OVER, BY_ORDER, CAUTION = "over_hard_limit", "needs_order", "caution"
 NOREPINEPHRINE = ("norepinephrine-infusion", 0.1, "mcg/kg/min")
@@ -86,3 +88,34 @@ def test_magnesium_goes_undiluted_into_no_vein(strength, route, grave):
     checked = check("magnesium-sulfate", 4, "g", facts(), route=route, stock=Amount(strength, "mg/mL"))
 
     assert level("wrong_stock", checked) == grave
+
+
+@pytest.mark.parametrize("added_up", [False, True], ids=["one by one", "added up"])
+@pytest.mark.parametrize(
+    ("before", "code", "grave"),
+    [
+        ([(6, "organophosphate")], "above_hard_limit", ""),
+        ([(3, "bradycardia")], "above_hard_limit", OVER),
+        ([(3, None)], "above_hard_limit", OVER),  # untold: its usual one
+        ([(1, "organophosphate")] * 3, "count_reached", ""),
+        ([(0.1, "bradycardia")] * 3, "count_reached", BY_ORDER),
+    ],
+)
+def test_what_was_given_for_something_else_uses_up_no_limit(before, code, grave, added_up):
+    doses = tuple(given("atropine", 40 - 5 * n, each, "mg", indication=what) for n, (each, what) in enumerate(before))
+    known = facts(doses=doses)
+    if added_up:
+        known = facts(doses=(), earlier=Earlier(until=ago(1), given=with_given({}, doses, RULES)))
+
+    assert level(code, check("atropine", 1, "mg", known, indication="bradycardia")) == grave
+
+
+@pytest.mark.parametrize(
+    ("onset", "first", "grave"),
+    [(240, 60, ""), (240, None, OVER), (400, 60, OVER), (120, 60, "")],
+)
+def test_the_window_is_for_the_first_dose_and_not_for_the_repeat(onset, first, grave):
+    mother = adult(onset_at=ago(onset), bleeding_cause="postpartum")
+    doses = () if first is None else (given("tranexamic-acid", first, 1000, "mg"),)
+
+    assert level("window_closed", check("tranexamic-acid", 1000, "mg", facts(mother, doses=doses))) == grave
