@@ -232,7 +232,9 @@ class Question:
             return wants.history in self.bedside.facts.patient.history
         if wants.not_impressions:
             return self.bedside.person.impression not in wants.not_impressions
-        value = self.bedside.value(wants.measurement)
+        value, diastolic = self.bedside.value(wants.measurement), self.bedside.value("dbp")
+        if wants.or_dbp_at_least is not None and diastolic is not None and diastolic >= wants.or_dbp_at_least:
+            return True
         if value is None:
             return self._flagged(wants)
         below = self.below(wants)

@@ -12,10 +12,14 @@ from dosing.check.case import Question
 from dosing.check.findings import Finding
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Proposal
+from dosing.ground.tables import load
 from dosing.ground.units import Quantity, WrongUnit
+from dosing.rules.names import named
 from dosing.rules.rule_set import Figure, Limit, Treatment
 
 Findings = Iterator[Finding]
+_LIGHT_ADULT = Amount(load("ground/age_tables")["adult"]["light_kg"], "kg")
+_LIGHT = units.quantity(_LIGHT_ADULT)
 _ALLOWED = {"total_hard": "hard limit", "total": "standing limit", "total_guide": "usual"}
 
 
@@ -79,7 +83,7 @@ def _check_strength(treatment: Treatment, field: str, strength: Amount | None) -
 
 def findings(asked: Proposed) -> list[Finding]:
     """All that the rules find in this dose."""
-    checks = (_route, _weight, _size, _least, _guide, _totals, _count, _time, _flow)
+    checks = (_route, _product, _weight, _size, _light, _least, _guide, _totals, _count, _time, _flow)
     return [finding for check in checks for finding in check(asked)]
 
 
@@ -89,6 +93,31 @@ def _route(asked: Proposed) -> Findings:
         allowed = " or ".join(text.route_text(route) for route in sorted(routes))
         words = f"not by {text.route_text(asked.proposal.route)}: {allowed} only"
         yield asked.question.find("route_not_allowed", words)
+
+
+def _product(asked: Proposed) -> Findings:
+    """A product of fluid or blood that names another drug: strong saline, sugar, or blood for a fluid."""
+    question, product = asked.question, asked.proposal.product
+    if product is None or question.treatment.drug_class not in ("fluid", "blood"):
+        return
+    known = named(product, question.bedside.rules)
+    if known is not None and set(known.drugs) != {question.treatment.drug}:
+        yield question.find("wrong_stock", f"“{product}” is not for this: it is not {question.treatment.title}")
+
+
+def _light(asked: Proposed) -> Findings:
+    """A dose per kg that passes a fixed hard limit for even a light adult, while nobody knows the weight."""
+    bound = asked.question.limits.bound("hard")
+    if not units.is_per_kg(asked.dose) or not asked.question.bedside.person.adult or bound is None:
+        return
+    stated, exact = bound
+    at_least = asked.dose * _LIGHT
+    if asked.question.limits.per_kg("hard") is None and at_least.units == exact.units and at_least > exact:
+        unit = asked.proposal.amount.unit.replace("/kg", "")
+        least, limit = units.amount(at_least, unit), units.amount(exact, unit)
+        words = f"{text.amount_text(asked.proposal.amount)} is {text.amount_text(least)} for an adult of only"
+        told = f"{words} {text.amount_text(_LIGHT_ADULT)}, above the hard limit of {text.amount_text(limit)}"
+        yield asked.question.find("above_hard_limit", told, stated.source, limit)
 
 
 def _weight(asked: Proposed) -> Findings:

@@ -131,7 +131,10 @@ def _too_soon(question: Question) -> Findings:
     if last is not None and at - last.given_at < apart:
         words = f"{_time(_minutes(at, last.given_at))} after the last dose{_of(question, last)}"
         limit = Amount(interval.value, "min")
-        yield question.find("too_soon", f"{words}, no sooner than {_time(interval.value)}", interval.source, limit)
+        waits = not question.never_gated or last.treatment == question.treatment.slug
+        level = "" if waits else "caution"  # a seizure does not wait for another drug of the class
+        told = f"{words}, no sooner than {_time(interval.value)}"
+        yield question.find("too_soon", told, interval.source, limit, level)
 
 
 def _of(question: Question, dose: Dose) -> str:

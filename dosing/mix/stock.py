@@ -59,7 +59,8 @@ def _listed(treatment: Treatment, stock: Quantity) -> InHand:
         return InHand("stock", stock, stock, stock)
     usual = min(listed, key=lambda one: times(stock, one) if stock > one else times(one, stock))
     vials = [mix.stock.exact for mix in treatment.mixes]
-    if stock >= min(vials) if vials else times(stock, max(listed)) >= TEN_FOLD:
+    too_strong = stock > max(listed) if treatment.strongest else times(stock, max(listed)) >= TEN_FOLD
+    if stock >= min(vials) if vials else too_strong:
         return InHand("stronger", None, stock, usual)
     if any(not mix.nominal and alike(stock, undrained(mix)) for mix in treatment.mixes):
         return InHand("undrained", stock, stock, usual)

@@ -174,6 +174,7 @@ class Wants:
     measurement: Annotated[str, OneOf(words.MEASUREMENTS), "of what the numbers below are"] = ""
     below: float | None = None
     at_least: float | None = None
+    or_dbp_at_least: Annotated[float | None, "mmHg: a diastolic pressure of so much will do too"] = None
     below_by_who: Annotated[Mapping[str, float], Who, "`below`, where it differs by who"] = field(default_factory=dict)
     history: Annotated[str, OneOf(words.HISTORY)] = ""
     not_impressions: Annotated[Impressions, "any impression but these"] = frozenset()

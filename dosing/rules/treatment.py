@@ -85,6 +85,7 @@ class Treatment:
     lasts: Lasts | None = None
     stocks: Annotated[tuple[Stocked, ...], "strengths in which it is stocked"] = ()
     concentrations: Annotated[tuple[Stocked, ...], "strengths in which it runs"] = ()
+    strongest: Annotated[bool, "what is stronger than all that are listed is another product"] = False
     recipe: Annotated[Recipe | None, "of the push dose"] = None
     mixes: Annotated[tuple[Recipe, ...], "of an infusion's bags"] = ()
     reassessment: ReassessmentRule | None = None

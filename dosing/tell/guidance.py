@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from fractions import Fraction
-from math import nextafter
+from math import inf, nextafter
 from typing import Any
 
 from dosing.check import patient_state
@@ -120,7 +120,7 @@ def _copy(value: Any) -> Any:
 
 def _worked_out(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:
     return {
-        **{name: _amount(exact, question, unit) for name, exact in bounds.items()},
+        **{name: _amount(exact, question, unit, up=_goes_up(name, bounds)) for name, exact in bounds.items()},
         "volumes": _volumes(question, bounds),
         "usual": usual.usual(question, unit, bounds),
         "interval": question.interval and amount_dict(Amount(question.interval.value, "min")),
@@ -167,7 +167,13 @@ def _bounds(question: Question) -> dict[str, Quantity | None]:
     return {"least": least, "guide": guide, "most": most}
 
 
-def _amount(exact: Quantity | None, question: Question, unit: str) -> Plain | None:
+def _goes_up(name: str, bounds: Mapping[str, Quantity | None]) -> bool:
+    """Whether an amount is shown as the float above it: a least, where the most leaves room for it."""
+    least, most = bounds["least"], bounds["most"]
+    return name == "least" and least is not None and (most is None or least < most)
+
+
+def _amount(exact: Quantity | None, question: Question, unit: str, *, up: bool = False) -> Plain | None:
     if exact is None:
         return None
     weight, bag = question.bedside.person.weight, question.treatment.bag
@@ -176,6 +182,9 @@ def _amount(exact: Quantity | None, question: Question, unit: str) -> Plain | No
     if units.per_kg(unit) and weight is not None:
         exact = exact / weight
     shown = units.amount(exact, unit)
+    if up:
+        short = units.quantity(shown) < exact
+        return amount_dict(Amount(nextafter(shown.value, inf), unit) if short else shown)
     if units.quantity(shown) > exact:  # a limit that is shown must pass its own check: the float next below it
         shown = Amount(nextafter(shown.value, 0), unit)
     return amount_dict(shown)

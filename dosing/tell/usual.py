@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
-from math import nextafter, sqrt
+from math import inf, nextafter, sqrt
 from typing import Any
 
 from dosing.check.case import Question
@@ -42,7 +42,8 @@ def usual(question: Question, unit: str, limits: Mapping[str, Quantity | None]) 
     fitting = [
         value for value in sorted(found) if value and least <= value <= most and _readable(question, value, volumes)
     ]
-    return [_told(question, Amount(_shown(value), unit), volumes, found[value]) for value in fitting]
+    amounts = [(value, Amount(_shown(value, up=value == least < most), unit)) for value in fitting]
+    return [_told(question, amount, volumes, found[value]) for value, amount in amounts]
 
 
 def sources(question: Question) -> list[str]:
@@ -136,9 +137,11 @@ def _step(value: Fraction, step: Fraction) -> Fraction:
     return value // step * step
 
 
-def _shown(value: Fraction) -> float:
-    """The float that is no more than the value, so that what is offered passes its own check."""
+def _shown(value: Fraction, *, up: bool = False) -> float:
+    """The float that is no more than the value, or no less, so that what is offered passes its own check."""
     shown = float(value)
+    if up:
+        return nextafter(shown, inf) if Fraction(str(shown)) < value else shown
     return nextafter(shown, 0) if Fraction(str(shown)) > value else shown
 
 

@@ -7,7 +7,7 @@ import pytest
 from dosing.check.earlier import with_given
 from dosing.ground.facts import Amount
 from dosing.ground.given_before import Earlier
-from tests.dosing.bedside import RULES, adult, ago, check, facts, given
+from tests.dosing.bedside import RULES, adult, ago, check, child, facts, given, told
 
 OVER, BY_ORDER, CAUTION = "over_hard_limit", "needs_order", "caution"
 NOREPINEPHRINE = ("norepinephrine-infusion", 0.1, "mcg/kg/min")
@@ -119,3 +119,76 @@ def test_the_window_is_for_the_first_dose_and_not_for_the_repeat(onset, first, g
     doses = () if first is None else (given("tranexamic-acid", first, 1000, "mg"),)
 
     assert level("window_closed", check("tranexamic-acid", 1000, "mg", facts(mother, doses=doses))) == grave
+
+
+@pytest.mark.parametrize(
+    ("treatment", "unit", "product", "grave"),
+    [
+        ("crystalloid-bolus", "mL", "3 % saline", OVER),
+        ("crystalloid-bolus", "mL", "D5W", OVER),
+        ("crystalloid-bolus", "mL", "red cells", OVER),
+        ("crystalloid-bolus", "mL", "0.9 % saline", ""),
+        ("crystalloid-bolus", "mL", "Plasma-Lyte", ""),
+        ("crystalloid-bolus", "mL", "from the fridge", ""),
+        ("blood-product", "bag", "normal saline", OVER),
+        ("blood-product", "bag", "packed red cells", ""),
+    ],
+)
+def test_a_fluid_is_no_other_drug(treatment, unit, product, grave):
+    assert level("wrong_stock", check(treatment, 1 if unit == "bag" else 250, unit, product=product)) == grave
+
+
+@pytest.mark.parametrize(
+    ("patient", "per_kg", "grave"),
+    [
+        (adult(None), 150, OVER),  # 4500 mg at 30 kg; hard limit 2000 mg
+        (adult(None), 67, OVER),
+        (adult(None), 66, ""),
+        (adult(80), 15, ""),
+        (child(5, None), 150, OVER),
+    ],
+)
+def test_a_dose_per_kg_of_an_unknown_weight_is_held_against_a_light_adult(patient, per_kg, grave):
+    checked = check("tranexamic-acid", per_kg, "mg/kg", facts(patient), over_min=10)
+
+    assert level("above_hard_limit", checked) == grave
+
+
+@pytest.mark.parametrize(
+    ("treatment", "indication", "before", "grave"),
+    [
+        ("midazolam", "seizure", ("ketamine", 50, "mg"), CAUTION),
+        ("midazolam", "seizure", ("midazolam", 5, "mg"), BY_ORDER),
+        ("midazolam", "sedation", ("ketamine", 50, "mg"), BY_ORDER),
+    ],
+)
+def test_a_seizure_does_not_wait_for_another_drug_of_the_class(treatment, indication, before, grave):
+    known = facts(doses=(given(before[0], 2, *before[1:]),))
+
+    assert level("too_soon", check(treatment, 2, "mg", known, indication=indication)) == grave
+
+
+@pytest.mark.parametrize(("strength", "grave"), [(500, OVER), (100, ""), (10, "")])
+def test_insulin_five_times_as_strong_is_another_vial(strength, grave):
+    assert level("wrong_stock", check("insulin", 5, "units", stock=Amount(strength, "units/mL"))) == grave
+
+
+@pytest.mark.parametrize(("sbp", "dbp", "grave"), [(150, 112, ""), (150, 110, ""), (150, 109, CAUTION), (165, 90, "")])
+@pytest.mark.parametrize("treatment", ["labetalol", "hydralazine"])
+def test_a_high_diastolic_pressure_is_reason_enough_in_pregnancy(treatment, sbp, dbp, grave):
+    mother = adult(pregnancy_weeks=34)
+    known = facts(mother, sbp=sbp, dbp=dbp, signs={"sbp": sbp, "dbp": dbp, "hr": 80})
+
+    assert level("signs_missing", check(treatment, 10, "mg", known)) == grave
+
+
+@pytest.mark.parametrize("kg", [3.3, 7.7, 13.7, 18.1, 61.3, 87.9])
+def test_the_least_that_is_shown_passes_its_own_check(kg):
+    patient = child(5, kg) if kg < 40 else adult(kg)
+    for slug, treatment in RULES.treatments.items():
+        entry = told(slug, facts(patient))
+        for amount in filter(None, [entry["least"]]):
+            checked = check(
+                slug, amount["value"], amount["unit"], facts(patient), indication=treatment.indication or None
+            )
+            assert level("below_least", checked) == "", slug
