@@ -121,12 +121,12 @@ def _light(asked: Proposed) -> Findings:
 
 
 def _weight(asked: Proposed) -> Findings:
-    """A dose per kg of an unknown weight, where the limits said nothing: not per kg, or nothing may hold it back."""
+    """A dose per kg of an unknown weight, where the limits said nothing, being none per kg."""
     if not units.is_per_kg(asked.dose):
         return
     question = asked.question
     stated = question.limits.limit("most") or question.limits.limit("hard")
-    if question.never_gated or stated is None or not stated.per_kg:
+    if stated is None or not stated.per_kg:
         words = f"{text.amount_text(asked.proposal.amount)} cannot be computed: weight unknown"
         yield question.find("weight_unknown", words, level="caution" if question.never_gated else "")
 

@@ -15,7 +15,7 @@ from dosing.ground.measurements import BY_NAME
 from dosing.ground.phases import ARREST
 from dosing.patient import growth
 from dosing.rules.names import class_told
-from dosing.rules.parts import Caution
+from dosing.rules.parts import Caution, Limit
 from dosing.rules.rule_set import Treatment, Wants
 
 Findings = Iterator[Finding]
@@ -179,15 +179,27 @@ def _restricted(question: Question) -> Findings:
 
 
 def _weight(question: Question) -> Findings:
-    weight = question.bedside.facts.patient.weight
+    """What an unknown or guessed weight leaves open: told where nothing may hold the dose back, else by order."""
+    weight, limits = question.bedside.facts.patient.weight, question.limits
     if weight is None:
-        stated = question.limits.limit("most") or question.limits.limit("hard")
+        stated = limits.limit("most") or limits.limit("hard")
         if stated is not None and stated.per_kg:
             words = f"weight unknown: cannot calculate the {text.amount_text(stated.amount)} limit"
-            yield question.find("weight_unknown", words, limit=stated.amount)
-    elif weight.basis in ("length", "age") and question.limits.uses_weight():
+            level = "caution" if question.never_gated else ""
+            yield question.find("weight_unknown", words, limit=stated.amount, level=level)
+        elif stated is not None and _of_age(question, stated):
+            words = "weight unknown: the limits are chosen for the age; weigh or measure the child"
+            yield question.find("weight_unknown", words, limit=stated.amount, level="caution")
+    elif weight.basis in ("length", "age") and limits.uses_weight() and not question.never_gated:
         kilograms = text.amount_text(Amount(weight.value, "kg"))
         yield question.find("weight_estimated", f"calculated for {kilograms} (estimated from {weight.basis})")
+
+
+def _of_age(question: Question, stated: Limit) -> bool:
+    """Whether a child's limit is one that we chose for the age because nobody has weighed the child."""
+    person, band = question.limits.person, question.limits.band("most")
+    unweighed = band is not None and band.where.weight == "unknown"
+    return unweighed and not person.adult and stated.source.mark == "our choice"
 
 
 def _implausible(question: Question) -> Findings:
@@ -270,11 +282,11 @@ _ALWAYS: tuple[Callable[[Question], Findings], ...] = (
     _opioid_with_sedative,
     _infusion,
     _implausible,
+    _weight,
 )
 _GATES: tuple[Callable[[Question], Findings], ...] = (
     _lungs,
     _restricted,
-    _weight,
     *pressure_state.CHECKS,
     _fluid_first,
     _bleeding,

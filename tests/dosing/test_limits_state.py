@@ -216,8 +216,9 @@ def test_a_guessed_weight_that_was_not_used_is_not_told():
 def test_never_gated_by_pressure_or_weight(treatment, dose, known):
     checked = check(treatment, *dose, known, stock=RULES.treatments[treatment].stocks[0].amount)
 
-    held_back = {"pressure_stale", "pressure_unknown", "weight_unknown", "weight_estimated", "no_fluid_yet"}
+    held_back = {"pressure_stale", "pressure_unknown", "weight_estimated", "no_fluid_yet"}
     assert not held_back & codes(checked)
+    assert all(each.level == "caution" for each in checked.findings if each.code == "weight_unknown")
     assert checked.verdict in ("within", "caution")
 
 
