@@ -78,6 +78,7 @@ def _told(where: Where, person: Person) -> bool:
     return (
         (not where.routes or person.route in where.routes)
         and (not where.phases or person.phase in where.phases)
+        and person.bleeding_cause not in where.not_bleeding_causes
         and (not where.history or not where.history.isdisjoint(person.history))
         and _between(where.from_weeks, person.pregnancy_weeks, where.under_weeks)
     )
@@ -90,7 +91,7 @@ def told_apart(treatment: Treatment) -> Iterator[dict[str, Any]]:
     edges = {edge for each in places for edge in (each.from_weeks, each.under_weeks) if edge is not None}
     ways: dict[str, list[Any]] = {
         "impression": [*_other(places), *_named(place.impressions for place in places)],
-        "bleeding_cause": [None, *_named(place.bleeding_causes for place in places)],
+        "bleeding_cause": [None, *_named(place.bleeding_causes | place.not_bleeding_causes for place in places)],
         "pressure_low": [None, True] if any(place.pressure_low is not None for place in places) else [None],
         "history": [frozenset(), *(frozenset({each}) for each in _named(place.history for place in places))],
         "pregnancy_weeks": [None, *sorted(edges | {edge - 1 for edge in edges})],

@@ -283,6 +283,7 @@ _ALWAYS: tuple[Callable[[Question], Findings], ...] = (
     _infusion,
     _implausible,
     _weight,
+    pressure_state.low_is_told,
 )
 _GATES: tuple[Callable[[Question], Findings], ...] = (
     _lungs,

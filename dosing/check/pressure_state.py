@@ -97,4 +97,10 @@ def _since_last_dose(question: Question) -> Findings:
         yield question.find("no_pressure_since_last_dose", "no pressure since the last dose")
 
 
+def low_is_told(question: Question) -> Findings:
+    """Where nothing may hold the treatment back, that the pressure is low is still told."""
+    if question.never_gated and "pressure_low_is_caution" in question.treatment.flags:
+        yield from _low(question)
+
+
 CHECKS: tuple[Callable[[Question], Findings], ...] = (_known, _low, _above_goal, _since_last_dose)

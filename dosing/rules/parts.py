@@ -67,6 +67,7 @@ class Where:
     under_days: Annotated[float | None, Mark.SOURCED, "under this age in days"] = None
     pressure_low: Annotated[bool | None, "whether the pressure is below the limits of sedation"] = None
     bleeding_causes: Annotated[Causes, "one of these causes of bleeding"] = frozenset()
+    not_bleeding_causes: Annotated[Causes, "any cause of bleeding but these, or none"] = frozenset()
     history: Annotated[History, "with one of these in the history"] = frozenset()
     from_weeks: Annotated[float | None, Mark.SOURCED, "of pregnancy, these weeks and more"] = None
     under_weeks: Annotated[float | None, Mark.SOURCED, "of pregnancy, under these weeks"] = None
