@@ -19,10 +19,6 @@ WEIGHTS = st.integers(5, 500).map(lambda tenths: tenths / 10)
 AGES = st.tuples(st.integers(0, 11), st.sampled_from(["years", "months", "days"]))
 
 EASED = {"pressure_low", "pressure_unknown", "weight_unknown"}  # by order, but where nothing may hold it back
-    "pressure_low",
-    "pressure_unknown",
-    "weight_unknown",
-}  # by order, but for ketamine, a central pulse, a palpated pressure
 
 
 def unit_of(treatment: str, patient: Patient) -> str:
