@@ -45,7 +45,7 @@ def ordered(treatment, value, unit, indication=None):
         (child(4, 16), "asthma", "IV", (800, "mg"), "needs_order"),
         (child(4, 16), "asthma", "IV", (8, "g"), "over_hard_limit"),
         (child(16, 45, pregnancy_weeks=30), "eclampsia", "IV", (4, "g"), "needs_order"),
-        (child(16, 45, pregnancy_weeks=30), "eclampsia", "IV", (4.6, "g"), "over_hard_limit"),
+        (child(16, 45, pregnancy_weeks=30), "eclampsia", "IV", (6.1, "g"), "over_hard_limit"),
     ],
 )
 def test_magnesium_by_what_it_is_for(patient, indication, route, dose, verdict):
