@@ -145,12 +145,12 @@ ATROPINE = [
 # Merck Manual: 25 g; life support, children: 0.5-1 g/kg. Dextrose 10 % is 100 mg/mL.
 DEXTROSE = [
     ("58 y 80 kg", "25 g", "ok", 250),
-    ("58 y 80 kg", "26 g", "hard", 260),
+    ("58 y 80 kg", "51 g", "hard", 510),
     ("2 y 12 kg", "6 g", "ok", 60),
     ("2 y 12 kg", "6.1 g", "order", 61),
     ("2 y 12 kg", "12.1 g", "hard", 121),
     ("11 m 9 kg", "1.8 g", "ok", 18),
-    ("11 m 9 kg", "1.9 g", "order", 19),
+    ("11 m 9 kg", "4.6 g", "order", 46),
 ]
 # Life support, Merck: 0.4-2 mg; children 0.1 mg/kg, at most 2 mg. Stock of 0.4 mg/mL.
 NALOXONE = [

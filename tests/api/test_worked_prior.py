@@ -31,7 +31,7 @@ EXCESSIVE = {
     "calcium-gluconate": "7 g",
     "hydrocortisone": "200 mg",
     "atropine": "2 mg",
-    "dextrose": "50 g",
+    "dextrose": "60 g",
     "naloxone": "12 mg",
     "ketamine": "200 mg",
     "fentanyl": "300 mcg",
