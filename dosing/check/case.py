@@ -153,12 +153,19 @@ class Question:
         in_hand = (each for each in there if each.at <= at and (each.discarded_at is None or at < each.discarded_at))
         return max(in_hand, key=lambda each: each.at, default=None)
 
+    @property
+    def by_volume(self) -> bool:
+        """Whether its doses are volumes, which no strength makes others of."""
+        return units.kind(self.treatment.unit) == "volume"
+
     @cached_property
     def strengths(self) -> tuple[Strength, ...]:
         """What a dose is drawn from: the syringe in hand (none if too strong), the recipe's, else what is stocked."""
         treatment = self.stocked
         if treatment.form == "infusion":
             return treatment.concentrations
+        if self.by_volume:
+            return ()
         ready = (treatment.recipe.makes,) if treatment.recipe else self.for_patient
         if self.held is None or self.held.strength is None:
             return ready

@@ -94,6 +94,8 @@ def _infusion(asked: Proposed) -> tuple[Give, list[Finding]]:
 
 
 def _drug(asked: Proposed) -> tuple[Give, list[Finding]]:
+    if asked.question.by_volume:
+        return _bolus(asked), strengths.of_volume(asked)
     dose = asked.shown(asked.dose)
     strength, found = strengths.in_hand(asked)
     if strength is None or units.is_per_kg(asked.dose):

@@ -7,7 +7,7 @@ from dosing.check.dosage import Proposed
 from dosing.check.findings import Finding
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Container
-from dosing.ground.units import Quantity
+from dosing.ground.units import Quantity, WrongUnit
 from dosing.mix import dilution, stock
 from dosing.mix.stock import InHand
 from dosing.rules.rule_set import Strength
@@ -53,6 +53,22 @@ def _of_held(asked: Proposed, form: str, strength: Amount) -> tuple[Quantity | N
 def of_bag(asked: Proposed, concentration: Amount) -> list[Finding]:
     """What there is to say about the concentration of an infusion; any strength may be hung."""
     return _findings(asked, concentration, stock.recognise(asked.question.treatment, units.quantity(concentration)))
+
+
+def of_volume(asked: Proposed) -> list[Finding]:
+    """What is given by volume: a bag that is stronger than those listed is another one, a weaker one is told."""
+    stated, listed = asked.proposal.stock, asked.question.treatment.stocks
+    if stated is None or not listed:
+        return []
+    exact, strongest = units.quantity(stated), max(listed, key=lambda one: one.exact)
+    if exact.units != strongest.exact.units:
+        words = f"{stated.unit} is no strength of {asked.question.treatment.title}"
+        raise WrongUnit(words, code="wrong_kind", field="stock")
+    if any(stock.alike(exact, one.exact) for one in listed):
+        return []
+    code = "wrong_stock" if exact > strongest.exact else "unlisted_strength"
+    words = f"{text.amount_text(stated)} is not for this, {list_text(listed)} is"
+    return [asked.question.find(code, words, strongest.source, strongest.amount)]
 
 
 def not_stated(asked: Proposed, listed: tuple[Strength, ...]) -> list[Finding]:

@@ -53,8 +53,9 @@ def _unit_faults(treatment: Treatment) -> Iterator[str]:
     if _measured(units.kind(treatment.unit)) not in allowed:
         yield f"its unit is {treatment.unit}, which is not among its units"
     of_recipes = [strength for recipe in treatment.recipes for strength in (recipe.stock, recipe.makes)]
+    of_strength = {"mass"} if units.kind(treatment.unit) == "volume" else allowed  # saline of so many mg in each mL
     for strength in (*treatment.stocks, *treatment.concentrations, *of_recipes):
-        if units.kind(strength.amount.unit).removesuffix("/volume") not in allowed:
+        if units.kind(strength.amount.unit).removesuffix("/volume") not in of_strength:
             yield f"a strength is stated in {strength.amount.unit}, the treatment in {treatment.unit}"
 
 

@@ -192,3 +192,16 @@ def test_the_least_that_is_shown_passes_its_own_check(kg):
                 slug, amount["value"], amount["unit"], facts(patient), indication=treatment.indication or None
             )
             assert level("below_least", checked) == "", slug
+
+
+@pytest.mark.parametrize(
+    ("strength", "code"), [(30, ""), (234, "wrong_stock"), (75, "wrong_stock"), (9, "unlisted_strength")]
+)
+def test_hypertonic_saline_is_three_percent(strength, code):
+    """3 g in 100 mL are 30 mg per mL."""
+    checked = check("hypertonic-saline", 250, "mL", stock=Amount(strength, "mg/mL"))
+
+    assert [each.code for each in checked.findings if each.code in ("wrong_stock", "unlisted_strength")] == [
+        each for each in [code] if each
+    ]
+    assert checked.give.volume == Amount(250, "mL")
