@@ -87,8 +87,11 @@ def _repeated(said: Amount, ordered: Ordered) -> bool:
 
 
 def _drawn(strength: Amount, volume: Amount, ordered: Ordered) -> bool:
-    exact = units.quantity(strength)
-    needed = _number(_dose(ordered.amount, ordered) / exact, "mL")
+    exact, dose = units.quantity(strength), _dose(ordered.amount, ordered)
+    if ordered.treatment is not None and units.kind(ordered.treatment.unit) == "volume":
+        listed = any(stock.alike(exact, one.exact) for one in ordered.treatment.stocks)
+        return listed and _number(units.quantity(volume), "mL") == _number(dose, "mL")
+    needed = _number(dose / exact, "mL")
     if ordered.treatment is not None and stock.recognise(ordered.treatment, exact).strength is None:
         return False  # the wrong vial is never the right dose
     return text.number_text(_number(units.quantity(volume), "mL")) == text.number_text(needed)

@@ -173,6 +173,8 @@ def mismatches(ordered, rules):
 
     def said(strength, right):
         base = ordered.amount.unit.split("/")[0]
+        if base == "mL":  # ordered by volume: each strength of it is another bag
+            return Said(strength=units.amount(strength, "mg/mL"), volume=units.amount(dose, "mL"))
         stated = units.amount(strength, f"{base}/mL")
         if treatment.form == "infusion":
             return Said(concentration=stated, rate=units.amount(dose / right, "mL/h"))
