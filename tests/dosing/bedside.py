@@ -34,7 +34,7 @@ def child(years: float = 5, kg: float | None = 18, unit: str = "years", **more: 
 
 def facts(patient: Patient | None = None, *, sbp: float | None = 70, dbp: float | None = 40, **more: Any) -> Facts:
     """A case with one pressure a minute ago, low for everybody, clear lungs, and 250 mL given an hour ago."""
-    signs = {"lungs": "clear", "hr": 50, "rr": 8, "glucose_mg_dl": 40} | more.pop("signs", {})
+    signs = {"lungs": "clear", "hr": 50, "rr": 8, "spo2": 97, "glucose_mg_dl": 40} | more.pop("signs", {})
     readings = (Reading(taken_at=ago(1), sbp=sbp, dbp=dbp),) if sbp is not None else ()
     fluid = Dose(id="fluid", treatment="crystalloid-bolus", given_at=ago(60), amount=Amount(1, "mL"))
     return Facts(

@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from dosing.ground import text
-from dosing.ground.facts import Amount
+from dosing.ground.facts import Amount, Order
 from dosing.ground.phases import PhaseChange
 from tests.dosing.bedside import RULES, adult, ago, check, child, codes, facts
 
@@ -288,3 +288,50 @@ def test_a_penicillin_allergy_is_told_for_a_cephalosporin(allergy, found):
     known = facts(adult(allergies=(allergy,)), **FINE)
 
     assert ("allergy" in codes(check("ceftriaxone", 2, "g", known, stock=Amount(100, "mg/mL")))) == found
+
+
+# ---- the breathing
+
+CALMS = {"fentanyl": ("pain", 80, "mcg"), "midazolam": ("sedation", 2, "mg"), "ketamine": ("pain", 20, "mg")}
+
+
+@pytest.mark.parametrize("treatment", CALMS)
+@pytest.mark.parametrize(
+    ("signs", "within"),
+    [
+        ({"rr": 6, "spo2": 80}, False),
+        ({"rr": 11, "spo2": 95}, False),
+        ({"rr": 12, "spo2": 90}, True),
+        ({"rr": 14, "spo2": 89}, False),
+        ({"rr": 16, "spo2": 97}, True),
+    ],
+)
+def test_what_can_stop_the_breathing_is_not_within_while_it_is_slow(treatment, signs, within):
+    indication, value, unit = CALMS[treatment]
+    how = {"indication": indication, "stock": RULES.treatments[treatment].stocks[-1].amount}
+    known = facts(signs=signs, **FINE)
+
+    assert judged(treatment, (value, unit), known, **how) == ("within" if within else "caution")
+    ordered = Order(id="1", treatment=treatment, amount=Amount(value, unit), state="read_back", indication=indication)
+    assert ("signs_missing" in codes(check(treatment, value, unit, known, order=ordered, **how))) != within
+
+
+@pytest.mark.parametrize(
+    ("patient", "breaths", "told"),
+    [
+        *[(child(), 14, True), (child(), 15, False)],
+        *[(child(6, 7, "months"), 19, True), (child(6, 7, "months"), 20, False)],
+    ],
+)
+def test_slow_breathing_is_that_of_the_age(patient, breaths, told):
+    checked = check("fentanyl", 5, "mcg", facts(patient, signs={"rr": breaths, "spo2": 97}, **FINE))
+
+    assert ("signs_missing" in codes(checked)) == told
+
+
+@pytest.mark.parametrize(("treatment", "indication"), [("midazolam", "seizure"), ("fentanyl", "intubated")])
+def test_a_seizure_or_a_tube_asks_for_no_breathing(treatment, indication):
+    value, unit = {"midazolam": (5, "mg"), "fentanyl": (80, "mcg")}[treatment]
+    checked = check(treatment, value, unit, facts(signs={"rr": 6, "spo2": 80}, **FINE), indication=indication)
+
+    assert "signs_missing" not in codes(checked)

@@ -243,7 +243,8 @@ def test_midazolam_is_by_order_with_a_low_pressure():
     stock = Amount(1, "mg/mL")
 
     assert "pressure_low" in codes(check("midazolam", 1, "mg", facts(sbp=70, dbp=40), stock=stock))
-    assert check("midazolam", 1, "mg", facts(sbp=120, dbp=80), stock=stock).verdict == "within"
+    breathes = facts(sbp=120, dbp=80, signs={"rr": 14})
+    assert check("midazolam", 1, "mg", breathes, stock=stock).verdict == "within"
 
 
 # ---- counts and totals
