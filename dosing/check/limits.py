@@ -11,6 +11,7 @@ from dosing.check import dosage, giving, guessed_weight, patient_state
 from dosing.check.case import Question, asked_for, bedside
 from dosing.check.findings import LEVELS, Finding, level_of, worst
 from dosing.check.giving import Give
+from dosing.check.pressure_state import NEED_PRESSURE
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Facts, Order, Proposal, Weight
 from dosing.patient.pressure_now import PressureNow
@@ -113,13 +114,16 @@ def _found(asked: dosage.Proposed, of_strength: list[Finding], order: Order | No
 def outside_rule_set(rules: RuleSet, order: Order | None = None, name: str = "") -> Check:
     """The check of a drug that the rule set lacks: a caution, nothing to compute, and an order that does not hold.
 
-    One that the rule set has by its name, though not as it was given here, lies beyond what it allows without an order.
+    A pressor, sedative or opioid that the rule set has by its name, though not as it was given here, lies beyond what
+    it allows without an order.
     """
     source = source_text(rules.findings["not_in_rule_set"])
     words, level = "not in the rule set: no limit was checked", "caution"
     if known := named(name, rules):
         words = f"{known.told(rules)}: none of their limits could be checked for what is told here"
-        level = "caution" if order is not None and order.state == "read_back" else "needs_order"
+        ordered = order is not None and order.state == "read_back"
+        grave = any(each.drug_class in NEED_PRESSURE for each in known.treatments)
+        level = "needs_order" if grave and not ordered else "caution"
     found = [Finding("not_in_rule_set", words, source, level=level)]
     if order is not None and order.state != "read_back":
         found = [_no_order(order, rules), *found]
