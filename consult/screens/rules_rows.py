@@ -269,10 +269,13 @@ def edge_rows(rules: RuleSet, slug: str) -> Iterator[Row]:
 
 
 def _edges_of_wants(treatment: Treatment) -> Iterator[Row]:
-    for number, wants in enumerate(treatment.wants):
-        if wants.where and wants.where.source:
-            what, place = f"Whom it is for: {wants.text}", f"treatments.{treatment.slug}.wants.{number}.where"
-            yield Row(what, where_text(wants.where), "", wants.where.source, entry=place)
+    at = f"treatments.{treatment.slug}"
+    of_each = ((f"{at}.indications.{slug}", each.wants) for slug, each in treatment.indications.items())
+    for place, signs in ((at, treatment.wants), *of_each):
+        for number, wants in enumerate(signs):
+            if wants.where and wants.where.source:
+                entry = f"{place}.wants.{number}.where"
+                yield Row(f"Whom it is for: {wants.text}", where_text(wants.where), "", wants.where.source, entry=entry)
 
 
 FIGURES = (

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 
 from dosing.load.limit_faults import limit_faults
 from dosing.load.overlaps import overlap_faults
@@ -16,6 +18,20 @@ from dosing.rules.words import MEASURES
 NOMINAL = Fraction(1, 100)
 SHORTEST_NAME = 2
 NEEDED = ("hr", "spo2", "rr", "glucose_mg_dl", "gcs", "avpu")
+
+
+@dataclass(frozen=True)
+class _Told:
+    """A treatment by all that it says, of which alone the faults of its limits come."""
+
+    said: str
+    treatment: Treatment = field(compare=False)
+
+
+@lru_cache(maxsize=256)
+def _limit_faults(told: _Told) -> tuple[tuple[str, str], ...]:
+    """Kept, for a set that is read is mostly one of before with a few treatments changed."""
+    return tuple(limit_faults(told.treatment))
 
 
 def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str, str]]:
@@ -36,7 +52,8 @@ def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str
         for other in sorted(treatment.shared.treatments - rules.treatments.keys()) if treatment.shared else ():
             yield f"treatments.{treatment.slug}.shared.treatments", f"holds {other!r}, which is no treatment here"
         entry = f"treatments.{treatment.slug}"
-        for within, text in (*_given_faults(treatment), *limit_faults(treatment), *overlap_faults(treatment)):
+        limits = _limit_faults(_Told(repr(treatment), treatment))
+        for within, text in (*_given_faults(treatment), *limits, *overlap_faults(treatment)):
             yield f"{entry}{within}", text
         if treatment.recipe is not None:
             for text in recipe_faults(treatment.recipe):
