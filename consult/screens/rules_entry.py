@@ -9,7 +9,8 @@ from typing import Any
 from consult.problems import Invalid
 from consult.screens.crew_treatments import title
 from consult.screens.offered import PER_ML, UNITS
-from consult.screens.rules_rows import Row, edge_rows
+from consult.screens.rules_edges import edge_rows
+from consult.screens.rules_rows import Row
 from consult.screens.rules_sections import Section, whole
 from dosing.ground import units
 from dosing.rules.amended import NUMBER, Amendment, Number, entry_in, is_stale, numbers_of

@@ -246,38 +246,6 @@ def _counted(treatment: Treatment, at: str) -> Iterator[Row]:
         yield Row("Counted together with", "", "; ".join(filter(None, (told, bags))), shared.source, entry=place)
 
 
-def edge_rows(rules: RuleSet, slug: str) -> Iterator[Row]:
-    """The ages and weights at which other limits begin, to be changed; to be read they stand beside each limit."""
-    if slug in rules.treatments:
-        titles = purposes(rules.treatments[slug])
-        for number, band in enumerate(rules.treatments[slug].bands):
-            if band.where.source:
-                limits = [text for name, text in (*BOUNDS, *OTHERS) if getattr(band, name)]
-                what, place = f"Whom it is for: {', '.join(limits).lower()}", f"treatments.{slug}.bands.{number}"
-                yield Row(what, where_text(band.where, titles), "", band.where.source, entry=place)
-        yield from _edges_of_wants(rules.treatments[slug])
-    elif slug == "watch":
-        for number, rule in enumerate(rules.watch.vital_signs):
-            who = where_text(Where(from_days=rule.from_days, under_days=rule.under_days))
-            if rule.source and who:
-                what = f"Whom it is for: {NAMES[rule.measurement]}"
-                yield Row(what, who, "", rule.source, entry=f"watch.vital_signs.{number}")
-        for number, high in enumerate(rules.watch.high_pressure):
-            if high.source and {high.from_days, high.under_days, high.pregnant_from_weeks} != {None}:
-                what = "Whom it is for: pressure too high"
-                yield Row(what, high.because, "", high.source, entry=f"watch.high_pressure.{number}")
-
-
-def _edges_of_wants(treatment: Treatment) -> Iterator[Row]:
-    at = f"treatments.{treatment.slug}"
-    of_each = ((f"{at}.indications.{slug}", each.wants) for slug, each in treatment.indications.items())
-    for place, signs in ((at, treatment.wants), *of_each):
-        for number, wants in enumerate(signs):
-            if wants.where and wants.where.source:
-                entry = f"{place}.wants.{number}.where"
-                yield Row(f"Whom it is for: {wants.text}", where_text(wants.where), "", wants.where.source, entry=entry)
-
-
 FIGURES = (
     ("interval", "Smallest interval"),
     ("shortest", "Shortest time"),

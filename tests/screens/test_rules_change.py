@@ -10,8 +10,8 @@ from django.test import Client
 
 from consult import queries, rule_set_files
 from consult.models import RuleSetDraft
+from consult.screens.rules_edges import edge_rows
 from consult.screens.rules_entry import Words
-from consult.screens.rules_rows import edge_rows
 from consult.screens.rules_sections import whole
 from dosing.load import reader
 from dosing.rules.amended import entries_in
