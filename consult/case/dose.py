@@ -12,6 +12,7 @@ from consult.state.parts import Given, Order
 from dosing.ground import text
 from dosing.ground.facts import Amount, Proposal, Rate
 from dosing.rules.rule_set import RuleSet
+from dosing.rules.treatment import for_what
 
 OTHER = "other"
 
@@ -106,11 +107,10 @@ def title_of(entry: Proposed | Order, rules: RuleSet) -> str:
 
 def _for_what(entry: Proposed | Order, rules: RuleSet) -> str:
     """`` for a seizure``, where the treatment has more than one indication; else ""."""
-    known = rules.treatments.get(entry.treatment)
-    if known is None or len(known.indications) < 2:
+    if entry.treatment not in rules.treatments:
         return ""
-    named = rules.treatment(entry.treatment, entry.indication).indication
-    return f" for {known.indications[named].title}"
+    told = for_what(rules.treatment(entry.treatment, entry.indication))
+    return f" for {told}" if told else ""
 
 
 def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, more_than: Amount | None = None) -> str:

@@ -15,6 +15,7 @@ from dosing.ground.facts import Amount
 from dosing.ground.text import amount_text, drug_text, minutes_text, number_text, route_text
 from dosing.mix import dilution
 from dosing.rules.rule_set import Recipe, RuleSet, Step, Treatment
+from dosing.rules.treatment import for_what
 
 Row = Mapping[str, Any]
 
@@ -87,7 +88,7 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
     return {
         **row,
         "title": drug_text(row["title"], rules.tall_man),
-        "for_what": row["for_what"] if len(treatment.indications) > 1 else "",
+        "for_what": for_what(treatment),
         "by_order": by_order,
         "waits": bool(waits),
         "next_at": _stamp(row.get("next_at")),

@@ -127,6 +127,11 @@ def given_for(treatment: Treatment) -> Iterator[Treatment]:
         )
 
 
+def for_what(treatment: Treatment) -> str:
+    """What it is given for here, in words; empty where it has no other indication to be told from."""
+    return treatment.indications[treatment.indication].title if len(treatment.indications) > 1 else ""
+
+
 def routes_alike(treatment: Treatment) -> tuple[tuple[str, ...], ...]:
     """The routes in groups that share their limits, that of the usual route first."""
     groups: dict[tuple[bool, ...], tuple[str, ...]] = {}
