@@ -13,6 +13,7 @@ from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
+from django.db import connection
 from hypothesis import settings
 
 from tests import depth
@@ -47,7 +48,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Browser tests run last: their driver keeps an event loop in this thread, in which no async test could run.
 
     The rules know no framework: what is set up of it for each test took longer than most of their thousands of tests.
+    SQLite, as it is set up, waits for no disk: what asks for that is of PostgreSQL alone.
     """
+    if connection.vendor != "postgresql":
+        items[:] = [item for item in items if not item.get_closest_marker("postgresql")]
     for item in items:
         if "tests/dosing/" in item.path.as_posix() and isinstance(item, pytest.Function):
             item.fixturenames[:] = [name for name in item.fixturenames if not name.startswith(OF_THE_FRAMEWORK)]

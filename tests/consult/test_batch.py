@@ -94,7 +94,7 @@ def flushed_to() -> tuple[int, int]:
     return int(written), int(on_disk)
 
 
-@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite, as it is set up, waits for no disk")
+@pytest.mark.postgresql
 def test_an_answered_batch_is_on_disk_and_so_is_an_answered_repetition(
     transactional_db: None, request: pytest.FixtureRequest
 ) -> None:
