@@ -60,6 +60,7 @@ def _typical(by_round: dict[int, list[int]], rounds: range) -> float:
     return median(size for number in rounds for size in by_round.get(number, []))
 
 
+@pytest.mark.xdist_group("growth")  # grown once for all kinds
 @pytest.mark.parametrize("kind", sorted(KINDS))
 def test_a_line_of_each_kind_takes_no_more_late_than_early(sizes: Sizes, kind: str) -> None:
     assert kind in sizes, "no act of tests/bench/growing.py brings about this kind"

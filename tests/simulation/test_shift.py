@@ -37,6 +37,7 @@ def test_steady_patients_alarm_hardly_ever() -> None:
     assert whole.rate("high") <= 0.2
 
 
+@pytest.mark.xdist_group("dangers")  # of one shift
 def test_each_of_twenty_dangers_is_told_within_two_seconds(dangerous: Shift) -> None:
     assert dangerous.delays.keys() == {each.name for each in DANGERS}
     assert len(DANGERS) == 20
@@ -44,6 +45,7 @@ def test_each_of_twenty_dangers_is_told_within_two_seconds(dangerous: Shift) -> 
     assert late == {}
 
 
+@pytest.mark.xdist_group("dangers")
 def test_most_alarms_of_a_dangerous_shift_ask_for_an_act(dangerous: Shift) -> None:
     """Judged by what was true on the body, not by what was typed."""
     assert dangerous.acted > 0.7
