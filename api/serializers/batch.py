@@ -16,7 +16,7 @@ from api.serializers.containers import ContainerEntry, DiscardEntry
 from api.serializers.entry import Entry
 from api.serializers.interventions import InterventionChangeEntry, InterventionEntry
 from api.serializers.notes import CorrectionEntry, NoteEntry, PhaseEntry, ProcedureEntry
-from api.serializers.orders import OrderEntry, ReadBackEntry, Reason
+from api.serializers.orders import Answer, OrderEntry, ReadBackEntry, Reason
 from api.serializers.vitals import VitalsEntry
 from api.shape import refusal
 
@@ -44,6 +44,7 @@ KINDS = {
     "order": Kind(OrderEntry),
     "readback": Kind(ReadBackEntry, about="order", creates=False),
     "not_given": Kind(Reason, about="order", creates=False),
+    "answer": Kind(Answer, about="order", creates=False),
     "withdraw": Kind(Reason, about="order", creates=False),
     "note": Kind(NoteEntry),
     "phase": Kind(PhaseEntry),

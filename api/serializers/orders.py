@@ -71,6 +71,14 @@ class Decision(Entry):
         return attrs
 
 
+class Answer(Entry):
+    """The crew's answer to a physician's question about its request."""
+
+    text = Text(2000, lines=True)
+    question = Text(2000, lines=True, required=False, help_text="as it was asked; else it is the newest")
+    at = Time(required=False)
+
+
 class ReadBackEntry(Entry):
     """What the crew understood: the amount, or what is in the hand."""
 

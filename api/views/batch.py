@@ -35,6 +35,7 @@ ACTIONS: dict[str, Callable[..., Written]] = {
     "order": orders.request_order,
     "readback": read_back.read_back,
     "not_given": orders.not_given,
+    "answer": orders.answer,
     "withdraw": orders.withdraw,
     "note": notes.add_note,
     "phase": notes.change_phase,

@@ -10,7 +10,7 @@ from django.utils.text import capfirst
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.serializers.orders import Decision, OrderEntry, ReadBackEntry, Reason
+from api.serializers.orders import Answer, Decision, OrderEntry, ReadBackEntry, Reason
 from api.views.base import ApiView, CreateView, WriteView
 from consult import access
 from consult.actions import orders, read_back
@@ -50,6 +50,12 @@ class DecideOrder(OrderStep):
     """Approve, change, ask back about or decline a request; takes control of a case that nobody has."""
 
     entry, kind, act = Decision, orders.DECISION, staticmethod(orders.decide)
+
+
+class AnswerOrder(OrderStep):
+    """Answer what a physician asked about the request; the clock runs on from then."""
+
+    entry, kind, act = Answer, orders.ANSWER, staticmethod(orders.answer)
 
 
 class WithdrawOrder(OrderStep):

@@ -13,9 +13,9 @@ from consult import access
 from consult.access import Actor
 from consult.actions.carry_out import Arrival
 from consult.actions.entry import Data, Kind, Written, write
-from consult.case.decide import orders
+from consult.case.decide import answers, orders
 from consult.case.decide.asked import Asked, Decided, Known
-from consult.case.entries import DecisionEntry, OrderEntry, ReasonEntry
+from consult.case.entries import AnswerEntry, DecisionEntry, OrderEntry, ReasonEntry
 from consult.models import Order
 from consult.problems import NotFound
 from consult.resources.orders import WrittenOrder, written_order
@@ -26,6 +26,7 @@ Step = Callable[[Known, Asked[Content], OrderState], Decided]
 
 ORDER = Kind("order", Order, written_order, happened="at", attends=True)
 DECISION = Kind("decision", Order, written_order, gate=access.require_physician, attends=True)
+ANSWER = Kind("answer", Order, written_order, gate=access.require_crew)
 WITHDRAW = Kind("withdraw", Order, written_order)
 NOT_GIVEN = Kind("not_given", Order, written_order, gate=access.require_crew)
 
@@ -60,6 +61,11 @@ def write_step(
 def decide(actor: Actor, order: UUID, data: Data, now: datetime) -> Written:
     """Approve a request, approve it changed, ask back, or decline."""
     return write_step(actor, order, DECISION, data, now, DecisionEntry, orders.decide)
+
+
+def answer(actor: Actor, order: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
+    """Answer a physician's question about a request."""
+    return write_step(actor, order, ANSWER, data, now, AnswerEntry, answers.answer, arrival)
 
 
 def withdraw(actor: Actor, order: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:

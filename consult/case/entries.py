@@ -75,6 +75,13 @@ class DecisionEntry(Struct, frozen=True, kw_only=True):
     text: str = ""
 
 
+class AnswerEntry(Struct, frozen=True, kw_only=True):
+    """The crew's answer to a physician's question; ``question`` is what it answers, where that is said."""
+
+    text: str
+    question: str | None = None
+
+
 class ReasonEntry(Struct, frozen=True, kw_only=True):
     """Why an order is withdrawn or was not given, or a case goes on."""
 

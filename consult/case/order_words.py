@@ -27,6 +27,7 @@ WORDS = {
     "voided": "voided",
     "dose entered in error": "open again, as its dose was entered in error",
 }
+SAID = {"asked back": "asked back", "answered": "answered"}  # words about a request, which is as it was
 BECAUSE = 120  # characters of a reason that stand in a sentence; the whole stands in the order
 
 
@@ -38,15 +39,15 @@ def last_step(order: Order) -> Step:
 def became(order: Order) -> str:
     """What happened last and by whom, with the reason: ``withdrawn by Dr. Merrin: pressure came up``."""
     step = last_step(order)
-    if step.step == "asked back" and step.by:
-        return f"{step.by} asks: {order.question or step.reason or ''}".rstrip(": ")
+    if step.step in SAID and step.by:
+        return f"{step.by} {'asks' if step.step == 'asked back' else 'answers'}: {step.text or ''}".rstrip(": ")
     return told(order, lambda _: "")
 
 
 def sentence(order: Order) -> str:
     """The same for the record, in UTC and without its point: ``the order was withdrawn by …``, ``… expired at …``."""
     step = last_step(order)
-    if step.step == "asked back" and step.by:
+    if step.step in SAID and step.by:
         return f"about the order {told(order, utc_seconds)}"
     was = "" if step.step == "expired" else "was "
     return f"the order {was}{told(order, utc_seconds)}"
@@ -58,8 +59,8 @@ def told(order: Order, clock: Callable[[datetime], str]) -> str:
     words = WORDS.get(step.step, step.step)
     said = clock(step.at)
     at = f" at {said}" if said else ""
-    if step.step == "asked back" and step.by:
-        return f"{step.by} asked back{at}"
+    if step.step in SAID and step.by:
+        return f"{step.by} {SAID[step.step]}{at}"
     by = f" by {step.by}" if step.by else ""
     because = lack(order) if step.step == "expired" else step.reason or ""
     return f"{words}{by}{at}" + (f": {because[:BECAUSE]}" if because else "")

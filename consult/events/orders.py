@@ -51,6 +51,17 @@ class OrderDecided(Event, frozen=True, kw_only=True):
     became: Order
 
 
+class OrderAnswered(Event, frozen=True, kw_only=True):
+    """The crew has answered what a physician asked about its request."""
+
+    kind = "order.answered"
+    order: Id
+    shown: str
+    question: str
+    text: str
+    became: Order
+
+
 class OrderReadBack(Event, frozen=True, kw_only=True):
     """The crew has repeated the order; `differences` names what did not match, `came_to` what is in the hand."""
 

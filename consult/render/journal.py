@@ -204,6 +204,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "order.requested": _text("Order requested", "shown"),
     "order.placed": _text("Ordered", "shown"),
     "order.decided": _decided,
+    "order.answered": lambda data: ("Query answered", f"{data['shown']} · “{data['text']}”"),
     "order.read_back": _read_back,
     "order.ended": lambda data: (f"Order {plain(data['state'])}", str(data.get("reason") or "")),
     "entry.corrected": lambda data: (

@@ -41,6 +41,18 @@ def sentence(order: Order) -> str:
     return order_words.sentence(_state(order))
 
 
+def open_question(order: Order) -> str:
+    """What a physician asked the crew about a request and has no answer to; else nothing."""
+    asked = order["state"] == "requested" and order.get("answer") is None
+    return str(order.get("question") or "") if asked else ""
+
+
+def talk(order: Order) -> list[dict[str, Any]]:
+    """What was asked and answered about a request, in turn: who, when, which words."""
+    said = [each for each in order.get("steps") or () if each["step"] in order_words.SAID]
+    return [{**each, "asks": each["step"] == "asked back"} for each in said]
+
+
 def steps(order: Order) -> list[dict[str, Any]]:
     """The steps of the loop: what is done, the one that is open in words, what is ahead.
 

@@ -9,7 +9,7 @@ from typing import Any
 from django.utils.text import capfirst
 
 from consult.case.order_words import ACTIONS
-from consult.render.order_story import last_step, steps, told
+from consult.render.order_story import last_step, open_question, steps, talk, told
 from consult.render.words import plain, value_text
 from dosing.ground.facts import Amount
 from dosing.ground.text import amount_text
@@ -53,6 +53,8 @@ def panel(order: Mapping[str, Any]) -> dict[str, Any]:
         "asked": order["state"] == "requested",
         "clock_stopped": order["state"] == "requested" and not order.get("waiting_since"),
         "units": UNITS_LIKE.get(unit, (unit,)),
+        "query": open_question(order),
+        "talk": talk(order),
         "steps": steps(order),
     }
 

@@ -88,11 +88,9 @@ def vitals(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
 
 @crew_only
 def note(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
-    """A few words for the record; the answer to a physician's question too."""
+    """A few words for the record."""
     _, facts = crew_case.case_facts(actor, case_id, clock.now())
-    order = request.GET.get("order")
-    asked = next((each for each in facts["orders"] if each["id"] == order and each["question"]), None)
-    return crew_page(request, actor, "note", **facts, here="case", asked=asked)
+    return crew_page(request, actor, "note", **facts, here="case")
 
 
 @crew_only

@@ -14,6 +14,7 @@ from consult.case.order_words import ACTIONS
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
+from consult.render.order_story import open_question
 from dosing.ground.phases import ARREST
 from dosing.patient import goals
 from dosing.tell.procedures import Usual, usual_settings
@@ -79,7 +80,7 @@ def state(card: Card, now: datetime) -> dict[str, Any]:
         "alerts": alerts,
         "more_alerts": len(alerts) - 1,
         "orders": orders,
-        "to_do": sum(order["state"] in NEEDS_CREW or bool(order.get("question")) for order in orders),
+        "to_do": sum(order["state"] in NEEDS_CREW or bool(order["question"]) for order in orders),
     }
 
 
@@ -121,7 +122,7 @@ def goal_text(card: Card) -> str:
 
 def order_row(order: Card) -> dict[str, Any]:
     """An order as a line: what, its state in a word, and what the crew is asked."""
-    asked = order.get("question") if order["state"] == "requested" and not order.get("waiting_since") else None
+    asked = open_question(order)
     shown = order.get("shown")
     return {
         **order,

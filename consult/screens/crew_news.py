@@ -20,7 +20,7 @@ from consult.access import Actor, cases_of
 from consult.clock import when
 from consult.models import Case, Order
 from consult.render import alarms, words
-from consult.render.order_story import changed, held, last_step, told
+from consult.render.order_story import changed, held, last_step, open_question, told
 from consult.resources.orders import order_dict
 
 TOLD_FOR = timedelta(minutes=30)  # so long an end is news to a phone that has not told it yet: our choice
@@ -74,24 +74,24 @@ def _blinded(item: dict[str, Any]) -> dict[str, Any]:
 
 
 def _is_news(row: Order, actor: Actor, now: datetime) -> bool:
-    step = last_step(order_dict(row))
+    order = order_dict(row)
+    step = last_step(order)
     if row.state in ENDED:
         own = step.get("by") == actor.name and row.state != "voided"
         return not own and when(step["at"]) >= now - TOLD_FOR
     if row.state == "requested":
-        return bool(row.data.get("question")) and not row.data.get("waiting_since")
+        return bool(open_question(order))
     return step["step"] in DECIDED
 
 
 def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
-    step, where, asked = last_step(order), [row.case.uid, row.uid], ""
+    step, where = last_step(order), [row.case.uid, row.uid]
     ends, reason = row.state in ENDED, order.get("decision_reason")
     over = row.case.state != Case.State.OPEN
     if ends:
         lead, what, go, page = held(order), order["shown"], "See the order", "crew-order"
     elif row.state == "requested":
-        lead, what, go, page = "QUERY", order["question"], "Answer it", "crew-note"
-        where, asked = where[:1], f"?order={row.uid}"
+        lead, what, go, page = "QUERY", order["question"], "Answer it", "crew-answer"
     else:
         lead, what, go, page = DECIDED[step["step"]], changed(order), "Read it back", "crew-readback"
     return {
@@ -105,6 +105,6 @@ def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
         "who": words.who_text(words.person(row.case.patient)) + (", a case that has ended" if over else ""),
         "why": capfirst(told(order)) + ("" if ends or not reason else f": {reason}"),
         "go": go,
-        "href": reverse(page, args=where) + asked,
+        "href": reverse(page, args=where),
         "at": step["at"],
     }

@@ -10,7 +10,7 @@ from django.utils.text import capfirst
 from consult import queries
 from consult.case.order_words import BEGINS
 from consult.models import Case
-from consult.render.order_story import changed, held, last_step, steps, told
+from consult.render.order_story import changed, held, last_step, steps, talk, told
 from consult.render.orders import how, misread, weight_range
 from consult.screens.crew_case import ORDER_WORDS, order_row
 
@@ -40,6 +40,7 @@ def order_page(order: Mapping[str, Any], needs: str = "") -> dict[str, Any]:
         "weight_range": weight_range(order),
         "begins": order["action"] in BEGINS,
         "steps": steps(order),
+        "talk": talk(order),
         "became": "" if state in OPEN else capfirst(told(order)),
         "findings": (order.get("check") or {}).get("findings") or [],
         "facts": facts(order),

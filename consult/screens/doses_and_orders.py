@@ -148,6 +148,14 @@ def read_back(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID)
 
 
 @crew_only
+def answer(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) -> HttpResponse:
+    """Answer what a physician asked about a request."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    order = order_page(_order(actor, case, order_id), needs="requested")
+    return crew_page(request, actor, "answer", **facts, here="orders", order=order)
+
+
+@crew_only
 def not_given(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) -> HttpResponse:
     """Record that an order was not carried out."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
@@ -224,5 +232,6 @@ urlpatterns = [
     path("crew/<uuid:case_id>/orders/request/", request_order, name="crew-request"),
     path("crew/<uuid:case_id>/orders/<uuid:order_id>/", order_status, name="crew-order"),
     path("crew/<uuid:case_id>/orders/<uuid:order_id>/readback/", read_back, name="crew-readback"),
+    path("crew/<uuid:case_id>/orders/<uuid:order_id>/answer/", answer, name="crew-answer"),
     path("crew/<uuid:case_id>/orders/<uuid:order_id>/not-given/", not_given, name="crew-not-given"),
 ]

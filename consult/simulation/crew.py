@@ -144,6 +144,10 @@ class Crew:
         """Repeat an order."""
         self._write("readback", {**words, "at": stamp(moment)}, target=order)
 
+    def answer(self, order: str, text: str, moment: datetime) -> None:
+        """Answer what a physician asked about a request."""
+        self._write("answer", {"at": stamp(moment), "text": text}, target=order)
+
     def give_up(self, order: str, reason: str) -> None:
         """Say that an order will not be given."""
         self._write("not_given", {"reason": reason}, target=order)

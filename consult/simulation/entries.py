@@ -20,11 +20,12 @@ ROUTES = {
     "order": "cases/{}/orders/",
     "readback": "orders/{}/readback/",
     "not_given": "orders/{}/not_given/",
+    "answer": "orders/{}/answer/",
     "note": "cases/{}/notes/",
     "handover": "cases/{}/handover/",
 }
 NOT_IN_A_BATCH = frozenset({"handover"})
-TARGET = {"change": "intervention", "readback": "order", "not_given": "order"}
+TARGET = {"change": "intervention", "readback": "order", "not_given": "order", "answer": "order"}
 
 
 def new_id() -> str:

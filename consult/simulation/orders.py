@@ -51,7 +51,7 @@ class OrderDesk:
         return due
 
     def _recall(self, order: Mapping[str, Any], moment: datetime) -> Known:
-        stands = (str(order["state"]), str(order.get("question") or ""))
+        stands = (str(order["state"]), _open_question(order))
         known = self._known.setdefault(str(order["id"]), Known(stands, moment))
         if known.stands != stands:
             known.stands, known.since = stands, moment
@@ -85,6 +85,11 @@ class OrderDesk:
         if known.given >= int(repeat.get("times") or 1):
             return False
         return not known.given_at or moment - known.given_at >= timedelta(minutes=float(repeat.get("every_min") or 2))
+
+
+def _open_question(order: Mapping[str, Any]) -> str:
+    """What a physician asked about the request, while nobody has answered."""
+    return "" if order.get("answer") else str(order.get("question") or "")
 
 
 def spoken(order: Mapping[str, Any], *, wrong: bool = False) -> dict[str, Any]:

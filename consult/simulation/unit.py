@@ -207,10 +207,11 @@ class Unit:
         log.info("%s: %s, %s", self.name, move, order["treatment"])
         match move:
             case Move.ANSWER:
-                self.crew.note(f"{self.scenario.answer} Now {self.crew.in_words()}.".strip(), moment)
+                words = f"{self.scenario.answer} Now {self.crew.in_words()}.".strip()
+                self.crew.answer(str(order["id"]), words, moment)
             case Move.READ_BACK | Move.READ_BACK_WRONGLY:
-                words = spoken(order, wrong=move is Move.READ_BACK_WRONGLY)
-                self.crew.read_back(str(order["id"]), words, moment)
+                said = spoken(order, wrong=move is Move.READ_BACK_WRONGLY)
+                self.crew.read_back(str(order["id"]), said, moment)
             case Move.GIVE:
                 self._carry_out(order, moment)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Annotated
 
 from msgspec import Struct
@@ -158,7 +159,11 @@ class ReadBack(Struct, frozen=True, kw_only=True):
 
 
 class Order(Struct, frozen=True, kw_only=True):
-    """An order or a request: its content now, its state, each step with who and when."""
+    """An order or a request: its content now, its state, each step with who and when.
+
+    ``question`` is the newest that a physician asked, ``answer`` the crew's to it: null while it is open. Of a request
+    ``waiting_since`` is null while a question stops the clock, which runs on at ``paused_until`` at the latest.
+    """
 
     id: Id
     case: Id
@@ -188,6 +193,8 @@ class Order(Struct, frozen=True, kw_only=True):
     given_at: tuple[Time, ...] = ()
     asked_for: str | None = None
     question: str | None = None
+    answer: str | None = None
+    paused_until: Time | None = None
     waiting_since: Time | None = None
     seen_at: Time | None = None
     decided_by: str | None = None
@@ -201,6 +208,16 @@ class Order(Struct, frozen=True, kw_only=True):
     read_back_at: Time | None = None
     steps: tuple[Step, ...] = ()
 
+    @property
+    def open_question(self) -> str | None:
+        """What a physician asked the crew about a request and has no answer to."""
+        return self.question if self.state == "requested" and self.answer is None else None
+
+    @property
+    def waits_from(self) -> datetime | None:
+        """From when on a request waits for a physician: while a question stops the clock, from when that ends."""
+        return self.waiting_since or self.paused_until
+
     def for_rules(self, told: str = "") -> Ordered:
         """The order as the rules look at it; ``told`` is what became of it, in words."""
         return Ordered(
@@ -213,7 +230,7 @@ class Order(Struct, frozen=True, kw_only=True):
             times=self.times,
             every_min=self.every_min,
             given=self.given,
-            waiting_since=self.waiting_since,
+            waiting_since=self.waits_from,
             approved_at=self.approved_at,
             expires_at=self.expires_at,
             misread_at=self.misread_at,

@@ -100,6 +100,8 @@ def test_a_whole_consult_is_as_told_each_operation_with_its_answer(cast, case, s
     order, placed = request(repeat={"times": 2, "every_min": 3}), request(20, id=new_id())
     post(crew, "cases/{id}/orders/", order, id=case)
     post(physician, "cases/{id}/orders/", placed, id=case)
+    post(physician, "orders/{id}/decision/", {"decision": "ask", "text": "Which line?"}, id=order["id"])
+    post(crew, "orders/{id}/answer/", {"text": "18 G,\nleft forearm"}, id=order["id"])
     post(
         physician, "orders/{id}/decision/", {"decision": "change", "amount": mcg(25), "reason": "lower"}, id=order["id"]
     )

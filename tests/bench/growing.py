@@ -95,12 +95,14 @@ def _request(consult: Consult, at: datetime, number: int) -> None:
 
 
 def _ask_back(consult: Consult, at: datetime, number: int) -> None:
-    """A physician asks back about a request, then declines it."""
+    """A physician asks back about a request, hears the answer, then declines it."""
     from consult.actions import orders
 
     asked = UUID(consult.ask(at=at).resource.id)
-    for answer in ({"decision": "ask", "text": "Which line?"}, {"decision": "decline", "reason": "pressure at goal"}):
-        orders.decide(consult.cast.merrin, asked, {"id": uuid4(), **answer}, at)
+    orders.decide(consult.cast.merrin, asked, {"id": uuid4(), "decision": "ask", "text": "Which line?"}, at)
+    orders.answer(consult.cast.osk, asked, {"id": uuid4(), "text": "18 G, left forearm"}, at)
+    declined = {"id": uuid4(), "decision": "decline", "reason": "pressure at goal"}
+    orders.decide(consult.cast.merrin, asked, declined, at)
 
 
 def _ordered(consult: Consult, at: datetime, number: int) -> None:

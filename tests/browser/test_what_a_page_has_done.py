@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 
 from consult import clock
 from consult.actions import read_back
-from consult.models import Note
+from consult.models import Order
 from tests.browser.conftest import Take, Transport
 from tests.browser.crew_phone import Phone
 
@@ -90,9 +90,9 @@ def test_an_answer_names_the_question(take: Take, transport: Transport):
     transport.decide(asked, transport.team.merrin, decision="ask", text="what is the heart rate?")
     phone = take(f"orders/{asked}/")
     phone.main.click()
-    phone.page.wait_for_url("**/note/?order=*")
+    phone.page.wait_for_url("**/answer/")
     phone.ready().page.locator("textarea").fill("128")
     phone.main.click()
 
     expect(phone.outcome).to_contain_text("Sent")
-    assert Note.objects.get().text == "Answer to “what is the heart rate?”: 128"
+    assert Order.objects.get().data["answer"] == "128"

@@ -8,7 +8,7 @@ from uuid import UUID, uuid4
 import pytest
 
 from consult import problems
-from consult.actions import corrections, interventions, notes, orders, read_back
+from consult.actions import corrections, interventions, orders, read_back
 from consult.clock import stamp
 from consult.models import Order
 from consult.render.journal import timeline
@@ -148,16 +148,6 @@ def test_who_asked_back_is_told_as_a_sentence(consult: Consult, asked: Any) -> N
 
     assert told(order) == "Dr. Merrin asked back at 12:00:00"
     assert sentence(order) == "about the order Dr. Merrin asked back at 12:00:00 UTC"
-
-
-def test_the_clock_stops_while_the_crew_is_asked_back(consult: Consult, asked: Any) -> None:
-    question = decide(consult, asked, "ask", text="Lungs still clear?").resource
-    assert (question.question, question.waiting_since) == ("Lungs still clear?", None)
-
-    notes.add_note(
-        consult.cast.osk, consult.uid, {"id": uuid4(), "at": later(minutes=2), "text": "clear"}, later(minutes=2)
-    )
-    assert consult.card["orders"][0]["waiting_since"] == "2030-01-05T12:02:00Z"
 
 
 def test_a_series_is_given_dose_by_dose(consult: Consult) -> None:

@@ -85,7 +85,12 @@ def pine() -> dict[str, Any]:
         "mL",
         "500 mL",
         waiting_since=None,
+        paused_until=at(-1.5),
         question="Lungs since the first bolus?",
+        steps=[
+            {"step": "requested", "at": at(0.7), "by": "J. Osk"},
+            {"step": "asked back", "at": at(0.5), "by": "Dr. Quillan", "text": "Lungs since the first bolus?"},
+        ],
         check={
             "verdict": "needs_order",
             "findings": [finding("crackles", "needs_order", "crackles at 03:01")],

@@ -288,14 +288,19 @@ class TestOrderPage:
         assert any("30 mcg IV" in row and "Query: what is the heart rate?" in row for row in rows)
         assert any("40 mcg IV" in row and "Read back now" in row for row in rows)
 
-    def test_whatever_the_crew_sends_next_answers_the_question(self, consult: Consult, signed_in: Sign):
+    def test_a_question_stands_until_it_is_answered_and_then_stands_with_its_answer(
+        self, consult: Consult, signed_in: Sign
+    ):
         order = _brought_to(consult, "asked")
         consult.vitals(sbp=74, dbp=44, hr=128)
+        assert "what is the heart rate?" in page_of(signed_in, consult, f"orders/{order}/").one("wrong").text
 
+        orders.answer(consult.cast.osk, order, {"id": uuid4(), "text": "128, regular"}, NOON)
         page = page_of(signed_in, consult, f"orders/{order}/")
 
         assert page.one("h1").text == "Order requested"
         assert not [each for each in page.every("wrong") if "what is the heart rate?" in each.text]
+        assert "J. Osk answers: 128, regular" in page.text
 
     def test_a_question_is_shown_with_the_way_to_answer(self, consult: Consult, signed_in: Sign):
         order = _brought_to(consult, "asked")
@@ -303,11 +308,12 @@ class TestOrderPage:
         page = page_of(signed_in, consult, f"orders/{order}/")
 
         assert "what is the heart rate?" in page.one("wrong").text
-        answer = f"note/?order={order}"
+        answer = f"orders/{order}/answer/"
         assert page.one(id="main-button").attributes["href"] == f"/crew/{consult.uid}/{answer}"
-        note = page_of(signed_in, consult, answer)
-        assert "what is the heart rate?" in note.one("wrong").text
-        assert note.one("form", id="entry").attributes["data-asked"] == "what is the heart rate?"
+        form = page_of(signed_in, consult, answer)
+        assert "what is the heart rate?" in form.one("wrong").text
+        assert form.one("form", id="entry").attributes["data-target"] == order
+        assert form.one("input", name="question").attributes["value"] == "what is the heart rate?"
 
     def test_orders_that_need_the_crew_are_counted_on_every_page(self, consult: Consult, signed_in: Sign):
         ordered(consult)

@@ -152,6 +152,7 @@ SCHEMAS = {
     "readback": body(
         "treatment route amount", **{key: PROPOSAL[key] for key in ("treatment", "route", "amount")}, at=TIME
     ),
+    "answer": body("text", text=TEXT, at=TIME),
     "not_given": body("reason", reason=TEXT, at=TIME),
     "note": body("at text", at=TIME, text=TEXT),
     "handover": body("to at", to=TEXT, at=TIME),

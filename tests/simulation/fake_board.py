@@ -25,12 +25,14 @@ ROUTES = [
     ("procedure", r"cases/([^/]+)/procedures/"),
     ("order", r"cases/([^/]+)/orders/"),
     ("readback", r"orders/([^/]+)/readback/"),
+    ("answer", r"orders/([^/]+)/answer/"),
     ("not_given", r"orders/([^/]+)/not_given/"),
     ("note", r"cases/([^/]+)/notes/"),
     ("handover", r"cases/([^/]+)/handover/"),
     ("close", r"cases/([^/]+)/close/"),
     ("check", r"cases/([^/]+)/checks/"),
 ]
+OF_ORDER = ("readback", "answer", "not_given")
 WITHIN = {"verdict": "within", "findings": [], "next_at": None}
 
 
@@ -101,7 +103,7 @@ class FakeBoard:
         for row in content["entries"]:
             entry = dict(row)
             kind = entry.pop("kind")
-            about = {"change": "intervention", "readback": "order", "not_given": "order"}.get(kind, "case")
+            about = {"change": "intervention", **dict.fromkeys(OF_ORDER, "order")}.get(kind, "case")
             target = entry["id"] if kind == "case" else entry.pop(about)
             results.append({"id": row["id"], "status": self._take(kind, target, entry)})
         return httpx.Response(200, json={"results": results}, headers=self._later())

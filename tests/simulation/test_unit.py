@@ -194,14 +194,14 @@ class TestOrders:
 
         assert [words["amount"]["value"] for words in board.of("readback")][:2] == [100, 10]
 
-    def test_a_question_is_answered_by_a_note(self, board: FakeBoard, unit_with: Callable[..., Unit]) -> None:
+    def test_a_question_is_answered_in_the_order(self, board: FakeBoard, unit_with: Callable[..., Unit]) -> None:
         unit = unit_with(Step(0.1, "request", ASKING))
         moment = live(unit, START, 0.5)
         decide(board, "requested", question="Lungs?")
         live(unit, moment, 1)
 
-        (note,) = board.of("note")
-        assert note["text"].startswith("Lungs clear. Now ")
+        (answer,) = board.of("answer")
+        assert answer["text"].startswith("Lungs clear. Now ")
 
     def test_a_declined_request_is_followed_by_the_other_way(
         self, board: FakeBoard, unit_with: Callable[..., Unit]

@@ -28,6 +28,7 @@ WITHOUT_AMOUNT = ("hold", "stop")
 CLOCKS_DIFFER = timedelta(minutes=2)
 MOST_OPEN = MOST_SHOWN // 2  # of requests, and of orders by physicians: together no more than a card shows
 PLACED, ASKED_BACK = "placed", "asked back"
+ASKED_MOST = timedelta(minutes=2)  # so long a question stops the clock (contract, "Orders"; common practice, no source)
 MOST_QUESTIONS = 20  # about one request: far beyond what is asked, so that no record grows without end
 
 
@@ -101,6 +102,7 @@ def approved(order: Order, now: datetime, by: Author, rules: RuleSet) -> Order:
         approved_at=now,
         seen_at=order.seen_at or now,
         waiting_since=None,
+        paused_until=None,
         expires_at=order_book.expires_at(order, now, rules),
     )
 
@@ -176,7 +178,8 @@ def _ask(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
     if sum(each.step == ASKED_BACK for each in order.steps) >= MOST_QUESTIONS:
         words = f"This request was asked back {MOST_QUESTIONS} times: approve it, change it or decline it."
         raise problems.WrongState(words)
-    question = replace(order, question=asked.content.text, waiting_since=None)
+    until = asked.now + ASKED_MOST
+    question = replace(order, question=asked.content.text, answer=None, waiting_since=None, paused_until=until)
     return moved(question, REQUESTED, asked.now, asked.by, step=ASKED_BACK, text=asked.content.text)
 
 

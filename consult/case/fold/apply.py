@@ -56,6 +56,7 @@ FOLDS: Mapping[type[Event], Folding] = {
     events.OrderRequested: Fold(events.OrderRequested, ordered.stepped),
     events.OrderPlaced: Fold(events.OrderPlaced, ordered.stepped),
     events.OrderDecided: Fold(events.OrderDecided, ordered.stepped),
+    events.OrderAnswered: Fold(events.OrderAnswered, ordered.stepped),
     events.OrderReadBack: Fold(events.OrderReadBack, ordered.stepped),
     events.OrderEnded: Fold(events.OrderEnded, ordered.stepped),
     events.OrdersSeen: Fold(events.OrdersSeen, ordered.seen),

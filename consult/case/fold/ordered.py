@@ -13,7 +13,14 @@ from consult.state.parts import Order, Step
 
 REQUESTED, APPROVED, READ_BACK = "requested", "approved", "read_back"
 OPEN = (REQUESTED, APPROVED, READ_BACK)
-Stepped = events.OrderRequested | events.OrderPlaced | events.OrderDecided | events.OrderReadBack | events.OrderEnded
+Stepped = (
+    events.OrderRequested
+    | events.OrderPlaced
+    | events.OrderDecided
+    | events.OrderAnswered
+    | events.OrderReadBack
+    | events.OrderEnded
+)
 
 
 def order_told(event: Event) -> Order | None:
@@ -46,9 +53,10 @@ def seen(state: CaseState, event: events.OrdersSeen, entry: Entry) -> CaseState:
 
 
 def resumed(state: CaseState, entry: Entry) -> CaseState:
-    """The crew has written: a request that was asked back about waits for the physician again."""
+    """The crew has written: a request that was asked back about waits for the physician again, if not before."""
+    at = entry.received_at
     waiting = tuple(
-        replace(order, waiting_since=entry.received_at)
+        replace(order, waiting_since=min(at, order.paused_until or at), paused_until=None)
         if order.state == REQUESTED and order.waiting_since is None
         else order
         for order in state.orders

@@ -90,6 +90,7 @@ const WRITERS = {
   lasts: (at, time) => `for ${lengthText(time - at)}`,
   since: (at, time) => `${countText(time - at)} ago`,
   count: (at, time) => countText(time - at),
+  waits: (at, time) => (at > time ? `timer paused, ${countText(at - time)} left` : `waiting ${countText(time - at)}`),
   due: (at, time) => dueText(at - time),
   left: (at, time) => dueText(Math.max(0, at - time)),
   notBefore: (at, time, { passed }) => (at > time ? `not before ${clockText(at, true, time)}` : passed),

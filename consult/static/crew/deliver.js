@@ -24,11 +24,12 @@ const ROUTES = {
   order: (entry) => `cases/${entry.case}/orders/`,
   readback: (entry) => `orders/${entry.target}/readback/`,
   not_given: (entry) => `orders/${entry.target}/not_given/`,
+  answer: (entry) => `orders/${entry.target}/answer/`,
   withdraw: (entry) => `orders/${entry.target}/withdraw/`,
   handover: (entry) => `cases/${entry.case}/handover/`,
   close: (entry) => `cases/${entry.case}/close/`,
 };
-const TARGETS = { change: "intervention", discard: "container", readback: "order", not_given: "order", withdraw: "order" };
+const TARGETS = { change: "intervention", discard: "container", readback: "order", not_given: "order", answer: "order", withdraw: "order" };
 
 export const routeOf = (entry) => API + ROUTES[entry.kind](entry);
 

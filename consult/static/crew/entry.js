@@ -27,7 +27,6 @@ function tidy(form, data) {
   if (data.prior_by) data.prior = true;
   if ("eta_in" in data) { data.eta = data.eta_in; delete data.eta_in; }
   if (form.dataset.treatment) data.treatment = form.dataset.treatment;
-  if (form.dataset.asked && data.text) data.text = `Answer to “${form.dataset.asked.slice(0, 200)}”: ${data.text}`;
   if (form.dataset.order) data.order = form.dataset.order;
   if (form.dataset.time) {
     data[form.dataset.time] = new Date(Date.now() - minutesAgo(form) * 60000).toISOString();

@@ -108,6 +108,7 @@ export const KINDS = {
   discard: { complete: (form) => lacks(form, { reason: "Choose why" }), says: (data) => `Discarded: ${data.reason.toLowerCase()}` },
   correction: { complete: (form) => lacks(form, { target: "Choose an entry and a reason" }) ?? lacksReason(form), says: (data) => `Entered in error: ${words(data.target.kind)}` },
   not_given: { complete: (form) => lacksReason(form), says: () => "Order not given" },
+  answer: { complete: (form) => lacks(form, { text: "Nothing written yet" }), says: (data) => `Answer: ${data.text.slice(0, 60)}` },
   withdraw: { complete: (form) => lacksReason(form), says: () => "Request withdrawn" },
   handover: { complete: (form) => lacks(form, { to: "Who takes over?" }), says: (data) => `Handed over to ${data.to}` },
   close: { complete: (form) => lacks(form, { outcome: "Choose why" }), says: (data) => `Case closed: ${words(data.outcome)}` },

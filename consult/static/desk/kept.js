@@ -23,8 +23,8 @@ export async function changed(part, fresh) {
   leaveWith(part, () => part.dataset.newest === fresh.dataset.version && put(part, fresh));
   if (!part.dataset.order) return say(part, `Meanwhile: medical control ${fresh.dataset.control}, the case is ${fresh.dataset.state}. What you typed is kept: press again, or go back.`);
   if (fresh.dataset.step !== "requested") hold(part);
-  const query = fresh.querySelector("[data-query]")?.textContent ?? "";
-  const text = fresh.dataset.step === "requested" ? `Meanwhile: ${query || "the request has changed"}.` : await whatBecame(part);
+  const said = fresh.querySelector("[data-said]")?.textContent ?? "";
+  const text = fresh.dataset.step === "requested" ? `Meanwhile: ${said || "the request has changed"}.` : await whatBecame(part);
   return say(part, `${text || "This order no longer waits for a decision."} What you typed is kept.`);
 }
 

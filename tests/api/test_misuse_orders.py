@@ -1,0 +1,156 @@
+"""Questions, co-signs and voice orders used wrongly: each gets one clear answer, and nothing of it is kept.
+
+A row is what was done before, what is done wrongly then, and the answer: status, type and words of the detail, or the
+field that a 422 points at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from tests.api.conftest import Program, mcg, new_id, refused, request
+from tests.api.story import Story
+
+
+class Misused:
+    """One request of 30 mcg of push-dose epinephrine (standing limit 20), and what is done to it, right and wrong."""
+
+    def __init__(self, cast: Any, monkeypatch: Any) -> None:
+        self.cast, self.story = cast, Story(cast, monkeypatch).open()
+        self.story.read(sbp=80, dbp=40, lungs="clear")
+        self.order = self.story.posted(f"cases/{self.story.case}/orders/", request())["id"]
+
+    def does(self, act: str) -> Any:
+        """The answer to an act."""
+        who, _, what = act.partition(" ")
+        return ACTS[what](self, getattr(self.cast, who))
+
+    @property
+    def seq(self) -> int:
+        return int(self.story.card()["seq"])
+
+
+Act = Callable[[Misused, Program], Any]
+
+
+def step(address: str, **body: Any) -> Act:
+    """A step of the order."""
+    return lambda at, who: who.post(f"orders/{at.order}/{address}/", {"id": new_id(), **body})
+
+
+def on_case(address: str, **body: Any) -> Act:
+    """What is done to the case."""
+    return lambda at, who: who.post(f"cases/{at.story.case}/{address}/", {"id": new_id(), **body})
+
+
+def later(minutes: float) -> Act:
+    """Time passes, and the sweep does what is due."""
+
+    def passes(at: Misused, who: Program) -> Any:
+        at.story.at(minutes)
+        return who.get(f"orders/{at.order}/")
+
+    return passes
+
+
+def in_batch(at: Misused, who: Program) -> Any:
+    """An answer that a phone kept, sent on as the batch's one entry: its problem stands in the result."""
+    entry = {"kind": "answer", "id": new_id(), "order": at.order, "text": "18 G"}
+    return who.post("batch/", {"sent_at": at.story.time(None), "entries": [entry]})
+
+
+ACTS: dict[str, Act] = {
+    "asks": step("decision", decision="ask", text="Which line?"),
+    "asks again": step("decision", decision="ask", text="Lungs?"),
+    "asks nothing": step("decision", decision="ask"),
+    "answers": step("answer", text="18 G"),
+    "answers in a batch": in_batch,
+    "answers the first question": step("answer", text="18 G", question="Which line?"),
+    "answers nothing": step("answer", text=""),
+    "answers white space": step("answer", text="  "),
+    "answers too much": step("answer", text="x" * 2001),
+    "answers with an amount": step("answer", text="18 G", amount=mcg(30)),
+    "answers for tomorrow": step("answer", text="18 G", at="2030-01-06T12:00:00Z"),
+    "approves": step("decision", decision="approve", reason="agreed"),
+    "declines": step("decision", decision="decline", reason="at goal"),
+    "withdraws": step("withdraw", reason="asked anew"),
+    "closes the case": on_case("close", outcome="cancelled"),
+    "waits half an hour": later(31),
+}
+
+WRONG_STATE = (409, "wrong-state")
+ROWS: list[tuple[str, str, int, str, str]] = [
+    # before · then · status · type · words
+    ("", "crew answers", *WRONG_STATE, "No physician has asked about this request."),
+    (
+        "physician asks, crew answers",
+        "crew answers",
+        *WRONG_STATE,
+        "The question was answered by J. Osk",
+    ),
+    ("physician asks, physician approves", "crew answers", *WRONG_STATE, "The order was approved by Dr. Merrin"),
+    ("physician asks, physician2 declines", "crew answers", *WRONG_STATE, "The order was declined by Dr. Quillan"),
+    ("physician asks, crew withdraws", "crew answers", *WRONG_STATE, "The order was withdrawn by J. Osk"),
+    ("physician asks, crew closes the case", "crew answers", *WRONG_STATE, "case ended"),
+    ("physician asks, physician approves, crew waits half an hour", "crew answers", *WRONG_STATE, "expired"),
+    (
+        "physician asks, physician2 asks again",
+        "crew answers the first question",
+        *WRONG_STATE,
+        "Another question",
+    ),
+    ("physician asks", "crew2 answers", 404, "not-found", "There is no such order here."),
+    ("physician asks", "outsider_crew answers", 404, "not-found", "There is no such order here."),
+    ("physician asks", "physician answers", 403, "forbidden", "Only the unit's crew does this."),
+    ("physician asks", "supervisor answers", 403, "forbidden", "Only the unit's crew does this."),
+    ("physician asks", "nobody answers", 401, "not-signed-in", ""),
+    ("physician asks", "crew answers nothing", 422, "invalid", "/text"),
+    ("physician asks", "crew answers white space", 422, "invalid", "/text"),
+    ("physician asks", "crew answers too much", 422, "invalid", "/text"),
+    ("physician asks", "crew answers with an amount", 422, "invalid", "/amount"),
+    ("physician asks", "crew answers for tomorrow", 422, "invalid", "/at"),
+    ("", "crew asks", 403, "forbidden", "Only a physician does this."),
+    ("", "physician asks nothing", 422, "invalid", "/text"),
+    ("physician declines", "physician asks", *WRONG_STATE, "The order was declined by Dr. Merrin"),
+    ("crew closes the case", "physician asks", *WRONG_STATE, "The case was closed"),
+]
+
+
+@pytest.mark.parametrize(
+    ("before", "then", "status", "kind", "words"), ROWS, ids=[f"{row[0]}, {row[1]}" for row in ROWS]
+)
+def test_what_is_done_wrongly_is_refused_in_clear_words(
+    cast: Any, monkeypatch: Any, before: str, then: str, status: int, kind: str, words: str
+):
+    misused = Misused(cast, monkeypatch)
+    for act in filter(None, before.split(", ")):
+        done = misused.does(act)
+        assert done.status_code in (200, 201), (act, done.content)
+    seq = misused.seq
+    answer = misused.does(then)
+
+    if words.startswith("/"):
+        refused(answer, status, kind, words)
+    else:
+        assert words in str(refused(answer, status, kind)["detail"])
+    assert misused.seq == seq
+
+
+def test_an_answer_in_a_batch_is_refused_as_it_would_be_alone(cast: Any, monkeypatch: Any):
+    misused = Misused(cast, monkeypatch)
+    too_soon = misused.does("crew answers in a batch").json()["results"][0]
+    misused.does("physician asks")
+    in_time = misused.does("crew answers in a batch").json()["results"][0]
+
+    assert (too_soon["status"], too_soon["problem"]["type"]) == WRONG_STATE
+    assert in_time["status"] == 200
+
+
+def test_no_more_questions_than_anybody_asks(cast: Any, monkeypatch: Any):
+    misused = Misused(cast, monkeypatch)
+    for _ in range(20):
+        assert misused.does("physician asks").status_code == 200
+    assert "asked back 20 times" in refused(misused.does("physician asks"), *WRONG_STATE)["detail"]
