@@ -45,6 +45,7 @@ urlpatterns = [
     path("containers/<id:id>/discard/", containers.Discard.as_view()),
     path("orders/<id:id>/", orders.OrderView.as_view()),
     path("orders/<id:id>/decision/", orders.DecideOrder.as_view()),
+    path("orders/<id:id>/cosign/", orders.CosignOrder.as_view()),
     path("orders/<id:id>/answer/", orders.AnswerOrder.as_view()),
     path("orders/<id:id>/withdraw/", orders.WithdrawOrder.as_view()),
     path("orders/<id:id>/readback/", orders.ReadBackView.as_view()),

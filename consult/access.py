@@ -105,6 +105,13 @@ def _listed(names: Iterable[str]) -> str:
     return ", ".join(map(repr, names))
 
 
+def same_person(actor: Actor, membership: str | None) -> bool:
+    """Whether a membership is the actor's own, or another one of the same person."""
+    if membership is None or membership == str(actor.membership):
+        return membership is not None
+    return actor.user_id is not None and Membership.objects.filter(pk=membership, user=actor.user_id).exists()
+
+
 def actor_of_membership(membership: Membership) -> Actor:
     """Who acts as this membership."""
     return _actor(membership)

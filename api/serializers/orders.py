@@ -13,6 +13,9 @@ WITHOUT_AMOUNT = ("hold", "stop")
 IN_THE_HAND = (("amount",), ("strength", "volume"), ("concentration", "rate"))
 
 
+HARD_LIMIT_REASON = "by a physician, of an amount beyond a hard limit: then a second physician co-signs"
+
+
 class RepeatEntry(Shape):
     """How many doses in all, and the least minutes between two."""
 
@@ -29,6 +32,7 @@ class OrderEntry(Proposal, Entry):
     reason = Text(500, required=False)
     repeat = RepeatEntry(required=False)
     action = Choice(("give", "start", "change", "hold", "stop"), default="give")
+    hard_limit_reason = Text(500, required=False, help_text=HARD_LIMIT_REASON)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Need an amount and a route where something is to be given, a name where the treatment is `other`."""
@@ -44,8 +48,8 @@ class Decision(Entry):
 
     NEEDS = {"approve": (), "change": ("reason",), "ask": ("text",), "decline": ("reason",)}
     MAY_HAVE = {
-        "approve": {"reason"},
-        "change": {"reason", "amount", "route", "repeat"},
+        "approve": {"reason", "hard_limit_reason"},
+        "change": {"reason", "amount", "route", "repeat", "hard_limit_reason"},
         "ask": {"text"},
         "decline": {"reason"},
     }
@@ -56,6 +60,7 @@ class Decision(Entry):
     route = Choice(ROUTES, required=False)
     repeat = RepeatEntry(required=False)
     text = Text(2000, lines=True, required=False)
+    hard_limit_reason = Text(500, required=False, help_text=HARD_LIMIT_REASON)
     at = Time(required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
@@ -103,7 +108,7 @@ class ReadBackEntry(Entry):
 
 
 class Reason(Entry):
-    """Why an order is withdrawn or was not given."""
+    """Why an order is withdrawn, co-signed or was not given."""
 
     reason = Text(500)
     at = Time(required=False)

@@ -52,6 +52,12 @@ class DecideOrder(OrderStep):
     entry, kind, act = Decision, orders.DECISION, staticmethod(orders.decide)
 
 
+class CosignOrder(OrderStep):
+    """Co-sign an order as the second physician; who decided it may not."""
+
+    entry, kind, act = Reason, orders.COSIGN, staticmethod(orders.cosign)
+
+
 class AnswerOrder(OrderStep):
     """Answer what a physician asked about the request; the clock runs on from then."""
 

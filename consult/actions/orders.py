@@ -13,7 +13,7 @@ from consult import access
 from consult.access import Actor
 from consult.actions.carry_out import Arrival
 from consult.actions.entry import Data, Kind, Written, write
-from consult.case.decide import answers, orders
+from consult.case.decide import answers, cosigns, orders
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.entries import AnswerEntry, DecisionEntry, OrderEntry, ReasonEntry
 from consult.models import Order
@@ -27,6 +27,7 @@ Step = Callable[[Known, Asked[Content], OrderState], Decided]
 ORDER = Kind("order", Order, written_order, happened="at", attends=True)
 DECISION = Kind("decision", Order, written_order, gate=access.require_physician, attends=True)
 ANSWER = Kind("answer", Order, written_order, gate=access.require_crew)
+COSIGN = Kind("cosign", Order, written_order, gate=access.require_physician, attends=True)
 WITHDRAW = Kind("withdraw", Order, written_order)
 NOT_GIVEN = Kind("not_given", Order, written_order, gate=access.require_crew)
 
@@ -61,6 +62,16 @@ def write_step(
 def decide(actor: Actor, order: UUID, data: Data, now: datetime) -> Written:
     """Approve a request, approve it changed, ask back, or decline."""
     return write_step(actor, order, DECISION, data, now, DecisionEntry, orders.decide)
+
+
+def cosign(actor: Actor, order: UUID, data: Data, now: datetime) -> Written:
+    """Co-sign an order as the second physician."""
+
+    def step(known: Known, asked: Asked[ReasonEntry], stands: OrderState) -> Decided:
+        alike = access.same_person(actor, stands.decider)
+        return cosigns.cosign(known, asked, stands, same_person=alike)
+
+    return write_step(actor, order, COSIGN, data, now, ReasonEntry, step)
 
 
 def answer(actor: Actor, order: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:

@@ -62,6 +62,7 @@ class OrderEntry(Proposed, frozen=True, kw_only=True):
     reason: str | None = None
     repeat: Repeat | None = None
     action: str = "give"
+    hard_limit_reason: str | None = None
 
 
 class DecisionEntry(Struct, frozen=True, kw_only=True):
@@ -73,6 +74,7 @@ class DecisionEntry(Struct, frozen=True, kw_only=True):
     route: str | None = None
     repeat: Repeat | None = None
     text: str = ""
+    hard_limit_reason: str | None = None
 
 
 class AnswerEntry(Struct, frozen=True, kw_only=True):

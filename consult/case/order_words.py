@@ -9,6 +9,7 @@ from datetime import datetime
 from consult.clock import utc, utc_seconds
 from consult.state.parts import Order, Step
 
+COSIGNED = "cosigned"
 BEGINS = ("give", "start")
 ACTIONS = {"give": "", "start": "start ", "change": "change to ", "hold": "hold ", "stop": "stop "}
 WORDS = {
@@ -17,6 +18,7 @@ WORDS = {
     "approved": "approved",
     "changed": "approved with a change",
     "asked back": "asked back about",
+    "cosigned": "co-signed",
     "declined": "declined",
     "withdrawn": "withdrawn",
     "misread": "read back with a difference",
@@ -67,9 +69,11 @@ def told(order: Order, clock: Callable[[datetime], str]) -> str:
 
 
 def lack(order: Order) -> str:
-    """What an order that ran out still lacked: ``not read back``, ``read back but not given``, ``1 of 3 given``."""
+    """What an order that ran out still lacked: ``not co-signed by a second physician``, ``1 of 3 given``."""
     if order.given:
         return f"{order.given} of {order.times} given"
+    if order.waiting_for:
+        return "not co-signed by a second physician"
     done = "given" if order.action in BEGINS else "carried out"
     return f"read back but not {done}" if order.read_back_at else "not read back"
 

@@ -62,6 +62,16 @@ class OrderAnswered(Event, frozen=True, kw_only=True):
     became: Order
 
 
+class OrderCosigned(Event, frozen=True, kw_only=True):
+    """A second physician has co-signed an order: from then on it can be read back."""
+
+    kind = "order.cosigned"
+    order: Id
+    shown: str
+    reason: str
+    became: Order
+
+
 class OrderReadBack(Event, frozen=True, kw_only=True):
     """The crew has repeated the order; `differences` names what did not match, `came_to` what is in the hand."""
 

@@ -205,6 +205,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "order.placed": _text("Ordered", "shown"),
     "order.decided": _decided,
     "order.answered": lambda data: ("Query answered", f"{data['shown']} · “{data['text']}”"),
+    "order.cosigned": lambda data: ("Co-signed", f"{data['shown']} · “{data['reason']}”"),
     "order.read_back": _read_back,
     "order.ended": lambda data: (f"Order {plain(data['state'])}", str(data.get("reason") or "")),
     "entry.corrected": lambda data: (

@@ -204,6 +204,8 @@ def _given(given: Treatment | Indication, at: str, whom: str) -> Iterator[Row]:
         yield Row("Stands first", whose, "before all others that fit", given.first.source)
     if given.starts_by_order:
         yield Row("Starts by order", whom, "always", given.starts_by_order)
+    if given.cosign:
+        yield Row("Second physician", whom, "co-signs each order", given.cosign)
     for number, wants in enumerate(given.wants):
         counted = wants.below is not None or wants.at_least is not None or wants.below_by_who
         place = f"{at}.wants.{number}" if counted else ""

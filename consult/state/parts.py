@@ -14,6 +14,7 @@ from dosing.ground.facts import Order as Ordered
 from dosing.ground.kinds import ALERTS, Id, Time, one_of
 
 OPEN_ORDER = ("requested", "approved", "read_back")
+COSIGN = "cosign"
 ENDED_ORDER = ("given", "declined", "withdrawn", "not_given", "expired", "voided")
 
 
@@ -163,6 +164,8 @@ class Order(Struct, frozen=True, kw_only=True):
 
     ``question`` is the newest that a physician asked, ``answer`` the crew's to it: null while it is open. Of a request
     ``waiting_since`` is null while a question stops the clock, which runs on at ``paused_until`` at the latest.
+    ``decider`` is the membership of who decided; while ``waiting_for`` is ``cosign`` the order waits for another
+    physician, and ``hard_limit_reason`` is why it goes beyond a hard limit.
     """
 
     id: Id
@@ -200,6 +203,12 @@ class Order(Struct, frozen=True, kw_only=True):
     decided_by: str | None = None
     decided_at: Time | None = None
     decision_reason: str | None = None
+    decider: Id | None = None
+    hard_limit_reason: str | None = None
+    waiting_for: Annotated[str | None, one_of(COSIGN, None)] = None
+    cosigned_by: str | None = None
+    cosigned_at: Time | None = None
+    cosign_reason: str | None = None
     approved_at: Time | None = None
     expires_at: Time | None = None
     mismatch: bool = False
@@ -231,7 +240,7 @@ class Order(Struct, frozen=True, kw_only=True):
             every_min=self.every_min,
             given=self.given,
             waiting_since=self.waits_from,
-            approved_at=self.approved_at,
+            approved_at=self.cosigned_at or self.approved_at,
             expires_at=self.expires_at,
             misread_at=self.misread_at,
             by=self.by,
@@ -239,6 +248,8 @@ class Order(Struct, frozen=True, kw_only=True):
             told=told,
             indication=self.indication,
             action=self.action,
+            waits_for_cosign=self.waiting_for == COSIGN,
+            cosigned_by=(self.cosigned_by or "") if self.hard_limit_reason else "",
         )
 
 

@@ -165,7 +165,8 @@ def _with_order(found: list[Finding], asked: dosage.Proposed, order: Order) -> l
 
 def _no_order(order: Order, rules: RuleSet) -> Finding:
     """That an order does not hold: how it stands, and where it ended who ended it when."""
-    words = order.told if order.told and order.state in _ENDED else _NO_ORDER[order.state]
+    waits = "the order waits for a second physician" if order.waits_for_cosign else _NO_ORDER[order.state]
+    words = order.told if order.told and order.state in _ENDED else waits
     code = "order_not_read_back"
     return Finding(code, words, source_text(rules.findings[code]), None, level_of(code))
 
@@ -197,9 +198,12 @@ def covers(order: Order, asked: dosage.Proposed) -> bool:
 
 
 def _ordered(finding: Finding, asked: dosage.Proposed, order: Order) -> Finding:
-    if finding.level != "needs_order" or (finding.code == "too_soon" and _sooner_than_ordered(asked, order)):
+    by, cosigned = order.by or "the physician", finding.code == "above_hard_limit" and order.cosigned_by
+    if cosigned:
+        by = f"{by}, co-signed by {cosigned}"
+    elif finding.level != "needs_order" or (finding.code == "too_soon" and _sooner_than_ordered(asked, order)):
         return finding
-    return replace(finding, level="caution", text=f"ordered by {order.by or 'the physician'}: {finding.text}")
+    return replace(finding, level="caution", text=f"ordered by {by}: {finding.text}")
 
 
 def _sooner(asked: dosage.Proposed, order: Order, found: list[Finding]) -> list[Finding]:

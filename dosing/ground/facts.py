@@ -232,7 +232,11 @@ class Reassessment(Struct, frozen=True, kw_only=True):
 
 
 class Order(Struct, frozen=True, kw_only=True):
-    """An order or a request, as far as its clocks and limits go, ``told`` in words; asked back, nothing waits."""
+    """An order or a request, as far as its clocks and limits go, ``told`` in words.
+
+    While it ``waits_for_cosign`` it waits for a second physician; ``cosigned_by`` is who co-signed what lies beyond a
+    hard limit.
+    """
 
     id: Id
     treatment: str
@@ -252,6 +256,8 @@ class Order(Struct, frozen=True, kw_only=True):
     told: str = ""
     indication: str | None = None
     action: str = "give"
+    waits_for_cosign: bool = False
+    cosigned_by: str = ""
 
 
 class Facts(Struct, frozen=True, kw_only=True):

@@ -82,7 +82,7 @@ def _within(value: Any, sources: Mapping[str, Source], key: str) -> str:
 
 def _told(value: Any, sources: Mapping[str, Source], key: str = "") -> str:
     """A value in words, each source by its text and mark."""
-    if key in ("source", "starts_by_order") and value in sources:
+    if key in ("source", "starts_by_order", "cosign") and value in sources:
         return source_told(sources[value])
     if isinstance(value, dict):
         return "; ".join(f"{name.replace('_', ' ')} {_within(item, sources, name)}" for name, item in value.items())

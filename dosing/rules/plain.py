@@ -33,7 +33,7 @@ def _told(value: Any, sources: Any, key: str = "") -> Any:
         return {name: _told(item, sources, "source" if key == "findings" else name) for name, item in value.items()}
     if isinstance(value, list):
         return [_told(item, sources) for item in value]
-    if key in ("source", "starts_by_order") and value in sources:
+    if key in ("source", "starts_by_order", "cosign") and value in sources:
         return source_dict(sources[value])
     if key in AMOUNTS and isinstance(value, str):
         number, _, unit = value.partition(" ")

@@ -43,6 +43,7 @@ class Indication:
     within: Annotated[Figure | None, Unit("min"), "how fast it should be in"] = None
     reassessment: ReassessmentRule | None = None
     starts_by_order: Annotated[Source | None, "it always starts by order: who says so"] = None
+    cosign: Annotated[Source | None, "a second physician co-signs each order of it: who says so"] = None
     wants: Annotated[tuple[Wants, ...], "what should be there first"] = ()
     flags: Annotated[frozenset[str], OneOf(words.FLAGS), "what is looked at before each dose"] = frozenset()
     never_gated_in: Annotated[Impressions, "where no pressure holds it back"] = frozenset()
@@ -52,7 +53,7 @@ class Indication:
 
 
 _OWN = (
-    *("routes", "phases", "shortest", "within", "reassessment", "starts_by_order"),
+    *("routes", "phases", "shortest", "within", "reassessment", "starts_by_order", "cosign"),
     *("wants", "flags", "never_gated_in", "relevant", "first"),
 )
 
@@ -90,6 +91,7 @@ class Treatment:
     mixes: Annotated[tuple[Recipe, ...], "of an infusion's bags"] = ()
     reassessment: ReassessmentRule | None = None
     starts_by_order: Annotated[Source | None, "it always starts by order: who says so"] = None
+    cosign: Annotated[Source | None, "a second physician co-signs each order of it: who says so"] = None
     elemental: Annotated[Figure | None, Unit("mg/mL"), "the element in its salt"] = None
     count_by_volume: Annotated[bool, "a dose counts by its volume per kg"] = False
     shared: Shared | None = None

@@ -27,6 +27,9 @@ def _asks(look: Look, order: Order) -> Iterator[tuple[str, str, str, datetime]]:
     if order.state == "requested" and order.waiting_since is not None:
         text = f"Request for {title} waiting since {clock(order.waiting_since)}"
         yield "order_waiting", MEDIUM, text, order.waiting_since + timedelta(seconds=rule.request_alarm_s)
+    elif order.waits_for_cosign and order.waiting_since is not None:
+        text = f"Order for {title} waits for a second physician since {clock(order.waiting_since)}"
+        yield "order_waiting", MEDIUM, text, order.waiting_since + timedelta(seconds=rule.request_alarm_s)
     elif order.state == "approved" and order.misread_at is not None:
         yield "readback_mismatch", HIGH, f"Read-back of {title} differs from the order", order.misread_at
     elif order.state == "approved" and order.approved_at is not None:

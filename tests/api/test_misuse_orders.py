@@ -62,6 +62,18 @@ def in_batch(at: Misused, who: Program) -> Any:
     return who.post("batch/", {"sent_at": at.story.time(None), "entries": [entry]})
 
 
+def on_order(amount: dict[str, Any], **body: Any) -> Act:
+    """Another order of this amount, which takes the request's place in what is done next."""
+
+    def orders(at: Misused, who: Program) -> Any:
+        entry = {**request(), "id": new_id(), "amount": amount, **body}
+        done = who.post(f"cases/{at.story.case}/orders/", entry)
+        at.order = entry["id"] if done.status_code == 201 else at.order
+        return done
+
+    return orders
+
+
 ACTS: dict[str, Act] = {
     "asks": step("decision", decision="ask", text="Which line?"),
     "asks again": step("decision", decision="ask", text="Lungs?"),
@@ -74,6 +86,15 @@ ACTS: dict[str, Act] = {
     "answers too much": step("answer", text="x" * 2001),
     "answers with an amount": step("answer", text="18 G", amount=mcg(30)),
     "answers for tomorrow": step("answer", text="18 G", at="2030-01-06T12:00:00Z"),
+    "orders 150 mcg": on_order(mcg(150), hard_limit_reason="arterial line in"),
+    "orders 150 mcg without a reason": on_order(mcg(150)),
+    "orders 10 mcg beyond a limit": on_order(mcg(10), hard_limit_reason="arterial line in"),
+    "reads back 150 mcg": step("readback", treatment="epinephrine-push-dose", route="IV", amount=mcg(150)),
+    "co-signs": step("cosign", reason="agreed"),
+    "co-signs without a reason": step("cosign"),
+    "co-signs with an amount": step("cosign", reason="agreed", amount=mcg(80)),
+    "approves beyond a limit": step("decision", decision="approve", hard_limit_reason="arterial line in"),
+    "declines beyond a limit": step("decision", decision="decline", reason="no", hard_limit_reason="arterial line in"),
     "approves": step("decision", decision="approve", reason="agreed"),
     "declines": step("decision", decision="decline", reason="at goal"),
     "withdraws": step("withdraw", reason="asked anew"),
@@ -115,6 +136,36 @@ ROWS: list[tuple[str, str, int, str, str]] = [
     ("", "crew asks", 403, "forbidden", "Only a physician does this."),
     ("", "physician asks nothing", 422, "invalid", "/text"),
     ("physician declines", "physician asks", *WRONG_STATE, "The order was declined by Dr. Merrin"),
+    # a second physician
+    ("", "physician orders 150 mcg without a reason", 422, "hard-limit", "hard limit"),
+    ("", "physician orders 10 mcg beyond a limit", 422, "invalid", "/hard_limit_reason"),
+    ("", "physician approves beyond a limit", 422, "invalid", "/hard_limit_reason"),
+    ("", "physician declines beyond a limit", 422, "invalid", "/hard_limit_reason"),
+    ("", "crew orders 150 mcg", 422, "invalid", "/hard_limit_reason"),
+    ("", "physician2 co-signs", *WRONG_STATE, "The order was requested by J. Osk"),
+    ("physician approves", "physician2 co-signs", *WRONG_STATE, "The order needs no second physician."),
+    ("physician orders 150 mcg", "physician co-signs", 403, "forbidden", "You decided this order"),
+    ("physician orders 150 mcg", "crew co-signs", 403, "forbidden", "Only a physician does this."),
+    ("physician orders 150 mcg", "supervisor co-signs", 403, "forbidden", "Only a physician does this."),
+    ("physician orders 150 mcg", "outsider_physician co-signs", 404, "not-found", "no such order"),
+    ("physician orders 150 mcg", "physician2 co-signs without a reason", 422, "invalid", "/reason"),
+    ("physician orders 150 mcg", "physician2 co-signs with an amount", 422, "invalid", "/amount"),
+    ("physician orders 150 mcg", "crew reads back 150 mcg", *WRONG_STATE, "waits for a second physician"),
+    (
+        "physician orders 150 mcg, physician2 co-signs",
+        "physician2 co-signs",
+        *WRONG_STATE,
+        "was co-signed by Dr. Quillan",
+    ),
+    (
+        "physician orders 150 mcg, physician2 co-signs",
+        "director co-signs",
+        *WRONG_STATE,
+        "was co-signed by Dr. Quillan",
+    ),
+    ("physician orders 150 mcg, physician withdraws", "physician2 co-signs", *WRONG_STATE, "The order was withdrawn"),
+    ("physician orders 150 mcg, crew waits half an hour", "physician2 co-signs", *WRONG_STATE, "expired"),
+    ("physician orders 150 mcg, crew closes the case", "physician2 co-signs", *WRONG_STATE, "case ended"),
     ("crew closes the case", "physician asks", *WRONG_STATE, "The case was closed"),
 ]
 

@@ -110,6 +110,9 @@ def test_a_whole_consult_is_as_told_each_operation_with_its_answer(cast, case, s
     post(crew, "orders/{id}/readback/", {**said, "amount": mcg(25)}, id=order["id"])
     post(crew, "orders/{id}/not_given/", {"reason": "pressure is back"}, id=order["id"])
     post(physician, "orders/{id}/withdraw/", {"reason": "pressure is back"}, id=placed["id"])
+    beyond = request(150, id=new_id(), hard_limit_reason="arterial line in")
+    post(physician, "cases/{id}/orders/", beyond, id=case)
+    post(cast.physician2, "orders/{id}/cosign/", {"reason": "agreed"}, id=beyond["id"])
     post(crew, "cases/{id}/coverage/", {"until": ago(minutes=-20)}, id=case)
     note = {"id": new_id(), "text": "awake\nwarm"}
     post(crew, "cases/{id}/notes/", note, id=case)

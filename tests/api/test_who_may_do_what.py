@@ -51,6 +51,7 @@ MATRIX = {
     ("POST", "interventions/{id}/changes/"): WRITERS,
     ("GET", "orders/{id}/"): READERS,
     ("POST", "orders/{id}/decision/"): PHYSICIANS,
+    ("POST", "orders/{id}/cosign/"): PHYSICIANS,
     ("POST", "orders/{id}/answer/"): CREW_ONLY,
     ("POST", "orders/{id}/withdraw/"): WRITERS,
     ("POST", "orders/{id}/readback/"): CREW_ONLY,

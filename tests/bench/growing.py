@@ -127,6 +127,15 @@ def _misread(consult: Consult, at: datetime, number: int) -> None:
     orders.withdraw(consult.cast.merrin, placed, {"id": uuid4(), "reason": "pressure at goal"}, at)
 
 
+def _cosigned(consult: Consult, at: datetime, number: int) -> None:
+    """An order beyond a hard limit, co-signed and withdrawn."""
+    from consult.actions import orders
+
+    placed = UUID(consult.ask(150, at=at, by=consult.cast.merrin, hard_limit_reason="arterial line in").resource.id)
+    orders.cosign(consult.cast.quillan, placed, {"id": uuid4(), "reason": "agreed"}, at)
+    orders.withdraw(consult.cast.merrin, placed, {"id": uuid4(), "reason": "pressure at goal"}, at)
+
+
 def _note(consult: Consult, at: datetime, number: int) -> None:
     from consult.actions import corrections, notes
 
@@ -237,6 +246,7 @@ ACTS: dict[str, Act] = {
     "asked back": _ask_back,
     "order, read back, given": _ordered,
     "order, misread, withdrawn": _misread,
+    "order, co-signed, withdrawn": _cosigned,
     "note, corrected": _note,
     "patch and goal": _known,
     "phase, corrected": _phase,

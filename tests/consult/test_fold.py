@@ -18,7 +18,7 @@ from dosing.ground.facts import Goal, Weight
 
 KEPT = Path(__file__).with_name("journal_of_version_1.json")
 NOT_IN_IT = {"case.taken_over", "case.rules_changed", "card.rebuilt", "reassessment.renewed", "phase.changed"}
-NOT_IN_IT |= {"coverage.announced", "order.answered"}
+NOT_IN_IT |= {"coverage.announced", "order.answered", "order.cosigned"}
 OF_AGENCIES = {"consult.events.people", "consult.events.rules"}
 
 

@@ -12,19 +12,19 @@ from consult import events, problems
 from consult.case import dose
 from consult.case.card import MOST_SHOWN
 from consult.case.checks import checked
-from consult.case.decide import cases, order_book
+from consult.case.decide import cases, cosigns, order_book
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.decide.by_name import of_no_rule
+from consult.case.decide.cosigns import WITHOUT_AMOUNT
 from consult.case.decide.order_book import DECLINED, NOT_GIVEN, WITHDRAWN, moved
 from consult.case.dose import OTHER, proposal_of
-from consult.case.entries import DecisionEntry, OrderEntry, Proposed, ReasonEntry
+from consult.case.entries import DecisionEntry, OrderEntry, ReasonEntry
 from consult.case.fold.ordered import APPROVED, READ_BACK, REQUESTED
 from consult.state.check import Check
 from consult.state.parts import Author, Order, Step
 from dosing.check.findings import BEYOND
 from dosing.rules.rule_set import RuleSet
 
-WITHOUT_AMOUNT = ("hold", "stop")
 CLOCKS_DIFFER = timedelta(minutes=2)
 MOST_OPEN = MOST_SHOWN // 2  # of requests, and of orders by physicians: together no more than a card shows
 PLACED, ASKED_BACK = "placed", "asked back"
@@ -87,6 +87,7 @@ def _order(known: Known, asked: Asked[OrderEntry], check: Check | None) -> Order
         repeat=repeat,
         times=repeat.times if repeat else 1,
         every_min=repeat.every_min if repeat else None,
+        hard_limit_reason=entry.hard_limit_reason,
         check=check,
         steps=(Step(step=PLACED if placed else "requested", at=asked.at, by=asked.by.name),),
     )
@@ -94,23 +95,31 @@ def _order(known: Known, asked: Asked[OrderEntry], check: Check | None) -> Order
 
 def approved(order: Order, now: datetime, by: Author, rules: RuleSet) -> Order:
     """The order once it is approved: by whom, when, and until when it holds."""
-    return replace(
+    allowed = replace(
         order,
         by=by.name,
         decided_by=by.name,
         decided_at=now,
         approved_at=now,
+        decider=by.id,
         seen_at=order.seen_at or now,
         waiting_since=None,
         paused_until=None,
         expires_at=order_book.expires_at(order, now, rules),
     )
+    return cosigns.waiting(allowed, now, rules)
 
 
 def checked_order(
-    known: Known, entry: Proposed, action: str, reason: str, at: datetime, now: datetime, *, placed: bool
+    known: Known, entry: OrderEntry, action: str, reason: str, at: datetime, now: datetime, *, placed: bool
 ) -> Check | None:
-    """Check what is ordered; beyond a hard limit it is refused, beyond a standing limit a physician says why."""
+    """Check what is ordered; beyond a hard limit it is refused unless a second physician is asked for.
+
+    Beyond a standing limit a physician says why.
+    """
+    beyond = entry.hard_limit_reason
+    if action in WITHOUT_AMOUNT or entry.treatment == OTHER:
+        cosigns.require_within(None, beyond, placed=placed)
     if action in WITHOUT_AMOUNT:
         return None
     if entry.treatment == OTHER:
@@ -118,10 +127,8 @@ def checked_order(
     require_in_case(known.state.opened_at, at, now)
     proposal = proposal_of(entry, at, new_rate=action == "change")
     check = checked(proposal, known.whole(at).facts, known.rules)
-    if check.verdict == "over_hard_limit":
-        beyond = "; ".join(each.text for each in check.findings if each.level == "over_hard_limit")
-        raise problems.HardLimit(beyond, [{"pointer": "/amount", "detail": beyond, "code": "hard_limit"}])
-    if placed and check.verdict in BEYOND and not reason:
+    cosigns.require_within(check, beyond, placed=placed)
+    if placed and check.verdict in BEYOND and not (reason or beyond):
         raise problems.Invalid.at("/reason", "An order beyond a standing limit needs its reason.", "required")
     return check
 
@@ -164,6 +171,7 @@ def _approve(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
         times=said.repeat.times if said.repeat else order.times,
         every_min=said.repeat.every_min if said.repeat else order.every_min,
         decision_reason=said.reason,
+        hard_limit_reason=said.hard_limit_reason,
     )
     entry = msgspec.convert(wanted, OrderEntry, from_attributes=True)
     check = checked_order(known, entry, order.action, reason, asked.now, asked.now, placed=True)

@@ -20,6 +20,8 @@ IN_HAND = ("amount", "strength", "volume", "concentration", "rate")
 def read_back(known: Known, asked: Asked[Said], order: Order) -> Decided:
     """Repeat an order: which fields differ, never the right value."""
     order_book.require(order, asked.now, APPROVED)
+    if order.waiting_for:
+        raise problems.WrongState("The order waits for a second physician: until then it is not read back.")
     said = asked.content
     if order.amount and not any(getattr(said, name) for name in IN_HAND):
         text = "Either an amount, or strength and volume, or concentration and rate."

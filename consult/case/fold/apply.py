@@ -57,6 +57,7 @@ FOLDS: Mapping[type[Event], Folding] = {
     events.OrderPlaced: Fold(events.OrderPlaced, ordered.stepped),
     events.OrderDecided: Fold(events.OrderDecided, ordered.stepped),
     events.OrderAnswered: Fold(events.OrderAnswered, ordered.stepped),
+    events.OrderCosigned: Fold(events.OrderCosigned, ordered.stepped),
     events.OrderReadBack: Fold(events.OrderReadBack, ordered.stepped),
     events.OrderEnded: Fold(events.OrderEnded, ordered.stepped),
     events.OrdersSeen: Fold(events.OrdersSeen, ordered.seen),

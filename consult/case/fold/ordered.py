@@ -18,6 +18,7 @@ Stepped = (
     | events.OrderPlaced
     | events.OrderDecided
     | events.OrderAnswered
+    | events.OrderCosigned
     | events.OrderReadBack
     | events.OrderEnded
 )
