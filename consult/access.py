@@ -24,15 +24,17 @@ from consult.models import (
     Case,
     Container,
     DeviceToken,
+    Instruction,
     Intervention,
     JournalEntry,
     Membership,
     Order,
+    Question,
     Unit,
     User,
 )
 
-Row = TypeVar("Row", Order, Intervention)
+Row = TypeVar("Row", Order, Intervention, Question, Instruction)
 TOKEN_KEPT = timedelta(seconds=1)
 TOKENS_KEPT_MOST = 10_000
 _kept_tokens: dict[str, tuple[Actor, datetime]] = {}
@@ -168,6 +170,16 @@ def order_for(actor: Actor, uid: UUID) -> Order:
 def intervention_for(actor: Actor, uid: UUID) -> Intervention:
     """The intervention with this id, in a case that the actor may see."""
     return _subject(actor, Intervention, uid, "intervention")
+
+
+def question_for(actor: Actor, uid: UUID) -> Question:
+    """The question with this id, in a case that the actor may see."""
+    return _subject(actor, Question, uid, "question")
+
+
+def instruction_for(actor: Actor, uid: UUID) -> Instruction:
+    """The instruction with this id, in a case that the actor may see."""
+    return _subject(actor, Instruction, uid, "instruction")
 
 
 def _subject(actor: Actor, model: type[Row], uid: UUID, noun: str) -> Row:

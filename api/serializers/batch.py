@@ -17,6 +17,7 @@ from api.serializers.entry import Entry
 from api.serializers.interventions import InterventionChangeEntry, InterventionEntry
 from api.serializers.notes import CorrectionEntry, NoteEntry, PhaseEntry, ProcedureEntry
 from api.serializers.orders import Answer, OrderEntry, ReadBackEntry, Reason
+from api.serializers.questions import QuestionEntry, StepTaken
 from api.serializers.vitals import VitalsEntry
 from api.shape import refusal
 
@@ -41,6 +42,11 @@ KINDS = {
     "container": Kind(ContainerEntry),
     "discard": Kind(DiscardEntry, about="container"),
     "procedure": Kind(ProcedureEntry),
+    "question": Kind(QuestionEntry),
+    "withdraw_question": Kind(Reason, about="question", creates=False),
+    "understood": Kind(StepTaken, about="instruction", creates=False),
+    "done": Kind(StepTaken, about="instruction", creates=False),
+    "unable": Kind(Reason, about="instruction", creates=False),
     "order": Kind(OrderEntry),
     "readback": Kind(ReadBackEntry, about="order", creates=False),
     "not_given": Kind(Reason, about="order", creates=False),
@@ -54,7 +60,10 @@ KINDS = {
 
 
 class BatchEntry(serializers.Serializer):
-    """One entry: the fields of its kind, these, and `order`, `intervention` or `container` where it is about one."""
+    """One entry: the fields of its kind, these, and what it is about where that is not the case, by name.
+
+    That is an `order`, `intervention`, `container`, `question` or `instruction`.
+    """
 
     kind = serializers.ChoiceField(choices=tuple(KINDS))
     id = Id()

@@ -83,8 +83,8 @@ class PatientEntry(PatientPart):
     weight = WeightEntry(allow_null=True)
 
 
-class CaseChange(Entry):
-    """What a PATCH may change; a part of the patient may stand alone."""
+class CaseContent(Entry):
+    """What of a case may change later."""
 
     happened: ClassVar[tuple[str, ...]] = ("patient/onset_at",)
 
@@ -96,7 +96,17 @@ class CaseChange(Entry):
     eta = Time(required=False, allow_null=True)
 
 
-class CaseEntry(CaseChange):
+class CaseChange(CaseContent):
+    """What a PATCH may change; a part of the patient may stand alone.
+
+    A destination that one side sets stands on the card as `destination_told` until the other, crew or physicians, says
+    that it has seen this very one.
+    """
+
+    destination_seen = Text(200, required=False, allow_blank=True, help_text="the new destination, as it was seen")
+
+
+class CaseEntry(CaseContent):
     """A new case; a physician names the `unit` that it is of."""
 
     happened = ("opened_at", "patient/onset_at")

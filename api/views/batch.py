@@ -18,7 +18,18 @@ from api.serializers.batch import Batch, Kind, content_of, kind_of, named, of_th
 from api.views.base import ApiView
 from consult import access
 from consult.access import Actor
-from consult.actions import batch, cases, containers, corrections, interventions, notes, orders, read_back, vitals
+from consult.actions import (
+    batch,
+    cases,
+    containers,
+    corrections,
+    interventions,
+    notes,
+    orders,
+    questions,
+    read_back,
+    vitals,
+)
 from consult.actions.carry_out import Arrival
 from consult.actions.entry import Written
 from consult.problems import Unavailable
@@ -32,6 +43,11 @@ ACTIONS: dict[str, Callable[..., Written]] = {
     "container": containers.record_container,
     "discard": containers.discard,
     "procedure": notes.add_procedure,
+    "question": questions.ask,
+    "withdraw_question": questions.withdraw_question,
+    "understood": questions.understood,
+    "done": questions.done,
+    "unable": questions.unable,
     "order": orders.request_order,
     "readback": read_back.read_back,
     "not_given": orders.not_given,
@@ -48,6 +64,8 @@ SUBJECTS: dict[str | None, Callable[..., Any]] = {
     "order": access.order_for,
     "intervention": access.intervention_for,
     "container": access.container_for,
+    "question": access.question_for,
+    "instruction": access.instruction_for,
 }
 
 

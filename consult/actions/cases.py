@@ -123,7 +123,7 @@ def _opened(
         last_contact_at=now,
     )
     judged = rule_sets.judged_by(agency.rule_set, queries.rules_by_record(agency.rule_set.pk))
-    named = UnitNamed(str(unit.pk), unit.call_sign)
+    named = UnitNamed(str(unit.pk), unit.call_sign, unit.call)
     opened = cases.open_case(asked, named, judged, patient_labels.letter_for(case, now))
     wanted = Write(case, None, now, asked, told, entry.as_sent(data, CASE.happened), (Case, asked.id), arrival)
     decided = Decided([opened])

@@ -39,12 +39,16 @@ def _attend(actor: Actor, case: Case, now: datetime) -> None:
     """Every look counts, also one too soon to be another record: what came in between is seen with it."""
     if case.attended_at is None or case.attended_at < now - ATTENDS_FOR:
         Case.objects.filter(pk=case.pk).update(attended_at=now)
-    if _unseen(msgspec.json.decode(case.folded, type=CaseState)):
+    if _news(msgspec.json.decode(case.folded, type=CaseState)):
         _mark_seen(actor, case.uid, now)
 
 
-def _unseen(state: CaseState) -> tuple[str, ...]:
-    return tuple(order.id for order in state.orders if order.state == REQUESTED and not order.seen_at)
+def _news(state: CaseState) -> list[events.Event]:
+    """What happens when a physician looks: requests and questions that nobody has seen yet are seen."""
+    orders = tuple(each.id for each in state.orders if each.state == REQUESTED and not each.seen_at)
+    questions = tuple(each.id for each in state.questions if not each.seen_at)
+    seen: list[events.Event] = [events.OrdersSeen(orders=orders)] if orders else []
+    return [*seen, events.QuestionsSeen(questions=questions)] if questions else seen
 
 
 class Look(msgspec.Struct, frozen=True):
@@ -55,6 +59,6 @@ def _mark_seen(actor: Actor, case_uid: UUID, now: datetime) -> None:
     with transaction.atomic():
         case = access.case_for(actor, case_uid, lock=True)
         state = load(case).state
-        if unseen := _unseen(state):
+        if seen := _news(state):
             asked = asked_of(actor, {}, None, now, Look)
-            carry_out(Write(case, state, now, asked), Decided([events.OrdersSeen(orders=unseen)]), Case)
+            carry_out(Write(case, state, now, asked), Decided(seen), Case)

@@ -16,16 +16,29 @@ from consult.case.fold.measured import KEPT_PRESSURES, KEPT_READINGS, order_of, 
 from consult.case.fold.treated import dose_after, in_time
 from consult.events import Measured
 from consult.journal.read import events_of
-from consult.models import Alert, Case, Container, Intervention, Order, Reassessment, Vitals
+from consult.models import (
+    Alert,
+    Case,
+    Container,
+    Instruction,
+    Intervention,
+    Order,
+    Question,
+    Reassessment,
+    Vitals,
+)
 from consult.resources.alerts import alert
 from consult.resources.entries import reassessment
 from consult.resources.orders import order_state
+from consult.resources.questions import instruction_state, question_state
 from consult.rows.projection import CORRECTABLE
 from consult.state.case import CaseState
 from consult.state.check import Check
 from consult.state.parts import Alert as AlertState
 from consult.state.parts import Given, KeptReading
 from consult.state.parts import Order as OrderState
+from consult.state.questions import Instruction as InstructionState
+from consult.state.questions import Question as QuestionState
 from dosing.ground.facts import Reassessment as Asked
 from dosing.ground.kinds import HAPPENINGS
 
@@ -67,6 +80,16 @@ class StoredPast:
         """The orders of a treatment in these states, newest first."""
         rows = Order.objects.filter(case=self._case, treatment=treatment, state__in=states)
         return tuple(map(order_state, rows.select_related("case").order_by("-id")))
+
+    def question(self, question_id: str) -> QuestionState | None:
+        """A question of this case, open or not."""
+        row = Question.objects.filter(case=self._case, uid=question_id).select_related("case").first()
+        return question_state(row) if row else None
+
+    def instruction(self, instruction_id: str) -> InstructionState | None:
+        """An instruction of this case, open or not."""
+        row = Instruction.objects.filter(case=self._case, uid=instruction_id).select_related("case").first()
+        return instruction_state(row) if row else None
 
     def every_dose(self) -> tuple[Given, ...]:
         """Each dose as it stands, oldest first."""

@@ -12,6 +12,7 @@ from consult.case.in_hand import HeldLine, lines
 from consult.case.newest import Newest, newest
 from consult.state.case import CaseState, Presence, Stands, facts_of
 from consult.state.parts import Alert, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
+from consult.state.questions import DestinationTold, Instruction, Question
 from dosing.ground.facts import Facts, Number, Patient, Reassessment
 from dosing.ground.kinds import Id, Time
 from dosing.ground.phases import Phase
@@ -67,8 +68,9 @@ class Card(Struct, frozen=True, kw_only=True):
 
     ``trend`` is oldest first, ``map_slope`` in mmHg per minute; at ``crossing_at`` the pressure crosses its goal if it
     goes on like this. ``phase_since`` null: from the beginning on. ``reassessments`` are those not done, soonest first,
-    ``unanswered`` how many are overdue besides, by what they follow; ``orders`` and ``alerts`` the open ones,
-    ``in_hand`` what is mixed, hung or open, oldest first.
+    ``unanswered`` how many are overdue besides, by what they follow; ``orders``, ``questions``, ``instructions`` and
+    ``alerts`` the open ones, ``in_hand`` what is mixed, hung or open, oldest first; ``destination_told`` is a new
+    destination that the other side has not said it has seen.
     Until ``no_coverage_until`` the crew has said that it cannot be heard.
     """
 
@@ -86,6 +88,7 @@ class Card(Struct, frozen=True, kw_only=True):
     complaint: str
     impression: str
     destination: str
+    destination_told: DestinationTold | None
     eta: Time | None
     physician: Named | None
     rule_set: RulesInForce
@@ -104,6 +107,8 @@ class Card(Struct, frozen=True, kw_only=True):
     reassessments: tuple[Reassessment, ...]
     unanswered: dict[str, int]
     orders: tuple[Order, ...]
+    questions: tuple[Question, ...]
+    instructions: tuple[Instruction, ...]
     access: tuple[WayIn, ...]
     alerts: tuple[Alert, ...]
     last_contact_at: Time
@@ -157,6 +162,7 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         complaint=state.complaint,
         impression=state.impression,
         destination=state.destination,
+        destination_told=state.destination_told,
         eta=state.eta,
         physician=state.physician,
         rule_set=state.rule_set,
@@ -183,6 +189,8 @@ class Lists(Struct, frozen=True, kw_only=True):
     reassessments: tuple[Reassessment, ...]
     unanswered: dict[str, int]
     orders: tuple[Order, ...]
+    questions: tuple[Question, ...]
+    instructions: tuple[Instruction, ...]
     alerts: tuple[Alert, ...]
 
 
@@ -196,6 +204,8 @@ def lists_of(state: CaseState) -> Lists:
         reassessments=state.reassessments[:MOST_SHOWN],  # kept soonest first
         unanswered=state.unanswered,
         orders=state.orders[-MOST_SHOWN:],
+        questions=state.questions[-MOST_SHOWN:],
+        instructions=state.instructions[-MOST_SHOWN:],
         alerts=alerts[-MOST_SHOWN:],
     )
 

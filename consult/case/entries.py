@@ -7,6 +7,7 @@ from uuid import UUID
 from msgspec import UNSET, Struct, UnsetType
 
 from consult.state.parts import Repeat
+from consult.state.questions import Form
 from dosing.ground.facts import Age, Amount, Cylinder, Number, Patient, Weight
 from dosing.ground.kinds import Time
 
@@ -63,6 +64,28 @@ class OrderEntry(Proposed, frozen=True, kw_only=True):
     repeat: Repeat | None = None
     action: str = "give"
     hard_limit_reason: str | None = None
+
+
+class QuestionEntry(Struct, frozen=True, kw_only=True):
+    """What a crew asks that is no order; guided topics come with their form."""
+
+    topic: str
+    text: str
+    form: Form | None = None
+
+
+class InstructionEntry(Struct, frozen=True, kw_only=True):
+    """What a physician tells the crew to do, perhaps in answer to a question, with the decision on a guided one."""
+
+    text: str
+    question: UUID | None = None
+    decision: str | None = None
+
+
+class StepEntry(Struct, frozen=True, kw_only=True):
+    """A step that needs no words, or may have a reason."""
+
+    reason: str = ""
 
 
 class DecisionEntry(Struct, frozen=True, kw_only=True):
@@ -187,6 +210,7 @@ class CaseChangeEntry(Struct, frozen=True, kw_only=True):
     complaint: str | UnsetType | None = UNSET
     impression: str | UnsetType | None = UNSET
     destination: str | UnsetType | None = UNSET
+    destination_seen: str | UnsetType = UNSET
     incident: str | UnsetType | None = UNSET
     eta: Time | UnsetType | None = UNSET
 

@@ -9,4 +9,5 @@ from consult.events.care import *
 from consult.events.case import *
 from consult.events.orders import *
 from consult.events.people import *
+from consult.events.questions import *
 from consult.events.rules import *

@@ -227,6 +227,44 @@ class Migration(migrations.Migration):
                 ('case', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.case')),
             ],
         ),
+        migrations.CreateModel(
+            name='Question',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('uid', models.UUIDField(default=consult.models.fields.new_id, editable=False)),
+                ('received_at', models.DateTimeField()),
+                ('clock_offset_s', models.BigIntegerField(null=True)),
+                ('seq', models.PositiveIntegerField()),
+                ('at_as_sent', models.DateTimeField()),
+                ('state', models.CharField(choices=[('open', 'Open'), ('answered', 'Answered'), ('withdrawn', 'Withdrawn')], max_length=10)),
+                ('data', models.JSONField()),
+                ('steps', models.JSONField(default=list)),
+                ('by', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.membership')),
+                ('case', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.case')),
+            ],
+            options={
+                'indexes': [models.Index(fields=['case', 'uid'], name='question_uid')],
+            },
+        ),
+        migrations.CreateModel(
+            name='Instruction',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('uid', models.UUIDField(default=consult.models.fields.new_id, editable=False)),
+                ('received_at', models.DateTimeField()),
+                ('clock_offset_s', models.BigIntegerField(null=True)),
+                ('seq', models.PositiveIntegerField()),
+                ('at_as_sent', models.DateTimeField()),
+                ('state', models.CharField(choices=[('given', 'Given'), ('understood', 'Understood'), ('done', 'Done'), ('unable', 'Unable'), ('withdrawn', 'Withdrawn')], max_length=10)),
+                ('data', models.JSONField()),
+                ('steps', models.JSONField(default=list)),
+                ('by', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.membership')),
+                ('case', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.case')),
+            ],
+            options={
+                'indexes': [models.Index(fields=['case', 'uid'], name='instruction_uid')],
+            },
+        ),
         migrations.AddField(
             model_name='intervention',
             name='order',
@@ -320,6 +358,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.UUIDField(default=consult.models.fields.new_id, editable=False, primary_key=True, serialize=False)),
                 ('call_sign', models.CharField(max_length=40)),
+                ('call', models.CharField(blank=True, default='', max_length=60)),
                 ('agency', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='units', to='consult.agency')),
             ],
         ),

@@ -1,4 +1,4 @@
-"""All tables, one file a subject: people, case, container, order, alert, journal, rules."""
+"""All tables, one file a subject: people, case, container, order, question, alert, journal, rules."""
 
 from consult.models.alert import Alert, Reassessment
 from consult.models.case import Case, Correction, Intervention, Note, PhaseChange, Procedure, Review, Vitals
@@ -6,6 +6,7 @@ from consult.models.container import Container
 from consult.models.journal import AccessRecord, Heartbeat, JournalCheck, JournalEntry, Sealing
 from consult.models.order import Order
 from consult.models.people import Agency, DeviceToken, Membership, SignInLink, Unit, User
+from consult.models.question import Instruction, Question
 from consult.models.rules import RuleSetDraft, RuleSetRecord
 from consult.models.sign_in import WrongPasswords
 
@@ -18,6 +19,7 @@ __all__ = [
     "Correction",
     "DeviceToken",
     "Heartbeat",
+    "Instruction",
     "Intervention",
     "JournalCheck",
     "JournalEntry",
@@ -26,6 +28,7 @@ __all__ = [
     "Order",
     "PhaseChange",
     "Procedure",
+    "Question",
     "Reassessment",
     "Review",
     "RuleSetDraft",

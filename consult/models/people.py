@@ -41,11 +41,12 @@ class Agency(models.Model):
 
 
 class Unit(models.Model):
-    """A vehicle with its crew; the call sign stands on every card."""
+    """A vehicle with its crew; the call sign stands on every card, with the number or channel `call` to reach it."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     agency = models.ForeignKey(Agency, models.PROTECT, related_name="units")
     call_sign = models.CharField(max_length=40)
+    call = models.CharField(max_length=60, default="", blank=True)
 
     class Meta:
         constraints = [

@@ -69,7 +69,7 @@ def case_line(row: Case) -> CaseLine:
 
 
 def _unit(row: Case) -> UnitNamed:
-    return UnitNamed(str(row.unit_id), row.unit.call_sign)
+    return UnitNamed(str(row.unit_id), row.unit.call_sign, row.unit.call)
 
 
 def past_case(row: Case) -> PastCase:

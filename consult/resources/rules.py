@@ -165,6 +165,7 @@ class RuleSetAnswer(RulesName, frozen=True, kw_only=True):
     push_pull: tuple[dict[str, Any], ...]
     syringes: tuple[dict[str, Any], ...]
     procedures: tuple[dict[str, Any], ...]
+    end_resuscitation: dict[str, Any] = {}
 
 
 def rule_set(record: RuleSetRecord, rules: RuleSet) -> RuleSetAnswer:

@@ -23,6 +23,7 @@ from consult.models import (
     Vitals,
 )
 from consult.rows import alerts
+from consult.rows.questions import questions
 from consult.rows.rows import Columns, Happened, Rows, Table, plain
 from consult.state.case import CaseState
 from consult.state.parts import InHand
@@ -50,6 +51,7 @@ def project(rows: Rows, happened: Happened) -> None:
     if (make := PROJECTIONS.get(type(event))) is not None:
         make(rows, event, happened)
     _orders(rows, event, happened)
+    questions(rows, event, happened)
     for asked in event.reassessments if isinstance(event, events.EntryCorrected) else ():
         _reassessment(rows, asked)
 

@@ -1,10 +1,10 @@
-"""The settings of pacing and shocks as rows of the rules page."""
+"""What is no drug as rows of the rules page: settings of pacing and shocks, criteria for ending a resuscitation."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from consult.render.words import PROCEDURES
+from consult.render.words import PROCEDURES, listed
 from consult.screens.rules_rows import Row
 from consult.screens.rules_words import figure_text
 from dosing.rules.rule_set import RuleSet
@@ -35,3 +35,10 @@ def _rows(rules: RuleSet) -> Iterator[Row]:
                 what = f"{PROCEDURES[rule.procedure]}{mode}, {told}"
                 at = f"procedures.{number}.{name}"
                 yield Row(what, f"{rule.who}, {rule.title}", figure_text(figure), figure.source, entry=at)
+
+
+def ending_rows(rules: RuleSet) -> list[Row]:
+    """Every criterion beside whom it is for and the published rules that ask for it, with its source."""
+    return [
+        Row(each.text, each.who, f"{listed(each.rules)} rule", each.source) for each in rules.end_resuscitation.values()
+    ]

@@ -11,7 +11,7 @@ from typing import Any
 from consult.render.words import plain
 from consult.screens.crew_treatments import by_form, mixes, prefilled, title, ways
 from consult.screens.rules_flow import flow_rows
-from consult.screens.rules_procedures import procedure_rows
+from consult.screens.rules_procedures import ending_rows, procedure_rows
 from consult.screens.rules_rows import (
     Row,
     caution_rows,
@@ -195,6 +195,7 @@ def settings(rules: RuleSet) -> list[Section]:
         Section(slug="in-hand", title="What is in hand", tables={"": in_hand}),
         Section(slug="flow", title="What fluids and drugs run through", tables={"": flow_rows(rules)}),
         Section(slug="procedures", title="Pacing and shocks", tables={"": procedure_rows(rules)}),
+        Section(slug="ending", title="When a resuscitation may be ended", tables={"": ending_rows(rules)}),
         Section(
             slug="weights",
             title="Weight by age",

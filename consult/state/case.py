@@ -23,10 +23,12 @@ from consult.state.parts import (
     UnitNamed,
     WayIn,
 )
+from consult.state.questions import GIVEN, DestinationTold, Instruction, Question
 from dosing.ground.facts import Facts, Goal, OxygenFlow, Patient, Reassessment
 from dosing.ground.given_before import Earlier
 from dosing.ground.kinds import Id, Time, one_of
 from dosing.ground.phases import TRANSPORT, PhaseChange
+from dosing.ground.waiting import Waiting
 from dosing.patient import pressure
 
 OPEN, HANDED_OVER, CLOSED = "open", "handed_over", "closed"
@@ -37,8 +39,9 @@ class CaseState(Struct, frozen=True, kw_only=True):
     """One case. ``readings`` are the newest sets, oldest first; ``latest`` has each measurement's newest value.
 
     Of ``doses`` the newest are kept one by one, and what runs or waits for a reading; those before are in ``earlier``.
-    They and ``containers`` are in the order in which they were given or mixed, ``orders``, ``alerts`` and
-    ``reassessments`` those that are open, ``flagged`` the ids of doses that raised an alarm for lying outside limits.
+    They and ``containers`` are in the order in which they were given or mixed, ``orders``, ``questions``,
+    ``instructions``, ``alerts`` and ``reassessments`` those that are open, ``flagged`` the ids of doses that raised an
+    alarm for lying outside limits, ``destination_told`` what the other side must still see.
     ``unanswered`` says how many further readings are overdue, by what they were asked for after, ``more_alerts`` how
     many further alerts are open: of both the newest stand one by one.
     """
@@ -73,6 +76,9 @@ class CaseState(Struct, frozen=True, kw_only=True):
     access: tuple[WayIn, ...] = ()
     reassessments: tuple[Reassessment, ...] = ()
     orders: tuple[Order, ...] = ()
+    questions: tuple[Question, ...] = ()
+    instructions: tuple[Instruction, ...] = ()
+    destination_told: DestinationTold | None = None
     alerts: tuple[Alert, ...] = ()
     unanswered: dict[str, int] = {}
     more_alerts: int = 0
@@ -109,6 +115,14 @@ class CaseState(Struct, frozen=True, kw_only=True):
         """The open order with this id."""
         return next((each for each in self.orders if each.id == order_id), None)
 
+    def question(self, question_id: str) -> Question | None:
+        """The open question with this id."""
+        return next((each for each in self.questions if each.id == question_id), None)
+
+    def instruction(self, instruction_id: str) -> Instruction | None:
+        """The open instruction with this id."""
+        return next((each for each in self.instructions if each.id == instruction_id), None)
+
     def alert(self, kind: str, cause: str) -> Alert | None:
         """The open alert of this kind and cause."""
         return next((each for each in self.alerts if (each.kind, each.cause) == (kind, cause)), None)
@@ -128,6 +142,12 @@ def _by_id(doses: tuple[Given, ...], dose_id: str) -> Given:
     return found
 
 
+def _waits(told: Question | Instruction) -> Waiting:
+    if isinstance(told, Question):
+        return Waiting(id=told.id, asked=True, about=told.topic.replace("_", " "), since=told.waiting_since)
+    return Waiting(id=told.id, asked=False, about="", since=told.waiting_since)
+
+
 def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts:
     """The case as the rules look at it, without what was entered in error."""
     return Facts(
@@ -143,6 +163,7 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         reassessments=state.reassessments,
         unanswered=state.unanswered,
         orders=tuple(order.for_rules() for order in state.orders),
+        waiting=(*map(_waits, state.questions), *(_waits(each) for each in state.instructions if each.state == GIVEN)),
         containers=tuple(each for each in state.containers if not each.in_error),
         oxygen=state.oxygen,
         access=state.access,

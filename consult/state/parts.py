@@ -42,10 +42,11 @@ class Author(Named, frozen=True):
 
 
 class UnitNamed(Struct, frozen=True):
-    """A unit by its id and its call sign."""
+    """A unit by its id and its call sign; ``call`` is the number or channel by which it is reached."""
 
     id: Id
     call_sign: str
+    call: str = ""
 
 
 class RulesInForce(RulesName, frozen=True, kw_only=True):

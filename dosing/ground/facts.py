@@ -14,6 +14,7 @@ from dosing.ground.given_before import Earlier
 from dosing.ground.kinds import Id, Time, one_of
 from dosing.ground.measurements import IN_OTHER_UNITS
 from dosing.ground.phases import PhaseChange
+from dosing.ground.waiting import Waiting
 
 Number = int | float
 Measured = Number | str | dict[str, int] | None
@@ -281,6 +282,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     reassessments: tuple[Reassessment, ...] = ()
     unanswered: Mapping[str, int] = field(default_factory=dict)
     orders: tuple[Order, ...] = ()
+    waiting: tuple[Waiting, ...] = ()
     containers: tuple[Container, ...] = ()
     oxygen: tuple[OxygenFlow, ...] = ()
     access: tuple[Access, ...] = ()

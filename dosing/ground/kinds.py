@@ -33,6 +33,7 @@ ALERTS = (
     "order_waiting",
     "readback_waiting",
     "readback_mismatch",
+    "question_waiting",
     "no_contact",
     *HAPPENINGS,
 )

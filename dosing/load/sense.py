@@ -8,6 +8,7 @@ from typing import Any
 
 from dosing.ground import units
 from dosing.ground.facts import Amount
+from dosing.rules.ending import EndingCriterion
 from dosing.rules.parts import First, Lasts, Limit, Source, Step, Stocked, Strength, Wants, Where
 from dosing.rules.procedures import ProcedureRule
 from dosing.rules.treatment import Indication, Treatment
@@ -106,7 +107,7 @@ MADE: Mapping[type, Callable[[Values, str, Around], Values]] = {
     **dict.fromkeys((Strength, Stocked), lambda values, *_: {"exact": units.quantity(values["amount"])}),
     Step: _step,
     Source: lambda _, key, *__: {"id": key},
-    **dict.fromkeys((Treatment, Indication), lambda _, key, *__: {"slug": key}),
+    **dict.fromkeys((Treatment, Indication, EndingCriterion), lambda _, key, *__: {"slug": key}),
 }
 FAULTS: Mapping[type, Callable[[Any], Faults]] = {
     Limit: _limit_faults,

@@ -6,11 +6,12 @@ The numbers are data (``rule_sets/*.toml``); this file says what kinds of rule t
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Annotated, Any
 
 from dosing.rules import words
+from dosing.rules.ending import EndingCriterion
 from dosing.rules.parts import (
     Band,
     Causes,
@@ -133,6 +134,7 @@ class WatchRule:
     waiting_s: Annotated[float, Unit("s"), "in which what needs words alone is read back"]
     read_back_mixed_s: Annotated[float, Unit("s"), "in which what is drawn up or mixed first is read back"]
     request_alarm_s: Annotated[float, Unit("s"), "for which a request waits before it alarms"]
+    question_alarm_s: Annotated[float, Unit("s"), "for which a question waits before it alarms"]
     coverage_most_min: Annotated[float, Unit("min"), "ahead a crew may say that it cannot be heard"]
     low_in_a_row: Annotated[float, Unit("readings"), "low ones that raise an alert, fine ones that end it"]
     clear_above_goal: Annotated[float, Unit("mmHg"), Sign.FROM_ZERO, "so far above it one fine reading ends it"]
@@ -233,6 +235,9 @@ class RuleSet:
     pump: PumpRule
     syringes: tuple[Syringe, ...]
     procedures: Annotated[tuple[ProcedureRule, ...], "settings of pacing and shocks"]
+    end_resuscitation: Annotated[
+        Mapping[str, EndingCriterion], Named(words.SLUG, words.SLUG_TOLD), "when a resuscitation may be ended"
+    ] = field(default_factory=dict)
     treatments: Annotated[
         Mapping[str, Treatment], Named(words.SLUG, words.SLUG_TOLD), "in the order in which they are shown"
     ]

@@ -19,6 +19,7 @@ from dosing.watch.missing import reassessments
 from dosing.watch.orders import watch_order
 from dosing.watch.pressor import RATES, Seen, after_pressor
 from dosing.watch.pressure import falling_since, low_pressure
+from dosing.watch.questions import waits
 from dosing.watch.vital_signs import VitalSign, vital_signs
 
 __all__ = ["Cause", "Watched", "watch"]
@@ -38,6 +39,8 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
         _running_out(look)
         reassessments(look)
         contact(look)
+        for each in facts.waiting:
+            waits(look, each)
     return Watched(
         causes=tuple(look.causes),
         next_at=min(look.changes, default=None),

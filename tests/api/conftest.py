@@ -137,6 +137,11 @@ def request(value: Any = 30, **more: Any) -> dict[str, Any]:
     return {**dose, "at": ago(seconds=1), "reason": "no response to fluid", **more}
 
 
+def question(topic: str = "advice", **more: Any) -> dict[str, Any]:
+    """A question without a drug."""
+    return {"id": new_id(), "at": ago(seconds=1), "topic": topic, "text": "Stop at the nearer hospital?", **more}
+
+
 def refused(answer: Any, status: int, kind: str | None = None, pointer: str | None = None) -> dict[str, Any]:
     """The problem document of an answer that must be one."""
     assert answer.status_code == status, answer.content

@@ -12,13 +12,15 @@ from api.serializers.containers import ContainerEntry
 from api.serializers.interventions import InterventionEntry
 from api.serializers.notes import CorrectionEntry, NoteEntry, ProcedureEntry, ReviewEntry
 from api.serializers.orders import OrderEntry
+from api.serializers.questions import InstructionEntry, QuestionEntry
 from api.serializers.vitals import VitalsEntry
 from consult.resources import entries as answers
 from consult.resources.cases import WrittenPatient
 from consult.resources.orders import WrittenOrder
+from consult.resources.questions import WrittenInstruction, WrittenQuestion
 from tests.api import described
 from tests.api.addresses import routes
-from tests.api.conftest import ago, mcg, new_id, push_dose, refused, request, syringe, vitals
+from tests.api.conftest import ago, mcg, new_id, push_dose, question, refused, request, syringe, vitals
 from tests.conftest import ADULT
 
 CARD = "#/components/schemas/Card"
@@ -114,6 +116,20 @@ def test_a_whole_consult_is_as_told_each_operation_with_its_answer(cast, case, s
     post(physician, "cases/{id}/orders/", beyond, id=case)
     post(cast.physician2, "orders/{id}/cosign/", {"reason": "agreed"}, id=beyond["id"])
     post(crew, "cases/{id}/coverage/", {"until": ago(minutes=-20)}, id=case)
+    ending = {"minutes": 30, "rhythm": "asystole", "etco2": 8, "criteria": ["no-shock"]}
+    asked = [question("end_resuscitation", form=ending), question()]
+    for each in asked:
+        post(crew, "cases/{id}/questions/", each, id=case)
+    agreed = {"id": new_id(), "text": "Agreed.", "question": asked[0]["id"], "decision": "agreed"}
+    told = [agreed, *({"id": new_id(), "text": text} for text in ("Turn her.", "Go to the nearer one."))]
+    for each in told:
+        post(physician, "cases/{id}/instructions/", each, id=case)
+    post(crew, "questions/{id}/withdraw/", {"reason": "answered by radio"}, id=asked[1]["id"])
+    for each, end in ((told[0], "done"), (told[1], "unable")):
+        post(crew, "instructions/{id}/understood/", {}, id=each["id"])
+        post(crew, f"instructions/{{id}}/{end}/", {"reason": "strapped in"} if end == "unable" else {}, id=each["id"])
+    post(physician, "instructions/{id}/withdraw/", {"reason": "not needed"}, id=told[2]["id"])
+    crew.get(f"cases/{case}/")
     note = {"id": new_id(), "text": "awake\nwarm"}
     post(crew, "cases/{id}/notes/", note, id=case)
     post(crew, "cases/{id}/phase/", {"phase": "arrest"}, id=case)
@@ -198,6 +214,8 @@ def test_what_is_answered_holds_no_other_field(schema):
         (ReviewEntry, answers.ReviewAnswer, {"at"}),
         (CorrectionEntry, answers.CorrectionAnswer, {"at"}),
         (OrderEntry, WrittenOrder, set()),
+        (QuestionEntry, WrittenQuestion, set()),
+        (InstructionEntry, WrittenInstruction, set()),
         (CaseEntry, WrittenPatient, set()),
     ],
 )

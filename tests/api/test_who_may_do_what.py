@@ -7,7 +7,7 @@ import pytest
 from consult import clock
 from consult.actions import accounts
 from tests.api.addresses import routes
-from tests.api.conftest import new_id, push_dose, refused, request, syringe, vitals
+from tests.api.conftest import new_id, push_dose, question, refused, request, syringe, vitals
 
 CALLERS = ("crew", "crew2", "physician", "supervisor", "director", "outsider_crew", "outsider_physician")
 
@@ -56,6 +56,13 @@ MATRIX = {
     ("POST", "orders/{id}/withdraw/"): WRITERS,
     ("POST", "orders/{id}/readback/"): CREW_ONLY,
     ("POST", "orders/{id}/not_given/"): CREW_ONLY,
+    ("POST", "cases/{id}/questions/"): CREW_ONLY,
+    ("POST", "cases/{id}/instructions/"): PHYSICIANS,
+    ("POST", "questions/{id}/withdraw/"): CREW_ONLY,
+    ("POST", "instructions/{id}/understood/"): CREW_ONLY,
+    ("POST", "instructions/{id}/done/"): CREW_ONLY,
+    ("POST", "instructions/{id}/unable/"): CREW_ONLY,
+    ("POST", "instructions/{id}/withdraw/"): PHYSICIANS,
     ("POST", "batch/"): SENDERS,
     ("GET", "alerts/"): EVERYBODY,
     ("POST", "alerts/{id}/acknowledge/"): WATCHERS,
@@ -71,7 +78,7 @@ LET_IN = {200, 201, 409, 422}
 
 @pytest.fixture
 def place(cast, case):
-    """Fills an address with what is there: a case with a dose outside the limits, its alert, and a request."""
+    """Fills an address with what is there: a case with a dose outside the limits, its alert, a request, words."""
     cast.crew.post(f"cases/{case}/vitals/", vitals(sbp=80, dbp=40, lungs="clear"))
     dose, order, mixed = push_dose(50), request(), syringe()
     assert cast.crew.post(f"cases/{case}/containers/", mixed).status_code == 201
@@ -80,6 +87,8 @@ def place(cast, case):
     alert = cast.physician.get(f"alerts/?case={case}").json()["results"][0]["id"]
     ids = {"cases": case, "interventions": dose["id"], "orders": order["id"], "alerts": alert}
     ids["containers"] = mixed["id"]
+    ids["questions"] = cast.crew.post(f"cases/{case}/questions/", question()).json()["id"]
+    ids["instructions"] = cast.physician.post(f"cases/{case}/instructions/", {"text": "Turn her."}).json()["id"]
     return lambda address: address.format(id=ids.get(address.split("/")[0]), seq=1)
 
 

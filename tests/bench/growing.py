@@ -182,6 +182,39 @@ def _acknowledge(consult: Consult, at: datetime, number: int) -> None:
     consult.vitals(at=at + timedelta(minutes=1), sbp=84, dbp=50, hr=110)
 
 
+def _question(consult: Consult, at: datetime, number: int) -> None:
+    """Asked, seen, answered, understood, done; a second one withdrawn."""
+    from consult.actions import looks, questions
+
+    crew, physician = consult.cast.osk, consult.cast.merrin
+    form = {"capacity": "yes", "risks_told": True, "witness": "her son", "who_refuses": "patient"}
+    asked, answer, moot = uuid4(), uuid4(), uuid4()
+    refusal = {"topic": "refusal", "text": "Wants to stay at home.", "form": form}
+    questions.ask(crew, consult.uid, {"id": asked, "at": at, **refusal}, at)
+    looks.note_look(replace(physician, user_id=uuid4()), consult.row, "card", at)
+    said = {"text": "Agreed.", "question": asked, "decision": "agreed"}
+    questions.instruct(physician, consult.uid, {"id": answer, "at": at, **said}, at)
+    for step in (questions.understood, questions.done):
+        step(crew, answer, {"id": uuid4(), "at": at}, at)
+    questions.ask(crew, consult.uid, {"id": moot, "at": at, "topic": "advice", "text": "Cool him?"}, at)
+    questions.withdraw_question(crew, moot, {"id": uuid4(), "reason": "arrived"}, at)
+
+
+def _instruction(consult: Consult, at: datetime, number: int) -> None:
+    """Two instructions: one that cannot be done, one withdrawn; and a new destination that the crew has seen."""
+    from consult.actions import cases, questions
+
+    crew, physician = consult.cast.osk, consult.cast.merrin
+    first, second, place = uuid4(), uuid4(), f"Tor Clinic, bay {number % 10}"
+    for each in (first, second):
+        questions.instruct(physician, consult.uid, {"id": each, "at": at, "text": "Sit him up."}, at)
+    questions.understood(crew, first, {"id": uuid4(), "at": at}, at)
+    questions.unable(crew, first, {"id": uuid4(), "at": at, "reason": "on a board"}, at)
+    questions.withdraw_instruction(physician, second, {"id": uuid4(), "reason": "turned"}, at)
+    cases.patch_case(physician, consult.uid, {"destination": place}, at)
+    cases.patch_case(crew, consult.uid, {"destination_seen": place}, at)
+
+
 def _time(consult: Consult, at: datetime, number: int) -> None:
     """What time alone brings: overdue, escalated, expired."""
     from consult.actions import alerts
@@ -253,6 +286,8 @@ ACTS: dict[str, Act] = {
     "no coverage": _no_coverage,
     "dose, acknowledged": _acknowledge,
     "dose, time passes": _time,
+    "question": _question,
+    "instruction, destination": _instruction,
     "control taken over": _control,
     "card rebuilt": _rebuilt,
 }

@@ -57,6 +57,12 @@ class Memory:
         known = [each for each in self.ended.values() if each.treatment == treatment and each.state in states]
         return tuple(reversed(known))
 
+    def question(self, question_id: str) -> None:
+        return None
+
+    def instruction(self, instruction_id: str) -> None:
+        return None
+
     def every_dose(self) -> tuple[Given, ...]:
         return self.state.doses
 

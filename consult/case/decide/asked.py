@@ -14,6 +14,7 @@ from consult.events import Event, Measured
 from consult.state.case import CaseState, facts_of
 from consult.state.check import Check, Finding
 from consult.state.parts import Alert, Author, Given, InHand, KeptReading, Order
+from consult.state.questions import Instruction, Question
 from dosing.check.findings import BEYOND, PASSING
 from dosing.ground.facts import Facts, Reassessment
 from dosing.ground.given_before import Earlier
@@ -51,6 +52,12 @@ class Past(Protocol):
 
     def ended_orders(self, treatment: str, states: Iterable[str]) -> tuple[Order, ...]:
         """The orders of a treatment in these states, newest first."""
+
+    def question(self, question_id: str) -> Question | None:
+        """A question of this case, open or not."""
+
+    def instruction(self, instruction_id: str) -> Instruction | None:
+        """An instruction of this case, open or not."""
 
     def every_dose(self) -> tuple[Given, ...]:
         """Each dose as it stands, oldest first."""

@@ -9,7 +9,7 @@ from msgspec import UNSET
 from msgspec.structs import asdict, replace
 
 from consult import events, problems
-from consult.case.decide import order_book
+from consult.case.decide import order_book, question_book
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.entries import (
     AcceptEntry,
@@ -28,6 +28,7 @@ from consult.state.parts import Author, Named, UnitNamed
 from dosing.ground.facts import Patient
 
 IMPRESSION = "undifferentiated"
+NOT_OF_JOURNEY = ("patient", "destination_seen")
 
 
 def open_case(asked: Asked[CaseEntry], unit: UnitNamed, judged: Judged, label: str | None) -> events.CaseOpened:
@@ -52,12 +53,22 @@ def patch(known: Known, asked: Asked[CaseChangeEntry]) -> Decided:
     """Change what is known of patient or journey."""
     state, entry = known.state, asked.content
     patient = state.patient if entry.patient is UNSET else _patched(state.patient, entry.patient)
-    told = {name: value for name, value in asdict(entry).items() if value is not UNSET and name != "patient"}
-    event = replace(_as_known(state), changes=asked.sent, patient=patient, **_emptied(told))
-    decided = Decided([event])
+    told = {name: value for name, value in asdict(entry).items() if value is not UNSET and name not in NOT_OF_JOURNEY}
+    decided = Decided()
+    if told or entry.patient is not UNSET or entry.destination_seen is UNSET:
+        decided.events.append(replace(_as_known(state), changes=asked.sent, patient=patient, **_emptied(told)))
+    if _sees(state, asked):
+        decided.events.append(events.DestinationSeen(destination=state.destination))
     if patient.weight != state.patient.weight:
         decided.add(order_book.void_per_kg(state.orders, asked.now, asked.by))
     return decided
+
+
+def _sees(state: CaseState, asked: Asked[CaseChangeEntry]) -> bool:
+    """Whether the side that had not set the destination says that it has seen this very one."""
+    told, seen = state.destination_told, asked.content.destination_seen
+    side = "crew" if asked.by.is_crew else "physician"
+    return told is not None and told.side != side and told.destination == seen
 
 
 def _as_known(state: CaseState) -> CaseChanged:
@@ -106,7 +117,13 @@ def handover(known: Known, asked: Asked[HandoverEntry]) -> Decided:
     if known.state.state != OPEN:
         raise problems.WrongState(f"The case is {known.state.state.replace('_', ' ')}.")
     decided = Decided([events.CaseHandedOver(to=asked.content.to, ended_at=asked.at)])
+    return _with_all_withdrawn(decided, known, asked)
+
+
+def _with_all_withdrawn(decided: Decided, known: Known, asked: Asked[HandoverEntry] | Asked[CloseEntry]) -> Decided:
+    """What was asked, ordered or to be done and is not finished ends with the case."""
     decided.add(order_book.withdraw_open(known.state.orders, asked.now, asked.by))
+    decided.add(question_book.withdraw_open(known.state, asked.now, asked.by))
     return decided
 
 
@@ -115,8 +132,7 @@ def close(known: Known, asked: Asked[CloseEntry]) -> Decided:
     if known.state.state == CLOSED:
         raise problems.WrongState("The case is closed already.")
     decided = Decided([events.CaseClosed(outcome=asked.content.outcome, ended_at=asked.at)])
-    decided.add(order_book.withdraw_open(known.state.orders, asked.now, asked.by))
-    return decided
+    return _with_all_withdrawn(decided, known, asked)
 
 
 def reopen(known: Known, asked: Asked[ReasonEntry], judged: Judged | None, label: str | None) -> Decided:

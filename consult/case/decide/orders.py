@@ -42,7 +42,7 @@ def request_order(known: Known, asked: Asked[OrderEntry]) -> Decided:
     order = approved(order, asked.now, asked.by, known.rules) if placed else replace(order, waiting_since=asked.now)
     kind = events.OrderPlaced if placed else events.OrderRequested
     event = kind(id=asked.id, content=asked.sent, shown=order.shown, check=check, became=order)
-    return Decided([event, *(_takes_control(known, asked.by) if placed else ())])
+    return Decided([event, *(takes_control(known, asked.by) if placed else ())])
 
 
 def _require_few(orders: Iterable[Order], *, placed: bool) -> None:
@@ -56,7 +56,7 @@ def _require_few(orders: Iterable[Order], *, placed: bool) -> None:
         raise problems.WrongState(f"{MOST_OPEN} {what} are open in this case: end one of them before the next.")
 
 
-def _takes_control(known: Known, by: Author) -> list[events.CaseAccepted]:
+def takes_control(known: Known, by: Author) -> list[events.CaseAccepted]:
     """Whoever orders or decides takes control of the case where nobody has."""
     return [] if known.state.physician else [cases.take_control(by)]
 
@@ -138,8 +138,13 @@ def require_in_case(opened_at: datetime, at: datetime, now: datetime) -> None:
 
     A case just opened by a clock that is ahead is no reason to refuse: what lies within 2 minutes counts as now.
     """
-    if at < min(opened_at, now - CLOCKS_DIFFER):
-        raise problems.Invalid.at("/at", "This time lies before the case was opened.", "before_case")
+    require_since(opened_at, at, now, "This time lies before the case was opened.")
+
+
+def require_since(begun_at: datetime, at: datetime, now: datetime, words: str) -> None:
+    """Raise Invalid with these words where a time lies before what it is about, by more than clocks differ."""
+    if at < min(begun_at, now - CLOCKS_DIFFER):
+        raise problems.Invalid.at("/at", words, "before_case")
 
 
 def decide(known: Known, asked: Asked[DecisionEntry], order: Order) -> Decided:
@@ -157,7 +162,7 @@ def decide(known: Known, asked: Asked[DecisionEntry], order: Order) -> Decided:
         asked_for=became.asked_for or "",
         became=became,
     )
-    return Decided([event, *_takes_control(known, asked.by)])
+    return Decided([event, *takes_control(known, asked.by)])
 
 
 def _approve(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:

@@ -9,7 +9,7 @@ from typing import Generic, Protocol, TypeVar, cast
 from msgspec.structs import replace
 
 from consult import events
-from consult.case.fold import alerted, known, measured, ordered, treated
+from consult.case.fold import alerted, known, measured, ordered, questions, treated
 from consult.case.fold.entry import Entry
 from consult.events import Event
 from consult.state.case import CaseState
@@ -61,6 +61,12 @@ FOLDS: Mapping[type[Event], Folding] = {
     events.OrderReadBack: Fold(events.OrderReadBack, ordered.stepped),
     events.OrderEnded: Fold(events.OrderEnded, ordered.stepped),
     events.OrdersSeen: Fold(events.OrdersSeen, ordered.seen),
+    events.QuestionAsked: Fold(events.QuestionAsked, questions.asked),
+    events.QuestionsSeen: Fold(events.QuestionsSeen, questions.seen),
+    events.QuestionWithdrawn: Fold(events.QuestionWithdrawn, questions.asked),
+    events.InstructionGiven: Fold(events.InstructionGiven, questions.given),
+    events.InstructionMoved: Fold(events.InstructionMoved, questions.moved),
+    events.DestinationSeen: Fold(events.DestinationSeen, questions.destination_seen),
     events.AlertRaised: Fold(events.AlertRaised, alerted.raised),
     events.AlertChanged: Fold(events.AlertChanged, alerted.changed),
     events.AlertAcknowledged: Fold(events.AlertAcknowledged, alerted.acknowledged),

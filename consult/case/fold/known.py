@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from consult import events
-from consult.case.fold import measured, ordered, treated
+from consult.case.fold import measured, ordered, questions, treated
 from consult.case.fold.entry import Entry
 from consult.case.fold.lists import without
 from consult.state.case import CLOSED, HANDED_OVER, OPEN, CaseState
@@ -41,6 +41,7 @@ def changed(state: CaseState, event: events.CaseChanged, entry: Entry) -> CaseSt
         complaint=event.complaint,
         impression=event.impression,
         destination=event.destination,
+        destination_told=questions.destination_told(state, event.destination, entry),
         incident=event.incident,
         eta=event.eta,
     )
@@ -53,12 +54,12 @@ def accepted(state: CaseState, event: events.CaseAccepted, entry: Entry) -> Case
 
 def handed_over(state: CaseState, event: events.CaseHandedOver, entry: Entry) -> CaseState:
     """The patient was handed over."""
-    return replace(state, state=HANDED_OVER, outcome="handed_over", ended_at=event.ended_at)
+    return replace(state, state=HANDED_OVER, outcome="handed_over", ended_at=event.ended_at, destination_told=None)
 
 
 def closed(state: CaseState, event: events.CaseClosed, entry: Entry) -> CaseState:
     """The case ended."""
-    return replace(state, state=CLOSED, outcome=event.outcome, ended_at=event.ended_at)
+    return replace(state, state=CLOSED, outcome=event.outcome, ended_at=event.ended_at, destination_told=None)
 
 
 def reopened(state: CaseState, event: events.CaseReopened, entry: Entry) -> CaseState:

@@ -1,0 +1,65 @@
+"""Consults without a drug: questions of crews, instructions of physicians, and what becomes of them."""
+
+from __future__ import annotations
+
+from api.serializers.orders import Reason
+from api.serializers.questions import InstructionEntry, QuestionEntry, StepTaken
+from api.views.base import CreateView, WriteView
+from consult import access
+from consult.actions import questions
+from consult.resources.questions import WrittenInstruction, WrittenQuestion
+
+
+class Questions(CreateView):
+    """Ask as crew for something that is no order: advice, a destination, a refusal, the end of a resuscitation."""
+
+    entry, answer = QuestionEntry, WrittenQuestion
+    subject = staticmethod(access.case_for)
+    kind, act = questions.QUESTION, staticmethod(questions.ask)
+
+
+class WithdrawQuestion(WriteView):
+    """Say as crew that no answer is needed any more."""
+
+    entry, answer = Reason, WrittenQuestion
+    subject = staticmethod(access.question_for)
+    kind, act = questions.WITHDRAW_QUESTION, staticmethod(questions.withdraw_question)
+
+
+class Instructions(CreateView):
+    """Tell the crew as physician what to do, perhaps in answer to a question; takes control where nobody has it."""
+
+    entry, answer = InstructionEntry, WrittenInstruction
+    subject = staticmethod(access.case_for)
+    kind, act = questions.INSTRUCTION, staticmethod(questions.instruct)
+
+
+class InstructionStep(WriteView):
+    """A step of one instruction; any that does not follow from its state is 409 `wrong-state`."""
+
+    answer = WrittenInstruction
+    subject = staticmethod(access.instruction_for)
+
+
+class InstructionUnderstood(InstructionStep):
+    """Say that it is understood."""
+
+    entry, kind, act = StepTaken, questions.UNDERSTOOD, staticmethod(questions.understood)
+
+
+class InstructionDone(InstructionStep):
+    """Say that it is done, once it was understood; what was done is taken also where it was withdrawn meanwhile."""
+
+    entry, kind, act = StepTaken, questions.DONE, staticmethod(questions.done)
+
+
+class InstructionUnable(InstructionStep):
+    """Say that it cannot be done, and why, once it was understood."""
+
+    entry, kind, act = Reason, questions.UNABLE, staticmethod(questions.unable)
+
+
+class WithdrawInstruction(InstructionStep):
+    """Take it back as a physician, until it is done."""
+
+    entry, kind, act = Reason, questions.WITHDRAW_INSTRUCTION, staticmethod(questions.withdraw_instruction)
