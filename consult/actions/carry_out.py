@@ -206,7 +206,7 @@ def _journal(write: Write, told: Told, state: CaseState, rules: RuleSet, row: mo
     card, was = card_diff.kept(text), card_diff.kept(case.card)
     lines = []
     for place, (entry, after) in enumerate(zip(told.entries, told.states, strict=True)):
-        then = card if after is state else {**card, **_lists(after)}
+        then = card if after is state else {**card, **_lists(after, rules)}
         line = Line(entry.event, entry.at, card_diff.at(after.seq, was, then), by=entry.by)
         if place == 0 and told.own and write.asked:
             _sign(line, write, write.asked, row)
@@ -216,9 +216,9 @@ def _journal(write: Write, told: Told, state: CaseState, rules: RuleSet, row: mo
     return chain(case, lines, write.now)
 
 
-def _lists(state: CaseState) -> card_diff.Kept:
+def _lists(state: CaseState, rules: RuleSet) -> card_diff.Kept:
     """The number and the lists of the card after an entry that others of the same write follow."""
-    return card_diff.kept(msgspec.json.encode(lists_of(state))) | {"seq": msgspec.Raw(b"%d" % state.seq)}
+    return card_diff.kept(msgspec.json.encode(lists_of(state, rules))) | {"seq": msgspec.Raw(b"%d" % state.seq)}
 
 
 def _sign(line: Line, write: Write, asked: Asked[msgspec.Struct], row: models.Model) -> None:

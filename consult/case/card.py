@@ -6,17 +6,19 @@ import msgspec
 from msgspec import Struct
 from msgspec.structs import asdict
 
+from consult.case.arrest import Arrest, arrest
 from consult.case.fold.measured import KEPT_READINGS
+from consult.case.fold.treated import by_due
 from consult.case.given import FluidsLine, GivenLine, fluids, totals
 from consult.case.in_hand import HeldLine, lines
 from consult.case.newest import Newest, newest
 from consult.state.case import CaseState, Presence, Stands, facts_of
-from consult.state.parts import Alert, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
+from consult.state.parts import Alert, Done, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
 from consult.state.questions import DestinationTold, Instruction, Question
 from dosing.ground.facts import Facts, Number, Patient, Reassessment
 from dosing.ground.kinds import Id, Time
-from dosing.ground.phases import Phase
-from dosing.patient import pressure, trend
+from dosing.ground.phases import Phase, has_pulse, pulse_again
+from dosing.patient import pressure, reassess, trend
 from dosing.patient.below_goal import below_goal
 from dosing.patient.goals import limits_for
 from dosing.patient.response import Response, responses
@@ -67,10 +69,10 @@ class Card(Struct, frozen=True, kw_only=True):
     """One case as every screen shows it; lists hold the newest 60, totals count all.
 
     ``trend`` is oldest first, ``map_slope`` in mmHg per minute; at ``crossing_at`` the pressure crosses its goal if it
-    goes on like this. ``phase_since`` null: from the beginning on. ``reassessments`` are those not done, soonest first,
-    ``unanswered`` how many are overdue besides, by what they follow; ``orders``, ``questions``, ``instructions`` and
-    ``alerts`` the open ones, ``in_hand`` what is mixed, hung or open, oldest first; ``destination_told`` is a new
-    destination that the other side has not said it has seen.
+    goes on like this. ``phase_since`` null: from the beginning on. ``reassessments`` are those not done, soonest first
+    (without a pulse none: they pause), ``unanswered`` how many are overdue besides, by what they follow; ``orders``,
+    ``questions``, ``instructions`` and ``alerts`` the open ones, ``in_hand`` what is mixed, hung or open, oldest first,
+    ``procedures`` as they were told; ``destination_told`` is a new destination that the other side has not seen.
     Until ``no_coverage_until`` the crew has said that it cannot be heard.
     """
 
@@ -110,6 +112,8 @@ class Card(Struct, frozen=True, kw_only=True):
     questions: tuple[Question, ...]
     instructions: tuple[Instruction, ...]
     access: tuple[WayIn, ...]
+    procedures: tuple[Done, ...]
+    arrest: Arrest | None
     alerts: tuple[Alert, ...]
     last_contact_at: Time
     no_coverage_until: Time | None
@@ -174,10 +178,12 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         below_goal=None if below is None else msgspec.convert(below.as_dict(), BelowGoal),
         responses=tuple(responses(shown, facts, rules)),
         access=state.access[-MOST_SHOWN:],
+        procedures=state.procedures,
+        arrest=arrest(state, sums.given, rules),
         last_contact_at=presence.last_contact_at,
         no_coverage_until=state.no_coverage_until,
         **asdict(sums),
-        **asdict(lists_of(state)),
+        **asdict(lists_of(state, rules)),
     )
 
 
@@ -194,20 +200,32 @@ class Lists(Struct, frozen=True, kw_only=True):
     alerts: tuple[Alert, ...]
 
 
-def lists_of(state: CaseState) -> Lists:
+def lists_of(state: CaseState, rules: RuleSet) -> Lists:
     """Those lists as they stand; a clock that is off is for the supervisor's list of alerts alone."""
     alerts = tuple(alert for alert in state.alerts if alert.kind != FOR_THE_SUPERVISOR)
     running = tuple(dose for dose in state.doses if dose.status == "running" and not dose.in_error)
     return Lists(
         running=running[-MOST_SHOWN:],
         doses=state.doses[-MOST_SHOWN:],
-        reassessments=state.reassessments[:MOST_SHOWN],  # kept soonest first
-        unanswered=state.unanswered,
+        reassessments=_asked_for(state, rules)[:MOST_SHOWN],
+        unanswered=state.unanswered if has_pulse(state.phases) else {},
         orders=state.orders[-MOST_SHOWN:],
         questions=state.questions[-MOST_SHOWN:],
         instructions=state.instructions[-MOST_SHOWN:],
         alerts=alerts[-MOST_SHOWN:],
     )
+
+
+def _asked_for(state: CaseState, rules: RuleSet) -> tuple[Reassessment, ...]:
+    """The readings that are asked for, soonest first: none without a pulse, and a set of its own once it is back."""
+    if not has_pulse(state.phases):
+        return ()
+    if pulse_again(state.phases) is None:
+        return state.reassessments  # kept soonest first
+    facts = facts_of(state)
+    first_set = reassess.after_arrest(facts, rules)
+    asked = [reassess.after_pause(each, facts, rules) for each in state.reassessments]
+    return tuple(sorted([*asked, *([first_set] if first_set else [])], key=by_due))
 
 
 def _point(reading: KeptReading) -> Point:

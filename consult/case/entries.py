@@ -6,7 +6,7 @@ from uuid import UUID
 
 from msgspec import UNSET, Struct, UnsetType
 
-from consult.state.parts import Repeat
+from consult.state.parts import Repeat, Settings
 from consult.state.questions import Form
 from dosing.ground.facts import Age, Amount, Cylinder, Number, Patient, Weight
 from dosing.ground.kinds import Time
@@ -137,15 +137,6 @@ class TextEntry(Struct, frozen=True, kw_only=True):
 
     text: str
     outcome: str = ""
-
-
-class Settings(Struct, frozen=True, kw_only=True):
-    """What a pacemaker (beats a minute, mA) or defibrillator (J) was set to; null where it was not told."""
-
-    rate: Number | None = None
-    output_ma: Number | None = None
-    joules: Number | None = None
-    synchronized: bool | None = None
 
 
 class ProcedureEntry(Struct, frozen=True, kw_only=True):

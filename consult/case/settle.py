@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from consult import events
 from consult.case import order_words
+from consult.case.arrest import paused_because
 from consult.case.decide.asked import ORDER_NOT_GIVEN, Decided, Past, open_alert
 from consult.case.decide.order_book import EXPIRED
 from consult.case.escalation import escalates_at, next_step
@@ -19,7 +20,7 @@ from consult.events import Event
 from consult.state.case import OPEN, CaseState, Presence, facts_of
 from consult.state.parts import Alert, Order, Step
 from dosing.ground.facts import Reassessment
-from dosing.ground.kinds import HAPPENINGS, OVERDUE
+from dosing.ground.kinds import HAPPENINGS, OVERDUE, PAUSED_WITHOUT_PULSE
 from dosing.patient import reassess
 from dosing.rules.rule_set import RuleSet
 from dosing.watch.causes import Cause, Watched, watch
@@ -161,11 +162,14 @@ def _reconcile(case: Settling, causes: Iterable[Cause]) -> None:
 
 
 def _because(case: Settling, alert: Alert) -> str:
-    """Why an alert clears: what became of its order where it is about one, else that its cause or the case is over."""
+    """Why an alert clears: what became of the order that it is about, that there is no pulse, that the case is over."""
     if alert.kind in ABOUT_ORDERS:
         order = case.state.order(alert.cause) or _ended(case, alert.cause) or case.became(alert.cause)
         return order_words.became(order)[:200] if order else "the cause is gone"
-    return "the cause is gone" if case.state.state == OPEN else "the case has ended"
+    if case.state.state != OPEN:
+        return "the case has ended"
+    paused = paused_because(case.state) if alert.kind in PAUSED_WITHOUT_PULSE else ""
+    return paused or "the cause is gone"
 
 
 def _ended(case: Settling, order_id: str) -> Order | None:

@@ -11,7 +11,7 @@ from msgspec import Raw, Struct
 
 from consult.events.base import Event, Id
 from consult.state.check import Check
-from consult.state.parts import Derived, Given, InHand, Order, WayIn
+from consult.state.parts import Derived, Done, Given, InHand, Order, Shock, WayIn
 from dosing.ground.facts import Rate, Reassessment, Values
 from dosing.ground.given_before import DrawnBefore, GivenBefore
 
@@ -97,12 +97,14 @@ class InterventionJudgedAnew(Event, frozen=True, kw_only=True):
 
 
 class ProcedureRecorded(Event, frozen=True, kw_only=True):
-    """Something done that is not a drug; a way into the circulation is told as one."""
+    """Something done that is not a drug; a way into the circulation is told as one, a shock is counted."""
 
     kind = "procedure.recorded"
     id: Id
     content: Raw
     access: WayIn | None = None
+    done: Done | None = None
+    shock: Shock | None = None
 
 
 class ContainerRecorded(Event, frozen=True, kw_only=True):

@@ -12,11 +12,11 @@ import msgspec
 from msgspec import Struct
 
 from consult import models
-from consult.case.entries import ContainerEntry, DoseEntry, Settings
+from consult.case.entries import ContainerEntry, DoseEntry
 from consult.models.fields import Entry
 from consult.resources import name_of
 from consult.state.check import Check
-from consult.state.parts import Derived
+from consult.state.parts import Derived, Settings
 from dosing.ground.facts import Amount, Number, Reassessment, Values
 from dosing.ground.kinds import Id, Time
 from dosing.ground.phases import Phase

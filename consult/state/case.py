@@ -13,6 +13,7 @@ from msgspec import Struct
 
 from consult.state.parts import (
     Alert,
+    Done,
     Given,
     InHand,
     KeptLatest,
@@ -20,6 +21,7 @@ from consult.state.parts import (
     Named,
     Order,
     RulesInForce,
+    Shock,
     UnitNamed,
     WayIn,
 )
@@ -39,9 +41,10 @@ class CaseState(Struct, frozen=True, kw_only=True):
     """One case. ``readings`` are the newest sets, oldest first; ``latest`` has each measurement's newest value.
 
     Of ``doses`` the newest are kept one by one, and what runs or waits for a reading; those before are in ``earlier``.
-    They and ``containers`` are in the order in which they were given or mixed, ``orders``, ``questions``,
-    ``instructions``, ``alerts`` and ``reassessments`` those that are open, ``flagged`` the ids of doses that raised an
-    alarm for lying outside limits, ``destination_told`` what the other side must still see.
+    They and ``containers`` are in the order in which they were given or mixed, the newest ``procedures`` and all
+    ``shocks`` in that in which they were told; ``orders``, ``questions``, ``instructions``, ``alerts`` and
+    ``reassessments`` are those that are open, ``flagged`` the ids of doses that raised an alarm for lying outside limits,
+    ``destination_told`` what the other side must still see.
     ``unanswered`` says how many further readings are overdue, by what they were asked for after, ``more_alerts`` how
     many further alerts are open: of both the newest stand one by one.
     """
@@ -74,6 +77,8 @@ class CaseState(Struct, frozen=True, kw_only=True):
     flagged: tuple[str, ...] = ()
     containers: tuple[InHand, ...] = ()
     access: tuple[WayIn, ...] = ()
+    procedures: tuple[Done, ...] = ()
+    shocks: tuple[Shock, ...] = ()
     reassessments: tuple[Reassessment, ...] = ()
     orders: tuple[Order, ...] = ()
     questions: tuple[Question, ...] = ()

@@ -16,9 +16,13 @@ def one_of(*words: str) -> Meta:
     return Meta(extra_json_schema={"enum": [*words]})
 
 
-# The kinds of alerts. A happening ends when somebody has taken notice, or when what caused it is corrected; every other
-# alert ends with its cause.
+# The kinds of alerts. Without a pulse those of pressure, vital signs and readings pause. A happening ends when somebody
+# has taken notice, or when what caused it is corrected; every other alert ends with its cause.
 OVERDUE = "reassessment_overdue"
+PAUSED_WITHOUT_PULSE = (
+    *("low_pressure", "falling", "high_pressure", "low_saturation", "slow_breathing", "vital_sign", "after_pressor"),
+    OVERDUE,
+)
 HAPPENINGS = ("dose_outside_limits", "order_not_given", "clock_offset")
 ALERTS = (
     "low_pressure",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from itertools import pairwise
 from typing import Annotated
 
 from msgspec import Struct
@@ -12,6 +13,7 @@ from dosing.ground.kinds import Id, Time, one_of
 
 TRANSPORT, ARREST, PULSE_BACK, ENDED = PHASES = ("transport", "arrest", "pulse_back", "ended")
 Phase = Annotated[str, one_of(*PHASES)]
+PULSELESS = (ARREST, ENDED)
 
 
 class PhaseChange(Struct, frozen=True):
@@ -25,3 +27,19 @@ class PhaseChange(Struct, frozen=True):
 def phase_at(changes: Sequence[PhaseChange], at: datetime) -> str:
     """The phase at a moment, of changes in the order of their times; before the first it is ``transport``."""
     return next((each.phase for each in reversed(changes) if each.at <= at), TRANSPORT)
+
+
+def has_pulse(changes: Sequence[PhaseChange]) -> bool:
+    """Whether the case is neither in cardiac arrest nor has its resuscitation ended."""
+    return not changes or changes[-1].phase not in PULSELESS
+
+
+def pulse_again(changes: Sequence[PhaseChange]) -> PhaseChange | None:
+    """The change with which the pulse came back; None while there is none, and where it never went."""
+    if not has_pulse(changes):
+        return None
+    pairs = reversed([*pairwise(changes)])
+    return next(
+        (after for before, after in pairs if before.phase in PULSELESS and after.phase not in PULSELESS),
+        None,
+    )

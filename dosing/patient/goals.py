@@ -10,7 +10,7 @@ from msgspec import structs
 from dosing.ground.exact import Exact, exact
 from dosing.ground.facts import Age, Facts, Goal, Patient
 from dosing.ground.patient import child_age, completed_years, is_adult
-from dosing.ground.phases import TRANSPORT
+from dosing.ground.phases import TRANSPORT, pulse_again
 from dosing.patient import children
 from dosing.rules.rule_set import GoalRule, RuleSet
 
@@ -37,16 +37,25 @@ class PressureLimits:
 
 
 def goal_for(facts: Facts, rules: RuleSet) -> Goal:
-    """The goal in force: the physician's, else the rule set's by impression and injuries, else the age's.
+    """The goal in force: the physician's, else the rule set's by phase, impression and injuries, else the age's.
 
-    Both floors are always there: a physician's goal replaces the floor of its own measure only.
+    Both floors are always there: a physician's goal replaces the floor of its own measure only. One from before a
+    cardiac arrest gives way where what holds once the pulse is back is higher: what was permitted is so no more.
     """
     standing = _standing_goal(facts.patient, facts.impression, rules, _phase(facts))
-    if facts.goal is None:
-        return standing
     goal = facts.goal
+    if goal is None or _given_way(goal, standing, facts):
+        return standing
     other = standing.other_floor if standing.measure == goal.measure else standing.floor
     return structs.replace(goal, other_floor=other)
+
+
+def _given_way(goal: Goal, standing: Goal, facts: Facts) -> bool:
+    back = pulse_again(facts.phases)
+    if back is None or goal.since is None or goal.since >= back.at:
+        return False
+    floor = standing.floor if standing.measure == goal.measure else standing.other_floor
+    return floor is not None and exact(floor) > exact(goal.floor)
 
 
 def _phase(facts: Facts) -> str:

@@ -10,11 +10,14 @@ from uuid import UUID, uuid5
 from msgspec.structs import replace
 
 from dosing.ground.facts import Dose, Facts, Reading, Reassessment
+from dosing.ground.phases import pulse_again
 from dosing.patient.pressure import holds_pressure
 from dosing.rules.rule_set import ReassessmentRule, RuleSet
 
 REASSESSMENTS = UUID("6f0a3c52-8d3b-5c1e-9a47-2f1d7be0c4a8")
 JUST_AFTER = timedelta(seconds=1)  # the pressure that was taken is not the next one
+FIRST_SET = ("pressure", "heart_rate", "spo2")  # what a patient who has a pulse again is asked for first
+PULSE_BACK = "the return of pulse"
 PRESSURES = ("sbp", "map_reported", "bp_method")
 
 NEEDS: Mapping[str, Callable[[Reading], bool]] = {
@@ -70,6 +73,39 @@ def due_while_it_runs(dose: Dose, facts: Facts, rules: RuleSet) -> Reassessment 
     due_at, grace = newest + timedelta(minutes=rules.watch.pressor_again_min), first.overdue_at - first.due_at
     counts_from = newest + JUST_AFTER
     return replace(first, needs=("pressure",), counts_from=counts_from, due_at=due_at, overdue_at=due_at + grace)
+
+
+def after_arrest(facts: Facts, rules: RuleSet) -> Reassessment | None:
+    """The first set of vitals after the pulse came back, until readings since then hold what it needs; else None.
+
+    It follows from the phases and the readings, so whatever is corrected of either, it is asked for or not.
+    """
+    back = pulse_again(facts.phases)
+    if back is None:
+        return None
+    due_at = back.at + timedelta(minutes=rules.watch.pulse_back_set_min)
+    asked = Reassessment(
+        id=str(uuid5(REASSESSMENTS, back.id)),
+        intervention=back.id,
+        because=PULSE_BACK,
+        counts_from=back.at,
+        needs=FIRST_SET,
+        also=("alertness",),
+        due_at=due_at,
+        overdue_at=due_at + timedelta(seconds=rules.watch.pulse_back_grace_s),
+    )
+    return None if completed_by(asked, facts.readings) else asked
+
+
+def after_pause(asked: Reassessment, facts: Facts, rules: RuleSet) -> Reassessment:
+    """What is asked for, as it stands now: what dates from before an arrest is due with the first set after it."""
+    back, watch = pulse_again(facts.phases), rules.watch
+    if back is None or asked.counts_from >= back.at:
+        return asked
+    due_at = max(asked.due_at, back.at + timedelta(minutes=watch.pulse_back_set_min))
+    return replace(
+        asked, due_at=due_at, overdue_at=max(asked.overdue_at, due_at + timedelta(seconds=watch.pulse_back_grace_s))
+    )
 
 
 def _newest_pressure(facts: Facts) -> datetime | None:

@@ -159,6 +159,11 @@ class WatchRule:
     after_pressor_rate_by: Annotated[float, Unit("beats per min"), "or by which it lies beyond, to be news"]
     after_pressor_sbp_above: Annotated[float, Unit("mmHg"), "a high systolic; lower where it is high for the patient"]
     pressor_again_min: Annotated[float, Unit("min"), "from one pressure to the next while a pressor runs"]
+    arrest_cycle_min: Annotated[
+        float, Unit("min"), "of compressions in cardiac arrest, from one look at the rhythm to the next"
+    ]
+    pulse_back_set_min: Annotated[float, Unit("min"), "after the pulse came back, until the first set of vitals is due"]
+    pulse_back_grace_s: Annotated[float, Unit("s"), "after which that is overdue"]
     sources: Made[Mapping[str, Source]]
     vital_signs: tuple[VitalSignRule, ...]
     high_pressure: tuple[HighPressureRule, ...]

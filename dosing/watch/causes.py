@@ -8,7 +8,10 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+from msgspec.structs import replace
+
 from dosing.ground.facts import Facts
+from dosing.ground.phases import has_pulse, pulse_again
 from dosing.held import ledger
 from dosing.held.supply import Supply, supplies
 from dosing.rules.rule_set import RuleSet
@@ -28,16 +31,17 @@ __all__ = ["Cause", "Watched", "watch"]
 def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
     """The causes that stand at ``now``.
 
-    A case that is handed over or closed raises nothing any more; only its orders still expire.
+    A case that is handed over or closed raises nothing any more; only its orders still expire. Without a pulse no
+    pressure, vital sign or missing reading raises anything; once it is back, what is measured from then on does.
     """
     look = Look(facts, rules, now)
     for order in facts.orders:
         watch_order(look, order)
     if facts.state == "open":
-        _low_pressure(look)
-        _seen(look)
         _running_out(look)
-        reassessments(look)
+        if has_pulse(facts.phases):
+            _measured(look, _since_the_pulse(facts))
+            reassessments(look)
         contact(look)
         for each in facts.waiting:
             waits(look, each)
@@ -50,23 +54,36 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
     )
 
 
-def _low_pressure(look: Look) -> None:
-    low = low_pressure(look.facts, look.rules)
+def _since_the_pulse(facts: Facts) -> Facts:
+    """The case without what was measured before the pulse came back, where it had gone."""
+    back = pulse_again(facts.phases)
+    if back is None:
+        return facts
+    return replace(facts, readings=tuple(each for each in facts.readings if each.taken_at >= back.at))
+
+
+def _measured(look: Look, facts: Facts) -> None:
+    _low_pressure(look, facts)
+    _seen(look, facts)
+
+
+def _low_pressure(look: Look, facts: Facts) -> None:
+    low = low_pressure(facts, look.rules)
     if low is not None:
         look.stands("low_pressure", "pressure", HIGH if low.critical else MEDIUM, low.text, low.since)
         return  # one alert for one pressure: what is low needs no forecast
-    since = falling_since(look.facts, look.rules)
+    since = falling_since(facts, look.rules)
     if since is not None:
         look.stands("falling", "pressure", MEDIUM, "MAP falling towards the goal", since)
 
 
-def _seen(look: Look) -> None:
+def _seen(look: Look, facts: Facts) -> None:
     """What is dangerous whatever was given, and what a pressor may have done; one reading, one alarm.
 
     After a pressor always high, as the reading after one is when it is missing: the next push may be a minute away.
     """
-    signs, after = _one_each(vital_signs(look.facts, look.rules), after_pressor(look.facts, look.rules))
-    high = high_pressure(look.facts, look.rules)
+    signs, after = _one_each(vital_signs(facts, look.rules), after_pressor(facts, look.rules))
+    high = high_pressure(facts, look.rules)
     if high is not None and high.was_danger:
         after = [seen for seen in after if seen.cause != "systolic"]
     if high is not None and not any(seen.cause == "systolic" for seen in after):

@@ -32,14 +32,17 @@ def reassessments(look: Look) -> None:
     """What is missing for which doses; notes which reassessments are overdue or unknown now."""
     look.doses = {dose.id: dose for dose in look.facts.doses}
     look.pressors = reassess.pressors(look.facts.doses, look.rules)
+    first_set = reassess.after_arrest(look.facts, look.rules)
     found = [each for asked in look.facts.reassessments if (each := _missing(look, asked))]
-    counted = Counter({**look.facts.unanswered}) + Counter(each.because for each in found)
+    found += _first_set(look, first_set) if first_set else []
+    before = {} if first_set and not look.passed(first_set.overdue_at) else look.facts.unanswered
+    counted = Counter({**before}) + Counter(each.because for each in found)
     if not counted:
         return
     newest = {each.because: each.lacks for each in found}  # they are told soonest first
     texts = "; ".join(_told(because, newest.get(because), number) for because, number in sorted(counted.items()))
     urgent = {each.title for each in look.rules.treatments.values() if each.drug_class in URGENT_AFTER}
-    high = any(each.urgent for each in found) or not urgent.isdisjoint(look.facts.unanswered)
+    high = any(each.urgent for each in found) or not urgent.isdisjoint(before)
     since = min((each.since for each in found), default=look.now)
     look.stands(OVERDUE, "reassessment", HIGH if high else MEDIUM, _sentence(texts)[:MOST_TEXT], since)
 
@@ -55,17 +58,28 @@ def _told(because: str, lacks: str | None, number: int) -> str:
     return f"{lacks}{f', and {number - 1} earlier' if number > 1 else ''}"
 
 
-def _missing(look: Look, asked: Reassessment) -> _Missing | None:
+def _first_set(look: Look, asked: Reassessment) -> list[_Missing]:
+    """The first set after the pulse came back, once it is overdue: nobody knows what pressure that pulse has."""
+    if not look.passed(asked.overdue_at) or is_out_of_reach(look, asked):
+        return []
+    what = _listed(reassess.missing(asked, look.facts.readings))
+    told = f"no {what} since {asked.because}, due {clock(asked.due_at)}"
+    return [_Missing(asked.because, told, True, asked.overdue_at)]
+
+
+def _missing(look: Look, told: Reassessment) -> _Missing | None:
     """What a reading lacks that is overdue; notes what state it must be in now."""
-    if asked.done_at is not None:
+    if told.done_at is not None:
         return None
+    asked = reassess.after_pause(told, look.facts, look.rules)
     dose = look.doses.get(asked.intervention)
     renewed = dose is not None and reassess.is_renewed(asked, dose, look.rules)
-    overtaken = None if renewed else _further_pressor(look, dose)
+    paused = asked is not told
+    overtaken = None if renewed or paused else _further_pressor(look, dose)
     since = min(asked.overdue_at, overtaken or asked.overdue_at)
+    if (paused or asked.state != "overdue") and not look.passed(since):
+        return None
     if asked.state != "overdue":
-        if not look.passed(since):
-            return None
         if not overtaken and is_out_of_reach(look, asked):
             look.states["unknown"] += [asked.id] if asked.state != "unknown" else []
             return None

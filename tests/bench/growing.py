@@ -165,6 +165,23 @@ def _phase(consult: Consult, at: datetime, number: int) -> None:
     corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), **wrong}, at + timedelta(seconds=2))
 
 
+def _arrest(consult: Consult, at: datetime, number: int) -> None:
+    """An arrest with compressions, a shock taken back and another, and the pulse back."""
+    from consult.actions import corrections, notes
+
+    def told(act: Callable[..., Any], **what: Any) -> Any:
+        return act(consult.cast.osk, consult.uid, {"id": uuid4(), "at": at, **what}, at)
+
+    arrest = told(notes.change_phase, phase="arrest")
+    told(notes.add_procedure, procedure="cpr")
+    shocks = [told(notes.add_procedure, procedure="defibrillation", settings={"joules": 200}) for _ in range(2)]
+    consult.give("epinephrine-arrest", 1, "mg", at=at)
+    back = told(notes.change_phase, phase="pulse_back")
+    for kind, wrong in (("procedure", shocks[0]), ("phase", back), ("phase", arrest)):
+        target = {"kind": kind, "id": UUID(wrong.resource.id)}
+        corrections.correct(consult.cast.osk, consult.uid, {"id": uuid4(), "target": target, "reason": "twice"}, at)
+
+
 def _no_coverage(consult: Consult, at: datetime, number: int) -> None:
     from consult.actions import cases
 
@@ -283,6 +300,7 @@ ACTS: dict[str, Act] = {
     "note, corrected": _note,
     "patch and goal": _known,
     "phase, corrected": _phase,
+    "arrest, pulse back": _arrest,
     "no coverage": _no_coverage,
     "dose, acknowledged": _acknowledge,
     "dose, time passes": _time,

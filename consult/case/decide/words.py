@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from msgspec.structs import asdict
+
 from consult import events
 from consult.case.decide.asked import Asked, Decided, Ended, Known
 from consult.case.decide.judged_anew import judged_anew
 from consult.case.entries import NoticeEntry, PhaseEntry, ProcedureEntry, TextEntry
 from consult.case.fold.known import with_phase
-from consult.state.parts import Alert, WayIn
+from consult.state.parts import Alert, Done, Shock, WayIn
 from dosing.ground.kinds import HAPPENINGS
 from dosing.ground.phases import PhaseChange
 
 ACCESS = ("iv_access", "io_access")
+SHOCK = "defibrillation"
 
 
 def add_note(known: Known, asked: Asked[TextEntry]) -> Decided:
@@ -29,8 +32,8 @@ def change_phase(known: Known, asked: Asked[PhaseEntry]) -> Decided:
 
 
 def add_procedure(known: Known, asked: Asked[ProcedureEntry]) -> Decided:
-    """Record something done that is not a drug; a way into the circulation stands on the card."""
-    done, way = asked.content, None
+    """Record something done that is not a drug; a way into the circulation stands on the card, a shock is counted."""
+    done, way, shock = asked.content, None, None
     if done.procedure in ACCESS:
         way = WayIn(
             id=asked.id,
@@ -40,7 +43,10 @@ def add_procedure(known: Known, asked: Asked[ProcedureEntry]) -> Decided:
             gauge=done.gauge,
             outcome=done.outcome,
         )
-    return Decided([events.ProcedureRecorded(id=asked.id, content=asked.sent, access=way)])
+    if done.procedure == SHOCK and done.outcome in (None, "done"):
+        shock = Shock(asked.id, asked.at, done.settings.joules if done.settings else None)
+    kept = Done(id=asked.id, at=asked.at, **asdict(done))
+    return Decided([events.ProcedureRecorded(id=asked.id, content=asked.sent, access=way, done=kept, shock=shock)])
 
 
 def add_review(known: Known, asked: Asked[TextEntry]) -> Decided:

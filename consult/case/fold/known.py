@@ -114,7 +114,8 @@ def corrected(state: CaseState, event: events.EntryCorrected, entry: Entry) -> C
     if kind == "phase":
         state = replace(state, phases=without(state.phases, entry_id))
     if kind == "procedure":
-        state = replace(state, access=without(state.access, entry_id))
+        kept = {name: without(getattr(state, name), entry_id) for name in ("access", "procedures", "shocks")}
+        state = replace(state, **kept)
     for reassessment in event.reassessments:
         state = treated.waits(state, reassessment)
     state = treated.added_up(treated.counted(state, event.unanswered), event.added_up)

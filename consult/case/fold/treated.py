@@ -20,6 +20,7 @@ from dosing.ground.given_before import DrawnBefore, Earlier, GivenBefore
 DONE, OVERDUE = "done", "overdue"
 MOST_OVERDUE = 10  # readings that stand one by one, of each treatment; those before are counted
 MOST_WAYS_IN = 60  # as many as a card shows; a fluid goes through the widest of those before
+MOST_PROCEDURES = 60  # as many as a card shows
 Sum = TypeVar("Sum", GivenBefore, DrawnBefore)
 
 
@@ -158,7 +159,14 @@ def taken_back(state: CaseState, dose_id: str) -> CaseState:
 
 
 def procedure(state: CaseState, event: events.ProcedureRecorded, entry: Entry) -> CaseState:
-    """A way into the circulation stands on the card: the newest, and before them the widest cannula in a vein."""
+    """What was done is kept, the newest of it; of a way into the circulation also the widest cannula in a vein before.
+
+    Of shocks each one counts.
+    """
+    if event.done:
+        state = replace(state, procedures=(*state.procedures, event.done)[-MOST_PROCEDURES:])
+    if event.shock:
+        state = replace(state, shocks=(*state.shocks, event.shock))
     if event.access is None:
         return state
     ways = (*state.access, event.access)
