@@ -11,6 +11,7 @@ from consult.state.case import CaseState
 from consult.state.parts import Shock
 from dosing.ground.kinds import Time
 from dosing.ground.phases import ARREST, Phase, has_pulse
+from dosing.ground.text import drug_text
 from dosing.rules.rule_set import RuleSet, Treatment
 
 MOST_SPANS = 10
@@ -65,7 +66,7 @@ def arrest(state: CaseState, given: tuple[GivenLine, ...], rules: RuleSet) -> Ar
         last_shock=max(state.shocks, key=lambda each: each.at, default=None),
         compressions_at=began,
         check_at=began and began + cycle,
-        doses=tuple(_dose(each, known.get(each.slug)) for each in alone),
+        doses=tuple(_dose(each, known.get(each.slug), rules) for each in alone),
     )
 
 
@@ -88,8 +89,8 @@ def _compressions(state: CaseState) -> datetime | None:
     return max((at for at in cycles if since and at >= since), default=None)
 
 
-def _dose(treatment: Treatment, line: GivenLine | None) -> ArrestDose:
-    told = {"treatment": treatment.slug, "title": treatment.title}
+def _dose(treatment: Treatment, line: GivenLine | None, rules: RuleSet) -> ArrestDose:
+    told = {"treatment": treatment.slug, "title": drug_text(treatment.title, rules.tall_man)}
     if line is None:
         return ArrestDose(**told, count=0, last_at=None, next_at=None)
     interval = treatment.interval

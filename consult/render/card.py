@@ -10,6 +10,7 @@ from django.template.loader import render_to_string
 
 from consult.chart.trend import small_trend, trend
 from consult.render import alarms, orders, treatments, vitals
+from consult.render.arrest import arrest
 from consult.render.words import listed, person, plain, whom
 from dosing.ground.phases import ARREST
 
@@ -59,7 +60,7 @@ def who(card: Mapping[str, Any]) -> dict[str, Any]:
         "call_sign": card["unit"]["call_sign"],
         "person": person(card["patient"]),
         "whom": whom(card),
-        "arrest_since": card.get("phase_since") if card.get("phase") == ARREST else None,
+        "arrest": arrest(card),
         "impression": plain(card.get("impression") or "undifferentiated").capitalize(),
         "complaint": card.get("complaint") or "",
         "destination": card.get("destination") or "",

@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from consult.render import in_hand, orders, treatments, vitals
+from consult.render import arrest, in_hand, orders, treatments, vitals
 from consult.render.case import facts
-from consult.render.words import person, plain, who_text
+from consult.render.journal import settings_text
+from consult.render.words import PROCEDURES, person, plain, who_text
 from dosing.ground.facts import Amount
 from dosing.ground.measurements import BY_NAME
 from dosing.ground.text import amount_text
@@ -21,18 +22,21 @@ Piece = str | dict[str, str]
 Line = list[Piece]
 
 LATER = ("Access", "Incident")  # these facts have their place elsewhere, or are not said
+ELSEWHERE = ("iv_access", "io_access", "cpr", "defibrillation")
 MOST_TIMES = 3
 WAITS = {"requested": "asked for", "approved": "ordered, not read back", "read_back": "ordered, not all given"}
 
 
 def handover(card: Card) -> list[dict[str, Any]]:
     """The parts of a handover, each with its name and its lines; a part without lines is left out."""
-    parts = {
+    parts: dict[str, list[Line]] = {
         "Identify": [[f"{card['unit']['call_sign']}: {who_text(person(card['patient']))}"]],
         "Situation": _situation(card),
         "Background": [[_background(card)]],
+        "Arrest": arrest.spoken(card),
         "Assessment": _assessment(card),
         "Given": _given(card),
+        "Done": _done(card),
         "Running": _running(card),
         "Required": _required(card),
     }
@@ -103,6 +107,16 @@ def _given(card: Card) -> list[Line]:
     fluid = treatments.fluids(card)
     whole = ", what still runs counted whole" if any(map(_is_volume, card.get("running") or ())) else ""
     return [*lines, *_said(f"Fluid in all {fluid}{whole}" if fluid else "")] or [["nothing recorded"]]
+
+
+def _done(card: Card) -> list[Line]:
+    """What else was done, alike on one line with their times; ways in and what belongs to an arrest stand elsewhere."""
+    alike: dict[str, list[str]] = {}
+    for each in card.get("procedures") or ():
+        if each["procedure"] not in ELSEWHERE:
+            told = (each["site"] or "", settings_text(each), plain(each["outcome"] or ""))
+            alike.setdefault(", ".join(filter(None, [PROCEDURES[each["procedure"]], *told])), []).append(each["at"])
+    return [[what, *_times(at)] for what, at in alike.items()]
 
 
 def _is_volume(dose: Card) -> bool:

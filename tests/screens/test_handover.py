@@ -9,6 +9,7 @@ import pytest
 from consult.actions import alerts, interventions, notes
 from consult.render.handover import handover
 from tests.conftest import NOON, Consult, later
+from tests.consult.test_arrest import done, phase, shock
 from tests.consult.test_containers import change, hang, mix
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
@@ -164,3 +165,32 @@ def test_a_glucose_is_said_in_both_units(consult: Consult, sent: dict[str, float
     consult.vitals(**sent)
 
     assert f"Glucose {said} <age 12:00>" in told(consult)["Assessment"]
+
+
+def test_an_arrest_is_said_with_its_times_shocks_and_doses(consult: Consult) -> None:
+    phase(consult, "arrest", later())
+    done(consult, "cpr", later())
+    for minutes, joules in ((2, 200), (4, 360)):
+        shock(consult, later(minutes=minutes), joules)
+    for minutes in (3, 7):
+        consult.give("epinephrine-arrest", 1, "mg", at=later(minutes=minutes))
+    assert told(consult)["Arrest"][0] == "Cardiac arrest <clock 12:00>, goes on"
+
+    phase(consult, "pulse_back", later(minutes=14))
+    done(consult, "airway", later(minutes=15), site="tube 7.5", outcome="done")
+    assert told(consult)["Arrest"] == [
+        "Cardiac arrest <clock 12:00> to <clock 12:14>, 14 min, pulse is back",
+        "2 shocks, 200 J <clock 12:02>, 360 J <clock 12:04>",
+        "EPINEPHrine 2, last <clock 12:07>",
+    ]
+    assert told(consult)["Done"] == ["Airway, tube 7.5, done, <clock 12:15>"]
+    assert told(consult)["Required"][0] == ("Due <clock 12:17>: pressure, heart rate, SpO2 after the return of pulse")
+
+
+def test_one_without_a_shock_says_so(consult: Consult) -> None:
+    phase(consult, "arrest", later())
+    phase(consult, "ended", later(minutes=30))
+    assert told(consult)["Arrest"] == [
+        "Cardiac arrest <clock 12:00> to <clock 12:30>, 30 min, resuscitation ended",
+        "no shocks",
+    ]

@@ -1,0 +1,85 @@
+"""Cardiac arrest in words: a line for the card, and what is said of it when the patient changes hands.
+
+A line is a list of pieces: texts, and ``{"clock": time}`` for a time of day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from consult.clock import when
+from consult.render.words import PHASES, value_text
+from dosing.ground.phases import ARREST, TRANSPORT
+
+Card = Mapping[str, Any]
+Piece = str | dict[str, str]
+Line = list[Piece]
+SHOCK = "defibrillation"
+
+
+def arrest(card: Card) -> dict[str, Any] | None:
+    """What the card says of an arrest: the phase in words, since when, shocks and doses; None where there was none."""
+    told = card.get("arrest")
+    if not told or card["phase"] == TRANSPORT:
+        return None
+    return {
+        "now": card["phase"] == ARREST,
+        "word": PHASES[card["phase"]],
+        "since": card["phase_since"],
+        "lasted": "" if card["phase"] == ARREST else _minutes(told["spans"][-1]),
+        "told": [*_shocks_in_all(told), *(piece for dose in told["doses"] for piece in [" · ", *_dose(dose)])],
+    }
+
+
+def spoken(card: Card) -> list[Line]:
+    """Each arrest from when to when, each shock with its energy and time, the doses for an arrest alone."""
+    told = card.get("arrest")
+    if not told:
+        return []
+    shocks = [
+        each
+        for each in card.get("procedures") or ()
+        if each["procedure"] == SHOCK and each["outcome"] in (None, "done")
+    ]
+    listed: Line = [
+        piece for each in shocks for piece in (f", {_energy(each['settings'])}".rstrip(), " ", {"clock": each["at"]})
+    ]
+    return [
+        *map(_span, told["spans"]),
+        [_counted(told["shocks"], "shock"), *listed],
+        *(_dose(dose) for dose in told["doses"] if dose["count"]),
+    ]
+
+
+def _span(span: Card) -> Line:
+    since: Line = [f"{PHASES[ARREST]} ", {"clock": span["since"]}]
+    if not span["until"]:
+        return [*since, ", goes on"]
+    return [*since, " to ", {"clock": span["until"]}, f", {_minutes(span)}, {PHASES[span['then']].lower()}"]
+
+
+def _minutes(span: Card) -> str:
+    return f"{round((when(span['until']) - when(span['since'])).total_seconds() / 60)} min"
+
+
+def _shocks_in_all(told: Card) -> Line:
+    last = told["last_shock"]
+    if not last:
+        return ["no shock"]
+    energy = _energy({"joules": last["joules"]})
+    return [f"{_counted(told['shocks'], 'shock')}, last{f' {energy}' if energy else ''} ", {"clock": last["at"]}]
+
+
+def _energy(settings: Card | None) -> str:
+    joules = (settings or {}).get("joules")
+    return "" if joules is None else f"{value_text(joules)} J"
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number or 'no'} {what}{'' if number == 1 else 's'}"
+
+
+def _dose(dose: Card) -> Line:
+    last: Line = [", last ", {"clock": dose["last_at"]}] if dose["last_at"] else []
+    return [f"{dose['title'].removesuffix(' in cardiac arrest')} {dose['count']}", *last]
