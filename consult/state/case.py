@@ -43,8 +43,8 @@ class CaseState(Struct, frozen=True, kw_only=True):
     Of ``doses`` the newest are kept one by one, and what runs or waits for a reading; those before are in ``earlier``.
     They and ``containers`` are in the order in which they were given or mixed, the newest ``procedures`` and all
     ``shocks`` in that in which they were told; ``orders``, ``questions``, ``instructions``, ``alerts`` and
-    ``reassessments`` are those that are open, ``flagged`` the ids of doses that raised an alarm for lying outside limits,
-    ``destination_told`` what the other side must still see.
+    ``reassessments`` are those that are open, ``flagged`` the ids of doses that raised an alarm for being outside
+    limits, ``destination_told`` what the other side must still see.
     ``unanswered`` says how many further readings are overdue, by what they were asked for after, ``more_alerts`` how
     many further alerts are open: of both the newest stand one by one.
     """
