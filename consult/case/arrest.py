@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from consult.case.given import GivenLine
 from consult.state.case import CaseState
-from consult.state.parts import Shock
+from consult.state.done import Shock
 from dosing.ground.kinds import Time
 from dosing.ground.phases import ARREST, Phase, has_pulse
 from dosing.ground.text import drug_text

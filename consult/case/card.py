@@ -13,7 +13,8 @@ from consult.case.given import FluidsLine, GivenLine, fluids, totals
 from consult.case.in_hand import HeldLine, lines
 from consult.case.newest import Newest, newest
 from consult.state.case import CaseState, Presence, Stands, facts_of
-from consult.state.parts import Alert, Done, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
+from consult.state.done import Done
+from consult.state.parts import Alert, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
 from consult.state.questions import DestinationTold, Instruction, Question
 from dosing.ground.facts import Facts, Number, Patient, Reassessment
 from dosing.ground.kinds import Id, Time
@@ -26,6 +27,11 @@ from dosing.rules.rule_set import RuleSet
 
 MOST_SHOWN = 60  # of each list (contract, "card")
 FOR_THE_SUPERVISOR = "clock_offset"
+AS_KEPT = (
+    *("seq", "unit", "state", "phase", "phase_since", "opened_at", "ended_at", "incident", "patient", "complaint"),
+    *("impression", "destination", "destination_told", "eta", "physician", "rule_set", "procedures"),
+    "no_coverage_until",
+)
 
 
 class GoalShown(Struct, frozen=True, kw_only=True):
@@ -153,23 +159,8 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
     slope = trend.slope(facts.readings)
     return Card(
         case=state.id,
-        seq=state.seq,
-        unit=state.unit,
-        state=state.state,
-        phase=state.phase,
-        phase_since=state.phase_since,
-        opened_at=state.opened_at,
-        ended_at=state.ended_at,
+        **{name: getattr(state, name) for name in AS_KEPT},
         outcome=state.outcome or None,
-        incident=state.incident,
-        patient=state.patient,
-        complaint=state.complaint,
-        impression=state.impression,
-        destination=state.destination,
-        destination_told=state.destination_told,
-        eta=state.eta,
-        physician=state.physician,
-        rule_set=state.rule_set,
         goal=GoalShown(**{name: getattr(goal, name) for name in GoalShown.__struct_fields__}),
         vitals=newest(state, facts, goal, rules),
         trend=tuple(_point(each) for each in state.readings[-KEPT_READINGS:]),
@@ -178,10 +169,8 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         below_goal=None if below is None else msgspec.convert(below.as_dict(), BelowGoal),
         responses=tuple(responses(shown, facts, rules)),
         access=state.access[-MOST_SHOWN:],
-        procedures=state.procedures,
         arrest=arrest(state, sums.given, rules),
         last_contact_at=presence.last_contact_at,
-        no_coverage_until=state.no_coverage_until,
         **asdict(sums),
         **asdict(lists_of(state, rules)),
     )

@@ -6,7 +6,8 @@ from uuid import UUID
 
 from msgspec import UNSET, Struct, UnsetType
 
-from consult.state.parts import Repeat, Settings
+from consult.state.done import Settings
+from consult.state.parts import Repeat
 from consult.state.questions import Form
 from dosing.ground.facts import Age, Amount, Cylinder, Number, Patient, Weight
 from dosing.ground.kinds import Time

@@ -11,7 +11,8 @@ from msgspec import Raw, Struct
 
 from consult.events.base import Event, Id
 from consult.state.check import Check
-from consult.state.parts import Derived, Done, Given, InHand, Order, Shock, WayIn
+from consult.state.done import Done, Shock
+from consult.state.parts import Derived, Given, InHand, Order, WayIn
 from dosing.ground.facts import Rate, Reassessment, Values
 from dosing.ground.given_before import DrawnBefore, GivenBefore
 

@@ -16,7 +16,8 @@ from consult.case.entries import ContainerEntry, DoseEntry
 from consult.models.fields import Entry
 from consult.resources import name_of
 from consult.state.check import Check
-from consult.state.parts import Derived, Settings
+from consult.state.done import Settings
+from consult.state.parts import Derived
 from dosing.ground.facts import Amount, Number, Reassessment, Values
 from dosing.ground.kinds import Id, Time
 from dosing.ground.phases import Phase

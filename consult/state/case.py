@@ -11,9 +11,9 @@ from typing import Annotated
 
 from msgspec import Struct
 
+from consult.state.done import Done, Shock
 from consult.state.parts import (
     Alert,
-    Done,
     Given,
     InHand,
     KeptLatest,
@@ -21,7 +21,6 @@ from consult.state.parts import (
     Named,
     Order,
     RulesInForce,
-    Shock,
     UnitNamed,
     WayIn,
 )

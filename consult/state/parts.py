@@ -120,35 +120,6 @@ class WayIn(Access, frozen=True, kw_only=True):
     site: str | None = None
 
 
-class Settings(Struct, frozen=True, kw_only=True):
-    """What a pacemaker (beats a minute, mA) or defibrillator (J) was set to; null where it was not told."""
-
-    rate: Number | None = None
-    output_ma: Number | None = None
-    joules: Number | None = None
-    synchronized: bool | None = None
-
-
-class Done(Struct, frozen=True, kw_only=True):
-    """Something done that is not a drug, and what a device was set to."""
-
-    id: Id
-    at: Time
-    procedure: str
-    site: str | None = None
-    gauge: Number | None = None
-    outcome: str | None = None
-    settings: Settings | None = None
-
-
-class Shock(Struct, frozen=True):
-    """A shock without a beat to follow, and its energy in J where it was told."""
-
-    id: Id
-    at: Time
-    joules: Number | None
-
-
 class Step(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """One step of an order: what, when, by whom, perhaps why."""
 

@@ -9,7 +9,8 @@ from consult.case.decide.asked import Asked, Decided, Ended, Known
 from consult.case.decide.judged_anew import judged_anew
 from consult.case.entries import NoticeEntry, PhaseEntry, ProcedureEntry, TextEntry
 from consult.case.fold.known import with_phase
-from consult.state.parts import Alert, Done, Shock, WayIn
+from consult.state.done import Done, Shock
+from consult.state.parts import Alert, WayIn
 from dosing.ground.kinds import HAPPENINGS
 from dosing.ground.phases import PhaseChange
 
