@@ -102,17 +102,20 @@ class InterventionEntry(Proposal, Entry):
 
 
 class InterventionChangeEntry(Entry):
-    """The end of something that ran, or its new rate."""
+    """The end of something that ran, a pause (`held`) or its end (`running`), or its new rate."""
+
+    ENDS = ("finished", "stopped")
 
     at = Time(required=False)
-    status = Choice(("finished", "stopped"), required=False)
+    status = Choice((*ENDS, "held", "running"), required=False)
     infused = VolumeEntry(required=False)
     amount = AmountEntry(required=False)
+    order = Id(required=False, help_text="the order that it carries out")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        """Need either an end or a new rate."""
+        """Need either a status or a new rate."""
         if ("status" in attrs) == ("amount" in attrs):
             raise refusal("status", "Either a status or a new amount is needed.", "one_of")
-        if "infused" in attrs and "status" not in attrs:
+        if "infused" in attrs and attrs.get("status") not in self.ENDS:
             raise refusal("infused", "How much was infused is told at the end.", "without_status")
         return attrs

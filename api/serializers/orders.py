@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from api.fields import AmountEntry, Choice, Number, RateEntry, StrengthEntry, Text, Time, VolumeEntry
+from api.fields import AmountEntry, Choice, Id, Number, RateEntry, StrengthEntry, Text, Time, VolumeEntry
 from api.serializers.entry import Entry
 from api.serializers.interventions import OF_OTHER, ROUTES, Proposal, need_name
 from api.shape import Shape, refusal
 
+ACTIONS = ("give", "start", "change", "hold", "stop")
+BEGINS = ("give", "start")
 WITHOUT_AMOUNT = ("hold", "stop")
 IN_THE_HAND = (("amount",), ("strength", "volume"), ("concentration", "rate"))
 
@@ -23,6 +25,23 @@ class RepeatEntry(Shape):
     every_min = Number(over=0, most=1440, required=False)
 
 
+class GoalOfSteps(Shape):
+    """The pressure to reach, in mmHg."""
+
+    measure = Choice(("map", "sbp"))
+    floor = Number(over=0, most=300)
+
+
+class TitrationEntry(Shape):
+    """How a rate is stepped up: by `step`, no sooner than every `every_min`, to `most`, for a pressure."""
+
+    step = AmountEntry()
+    every_min = Number(1, 120)
+    most = AmountEntry()
+    goal = GoalOfSteps()
+    call_at = AmountEntry(required=False, help_text="the rate at which the crew calls before it goes on")
+
+
 class OrderEntry(Proposal, Entry):
     """A request by crew, or an order by a physician."""
 
@@ -31,15 +50,20 @@ class OrderEntry(Proposal, Entry):
     name = Text(120, required=False, help_text=OF_OTHER)
     reason = Text(500, required=False)
     repeat = RepeatEntry(required=False)
-    action = Choice(("give", "start", "change", "hold", "stop"), default="give")
+    action = Choice(ACTIONS, default="give")
+    intervention = Id(required=False, help_text="what runs, to be changed, held or stopped")
+    titrate = TitrationEntry(required=False)
     hard_limit_reason = Text(500, required=False, help_text=HARD_LIMIT_REASON)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        """Need an amount and a route where something is to be given, a name where the treatment is `other`."""
+        """Need what the action needs, a name where the treatment is `other`."""
         need_name(attrs)
-        for name in ("amount", "route"):
-            if attrs["action"] not in WITHOUT_AMOUNT and name not in attrs:
+        needs = ("amount", "route") if attrs["action"] in BEGINS else ("amount", "intervention")
+        for name in needs[attrs["action"] in WITHOUT_AMOUNT :]:
+            if name not in attrs:
                 raise refusal(name, "This field is required.", "required")
+        if "titrate" in attrs and attrs["action"] not in ("start", "change"):
+            raise refusal("titrate", "Only what starts or changes is stepped up.", "not_running")
         return attrs
 
 
@@ -49,7 +73,7 @@ class Decision(Entry):
     NEEDS = {"approve": (), "change": ("reason",), "ask": ("text",), "decline": ("reason",)}
     MAY_HAVE = {
         "approve": {"reason", "hard_limit_reason"},
-        "change": {"reason", "amount", "route", "repeat", "hard_limit_reason"},
+        "change": {"reason", "amount", "route", "repeat", "titrate", "hard_limit_reason"},
         "ask": {"text"},
         "decline": {"reason"},
     }
@@ -59,6 +83,7 @@ class Decision(Entry):
     amount = AmountEntry(required=False)
     route = Choice(ROUTES, required=False)
     repeat = RepeatEntry(required=False)
+    titrate = TitrationEntry(required=False)
     text = Text(2000, lines=True, required=False)
     hard_limit_reason = Text(500, required=False, help_text=HARD_LIMIT_REASON)
     at = Time(required=False)
@@ -71,8 +96,8 @@ class Decision(Entry):
                 raise refusal(name, "This field is required.", "required")
         for name in sorted(attrs.keys() - self.MAY_HAVE[decision] - {"decision", "id", "at", "sent_at"}):
             raise refusal(name, f"The decision “{decision}” has no such field.", "unknown_field")
-        if decision == "change" and not attrs.keys() & {"amount", "route", "repeat"}:
-            raise refusal("amount", "Say what changes: amount, route or repeat.", "one_of")
+        if decision == "change" and not attrs.keys() & (self.MAY_HAVE["change"] - {"reason", "hard_limit_reason"}):
+            raise refusal("amount", "Say what changes: amount, route, repeat or steps.", "one_of")
         return attrs
 
 
@@ -85,16 +110,18 @@ class Answer(Entry):
 
 
 class ReadBackEntry(Entry):
-    """What the crew understood: the amount, or what is in the hand."""
+    """What the crew understood: what to do, the amount, or what is in the hand; steps as a whole."""
 
     treatment = Text(60)
+    action = Choice(ACTIONS, required=False, help_text="needed to change, hold or stop what runs")
     name = Text(120, required=False, help_text=OF_OTHER)
-    route = Choice(ROUTES)
+    route = Choice(ROUTES, required=False, help_text="needed but to change, hold or stop what runs")
     amount = AmountEntry(required=False)
     strength = StrengthEntry(required=False)
     volume = VolumeEntry(required=False)
     concentration = StrengthEntry(required=False)
     rate = RateEntry(required=False)
+    titrate = TitrationEntry(required=False)
     at = Time(required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:

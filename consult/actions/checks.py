@@ -18,7 +18,7 @@ from consult.case.decide import times
 from consult.case.decide.by_name import of_no_rule
 from consult.case.decide.containers import require_known
 from consult.case.decide.orders import require_in_case
-from consult.case.dose import OTHER, proposal_of
+from consult.case.dose import OTHER, from_bag_in_hand, proposal_of
 from consult.case.entries import CheckEntry
 from consult.resources.checks import CheckedProposal, checked_proposal
 from dosing.tell.delivery import flow
@@ -37,6 +37,7 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> C
     entry, known = msgspec.convert(plan, CheckEntry), load(case).whole(at)
     require_known(known.state, entry)
     rules, facts = known.rules, known.facts
+    entry = from_bag_in_hand(entry, facts, at, rules)
     proposal = proposal_of(entry, at, new_rate=entry.new_rate)
     answer = of_no_rule(entry, rules) if entry.treatment == OTHER else checked(proposal, facts, rules)
     return checked_proposal(answer, flow(proposal, facts, rules))

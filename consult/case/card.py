@@ -12,6 +12,7 @@ from consult.case.fold.treated import by_due
 from consult.case.given import FluidsLine, GivenLine, fluids, totals
 from consult.case.in_hand import HeldLine, lines
 from consult.case.newest import Newest, newest
+from consult.case.titrations import titrations
 from consult.state.case import CaseState, Presence, Stands, facts_of
 from consult.state.done import Done
 from consult.state.parts import Alert, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
@@ -24,6 +25,7 @@ from dosing.patient.below_goal import below_goal
 from dosing.patient.goals import limits_for
 from dosing.patient.response import Response, responses
 from dosing.rules.rule_set import RuleSet
+from dosing.tell.titration import Titrating
 
 MOST_SHOWN = 60  # of each list (contract, "card")
 FOR_THE_SUPERVISOR = "clock_offset"
@@ -78,7 +80,8 @@ class Card(Struct, frozen=True, kw_only=True):
     goes on like this. ``phase_since`` null: from the beginning on. ``reassessments`` are those not done, soonest first
     (without a pulse none: they pause), ``unanswered`` how many are overdue besides, by what they follow; ``orders``,
     ``questions``, ``instructions`` and ``alerts`` the open ones, ``in_hand`` what is mixed, hung or open, oldest first,
-    ``procedures`` as they were told; ``destination_told`` is a new destination that the other side has not seen.
+    ``running`` what runs or is held, ``titrations`` what of it the crew steps up by order, ``procedures`` as they were
+    told; ``destination_told`` is a new destination that the other side has not seen.
     Until ``no_coverage_until`` the crew has said that it cannot be heard.
     """
 
@@ -117,6 +120,7 @@ class Card(Struct, frozen=True, kw_only=True):
     orders: tuple[Order, ...]
     questions: tuple[Question, ...]
     instructions: tuple[Instruction, ...]
+    titrations: tuple[Titrating, ...]
     access: tuple[WayIn, ...]
     procedures: tuple[Done, ...]
     arrest: Arrest | None
@@ -184,6 +188,7 @@ class Lists(Struct, frozen=True, kw_only=True):
     reassessments: tuple[Reassessment, ...]
     unanswered: dict[str, int]
     orders: tuple[Order, ...]
+    titrations: tuple[Titrating, ...]
     questions: tuple[Question, ...]
     instructions: tuple[Instruction, ...]
     alerts: tuple[Alert, ...]
@@ -192,13 +197,14 @@ class Lists(Struct, frozen=True, kw_only=True):
 def lists_of(state: CaseState, rules: RuleSet) -> Lists:
     """Those lists as they stand; a clock that is off is for the supervisor's list of alerts alone."""
     alerts = tuple(alert for alert in state.alerts if alert.kind != FOR_THE_SUPERVISOR)
-    running = tuple(dose for dose in state.doses if dose.status == "running" and not dose.in_error)
+    running = tuple(dose for dose in state.doses if dose.goes_on and not dose.in_error)
     return Lists(
         running=running[-MOST_SHOWN:],
         doses=state.doses[-MOST_SHOWN:],
         reassessments=_asked_for(state, rules)[:MOST_SHOWN],
         unanswered=state.unanswered if has_pulse(state.phases) else {},
         orders=state.orders[-MOST_SHOWN:],
+        titrations=tuple(titrations(state)),
         questions=state.questions[-MOST_SHOWN:],
         instructions=state.instructions[-MOST_SHOWN:],
         alerts=alerts[-MOST_SHOWN:],

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import TypeVar
 
 from msgspec.structs import replace
 
-from consult.case.entries import ChangeEntry, DoseEntry, Proposed
+from consult.case.entries import ChangeEntry, DoseEntry, OrderEntry, Proposed
 from consult.state.check import Check
 from consult.state.parts import Given, Order
 from dosing.ground import text
-from dosing.ground.facts import Amount, Proposal, Rate
+from dosing.ground.facts import Amount, Facts, Proposal, Rate
 from dosing.rules.rule_set import RuleSet
 from dosing.rules.treatment import for_what
+from dosing.tell import titration
 
 OTHER = "other"
+Ask = TypeVar("Ask", bound=Proposed)
 
 
 def proposal_of(entry: Proposed, at: datetime, *, new_rate: bool = False) -> Proposal:
@@ -34,6 +37,17 @@ def proposal_of(entry: Proposed, at: datetime, *, new_rate: bool = False) -> Pro
         indication=entry.indication,
         new_rate=new_rate,
     )
+
+
+def from_bag_in_hand(entry: Ask, facts: Facts, at: datetime, rules: RuleSet) -> Ask:
+    """The entry with the strength of the newest bag in hand, of an infusion that states none: its mL/h are of that."""
+    treatment = rules.treatments.get(entry.treatment)
+    if treatment is None or treatment.form != "infusion" or entry.concentration is not None:
+        return entry
+    held = (each for each in facts.containers if each.treatment == entry.treatment and each.strength)
+    there = [each for each in held if each.at <= at and (each.discarded_at is None or at < each.discarded_at)]
+    newest = max(there, key=lambda each: each.at, default=None)
+    return replace(entry, concentration=newest.strength) if newest else entry
 
 
 def recorded(
@@ -78,25 +92,33 @@ def _first_rate(entry: DoseEntry, check: Check) -> tuple[Rate, ...]:
 
 def changed(
     dose: Given, change: ChangeEntry, at: datetime, check: Check | None, told: str, more_than: Amount | None
-) -> Given:
-    """The dose after a new rate, `told` in words, or its end; one told late leaves in force what was set after it."""
-    if change.status:
-        dose = replace(dose, status=change.status, ended_at=at, infused=change.infused)
-    if change.amount is None or check is None:
-        return dose
-    rate = Rate(at, change.amount, check.weight_used)
-    rates = tuple(sorted((*dose.rates, rate), key=lambda each: each.at))
-    if rates[-1] is not rate:
-        return replace(dose, rates=rates)
-    return replace(
-        dose,
-        rates=rates,
-        amount=rate.amount,
-        changed_at=at,
-        verdict=check.verdict,
-        shown=told,
-        more_than_ordered=more_than,
+) -> tuple[Given, Rate | None]:
+    """The dose after a new rate, `told` in words, a pause or its end, or its own; and its rate from then on.
+
+    What is told late leaves in force what was set after it. What is held runs again by a new rate, too.
+    """
+    if change.status in ("finished", "stopped"):
+        return replace(dose, status=change.status, ended_at=at, infused=change.infused), None
+    rate = _rate(dose, change, at, check)
+    rates = tuple(sorted((*dose.rates, rate), key=lambda each: each.at)) if rate else ()
+    if rates and rates[-1] is not rate:
+        return replace(dose, rates=rates), rate
+    now = replace(
+        dose, rates=rates, changed_at=at, status=change.status or ("running" if dose.goes_on else dose.status)
     )
+    if change.amount is None or check is None:
+        return now, rate
+    return replace(now, amount=change.amount, verdict=check.verdict, shown=told, more_than_ordered=more_than), rate
+
+
+def _rate(dose: Given, change: ChangeEntry, at: datetime, check: Check | None) -> Rate | None:
+    """The rate from then on: the one stated, none while held, the one before again; None where it never had one."""
+    if change.amount is not None and check is not None:
+        return Rate(at, change.amount, check.weight_used)
+    ran = [each for each in dose.rates if each.amount is not None]
+    if not ran:
+        return None
+    return replace(ran[-1], at=at) if change.status == "running" else Rate(at, None)
 
 
 def title_of(entry: Proposed | Order, rules: RuleSet) -> str:
@@ -124,4 +146,6 @@ def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, m
     line = " ".join(part for part in (title, how_much, text.route_text(entry.route or "")) if part)
     line += text.over_text(entry.over_min) + _for_what(entry, rules)
     line += f", entered as “{entry.name}”" if entry.name and entry.treatment != OTHER else ""
+    if isinstance(entry, OrderEntry) and entry.titrate:
+        line += f", {titration.told(entry.titrate)}"
     return line if more_than is None else f"{line}, more than ordered: {text.amount_text(more_than)}"

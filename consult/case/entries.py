@@ -11,6 +11,7 @@ from consult.state.parts import Repeat
 from consult.state.questions import Form
 from dosing.ground.facts import Age, Amount, Cylinder, Number, Patient, Weight
 from dosing.ground.kinds import Time
+from dosing.ground.titration import Titration
 
 
 class Proposed(Struct, frozen=True, kw_only=True):
@@ -51,11 +52,12 @@ class DoseEntry(Proposed, frozen=True, kw_only=True):
 
 
 class ChangeEntry(Struct, frozen=True, kw_only=True):
-    """The end of something that ran, or its new rate."""
+    """The end of something that ran, a pause or its end, or its new rate; ``order`` is what it carries out."""
 
     status: str | None = None
     infused: Amount | None = None
     amount: Amount | None = None
+    order: UUID | None = None
 
 
 class OrderEntry(Proposed, frozen=True, kw_only=True):
@@ -64,6 +66,8 @@ class OrderEntry(Proposed, frozen=True, kw_only=True):
     reason: str | None = None
     repeat: Repeat | None = None
     action: str = "give"
+    intervention: UUID | None = None
+    titrate: Titration | None = None
     hard_limit_reason: str | None = None
 
 
@@ -97,6 +101,7 @@ class DecisionEntry(Struct, frozen=True, kw_only=True):
     amount: Amount | None = None
     route: str | None = None
     repeat: Repeat | None = None
+    titrate: Titration | None = None
     text: str = ""
     hard_limit_reason: str | None = None
 

@@ -136,6 +136,6 @@ def _point(entry: Mapping[str, Any], measure: str) -> Point:
 
 
 def _given(mark: int, dose: Mapping[str, Any], end: datetime) -> Given:
-    at, running = moment(dose["given_at"]), dose.get("status") == "running"
+    at, running = moment(dose["given_at"]), dose.get("status") in ("running", "held")
     until = moment(dose["ended_at"]) if dose.get("ended_at") else (max(end, at) if running else None)
     return Given(mark, at, until if (until and until > at) or running else None, running)

@@ -64,7 +64,7 @@ class InterventionRecorded(Event, frozen=True, kw_only=True):
 
 
 class InterventionChanged(Event, frozen=True, kw_only=True):
-    """A running treatment has a new rate, with its check, or has ended; the rest as in `InterventionRecorded`.
+    """A running treatment has a new rate, with its check, is held, runs again or has ended; the rest as when recorded.
 
     `dose` leaves its rates out where the state has them: they take on the new `rate`.
     """

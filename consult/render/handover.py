@@ -97,7 +97,7 @@ def _sets(card: Card) -> list[Line]:
 
 def _given(card: Card) -> list[Line]:
     """What was given and does not run, alike doses on one line with their times; the fluid in all."""
-    over = [dose for dose in card.get("doses") or () if not dose["in_error"] and dose["status"] != "running"]
+    over = [dose for dose in card.get("doses") or () if not dose["in_error"] and not treatments.goes_on(dose)]
     alike: dict[str, list[str]] = {}
     for dose in over:
         if not dose["ended_at"]:
@@ -138,12 +138,15 @@ def _course(dose: Card) -> Line:
     first, *later = dose.get("rates") or [None]
     shown = dose["shown"].replace(f" {amount_text(Amount(**dose['amount']))}", "", 1) if first else dose["shown"]
     at = f"{amount_text(Amount(**first['amount']))} from " if first else ""
-    changes: list[Line] = [
-        [f", {amount_text(Amount(**rate['amount']))} from ", {"clock": rate["at"]}] for rate in later
-    ]
+    changes: list[Line] = [[f", {_rate_text(rate)} from ", {"clock": rate["at"]}] for rate in later]
     end: Line = [f", {dose['status']} ", {"clock": dose["ended_at"]}]
     infused = [f", {amount_text(Amount(**dose['infused']))} went in"] if dose.get("infused") else []
     return [f"{shown}{_before(dose)}, {at}", {"clock": dose["given_at"]}, *_joined("", changes), *end, *infused]
+
+
+def _rate_text(rate: Card) -> str:
+    """A rate, or that there was none."""
+    return amount_text(Amount(**rate["amount"])) if rate["amount"] else "held"
 
 
 def _times(given_at: list[str]) -> Line:
@@ -158,7 +161,7 @@ def _running(card: Card) -> list[Line]:
     lines: list[Line] = [
         [
             dose["shown"],
-            *_at(", since ", dose["changed_at"] or dose["given_at"]),
+            *_at(", HELD since " if dose["status"] == "held" else ", since ", dose["changed_at"] or dose["given_at"]),
             *_rate(held.pop(_bag_of(dose, held), None)),
         ]
         for dose in card.get("running") or ()
@@ -185,10 +188,15 @@ def _rate(line: Card | None) -> Line:
 def _required(card: Card) -> list[Line]:
     """What the next team must know to do: reassessments, orders not finished, what is in hand."""
     due = [_due(entry) for entry in treatments.due(card, most=20)]
-    asked: list[Line] = [[f"{orders.headline(order)}: {WAITS[order['state']]}"] for order in card.get("orders") or ()]
+    asked: list[Line] = [[f"{orders.headline(order)}: {_waits(order)}"] for order in card.get("orders") or ()]
     held = in_hand.spoken({"in_hand": [line for line in card.get("in_hand") or () if not line["rate"]]})
     more: list[Line] = [[text] for text in treatments.overdue_besides(card)]
     return [*more, *due, *asked, *_said(f"In hand: {held}" if held else "")]
+
+
+def _waits(order: Card) -> str:
+    """What an open order waits for; what is stepped up by it goes on."""
+    return "stepped up by the crew" if order.get("titrate") and order.get("given") else WAITS[order["state"]]
 
 
 def _due(entry: Card) -> Line:

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from consult import zone
+from consult.case.order_words import ACTIONS
 from consult.chart.summary import pressure_text
 from consult.clock import put_right, utc
 from consult.render.orders import said
@@ -99,6 +100,9 @@ def further(entry: Mapping[str, Any]) -> list[str]:
     return [measured_text(name, values[name]) for name in names if name not in NOT_SHOWN and values[name] is not None]
 
 
+CHANGES = {"finished": "Finished", "stopped": "Stopped", "held": "Held", "running": "Runs again"}
+
+
 def _given(data: Data) -> tuple[str, str]:
     content = data["content"]
     lead = "Given before" if content.get("prior") else "Started" if content.get("status") == "running" else "Given"
@@ -107,7 +111,7 @@ def _given(data: Data) -> tuple[str, str]:
 
 def _given_changed(data: Data) -> tuple[str, str]:
     content = data["content"]
-    return plain(content.get("status") or "new rate").capitalize(), str(data["shown"])
+    return CHANGES.get(content.get("status"), "New rate"), str(data["shown"])
 
 
 def _procedure(data: Data) -> tuple[str, str]:
@@ -128,12 +132,17 @@ def settings_text(content: Data) -> str:
     return ", ".join(parts)
 
 
+def _ordered(data: Data) -> str:
+    """An order with what is to be done where that is not to give: ``hold norepinephrine infusion IV``."""
+    return f"{ACTIONS[data['became'].get('action') or 'give']}{data['shown']}"
+
+
 def _decided(data: Data) -> tuple[str, str]:
     content = data["content"]
     words = content.get("text") or content.get("reason") or ""
     asked = f"asked {data['asked_for']}" if data.get("asked_for") else ""
     return DECISIONS.get(data["decision"], plain(data["decision"]).capitalize()), " · ".join(
-        filter(None, [str(data["shown"]), asked, f"“{words}”" if words else ""])
+        filter(None, [_ordered(data), asked, f"“{words}”" if words else ""])
     )
 
 
@@ -201,8 +210,8 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
         " · ".join(filter(None, [str(data["shown"]), str(data["reason"])])),
     ),
     "note.added": _text("Note", "text"),
-    "order.requested": _text("Order requested", "shown"),
-    "order.placed": _text("Ordered", "shown"),
+    "order.requested": lambda data: ("Order requested", _ordered(data)),
+    "order.placed": lambda data: ("Ordered", _ordered(data)),
     "order.decided": _decided,
     "order.answered": lambda data: ("Query answered", f"{data['shown']} · “{data['text']}”"),
     "order.cosigned": lambda data: ("Co-signed", f"{data['shown']} · “{data['reason']}”"),

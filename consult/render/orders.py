@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+import msgspec
 from django.utils.text import capfirst
 
 from consult.case.order_words import ACTIONS
@@ -13,6 +14,8 @@ from consult.render.order_story import last_step, open_question, steps, talk, to
 from consult.render.words import plain, value_text
 from dosing.ground.facts import Amount
 from dosing.ground.text import amount_text
+from dosing.ground.titration import Titration
+from dosing.tell import titration
 
 LEADS = {
     "needs_order": ("order", "Needs your order"),
@@ -106,17 +109,20 @@ def said(content: Mapping[str, Any], came_to: Mapping[str, Any] | None = None) -
     """What was repeated, in words: ``epinephrine push dose 100 mcg IV``, or what is in the hand and comes to."""
     parts = {name: amount_text(Amount(**content[name])) for name in SAID if content.get(name)}
     of = parts.get("strength") or parts.get("concentration")
+    steps = content.get("titrate")
     comes = f"= {amount_text(Amount(**came_to))}" if came_to else ""
     amount = parts.get("amount") or parts.get("volume") or parts.get("rate") or ""
     return " ".join(
         filter(
             None,
             [
+                ACTIONS.get(content.get("action") or "give", "").strip(),
                 content.get("name") or content["treatment"].replace("-", " "),
                 amount,
                 f"of {of}" if of else "",
                 comes,
                 str(content.get("route") or ""),
+                titration.told(msgspec.convert(steps, Titration)) if steps else "",
             ],
         )
     )

@@ -8,6 +8,7 @@ from typing import Any
 from consult.chart.course import given_doses
 from consult.render.words import NEEDS, listed, value_text
 
+GOING_ON = {"running": "running", "held": "HELD"}
 OUTSIDE = {"needs_order": "outside limits", "over_hard_limit": "over a hard limit"}
 
 
@@ -18,13 +19,18 @@ def doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
         {
             **dose,
             "mark": mark,
-            "kind": "span" if dose.get("ended_at") or dose.get("status") == "running" else "pin",
-            "running": dose.get("status") == "running",
+            "kind": "span" if dose.get("ended_at") or goes_on(dose) else "pin",
+            "running": goes_on(dose),
             "outside": "" if dose.get("prior") else OUTSIDE.get(dose.get("verdict") or "", ""),
             "answer": answer(answers.get(dose["id"]), dose),
         }
         for mark, dose in enumerate(given_doses(card), 1)
     ]
+
+
+def goes_on(dose: Mapping[str, Any]) -> bool:
+    """Whether it runs or is held, and so has not ended."""
+    return dose.get("status") in GOING_ON
 
 
 def newest_doses(card: Mapping[str, Any], most: int = 2) -> tuple[list[dict[str, Any]], int]:
@@ -39,8 +45,8 @@ def answer(response: Mapping[str, Any] | None, dose: Mapping[str, Any]) -> dict[
 
     ``highest`` where a reading stands out from the median after; what did not change is no matter of overlapping.
     """
-    if dose.get("status") == "running" and not (response and response.get("map_after") is not None):
-        return {"words": "running"}
+    if goes_on(dose) and not (response and response.get("map_after") is not None):
+        return {"words": GOING_ON[dose["status"]]}
     if not response or response.get("map_before") is None or response.get("map_after") is None:
         return {"words": ""}
     before, after = _whole(response["map_before"]), _whole(response["map_after"])

@@ -15,6 +15,7 @@ from consult.models import Case
 from consult.render import words
 from consult.render.handover import handover as spoken
 from consult.render.in_hand import in_hand
+from consult.render.treatments import goes_on
 from consult.render.vitals import signs
 from consult.screens import crew_case, crew_choices, crew_entries, crew_in_hand, crew_orders, doses_and_orders
 from consult.screens.crew_page import crew_only, crew_page
@@ -62,7 +63,7 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         looks.note_look(actor, case, "crew page", clock.now())
     card = facts["card"]
     ended = crew_orders.ended(case)
-    given = [dose for dose in reversed(card.get("doses") or ()) if dose["status"] != "running"]
+    given = [dose for dose in reversed(card.get("doses") or ()) if not goes_on(dose)]
     return crew_page(
         request,
         actor,

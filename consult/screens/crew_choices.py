@@ -65,6 +65,7 @@ CLOSE_OUTCOMES = (
 )
 STRENGTH_UNITS = ("mcg/mL", "mg/mL", "g/mL", "units/mL")
 AMOUNT_UNITS = ("mcg", "mg", "g", "mL", "units", "bag", "mcg/min", "mcg/kg/min", "units/min", "mL/h")
+RATE_UNITS = tuple(unit for unit in AMOUNT_UNITS if unit.endswith(("/min", "/h")))
 OVER_MINUTES = (5, 10, 15, 30)
 REQUEST_REASONS = ("Pressure still low", "Limit reached", "Starts by order", "Weight unknown")
 OTHER_REASONS = ("Not in the rules", "Asked for by the hospital")

@@ -30,9 +30,16 @@ def run_out(card: Mapping[str, Any], dose_id: UUID) -> dict[str, Any]:
     return {"what": dose["title"], "became": became, "at": dose["ended_at"], "because": ""}
 
 
+def about(order: Mapping[str, Any], running: Iterable[Mapping[str, Any]]) -> Mapping[str, Any] | None:
+    """What an order changes, holds or stops, of all that runs."""
+    return next((dose for dose in running if dose["id"] == order.get("intervention")), None)
+
+
 def rate_ordered(orders: Iterable[Mapping[str, Any]], dose: Mapping[str, Any]) -> str:
     """The rate that the first of these orders names, in JSON, also as the pump's (mL/h) for the strength that runs."""
     order = next((each for each in orders if each["action"] in ("start", "change") and each.get("amount")), None)
+    if order and order.get("titrate"):
+        return ""  # which rates it allows, its check says
     if order is None:
         return ""
     rate = ((order.get("check") or {}).get("give") or {}).get("rate")

@@ -21,7 +21,7 @@ from consult.screens.crew_for_what import Chosen
 from consult.screens.crew_in_hand import done, mixable
 from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
-from consult.screens.crew_running import rate_ordered, run_out, time_left
+from consult.screens.crew_running import about, rate_ordered, run_out, time_left
 from consult.screens.crew_standing import standing
 from consult.screens.listed import listed
 from dosing.rules.rule_set import RuleSet, Treatment
@@ -80,6 +80,7 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
         "infusion": infusion,
         "ordered": rate_ordered(queries.orders_read_back(case, dose["treatment"]), dose) if infusion else "",
         "units": units,
+        "may_hold": bool(dose["rates"]) or not dose.get("amount"),
         "left": time_left(dose, request.GET.get("infused", ""), now),
     }
     return crew_page(request, actor, "change", **facts, here="case", dose=dose, order=order, **form)
@@ -115,9 +116,7 @@ def order_status(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UU
     """Where an order stands and what is next."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     order = order_page(_order(actor, case, order_id))
-    running = next(
-        (dose for dose in facts["card"].get("running") or () if dose["treatment"] == order["treatment"]), None
-    )
+    running = about(order, facts["card"].get("running") or ())
     reasons = crew_choices.WITHDRAW_REASONS
     return crew_page(
         request, actor, "order", **facts, here="orders", order=order, running=running, withdraw_reasons=reasons
@@ -144,6 +143,7 @@ def read_back(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID)
         routes=crew_choices.ROUTES,
         strength_units=crew_choices.STRENGTH_UNITS,
         amount_units=crew_choices.AMOUNT_UNITS,
+        rate_units=crew_choices.RATE_UNITS,
     )
 
 

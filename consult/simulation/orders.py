@@ -93,8 +93,10 @@ def _open_question(order: Mapping[str, Any]) -> str:
 
 
 def spoken(order: Mapping[str, Any], *, wrong: bool = False) -> dict[str, Any]:
-    """The read-back of an order: treatment, route and amount; wrong, it is the ten-fold slip of the trade."""
-    words = {key: order[key] for key in ("treatment", "route", "amount") if order.get(key)}
+    """The read-back of an order: what to do, of what, how much; wrong, it is the ten-fold slip of the trade."""
+    words = {key: order[key] for key in ("treatment", "route", "amount", "titrate") if order.get(key)}
+    if order.get("action") in ("change", "hold", "stop"):
+        words["action"] = order["action"]
     if wrong and "amount" in words:
         words["amount"] = {**words["amount"], "value": words["amount"]["value"] * TENFOLD}
     return words

@@ -112,8 +112,8 @@ class CaseState(Struct, frozen=True, kw_only=True):
         return any(each.id == dose_id for each in self.doses)
 
     def runs(self, dose_id: str) -> bool:
-        """Whether this dose runs."""
-        return any(each.id == dose_id and each.status == "running" for each in self.doses)
+        """Whether this dose runs or is held."""
+        return any(each.id == dose_id and each.goes_on for each in self.doses)
 
     def order(self, order_id: str) -> Order | None:
         """The open order with this id."""

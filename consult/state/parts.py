@@ -12,6 +12,7 @@ from dosing.ground.cannulas import Access
 from dosing.ground.facts import Amount, Container, Dose, Latest, Number, Reading
 from dosing.ground.facts import Order as Ordered
 from dosing.ground.kinds import ALERTS, Id, Time, one_of
+from dosing.ground.titration import Titration
 
 OPEN_ORDER = ("requested", "approved", "read_back")
 COSIGN = "cosign"
@@ -138,9 +139,10 @@ class Repeat(Struct, frozen=True, omit_defaults=True):
 
 
 class Said(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """What a crew repeats of an order: an amount, or what is in the hand; as it was sent."""
+    """What a crew repeats of an order: what to do, an amount, or what is in the hand; as it was sent."""
 
     treatment: str
+    action: str | None = None
     name: str | None = None
     route: str | None = None
     amount: Amount | None = None
@@ -148,6 +150,7 @@ class Said(Struct, frozen=True, kw_only=True, omit_defaults=True):
     volume: Amount | None = None
     concentration: Amount | None = None
     rate: Amount | None = None
+    titrate: Titration | None = None
     at: Time | None = None
 
 
@@ -167,6 +170,8 @@ class Order(Struct, frozen=True, kw_only=True):
     ``waiting_since`` is null while a question stops the clock, which runs on at ``paused_until`` at the latest.
     ``decider`` is the membership of who decided; while ``waiting_for`` is ``cosign`` the order waits for another
     physician, and ``hard_limit_reason`` is why it goes beyond a hard limit.
+    ``intervention`` is what it changes, holds or stops, of a titrated start what was started by it; ``given`` counts
+    the rates that were set by an order with ``titrate``.
     """
 
     id: Id
@@ -192,6 +197,8 @@ class Order(Struct, frozen=True, kw_only=True):
     repeat: Repeat | None = None
     times: int = 1
     every_min: Number | None = None
+    titrate: Titration | None = None
+    intervention: Id | None = None
     check: Check | None = None
     given: int = 0
     given_at: tuple[Time, ...] = ()
@@ -251,6 +258,8 @@ class Order(Struct, frozen=True, kw_only=True):
             action=self.action,
             waits_for_cosign=self.waiting_for == COSIGN,
             cosigned_by=(self.cosigned_by or "") if self.hard_limit_reason else "",
+            intervention=self.intervention,
+            titrate=self.titrate,
         )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 
 from django import template
 
@@ -11,6 +12,7 @@ from consult import zone
 from consult.chart import svg
 from consult.render import words as words_of
 from dosing.ground import text
+from dosing.ground.facts import Amount
 from dosing.rules.words import MARKS_TOLD
 
 register = template.Library()
@@ -72,6 +74,12 @@ def mark_told(mark: str) -> str:
 def words(value: str) -> list[str]:
     """The words of a text, to loop over."""
     return value.split()
+
+
+@register.filter
+def amount(value: Mapping[str, Any]) -> str:
+    """A number with its unit, as people read it: ``0.1 mcg/kg/min``."""
+    return text.amount_text(Amount(value["value"], value["unit"]))
 
 
 register.filter(text.route_text)

@@ -50,8 +50,8 @@ class Bedside:
         return found if isinstance(found, (int, float)) else None
 
     def running(self, dose: Dose) -> bool:
-        """Whether an infusion was still running at this moment."""
-        return dose.status == "running" if dose.ended_at is None else dose.ended_at > self.at
+        """Whether an infusion was still running at this moment, or held."""
+        return dose.goes_on if dose.ended_at is None else dose.ended_at > self.at
 
     def runs(self, slug: str) -> bool:
         """Whether an infusion of this treatment was running at this moment."""

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from msgspec import structs
 
-from dosing.check import dosage, giving, guessed_weight, patient_state
+from dosing.check import beside, dosage, giving, guessed_weight, patient_state, titrated
 from dosing.check.case import Question, asked_for, bedside
 from dosing.check.findings import LEVELS, Finding, level_of, worst
 from dosing.check.giving import Give
@@ -86,7 +86,7 @@ def check(proposal: Proposal, facts: Facts, rules: RuleSet, *, order: Order | No
     question = asked_for(at_bedside, proposal)
     asked = dosage.proposed(question, proposal)
     given, of_strength = giving.give(asked)
-    of_dose = None if order is None else structs.replace(order, amount=guessed_weight.absolute(question, order.amount))
+    of_dose = titrated.weighed(question, order)
     found = _found(asked, of_strength, of_dose)
     return Check(
         verdict=worst(found),
@@ -107,7 +107,8 @@ def _up_to(facts: Facts, at: datetime) -> Facts:
 
 
 def _found(asked: dosage.Proposed, of_strength: list[Finding], order: Order | None) -> list[Finding]:
-    found = [*patient_state.findings(asked.question), *dosage.findings(asked), *of_strength]
+    runs = beside.running(asked.question, asked)
+    found = [*patient_state.findings(asked.question), *runs, *dosage.findings(asked), *of_strength]
     return found if order is None else _with_order(found, asked, order)
 
 
@@ -138,6 +139,8 @@ def _weight_used(asked: dosage.Proposed) -> Weight | None:
 
 def _next_at(asked: dosage.Proposed, found: list[Finding], order: Order | None) -> datetime | None:
     """Counted from the newest dose if this one is too soon, else from this one; by the order while doses are left."""
+    if order is not None and order.titrate is not None and asked.question.new_rate:
+        return titrated.next_at(asked, order, found)
     question, interval = asked.question, asked.question.interval
     minutes, every = None if interval is None else interval.value, _every_min(asked, order)
     if any(finding.code == "too_soon" and finding.level != "caution" for finding in found):
@@ -158,9 +161,11 @@ def _with_order(found: list[Finding], asked: dosage.Proposed, order: Order) -> l
     """An order that was read back and covers this dose makes cautions of what it was given for."""
     if order.state != "read_back":
         return [*found, _no_order(order, asked.question.bedside.rules)]
+    stepped = titrated.findings(asked, order)
     if not covers(order, asked):
-        return found
-    return [*(_ordered(finding, asked, order) for finding in found), *_sooner(asked, order, found)]
+        told = {each.code for each in stepped}
+        return [*(each for each in found if each.code not in told), *stepped]
+    return [*(_ordered(finding, asked, order) for finding in found), *_sooner(asked, order, found), *stepped]
 
 
 def _no_order(order: Order, rules: RuleSet) -> Finding:
@@ -180,6 +185,7 @@ def carries_out(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order) 
 
 def covers(order: Order, asked: dosage.Proposed) -> bool:
     """Whether the dose is what was ordered: treatment, for what, route, no more than the amount, not more often."""
+    order = titrated.covering(order, new_rate=asked.question.new_rate)
     proposal, ordered, rules = asked.proposal, None, asked.question.bedside.rules
     known = order.treatment in rules.treatments
     for_what = rules.treatment(order.treatment, order.indication).indication if known else ""

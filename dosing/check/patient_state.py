@@ -227,22 +227,6 @@ def _bleeding(question: Question) -> Findings:
         yield question.find("bleeding_first", "hemorrhage: control bleeding and give volume before pressors")
 
 
-def _infusion(question: Question) -> Findings:
-    """Of the same drug: a push beside it is told, a second infusion needs an order, a new rate is neither."""
-    bedside, drug = question.bedside, question.treatment.drug
-    second = question.treatment.form == "infusion"
-    level = "needs_order" if second else ""
-    for dose in filter(bedside.running, bedside.doses):
-        other = bedside.rules.treatments.get(dose.treatment)
-        if other is None or other.form != "infusion" or other.drug != drug:
-            continue
-        if question.new_rate and other.slug == question.treatment.slug:
-            continue
-        rate = f" at {text.amount_text(dose.amount)}" if dose.amount else ""
-        words = f"{other.title} is running{rate}{': this would be a second one' if second else ''}"
-        yield question.find("infusion_running", words, level=level)
-
-
 def cautions(question: Question) -> list[Caution]:
     """What to show beside the treatment for this patient."""
     return [one for one in question.treatment.cautions if fits(one.where, question.limits.person)]
@@ -280,7 +264,6 @@ _ALWAYS: tuple[Callable[[Question], Findings], ...] = (
     _signs,
     _too_soon,
     _opioid_with_sedative,
-    _infusion,
     _implausible,
     _weight,
     pressure_state.low_is_told,

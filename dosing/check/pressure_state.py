@@ -15,7 +15,7 @@ from dosing.ground.exact import exact, plain
 from dosing.ground.facts import Amount
 from dosing.patient.pressure import holds_pressure
 from dosing.patient.pressure_now import PressureNow
-from dosing.patient.reassess import others_only
+from dosing.patient.reassess import others_only, started_at
 
 Findings = Iterator[Finding]
 LOWERING = ("sedative", "opioid")
@@ -88,7 +88,7 @@ def _since_last_dose(question: Question) -> Findings:
     changes = [dose.given_at for dose in doses]
     for dose in doses:
         if dose.treatment == question.treatment.slug:
-            changes += [at for at in (dose.changed_at, *(rate.at for rate in dose.rates)) if at and at <= bedside.at]
+            changes += [at for at in (started_at(dose), *dose.set_at) if at <= bedside.at]
     if not changes:
         return
     since = max(changes)

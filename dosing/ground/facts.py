@@ -3,28 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Annotated
 
 from msgspec import Struct, field
 from msgspec.structs import force_setattr
 
+from dosing.ground.amounts import Amount as Amount
+from dosing.ground.amounts import Number as Number
 from dosing.ground.cannulas import Access
 from dosing.ground.exact import exact
 from dosing.ground.given_before import Earlier
 from dosing.ground.kinds import Id, Time, one_of
 from dosing.ground.measurements import IN_OTHER_UNITS
+from dosing.ground.oxygen import Cylinder as Cylinder
+from dosing.ground.oxygen import OxygenFlow as OxygenFlow
 from dosing.ground.phases import PhaseChange
+from dosing.ground.titration import Titration
 from dosing.ground.waiting import Waiting
 
-Number = int | float
 Measured = Number | str | dict[str, int] | None
-
-
-class Amount(Struct, frozen=True):
-    """A number and the unit it was stated in, such as 10 ``mcg`` or 0.1 ``mcg/kg/min``."""
-
-    value: Number
-    unit: str
 
 
 class Age(Struct, frozen=True):
@@ -149,16 +147,17 @@ class Proposal(Struct, frozen=True, kw_only=True):
 
 
 class Rate(Struct, frozen=True):
-    """A rate of an infusion from a moment on, and the weight by which it was judged then."""
+    """A rate of an infusion from a moment on, None while it is held, and the weight by which it was judged then."""
 
     at: Time
-    amount: Amount
+    amount: Amount | None
     weight: Weight | None = None
 
 
 class Dose(Struct, frozen=True, kw_only=True):
     """Something given: of an infusion ``amount`` is the rate in force; ``prior`` was given by others before.
 
+    ``status`` is ``given``, ``running``, ``held``, ``finished`` or ``stopped``; what is held keeps its ``amount``.
     ``rates`` are all rates of an infusion, oldest first; ``stock`` is the strength stated, ``container`` the id of the
     syringe or bag that it was drawn from, where it was named.
     """
@@ -184,13 +183,15 @@ class Dose(Struct, frozen=True, kw_only=True):
     indication: str | None = None
     product: str | None = None
 
+    @property
+    def goes_on(self) -> bool:
+        """Whether it runs or is held, and so has not ended."""
+        return self.status in ("running", "held")
 
-class Cylinder(Struct, frozen=True, kw_only=True):
-    """An oxygen cylinder by its size or its factor (``L/psi`` or ``L/bar``), and what its gauge read (psi or bar)."""
-
-    pressure: Amount
-    size: str | None = None
-    factor: Amount | None = None
+    @property
+    def set_at(self) -> tuple[datetime, ...]:
+        """When each rate of an infusion was set, oldest first: a pause is none."""
+        return tuple(rate.at for rate in self.rates if rate.amount is not None)
 
 
 class Container(Struct, frozen=True, kw_only=True):
@@ -208,13 +209,6 @@ class Container(Struct, frozen=True, kw_only=True):
     cylinder: Cylinder | None = None
     discarded_at: Time | None = None
     hung: bool = False
-
-
-class OxygenFlow(Struct, frozen=True):
-    """The oxygen flow that was read at a moment, in L/min."""
-
-    at: Time
-    l_min: Number
 
 
 class Reassessment(Struct, frozen=True, kw_only=True):
@@ -259,6 +253,8 @@ class Order(Struct, frozen=True, kw_only=True):
     action: str = "give"
     waits_for_cosign: bool = False
     cosigned_by: str = ""
+    intervention: Id | None = None
+    titrate: Titration | None = None
 
 
 class Facts(Struct, frozen=True, kw_only=True):

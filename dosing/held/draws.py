@@ -130,7 +130,8 @@ def _infuse(dose: Dose, chain: list[ContainerState]) -> None:
     strength = dose.concentration or chain[0].container.strength
     ends = [*(rate.at for rate in dose.rates[1:]), dose.ended_at]
     for rate, end in zip(dose.rates, ends, strict=True):
-        _run(chain, rate.at, end, _pump(rate.amount, strength, rate.weight))
+        if rate.amount is not None:
+            _run(chain, rate.at, end, _pump(rate.amount, strength, rate.weight))
 
 
 def _run(chain: list[ContainerState], moment: datetime, end: datetime | None, per_min: Fraction) -> None:

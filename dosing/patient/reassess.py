@@ -115,9 +115,9 @@ def _newest_pressure(facts: Facts) -> datetime | None:
 
 
 def is_drip(dose: Dose, rules: RuleSet) -> bool:
-    """Whether it is a pressor that runs, or ran until it was stopped here."""
+    """Whether it is a pressor that runs, or ran until it was held or stopped here."""
     treatment = rules.treatments.get(dose.treatment)
-    running = dose.status == "running" or dose.ended_at is not None
+    running = dose.goes_on or dose.ended_at is not None
     return running and treatment is not None and (treatment.drug_class, treatment.form) == ("pressor", "infusion")
 
 
@@ -156,7 +156,9 @@ def others_only(dose: Dose) -> bool:
 
 
 def started_at(dose: Dose) -> datetime:
-    """When the dose, or the rate in force, began."""
+    """When the dose, or the rate in force, began; of what is held the last rate before."""
+    if dose.status == "held":
+        return max((dose.given_at, *dose.set_at))
     return max(dose.given_at, dose.changed_at or dose.given_at)
 
 
@@ -186,9 +188,10 @@ def next_pressor(dose: Dose, given: Sequence[Dose]) -> Dose | None:
 
 
 def _times(dose: Dose, rule: ReassessmentRule, drip: bool) -> tuple[datetime, datetime]:
-    """From when a reading counts, and when it is due; that a pressor was stopped is a new rate too."""
+    """From when a reading counts, and when it is due; that a pressor was held or stopped is a new rate too."""
     if not rule.counts_from_end:
-        start = dose.ended_at if drip and dose.ended_at else started_at(dose)
+        held_at = dose.changed_at if dose.status == "held" else None
+        start = (dose.ended_at or held_at if drip else None) or started_at(dose)
         return start + timedelta(minutes=rule.counts_from_min), start + timedelta(minutes=rule.due_min)
     latest = None if rule.max_min is None else dose.given_at + timedelta(minutes=rule.max_min)
     if latest is not None and dose.ended_at is None and dose.over_min is None:

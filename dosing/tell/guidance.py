@@ -8,7 +8,7 @@ from fractions import Fraction
 from math import inf, nextafter
 from typing import Any
 
-from dosing.check import patient_state
+from dosing.check import beside, patient_state
 from dosing.check.bands import fits
 from dosing.check.case import Bedside, Question, bedside
 from dosing.check.dosage import allowed_count, count_text
@@ -68,7 +68,7 @@ def _after(question: Question) -> tuple[bool, bool, bool]:
 def entry(question: Question) -> Plain:
     """The guidance for one treatment."""
     treatment, unit, bounds = question.treatment, _unit(question), _bounds(question)
-    found = [*patient_state.findings(question), *_used_up(question, unit)]
+    found = [*patient_state.findings(question), *beside.running(question), *_used_up(question, unit)]
     cautions = patient_state.cautions(question)
     closed = any(finding.level == "over_hard_limit" for finding in found)
     return {

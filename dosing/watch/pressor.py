@@ -15,7 +15,7 @@ from dosing.ground.exact import exact, plain
 from dosing.ground.facts import Dose, Facts, Patient, Reading
 from dosing.ground.patient import child_age
 from dosing.patient.children import heart_rate_band
-from dosing.patient.reassess import others_only
+from dosing.patient.reassess import others_only, started_at
 from dosing.patient.rhythms import is_ventricular_tachycardia
 from dosing.rules.rule_set import RuleSet, WatchRule
 from dosing.watch.high_pressure import lowest_systolic
@@ -69,7 +69,7 @@ def _events(doses: Sequence[Dose], rules: RuleSet) -> Iterator[Event]:
         treatment = rules.treatments.get(dose.treatment)
         if treatment is None or treatment.drug_class != "pressor" or others_only(dose):
             continue
-        changes = {dose.given_at, dose.changed_at or dose.given_at, *(rate.at for rate in dose.rates)}
+        changes = {dose.given_at, started_at(dose), *dose.set_at}
         changes -= {dose.given_at} if dose.prior else set()
         yield from ((moment, treatment.title) for moment in changes)
 

@@ -57,7 +57,10 @@ def test_so_is_a_check_and_each_in_a_batch(cast, case):
 
 
 def test_an_order_to_stop_what_runs_under_such_a_name_is_taken(cast, case):
-    body = {"id": new_id(), "at": ago(seconds=1), "treatment": "other", "name": "Levophed", "action": "stop"}
+    drug = {"treatment": "other", "name": "Levophed"}
+    told = {"given_at": ago(seconds=2), "status": "running", "route": "IV", "amount_text": "5 mL/h", **drug}
+    running = cast.crew.post(f"cases/{case}/interventions/", {"id": new_id(), **told}).json()["id"]
+    body = {"id": new_id(), "at": ago(seconds=1), "action": "stop", "intervention": running, **drug}
 
     assert cast.physician.post(f"cases/{case}/orders/", body).status_code == 201
 

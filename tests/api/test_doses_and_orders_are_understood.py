@@ -18,6 +18,7 @@ PROPOSAL = {"treatment": "epinephrine-push-dose", "amount": mcg(10), "route": "I
 OTHER = {"treatment": "other", "name": "cefazolin", "amount_text": "2 g over 10 min", "given_at": AT}
 GIVEN = {**PROPOSAL, "given_at": AT}
 SAID = {"treatment": "epinephrine-push-dose", "route": "IV"}
+STEPS = {"step": mcg(5), "every_min": 3, "most": mcg(30), "goal": {"measure": "map", "floor": 65}}
 
 
 def without(body, *names):
@@ -93,6 +94,10 @@ def test_an_intervention(body, faults):
         ({"at": AT}, {"/status"}),
         ({"at": AT, "status": "stopped", "amount": mcg(1)}, {"/status"}),
         ({"at": AT, "amount": mcg(1), "infused": VOLUME}, {"/infused"}),
+        ({"at": AT, "status": "held", "order": new_id()}, set()),
+        ({"at": AT, "status": "running"}, set()),
+        ({"at": AT, "status": "held", "infused": VOLUME}, {"/infused"}),
+        ({"at": AT, "status": "given"}, {"/status"}),
         ({"at": AT, "status": "finished", "infused": mcg(1)}, {"/infused/unit"}),
     ],
 )
@@ -105,14 +110,22 @@ def test_a_change_is_an_end_or_a_new_rate(body, faults):
     [
         (PROPOSAL, set()),
         ({**PROPOSAL, "reason": "x", "repeat": {"times": 3, "every_min": 2}}, set()),
-        ({"treatment": "norepinephrine-infusion", "action": "stop"}, set()),
+        ({"treatment": "norepinephrine-infusion", "action": "stop", "intervention": new_id()}, set()),
+        ({"treatment": "norepinephrine-infusion", "action": "stop"}, {"/intervention"}),
+        ({"treatment": "norepinephrine-infusion", "action": "hold"}, {"/intervention"}),
         ({"treatment": "norepinephrine-infusion", "action": "change"}, {"/amount"}),
+        ({**PROPOSAL, "action": "change"}, {"/intervention"}),
         ({**PROPOSAL, "repeat": {"times": 0}}, {"/repeat/times"}),
         ({**PROPOSAL, "repeat": {"times": 1.5}}, {"/repeat/times"}),
         ({**PROPOSAL, "repeat": {"every_min": 2}}, {"/repeat/times"}),
         ({**PROPOSAL, "action": "push"}, {"/action"}),
         ({**PROPOSAL, "state": "approved"}, {"/state"}),
-        ({**PROPOSAL, "titrate": {}}, {"/titrate"}),
+        ({**PROPOSAL, "titrate": STEPS}, {"/titrate"}),
+        ({**PROPOSAL, "titrate": STEPS, "action": "start"}, set()),
+        ({**PROPOSAL, "titrate": {**STEPS, "every_min": 0}, "action": "start"}, {"/titrate/every_min"}),
+        ({**PROPOSAL, "titrate": {**STEPS, "every_min": 121}, "action": "start"}, {"/titrate/every_min"}),
+        ({**PROPOSAL, "titrate": without(STEPS, "goal"), "action": "start"}, {"/titrate/goal"}),
+        ({**PROPOSAL, "titrate": {**STEPS, "goal": {"measure": "hr", "floor": 65}}}, {"/titrate/goal/measure"}),
     ],
 )
 def test_an_order(body, faults):

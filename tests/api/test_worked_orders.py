@@ -167,8 +167,10 @@ def bring(story: Story, how: str) -> Loop:
     """An order at noon, brought to where its time runs out."""
     series = {"repeat": {"times": 3, "every_min": 2}} if "three" in how else {}
     if how == "stop":
-        stop = {"treatment": "norepinephrine-infusion", "action": "stop", "at": story.time(None), "reason": "at goal"}
-        story.posted(f"cases/{story.case}/orders/", stop, story.physician)
+        runs = story.give("norepinephrine-infusion", "0.1 mcg/kg/min", status="running", prior=True)
+        stop = {"treatment": "norepinephrine-infusion", "action": "stop", "intervention": runs["id"]}
+        ordered = {**stop, "at": story.time(None), "reason": "at goal"}
+        story.posted(f"cases/{story.case}/orders/", ordered, story.physician)
         return Loop(story).decide("decline")
     loop = Loop(story, **series).decide()
     if how == "misread":
@@ -380,9 +382,10 @@ def test_a_change_that_was_ordered_and_made_in_time_counts_though_it_is_told_lat
     up, strength = {"value": 0.2, "unit": "mcg/kg/min"}, {"concentration": "16 mcg/mL"}
     runs = story.give("norepinephrine-infusion", "0.1 mcg/kg/min", status="running", **strength)
     infusion = {"treatment": "norepinephrine-infusion", "route": "IV", "amount": up}
-    entry = {"at": story.time(None), "action": "change", "reason": "as agreed", **infusion}
+    about = {"action": "change", "intervention": runs["id"]}
+    entry = {"at": story.time(None), "reason": "as agreed", **about, **infusion}
     order = story.posted(f"cases/{story.case}/orders/", entry, story.physician)["id"]
-    story.posted(f"orders/{order}/readback/", infusion)
+    story.posted(f"orders/{order}/readback/", {"action": "change", **infusion})
     story.at(11)
     assert alert(story, "order_not_given")["text"].startswith("NOT DONE: change to norepinephrine infusion 0.2")
     check = story.change(runs, at=3, amount=up)["check"]

@@ -11,7 +11,7 @@ from tests.conftest import Consult
 from tests.copying import replace
 
 Act = Callable[[Consult, datetime, int], None]
-PUSH = "epinephrine-push-dose"
+PUSH, DRIP = "epinephrine-push-dose", "norepinephrine-infusion"
 PRESSURES = ((118, 76), (84, 50), (84, 48), (62, 30))  # at goal, below it twice, critical
 
 
@@ -42,14 +42,46 @@ def _change(consult: Consult, at: datetime, running: str, **what: Any) -> None:
 
 def _rate(consult: Consult, at: datetime, number: int) -> None:
     """A new rate of the infusion that runs."""
-    name, rate = "norepinephrine-infusion", {"value": 4 + number % 3, "unit": "mcg/min"}
-    running = next((dose for dose in consult.card["running"] if dose["treatment"] == name), None)
+    running = _drip(consult)
     if running is None:
-        consult.give(
-            name, 4, "mcg/min", at=at, status="running", concentration={"value": 16, "unit": "mcg/mL"}, container_ml=250
-        )
+        hung = {"concentration": {"value": 16, "unit": "mcg/mL"}, "container_ml": 250}
+        consult.give(DRIP, 4, "mcg/min", at=at, status="running", **hung)
     else:
-        _change(consult, at, running["id"], amount=rate)
+        _change(consult, at, running, amount={"value": 4 + number % 3, "unit": "mcg/min"})
+
+
+def _drip(consult: Consult) -> str | None:
+    """The infusion that runs."""
+    running = (dose for dose in consult.card["running"] if (dose["treatment"], dose["status"]) == (DRIP, "running"))
+    return next((dose["id"] for dose in running), None)
+
+
+def held(consult: Consult, at: datetime, number: int) -> None:
+    """The infusion that runs is held, and runs again."""
+    running = _drip(consult)
+    if running is None:
+        _rate(consult, at, number)
+        return
+    _change(consult, at, running, status="held")
+    _change(consult, at + timedelta(seconds=20), running, status="running")
+
+
+def stepped(consult: Consult, at: datetime, number: int) -> None:
+    """The crew may step up what runs: ordered, read back, one step, withdrawn."""
+    from consult.actions import orders, read_back
+
+    runs, rate = _drip(consult), {"value": 8, "unit": "mcg/min"}
+    if runs is None:
+        _rate(consult, at, number)
+        return
+    steps = {"step": {"value": 2, "unit": "mcg/min"}, "every_min": 3, "most": {"value": 12, "unit": "mcg/min"}}
+    whole: dict[str, Any] = {"treatment": DRIP, "action": "change", "amount": rate}
+    whole["titrate"] = {**steps, "goal": {"measure": "map", "floor": 65}}
+    ordered = {"id": uuid4(), "at": at, "reason": "as agreed", "intervention": UUID(runs), **whole}
+    placed = UUID(orders.request_order(consult.cast.merrin, consult.uid, ordered, at).resource.id)
+    read_back.read_back(consult.cast.osk, placed, {"id": uuid4(), **whole}, at)
+    _change(consult, at, runs, amount=rate, order=placed)
+    orders.withdraw(consult.cast.merrin, placed, {"id": uuid4(), "reason": "pressure at goal"}, at)
 
 
 def _pressed(consult: Consult, at: datetime, number: int) -> None:
@@ -288,6 +320,8 @@ ACTS: dict[str, Act] = {
     "push, told late": _late_push,
     "bolus, stopped": _bolus,
     "new rate": _rate,
+    "held, runs again": held,
+    "stepped up by order": stepped,
     "pressure while a pressor runs": _pressed,
     "syringe": _syringe,
     "syringe, discarded": _discard,

@@ -160,9 +160,10 @@ def ordered_rate(transport: Transport) -> tuple[str, str]:
     strength = {"concentration": {"value": 16, "unit": "mcg/mL"}}
     dose = interventions.record_intervention(osk, transport.uid, {"id": uuid4(), **runs, **strength}, now)
     rate = {**infusion, "amount": {"value": 0.2, "unit": "mcg/kg/min"}}
-    content = {"id": uuid4(), "at": now, "reason": "as agreed", "action": "change", **rate}
+    about = {"action": "change", "intervention": UUID(dose.resource.id)}
+    content = {"id": uuid4(), "at": now, "reason": "as agreed", **about, **rate}
     order = str(orders.request_order(transport.team.merrin, transport.uid, content, now).resource.id)
-    read_back.read_back(osk, UUID(order), {"id": uuid4(), **rate}, now)
+    read_back.read_back(osk, UUID(order), {"id": uuid4(), "action": "change", **rate}, now)
     return str(dose.resource.id), order
 
 

@@ -166,9 +166,10 @@ def test_a_series_is_given_dose_by_dose(consult: Consult) -> None:
     [
         ({"action": "stop"}, {}, {"status": "stopped"}),
         ({"action": "hold"}, {}, {"status": "stopped"}),
+        ({"action": "hold"}, {}, {"status": "held"}),
         ({"action": "change", "amount": RATE_UP}, {"amount": RATE_UP}, {"amount": RATE_UP}),
     ],
-    ids=["stop", "hold", "change"],
+    ids=["stop", "hold, stopped", "hold", "change"],
 )
 def test_an_order_about_what_runs_is_carried_out_by_its_change(
     consult: Consult, ordered: dict[str, Any], repeated: dict[str, Any], change: dict[str, Any]
@@ -176,10 +177,11 @@ def test_an_order_about_what_runs_is_carried_out_by_its_change(
     consult.vitals(sbp=80, dbp=40, lungs="clear")
     running = consult.give("norepinephrine-infusion", 0.1, "mcg/kg/min", status="running", concentration=STRENGTH)
     infusion = {"treatment": "norepinephrine-infusion", "route": "IV"}
-    content = {"id": uuid4(), "at": NOON, "reason": "as agreed", **infusion, **ordered}
+    content = {"id": uuid4(), "at": NOON, "reason": "as agreed", "intervention": uid(running), **infusion, **ordered}
     asked = uid(orders.request_order(consult.cast.merrin, consult.uid, content, NOON))
 
-    matched = read_back.read_back(consult.cast.osk, asked, {"id": uuid4(), **infusion, **repeated}, NOON)
+    said = {"id": uuid4(), "action": ordered["action"], "treatment": infusion["treatment"], **repeated}
+    matched = read_back.read_back(consult.cast.osk, asked, said, NOON)
     assert matched.resource.matches
     done = {"id": uuid4(), "at": later(minutes=1), **change}
     interventions.change_intervention(consult.cast.osk, uid(running), done, later(minutes=1))
@@ -195,10 +197,10 @@ def test_a_new_rate_that_was_ordered_and_repeated_wants_no_further_order(
     consult.vitals(sbp=80, dbp=40, lungs="clear")
     running = consult.give("norepinephrine-infusion", 0.1, "mcg/kg/min", status="running", concentration=STRENGTH)
     infusion = {"treatment": "norepinephrine-infusion", "route": "IV", "amount": RATE_UP}
-    content = {"id": uuid4(), "at": NOON, "reason": "as agreed", "action": "change", **infusion}
-    asked = uid(orders.request_order(consult.cast.merrin, consult.uid, content, NOON))
+    content = {"id": uuid4(), "at": NOON, "reason": "as agreed", "action": "change", "intervention": uid(running)}
+    asked = uid(orders.request_order(consult.cast.merrin, consult.uid, {**content, **infusion}, NOON))
     if repeated:
-        read_back.read_back(consult.cast.osk, asked, {"id": uuid4(), **infusion}, NOON)
+        read_back.read_back(consult.cast.osk, asked, {"id": uuid4(), "action": "change", **infusion}, NOON)
 
     done = {"id": uuid4(), "at": later(minutes=1), "amount": RATE_UP}  # no pressure was taken since the start
     changed = interventions.change_intervention(consult.cast.osk, uid(running), done, later(minutes=1))

@@ -30,6 +30,7 @@ from consult.case.fold import alerted, treated
 from consult.models import Case
 from consult.state.case import CaseState
 from tests import depth
+from tests.bench import growing
 from tests.conftest import Consult, later
 
 Act = Callable[[Consult, Any, random.Random], None]
@@ -161,8 +162,16 @@ def _too_much(consult: Consult, at: Any) -> None:
     consult.ask(5000, at=at, by=consult.cast.merrin)
 
 
+def _held(consult: Consult, at: Any, dice: random.Random) -> None:
+    growing.held(consult, at, dice.randint(0, 9))
+
+
+def _stepped(consult: Consult, at: Any, dice: random.Random) -> None:
+    growing.stepped(consult, at, dice.randint(0, 9))
+
+
 ACTS: list[Act] = [_vitals, _vitals, _vitals, _push, _push, _bolus, _order, _correct, _goal, _procedure, _patch, _time]
-ACTS += [_infusion, _mix, _mix, _discard, _late, _batch, _refused, _coverage]
+ACTS += [_infusion, _mix, _mix, _discard, _late, _batch, _refused, _coverage, _held, _stepped]
 
 
 @pytest.mark.parametrize("seed", range(200 if depth.NIGHT else 8))

@@ -34,28 +34,29 @@ def running(consult: Consult) -> str:
 
 def read_back_order(consult: Consult, action: str, **more: Any) -> str:
     """An order about the infusion, as it stands after its read-back."""
-    content = {"id": uuid4(), "at": NOON, "reason": "pressure is up", "action": action, **DRIP, **more}
+    about = {"action": action, "intervention": UUID(consult.card["running"][0]["id"])}
+    content = {"id": uuid4(), "at": NOON, "reason": "pressure is up", **about, **DRIP, **more}
     order = orders.request_order(consult.cast.merrin, consult.uid, content, NOON).resource.id
-    read_back.read_back(consult.cast.osk, order, {"id": uuid4(), **DRIP, **more}, NOON)
+    read_back.read_back(consult.cast.osk, order, {"id": uuid4(), "action": action, **DRIP, **more}, NOON)
     return str(order)
 
 
 @pytest.mark.parametrize(
-    ("action", "more", "says"),
+    ("action", "more", "says", "button"),
     [
-        ("stop", {}, "stop norepinephrine infusion"),
-        ("hold", {}, "hold norepinephrine infusion"),
-        ("change", {"amount": RATE_UP}, "0.2 mcg/kg/min"),
+        ("stop", {}, "stop norepinephrine infusion", "Stop it"),
+        ("hold", {}, "hold norepinephrine infusion", "Hold it"),
+        ("change", {"amount": RATE_UP}, "0.2 mcg/kg/min", "Set the new rate"),
     ],
 )
 def test_an_order_about_what_runs_leads_to_its_change(
-    action: str, more: dict[str, Any], says: str, consult: Consult, running: str, signed_in: Sign
+    action: str, more: dict[str, Any], says: str, button: str, consult: Consult, running: str, signed_in: Sign
 ):
     order = read_back_order(consult, action, **more)
 
     page = page_of(signed_in, consult, f"orders/{order}/")
     assert page.one("h1").text == "Read back and matched: change what runs"
-    assert page.one(id="main-button").text.startswith("Change what runs")
+    assert page.one(id="main-button").text.startswith(button)
     change = f"change/{running}/?order={order}"
     assert page.every("a", href=f"/crew/{consult.uid}/{change}")
 
@@ -75,6 +76,15 @@ def test_start_and_last_rate_are_told_apart(consult: Consult, running: str, sign
 
     assert since("") == since(f"change/{running}/") == [stamp(NOON), stamp(later(minutes=3))]
     assert "this rate since" in page_of(signed_in, consult, "").one(data_part="running").text
+
+
+def test_what_is_held_says_so_and_may_run_again(consult: Consult, running: str, signed_in: Sign):
+    data = {"id": uuid4(), "at": later(minutes=3), "status": "held"}
+    interventions.change_intervention(consult.cast.osk, UUID(running), data, later(minutes=3))
+
+    assert "HELD since" in page_of(signed_in, consult, "").one(data_part="running").text
+    page = page_of(signed_in, consult, f"change/{running}/")
+    assert page.every("input", name="status")[0].attributes["value"] == "running"
 
 
 def test_without_an_order_the_page_shows_none(consult: Consult, running: str, signed_in: Sign):

@@ -150,7 +150,11 @@ SCHEMAS = {
         repeat={"type": "object"},
     ),
     "readback": body(
-        "treatment route amount", **{key: PROPOSAL[key] for key in ("treatment", "route", "amount")}, at=TIME
+        "treatment",
+        **{key: PROPOSAL[key] for key in ("treatment", "route", "amount")},
+        action=one_of("give start change hold stop"),
+        titrate={"type": "object"},
+        at=TIME,
     ),
     "answer": body("text", text=TEXT, at=TIME),
     "not_given": body("reason", reason=TEXT, at=TIME),

@@ -73,4 +73,4 @@ def test_the_wrong_words_are_a_ten_fold_slip_in_the_amount_alone() -> None:
 
 
 def test_an_order_without_an_amount_can_be_spoken() -> None:
-    assert spoken(order("approved", amount=None, action="stop")).keys() == {"treatment", "route"}
+    assert spoken(order("approved", amount=None, action="stop")).keys() == {"action", "treatment", "route"}

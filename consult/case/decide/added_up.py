@@ -75,7 +75,7 @@ def _stay(state: CaseState, rules: RuleSet) -> set[str]:
         alike = dose.treatment, others_only(dose)
         newer[alike] += 1
         newest = dose.treatment in rules.treatments and newer[alike] <= few
-        if newest or dose.status == "running" or dose.id in asked_for:
+        if newest or dose.goes_on or dose.id in asked_for:
             stay.add(dose.id)
     right = reassess.pressors([dose for dose in state.doses if not dose.in_error], rules)
     late_by = (reassess.next_pressor(dose, right) for dose in right if dose.id in asked_for)

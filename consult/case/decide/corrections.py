@@ -74,7 +74,7 @@ def _without_dose(known: Known, asked: Asked[CorrectionEntry], event: events.Ent
     stored = known.past.dose(event.target.id)
     known = known.whole()  # an older dose may take its place among those that are kept
     state = known.state
-    order = order_book.uncounted(state, stored.order, stored.entry.given_at, asked.by, asked.now)
+    order = order_book.uncounted(known, stored.order, stored.entry.given_at, asked.by, asked.now)
     after = treated.taken_back(state, stored.id)
     unanswered, back = _counted_without(known, stored.id)
     again = (*_wait_again(after.reassessments, asked), *back)

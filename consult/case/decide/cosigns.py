@@ -21,7 +21,7 @@ WITHOUT_AMOUNT = ("hold", "stop")
 HARD_AMOUNT = "above_hard_limit"  # what a second physician can pass: never a wrong route, strength, time or phase
 
 
-def require_within(check: Check | None, reason: str | None, *, placed: bool) -> None:
+def require_within(check: Check | None, reason: str | None, *, placed: bool, pointer: str = "/amount") -> None:
     """Raise HardLimit beyond a hard limit, unless a physician says why and it is the amount alone.
 
     Raises Invalid for such a reason where nothing lies beyond one, so that none is sent along by habit.
@@ -33,7 +33,7 @@ def require_within(check: Check | None, reason: str | None, *, placed: bool) -> 
     never = [each for each in hard if each.code != HARD_AMOUNT]
     if hard and (reason is None or never):
         beyond = "; ".join(each.text for each in (never if reason else hard))
-        raise problems.HardLimit(beyond, [{"pointer": "/amount", "detail": beyond, "code": "hard_limit"}])
+        raise problems.HardLimit(beyond, [{"pointer": pointer, "detail": beyond, "code": "hard_limit"}])
 
 
 def waiting(order: Order, now: datetime, rules: RuleSet) -> Order:

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from consult import events, problems
 from consult.case import dose, order_words
 from consult.case.checks import checked, unlisted
-from consult.case.decide import by_name, containers, order_book
+from consult.case.decide import by_name, containers, order_book, what_runs
 from consult.case.decide.added_up import adding_up
 from consult.case.decide.asked import Asked, Decided, Known, StoredDose, alarm, outside
 from consult.case.decide.judged_anew import judged_anew
@@ -21,7 +21,7 @@ from consult.case.entries import ChangeEntry, DoseEntry
 from consult.case.fold.treated import with_dose
 from consult.state.check import Check
 from consult.state.parts import Given, Order
-from dosing.ground.facts import Amount, Rate
+from dosing.ground.facts import Amount
 from dosing.ground.phases import phase_at
 from dosing.patient import reassess
 
@@ -37,7 +37,7 @@ def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:
     given = dose.recorded(entry, asked.id, known.next_seq, check, known.rules, asked.by.name, more_than)
     hung = containers.hung_by(known, entry, asked)
     as_ordered = told if stood and stood.treatment == OTHER else entry
-    counted = order_book.counted(known, order, as_ordered, asked.by, stood) if order and stood else None
+    counted = order_book.counted(known, order, as_ordered, asked.by, stood, asked.id) if order and stood else None
     found = () if given.prior else outside(check)  # what others gave is no deviation of this crew's
     event = events.InterventionRecorded(
         id=asked.id,
@@ -79,39 +79,54 @@ def _check(known: Known, entry: DoseEntry, stood: Order | None, *, new_rate: boo
 
 
 def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -> Decided:
-    """Record a new rate or the end of something that runs."""
+    """Record a new rate, a pause and its end, or the end of something that runs."""
     change, stored = asked.content, known.past.dose(dose_id)
     known = known.whole(asked.at if known.state.runs(dose_id) and not change.status else stored.entry.given_at)
     was = known.state.dose(dose_id)
     at = _when_changed(was, asked, stored)
-    orders = order_book.of_treatment(known, was.treatment)
-    order = order_book.change_ordered(orders, change, at)
+    order = what_runs.ordering(known, change, was, at)
     containers.measurable("infused", change.infused)
-    check, told_now, more_than = None, was.shown, None
-    if change.amount is not None:
-        entry = replace(stored.entry, amount=change.amount, given_at=at)
-        check = _check(known, entry, order, new_rate=True)
-        more_than = order_book.more_than(known, order_book.in_force(orders, at), entry)
-        told_now = dose.shown(entry, known.rules, check, more_than)
-    given = dose.changed(was, change, at, check, told_now, more_than)
+    check, told_now, more_than = _new_rate(known, change, replace(stored.entry, given_at=at), order) or (
+        None,
+        was.shown,
+        None,
+    )
+    given, rate = dose.changed(was, change, at, check, told_now, more_than)
     found = outside(check, less=_is_less(change.amount, was.amount)) if check else ()
+    done = what_runs.done_by(order, known, change, was, check, at, asked.by)
     event = events.InterventionChanged(
         intervention=dose_id,
         content=asked.sent,
         shown=told_now,
         check=check,
         dose=replace(given, rates=()) if (known.kept or known.state).keeps(dose_id) else given,
-        rate=Rate(at, change.amount, check.weight_used) if check and change.amount else None,
+        rate=rate,
         reassessment=reassess.opened_by(given, known.rules, known.state.opened_at),
-        became=order_book.fulfilled(order, at, asked.by) if order else None,
+        became=done,
         flagged=bool(found),
     )
     decided = Decided([adding_up(known, asked, event)])
+    if change.status in what_runs.ENDS:
+        decided.events += what_runs.ended_with(known, dose_id, at, asked.by)
     if found:
         decided.happened.append(alarm(replace(was, shown=told_now), found, at))
-    if order:
-        decided.ended.append(order_book.told_late(order))
+    if done:
+        decided.ended.append(order_book.told_late(done))
     return decided
+
+
+def _new_rate(
+    known: Known, change: ChangeEntry, told: DoseEntry, order: Order | None
+) -> tuple[Check, str, Amount | None] | None:
+    """The check of a new rate, what it is in words, and what was ordered where it is more; None for another change."""
+    if change.amount is None:
+        return None
+    entry = replace(told, amount=change.amount)
+    check = _check(known, entry, order, new_rate=True)
+    orders = order_book.of_treatment(known, entry.treatment)
+    ordered = order if change.order else order_book.in_force(orders, entry.given_at)
+    more_than = order_book.more_than(known, ordered, entry, new_rate=True)
+    return check, dose.shown(entry, known.rules, check, more_than), more_than
 
 
 def _when_changed(was: Given, asked: Asked[ChangeEntry], stored: StoredDose) -> datetime:
@@ -119,10 +134,14 @@ def _when_changed(was: Given, asked: Asked[ChangeEntry], stored: StoredDose) -> 
     at = not_before(asked.at, was.given_at, asked.offset_s, stored.offset_s)
     if was.in_error:
         raise problems.WrongState("This intervention was entered in error.")
-    if was.status != "running" and not (at and _late_rate(was, asked.content, at)):
+    if not was.goes_on and not (at and _late_rate(was, asked.content, at)):
         raise problems.WrongState(f"This intervention is {was.status}; only what runs can change.")
     if at is None:
         raise problems.Invalid.at("/at", "A change cannot come before the start.")
+    if was.status == asked.content.status and not (was.rates and at < was.rates[-1].at):
+        raise problems.WrongState(f"This intervention is {was.status} already.")
+    if asked.content.status == "held":
+        what_runs.require_rate(was, "/status")
     return at
 
 

@@ -37,8 +37,8 @@ GRACE = timedelta(seconds=15)
 ROUNDED = 1.01  # how many times what was ordered still counts as that: common practice, no source
 
 
-def named(known: Known, entry: DoseEntry) -> Order | None:
-    """The order that an intervention names, open or not; raises Invalid where this case has none with that id."""
+def named(known: Known, entry: DoseEntry | ChangeEntry) -> Order | None:
+    """The order that a dose or a change names, open or not; raises Invalid where this case has none with that id."""
     if entry.order is None:
         return None
     order = known.state.order(str(entry.order)) or known.past.order(str(entry.order))
@@ -49,10 +49,11 @@ def named(known: Known, entry: DoseEntry) -> Order | None:
 
 def as_it_stood(order: Order, at: datetime) -> Order:
     """The order as it stood when a dose was given, however late that is told: what ended since held until then."""
-    in_time = order.expires_at is not None and at <= order.expires_at
+    in_time = order.expires_at is None or at <= order.expires_at
     if order.state == READ_BACK:
-        return order if in_time or order.expires_at is None else _run_out(order)
-    stood = order.state in HELD_BEFORE and order.read_back_at and at <= order_words.last_step(order).at
+        return order if in_time else _run_out(order)
+    ends = (*HELD_BEFORE, GIVEN) if order.titrate else HELD_BEFORE
+    stood = order.state in ends and order.read_back_at and at <= order_words.last_step(order).at
     return replace(order, state=READ_BACK) if in_time and stood else order
 
 
@@ -87,14 +88,19 @@ def same_name(one: str | None, other: str | None) -> bool:
     return first == second
 
 
-def counted(known: Known, order: Order, entry: DoseEntry, by: Author, stood: Order) -> Order | None:
+def counted(known: Known, order: Order, entry: DoseEntry, by: Author, stood: Order, dose_id: str) -> Order | None:
     """The order with a dose that was given as ordered; it is given once all its doses are. None where it counts not.
 
-    `stood` is the order as it stood then: one that somebody ended since stays ended, one that ran out goes on.
+    `stood` is the order as it stood then: one that somebody ended since stays ended, one that ran out goes on. One that
+    lets the crew step up what it started goes on with it, and runs out no more.
     """
     if stood.state != READ_BACK or not _carries_out(known, stood, entry) or _too_soon(stood, entry.given_at):
         return None
     more = replace(stood, given=stood.given + 1, given_at=(*stood.given_at, entry.given_at))
+    if more.titrate:
+        ended = order.state in (WITHDRAWN, NOT_GIVEN)
+        state = order.state if ended else READ_BACK
+        return replace(more, state=state, intervention=dose_id, expires_at=None)
     if more.given >= more.times:
         return moved(more, GIVEN, entry.given_at, by)
     if order.state in (WITHDRAWN, NOT_GIVEN):
@@ -107,14 +113,17 @@ def told_late(order: Order) -> Ended:
     return Ended(ORDER_NOT_GIVEN, order.id, "carried out in time, told late")
 
 
-def uncounted(state: CaseState, order: Order | None, given_at: datetime, by: Author, now: datetime) -> Order | None:
+def uncounted(known: Known, order: Order | None, given_at: datetime, by: Author, now: datetime) -> Order | None:
     """The order without a dose entered in error: it is to be given again, while it holds. None: it was not counted."""
     if order is None or given_at not in order.given_at:
         return None
+    if order.titrate and order.state == READ_BACK:
+        again = replace(order, given=0, given_at=(), intervention=None)
+        return replace(again, expires_at=expires_at(again, now, known.rules))
     left = [*order.given_at]
     left.remove(given_at)
     fewer = replace(order, given=len(left), given_at=tuple(left))
-    if order.state == GIVEN and state.state != CASE_OPEN:
+    if order.state == GIVEN and known.state.state != CASE_OPEN:
         return moved(fewer, WITHDRAWN, now, by, reason=CASE_ENDED)
     if order.state == GIVEN:
         return moved(fewer, READ_BACK, now, by, step="dose entered in error")
@@ -134,41 +143,18 @@ def in_force(orders: Iterable[Order], at: datetime) -> Order | None:
     return max(known_then, key=lambda order: order.requested_at, default=None)
 
 
-def more_than(known: Known, order: Order | None, entry: DoseEntry) -> Amount | None:
+def more_than(known: Known, order: Order | None, entry: DoseEntry, *, new_rate: bool = False) -> Amount | None:
     """What was ordered, where this is more, however both are stated; a pump's rate is rounded, so 1 % is no more."""
-    if order is None or order.amount is None or entry.amount is None:
+    if order is None:
+        return None
+    most = order.titrate.most if order.titrate and new_rate else order.amount
+    if most is None or entry.amount is None:
         return None
     try:
-        comes_to = restated(entry.amount, order.amount.unit, known.facts.patient.weight, entry.concentration)
+        comes_to = restated(entry.amount, most.unit, known.facts.patient.weight, entry.concentration)
     except units.WrongUnit:
         return None
-    return order.amount if comes_to.value > order.amount.value * ROUNDED else None
-
-
-def change_ordered(orders: Iterable[Order], change: ChangeEntry, at: datetime) -> Order | None:
-    """The order, read back then, that asks for this very change of what runs: its end, or its new rate."""
-    for order in orders:
-        stood = as_it_stood(order, at)
-        if stood.state == READ_BACK and _asks_for(stood, change):
-            return stood
-    return None
-
-
-def fulfilled(order: Order, at: datetime, by: Author) -> Order:
-    """The order once the change that it asks for has been made."""
-    return moved(replace(order, given=1, given_at=(at,)), GIVEN, at, by)
-
-
-def _asks_for(order: Order, change: ChangeEntry) -> bool:
-    """Whether the change is the one ordered: an end for hold and stop, the very rate for a change."""
-    if order.action in ("hold", "stop"):
-        return change.status is not None
-    if order.action != "change" or change.amount is None or order.amount is None:
-        return False
-    try:
-        return units.same(change.amount, order.amount)
-    except units.WrongUnit:
-        return False
+    return most if comes_to.value > most.value * ROUNDED else None
 
 
 def _too_soon(order: Order, at: datetime) -> bool:

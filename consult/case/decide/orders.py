@@ -12,16 +12,16 @@ from consult import events, problems
 from consult.case import dose
 from consult.case.card import MOST_SHOWN
 from consult.case.checks import checked
-from consult.case.decide import cases, cosigns, order_book
+from consult.case.decide import cases, cosigns, order_book, titration, what_runs
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.decide.by_name import of_no_rule
 from consult.case.decide.cosigns import WITHOUT_AMOUNT
 from consult.case.decide.order_book import DECLINED, NOT_GIVEN, WITHDRAWN, moved
-from consult.case.dose import OTHER, proposal_of
+from consult.case.dose import OTHER, from_bag_in_hand, proposal_of
 from consult.case.entries import DecisionEntry, OrderEntry, ReasonEntry
 from consult.case.fold.ordered import APPROVED, READ_BACK, REQUESTED
 from consult.state.check import Check
-from consult.state.parts import Author, Order, Step
+from consult.state.parts import Author, Given, Order, Step
 from dosing.check.findings import BEYOND
 from dosing.rules.rule_set import RuleSet
 
@@ -35,10 +35,12 @@ MOST_QUESTIONS = 20  # about one request: far beyond what is asked, so that no r
 def request_order(known: Known, asked: Asked[OrderEntry]) -> Decided:
     """Ask for an order as a crew, or give one as a physician; raises HardLimit beyond a hard limit."""
     order_book.require_open_case(known.state)
-    entry, placed = asked.content, asked.by.is_physician
+    placed, runs = asked.by.is_physician, what_runs.meant(known, asked.content)
     _require_few(known.state.orders, placed=placed)
+    entry = what_runs.as_it_runs(asked.content, runs)
+    titration.require_sense(known, entry, runs)
     check = checked_order(known, entry, entry.action, entry.reason or "", asked.at, asked.now, placed=placed)
-    order = _order(known, asked, check)
+    order = _order(known, asked, entry, check)
     order = approved(order, asked.now, asked.by, known.rules) if placed else replace(order, waiting_since=asked.now)
     kind = events.OrderPlaced if placed else events.OrderRequested
     event = kind(id=asked.id, content=asked.sent, shown=order.shown, check=check, became=order)
@@ -61,8 +63,8 @@ def takes_control(known: Known, by: Author) -> list[events.CaseAccepted]:
     return [] if known.state.physician else [cases.take_control(by)]
 
 
-def _order(known: Known, asked: Asked[OrderEntry], check: Check | None) -> Order:
-    entry, placed, repeat = asked.content, asked.by.is_physician, asked.content.repeat
+def _order(known: Known, asked: Asked[OrderEntry], entry: OrderEntry, check: Check | None) -> Order:
+    placed, repeat = asked.by.is_physician, entry.repeat
     return Order(
         id=asked.id,
         case=known.state.id,
@@ -88,6 +90,8 @@ def _order(known: Known, asked: Asked[OrderEntry], check: Check | None) -> Order
         times=repeat.times if repeat else 1,
         every_min=repeat.every_min if repeat else None,
         hard_limit_reason=entry.hard_limit_reason,
+        titrate=entry.titrate,
+        intervention=str(entry.intervention) if entry.intervention else None,
         check=check,
         steps=(Step(step=PLACED if placed else "requested", at=asked.at, by=asked.by.name),),
     )
@@ -125,10 +129,14 @@ def checked_order(
     if entry.treatment == OTHER:
         return of_no_rule(entry, known.rules)
     require_in_case(known.state.opened_at, at, now)
-    proposal = proposal_of(entry, at, new_rate=action == "change")
-    check = checked(proposal, known.whole(at).facts, known.rules)
-    cosigns.require_within(check, beyond, placed=placed)
-    if placed and check.verdict in BEYOND and not (reason or beyond):
+    facts, new_rate = known.whole(at).facts, action == "change"
+    entry = from_bag_in_hand(entry, facts, at, known.rules)
+    check = gravest = checked(proposal_of(entry, at, new_rate=new_rate), facts, known.rules)
+    pointer, most = "/amount", titration.at_most(entry)
+    if most is not None and check.verdict != "over_hard_limit":
+        gravest, pointer = checked(proposal_of(most, at, new_rate=True), facts, known.rules), "/titrate/most"
+    cosigns.require_within(gravest, beyond, placed=placed, pointer=pointer)
+    if placed and {check.verdict, gravest.verdict} & {*BEYOND} and not (reason or beyond):
         raise problems.Invalid.at("/reason", "An order beyond a standing limit needs its reason.", "required")
     return check
 
@@ -168,9 +176,11 @@ def decide(known: Known, asked: Asked[DecisionEntry], order: Order) -> Decided:
 def _approve(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
     said, changes = asked.content, asked.content.decision == "change"
     reason = said.reason or order.reason
+    runs = _still_runs(known, order)
     wanted = replace(
         order,
         amount=said.amount or order.amount,
+        titrate=said.titrate or order.titrate,
         route=said.route or order.route,
         repeat=said.repeat or order.repeat,
         times=said.repeat.times if said.repeat else order.times,
@@ -179,12 +189,21 @@ def _approve(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
         hard_limit_reason=said.hard_limit_reason,
     )
     entry = msgspec.convert(wanted, OrderEntry, from_attributes=True)
+    titration.require_sense(known, entry, runs)
     check = checked_order(known, entry, order.action, reason, asked.now, asked.now, placed=True)
     wanted = replace(wanted, check=check, shown=dose.shown(entry, known.rules, check))
-    if said.amount or said.route or said.repeat:
+    if said.amount or said.route or said.repeat or said.titrate:
         wanted = replace(wanted, asked_for=order.shown)
     wanted = approved(wanted, asked.now, asked.by, known.rules)
     return moved(wanted, APPROVED, asked.now, asked.by, step="changed" if changes else "approved")
+
+
+def _still_runs(known: Known, order: Order) -> Given | None:
+    """What the order is about; raises WrongState where that has ended since it was asked for."""
+    try:
+        return what_runs.meant(known, order)
+    except problems.Invalid as ended:
+        raise problems.WrongState("What this request is about does not run any more.") from ended
 
 
 def _ask(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:

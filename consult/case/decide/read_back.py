@@ -6,13 +6,14 @@ import msgspec
 from msgspec.structs import replace
 
 from consult import events, problems
-from consult.case.decide import order_book
+from consult.case.decide import order_book, what_runs
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.decide.order_book import moved
 from consult.case.fold.ordered import APPROVED, READ_BACK
+from consult.case.order_words import BEGINS
 from consult.state.parts import Order, ReadBack, Said
 from dosing.ground.facts import Amount
-from dosing.tell import read_back_match
+from dosing.tell import read_back_match, titration
 
 IN_HAND = ("amount", "strength", "volume", "concentration", "rate")
 
@@ -23,10 +24,11 @@ def read_back(known: Known, asked: Asked[Said], order: Order) -> Decided:
     if order.waiting_for:
         raise problems.WrongState("The order waits for a second physician: until then it is not read back.")
     said = asked.content
+    _require_whole(said, order)
     if order.amount and not any(getattr(said, name) for name in IN_HAND):
         text = "Either an amount, or strength and volume, or concentration and rate."
         raise problems.Invalid.at("/amount", text, "one_of")
-    differences = _different_names(said, order)
+    differences = [*_different_names(said, order), *_different_acts(said, order)]
     came_to = None
     if order.amount:
         held, ordered = (
@@ -43,6 +45,7 @@ def read_back(known: Known, asked: Asked[Said], order: Order) -> Decided:
         mismatch=not matches,
         misread_at=None if matches else asked.now,
         read_back_at=asked.now if matches else None,
+        expires_at=None if matches and order.titrate and order.intervention else order.expires_at,
         read_back=ReadBack(matches=matches, differences=tuple(differences), said=as_sent, came_to=came_to),
     )
     state, step = (READ_BACK, "read back") if matches else (APPROVED, "misread")
@@ -54,11 +57,25 @@ def read_back(known: Known, asked: Asked[Said], order: Order) -> Decided:
         came_to=came_to,
         became=moved(became, state, asked.now, asked.by, step=step),
     )
-    return Decided([event])
+    return Decided([event, *(what_runs.replaced_by(known, order, asked.now, asked.by) if matches else ())])
+
+
+def _require_whole(said: Said, order: Order) -> None:
+    """Raise Invalid where a part that must be repeated was not: the route of what begins, else what to do with it."""
+    part = "route" if order.action in BEGINS else "action"
+    if getattr(order, part) and getattr(said, part) is None:
+        raise problems.Invalid.at(f"/{part}", "This is to be read back too.", "required")
+    if order.titrate and said.titrate is None:
+        raise problems.Invalid.at("/titrate", "An order that is stepped up is read back as a whole.", "required")
+
+
+def _different_acts(said: Said, order: Order) -> list[str]:
+    found = [] if said.action in (None, order.action) else ["action"]
+    return found if titration.same(said.titrate, order.titrate) else [*found, "titrate"]
 
 
 def _different_names(said: Said, order: Order) -> list[str]:
-    repeated = ("treatment", "route") if order.route else ("treatment",)
+    repeated = ("treatment", "route") if order.route and said.route else ("treatment",)
     differences = [name for name in repeated if getattr(said, name) != getattr(order, name)]
     if said.treatment == order.treatment and not order_book.same_name(said.name, order.name):
         differences.append("name")

@@ -121,7 +121,7 @@ def _newest_overdue(state: CaseState, because: str, now: datetime) -> CaseState:
 
     What runs may ask anew under the same id, and what is overdue before its time may yet be found in time.
     """
-    may_change = {dose.id for dose in state.doses if dose.rates or dose.status == "running"}
+    may_change = {dose.id for dose in state.doses if dose.rates or dose.goes_on}
     overdue = [
         each
         for each in state.reassessments

@@ -5,7 +5,7 @@ import { Beyond, checkLines, doseText, finding, showFlow, startJudge } from "./c
 import { EntryForm, contentOf } from "./entry.js";
 import { KINDS } from "./kinds.js";
 
-const ENDS = { stopped: "Record the stop", finished: "Record the end" };
+const ENDS = { stopped: "Record the stop", finished: "Record the end", held: "Record the pause", running: "Record that it runs again" };
 const TEN = 10;
 const NEAR = 0.01; // a pump's rate is rounded
 

@@ -32,6 +32,7 @@ function startChoices(form) {
     const chosen = form.elements.said?.value ?? form.elements.status?.value ?? form.elements.procedure?.value;
     for (const part of form.querySelectorAll("[data-for]")) part.hidden = !part.dataset.for.split(" ").includes(chosen);
     for (const part of form.querySelectorAll("[data-other]")) part.hidden = form.elements.treatment.value !== "other";
+    for (const part of form.querySelectorAll("[data-acts]")) part.hidden = !part.dataset.acts.split(" ").includes(form.elements.action.value || "begin");
     for (const part of form.querySelectorAll("[data-needs]")) part.hidden = !form.elements[part.dataset.needs].value;
     for (const [box, name] of [["age_unknown", "patient.age.value"], ["weight_unknown", "patient.weight.value"]]) {
       if (form.elements[box]) form.elements[name].disabled = form.elements[box].checked;
@@ -72,7 +73,7 @@ function startReadback(form) {
     outcome.querySelector("[data-says]").textContent = differs ? `Does not match: ${fields}` : matches ? "Read-back matches the order" : "Read-back sent";
     outcome.toggleAttribute("data-as-ordered", matches);
     outcome.querySelector("[data-again]").hidden = matches;
-    if (matches) outcome.querySelector("[data-state-text]").textContent = "What is set up may be given as ordered.";
+    if (matches) outcome.querySelector("[data-state-text]").textContent = detail.action && !["give", "start"].includes(detail.action) ? "It may be done as ordered." : "What is set up may be given as ordered.";
     const cameTo = detail?.read_back?.came_to;
     const held = cameTo ? `What is set up comes to ${amountText(cameTo)}. ` : "";
     if (differs) outcome.querySelector("[data-state-text]").textContent = `Stop. ${held}Check it against the order, then read back again.`;

@@ -25,6 +25,7 @@ function tidy(form, data) {
   if (data.patient?.weight) data.patient.weight.unit = "kg";
   if (data.infused) data.infused.unit = "mL";
   if (data.prior_by) data.prior = true;
+  for (const name of ["step", "most", "call_at"]) if (data.titrate?.[name]) data.titrate[name].unit = form.elements["titrate.unit"].value;
   if ("eta_in" in data) { data.eta = data.eta_in; delete data.eta_in; }
   if (form.dataset.treatment) data.treatment = form.dataset.treatment;
   if (form.dataset.order) data.order = form.dataset.order;

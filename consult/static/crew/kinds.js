@@ -31,10 +31,18 @@ const READ_BACK = {
   amount: { "amount.value": "Which dose or rate?", "amount.unit": "Unit of the dose?" },
 };
 
+const STEPS = {
+  "titrate.step.value": "Up by how much?", "titrate.every_min": "No sooner than every how many minutes?", "titrate.most.value": "At most which rate?",
+  "titrate.unit": "Unit of the steps?", "titrate.goal.measure": "MAP or systolic?", "titrate.goal.floor": "Up to which pressure?",
+};
+
 function readbackMissing(form) {
   const name = form.elements.treatment.value === "other" ? { name: "The drug’s name, in full" } : {};
-  const asked = { treatment: "Which drug?", ...name, route: "Which route?", said: "Strength and volume, pump rate, or dose?" };
-  return lacks(form, { ...asked, ...READ_BACK[form.elements.said.value] });
+  const act = form.elements.action.value;
+  const drug = { treatment: "Which drug?", ...name };
+  if (["hold", "stop"].includes(act)) return lacks(form, drug);
+  const asked = { ...drug, ...(act ? {} : { route: "Which route?" }), said: "Strength and volume, pump rate, or dose?" };
+  return lacks(form, { ...asked, ...READ_BACK[form.elements.said.value], ...(form.elements.stepped.value ? STEPS : {}) });
 }
 
 function changeMissing(form) {
@@ -85,6 +93,8 @@ function otherOrderMissing(form) {
 const settingsText = (set) => set && [set.rate && `${set.rate} a minute`, set.output_ma !== undefined && `${set.output_ma} mA`, set.joules && `${set.joules} J`,
   set.synchronized !== undefined && (set.synchronized ? "synchronized" : "not synchronized")].filter(Boolean).join(", ");
 
+const CHANGED = { finished: "Finished", stopped: "Stopped", held: "Held", running: "Runs again" };
+
 export const KINDS = {
   case: { complete: patientMissing, says: (data) => `Case opened: ${personText(data)}`, ready: () => "Open the case" },
   patch: {
@@ -112,8 +122,8 @@ export const KINDS = {
   withdraw: { complete: (form) => lacksReason(form), says: () => "Request withdrawn" },
   handover: { complete: (form) => lacks(form, { to: "Who takes over?" }), says: (data) => `Handed over to ${data.to}` },
   close: { complete: (form) => lacks(form, { outcome: "Choose why" }), says: (data) => `Case closed: ${words(data.outcome)}` },
-  readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${contentOf(form).name ?? picked(form, "treatment")}`, says: () => "Read-back", kept: "NOT MATCHED YET: do not give. " },
-  change: { complete: changeMissing, says: (data) => (data.status ? words(data.status) : `New rate ${amountText(data.amount)}`) },
+  readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${form.elements.action.value} ${contentOf(form).name ?? picked(form, "treatment")}`.replace(":  ", ": "), says: () => "Read-back", kept: "NOT MATCHED YET: do not give. " },
+  change: { complete: changeMissing, says: (data) => (data.status ? CHANGED[data.status] : `New rate ${amountText(data.amount)}`) },
   other: { complete: otherMissing, ready: (form) => `${["Record as given", agoText(form)].filter(Boolean).join(" ")}: ${otherText(form)}`, says: (data) => `Given: ${data.name} ${otherAmount(data)}` },
   other_order: { complete: otherOrderMissing, ready: (form) => `Request ${otherText(form)}`, says: (data) => `Order requested: ${data.name} ${otherAmount(data)}, ${data.route}` },
 };

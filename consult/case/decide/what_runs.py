@@ -1,0 +1,131 @@
+"""Orders about what runs: which infusion they mean, which change carries them out, and when they are done."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import TypeVar
+
+from msgspec.structs import replace
+
+from consult import events, problems
+from consult.case.decide import order_book
+from consult.case.decide.asked import Known
+from consult.case.decide.order_book import GIVEN, WITHDRAWN, moved
+from consult.case.entries import ChangeEntry, OrderEntry
+from consult.case.fold.ordered import READ_BACK
+from consult.case.order_words import BEGINS
+from consult.state.check import Check
+from consult.state.parts import Author, Given, Order
+from dosing.check.findings import BEYOND
+from dosing.check.titrated import STEPPED
+from dosing.ground import units
+from dosing.ground.facts import Amount
+
+ENDS = ("finished", "stopped")
+Ordered = TypeVar("Ordered", OrderEntry, Order)
+
+
+def meant(known: Known, order: OrderEntry | Order) -> Given | None:
+    """What an order changes, holds or stops; None where it begins something. Raises Invalid where that does not run."""
+    if order.action in BEGINS:
+        if order.intervention is not None and isinstance(order, OrderEntry):
+            raise problems.Invalid.at("/intervention", "This order begins something of its own.", "not_about")
+        return None
+    dose_id = str(order.intervention)
+    if not known.state.runs(dose_id) or (dose := known.state.dose(dose_id)).in_error:
+        raise problems.Invalid.at("/intervention", "This does not run in this case.", "not_running")
+    if dose.treatment != order.treatment or not order_book.same_name(dose.name, order.name):
+        raise problems.Invalid.at("/intervention", f"This is another drug: {dose.title}.", "other_treatment")
+    if order.action == "hold":
+        require_rate(dose, "/action")
+    return dose
+
+
+def require_rate(dose: Given, pointer: str) -> None:
+    """Raise Invalid for a bolus: only what runs at a rate can pause, for only that draws nothing meanwhile."""
+    if dose.amount is not None and not dose.rates:
+        raise problems.Invalid.at(pointer, "A bolus is stopped or finished; only a rate is held.", "no_rate")
+
+
+def as_it_runs(order: Ordered, dose: Given | None) -> Ordered:
+    """The order of a new rate with route and strength of what runs, where it states none."""
+    if dose is None or order.action != "change":
+        return order
+    return replace(order, route=order.route or dose.route, concentration=order.concentration or dose.concentration)
+
+
+def ordering(known: Known, change: ChangeEntry, was: Given, at: datetime) -> Order | None:
+    """The order that a change names, else the one read back that asks for this very change; as it stood then."""
+    if change.order is not None:
+        order = order_book.named(known, change)
+        stood = order and order_book.as_it_stood(order, at)
+        return stood if stood and _is_about(stood, was) else None
+    return _asked(order_book.of_treatment(known, was.treatment), change, was, at)
+
+
+def _asked(orders: Iterable[Order], change: ChangeEntry, was: Given, at: datetime) -> Order | None:
+    stood = (order_book.as_it_stood(order, at) for order in orders if not order.titrate and _is_about(order, was))
+    return next((order for order in stood if order.state == READ_BACK and _asks_for(order, change, was)), None)
+
+
+def _is_about(order: Order, was: Given) -> bool:
+    return order.treatment == was.treatment and order.intervention in (None, was.id)
+
+
+def done_by(
+    order: Order | None, known: Known, change: ChangeEntry, was: Given, check: Check | None, at: datetime, by: Author
+) -> Order | None:
+    """The order once the change has been made; None where that does not carry it out.
+
+    One that lets the crew step the rate up counts the rates that it allows, and holds on; ended, it counts no more.
+    """
+    if order is None or order.state != READ_BACK:
+        return None
+    if order.titrate and known.state.order(order.id) is None:
+        return None
+    if order.titrate:
+        beyond = check is None or any(each.code in STEPPED and each.level in BEYOND for each in check.findings)
+        counted = replace(order, intervention=was.id, expires_at=None, given=order.given + 1)
+        return None if beyond else replace(counted, given_at=(*order.given_at, at))
+    if not _asks_for(order, change, was):
+        return None
+    return moved(replace(order, given=1, given_at=(at,)), GIVEN, at, by)
+
+
+def _asks_for(order: Order, change: ChangeEntry, was: Given) -> bool:
+    """Whether the change is the one ordered: a pause or an end for hold, an end for stop, the very rate for change."""
+    if order.action in ("hold", "stop"):
+        return change.status in ENDS or (order.action == "hold" and change.status == "held")
+    rate = was.amount if change.status == "running" else change.amount
+    return order.action == "change" and _same(rate, order.amount)
+
+
+def _same(rate: Amount | None, ordered: Amount | None) -> bool:
+    try:
+        return rate is not None and ordered is not None and units.same(rate, ordered)
+    except units.WrongUnit:
+        return False
+
+
+def ended_with(known: Known, dose_id: str, at: datetime, by: Author) -> list[events.OrderEnded]:
+    """What runs has ended: with it the orders by which it was stepped up."""
+    return [_ended(each, GIVEN, "what it was about has ended", at, by) for each in _stepping(known, dose_id)]
+
+
+def replaced_by(known: Known, order: Order, now: datetime, by: Author) -> list[events.OrderEnded]:
+    """One permission at a time: a newer one that was read back ends the one before of the same infusion."""
+    if order.titrate is None or order.intervention is None:
+        return []
+    before = [each for each in _stepping(known, order.intervention) if each.id != order.id]
+    return [_ended(each, WITHDRAWN, "replaced by a newer order", now, by) for each in before]
+
+
+def _stepping(known: Known, dose_id: str) -> list[Order]:
+    held = (each for each in known.state.orders if each.titrate and each.state == READ_BACK)
+    return [each for each in held if each.intervention == dose_id]
+
+
+def _ended(order: Order, state: str, reason: str, at: datetime, by: Author) -> events.OrderEnded:
+    became = moved(order, state, at, by, reason=reason)
+    return events.OrderEnded(order=order.id, state=state, reason=reason, became=became)

@@ -1,0 +1,27 @@
+"""What the crew steps up by order: where each stands, for card and pages."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from consult.case.fold.ordered import READ_BACK
+from consult.state.case import CaseState
+from dosing.ground.facts import Number
+from dosing.tell import titration
+from dosing.tell.titration import Titrating
+
+
+def titrations(state: CaseState) -> Iterator[Titrating]:
+    """Where each order stands that lets the crew step up what runs, in the order in which they were asked for."""
+    doses = {dose.id: dose for dose in state.doses if dose.goes_on and not dose.in_error}
+    for order in state.orders:
+        dose = doses.get(order.intervention or "")
+        if order.titrate and order.state == READ_BACK and dose:
+            pressure = _newest(state, order.titrate.goal.measure)
+            if stands := titration.stands(order.for_rules(), dose, pressure, state.patient.weight):
+                yield stands
+
+
+def _newest(state: CaseState, measure: str) -> Number | None:
+    """The newest pressure, by the measure that the order goes by."""
+    return getattr(state.pressure, measure) if state.pressure else None

@@ -1,0 +1,55 @@
+"""What runs already of the drug that is asked about: a push beside it is told, a second infusion needs an order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from dosing.check.case import Question
+from dosing.check.dosage import Proposed
+from dosing.check.findings import Finding
+from dosing.ground import text, units
+from dosing.ground.facts import Amount, Dose
+from dosing.ground.units import Quantity
+from dosing.rules.rule_set import Treatment
+
+
+def running(question: Question, asked: Proposed | None = None) -> Iterator[Finding]:
+    """Each other infusion of the drug that runs or is held; with a rate that is `asked`, what both come to."""
+    second = question.treatment.form == "infusion"
+    level = "needs_order" if second else ""
+    alike = list(_of_the_drug(question))
+    in_all = _in_all(asked, [dose for dose, _ in alike]) if second and asked else ""
+    for dose, treatment in alike:
+        rate = f" at {text.amount_text(dose.amount)}" if dose.amount else ""
+        how = "is held, was" if dose.status == "held" else "is running"
+        again = f": this would be a second one{in_all}" if second else ""
+        yield question.find("infusion_running", f"{treatment.title} {how}{rate}{again}", level=level)
+
+
+def _of_the_drug(question: Question) -> Iterator[tuple[Dose, Treatment]]:
+    at_bedside, drug = question.bedside, question.treatment.drug
+    for dose in filter(at_bedside.running, at_bedside.doses):
+        other = at_bedside.rules.treatments.get(dose.treatment)
+        if other is None or other.form != "infusion" or other.drug != drug:
+            continue
+        if not (question.new_rate and other.slug == question.treatment.slug):
+            yield dose, other
+
+
+def _in_all(asked: Proposed, beside: list[Dose]) -> str:
+    """``, 0.15 mcg/kg/min in all``; nothing where the rates cannot be added up."""
+    rates = [rate_of(asked.question, dose.amount, dose.concentration) for dose in beside if dose.status == "running"]
+    known = [rate for rate in rates if rate is not None and rate.units == asked.dose.units]
+    if not known or len(known) < len(rates):
+        return ""
+    return f", {text.amount_text(asked.shown(sum(known, asked.dose)))} in all"
+
+
+def rate_of(question: Question, rate: Amount | None, concentration: Amount | None) -> Quantity | None:
+    """A rate as the drug that this patient gets by it; None where it is not known, or a pump's without its strength."""
+    if rate is None:
+        return None
+    if units.kind(rate.unit) != "volume/min":
+        return question.absolute(rate)
+    exact: Quantity | None = units.quantity(rate) * units.quantity(concentration) if concentration else None
+    return exact

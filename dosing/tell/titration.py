@@ -1,0 +1,113 @@
+"""A rate that is stepped up by order: the order in words, and where it stands, with its next step."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from msgspec import Struct
+
+from dosing.check.infusion import restated
+from dosing.ground import text, units
+from dosing.ground.facts import Amount, Dose, Order, Rate, Weight
+from dosing.ground.kinds import Id, Time
+from dosing.ground.titration import Titration
+from dosing.ground.units import WrongUnit
+
+MEASURES = {"map": "MAP", "sbp": "systolic"}
+PUMP = "mL/h"
+
+
+class Titrating(Struct, frozen=True, kw_only=True):
+    """Where an order that lets the crew step a rate up stands: the rate ``now`` and the ``next`` one it allows.
+
+    Both also as the pump shows them, null where strength or weight is not known. ``next`` is null at the most and while
+    held; from ``next_at`` on it may be set, null: at once. ``call``: the crew calls before it goes on; ``at_goal``: the
+    newest pressure wants no further step.
+    """
+
+    order: Id
+    intervention: Id
+    now: Amount
+    now_pump: Amount | None
+    next: Amount | None
+    next_pump: Amount | None
+    next_at: Time | None
+    call: bool
+    at_most: bool
+    at_goal: bool
+    held: bool
+
+
+def told(titrate: Titration) -> str:
+    """The order in words: ``up by 0.05 mcg/kg/min every 3 min to MAP 65, most 0.3 mcg/kg/min, call at ...``."""
+    goal = f"{MEASURES[titrate.goal.measure]} {text.number_text(titrate.goal.floor)}"
+    step, most = text.amount_text(titrate.step), text.amount_text(titrate.most)
+    call = f", call at {text.amount_text(titrate.call_at)}" if titrate.call_at else ""
+    return f"up by {step} every {text.minutes_text(titrate.every_min)} to {goal}, most {most}{call}"
+
+
+def same(one: Titration | None, other: Titration | None) -> bool:
+    """Whether both say the same, however their amounts are spelled."""
+    if one is None or other is None:
+        return one is other
+    alike = all(_alike(getattr(one, name), getattr(other, name)) for name in ("step", "most", "call_at"))
+    return alike and (one.every_min, one.goal) == (other.every_min, other.goal)
+
+
+def _alike(one: Amount | None, other: Amount | None) -> bool:
+    return one is other if one is None or other is None else units.same(one, other)
+
+
+def stands(order: Order, dose: Dose, pressure: float | None, weight: Weight | None) -> Titrating | None:
+    """Where the order stands with what runs by it and the newest `pressure` in mmHg; None where rates say nothing."""
+    titrate, rate = order.titrate, _newest(dose)
+    if titrate is None or order.amount is None or rate is None or rate.amount is None:
+        return None
+    unit, strength = titrate.step.unit, dose.concentration
+    try:
+        now, step, most, first = (
+            restated(each, unit, weight, strength) if each.unit != unit else each
+            for each in (rate.amount, titrate.step, titrate.most, order.amount)
+        )
+        call_at = titrate.call_at and restated(titrate.call_at, unit, weight, strength)
+    except WrongUnit:
+        return None
+    held, at_most = dose.status == "held", now.value >= most.value
+    begun = order.action == "start" or order.given > 0
+    following = None if held or at_most else _least(_sum(now, step), most) if begun else first
+    return Titrating(
+        order=order.id,
+        intervention=dose.id,
+        now=now,
+        now_pump=_pump(now, dose, weight),
+        next=following,
+        next_pump=_pump(following, dose, weight),
+        next_at=_next_at(dose, titrate) if following and begun else None,
+        call=call_at is not None and now.value >= call_at.value,
+        at_most=at_most,
+        at_goal=pressure is not None and pressure >= titrate.goal.floor,
+        held=held,
+    )
+
+
+def _newest(dose: Dose) -> Rate | None:
+    return next((rate for rate in reversed(dose.rates) if rate.amount is not None), None)
+
+
+def _next_at(dose: Dose, titrate: Titration) -> datetime:
+    return dose.rates[-1].at + timedelta(minutes=titrate.every_min)
+
+
+def _sum(one: Amount, other: Amount) -> Amount:
+    return units.amount(units.quantity(one) + units.quantity(other), one.unit)
+
+
+def _least(one: Amount, other: Amount) -> Amount:
+    return min(one, other, key=lambda amount: amount.value)
+
+
+def _pump(rate: Amount | None, dose: Dose, weight: Weight | None) -> Amount | None:
+    try:
+        return rate and restated(rate, PUMP, weight, dose.concentration)
+    except WrongUnit:
+        return None

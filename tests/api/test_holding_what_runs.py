@@ -1,0 +1,244 @@
+"""Orders about what runs, and a pause: contract, "Interventions" and "Orders".
+
+A bag of 250 mL at 16 mcg/mL that gives 0.1 mcg/kg/min to 80 kg runs at 0.1 x 80 x 60 / 16 = 30 mL/h, by the dopamine
+prescribing information (mL/h = mcg/kg/min x kg x 60 / (mcg/mL)): 0.5 mL a minute.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from consult.render.handover import handover
+from tests.api.conftest import new_id, refused
+from tests.api.story import Story, minute
+
+DRIP, OTHER_DRIP = "norepinephrine-infusion", "epinephrine-infusion"
+BAG = {"concentration": "16 mcg/mL", "container_ml": 250}
+RATE, MORE = ({"value": value, "unit": "mcg/kg/min"} for value in (0.1, 0.2))
+
+
+@pytest.fixture
+def story(cast: Any, monkeypatch: Any) -> Story:
+    told = Story(cast, monkeypatch).open()
+    told.read(sbp=80, dbp=40, lungs="clear")
+    return told
+
+
+@pytest.fixture
+def runs(story: Story) -> dict[str, Any]:
+    return story.give(DRIP, "0.1 mcg/kg/min", status="running", **BAG)
+
+
+def about(runs: dict[str, Any], action: str, **more: Any) -> dict[str, Any]:
+    return {"treatment": DRIP, "action": action, "intervention": runs["id"], "reason": "as agreed", **more}
+
+
+def ordered(story: Story, runs: dict[str, Any], action: str, **more: Any) -> str:
+    entry = {"at": story.time(None), **about(runs, action, **more)}
+    return str(story.posted(f"cases/{story.case}/orders/", entry, story.physician)["id"])
+
+
+def read_back(story: Story, order: str, action: str, **more: Any) -> dict[str, Any]:
+    return story.posted(f"orders/{order}/readback/", {"treatment": DRIP, "action": action, **more})
+
+
+def state(story: Story, order: str) -> str:
+    return str(story.crew.get(f"orders/{order}/").json()["state"])
+
+
+def bag(story: Story) -> dict[str, Any]:
+    return dict(story.card()["in_hand"][0])
+
+
+@pytest.mark.parametrize(
+    ("action", "more", "said", "change"),
+    [
+        ("hold", {}, {}, {"status": "held"}),
+        ("hold", {}, {}, {"status": "stopped"}),
+        ("stop", {}, {}, {"status": "stopped"}),
+        ("stop", {}, {}, {"status": "finished"}),
+        ("change", {"amount": MORE}, {"amount": MORE}, {"amount": MORE}),
+        (
+            "change",
+            {"amount": MORE},
+            {"concentration": {"value": 16, "unit": "mcg/mL"}, "rate": {"value": 60, "unit": "mL/h"}},
+            {"amount": MORE},
+        ),
+    ],
+)
+def test_each_goes_round_by_the_change_that_names_it(
+    story: Story, runs: dict[str, Any], action: str, more: dict[str, Any], said: dict[str, Any], change: dict[str, Any]
+):
+    order = ordered(story, runs, action, **more)
+    assert read_back(story, order, action, **said)["matches"]
+    story.at(1)
+    story.change(runs, order=order, **change)
+
+    assert (state(story, order), story.card()["orders"]) == ("given", [])
+
+
+@pytest.mark.parametrize(
+    ("said", "differences"),
+    [
+        ({"action": "stop"}, ["action"]),
+        ({"treatment": OTHER_DRIP}, ["treatment"]),
+        ({"amount": RATE}, ["amount"]),
+        ({"action": "hold", "amount": RATE}, ["action", "amount"]),
+    ],
+)
+def test_what_is_read_back_otherwise_differs(
+    story: Story, runs: dict[str, Any], said: dict[str, Any], differences: list[str]
+):
+    order = ordered(story, runs, "change", amount=MORE)
+    answer = story.posted(f"orders/{order}/readback/", {"treatment": DRIP, "action": "change", "amount": MORE, **said})
+    assert answer["differences"] == differences
+
+
+def test_a_read_back_without_what_to_do_is_none(story: Story, runs: dict[str, Any]):
+    order = ordered(story, runs, "stop")
+    refused(story.crew.post(f"orders/{order}/readback/", {"treatment": DRIP}), 422, "invalid", "/action")
+
+
+@pytest.mark.parametrize(
+    ("wrong", "pointer"),
+    [
+        ({"intervention": new_id()}, "/intervention"),
+        ({"treatment": OTHER_DRIP}, "/intervention"),
+        ({"action": "start", "amount": RATE, "route": "IV"}, "/intervention"),
+    ],
+)
+def test_an_order_means_what_runs_in_this_case(story: Story, runs: dict[str, Any], wrong: dict[str, Any], pointer: str):
+    body = {"at": story.time(None), **about(runs, "stop"), **wrong}
+    refused(story.physician.post(f"cases/{story.case}/orders/", body), 422, "invalid", pointer)
+
+
+def test_what_has_ended_is_neither_ordered_nor_approved(story: Story, runs: dict[str, Any]):
+    body = {"at": story.time(None), **about(runs, "hold")}
+    asked = story.posted(f"cases/{story.case}/orders/", body)["id"]
+    story.at(1)
+    story.change(runs, status="finished")
+
+    refused(story.physician.post(f"cases/{story.case}/orders/", body), 422, "invalid", "/intervention")
+    refused(story.physician.post(f"orders/{asked}/decision/", {"decision": "approve"}), 409, "wrong-state")
+
+
+def test_only_what_runs_at_a_rate_is_held(story: Story):
+    bolus = story.give("crystalloid-bolus", "500 mL", status="running", over_min=15)
+    refused(story.crew.post(f"interventions/{bolus['id']}/changes/", {"status": "held"}), 422, "invalid", "/status")
+    body = {**about(bolus, "hold"), "treatment": "crystalloid-bolus", "at": story.time(None)}
+    refused(story.physician.post(f"cases/{story.case}/orders/", body), 422, "invalid", "/action")
+
+
+def test_a_change_that_names_an_order_not_read_back_is_kept_and_flagged(story: Story, runs: dict[str, Any]):
+    order = ordered(story, runs, "change", amount=MORE)
+    check = story.change(runs, order=order, amount=MORE)["check"]
+
+    assert "order_not_read_back" in {each["code"] for each in check["findings"] if each["level"] == "needs_order"}
+    assert state(story, order) == "approved"
+    (alarm,) = [each for each in story.card()["alerts"] if each["kind"] == "dose_outside_limits"]
+    assert "not been read back" in alarm["text"]
+
+
+class TestHeld:
+    """A pause draws nothing, counts no dose, asks for no further pressure; it is told as such."""
+
+    def test_it_draws_nothing_meanwhile(self, story: Story, runs: dict[str, Any]):
+        story.at(10)
+        story.change(runs, status="held")
+        assert (bag(story)["left"]["value"], bag(story)["rate"], bag(story)["lasts_to"]) == (245, None, None)
+
+        story.at(30)
+        story.change(runs, status="running")
+        assert (bag(story)["left"]["value"], bag(story)["rate"]) == (245, {"value": 30, "unit": "mL/h"})
+        story.at(40)
+        story.change(runs, status="stopped")
+        assert bag(story)["left"]["value"] == 240
+
+    def test_it_is_no_dose_and_no_other_rate(self, story: Story, runs: dict[str, Any]):
+        for at, status in ((5, "held"), (8, "running"), (9, "held")):
+            story.at(at)
+            story.change(runs, status=status)
+        (line,) = story.card()["given"]
+        (now,) = story.card()["running"]
+
+        assert (line["count"], now["status"], now["amount"], minute(now["changed_at"])) == (1, "held", RATE, 9)
+        assert [each["amount"] for each in now["rates"]] == [RATE, None, RATE, None]
+
+    def test_the_reading_after_it_is_the_last_that_is_asked_for(self, story: Story, runs: dict[str, Any]):
+        story.at(10)
+        story.read(sbp=100, dbp=60)
+        story.change(runs, status="held")
+        story.at(13)
+        story.read(sbp=100, dbp=60)
+        assert story.card()["reassessments"] == []
+
+        story.at(25)
+        assert "reassessment_overdue" not in {each["kind"] for each in story.card()["alerts"]}
+        story.change(runs, status="running")
+        assert [each["intervention"] for each in story.card()["reassessments"]] == [runs["id"]]
+
+    def test_a_new_rate_ends_it_too(self, story: Story, runs: dict[str, Any]):
+        story.change(runs, status="held")
+        story.at(2)
+        story.change(runs, amount={"value": 0.05, "unit": "mcg/kg/min"})
+        (now,) = story.card()["running"]
+
+        assert (now["status"], now["amount"]["value"], bag(story)["rate"]["value"]) == ("running", 0.05, 15)
+
+    def test_twice_is_a_wrong_state(self, story: Story, runs: dict[str, Any]):
+        story.change(runs, status="held")
+        refused(story.crew.post(f"interventions/{runs['id']}/changes/", {"status": "held"}), 409, "wrong-state")
+
+    def test_told_late_it_takes_its_place(self, story: Story, runs: dict[str, Any]):
+        story.at(30)
+        story.change(runs, at=20, amount={"value": 0.2, "unit": "mcg/kg/min"})
+        story.change(runs, at=10, status="held")
+        (now,) = story.card()["running"]
+
+        assert (now["status"], now["amount"]["value"]) == ("running", 0.2)
+        assert bag(story)["left"]["value"] == 245  # from noon to 10 min, and as it stood at 20 min
+
+    def test_handover_and_a_second_infusion_say_so(self, story: Story, runs: dict[str, Any]):
+        story.change(runs, status="held")
+        running = next(part for part in handover(story.card()) if part["name"] == "Running")
+        second = story.check(DRIP, "0.05 mcg/kg/min", concentration="16 mcg/mL")
+
+        assert running["lines"][0][1:2] == [", HELD since "]
+        (found,) = [each for each in second["findings"] if each["code"] == "infusion_running"]
+        assert (found["level"], "is held, was at 0.1 mcg/kg/min" in found["text"]) == ("needs_order", True)
+
+
+def test_a_second_infusion_names_what_runs_and_both_together(story: Story, runs: dict[str, Any]):
+    """Physician's or crew's: the same drug twice is a decision of its own, a new rate is not."""
+    second = story.check(DRIP, "0.05 mcg/kg/min", concentration="16 mcg/mL")
+    anew = story.check(DRIP, "0.05 mcg/kg/min", concentration="16 mcg/mL", new_rate=True)
+    (found,) = [each for each in second["findings"] if each["code"] == "infusion_running"]
+
+    assert "0.1 mcg/kg/min" in found["text"]
+    assert found["text"].endswith("0.15 mcg/kg/min in all")
+    assert "infusion_running" not in {each["code"] for each in anew["findings"]}
+
+
+def test_an_order_for_another_rate_is_checked_as_that_and_told_by_the_bag(story: Story, runs: dict[str, Any]):
+    order = ordered(story, runs, "change", amount=MORE)
+    told = story.crew.get(f"orders/{order}/").json()
+
+    assert "infusion_running" not in {each["code"] for each in told["check"]["findings"]}
+    assert told["check"]["give"]["rate"] == {"value": 60, "unit": "mL/h"}
+    assert (told["route"], told["concentration"]) == ("IV", {"value": 16, "unit": "mcg/mL"})
+
+
+def test_a_batch_takes_all_of_it(story: Story, runs: dict[str, Any]):
+    asked, order = new_id(), ordered(story, runs, "hold")
+    entries = [
+        {"kind": "order", "id": asked, "case": story.case, "at": story.time(None), **about(runs, "stop")},
+        {"kind": "readback", "order": order, "case": story.case, "treatment": DRIP, "action": "hold"},
+        {"kind": "change", "intervention": runs["id"], "case": story.case, "status": "held", "order": order},
+    ]
+    body = {"sent_at": story.time(None), "entries": [{"id": new_id(), **each} for each in entries]}
+    results = story.crew.post("batch/", body).json()["results"]
+
+    assert [each["status"] for each in results] == [201, 200, 201]
+    assert (state(story, asked), state(story, order)) == ("requested", "given")
