@@ -56,6 +56,8 @@ ACTIONS: dict[str, Callable[..., Written]] = {
     "note": notes.add_note,
     "phase": notes.change_phase,
     "coverage": cases.announce_coverage,
+    "handover": cases.handover,
+    "close": cases.close,
     "correction": corrections.correct,
 }
 

@@ -155,14 +155,14 @@ def accept(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
     return write(actor, case, ACCEPT, data, now, AcceptEntry, cases.accept)
 
 
-def handover(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
+def handover(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
     """Hand the patient over; the case leaves the board."""
-    return write(actor, case, HANDOVER, data, now, HandoverEntry, cases.handover)
+    return write(actor, case, HANDOVER, data, now, HandoverEntry, cases.handover, arrival=arrival)
 
 
-def close(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
+def close(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
     """Close the case with its outcome."""
-    return write(actor, case, CLOSE, data, now, CloseEntry, cases.close)
+    return write(actor, case, CLOSE, data, now, CloseEntry, cases.close, arrival=arrival)
 
 
 def reopen(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:

@@ -99,7 +99,7 @@ def _renew(case: Settling) -> None:
     """While a pressor runs it asks for one pressure after the other; what it asks for follows from the newest one."""
     facts = facts_of(case.state)
     asked = {each.intervention: each for each in facts.reassessments}
-    for dose in facts.doses if case.state.state == OPEN else ():
+    for dose in facts.doses:
         due, known = reassess.due_while_it_runs(dose, facts, case.rules), asked.get(dose.id)
         if due is not None and (known is None or (known.counts_from, known.due_at) != (due.counts_from, due.due_at)):
             answered_at = due.counts_from - reassess.JUST_AFTER if reassess.is_renewed(due, dose, case.rules) else None

@@ -24,7 +24,6 @@ ROUTES = {
     "note": "cases/{}/notes/",
     "handover": "cases/{}/handover/",
 }
-NOT_IN_A_BATCH = frozenset({"handover"})
 TARGET = {"change": "intervention", "readback": "order", "not_given": "order", "answer": "order"}
 
 

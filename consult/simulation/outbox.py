@@ -9,10 +9,9 @@ from __future__ import annotations
 import json
 import logging
 from datetime import datetime, timedelta
-from itertools import takewhile
 from typing import Any
 
-from consult.simulation.entries import NOT_IN_A_BATCH, Entry, stamp
+from consult.simulation.entries import Entry, stamp
 from consult.simulation.link import Answer, Link, NoAnswer, for_later
 
 log = logging.getLogger(__name__)
@@ -55,15 +54,14 @@ class Outbox:
             self._wait, self._not_before = SHORTEST_WAIT, None
 
     def _send_some(self, moment: datetime) -> None:
-        run = list(takewhile(lambda entry: entry.kind not in NOT_IN_A_BATCH, self.waiting))
-        if len(run) > ALONE_UP_TO:
-            self._send_batch(run, moment)
+        if len(self.waiting) > ALONE_UP_TO:
+            self._send_batch(moment)
         else:
             entry = self.waiting[0]
             self._settle(entry, self._link.call(entry.method, entry.path, entry.alone()))
 
-    def _send_batch(self, run: list[Entry], moment: datetime) -> None:
-        chosen = _that_fit(sorted(run[:MOST_ENTRIES], key=lambda entry: FIRST.get(entry.kind, 2)))
+    def _send_batch(self, moment: datetime) -> None:
+        chosen = _that_fit(sorted(self.waiting[:MOST_ENTRIES], key=lambda entry: FIRST.get(entry.kind, 2)))
         content = {"sent_at": stamp(moment), "entries": [entry.in_batch() for entry in chosen]}
         answer = self._link.call("POST", "batch/", content)
         if not answer.accepted:

@@ -31,8 +31,9 @@ __all__ = ["Cause", "Watched", "watch"]
 def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
     """The causes that stand at ``now``.
 
-    A case that is handed over or closed raises nothing any more; only its orders still expire. Without a pulse no
-    pressure, vital sign or missing reading raises anything; once it is back, what is measured from then on does.
+    A case that is handed over or closed raises nothing any more; its orders still expire, and what was overdue when it
+    ended is noted, however late that is told. Without a pulse no pressure, vital sign or missing reading raises
+    anything; once it is back, what is measured from then on does.
     """
     look = Look(facts, rules, now)
     for order in facts.orders:
@@ -45,6 +46,10 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
         contact(look)
         for each in facts.waiting:
             waits(look, each)
+    elif facts.ended_at is not None and has_pulse(facts.phases):
+        as_it_ended = Look(facts, rules, min(now, facts.ended_at))
+        reassessments(as_it_ended)
+        look.states |= {state: as_it_ended.states[state] for state in ("overdue", "unknown")}
     return Watched(
         causes=tuple(look.causes),
         next_at=min(look.changes, default=None),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 from uuid import UUID
 
@@ -9,7 +10,7 @@ import pytest
 from playwright.sync_api import Request, expect
 
 from consult.actions import accounts
-from consult.models import Agency, Case, JournalEntry, User, Vitals
+from consult.models import Agency, Case, JournalEntry, Note, User, Vitals
 from tests.browser.conftest import PASSWORD, Board, SignIn, Take, Transport
 from tests.browser.crew_phone import PHONE, Phone
 
@@ -181,6 +182,18 @@ def test_what_was_refused_is_kept_and_listed_until_somebody_removes_it(phone: Ph
     queue.get_by_role("button", name="Remove from this phone").click()
 
     expect(phone.link).to_have_text("All sent")
+
+
+def test_what_was_refused_can_stay_in_the_record_as_a_note(phone: Phone):
+    """Why, when and what it said: so nothing is lost with the phone."""
+    enter(phone, 390, 44)
+    expect(phone.link).to_have_text("1 entry was refused")
+    phone.page.locator("#link").click()
+    phone.page.get_by_role("button", name="Keep as a note of the case").click()
+
+    expect(phone.link).to_have_text("All sent")
+    (note,) = Note.objects.all()
+    assert re.fullmatch(r"Entered \d\d:\d\d UTC, not taken: .*390/44 mmHg.* Why: Must be from 20 to 300.*", note.text)
 
 
 def test_unlikely_values_are_kept_and_asked_about_once(phone: Phone):

@@ -44,6 +44,13 @@ def test_a_reassessment_is_overdue_once_its_grace_is_over(now, overdue):
     assert watched.unknown == ()
 
 
+@pytest.mark.parametrize(("ended", "overdue"), [(4, False), (6, True)], ids=["ended before", "ended after"])
+def test_what_was_overdue_when_the_case_ended_is_noted_and_raises_nothing(ended, overdue):
+    watched = look(480, doses=[FIRST], state="handed_over", ended_at=at(ended))
+
+    assert (bool(watched.overdue), watched.causes) == (overdue, ())
+
+
 def test_it_names_the_treatment():
     (cause,) = raised(look(6, doses=[FIRST]), "reassessment_overdue")
 

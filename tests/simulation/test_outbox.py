@@ -76,14 +76,6 @@ def test_a_long_history_is_cut_into_batches_that_the_contract_takes(board: FakeB
     assert [len(batch["entries"]) for batch in board.batches] == [150, 150, 150, 10]
 
 
-def test_what_a_batch_cannot_hold_waits_for_its_turn(board: FakeBoard, outbox: Outbox) -> None:
-    for entry in (*map(note, range(5)), Entry("handover", CASE, {"to": "the team", "at": stamp(NOW)}), note(9)):
-        outbox.put(entry)
-    outbox.flush(NOW)
-
-    assert [kind for kind, _, _ in board.entries] == ["note"] * 5 + ["handover", "note"]
-
-
 @pytest.mark.parametrize("count", [1, 8], ids=["alone", "in a batch"])
 def test_a_failing_server_gets_the_same_ids_again(board: FakeBoard, outbox: Outbox, count: int) -> None:
     entries = [note(number) for number in range(count)]

@@ -115,7 +115,7 @@ def take_control(by: Author, other: Named | None = None) -> events.CaseAccepted:
 def handover(known: Known, asked: Asked[HandoverEntry]) -> Decided:
     """Hand the patient over; the case leaves the board."""
     if known.state.state != OPEN:
-        raise problems.WrongState(f"The case is {known.state.state.replace('_', ' ')}.")
+        raise problems.WrongState(f"The case was {order_book.ended_words(known.state)} already.")
     decided = Decided([events.CaseHandedOver(to=asked.content.to, ended_at=asked.at)])
     return _with_all_withdrawn(decided, known, asked)
 
@@ -130,7 +130,7 @@ def _with_all_withdrawn(decided: Decided, known: Known, asked: Asked[HandoverEnt
 def close(known: Known, asked: Asked[CloseEntry]) -> Decided:
     """Close the case with its outcome."""
     if known.state.state == CLOSED:
-        raise problems.WrongState("The case is closed already.")
+        raise problems.WrongState(f"The case was {order_book.ended_words(known.state)} already.")
     decided = Decided([events.CaseClosed(outcome=asked.content.outcome, ended_at=asked.at)])
     return _with_all_withdrawn(decided, known, asked)
 

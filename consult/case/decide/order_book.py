@@ -199,9 +199,13 @@ def require(order: Order, now: datetime, *states: str) -> None:
 def require_open_case(state: CaseState) -> None:
     """Raise WrongState where the case has ended: nothing is asked for or decided any more."""
     if state.state != CASE_OPEN:
-        ended = f" at {utc_seconds(state.ended_at)}" if state.ended_at else ""
-        how = "handed over" if state.state == HANDED_OVER else "closed"
-        raise problems.WrongState(f"The case was {how}{ended}: nothing is ordered or decided in it any more.")
+        raise problems.WrongState(f"The case was {ended_words(state)}: nothing is ordered or decided in it any more.")
+
+
+def ended_words(state: CaseState) -> str:
+    """How and when a case ended: ``closed at 12:04:10 UTC``."""
+    ended = f" at {utc_seconds(state.ended_at)}" if state.ended_at else ""
+    return ("handed over" if state.state == HANDED_OVER else "closed") + ended
 
 
 def void_per_kg(orders: Iterable[Order], now: datetime, by: Author) -> Decided:

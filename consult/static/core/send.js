@@ -41,7 +41,10 @@ function fieldText(pointer) {
 }
 
 /** What a problem document says to a person; `named` tells of each fault its field, where that is not at hand. */
-export function sentence(problem, status, named = false) {
+export const sentence = (problem, status, named = false) => hereText(reasonOf(problem, status, named));
+
+/** The same for what is kept or sent, its times in UTC. */
+export function reasonOf(problem, status, named = false) {
   const faults = (problem?.errors ?? []).filter(({ detail }) => detail).map(({ detail, pointer }) => `${detail}${named ? fieldText(pointer) : ""}`);
-  return hereText(faults.join(" ") || problem?.detail || problem?.title || `The server refused it (${status}).`);
+  return faults.join(" ") || problem?.detail || problem?.title || `The server refused it (${status}).`;
 }

@@ -1,10 +1,9 @@
 /* From a queued entry to the API: one entry goes to its own route, several together to /batch/. */
 
 import { sameClock, setServerTime, timeBy } from "../core/clock.js";
-import { call, sentence } from "../core/send.js";
+import { call, reasonOf } from "../core/send.js";
 
 const API = "/api/v1/";
-const ALONE = new Set(["handover", "close"]);
 const MOST = 200;
 const MOST_BYTES = 200 * 1024;
 
@@ -40,14 +39,13 @@ export function batched(entry) {
   return { kind: entry.kind, id: entry.id, ...where, ...about, ...entry.data };
 }
 
-/* The oldest entries that may travel together: as many as the batch takes, all of kinds that it knows, by one clock. */
+/* The oldest entries that may travel together: as many as the batch takes, by one clock. */
 export function firstRun(waiting) {
-  if (ALONE.has(waiting[0].kind)) return waiting.slice(0, 1);
   const run = [];
   let bytes = 0;
   for (const entry of waiting.slice(0, MOST)) {
-    bytes += JSON.stringify(entry.data).length + 300;
-    if (ALONE.has(entry.kind) || (run.length && bytes > MOST_BYTES) || !sameClock(entry.clock, waiting[0].clock)) break;
+    bytes += new Blob([JSON.stringify(entry.data)]).size + 300;
+    if ((run.length && bytes > MOST_BYTES) || !sameClock(entry.clock, waiting[0].clock)) break;
     run.push(entry);
   }
   return run;
@@ -57,7 +55,7 @@ const isProblem = (status) => status >= 400 && status < 500 && ![401, 408, 425, 
 const isForLater = (status) => status >= 400 && !isProblem(status);
 
 function resultOf(entry, status, content) {
-  if (isProblem(status)) return { entry, problem: { text: sentence(content, status, true), errors: content?.errors ?? [] } };
+  if (isProblem(status)) return { entry, problem: { text: reasonOf(content, status, true), status, errors: content?.errors ?? [] } };
   return { entry, answer: content };
 }
 
@@ -87,7 +85,7 @@ async function deliverRun(waiting) {
   const sent_at = timeBy(run[0].clock).toISOString(); // by the clock of its entries, at the very moment of sending
   const outcome = await (run.length > 1 ? deliverBatch(run, sent_at) : deliverOne(run[0], sent_at));
   const next = waiting[run.length];
-  return outcome.ownFault && next && !ALONE.has(next.kind) ? deliverRun(waiting.slice(run.length)) : outcome;
+  return outcome.ownFault && next ? deliverRun(waiting.slice(run.length)) : outcome;
 }
 
 async function deliverOne(entry, sent_at) {

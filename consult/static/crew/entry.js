@@ -162,7 +162,7 @@ export class EntryForm {
     this.again(true);
     this.form.dataset.replaces = entry.order;
     markRefused(this.form, problem);
-    this.tell(`Not accepted: ${problem.text}`);
+    this.tell(`Not accepted: ${hereText(problem.text)}`);
   }
 
   again(keep = false) {

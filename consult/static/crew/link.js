@@ -3,7 +3,7 @@
 
 import { line } from "../core/check.js";
 import { NEVER, moment, serverNow, since } from "../core/clock.js";
-import { clockText, lengthText } from "../core/times.js";
+import { clockText, hereText, lengthText } from "../core/times.js";
 
 const PROBE_MS = 5000;
 const LOST_MS = 7500; // ticks come every 5 s: with 7.5 s of silence the page says so well within 10 s
@@ -19,6 +19,9 @@ export function linkLine({ linked, signedOut, waiting, refused, heldMs = 0 }) {
   if (waiting) return ["live", `Sending ${plural(waiting, "entry", "entries")}${also}`];
   return ["live", refused ? `${plural(refused, "entry was refused", "entries were refused")}` : "All sent"];
 }
+
+/* What was refused can still be told in words, but for a note, and where there is no such case for this crew. */
+const mayBeNoted = ({ kind, problem }) => !["case", "note"].includes(kind) && problem.status !== 404;
 
 export class Link {
   #heard = moment(); // the page itself has just come
@@ -99,9 +102,10 @@ export class Link {
     add("b", entry.says);
     add("p", `${entry.who ? `${entry.who}, ` : ""}${clockText(entry.made_at)}, ${lengthText(serverNow() - Date.parse(entry.made_at))} ago`, "quiet");
     if (entry.state !== "refused") return row;
-    add("p", `Refused: ${entry.problem.text}`, "refusal");
+    add("p", `Refused: ${hereText(entry.problem.text)}`, "refusal");
     const buttons = line("div", "", "two");
     buttons.append(this.#button("Try again", () => this.queue.again(entry.order)), this.#button("Remove from this phone", () => this.queue.forget(entry.order)));
+    if (mayBeNoted(entry)) buttons.append(this.#button("Keep as a note of the case", () => this.queue.note(entry)));
     row.append(buttons);
     return row;
   }

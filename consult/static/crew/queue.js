@@ -2,6 +2,7 @@
    on this phone sees or sends them. Oldest first; an entry leaves only when the server has answered for it. */
 
 import { clockNow, serverNow } from "../core/clock.js";
+import { newId } from "../core/send.js";
 import { deliver } from "./deliver.js";
 
 const NEVER_HELD = new Set(["case", "vitals"]); // what the server always takes, however much was sent
@@ -96,6 +97,13 @@ export class Queue extends EventTarget {
     this.#tries = 0;
     this.changed();
     this.send();
+  }
+
+  /* A refused entry becomes a note of its case: what it said, when, and why it was not taken. */
+  async note({ order, case: caseId, says, who, made_at, problem }) {
+    const at = `${made_at.slice(11, 16)} UTC`;
+    await this.add({ id: newId(), kind: "note", case: caseId, who, says: `Note: ${says}`, data: { text: `Entered ${at}, not taken: ${says}. Why: ${problem.text}`.slice(0, 2000) } });
+    await this.forget(order);
   }
 
   changed() {

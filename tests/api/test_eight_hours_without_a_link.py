@@ -1,0 +1,407 @@
+"""Contract, "Store and forward", at its worst: eight hours of entries, and what became of the case meanwhile.
+
+Whatever it was, each entry has an outcome, in words where it is refused; what happened is taken, asked or not.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from consult import access
+from consult.actions import accounts
+from consult.models import Alert, JournalEntry, Note
+from tests.api.conftest import Program, new_id, refused
+from tests.api.shadow import ADULT, MOST_ENTRIES, PUSH, Shadow, in_batches, statuses
+from tests.api.story import Story
+from tests.api.test_clocks import in_words
+
+LINK_AGAIN = 8 * 60
+Row = Callable[[Shadow], None]
+
+
+@pytest.fixture
+def shadow(cast: Any, monkeypatch: pytest.MonkeyPatch) -> Shadow:
+    """A case of which the last thing sent was a pressure at 12:05."""
+    story = Story(cast, monkeypatch).open().at(5)
+    story.read(sbp=84, dbp=40)
+    return Shadow(story)
+
+
+def ordered(shadow: Shadow) -> str:
+    """An order of 40 mcg, read back at 12:05: it holds until 12:15."""
+    story, order = shadow.story, new_id()
+    body = {"id": order, "at": story.time(None), **story.dose(PUSH, "40 mcg"), "reason": "no response"}
+    story.posted(f"cases/{story.case}/orders/", body, by=story.physician)
+    story.posted(f"orders/{order}/readback/", story.dose(PUSH, "40 mcg"))
+    return order
+
+
+def open_alerts(shadow: Shadow) -> set[str]:
+    found = Alert.objects.filter(case__uid=shadow.story.case, cleared_at=None)
+    return set(found.values_list("kind", flat=True))
+
+
+def problem(result: dict[str, Any]) -> tuple[int, str]:
+    return result["status"], result["problem"]["detail"]
+
+
+# ---- situation → outcome; each row plays what happened before, meanwhile and at the end
+
+
+def nothing_else_happened(shadow: Shadow) -> None:
+    shadow.read(100, sbp=70, dbp=40)
+    shadow.push(101)
+    shadow.keep("note", 102, text="on the ferry")
+    shadow.story.at(LINK_AGAIN)
+    assert statuses(shadow.send()) == [201] * 3
+    lines = JournalEntry.objects.filter(entry__in=[each["id"] for each in shadow.kept])
+    assert all(line.late for line in lines)
+
+
+def an_entry_came_twice(shadow: Shadow) -> None:
+    shadow.push(100)
+    shadow.story.at(LINK_AGAIN)
+    results = shadow.send([*shadow.kept, *shadow.kept])
+    assert statuses(results) == [201, 200]
+    assert results[0]["seq"] == results[1]["seq"]
+    assert [each["count"] for each in shadow.story.card()["given"]] == [1]
+
+
+def the_newest_came_first(shadow: Shadow) -> None:
+    """What builds on what is not there yet is refused, and taken once that is."""
+    dose = shadow.keep(
+        "intervention", 60, "given_at", **shadow.story.dose("crystalloid-bolus", "500 mL"), status="running"
+    )
+    shadow.keep("change", 70, intervention=dose, status="finished")
+    shadow.story.at(LINK_AGAIN)
+    assert statuses(shadow.send(shadow.kept[::-1])) == [404, 201]
+    assert statuses(shadow.send()) == [200, 201]
+    assert shadow.story.card()["running"] == []
+
+
+def the_phones_clock_was(ahead: float) -> Row:
+    def row(shadow: Shadow) -> None:
+        shadow.ahead = ahead
+        shadow.read(100, sbp=70, dbp=40)
+        shadow.story.at(LINK_AGAIN)
+        assert statuses(shadow.send()) == [201]
+        assert shadow.story.card()["vitals"]["sbp"]["taken_at"] == "2030-01-05T13:40:00Z"
+        assert "clock_offset" in open_alerts(shadow)
+
+    return row
+
+
+def the_case_was_closed(shadow: Shadow) -> None:
+    """What was done is taken and marked late; what only an open case can have is refused, and says why."""
+    shadow.read(40, sbp=80, dbp=40)
+    shadow.push(41)
+    shadow.keep("note", 42, text="in the tunnel")
+    shadow.keep("order", 43, **shadow.story.dose(PUSH, "40 mcg"), reason="no response")
+    shadow.keep("handover", 44, to="Mere General")
+    shadow.keep("close", 45, outcome="handed_over")
+    path = f"cases/{shadow.story.case}/close/"
+    shadow.story.at(30).posted(path, {"outcome": "cancelled"}, by=shadow.story.physician)
+    shadow.story.at(LINK_AGAIN)
+    *taken, order, handover, close = shadow.send()
+    assert statuses(taken) == [201] * 3
+    assert problem(order) == (
+        409,
+        "The case was closed at 12:30:00 UTC: nothing is ordered or decided in it any more.",
+    )
+    assert problem(handover) == problem(close) == (409, "The case was closed at 12:30:00 UTC already.")
+    lines = shadow.story.physician.get(f"cases/{shadow.story.case}/journal/").json()["results"]
+    assert [line["kind"] for line in lines if line["late"] and line["seq"] > 2] == [
+        "vitals.recorded",
+        "intervention.recorded",
+        "note.added",
+    ]
+
+
+def it_was_handed_over_from_another_device(shadow: Shadow) -> None:
+    shadow.keep("handover", 44, to="Mere General")
+    shadow.keep("close", 45, outcome="handed_over")
+    shadow.story.at(40).posted(f"cases/{shadow.story.case}/handover/", {"to": "Dr. Fenn"})
+    shadow.story.at(LINK_AGAIN)
+    handover, close = shadow.send()
+    assert problem(handover) == (409, "The case was handed over at 12:40:00 UTC already.")
+    assert close["status"] == 200
+
+
+def an_order_was_withdrawn_before_the_dose(shadow: Shadow) -> None:
+    """The crew could not know: the dose is kept, flagged, and says which order was no more."""
+    order = ordered(shadow)
+    dose = shadow.push(12, "40 mcg", order=order)
+    withdrawn = {"reason": "pressure came up"}
+    shadow.story.at(8).posted(f"orders/{order}/withdraw/", withdrawn, by=shadow.story.physician)
+    shadow.story.at(LINK_AGAIN)
+    assert statuses(shadow.send()) == [201]
+    (alert,) = Alert.objects.filter(kind="dose_outside_limits", cause=dose)
+    assert "withdrawn by Dr. Merrin" in alert.text
+
+
+def an_order_was_withdrawn_after_the_dose(shadow: Shadow) -> None:
+    """The order held when the dose was given."""
+    order = ordered(shadow)
+    shadow.push(10, "40 mcg", order=order)
+    withdrawn = {"reason": "pressure came up"}
+    shadow.story.at(12).posted(f"orders/{order}/withdraw/", withdrawn, by=shadow.story.physician)
+    shadow.story.at(LINK_AGAIN)
+    assert statuses(shadow.send()) == [201]
+    assert "dose_outside_limits" not in open_alerts(shadow)
+    assert shadow.story.crew.get(f"orders/{order}/").json()["state"] == "given"
+
+
+def an_order_ran_out_before_its_dose_was_told(shadow: Shadow) -> None:
+    order = ordered(shadow)
+    shadow.push(14, "40 mcg", order=order)
+    shadow.story.at(20)
+    assert "order_not_given" in open_alerts(shadow)
+    shadow.story.at(LINK_AGAIN)
+    assert statuses(shadow.send()) == [201]
+    assert not {"order_not_given", "dose_outside_limits"} & open_alerts(shadow)
+
+
+def an_order_ran_out_before_its_dose_was_given(shadow: Shadow) -> None:
+    order = ordered(shadow)
+    shadow.push(16, "40 mcg", order=order)
+    shadow.story.at(LINK_AGAIN)
+    assert statuses(shadow.send()) == [201]
+    assert {"order_not_given", "dose_outside_limits"} <= open_alerts(shadow)
+
+
+def an_order_ran_out_before_it_was_read_back(shadow: Shadow) -> None:
+    order, story = new_id(), shadow.story
+    body = {"id": order, "at": story.time(None), **story.dose(PUSH, "40 mcg"), "reason": "no response"}
+    story.posted(f"cases/{story.case}/orders/", body, by=story.physician)
+    shadow.keep("readback", None, order=order, **story.dose(PUSH, "40 mcg"))
+    story.at(LINK_AGAIN)
+    (readback,) = shadow.send()
+    assert readback["status"] == 409
+    assert readback["problem"]["detail"].startswith("The order expired at 12:15:00 UTC")
+
+
+def the_token_was_revoked(shadow: Shadow) -> None:
+    """The device keeps all of it; under a token of the same unit it arrives, each once."""
+    shadow.push(100)
+    accounts.revoke_token(shadow.story.crew.member.tokens.get(), shadow.story.at(LINK_AGAIN).now)
+    access.forget_tokens()
+    refused(shadow.post(shadow.kept), 401)
+    assert shadow.story.card()["given"] == []
+    shadow.story.crew.token = accounts.issue_token(shadow.story.crew.member, shadow.story.now)
+    assert statuses(shadow.send()) == [201]
+    assert statuses(shadow.send()) == [200]
+
+
+def half_of_the_answer_was_lost(shadow: Shadow) -> None:
+    for at in range(100, 106):
+        shadow.push(at)
+    shadow.story.at(LINK_AGAIN)
+    shadow.send(shadow.kept[:4])  # the sender hears nothing of it, and sends all again
+    assert statuses(shadow.send()) == [200] * 4 + [201] * 2
+    assert [each["count"] for each in shadow.story.card()["given"]] == [6]
+
+
+def a_request_was_made_hours_ago(shadow: Shadow) -> None:
+    """It still waits for somebody, and says since when."""
+    shadow.keep("order", 60, **shadow.story.dose(PUSH, "40 mcg"), reason="no response")
+    shadow.story.at(LINK_AGAIN)
+    assert statuses(shadow.send()) == [201]
+    (order,) = shadow.story.card()["orders"]
+    assert (order["state"], order["requested_at"]) == ("requested", "2030-01-05T13:00:00Z")
+
+
+def the_handover_came_before_what_preceded_it(shadow: Shadow) -> None:
+    shadow.read(40, sbp=50, dbp=30)
+    handover = shadow.keep("handover", 44, to="Mere General")
+    shadow.story.at(LINK_AGAIN)
+    assert statuses(shadow.send(shadow.kept[::-1])) == [200, 201]
+    assert open_alerts(shadow) == set()
+    row = JournalEntry.objects.get(entry=handover)
+    assert (row.kind, row.at) == ("case.handed_over", shadow.story.at(44).now)
+
+
+def the_whole_case_was_without_a_link(shadow: Shadow) -> None:
+    shadow.story.case = shadow.keep("case", 60, "opened_at", patient=ADULT, complaint="fell")
+    shadow.read(61, sbp=50, dbp=30)
+    shadow.push(62)
+    shadow.keep("phase", 63, phase="transport")
+    shadow.keep("coverage", 64, until=shadow.time(80))
+    shadow.keep("handover", 90, to="Mere General")
+    shadow.story.at(LINK_AGAIN)
+    assert statuses(shadow.send()) == [201, 201, 201, 201, 200, 200]
+    assert (shadow.story.card()["state"], open_alerts(shadow)) == ("handed_over", set())
+
+
+def the_same_id_stood_for_something_else(shadow: Shadow) -> None:
+    shadow.read(100, sbp=80, dbp=40)
+    shadow.keep("note", 101, text="cold")
+    shadow.kept[1]["id"] = shadow.kept[0]["id"]
+    shadow.story.at(LINK_AGAIN)
+    taken, other = shadow.send()
+    assert (taken["status"], other["status"], other["problem"]["type"]) == (201, 409, "id-reused")
+
+
+def a_batch_was_too_large(shadow: Shadow) -> None:
+    """Refused as a whole, by number or by size, and nothing of it is taken: the sender splits it."""
+    for number in range(MOST_ENTRIES + 1):
+        shadow.keep("note", 100, text=f"{number} " + "x" * 1400)
+    shadow.story.at(LINK_AGAIN)
+    refused(shadow.post([{**each, "text": "x"} for each in shadow.kept]), 422, pointer="/entries")
+    assert shadow.post(shadow.kept[:-1]).status_code == 413
+    assert not Note.objects.exists()
+    assert [len(each) for each in in_batches(shadow.kept)] == [167, 34]
+    assert [set(statuses(shadow.send(each))) for each in in_batches(shadow.kept)] == [{201}, {201}]
+
+
+TABLE: dict[str, Row] = {
+    "nothing else happened: taken, marked late": nothing_else_happened,
+    "an entry came twice: it is one": an_entry_came_twice,
+    "the newest came first: what builds on it waits": the_newest_came_first,
+    "the phone's clock was 25 min fast: put right, told": the_phones_clock_was(25),
+    "the phone's clock was 25 min slow: put right, told": the_phones_clock_was(-25),
+    "the case was closed: what was done is taken": the_case_was_closed,
+    "it was handed over from another device": it_was_handed_over_from_another_device,
+    "an order was withdrawn, then given: flagged": an_order_was_withdrawn_before_the_dose,
+    "an order was given, then withdrawn: as ordered": an_order_was_withdrawn_after_the_dose,
+    "an order ran out before its dose was told: as ordered": an_order_ran_out_before_its_dose_was_told,
+    "an order ran out, then was given: flagged": an_order_ran_out_before_its_dose_was_given,
+    "an order ran out before it was read back: refused": an_order_ran_out_before_it_was_read_back,
+    "the token was revoked: kept, sent with another": the_token_was_revoked,
+    "half of the answer was lost: sent again": half_of_the_answer_was_lost,
+    "a request was made hours ago: it waits": a_request_was_made_hours_ago,
+    "the handover came before what preceded it": the_handover_came_before_what_preceded_it,
+    "the whole case was without a link": the_whole_case_was_without_a_link,
+    "the same id stood for something else: refused": the_same_id_stood_for_something_else,
+    "a batch was too large: refused whole, split": a_batch_was_too_large,
+}
+
+
+@pytest.mark.parametrize("row", TABLE.values(), ids=TABLE.keys())
+def test_what_becomes_of_what_was_kept(shadow: Shadow, row: Row) -> None:
+    row(shadow)
+
+
+# ---- who sends what is not theirs, or not as it must be: nothing of it is carried out
+
+
+MISUSED: dict[str, tuple[str, dict[str, Any], int, str | None]] = {
+    "a handover of another unit's case": ("crew2", {"kind": "handover", "to": "Dr. Fenn"}, 404, None),
+    "a handover of another agency's case": ("outsider_crew", {"kind": "handover", "to": "Dr. Fenn"}, 404, None),
+    "a close by a supervisor": ("supervisor", {"kind": "close", "outcome": "died"}, 403, None),
+    "a handover to nobody": ("crew", {"kind": "handover"}, 422, "/to"),
+    "a handover to 201 characters": ("crew", {"kind": "handover", "to": "x" * 201}, 422, "/to"),
+    "a close without an outcome": ("crew", {"kind": "close"}, 422, "/outcome"),
+    "a close with another outcome": ("crew", {"kind": "close", "outcome": "won"}, 422, "/outcome"),
+    "a handover that lies ahead": ("crew", {"kind": "handover", "to": "a", "at": "2031-01-01T00:00:00Z"}, 422, "/at"),
+    "a handover without its case": ("crew", {"kind": "handover", "case": None, "to": "a"}, 422, "/case"),
+    "a handover without an id": ("crew", {"kind": "handover", "id": None, "to": "a"}, 422, "/id"),
+    "a misspelt field": ("crew", {"kind": "close", "outcome": "died", "reson": "x"}, 422, "/reson"),
+    "a reopening": ("physician", {"kind": "reopen", "reason": "x"}, 422, "/kind"),
+}
+
+
+@pytest.mark.parametrize(("who", "entry", "status", "pointer"), MISUSED.values(), ids=MISUSED.keys())
+def test_what_may_not_be_sent_ends_no_case(cast, shadow, who, entry, status, pointer) -> None:
+    named = {"id": new_id(), "case": shadow.story.case} | entry
+    sent = {name: value for name, value in named.items() if value is not None}
+    answer = shadow.post([sent], by=getattr(cast, who))
+    if answer.status_code == 403:  # the whole batch: this role enters nothing
+        assert status == 403
+    else:
+        (result,) = answer.json()["results"]
+        errors = result["problem"].get("errors", [])
+        assert (result["status"], pointer in [each["pointer"] for each in errors]) == (status, pointer is not None)
+    assert shadow.story.card()["state"] == "open"
+
+
+# ---- all at once
+
+
+def test_500_entries_in_several_batches_shuffled_and_doubled_arrive_once(shadow: Shadow) -> None:
+    dice = random.Random(8)
+    for number in range(500):
+        at = 5 + number * (LINK_AGAIN - 6) / 500
+        if number % 25 == 0:
+            shadow.push(at)
+        elif number % 25 < 5:
+            shadow.read(at, sbp=80 + number % 40, dbp=45, hr=90 + number % 50)
+        else:
+            shadow.keep("note", at, text=f"{number} " + "x" * 1900)
+    shadow.story.at(LINK_AGAIN)
+    batches = in_batches(shadow.kept)
+    dice.shuffle(batches)
+    found = [status for batch in batches for status in statuses(shadow.send(dice.sample(batch, len(batch))))]
+    card = shadow.story.card()
+    again = statuses(shadow.send(dice.sample(shadow.kept, 100)))
+
+    assert (len(batches), found, again) == (4, [201] * 500, [200] * 100)
+    assert shadow.story.card() == card
+    assert (Note.objects.count(), [each["count"] for each in card["given"]]) == (400, [20])
+    call_command("verify_journal", states=True)
+
+
+def acts(shadow: Shadow) -> None:
+    """Of each kind that a crew enters, some building on others."""
+    fluid = shadow.story.dose("crystalloid-bolus", "500 mL")
+    bolus = shadow.keep("intervention", 6, "given_at", **fluid, status="running", over_min=15)
+    shadow.read(10, sbp=70, dbp=36)
+    dose = shadow.push(12)
+    shadow.keep("change", 20, intervention=bolus, status="finished")
+    shadow.read(15, sbp=96, dbp=60)
+    request = shadow.keep("order", 21, **shadow.story.dose(PUSH, "40 mcg"), reason="no response")
+    shadow.keep("withdraw", None, order=request, reason="pressure is back")
+    target = {"kind": "intervention", "id": dose}
+    shadow.keep("correction", None, target=target, reason="other patient")
+    shadow.keep("patch", None, destination="Mere General")
+    shadow.keep("phase", 22, phase="transport")
+    shadow.keep("coverage", 23, until=shadow.time(40))
+    shadow.push(300, "60 mcg")
+    pressor = shadow.story.dose("norepinephrine-infusion", "8 mcg/min", concentration="16 mcg/mL")
+    shadow.keep("intervention", 310, "given_at", **pressor, status="running")
+    shadow.read(314, sbp=90, dbp=60)
+    shadow.keep("handover", 400, to="Dr. Fenn")
+    shadow.keep("note", 401, text="cleaned up")
+
+
+def told(shadow: Shadow, deliver: Callable[[list[Any]], None], order: list[int]) -> str:
+    """The card, in words, after the kept entries were delivered in this order."""
+    story = shadow.story.open().at(5)
+    story.read(sbp=84, dbp=40)
+    shadow.kept.clear()
+    acts(shadow)
+    assert len(shadow.kept) == len(order)
+    story.at(LINK_AGAIN)
+    deliver([shadow.kept[place] for place in order])
+    return in_words(story.card())
+
+
+@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.data())
+def test_however_it_is_split_the_case_is_as_if_each_had_come_alone(shadow: Shadow, data: st.DataObject) -> None:
+    count = 16
+    order = data.draw(st.permutations(range(count)) | st.just(list(range(count))), label="order")
+    cuts = sorted(data.draw(st.sets(st.integers(1, count - 1), max_size=3), label="cuts"))
+
+    def alone(entries: list[Any]) -> None:
+        for entry in entries:
+            shadow.send([entry])
+
+    def split(entries: list[Any]) -> None:
+        for start, end in zip([0, *cuts], [*cuts, count], strict=True):
+            shadow.send(entries[start:end])
+
+    def twice(entries: list[Any]) -> None:
+        split(entries)
+        first = JournalEntry.objects.count()
+        taken = [each for each in entries if JournalEntry.objects.filter(entry=each["id"]).exists()]
+        assert statuses(shadow.send(taken)) == [200] * len(taken)
+        assert JournalEntry.objects.count() == first
+
+    assert told(shadow, alone, order) == told(shadow, split, order) == told(shadow, twice, order)
