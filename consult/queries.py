@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import lru_cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
 import msgspec
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, Min, OuterRef, Q, QuerySet
 
 from consult.card_diff import replayed, replayed_from
 from consult.clock import stamp
-from consult.models import Alert, Case, JournalEntry, Order, RuleSetRecord
+from consult.models import Alert, Case, Destination, JournalEntry, Notification, Order, RuleSetRecord
 from consult.resources.orders import order_dict
 from consult.state.case import CaseState, facts_of
 from dosing.ground.facts import Facts
@@ -21,6 +21,7 @@ from dosing.load import reader
 from dosing.rules.rule_set import RuleSet
 
 PAGE = 200
+MAY_WAIT = timedelta(seconds=60)  # what should have been told outside; common practice, no source
 
 
 class Head(NamedTuple):
@@ -230,3 +231,16 @@ def ended_orders(case: Case) -> list[dict[str, Any]]:
     """The orders of a case that have come to an end."""
     rows = Order.objects.filter(case=case, state__in=Order.FINISHED).select_related("case")
     return [order_dict(row) for row in rows]
+
+
+def destinations(agency: UUID | None = None) -> QuerySet[Destination]:
+    """Where an agency, or any, is told that an alert escalates."""
+    found = Destination.objects.filter(ended_at=None).order_by("address")
+    return found.filter(agency=agency) if agency else found
+
+
+def untold_since(agency: UUID | None, now: datetime) -> datetime | None:
+    """Since when an agency, or any, is not told at one of its addresses; also where nobody sends what waits."""
+    failing = destinations(agency).aggregate(since=Min("failing_since"))["since"]
+    waiting = Notification.objects.filter(destination__in=destinations(agency), next_try_at__lt=now - MAY_WAIT)
+    return min(filter(None, (failing, waiting.aggregate(since=Min("made_at"))["since"])), default=None)

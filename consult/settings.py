@@ -167,6 +167,14 @@ if HTTPS:
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
     CSRF_TRUSTED_ORIGINS = [f"https://{'*' if host.startswith('.') else ''}{host}" for host in ALLOWED_HOSTS]
 
+# ---- mail: to whom an agency wants to be told that an alert escalates
+MAIL = environment.mail(os.environ.get("EMAIL_URL", ""))
+EMAIL_HOST, EMAIL_PORT = MAIL.host, MAIL.port
+EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = MAIL.user, MAIL.password
+EMAIL_USE_SSL, EMAIL_USE_TLS = MAIL.over_tls, MAIL.starts_tls
+EMAIL_TIMEOUT = 5
+DEFAULT_FROM_EMAIL = os.environ.get("EMAIL_FROM") or f"consult-board@{ALLOWED_HOSTS[0].lstrip('.')}"
+
 # ---- REST
 DATA_UPLOAD_MAX_MEMORY_SIZE = 256 * 1024
 HERE = {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "OPTIONS": {"MAX_ENTRIES": 10_000}}
@@ -223,6 +231,12 @@ CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE = {
     # A tick that no worker took in time is worth nothing: the next one does its work.
     "sweep": {"task": "consult.tasks.sweep", "schedule": 1.0, "options": {"expires": 5}},
+    "notify": {"task": "consult.tasks.notify", "schedule": 2.0, "options": {"expires": 5}},
+    "purge notifications": {
+        "task": "consult.tasks.purge_notifications",
+        "schedule": 3600.0,
+        "options": {"expires": 3000},
+    },
     "seal": {"task": "consult.tasks.seal", "schedule": 60.0, "options": {"expires": 50}},
     "verify journal": {"task": "consult.tasks.verify_journal", "schedule": 3600.0, "options": {"expires": 3000}},
 }

@@ -3,7 +3,7 @@
 from celery import shared_task
 
 from consult import clock
-from consult.actions import alerts
+from consult.actions import alerts, notifications
 from consult.journal import seals, verify
 from consult.models import Agency
 
@@ -12,6 +12,18 @@ from consult.models import Agency
 def sweep() -> None:
     """Raise, clear and escalate what time alone has made due; each second."""
     alerts.sweep(clock.now())
+
+
+@shared_task
+def notify() -> None:
+    """Tell outside of the board what has escalated; every two seconds."""
+    notifications.deliver(clock.now())
+
+
+@shared_task
+def purge_notifications() -> None:
+    """Delete what was told more than a month ago; each hour."""
+    notifications.purge(clock.now())
 
 
 @shared_task

@@ -11,6 +11,7 @@ import msgspec
 from django.db import models, transaction
 
 from consult import card_diff, hints, queries, statements
+from consult.actions import outbox
 from consult.actions.past import StoredPast
 from consult.case.card import Totals, card_of, lists_of, same_totals
 from consult.case.decide.asked import Asked, Decided, Known
@@ -126,6 +127,7 @@ def carry_out(write: Write, decided: Decided, model: type[Row]) -> Row:
         raise ValueError("a case begins with an event")
     rules = queries.rules_by_record(UUID(after.rules))
     after = _settled(write, told, after, rules, decided)
+    outbox.escalated(case, (each.event for each in told.entries), after, write.now)
     row = _rows(write, told)
     lines = _journal(write, told, after, rules, row)
     write_lines(lines, _changed(write, after))

@@ -4,11 +4,28 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 from typing import Protocol
+from uuid import UUID
+
+from msgspec import Struct
 
 # Unacknowledged for so long an alert goes to others (contract, "Alerts"; common practice, no source).
 ESCALATE_AFTER = {"high": timedelta(seconds=60), "medium": timedelta(seconds=120)}
 STEPS = ("physicians", "supervisor")
 ATTENDED = timedelta(minutes=2)  # so long a physician's look at the case holds its escalations (contract, "Alerts")
+
+
+class EscalationTold(Struct, frozen=True, kw_only=True):
+    """What is told outside of the board, and nothing of the patient: which alert of which unit, since when, to whom."""
+
+    agency: str
+    timezone: str
+    unit: str
+    alert: str
+    priority: str
+    since: datetime
+    escalated_at: datetime
+    escalated_to: str
+    case: UUID
 
 
 class Escalating(Protocol):

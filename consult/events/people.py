@@ -71,6 +71,24 @@ class SignInLinkUsed(PeopleEvent, frozen=True, kw_only=True):
     username: str
 
 
+class DestinationAdded(PeopleEvent, frozen=True, kw_only=True):
+    """Alerts that escalate are told to this e-mail address, or to a program at this host."""
+
+    kind = "destination.added"
+    destination: UUID
+    how: str
+    address: str
+
+
+class DestinationEnded(PeopleEvent, frozen=True, kw_only=True):
+    """Nothing is told to this address any more."""
+
+    kind = "destination.ended"
+    destination: UUID
+    how: str
+    address: str
+
+
 class TokenIssued(PeopleEvent, frozen=True, kw_only=True):
     """A device of the unit was given a token."""
 

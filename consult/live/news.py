@@ -39,7 +39,7 @@ class News:
         if not self.open:
             return False
         card = msgspec.json.decode(self.card)
-        alerts = [(alert["id"], alert["priority"], alert["text"]) for alert in raised(card)]
+        alerts = [(alert["id"], alert["priority"], alert["text"], alert.get("escalated_to")) for alert in raised(card)]
         return alerts, any(order["state"] == "requested" for order in card.get("orders") or ())
 
     @cached_property

@@ -11,11 +11,10 @@ from typing import Any
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
-from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.db import Error, connection
 
-from consult import clock, system_checks
+from consult import clock, notifiers, system_checks
 from consult.actions import sign_in_links
 from consult.clock import stamp
 from consult.models import Agency, Membership
@@ -96,20 +95,13 @@ def new_link(member: Membership, options: Facts, now: datetime) -> tuple[Facts, 
 
 def link_settings(options: Facts) -> tuple[str, timedelta]:
     """The board's address and the life of a link, from the options; raises ``Invalid``."""
-    base = (options["base"] or _address()).rstrip("/")
+    base = (options["base"] or notifiers.board_address()).rstrip("/")
     parts = urlsplit(base)
     if parts.scheme not in ("http", "https") or not parts.netloc:
         raise Invalid("--base needs an address such as https://board.example.org.")
     if not 1 <= options["hours"] <= HOURS_MOST:
         raise Invalid(f"--hours needs a number from 1 to {HOURS_MOST}.")
     return base, timedelta(hours=options["hours"])
-
-
-def _address() -> str:
-    """Where the board is open to people: its name, else where it was served last on this machine."""
-    if settings.HTTPS:
-        return f"https://{settings.ALLOWED_HOSTS[0].lstrip('.')}"
-    return settings.ADDRESS_FILE.read_text() if settings.ADDRESS_FILE.exists() else "http://127.0.0.1:8000"
 
 
 def _refuse_without_tables() -> None:

@@ -544,6 +544,40 @@ class Migration(migrations.Migration):
             index=models.Index(fields=['case', '-taken_at', '-seq'], name='vitals_newest'),
         ),
         migrations.CreateModel(
+            name='Destination',
+            fields=[
+                ('id', models.UUIDField(default=consult.models.fields.new_id, editable=False, primary_key=True, serialize=False)),
+                ('how', models.CharField(choices=[('email', 'Email'), ('webhook', 'Webhook')], max_length=7)),
+                ('address', models.CharField(max_length=400)),
+                ('secret', models.CharField(blank=True, default='', max_length=200)),
+                ('ended_at', models.DateTimeField(null=True)),
+                ('failing_since', models.DateTimeField(null=True)),
+                ('failure', models.CharField(blank=True, default='', max_length=120)),
+                ('agency', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='destinations', to='consult.agency')),
+            ],
+            options={
+                'constraints': [models.UniqueConstraint(condition=models.Q(('ended_at', None)), fields=('agency', 'address'), name='one_destination_per_address')],
+            },
+        ),
+        migrations.CreateModel(
+            name='Notification',
+            fields=[
+                ('id', models.UUIDField(default=consult.models.fields.new_id, editable=False, primary_key=True, serialize=False)),
+                ('facts', models.JSONField()),
+                ('made_at', models.DateTimeField()),
+                ('tries', models.PositiveSmallIntegerField(default=0)),
+                ('next_try_at', models.DateTimeField(null=True)),
+                ('sent_at', models.DateTimeField(null=True)),
+                ('destination', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='notifications', to='consult.destination')),
+            ],
+            options={
+                'indexes': [
+                    models.Index(condition=models.Q(('next_try_at__isnull', False)), fields=['next_try_at'], name='notification_due'),
+                    models.Index(fields=['made_at'], name='notification_made'),
+                ],
+            },
+        ),
+        migrations.CreateModel(
             name='Container',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

@@ -4,6 +4,7 @@ from consult.models.alert import Alert, Reassessment
 from consult.models.case import Case, Correction, Intervention, Note, PhaseChange, Procedure, Review, Vitals
 from consult.models.container import Container
 from consult.models.journal import AccessRecord, Heartbeat, JournalCheck, JournalEntry, Sealing
+from consult.models.notification import Destination, Notification
 from consult.models.order import Order
 from consult.models.people import Agency, DeviceToken, Membership, SignInLink, Unit, User
 from consult.models.question import Instruction, Question
@@ -17,6 +18,7 @@ __all__ = [
     "Case",
     "Container",
     "Correction",
+    "Destination",
     "DeviceToken",
     "Heartbeat",
     "Instruction",
@@ -25,6 +27,7 @@ __all__ = [
     "JournalEntry",
     "Membership",
     "Note",
+    "Notification",
     "Order",
     "PhaseChange",
     "Procedure",

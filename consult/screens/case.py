@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 from uuid import UUID
 
@@ -15,6 +16,7 @@ from django.views.decorators.http import require_safe
 from consult import access, clock, queries
 from consult.access import Actor
 from consult.actions import checks, looks
+from consult.case.escalation import STEPS
 from consult.models import Case
 from consult.render import ages
 from consult.render.alarms import RANKS, raised
@@ -85,7 +87,17 @@ def _others(actor: Actor, case: Case) -> dict[str, Any]:
     high = sum(alarm["priority"] == "high" for card in cards for alarm in raised(card))
     others = sorted((card for card in cards if card["case"] != str(case.uid)), key=_rank)
     found = [{"id": card["case"], "whom": whom(card), "why": why} for card in others if (why := _why(card))]
-    return {"others": found[:MOST_OTHERS], "high": high}
+    return {"others": found[:MOST_OTHERS], "high": high, "climbed": json.dumps(_climbed(actor, others))}
+
+
+def _climbed(actor: Actor, cards: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The alerts of these cases that were escalated to whoever looks, as the strip of other pages tells them."""
+    mine = STEPS[1:] if actor.role == "supervisor" else STEPS
+    alarms = [(card, alarm) for card in cards for alarm in raised(card) if alarm.get("escalated_to") in mine]
+    return [
+        {"case": card["case"], "priority": alarm["priority"], "text": f"{whom(card)}: {alarm['text']}"}
+        for card, alarm in alarms
+    ]
 
 
 def _rank(card: dict[str, Any]) -> int:

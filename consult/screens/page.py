@@ -12,7 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from consult import access, clock, zone
+from consult import access, clock, queries, zone
 from consult.access import Actor
 from consult.models import Agency
 from consult.problems import Forbidden, NotSignedIn, Problem
@@ -25,6 +25,7 @@ ROLE_NAMES = {
     "director": "Medical director",
 }
 WATCHERS = ("physician", "supervisor", "director")
+TOLD_OF_FAULTS = ("supervisor", "director")  # who can have it mended
 PAGES = (
     ("Board", "/board/", WATCHERS),
     ("Crew", "/crew/", ("crew",)),
@@ -103,6 +104,7 @@ def strip_facts(request: HttpRequest, actor: Actor, moments: Iterable[datetime] 
         "call_back_tel": "".join(NUMBER.findall(agency.call_back)),
         "notify": agency.notify,
         "watches": actor.role in WATCHERS,
+        "untold_since": queries.untold_since(actor.agency, clock.now()) if actor.role in TOLD_OF_FAULTS else None,
         "role_name": ROLE_NAMES[actor.role],
         "rules": rules_facts(agency),
         "rules_news": rules_told.news_for(actor, agency) if actor.role in WATCHERS else None,

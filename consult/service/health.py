@@ -8,7 +8,7 @@ from django.db import connection
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
 
-from consult import clock, heartbeat
+from consult import clock, heartbeat, queries
 
 
 def healthz(request: HttpRequest) -> HttpResponse:
@@ -59,4 +59,9 @@ def _sweep() -> str:
     return "ok" if age < heartbeat.MAY_REST else f"fails: last ran {age.total_seconds():.0f} s ago"
 
 
-PROBES = {"database": _database, "redis": _redis, "sweep": _sweep}
+def _notifications() -> str:
+    since = queries.untold_since(None, clock.now())
+    return f"fails: since {clock.stamp(since)}" if since else "ok"
+
+
+PROBES = {"database": _database, "redis": _redis, "sweep": _sweep, "notifications": _notifications}

@@ -68,8 +68,8 @@ def web(host: str, port: int) -> Child:
 
 
 def worker() -> Child:
-    """Threads instead of forks: the work is a few short statements a second."""
-    options = ("-P", "threads", "-c", "2", "--without-gossip", "--without-mingle", "--without-heartbeat")
+    """Threads instead of forks: the work is a few short statements a second; one may read journals, one send mail."""
+    options = ("-P", "threads", "-c", "3", "--without-gossip", "--without-mingle", "--without-heartbeat")
     command = [sys.executable, "-m", "celery", "-q", "-A", "consult.celery", "worker", "-l", "WARNING", *options]
     # The checks have run before, and load all addresses; root matters to pickled messages, and ours are JSON.
     quiet = {"CELERY_SKIP_CHECKS": "1", "PYTHONWARNINGS": "ignore:You're running the worker"}

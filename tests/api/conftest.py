@@ -100,6 +100,17 @@ def case(open_case):
     return open_case()
 
 
+@pytest.fixture
+def shadow(cast: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
+    """A case of which the last thing sent before the radio shadow was a pressure at 12:05."""
+    from tests.api.shadow import Shadow
+    from tests.api.story import Story
+
+    story = Story(cast, monkeypatch).open().at(5)
+    story.read(sbp=84, dbp=40)
+    return Shadow(story)
+
+
 def vitals(**values: Any) -> dict[str, Any]:
     """A set of vitals as it is sent."""
     return {"id": new_id(), "taken_at": ago(seconds=1), **values}

@@ -13,6 +13,7 @@ from tests.api.story import Story
 from tests.conftest import NOON
 
 MOST_ENTRIES, MOST_BYTES = 200, 256 * 1024  # contract, "Store and forward"
+LINK_AGAIN = 8 * 60
 PUSH = "epinephrine-push-dose"
 ADULT = {"age": {"value": 58, "unit": "years"}, "weight": {"value": 80, "unit": "kg", "basis": "stated"}}
 Kept = dict[str, Any]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
@@ -71,6 +72,39 @@ def test_a_supervisor_on_a_replay_sees_what_was_escalated_to_her(transport: Tran
     expect(climbed).to_contain_text("HIGH, escalated to you: Kestrel 2 A: ")
     climbed.click()
     expect(page).to_have_url(f"{page.url.split('/cases/')[0]}/cases/{transport.uid}/")
+
+
+# Where an escalated alert of another case is told on a page, by what; the account's pages are allauth's.
+TOLD_ON = {
+    "/history/": "#climbed",
+    "/history/{case}/": "#climbed",
+    "/rules/": "#climbed",
+    "/account/password/": "#climbed",
+    "/board/": "#cards",
+    "/cases/{case}/": "#climbed",
+}
+
+
+ESCALATED = [
+    (path, place, who, steps)
+    for path, place in TOLD_ON.items()
+    for who, steps in (("quillan", (2,)), ("averill", (2, 4)))
+    if who == "averill" or not path.startswith("/history/")  # no pages of physicians
+]
+
+
+@pytest.mark.parametrize(("path", "place", "who", "minutes"), ESCALATED)
+def test_an_escalation_reaches_whom_it_is_for_on_whatever_page(
+    path: str, place: str, who: str, minutes: tuple[int, ...], transport: Transport, sign_in: SignIn
+):
+    other = another_case(transport)
+    page = live(sign_in, path.format(case=transport.uid), who)
+    other.vitals(sbp=60, dbp=36)
+    for each in minutes:
+        alerts.sweep(clock.now() + timedelta(minutes=each))
+
+    expect(page.locator(place)).to_contain_text("Plover 8", timeout=20_000)
+    expect(page.locator(place)).to_contain_text(re.compile("escalated", re.IGNORECASE))
 
 
 @pytest.mark.parametrize(("path", "who"), PAGES.items())

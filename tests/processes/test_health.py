@@ -6,7 +6,8 @@ import pytest
 from django.db import OperationalError
 
 from consult import clock
-from consult.models import Heartbeat
+from consult.actions import notifications
+from consult.models import Agency, Destination, Heartbeat
 from consult.service import health
 
 pytestmark = pytest.mark.django_db
@@ -27,10 +28,10 @@ def test_healthz_is_200_whatever_else_fails(client, monkeypatch):
 
 def test_readyz_is_200_when_every_part_works(client, all_well):
     answer = client.get("/readyz")
-    assert (answer.status_code, answer.json()) == (200, {"database": "ok", "redis": "ok", "sweep": "ok"})
+    assert (answer.status_code, answer.json()) == (200, dict.fromkeys(health.PROBES, "ok"))
 
 
-@pytest.mark.parametrize("part", ["database", "redis", "sweep"])
+@pytest.mark.parametrize("part", ["database", "redis", "sweep", "notifications"])
 def test_readyz_is_503_and_names_the_part_that_fails(client, all_well, monkeypatch, part):
     def fails():
         raise OperationalError("password of board refused")
@@ -51,6 +52,15 @@ def test_a_sweep_may_rest_for_thirty_seconds(client, all_well, age, status):
 def test_a_sweep_that_never_ran_is_told(client, all_well):
     Heartbeat.objects.all().delete()
     assert client.get("/readyz").json()["sweep"] == "fails: has not run yet"
+
+
+def test_an_address_that_is_not_told_of_escalations_is_named_with_its_time(client, consult, all_well):
+    agency = Agency.objects.get(pk=consult.cast.osk.agency)
+    notifications.add(agency, "email", "duty@example.org", clock.now(), operator="root")
+    since = clock.now() - timedelta(hours=1)
+    Destination.objects.update(failing_since=since)
+    answer = client.get("/readyz")
+    assert (answer.status_code, answer.json()["notifications"]) == (503, f"fails: since {clock.stamp(since)}")
 
 
 @pytest.mark.parametrize(

@@ -104,6 +104,19 @@ class TestWhatTheyMake:
             access.actor_for_token(answer["token"], clock.now())
         assert made("issue_token", TAMAR, "heron 1", "--name", "tablet 1")["token"] != answer["token"]
 
+    def test_an_agency_is_told_by_mail_and_by_signed_posts_until_it_is_told_no_longer(self, tamar: Agency) -> None:
+        mail = made("notify_by", TAMAR, "--email", "duty@example.org")
+        hook = made("notify_by", TAMAR, "--webhook", "https://example.org/hook?key=7")
+        assert (mail["address"], "secret" in mail, len(hook["secret"])) == ("duty@example.org", False, 43)
+        told = {"failing_since": None, "failure": ""}
+        both = [{"address": address, **told} for address in ("duty@example.org", "https://example.org/hook?key=7")]
+        assert made("notify_by", TAMAR)["destinations"] == both
+        made("notify_by", TAMAR, "--end", "duty@example.org")
+        assert made("notify_by", TAMAR)["destinations"] == both[1:]
+        lines = [line["data"] for line in journal() if line["kind"].startswith("destination.")]
+        assert [line["address"] for line in lines] == ["duty@example.org", "example.org", "duty@example.org"]
+        assert hook["secret"] not in json.dumps(lines, default=str)
+
     def test_who_ends_is_ended_in_this_agency_alone(self, tamar: Agency) -> None:
         for words in ([TAMAR, "vane", "--role", "physician"], [TAMAR, "vane", "--role", "supervisor"]):
             made("add_member", *words)
@@ -176,6 +189,10 @@ REFUSALS = {
     "a token of another agency's unit": (["issue_token", TAMAR, "Wren 9", "--name", "x1"], "has no unit 'Wren 9'"),
     "a device there is none of": (["revoke_token", TAMAR, "Heron 1", "--name", "x1"], "has no device 'x1'"),
     "who is no member": (["end_membership", TAMAR, "nobody"], "has no member 'nobody'"),
+    "an address that is told already": (["notify_by", TAMAR, "--email", "duty@example.org"], "is told at duty@example"),
+    "an address that is told nothing": (["notify_by", TAMAR, "--end", "a@example.org"], "is not told at 'a@example"),
+    "a mail address that is none": (["notify_by", TAMAR, "--email", "duty"], "'duty' is no e-mail address"),
+    "posts over plain http": (["notify_by", TAMAR, "--webhook", "http://example.org"], "such as https://"),
     "bytes that are no text": (["end_membership", TAMAR, "\udcff"], "letters a to z"),
 }
 
@@ -184,6 +201,7 @@ REFUSALS = {
 def test_what_cannot_be_done_is_refused_in_a_sentence_and_changes_nothing(tamar: Agency, name: str) -> None:
     made("add_member", TAMAR, "lund", "--role", "physician")
     made("issue_token", TAMAR, "Heron 1", "--name", "tablet")
+    made("notify_by", TAMAR, "--email", "duty@example.org")
     User.objects.create_user("quill", is_active=False)
     before = journal()
     words, sentence = REFUSALS[name]

@@ -18,6 +18,8 @@ def test_each_entry_of_the_schedule_names_a_task_that_exists(name):
 def test_the_sweep_ticks_each_second_and_the_seal_each_minute():
     assert {name: entry["schedule"] for name, entry in SCHEDULE.items()} == {
         "sweep": 1.0,
+        "notify": 2.0,
+        "purge notifications": 3600.0,
         "seal": 60.0,
         "verify journal": 3600.0,
     }
@@ -30,8 +32,13 @@ def test_a_tick_that_nobody_took_in_time_is_dropped(name):
 
 @pytest.mark.parametrize(
     ("task", "action"),
-    [(tasks.sweep, "consult.actions.alerts.sweep"), (tasks.seal, "consult.journal.seals.seal")],
-    ids=["sweep", "seal"],
+    [
+        (tasks.sweep, "consult.actions.alerts.sweep"),
+        (tasks.notify, "consult.actions.notifications.deliver"),
+        (tasks.purge_notifications, "consult.actions.notifications.purge"),
+        (tasks.seal, "consult.journal.seals.seal"),
+    ],
+    ids=["sweep", "notify", "purge", "seal"],
 )
 def test_a_task_reads_the_clock_once_and_hands_it_on(monkeypatch, task, action):
     seen = []

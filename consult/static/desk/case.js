@@ -8,7 +8,7 @@ import { changed, settled } from "./kept.js";
 import { startListed } from "./listed.js";
 import { checkAll, startOrderForms } from "./orders.js";
 import { sound, startSound } from "./sound.js";
-import { showHigh, startStrip } from "./strip.js";
+import { showClimbed, showHigh, startStrip } from "./strip.js";
 import { swap } from "./swap.js";
 
 const page = document.getElementById("case");
@@ -59,6 +59,7 @@ function showOthers(fresh) {
   if (!told) return;
   high = Number(told.dataset.high);
   showHigh(high);
+  showClimbed(JSON.parse(told.dataset.climbed));
   document.getElementById("others").replaceChildren(...told.childNodes);
 }
 
