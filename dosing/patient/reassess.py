@@ -109,7 +109,10 @@ def after_pause(asked: Reassessment, facts: Facts, rules: RuleSet) -> Reassessme
 
 
 def _newest_pressure(facts: Facts) -> datetime | None:
-    """When a pressure was last taken, be it that none could be obtained."""
+    """When a pressure was last taken, be it that none could be obtained; of a case that has ended, until then."""
+    if facts.ended_at is not None:
+        until = (each.taken_at for each in facts.readings if each.taken_at <= facts.ended_at and holds_pressure(each))
+        return max(until, default=None)
     known = (facts.latest[name] for name in PRESSURES if name in facts.latest)
     return max((each.taken_at for each in known if each.value is not None), default=None)
 
