@@ -13,7 +13,7 @@ from django.db.models import Exists, Min, OuterRef, Q, QuerySet
 
 from consult.card_diff import replayed, replayed_from
 from consult.clock import stamp
-from consult.models import Alert, Case, Destination, JournalEntry, Notification, Order, RuleSetRecord
+from consult.models import Alert, Case, Destination, JournalEntry, Note, Notification, Order, RuleSetRecord
 from consult.resources.orders import order_dict
 from consult.state.case import CaseState, facts_of
 from dosing.ground.facts import Facts
@@ -143,6 +143,12 @@ def card(case: Case) -> dict[str, Any]:
 def journal(case: Case, after: int = 0, limit: int = PAGE) -> list[dict[str, Any]]:
     """The journal's entries after a seq, in order, as plain values."""
     return [entry_dict(row) for row in lines(case, after, limit)]
+
+
+def notes_that_begin(case: Case, words: str) -> list[str]:
+    """The notes of a case that begin with these words and were not entered in error, oldest first."""
+    found = Note.objects.filter(case=case, text__startswith=words, in_error=False)
+    return list(found.order_by("at").values_list("text", flat=True))
 
 
 def lines(case: Case, after: int, limit: int) -> QuerySet[JournalEntry]:

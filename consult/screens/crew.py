@@ -17,7 +17,15 @@ from consult.render.handover import handover as spoken
 from consult.render.in_hand import in_hand
 from consult.render.treatments import goes_on
 from consult.render.vitals import signs
-from consult.screens import crew_case, crew_choices, crew_entries, crew_in_hand, crew_orders, doses_and_orders
+from consult.screens import (
+    crew_arrest,
+    crew_case,
+    crew_choices,
+    crew_entries,
+    crew_in_hand,
+    crew_orders,
+    doses_and_orders,
+)
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.page import actor_of
 from dosing.patient import growth, weight
@@ -76,6 +84,7 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         given=given,
         ended=[order for order in ended if order["state"] != "given"],
         held_now=in_hand(card),
+        **crew_arrest.working_page(case, card, clock.now()),
     )
 
 

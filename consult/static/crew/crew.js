@@ -3,6 +3,7 @@
 import { amountText } from "../core/amounts.js";
 import { remember } from "../core/parts.js";
 import { startClock } from "../core/times.js";
+import { startArrest } from "./arrest.js";
 import { ChangeForm } from "./change.js";
 import { DoseForm } from "./dose.js";
 import { EntryForm } from "./entry.js";
@@ -136,6 +137,7 @@ async function start() {
     if (form.dataset.kind === "readback") startReadback(form);
     if (form.dataset.kind === "case") startOpening(form);
   }
+  startArrest(queue);
   startKeys();
   startFind();
   startOrder();

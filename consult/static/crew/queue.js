@@ -36,6 +36,7 @@ export class Queue extends EventTarget {
       request.result.createObjectStore("meta");
     };
     this.#store = await asked(request);
+    this.dispatchEvent(new Event("opened"));
     this.changed();
     this.send();
     return this;

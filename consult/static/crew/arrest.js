@@ -1,0 +1,191 @@
+/* Cardiac arrest: each press is an entry of its own, kept on this phone first. What the server told and what this phone has
+   entered since make up the page, so that it works and counts on without a link. */
+
+import { amountOf } from "../core/form.js";
+import { newId } from "../core/send.js";
+import { clockText, tick } from "../core/times.js";
+
+const MINUTE = 60000;
+const TWICE_MS = 1200; // a second press of the same key within that is a slip
+const LOGGED = 5;
+const MISTAKE = "Pressed by mistake";
+const AIRWAY = "airway";
+
+const byId = (id) => document.getElementById(id);
+const now = () => new Date().toISOString();
+const latest = (times) => times.filter(Boolean).sort().at(-1) ?? null;
+
+/* What a key enters: its kind and content. */
+const PRESSES = {
+  phase: ({ value }) => ["phase", { phase: value, at: now() }],
+  procedure: ({ value, site }) => ["procedure", { procedure: value, at: now(), outcome: "done", ...(site && { site }) }],
+  rhythm: ({ value }) => ["vitals", { taken_at: now(), rhythm: value }],
+  note: ({ value }) => ["note", { text: value, at: now() }],
+  dose: ({ treatment, value, route }) => ["intervention", { treatment, amount: amountOf(value), route, given_at: now() }],
+  shock: ({ value }) => ["procedure", { procedure: "defibrillation", at: now(), outcome: "done", settings: { joules: Number(value), synchronized: false } }],
+};
+
+class Arrest {
+  #own = new Map(); // what this phone has entered, by id: the entry, and its place in the journal once it has one
+  #pressed = { key: null, at: 0 };
+
+  constructor(queue) {
+    this.queue = queue;
+    this.case = document.body.dataset.case;
+    document.getElementById("main").addEventListener("click", (event) => {
+      const key = event.target.closest("[data-press]");
+      if (key) this.press(key);
+      const wrong = event.target.closest("[data-take-back]");
+      if (wrong) this.takeBack(wrong.dataset.takeBack);
+    });
+    queue.addEventListener("sent", ({ detail: { entry, answer } }) => { if (this.#own.has(entry.id)) this.#own.get(entry.id).seq = answer?.seq ?? 0; this.show(); });
+    queue.addEventListener("refused", ({ detail: { entry } }) => { this.#own.delete(entry.id); this.show(); });
+    queue.addEventListener("opened", () => this.take());
+    document.addEventListener("parts", () => this.show());
+    this.show();
+  }
+
+  /* What waits on this phone from before the page was opened. */
+  async take() {
+    for (const entry of await this.queue.waiting()) if (entry.case === this.case) this.#own.set(entry.id, { ...entry, seq: null });
+    this.show();
+  }
+
+  async press(key) {
+    const time = performance.now();
+    if (this.#pressed.key === key && time - this.#pressed.at < TWICE_MS) return;
+    this.#pressed = { key, at: time };
+    const { press, from } = key.dataset;
+    const value = from ? byId(from).value.replace(",", ".").trim() : key.dataset.value;
+    if (from && !(Number(value) >= 1 && Number(value) <= 360)) { byId(from).focus(); return; }
+    const [kind, data] = PRESSES[press]({ ...key.dataset, value });
+    await this.enter(kind, data, press === "shock" ? `Shock ${value} J` : key.dataset.says);
+    if (from) byId(from).value = "";
+    key.closest("details.arrest-end, details.arrest-control")?.removeAttribute("open");
+    if (press === "phase") (byId("arrest-work").hidden ? byId("arrest-back") : byId("arrest-work")).focus();
+  }
+
+  async enter(kind, data, says) {
+    const { callSign, who } = document.body.dataset;
+    const entry = { id: newId(), kind, case: this.case, data, says, who: `${callSign}, ${who}`, ...(kind === "intervention" && { group: data.treatment }) };
+    this.#own.set(entry.id, { ...entry, seq: null });
+    byId("arrest-said").textContent = `${says}, ${clockText(Date.now())}`;
+    this.show();
+    await this.queue.add(entry);
+  }
+
+  takeBack(id) {
+    const { kind, says } = this.#own.get(id);
+    return this.enter("correction", { target: { kind, id }, reason: MISTAKE, at: now() }, `Taken back: ${says}`);
+  }
+
+  /* What this phone entered that the server's word does not hold yet, without what was taken back. */
+  #news(told) {
+    const entries = [...this.#own.values()];
+    const wrong = new Set(entries.filter(({ kind }) => kind === "correction").map(({ data }) => data.target.id));
+    return entries.filter(({ id, seq, kind }) => !wrong.has(id) && kind !== "correction" && (seq === null || seq > told.seq));
+  }
+
+  #phase(told, news) {
+    const own = news.filter(({ kind }) => kind === "phase").at(-1)?.data;
+    return own && own.phase !== told.phase ? { phase: own.phase, since: own.at } : told;
+  }
+
+  show() {
+    const told = JSON.parse(byId("arrest-told").textContent);
+    const news = this.#news(told);
+    const { phase, since } = this.#phase(told, news);
+    const arrest = phase === "arrest";
+    byId("arrest-control").hidden = arrest || phase === "ended";
+    byId("arrest-work").hidden = !arrest;
+    document.body.toggleAttribute("data-arrest", arrest);
+    byId("arrest-since").dataset.count = since ?? "";
+    this.#showBack(phase, since, told);
+    if (arrest) this.#showWork(told, news);
+    this.#showLog();
+    tick();
+  }
+
+  #showBack(phase, since, { set_min: minutes, phase: known }) {
+    const back = byId("arrest-back");
+    back.hidden = phase !== "pulse_back" || known === phase; // once the server knows, it asks itself
+    byId("back-since").dataset.since = since ?? "";
+    byId("back-due").dataset.due = since ? new Date(Date.parse(since) + minutes * MINUTE).toISOString() : "";
+  }
+
+  #showWork(told, news) {
+    const procedures = news.filter(({ kind }) => kind === "procedure").map(({ data }) => data);
+    const at = (name) => procedures.filter(({ procedure }) => procedure === name);
+    const began = latest([told.compressions_at, ...at("cpr").map((each) => each.at)]);
+    byId("cycle").dataset.due = began ? new Date(Date.parse(began) + told.cycle_min * MINUTE).toISOString() : "";
+    if (!began) byId("cycle").textContent = "";
+    byId("cycle-word").textContent = began ? "look at the rhythm in" : "not recorded";
+    this.#showShocks(told, at("defibrillation"));
+    for (const line of document.querySelectorAll("[data-dose]")) this.#showDose(line, told.doses[line.dataset.dose], news);
+    const rhythm = news.filter(({ kind, data }) => kind === "vitals" && data.rhythm).at(-1)?.data;
+    const read = rhythm ? { value: rhythm.rhythm, taken_at: rhythm.taken_at } : told.rhythm;
+    byId("rhythm-word").textContent = read.value ? `${read.value}, ${clockText(read.taken_at, false)}` : "not told";
+    const airway = at(AIRWAY).at(-1);
+    if (airway) byId("airway-word").textContent = `${airway.site.toLowerCase()}, ${clockText(airway.at, false)}`;
+    const considered = new Set([...told.considered, ...news.filter(({ kind }) => kind === "note").map(({ data }) => data.text)]);
+    const causes = [...document.querySelectorAll('[data-press="note"]')];
+    for (const key of causes) {
+      key.setAttribute("aria-pressed", String(considered.has(key.dataset.value)));
+      key.disabled = considered.has(key.dataset.value);
+    }
+    byId("causes-count").textContent = `${causes.filter((key) => key.disabled).length} of ${causes.length} considered`;
+  }
+
+  #showShocks(told, own) {
+    const last = [...own.map((each) => ({ at: each.at, joules: each.settings.joules })), ...(told.last_shock ? [told.last_shock] : [])]
+      .sort((one, other) => one.at.localeCompare(other.at)).at(-1);
+    byId("shocks").textContent = told.shocks + own.length;
+    if (last?.joules) this.#offer(String(last.joules));
+    byId("shock-word").textContent = last ? `last${last.joules ? ` ${last.joules} J` : ""}, ${clockText(last.at, false)}` : "";
+  }
+
+  /* The last energy is one press away; no key moves under a thumb. */
+  #offer(joules) {
+    const keys = [...byId("energies").children];
+    if (!keys.some(({ dataset }) => dataset.value === joules)) {
+      const key = Object.assign(document.createElement("button"), { className: "press", type: "button", textContent: `Shock ${joules} J` });
+      Object.assign(key.dataset, { press: "shock", value: joules });
+      byId("energies").append(key);
+    }
+    for (const key of byId("energies").children) key.classList.toggle("press-main", key.dataset.value === joules);
+  }
+
+  #showDose(line, told, news) {
+    const own = news.filter(({ kind, data }) => kind === "intervention" && data.treatment === line.dataset.dose);
+    const given = (told?.count ?? 0) + own.length;
+    const last = latest([told?.last_at, ...own.map(({ data }) => data.given_at)]);
+    const next = last && line.dataset.every ? new Date(Date.parse(last) + Number(line.dataset.every) * MINUTE).toISOString() : "";
+    line.querySelector("[data-count-given]").textContent = given;
+    line.querySelector("[data-dose-word]").textContent = last ? `last ${clockText(last, false)}${next ? ", next from" : ""}` : "none given";
+    const clock = line.querySelector("[data-dose-clock]");
+    clock.dataset.due = next;
+    if (!next) clock.textContent = "";
+  }
+
+  /* What was just pressed, with a way to take it back. */
+  #showLog() {
+    const wrong = new Set([...this.#own.values()].filter(({ kind }) => kind === "correction").map(({ data }) => data.target.id));
+    const entries = [...this.#own.values()].filter(({ kind }) => kind !== "correction").slice(-LOGGED).reverse();
+    byId("arrest-log").parentElement.hidden = !entries.length;
+    byId("arrest-log").replaceChildren(...entries.map(({ id, says, seq, data }) => {
+      const line = document.createElement("li");
+      const text = `${clockText(data.at ?? data.taken_at ?? data.given_at)} ${says}${wrong.has(id) ? ", taken back" : seq === null ? ", kept here" : ""}`;
+      line.append(Object.assign(document.createElement("span"), { textContent: text, className: wrong.has(id) ? "struck" : "" }));
+      if (!wrong.has(id)) {
+        const back = Object.assign(document.createElement("button"), { type: "button", className: "quiet-big", textContent: "Take back", ariaLabel: `Take back: ${says}` });
+        back.dataset.takeBack = id;
+        line.append(back);
+      }
+      return line;
+    }));
+  }
+}
+
+export function startArrest(queue) {
+  if (byId("arrest-work")) new Arrest(queue);
+}

@@ -1,0 +1,156 @@
+"""Cardiac arrest on the crew's phone: two presses start it, one press each records, and it counts on without a link."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from playwright.sync_api import expect
+
+from consult import queries
+from consult.actions import cases
+from consult.clock import now
+from consult.models import Case, Correction, Intervention, Note, PhaseChange, Procedure, Vitals
+from tests.browser.conftest import Take, Transport
+from tests.browser.crew_phone import Phone
+
+
+@pytest.fixture
+def phone(take: Take) -> Phone:
+    return take()
+
+
+def start(phone: Phone) -> None:
+    phone.page.locator("#arrest-control > summary").click()
+    key(phone, "Start: cardiac arrest now").click()
+    expect(phone.page.locator("#arrest-work")).to_be_visible()
+
+
+def key(phone: Phone, text: str) -> Any:
+    return phone.page.locator(".press:visible").filter(has_text=text).first
+
+
+def press(phone: Phone, *texts: str) -> None:
+    for text in texts:
+        key(phone, text).click()
+
+
+def confirm(phone: Phone, what: str, yes: str) -> None:
+    phone.page.locator(".arrest-end > summary").filter(has_text=what).click()
+    press(phone, yes)
+
+
+def card(transport: Transport) -> dict[str, Any]:
+    return queries.card(Case.objects.get(uid=transport.uid))
+
+
+def test_one_press_alone_starts_nothing(phone: Phone):
+    phone.page.locator("#arrest-control > summary").click()
+    expect(key(phone, "Start: cardiac arrest now")).to_be_visible()
+    expect(phone.page.locator("#arrest-work")).to_be_hidden()
+    assert not PhaseChange.objects.exists()
+
+
+def test_it_starts_by_keyboard_alone(phone: Phone, transport: Transport):
+    phone.page.locator("#arrest-control > summary").focus()
+    phone.page.keyboard.press("Enter")
+    phone.page.keyboard.press("Tab")
+    phone.page.keyboard.press("Enter")
+    expect(phone.page.locator("#arrest-work")).to_be_focused()
+    expect(phone.link).to_have_text("All sent")
+    assert card(transport)["phase"] == "arrest"
+
+
+def test_what_the_patient_wants_stands_on_the_control(transport: Transport, take: Take):
+    changed = {"patient": {"care_limits": "no_cpr"}}
+    cases.patch_case(transport.team.osk, transport.uid, changed, now())
+    control = take().page.locator("#arrest-control > summary")
+    expect(control).to_contain_text("No CPR is recorded")
+
+
+def test_each_press_is_one_entry_and_the_page_counts_it(phone: Phone, transport: Transport):
+    start(phone)
+    press(phone, "Compressions on", "VF", "Shock 200 J", "Gave 1 mg IV", "Supraglottic")
+    page = phone.page
+    expect(page.locator("#shocks")).to_have_text("1")
+    expect(page.locator("#shock-word")).to_contain_text("last 200 J")
+    expect(page.locator("[data-count-given]")).to_have_text("1")
+    expect(page.locator("#rhythm-word")).to_contain_text("ventricular fibrillation")
+    page.locator(".arrest-work summary").filter(has_text="Reversible causes").click()
+    press(phone, "Hypoxia")
+    expect(page.locator("#causes-count")).to_have_text("1 of 10 considered")
+    expect(phone.link).to_have_text("All sent")
+
+    told = card(transport)["arrest"]
+    assert (told["shocks"], told["last_shock"]["joules"], told["doses"][0]["count"]) == (1, 200, 1)
+    assert [each["procedure"] for each in card(transport)["procedures"]] == ["cpr", "defibrillation", "airway"]
+    assert Vitals.objects.get().data["rhythm"] == "ventricular fibrillation"
+    assert Note.objects.get().text == "Reversible cause considered: hypoxia"
+    assert Intervention.objects.get().verdict["verdict"] == "within"
+
+
+def test_both_clocks_run_down(phone: Phone):
+    """2 min of compressions, 3 min from one epinephrine to the next (life support guidelines, from memory)."""
+    start(phone)
+    press(phone, "Compressions on", "Gave 1 mg IO")
+    for place, most in (("#cycle", 120), ("[data-dose-clock]", 180)):
+        minutes, seconds = phone.page.locator(place).inner_text().split(":")
+        assert most - 20 < 60 * int(minutes) + int(seconds) <= most + 1
+
+
+def test_a_slip_of_the_thumb_is_one_shock_and_can_be_taken_back(phone: Phone, transport: Transport):
+    start(phone)
+    key(phone, "Shock 200 J").dblclick()
+    expect(phone.page.locator("#shocks")).to_have_text("1")
+    phone.page.get_by_role("button", name="Take back: Shock 200 J").click()
+    expect(phone.page.locator("#shocks")).to_have_text("0")
+    expect(phone.link).to_have_text("All sent")
+    assert (Procedure.objects.count(), Correction.objects.count()) == (1, 1)
+    assert card(transport)["arrest"]["shocks"] == 0
+
+
+def test_another_energy_is_typed_and_offered_from_then_on(phone: Phone):
+    start(phone)
+    phone.page.locator("#other-joules").fill("150")
+    phone.page.locator('[data-from="other-joules"]').click()
+    expect(phone.page.locator("#shock-word")).to_contain_text("last 150 J")
+    key(phone, "Shock 150 J").click()
+    expect(phone.page.locator("#shocks")).to_have_text("2")
+    phone.page.reload()
+    expect(key(phone, "Shock 150 J")).to_be_visible()
+    expect(phone.page.locator("#shocks")).to_have_text("2")
+
+
+def test_an_energy_that_no_device_has_enters_nothing(phone: Phone):
+    start(phone)
+    phone.page.locator("#other-joules").fill("2000")
+    phone.page.locator('[data-from="other-joules"]').click()
+    expect(phone.page.locator("#shocks")).to_have_text("0")
+
+
+def test_without_a_link_all_of_it_works_and_arrives_once(phone: Phone, transport: Transport):
+    phone.cut()
+    start(phone)
+    press(phone, "Compressions on", "Shock 200 J", "Gave 1 mg IV")
+    expect(phone.link).to_have_text("No link: 4 entries waiting")
+    phone.page.reload()
+    expect(phone.page.locator("#arrest-work")).to_be_visible()
+    expect(phone.page.locator("#shocks")).to_have_text("1")
+    confirm(phone, "Pulse is back", "Yes, pulse is back now")
+    expect(phone.page.locator("#arrest-back")).to_contain_text("First set of vitals")
+    assert not PhaseChange.objects.exists()
+
+    phone.mend()
+    expect(phone.link).to_have_text("All sent")
+    told = card(transport)
+    assert (told["phase"], told["arrest"]["shocks"], told["arrest"]["doses"][0]["count"]) == ("pulse_back", 1, 1)
+    assert [each["because"] for each in told["reassessments"]] == ["the return of pulse"]
+    assert PhaseChange.objects.count() == 2
+
+
+def test_a_pulse_that_is_back_asks_for_its_first_set(phone: Phone):
+    start(phone)
+    confirm(phone, "Pulse is back", "Yes, pulse is back now")
+    expect(phone.page.locator("[data-part=dues]")).to_contain_text("after the return of pulse")
+    expect(phone.page.locator("#arrest-work")).to_be_hidden()
+    expect(phone.page.locator("#arrest-control")).to_be_visible()
