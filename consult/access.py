@@ -162,46 +162,75 @@ def case_for(actor: Actor, uid: UUID, *, lock: bool = False) -> Case:
     return case
 
 
-def order_for(actor: Actor, uid: UUID) -> Order:
-    """The order with this id, in a case that the actor may see."""
-    return _subject(actor, Order, uid, "order")
+def case_to_write(actor: Actor, uid: UUID) -> tuple[Case, datetime | None]:
+    """The locked case; also to the crew of a unit that had the patient before, and then until when it had."""
+    try:
+        return case_for(actor, uid, lock=True), None
+    except problems.NotFound:
+        known = Case.objects.filter(agency_id=actor.agency, uid=uid).only("former_units").first()
+        if known is None or had_until(actor, known) is None:
+            raise
+    case = statements.lock(Case, {"agency_id": actor.agency, "uid": uid})
+    if case is None:
+        raise problems.NotFound("There is no such case here.")
+    return case, had_until(actor, case)
 
 
-def intervention_for(actor: Actor, uid: UUID) -> Intervention:
-    """The intervention with this id, in a case that the actor may see."""
-    return _subject(actor, Intervention, uid, "intervention")
+def had_until(actor: Actor, case: Case) -> datetime | None:
+    """Until when the crew's unit had the patient of a case that another has now; None where it never had, or has."""
+    if not actor.is_crew or case.unit_id == actor.unit:
+        return None
+    times = [datetime.fromisoformat(each["until"]) for each in case.former_units if each["id"] == str(actor.unit)]
+    return max(times, default=None)
 
 
-def question_for(actor: Actor, uid: UUID) -> Question:
-    """The question with this id, in a case that the actor may see."""
-    return _subject(actor, Question, uid, "question")
+def had_before(actor: Actor, uid: UUID) -> Case | None:
+    """The case with this id whose patient the crew's unit had before another; None where it is no such case."""
+    case = Case.objects.select_related("unit").filter(agency_id=actor.agency, uid=uid).first()
+    return case if case and had_until(actor, case) else None
 
 
-def instruction_for(actor: Actor, uid: UUID) -> Instruction:
-    """The instruction with this id, in a case that the actor may see."""
-    return _subject(actor, Instruction, uid, "instruction")
+def may_have(actor: Actor, case: Case, *, to_write: bool = False) -> bool:
+    """Whether the actor may have what belongs to this case; ``to_write``, a crew also what was its unit's before."""
+    if case.agency_id != actor.agency:
+        return False
+    return not actor.is_crew or case.unit_id == actor.unit or (to_write and had_until(actor, case) is not None)
 
 
-def _subject(actor: Actor, model: type[Row], uid: UUID, noun: str) -> Row:
+def order_for(actor: Actor, uid: UUID, *, to_write: bool = False) -> Order:
+    """The order with this id, in a case that the actor may see or, ``to_write``, of which it may still tell."""
+    return _subject(actor, Order, uid, "order", to_write)
+
+
+def intervention_for(actor: Actor, uid: UUID, *, to_write: bool = False) -> Intervention:
+    """The intervention with this id, in a case that the actor may see or, ``to_write``, of which it may still tell."""
+    return _subject(actor, Intervention, uid, "intervention", to_write)
+
+
+def question_for(actor: Actor, uid: UUID, *, to_write: bool = False) -> Question:
+    """The question with this id, likewise."""
+    return _subject(actor, Question, uid, "question", to_write)
+
+
+def instruction_for(actor: Actor, uid: UUID, *, to_write: bool = False) -> Instruction:
+    """The instruction with this id, likewise."""
+    return _subject(actor, Instruction, uid, "instruction", to_write)
+
+
+def _subject(actor: Actor, model: type[Row], uid: UUID, noun: str, to_write: bool) -> Row:
     entry = JournalEntry.objects.filter(agency_id=actor.agency, entry=uid).values("subject").first()
     row = model.objects.select_related("case").filter(pk=entry["subject"] or 0, uid=uid).first() if entry else None
-    if not row:
-        raise problems.NotFound(f"There is no such {noun} here.")
-    if row.case.agency_id != actor.agency:
-        raise problems.NotFound(f"There is no such {noun} here.")
-    if actor.is_crew and row.case.unit_id != actor.unit:
+    if row is None or not may_have(actor, row.case, to_write=to_write):
         raise problems.NotFound(f"There is no such {noun} here.")
     return row
 
 
-def container_for(actor: Actor, uid: UUID) -> Container:
-    """The syringe, bag or cylinder with this id, in a case that the actor may see; one hung has its dose's id."""
+def container_for(actor: Actor, uid: UUID, *, to_write: bool = False) -> Container:
+    """The syringe, bag or cylinder with this id, likewise; one hung has its dose's id."""
     entry = JournalEntry.objects.filter(agency_id=actor.agency, entry=uid).values("case").first()
     found = Container.objects.select_related("case").filter(case=entry["case"], uid=uid) if entry else ()
     row = next(iter(found), None)
-    if row is None:
-        raise problems.NotFound("There is no such syringe, bag or cylinder here.")
-    if actor.is_crew and row.case.unit_id != actor.unit:
+    if row is None or not may_have(actor, row.case, to_write=to_write):
         raise problems.NotFound("There is no such syringe, bag or cylinder here.")
     return row
 
@@ -216,9 +245,14 @@ def alert_for(actor: Actor, uid: UUID) -> Alert:
 
 def unit_for(actor: Actor, unit_id: UUID | None) -> Unit:
     """A unit of the actor's agency; a crew's own only."""
+    if actor.is_crew and unit_id != actor.unit:
+        raise problems.NotFound("There is no such unit here.")
+    return unit_of_agency(actor, unit_id)
+
+
+def unit_of_agency(actor: Actor, unit_id: UUID | None) -> Unit:
+    """A unit of the actor's agency: to which a patient may be moved."""
     unit = Unit.objects.filter(agency_id=actor.agency, pk=unit_id).first() if unit_id else None
     if unit is None:
-        raise problems.NotFound("There is no such unit here.")
-    if actor.is_crew and unit.pk != actor.unit:
         raise problems.NotFound("There is no such unit here.")
     return unit

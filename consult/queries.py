@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -13,7 +13,7 @@ from django.db.models import Exists, Min, OuterRef, Q, QuerySet
 
 from consult.card_diff import replayed, replayed_from
 from consult.clock import stamp
-from consult.models import Alert, Case, Destination, JournalEntry, Note, Notification, Order, RuleSetRecord
+from consult.models import Alert, Case, Destination, JournalEntry, Note, Notification, Order, RuleSetRecord, Unit
 from consult.resources.orders import order_dict
 from consult.state.case import CaseState, facts_of
 from dosing.ground.facts import Facts
@@ -156,6 +156,31 @@ def lines(case: Case, after: int, limit: int) -> QuerySet[JournalEntry]:
     return JournalEntry.objects.filter(case=case, seq__gt=after).order_by("seq")[:limit]
 
 
+def cases_named(agency: UUID, uids: Iterable[str]) -> list[dict[str, Any]]:
+    """The agency's cases with these ids, as the little that tells whose each is."""
+    found = Case.objects.filter(agency_id=agency, uid__in=list(uids)).order_by("opened_at")
+    return [dict(case) for case in found.values("pk", "uid", "unit__call_sign", "patient")]
+
+
+def lines_between(
+    cases: Iterable[dict[str, Any]],
+    spans: Mapping[str, tuple[int, int | None]],
+    kinds: Iterable[str],
+    *,
+    but_by: UUID,
+) -> list[dict[str, Any]]:
+    """Lines of these kinds, oldest first, of each case those after the one seq and up to the other (None: all).
+
+    But for those that `but_by` made; in one query.
+    """
+    wanted = Q(pk__in=[])
+    for case in cases:
+        after, until = spans[str(case["uid"])]
+        wanted |= Q(case=case["pk"], seq__gt=after) & (Q(seq__lte=until) if until else Q())
+    rows = JournalEntry.objects.filter(wanted, kind__in=list(kinds)).order_by("received_at", "seq")
+    return [{**entry_dict(row), "case": row.case_id} for row in rows if row.by_id != but_by]
+
+
 def entry_dict(row: JournalEntry) -> dict[str, Any]:
     """One journal entry as plain values."""
     return {
@@ -224,6 +249,12 @@ def history(
         raised = Alert.objects.filter(case=OuterRef("pk"), kind=alert)
         found = found.filter(Exists(raised))
     return found
+
+
+def other_units(case: Case) -> list[dict[str, str]]:
+    """The agency's units to which the patient of a case could be moved, by call sign."""
+    others = Unit.objects.filter(agency=case.agency_id).exclude(pk=case.unit_id).order_by("call_sign")
+    return [{"id": str(pk), "call_sign": call_sign} for pk, call_sign in others.values_list("pk", "call_sign")]
 
 
 def orders_read_back(case: Case, treatment: str) -> list[dict[str, Any]]:

@@ -252,8 +252,8 @@ class Consult:
 
     @property
     def alerts(self) -> set[str]:
-        """The kinds of the alerts on the card."""
-        return {alert["kind"] for alert in self.card["alerts"]}
+        """The kinds of the alerts on the card, but for the one that no physician has control: here hardly one has."""
+        return {alert["kind"] for alert in self.card["alerts"]} - {"not_accepted"}
 
     @property
     def journal(self) -> list[dict[str, Any]]:

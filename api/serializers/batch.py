@@ -11,7 +11,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from api.fields import Id, Time
-from api.serializers.cases import CaseChange, CaseEntry, Close, Coverage, Handover
+from api.serializers.cases import CaseChange, CaseEntry, Close, Coverage, Handover, Move
 from api.serializers.containers import ContainerEntry, DiscardEntry
 from api.serializers.entry import Entry
 from api.serializers.interventions import InterventionChangeEntry, InterventionEntry
@@ -55,6 +55,7 @@ KINDS = {
     "note": Kind(NoteEntry),
     "phase": Kind(PhaseEntry),
     "coverage": Kind(Coverage, creates=False),
+    "move": Kind(Move, creates=False),
     "handover": Kind(Handover, creates=False),
     "close": Kind(Close, creates=False),
     "correction": Kind(CorrectionEntry),

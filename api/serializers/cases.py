@@ -144,6 +144,20 @@ class Reopen(Entry):
     at = Time(required=False)
 
 
+class Release(Entry):
+    """Why a physician gives up control; `reason` may be left out."""
+
+    reason = Text(500, required=False)
+    at = Time(required=False)
+
+
+class Move(Entry):
+    """To which unit of the agency the patient is moved, by its id."""
+
+    unit = Id()
+    at = Time(required=False)
+
+
 class Coverage(Entry):
     """Until when the crew cannot be heard."""
 

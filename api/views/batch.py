@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any
 
 from msgspec import UNSET, Struct, UnsetType
@@ -56,6 +57,7 @@ ACTIONS: dict[str, Callable[..., Written]] = {
     "note": notes.add_note,
     "phase": notes.change_phase,
     "coverage": cases.announce_coverage,
+    "move": cases.move,
     "handover": cases.handover,
     "close": cases.close,
     "correction": corrections.correct,
@@ -63,11 +65,11 @@ ACTIONS: dict[str, Callable[..., Written]] = {
 
 
 SUBJECTS: dict[str | None, Callable[..., Any]] = {
-    "order": access.order_for,
-    "intervention": access.intervention_for,
-    "container": access.container_for,
-    "question": access.question_for,
-    "instruction": access.instruction_for,
+    "order": partial(access.order_for, to_write=True),
+    "intervention": partial(access.intervention_for, to_write=True),
+    "container": partial(access.container_for, to_write=True),
+    "question": partial(access.question_for, to_write=True),
+    "instruction": partial(access.instruction_for, to_write=True),
 }
 
 

@@ -10,7 +10,18 @@ from rest_framework.response import Response
 
 from api.allowance import Of
 from api.pages import page
-from api.serializers.cases import Accept, CaseChange, CaseEntry, Close, Coverage, GoalEntry, Handover, Reopen
+from api.serializers.cases import (
+    Accept,
+    CaseChange,
+    CaseEntry,
+    Close,
+    Coverage,
+    GoalEntry,
+    Handover,
+    Move,
+    Release,
+    Reopen,
+)
 from api.serializers.filters import CaseFilter
 from api.views.base import ApiView, CreateView, WriteView
 from consult import access, queries
@@ -79,6 +90,12 @@ class AcceptCase(CaseStep):
     entry, kind, act = Accept, cases.ACCEPT, staticmethod(cases.accept)
 
 
+class ReleaseCase(CaseStep):
+    """Give up control as the physician who has it: nobody has it from then on."""
+
+    entry, kind, act = Release, cases.RELEASE, staticmethod(cases.release)
+
+
 class HandOverCase(CaseStep):
     """Hand the patient over."""
 
@@ -89,6 +106,12 @@ class CloseCase(CaseStep):
     """Close the case with its outcome."""
 
     entry, kind, act = Close, cases.CLOSE, staticmethod(cases.close)
+
+
+class MoveCase(CaseStep):
+    """Move the patient to another unit of the agency: its crew goes on, what the former did before is still taken."""
+
+    entry, kind, act = Move, cases.MOVE, staticmethod(cases.move)
 
 
 class ReopenCase(CaseStep):

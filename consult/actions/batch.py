@@ -29,7 +29,7 @@ def arriving(actor: Actor, now: datetime) -> Iterator[Arrival]:
     yield arrival
     for uid, (seq, head) in arrival.cases.items():
         with transaction.atomic():
-            case = access.case_for(actor, uid, lock=True)
+            case, _ = access.case_to_write(actor, uid)
             if not lines_of(case).filter(seq=seq, digest=head).exists():
                 raise Unavailable
             let_time_work(case, now)

@@ -58,7 +58,8 @@ class Write:
     """A write under way: the locked case, its state before, whose entry it is (the clock's where nobody's), and when.
 
     `subject` is the row that the entry makes or moves, `as_sent` when it happened by its sender's clock, `content` the
-    digest of what was sent; what is made `anew` takes nothing over from the card that is stored.
+    digest of what was sent; what is made `anew` takes nothing over from the card that is stored; an entry
+    `of_former_unit` is no sign of life of the one that has the patient now.
     """
 
     case: Case
@@ -69,6 +70,7 @@ class Write:
     as_sent: datetime | None = None
     subject: Subject | None = None
     arrival: Arrival | None = None
+    of_former_unit: bool = False
     anew: bool = False
     row: dict[str, object] = field(default_factory=dict)
 
@@ -119,12 +121,14 @@ def let_time_work(case: Case, now: datetime, *events: Event) -> None:
 def carry_out(write: Write, decided: Decided, model: type[Row]) -> Row:
     """Fold what was decided, settle the case, and write it all; answers the row that the entry is about."""
     case = write.case
-    if write.by and write.by.is_crew:
+    if write.by and write.by.is_crew and not write.of_former_unit:
         case.last_contact_at = max(case.last_contact_at, write.now)
     told = _folded(write, decided)
     after = told.states[-1] if told.states else write.before
     if after is None:
         raise ValueError("a case begins with an event")
+    if write.before and after.unit.id != write.before.unit.id:
+        case.last_contact_at = write.now  # since when its crew could be heard in this case
     rules = queries.rules_by_record(UUID(after.rules))
     after = _settled(write, told, after, rules, decided)
     outbox.escalated(case, (each.event for each in told.entries), after, write.now)

@@ -15,7 +15,7 @@ from consult.access import Actor
 from consult.actions import entry, patient_labels, rule_sets
 from consult.actions.carry_out import Arrival, Write, carry_out
 from consult.actions.entry import Data, Kind, Written, write
-from consult.case.decide import cases, times
+from consult.case.decide import cases, control, times
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.entries import (
     AcceptEntry,
@@ -25,7 +25,9 @@ from consult.case.entries import (
     CoverageEntry,
     GoalEntry,
     HandoverEntry,
+    MoveEntry,
     ReasonEntry,
+    ReleaseEntry,
 )
 from consult.models import Case, JournalEntry, Unit
 from consult.resources.cases import WrittenCase, WrittenPatient, written_case, written_patient
@@ -38,6 +40,8 @@ WEIGHED = {"age", "sex", "weight"}  # what says whether a weight is likely
 CASE = Kind("case", Case, written_case, happened="opened_at")
 PATCH = Kind("patch", Case, written_case)
 ACCEPT = Kind("accept", Case, written_case, gate=access.require_physician, attends=True)
+RELEASE = Kind("release", Case, written_case, gate=access.require_physician, attends=True)
+MOVE = Kind("move", Case, written_case, happened="at")
 HANDOVER = Kind("handover", Case, written_case, happened="at")
 CLOSE = Kind("close", Case, written_case, happened="at")
 REOPEN = Kind("reopen", Case, written_case, gate=access.require_physician)
@@ -94,10 +98,7 @@ def _unit(actor: Actor, data: Data) -> Unit:
         return access.unit_for(actor, actor.unit)
     if not isinstance(named, UUID):
         raise problems.Invalid.at("/unit", "Name the unit that has the patient.", "required")
-    try:
-        return access.unit_for(actor, named)
-    except problems.NotFound as error:
-        raise problems.Invalid.at("/unit", error.detail, "not_found") from error
+    return _named_unit(actor, named)
 
 
 def _opened(
@@ -155,6 +156,11 @@ def accept(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
     return write(actor, case, ACCEPT, data, now, AcceptEntry, cases.accept)
 
 
+def release(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
+    """Give up control as the physician who has it."""
+    return write(actor, case, RELEASE, data, now, ReleaseEntry, control.release)
+
+
 def handover(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
     """Hand the patient over; the case leaves the board."""
     return write(actor, case, HANDOVER, data, now, HandoverEntry, cases.handover, arrival=arrival)
@@ -178,6 +184,27 @@ def reopen(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
         return cases.reopen(known, asked, judged, patient_labels.letter_for(row, now))
 
     return write(actor, case, REOPEN, data, now, ReasonEntry, decide)
+
+
+def move(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
+    """Let another unit of the agency go on with the patient, as the crew that has it or as a physician."""
+
+    def decide(known: Known, asked: Asked[MoveEntry]) -> Decided:
+        unit = _named_unit(actor, asked.content.unit)
+        control.refuse_move(known, asked, str(unit.pk))
+        row = access.case_for(actor, case)
+        row.unit = unit
+        label = patient_labels.letter_for(row, now)
+        return control.move(known, asked, UnitNamed(str(unit.pk), unit.call_sign, unit.call), label)
+
+    return write(actor, case, MOVE, data, now, MoveEntry, decide, arrival=arrival)
+
+
+def _named_unit(actor: Actor, named: UUID) -> Unit:
+    try:
+        return access.unit_of_agency(actor, named)
+    except problems.NotFound as error:
+        raise problems.Invalid.at("/unit", error.detail, "not_found") from error
 
 
 def set_goal(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:

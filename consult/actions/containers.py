@@ -14,8 +14,8 @@ from consult.case.entries import ContainerEntry, DiscardEntry
 from consult.models import Container
 from consult.resources import entries
 
-CONTAINER = Kind("container", Container, entries.container, happened="at")
-DISCARD = Kind("discard", Container, entries.container, happened="at")
+CONTAINER = Kind("container", Container, entries.container, happened="at", told_late=True)
+DISCARD = Kind("discard", Container, entries.container, happened="at", told_late=True)
 
 
 def record_container(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
@@ -25,7 +25,7 @@ def record_container(actor: Actor, case: UUID, data: Data, now: datetime, arriva
 
 def discard(actor: Actor, container: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
     """Take a syringe, bag or cylinder out of hand; done once, again is a wrong state."""
-    case = access.container_for(actor, container).case.uid
+    case = access.container_for(actor, container, to_write=True).case.uid
     return write(
         actor,
         case,

@@ -19,8 +19,8 @@ from consult.access import Actor
 from consult.actions.carry_out import Arrival, Write, carry_out, load
 from consult.case.decide import times
 from consult.case.decide.asked import Asked, Decided, Known
-from consult.clock import stamp
-from consult.models import JournalEntry
+from consult.clock import stamp, utc
+from consult.models import Case, JournalEntry
 from consult.models.fields import new_id
 from consult.state.parts import Author
 
@@ -58,6 +58,8 @@ class Kind(Generic[Row, Answer]):
     # where acting twice could not fail for another reason.
     look_first: bool = True
     attends: bool = False  # a physician who does this has looked at the case
+    # What was done, by its time: the crew of a unit from which the patient was moved may tell it late.
+    told_late: bool = False
 
 
 def write(
@@ -81,14 +83,15 @@ def write(
     uid = data.get("id")
     try:
         with transaction.atomic():
-            case = access.case_for(actor, case_uid, lock=True)
+            case, had_until = access.case_to_write(actor, case_uid)
             kind.gate(actor)
             if kind.look_first and isinstance(uid, UUID) and (stored := stored_entry(actor, uid)):
                 return replay(stored, told, kind)
             asked = asked_of(actor, data, offset_s, now, content, kind.happened, kind.aside)
+            former = had_until is not None and told_late(case, kind, asked, had_until)
             known = load(case)
             subject = kind.model, str(about or asked.id)
-            wanted = Write(case, known.state, now, asked, told, as_sent(data, kind.happened), subject, arrival)
+            wanted = Write(case, known.state, now, asked, told, as_sent(data, kind.happened), subject, arrival, former)
             if kind.attends and asked.by.is_physician:
                 case.attended_at = now
             decided = decide(known, asked)
@@ -99,6 +102,16 @@ def write(
     if arrival is not None:
         arrival.changed(case)
     return Written(kind.show(row, case.seq), case.seq)
+
+
+def told_late(case: Case, kind: Kind[Row, Answer], asked: Asked[msgspec.Struct], had_until: datetime) -> bool:
+    """True: the crew of a unit that had the patient before tells what it did before; else raises WrongState."""
+    told = f"{case.unit.call_sign} has this patient since {utc(had_until)}"
+    if not kind.told_late:
+        raise problems.WrongState(f"{told}: only its crew and physicians do this now.")
+    if asked.at > had_until:
+        raise problems.WrongState(f"{told}: what happened later is told by its crew.")
+    return True
 
 
 def asked_of(

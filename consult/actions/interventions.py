@@ -14,8 +14,8 @@ from consult.case.entries import ChangeEntry, DoseEntry
 from consult.models import Intervention
 from consult.resources.entries import written_intervention
 
-GIVEN = Kind("intervention", Intervention, written_intervention, happened="given_at")
-CHANGE = Kind("change", Intervention, written_intervention, happened="at", aside=("intervention",))
+GIVEN = Kind("intervention", Intervention, written_intervention, happened="given_at", told_late=True)
+CHANGE = Kind("change", Intervention, written_intervention, happened="at", aside=("intervention",), told_late=True)
 
 
 def record_intervention(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:
@@ -27,7 +27,7 @@ def change_intervention(
     actor: Actor, intervention: UUID, data: Data, now: datetime, arrival: Arrival | None = None
 ) -> Written:
     """Record a new rate or the end of something that runs."""
-    case = access.intervention_for(actor, intervention).case.uid
+    case = access.intervention_for(actor, intervention, to_write=True).case.uid
     return write(
         actor,
         case,

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from uuid import UUID
 
 import msgspec
 from django.db import transaction
 
-from consult import access, events
+from consult import access, events, queries
 from consult.access import Actor
 from consult.actions.carry_out import Write, carry_out, load
 from consult.actions.entry import asked_of
 from consult.case.decide.asked import Decided
 from consult.case.fold.ordered import REQUESTED
-from consult.models import AccessRecord, Case
+from consult.models import AccessRecord, Case, LastLook
 from consult.state.case import CaseState
 
+Held = tuple[UUID, bool, dict[str, int]]  # whose page, whether it is the board, how far it holds each case by its id
+AWAY = timedelta(minutes=1)  # whoever was here within it has missed nothing
 AGAIN_AFTER = timedelta(minutes=1)  # a page that reads itself anew is one look
 ATTENDS_FOR = timedelta(seconds=5)  # less would be a write with each look
 
@@ -62,3 +65,52 @@ def _mark_seen(actor: Actor, case_uid: UUID, now: datetime) -> None:
         if seen := _news(state):
             asked = asked_of(actor, {}, None, now, Look)
             carry_out(Write(case, state, now, asked), Decided(seen), Case)
+
+
+def note_heads(held: list[Held], now: datetime) -> None:
+    """Keep how far people have seen each case, by the pages that they have open; a case's page tells of that case."""
+    known = {row.pk: row for row in LastLook.objects.filter(pk__in={membership for membership, _, _ in held})}
+    for membership, of_board, heads in sorted(held, key=lambda each: not each[1]):
+        row = known.setdefault(membership, LastLook(membership_id=membership, at=now))
+        row.heads = {**heads} if of_board else {**row.heads, **heads}
+        row.at = now if of_board else row.at
+    fields = ["at", "heads"]
+    LastLook.objects.bulk_create(
+        known.values(), update_conflicts=True, unique_fields=["membership"], update_fields=fields
+    )
+
+
+def returned(actor: Actor, now: datetime, shown: Iterable[queries.CardRow] | None = None) -> LastLook | None:
+    """Where a person left off, on coming to the board or a case: what happened while they were away waits to be read.
+
+    ``shown`` are the open cases, where they are known. None for a program, and for who comes for the first time.
+    """
+    if actor.user_id is None:
+        return None
+    row = LastLook.objects.filter(pk=actor.membership).first()
+    if row and now - row.at <= AWAY:
+        return row
+    known = queries.open_heads(actor.agency) if shown is None else shown
+    heads = {str(each.uid): each.seq for each in known}
+    if row is None:
+        first = LastLook(membership_id=actor.membership, at=now, heads=heads)
+        LastLook.objects.bulk_create([first], ignore_conflicts=True)
+    else:
+        row.away_since = row.away_since or row.at
+        row.away_from = {**row.heads, **row.away_from}
+        row.away_to, row.heads, row.at = heads, heads, now
+        row.save()
+    return row
+
+
+def dismiss(actor: Actor, case: str = "") -> None:
+    """What happened while this person was away is read, of one case or of all."""
+    row = LastLook.objects.filter(pk=actor.membership).first()
+    if row is None:
+        return
+    if case:
+        row.away_to.pop(case, None)
+        row.away_from.pop(case, None)
+    if not case or not row.away_to:
+        row.away_since, row.away_from, row.away_to = None, {}, {}
+    row.save()

@@ -14,9 +14,9 @@ from consult.case.entries import PhaseEntry, ProcedureEntry, TextEntry
 from consult.models import Note, PhaseChange, Procedure, Review
 from consult.resources import entries
 
-NOTE = Kind("note", Note, entries.note, happened="at")
-PROCEDURE = Kind("procedure", Procedure, entries.procedure, happened="at")
-PHASE = Kind("phase", PhaseChange, entries.phase, happened="at")
+NOTE = Kind("note", Note, entries.note, happened="at", told_late=True)
+PROCEDURE = Kind("procedure", Procedure, entries.procedure, happened="at", told_late=True)
+PHASE = Kind("phase", PhaseChange, entries.phase, happened="at", told_late=True)
 REVIEW = Kind("review", Review, entries.review, gate=access.require_supervisor)
 
 

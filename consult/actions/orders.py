@@ -48,7 +48,7 @@ def write_step(
     arrival: Arrival | None = None,
 ) -> Written[WrittenOrder]:
     """Carry out one step of an order; raises NotFound where the actor may not have it."""
-    case = access.order_for(actor, order).case.uid
+    case = access.order_for(actor, order, to_write=True).case.uid
 
     def decide(known: Known, asked: Asked[Content]) -> Decided:
         stands = known.state.order(str(order)) or known.past.order(str(order))

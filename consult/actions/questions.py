@@ -47,7 +47,7 @@ def withdraw_question(
     actor: Actor, question: UUID, data: Data, now: datetime, arrival: Arrival | None = None
 ) -> Written:
     """Say as its crew that no answer is needed any more."""
-    case = access.question_for(actor, question).case.uid
+    case = access.question_for(actor, question, to_write=True).case.uid
 
     def decide(known: Known, asked: Asked[ReasonEntry]) -> Decided:
         stands = known.state.question(str(question)) or known.past.question(str(question))
@@ -74,7 +74,7 @@ def _write_step(
     arrival: Arrival | None = None,
 ) -> Written[WrittenInstruction]:
     """Carry out one step of an instruction; raises NotFound where the actor may not have it."""
-    case = access.instruction_for(actor, instruction).case.uid
+    case = access.instruction_for(actor, instruction, to_write=True).case.uid
 
     def decide(known: Known, asked: Asked[Content]) -> Decided:
         stands = known.state.instruction(str(instruction)) or known.past.instruction(str(instruction))

@@ -12,7 +12,7 @@ from consult.case.decide import vitals
 from consult.models import Vitals
 from consult.resources import entries
 
-VITALS = Kind("vitals", Vitals, entries.vitals, happened="taken_at", look_first=False)
+VITALS = Kind("vitals", Vitals, entries.vitals, happened="taken_at", look_first=False, told_late=True)
 
 
 def record_vitals(actor: Actor, case: UUID, data: Data, now: datetime, arrival: Arrival | None = None) -> Written:

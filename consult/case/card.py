@@ -14,8 +14,18 @@ from consult.case.in_hand import HeldLine, lines
 from consult.case.newest import Newest, newest
 from consult.case.titrations import titrations
 from consult.state.case import CaseState, Presence, Stands, facts_of
+from consult.state.control import FormerUnit, Offer
 from consult.state.done import Done
-from consult.state.parts import Alert, Given, KeptReading, Named, Order, RulesInForce, UnitNamed, WayIn
+from consult.state.parts import (
+    Alert,
+    Given,
+    KeptReading,
+    Named,
+    Order,
+    RulesInForce,
+    UnitNamed,
+    WayIn,
+)
 from consult.state.questions import DestinationTold, Instruction, Question
 from dosing.ground.facts import Facts, Number, Patient, Reassessment
 from dosing.ground.kinds import Id, Time
@@ -30,8 +40,18 @@ from dosing.tell.titration import Titrating
 MOST_SHOWN = 60  # of each list (contract, "card")
 FOR_THE_SUPERVISOR = "clock_offset"
 AS_KEPT = (
-    *("seq", "unit", "state", "phase", "phase_since", "opened_at", "ended_at", "incident", "patient", "complaint"),
-    *("impression", "destination", "destination_told", "eta", "physician", "rule_set", "procedures"),
+    *("seq", "unit", "former_units", "state", "phase", "phase_since", "opened_at", "ended_at", "incident", "patient"),
+    *(
+        "complaint",
+        "impression",
+        "destination",
+        "destination_told",
+        "eta",
+        "physician",
+        "not_accepted_since",
+        "offered",
+    ),
+    *("rule_set", "procedures"),
     "no_coverage_until",
 )
 
@@ -82,12 +102,14 @@ class Card(Struct, frozen=True, kw_only=True):
     ``questions``, ``instructions`` and ``alerts`` the open ones, ``in_hand`` what is mixed, hung or open, oldest first,
     ``running`` what runs or is held, ``titrations`` what of it the crew steps up by order, ``procedures`` as they were
     told; ``destination_told`` is a new destination that the other side has not seen.
-    Until ``no_coverage_until`` the crew has said that it cannot be heard.
+    Until ``no_coverage_until`` the crew has said that it cannot be heard; since ``not_accepted_since`` no physician has
+    control, null: one has; ``offered``: to whom that physician offers it at the change of shift.
     """
 
     case: Id
     seq: int
     unit: UnitNamed
+    former_units: tuple[FormerUnit, ...]
     state: Stands
     phase: Phase
     phase_since: Time | None
@@ -102,6 +124,8 @@ class Card(Struct, frozen=True, kw_only=True):
     destination_told: DestinationTold | None
     eta: Time | None
     physician: Named | None
+    not_accepted_since: Time | None
+    offered: Offer | None
     rule_set: RulesInForce
     goal: GoalShown
     vitals: Newest

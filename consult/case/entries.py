@@ -229,6 +229,28 @@ class AcceptEntry(Struct, frozen=True, kw_only=True):
     take_over: bool = False
 
 
+class ReleaseEntry(Struct, frozen=True, kw_only=True):
+    """Why a physician gives up control."""
+
+    reason: str = ""
+
+
+class OfferEntry(Struct, frozen=True, kw_only=True):
+    """What is told to the colleague to whom control is offered."""
+
+    note: str = ""
+
+
+class Nothing(Struct, frozen=True):
+    """An entry that says no more than that it is made."""
+
+
+class MoveEntry(Struct, frozen=True, kw_only=True):
+    """To which unit a patient is moved."""
+
+    unit: UUID
+
+
 class CoverageEntry(Struct, frozen=True, kw_only=True):
     """Until when a crew says that it cannot be heard."""
 

@@ -9,7 +9,7 @@ from msgspec import Raw, Struct
 from consult.events.base import Event, Id
 from consult.events.care import AddedUp
 from consult.events.rules import Label
-from consult.state.parts import KeptLatest, KeptReading, Order, RulesInForce, UnitNamed
+from consult.state.parts import KeptLatest, KeptReading, Named, Order, RulesInForce, UnitNamed
 from dosing.ground.facts import Number, OxygenFlow, Patient, Reassessment
 
 
@@ -54,12 +54,38 @@ class CaseChanged(Event, frozen=True, kw_only=True):
 
 
 class CaseAccepted(Event, frozen=True, kw_only=True):
-    """A physician has taken control, perhaps from another."""
+    """A physician has taken control, perhaps from another; in `handover`, where it was offered at a change of shift.
+
+    Whatever was offered before is so no longer.
+    """
 
     kind = "case.accepted"
     physician: str
     taken_from: str | None = None
     membership: Id
+    handover: Id | None = None
+
+
+class ControlOffered(Event, frozen=True, kw_only=True):
+    """At the change of shift the physician who has control offers it to a colleague, `to`; until then it stays.
+
+    `handover` is the same for all cases that are handed over together. It ends when anybody takes control, which who
+    offered it may do to keep it, when it is offered anew or given up, and with the case.
+    """
+
+    kind = "control.offered"
+    id: Id
+    handover: Id
+    to: Named
+    note: str = ""
+
+
+class CaseReleased(Event, frozen=True, kw_only=True):
+    """The physician who had control has given it up: nobody has it."""
+
+    kind = "case.released"
+    physician: str
+    reason: str = ""
 
 
 class CaseTakenOver(Event, frozen=True, kw_only=True):
@@ -67,6 +93,19 @@ class CaseTakenOver(Event, frozen=True, kw_only=True):
 
     kind = "case.taken_over"
     crew: str
+
+
+class CaseMoved(Event, frozen=True, kw_only=True):
+    """The patient goes on in another unit of the agency, with all that runs, waits or is in hand; `label` there.
+
+    What the unit that it `left` did before `moved_at` is still taken from its crew.
+    """
+
+    kind = "case.moved"
+    left: UnitNamed
+    unit: UnitNamed
+    moved_at: datetime
+    label: str | None = None
 
 
 class CaseHandedOver(Event, frozen=True, kw_only=True):

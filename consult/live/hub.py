@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from consult import clock
 from consult.live.auth import Pass
 from consult.live.feed import hints
+from consult.live.looking import Looking, looks_of, messages
 from consult.live.news import News, Tick
 from consult.live.outage import Outage
 from consult.live.picture import Picture
@@ -31,6 +32,8 @@ class Pace:
 
     heal: float = 1.0
     tick: float = 5.0
+    looking: float = 5.0
+    looked: float = 20.0
     check: float = 2.0
     patience: float = 5.0
     longest: float = 8 * 60 * 60
@@ -45,6 +48,7 @@ class Hub:
     def __init__(self, pace: Pace | None = None, picture: Picture | None = None) -> None:
         self.pace = pace or Pace()
         self.picture = picture or Picture()
+        self.looking = Looking()
         self._rooms: defaultdict[Room, set[Seat]] = defaultdict(set)
         self._tasks: list[asyncio.Task[None]] = []
 
@@ -90,6 +94,8 @@ class Hub:
             asyncio.create_task(self._read()),
             asyncio.create_task(_every(self.pace.heal, self._heal, Outage("asking the database for cases"))),
             asyncio.create_task(_every(self.pace.tick, self._tick, Outage("the tick"))),
+            asyncio.create_task(_every(self.pace.looking, self._look, Outage("saying who looks"))),
+            asyncio.create_task(_every(self.pace.looked, self._looked, Outage("keeping how far somebody has looked"))),
             asyncio.create_task(_every(self.pace.check, self._check, Outage("checking who may watch"))),
         ]
 
@@ -163,6 +169,24 @@ class Hub:
         tick = Tick(clock.now(), await self.picture.swept_at())
         for seat in self.seats:
             seat.outbox.offer_tick(tick)
+
+    async def _look(self) -> None:
+        """Tell our own pages which physicians look now, and which cases they have open."""
+        everyone = await self.looking.exchange(looks_of(self.seats))
+        pages = [seat for seat in self.seats if seat.outbox.html and not seat.pass_.actor.is_crew]
+        told = messages(everyone, {seat.pass_.actor.agency for seat in pages})
+        for seat in pages:
+            seat.outbox.offer_looking(told[seat.pass_.actor.agency])
+
+    async def _looked(self) -> None:
+        """Keep how far each person who has a page open has seen each case: what comes later is told on their return."""
+        held = [
+            (seat.pass_.actor.membership, seat.room[0] == "board", dict(seat.outbox.heads))
+            for seat in self.seats
+            if seat.outbox.html and seat.pass_.actor.user_id and not seat.pass_.actor.is_crew
+        ]
+        if held:
+            await self.picture.looked(held, clock.now())
 
     async def _check(self) -> None:
         """End the sockets whose membership, token or session has ended, and those open for longer than allowed."""

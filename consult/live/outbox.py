@@ -29,6 +29,7 @@ class Outbox:
         self._ended: dict[str, int] = {}
         self._tick: Tick | None = None
         self._elsewhere = False
+        self._looking = self._told_looking = ""
         self._something = asyncio.Event()
 
     def offer(self, news: News) -> None:
@@ -46,6 +47,12 @@ class Outbox:
         self._elsewhere = True
         self._something.set()
 
+    def offer_looking(self, message: str) -> None:
+        """Take who looks now, as a message; the same again is no news."""
+        self._looking = "" if message == self._told_looking else message
+        if self._looking:
+            self._something.set()
+
     def open_with(self, picture: Sequence[News], now: datetime) -> None:
         """Take the picture that is sent first; what waits already is told after it, where it is newer."""
         for news in picture:
@@ -62,13 +69,16 @@ class Outbox:
             await self._empty()
 
     async def _empty(self) -> None:
-        while self._tick or self._elsewhere or self._pending:
+        while self._tick or self._elsewhere or self._looking or self._pending:
             if self._tick:
                 tick, self._tick = self._tick, None
                 await self._deliver(tick.text(self.heads))
             elif self._elsewhere:
                 self._elsewhere = False
                 await self._deliver(messages.ELSEWHERE)
+            elif self._looking:
+                self._told_looking, self._looking = self._looking, ""
+                await self._deliver(self._told_looking)
             elif self._note(news := self._pending.pop(next(iter(self._pending)))):
                 await self._deliver(news.page_text if self.html else news.text)
 

@@ -16,6 +16,8 @@ import msgspec
 from channels.db import database_sync_to_async
 
 from consult import heartbeat, queries, zone
+from consult.actions import looks
+from consult.actions.looks import Held
 from consult.live.auth import Pass
 from consult.live.news import News
 from consult.models import Case
@@ -54,6 +56,10 @@ class Picture:
     async def swept_at(self) -> datetime | None:
         """When the sweep last ran to its end."""
         return await in_thread(partial(heartbeat.last, "sweep"))
+
+    async def looked(self, held: list[Held], now: datetime) -> None:
+        """Keep how far these people have seen each case."""
+        await in_thread(partial(looks.note_heads, held, now))
 
     async def ended(self, passes: set[Pass], now: datetime) -> set[Pass]:
         """Those that no longer hold."""

@@ -78,6 +78,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('uid', models.UUIDField(default=consult.models.fields.new_id, editable=False)),
+                ('former_units', models.JSONField(default=list)),
                 ('state', models.CharField(choices=[('open', 'Open'), ('handed_over', 'Handed Over'), ('closed', 'Closed')], default='open', max_length=12)),
                 ('opened_at', models.DateTimeField()),
                 ('received_at', models.DateTimeField()),
@@ -489,6 +490,37 @@ class Migration(migrations.Migration):
             ],
             options={
                 'indexes': [models.Index(fields=['case', 'at'], name='phase_order'), models.Index(fields=['case', 'uid'], name='phase_uid')],
+            },
+        ),
+        migrations.CreateModel(
+            name='LastLook',
+            fields=[
+                ('membership', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='+', serialize=False, to='consult.membership')),
+                ('at', models.DateTimeField()),
+                ('heads', models.JSONField(default=dict)),
+                ('away_since', models.DateTimeField(null=True)),
+                ('away_from', models.JSONField(default=dict)),
+                ('away_to', models.JSONField(default=dict)),
+            ],
+        ),
+        migrations.CreateModel(
+            name='ControlOffer',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('uid', models.UUIDField(default=consult.models.fields.new_id, editable=False)),
+                ('received_at', models.DateTimeField()),
+                ('clock_offset_s', models.BigIntegerField(null=True)),
+                ('seq', models.PositiveIntegerField()),
+                ('handover', models.UUIDField()),
+                ('note', models.CharField(blank=True, default='', max_length=1000)),
+                ('state', models.CharField(choices=[('offered', 'Offered'), ('accepted', 'Accepted'), ('ended', 'Ended')], default='offered', max_length=8)),
+                ('ended_at', models.DateTimeField(null=True)),
+                ('by', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.membership')),
+                ('case', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.case')),
+                ('to', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.membership')),
+            ],
+            options={
+                'indexes': [models.Index(fields=['handover'], name='offer_handover'), models.Index(fields=['case', 'uid'], name='offer_uid')],
             },
         ),
         migrations.AddIndex(

@@ -1,9 +1,10 @@
-"""All tables, one file a subject: people, case, container, order, question, alert, journal, rules."""
+"""All tables, one file a subject: people, case, control, container, order, question, alert, journal, rules."""
 
 from consult.models.alert import Alert, Reassessment
 from consult.models.case import Case, Correction, Intervention, Note, PhaseChange, Procedure, Review, Vitals
 from consult.models.container import Container
-from consult.models.journal import AccessRecord, Heartbeat, JournalCheck, JournalEntry, Sealing
+from consult.models.control import ControlOffer
+from consult.models.journal import AccessRecord, Heartbeat, JournalCheck, JournalEntry, LastLook, Sealing
 from consult.models.notification import Destination, Notification
 from consult.models.order import Order
 from consult.models.people import Agency, DeviceToken, Membership, SignInLink, Unit, User
@@ -17,6 +18,7 @@ __all__ = [
     "Alert",
     "Case",
     "Container",
+    "ControlOffer",
     "Correction",
     "Destination",
     "DeviceToken",
@@ -25,6 +27,7 @@ __all__ = [
     "Intervention",
     "JournalCheck",
     "JournalEntry",
+    "LastLook",
     "Membership",
     "Note",
     "Notification",

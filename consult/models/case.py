@@ -12,8 +12,8 @@ class Case(models.Model):
 
     `folded` and `card` are kept JSON text: the state that the journal comes to, and what everybody sees. The columns
     beside them are for searching. `seq` and `head` are the journal's last number and digest, `version` the seq of the
-    last change to patchable fields, `wake_at` the next time at which time alone changes something (its index holds
-    just the cases that wait).
+    last change to patchable fields, `former_units` those that had the patient before `unit`, each with `until` when,
+    `wake_at` the next time at which time alone changes something (its index holds just the cases that wait).
     """
 
     class State(models.TextChoices):
@@ -27,6 +27,7 @@ class Case(models.Model):
     by = models.ForeignKey("consult.Membership", models.PROTECT, related_name="+", db_index=False)
     rule_set = models.ForeignKey("consult.RuleSetRecord", models.PROTECT, related_name="+", db_index=False)
     physician = models.ForeignKey("consult.Membership", models.PROTECT, null=True, related_name="accepted_cases")
+    former_units = models.JSONField(default=list)
     state = models.CharField(max_length=12, choices=State.choices, default=State.OPEN)
     opened_at = models.DateTimeField()
     received_at = models.DateTimeField()

@@ -77,6 +77,21 @@ class AccessRecord(models.Model):
     what = models.CharField(max_length=40)
 
 
+class LastLook(models.Model):
+    """How far a person has seen the cases of the board: `heads` has each case's journal number by its id, until `at`.
+
+    `away_from` and `away_to` are the numbers between which something happened while they were away, since
+    `away_since`, until they have dismissed it.
+    """
+
+    membership = models.OneToOneField("consult.Membership", models.PROTECT, primary_key=True, related_name="+")
+    at = models.DateTimeField()
+    heads = models.JSONField(default=dict)
+    away_since = models.DateTimeField(null=True)
+    away_from = models.JSONField(default=dict)
+    away_to = models.JSONField(default=dict)
+
+
 class Heartbeat(models.Model):
     """When a regular task last ran to its end, by name."""
 

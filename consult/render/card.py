@@ -45,6 +45,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         "alarms": warned,
         "alarm": warned[0]["priority"] if warned and warned[0]["state"] == "raised" else "",
         "raised": len(alarms.raised(card)),
+        "waiting": sum(order["asked"] and not order["clock_stopped"] for order in asked),
         "needs": bool(alarms.raised(card)) or any(order["asked"] and not order["clock_stopped"] for order in asked),
         "sort": sort_key(card),
     }
@@ -68,6 +69,8 @@ def who(card: Mapping[str, Any]) -> dict[str, Any]:
         "no_coverage_until": card.get("no_coverage_until"),
         "physician": physician.get("name") or "",
         "physician_id": physician.get("id") or "",
+        "offered_to": ((card.get("offered") or {}).get("to") or {}).get("name") or "",
+        "moved": (card.get("former_units") or [None])[-1],
         "allergies": listed(card["patient"].get("allergies") or (), none=""),
     }
 

@@ -185,6 +185,12 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "case.opened": _named("Case opened", ""),
     "case.changed": _changed,
     "case.accepted": _text("Control accepted by", "physician"),
+    "control.offered": lambda data: ("Control offered", f"to {data['to']['name']}"),
+    "case.released": lambda data: (
+        "Control given up",
+        " · ".join(filter(None, [f"by {data['physician']}", data.get("reason") or ""])),
+    ),
+    "case.moved": lambda data: ("Moved", f"from {data['left']['call_sign']} to {data['unit']['call_sign']}"),
     "case.taken_over": lambda data: ("Taken over", f"{data['crew']} works this case, the simulated crew stands back"),
     "case.handed_over": _text("Handed over to", "to"),
     "case.closed": _named("Closed", "outcome"),

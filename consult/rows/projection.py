@@ -12,6 +12,7 @@ from consult.case.fold.ordered import order_told
 from consult.events import Event
 from consult.models import (
     Container,
+    ControlOffer,
     Correction,
     Intervention,
     Note,
@@ -52,6 +53,7 @@ def project(rows: Rows, happened: Happened) -> None:
         make(rows, event, happened)
     _orders(rows, event, happened)
     questions(rows, event, happened)
+    _offer_ended(rows, event, happened)
     for asked in event.reassessments if isinstance(event, events.EntryCorrected) else ():
         _reassessment(rows, asked)
 
@@ -175,6 +177,20 @@ def _corrected(rows: Rows, event: events.EntryCorrected, happened: Happened) -> 
     rows.gone |= {(Reassessment, entry_id)}
 
 
+def _offered(rows: Rows, event: events.ControlOffered, happened: Happened) -> None:
+    columns = {"handover": UUID(event.handover), "to_id": UUID(event.to.id), "note": event.note, "state": "offered"}
+    rows.make(ControlOffer, event.id, {**happened.of_sender, **columns})
+
+
+def _offer_ended(rows: Rows, event: Event, happened: Happened) -> None:
+    """What was offered before the event and is not any more; accepted where the event says so."""
+    stood = happened.before.offered if happened.before else None
+    if stood and stood != happened.after.offered:
+        taken = isinstance(event, events.CaseAccepted) and event.handover == stood.handover
+        columns = {"state": "accepted" if taken else "ended", "ended_at": happened.entry.received_at}
+        rows.change(ControlOffer, stood.id, columns)
+
+
 PROJECTIONS: Mapping[type[Event], Callable[..., None]] = {
     events.VitalsRecorded: _vitals,
     events.InterventionRecorded: _intervention,
@@ -186,6 +202,7 @@ PROJECTIONS: Mapping[type[Event], Callable[..., None]] = {
     events.ReviewAdded: _review,
     events.ContainerRecorded: _container,
     events.ContainerDiscarded: _discarded,
+    events.ControlOffered: _offered,
     events.EntryCorrected: _corrected,
     events.ReassessmentMoved: _moved,
     events.ReassessmentRenewed: _renewed,
@@ -222,6 +239,8 @@ def case_columns(state: CaseState) -> Columns:
     """The case row's columns that are there for searching."""
     return {
         "state": state.state,
+        "unit_id": UUID(state.unit.id),
+        "former_units": plain(state.former_units),
         "opened_at": state.opened_at,
         "ended_at": state.ended_at,
         "outcome": state.outcome,

@@ -16,6 +16,7 @@ from consult import access, clock, queries, zone
 from consult.access import Actor
 from consult.render import ages, card_html
 from consult.render.card import sort_key
+from consult.screens.away import missed
 from consult.screens.offered import offered_in
 from consult.screens.page import WATCHERS, page, signed_in
 
@@ -37,10 +38,12 @@ def home(request: HttpRequest, actor: Actor) -> HttpResponse:
 @signed_in(*WATCHERS)
 def board(request: HttpRequest, actor: Actor) -> HttpResponse:
     """All open cases of the agency, what needs a person first."""
-    drawn = sorted(drawn_card(row.card, row.zone, zone.today()) for row in queries.board_cards(actor.agency))
+    rows = queries.board_cards(actor.agency)
+    drawn = sorted(drawn_card(row.card, row.zone, zone.today()) for row in rows)
     now = clock.now()
     cards = [ages.marked(html, now) for _, html in drawn]
-    return page(request, actor, "board/board.html", cards=cards, offered=offered_in(actor.agency))
+    offered, away = offered_in(actor.agency), missed(actor, shown=rows)
+    return page(request, actor, "board/board.html", cards=cards, offered=offered, away=away)
 
 
 @require_safe

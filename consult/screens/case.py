@@ -23,6 +23,7 @@ from consult.render.alarms import RANKS, raised
 from consult.render.case import RANGES, case_view
 from consult.render.orders import ended
 from consult.render.words import whom
+from consult.screens.away import missed
 from consult.screens.listed import listed
 from consult.screens.offered import offered_in
 from consult.screens.page import WATCHERS, page, signed_in
@@ -42,7 +43,8 @@ def case_page(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
     moments = case.opened_at, clock.now()
     rules = queries.rules_of(case)
     told = {"offered": offered_in(actor.agency), "listed": listed(rules), "products": [p.name for p in rules.products]}
-    whole = page(request, actor, "case/case.html", moments=moments, **shown, **told)
+    away = None if actor.is_crew else missed(actor, case.uid)
+    whole = page(request, actor, "case/case.html", moments=moments, away=away, **shown, **told)
     return aged(whole)
 
 
@@ -72,7 +74,7 @@ def _shown(request: HttpRequest, actor: Actor, case: Case) -> dict[str, Any]:
     limits = checks.guidance(actor, case.uid, clock.now())
     shown = case_view(queries.card(case), entries, limits, window if window in RANGES else "40")
     return {
-        "card": {**shown, "ended": ended(queries.ended_orders(case))},
+        "card": {**shown, "ended": ended(queries.ended_orders(case)), "units": queries.other_units(case)},
         "range": window if window in RANGES else "40",
         **({} if actor.is_crew else _others(actor, case)),
     }

@@ -23,6 +23,7 @@ from consult.screens import (
     crew_choices,
     crew_entries,
     crew_in_hand,
+    crew_news,
     crew_orders,
     doses_and_orders,
 )
@@ -34,12 +35,17 @@ PARTS = "X-Parts"  # the page that is open asks for its parts again: no further 
 
 
 def who(request: HttpRequest) -> HttpResponse:
-    """Whose session this is, and the time: a page asks before it sends what was made under another sign-in or clock."""
+    """Whose session this is, and the time: a page asks before it sends what was made under another sign-in or clock.
+
+    And which cases its unit has now: one that was moved to it is told on whatever page is open.
+    """
     now = clock.stamp(clock.now())
     try:
-        return JsonResponse({"membership": str(actor_of(request).membership), "server_time": now})
+        actor = actor_of(request)
     except problems.Problem:
-        return JsonResponse({"membership": None, "server_time": now})
+        return JsonResponse({"membership": None, "server_time": now, "cases": []})
+    cases = [str(row.uid) for row in crew_news.open_cases(actor)] if actor.is_crew else []
+    return JsonResponse({"membership": str(actor.membership), "server_time": now, "cases": cases})
 
 
 @crew_only
@@ -121,6 +127,13 @@ def coverage(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
 
 
 @crew_only
+def move(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """To which unit the patient goes on."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    return crew_page(request, actor, "move", **facts, here="case", units=queries.other_units(case))
+
+
+@crew_only
 def procedure(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """Something done that is not a drug."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
@@ -172,6 +185,7 @@ urlpatterns = [
     path("crew/<uuid:case_id>/note/", note, name="crew-note"),
     path("crew/<uuid:case_id>/phase/", phase, name="crew-phase"),
     path("crew/<uuid:case_id>/coverage/", coverage, name="crew-coverage"),
+    path("crew/<uuid:case_id>/move/", move, name="crew-move"),
     path("crew/<uuid:case_id>/procedure/", procedure, name="crew-procedure"),
     path("crew/<uuid:case_id>/patient/", patient, name="crew-patient"),
     path("crew/<uuid:case_id>/correction/", correction, name="crew-correction"),

@@ -62,10 +62,35 @@ def news(actor: Actor, now: datetime, *, beside: UUID | None = None) -> list[dic
     lately = cases_of(actor).filter(Q(state=Case.State.OPEN) | Q(ended_at__gte=now - TOLD_FOR))
     rows = Order.objects.filter(case__in=lately).exclude(state__in=("read_back", "given", "not_given"))
     told_of = [_item(row, order_dict(row)) for row in rows.select_related("case") if _is_news(row, actor, now)]
+    told_of += [_moved_here(case) for case in open_cases(actor) if _came_lately(case, now)]
     if beside:
         told_of = [_blinded(item) for item in told_of if item["ends"] or item["order"] != beside]
     newest = sorted(told_of, key=lambda item: item["at"], reverse=True)
     return sorted(newest, key=lambda item: (item["over"], not item["ends"]))
+
+
+def _came_lately(case: Case, now: datetime) -> bool:
+    """Whether the patient was moved to this unit, not longer ago than an end is news."""
+    return bool(case.former_units) and when(case.former_units[-1]["until"]) >= now - TOLD_FOR
+
+
+def _moved_here(case: Case) -> dict[str, Any]:
+    """A patient whom another unit had before."""
+    before = case.former_units[-1]
+    return {
+        "key": f"{case.uid}-moved-{len(case.former_units)}",
+        "ends": False,
+        "over": False,
+        "lead": "MOVED TO YOU",
+        "order": None,
+        "title": "a patient",
+        "what": f"from {before['call_sign']}",
+        "who": words.who_text(words.person(case.patient)),
+        "why": "You have this patient now",
+        "go": "Open the case",
+        "href": reverse("crew-case", args=[case.uid]),
+        "at": before["until"],
+    }
 
 
 def _blinded(item: dict[str, Any]) -> dict[str, Any]:

@@ -3,16 +3,43 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
+from functools import wraps
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 
-from consult import clock
+from consult import access, clock, problems
 from consult.access import Actor
+from consult.models import Case
 from consult.screens import crew_choices, crew_news
 from consult.screens.page import page, signed_in
 
-crew_only = signed_in("crew")
+View = Callable[..., HttpResponse]
+
+
+def crew_only(view: View) -> View:
+    """Pages of crews; of a case that was moved to another unit the former crew reads where it is."""
+
+    @signed_in("crew")
+    @wraps(view)
+    def wrapped(request: HttpRequest, actor: Actor, *args: Any, **kwargs: Any) -> HttpResponse:
+        try:
+            return view(request, actor, *args, **kwargs)
+        except problems.NotFound:
+            case = access.had_before(actor, kwargs["case_id"]) if "case_id" in kwargs else None
+            if case is None:
+                raise
+            return _moved_away(request, actor, case)
+
+    return wrapped
+
+
+def _moved_away(request: HttpRequest, actor: Actor, case: Case) -> HttpResponse:
+    """Where the patient is now; what the crew did before still goes out from this phone."""
+    unit = access.unit_for(actor, actor.unit)
+    ended = {"at": access.had_until(actor, case), "how": f"moved to {case.unit.call_sign}", "because": ""}
+    return crew_page(request, actor, "moved", call_sign=unit.call_sign, to=case.unit.call_sign, case_ended=ended)
 
 
 def crew_page(request: HttpRequest, actor: Actor, name: str, **context: Any) -> HttpResponse:

@@ -29,6 +29,7 @@ TOLD_OF_FAULTS = ("supervisor", "director")  # who can have it mended
 PAGES = (
     ("Board", "/board/", WATCHERS),
     ("Crew", "/crew/", ("crew",)),
+    ("Shift", "/shift/", ("physician", "director")),
     ("History", "/history/", ("supervisor", "director")),
     ("Rules", "/rules/", (*WATCHERS, "crew")),
 )

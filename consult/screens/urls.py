@@ -1,6 +1,7 @@
 """Addresses of the pages."""
 
 from consult.screens import (
+    away,
     board,
     case,
     crew,
@@ -11,6 +12,7 @@ from consult.screens import (
     rules_adopt,
     rules_change,
     rules_comparison,
+    shift,
     sign_in,
     sign_in_link,
 )
@@ -18,6 +20,8 @@ from consult.screens import (
 urlpatterns = [
     *board.urlpatterns,
     *case.urlpatterns,
+    *shift.urlpatterns,
+    *away.urlpatterns,
     *labels.urlpatterns,
     *sign_in.urlpatterns,
     *sign_in_link.urlpatterns,

@@ -11,6 +11,7 @@ from typing import Annotated
 
 from msgspec import Struct
 
+from consult.state.control import FormerUnit, Offer
 from consult.state.done import Done, Shock
 from consult.state.parts import (
     Alert,
@@ -45,7 +46,8 @@ class CaseState(Struct, frozen=True, kw_only=True):
     ``reassessments`` are those that are open, ``flagged`` the ids of doses that raised an alarm for being outside
     limits, ``destination_told`` what the other side must still see.
     ``unanswered`` says how many further readings are overdue, by what they were asked for after, ``more_alerts`` how
-    many further alerts are open: of both the newest stand one by one.
+    many further alerts are open: of both the newest stand one by one. ``not_accepted_since``: since when no physician
+    has control; ``offered``: to whom the one who has offers it.
     """
 
     id: Id
@@ -68,6 +70,9 @@ class CaseState(Struct, frozen=True, kw_only=True):
     goal: Goal | None = None
     phases: tuple[PhaseChange, ...] = ()
     no_coverage_until: Time | None = None
+    not_accepted_since: Time | None = None
+    former_units: tuple[FormerUnit, ...] = ()
+    offered: Offer | None = None
     readings: tuple[KeptReading, ...] = ()
     latest: dict[str, KeptLatest] = {}
     oxygen: tuple[OxygenFlow, ...] = ()
@@ -176,4 +181,5 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         ended_at=state.ended_at,
         last_contact_at=last_contact_at,
         no_coverage_until=state.no_coverage_until,
+        not_accepted_since=state.not_accepted_since,
     )

@@ -262,7 +262,8 @@ class Facts(Struct, frozen=True, kw_only=True):
 
     ``doses`` are the newest, of each treatment the newest few, and what runs; those before are added up in ``earlier``.
     ``unanswered`` says how many readings are overdue before ``reassessments``, by what they were asked for after.
-    ``no_coverage_until`` is until when the crew said that it cannot be heard.
+    ``no_coverage_until`` is until when the crew said that it cannot be heard, ``not_accepted_since`` since when no
+    physician has control.
     ``phases`` are in the order of their times; before the first it is ``transport``.
     """
 
@@ -287,3 +288,4 @@ class Facts(Struct, frozen=True, kw_only=True):
     ended_at: Time | None = None
     last_contact_at: Time | None = None
     no_coverage_until: Time | None = None
+    not_accepted_since: Time | None = None

@@ -39,5 +39,6 @@ ALERTS = (
     "readback_mismatch",
     "question_waiting",
     "no_contact",
+    "not_accepted",
     *HAPPENINGS,
 )

@@ -12,7 +12,7 @@ import pytest
 from django.test import Client
 
 from consult import clock
-from consult.models import Membership
+from consult.models import Membership, User
 from tests.api import described
 from tests.conftest import ADULT
 
@@ -60,6 +60,12 @@ class Program:
 
     def patch(self, path: str, body: Any, **headers: str) -> Any:
         return self.call("PATCH", path, body, **headers)
+
+
+def named(program: Program, username: str) -> None:
+    """Give a member of the cast an account, by whose user name a colleague is found."""
+    user, _ = User.objects.get_or_create(username=username, defaults={"first_name": program.actor.name})
+    Membership.objects.filter(pk=program.actor.membership).update(user=user)
 
 
 WHO = {

@@ -20,7 +20,7 @@ from consult.resources.orders import WrittenOrder
 from consult.resources.questions import WrittenInstruction, WrittenQuestion
 from tests.api import described
 from tests.api.addresses import routes
-from tests.api.conftest import ago, mcg, new_id, push_dose, question, refused, request, syringe, vitals
+from tests.api.conftest import ago, mcg, named, new_id, push_dose, question, refused, request, syringe, vitals
 from tests.conftest import ADULT
 
 CARD = "#/components/schemas/Card"
@@ -98,6 +98,8 @@ def test_a_whole_consult_is_as_told_each_operation_with_its_answer(cast, case, s
     post(crew, "containers/{id}/discard/", {"reason": "handed over"}, id=held["id"])
     post(crew, "containers/{id}/discard/", {}, id=hung["id"])
     post(physician, "cases/{id}/accept/", {}, id=case)
+    post(physician, "cases/{id}/release/", {"reason": "resting"}, id=case)
+    post(physician, "cases/{id}/accept/", {}, id=case)
     post(physician, "cases/{id}/goal/", {"measure": "map", "floor": 70, "reason": "kidneys"}, id=case)
     order, placed = request(repeat={"times": 2, "every_min": 3}), request(20, id=new_id())
     post(crew, "cases/{id}/orders/", order, id=case)
@@ -115,6 +117,9 @@ def test_a_whole_consult_is_as_told_each_operation_with_its_answer(cast, case, s
     beyond = request(150, id=new_id(), hard_limit_reason="arterial line in")
     post(physician, "cases/{id}/orders/", beyond, id=case)
     post(cast.physician2, "orders/{id}/cosign/", {"reason": "agreed"}, id=beyond["id"])
+    named(cast.physician2, "quillan")
+    shift = physician.post("handovers/", {"to": "quillan", "cases": [case], "note": "pump at 8 mL/h"}).json()["id"]
+    post(cast.physician2, "handovers/{id}/accept/", {"cases": [case]}, id=shift)
     post(crew, "cases/{id}/coverage/", {"until": ago(minutes=-20)}, id=case)
     ending = {"minutes": 30, "rhythm": "asystole", "etco2": 8, "criteria": ["no-shock"]}
     asked = [question("end_resuscitation", form=ending), question()]
@@ -144,6 +149,9 @@ def test_a_whole_consult_is_as_told_each_operation_with_its_answer(cast, case, s
     crew.get(f"interventions/{dose['id']}/")
     crew.get(f"interventions/{drip['id']}/")
     crew.get(f"orders/{order['id']}/")
+    there, here = (str(each.member.unit_id) for each in (cast.crew2, crew))
+    post(crew, "cases/{id}/move/", {"unit": there}, id=case)
+    post(cast.crew2, "cases/{id}/move/", {"unit": here}, id=case)
     post(crew, "cases/{id}/handover/", {"to": "emergency department"}, id=case)
     post(physician, "cases/{id}/reopen/", {"reason": "not yet"}, id=case)
     post(crew, "cases/{id}/close/", {"outcome": "handed_over"}, id=case)

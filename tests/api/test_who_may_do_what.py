@@ -7,7 +7,7 @@ import pytest
 from consult import clock
 from consult.actions import accounts
 from tests.api.addresses import routes
-from tests.api.conftest import new_id, push_dose, question, refused, request, syringe, vitals
+from tests.api.conftest import named, new_id, push_dose, question, refused, request, syringe, vitals
 
 CALLERS = ("crew", "crew2", "physician", "supervisor", "director", "outsider_crew", "outsider_physician")
 
@@ -20,6 +20,7 @@ REVIEWERS = "403 404 403 in in 404 404"
 WATCHERS = "403 404 in in in 404 404"
 EVERYBODY = "in in in in in in in"
 SENDERS = "in in in 403 in in in"
+DECIDERS = "403 403 in 403 in 403 in"
 LOOKING_BACK = "403 403 403 in in 403 403"
 
 MATRIX = {
@@ -28,8 +29,10 @@ MATRIX = {
     ("GET", "cases/{id}/"): READERS,
     ("PATCH", "cases/{id}/"): WRITERS,
     ("POST", "cases/{id}/accept/"): PHYSICIANS,
+    ("POST", "cases/{id}/release/"): PHYSICIANS,
     ("POST", "cases/{id}/handover/"): WRITERS,
     ("POST", "cases/{id}/close/"): WRITERS,
+    ("POST", "cases/{id}/move/"): WRITERS,
     ("POST", "cases/{id}/reopen/"): PHYSICIANS,
     ("POST", "cases/{id}/goal/"): PHYSICIANS,
     ("POST", "cases/{id}/coverage/"): CREW_ONLY,
@@ -63,6 +66,8 @@ MATRIX = {
     ("POST", "instructions/{id}/done/"): CREW_ONLY,
     ("POST", "instructions/{id}/unable/"): CREW_ONLY,
     ("POST", "instructions/{id}/withdraw/"): PHYSICIANS,
+    ("POST", "handovers/"): DECIDERS,
+    ("POST", "handovers/{id}/accept/"): "403 403 in 403 in 404 404",
     ("POST", "batch/"): SENDERS,
     ("GET", "alerts/"): EVERYBODY,
     ("POST", "alerts/{id}/acknowledge/"): WATCHERS,
@@ -86,10 +91,19 @@ def place(cast, case):
     assert cast.crew.post(f"cases/{case}/orders/", order).status_code == 201
     alert = cast.physician.get(f"alerts/?case={case}").json()["results"][0]["id"]
     ids = {"cases": case, "interventions": dose["id"], "orders": order["id"], "alerts": alert}
-    ids["containers"] = mixed["id"]
+    ids["containers"], ids["handovers"] = mixed["id"], offered(cast, case)
     ids["questions"] = cast.crew.post(f"cases/{case}/questions/", question()).json()["id"]
     ids["instructions"] = cast.physician.post(f"cases/{case}/instructions/", {"text": "Turn her."}).json()["id"]
     return lambda address: address.format(id=ids.get(address.split("/")[0]), seq=1)
+
+
+def offered(cast, case):
+    """A handover of the case to a colleague, who has it again afterwards: nobody's control stands in another's way."""
+    named(cast.physician2, "quillan")
+    assert cast.physician.post(f"cases/{case}/accept/").status_code == 200
+    answer = cast.physician.post("handovers/", {"to": "quillan", "cases": [case]})
+    assert answer.status_code == 201, answer.content
+    return answer.json()["id"]
 
 
 def test_every_address_has_its_row():

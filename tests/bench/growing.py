@@ -279,6 +279,38 @@ def _control(consult: Consult, at: datetime, number: int) -> None:
     cases.accept(taker, consult.uid, {"take_over": True}, at)
 
 
+def _released(consult: Consult, at: datetime, number: int) -> None:
+    """Control taken and given up again."""
+    from consult.actions import cases
+
+    cases.accept(consult.cast.merrin, consult.uid, {"take_over": True}, at)
+    cases.release(consult.cast.merrin, consult.uid, {"id": uuid4(), "reason": "in the resuscitation room"}, at)
+
+
+def _handed_on(consult: Consult, at: datetime, number: int) -> None:
+    """Offered to a colleague at the change of shift, kept, offered again, accepted."""
+    from consult.actions import cases, handovers
+    from consult.models import Membership, User
+
+    account, _ = User.objects.get_or_create(username="quillan", defaults={"first_name": "Dr.", "last_name": "Quillan"})
+    Membership.objects.filter(pk=consult.cast.quillan.membership).update(user=account)
+    offered = {"to": "quillan", "cases": [consult.uid], "note": "waits for blood"}
+    cases.accept(consult.cast.merrin, consult.uid, {"take_over": True}, at)
+    handovers.offer(consult.cast.merrin, {"id": uuid4(), **offered}, at)
+    cases.accept(consult.cast.merrin, consult.uid, {}, at)
+    again = handovers.offer(consult.cast.merrin, {"id": uuid4(), **offered}, at)
+    handovers.accept(consult.cast.quillan, UUID(again.resource.id), {"cases": [consult.uid]}, at)
+
+
+def _moved(consult: Consult, at: datetime, number: int) -> None:
+    """To the other unit and back."""
+    from consult.actions import cases
+
+    for unit, second in ((consult.cast.lund.unit, 0), (consult.cast.osk.unit, 1)):
+        when = at + timedelta(seconds=second)
+        cases.move(consult.cast.merrin, consult.uid, {"id": uuid4(), "unit": unit, "at": when}, when)
+
+
 def _ended(consult: Consult, at: datetime, number: int) -> None:
     """Handed over or closed, looked back at, put on the board again."""
     from consult.actions import cases, notes
@@ -341,6 +373,9 @@ ACTS: dict[str, Act] = {
     "question": _question,
     "instruction, destination": _instruction,
     "control taken over": _control,
+    "control given up": _released,
+    "handed on to a colleague": _handed_on,
+    "moved to another unit and back": _moved,
     "card rebuilt": _rebuilt,
 }
 # These end the case or judge it anew, and so shorten its lists: they want a case of their own.

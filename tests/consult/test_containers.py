@@ -98,7 +98,8 @@ class TestASyringe:
 
         assert in_hand(consult) == []
         assert thrown.resource.discarded_because == "touched the floor"
-        assert consult.journal[-1]["data"]["shown"] == "EPINEPHrine push dose 10 mcg per mL, 10 mL syringe"
+        discarded = next(line for line in consult.journal if line["kind"] == "container.discarded")
+        assert discarded["data"]["shown"] == "EPINEPHrine push dose 10 mcg per mL, 10 mL syringe"
 
     def test_discarding_is_done_once(self, consult: Consult) -> None:
         held = mix(consult)

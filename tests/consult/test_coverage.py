@@ -31,7 +31,7 @@ def test_silence_is_no_news_before_the_gap_is_over(consult: Consult) -> None:
 
     assert swept(consult, later(minutes=19, seconds=59)) == set()
     assert swept(consult, later(minutes=20)) == {"no_contact"}
-    assert consult.card["alerts"][0]["text"] == "No data from unit since 12:00 UTC"
+    assert consult.card["alerts"][-1]["text"] == "No data from unit since 12:00 UTC"
 
 
 def test_heard_again_in_the_gap_the_usual_minutes_hold_after_it(consult: Consult) -> None:

@@ -154,6 +154,20 @@ def _refused(consult: Consult, at: Any, dice: random.Random) -> None:
     assert consult.row.folded == before
 
 
+def _control(consult: Consult, at: Any, dice: random.Random) -> None:
+    """Taken, over from whoever has it, and now and then given up."""
+    who = dice.choice((consult.cast.merrin, consult.cast.quillan))
+    cases.accept(who, consult.uid, {"take_over": True}, at)
+    if dice.random() < 0.5:
+        cases.release(who, consult.uid, {"id": uuid4(), "reason": "resting"}, at)
+
+
+def _move(consult: Consult, at: Any, dice: random.Random) -> None:
+    """Moved to another unit and at once back: the crew of the tests goes on."""
+    for unit in (consult.cast.lund.unit, consult.cast.osk.unit):
+        cases.move(consult.cast.merrin, consult.uid, {"id": uuid4(), "unit": unit, "at": at}, at)
+
+
 def _nothing_ordered(consult: Consult, at: Any) -> None:
     consult.give("epinephrine-push-dose", 10, "mcg", at=at, order=uuid4())
 
@@ -171,7 +185,7 @@ def _stepped(consult: Consult, at: Any, dice: random.Random) -> None:
 
 
 ACTS: list[Act] = [_vitals, _vitals, _vitals, _push, _push, _bolus, _order, _correct, _goal, _procedure, _patch, _time]
-ACTS += [_infusion, _mix, _mix, _discard, _late, _batch, _refused, _coverage, _held, _stepped]
+ACTS += [_infusion, _mix, _mix, _discard, _late, _batch, _refused, _coverage, _held, _stepped, _control, _move]
 
 
 @pytest.mark.parametrize("seed", range(200 if depth.NIGHT else 8))

@@ -11,6 +11,7 @@ import pytest
 from django.core import signing
 
 from consult.access import Actor
+from consult.actions import cases
 from consult.journal import seal_file, seals, triggers, verify
 from consult.models import Agency, Case, JournalEntry, Sealing
 from tests.conftest import NOON, Cast, Consult, later, open_consult
@@ -19,7 +20,8 @@ from tests.copying import replace
 
 @pytest.fixture
 def sealed(consult: Consult) -> Consult:
-    """A case that moved in each of four minutes, and four lines of seals."""
+    """A case that moved in each of four minutes, of which a physician has control, and four lines of seals."""
+    cases.accept(consult.cast.merrin, consult.uid, {}, NOON)
     for minute in range(4):
         consult.vitals(at=later(minutes=2 * minute), sbp=100 - minute, dbp=50)
         assert seals.seal(later(minutes=2 * minute)) == 1
@@ -50,7 +52,7 @@ def test_an_end_that_was_cut_off_everywhere_is_known(sealed: Consult) -> None:
     cut_off(sealed, kept=3)
 
     fault = first_fault(sealed)
-    assert (fault["case"], fault["seq"], fault["what"]) == (str(sealed.uid), 5, "a sealed line is missing")
+    assert (fault["case"], fault["seq"], fault["what"]) == (str(sealed.uid), 6, "a sealed line is missing")
 
 
 def test_a_case_that_was_taken_away_with_its_journal_is_known(sealed: Consult) -> None:
@@ -60,7 +62,7 @@ def test_a_case_that_was_taken_away_with_its_journal_is_known(sealed: Consult) -
     Case.objects.filter(pk=case).update(uid=uuid4(), seq=0, head="")
 
     check = verify.run(sealed.cast.averill.agency, later(minutes=20))
-    assert check.first_fault == {"case": str(sealed.uid), "seq": 5, "what": "a sealed journal is missing"}
+    assert check.first_fault == {"case": str(sealed.uid), "seq": 6, "what": "a sealed journal is missing"}
 
 
 # ---- one case id in two agencies

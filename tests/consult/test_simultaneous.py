@@ -12,9 +12,9 @@ import pytest
 from django.db import connection
 
 from consult import problems
-from consult.actions import alerts, cases, interventions, orders, vitals
+from consult.actions import alerts, cases, handovers, interventions, orders, vitals
 from consult.journal import verify
-from consult.models import Alert, Case, Intervention, Order, Vitals
+from consult.models import Alert, Case, Intervention, Membership, Order, User, Vitals
 from tests.conftest import NOON, Cast, Consult, later, open_consult
 
 AT_ONCE = 6
@@ -110,6 +110,57 @@ def test_of_a_decision_and_the_end_of_the_case_one_comes_first(shared: Consult, 
     assert not isinstance(ended, problems.Problem)
     assert steps == (["requested", "approved", "withdrawn"] if first else ["requested", "withdrawn"])
     assert (shared.row.state, shared.card["orders"]) == ("handed_over", [])
+
+
+@pytest.mark.parametrize("turn", range(3))
+def test_of_two_who_take_control_at_once_one_has_it(shared: Consult, turn: int) -> None:
+    answers = all_at_once(
+        [
+            lambda who=who: cases.accept(who, shared.uid, {"id": uuid4()}, NOON)
+            for who in (shared.cast.merrin, shared.cast.quillan)
+        ]
+    )
+
+    refused = [isinstance(answer, problems.WrongState) for answer in answers]
+    assert sorted(refused) == [False, True]
+    assert shared.card["physician"]["name"] == ("Dr. Merrin", "Dr. Quillan")[refused.index(False)]
+    assert shared.kinds.count("case.accepted") == 1
+
+
+@pytest.mark.parametrize("turn", range(3))
+def test_of_an_offer_accepted_and_kept_at_once_one_comes_first(shared: Consult, turn: int) -> None:
+    """Accepted first, the one who offered finds it with a colleague; kept first, it is not offered any more."""
+    cast = shared.cast
+    Membership.objects.filter(pk=cast.quillan.membership).update(user=User.objects.create(username="quillan"))
+    cases.accept(cast.merrin, shared.uid, {"id": uuid4()}, NOON)
+    given = handovers.offer(cast.merrin, {"to": "quillan", "cases": [shared.uid]}, NOON)
+    taken, kept = all_at_once(
+        [
+            lambda: handovers.accept(cast.quillan, UUID(given.resource.id), {"cases": [shared.uid]}, NOON),
+            lambda: cases.accept(cast.merrin, shared.uid, {"id": uuid4()}, NOON),
+        ]
+    )
+
+    refused = [isinstance(answer, problems.WrongState) for answer in (taken, kept)]
+    assert sorted(refused) == [False, True]
+    assert shared.card["physician"]["id"] == str((cast.quillan, cast.merrin)[refused.index(False)].membership)
+    assert verify.fault_in(shared.row) is None
+
+
+def test_handovers_of_the_same_cases_in_any_order_wait_for_no_other_for_ever(shared: Consult) -> None:
+    cast = shared.cast
+    Membership.objects.filter(pk=cast.quillan.membership).update(user=User.objects.create(username="quillan"))
+    both = [shared, open_consult(cast)]
+    for each in both:
+        cases.accept(cast.merrin, each.uid, {"id": uuid4()}, NOON)
+    uids = [each.uid for each in both]
+    calls = [
+        lambda of=of: handovers.offer(cast.merrin, {"id": uuid4(), "to": "quillan", "cases": of}, NOON)
+        for of in (uids, uids[::-1]) * 3
+    ]
+
+    assert not any(isinstance(answer, problems.Problem) for answer in all_at_once(calls))
+    assert [each.card["offered"]["to"]["id"] for each in both] == [str(cast.quillan.membership)] * 2
 
 
 def test_writers_of_one_case_leave_no_gap(shared: Consult) -> None:

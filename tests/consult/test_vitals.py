@@ -21,7 +21,7 @@ def test_a_set_is_judged_and_stands_on_the_card(consult: Consult) -> None:
 
 def test_a_late_set_changes_no_newer_value(consult: Consult) -> None:
     consult.vitals(at=later(minutes=2), sbp=110, dbp=70)
-    consult.vitals(at=earlier(minutes=9), now=later(minutes=3), sbp=80, dbp=40, lungs="crackles")
+    consult.vitals(at=earlier(minutes=9), now=later(minutes=2), sbp=80, dbp=40, lungs="crackles")
 
     card = consult.card
     assert card["vitals"]["sbp"]["value"] == 110

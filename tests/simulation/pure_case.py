@@ -13,6 +13,7 @@ from consult import events
 from consult.case.decide import cases, interventions, orders, read_back, vitals, words
 from consult.case.decide.asked import Asked, Decided, Known, StoredDose
 from consult.case.entries import (
+    AcceptEntry,
     CaseEntry,
     ChangeEntry,
     CoverageEntry,
@@ -127,6 +128,11 @@ class PureCase:
         order = self.state.order(order_id)
         if order is not None:
             self._enter(lambda known, asked: step(known, asked, order), entry, now, now, by)
+
+    def accept(self, now: datetime) -> None:
+        """A physician takes control, unless one has it."""
+        if self.state.physician is None:
+            self._enter(cases.accept, AcceptEntry(), now, now, PHYSICIAN)
 
     def coverage(self, until: datetime, now: datetime) -> None:
         self._enter(cases.coverage, CoverageEntry(until=until), now, now)

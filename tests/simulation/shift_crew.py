@@ -60,6 +60,7 @@ class Crew:
         self.at(start, self.routine)
         self.at(start, self._poll)
         self._plan_shadow(minutes)
+        self._plan_control()
         plan = getattr(self, f"_plan_{profile.plan}", None)
         if plan:
             plan()
@@ -105,6 +106,13 @@ class Crew:
             begins = self.minute(round(self.chance.uniform(10, max(minutes - 15, 11)), 1))
             self.planned = (begins, begins + timedelta(minutes=length))
             self.at(begins, lambda now: self.lose_coverage(now, length, announced=announced))
+
+    def _plan_control(self) -> None:
+        """A physician takes control within two minutes or so, now and then late; by a chance of its own, so that
+        nothing else of the transport changes."""
+        chance = Random(f"control {self.start} {self.end} {self.profile.name}")
+        late = chance.random() < SLOW
+        self.at(self.start + timedelta(seconds=chance.uniform(*((190, 320) if late else (20, 150)))), self.case.accept)
 
     def _heard_again(self, now: datetime) -> None:
         kept, self._backlog = self._backlog, []

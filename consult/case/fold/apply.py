@@ -74,6 +74,9 @@ FOLDS: Mapping[type[Event], Folding] = {
     events.AlertCleared: Fold(events.AlertCleared, alerted.cleared),
     events.CaseChanged: Fold(events.CaseChanged, known.changed),
     events.CaseAccepted: Fold(events.CaseAccepted, known.accepted),
+    events.ControlOffered: Fold(events.ControlOffered, known.offered),
+    events.CaseReleased: Fold(events.CaseReleased, known.released),
+    events.CaseMoved: Fold(events.CaseMoved, known.moved),
     events.CaseHandedOver: Fold(events.CaseHandedOver, known.handed_over),
     events.CaseClosed: Fold(events.CaseClosed, known.closed),
     events.CaseReopened: Fold(events.CaseReopened, known.reopened),
@@ -92,7 +95,7 @@ FOLDS: Mapping[type[Event], Folding] = {
 def apply(state: CaseState | None, entry: Entry) -> CaseState:
     """The state after one more entry; only the first, that the case was opened, has none before it."""
     if state is None:
-        return replace(known.opened(cast(events.CaseOpened, entry.event)), seq=1)
+        return replace(known.opened(cast(events.CaseOpened, entry.event), entry), seq=1)
     after = FOLDS[type(entry.event)].after(state, entry)
     if entry.by and entry.by.is_crew:
         after = ordered.resumed(after, entry)

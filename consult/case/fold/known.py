@@ -9,13 +9,14 @@ from consult.case.fold import measured, ordered, questions, treated
 from consult.case.fold.entry import Entry
 from consult.case.fold.lists import without
 from consult.state.case import CLOSED, HANDED_OVER, OPEN, CaseState
+from consult.state.control import FormerUnit, Offer
 from consult.state.parts import Named
 from dosing.ground.facts import Goal
 from dosing.ground.phases import PhaseChange
 
 
-def opened(event: events.CaseOpened) -> CaseState:
-    """The state with which a case begins."""
+def opened(event: events.CaseOpened, entry: Entry) -> CaseState:
+    """The state with which a case begins; nobody could take control before it was heard of."""
     return CaseState(
         id=event.id,
         unit=event.unit,
@@ -28,6 +29,7 @@ def opened(event: events.CaseOpened) -> CaseState:
         destination=event.destination,
         incident=event.incident,
         eta=event.eta,
+        not_accepted_since=entry.received_at,
         version=1,
     )
 
@@ -49,22 +51,52 @@ def changed(state: CaseState, event: events.CaseChanged, entry: Entry) -> CaseSt
 
 def accepted(state: CaseState, event: events.CaseAccepted, entry: Entry) -> CaseState:
     """A physician has taken control."""
-    return replace(state, physician=Named(event.membership, event.physician))
+    who = Named(event.membership, event.physician)
+    return replace(state, physician=who, not_accepted_since=None, offered=None)
+
+
+def offered(state: CaseState, event: events.ControlOffered, entry: Entry) -> CaseState:
+    """Who has control offers it to a colleague."""
+    by = Named(entry.by.id, entry.by.name) if entry.by else Named("", "")
+    told = {name: getattr(event, name) for name in ("id", "handover", "to", "note")}
+    return replace(state, offered=Offer(**told, by=by, at=entry.received_at))
+
+
+def released(state: CaseState, event: events.CaseReleased, entry: Entry) -> CaseState:
+    """Nobody has control."""
+    return replace(state, physician=None, not_accepted_since=entry.received_at, offered=None)
+
+
+def moved(state: CaseState, event: events.CaseMoved, entry: Entry) -> CaseState:
+    """Another unit has the patient; where that has coverage the one before did not say."""
+    before = FormerUnit(event.left.id, event.left.call_sign, event.moved_at)
+    return replace(
+        state,
+        unit=event.unit,
+        former_units=(*state.former_units, before),
+        patient=replace(state.patient, label=event.label),
+        no_coverage_until=None,
+    )
 
 
 def handed_over(state: CaseState, event: events.CaseHandedOver, entry: Entry) -> CaseState:
     """The patient was handed over."""
-    return replace(state, state=HANDED_OVER, outcome="handed_over", ended_at=event.ended_at, destination_told=None)
+    return replace(
+        state, state=HANDED_OVER, outcome="handed_over", ended_at=event.ended_at, destination_told=None, offered=None
+    )
 
 
 def closed(state: CaseState, event: events.CaseClosed, entry: Entry) -> CaseState:
     """The case ended."""
-    return replace(state, state=CLOSED, outcome=event.outcome, ended_at=event.ended_at, destination_told=None)
+    return replace(
+        state, state=CLOSED, outcome=event.outcome, ended_at=event.ended_at, destination_told=None, offered=None
+    )
 
 
 def reopened(state: CaseState, event: events.CaseReopened, entry: Entry) -> CaseState:
     """The case goes on."""
-    state = replace(state, state=OPEN, outcome="", ended_at=None)
+    since = None if state.physician else entry.received_at
+    state = replace(state, state=OPEN, outcome="", ended_at=None, not_accepted_since=since)
     if event.label is not None:
         state = replace(state, patient=replace(state.patient, label=event.label))
     return judged(state, event.judged) if event.judged else state

@@ -25,6 +25,7 @@ const ROUTES = {
   not_given: (entry) => `orders/${entry.target}/not_given/`,
   answer: (entry) => `orders/${entry.target}/answer/`,
   withdraw: (entry) => `orders/${entry.target}/withdraw/`,
+  move: (entry) => `cases/${entry.case}/move/`,
   handover: (entry) => `cases/${entry.case}/handover/`,
   close: (entry) => `cases/${entry.case}/close/`,
 };

@@ -120,6 +120,7 @@ export const KINDS = {
   not_given: { complete: (form) => lacksReason(form), says: () => "Order not given" },
   answer: { complete: (form) => lacks(form, { text: "Nothing written yet" }), says: (data) => `Answer: ${data.text.slice(0, 60)}` },
   withdraw: { complete: (form) => lacksReason(form), says: () => "Request withdrawn" },
+  move: { complete: (form) => lacks(form, { unit: "To which unit?" }), ready: (form) => `Move the patient to ${picked(form, "unit")}`, says: (data, form) => `Moved to ${picked(form, "unit")}` },
   handover: { complete: (form) => lacks(form, { to: "Who takes over?" }), says: (data) => `Handed over to ${data.to}` },
   close: { complete: (form) => lacks(form, { outcome: "Choose why" }), says: (data) => `Case closed: ${words(data.outcome)}` },
   readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${form.elements.action.value} ${contentOf(form).name ?? picked(form, "treatment")}`.replace(":  ", ": "), says: () => "Read-back", kept: "NOT MATCHED YET: do not give. " },

@@ -2,8 +2,10 @@
 
 import { Live } from "../core/live.js";
 import { parse, put, same } from "../core/parts.js";
+import { call } from "../core/send.js";
 import { tick } from "../core/times.js";
 
+const LOOKS_MS = 10000;
 const SILENCE_MS = 12000; // a poor link may be slow to say something; what gets through, the link line tells
 
 /* Replace each `data-part` by its newest rendering; forms are never touched. */
@@ -20,6 +22,7 @@ async function refreshParts() {
   document.dispatchEvent(new Event("parts"));
 }
 
+const known = new Set(); // the cases to which this page listens
 let wanted = false;
 let busy = false;
 
@@ -40,7 +43,8 @@ export async function renew() {
 /* The live news of one case, from the seq on with which the page was made: what came before the socket, or while it was
    away, is noticed as well. */
 function listen(id, seq, link) {
-  new Live(`/ws/cases/${id}/`, { silence: SILENCE_MS, onMessage: (message) => {
+  known.add(id);
+  new Live(`/ws/cases/${id}/`, { silence: SILENCE_MS, onRefused: () => moved(id), onMessage: (message) => {
     link.heard();
     const newest = message.seq ?? message.heads?.[id] ?? message.cases?.[0]?.seq ?? 0;
     const ended = message.type === "gone" || (message.type === "hello" && !message.cases.length);
@@ -55,7 +59,17 @@ function moved(id) {
   if (id === document.body.dataset.case) document.dispatchEvent(new Event("case-moved"));
 }
 
+/* A patient who was moved to this unit has a case that the page does not know yet. */
+async function look(link) {
+  if (!link.linked) return;
+  const { content } = await call("GET", "/crew/who/").catch(() => ({}));
+  const others = (content?.cases ?? []).filter((id) => !known.has(id));
+  for (const id of others) listen(id, 0, link);
+  if (others.length) renew();
+}
+
 /* Listen to every open case of the unit: an order of one is decided while the page of another is open. */
 export function startLive(link) {
+  setInterval(() => look(link), LOOKS_MS);
   for (const [id, seq] of Object.entries(JSON.parse(document.body.dataset.cases))) listen(id, seq, link);
 }

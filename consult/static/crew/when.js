@@ -22,7 +22,7 @@ function wrong(form) {
   return field && !field.validity.valid ? `Minutes ago: a whole number from ${field.min} to ${field.max}` : "";
 }
 
-const NOT_LATE = ["handover", "close", "order", "readback", "answer", "withdraw"]; // after its end a case takes entries of what was done
+const NOT_LATE = ["move", "handover", "close", "order", "readback", "answer", "withdraw"]; // after its end a case takes entries of what was done
 
 /* What the page says of the end of its case, as {at, words}; null while the case is open. */
 function end() {

@@ -12,6 +12,7 @@ export function applyRole(root = document) {
     control.disabled = !may;
     if (!may) control.title = "Your role does not decide here.";
   }
+  for (const control of root.querySelectorAll("[data-of]")) control.hidden = control.dataset.of !== document.body.dataset.membership;
 }
 
 /** Listen for buttons and forms of the whole page; `onDone` is told after each accepted write. */
@@ -31,7 +32,7 @@ export function startActions(onDone = () => {}) {
   });
 }
 
-const bodyOf = (control) => (control.dataset.body === "approve" ? { decision: "approve" } : control.dataset.body === "take-over" ? { take_over: true } : {});
+const bodyOf = (control) => control.dataset.json ? JSON.parse(control.dataset.json) : (control.dataset.body === "approve" ? { decision: "approve" } : control.dataset.body === "take-over" ? { take_over: true } : {});
 
 async function send(control, body, onDone) {
   const place = problemPlace(control);

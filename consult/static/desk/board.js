@@ -6,6 +6,7 @@ import { applyRole, startActions } from "./actions.js";
 import { CardOrder, Packing } from "./cards.js";
 import { changed, settled } from "./kept.js";
 import { checkAll, startOrderForms } from "./orders.js";
+import { showLoad, showOpenBy, startAway, takeLooking } from "./people.js";
 import { sound, startSound } from "./sound.js";
 import { showHigh, startStrip } from "./strip.js";
 import { swap } from "./swap.js";
@@ -29,7 +30,9 @@ async function take(message) {
   if (message.type === "hello") await takeAll(message);
   if (message.type === "card") await takeCard(message.case, message.seq, message.html);
   if (message.type === "gone") leave(message.case);
+  if (message.type === "looking") return takeLooking(message);
   refresh();
+  return undefined;
 }
 
 async function takeAll(message) {
@@ -57,6 +60,7 @@ async function takeCard(id, seq, html) {
 
 function dress(card) {
   applyRole(card);
+  showOpenBy(card);
   tick(card);
   checkAll(card);
 }
@@ -90,6 +94,7 @@ function refresh() {
   for (const card of cards) card.hidden = !FILTERS[filter](card);
   for (const button of document.querySelectorAll("[data-filter]")) button.querySelector("b").textContent = cards.filter(FILTERS[button.dataset.filter]).length;
   showHigh(raisedIn(board, "high").length);
+  showLoad(cards);
   document.getElementById("empty").hidden = cards.length > 0;
   const needing = cards.filter(FILTERS.needs).length;
   document.title = needing ? `(${needing}) Consult Board` : "Consult Board";
@@ -134,6 +139,7 @@ startActions();
 startOrderForms();
 startFilters();
 startDensity();
+startAway();
 startSound(document.getElementById("sound"));
 refresh();
 board.addEventListener("pointerleave", () => refresh());

@@ -7,6 +7,7 @@ import { applyRole, startActions } from "./actions.js";
 import { changed, settled } from "./kept.js";
 import { startListed } from "./listed.js";
 import { checkAll, startOrderForms } from "./orders.js";
+import { showOpenBy, startAway, takeLooking } from "./people.js";
 import { sound, startSound } from "./sound.js";
 import { showClimbed, showHigh, startStrip } from "./strip.js";
 import { swap } from "./swap.js";
@@ -43,6 +44,7 @@ function show(fresh) {
 
 function dress() {
   applyRole();
+  showOpenBy(page);
   tick();
   placeCursor();
   checkAll(page);
@@ -133,6 +135,11 @@ startOrderForms();
 startListed();
 startCursor();
 startSound(document.getElementById("sound"));
-startStrip(page.dataset.socket, ({ type }) => (type === "elsewhere" ? (others = others.then(renewOthers)) : renew()));
+startAway();
+startStrip(page.dataset.socket, (message) => {
+  if (message.type === "elsewhere") others = others.then(renewOthers);
+  else if (message.type === "looking") takeLooking(message);
+  else renew();
+});
 setInterval(renew, OTHERS_EVERY);
 setInterval(() => sound(high || page.querySelector(".alarm[data-state='raised'][data-priority='high']") ? "high" : page.querySelector(".alarm[data-state='raised']") ? "medium" : ""), 1000);

@@ -14,6 +14,7 @@ const UNFOLDS_AT = 40;
 export function startStrip(path, onMessage) {
   const take = (message) => {
     noteOpen(message);
+    noteOffers(message);
     if (message.type === "tick") return void (open.size || askForRules());
     checkRules((message.card ?? message.cases?.[0])?.rule_set);
     onMessage(message);
@@ -80,6 +81,30 @@ export function showClimbed(list) {
     link.dataset.priority = priority;
     return link;
   }));
+}
+
+// ---- control that a colleague offers at the change of shift
+
+const offers = new Map(); // of the cases that this socket tells, those that are offered to whoever looks
+
+function noteOffers(message) {
+  if (message.type === "hello") offers.clear();
+  for (const card of [...(message.cases ?? []), message.card].filter(Boolean)) {
+    if (card.offered?.to.id === document.body.dataset.membership) offers.set(card.case, card);
+    else offers.delete(card.case);
+  }
+  if (message.type === "gone") offers.delete(message.case);
+  showOffers([...offers.values()]);
+}
+
+/** Say who offers what, as a way to the page where it is accepted. */
+function showOffers(cards) {
+  const place = document.getElementById("offers-news");
+  if (!place) return;
+  place.hidden = !cards.length;
+  const from = [...new Set(cards.map(({ offered }) => offered.by.name))].join(", ");
+  const what = cards.map(({ unit, patient }) => [unit.call_sign, patient?.label].filter(Boolean).join(" ")).join(", ");
+  write("offers-text", cards.length ? `${from} offers you control: ${what}. Look and accept one by one` : "");
 }
 
 // ---- the rules in force, and the notice that they have changed

@@ -1,27 +1,5 @@
-// The strip of a page that shows no cases itself: connection, count of HIGH alerts, what was escalated, sound.
+// A page that shows no cases itself has the strip alone.
 
-import { setServerTime } from "../core/clock.js";
-import { sound, startSound } from "./sound.js";
-import { showClimbed, showHigh, startStrip, toldOf } from "./strip.js";
+import { startWatch } from "./watching.js";
 
-const cards = new Map();
-
-function take(message) {
-  if (message.type === "hello") cards.clear();
-  for (const card of message.cases ?? []) cards.set(card.case, card);
-  if (message.type === "card") cards.set(message.case, message.card);
-  if (message.type === "gone") cards.delete(message.case);
-  const told = [...cards.values()].map((card) => toldOf(card, document.body.dataset.role));
-  showHigh(told.reduce((sum, { high }) => sum + high, 0));
-  showClimbed(told.flatMap(({ climbed }) => climbed));
-}
-
-function worst() {
-  const raised = [...cards.values()].flatMap((card) => card.alerts).filter((alert) => !alert.acknowledged && !alert.cleared_at);
-  return ["high", "medium"].find((priority) => raised.some((alert) => alert.priority === priority)) ?? "";
-}
-
-setServerTime(document.body.dataset.serverTime);
-startSound(document.getElementById("sound"));
-startStrip("/ws/board/", take);
-setInterval(() => sound(worst()), 1000);
+startWatch();

@@ -1,0 +1,82 @@
+"""Who has control of a case: given up, offered to a colleague, moved to another unit."""
+
+from __future__ import annotations
+
+from msgspec.structs import replace
+
+from consult import events, problems
+from consult.case.decide.asked import Asked, Decided, Known
+from consult.case.decide.cases import take_control
+from consult.case.entries import MoveEntry, Nothing, OfferEntry, ReleaseEntry
+from consult.clock import utc
+from consult.state.case import OPEN, CaseState
+from consult.state.parts import Author, Named, UnitNamed
+
+
+def release(known: Known, asked: Asked[ReleaseEntry]) -> Decided:
+    """Give up control as the physician who has it: nobody has it from then on."""
+    _has_control(known, asked.by)
+    return Decided([events.CaseReleased(physician=asked.by.name, reason=asked.content.reason)])
+
+
+def _has_control(known: Known, by: Author) -> None:
+    """Refuse what only the physician who has control of an open case may do."""
+    state, of = known.state, f"the case of {known.state.unit.call_sign}"
+    refuse_ended(state)
+    if state.physician is None:
+        raise problems.WrongState(f"No physician has control of {of}.")
+    if state.physician.id != by.id:
+        raise problems.WrongState(f"{state.physician.name} has control of {of}: only who has it gives it up.")
+
+
+def offer(known: Known, asked: Asked[OfferEntry], to: Named, handover: str) -> Decided:
+    """Offer control to a colleague at the change of shift, as who has it; what was offered before ends."""
+    _has_control(known, asked.by)
+    event = events.ControlOffered(id=asked.id, handover=handover, to=to, note=asked.content.note)
+    return Decided([event])
+
+
+def accept_offer(known: Known, asked: Asked[Nothing], handover: str) -> Decided:
+    """Take control that was offered in a handover, as the colleague to whom it was."""
+    offered, by = known.state.offered, asked.by
+    if offered is None or offered.handover != handover:
+        raise problems.WrongState(_no_longer(known.state))
+    if offered.to.id != by.id:
+        raise problems.Forbidden(f"It is offered to {offered.to.name}.")
+    event = take_control(by, known.state.physician)
+    return Decided([replace(event, handover=handover)])
+
+
+def _no_longer(state: CaseState) -> str:
+    """What became of an offer that does not stand any more."""
+    what = f"The case of {state.unit.call_sign} is not offered any more"
+    if state.state != OPEN:
+        return f"{what}: it is {state.state.replace('_', ' ')}."
+    return f"{what}: {state.physician.name if state.physician else 'no physician'} has control."
+
+
+def move(known: Known, asked: Asked[MoveEntry], unit: UnitNamed, label: str | None) -> Decided:
+    """Let another unit go on with the patient; nothing that runs, waits or is in hand changes."""
+    state = known.state
+    refuse_move(known, asked, unit.id)
+    event = events.CaseMoved(left=state.unit, unit=unit, moved_at=asked.at, label=label)
+    return Decided([event])
+
+
+def refuse_move(known: Known, asked: Asked[MoveEntry], unit: str) -> None:
+    """Refuse a move of an ended case, to the unit that has the patient, or before that unit had."""
+    state = known.state
+    refuse_ended(state)
+    if unit == state.unit.id:
+        raise problems.WrongState(f"{state.unit.call_sign} has this patient already.")
+    since = state.former_units[-1].until if state.former_units else state.opened_at
+    if asked.at < since:
+        raise problems.Invalid.at(
+            "/at", f"{state.unit.call_sign} has this patient only since {utc(since)}.", "too_early"
+        )
+
+
+def refuse_ended(state: CaseState) -> None:
+    """Refuse what only an open case can have."""
+    if state.state != OPEN:
+        raise problems.WrongState(f"The case is {state.state.replace('_', ' ')}.")

@@ -1,0 +1,55 @@
+"""A case in the words of a shift handover: its state, the last order, what its physician waits for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from consult import zone
+from consult.clock import when
+from consult.render import alarms, treatments, vitals
+from consult.render.order_story import AWAITED, told
+from consult.render.words import person, plain, who_text, whom
+from dosing.ground.phases import ARREST
+
+Card = Mapping[str, Any]
+
+
+def line(card: Card, last_order: Mapping[str, Any] | None) -> dict[str, Any]:
+    """What is said of a case when its physician changes; `last_order` is the newest one, also where it has ended."""
+    pressure = vitals.pressure(card)
+    number = ".".join(filter(None, [pressure["whole"], pressure["part"]]))
+    return {
+        "id": card["case"],
+        "whom": whom(card),
+        "who": who_text(person(card["patient"])),
+        "impression": plain(card["impression"]).capitalize(),
+        "complaint": card["complaint"],
+        "arrest": card["phase"] == ARREST,
+        "pressure": f"{pressure['name']} {number}" if pressure["taken_at"] else "no pressure yet",
+        "state": pressure["word"].removeprefix(f"{pressure['name']} ") if pressure["taken_at"] else "",
+        "taken_at": pressure["taken_at"],
+        "running": [dose["shown"] for dose in card["running"]],
+        "last_order": f"{last_order['shown'] or last_order['title']}, {told(last_order)}" if last_order else "",
+        "waits": waits_for(card),
+        "eta": card["eta"],
+        "destination": card["destination"],
+        "physician": (card["physician"] or {}).get("name") or "",
+        "offered": card["offered"],
+    }
+
+
+def waits_for(card: Card) -> list[str]:
+    """What is open: orders that wait for a step, readings that are due, alerts that nobody has taken notice of."""
+    orders = [f"{order['shown'] or order['title']}: {AWAITED[order['state']]}" for order in card["orders"]]
+    due = [f"{each['needs_text']}, {_due(each)}" for each in treatments.due(card, most=5)]
+    asked = [f"{each.get('topic', 'question')}: {each['text']}" for each in card.get("questions") or ()]
+    told_to = [f"understood or done: {each['text']}" for each in card.get("instructions") or ()]
+    alerts = [f"{each['word']} alert: {each['text']}" for each in alarms.raised(card)]
+    return [*orders, *asked, *told_to, *due, *treatments.overdue_besides(card), *alerts]
+
+
+def _due(each: Mapping[str, Any]) -> str:
+    if each["state"] == "unknown":
+        return "unknown: no contact"
+    return f"{'overdue since' if each['state'] == 'overdue' else 'due'} {zone.clock(when(each['due_at']))}"

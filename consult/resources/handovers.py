@@ -1,0 +1,57 @@
+"""Shift handovers: what one physician offers another, case by case."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from uuid import UUID
+
+from msgspec import Struct
+
+from consult.models import ControlOffer
+from consult.resources import name_of
+from consult.state.parts import Named
+from dosing.ground.kinds import Id, Time, one_of
+
+OfferState = Annotated[str, one_of("offered", "accepted", "ended")]
+
+
+class OfferedCase(Struct, frozen=True, kw_only=True):
+    """One case of a handover: ``ended`` is what was kept, taken by somebody else, given up, or is over."""
+
+    case: Id
+    state: OfferState
+    ended_at: Time | None
+    seq: int
+
+
+class ShiftHandover(Struct, frozen=True, kw_only=True):
+    """A shift handover; ``seq`` of each case is its journal number when it was offered."""
+
+    id: Id
+    by: Named
+    to: Named
+    at: Time
+    note: str
+    cases: tuple[OfferedCase, ...]
+
+
+def offered_case(row: ControlOffer, seq: int) -> OfferedCase:
+    """One case of a handover, as it stands."""
+    return OfferedCase(case=str(row.case.uid), state=str(row.state), ended_at=row.ended_at, seq=row.seq)
+
+
+def shift_handover(handover: UUID, agency: UUID) -> ShiftHandover:
+    """A handover of the agency as it stands; raises LookupError where there is none."""
+    rows = ControlOffer.objects.filter(handover=handover, case__agency_id=agency).order_by("id")
+    found = list(rows.select_related("case", "by__user", "to__user").defer("case__card", "case__folded"))
+    if not found:
+        raise LookupError(handover)
+    first = found[0]
+    return ShiftHandover(
+        id=str(handover),
+        by=Named(str(first.by_id), name_of(first.by)),
+        to=Named(str(first.to_id), name_of(first.to)),
+        at=first.received_at,
+        note=first.note,
+        cases=tuple(offered_case(row, row.seq) for row in found),
+    )

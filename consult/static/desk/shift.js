@@ -1,0 +1,42 @@
+// The change of shift: what is offered and what one has are drawn anew with each change of a case; ticks and words stay.
+
+import { parse } from "../core/parts.js";
+import { startClock, tick } from "../core/times.js";
+import { startActions } from "./actions.js";
+import { startWatch } from "./watching.js";
+
+const LISTS = ["offered-to-me", "mine"];
+let fetching = false;
+let again = false;
+
+/** Fetch the page anew and put its lists in; while one fetch runs, a further wish waits for it. */
+async function renew() {
+  again = fetching;
+  if (fetching) return;
+  fetching = true;
+  const answer = await fetch(location.href, { cache: "no-store" }).catch(() => null);
+  if (answer?.ok && !answer.redirected) show(parse(await answer.text()));
+  fetching = false;
+  if (again) renew();
+}
+
+function show(fresh) {
+  for (const id of LISTS) put(document.getElementById(id), fresh.querySelector(`#${id}`));
+  document.getElementById("shift-to").hidden = fresh.querySelector("#shift-to").hidden;
+  tick();
+}
+
+/** One list in the place of another: what was ticked or not stays so, a refusal too. */
+function put(known, fresh) {
+  if (!fresh || known.dataset.sent === fresh.innerHTML) return;
+  const ticked = new Map([...known.querySelectorAll("input")].map(({ value, checked }) => [value, checked]));
+  const told = new Map([...known.querySelectorAll("[data-part]")].map((part) => [part.dataset.part, part.querySelector(".problem")?.textContent]));
+  known.dataset.sent = fresh.innerHTML;
+  known.replaceChildren(...fresh.childNodes);
+  for (const box of known.querySelectorAll("input")) if (ticked.has(box.value)) box.checked = ticked.get(box.value);
+  for (const part of known.querySelectorAll("[data-part]")) if (told.get(part.dataset.part)) part.querySelector(".problem").textContent = told.get(part.dataset.part);
+}
+
+startClock();
+startActions(() => renew());
+startWatch(() => renew());
