@@ -47,6 +47,7 @@ urlpatterns = [
     path("cases/<id:id>/journal/", journal.Journal.as_view()),
     path("cases/<id:id>/at/<int:seq>/", journal.CardAt.as_view()),
     path("interventions/<id:id>/", interventions.InterventionView.as_view()),
+    path("interventions/<id:id>/countersign/", interventions.Countersign.as_view()),
     path("interventions/<id:id>/changes/", interventions.Changes.as_view()),
     path("containers/<id:id>/discard/", containers.Discard.as_view()),
     path("orders/<id:id>/", orders.OrderView.as_view()),

@@ -33,8 +33,10 @@ from consult.models import (
     Unit,
     User,
 )
+from consult.state.parts import Named
 
 Row = TypeVar("Row", Order, Intervention, Question, Instruction)
+PHYSICIANS = (Membership.Role.PHYSICIAN, Membership.Role.DIRECTOR)
 TOKEN_KEPT = timedelta(seconds=1)
 TOKENS_KEPT_MOST = 10_000
 _kept_tokens: dict[str, tuple[Actor, datetime]] = {}
@@ -105,6 +107,19 @@ def director_named(username: str, agency: str = "") -> Actor:
 
 def _listed(names: Iterable[str]) -> str:
     return ", ".join(map(repr, names))
+
+
+def physician_named(actor: Actor, username: str) -> Named:
+    """The physician of the actor's agency with this user name; raises Invalid where it has none.
+
+    One whose membership has ended since counts: what was given by their order is recorded all the same.
+    """
+    found = Membership.objects.filter(agency_id=actor.agency, user__username=username, role__in=PHYSICIANS)
+    known = sorted(found.select_related("user"), key=lambda each: each.ended_at is not None)
+    if not known:
+        words = "No physician of this agency has this user name."
+        raise problems.Invalid.at("/voice_order/physician", words, "unknown_physician")
+    return Named(str(known[0].pk), _actor(known[0]).name)
 
 
 def same_person(actor: Actor, membership: str | None) -> bool:

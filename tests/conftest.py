@@ -182,6 +182,16 @@ def make_cast() -> Cast:
     return Cast(**actors, tokens=tokens)
 
 
+def with_a_user(actor: Any) -> str:
+    """Give one of the cast the account that a person has; its user name, which is the name in small letters."""
+    from consult.models import Membership, User
+
+    title, name = actor.name.split()
+    user, _ = User.objects.get_or_create(username=name.lower(), defaults={"first_name": title, "last_name": name})
+    Membership.objects.filter(pk=actor.membership).update(user=user)
+    return name.lower()
+
+
 ADULT = {
     "age": {"value": 58, "unit": "years", "basis": "stated"},
     "sex": "male",

@@ -64,10 +64,17 @@ class ProposalEntry(Proposal, Entry):
         return attrs
 
 
+class VoiceOrderEntry(Shape):
+    """Which physician, by user name, ordered a dose by voice, and when."""
+
+    physician = Text(150)
+    at = Time()
+
+
 class InterventionEntry(Proposal, Entry):
     """What was given or is running; `given_at` is when, so that a proposal's own `at` says nothing here."""
 
-    happened = ("given_at",)
+    happened = ("given_at", "voice_order/at")
 
     given_at = Time()
     amount = AmountEntry(required=False)
@@ -83,6 +90,7 @@ class InterventionEntry(Proposal, Entry):
     prior_by = Choice(("hospital", "bystander", "patient", "other_crew"), required=False)
     name = Text(120, required=False, help_text=OF_OTHER)
     amount_text = Text(200, required=False, help_text=OF_OTHER)
+    voice_order = VoiceOrderEntry(required=False, help_text="it waits for the physician's countersign")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Need a name where the treatment is `other`, an amount and a route where it is not."""
@@ -98,6 +106,31 @@ class InterventionEntry(Proposal, Entry):
             raise refusal("amount_text", "A number without its unit: say which, such as 10 mg.", "no_unit")
         if "prior_by" in attrs and not attrs["prior"]:
             raise refusal("prior_by", "Only what was given before has this.", "not_prior")
+        _voice_order(attrs)
+        return attrs
+
+
+def _voice_order(attrs: dict[str, Any]) -> None:
+    """Refuse a voice order beside another order, of what others gave, and one that came after the dose."""
+    voice = attrs.get("voice_order")
+    if voice and ("order" in attrs or attrs["prior"]):
+        before = "What was given before was ordered by nobody here."
+        raise refusal("voice_order", before if attrs["prior"] else "Either an order, or one by voice.", "one_of")
+    if voice and voice["at"] > attrs["given_at"]:
+        raise refusal("voice_order/at", "The order lies after the dose.", "after_dose")
+
+
+class CountersignEntry(Entry):
+    """What the physician says who is named for a voice order: by default that it was theirs."""
+
+    agreed = Flag(default=True, help_text="false: there was no such order; the dose is then judged without one")
+    reason = Text(500, required=False, help_text="needed where it is not agreed to")
+    at = Time(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Need a reason where the order is denied."""
+        if not attrs["agreed"] and "reason" not in attrs:
+            raise refusal("reason", "Say why: the dose counts as given without an order.", "required")
         return attrs
 
 

@@ -8,8 +8,8 @@ import msgspec
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.serializers.interventions import InterventionChangeEntry, InterventionEntry, ProposalEntry
-from api.views.base import ApiView, CreateView
+from api.serializers.interventions import CountersignEntry, InterventionChangeEntry, InterventionEntry, ProposalEntry
+from api.views.base import ApiView, CreateView, WriteView
 from consult import access
 from consult.actions import checks, interventions
 from consult.resources.checks import CheckedProposal
@@ -23,6 +23,14 @@ class Interventions(CreateView):
     entry, answer = InterventionEntry, WrittenIntervention
     subject = staticmethod(access.case_for)
     kind, act = interventions.GIVEN, staticmethod(interventions.record_intervention)
+
+
+class Countersign(WriteView):
+    """Countersign what was given by one's own voice order, or deny it: then `dose_outside_limits` is raised."""
+
+    entry, answer = CountersignEntry, WrittenIntervention
+    subject = staticmethod(access.intervention_for)
+    kind, act = interventions.COUNTERSIGN, staticmethod(interventions.countersign)
 
 
 class Changes(CreateView):

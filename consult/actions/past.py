@@ -35,7 +35,7 @@ from consult.rows.projection import CORRECTABLE
 from consult.state.case import CaseState
 from consult.state.check import Check
 from consult.state.parts import Alert as AlertState
-from consult.state.parts import Given, KeptReading
+from consult.state.parts import Countersigned, Given, KeptReading
 from consult.state.parts import Order as OrderState
 from consult.state.questions import Instruction as InstructionState
 from consult.state.questions import Question as QuestionState
@@ -192,4 +192,5 @@ def _stored(row: Intervention) -> StoredDose:
         check=check,
         check_now=msgspec.convert(row.judged_anew, Check) if row.judged_anew else check,
         order=order_state(row.order) if row.order else None,
+        countersigned=msgspec.convert(row.countersigned, Countersigned) if row.countersigned else None,
     )

@@ -27,7 +27,7 @@ from consult.state.parts import (
     WayIn,
 )
 from consult.state.questions import DestinationTold, Instruction, Question
-from dosing.ground.facts import Facts, Number, Patient, Reassessment
+from dosing.ground.facts import Countersign, Facts, Number, Patient, Reassessment
 from dosing.ground.kinds import Id, Time
 from dosing.ground.phases import Phase, has_pulse, pulse_again
 from dosing.patient import pressure, reassess, trend
@@ -99,7 +99,8 @@ class Card(Struct, frozen=True, kw_only=True):
     ``trend`` is oldest first, ``map_slope`` in mmHg per minute; at ``crossing_at`` the pressure crosses its goal if it
     goes on like this. ``phase_since`` null: from the beginning on. ``reassessments`` are those not done, soonest first
     (without a pulse none: they pause), ``unanswered`` how many are overdue besides, by what they follow; ``orders``,
-    ``questions``, ``instructions`` and ``alerts`` the open ones, ``in_hand`` what is mixed, hung or open, oldest first,
+    ``questions``, ``instructions`` and ``alerts`` the open ones, ``countersigns`` the voice orders that wait for their
+    physician, ``in_hand`` what is mixed, hung or open, oldest first,
     ``running`` what runs or is held, ``titrations`` what of it the crew steps up by order, ``procedures`` as they were
     told; ``destination_told`` is a new destination that the other side has not seen.
     Until ``no_coverage_until`` the crew has said that it cannot be heard; since ``not_accepted_since`` no physician has
@@ -145,6 +146,7 @@ class Card(Struct, frozen=True, kw_only=True):
     questions: tuple[Question, ...]
     instructions: tuple[Instruction, ...]
     titrations: tuple[Titrating, ...]
+    countersigns: tuple[Countersign, ...]
     access: tuple[WayIn, ...]
     procedures: tuple[Done, ...]
     arrest: Arrest | None
@@ -215,6 +217,7 @@ class Lists(Struct, frozen=True, kw_only=True):
     titrations: tuple[Titrating, ...]
     questions: tuple[Question, ...]
     instructions: tuple[Instruction, ...]
+    countersigns: tuple[Countersign, ...]
     alerts: tuple[Alert, ...]
 
 
@@ -231,6 +234,7 @@ def lists_of(state: CaseState, rules: RuleSet) -> Lists:
         titrations=tuple(titrations(state)),
         questions=state.questions[-MOST_SHOWN:],
         instructions=state.instructions[-MOST_SHOWN:],
+        countersigns=state.countersigns[-MOST_SHOWN:],
         alerts=alerts[-MOST_SHOWN:],
     )
 

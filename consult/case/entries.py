@@ -38,6 +38,13 @@ class CheckEntry(Proposed, frozen=True, kw_only=True):
     new_rate: bool = False
 
 
+class VoiceSaid(Struct, frozen=True, kw_only=True):
+    """Which physician, by user name, ordered a dose by voice, and when."""
+
+    physician: str
+    at: Time
+
+
 class DoseEntry(Proposed, frozen=True, kw_only=True):
     """What was given or is running."""
 
@@ -49,6 +56,14 @@ class DoseEntry(Proposed, frozen=True, kw_only=True):
     container_ml: Number | None = None
     prior: bool = False
     prior_by: str | None = None
+    voice_order: VoiceSaid | None = None
+
+
+class CountersignEntry(Struct, frozen=True, kw_only=True):
+    """What the physician says who is named for a voice order; not ``agreed``: there was no such order."""
+
+    agreed: bool = True
+    reason: str | None = None
 
 
 class ChangeEntry(Struct, frozen=True, kw_only=True):

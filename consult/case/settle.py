@@ -31,7 +31,7 @@ ABOUT_ORDERS = ("order_waiting", "readback_waiting", "readback_mismatch")
 # What these say moves with what is done: their open alert is told anew, and one of high priority wants a person again.
 TOLD_ANEW = (OVERDUE, "pressor_running_out", "dose_outside_limits", "vital_sign")
 # Of what these say only the words move, with a goal or another rule set: told as it is now, it wants nobody again.
-REWORDED = ("low_pressure", "high_pressure")
+REWORDED = ("low_pressure", "high_pressure", "countersign_waiting")
 
 
 @dataclass(slots=True)

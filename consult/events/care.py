@@ -12,8 +12,8 @@ from msgspec import Raw, Struct
 from consult.events.base import Event, Id
 from consult.state.check import Check
 from consult.state.done import Done, Shock
-from consult.state.parts import Derived, Given, InHand, Order, WayIn
-from dosing.ground.facts import Rate, Reassessment, Values
+from consult.state.parts import Countersigned, Derived, Given, InHand, Order, WayIn
+from dosing.ground.facts import Countersign, Rate, Reassessment, Values
 from dosing.ground.given_before import DrawnBefore, GivenBefore
 
 
@@ -47,7 +47,7 @@ class InterventionRecorded(Event, frozen=True, kw_only=True):
 
     `dose` is how it stands on the card, `hung` the bag that it hung, `reassessment` the reading that it asks for,
     `became` the order that it carries out, as that stands now; `flagged` says that it raises an alarm, `added_up` what
-    is kept one by one no more.
+    is kept one by one no more, `countersign` what of a voice order waits for its physician.
     """
 
     kind = "intervention.recorded"
@@ -60,7 +60,21 @@ class InterventionRecorded(Event, frozen=True, kw_only=True):
     reassessment: Reassessment | None = None
     became: Order | None = None
     flagged: bool = False
+    countersign: Countersign | None = None
     added_up: AddedUp | None = None
+
+
+class InterventionCountersigned(Event, frozen=True, kw_only=True):
+    """The physician who is named for a voice order has countersigned it, or says that there was no such order.
+
+    `flagged` says whether the dose has an alarm from then on.
+    """
+
+    kind = "intervention.countersigned"
+    intervention: Id
+    shown: str
+    countersigned: Countersigned
+    flagged: bool
 
 
 class InterventionChanged(Event, frozen=True, kw_only=True):

@@ -121,6 +121,7 @@ class Migration(migrations.Migration):
                 ('rate_check', models.JSONField(null=True)),
                 ('infused', models.JSONField(null=True)),
                 ('judged_anew', models.JSONField(null=True)),
+                ('countersigned', models.JSONField(null=True)),
                 ('reassessment', models.JSONField(null=True)),
                 ('case', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.case')),
             ],

@@ -75,7 +75,8 @@ class Intervention(Correctable):
     """A treatment given or running: `data` as sent, `verdict` as judged then; neither changes.
 
     `status`, `rate` with `rate_check` (the newest one's) and `infused` are what its changes have made of it,
-    `judged_anew` the check after an entry told late, or taken back, changed what was known then.
+    `judged_anew` the check after an entry told late, or taken back, changed what was known then,
+    `countersigned` what the physician said who is named for its voice order.
     """
 
     given_at = models.DateTimeField()
@@ -88,6 +89,7 @@ class Intervention(Correctable):
     rate_check = models.JSONField(null=True)
     infused = models.JSONField(null=True)
     judged_anew = models.JSONField(null=True)
+    countersigned = models.JSONField(null=True)
     reassessment = models.JSONField(null=True)
 
     class Meta:

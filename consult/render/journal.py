@@ -106,7 +106,15 @@ CHANGES = {"finished": "Finished", "stopped": "Stopped", "held": "Held", "runnin
 def _given(data: Data) -> tuple[str, str]:
     content = data["content"]
     lead = "Given before" if content.get("prior") else "Started" if content.get("status") == "running" else "Given"
-    return lead, str(data["shown"])
+    voice = (data.get("dose") or {}).get("voice_order")
+    by_voice = f", ordered by voice by {voice['physician']['name']}" if voice else ""
+    return lead, f"{data['shown']}{by_voice}"
+
+
+def _countersigned(data: Data) -> tuple[str, str]:
+    said = data["countersigned"]
+    lead = "Voice order countersigned" if said["agreed"] else "Voice order denied"
+    return lead, " · ".join(filter(None, [str(data["shown"]), f"“{said['reason']}”" if said.get("reason") else ""]))
 
 
 def _given_changed(data: Data) -> tuple[str, str]:
@@ -202,6 +210,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "vitals.recorded": _vitals,
     "intervention.recorded": _given,
     "intervention.changed": _given_changed,
+    "intervention.countersigned": _countersigned,
     "intervention.judged_anew": lambda data: (
         "Judged anew",
         ": ".join(filter(None, [str(data["shown"]), "; ".join(each["text"] for each in data["check"]["findings"])])),

@@ -17,7 +17,7 @@ from consult.models.fields import Entry
 from consult.resources import name_of
 from consult.state.check import Check
 from consult.state.done import Settings
-from consult.state.parts import Derived
+from consult.state.parts import Countersigned, Derived
 from dosing.ground.facts import Amount, Number, Reassessment, Values
 from dosing.ground.kinds import Id, Time
 from dosing.ground.phases import Phase
@@ -43,6 +43,8 @@ class VitalsAnswer(Values, frozen=True, kw_only=True):
 class InterventionAnswer(DoseEntry, frozen=True, kw_only=True):
     """What was given, how it stands, how it was judged, and the reassessment that it opened.
 
+    ``countersigned`` is what the physician of a voice order said to it, null before and without one.
+
     Of an infusion ``amount`` is the rate in force, and ``check`` that of the rate; ``infused`` is what ran in.
     """
 
@@ -53,6 +55,7 @@ class InterventionAnswer(DoseEntry, frozen=True, kw_only=True):
     infused: Amount | None = None
     check: Check
     reassessment: Reassessment | None
+    countersigned: Countersigned | None = None
     in_error: bool
 
 
@@ -172,6 +175,7 @@ def _given(row: models.Intervention) -> Plain:
         **in_force,
         "check": row.rate_check or row.verdict,
         "status": row.status,
+        "countersigned": row.countersigned,
         "reassessment": row.reassessment,
         "in_error": row.in_error,
     }

@@ -124,6 +124,10 @@ def _reassessment(rows: Rows, asked: Asked) -> None:
         rows.change(Intervention, asked.intervention, {"reassessment": plain(asked)})
 
 
+def _countersigned(rows: Rows, event: events.InterventionCountersigned, happened: Happened) -> None:
+    rows.change(Intervention, event.intervention, {"countersigned": plain(event.countersigned)})
+
+
 def _judged_anew(rows: Rows, event: events.InterventionJudgedAnew, happened: Happened) -> None:
     rows.change(Intervention, event.intervention, {"judged_anew": plain(event.check)})
 
@@ -195,6 +199,7 @@ PROJECTIONS: Mapping[type[Event], Callable[..., None]] = {
     events.VitalsRecorded: _vitals,
     events.InterventionRecorded: _intervention,
     events.InterventionChanged: _changed,
+    events.InterventionCountersigned: _countersigned,
     events.InterventionJudgedAnew: _judged_anew,
     events.ProcedureRecorded: _procedure,
     events.NoteAdded: _note,

@@ -26,7 +26,7 @@ from consult.state.parts import (
     WayIn,
 )
 from consult.state.questions import GIVEN, DestinationTold, Instruction, Question
-from dosing.ground.facts import Facts, Goal, OxygenFlow, Patient, Reassessment
+from dosing.ground.facts import Countersign, Facts, Goal, OxygenFlow, Patient, Reassessment
 from dosing.ground.given_before import Earlier
 from dosing.ground.kinds import Id, Time, one_of
 from dosing.ground.phases import TRANSPORT, PhaseChange
@@ -44,7 +44,8 @@ class CaseState(Struct, frozen=True, kw_only=True):
     They and ``containers`` are in the order in which they were given or mixed, the newest ``procedures`` and all
     ``shocks`` in that in which they were told; ``orders``, ``questions``, ``instructions``, ``alerts`` and
     ``reassessments`` are those that are open, ``flagged`` the ids of doses that raised an alarm for being outside
-    limits, ``destination_told`` what the other side must still see.
+    limits, ``countersigns`` the voice orders that wait for their physician, ``destination_told`` what the other side
+    must still see.
     ``unanswered`` says how many further readings are overdue, by what they were asked for after, ``more_alerts`` how
     many further alerts are open: of both the newest stand one by one. ``not_accepted_since``: since when no physician
     has control; ``offered``: to whom the one who has offers it.
@@ -88,6 +89,7 @@ class CaseState(Struct, frozen=True, kw_only=True):
     questions: tuple[Question, ...] = ()
     instructions: tuple[Instruction, ...] = ()
     destination_told: DestinationTold | None = None
+    countersigns: tuple[Countersign, ...] = ()
     alerts: tuple[Alert, ...] = ()
     unanswered: dict[str, int] = {}
     more_alerts: int = 0
@@ -173,6 +175,7 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         unanswered=state.unanswered,
         orders=tuple(order.for_rules() for order in state.orders),
         waiting=(*map(_waits, state.questions), *(_waits(each) for each in state.instructions if each.state == GIVEN)),
+        countersigns=state.countersigns,
         containers=tuple(each for each in state.containers if not each.in_error),
         oxygen=state.oxygen,
         access=state.access,

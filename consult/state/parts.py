@@ -8,6 +8,11 @@ from typing import Annotated
 from msgspec import Struct
 
 from consult.state.check import Check, RulesName
+from consult.state.people import Author as Author
+from consult.state.people import Named as Named
+from consult.state.people import UnitNamed as UnitNamed
+from consult.state.voice import Countersigned as Countersigned
+from consult.state.voice import VoiceOrder as VoiceOrder
 from dosing.ground.cannulas import Access
 from dosing.ground.facts import Amount, Container, Dose, Latest, Number, Reading
 from dosing.ground.facts import Order as Ordered
@@ -17,37 +22,6 @@ from dosing.ground.titration import Titration
 OPEN_ORDER = ("requested", "approved", "read_back")
 COSIGN = "cosign"
 ENDED_ORDER = ("given", "declined", "withdrawn", "not_given", "expired", "voided")
-
-
-class Named(Struct, frozen=True):
-    """A person by the id of their membership and their name."""
-
-    id: Id
-    name: str
-
-
-class Author(Named, frozen=True):
-    """Who made an entry, and in which role."""
-
-    role: str
-
-    @property
-    def is_crew(self) -> bool:
-        """A unit's crew or its device."""
-        return self.role == "crew"
-
-    @property
-    def is_physician(self) -> bool:
-        """May decide: a physician, or the medical director, who is one besides."""
-        return self.role in ("physician", "director")
-
-
-class UnitNamed(Struct, frozen=True):
-    """A unit by its id and its call sign; ``call`` is the number or channel by which it is reached."""
-
-    id: Id
-    call_sign: str
-    call: str = ""
 
 
 class RulesInForce(RulesName, frozen=True, kw_only=True):
@@ -102,6 +76,7 @@ class Given(Dose, frozen=True, kw_only=True):
     prior_by: str | None = None
     amount_text: str | None = None
     more_than_ordered: Amount | None = None
+    voice_order: VoiceOrder | None = None
     in_error: bool = False
 
 

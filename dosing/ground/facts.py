@@ -12,6 +12,7 @@ from msgspec.structs import force_setattr
 from dosing.ground.amounts import Amount as Amount
 from dosing.ground.amounts import Number as Number
 from dosing.ground.cannulas import Access
+from dosing.ground.countersign import Countersign as Countersign
 from dosing.ground.exact import exact
 from dosing.ground.given_before import Earlier
 from dosing.ground.kinds import Id, Time, one_of
@@ -280,6 +281,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     unanswered: Mapping[str, int] = field(default_factory=dict)
     orders: tuple[Order, ...] = ()
     waiting: tuple[Waiting, ...] = ()
+    countersigns: tuple[Countersign, ...] = ()
     containers: tuple[Container, ...] = ()
     oxygen: tuple[OxygenFlow, ...] = ()
     access: tuple[Access, ...] = ()

@@ -40,5 +40,6 @@ ALERTS = (
     "question_waiting",
     "no_contact",
     "not_accepted",
+    "countersign_waiting",
     *HAPPENINGS,
 )

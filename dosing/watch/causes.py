@@ -17,6 +17,7 @@ from dosing.held.supply import Supply, supplies
 from dosing.rules.rule_set import RuleSet
 from dosing.watch.contact import contact
 from dosing.watch.control import control
+from dosing.watch.countersigns import countersigns
 from dosing.watch.high_pressure import high_pressure
 from dosing.watch.look import HIGH, MEDIUM, Cause, Look, Watched, clock
 from dosing.watch.missing import reassessments
@@ -32,13 +33,14 @@ __all__ = ["Cause", "Watched", "watch"]
 def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
     """The causes that stand at ``now``.
 
-    A case that is handed over or closed raises nothing any more; its orders still expire, and what was overdue when it
-    ended is noted, however late that is told. Without a pulse no pressure, vital sign or missing reading raises
-    anything; once it is back, what is measured from then on does.
+    A case that is handed over or closed raises nothing any more, but that a voice order waits to be countersigned; its
+    orders still expire, and what was overdue when it ended is noted, however late that is told. Without a pulse no
+    pressure, vital sign or missing reading raises anything; once it is back, what is measured from then on does.
     """
     look = Look(facts, rules, now)
     for order in facts.orders:
         watch_order(look, order)
+    countersigns(look)
     if facts.state == "open":
         _running_out(look)
         if has_pulse(facts.phases):

@@ -8,12 +8,12 @@ from datetime import UTC, datetime
 from dosing.ground.facts import Dose, Facts
 from dosing.rules.rule_set import RuleSet
 
-HIGH, MEDIUM = "high", "medium"
+HIGH, MEDIUM, LOW = "high", "medium", "low"
 
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """One thing that needs a person: an alert's kind, the cause within it, ``high`` or ``medium``, and since when."""
+    """One thing that needs a person: an alert's kind, the cause within it, its priority, and since when."""
 
     kind: str
     cause: str

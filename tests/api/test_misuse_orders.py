@@ -11,8 +11,10 @@ from typing import Any
 
 import pytest
 
-from tests.api.conftest import Program, mcg, new_id, refused, request
+from consult.models import Case
+from tests.api.conftest import Program, mcg, new_id, push_dose, refused, request
 from tests.api.story import Story
+from tests.conftest import with_a_user
 
 
 class Misused:
@@ -21,6 +23,9 @@ class Misused:
     def __init__(self, cast: Any, monkeypatch: Any) -> None:
         self.cast, self.story = cast, Story(cast, monkeypatch).open()
         self.story.read(sbp=80, dbp=40, lungs="clear")
+        self.dose = ""
+        for known in (cast.physician, cast.outsider_physician, cast.crew):
+            with_a_user(known.actor)
         self.order = self.story.posted(f"cases/{self.story.case}/orders/", request())["id"]
 
     def does(self, act: str) -> Any:
@@ -30,9 +35,10 @@ class Misused:
 
     @property
     def seq(self) -> int:
-        return int(self.story.card()["seq"])
+        return Case.objects.get(uid=self.story.case).seq  # the card may not be asked: a look goes on record
 
 
+NOW = "2030-01-05T12:00:00Z"
 Act = Callable[[Misused, Program], Any]
 
 
@@ -74,7 +80,47 @@ def on_order(amount: dict[str, Any], **body: Any) -> Act:
     return orders
 
 
+def gives(value: float = 30, **body: Any) -> Act:
+    """A dose given, by the voice of Dr. Merrin where nothing else is said."""
+
+    def given(at: Misused, who: Program) -> Any:
+        said = {"physician": "merrin", "at": at.story.time(None)}
+        entry = {**push_dose(value), "given_at": at.story.time(None), "voice_order": said, **body}
+        at.dose = str(entry["id"])
+        sent = {name: content for name, content in entry.items() if content is not None}
+        return who.post(f"cases/{at.story.case}/interventions/", sent)
+
+    return given
+
+
+def countersigns(**body: Any) -> Act:
+    """What is said about the dose given last."""
+    return lambda at, who: who.post(f"interventions/{at.dose}/countersign/", {"id": new_id(), **body})
+
+
+def takes_back(at: Misused, who: Program) -> Any:
+    """The dose given last was entered in error."""
+    target = {"kind": "intervention", "id": at.dose}
+    return who.post(
+        f"cases/{at.story.case}/corrections/", {"id": new_id(), "target": target, "reason": "wrong patient"}
+    )
+
+
 ACTS: dict[str, Act] = {
+    "gives by voice": gives(),
+    "gives by nobody's voice": gives(voice_order=None),
+    "gives by the voice of a crew": gives(voice_order={"physician": "osk", "at": NOW}),
+    "gives by a voice elsewhere": gives(voice_order={"physician": "vane", "at": NOW}),
+    "gives by a voice after the dose": gives(voice_order={"physician": "merrin", "at": "2030-01-05T12:01:00Z"}),
+    "gives by a voice of tomorrow": gives(voice_order={"physician": "merrin", "at": "2030-01-06T12:00:00Z"}),
+    "gives by a voice without a name": gives(voice_order={"at": NOW}),
+    "gives by voice what was given before": gives(prior=True, prior_by="hospital"),
+    "gives by voice and by an order": gives(order="00000000-0000-4000-8000-000000000001"),
+    "countersigns": countersigns(),
+    "denies": countersigns(agreed=False, reason="not mine"),
+    "denies without a reason": countersigns(agreed=False),
+    "countersigns with another dose": countersigns(amount=mcg(10)),
+    "takes it back": takes_back,
     "asks": step("decision", decision="ask", text="Which line?"),
     "asks again": step("decision", decision="ask", text="Lungs?"),
     "asks nothing": step("decision", decision="ask"),
@@ -166,6 +212,26 @@ ROWS: list[tuple[str, str, int, str, str]] = [
     ("physician orders 150 mcg, physician withdraws", "physician2 co-signs", *WRONG_STATE, "The order was withdrawn"),
     ("physician orders 150 mcg, crew waits half an hour", "physician2 co-signs", *WRONG_STATE, "expired"),
     ("physician orders 150 mcg, crew closes the case", "physician2 co-signs", *WRONG_STATE, "case ended"),
+    # ordered by voice
+    ("", "crew gives by the voice of a crew", 422, "invalid", "/voice_order/physician"),
+    ("", "crew gives by a voice elsewhere", 422, "invalid", "/voice_order/physician"),
+    ("", "crew gives by a voice after the dose", 422, "invalid", "/voice_order/at"),
+    ("", "crew gives by a voice of tomorrow", 422, "invalid", "/voice_order/at"),
+    ("", "crew gives by a voice without a name", 422, "invalid", "/voice_order/physician"),
+    ("", "crew gives by voice what was given before", 422, "invalid", "/voice_order"),
+    ("", "crew gives by voice and by an order", 422, "invalid", "/voice_order"),
+    ("crew gives by nobody's voice", "physician countersigns", *WRONG_STATE, "This was not ordered by voice."),
+    ("crew gives by voice", "physician2 countersigns", 403, "forbidden", "Only Dr. Merrin countersigns this"),
+    ("crew gives by voice", "director denies", 403, "forbidden", "Only Dr. Merrin countersigns this"),
+    ("crew gives by voice", "crew countersigns", 403, "forbidden", "Only a physician does this."),
+    ("crew gives by voice", "supervisor countersigns", 403, "forbidden", "Only a physician does this."),
+    ("crew gives by voice", "outsider_physician countersigns", 404, "not-found", "no such intervention"),
+    ("crew gives by voice", "physician denies without a reason", 422, "invalid", "/reason"),
+    ("crew gives by voice", "physician countersigns with another dose", 422, "invalid", "/amount"),
+    ("crew gives by voice, physician countersigns", "physician countersigns", *WRONG_STATE, "was countersigned by"),
+    ("crew gives by voice, physician countersigns", "physician denies", *WRONG_STATE, "countersigned by Dr. Merrin"),
+    ("crew gives by voice, physician denies", "physician countersigns", *WRONG_STATE, "denied by Dr. Merrin"),
+    ("crew gives by voice, crew takes it back", "physician countersigns", *WRONG_STATE, "entered in error"),
     ("crew closes the case", "physician asks", *WRONG_STATE, "The case was closed"),
 ]
 

@@ -21,7 +21,7 @@ from consult.resources.questions import WrittenInstruction, WrittenQuestion
 from tests.api import described
 from tests.api.addresses import routes
 from tests.api.conftest import ago, mcg, named, new_id, push_dose, question, refused, request, syringe, vitals
-from tests.conftest import ADULT
+from tests.conftest import ADULT, with_a_user
 
 CARD = "#/components/schemas/Card"
 SHOWN_AS_A_PAGE = {("GET", "schema/"), ("GET", "docs/")}
@@ -120,6 +120,10 @@ def test_a_whole_consult_is_as_told_each_operation_with_its_answer(cast, case, s
     named(cast.physician2, "quillan")
     shift = physician.post("handovers/", {"to": "quillan", "cases": [case], "note": "pump at 8 mL/h"}).json()["id"]
     post(cast.physician2, "handovers/{id}/accept/", {"cases": [case]}, id=shift)
+    voice = push_dose(30, voice_order={"physician": with_a_user(physician.actor), "at": ago(minutes=1)})
+    post(crew, "cases/{id}/interventions/", voice, id=case)
+    post(physician, "interventions/{id}/countersign/", {"agreed": False, "reason": "not mine"}, id=voice["id"])
+    crew.get(f"interventions/{voice['id']}/")
     post(crew, "cases/{id}/coverage/", {"until": ago(minutes=-20)}, id=case)
     ending = {"minutes": 30, "rhythm": "asystole", "etco2": 8, "criteria": ["no-shock"]}
     asked = [question("end_resuscitation", form=ending), question()]

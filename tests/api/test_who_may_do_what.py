@@ -51,6 +51,7 @@ MATRIX = {
     ("GET", "cases/{id}/journal/"): READERS,
     ("GET", "cases/{id}/at/{seq}/"): READERS,
     ("GET", "interventions/{id}/"): READERS,
+    ("POST", "interventions/{id}/countersign/"): PHYSICIANS,
     ("POST", "interventions/{id}/changes/"): WRITERS,
     ("GET", "orders/{id}/"): READERS,
     ("POST", "orders/{id}/decision/"): PHYSICIANS,

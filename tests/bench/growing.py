@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
-from tests.conftest import Consult
+from tests.conftest import Consult, with_a_user
 from tests.copying import replace
 
 Act = Callable[[Consult, datetime, int], None]
@@ -166,6 +166,16 @@ def _cosigned(consult: Consult, at: datetime, number: int) -> None:
     placed = UUID(consult.ask(150, at=at, by=consult.cast.merrin, hard_limit_reason="arterial line in").resource.id)
     orders.cosign(consult.cast.quillan, placed, {"id": uuid4(), "reason": "agreed"}, at)
     orders.withdraw(consult.cast.merrin, placed, {"id": uuid4(), "reason": "pressure at goal"}, at)
+
+
+def _by_voice(consult: Consult, at: datetime, number: int) -> None:
+    """A dose ordered by voice, countersigned or denied."""
+    from consult.actions import interventions
+
+    by = {"physician": with_a_user(consult.cast.merrin), "at": at}
+    given = UUID(consult.give(PUSH, 30, "mcg", at=at, voice_order=by).resource.id)
+    said = {"agreed": False, "reason": "not mine"} if number % 2 else {}
+    interventions.countersign(consult.cast.merrin, given, {"id": uuid4(), **said}, at)
 
 
 def _note(consult: Consult, at: datetime, number: int) -> None:
@@ -363,6 +373,7 @@ ACTS: dict[str, Act] = {
     "order, read back, given": _ordered,
     "order, misread, withdrawn": _misread,
     "order, co-signed, withdrawn": _cosigned,
+    "dose by voice, countersigned": _by_voice,
     "note, corrected": _note,
     "patch and goal": _known,
     "phase, corrected": _phase,

@@ -18,7 +18,7 @@ from dosing.ground.facts import Goal, Weight
 
 KEPT = Path(__file__).with_name("journal_of_version_1.json")
 NOT_IN_IT = {"case.taken_over", "case.rules_changed", "card.rebuilt", "reassessment.renewed", "phase.changed"}
-NOT_IN_IT |= {"coverage.announced", "order.answered", "order.cosigned"}
+NOT_IN_IT |= {"coverage.announced", "order.answered", "order.cosigned", "intervention.countersigned"}
 NOT_IN_IT |= {"question.asked", "question.seen", "question.withdrawn", "instruction.given"}
 NOT_IN_IT |= {"instruction.moved", "destination.seen"}
 NOT_IN_IT |= {"case.released", "case.moved", "control.offered"}

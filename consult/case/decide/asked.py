@@ -13,7 +13,7 @@ from consult.case.entries import DoseEntry
 from consult.events import Event, Measured
 from consult.state.case import CaseState, facts_of
 from consult.state.check import Check, Finding
-from consult.state.parts import Alert, Author, Given, InHand, KeptReading, Order
+from consult.state.parts import Alert, Author, Countersigned, Given, InHand, KeptReading, Order, VoiceOrder
 from consult.state.questions import Instruction, Question
 from dosing.check.findings import BEYOND, PASSING
 from dosing.ground.facts import Facts, Reassessment
@@ -36,6 +36,7 @@ class StoredDose:
     check: Check
     check_now: Check
     order: Order | None
+    countersigned: Countersigned | None = None
 
 
 class Past(Protocol):
@@ -177,10 +178,15 @@ class Decided:
         self.answered += other.answered
 
 
-def outside(check: Check, *, less: bool = False) -> tuple[Finding, ...]:
-    """The findings of a check that raise an alarm; ``less`` of what runs need wait for no reading."""
+def outside(check: Check, *, less: bool = False, voice: VoiceOrder | None = None) -> tuple[Finding, ...]:
+    """The findings of a check that raise an alarm; ``less`` of what runs need wait for no reading.
+
+    What a physician ordered by ``voice`` raises none while nobody denies it, but for a hard limit: that no one passes
+    alone.
+    """
     waived = PASSING if less else ()
-    return tuple(each for each in check.findings if each.level in BEYOND and each.code not in waived)
+    levels = BEYOND[1:] if voice and voice.stands else BEYOND
+    return tuple(each for each in check.findings if each.level in levels and each.code not in waived)
 
 
 def alarm(dose: Given, found: Iterable[Finding], at: datetime) -> Cause:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from consult import events, problems
-from consult.case.decide import order_book
+from consult.case.decide import countersigns, order_book
 from consult.case.decide.added_up import adding_up
 from consult.case.decide.asked import DOSE_OUTSIDE_LIMITS, Asked, Decided, Ended, Known, container
 from consult.case.decide.judged_anew import judged_anew
@@ -80,7 +80,9 @@ def _without_dose(known: Known, asked: Asked[CorrectionEntry], event: events.Ent
     again = (*_wait_again(after.reassessments, asked), *back)
     event = replace(event, became=order, reassessments=again, unanswered=unanswered)
     event = adding_up(known, asked, event)
-    decided = Decided([event], ended=[Ended(DOSE_OUTSIDE_LIMITS, stored.id, "the entry was corrected")])
+    why = "the entry was corrected"
+    ended = [Ended(DOSE_OUTSIDE_LIMITS, stored.id, why), *countersigns.no_longer(state, stored.id, why)]
+    decided = Decided([event], ended=ended)
     decided.add(judged_anew(known, lambda: after, asked.id, stored.entry.given_at, taken_back=True))
     return decided
 

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from consult import events, problems
 from consult.case import dose, order_words
 from consult.case.checks import checked, unlisted
-from consult.case.decide import by_name, containers, order_book, what_runs
+from consult.case.decide import by_name, containers, countersigns, order_book, what_runs
 from consult.case.decide.added_up import adding_up
 from consult.case.decide.asked import Asked, Decided, Known, StoredDose, alarm, outside
 from consult.case.decide.judged_anew import judged_anew
@@ -20,14 +20,17 @@ from consult.case.dose import OTHER, proposal_of
 from consult.case.entries import ChangeEntry, DoseEntry
 from consult.case.fold.treated import with_dose
 from consult.state.check import Check
-from consult.state.parts import Given, Order
+from consult.state.parts import Given, Named, Order
 from dosing.ground.facts import Amount
 from dosing.ground.phases import phase_at
 from dosing.patient import reassess
 
 
-def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:
-    """Record a treatment that was given or is running, with its check and the reassessment due."""
+def record_intervention(known: Known, asked: Asked[DoseEntry], by_voice: Named | None = None) -> Decided:
+    """Record a treatment that was given or is running, with its check and the reassessment due.
+
+    `by_voice` is the physician of its voice order.
+    """
     told, known = asked.content, known.whole(asked.content.given_at)
     order = order_book.named(known, told)
     stood = order and order_book.as_it_stood(order, told.given_at)
@@ -35,10 +38,12 @@ def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:
     entry, check = _judged(known, told, stood)
     more_than = order_book.more_than(known, order, entry)
     given = dose.recorded(entry, asked.id, known.next_seq, check, known.rules, asked.by.name, more_than)
+    given = replace(given, voice_order=countersigns.ordered(by_voice, told))
     hung = containers.hung_by(known, entry, asked)
     as_ordered = told if stood and stood.treatment == OTHER else entry
     counted = order_book.counted(known, order, as_ordered, asked.by, stood, asked.id) if order and stood else None
-    found = () if given.prior else outside(check)  # what others gave is no deviation of this crew's
+    # what others gave is no deviation of this crew's
+    found = () if given.prior else outside(check, voice=given.voice_order)
     event = events.InterventionRecorded(
         id=asked.id,
         content=asked.sent,
@@ -49,6 +54,7 @@ def record_intervention(known: Known, asked: Asked[DoseEntry]) -> Decided:
         reassessment=reassess.opened_by(given, known.rules, known.state.opened_at),
         became=counted,
         flagged=bool(found),
+        countersign=countersigns.waiting(given, asked),
     )
     decided = Decided([adding_up(known, asked, event)])
     decided.add(judged_anew(known, lambda: with_dose(known.state, given), asked.id, entry.given_at))

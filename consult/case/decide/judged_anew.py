@@ -101,9 +101,10 @@ def _told(
     if dose.in_error or not (gone or news):
         return Decided()
     known, check = stored.check_now, renewed(stored.check_now, gone, news)
-    was_beyond = {each.code for each in known.beyond}
-    raises = any(each.level in BEYOND and code not in was_beyond for code, each in news.items())
-    ends = taken_back and not raises and not check.beyond
+    was_beyond = {each.code for each in outside(known, voice=dose.voice_order)}
+    found = outside(check, voice=dose.voice_order)
+    raises = any(each.code in news and each.code not in was_beyond for each in found)
+    ends = taken_back and not raises and not found
     event = events.InterventionJudgedAnew(
         intervention=stored.id,
         because=because,
@@ -113,7 +114,7 @@ def _told(
         verdict=check.verdict if len(dose.rates) < 2 else dose.verdict,
         flagged=(raises or stored.id in after.flagged) and not ends,
     )
-    happened = [alarm(dose, outside(check), stored.entry.given_at)] if raises else []
+    happened = [alarm(dose, found, stored.entry.given_at)] if raises else []
     why = "an entry that counted against it was corrected"
     return Decided([event], happened, [Ended(DOSE_OUTSIDE_LIMITS, stored.id, why)] if ends else [])
 

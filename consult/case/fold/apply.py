@@ -46,6 +46,7 @@ def _said(state: CaseState, event: Event, entry: Entry) -> CaseState:
 FOLDS: Mapping[type[Event], Folding] = {
     events.VitalsRecorded: Fold(events.VitalsRecorded, measured.recorded),
     events.InterventionRecorded: Fold(events.InterventionRecorded, treated.recorded),
+    events.InterventionCountersigned: Fold(events.InterventionCountersigned, treated.countersigned),
     events.InterventionChanged: Fold(events.InterventionChanged, treated.changed),
     events.InterventionJudgedAnew: Fold(events.InterventionJudgedAnew, treated.judged_anew),
     events.ProcedureRecorded: Fold(events.ProcedureRecorded, treated.procedure),

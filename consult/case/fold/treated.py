@@ -28,7 +28,21 @@ def recorded(state: CaseState, event: events.InterventionRecorded, entry: Entry)
     """Fold in what was given, the bag that it hung, the reading that it asks for, the order that it carries out."""
     state = with_dose(state, event.dose)
     state = with_container(state, event.hung) if event.hung else state
+    if event.countersign:
+        state = replace(state, countersigns=(*state.countersigns, event.countersign))
     return _with(state, event)
+
+
+def countersigned(state: CaseState, event: events.InterventionCountersigned, entry: Entry) -> CaseState:
+    """A voice order waits no more; of a dose that is only added up nobody asks what became of it."""
+    state = flagged(state, event.intervention, event.flagged)
+    doses = tuple(_answered(dose, event) if dose.id == event.intervention else dose for dose in state.doses)
+    return replace(state, doses=doses, countersigns=without(state.countersigns, event.intervention))
+
+
+def _answered(dose: Given, event: events.InterventionCountersigned) -> Given:
+    voice = dose.voice_order
+    return dose if voice is None else replace(dose, voice_order=replace(voice, countersigned=event.countersigned))
 
 
 def changed(state: CaseState, event: events.InterventionChanged, entry: Entry) -> CaseState:
@@ -154,7 +168,8 @@ def taken_back(state: CaseState, dose_id: str) -> CaseState:
     doses = tuple(replace(dose, in_error=True) if dose.id == dose_id else dose for dose in state.doses)
     hung = [each for each in state.containers if each.hung and each.id == dose_id]
     asked = tuple(each for each in state.reassessments if each.intervention != dose_id)
-    state = flagged(replace(state, doses=doses, reassessments=asked), dose_id, False)
+    state = replace(state, doses=doses, reassessments=asked, countersigns=without(state.countersigns, dose_id))
+    state = flagged(state, dose_id, False)
     return with_container(state, replace(hung[0], in_error=True)) if hung else state
 
 
