@@ -117,7 +117,8 @@ def test_the_rule_set_asks_for_a_second_physician(story: Story, cast: Any):
     assert (order["state"], order["waiting_for"], order["hard_limit_reason"]) == ("approved", "cosign", None)
     assert cosigned(story, cast, order)["waiting_for"] is None
 
-    stop = {"treatment": "insulin-high-dose", "action": "stop", "reason": "done"}
+    running = story.give("insulin-high-dose", "1 units/kg/h", status="running", concentration="10 units/mL")
+    stop = {"treatment": "insulin-high-dose", "action": "stop", "reason": "done", "intervention": running["id"]}
     assert story.posted(f"cases/{story.case}/orders/", stop, story.physician)["waiting_for"] is None
 
 
