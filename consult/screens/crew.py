@@ -25,6 +25,7 @@ from consult.screens import (
     crew_in_hand,
     crew_news,
     crew_orders,
+    crew_worker,
     doses_and_orders,
 )
 from consult.screens.crew_page import crew_only, crew_page
@@ -177,6 +178,7 @@ def handover(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
 urlpatterns = [
     *doses_and_orders.urlpatterns,
     *crew_in_hand.urlpatterns,
+    *crew_worker.urlpatterns,
     path("crew/", cases, name="crew-cases"),
     path("crew/who/", who, name="crew-who"),
     path("crew/open/", open_case, name="crew-open"),

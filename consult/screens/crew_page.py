@@ -47,7 +47,10 @@ def crew_page(request: HttpRequest, actor: Actor, name: str, **context: Any) -> 
     choices = {"when_choices": crew_choices.WHEN, "prior_choices": crew_choices.GIVEN_BY}
     back = f"/crew/{context['case_id']}/" if context.get("case_id") else "/crew/"
     facts = {"server_time": clock.stamp(clock.now()), "back": back, **choices, **_live(actor, name, context)}
-    return page(request, actor, f"crew/{name}.html", **{**facts, **context})
+    answer = page(request, actor, f"crew/{name}.html", **{**facts, **context})
+    if not context.get("case_ended"):
+        answer["X-Membership"] = str(actor.membership)  # whose phone may keep it for when there is no link
+    return answer
 
 
 def _live(actor: Actor, name: str, context: dict[str, Any]) -> dict[str, Any]:

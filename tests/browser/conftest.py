@@ -69,7 +69,8 @@ def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[s
 
 @pytest.fixture(scope="session")
 def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]:
-    return {**browser_context_args, "reduced_motion": "reduce"}
+    """No page is kept, but for tests that ask for it: what such a worker fetches no test could hold back."""
+    return {**browser_context_args, "reduced_motion": "reduce", "service_workers": "block"}
 
 
 @pytest.fixture(scope="session")

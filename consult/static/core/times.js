@@ -129,7 +129,7 @@ export function tick(root = document, time = serverNow()) {
 
 /** Take the page's server time and tick from now on, each so many ms. */
 export function startClock(every = 1000) {
-  setServerTime(document.body.dataset.serverTime);
+  if (!("kept" in document.body.dataset)) setServerTime(document.body.dataset.serverTime); // a page that was kept tells an old time
   tick();
   setInterval(() => { tick(); nameZone(serverNow()); }, every);
 }

@@ -9,6 +9,7 @@ import { DoseForm } from "./dose.js";
 import { EntryForm } from "./entry.js";
 import { startKeys, startListed, startWeight } from "./fields.js";
 import { startFind } from "./find.js";
+import { isKept, startKeeping } from "./keep.js";
 import { KINDS } from "./kinds.js";
 import { Link } from "./link.js";
 import { renew, startLive } from "./live.js";
@@ -108,12 +109,13 @@ function startSignOut(queue) {
   });
 }
 
-/* Without a link another page cannot be opened: say so instead of losing this one. */
+/* Without a link a page that is not kept cannot be opened: say so instead of losing this one. A call needs none. */
 function startLinks(link) {
-  document.addEventListener("click", (event) => {
+  document.addEventListener("click", async (event) => {
     const target = event.target.closest("a[href]");
-    if (!target || link.linked || target.getAttribute("href").startsWith("#")) return;
+    if (!target || link.linked || target.origin !== location.origin || target.getAttribute("href").startsWith("#")) return;
     event.preventDefault();
+    if (await isKept(target.href)) return void location.assign(target.href);
     let held = document.getElementById("held");
     if (!held) {
       held = Object.assign(document.createElement("p"), { id: "held", className: "wrong", role: "alert" });
@@ -121,6 +123,7 @@ function startLinks(link) {
     }
     held.textContent = `No link: “${target.firstChild.textContent.trim()}” cannot be opened now. What you enter here is kept.`;
     held.scrollIntoView({ block: "center" });
+    return undefined;
   });
 }
 
@@ -146,6 +149,7 @@ async function start() {
   startLinks(link);
   startNews(membership, link);
   startLive(link);
+  startKeeping(link).catch(() => {}); // a browser that keeps no pages works as one without a worker
   startSignOut(queue);
   queue.addEventListener("sent", () => renew());
   navigator.storage?.persist?.();

@@ -24,7 +24,8 @@ export function linkLine({ linked, signedOut, waiting, refused, heldMs = 0 }) {
 const mayBeNoted = ({ kind, problem }) => !["case", "note"].includes(kind) && problem.status !== 404;
 
 export class Link {
-  #heard = moment(); // the page itself has just come
+  #heard = "kept" in document.body.dataset ? NEVER : moment(); // the page itself has just come, or was kept on this phone
+  #was = null;
   #line = document.getElementById("link");
   #list = document.getElementById("queue");
 
@@ -41,6 +42,23 @@ export class Link {
 
   get linked() {
     return navigator.onLine && this.queue.linked && since(this.#heard) < LOST_MS;
+  }
+
+  /* Pages hear of it as "link", on the document, when it comes or goes. */
+  #tellChange() {
+    if (this.linked === this.#was) return;
+    this.#was = this.linked;
+    document.dispatchEvent(new Event("link"));
+  }
+
+  /* Call this once there is a link. */
+  whenLinked(act) {
+    const once = () => {
+      if (!this.linked) return;
+      document.removeEventListener("link", once);
+      act();
+    };
+    document.addEventListener("link", once);
   }
 
   /* Something came from the server just now. */
@@ -70,6 +88,7 @@ export class Link {
       heldMs: this.queue.heldUntil - performance.now(),
     });
     this.#line.dataset.link = state;
+    this.#tellChange();
     if (this.linked) document.getElementById("held")?.remove();
     this.#line.toggleAttribute("data-refused", refused.length > 0);
     for (const id of ["link-text", "link-said"]) {

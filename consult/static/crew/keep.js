@@ -1,0 +1,82 @@
+/* Keeps the pages of the unit's open cases for when there is no link (worker.js), and says what is shown without one. */
+
+import { clockText } from "../core/times.js";
+
+const AFTER_MS = 3000; // the page that is open comes first
+const AGAIN_MS = 120_000;
+const OFTEN = ["", "vitals/", "give/", "orders/", "note/", "procedure/", "handover/"];
+const SELDOM = ["patient/", "phase/", "coverage/", "correction/"];
+const LISTS = ["", "give/", "orders/"]; // what they lead to is kept, too
+const SELDOM_MS = 600_000;
+const MOST = 100; // pages of a case
+
+const keptPage = (path) => caches.match(new URL(path, location.href).href, { ignoreVary: true });
+
+/* Whether a page can be opened without a link. */
+export const isKept = async (path) => Boolean(globalThis.caches && await keptPage(path));
+
+async function pageOf(path, freshFor) {
+  const known = await keptPage(path);
+  if (known && Date.now() - Number(known.headers.get("X-Kept-At")) < freshFor) return known;
+  return fetch(path, { cache: "no-store", headers: { "X-Parts": "1" } }); // the worker keeps it on its way; nobody has looked at it
+}
+
+function linksIn(html, home) {
+  const links = new DOMParser().parseFromString(html, "text/html").querySelectorAll(`main a[href^="${home}"]`);
+  return [...links].map((link) => link.getAttribute("href"));
+}
+
+async function keepCase(id) {
+  const home = `/crew/${id}/`;
+  const lists = LISTS.map((path) => home + path);
+  const often = OFTEN.map((path) => home + path);
+  const wanted = new Set([...often, ...SELDOM.map((path) => home + path)]);
+  for (const path of wanted) { // grows meanwhile
+    const page = await pageOf(path, often.includes(path) ? AGAIN_MS : SELDOM_MS);
+    if (!page.ok) return;
+    if (lists.includes(path)) for (const link of linksIn(await page.text(), home)) if (wanted.size < MOST) wanted.add(link);
+  }
+}
+
+/* One page of several that are open does it; it stops with the link, and goes on with it. */
+async function keepAll(ids) {
+  await navigator.locks.request("crew-keep", { ifAvailable: true }, async (mine) => {
+    if (!mine) return;
+    for (const path of ["/crew/", "/crew/open/"]) await pageOf(path, AGAIN_MS);
+    for (const id of ids) await keepCase(id);
+  }).catch(() => {}); // the next round does it
+}
+
+/* Say that the page is an older one, and once there is a link again, how to have it anew. */
+function sayAge(link) {
+  const place = document.createElement("p");
+  Object.assign(place, { id: "kept", className: "notice" });
+  place.setAttribute("role", "status");
+  const words = document.createElement("span");
+  words.textContent = `As of ${clockText(document.body.dataset.serverTime, false)}, without link`;
+  place.append(words);
+  document.querySelector(".top").append(place);
+  link.whenLinked(() => {
+    const anew = Object.assign(document.createElement("a"), { className: "quiet-big", href: location.href, textContent: "The link is back: show it as of now" });
+    place.replaceChildren(words, anew);
+  });
+}
+
+/* What cannot be opened says so before it is pressed. */
+async function markLinks(isLinked) {
+  for (const link of document.querySelectorAll('a[href^="/"], a[href^="?"]')) {
+    link.toggleAttribute("data-off", !isLinked && !(await isKept(link.getAttribute("href"))));
+  }
+}
+
+export async function startKeeping(link) {
+  if ("kept" in document.body.dataset) sayAge(link);
+  for (const kind of ["link", "parts"]) document.addEventListener(kind, () => markLinks(link.linked));
+  if (!navigator.serviceWorker) return; // over plain HTTP a browser keeps no pages
+  await navigator.serviceWorker.register("/crew/worker.js", { updateViaCache: "none" });
+  await navigator.serviceWorker.ready;
+  const ids = Object.keys(JSON.parse(document.body.dataset.cases));
+  const round = () => link.linked && keepAll(ids);
+  setTimeout(round, AFTER_MS);
+  setInterval(round, AGAIN_MS);
+}

@@ -1,0 +1,163 @@
+"""The crew's pages without a link, after a reload and in a page opened anew: all of an open case, and no more."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import expect
+
+from consult import clock
+from consult.actions import cases
+from consult.models import Intervention, Note, Vitals
+from tests.browser.conftest import Board, SignIn, Transport
+from tests.browser.crew_phone import PHONE, Phone
+
+PUSH = "give/epinephrine-push-dose/"
+PAGES = ["", "vitals/", "give/", PUSH, "orders/", "note/", "procedure/", "handover/"]
+# Each waits in the page itself, whose walls let no driver wait there: for the worker, for pages kept or dropped.
+CONTROLLED = """async () => {
+  await navigator.serviceWorker.ready;
+  while (!navigator.serviceWorker.controller) await new Promise((look) => setTimeout(look, 50));
+}"""
+KEPT = """async ([paths, wanted]) => {
+  const kept = (path) => caches.match(new URL(path, location.href).href, { ignoreVary: true });
+  const found = async () => (await Promise.all(paths.map(kept))).every((page) => Boolean(page) === wanted);
+  while (!(await found())) await new Promise((look) => setTimeout(look, 50));
+}"""
+NONE = """async () => {
+  const ours = async () => (await caches.keys()).filter((name) => name.startsWith("crew-pages-")).length;
+  while (await ours()) await new Promise((look) => setTimeout(look, 50));
+}"""
+WITHOUT = """async (path) => {
+  for (const name of await caches.keys()) await (await caches.open(name)).delete(path, { ignoreVary: true });
+}"""
+
+
+def until(phone: Phone, *paths: str, kept: bool = True) -> None:
+    """Wait until these pages of the case are kept, or dropped."""
+    phone.page.evaluate(KEPT, [[f"/crew/{phone.case}/{path}" for path in paths], kept])
+
+
+@pytest.fixture
+def phone(sign_in: SignIn, transport: Transport) -> Phone:
+    """On the case's page, until that and the next are kept."""
+    transport.vitals(sbp=74, dbp=44)
+    page = sign_in("osk", f"/crew/{transport.uid}/", service_workers="allow", **PHONE)
+    taken = Phone(page, str(transport.uid)).ready()
+    page.evaluate(CONTROLLED)
+    until(taken, "", "vitals/", "note/")
+    return taken
+
+
+def cut(phone: Phone) -> None:
+    phone.page.context.set_offline(True)
+    expect(phone.link).to_contain_text("No link")
+
+
+def mend(phone: Phone) -> None:
+    phone.page.context.set_offline(False)
+    phone.page.evaluate("dispatchEvent(new Event('online'))")
+
+
+def give(phone: Phone) -> None:
+    phone.pick("IV")
+    phone.dose("10 mcg")
+    for step in phone.page.locator(".recipe input:visible").all():
+        step.check()
+    phone.main.click()
+    if "Sure?" in phone.main.inner_text():
+        phone.main.click()
+    expect(phone.outcome).to_contain_text("Kept on this phone")
+
+
+def test_each_page_opens_after_a_reload_and_what_is_entered_arrives_once(phone: Phone):
+    until(phone, *PAGES)
+    cut(phone)
+    phone.page.reload()
+    for path in PAGES:
+        phone.open(path)
+        expect(phone.page.locator("#kept")).to_contain_text("without link")
+        expect(phone.page.locator(".patient")).to_contain_text("Kestrel 2")
+        expect(phone.link).to_contain_text("No link")
+    phone.open("vitals/").pick("Cuff")
+    phone.type(sbp=80, dbp=50)
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Kept on this phone")
+    closed, phone.page = phone.page, phone.page.context.new_page()
+    phone.page.goto(closed.url)
+    closed.close()
+    give(phone.open(PUSH))
+    phone.open("note/").page.locator("textarea").fill("in the tunnel")
+    phone.main.click()
+    expect(phone.link).to_have_text("No link: 3 entries waiting")
+
+    mend(phone)
+    expect(phone.link).to_have_text("All sent", timeout=20_000)
+    assert [row.data["sbp"] for row in Vitals.objects.order_by("seq")] == [74, 80]
+    assert (Intervention.objects.count(), Note.objects.get().text) == (1, "in the tunnel")
+    expect(phone.page.locator("#kept a")).to_have_text("The link is back: show it as of now")
+    phone.open("vitals/")
+    expect(phone.page.locator("#kept")).to_have_count(0)
+
+
+def test_with_a_link_no_kept_page_is_shown(phone: Phone, transport: Transport):
+    transport.vitals(sbp=96, dbp=60)
+    phone.open()
+    expect(phone.page.locator("#kept")).to_have_count(0)
+    expect(phone.page.locator("main")).to_contain_text("96/60")
+
+
+def test_what_is_kept_counts_the_doses_of_this_phone(phone: Phone):
+    until(phone, PUSH)
+    cut(phone)
+    give(phone.open(PUSH))
+    phone.open(PUSH)
+    expect(phone.page.locator("#left-text")).to_contain_text("with 1 dose of this phone")
+
+
+def test_what_cannot_be_opened_says_so_before_it_is_pressed(phone: Phone):
+    phone.page.evaluate(WITHOUT, f"/crew/{phone.case}/note/")
+    cut(phone)
+    note = phone.page.locator(f'a[href="/crew/{phone.case}/note/"]').first
+    expect(note).to_have_attribute("data-off", "")
+    expect(phone.page.get_by_role("link", name="Vitals").first).not_to_have_attribute("data-off", "")
+    note.click()
+    expect(phone.page.locator("#held")).to_contain_text("cannot be opened now")
+
+
+class TestWhoseTheyAre:
+    def test_a_case_that_ends_is_dropped(self, phone: Phone, transport: Transport):
+        cases.close(transport.team.osk, transport.uid, {"outcome": "cancelled"}, clock.now())
+        phone.open()
+        until(phone, "", "vitals/", kept=False)
+
+    def test_signing_out_drops_all(self, phone: Phone, board: Board):
+        phone.page.goto(f"{board.address}/crew/")
+        phone.page.locator("#sign-out button").click()
+        phone.page.wait_for_url("**/sign-in/**")
+        phone.page.evaluate(NONE)
+
+    def test_without_a_session_nothing_is_shown_and_all_is_dropped(self, phone: Phone, board: Board):
+        phone.page.context.clear_cookies()
+        phone.page.goto(f"{board.address}/crew/{phone.case}/")
+        phone.page.wait_for_url("**/sign-in/**")
+        phone.page.evaluate(NONE)
+
+    def test_what_is_older_than_a_day_is_not_shown(self, phone: Phone):
+        phone.page.evaluate(AGED)
+        cut(phone)
+        phone.page.reload()
+        expect(phone.page.locator("h1")).to_have_text("No link")
+        expect(phone.page.locator("body")).to_contain_text("not kept on this phone")
+
+
+AGED = """async () => {
+  for (const name of (await caches.keys()).filter((each) => each.startsWith("crew-pages-"))) {
+    const pages = await caches.open(name);
+    for (const request of await pages.keys()) {
+      const page = await pages.match(request, { ignoreVary: true });
+      const headers = new Headers(page.headers);
+      headers.set("X-Kept-At", String(Date.now() - 25 * 3600 * 1000));
+      await pages.put(request.url, new Response(await page.blob(), { headers }));
+    }
+  }
+}"""
