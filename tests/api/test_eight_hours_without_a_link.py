@@ -12,7 +12,7 @@ import pytest
 
 from consult import access
 from consult.actions import accounts
-from consult.models import Alert, JournalEntry, Note
+from consult.models import Alert, JournalEntry, Note, Unit
 from tests.api.conftest import new_id, refused
 from tests.api.shadow import ADULT, LINK_AGAIN, MOST_ENTRIES, PUSH, Shadow, in_batches, statuses
 
@@ -117,6 +117,26 @@ def it_was_handed_over_from_another_device(shadow: Shadow) -> None:
     handover, close = shadow.send()
     assert problem(handover) == (409, "The case was handed over at 12:40:00 UTC already.")
     assert close["status"] == 200
+
+
+def the_case_was_moved_to_another_unit(shadow: Shadow) -> None:
+    """What its crew did before is taken; what it says of later, or asks, is refused and names who has the patient."""
+    shadow.read(20, sbp=80, dbp=40)
+    shadow.push(21)
+    shadow.read(40, sbp=82, dbp=40)
+    shadow.keep("order", 22, **shadow.story.dose(PUSH, "40 mcg"), reason="no response")
+    shadow.keep("handover", 44, to="Mere General")
+    shadow.story.at(30)
+    other = Unit.objects.get(call_sign="Plover 8")
+    body = {"unit": str(other.pk), "at": shadow.story.time(None)}
+    shadow.story.posted(f"cases/{shadow.story.case}/move/", body, by=shadow.story.physician)
+    shadow.story.at(LINK_AGAIN)
+    *taken, late, order, handover = shadow.send()
+    assert statuses(taken) == [201, 201]
+    told = "Plover 8 has this patient since 12:30 UTC"
+    assert problem(late) == (409, f"{told}: what happened later is told by its crew.")
+    assert problem(order) == problem(handover) == (409, f"{told}: only its crew and physicians do this now.")
+    assert [each["count"] for each in shadow.story.card()["given"]] == [1]
 
 
 def an_order_was_withdrawn_before_the_dose(shadow: Shadow) -> None:
@@ -253,6 +273,7 @@ TABLE: dict[str, Row] = {
     "the phone's clock was 25 min slow: put right, told": the_phones_clock_was(-25),
     "the case was closed: what was done is taken": the_case_was_closed,
     "it was handed over from another device": it_was_handed_over_from_another_device,
+    "the case was moved to another unit: what came before is taken": the_case_was_moved_to_another_unit,
     "an order was withdrawn, then given: flagged": an_order_was_withdrawn_before_the_dose,
     "an order was given, then withdrawn: as ordered": an_order_was_withdrawn_after_the_dose,
     "an order ran out before its dose was told: as ordered": an_order_ran_out_before_its_dose_was_told,
