@@ -13,7 +13,17 @@ from django.db.models import Exists, Min, OuterRef, Q, QuerySet
 
 from consult.card_diff import replayed, replayed_from
 from consult.clock import stamp
-from consult.models import Alert, Case, Destination, JournalEntry, Note, Notification, Order, RuleSetRecord, Unit
+from consult.models import (
+    Alert,
+    Case,
+    Destination,
+    JournalEntry,
+    Note,
+    Notification,
+    Order,
+    RuleSetRecord,
+    Unit,
+)
 from consult.resources.orders import order_dict
 from consult.state.case import CaseState, facts_of
 from dosing.ground.facts import Facts

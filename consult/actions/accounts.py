@@ -25,9 +25,9 @@ def make_agency(name: str, rules: str = DEMONSTRATION) -> Agency:
     return agency or Agency.objects.create(name=name, rule_set=rule_sets.shipped(rules))
 
 
-def make_unit(agency: Agency, call_sign: str) -> Unit:
-    """The agency's unit with this call sign, made if it is not there yet."""
-    return Unit.objects.get_or_create(agency=agency, call_sign=call_sign)[0]
+def make_unit(agency: Agency, call_sign: str, call: str = "") -> Unit:
+    """The agency's unit with this call sign, made, with how it is reached, if it is not there yet."""
+    return Unit.objects.get_or_create(agency=agency, call_sign=call_sign, defaults={"call": call})[0]
 
 
 def make_person(username: str, first_name: str, last_name: str, password: str) -> User:

@@ -21,6 +21,7 @@ from consult.problems import NotFound
 
 AGENCY, OTHER_AGENCY = "Brindle Vale Medical Control", "Harrow Fen Ambulance"
 UNITS = ("Kestrel 2", "Plover 8", "Finch 6", "Wren 5", "Badger 1", "Marten 4")
+CALLS = dict(zip(UNITS, ("555 0142", "channel MED 4", "555 0146", "555 0145", "channel MED 4", ""), strict=True))
 PEOPLE = {
     "physician": ("merrin", "Dr. Ida", "Merrin"),
     "physician2": ("quillan", "Dr. Tomas", "Quillan"),
@@ -45,7 +46,7 @@ def make_accounts(now: datetime) -> dict[str, object]:
     """Make what is absent, and issue a further token for each; tokens in use stay valid (contract, "Commands")."""
     agency, other = accounts.make_agency(AGENCY), accounts.make_agency(OTHER_AGENCY, "conservative")
     for call_sign in UNITS:
-        accounts.make_unit(agency, call_sign)
+        accounts.make_unit(agency, call_sign, CALLS[call_sign])
     made: dict[str, object] = {key: _crew(agency, *who, now) for key, who in CREWS.items()}
     made |= {key: _person(agency, ROLES.get(key, key), *who, now) for key, who in PEOPLE.items()}
     made["outsider"] = {

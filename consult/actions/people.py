@@ -50,16 +50,20 @@ def create_agency(
     return made
 
 
-def add_unit(agency: Agency, call_sign: str, now: datetime, *, operator: str) -> Unit:
-    """A further unit of the agency; raises ``Invalid`` and, for a call sign in use, ``WrongState``."""
+def add_unit(agency: Agency, call_sign: str, now: datetime, *, operator: str, call: str = "") -> Unit:
+    """A further unit of the agency, reached by this number or channel.
+
+    Raises ``Invalid`` and, for a call sign in use, ``WrongState``.
+    """
     wanted = names.tidy(call_sign, "call sign", CALL_SIGN_MOST)
+    reached = names.tidy(call, "number or channel", CALL_BACK_MOST) if call else ""
     with transaction.atomic():
         held = rule_sets.held(agency.pk)
         for unit in Unit.objects.filter(agency=held):
             if names.folded(unit.call_sign) == names.folded(wanted):
                 raise WrongState(f"{held.name} has a unit {unit.call_sign!r} already.")
-        made = Unit.objects.create(agency=held, call_sign=wanted)
-        note(held, events.UnitAdded(unit=made.pk, call_sign=wanted, operator=operator), now)
+        made = Unit.objects.create(agency=held, call_sign=wanted, call=reached)
+        note(held, events.UnitAdded(unit=made.pk, call_sign=wanted, call=reached, operator=operator), now)
     return made
 
 

@@ -32,6 +32,7 @@ class UnitAdded(PeopleEvent, frozen=True, kw_only=True):
     kind = "unit.added"
     unit: UUID
     call_sign: str
+    call: str = ""
 
 
 class MemberAdded(PeopleEvent, frozen=True, kw_only=True):

@@ -35,12 +35,13 @@ class News:
 
     @cached_property
     def needs(self) -> object:
-        """What pages of other cases tell of this one: alerts that nobody has taken, and whether a request waits."""
+        """What pages of other cases tell of this one: alerts that nobody has taken, whether somebody asks something."""
         if not self.open:
             return False
         card = msgspec.json.decode(self.card)
         alerts = [(alert["id"], alert["priority"], alert["text"], alert.get("escalated_to")) for alert in raised(card)]
-        return alerts, any(order["state"] == "requested" for order in card.get("orders") or ())
+        asked = any(order["state"] == "requested" for order in card.get("orders") or ())
+        return alerts, asked, bool(card.get("questions"))
 
     @cached_property
     def text(self) -> str:

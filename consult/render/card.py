@@ -9,7 +9,7 @@ from typing import Any
 from django.template.loader import render_to_string
 
 from consult.chart.trend import small_trend, trend
-from consult.render import alarms, orders, treatments, vitals
+from consult.render import alarms, orders, questions, treatments, vitals
 from consult.render.arrest import arrest
 from consult.render.words import listed, person, plain, whom
 from dosing.ground.phases import ARREST
@@ -26,6 +26,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
     """The texts and drawings that the card's template places; keys as the template names them."""
     pressure = vitals.pressure(card)
     asked = orders.orders(card)
+    put, told = questions.questions(card), card.get("instructions") or ()
     warned = alarms.alarms(card)
     given, earlier = treatments.newest_doses(card)
     return {
@@ -42,11 +43,19 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         "due": treatments.due(card),
         "doubtful": [f"{held['what']}: {held['note']}" for held in card.get("in_hand") or () if held["note"]],
         "orders": asked,
+        "questions": put,
+        "instructions": told,
+        "still_open": [
+            *(order["what"] for order in asked),
+            *(f"question: {each['text']}" for each in put),
+            *(f"instruction: {each['text']}" for each in told),
+        ],
+        "new_destination": questions.destination(card, "physician"),
         "alarms": warned,
         "alarm": warned[0]["priority"] if warned and warned[0]["state"] == "raised" else "",
         "raised": len(alarms.raised(card)),
-        "waiting": sum(order["asked"] and not order["clock_stopped"] for order in asked),
-        "needs": bool(alarms.raised(card)) or any(order["asked"] and not order["clock_stopped"] for order in asked),
+        "waiting": sum(order["asked"] and not order["clock_stopped"] for order in asked) + len(put),
+        "needs": bool(alarms.raised(card) or put) or any(each["asked"] and not each["clock_stopped"] for each in asked),
         "sort": sort_key(card),
     }
 
@@ -59,6 +68,8 @@ def who(card: Mapping[str, Any]) -> dict[str, Any]:
         "seq": card["seq"],
         "state": card["state"],
         "call_sign": card["unit"]["call_sign"],
+        "call": (call := card["unit"].get("call") or ""),
+        "call_tel": questions.dialed(call),
         "person": person(card["patient"]),
         "whom": whom(card),
         "arrest": arrest(card),
@@ -78,8 +89,8 @@ def who(card: Mapping[str, Any]) -> dict[str, Any]:
 def sort_key(card: Mapping[str, Any]) -> str:
     """A text that sorts cards by need.
 
-    Cardiac arrest or high alarm, medium alarm, waiting order, overdue, pressure or vital signs beyond their limits;
-    among the first the patients in danger; then what is due soonest; then the call sign.
+    Cardiac arrest or high alarm, medium alarm, waiting order or question, overdue, pressure or vital signs beyond their
+    limits; among the first the patients in danger; then what is due soonest; then the call sign.
     """
     danger = "0" if _in_danger(card) else "1"
     return "|".join((str(_rank(card)), danger, _soonest(card), str(card["unit"]["call_sign"])))
@@ -92,7 +103,8 @@ def _rank(card: Mapping[str, Any]) -> int:
     states = {order["state"] for order in card.get("orders") or ()}
     overdue = any(entry["state"] == "overdue" for entry in card.get("reassessments") or ())
     pressure = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("state")
-    needs = ("high" in priorities, "medium" in priorities, bool(states & {"requested", "approved"}), overdue,
+    waits = bool(states & {"requested", "approved"} or card.get("questions"))
+    needs = ("high" in priorities, "medium" in priorities, waits, overdue,
              pressure in ("critical", "below_goal") or bool(vitals.alarming(card)))  # fmt: skip
     return needs.index(True) if True in needs else len(needs)
 

@@ -6,10 +6,10 @@ memory). A line is a list of pieces: texts, ``{"age": time}`` for a number's age
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
-from consult.render import arrest, in_hand, orders, treatments, vitals
+from consult.render import arrest, in_hand, orders, questions, treatments, vitals
 from consult.render.case import facts
 from consult.render.journal import settings_text
 from consult.render.words import PROCEDURES, person, plain, who_text
@@ -27,8 +27,11 @@ MOST_TIMES = 3
 WAITS = {"requested": "asked for", "approved": "ordered, not read back", "read_back": "ordered, not all given"}
 
 
-def handover(card: Card) -> list[dict[str, Any]]:
-    """The parts of a handover, each with its name and its lines; a part without lines is left out."""
+def handover(card: Card, consulted: Iterable[Card] = ()) -> list[dict[str, Any]]:
+    """The parts of a handover, each with its name and its lines; a part without lines is left out.
+
+    ``consulted`` are the questions without a drug, each with its answer, and the instructions, as ``questions.lines``.
+    """
     parts: dict[str, list[Line]] = {
         "Identify": [[f"{card['unit']['call_sign']}: {who_text(person(card['patient']))}"]],
         "Situation": _situation(card),
@@ -38,6 +41,7 @@ def handover(card: Card) -> list[dict[str, Any]]:
         "Given": _given(card),
         "Done": _done(card),
         "Running": _running(card),
+        "Medical control": [line for each in consulted for line in _consulted(each)],
         "Required": _required(card),
     }
     return [{"name": name, "lines": lines} for name, lines in parts.items() if lines]
@@ -183,6 +187,27 @@ def _rate(line: Card | None) -> Line:
     if line is None:
         return []
     return [f", {amount_text(Amount(**line['rate']))}", *_at(", lasts to ", line["lasts_to"])]
+
+
+def _consulted(told: Card) -> list[Line]:
+    """What was asked with its form and its answer, or what was told unasked, and what became of it."""
+    if told["topic"] is None:
+        return [
+            [f"Told by {told['by']} ", {"clock": told["at"]}, f": {questions.instructed_text(told)}, ", *_became(told)]
+        ]
+    answer = told.get("answer")
+    put: Line = [f"{questions.lead(told)}, asked ", {"clock": told["at"]}, f": {questions.asked_text(told)}"]
+    if answer is None:
+        return [[*put, "; ", *_became(told)]]
+    decision = questions.DECISIONS.get(answer.get("decision") or "", "Answered")
+    said: Line = [f"{decision} by {answer['by']} ", {"clock": answer["given_at"]}, f": “{answer['text']}”, "]
+    return [put, [*said, *_became(answer)]]
+
+
+def _became(told: Card) -> Line:
+    step = told["steps"][-1]
+    why = f": {step['reason']}" if step.get("reason") else ""
+    return [f"{questions.STEPS[step['step']]} ", {"clock": step["at"]}, why]
 
 
 def _required(card: Card) -> list[Line]:

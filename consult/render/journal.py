@@ -10,6 +10,7 @@ from consult import zone
 from consult.case.order_words import ACTIONS
 from consult.chart.summary import pressure_text
 from consult.clock import put_right, utc
+from consult.render import questions
 from consult.render.orders import said
 from consult.render.words import PHASES, PROCEDURES, measured_text, plain, value_text
 from dosing.ground.measurements import PRESSURE
@@ -162,7 +163,14 @@ def _read_back(data: Data) -> tuple[str, str]:
 
 
 def _changed(data: Data) -> tuple[str, str]:
+    if [*data["changes"]] == ["destination"]:
+        return "Destination", str(data["destination"] or "none")
     return "Case changed", ", ".join(plain(name) for name in data["changes"])
+
+
+def _stepped(data: Data) -> tuple[str, str]:
+    text = " · ".join(filter(None, [questions.instructed_text(data["became"]), str(data["reason"])]))
+    return f"Instruction {questions.STEPS[data['step']]}", text
 
 
 def _goal(data: Data) -> tuple[str, str]:
@@ -232,6 +240,18 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "order.cosigned": lambda data: ("Co-signed", f"{data['shown']} · “{data['reason']}”"),
     "order.read_back": _read_back,
     "order.ended": lambda data: (f"Order {plain(data['state'])}", str(data.get("reason") or "")),
+    "question.asked": lambda data: (
+        questions.lead(data["became"]),
+        questions.asked_text(data["became"]),
+    ),
+    "question.seen": _text("Question seen", ""),
+    "question.withdrawn": lambda data: ("Question withdrawn", f"“{data['became']['text']}” · {data['reason']}"),
+    "instruction.given": lambda data: (
+        "Answered" if data["answered"] else "Instruction",
+        questions.instructed_text(data["became"]),
+    ),
+    "instruction.moved": _stepped,
+    "destination.seen": lambda data: ("Destination seen", str(data["destination"] or "none")),
     "entry.corrected": lambda data: (
         f"{plain(data['target']['kind']).capitalize()} entered in error",
         str(data["reason"]),

@@ -110,7 +110,9 @@ def _why(card: dict[str, Any]) -> str:
     alarms = raised(card)
     if alarms:
         return str(alarms[0]["text"])
-    return "order requested" if any(order["state"] == "requested" for order in card["orders"]) else ""
+    if any(order["state"] == "requested" for order in card["orders"]):
+        return "order requested"
+    return "question asked" if card.get("questions") else ""
 
 
 urlpatterns = [

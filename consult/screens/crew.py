@@ -12,19 +12,21 @@ from consult import access, clock, problems, queries
 from consult.access import Actor
 from consult.actions import looks
 from consult.models import Case
-from consult.render import words
+from consult.render import questions, words
 from consult.render.handover import handover as spoken
 from consult.render.in_hand import in_hand
 from consult.render.treatments import goes_on
 from consult.render.vitals import signs
 from consult.screens import (
     crew_arrest,
+    crew_ask,
     crew_case,
     crew_choices,
     crew_entries,
     crew_in_hand,
     crew_news,
     crew_orders,
+    crew_told,
     crew_worker,
     doses_and_orders,
 )
@@ -170,8 +172,8 @@ def correction(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpRespons
 @crew_only
 def handover(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """What to say at the handover, and to whom the patient went."""
-    _, facts = crew_case.case_facts(actor, case_id, clock.now())
-    told = spoken(facts["card"])
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    told = spoken(facts["card"], questions.lines(*crew_told.consulted(case)))
     return crew_page(request, actor, "handover", **facts, here="case", told=told, outcomes=crew_choices.CLOSE_OUTCOMES)
 
 
@@ -179,6 +181,7 @@ urlpatterns = [
     *doses_and_orders.urlpatterns,
     *crew_in_hand.urlpatterns,
     *crew_worker.urlpatterns,
+    *crew_ask.urlpatterns,
     path("crew/", cases, name="crew-cases"),
     path("crew/who/", who, name="crew-who"),
     path("crew/open/", open_case, name="crew-open"),

@@ -15,6 +15,7 @@ from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
 from consult.render.order_story import open_question
+from consult.screens import crew_told
 from dosing.ground.phases import ARREST
 from dosing.patient import goals
 from dosing.tell.procedures import Usual, usual_settings
@@ -80,7 +81,9 @@ def state(card: Card, now: datetime) -> dict[str, Any]:
         "alerts": alerts,
         "more_alerts": len(alerts) - 1,
         "orders": orders,
-        "to_do": sum(order["state"] in NEEDS_CREW or bool(order["question"]) for order in orders),
+        "told_rows": crew_told.rows(card, card["case"]),
+        "to_do": len(card.get("instructions") or ())
+        + sum(order["state"] in NEEDS_CREW or bool(order["question"]) for order in orders),
     }
 
 

@@ -63,6 +63,18 @@ CLOSE_OUTCOMES = (
     ("cancelled", "Cancelled"),
     ("moved", "Moved to another unit"),
 )
+TOPICS = (
+    ("advice", "Advice"),
+    ("destination", "Destination"),
+    ("refusal", "Refusal of care"),
+    ("end_resuscitation", "End of resuscitation"),
+    ("other", "Something else"),
+)
+WHO_REFUSES = ("patient", "parent", "guardian", "legal representative")
+CAPACITY = (("yes", "Yes"), ("no", "No"), ("unsure", "Not sure"))
+RHYTHMS = ("asystole", "PEA", "VF", "VT without a pulse", "not known")
+WITHDRAW_QUESTION_REASONS = ("No longer needed", "Answered by radio", "Asked the wrong thing")
+UNABLE_REASONS = ("No time", "Not available", "Patient would not have it", "Not safe now")
 STRENGTH_UNITS = ("mcg/mL", "mg/mL", "g/mL", "units/mL")
 AMOUNT_UNITS = ("mcg", "mg", "g", "mL", "units", "bag", "mcg/min", "mcg/kg/min", "units/min", "mL/h")
 RATE_UNITS = tuple(unit for unit in AMOUNT_UNITS if unit.endswith(("/min", "/h")))

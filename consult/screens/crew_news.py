@@ -1,4 +1,4 @@
-"""What a crew is told on whatever page is open: that something high stands, and what became of its orders.
+"""What a crew is told on whatever page is open: what stands high, what became of its orders, what it is to do.
 
 The banner of an order stays until it is pressed. It is read from the orders as they stand, so that nothing is missed
 while there was no link; which of it was pressed already, the phone remembers.
@@ -22,6 +22,7 @@ from consult.models import Case, Order
 from consult.render import alarms, words
 from consult.render.order_story import changed, held, last_step, open_question, told
 from consult.resources.orders import order_dict
+from consult.screens import crew_told
 
 TOLD_FOR = timedelta(minutes=30)  # so long an end is news to a phone that has not told it yet: our choice
 DECIDED = {"approved": "APPROVED", "changed": "CHANGED", "placed": "ORDERED"}
@@ -59,10 +60,11 @@ def news(actor: Actor, now: datetime, *, beside: UUID | None = None) -> list[dic
 
     ``beside`` is the order that the page reads back: nothing may stand there to copy from, of it or of another.
     """
-    lately = cases_of(actor).filter(Q(state=Case.State.OPEN) | Q(ended_at__gte=now - TOLD_FOR))
+    lately = list(cases_of(actor).filter(Q(state=Case.State.OPEN) | Q(ended_at__gte=now - TOLD_FOR)))
     rows = Order.objects.filter(case__in=lately).exclude(state__in=("read_back", "given", "not_given"))
     told_of = [_item(row, order_dict(row)) for row in rows.select_related("case") if _is_news(row, actor, now)]
     told_of += [_moved_here(case) for case in open_cases(actor) if _came_lately(case, now)]
+    told_of += crew_told.news(lately, actor, now - TOLD_FOR)
     if beside:
         told_of = [_blinded(item) for item in told_of if item["ends"] or item["order"] != beside]
     newest = sorted(told_of, key=lambda item: item["at"], reverse=True)
@@ -83,10 +85,11 @@ def _moved_here(case: Case) -> dict[str, Any]:
         "over": False,
         "lead": "MOVED TO YOU",
         "order": None,
-        "title": "a patient",
         "what": f"from {before['call_sign']}",
         "who": words.who_text(words.person(case.patient)),
         "why": "You have this patient now",
+        "blind": {},
+        "noted": "Noted, stay here",
         "go": "Open the case",
         "href": reverse("crew-case", args=[case.uid]),
         "at": before["until"],
@@ -94,8 +97,8 @@ def _moved_here(case: Case) -> dict[str, Any]:
 
 
 def _blinded(item: dict[str, Any]) -> dict[str, Any]:
-    """News without what was ordered; of what ended the drug is named, for it must not be given."""
-    return {**item, "what": item["title"] if item["ends"] else "another order", "why": ""}
+    """News without what was ordered or told; of what ended the drug is named, for it must not be given."""
+    return {**item, **item["blind"]}
 
 
 def _is_news(row: Order, actor: Actor, now: datetime) -> bool:
@@ -125,10 +128,11 @@ def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
         "over": over,
         "lead": lead,
         "order": row.uid,
-        "title": order["title"],
         "what": what,
         "who": words.who_text(words.person(row.case.patient)) + (", a case that has ended" if over else ""),
         "why": capfirst(told(order)) + ("" if ends or not reason else f": {reason}"),
+        "blind": {"what": order["title"] if ends else "another order", "why": ""},
+        "noted": "Noted, stay here",
         "go": go,
         "href": reverse(page, args=where),
         "at": step["at"],

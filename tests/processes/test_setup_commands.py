@@ -67,6 +67,10 @@ class TestWhatTheyMake:
         answer = made("add_unit", words[by], "Plover 2")
         assert Unit.objects.get(pk=UUID(answer["id"])).agency == tamar
 
+    def test_a_unit_is_reached_by_a_number_or_a_channel(self, tamar: Agency) -> None:
+        answer = made("add_unit", TAMAR, "Plover 2", "--call", " 555  0142 ")
+        assert answer["call"] == Unit.objects.get(pk=UUID(answer["id"])).call == "555 0142"
+
     def test_a_member_gets_an_account_without_a_password_and_a_link(self, tamar: Agency) -> None:
         answer = made("add_member", TAMAR, "Merrin", "--role", "physician", "--name", "Dr. Ida Merrin")
         member = Membership.objects.get(pk=UUID(answer["id"]))

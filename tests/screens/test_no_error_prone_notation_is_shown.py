@@ -13,9 +13,9 @@ import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 
-from consult.actions import containers, demonstration, rule_sets
+from consult.actions import containers, demonstration, questions, rule_sets
 from consult.management import past_consults
-from consult.models import Agency, Alert, Case, Container, Intervention, Order, User
+from consult.models import Agency, Alert, Case, Container, Instruction, Intervention, Order, Question, User
 from dosing.load.reader import load_shipped
 from tests.conftest import ADULT, Cast, child, earlier, later, open_consult
 from tests.depth import thinned
@@ -36,6 +36,7 @@ NOT_OURS = (
 )
 FOR_PROGRAMMERS = ("api/v1/schema/", "api/v1/docs/", "rules/file/", "rules/schema.json")  # in the codes of the contract
 ROWS = {"order_id": Order, "dose_id": Intervention, "container_id": Container}
+ROWS |= {"question_id": Question, "instruction_id": Instruction}
 PARTS = {"/orders/<": Order, "/interventions/<": Intervention, "/containers/<": Container, "/alerts/<": Alert}
 PARTLY = re.compile(r"<(?:\w+:)?(\w+)>")
 
@@ -133,6 +134,10 @@ def troubled(cast: Cast) -> Case:
     containers.record_container(cast.osk, consult.uid, mixed, earlier(minutes=13))
     consult.ask(35.5, at=later(minutes=1), repeat={"times": 3, "every_min": 2.5})
     consult.ask(0.04, "mg", at=later(minutes=1))
+    form = {"minutes": 32.5, "rhythm": "asystole", "etco2": 8.5, "criteria": ["no-shock"]}
+    for each in ({"topic": "advice"}, {"topic": "end_resuscitation", "form": form}):
+        questions.ask(cast.osk, consult.uid, {"id": uuid4(), "text": "Go on?", **each}, later(minutes=1))
+    questions.instruct(cast.merrin, consult.uid, {"id": uuid4(), "text": "Sit her up."}, later(minutes=1))
     return consult.row
 
 

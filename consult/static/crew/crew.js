@@ -31,7 +31,7 @@ function startForm(form, queue) {
 /* Parts of a form that belong to one choice: shown with it, left out of the entry without it. */
 function startChoices(form) {
   const show = () => {
-    const chosen = form.elements.said?.value ?? form.elements.status?.value ?? form.elements.procedure?.value;
+    const chosen = form.elements.said?.value ?? form.elements.status?.value ?? form.elements.procedure?.value ?? form.elements.topic?.value;
     for (const part of form.querySelectorAll("[data-for]")) part.hidden = !part.dataset.for.split(" ").includes(chosen);
     for (const part of form.querySelectorAll("[data-other]")) part.hidden = form.elements.treatment.value !== "other";
     for (const part of form.querySelectorAll("[data-acts]")) part.hidden = !part.dataset.acts.split(" ").includes(form.elements.action.value || "begin");
@@ -147,7 +147,7 @@ async function start() {
   await queue.open();
   const link = new Link(queue);
   startLinks(link);
-  startNews(membership, link);
+  startNews(membership, link, queue);
   startLive(link);
   startKeeping(link).catch(() => {}); // a browser that keeps no pages works as one without a worker
   startSignOut(queue);

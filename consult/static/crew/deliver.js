@@ -26,10 +26,16 @@ const ROUTES = {
   answer: (entry) => `orders/${entry.target}/answer/`,
   withdraw: (entry) => `orders/${entry.target}/withdraw/`,
   move: (entry) => `cases/${entry.case}/move/`,
+  question: (entry) => `cases/${entry.case}/questions/`,
+  withdraw_question: (entry) => `questions/${entry.target}/withdraw/`,
+  understood: (entry) => `instructions/${entry.target}/understood/`,
+  done: (entry) => `instructions/${entry.target}/done/`,
+  unable: (entry) => `instructions/${entry.target}/unable/`,
   handover: (entry) => `cases/${entry.case}/handover/`,
   close: (entry) => `cases/${entry.case}/close/`,
 };
-const TARGETS = { change: "intervention", discard: "container", readback: "order", not_given: "order", answer: "order", withdraw: "order" };
+const TARGETS = { change: "intervention", discard: "container", readback: "order", not_given: "order", answer: "order", withdraw: "order",
+  withdraw_question: "question", understood: "instruction", done: "instruction", unable: "instruction" };
 
 export const routeOf = (entry) => API + ROUTES[entry.kind](entry);
 

@@ -94,6 +94,11 @@ const settingsText = (set) => set && [set.rate && `${set.rate} a minute`, set.ou
   set.synchronized !== undefined && (set.synchronized ? "synchronized" : "not synchronized")].filter(Boolean).join(", ");
 
 const CHANGED = { finished: "Finished", stopped: "Stopped", held: "Held", running: "Runs again" };
+const FORMS = {
+  refusal: { "form.who_refuses": "Who refuses?", "form.capacity": "Capacity to decide?", "form.risks_told": "Were the risks told?" },
+  end_resuscitation: { "form.minutes": "For how many minutes?", "form.rhythm": "Which rhythm?" },
+};
+const questionMissing = (form) => lacks(form, { topic: "What is it about?", ...FORMS[form.elements.topic.value], text: "Put it in words" });
 
 export const KINDS = {
   case: { complete: patientMissing, says: (data) => `Case opened: ${personText(data)}`, ready: () => "Open the case" },
@@ -115,6 +120,16 @@ export const KINDS = {
     ready: (form) => [`${form.dataset.done}: ${containerText(contentOf(form))}`, form.dataset.title].filter(Boolean).join(", "),
     says: (data, form) => `${form.dataset.done}: ${containerText(data)}`,
   },
+  question: {
+    complete: questionMissing,
+    ready: (form) => `Ask: ${picked(form, "topic").toLowerCase()}`,
+    says: (data, form) => `Asked: ${picked(form, "topic").toLowerCase()}`,
+    amend: (data) => { if (data.topic === "end_resuscitation") data.form.criteria ??= []; }, // none that is met is an answer, too
+  },
+  withdraw_question: { complete: (form) => lacksReason(form), says: () => "Question withdrawn" },
+  understood: { says: () => "Instruction understood" },
+  done: { says: () => "Instruction done" },
+  unable: { complete: (form) => lacksReason(form), says: () => "Instruction not possible" },
   discard: { complete: (form) => lacks(form, { reason: "Choose why" }), says: (data) => `Discarded: ${data.reason.toLowerCase()}` },
   correction: { complete: (form) => lacks(form, { target: "Choose an entry and a reason" }) ?? lacksReason(form), says: (data) => `Entered in error: ${words(data.target.kind)}` },
   not_given: { complete: (form) => lacksReason(form), says: () => "Order not given" },

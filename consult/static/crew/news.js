@@ -1,6 +1,7 @@
-/* What became of orders: a banner over whatever page is open, with sound and vibration, until it is pressed. The page holds
+/* What became of orders, what the crew is to do, a new destination: a banner over whatever page is open, with sound and vibration, until it is pressed. The page holds
    all that is news; what was pressed on this phone is remembered here. */
 
+import { newId } from "../core/send.js";
 import { tone } from "../core/tone.js";
 
 const AGAIN_MS = 20000;
@@ -58,13 +59,22 @@ function show() {
   shown = first;
 }
 
-export function startNews(membership, link) {
+/* What the banner of an instruction, or of a new destination, says for the crew: it is kept like any entry, also without a link. */
+function say(queue, { dataset }) {
+  const { time, ...entry } = JSON.parse(dataset.says);
+  const data = { ...entry.data, ...(time ? { [time]: new Date().toISOString() } : {}) };
+  return queue.add({ ...entry, id: newId(), data, who: document.body.dataset.callSign });
+}
+
+export function startNews(membership, link, queue) {
   place = `news-${membership}`;
   for (const kind of ["pointerdown", "keydown"]) addEventListener(kind, allow, { once: true });
   document.addEventListener("click", (event) => {
     const item = event.target.closest("[data-news]");
     const control = event.target.closest("[data-news-go], [data-noted]");
-    if (item && control && (control.matches("[data-noted]") || link.linked)) press(item.dataset.news);
+    if (!item || !control || !(control.matches("[data-noted]") || link.linked)) return;
+    if (control.dataset.says) say(queue, control);
+    press(item.dataset.news);
   });
   document.addEventListener("parts", show);
   addEventListener("storage", ({ key }) => key === place && show());

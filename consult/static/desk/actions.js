@@ -41,7 +41,7 @@ async function send(control, body, onDone) {
   control.dataset.entry ||= newId(); // the same press tried again is the same entry
   control.setAttribute("data-busy", "");
   say(place, "");
-  const answer = await call("POST", control.dataset.url, { id: control.dataset.entry, ...body }).catch(() => null);
+  const answer = await call(control.dataset.method ?? "POST", control.dataset.url, { id: control.dataset.entry, ...body }).catch(() => null);
   control.removeAttribute("data-busy");
   if (!answer) return say(place, "Not sent: the server could not be reached. Your entry is kept; try again.");
   if (answer.ok || answer.status !== 409) delete control.dataset.entry;
@@ -55,6 +55,7 @@ async function send(control, body, onDone) {
 
 /** What became of an order meanwhile, by whom and when, as one sentence; an empty text if that cannot be told. */
 export async function whatBecame(panel) {
+  if (!panel.dataset.order) return panel.dataset.question ? "Answered, done or withdrawn meanwhile: nothing more can be pressed here." : "";
   const answer = await call("GET", `/api/v1/orders/${panel.dataset.order}/`).catch(() => null);
   return hereText((answer?.ok && answer.content?.told) || "");
 }

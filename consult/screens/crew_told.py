@@ -1,0 +1,125 @@
+"""What a crew is told that is no drug: instructions with their banners, a new destination, what it asked itself."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Mapping
+from datetime import datetime
+from typing import Any
+
+from django.urls import reverse
+from django.utils.text import capfirst
+
+from consult import queries, zone
+from consult.access import Actor
+from consult.clock import when
+from consult.models import Case, Instruction, Question
+from consult.render import questions, words
+from consult.resources.questions import told_dict
+
+LEADS = {"agreed": "AGREED", "not_agreed": "NOT AGREED"}
+STANDS = {"given": "Say that you understood", "understood": "Done, or not possible?"}
+
+
+def news(lately: Collection[Case], actor: Actor, since: datetime) -> list[dict[str, Any]]:
+    """Of these cases the instructions that nobody has understood, those withdrawn since then, and new destinations."""
+    rows = Instruction.objects.filter(case__in=lately, state__in=("given", "withdrawn")).select_related("case")
+    found = [_instruction(row, told_dict(row)) for row in rows if _is_news(row, actor, since)]
+    return [*found, *(item for case in lately if (item := _destination(case)))]
+
+
+def _is_news(row: Instruction, actor: Actor, since: datetime) -> bool:
+    if row.state == "given":
+        return True
+    step = row.steps[-1]
+    return step["by"] != actor.name and when(step["at"]) >= since
+
+
+def _instruction(row: Instruction, told: Mapping[str, Any]) -> dict[str, Any]:
+    """The banner of one instruction: it is understood by a press, also without a link."""
+    ends = row.state == "withdrawn"
+    entry = {"kind": "understood", "case": str(row.case.uid), "target": str(row.uid), "data": {}, "time": "at"}
+    says = "" if ends else json.dumps({**entry, "says": f"Understood: {told['text'][:60]}"})
+    lead = LEADS.get(told.get("decision") or "", "ANSWER" if told.get("question") else "INSTRUCTION")
+    asked = f" · you asked: “{told['asked']}”" if told.get("asked") else ""
+    return {
+        "key": f"{row.uid}-{row.state}",
+        "ends": ends,
+        "over": row.case.state != Case.State.OPEN,
+        "lead": "WITHDRAWN, do not do:" if ends else f"{lead}:",
+        "order": None,
+        "what": told["text"],
+        "who": words.who_text(words.person(row.case.patient)),
+        "why": f"by {told['steps'][-1]['by']}: {told['reason']}" if ends else f"{told['by']}{asked}",
+        "go": "See it",
+        "href": reverse("crew-instruction", args=[row.case.uid, row.uid]),
+        "noted": "Noted, stay here" if ends else "Understood",
+        "says": says,
+        "blind": {"what": "an instruction", "why": "", "noted": "", "says": ""},
+        "at": told["steps"][-1]["at"],
+    }
+
+
+def _destination(case: Case) -> dict[str, Any] | None:
+    """The banner of a destination that a physician has set."""
+    told = questions.destination(queries.card(case), "crew")
+    if told is None:
+        return None
+    entry = {"kind": "patch", "case": str(case.uid), "data": json.loads(told["sends"])}
+    return {
+        "key": f"{case.uid}-to-{told['at']}",
+        "ends": False,
+        "over": False,
+        "lead": "NEW DESTINATION:",
+        "order": None,
+        "what": told["destination"],
+        "who": words.who_text(words.person(case.patient)),
+        "why": f"{told['by']} · before: {told['before']}",
+        "go": "See the case",
+        "href": reverse("crew-case", args=[case.uid]),
+        "noted": "Seen",
+        "says": json.dumps({**entry, "says": f"Destination seen: {told['destination']}"}),
+        "blind": {},
+        "at": told["at"],
+    }
+
+
+def rows(card: Mapping[str, Any], case_id: object) -> list[dict[str, Any]]:
+    """What the crew is to do, then what it waits to be answered, each leading to its page."""
+    told = [
+        {
+            "href": reverse("crew-instruction", args=[case_id, each["id"]]),
+            "what": each["text"],
+            "about": questions.DECISIONS.get(each.get("decision") or "", each["by"]),
+            "stands": STANDS[each["state"]],
+            "since": each["waiting_since"] if each["state"] == "given" else each["understood_at"],
+            "to_do": True,
+        }
+        for each in card.get("instructions") or ()
+    ]
+    asked = [
+        {
+            "href": reverse("crew-question", args=[case_id, each["id"]]),
+            "what": each["text"],
+            "about": f"You asked: {questions.TOPICS[each['topic']].lower()}",
+            "stands": "Seen, not answered yet" if each["seen_at"] else "Not seen yet",
+            "since": each["waiting_since"],
+            "to_do": False,
+        }
+        for each in card.get("questions") or ()
+    ]
+    return [*told, *asked]
+
+
+def became(told: Mapping[str, Any]) -> str:
+    """How a question or instruction stands, as its last step says."""
+    step = told["steps"][-1]
+    by = f" by {step['by']}" if step.get("by") else ""
+    why = f": {step['reason']}" if step.get("reason") else ""
+    return capfirst(f"{questions.STEPS[step['step']]}{by} {zone.clock_seconds(when(step['at']))}{why}")
+
+
+def consulted(case: Case, most: int = 20) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """The newest questions and instructions of a case, whatever became of them."""
+    asked, told = (table.objects.filter(case=case).select_related("case") for table in (Question, Instruction))
+    return tuple([told_dict(row) for row in rows.order_by("-id")[:most]] for rows in (asked, told))  # type: ignore[return-value]
