@@ -226,3 +226,22 @@ def test_the_crews_pages_of_a_case_that_has_ended(look: Callable[..., list[str]]
     pages = ("", "vitals/", "give/epinephrine-push-dose/", "handover/")
 
     assert look("osk", *(f"/crew/{busy.uid}/{page}" for page in pages), sizes=((1440, 900), *PHONES)) == []
+
+
+def test_the_change_of_shift_a_move_and_what_changed_while_away(look: Callable[..., list[str]], busy: Transport):
+    from consult.actions import cases, handovers
+    from consult.models import LastLook, Membership
+
+    team, now = busy.team, clock.now()
+    cases.accept(team.merrin, busy.uid, {"take_over": True}, now)
+    to = Membership.objects.get(pk=team.quillan.membership).user.username
+    handovers.offer(team.merrin, {"to": to, "cases": [busy.uid], "note": "blood is on its way to bay 2"}, now)
+    for who in (team.merrin, team.quillan):
+        away = {"at": now, "away_since": now, "away_to": {str(busy.uid): None}}
+        LastLook.objects.update_or_create(membership_id=who.membership, defaults=away)
+
+    found = look("merrin", "/shift/")
+    found += look("quillan", "/shift/", "/board/", f"/cases/{busy.uid}/", sizes=((1440, 900), (1024, 768), *PHONES))
+    other = accounts.make_unit(Agency.objects.get(pk=team.osk.agency), "Plover 8, second vehicle")
+    cases.move(team.merrin, busy.uid, {"unit": other.pk}, clock.now())
+    assert found + look("osk", f"/crew/{busy.uid}/", sizes=((1440, 900), *PHONES)) == []

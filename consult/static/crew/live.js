@@ -44,7 +44,7 @@ export async function renew() {
    away, is noticed as well. */
 function listen(id, seq, link) {
   known.add(id);
-  new Live(`/ws/cases/${id}/`, { silence: SILENCE_MS, onRefused: () => moved(id), onMessage: (message) => {
+  new Live(`/ws/cases/${id}/`, { silence: SILENCE_MS, onRefused: () => left(id), onMessage: (message) => {
     link.heard();
     const newest = message.seq ?? message.heads?.[id] ?? message.cases?.[0]?.seq ?? 0;
     const ended = message.type === "gone" || (message.type === "hello" && !message.cases.length);
@@ -57,6 +57,12 @@ function listen(id, seq, link) {
 function moved(id) {
   renew();
   if (id === document.body.dataset.case) document.dispatchEvent(new Event("case-moved"));
+}
+
+/* The patient was moved to another unit: a page without a form says where, one with a form keeps what was typed. */
+function left(id) {
+  if (id === document.body.dataset.case && !document.querySelector("form.entry")) location.reload();
+  else moved(id);
 }
 
 /* A patient who was moved to this unit has a case that the page does not know yet. */
