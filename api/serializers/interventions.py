@@ -51,12 +51,30 @@ class Proposal(Shape):
     indication = Text(60, required=False, help_text="what for, by a word of the treatment's; absent: its first")
 
 
+class GoalOfSteps(Shape):
+    """The pressure to reach, in mmHg."""
+
+    measure = Choice(("map", "sbp"))
+    floor = Number(over=0, most=300)
+
+
+class TitrationEntry(Shape):
+    """How a rate is stepped up: by `step`, no sooner than every `every_min`, to `most`, for a pressure."""
+
+    step = AmountEntry()
+    every_min = Number(1, 120)
+    most = AmountEntry()
+    goal = GoalOfSteps()
+    call_at = AmountEntry(required=False, help_text="the rate at which the crew calls before it goes on")
+
+
 class ProposalEntry(Proposal, Entry):
     """A proposal to be checked now; nothing is written."""
 
     name = Text(120, required=False, help_text=OF_OTHER)
     container = Id(required=False, help_text=DRAWN_FROM)
     new_rate = Flag(default=False, help_text="another rate of the infusion that runs, not a second one")
+    titrate = TitrationEntry(required=False, help_text="of an order that lets the crew step the rate up")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Take a name for `other` alone; nothing hangs on it yet."""

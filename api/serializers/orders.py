@@ -6,7 +6,7 @@ from typing import Any
 
 from api.fields import AmountEntry, Choice, Id, Number, RateEntry, StrengthEntry, Text, Time, VolumeEntry
 from api.serializers.entry import Entry
-from api.serializers.interventions import OF_OTHER, ROUTES, Proposal, need_name
+from api.serializers.interventions import OF_OTHER, ROUTES, Proposal, TitrationEntry, need_name
 from api.shape import Shape, refusal
 
 ACTIONS = ("give", "start", "change", "hold", "stop")
@@ -23,23 +23,6 @@ class RepeatEntry(Shape):
 
     times = Number(1, 20, whole=True)
     every_min = Number(over=0, most=1440, required=False)
-
-
-class GoalOfSteps(Shape):
-    """The pressure to reach, in mmHg."""
-
-    measure = Choice(("map", "sbp"))
-    floor = Number(over=0, most=300)
-
-
-class TitrationEntry(Shape):
-    """How a rate is stepped up: by `step`, no sooner than every `every_min`, to `most`, for a pressure."""
-
-    step = AmountEntry()
-    every_min = Number(1, 120)
-    most = AmountEntry()
-    goal = GoalOfSteps()
-    call_at = AmountEntry(required=False, help_text="the rate at which the crew calls before it goes on")
 
 
 class OrderEntry(Proposal, Entry):

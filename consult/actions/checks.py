@@ -14,13 +14,14 @@ from consult.access import Actor
 from consult.actions.carry_out import load
 from consult.actions.entry import Data, apart
 from consult.case.checks import checked
-from consult.case.decide import times
+from consult.case.decide import times, titration
 from consult.case.decide.by_name import of_no_rule
 from consult.case.decide.containers import require_known
 from consult.case.decide.orders import require_in_case
 from consult.case.dose import OTHER, from_bag_in_hand, proposal_of
 from consult.case.entries import CheckEntry
 from consult.resources.checks import CheckedProposal, checked_proposal
+from dosing.held.effects import effects
 from dosing.tell.delivery import flow
 from dosing.tell.guidance import guidance as may_be_given
 
@@ -39,8 +40,14 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> C
     rules, facts = known.rules, known.facts
     entry = from_bag_in_hand(entry, facts, at, rules)
     proposal = proposal_of(entry, at, new_rate=entry.new_rate)
-    answer = of_no_rule(entry, rules) if entry.treatment == OTHER else checked(proposal, facts, rules)
-    return checked_proposal(answer, flow(proposal, facts, rules))
+    if entry.treatment == OTHER:
+        return checked_proposal(of_no_rule(entry, rules), flow(proposal, facts, rules), ())
+    answer = checked(proposal, facts, rules)
+    if most := titration.at_most(entry):
+        leads_to = checked(proposal_of(most, at, new_rate=True), facts, rules)
+        answer = titration.with_most(answer, leads_to)
+    would = effects(proposal, answer.give.rate if answer.give else None, facts, rules)
+    return checked_proposal(answer, flow(proposal, facts, rules), would)
 
 
 class Guidance(TypedDict):

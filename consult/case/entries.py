@@ -33,9 +33,10 @@ class Proposed(Struct, frozen=True, kw_only=True):
 
 
 class CheckEntry(Proposed, frozen=True, kw_only=True):
-    """What is only asked about; ``new_rate`` of an infusion that runs, not a second one."""
+    """What is only asked about; ``new_rate`` of an infusion that runs, not a second one; with the steps of an order."""
 
     new_rate: bool = False
+    titrate: Titration | None = None
 
 
 class VoiceSaid(Struct, frozen=True, kw_only=True):

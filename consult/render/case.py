@@ -12,6 +12,7 @@ from consult.render.card import card_view
 from consult.render.in_hand import in_hand
 from consult.render.journal import timeline
 from consult.render.orders import finding
+from consult.render.running import running
 from consult.render.words import CODE_STATUS, PROCEDURES, listed, mark_told, plain, value_text
 from dosing.ground.facts import Amount
 from dosing.ground.measurements import LANED
@@ -39,6 +40,7 @@ def case_view(
         "overdue_besides": treatments.overdue_besides(card),
         "fluids": treatments.fluids(card),
         "in_hand": in_hand(card),
+        "runs": running(card),
         "limits": limits_view(limits),
         "timeline": timeline(entries),
         "open": card["state"] == "open",

@@ -62,6 +62,8 @@ def steps(order: Order) -> list[dict[str, Any]]:
     reached = REACHED.get(order["state"], told_by_times)
     begun = 1 if (order.get("steps") or [{"step": ""}])[0]["step"] == "placed" else 0
     waits = AWAITED.get(order["state"], "")
+    if order.get("titrate") and order.get("given"):
+        waits = "stepped up by the crew"
     so_far = f" {order['given']} of {order['times']}" if order.get("times", 1) > 1 else ""
     names = [*LOOP[:-1], LOOP[-1] + so_far]
     return [

@@ -10,6 +10,7 @@ import msgspec
 from django.utils.text import capfirst
 
 from consult.case.order_words import ACTIONS
+from consult.render import running
 from consult.render.order_story import last_step, open_question, steps, talk, told
 from consult.render.words import plain, value_text
 from dosing.ground.facts import Amount
@@ -36,7 +37,7 @@ UNITS_LIKE = {
 def orders(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The orders that are not finished: those that wait for a decision first, the longest waiting on top."""
     known = sorted(card.get("orders") or (), key=lambda order: (order["state"] != "requested", order["requested_at"]))
-    return [panel(order) for order in known]
+    return [{**panel(order), "stepping": running.stepping(card, order)} for order in known]
 
 
 def panel(order: Mapping[str, Any]) -> dict[str, Any]:
@@ -102,7 +103,19 @@ def how(order: Mapping[str, Any]) -> str:
     again = order.get("repeat") or {}
     every = f", no sooner than every {value_text(again['every_min'])} min" if again.get("every_min") else ""
     repeat = f"up to {again['times']} doses{every}" if again.get("times") else ""
-    return " · ".join(filter(None, [f"= {comes_to}" if comes_to else "", repeat]))
+    return " · ".join(filter(None, [f"= {comes_to}" if comes_to else "", repeat, _steps(order, give)]))
+
+
+def _steps(order: Mapping[str, Any], give: Mapping[str, Any]) -> str:
+    """The steps of a titration as the pump shows them: ``steps of 15 mL/h to at most 60 mL/h``."""
+    titrate, rate, dose = order.get("titrate"), give.get("rate"), give.get("dose")
+    if not titrate or not rate or not dose or {titrate["step"]["unit"], titrate["most"]["unit"]} != {dose["unit"]}:
+        return ""
+    step, most = (
+        amount_text(Amount(titrate[name]["value"] * rate["value"] / dose["value"], rate["unit"]))
+        for name in ("step", "most")
+    )
+    return f"steps of {step} to at most {most}"
 
 
 def said(content: Mapping[str, Any], came_to: Mapping[str, Any] | None = None) -> str:

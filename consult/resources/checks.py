@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import msgspec
 from msgspec import Struct
 from msgspec.structs import asdict
@@ -88,16 +90,21 @@ class Words(Struct, frozen=True):
 
 
 class CheckedProposal(Check, frozen=True, kw_only=True):
-    """The check of a proposal: in words part by part, and its flow where it is fluid, blood or an infusion."""
+    """The check of a proposal: in words part by part, and its flow where it is fluid, blood or an infusion.
+
+    ``effects`` tell before a decision what it would do: the pump's rate, the total, how long what is in hand lasts, and
+    what the last dose did.
+    """
 
     words: Words | None
     flow: Flow | None
+    effects: tuple[str, ...]
 
 
-def checked_proposal(check: Check, how: delivery.Flow | None) -> CheckedProposal:
-    """A check with the flow of what it is about."""
+def checked_proposal(check: Check, how: delivery.Flow | None, effects: Iterable[str]) -> CheckedProposal:
+    """A check with the flow and the effects of what it is about."""
     flow = None if how is None else msgspec.convert(how.as_dict(), Flow)
-    return CheckedProposal(**asdict(check), words=_in_words(check.give), flow=flow)
+    return CheckedProposal(**asdict(check), words=_in_words(check.give), flow=flow, effects=tuple(effects))
 
 
 def _in_words(give: Give | None) -> Words | None:

@@ -15,6 +15,7 @@ from consult.models import Case
 from consult.render import questions, words
 from consult.render.handover import handover as spoken
 from consult.render.in_hand import in_hand
+from consult.render.running import steps
 from consult.render.treatments import goes_on
 from consult.render.vitals import signs
 from consult.screens import (
@@ -90,6 +91,7 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         measured=crew_case.measured(card),
         signs=signs(card),
         running=card.get("running") or [],
+        steps=steps(card),
         given=given,
         ended=[order for order in ended if order["state"] != "given"],
         held_now=in_hand(card),

@@ -15,6 +15,7 @@ from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
 from consult.render.order_story import open_question
+from consult.render.orders import how
 from consult.screens import crew_told
 from dosing.ground.phases import ARREST
 from dosing.patient import goals
@@ -82,9 +83,13 @@ def state(card: Card, now: datetime) -> dict[str, Any]:
         "more_alerts": len(alerts) - 1,
         "orders": orders,
         "told_rows": crew_told.rows(card, card["case"]),
-        "to_do": len(card.get("instructions") or ())
-        + sum(order["state"] in NEEDS_CREW or bool(order["question"]) for order in orders),
+        "to_do": len(card.get("instructions") or ()) + sum(_waits(order) for order in orders),
     }
+
+
+def _waits(order: Card) -> bool:
+    """Whether the crew must do something with it; what it steps up by itself waits for its time."""
+    return bool(order["question"]) or (order["state"] in NEEDS_CREW and not order["stepped"])
 
 
 def dues(card: Card, now: datetime) -> list[dict[str, Any]]:
@@ -127,11 +132,14 @@ def order_row(order: Card) -> dict[str, Any]:
     """An order as a line: what, its state in a word, and what the crew is asked."""
     asked = open_question(order)
     shown = order.get("shown")
+    stepped = bool(order["state"] == "read_back" and order.get("titrate") and order.get("given"))
     return {
         **order,
+        "how": how(order),
         "shown": f"{ACTIONS[order.get('action') or 'give']}{shown}" if shown else "",
         "question": asked,
-        "state_word": "Query: answer it" if asked else ORDER_WORDS[order["state"]],
+        "stepped": stepped,
+        "state_word": "Query: answer it" if asked else "Step it up" if stepped else ORDER_WORDS[order["state"]],
     }
 
 

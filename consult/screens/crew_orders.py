@@ -11,8 +11,8 @@ from consult import queries
 from consult.case.order_words import BEGINS
 from consult.models import Case
 from consult.render.order_story import changed, held, last_step, steps, talk, told
-from consult.render.orders import how, misread, weight_range
-from consult.screens.crew_case import ORDER_WORDS, order_row
+from consult.render.orders import misread, weight_range
+from consult.screens.crew_case import order_row
 
 OPEN = ("requested", "approved", "read_back")
 HEADINGS = {
@@ -26,7 +26,14 @@ HEADINGS = {
     "expired": "Expired: request it again if it is still needed",
     "voided": "Voided: the weight changed. Request it again",
 }
-SAID = {"treatment": "drug", "name": "name of the drug", "route": "route", "amount": "dose, strength or rate"}
+SAID = {
+    "action": "what to do",
+    "titrate": "steps",
+    "treatment": "drug",
+    "name": "name of the drug",
+    "route": "route",
+    "amount": "dose, strength or rate",
+}
 
 
 def order_page(order: Mapping[str, Any], needs: str = "") -> dict[str, Any]:
@@ -36,7 +43,6 @@ def order_page(order: Mapping[str, Any], needs: str = "") -> dict[str, Any]:
         **order_row(order),
         "heading": heading(order),
         "what": f"{order['decided_by']} ordered" if order.get("approved_at") else "You asked",
-        "how": how(order),
         "weight_range": weight_range(order),
         "begins": order["action"] in BEGINS,
         "steps": steps(order),
@@ -61,6 +67,8 @@ def heading(order: Mapping[str, Any]) -> str:
     """Where the order stands and what it asks for next."""
     if order_row(order)["question"]:
         return f"Query about the request: {order['title']}"
+    if order_row(order)["stepped"]:
+        return "You may step it up as ordered"
     if order["state"] == "read_back" and order["action"] not in BEGINS:
         return "Read back and matched: change what runs"
     if order["state"] == "approved" and order.get("asked_for"):
@@ -97,7 +105,7 @@ def mismatch_text(order: Mapping[str, Any]) -> str:
 def facts(order: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Who asked and decided, with which reasons."""
     known = [
-        ("State", ORDER_WORDS[order["state"]]),
+        ("State", order_row(order)["state_word"]),
         ("Reason", order.get("reason")),
         ("Requested by", order.get("requested_by")),
         ("Decided by", order.get("decided_by")),

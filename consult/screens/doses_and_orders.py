@@ -15,6 +15,7 @@ from consult.access import Actor
 from consult.actions import checks
 from consult.models import Case
 from consult.render.in_hand import in_hand
+from consult.render.running import steps
 from consult.resources.orders import order_dict
 from consult.screens import crew_case, crew_choices, crew_dose_form, crew_drawn_from, crew_for_what, crew_treatments
 from consult.screens.crew_for_what import Chosen
@@ -117,10 +118,9 @@ def order_status(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UU
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     order = order_page(_order(actor, case, order_id))
     running = about(order, facts["card"].get("running") or ())
-    reasons = crew_choices.WITHDRAW_REASONS
-    return crew_page(
-        request, actor, "order", **facts, here="orders", order=order, running=running, withdraw_reasons=reasons
-    )
+    stepped = [each for each in steps(facts["card"]) if each["order"] == order["id"]]
+    order |= {"running": running, "withdraw_reasons": crew_choices.WITHDRAW_REASONS}
+    return crew_page(request, actor, "order", **facts, here="orders", order=order, steps=stepped, page_of_step=True)
 
 
 @crew_only

@@ -43,4 +43,5 @@ def offered(treatment: Treatment) -> dict[str, Any]:
         "units": [treatment.unit, *stated, *([PUMP] if infusion else [])],
         "per_ml": [unit for unit in PER_ML if infusion and units.kind(unit).split("/")[0] == base],
         "product": treatment.drug_class in ("fluid", "blood"),
+        "rate": infusion,
     }

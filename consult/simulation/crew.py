@@ -106,11 +106,18 @@ class Crew:
         hung = self._kit.hung_for(treatment, fluid)
         return {} if hung is None else {"container_ml": hung}
 
-    def set_rate(self, treatment: str, amount: Mapping[str, Any], moment: datetime) -> None:
-        """Set the rate of an infusion that runs."""
+    def set_rate(self, treatment: str, amount: Mapping[str, Any], moment: datetime, order: str) -> None:
+        """Set the rate of an infusion that runs, as it was ordered."""
         for running in self._runs(treatment):
             treat.run(self.body, treatment, amount_of(amount), running.strength)
-            self._write("change", {"at": stamp(moment), "amount": dict(amount)}, target=running.id)
+            content = {"at": stamp(moment), "amount": dict(amount), "order": order}
+            self._write("change", content, target=running.id)
+
+    def hold(self, treatment: str, moment: datetime, order: str) -> None:
+        """Let an infusion that runs pause, as it was ordered."""
+        treat.stop(self.body, treatment)
+        for running in self._runs(treatment):
+            self._write("change", {"at": stamp(moment), "status": "held", "order": order}, target=running.id)
 
     def stop(self, treatment: str, moment: datetime) -> None:
         """Stop whatever of this treatment runs."""
@@ -134,7 +141,7 @@ class Crew:
 
     def request(self, step: Step, reason: str, moment: datetime) -> str:
         """Ask for an order; returns its id."""
-        wanted = (*PROPOSAL, "action", "repeat")
+        wanted = (*PROPOSAL, "action", "repeat", "titrate")
         content = {key: step.detail[key] for key in wanted if key in step.detail}
         order = new_id()
         self._write("order", {**content, "at": stamp(moment), "reason": reason}, order)

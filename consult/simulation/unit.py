@@ -8,7 +8,7 @@ Once a person works its case, the unit does nothing more.
 from __future__ import annotations
 
 import logging
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 from random import Random
@@ -65,6 +65,7 @@ class Unit:
         self._desk = OrderDesk(reaction, first_readback_wrong=scenario.wrong_readback)
         self._asked: dict[str, Step] = {}
         self._looked: set[str] = set()
+        self._stepped: set[tuple[str, float]] = set()
         self._next_run = None
         for step in scenario.steps:
             self._agenda.add(self._pace.due(step.minute), step)
@@ -190,9 +191,22 @@ class Unit:
             return
         for move, order in self._desk.moves(card.get("orders", []), moment):
             self._answer(move, order, moment)
+        for stands in card.get("titrations", []):
+            self._step_up(stands, card["orders"], moment)
         if any(self._due(row, moment) for row in card.get("reassessments", [])):
             self._measure(moment, {})
         self._learn_of_endings({str(order["id"]) for order in card.get("orders", [])}, moment)
+
+    def _step_up(self, stands: Mapping[str, Any], orders: Iterable[Mapping[str, Any]], moment: datetime) -> None:
+        """Set the next rate of an order with steps once its time has come, while the goal is not reached."""
+        order, wanted = str(stands["order"]), stands["next"]
+        waits = stands["next_at"] and moment < datetime.fromisoformat(stands["next_at"])
+        if not wanted or waits or stands["at_goal"] or stands["call"] or (order, wanted["value"]) in self._stepped:
+            return
+        self._stepped.add((order, wanted["value"]))
+        treatment = next(str(each["treatment"]) for each in orders if str(each["id"]) == order)
+        log.info("%s: steps %s up to %s", self.name, treatment, wanted["value"])
+        self.crew.set_rate(treatment, wanted, moment, order)
 
     def _due(self, reassessment: Mapping[str, Any], moment: datetime) -> bool:
         """Whether a reading asked for is due now and has not been tried; a crew without its cuff cannot."""
@@ -220,10 +234,12 @@ class Unit:
         own = self._asked.get(str(order["id"]))
         detail = {**(own.detail if own else {}), **spoken(order)}
         action = order.get("action") or "give"
-        if action in ("hold", "stop"):
+        if action == "hold" and is_infusion(order["treatment"]):
+            self.crew.hold(order["treatment"], moment, str(order["id"]))
+        elif action in ("hold", "stop"):
             self.crew.stop(order["treatment"], moment)
         elif action == "change" and is_infusion(order["treatment"]):
-            self.crew.set_rate(order["treatment"], order["amount"], moment)
+            self.crew.set_rate(order["treatment"], order["amount"], moment, str(order["id"]))
         else:
             verdict = self._consulting.advise(detail, moment)
             if verdict and verdict.next is Next.LEAVE:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
@@ -76,6 +77,11 @@ def minutes_text(minutes: float | Fraction) -> str:
     if not hours:
         return f"{number_text(Fraction(seconds, 60), 2)} min"
     return f"{hours} h" + (f" {rest} min" if rest else "")
+
+
+def clock(moment: datetime) -> str:
+    """A time of day as texts that are kept say it."""
+    return f"{moment.astimezone(UTC):%H:%M} UTC"
 
 
 def over_text(minutes: float | None) -> str:

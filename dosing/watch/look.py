@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import datetime
 
 from dosing.ground.facts import Dose, Facts
+from dosing.ground.text import clock as clock
 from dosing.rules.rule_set import RuleSet
 
 HIGH, MEDIUM, LOW = "high", "medium", "low"
@@ -60,8 +61,3 @@ class Look:
         """What a treatment is called; one that the rule set lacks as it was told."""
         known = self.rules.treatments.get(treatment)
         return known.title if known else told or treatment
-
-
-def clock(moment: datetime) -> str:
-    """A time of day as texts that are kept say it."""
-    return f"{moment.astimezone(UTC):%H:%M} UTC"

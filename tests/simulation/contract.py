@@ -120,7 +120,14 @@ SCHEMAS = {
         status=one_of("given running"),
         container_ml=number(1, 10_000),
     ),
-    "change": body("at", at=TIME, status=one_of("finished stopped"), infused=quantity({"const": "mL"}), amount=AMOUNT),
+    "change": body(
+        "at",
+        at=TIME,
+        status=one_of("finished stopped held running"),
+        infused=quantity({"const": "mL"}),
+        amount=AMOUNT,
+        order=TEXT,
+    ),
     "container": body(
         "at form treatment strength volume",
         at=TIME,
@@ -148,6 +155,7 @@ SCHEMAS = {
         reason=TEXT,
         action=one_of("give start change hold stop"),
         repeat={"type": "object"},
+        titrate={"type": "object"},
     ),
     "readback": body(
         "treatment",

@@ -47,6 +47,7 @@ class FakeBoard:
         self.asked: list[str] = []
         self.orders: dict[str, dict[str, Any]] = {}
         self.reassessments: list[dict[str, Any]] = []
+        self.titrations: list[dict[str, Any]] = []
         self.check: Callable[[dict[str, Any]], dict[str, Any]] = lambda proposal: WITHIN
         self.refuse: Callable[[str, dict[str, Any]], int | None] = lambda kind, content: None
         self.open_cases: list[dict[str, Any]] = []
@@ -133,7 +134,7 @@ class FakeBoard:
             return httpx.Response(200, json={"results": [row for row in self.journal if row["seq"] > int(match[1])]})
         standing = [row for row in self.orders.values() if row["state"] in ("requested", "approved", "read_back")]
         told = {"incident": self.incident, "seq": len(self.journal)}
-        card = {"orders": standing, "reassessments": self.reassessments, **told}
+        card = {"orders": standing, "reassessments": self.reassessments, "titrations": self.titrations, **told}
         return httpx.Response(200, json=card)
 
 

@@ -249,6 +249,38 @@ class TestOrders:
         assert second["status"] == "stopped"
         assert unit.crew.body.drugs["norepinephrine-infusion"].per_min == 0
 
+    @pytest.mark.parametrize(
+        ("told", "steps"),
+        [({}, 1), ({"at_goal": True}, 0), ({"call": True}, 0), ({"next": None}, 0), ({"soon": 2}, 1), ({"soon": 9}, 0)],
+    )
+    def test_an_infusion_is_stepped_up_once_its_time_has_come_until_the_goal(
+        self, board: FakeBoard, unit_with: Callable[..., Unit], told: dict[str, Any], steps: int
+    ) -> None:
+        drip = {"treatment": "norepinephrine-infusion", "route": "IV", "amount": {"value": 0.1, "unit": "mcg/kg/min"}}
+        order = {"id": "0191d0c0-0000-7000-8000-000000000001", "state": "read_back", "action": "start", **drip}
+        board.orders = {order["id"]: order}
+        unit = unit_with()
+        moment = live(unit, START, 1)
+        stands = {"next": {"value": 0.15, "unit": "mcg/kg/min"}, "next_at": None, "at_goal": False, "call": False}
+        if soon := told.get("soon"):
+            stands["next_at"] = (moment + timedelta(minutes=soon)).isoformat()
+        board.titrations = [{**stands, **told, "order": order["id"]}]
+        live(unit, moment, 4)
+
+        assert [each["amount"]["value"] for each in board.of("change")] == [0.15] * steps
+        assert all(each["order"] == order["id"] for each in board.of("change"))
+
+    def test_what_is_to_be_held_is_held(self, board: FakeBoard, unit_with: Callable[..., Unit]) -> None:
+        drip = {"treatment": "norepinephrine-infusion", "route": "IV", "amount": {"value": 0.1, "unit": "mcg/kg/min"}}
+        unit, moment = unit_with(), START
+        for number, action in enumerate(["start", "hold"]):
+            order_id = f"0191d0c0-0000-7000-8000-00000000000{number}"
+            board.orders = {order_id: {"id": order_id, "state": "read_back", "action": action, **drip}}
+            moment = live(unit, moment, 1)
+
+        assert [each["status"] for each in board.of("change")] == ["held"]
+        assert unit.crew.body.drugs["norepinephrine-infusion"].per_min == 0
+
 
 class TestTheLine:
     def test_at_a_high_speed_it_is_quiet_for_as_long_as_the_servers_clock_needs(

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TypeVar
 
 from msgspec.structs import replace
 
 from consult import problems
 from consult.case.decide.asked import Known
 from consult.case.dose import OTHER
-from consult.case.entries import OrderEntry
+from consult.case.entries import CheckEntry, OrderEntry
+from consult.state.check import Check
 from consult.state.parts import Given
+from dosing.check.findings import LEVELS
 from dosing.check.infusion import restated
 from dosing.ground import units
 from dosing.ground.facts import Amount
@@ -85,8 +88,19 @@ def _alike(known: Known, order: OrderEntry, amount: Amount | None) -> float | No
         return None
 
 
-def at_most(order: OrderEntry) -> OrderEntry | None:
+Stepped = TypeVar("Stepped", OrderEntry, CheckEntry)
+
+
+def at_most(order: Stepped) -> Stepped | None:
     """The order as one for the most that it leads to; None where nothing is stepped up or no rule knows the drug."""
     if order.titrate is None or order.treatment == OTHER:
         return None
     return replace(order, amount=order.titrate.most, titrate=None)
+
+
+def with_most(check: Check, leads_to: Check) -> Check:
+    """The check of the first rate with what is found of the most besides, told as such."""
+    known = {each.code for each in check.findings}
+    more = [replace(each, text=f"at the most: {each.text}") for each in leads_to.findings if each.code not in known]
+    found = tuple(sorted([*check.findings, *more], key=lambda each: -LEVELS.index(each.level)))
+    return replace(check, findings=found, verdict=found[0].level if found else check.verdict)

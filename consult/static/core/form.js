@@ -41,6 +41,12 @@ export function collect(form) {
   return data;
 }
 
+/** The rates of steps that were typed, each in the one unit that was chosen for them. */
+export function stepsIn(titrate, unit) {
+  for (const name of ["step", "most", "call_at"]) if (titrate[name]) titrate[name].unit = unit;
+  return titrate;
+}
+
 /** Whether a number field holds one that the server takes; its bounds stand at the field. */
 export function readable({ value, dataset }) {
   const number = READ.number(value);

@@ -16,6 +16,7 @@ import { renew, startLive } from "./live.js";
 import { startNews } from "./news.js";
 import { startOrder } from "./order.js";
 import { Queue } from "./queue.js";
+import { StepForm } from "./step.js";
 import { startVitals } from "./vitals.js";
 
 const TICKS_MS = 500; // a countdown by which somebody gives a drug loses no second
@@ -24,6 +25,7 @@ function startForm(form, queue) {
   const { kind, treatment } = form.dataset;
   if (kind === "vitals") return startVitals(form, queue);
   if (treatment !== "other" && ["intervention", "order"].includes(kind)) return new DoseForm(form, queue);
+  if ("byStep" in form.dataset) return new StepForm(form, queue);
   if (kind === "change") return new ChangeForm(form, queue);
   return new EntryForm(form, queue, KINDS[treatment === "other" ? (kind === "order" ? "other_order" : "other") : kind]);
 }

@@ -1,7 +1,7 @@
 /* One form, one entry: what was filled in becomes the API's content; the entry goes into the queue and its fate is told. */
 
 import { serverNow } from "../core/clock.js";
-import { collect, markRefused, put, readable, unreadable } from "../core/form.js";
+import { collect, stepsIn, markRefused, put, readable, unreadable } from "../core/form.js";
 import { newId } from "../core/send.js";
 import { clockText, hereText } from "../core/times.js";
 import { Doubt } from "./doubt.js";
@@ -25,7 +25,7 @@ function tidy(form, data) {
   if (data.patient?.weight) data.patient.weight.unit = "kg";
   if (data.infused) data.infused.unit = "mL";
   if (data.prior_by) data.prior = true;
-  for (const name of ["step", "most", "call_at"]) if (data.titrate?.[name]) data.titrate[name].unit = form.elements["titrate.unit"].value;
+  if (data.titrate) stepsIn(data.titrate, form.elements["titrate.unit"].value);
   if ("eta_in" in data) { data.eta = data.eta_in; delete data.eta_in; }
   if (form.dataset.treatment) data.treatment = form.dataset.treatment;
   if (form.dataset.order) data.order = form.dataset.order;

@@ -1,6 +1,6 @@
 // What a person presses: one call of the REST API, its answer or its problem's sentence beside the control.
 
-import { collect, markRefused } from "../core/form.js";
+import { collect, stepsIn, markRefused } from "../core/form.js";
 import { call, newId, sentence } from "../core/send.js";
 import { hereText } from "../core/times.js";
 import { shifted, startPresses } from "./press.js";
@@ -28,8 +28,16 @@ export function startActions(onDone = () => {}) {
   document.addEventListener("submit", (event) => {
     if (!event.target.dataset.url) return;
     event.preventDefault();
-    send(event.target, collect(event.target), onDone);
+    send(event.target, whole(event.target), onDone);
   });
+}
+
+/** What a form says: the steps of a rate are in its own unit, and what is given at a rate is started. */
+function whole(form) {
+  const data = collect(form);
+  if (data.titrate) stepsIn(data.titrate, data.amount?.unit);
+  if (form.querySelector("[data-steps]:not([hidden])")) data.action ??= "start";
+  return data;
 }
 
 const bodyOf = (control) => control.dataset.json ? JSON.parse(control.dataset.json) : (control.dataset.body === "approve" ? { decision: "approve" } : control.dataset.body === "take-over" ? { take_over: true } : {});

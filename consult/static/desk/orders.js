@@ -3,8 +3,8 @@
 
 import { times } from "../core/amounts.js";
 import { Judge, byWeight, findingLine, judged, line, madeWith, weightMatters } from "../core/check.js";
-import { collect } from "../core/form.js";
-import { tick } from "../core/times.js";
+import { collect, stepsIn } from "../core/form.js";
+import { hereText, tick } from "../core/times.js";
 import { shifted } from "./press.js";
 
 const TEN = 10 * (1 - 1e-9);
@@ -30,6 +30,9 @@ function lines(check) {
   return found.length ? found : [finding("within", "the standing-order limits")];
 }
 
+/** What the dose would do, in the server's words; times as they read here. */
+const effects = (check) => (check?.effects ?? []).map((text) => line("li", hereText(text), "effect"));
+
 // ---- a request that waits
 
 function showRequest(part, check) {
@@ -38,6 +41,7 @@ function showRequest(part, check) {
   const text = (items) => [...items].map((each) => each.textContent).join();
   if (text(list.children) !== text(fresh)) list.replaceChildren(...fresh); // what is under a finger moves only for news
   part.querySelector("[data-made]").textContent = madeWith(check, "checked anew");
+  part.querySelector("[data-effects]").replaceChildren(...effects(check));
 }
 
 function checkRequest(part) {
@@ -69,6 +73,16 @@ function showForWhat(form, indications) {
   fill(select, indications.map(([slug]) => slug), (slug) => titles[slug]);
 }
 
+/** The steps by which a crew may raise a rate: offered for a rate alone, asked for once they are ticked. */
+function showSteps(form, rate = true) {
+  const steps = form.querySelector("[data-steps]");
+  if (!steps) return;
+  steps.hidden = !rate;
+  const part = steps.querySelector("[data-stepped]");
+  part.hidden = !rate || !form.elements.stepped.checked;
+  for (const field of part.querySelectorAll("input, select")) field.disabled = part.hidden;
+}
+
 /** Offer in a form's lists what its treatment has; a treatment that the rule set lacks keeps what stands there. */
 function narrow(form) {
   const asked = JSON.parse(form.closest("[data-proposal]")?.dataset.proposal ?? "null");
@@ -77,9 +91,11 @@ function narrow(form) {
   showForWhat(form, choice.indications);
   const { route } = form.elements;
   if (route.matches("[data-as-asked]")) route.options[0].dataset.same = asked?.route ?? "";
-  fill(route, choice.routes, (value) => ROUTES[value] ?? value);
+  if (route.options) fill(route, choice.routes, (value) => ROUTES[value] ?? value);
   fill(form.elements["amount.unit"], choice.units);
-  if (form.elements["concentration.unit"]) fill(form.elements["concentration.unit"], choice.per_ml, (unit) => unit.replace("/mL", " per mL"));
+  for (const series of form.querySelectorAll("[data-series]")) series.hidden = choice.rate;
+  showSteps(form, choice.rate);
+  if (form.elements["concentration.unit"]?.options) fill(form.elements["concentration.unit"], choice.per_ml, (unit) => unit.replace("/mL", " per mL"));
 }
 
 // ---- a form that is typed into
@@ -88,28 +104,31 @@ const asked = (form) => JSON.parse(form.closest("[data-proposal]")?.dataset.prop
 
 /** What is typed as a proposal, over what was asked for; null while amount, unit or route is missing. */
 function proposalOf(form) {
-  const { reason, decision, repeat, ...typed } = collect(form);
+  const { reason, decision, repeat, titrate, action, intervention, ...typed } = collect(form);
   const proposal = { ...asked(form), ...typed };
   if (!typed.amount?.value || !typed.amount.unit || !proposal.route || !proposal.treatment) return null;
+  if (action === "change") proposal.new_rate = true;
+  if (titrate?.step && titrate.most && titrate.every_min && titrate.goal?.floor) proposal.titrate = stepsIn(titrate, typed.amount.unit);
   if (proposal.concentration && !(proposal.concentration.value && proposal.concentration.unit)) delete proposal.concentration;
   return proposal;
 }
 
 /** "ten times what was asked" where a typed amount is that far off; an empty text where it is not. */
 function farOff(form, check) {
-  const [was, { amount }] = [asked(form)?.amount, collect(form)];
+  const [was, { amount }] = [asked(form)?.amount ?? JSON.parse(form.dataset.was ?? "null"), collect(form)];
+  const what = form.dataset.was ? "what runs" : "what was asked";
   if (!was || !amount?.value || !amount.unit) return "";
   const factor = times({ value: Number(String(amount.value).replace(",", ".")), unit: amount.unit }, was, check?.weight_used?.value);
   if (factor === null || !(factor >= TEN || (factor > 0 && 1 / factor >= TEN))) return "";
   const far = Math.round((factor >= 1 ? factor : 1 / factor) * 10) / 10;
-  const words = factor >= 1 ? `${far === 10 ? "ten" : far} times what was asked` : `${far === 10 ? "a tenth" : `1/${far}`} of what was asked`;
+  const words = factor >= 1 ? `${far === 10 ? "ten" : far} times ${what}` : `${far === 10 ? "a tenth" : `1/${far}`} of ${what}`;
   return `${amount.value} ${amount.unit} is ${words} (${was.value} ${was.unit})`;
 }
 
 function showForm(form) {
   const { check } = judges.get(form);
   const far = farOff(form, check);
-  const told = check ? [...(check.give?.shown ? [plain(check.give.shown)] : []), ...lines(check)] : [];
+  const told = check ? [...(check.give?.shown ? [plain(check.give.shown)] : []), ...effects(check), ...lines(check)] : [];
   if (check && weightMatters(check)) told.push(plain(byWeight(check).join("")));
   if (check?.at) told.unshift(line("li", madeWith(check), "made-with num"));
   if (far) told.unshift(line("li", `${far}.`, "far-off"));
@@ -174,6 +193,7 @@ export function startOrderForms() {
     const form = event.target.closest?.("form[data-check]");
     if (!form) return;
     if (event.target.name === "treatment") narrow(form);
+    if (event.target.name === "stepped") showSteps(form);
     checkForm(form);
   };
   for (const kind of ["input", "change"]) document.addEventListener(kind, typed);

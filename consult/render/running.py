@@ -1,0 +1,74 @@
+"""What runs, as pages show it: its rate and the pump's, whether it is held, where a titration by order stands."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+import msgspec
+from django.utils.text import capfirst
+
+from consult.render.treatments import goes_on
+from dosing.ground.facts import Amount
+from dosing.ground.text import amount_text
+from dosing.ground.titration import Titration
+from dosing.tell import titration
+
+Card = Mapping[str, Any]
+
+
+def running(card: Card) -> list[dict[str, Any]]:
+    """The infusions that run at a rate or are held, with the pump's rate and to when what is in hand lasts."""
+    held = {line["id"]: line for line in card.get("in_hand") or ()}
+    found = [dose for dose in card.get("running") or () if dose.get("rates")]
+    return [_line(dose, held.get(dose.get("container") or dose["id"])) for dose in found]
+
+
+def _line(dose: Card, bag: Card | None) -> dict[str, Any]:
+    rate = bag["rate"] if bag else None
+    return {
+        **dose,
+        "held": dose["status"] == "held",
+        "pump": _text(rate),
+        "lasts_to": bag["lasts_to"] if bag and rate else None,
+        "was": json.dumps(dose["amount"]),
+    }
+
+
+def stepping(card: Card, order: Card) -> dict[str, Any] | None:
+    """Where an order stands by which the crew steps a rate up, in words; None where nothing is stepped up by it."""
+    stands = next((each for each in card.get("titrations") or () if each["order"] == order["id"]), None)
+    return stands and {**stands, **words(stands)}
+
+
+def steps(card: Card) -> list[dict[str, Any]]:
+    """The same for each order of the case, with what runs by it; for the page that sets the next rate by one press."""
+    doses = {dose["id"]: dose for dose in card.get("running") or () if goes_on(dose)}
+    orders = {order["id"]: order for order in card.get("orders") or ()}
+    return [
+        {**each, **words(each), "dose": doses[each["intervention"]], "told": _told(orders[each["order"]]["titrate"])}
+        for each in card.get("titrations") or ()
+    ]
+
+
+def words(stands: Card) -> dict[str, str]:
+    """The rate now and the next one, each with the pump's: ``0.1 mcg/kg/min = 30 mL/h``; what stops the steps."""
+    return {
+        "now_text": _both(stands["now"], stands["now_pump"]),
+        "next_text": _both(stands["next"], stands["next_pump"]),
+        "next_key": json.dumps(stands["next"]) if stands["next"] else "",
+    }
+
+
+def _told(titrate: Card) -> str:
+    return capfirst(titration.told(msgspec.convert(titrate, Titration)))
+
+
+def _both(rate: Card | None, pump: Card | None) -> str:
+    beside = f" = {_text(pump)}" if pump and rate and pump["unit"] != rate["unit"] else ""
+    return f"{_text(rate)}{beside}"
+
+
+def _text(amount: Card | None) -> str:
+    return amount_text(Amount(amount["value"], amount["unit"])) if amount else ""

@@ -1,0 +1,36 @@
+/* The next rate of what runs by an order with steps: one press records it. Which rate, from when, the server says. */
+
+import { serverNow } from "../core/clock.js";
+import { countText } from "../core/times.js";
+import { EntryForm } from "./entry.js";
+
+const LOOK_MS = 500;
+
+export class StepForm {
+  constructor(form, queue) {
+    this.place = () => form.parentElement.querySelector("[data-part]");
+    this.done = ""; // the step that was recorded last: it stands until the server says the next one
+    this.entry = new EntryForm(form, queue, {
+      complete: () => this.held(), ready: () => `Up to ${this.place().dataset.says} now`, says: () => `New rate ${this.place().dataset.says}`,
+      amend: (data) => { data.amount = JSON.parse(this.place().dataset.step); this.done = this.place().dataset.step; },
+    });
+    document.addEventListener("parts", () => this.moved(form));
+    setInterval(() => this.entry.refresh(), LOOK_MS);
+  }
+
+  /* Why no step is set now, as the button's words; "" where one may be. */
+  held() {
+    const { dataset, textContent } = this.place();
+    if (textContent === dataset.gone) return "No further step by this order";
+    if (dataset.held || !dataset.step) return dataset.held ?? "No further step";
+    if (dataset.step === this.done) return `Recorded: ${dataset.says}`;
+    const left = Date.parse(dataset.from) - serverNow();
+    return left > 0 ? `Up to ${dataset.says} in ${countText(Math.ceil(left / 1000) * 1000)}` : "";
+  }
+
+  /* Once the server has taken the step and says the next one, the form stands for that. */
+  moved(form) {
+    if (this.entry.settled && form.hidden && this.place().dataset.step !== this.done) this.entry.again();
+    this.entry.refresh();
+  }
+}

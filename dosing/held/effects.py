@@ -1,0 +1,123 @@
+"""What a dose would do that is asked about, before anybody decides: rate, total, how long the bag lasts, the last one.
+
+Information beside the check, no judgement: nothing here is a finding.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from fractions import Fraction
+
+from dosing.check.case import Question, asked_for, bedside
+from dosing.check.dosage import Proposed, proposed
+from dosing.ground import text, units
+from dosing.ground.facts import Amount, Dose, Facts, Proposal
+from dosing.ground.text import clock
+from dosing.held import draws, ledger
+from dosing.held.container_state import FORESEEN, ContainerState, minutes, span
+from dosing.patient.response import responses
+from dosing.rules.rule_set import RuleSet
+
+PER_HOUR = 60
+
+
+def effects(proposal: Proposal, rate: Amount | None, facts: Facts, rules: RuleSet) -> Iterator[str]:
+    """Each effect on a line, for a proposal that the rules can make sense of; ``rate`` is the pump's by its check."""
+    question = asked_for(bedside(facts, rules, proposal.at), proposal)
+    asked = proposed(question, proposal)
+    yield from _rate(question, rate)
+    yield from _total(asked)
+    yield from _supply(asked, rate, facts)
+    yield from _last(question, facts, rules)
+
+
+def _running(question: Question) -> Dose | None:
+    """The infusion of this treatment that a new rate would change."""
+    runs = (dose for dose in question.bedside.doses if dose.treatment == question.treatment.slug and dose.rates)
+    return next((dose for dose in runs if question.new_rate and dose.goes_on), None)
+
+
+def _rate(question: Question, rate: Amount | None) -> Iterator[str]:
+    """``Pump 30 mL/h, now 0.05 mcg/kg/min``, of what runs; the rate of what begins stands with its dose."""
+    known = _running(question)
+    if rate is not None and known is not None and known.amount is not None:
+        now = f"{'held, was ' if known.status == 'held' else ''}{text.amount_text(known.amount)}"
+        yield f"Pump {text.amount_text(rate)}, now {now}"
+
+
+def _total(asked: Proposed) -> Iterator[str]:
+    """``50 mcg in all with this dose, number 3``."""
+    question = asked.question
+    if question.treatment.form == "infusion" or units.is_per_kg(asked.dose):
+        return
+    used = question.used
+    whole = asked.dose if used is None else used + asked.dose
+    yield f"{text.amount_text(asked.shown(whole))} in all with this dose, number {question.count + 1}"
+
+
+def _supply(asked: Proposed, rate: Amount | None, facts: Facts) -> Iterator[str]:
+    """How long what is in hand lasts at the rate, against the arrival; of a syringe how many such doses it holds."""
+    question = asked.question
+    held = _in_hand(asked, facts)
+    if held is None:
+        return
+    left = _left(held, asked.proposal.at)
+    told = f"{text.amount_text(Amount(round(float(left), 1), 'mL'))} left in the {held.container.form}"
+    if question.treatment.form != "infusion":
+        volume = draws.in_ml(asked.dose, held.container.strength) if not units.is_per_kg(asked.dose) else None
+        if volume:
+            count = int(left / volume)
+            yield f"{told}: {count or 'no whole'} such dose{'s' if count > 1 else ''}"
+        return
+    per_min = units.number(units.quantity(rate), "mL/min") if rate is not None else None
+    if not per_min:
+        return
+    if left > per_min * minutes(FORESEEN):
+        yield f"{told}: lasts more than a day"
+        return
+    ends = asked.proposal.at + span(left / per_min)
+    yield f"{told}: lasts {_length(left / per_min)}, to {clock(ends)}{_arrival(ends, facts.eta, asked.proposal.at)}"
+
+
+def _arrival(ends: datetime, eta: datetime | None, now: datetime) -> str:
+    if eta is None or eta <= now:
+        return ""
+    short = eta - ends
+    if short > timedelta(0):
+        return f", {_length(minutes(short))} before the arrival at {clock(eta)}"
+    return f", beyond the arrival at {clock(eta)}"
+
+
+def _length(length_min: Fraction) -> str:
+    return text.minutes_text(max(1, int(length_min)))
+
+
+def _in_hand(asked: Proposed, facts: Facts) -> ContainerState | None:
+    """What the dose would be drawn from: the bag of what runs, else the newest in hand of the treatment."""
+    question = asked.question
+    known = _running(question)
+    own = {known.id, known.container} if known else set()
+    every = [each for each in ledger.holdings(facts, question.bedside.rules) if each.container.cylinder is None]
+    named = [each for each in every if each.container.id in own or each.container.id == asked.proposal.container]
+    alike = [each for each in every if each.container.treatment == question.treatment.slug]
+    there = [each for each in alike if each.in_hand(asked.proposal.at)]
+    return next(iter(named or there[::-1]), None)
+
+
+def _left(held: ContainerState, at: datetime) -> Fraction:
+    """What is left then, of what runs as much less as has run since."""
+    pushed = held.treatment is not None and held.treatment.form == "push"
+    ran = held.per_min * minutes(max(at - held.left_at, timedelta(0))) if not pushed else 0
+    return max(Fraction(0), held.left - ran)
+
+
+def _last(question: Question, facts: Facts, rules: RuleSet) -> Iterator[str]:
+    """``Last 20 mcg at 12:04 UTC: MAP 58 → 66``; the rate in force where it runs."""
+    last = question.before[-1] if question.before else None
+    if last is None or last.amount is None:
+        return
+    at = last.changed_at if last.rates and last.changed_at else last.given_at
+    answer = next(iter(responses([last], facts, rules)), None)
+    moved = f"MAP {answer.map_before:.0f} → {answer.map_after:.0f}" if answer else "no pressure on both sides of it yet"
+    yield f"Last {text.amount_text(last.amount)} at {clock(at)}: {moved}"

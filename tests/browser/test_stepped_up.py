@@ -1,0 +1,176 @@
+"""A rate that the crew steps up by order, on both sides' pages: ordered, read back as a whole, set by one press."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+from uuid import UUID, uuid4
+
+import pytest
+from playwright.sync_api import expect
+
+from consult import clock
+from consult.actions import interventions, orders, read_back
+from consult.models import Intervention, Order
+from tests.browser.conftest import SignIn, Transport
+from tests.browser.crew_phone import PHONE, Phone
+
+DRIP = {"treatment": "norepinephrine-infusion", "route": "IV", "concentration": {"value": 16, "unit": "mcg/mL"}}
+
+
+def rate(value: float) -> dict[str, Any]:
+    return {"value": value, "unit": "mcg/kg/min"}
+
+
+STEPS = {"step": rate(0.05), "every_min": 3, "most": rate(0.15), "goal": {"measure": "map", "floor": 65}}
+START = {**DRIP, "action": "start", "amount": rate(0.05)}
+
+
+@pytest.fixture
+def take(sign_in: SignIn, transport: Transport) -> Callable[[str], Phone]:
+    """Take the phone in hand on a page of the open case, an adult of 80 kg."""
+
+    def taken(path: str) -> Phone:
+        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
+        page.wait_for_url("**/crew/**")
+        return Phone(page, str(transport.uid)).open(path)
+
+    return taken
+
+
+def place(transport: Transport, at: Any, **more: Any) -> str:
+    team = transport.team
+    wanted = {"id": uuid4(), "at": at, "reason": "as agreed", **START, "titrate": {**STEPS, **more}}
+    return str(orders.request_order(team.merrin, transport.uid, wanted, at).resource.id)
+
+
+def started(transport: Transport, minutes_ago: float, **more: Any) -> tuple[str, str]:
+    """The order and the infusion that was started by it so many minutes ago."""
+    at, osk = clock.now() - timedelta(minutes=minutes_ago), transport.team.osk
+    order = place(transport, at, **more)
+    said = {name: START[name] for name in ("treatment", "route", "amount")} | {"titrate": {**STEPS, **more}}
+    read_back.read_back(osk, UUID(order), {"id": uuid4(), **said}, at)
+    dose = {"id": uuid4(), "given_at": at, "status": "running", "order": UUID(order), "container_ml": 250}
+    runs = {name: value for name, value in START.items() if name != "action"}
+    interventions.record_intervention(osk, transport.uid, {**dose, **runs}, at)
+    return order, str(dose["id"])
+
+
+def step_button(phone: Phone) -> Any:
+    return phone.page.locator("form[data-by-step] button")
+
+
+def test_one_press_sets_the_next_rate_and_the_one_after_it_is_counted_down(
+    take: Callable[[str], Phone], transport: Transport
+):
+    """0.1 mcg/kg/min x 80 kg x 60 / 16 mcg/mL are 30 mL/h (dopamine prescribing information, mL/h)."""
+    transport.vitals(sbp=84, dbp=44)
+    _, runs = started(transport, 4)
+    phone = take("")
+    button = step_button(phone)
+    expect(button).to_contain_text("Up to 0.1 mcg/kg/min = 30 mL/h now")
+    button.click()
+
+    expect(button).to_contain_text(re.compile(r"Up to 0.15 mcg/kg/min = 45 mL/h in \d:\d\d"))
+    expect(button).to_have_attribute("aria-disabled", "true")
+    assert Intervention.objects.get(uid=runs).rate == rate(0.1)
+    assert phone.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+@pytest.mark.parametrize(
+    ("steps", "sbp", "told"),
+    [
+        ({"call_at": rate(0.05)}, 84, "Call medical control before the next step"),
+        ({}, 110, "At the goal: no further step is needed"),
+        ({"most": rate(0.05)}, 84, "At the most that was ordered"),
+    ],
+)
+def test_both_sides_say_when_to_call_and_when_to_stop(
+    take: Callable[[str], Phone], sign_in: SignIn, transport: Transport, steps: dict[str, Any], sbp: int, told: str
+):
+    started(transport, 4, **steps)
+    transport.vitals(sbp=sbp, dbp=sbp // 2)
+    expect(take("").page.locator("[data-part^='step-']")).to_contain_text(told)
+    expect(sign_in("merrin", f"/cases/{transport.uid}/").locator(".ask[data-step='read_back']")).to_contain_text(told)
+
+
+def test_it_is_read_back_as_a_whole_from_the_pump(take: Callable[[str], Phone], transport: Transport):
+    order = place(transport, clock.now())
+    phone = take(f"orders/{order}/readback/")
+    phone.page.locator("#drugs summary").filter(has_text="Infusions").click()
+    phone.pick("norepinephrine infusion")
+    phone.pick("IV")
+    phone.pick("Dose")
+    phone.type(**{"amount.value": 0.05})
+    phone.page.locator('[name="amount.unit"][value="mcg/kg/min"]').locator("..").click()
+    phone.pick("Yes, with steps")
+    expect(phone.main).to_contain_text("Up by how much?")
+    phone.type(**{"titrate.step.value": 0.05, "titrate.every_min": 3, "titrate.most.value": 0.15})
+    phone.page.locator('[name="titrate.unit"][value="mcg/kg/min"]').locator("..").click()
+    phone.pick("MAP")
+    phone.type(**{"titrate.goal.floor": 65})
+    phone.main.click()
+
+    expect(phone.outcome).to_contain_text("Read-back matches the order")
+    assert Order.objects.get().state == "read_back"
+
+
+def test_a_physician_orders_another_rate_of_what_runs_with_its_steps(sign_in: SignIn, transport: Transport):
+    transport.vitals(sbp=84, dbp=44)
+    _, runs = started(transport, 4)
+    page = sign_in("merrin", f"/cases/{transport.uid}/")
+    panel = page.locator(f"[data-part='runs-{runs}']")
+    panel.get_by_role("button", name="New rate").click()
+    form = panel.locator("form[data-name='change']")
+    form.locator("[name='amount.value']").fill("30")
+    form.locator("[name='amount.unit']").select_option("mL/h")
+    found = form.locator("[data-findings]")
+    expect(found).to_contain_text("0.1 mcg/kg/min = 30 mL/h of 16 mcg per mL")
+    expect(found).to_contain_text("left in the bag: lasts 8 h")
+    expect(found).not_to_contain_text("second one")
+    form.locator("[name='amount.value']").fill("0.1")
+    form.locator("[name='amount.unit']").select_option("mcg/kg/min")
+    form.get_by_label("The crew may step it up by itself").check()
+    for name, value in (("step.value", "0.1"), ("every_min", "5"), ("most.value", "20"), ("goal.floor", "65")):
+        form.locator(f"[name='titrate.{name}']").fill(value)
+    expect(found).to_contain_text("Over a hard limit: at the most: 20 mcg/kg/min is above")
+    form.locator("[name='titrate.most.value']").fill("0.3")
+    expect(found).not_to_contain_text("Over a hard limit")
+    form.locator("[name='reason']").fill("still low")
+    form.get_by_role("button", name="Order the new rate").click()
+
+    expect(page.locator(".ask")).to_contain_text(["up by 0.1 mcg/kg/min every 5 min to MAP 65, most 0.3 mcg/kg/min"])
+    placed = Order.objects.order_by("-id").first()
+    assert placed
+    assert (placed.data["action"], placed.data["intervention"]) == ("change", runs)
+
+
+@pytest.mark.parametrize(("verb", "send"), [("Hold", "Order to hold it"), ("Stop", "Order to stop it")])
+def test_a_physician_holds_or_stops_what_runs(sign_in: SignIn, transport: Transport, verb: str, send: str):
+    _, runs = started(transport, 4)
+    page = sign_in("merrin", f"/cases/{transport.uid}/")
+    panel = page.locator(f"[data-part='runs-{runs}']")
+    panel.get_by_role("button", name=verb, exact=True).click()
+    panel.get_by_role("button", name=send).click()
+
+    expect(page.locator(".ask-what").filter(has_text=f"{verb.lower()} norepinephrine infusion")).to_be_visible()
+    assert Order.objects.order_by("-id").values_list("data__action", flat=True)[0] == verb.lower()
+
+
+def test_a_series_is_ordered_from_the_form(sign_in: SignIn, transport: Transport):
+    transport.vitals(sbp=84, dbp=44)
+    page = sign_in("merrin", f"/cases/{transport.uid}/")
+    page.get_by_role("button", name="Order", exact=True).click()
+    form = page.locator("form[data-name='order']")
+    form.get_by_label("Treatment").select_option("epinephrine-push-dose")
+    form.locator("[name='amount.value']").fill("10")
+    form.locator("[name='amount.unit']").select_option("mcg")
+    form.locator("[name='route']").select_option("IV")
+    form.locator("[name='repeat.times']").fill("3")
+    form.locator("[name='repeat.every_min']").fill("2")
+    form.get_by_role("button", name="Order for").click()
+
+    expect(page.locator(".ask-how")).to_contain_text(["up to 3 doses, no sooner than every 2 min"])
+    assert Order.objects.get().data["repeat"] == {"times": 3, "every_min": 2}

@@ -1,0 +1,82 @@
+"""What a dose would do, told before anybody decides: volume over rate, by hand.
+
+Dopamine prescribing information: mL/h = mcg/kg/min x kg x 60 / (mcg/mL); 0.2 mcg/kg/min of 16 mcg/mL at 80 kg: 60 mL/h.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from dosing.ground.facts import Amount, Facts, Proposal, Reading
+from dosing.held.effects import effects
+from tests.copying import replace
+from tests.dosing.bedside import RULES
+from tests.dosing.in_hand import DRIP, PUSH, SIXTEEN, at, bag, drip, facts, push, syringe
+
+SIXTY, FASTER = Amount(60, "mL/h"), Amount(0.2, "mcg/kg/min")
+RUNS = drip((0, 0.1, "mcg/kg/min"))
+
+
+def would(known: Facts, minute: float, amount: Amount, rate: Amount | None = None, **more: Any) -> list[str]:
+    treatment = DRIP if amount.unit.endswith("/min") else PUSH
+    proposal = Proposal(treatment=treatment, amount=amount, route="IV", at=at(minute), **more)
+    return list(effects(proposal, rate, known, RULES))
+
+
+def mean(minute: float, value: float) -> Reading:
+    return Reading(taken_at=at(minute), sbp=120, dbp=(3 * value - 120) / 2)
+
+
+@pytest.mark.parametrize(
+    ("eta", "arrival"),
+    [
+        (None, ""),
+        (5, ""),  # past
+        (300, ", 45 min before the arrival at 15:00 UTC"),
+        (240, ", beyond the arrival at 14:00 UTC"),
+    ],
+)
+def test_a_new_rate_tells_the_pump_and_how_long_the_bag_lasts(eta: float | None, arrival: str):
+    """10 min at 30 mL/h are 5 mL: 245 mL at 60 mL/h last 4 h 5 min, to 14:15."""
+    known = facts(bag(), doses=(RUNS,), eta=None if eta is None else at(eta))
+    pump, lasts, _ = would(known, 10, FASTER, SIXTY, concentration=SIXTEEN, new_rate=True)
+
+    assert pump == "Pump 60 mL/h, now 0.1 mcg/kg/min"
+    assert lasts == f"245 mL left in the bag: lasts 4 h 5 min, to 14:15 UTC{arrival}"
+
+
+def test_of_what_is_held_nothing_runs_meanwhile():
+    held = replace(RUNS, status="held", rates=(*RUNS.rates, replace(RUNS.rates[0], at=at(10), amount=None)))
+    pump, lasts, _ = would(facts(bag(), doses=(held,)), 40, FASTER, SIXTY, concentration=SIXTEEN, new_rate=True)
+
+    assert pump == "Pump 60 mL/h, now held, was 0.1 mcg/kg/min"
+    assert lasts.startswith("245 mL left")
+
+
+def test_what_lasts_for_days_says_no_clock_time():
+    (_, lasts) = would(facts(bag(ml=1000)), 0, Amount(0.02, "mcg/kg/min"), Amount(6, "mL/h"), concentration=SIXTEEN)
+    assert lasts == "1,000 mL left in the bag: lasts more than a day"
+
+
+def test_a_push_tells_the_total_the_syringe_and_the_last_response():
+    """Two of 20 mcg are 4 mL of the 10 mL at 10 mcg/mL; 30 mcg more are 70 in all, and 2 such in the 6 mL left."""
+    known = facts(syringe(), doses=(push(0, 20), push(4, 20)), readings=(mean(3, 58), mean(6, 66)))
+
+    assert would(known, 8, Amount(30, "mcg")) == [
+        "70 mcg in all with this dose, number 3",
+        "6 mL left in the syringe: 2 such doses",
+        "Last 20 mcg at 10:04 UTC: MAP 58 → 66",
+    ]
+
+
+@pytest.mark.parametrize(("mcg", "told"), [(40, "1 such dose"), (70, "no whole such dose"), (60, "1 such dose")])
+def test_how_many_such_doses_the_syringe_holds(mcg: float, told: str):
+    known = facts(syringe(), doses=(push(0, 20), push(4, 20)))
+    assert would(known, 8, Amount(mcg, "mcg"))[1] == f"6 mL left in the syringe: {told}"
+
+
+def test_without_anything_in_hand_or_given_little_is_told():
+    assert would(facts(), 0, Amount(30, "mcg")) == ["30 mcg in all with this dose, number 1"]
+    assert would(facts(), 0, FASTER) == []
