@@ -1,20 +1,14 @@
-"""Cardiac arrest in words: a line for the card, and what is said of it when the patient changes hands.
-
-A line is a list of pieces: texts, and ``{"clock": time}`` for a time of day.
-"""
+"""Cardiac arrest in words: a line for the card, and what is said of it when the patient changes hands."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 from consult.clock import when
+from consult.render.lines import Card, Line
 from consult.render.words import PHASES, value_text
 from dosing.ground.phases import ARREST, TRANSPORT
 
-Card = Mapping[str, Any]
-Piece = str | dict[str, str]
-Line = list[Piece]
 SHOCK = "defibrillation"
 
 

@@ -9,21 +9,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from consult.render import arrest, in_hand, orders, questions, treatments, vitals
+from consult.chart.summary import pressure_text
+from consult.render import arrest, handover_doses, in_hand, orders, questions, treatments, vitals
 from consult.render.case import facts
 from consult.render.journal import settings_text
+from consult.render.lines import Card, Line, at_time, joined, said, times
 from consult.render.words import PROCEDURES, person, plain, who_text
-from dosing.ground.facts import Amount
 from dosing.ground.measurements import BY_NAME
-from dosing.ground.text import amount_text
-
-Card = Mapping[str, Any]
-Piece = str | dict[str, str]
-Line = list[Piece]
 
 LATER = ("Access", "Incident")  # these facts have their place elsewhere, or are not said
 ELSEWHERE = ("iv_access", "io_access", "cpr", "defibrillation")
-MOST_TIMES = 3
+MOST_PRESSURES = 5  # that are said besides the newest
 WAITS = {"requested": "asked for", "approved": "ordered, not read back", "read_back": "ordered, not all given"}
 
 
@@ -38,9 +34,9 @@ def handover(card: Card, consulted: Iterable[Card] = ()) -> list[dict[str, Any]]
         "Background": [[_background(card)]],
         "Arrest": arrest.spoken(card),
         "Assessment": _assessment(card),
-        "Given": _given(card),
+        "Given": handover_doses.given(card),
         "Done": _done(card),
-        "Running": _running(card),
+        "Running": handover_doses.running(card),
         "Medical control": [line for each in consulted for line in _consulted(each)],
         "Required": _required(card),
     }
@@ -50,9 +46,9 @@ def handover(card: Card, consulted: Iterable[Card] = ()) -> list[dict[str, Any]]
 def _situation(card: Card) -> list[Line]:
     told = ": ".join(filter(None, [plain(card["impression"]).capitalize(), card["complaint"]]))
     onset = card["patient"].get("onset_at")
-    lines: list[Line] = [[told, *_at(", since ", onset)]]
+    lines: list[Line] = [[told, *at_time(", since ", onset)]]
     if card.get("destination"):
-        lines.append([f"To {card['destination']}", *_at(", expected ", card.get("eta"))])
+        lines.append([f"To {card['destination']}", *at_time(", expected ", card.get("eta"))])
     return lines
 
 
@@ -68,25 +64,32 @@ def _assessment(card: Card) -> list[Line]:
     slope, below = pressure["slope"], vitals.below_goal(card)
     course = ", ".join(filter(None, [slope["words"] if slope else "", below["short"] if below else ""]))
     first: Line = [numbers, *_age(pressure["taken_at"])] if pressure["taken_at"] else ["Pressure not taken"]
-    return [first, *_sets(card), ["Signs: ", *_signs(card)], *_said(course)]
+    return [first, *_earlier(card), *_sets(card), ["Signs: ", *_signs(card)], *said(course)]
+
+
+def _earlier(card: Card) -> list[Line]:
+    """The pressures before the newest, newest first, each with its time."""
+    taken = [point for point in card.get("trend") or () if point["sbp"] is not None or point.get("bp_method")]
+    parts: list[Line] = [[_pressure(point), " ", {"clock": point["t"]}] for point in taken[-1 - MOST_PRESSURES : -1]]
+    return [["Before: ", *joined(", ", parts[::-1])]] if parts else []
+
+
+def _pressure(point: Card) -> str:
+    mean = f" (MAP {round(point['map'])})" if point["map"] is not None else ""
+    return f"{pressure_text(point['sbp'], point['dbp']) or plain(point.get('bp_method') or '')}{mean}"
 
 
 def _signs(card: Card) -> Line:
     """The signs, each that is older than the pressure with its age; without one nothing is claimed."""
     found = vitals.signs(card)
     present, old = ([_sign(sign) for sign in found[name]] for name in ("present", "old"))
-    parts = [_joined(" · ", present), [f"{vitals.NOT_SINCE}: ", *_joined(" · ", old)] if old else []]
+    parts = [joined(" · ", present), [f"{vitals.NOT_SINCE}: ", *joined(" · ", old)] if old else []]
     none = "none recorded; pressure is not perfusion" if found["looked_at"] else "not assessed"
-    return _joined("; ", [part for part in parts if part]) or [none]
+    return joined("; ", [part for part in parts if part]) or [none]
 
 
 def _sign(sign: Mapping[str, str]) -> Line:
     return [sign["text"], *(_age(sign["taken_at"]) if sign["taken_at"] else [])]
-
-
-def _joined(between: str, parts: list[Line]) -> Line:
-    """Lines behind each other as one."""
-    return [piece for place, part in enumerate(parts) for piece in ([between] if place else []) + part]
 
 
 def _sets(card: Card) -> list[Line]:
@@ -99,20 +102,6 @@ def _sets(card: Card) -> list[Line]:
     return [[", ".join(told), *_age(at)] for at, told in sorted(sets.items(), reverse=True)]
 
 
-def _given(card: Card) -> list[Line]:
-    """What was given and does not run, alike doses on one line with their times; the fluid in all."""
-    over = [dose for dose in card.get("doses") or () if not dose["in_error"] and not treatments.goes_on(dose)]
-    alike: dict[str, list[str]] = {}
-    for dose in over:
-        if not dose["ended_at"]:
-            alike.setdefault(_what(dose), []).append(dose["given_at"])
-    lines: list[Line] = [[what, *_times(at)] for what, at in alike.items()]
-    lines += [_course(dose) for dose in over if dose["ended_at"]]
-    fluid = treatments.fluids(card)
-    whole = ", what still runs counted whole" if any(map(_is_volume, card.get("running") or ())) else ""
-    return [*lines, *_said(f"Fluid in all {fluid}{whole}" if fluid else "")] or [["nothing recorded"]]
-
-
 def _done(card: Card) -> list[Line]:
     """What else was done, alike on one line with their times; ways in and what belongs to an arrest stand elsewhere."""
     alike: dict[str, list[str]] = {}
@@ -120,73 +109,7 @@ def _done(card: Card) -> list[Line]:
         if each["procedure"] not in ELSEWHERE:
             told = (each["site"] or "", settings_text(each), plain(each["outcome"] or ""))
             alike.setdefault(", ".join(filter(None, [PROCEDURES[each["procedure"]], *told])), []).append(each["at"])
-    return [[what, *_times(at)] for what, at in alike.items()]
-
-
-def _is_volume(dose: Card) -> bool:
-    """Whether a dose is stated as a volume, and not as a rate of one."""
-    return (dose.get("amount") or {}).get("unit") in ("mL", "L", "mL/kg", "bag")
-
-
-def _what(dose: Card) -> str:
-    return f"{dose['shown']}{', stopped' if dose['status'] == 'stopped' else ''}{_before(dose)}"
-
-
-def _before(dose: Card) -> str:
-    by = f" by {plain(dose['prior_by'])}" if dose.get("prior_by") else ""
-    return f", before the crew{by}" if dose["prior"] else ""
-
-
-def _course(dose: Card) -> Line:
-    """What ran: its rates with their times, its end, and how much went in where that was told."""
-    first, *later = dose.get("rates") or [None]
-    shown = dose["shown"].replace(f" {amount_text(Amount(**dose['amount']))}", "", 1) if first else dose["shown"]
-    at = f"{amount_text(Amount(**first['amount']))} from " if first else ""
-    changes: list[Line] = [[f", {_rate_text(rate)} from ", {"clock": rate["at"]}] for rate in later]
-    end: Line = [f", {dose['status']} ", {"clock": dose["ended_at"]}]
-    infused = [f", {amount_text(Amount(**dose['infused']))} went in"] if dose.get("infused") else []
-    return [f"{shown}{_before(dose)}, {at}", {"clock": dose["given_at"]}, *_joined("", changes), *end, *infused]
-
-
-def _rate_text(rate: Card) -> str:
-    """A rate, or that there was none."""
-    return amount_text(Amount(**rate["amount"])) if rate["amount"] else "held"
-
-
-def _times(given_at: list[str]) -> Line:
-    if len(given_at) > MOST_TIMES:
-        return [f", {len(given_at)} times, ", {"clock": given_at[0]}, " to ", {"clock": given_at[-1]}]
-    return [piece for at in given_at for piece in (", ", {"clock": at})]
-
-
-def _running(card: Card) -> list[Line]:
-    """Infusions and fluids with their rates, and the ways in."""
-    held = {line["id"]: line for line in card.get("in_hand") or () if line["rate"]}
-    lines: list[Line] = [
-        [
-            dose["shown"],
-            *_at(", HELD since " if dose["status"] == "held" else ", since ", dose["changed_at"] or dose["given_at"]),
-            *_rate(held.pop(_bag_of(dose, held), None)),
-        ]
-        for dose in card.get("running") or ()
-    ]
-    lines += [[line["what"], *_rate(line)] for line in held.values()]
-    ways_in = next(fact["value"] for fact in facts(card) if fact["name"] == "Access")
-    return [*(lines or [["nothing recorded as running"]]), [f"Access: {ways_in}"]]
-
-
-def _bag_of(dose: Card, held: Mapping[str, Card]) -> str:
-    """The bag or syringe that a dose runs from: the one it names or hung itself, else one of the same treatment."""
-    named: str = dose["container"] or dose["id"]
-    alike = (key for key, line in held.items() if line["treatment"] == dose["treatment"])
-    return named if named in held else next(alike, named)
-
-
-def _rate(line: Card | None) -> Line:
-    """The pump's rate or the flow, and to when what is in it lasts."""
-    if line is None:
-        return []
-    return [f", {amount_text(Amount(**line['rate']))}", *_at(", lasts to ", line["lasts_to"])]
+    return [[what, *times(at)] for what, at in alike.items()]
 
 
 def _consulted(told: Card) -> list[Line]:
@@ -216,7 +139,7 @@ def _required(card: Card) -> list[Line]:
     asked: list[Line] = [[f"{orders.headline(order)}: {_waits(order)}"] for order in card.get("orders") or ()]
     held = in_hand.spoken({"in_hand": [line for line in card.get("in_hand") or () if not line["rate"]]})
     more: list[Line] = [[text] for text in treatments.overdue_besides(card)]
-    return [*more, *due, *asked, *_said(f"In hand: {held}" if held else "")]
+    return [*more, *due, *asked, *said(f"In hand: {held}" if held else "")]
 
 
 def _waits(order: Card) -> str:
@@ -227,15 +150,6 @@ def _waits(order: Card) -> str:
 def _due(entry: Card) -> Line:
     word = {"overdue": "Overdue, was due ", "unknown": "Not known, was due "}.get(entry["state"], "Due ")
     return [word, {"clock": entry["due_at"]}, f": {entry['needs_text']} after {entry['because']}"]
-
-
-def _said(text: str) -> list[Line]:
-    """A line of one text, or none."""
-    return [[text]] if text else []
-
-
-def _at(word: str, at: str | None) -> Line:
-    return [word, {"clock": at}] if at else []
 
 
 def _age(at: str) -> Line:

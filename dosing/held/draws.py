@@ -134,6 +134,21 @@ def _infuse(dose: Dose, chain: list[ContainerState]) -> None:
             _run(chain, rate.at, end, _pump(rate.amount, strength, rate.weight))
 
 
+def volume_run(dose: Dose) -> Fraction | None:
+    """The mL of an infusion by its rates up to its end; None while it runs, or with strength or weight unknown."""
+    if dose.ended_at is None or not dose.rates:
+        return None
+    volume, ends = Fraction(0), [*(rate.at for rate in dose.rates[1:]), dose.ended_at]
+    for rate, end in zip(dose.rates, ends, strict=True):
+        if rate.amount is None:
+            continue  # held
+        per_min = _pump(rate.amount, dose.concentration, rate.weight)
+        if not per_min:
+            return None
+        volume += per_min * minutes(max(end, rate.at) - rate.at)
+    return volume
+
+
 def _run(chain: list[ContainerState], moment: datetime, end: datetime | None, per_min: Fraction) -> None:
     """Let the first of the chain run, then the next; what is empty or discarded drops out, but for the last."""
     while per_min:

@@ -8,7 +8,7 @@ import pytest
 
 from consult.actions import alerts, interventions, notes
 from consult.render.handover import handover
-from tests.conftest import NOON, Consult, later
+from tests.conftest import NOON, Consult, earlier, later
 from tests.consult.test_arrest import done, phase, shock
 from tests.consult.test_containers import change, hang, mix
 from tests.screens.conftest import Sign
@@ -47,6 +47,7 @@ def test_numbers_of_one_set_stand_together_with_their_age(consult: Consult) -> N
 
     assert told(consult)["Assessment"] == [
         "MAP 60, goal 65 · 80/50 mmHg <age 12:07>",
+        "Before: 74/44 (MAP 54) <clock 12:00>",
         "HR 118 /min <age 12:07>",
         "SpO2 92 %, RR 28 /min <age 12:00>",
         "Signs: cap refill 5 s <age 12:00> · shock index 1.48 · heart rate 118",
@@ -91,7 +92,7 @@ def test_what_ran_has_each_rate_with_its_time_and_its_end(consult: Consult) -> N
 
     assert told(consult)["Given"] == [
         "norepinephrine infusion of 16 mcg per mL IV, 4 mcg/min from <clock 12:00>, 8 mcg/min from <clock 12:03>, "
-        "stopped <clock 12:04>"
+        "stopped <clock 12:04>, 1.25 mL by its rates"  # 3 min of 4 and 1 min of 8 mcg/min are 20 mcg
     ]
 
 
@@ -194,3 +195,31 @@ def test_one_without_a_shock_says_so(consult: Consult) -> None:
         "Cardiac arrest <clock 12:00> to <clock 12:30>, 30 min, resuscitation ended",
         "no shocks",
     ]
+
+
+def test_what_runs_tells_the_rates_before_this_one(consult: Consult) -> None:
+    drip = hang(consult, 4)
+    for minutes, rate in ((3, 8), (6, 6)):
+        change(consult, drip, later(minutes=minutes), amount={"value": rate, "unit": "mcg/min"})
+
+    assert (
+        "since <clock 12:06> (before: 4 mcg/min from <clock 12:00>, 8 mcg/min from <clock 12:03>)"
+        in (told(consult)["Running"][0])
+    )
+
+
+def test_a_dose_tells_the_pressure_before_and_after_it(consult: Consult) -> None:
+    consult.vitals(at=earlier(minutes=1), sbp=74, dbp=44)
+    consult.give(PUSH, 10, "mcg", at=NOON)
+    consult.vitals(at=later(minutes=3), sbp=96, dbp=60)
+
+    assert told(consult)["Given"] == ["EPINEPHrine push dose 10 mcg IV, <clock 12:00>; MAP 54 to 72"]
+
+
+def test_the_last_pressures_stand_with_their_times(consult: Consult) -> None:
+    for minutes in range(8):
+        consult.vitals(at=later(minutes=minutes), sbp=80 + minutes, dbp=50)
+
+    before = next(line for line in told(consult)["Assessment"] if line.startswith("Before: "))
+    assert before.count("<clock") == 5
+    assert before.startswith("Before: 86/50 (MAP 62) <clock 12:06>, 85/50")

@@ -1,0 +1,126 @@
+"""What a crew says at the handover of what was given, with its response, and of what runs, with every rate."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import msgspec
+
+from consult.render import treatments
+from consult.render.case import facts
+from consult.render.lines import Card, Line, at_time, joined, said, times
+from consult.render.words import plain
+from dosing.ground.facts import Amount, Dose
+from dosing.ground.text import amount_text, number_text
+from dosing.held.draws import volume_run
+
+
+def given(card: Card) -> list[Line]:
+    """What was given and does not run, alike doses on one line with their times; the fluid in all."""
+    over = [dose for dose in card.get("doses") or () if not dose["in_error"] and not treatments.goes_on(dose)]
+    answers = {each["intervention"]: each for each in card.get("responses") or ()}
+    alike: dict[str, list[Card]] = {}
+    for dose in over:
+        if not dose["ended_at"]:
+            alike.setdefault(_what(dose), []).append(dose)
+    lines: list[Line] = [
+        [what, *times([dose["given_at"] for dose in doses]), *_response(answers, doses)]
+        for what, doses in alike.items()
+    ]
+    lines += [[*_course(dose), *_response(answers, [dose])] for dose in over if dose["ended_at"]]
+    fluid = treatments.fluids(card)
+    whole = ", what still runs counted whole" if any(map(_is_volume, card.get("running") or ())) else ""
+    return [*lines, *said(f"Fluid in all {fluid}{whole}" if fluid else "")] or [["nothing recorded"]]
+
+
+def _response(answers: Mapping[str, Card], doses: Sequence[Card]) -> Line:
+    """The MAP before and after the newest of these doses, where both were measured."""
+    answer = answers.get(doses[-1]["id"])
+    if not answer or answer["map_before"] is None or answer["map_after"] is None:
+        return []
+    which = " after the last" if len(doses) > 1 else ""
+    return [f"; MAP {round(answer['map_before'])} to {round(answer['map_after'])}{which}"]
+
+
+def _is_volume(dose: Card) -> bool:
+    """Whether a dose is stated as a volume, and not as a rate of one."""
+    return (dose.get("amount") or {}).get("unit") in ("mL", "L", "mL/kg", "bag")
+
+
+def _what(dose: Card) -> str:
+    return f"{dose['shown']}{', stopped' if dose['status'] == 'stopped' else ''}{_before(dose)}"
+
+
+def _before(dose: Card) -> str:
+    by = f" by {plain(dose['prior_by'])}" if dose.get("prior_by") else ""
+    return f", before the crew{by}" if dose["prior"] else ""
+
+
+def _course(dose: Card) -> Line:
+    """What ran: its rates with their times, its end, and how much went in where that was told."""
+    first, *later = dose.get("rates") or [None]
+    shown = dose["shown"].replace(f" {amount_text(Amount(**dose['amount']))}", "", 1) if first else dose["shown"]
+    at = f"{amount_text(Amount(**first['amount']))} from " if first else ""
+    end: Line = [f", {dose['status']} ", {"clock": dose["ended_at"]}]
+    start: Line = [f"{shown}{_before(dose)}, {at}", {"clock": dose["given_at"]}]
+    return [*start, *_changes(later), *end, *_volume(dose)]
+
+
+def _changes(rates: Sequence[Card]) -> Line:
+    """Each of these rates with its time."""
+    return joined("", [[f", {_rate_text(rate)} from ", {"clock": rate["at"]}] for rate in rates])
+
+
+def _volume(dose: Card) -> Line:
+    """How much went in: as it was told, else what its rates come to."""
+    if dose.get("infused"):
+        return [f", {amount_text(Amount(**dose['infused']))} went in"]
+    volume = volume_run(msgspec.convert(dose, Dose))
+    return (
+        [] if volume is None else [f", {number_text(round(float(volume), 1 if volume >= 10 else 2))} mL by its rates"]
+    )
+
+
+def _rate_text(rate: Card) -> str:
+    """A rate, or that there was none."""
+    return amount_text(Amount(**rate["amount"])) if rate["amount"] else "held"
+
+
+def running(card: Card) -> list[Line]:
+    """Infusions and fluids with their rates, and the ways in."""
+    held = {line["id"]: line for line in card.get("in_hand") or () if line["rate"]}
+    lines: list[Line] = [
+        [
+            dose["shown"],
+            *at_time(
+                ", HELD since " if dose["status"] == "held" else ", since ", dose["changed_at"] or dose["given_at"]
+            ),
+            *_rates_before(dose),
+            *_rate(held.pop(_bag_of(dose, held), None)),
+        ]
+        for dose in card.get("running") or ()
+    ]
+    lines += [[line["what"], *_rate(line)] for line in held.values()]
+    ways_in = next(fact["value"] for fact in facts(card) if fact["name"] == "Access")
+    return [*(lines or [["nothing recorded as running"]]), [f"Access: {ways_in}"]]
+
+
+def _rates_before(dose: Card) -> Line:
+    """The rates at which an infusion ran before, each with its time."""
+    first, *later = (dose.get("rates") or [])[:-1] or [None]
+    start: Line = [] if first is None else [f" (before: {_rate_text(first)} from ", {"clock": first["at"]}]
+    return [*start, *_changes(later), ")"] if start else []
+
+
+def _bag_of(dose: Card, held: Mapping[str, Card]) -> str:
+    """The bag or syringe that a dose runs from: the one it names or hung itself, else one of the same treatment."""
+    named: str = dose["container"] or dose["id"]
+    alike = (key for key, line in held.items() if line["treatment"] == dose["treatment"])
+    return named if named in held else next(alike, named)
+
+
+def _rate(line: Card | None) -> Line:
+    """The pump's rate or the flow, and to when what is in it lasts."""
+    if line is None:
+        return []
+    return [f", {amount_text(Amount(**line['rate']))}", *at_time(", lasts to ", line["lasts_to"])]
