@@ -21,6 +21,7 @@ from consult.actions import (
     interventions,
     notes,
     orders,
+    questions,
     read_back,
     vitals,
 )
@@ -36,6 +37,8 @@ ON_CASE: dict[str, tuple[Callable[..., Any], str]] = {
     "procedure": (notes.add_procedure, "at"),
     "note": (notes.add_note, "at"),
     "order": (orders.request_order, "at"),
+    "ask": (questions.ask, "at"),
+    "instruct": (questions.instruct, "at"),
     "accept": (cases.accept, ""),
     "handover": (cases.handover, "at"),
     "close": (cases.close, "at"),
@@ -46,6 +49,8 @@ ON_ANOTHER: dict[str, tuple[Callable[..., Any], str]] = {
     "decide": (orders.decide, ""),
     "read_back": (read_back.read_back, ""),
     "not_given": (orders.not_given, ""),
+    "understood": (questions.understood, "at"),
+    "done": (questions.done, "at"),
 }
 
 
@@ -124,6 +129,7 @@ def _act(telling: Telling, actor: Actor, event: Data, content: Data, heard: date
     action, time = (ON_CASE if on_case else ON_ANOTHER)[event["do"]]
     if time:
         content[time] = telling.at(event["at"])
-    if "order" in event:
-        content["order"] = telling.named[event["order"]]
+    for name in ("order", "question"):
+        if name in event:
+            content[name] = telling.named[event[name]]
     action(actor, telling.case if on_case else telling.named[event["of"]], content, heard)

@@ -135,6 +135,18 @@ class Crew:
         """Write a note."""
         self._write("note", {"at": stamp(moment), "text": text})
 
+    def ask(self, topic: str, text: str, moment: datetime) -> None:
+        """Ask something that is no order."""
+        self._write("question", {"at": stamp(moment), "topic": topic, "text": text})
+
+    def say(self, step: str, instruction: str, moment: datetime) -> None:
+        """Say of an instruction that it is understood, or done."""
+        self._write(step, {"at": stamp(moment)}, target=instruction)
+
+    def see_destination(self, destination: str) -> None:
+        """Say that a new destination is seen."""
+        self._write("patch", {"destination_seen": destination})
+
     def procedure(self, detail: Mapping[str, Any], moment: datetime) -> None:
         """Write a procedure down."""
         self._write("procedure", {**detail, "at": stamp(moment)})

@@ -22,9 +22,13 @@ ROUTES = {
     "not_given": "orders/{}/not_given/",
     "answer": "orders/{}/answer/",
     "note": "cases/{}/notes/",
+    "question": "cases/{}/questions/",
+    "understood": "instructions/{}/understood/",
+    "done": "instructions/{}/done/",
     "handover": "cases/{}/handover/",
 }
 TARGET = {"change": "intervention", "readback": "order", "not_given": "order", "answer": "order"}
+TARGET |= {"understood": "instruction", "done": "instruction"}
 
 
 def new_id() -> str:

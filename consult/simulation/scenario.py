@@ -16,7 +16,7 @@ from typing import Any
 from consult.simulation.physiology import Body, Nature
 
 FOLDER = Path(__file__).with_name("scenarios")
-ACTS = {"measure", "procedure", "give", "stop", "request", "note", "cuff", "lose_contact", "body", "handover"}
+ACTS = {"measure", "procedure", "give", "stop", "request", "note", "ask", "cuff", "lose_contact", "body", "handover"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ from consult.simulation.lookout import Lookout
 from consult.simulation.orders import Move, OrderDesk, spoken
 from consult.simulation.outbox import Outbox
 from consult.simulation.scenario import Scenario, Step, varied
+from consult.simulation.told import Instructed
 
 log = logging.getLogger(__name__)
 
@@ -63,6 +64,8 @@ class Unit:
         self._lookout = Lookout(self._link, self.crew.case)
         reaction = timedelta(seconds=scenario.reaction_s / self._speed)
         self._desk = OrderDesk(reaction, first_readback_wrong=scenario.wrong_readback)
+        self._instructed = Instructed(reaction)
+        self._destination = ""
         self._asked: dict[str, Step] = {}
         self._looked: set[str] = set()
         self._stepped: set[tuple[str, float]] = set()
@@ -129,6 +132,8 @@ class Unit:
                 self._ask(step, str(detail["reason"]), moment)
             case "note":
                 crew.note(detail["text"], moment)
+            case "ask":
+                crew.ask(detail["topic"], detail["text"], moment)
             case "cuff":
                 self._use_cuff(step, moment)
             case "lose_contact":
@@ -193,6 +198,7 @@ class Unit:
             self._answer(move, order, moment)
         for stands in card.get("titrations", []):
             self._step_up(stands, card["orders"], moment)
+        self._hear(card, moment)
         if any(self._due(row, moment) for row in card.get("reassessments", [])):
             self._measure(moment, {})
         self._learn_of_endings({str(order["id"]) for order in card.get("orders", [])}, moment)
@@ -207,6 +213,15 @@ class Unit:
         treatment = next(str(each["treatment"]) for each in orders if str(each["id"]) == order)
         log.info("%s: steps %s up to %s", self.name, treatment, wanted["value"])
         self.crew.set_rate(treatment, wanted, moment, order)
+
+    def _hear(self, card: Mapping[str, Any], moment: datetime) -> None:
+        """What a physician says that is no order: instructions, and where to go."""
+        for step, instruction in self._instructed.steps(card.get("instructions", []), moment):
+            self.crew.say(step, instruction, moment)
+        told = card.get("destination_told")
+        if told and told["side"] == "physician" and told["at"] != self._destination:
+            self._destination = told["at"]
+            self.crew.see_destination(told["destination"])
 
     def _due(self, reassessment: Mapping[str, Any], moment: datetime) -> bool:
         """Whether a reading asked for is due now and has not been tried; a crew without its cuff cannot."""

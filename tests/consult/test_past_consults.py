@@ -20,7 +20,7 @@ pytestmark = pytest.mark.xdist_group("past")  # played once for all of them
 def stored_past() -> StoredRows[None]:
     def play() -> None:
         demonstration.make_accounts(NOON)
-        assert past_consults.play_all(NOON) == 5
+        assert past_consults.play_all(NOON) == 6
 
     return StoredRows(play)
 
@@ -33,7 +33,7 @@ def past(db: None, stored_past: StoredRows[None]) -> list[Case]:
 
 def test_each_ended_with_an_intact_journal_nothing_open_and_the_card_to_which_it_replays(past: list[Case]) -> None:
     assert all(case.state != "open" for case in past)
-    assert [verify.fault_in(case) for case in past] == [None] * 5
+    assert [verify.fault_in(case) for case in past] == [None] * 6
     assert not Alert.objects.filter(cleared_at=None).exists()
     for case in past:
         assert queries.card_at(case, case.seq) == msgspec.json.decode(case.card)
@@ -46,6 +46,8 @@ def test_everything_a_supervisor_looks_for_is_there(past: list[Case]) -> None:
         "order.requested order.decided order.read_back order.ended alert.acknowledged alert.escalated entry.corrected"
     )
     assert set(wanted.split()) <= kinds
+    told = JournalEntry.objects.get(kind="instruction.given").data
+    assert '"decision":"agreed"' in told  # a refusal of care, with its form and who agreed
     assert set(Order.objects.values_list("state", flat=True)) == {"given", "declined", "not_given"}
     assert JournalEntry.objects.filter(kind="vitals.recorded", late=True).count() == 2
 
@@ -56,7 +58,7 @@ def test_the_filters_find_them(past: list[Case]) -> None:
     assert queries.history(cases, impression="septic").count() == 1
     assert queries.history(cases, alert="reassessment_overdue").count() >= 1
     assert queries.history(cases, text="wasp").count() == 1
-    assert queries.history(cases, opened_from=NOON - past_consults.timedelta(hours=7)).count() == 2
+    assert queries.history(cases, opened_from=NOON - past_consults.timedelta(hours=7)).count() == 3
 
 
 def test_played_twice_it_adds_nothing_and_the_other_agency_stays_empty(past: list[Case]) -> None:

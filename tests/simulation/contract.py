@@ -167,6 +167,12 @@ SCHEMAS = {
     "answer": body("text", text=TEXT, at=TIME),
     "not_given": body("reason", reason=TEXT, at=TIME),
     "note": body("at text", at=TIME, text=TEXT),
+    "question": body(
+        "topic text", topic=one_of("advice destination refusal end_resuscitation other"), text=TEXT, at=TIME
+    ),
+    "understood": body("", at=TIME),
+    "done": body("", at=TIME),
+    "patch": body("destination_seen", destination_seen=TEXT),
     "handover": body("to at", to=TEXT, at=TIME),
     "close": body("outcome", outcome=one_of("handed_over refused died cancelled moved"), at=TIME),
 }

@@ -28,11 +28,16 @@ ROUTES = [
     ("answer", r"orders/([^/]+)/answer/"),
     ("not_given", r"orders/([^/]+)/not_given/"),
     ("note", r"cases/([^/]+)/notes/"),
+    ("question", r"cases/([^/]+)/questions/"),
+    ("understood", r"instructions/([^/]+)/understood/"),
+    ("done", r"instructions/([^/]+)/done/"),
+    ("patch", r"cases/([^/]+)/"),
     ("handover", r"cases/([^/]+)/handover/"),
     ("close", r"cases/([^/]+)/close/"),
     ("check", r"cases/([^/]+)/checks/"),
 ]
 OF_ORDER = ("readback", "answer", "not_given")
+OF_INSTRUCTION = ("understood", "done")
 WITHIN = {"verdict": "within", "findings": [], "next_at": None}
 
 
@@ -48,6 +53,8 @@ class FakeBoard:
         self.orders: dict[str, dict[str, Any]] = {}
         self.reassessments: list[dict[str, Any]] = []
         self.titrations: list[dict[str, Any]] = []
+        self.instructions: list[dict[str, Any]] = []
+        self.destination_told: dict[str, Any] | None = None
         self.check: Callable[[dict[str, Any]], dict[str, Any]] = lambda proposal: WITHIN
         self.refuse: Callable[[str, dict[str, Any]], int | None] = lambda kind, content: None
         self.open_cases: list[dict[str, Any]] = []
@@ -104,7 +111,8 @@ class FakeBoard:
         for row in content["entries"]:
             entry = dict(row)
             kind = entry.pop("kind")
-            about = {"change": "intervention", **dict.fromkeys(OF_ORDER, "order")}.get(kind, "case")
+            told = dict.fromkeys(OF_INSTRUCTION, "instruction")
+            about = {"change": "intervention", **dict.fromkeys(OF_ORDER, "order"), **told}.get(kind, "case")
             target = entry["id"] if kind == "case" else entry.pop(about)
             results.append({"id": row["id"], "status": self._take(kind, target, entry)})
         return httpx.Response(200, json={"results": results}, headers=self._later())
@@ -134,7 +142,8 @@ class FakeBoard:
             return httpx.Response(200, json={"results": [row for row in self.journal if row["seq"] > int(match[1])]})
         standing = [row for row in self.orders.values() if row["state"] in ("requested", "approved", "read_back")]
         told = {"incident": self.incident, "seq": len(self.journal)}
-        card = {"orders": standing, "reassessments": self.reassessments, "titrations": self.titrations, **told}
+        said = {"instructions": self.instructions, "destination_told": self.destination_told}
+        card = {"orders": standing, "reassessments": self.reassessments, "titrations": self.titrations, **said, **told}
         return httpx.Response(200, json=card)
 
 

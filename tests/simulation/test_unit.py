@@ -376,3 +376,21 @@ def test_half_an_hour_of_every_transport_keeps_to_the_contract(speed: float) -> 
         assert board.faults == []
         assert unit.outbox.refused == []
         assert board.of("handover"), "it comes to its end"
+
+
+def test_it_asks_says_that_it_has_understood_does_it_and_sees_where_to_go(
+    board: FakeBoard, unit_with: Callable[..., Unit]
+) -> None:
+    told = {"id": "0195d000-0000-7000-8000-000000000001", "state": "given"}
+    unit = unit_with(Step(0.1, "ask", {"topic": "destination", "text": "The nearer one?"}))
+    board.instructions = [told]
+    board.destination_told = {"destination": "Tor Clinic", "side": "physician", "at": "2030-01-05T10:00:00Z"}
+
+    moment = live(unit, START, 1)
+    assert [each["text"] for each in board.of("question")] == ["The nearer one?"]
+    assert (len(board.of("understood")), board.of("done")) == (1, [])
+    told["state"] = "understood"
+    live(unit, moment, 2)
+    assert (len(board.of("understood")), len(board.of("done"))) == (1, 1)
+    assert [each["destination_seen"] for each in board.of("patch")] == ["Tor Clinic"]
+    assert board.faults == []
