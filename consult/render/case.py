@@ -87,7 +87,7 @@ def limits_view(limits: Mapping[str, Any] | None) -> list[dict[str, Any]]:
             **entry,
             "name": entry["title"],
             "usual_of_all": entry is (row["indications"] or [row])[0],
-            "title": f"{entry['title']} for {entry['for_what']}" if len(row["indications"]) > 1 else entry["title"],
+            "title": f"{entry['title']} for {entry['for_what']}" if entry["for_what"] else entry["title"],
             **_limits(entry),
             "left_text": left_text(entry.get("left")),
             "passed": passed_text(entry.get("left")),
@@ -99,12 +99,14 @@ def limits_view(limits: Mapping[str, Any] | None) -> list[dict[str, Any]]:
             "group": "order" if entry.get("by_order") else "open",
         }
         for row in (limits or {}).get("treatments") or ()
-        for entry in (row["indications"] if len(row["indications"]) > 1 else [row])
+        for entry in (row["indications"] or [row])
     ]
 
 
 def _limits(entry: Mapping[str, Any]) -> dict[str, str]:
     """Range and volume; of routes with limits of their own each range with its routes."""
+    if entry["held"]:
+        return {"range": "not for this patient now", "volume": ""}
     if not entry["by_route"]:
         return {"range": _range(entry), "volume": _volume(entry.get("volumes"))}
     ranges = (f"{', '.join(map(route_text, each['routes']))} {_range(each)}" for each in entry["by_route"])

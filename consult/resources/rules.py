@@ -37,6 +37,7 @@ class Usual(Struct, frozen=True):
     """An amount to choose, in mL/kg too where it is fluid, and where its limit comes from."""
 
     amount: Amount
+    above_guide: bool
     per_kg: Amount | None
     volumes: tuple[VolumeOf, ...]
     source: str
@@ -77,7 +78,10 @@ class FromPushes(Struct, frozen=True):
 
 
 class Offered(Struct, frozen=True, kw_only=True):
-    """The standing limits, their volumes, amounts to choose from, and the least time from one dose to the next."""
+    """The standing limits, their volumes, amounts to choose from, and the least time from one dose to the next.
+
+    ``shortest`` is the least time in which one is given into a vein or bone; null where that may be a push.
+    """
 
     least: Amount | None
     guide: Amount | None
@@ -85,6 +89,7 @@ class Offered(Struct, frozen=True, kw_only=True):
     volumes: Volumes | None
     usual: tuple[Usual, ...]
     interval: Amount | None
+    shortest: Amount | None
 
 
 class OfferedByRoute(Offered, frozen=True, kw_only=True):
@@ -96,10 +101,10 @@ class OfferedByRoute(Offered, frozen=True, kw_only=True):
 class ForIndication(Offered, frozen=True, kw_only=True):
     """What may be given of one treatment to this patient, now; ``relevant`` where impression and state ask for it.
 
-    ``for_what`` says the ``indication`` in words; both are empty where the treatment has none. ``findings`` stand for
-    every dose of it now, ``by_order`` where these ask for an order; ``caution_sources`` are one for each caution, in
-    their order. A push ``wears_off``. ``by_route`` is empty where all routes share their limits; else the amounts are
-    those of its first.
+    ``for_what`` says the ``indication`` in words where the treatment has several; empty where it has none. ``findings``
+    stand for every dose of it now, ``by_order`` where these ask for an order; of what is ``held``, for the patient must
+    not get it now, no amount is told. ``caution_sources`` are one for each caution, in their order. A push
+    ``wears_off``. ``by_route`` is empty where all routes share their limits; else the amounts are those of its first.
     """
 
     treatment: str
@@ -118,6 +123,7 @@ class ForIndication(Offered, frozen=True, kw_only=True):
     relevant: bool
     findings: tuple[Finding, ...]
     by_order: bool
+    held: bool
     routes: tuple[str, ...]
     drug_class: str
     form: str

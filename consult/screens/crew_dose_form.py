@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from math import isfinite
 from typing import Any
@@ -32,6 +32,7 @@ def _choice(amount: Mapping[str, Any], told: Row) -> dict[str, Any]:
     return {
         "key": _key(amount),
         "text": _said(amount),
+        "above": told.get("above_guide", False),
         "beside": beside if len(volumes) < 2 else "",
         "volumes": json.dumps(volumes) if len(volumes) > 1 else "",
     }
@@ -94,16 +95,17 @@ def _number(text: str) -> float:
     return value if isfinite(value) else 0
 
 
-def form_facts(treatment: Treatment, rules: RuleSet) -> dict[str, Any]:
-    """What the form of one treatment offers: routes, strengths in hand, units."""
+def form_facts(treatment: Treatment, rules: RuleSet, routes: Collection[str]) -> dict[str, Any]:
+    """What the form of one treatment offers by these routes: strengths in hand for any of them, units."""
     infusion = treatment.form == "infusion"
-    strengths = treatment.concentrations if infusion else () if treatment.recipe else treatment.stocks
+    stocks = tuple(each for each in treatment.stocks if not each.routes or each.routes.intersection(routes))
+    strengths = treatment.concentrations if infusion else () if treatment.recipe else stocks
     return {
         "infusion": infusion,
         "bolus": treatment.form == "bolus",
         "products": [each.name for each in rules.products] if treatment.drug_class == "blood" else [],
         "drug": drug_text(treatment.drug, rules.tall_man),
-        "routes": sorted(treatment.routes),
+        "routes": list(routes),
         "strengths": [_strength(each) for each in strengths],
         "units": dose_units(treatment),
         "recipe_makes": amount_text(treatment.recipe.makes.amount) if treatment.recipe else "",

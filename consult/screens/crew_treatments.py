@@ -12,10 +12,9 @@ from consult.render.case import left_text, passed_text
 from consult.render.words import NAMES, plain
 from dosing.check.findings import AGAINST, BEYOND, PASSING
 from dosing.ground.facts import Amount
-from dosing.ground.text import amount_text, drug_text, minutes_text, number_text, route_text
+from dosing.ground.text import amount_text, drug_text, minutes_text, number_text, over_text, route_text
 from dosing.mix import dilution
 from dosing.rules.rule_set import Recipe, RuleSet, Step, Treatment
-from dosing.rules.treatment import for_what
 
 Row = Mapping[str, Any]
 
@@ -27,11 +26,12 @@ CLASSES = {
 }
 FORMS = {"infusion": "Infusions", "im": "Into the muscle"}
 HEADINGS = (*dict.fromkeys(CLASSES.values()), *FORMS.values(), OTHER_DRUGS)
-GROUPS = FITTING, NOT_YET, BY_ORDER, OTHERS, NOT_CALLED_FOR = (
+GROUPS = FITTING, NOT_YET, BY_ORDER, OTHERS, HELD, NOT_CALLED_FOR = (
     "Within the standing limits, fitting the impression",
     "Not yet: wait, or measure first",
     "By order only",
     "Within the standing limits, for other impressions",
+    "Not for this patient now",
     "Not called for now",
 )
 
@@ -61,16 +61,18 @@ def all_titles(rules: RuleSet) -> list[dict[str, Any]]:
 
 
 def guidance_groups(rows: Iterable[Row], rules: RuleSet) -> list[dict[str, Any]]:
-    """Guidance in parts, a line an indication: fitting and allowed, not yet, by order only, others, not called for."""
+    """Guidance in parts, a line an indication: fitting, not yet, by order only, others, held, not called for."""
     items = [guidance_item(each, rules) for row in rows for each in (row["indications"] or [row])]
     groups = [{"title": name, "items": [item for item in items if _group(item) == name]} for name in GROUPS]
-    return [{**group, "folded": group["title"] == NOT_CALLED_FOR} for group in groups if group["items"]]
+    return [{**group, "folded": group["title"] in (HELD, NOT_CALLED_FOR)} for group in groups if group["items"]]
 
 
 def _group(item: Row) -> str:
+    if item["held"]:
+        return HELD
     if item["by_order"]:
         return BY_ORDER
-    if not item["relevant"] and any(finding["code"] in AGAINST for finding in item["findings"]):
+    if not item["relevant"] and item["folds"] and any(each["code"] in AGAINST for each in item["findings"]):
         return NOT_CALLED_FOR
     if item["waits"]:
         return NOT_YET
@@ -84,16 +86,17 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
     beyond = [finding for finding in findings if finding["level"] in BEYOND]
     waits = [finding for finding in beyond if finding["code"] in PASSING]
     asks = [finding for finding in beyond if finding not in waits]
-    by_order = treatment.starts_by_order is not None or not row.get("most") or bool(asks)
+    by_order = not row["held"] and (treatment.starts_by_order is not None or not row.get("most") or bool(asks))
+    lines = limits_lines(row) if row.get("most") else ["not for this patient now" if row["held"] else "needs an order"]
     return {
         **row,
         "title": drug_text(row["title"], rules.tall_man),
-        "for_what": for_what(treatment),
         "by_order": by_order,
         "waits": bool(waits),
+        "folds": not treatment.never_gated_in,
         "next_at": _stamp(row.get("next_at")),
-        "limits": "; ".join(limits_lines(row)) if row.get("most") else "needs an order",
-        "lines": limits_lines(row) if row.get("most") else ["needs an order"],
+        "limits": "; ".join(lines),
+        "lines": lines,
         "limits_of": "Limits for an order" if by_order and row.get("most") else "Standing-order limits",
         "when": "By order" if by_order else "Measure first" if waits and not row.get("next_at") else "",
         "left_text": left_text(row.get("left")),
@@ -115,8 +118,9 @@ def _span(row: Row) -> str:
     least, most = amount_of(row.get("least")), amount_of(row.get("most"))
     volumes = row.get("volumes") or {}
     parts = [span_text(least, most), span_text(amount_of(volumes.get("least")), amount_of(volumes.get("most")))]
+    slowly = over_text(row["shortest"]["value"], "at least ") if row["shortest"] else ""
     every = f", at least {minutes_text(row['interval']['value'])} apart" if row["interval"] else ""
-    return " = ".join(filter(None, parts)) + every
+    return " = ".join(filter(None, parts)) + slowly + every
 
 
 def span_text(least: Amount | None, most: Amount | None) -> str:

@@ -198,8 +198,7 @@ def _treatment_form(
         "over": crew_choices.OVER_MINUTES,
         "mixable": mixable(treatment),
         "done": done(treatment),
-        **crew_dose_form.form_facts(treatment, rules),
-        "routes": row["routes"],
+        **crew_dose_form.form_facts(treatment, rules, row["routes"]),
     }
 
 

@@ -22,6 +22,7 @@ BOUNDS = (
 OTHERS = (
     ("count", "Doses before an order"),
     ("interval", "Smallest interval"),
+    ("shortest", "Shortest time"),
     ("by_order", "Needs an order"),
     ("not_covered", "Needs an order"),
     ("contraindicated", "Must not be given"),

@@ -26,6 +26,7 @@ from consult.state.parts import (
     WayIn,
 )
 from consult.state.questions import GIVEN, DestinationTold, Instruction, Question
+from dosing.ground.cannulas import Access
 from dosing.ground.facts import Countersign, Facts, Goal, OxygenFlow, Patient, Reassessment
 from dosing.ground.given_before import Earlier
 from dosing.ground.kinds import Id, Time, one_of
@@ -179,6 +180,11 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         containers=tuple(each for each in state.containers if not each.in_error),
         oxygen=state.oxygen,
         access=state.access,
+        airways=tuple(
+            Access(id=each.id, at=each.at, procedure=each.procedure, outcome=each.outcome)
+            for each in state.procedures
+            if each.procedure == "airway"
+        ),
         phases=state.phases,
         eta=state.eta,
         ended_at=state.ended_at,

@@ -25,7 +25,7 @@ class Give(Struct, frozen=True, kw_only=True):
     """What is to be drawn up, run or injected; ``dose`` None where a drug that the rule set lacks was told in words.
 
     ``strength`` is that of which the volume or rate is, ``over_min`` how long a bolus runs, ``elemental`` the calcium
-    in a salt; ``shown`` says all of it on one line.
+    in a salt; ``shown`` says all of it on one line. ``shortest_min`` is the least time for it, where none was stated.
     """
 
     dose: Amount | None
@@ -37,6 +37,7 @@ class Give(Struct, frozen=True, kw_only=True):
     elemental: Amount | None = None
     syringe: Amount | None = None
     if_swapped: tuple[str, ...] = ()
+    shortest_min: float | None = None
 
 
 class WeightRange(Struct, frozen=True, kw_only=True):

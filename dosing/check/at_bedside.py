@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
+from typing import Any, cast
 
 from dosing.check.bands import Person
 from dosing.ground import units
-from dosing.ground.facts import Dose, Facts
+from dosing.ground.cannulas import airway_secured
+from dosing.ground.facts import Dose, Facts, Latest
 from dosing.ground.patient import completed_days, is_adult_for_dosing
 from dosing.ground.phases import phase_at
 from dosing.patient import growth
 from dosing.patient.pressure_now import PressureNow, pressure_at
+from dosing.patient.signs import gcs_total
+from dosing.rules.names import class_told
 from dosing.rules.rule_set import RuleSet
 
 
@@ -27,6 +31,16 @@ class Bedside:
     person: Person
 
     @cached_property
+    def _by_route(self) -> dict[str, Person]:
+        return {}
+
+    def given_by(self, route: str) -> Person:
+        """The person as the limits by one route ask about them; made once for all treatments."""
+        if route not in self._by_route:
+            self._by_route[route] = replace(self.person, route=route)
+        return self._by_route[route]
+
+    @cached_property
     def all_doses(self) -> tuple[Dose, ...]:
         """The doses that are kept one by one, by when they were given, those after this moment too."""
         return tuple(sorted(self.facts.doses, key=lambda dose: dose.given_at))
@@ -36,18 +50,43 @@ class Bedside:
         """All that was given up to this moment, oldest first."""
         return tuple(dose for dose in self.all_doses if dose.given_at <= self.at)
 
-    def latest(self, measurement: str) -> object:
-        """The newest value of a measurement taken up to this moment, None where there is none."""
+    def newest(self, measurement: str) -> Latest | None:
+        """The newest value of a measurement up to this moment with its time, None where there is none."""
         latest = self.facts.latest.get(measurement)
         if latest is None or latest.taken_at <= self.at:
-            return None if latest is None else latest.value
-        earlier = (getattr(r, measurement, None) for r in reversed(self.facts.readings) if r.taken_at <= self.at)
-        return next((value for value in earlier if value is not None), None)
+            return latest
+        earlier = (each for each in reversed(self.facts.readings) if each.taken_at <= self.at)
+        values = (Latest(getattr(each, measurement, None), each.taken_at) for each in earlier)
+        return next((each for each in values if each.value is not None), None)
+
+    def latest(self, measurement: str) -> object:
+        """The newest value of a measurement taken up to this moment, None where there is none."""
+        found = self.newest(measurement)
+        return None if found is None else found.value
 
     def value(self, measurement: str) -> float | None:
         """The newest number measured up to this moment, None where there is none."""
         found = self.latest(measurement)
         return found if isinstance(found, (int, float)) else None
+
+    @cached_property
+    def response(self) -> int | str | None:
+        """Alertness by the newer of its scales: the total of a GCS or a letter of AVPU, None where neither is known."""
+        score, letter = self.newest("gcs"), self.newest("avpu")
+        total = None if score is None else gcs_total(cast("Any", score.value))
+        if total is None or score is None or (letter is not None and letter.taken_at > score.taken_at):
+            return None if letter is None else str(letter.value)
+        return total
+
+    @cached_property
+    def airway_secured(self) -> bool:
+        """Whether an airway was in place at this moment."""
+        return airway_secured(self.facts.airways, self.at)
+
+    def class_of(self, dose: Dose) -> str:
+        """The class of a dose outside the rule set, by its name, route and the phase in which it was given; else ""."""
+        phase = phase_at(self.facts.phases, dose.given_at)
+        return class_told(dose.name, dose.route, self.rules, phase) if dose.name else ""
 
     def running(self, dose: Dose) -> bool:
         """Whether an infusion was still running at this moment, or held."""
@@ -69,7 +108,7 @@ def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
         impression=facts.impression,
         pressure_low=None if now is None else now.low,
         bleeding_cause=patient.bleeding_cause,
-        heaviest=units.body_weight(growth.heaviest(patient)),
+        likely=units.body_weight(growth.likely(patient)),
         history=frozenset(patient.history),
         pregnancy_weeks=patient.pregnancy_weeks,
         phase=phase_at(facts.phases, at),

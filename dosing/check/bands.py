@@ -25,7 +25,7 @@ class Person:
 
     ``route`` is that by which the treatment is given; empty: by none of which a limit of its own is stated.
 
-    ``heaviest`` is more than hardly any child of the age weighs, of one whom nobody has weighed.
+    ``likely`` is what a child of the age is likely to weigh, of one whom nobody has weighed.
     """
 
     adult: bool
@@ -34,7 +34,7 @@ class Person:
     impression: str = "undifferentiated"
     pressure_low: bool | None = None
     bleeding_cause: str | None = None
-    heaviest: Quantity | None = None
+    likely: Quantity | None = None
     history: frozenset[str] = frozenset()
     pregnancy_weeks: float | None = None
     phase: str = "transport"
@@ -130,7 +130,10 @@ class DoseLimits:
 
     def band(self, name: str) -> Band | None:
         """The band that decides what the name stands for: a limit, ``count``, ``by_order`` or ``not_covered``."""
-        return next((band for band in self._bands if getattr(band, name) is not None), None)
+        for band in self._bands:  # asked for so often that a generator would be felt
+            if getattr(band, name) is not None:
+                return band
+        return None
 
     def _last(self, name: str) -> Limit | Figure | Caution | None:
         return getattr(self.band(name), name, None)
@@ -166,7 +169,7 @@ class DoseLimits:
     def bound(self, name: str) -> Bound | None:
         """A limit and what it comes to; where nobody knows the weight, its cap.
 
-        For a child whom nobody has weighed no more than the limit per kg comes to for the heaviest of that age.
+        For a child whom nobody has weighed no more than the limit per kg comes to at the likely weight of that age.
         """
         if name not in self._bounds:
             self._bounds[name] = min(self._known(name), key=lambda pair: pair[1], default=None)
@@ -175,15 +178,21 @@ class DoseLimits:
     def _known(self, name: str) -> list[Bound]:
         stated, exact = self.limit(name), self.exact(name)
         at = stated.exact_most if stated is not None and exact is None else exact
-        of_age = self._for_the_heaviest(name)
+        of_age = self._at_the_likely(name)
         comparable = of_age is not None and (at is None or at.units == of_age[1].units)
         return [*([] if stated is None or at is None else [(stated, at)]), *([of_age] if of_age and comparable else [])]
 
-    def _for_the_heaviest(self, name: str) -> Bound | None:
-        """The limit per kg, of one whom nobody has weighed, for the heaviest of that age."""
-        if self.person.weight is not None or self.person.heaviest is None:
+    def _at_the_likely(self, name: str) -> Bound | None:
+        """The limit per kg, of one whom nobody has weighed, at the likely weight of that age.
+
+        A child who is heavier is stopped sooner than it must be: to weigh or guess it opens its own limit. What the
+        rules state for the unweighed of an age stands.
+        """
+        band = self.band(name)
+        of_age = band is not None and band.where.weight == "unknown" and {band.where.from_days, band.where.under_days}
+        if (of_age and of_age != {None}) or self.person.weight is not None or self.person.likely is None:
             return None
-        bound = DoseLimits(self.treatment, replace(self.person, weight=self.person.heaviest)).bound(name)
+        bound = DoseLimits(self.treatment, replace(self.person, weight=self.person.likely)).bound(name)
         return bound if bound is not None and bound[0].per_kg else None
 
     def uses_weight(self) -> bool:
@@ -201,7 +210,7 @@ def resolve(limit: Limit, weight: Quantity | None) -> Quantity | None:
         return limit.exact
     if weight is None:
         return None
-    exact: Quantity = limit.exact * weight
+    exact = units.times(limit.exact, weight)
     if limit.exact_least is not None and exact < limit.exact_least:
         exact = limit.exact_least
     if limit.exact_most is not None and exact > limit.exact_most:

@@ -18,12 +18,12 @@ from dosing.ground.given_before import GivenBefore, GivenFor
 from dosing.ground.patient import age_text
 from dosing.ground.units import Quantity, in_volume
 from dosing.mix import stock
-from dosing.rules.names import class_told
 from dosing.rules.plain import source_text
 from dosing.rules.rule_set import Figure, Source, Stocked, Strength, Treatment, Wants
 from dosing.rules.words import ROUTES
 
 NO_CLASS = "other"  # treatments that have nothing in common
+_INTO_THE_BLOOD = ("IV", "IO")
 
 
 class UnknownIndication(LookupError):
@@ -49,7 +49,7 @@ class Question:
     @cached_property
     def limits(self) -> DoseLimits:
         """The limits of this treatment for this patient."""
-        return DoseLimits(self.treatment, replace(self.bedside.person, route=self._by))
+        return DoseLimits(self.treatment, self.bedside.given_by(self._by))
 
     @cached_property
     def _by(self) -> str:
@@ -74,6 +74,13 @@ class Question:
         """From one dose to the next, for this patient and route."""
         band = self.limits.band("interval")
         return self.treatment.interval if band is None else band.interval
+
+    @cached_property
+    def shortest(self) -> Figure | None:
+        """In what time it may be given at the fastest; None into a muscle or the nose, and where a push is right."""
+        band = self.limits.band("shortest")
+        found = self.treatment.shortest if band is None else band.shortest
+        return found if found and found.value and self._by in _INTO_THE_BLOOD else None
 
     @cached_property
     def given(self) -> tuple[Dose, ...]:
@@ -115,19 +122,15 @@ class Question:
     @cached_property
     def of_class(self) -> tuple[Dose, ...]:
         """What its interval counts, oldest first: all of its class, by name too; without one, what shares its count."""
-        mine, known = self.treatment.drug_class, self.bedside.rules.treatments
+        mine = self.treatment.drug_class
         if mine == NO_CLASS:
             return self.given
-        of_class = {slug for slug, treatment in known.items() if treatment.drug_class == mine}
+        of_class = self.bedside.rules.of_class[mine]
         return tuple(
             dose
             for dose in self.bedside.all_doses
-            if dose.treatment in of_class or dose in self.given or self._by_name(dose) == mine
+            if dose.treatment in of_class or dose in self.given or self.bedside.class_of(dose) == mine
         )
-
-    def _by_name(self, dose: Dose) -> str:
-        """The class of a dose outside the rule set whose name says it; else ""."""
-        return "" if dose.name is None else class_told(dose.name, dose.route, self.bedside.rules)
 
     @cached_property
     def before(self) -> tuple[Dose, ...]:
@@ -239,6 +242,8 @@ class Question:
             return wants.history in self.bedside.facts.patient.history
         if wants.not_impressions:
             return self.bedside.person.impression not in wants.not_impressions
+        if wants.measurement == "gcs":
+            return self._responds(wants)
         value, diastolic = self.bedside.value(wants.measurement), self.bedside.value("dbp")
         if wants.or_dbp_at_least is not None and diastolic is not None and diastolic >= wants.or_dbp_at_least:
             return True
@@ -246,6 +251,13 @@ class Question:
             return self._flagged(wants)
         below = self.below(wants)
         return (below is None or value < below) and (wants.at_least is None or value >= wants.at_least)
+
+    def _responds(self, wants: Wants) -> bool:
+        """Whether the patient is awake enough, or breathes through an airway that is in place."""
+        response = self.bedside.response
+        if self.bedside.airway_secured or response is None:
+            return self.bedside.airway_secured
+        return response != "U" if isinstance(response, str) else response >= (wants.at_least or 0)
 
     def below(self, wants: Wants) -> float | None:
         """Under what a measurement should be for this patient, None where the treatment does not say."""

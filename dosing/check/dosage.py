@@ -165,8 +165,8 @@ def _per_kg(asked: Proposed, stated: Limit, exact: Quantity) -> str:
     ends = (("at most", stated.at_most, stated.exact_most), ("at least", stated.at_least, stated.exact_least))
     held = [f", {words} {text.amount_text(end)}" for words, end, at in ends if end is not None and exact == at]
     person = asked.question.bedside.person
-    if not held and person.weight is None and person.heaviest is not None:
-        held = [f", at {text.amount_text(units.amount(person.heaviest, 'kg'))}, the most for that age"]
+    if not held and person.weight is None and person.likely is not None:
+        held = [f", at {text.amount_text(units.amount(person.likely, 'kg'))}, likely for that age"]
     if not stated.per_kg or (not held and asked.shown(exact) == stated.amount):
         return ""
     return f" ({text.amount_text(stated.amount)}{''.join(held)})"
@@ -248,7 +248,7 @@ def question_bags(question: Question) -> Fraction:
 
 
 def _time(asked: Proposed) -> Findings:
-    shortest, over_min = asked.question.treatment.shortest, asked.proposal.over_min
+    shortest, over_min = asked.question.shortest, asked.proposal.over_min
     if shortest is not None and over_min is not None and over_min < shortest.value:
         words = f"over {text.minutes_text(over_min)}; no faster than {text.minutes_text(shortest.value)}"
         yield asked.question.find("too_fast", words, shortest.source, Amount(shortest.value, "min"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from dosing.check import infusion, products, strengths
@@ -18,6 +18,8 @@ from dosing.mix import syringes
 class Give:
     """Contract, "give": dose, volume or rate of a ``strength``, a bolus ``over_min``; ``syringe`` reads it.
 
+    ``shortest_min`` is the least time that the rules leave for it, where no time was stated.
+
     ``elemental`` is the calcium in a salt; ``if_swapped`` says what the same volume would be of each other strength
     that is listed.
     """
@@ -30,6 +32,7 @@ class Give:
     elemental: Amount | None = None
     syringe: Amount | None = None
     if_swapped: tuple[str, ...] = ()
+    shortest_min: float | None = None
 
     @property
     def words(self) -> dict[str, str]:
@@ -40,7 +43,8 @@ class Give:
             words |= {"measure": f"= {text.amount_text(measured)}", "of": f"of {text.amount_text(of)}"}
         if self.elemental is not None:
             words["of"] += f" ({text.number_text(self.elemental.value)} mg elemental calcium)"
-        return {**words, "over": text.over_text(self.over_min).strip()}
+        over = text.over_text(self.over_min) or text.over_text(self.shortest_min, "at least ")
+        return {**words, "over": over.strip()}
 
     @property
     def shown(self) -> str:
@@ -51,11 +55,21 @@ class Give:
         """As the API answers it."""
         amounts = ("dose", "volume", "rate", "strength", "elemental", "syringe")
         told = {name: amount and amount_dict(amount) for name in amounts for amount in [getattr(self, name)]}
-        return {**told, "over_min": self.over_min, "shown": self.shown, "if_swapped": list(self.if_swapped)}
+        times = {"over_min": self.over_min, "shortest_min": self.shortest_min}
+        return {**told, **times, "shown": self.shown, "if_swapped": list(self.if_swapped)}
 
 
 def give(asked: Proposed) -> tuple[Give, list[Finding]]:
     """The dose as it is given, and the findings about strength and volume."""
+    given, found = _measured(asked)
+    shortest = asked.question.shortest
+    if shortest is None or asked.proposal.over_min is not None:
+        return given, found
+    return replace(given, shortest_min=shortest.value), found
+
+
+def _measured(asked: Proposed) -> tuple[Give, list[Finding]]:
+    """The dose as what is drawn up, hung or set."""
     treatment = asked.question.treatment
     if treatment.form == "infusion":
         return _infusion(asked)
@@ -101,7 +115,7 @@ def _drug(asked: Proposed) -> tuple[Give, list[Finding]]:
     if strength is None or units.is_per_kg(asked.dose):
         return Give(dose=dose), found
     volume = asked.dose / strength
-    syringe, unread = _syringe(asked, volume)
+    syringe, unread = _divided(asked, strength) or _syringe(asked, volume)
     given = Give(
         dose=dose,
         volume=units.amount(volume, "mL"),
@@ -120,6 +134,20 @@ def _elemental(asked: Proposed) -> Amount | None:
         return None
     milligrams = units.number(asked.dose / stocks[0].exact, "mL") * Fraction(str(figure.value))
     return Amount(float(milligrams), "mg")
+
+
+def _divided(asked: Proposed, strength: Quantity) -> tuple[None, list[Finding]] | None:
+    """Of what is given whole, as a nasal spray: no syringe, and the finding that it would have to be divided."""
+    of_it = (each for each in asked.question.for_patient if each.whole and each.exact == strength)
+    one = next(of_it, None)
+    if one is None or one.whole is None:
+        return None
+    if (asked.dose / units.quantity(one.whole)).magnitude.denominator == 1:
+        return None, []
+    given = text.amount_text(one.whole)
+    words = f"{text.amount_text(asked.shown(asked.dose))} cannot be measured: a {one.name} is not divided, "
+    said = f"{words}each gives {given}"
+    return None, [asked.question.find("volume_not_measurable", said, one.source, one.whole)]
 
 
 def _syringe(asked: Proposed, volume: Quantity) -> tuple[Amount | None, list[Finding]]:

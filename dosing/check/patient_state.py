@@ -5,21 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
-from dosing.check import background, pressure_state
+from dosing.check import background, pressure_state, signs_wanted
 from dosing.check.bands import fits
 from dosing.check.case import Question
-from dosing.check.findings import LEVELS, Finding
+from dosing.check.findings import Finding
 from dosing.ground import text
 from dosing.ground.facts import Amount, Dose
-from dosing.ground.measurements import BY_NAME
 from dosing.ground.phases import ARREST
 from dosing.patient import growth
-from dosing.rules.names import class_told
 from dosing.rules.parts import Caution, Limit
-from dosing.rules.rule_set import Treatment, Wants
+from dosing.rules.treatment import titled
 
 Findings = Iterator[Finding]
-_UNMEASURED = {"over_hard_limit": "needs_order"}  # one grade less; of an order a caution is left
 _TOGETHER = {"opioid": "sedative", "sedative": "opioid"}
 _ONSET = {"trauma": "injury", "postpartum": "birth"}  # what the time is counted from
 
@@ -54,13 +51,7 @@ def _phase(question: Question) -> Findings:
     phases, phase = question.treatment.phases, question.bedside.person.phase
     if phases and phase not in phases:
         told = "in cardiac arrest alone" if phases == {ARREST} else "to a patient with a pulse, not in cardiac arrest"
-        yield question.find("phase", f"{_named(question.treatment)} is given {told}")
-
-
-def _named(treatment: Treatment) -> str:
-    """The treatment, and for what where it has several indications."""
-    for_what = treatment.indications.get(treatment.indication)
-    return treatment.title if for_what is None else f"{treatment.title} for {for_what.title}"
+        yield question.find("phase", f"{titled(question.treatment)} is given {told}")
 
 
 def _window(question: Question) -> Findings:
@@ -78,48 +69,6 @@ def _window(question: Question) -> Findings:
     if since > window.minutes and not in_time:  # the first dose must be in time; one after it is a repeat
         words = f"{_time(since)} after the {onset}, the window of {_time(window.minutes)} has closed"
         yield question.find("window_closed", words, window.source, limit)
-
-
-def _signs(question: Question) -> Findings:
-    """Each sign that is wanted and absent; of one measurement the gravest."""
-    absent: dict[str, Finding] = {}
-    for wants in question.wants:
-        if question.meets(wants):
-            continue
-        found, name = _absent(question, wants), wants.measurement or wants.text
-        if name not in absent or LEVELS.index(found.level) > LEVELS.index(absent[name].level):
-            absent[name] = found
-    yield from absent.values()
-
-
-def _absent(question: Question, wants: Wants) -> Finding:
-    """That a sign is absent, as gravely as its rule says; one grade less where nobody has measured it."""
-    if not wants.measurement:
-        return question.find("signs_missing", wants.text, wants.source, level=wants.level)
-    measured = BY_NAME[wants.measurement]
-    unit, (words, limit) = measured.in_rules, _wanted(question, wants)
-    told, level = f"{measured.long} not measured; wanted {words} {unit}", _UNMEASURED.get(wants.level, "")
-    if (value := _measured(question, wants)) is not None:
-        told, level = f"{wants.text} ({value}; wanted {words})", wants.level
-    return question.find("signs_missing", told, wants.source, Amount(limit, unit), level)
-
-
-def _measured(question: Question, wants: Wants) -> str | None:
-    """What was measured, or what the meter says instead of a number; None where nobody measured it."""
-    value = question.bedside.value(wants.measurement)
-    if value is not None:
-        return f"{text.number_text(value)} {BY_NAME[wants.measurement].in_rules}"
-    flag = question.bedside.latest("glucose_flag") if wants.measurement == "glucose_mg_dl" else None
-    return None if flag is None else f"the meter says {flag}"
-
-
-def _wanted(question: Question, wants: Wants) -> tuple[str, float]:
-    """The range that a sign should be in, in words, and its edge."""
-    below = question.below(wants)
-    if below is not None:
-        return f"under {text.number_text(below)}", below
-    least = wants.at_least or 0
-    return f"{text.number_text(least)} or more", least
 
 
 def _too_soon(question: Question) -> Findings:
@@ -150,7 +99,7 @@ def _opioid_with_sedative(question: Question) -> Findings:
     within = timedelta(minutes=rule.opioid_with_sedative_min)
     for dose in reversed(bedside.doses) if other else ():
         known = bedside.rules.treatments.get(dose.treatment)
-        drug_class = known.drug_class if known else class_told(dose.name or "", dose.route, bedside.rules)
+        drug_class = known.drug_class if known else bedside.class_of(dose)
         if drug_class != other:
             continue
         runs = (known is None or known.form == "infusion") and bedside.running(dose)
@@ -236,7 +185,8 @@ def missing(question: Question) -> list[str]:
     """What must be known first and is not: ``weight``, ``pressure`` or a measurement."""
     bedside, treatment = question.bedside, question.treatment
     wanted = dict.fromkeys(wants.measurement for wants in question.wants if wants.measurement)
-    absent = [name for name in wanted if bedside.value(name) is None]
+    known = {"gcs": bedside.airway_secured or bedside.response is not None}
+    absent = [name for name in wanted if not known.get(name, bedside.value(name) is not None)]
     if bedside.facts.patient.weight is None and question.limits.uses_weight():
         absent.insert(0, "weight")
     if bedside.pressure is None and not question.never_gated and treatment.flags:
@@ -261,7 +211,7 @@ _ALWAYS: tuple[Callable[[Question], Findings], ...] = (
     _contraindicated,
     _phase,
     _window,
-    _signs,
+    *signs_wanted.CHECKS,
     _too_soon,
     _opioid_with_sedative,
     _implausible,

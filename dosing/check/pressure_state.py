@@ -19,7 +19,8 @@ from dosing.patient.reassess import others_only, started_at
 
 Findings = Iterator[Finding]
 LOWERING = ("sedative", "opioid")
-NEED_PRESSURE = ("pressor", *LOWERING)
+LOWERS_PRESSURE = ("vasodilator", *LOWERING)
+NEED_PRESSURE = ("pressor", *LOWERS_PRESSURE)
 CENTRAL = ("carotid", "femoral")
 
 
@@ -41,7 +42,8 @@ def _known(question: Question) -> Findings:
 
 def _measured(question: Question, now: PressureNow) -> Findings:
     """A recent pressure that is not known, or in part: by a central pulse alone a pressor may be given."""
-    rule, lowers = question.bedside.rules.pressure, question.treatment.drug_class in LOWERING
+    rule, drug_class = question.bedside.rules.pressure, question.treatment.drug_class
+    lowers = drug_class in LOWERS_PRESSURE
     if now.unobtainable and now.reading.pulses == "none" and not lowers and question.treatment.form == "push":
         words = f"{now.text}: cardiac arrest has a dose of its own, it is no push dose"
         yield question.find("phase", words, rule.sources["stale_pressor_min"])
@@ -49,7 +51,7 @@ def _measured(question: Question, now: PressureNow) -> Findings:
         central = not lowers and now.reading.pulses in CENTRAL
         level = "caution" if central else ""
         yield question.find("pressure_unknown", now.text, rule.sources["stale_pressor_min"], level=level)
-    elif lowers and now.low is None:
+    elif drug_class in LOWERING and now.low is None:
         # The systolic is known and not low: the crew is told what is not known, an order would not measure it either.
         words = f"systolic {plain(exact(now.reading.sbp or 0))}, MAP unknown: it may be low; watch it"
         yield question.find("pressure_unknown", words, rule.sources["sedation_map"], level="caution")
@@ -79,6 +81,24 @@ def _above_goal(question: Question) -> Findings:
         yield question.find("pressure_above_goal", f"{now.text}: already at or above goal")
 
 
+def _too_high(question: Question) -> Findings:
+    """Fluid or blood where the pressure is too high already: for the age, in pregnancy, with a head injury."""
+    bedside = question.bedside
+    if question.treatment.drug_class not in ("fluid", "blood"):
+        return
+    patient, days = bedside.facts.patient, bedside.person.days
+    rules = bedside.rules.watch.high_pressure
+    fitting = [each for each in rules if each.fits(days, patient.pregnancy_weeks, patient.injuries)]
+    for measure, told in (("sbp", "systolic"), ("dbp", "diastolic")):
+        stated = (getattr(each, f"{level}_{measure}") for each in fitting for level in ("warning", "danger"))
+        lowest = min(filter(None, stated), key=lambda figure: float(figure.value), default=None)
+        value = bedside.value(measure)
+        if lowest is not None and value is not None and value >= lowest.value:
+            words = f"{told} {plain(exact(value))}, high from {plain(exact(lowest.value))} on: more volume raises it"
+            yield question.find("pressure_above_goal", words, lowest.source, Amount(lowest.value, "mmHg"))
+            return
+
+
 def _since_last_dose(question: Question) -> Findings:
     """A pressure after the newest dose of the class; after a new rate of the very treatment too."""
     bedside = question.bedside
@@ -103,4 +123,4 @@ def low_is_told(question: Question) -> Findings:
         yield from _low(question)
 
 
-CHECKS: tuple[Callable[[Question], Findings], ...] = (_known, _low, _above_goal, _since_last_dose)
+CHECKS: tuple[Callable[[Question], Findings], ...] = (_known, _low, _above_goal, _too_high, _since_last_dose)

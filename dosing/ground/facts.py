@@ -265,7 +265,8 @@ class Facts(Struct, frozen=True, kw_only=True):
     ``unanswered`` says how many readings are overdue before ``reassessments``, by what they were asked for after.
     ``no_coverage_until`` is until when the crew said that it cannot be heard, ``not_accepted_since`` since when no
     physician has control.
-    ``phases`` are in the order of their times; before the first it is ``transport``.
+    ``phases`` are in the order of their times; before the first it is ``transport``. ``airways`` are those that a tube
+    or mask was put into, told as the ways into the circulation are.
     """
 
     patient: Patient
@@ -285,6 +286,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     containers: tuple[Container, ...] = ()
     oxygen: tuple[OxygenFlow, ...] = ()
     access: tuple[Access, ...] = ()
+    airways: tuple[Access, ...] = ()
     phases: tuple[PhaseChange, ...] = ()
     eta: Time | None = None
     ended_at: Time | None = None

@@ -84,9 +84,12 @@ def clock(moment: datetime) -> str:
     return f"{moment.astimezone(UTC):%H:%M} UTC"
 
 
-def over_text(minutes: float | None) -> str:
-    """In how long a dose is given, to stand behind it: `` over 10 min``; nothing where that is not said."""
-    return "" if minutes is None else f" over {minutes_text(minutes)}"
+def over_text(minutes: float | None, bound: str = "") -> str:
+    """In how long a dose is given, to stand behind it: `` over 10 min``; nothing where that is not said.
+
+    ``bound`` stands before the time: ``at least``.
+    """
+    return "" if minutes is None else f" over {bound}{minutes_text(minutes)}"
 
 
 def either_text(names: Iterable[str]) -> str:

@@ -153,7 +153,11 @@ def in_base(number: Fraction, base: Any) -> Quantity:
 def number(exact: Quantity, unit: str) -> Fraction:
     """The exact number of ``unit`` in a quantity of that kind."""
     factor, _ = _base(unit)
-    return Fraction(exact.magnitude) / factor
+    return _fraction(exact.magnitude) / factor
+
+
+def _fraction(number: Any) -> Fraction:
+    return number if type(number) is Fraction else Fraction(number)  # made again it would cost as much as a division
 
 
 @lru_cache(maxsize=512)
@@ -161,12 +165,22 @@ def _divided(one: Any, other: Any) -> Any:
     return one / other
 
 
+@lru_cache(maxsize=512)
+def _multiplied(one: Any, other: Any) -> Any:
+    return one * other
+
+
+def times(one: Quantity, other: Quantity) -> Quantity:
+    """One quantity times another, such as a dose per kg by the weight; as the library multiplies, but quicker."""
+    return _QUANTITY(one.magnitude * other.magnitude, _multiplied(one.units, other.units))
+
+
 def quotient(one: Quantity, other: Quantity, unit: str) -> Fraction:
     """The exact number of ``unit`` in one quantity divided by another, such as mL of a dose by its strength."""
     factor, base = _base(unit)
     if _divided(one.units, other.units) != base:
         raise WrongUnit(f"this cannot be stated in {unit}", code="wrong_kind")
-    return Fraction(one.magnitude) / Fraction(other.magnitude) / factor
+    return _fraction(one.magnitude) / (_fraction(other.magnitude) * factor)
 
 
 def in_volume(amount: Amount, bag_ml: float | None) -> Quantity:

@@ -16,7 +16,7 @@ from dosing.check.bands import LIMITS
 from dosing.rules.parts import Caution, Where
 from dosing.rules.treatment import Treatment
 
-STATED = (*LIMITS, "count", "interval", "by_order", "not_covered", "contraindicated")
+STATED = (*LIMITS, "count", "interval", "shortest", "by_order", "not_covered", "contraindicated")
 SAID = ("who", "weight", "pressure_low", "impressions", "bleeding_causes", "not_bleeding_causes")
 TOLD = ("history", "phases", "routes", "indications")
 SPANS = ("kg", "days", "weeks")

@@ -101,11 +101,15 @@ def _span(age: Age | None, sex: str, least_z: float, most_z: float) -> tuple[flo
     return (round(min(low), 1), round(max(high), 1)) if low and high else None
 
 
-def heaviest(patient: Patient) -> Weight | None:
-    """More than hardly any child of this age weighs, where nobody weighed it; None for adults and unknown ages."""
+def likely(patient: Patient) -> Weight | None:
+    """What a child of this age is likely to weigh, where nobody weighed it; None for adults and unknown ages.
+
+    The middle of the reference at the end of what the age means: half of all children of the age are lighter by then.
+    """
     if patient.weight is not None or patient.age is None or is_adult_for_dosing(patient):
         return None
-    return Weight(plausible_kg(patient.age, patient.sex)[1], "kg", "age")
+    middle = _span(patient.age, patient.sex, 0, 0)
+    return None if middle is None else Weight(middle[1], "kg", "age")
 
 
 def references() -> Iterator[tuple[str, str, Source]]:

@@ -106,9 +106,12 @@ def _stated_so(amount: Amount, treatment: Treatment) -> bool:
 
 
 @lru_cache(maxsize=1024)
-def class_told(told: str, route: str, rules: RuleSet) -> str:
-    """The class of a dose that is known by its name alone, by those of its treatments that take the route; else ""."""
+def class_told(told: str, route: str, rules: RuleSet, phase: str = TRANSPORT) -> str:
+    """The class of a dose that is known by its name alone, by those of its treatments that take the route; else "".
+
+    Only what is given in the phase counts.
+    """
     known = named(told, rules)
-    every = [each for each in (known.treatments if known else ()) if _given_in(each, TRANSPORT)]
+    every = [each for each in (known.treatments if known else ()) if _given_in(each, phase)]
     classes = {each.drug_class for each in ([each for each in every if route in each.routes] or every)}
     return classes.pop() if len(classes) == 1 else ""

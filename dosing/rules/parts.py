@@ -106,6 +106,9 @@ class Band:
     not_covered: Annotated[Caution | None, "why the standing limits do not reach their age"] = None
     contraindicated: Annotated[Caution | None, "why these patients must not get it, whoever orders"] = None
     interval: Annotated[Figure | None, Unit("min"), "from one dose to the next, where it is another for them"] = None
+    shortest: Annotated[
+        Figure | None, Unit("min"), Sign.FROM_ZERO, "how fast it may be given, where it is another for them; 0: a push"
+    ] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,6 +137,7 @@ class Stocked(Strength):
     avoid: Annotated[Caution | None, "for whom it is not"] = None
     routes: Annotated[Routes, "by which alone it is given, as a nasal spray; left out: by each"] = frozenset()
     barred: Annotated[Caution | None, "for whom it is over a hard limit, whatever the dose"] = None
+    whole: Annotated[Amount | None, OfDose, "what one of it gives, which is not divided, as a nasal spray"] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -269,6 +269,15 @@ class RuleSet:
         return next((each for each in known if each.indication == indication), known[0])
 
     @cached_property
+    def of_class(self) -> dict[str, frozenset[str]]:
+        """The treatments of each class."""
+        classes = {each.drug_class for each in self.treatments.values()}
+        return {
+            name: frozenset(slug for slug, each in self.treatments.items() if each.drug_class == name)
+            for name in classes
+        }
+
+    @cached_property
     def given_for(self) -> dict[str, tuple[Treatment, ...]]:
         """Each treatment as it is given for each of its indications, the usual one first."""
         return {slug: tuple(given_for(treatment)) for slug, treatment in self.treatments.items()}

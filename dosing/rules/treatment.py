@@ -134,6 +134,12 @@ def for_what(treatment: Treatment) -> str:
     return treatment.indications[treatment.indication].title if len(treatment.indications) > 1 else ""
 
 
+def titled(treatment: Treatment) -> str:
+    """Its title, and for what where it has other indications: ``midazolam for a seizure``."""
+    what = for_what(treatment)
+    return f"{treatment.title} for {what}" if what else treatment.title
+
+
 def routes_alike(treatment: Treatment) -> tuple[tuple[str, ...], ...]:
     """The routes in groups that share their limits, that of the usual route first."""
     groups: dict[tuple[bool, ...], tuple[str, ...]] = {}

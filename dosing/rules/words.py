@@ -11,13 +11,13 @@ from dosing.ground.phases import PHASES as PHASES
 MARKS_TOLD = {"memory": "unverified", "second-hand": "second-hand", "our choice": "local choice", "read": "checked"}
 WEAKEST_FIRST = tuple(MARKS_TOLD)
 MARKS = frozenset(MARKS_TOLD)
-CLASSES = frozenset({"pressor", "sedative", "opioid", "fluid", "blood", "other"})
+CLASSES = frozenset({"pressor", "vasodilator", "sedative", "opioid", "fluid", "blood", "other"})
 FORMS = frozenset({"push", "bolus", "infusion", "im"})
 ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")  # of those of a treatment the first of these is the usual one
 PACED_OR_SHOCKED = ("pacing", "cardioversion", "defibrillation")  # the procedures with settings of a device
 FLAGS = frozenset(
     {"pressure_above_goal", "no_fluid_yet", "bleeding_first", "no_pressure_since_last_dose", "crackles"}
-    | {"fluid_restricted", "measurable", "pressure_low_is_caution", "airway"}
+    | {"fluid_restricted", "measurable", "pressure_low_is_caution", "airway", "wheeze"}
 )
 ACTIONS = frozenset({"add", "expel", "draw", "label", "do"})
 VESSELS = frozenset({"syringe", "bag"})
@@ -34,7 +34,7 @@ HISTORY = frozenset(
     | {"transplant"}
 )
 BLEEDING_CAUSES = frozenset({"trauma", "postpartum", "gut", "other"})
-MEASUREMENTS = frozenset(name for name, each in BY_NAME.items() if each.unit and not each.of)
+MEASUREMENTS = frozenset(name for name, each in BY_NAME.items() if each.in_rules and not each.of)
 WANTS_LEVELS = frozenset({"needs_order", "over_hard_limit"})
 READINGS = frozenset(
     {"pressure", "pressure_or_pulses", "alertness", "glucose", "heart_rate", "hr", "lungs", "rr", "spo2"}

@@ -19,8 +19,8 @@ from dosing.ground.phases import TRANSPORT
 from dosing.ground.units import Quantity
 from dosing.mix import dilution, syringes
 from dosing.rules.plain import source_text
-from dosing.rules.rule_set import RuleSet, Strength, Treatment
-from dosing.rules.treatment import routes_alike
+from dosing.rules.rule_set import RuleSet, Treatment
+from dosing.rules.treatment import for_what, routes_alike
 from dosing.tell import pushes, usual
 
 Plain = dict[str, Any]
@@ -28,6 +28,7 @@ Plain = dict[str, Any]
 # Amounts by whose they are: each look at a case asks for the same again. A patient has some eighty of them.
 _KEPT: dict[tuple[object, ...], Plain] = {}
 _MOST_KEPT = 4096
+_NESTED = (dict, list)
 
 
 def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
@@ -35,7 +36,8 @@ def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
 
     Beside the contract's keys each has ``indications`` (a row like it for each that it has), ``by_route`` (amounts of
     routes with limits of their own), ``findings`` (what stands now), ``by_order``, ``guide``, ``routes``, ``usual``
-    (amounts to choose from) and ``limit_sources``; a push ``wears_off``, an infusion ``from_pushes``, the rate that the
+    (amounts to choose from) and ``limit_sources``; of what is ``held``, for this patient must not get it now, no amount
+    is told. A push ``wears_off``, an infusion ``from_pushes``, the rate that the
     last pushes of its drug come to.
     """
     at_bedside = bedside(facts, rules, now)
@@ -68,19 +70,22 @@ def _after(question: Question) -> tuple[bool, bool, bool]:
 def entry(question: Question) -> Plain:
     """The guidance for one treatment."""
     treatment, unit, bounds = question.treatment, _unit(question), _bounds(question)
-    found = [*patient_state.findings(question), *beside.running(question), *_used_up(question, unit)]
+    rest = left(question, unit)
+    standing = (*patient_state.findings(question), *beside.running(question))
+    found = [*standing, *_used_up(question, unit, rest)]
     cautions = patient_state.cautions(question)
-    closed = any(finding.level == "over_hard_limit" for finding in found)
+    closed = [finding.code for finding in found if finding.level == "over_hard_limit"]
+    held = any(code != "phase" for code in closed)  # another phase may be told at any moment, and then it is the dose
     return {
         "treatment": treatment.slug,
         "indication": treatment.indication,
-        "for_what": treatment.indications[treatment.indication].title if treatment.indication else "",
+        "for_what": for_what(treatment),
         "title": treatment.title,
-        **_amounts(question, unit, bounds),
-        "by_route": _by_route(question),
+        **_offered(question, unit, bounds, held=held),
+        "held": held,
         "limit_sources": usual.sources(question),
         "recipe": recipe(question),
-        "left": left(question, unit),
+        "left": rest,
         "next_at": question.next_at,
         "missing": patient_state.missing(question),
         "cautions": [caution.text for caution in cautions],
@@ -97,11 +102,22 @@ def entry(question: Question) -> Plain:
     }
 
 
+def _offered(question: Question, unit: str, bounds: Mapping[str, Quantity | None], *, held: bool) -> Plain:
+    """Amounts for the route that is meant, and ``by_route`` where they differ; none of what is held back."""
+    by_route = [] if held else _by_route(question)
+    if held:
+        return {**_amounts(question, unit, dict.fromkeys(bounds)), "by_route": by_route}
+    if by_route and not question.route:  # the first of them are those of the usual route
+        return {**{name: each for name, each in by_route[0].items() if name != "routes"}, "by_route": by_route}
+    return {**_amounts(question, unit, bounds), "by_route": by_route}
+
+
 def _amounts(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:
     """Least, guide, most and what is offered: the same for the same limits, so worked out once and kept."""
     rules, treatment = question.bedside.rules, question.treatment
     strengths = tuple(each.amount for each in question.strengths)
-    key = (rules.digest, treatment.slug, treatment.indication, strengths, question.limits.person.key)
+    held = all(value is None for value in bounds.values())
+    key = (rules.digest, treatment.slug, treatment.indication, strengths, held, question.limits.person.key)
     known = _KEPT.get(key)
     if known is None:
         if len(_KEPT) >= _MOST_KEPT:
@@ -113,9 +129,9 @@ def _amounts(question: Question, unit: str, bounds: Mapping[str, Quantity | None
 
 def _copy(value: Any) -> Any:
     """A plain value of its own, so that what is kept cannot be changed."""
-    if isinstance(value, dict):
-        return {name: _copy(each) for name, each in value.items()}
-    return [_copy(each) for each in value] if isinstance(value, list) else value
+    if type(value) is dict:
+        return {name: _copy(each) if type(each) in _NESTED else each for name, each in value.items()}
+    return [_copy(each) for each in value] if type(value) is list else value
 
 
 def _worked_out(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:
@@ -124,16 +140,17 @@ def _worked_out(question: Question, unit: str, bounds: Mapping[str, Quantity | N
         "volumes": _volumes(question, bounds),
         "usual": usual.usual(question, unit, bounds),
         "interval": question.interval and amount_dict(Amount(question.interval.value, "min")),
+        "shortest": question.shortest and amount_dict(Amount(question.shortest.value, "min")),
     }
 
 
 def _by_route(question: Question) -> list[Plain]:
     """The amounts of each group of routes that share their limits; empty where all do."""
     groups = routes_alike(question.treatment)
+    if len(groups) < 2:
+        return []
     asked = [(routes, _asked(question.bedside, question.treatment, routes[0])) for routes in groups]
-    return [
-        {"routes": list(routes), **_amounts(each, _unit(each), _bounds(each))} for routes, each in asked if asked[1:]
-    ]
+    return [{"routes": list(routes), **_amounts(each, _unit(each), _bounds(each))} for routes, each in asked]
 
 
 def _relevant(question: Question) -> bool:
@@ -183,9 +200,11 @@ def _amount(exact: Quantity | None, question: Question, unit: str, *, up: bool =
         exact = exact / weight
     shown = units.amount(exact, unit)
     if up:
-        short = units.quantity(shown) < exact
+        short = units.quantity(shown).magnitude < exact.magnitude
         return amount_dict(Amount(nextafter(shown.value, inf), unit) if short else shown)
-    if units.quantity(shown) > exact:  # a limit that is shown must pass its own check: the float next below it
+    if (
+        units.quantity(shown).magnitude > exact.magnitude
+    ):  # a limit that is shown must pass its own check: the float next below it
         shown = Amount(nextafter(shown.value, 0), unit)
     return amount_dict(shown)
 
@@ -199,22 +218,21 @@ def _volumes(question: Question, known: Mapping[str, Quantity | None]) -> Plain 
         return None
     (strength,) = question.strengths
     is_rate = question.treatment.form == "infusion"
+    unit = "mL/h" if is_rate else "mL"
     bounds = {name: known[name] for name in ("least", "most")}
+    volumes = {
+        name: exact if exact is None else units.quotient(exact, strength.exact, unit) for name, exact in bounds.items()
+    }
     return {
-        **{name: _volume(exact, strength, "mL/h" if is_rate else "mL") for name, exact in bounds.items()},
+        **{name: each if each is None else amount_dict(Amount(float(each), unit)) for name, each in volumes.items()},
         "strength": amount_dict(strength.amount),
-        "syringe": None if is_rate else _syringe(question, strength, bounds.values()),
+        "syringe": None if is_rate else _syringe(question, volumes.values()),
     }
 
 
-def _syringe(question: Question, strength: Strength, bounds: Iterable[Quantity | None]) -> Plain | None:
-    volumes = [units.quotient(exact, strength.exact, "mL") for exact in bounds if exact is not None]
-    found = syringes.smallest(volumes, question.bedside.rules)
+def _syringe(question: Question, volumes: Iterable[Fraction | None]) -> Plain | None:
+    found = syringes.smallest([each for each in volumes if each is not None], question.bedside.rules)
     return None if found is None else amount_dict(found)
-
-
-def _volume(exact: Quantity | None, strength: Strength, unit: str) -> Plain | None:
-    return None if exact is None else amount_dict(Amount(float(units.quotient(exact, strength.exact, unit)), unit))
 
 
 def recipe(question: Question) -> list[str]:
@@ -224,7 +242,8 @@ def recipe(question: Question) -> list[str]:
     strengths = [
         f"{treatment.title}: {text.amount_text(one.amount)}" + (f", {one.name}" if one.name else "") for one in listed
     ]
-    return [*strengths, *dilution.recipe_steps(question.bedside.rules)[treatment.slug]]
+    slowly = [f"Give{text.over_text(question.shortest.value, 'at least ')}"] if question.shortest else []
+    return [*strengths, *dilution.recipe_steps(question.bedside.rules)[treatment.slug], *slowly]
 
 
 def left(question: Question, unit: str) -> Plain:
@@ -257,16 +276,15 @@ def _total_left(question: Question, unit: str) -> Plain | None:
     return _amount(total - used, question, unit)
 
 
-def _used_up(question: Question, unit: str) -> list[Finding]:
+def _used_up(question: Question, unit: str, rest: Plain) -> list[Finding]:
     """Nothing left: any further dose passes the count or the total."""
-    rest, count = left(question, unit), question.limits.count
-    total, most = question.limits.limit("total"), _amount(question.limits.exact("total"), question, unit)
-    found = []
+    count, total, found = question.limits.count, question.limits.limit("total"), []
     if count is not None and rest["count"] == 0:
         limit = Amount(rest["of"], count.unit)
         words = f"{count_text(count, limit)} before an order, all given"
         found.append(question.find("count_reached", words, count.source, limit))
-    if total is not None and most is not None and rest["total"] is not None and rest["total"]["value"] == 0:
-        words = f"{text.amount_text(Amount(**most))} in all before an order, all given"
-        found.append(question.find("total_reached", words, total.source, Amount(**most)))
+    if total is not None and rest["total"] is not None and rest["total"]["value"] == 0:
+        most = Amount(**(_amount(question.limits.exact("total"), question, unit) or {}))
+        words = f"{text.amount_text(most)} in all before an order, all given"
+        found.append(question.find("total_reached", words, total.source, most))
     return found

@@ -14,7 +14,7 @@ from dosing.ground.facts import Amount
 from dosing.ground.units import Quantity
 from dosing.mix import syringes
 from dosing.rules.plain import source_text
-from dosing.rules.rule_set import RuleSet, Strength
+from dosing.rules.rule_set import RuleSet, Stocked, Strength
 
 Plain = dict[str, Any]
 
@@ -26,8 +26,8 @@ _FIVES = 50  # mL from which a fluid goes in steps of 5 mL, below it of 1 mL
 def usual(question: Question, unit: str, limits: Mapping[str, Quantity | None]) -> list[Plain]:
     """A few amounts in ``unit``, smallest first, none beyond this patient's ``limits``: least, guide and most.
 
-    Each has ``amount``, ``per_kg`` (of a fluid), ``volumes`` (mL, or mL/h of an infusion, one for each ``strength``)
-    and the ``source`` of the limit from which it comes.
+    So those ``above_guide`` stand last. Each has ``amount``, ``per_kg`` (of a fluid), ``volumes`` (mL, or mL/h of an
+    infusion, one for each ``strength``) and the ``source`` of the limit from which it comes.
     """
     bounds = {name: _number(question, exact, unit) for name, exact in limits.items()}
     most = bounds["most"]
@@ -43,7 +43,7 @@ def usual(question: Question, unit: str, limits: Mapping[str, Quantity | None]) 
         value for value in sorted(found) if value and least <= value <= most and _readable(question, value, volumes)
     ]
     amounts = [(value, Amount(_shown(value, up=value == least < most), unit)) for value in fitting]
-    return [_told(question, amount, volumes, found[value]) for value, amount in amounts]
+    return [_told(question, amount, volumes, found[value], guide) for value, amount in amounts]
 
 
 def sources(question: Question) -> list[str]:
@@ -114,16 +114,18 @@ def _measured(
 
 def _readable(question: Question, value: Fraction, volumes: list[tuple[Strength, Fraction]]) -> bool:
     """Whether some strength makes a volume of it that a syringe measures; what has no volume needs none."""
-    return not volumes or any(_measures(question, value * one) for _, one in volumes)
+    return not volumes or any(_measures(question, strength, value * one) for strength, one in volumes)
 
 
-def _measures(question: Question, volume: Fraction) -> bool:
+def _measures(question: Question, strength: Strength, volume: Fraction) -> bool:
     """Whether the volume (mL) is more than the smallest mark of the smallest syringe; a pump's rate has no mark.
 
-    That a single mark measures nothing is common practice, no source.
+    That a single mark measures nothing is common practice, no source. A spray is not measured, but given whole.
     """
     if question.treatment.form == "infusion":
         return True
+    if isinstance(strength, Stocked) and strength.whole is not None:
+        return volume % units.quotient(units.quantity(strength.whole), strength.exact, "mL") == 0
     return volume > syringes.finest_mark(question.bedside.rules)
 
 
@@ -145,18 +147,21 @@ def _shown(value: Fraction, *, up: bool = False) -> float:
     return nextafter(shown, 0) if Fraction(str(shown)) > value else shown
 
 
-def _told(question: Question, amount: Amount, volumes: list[tuple[Strength, Fraction]], name: str) -> Plain:
+def _told(
+    question: Question, amount: Amount, volumes: list[tuple[Strength, Fraction]], name: str, guide: Fraction | None
+) -> Plain:
     stated, kilograms = question.limits.limit(name), question.bedside.person.kilograms
     fluid = question.treatment.drug_class == "fluid" and kilograms is not None
     unit = "mL/h" if question.treatment.form == "infusion" else "mL"
     value = Fraction(str(amount.value))
     return {
         "amount": amount_dict(amount),
+        "above_guide": guide is not None and value > guide,
         "per_kg": amount_dict(Amount(amount.value / float(kilograms or 1), f"{amount.unit}/kg")) if fluid else None,
         "volumes": [
             {"strength": amount_dict(each.amount), "volume": amount_dict(Amount(float(value * one), unit))}
             for each, one in volumes
-            if _measures(question, value * one)
+            if _measures(question, each, value * one)
         ],
         "source": "" if stated is None else source_text(stated.source),
     }

@@ -34,7 +34,7 @@ def child(years: float = 5, kg: float | None = 18, unit: str = "years", **more: 
 
 def facts(patient: Patient | None = None, *, sbp: float | None = 70, dbp: float | None = 40, **more: Any) -> Facts:
     """A case with one pressure a minute ago, low for everybody, clear lungs, and 250 mL given an hour ago."""
-    signs = {"lungs": "clear", "hr": 50, "rr": 8, "spo2": 97, "glucose_mg_dl": 40} | more.pop("signs", {})
+    signs = {"lungs": "clear", "avpu": "A", "hr": 50, "rr": 8, "spo2": 97, "glucose_mg_dl": 40} | more.pop("signs", {})
     readings = (Reading(taken_at=ago(1), sbp=sbp, dbp=dbp),) if sbp is not None else ()
     fluid = Dose(id="fluid", treatment="crystalloid-bolus", given_at=ago(60), amount=Amount(1, "mL"))
     return Facts(
@@ -80,7 +80,7 @@ def usual_route(treatment: str) -> str:
 
 def usual_dose(treatment: rule_set.Treatment, rules: rule_set.RuleSet = RULES) -> Amount:
     """A dose that is usual for 80 kg; where an adult has no standing one, the first that its limits name."""
-    entry = told(treatment.slug, rules=rules)
+    entry = told(treatment.slug, facts(sbp=120, dbp=80, signs={"glucose_mg_dl": 250}), rules=rules)
     standing = [Amount(**each) for each in (entry["least"], entry["most"]) if each]
     limits_of = (each for band in treatment.bands for each in (band.least, band.guide, band.most, band.hard))
     named = [each.amount for each in limits_of if each]

@@ -88,7 +88,7 @@ def _limit(row: Row, treatment: Treatment, route: str | None) -> Amount:
 
 
 def _figure(row: Row, treatment: Treatment, route: str | None) -> Amount:
-    band = _limits(row, treatment, route).band(row["quantity"]) if row["quantity"] != "shortest" else None
+    band = _limits(row, treatment, route).band(row["quantity"])
     figure = getattr(band or treatment, row["quantity"])
     return Amount(figure.value, row["unit"])
 

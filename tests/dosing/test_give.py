@@ -23,7 +23,7 @@ def amount(value: float, unit: str) -> dict[str, Any]:
 
 def give(dose: dict[str, Any], shown: str, *if_swapped: str, **more: Any) -> dict[str, Any]:
     """The answer; what is not named is null."""
-    nothing = dict.fromkeys(("volume", "rate", "strength", "over_min", "elemental", "syringe"))
+    nothing = dict.fromkeys(("volume", "rate", "strength", "over_min", "shortest_min", "elemental", "syringe"))
     return {"dose": dose, **nothing, **more, "shown": shown, "if_swapped": list(if_swapped)}
 
 
@@ -109,10 +109,11 @@ ROWS = [
         {},
         give(
             amount(1000, "mg"),
-            "1 g = 10 mL of 100 mg per mL (272 mg elemental calcium)",
+            "1 g = 10 mL of 100 mg per mL (272 mg elemental calcium) over at least 5 min",
             volume=amount(10, "mL"),
             strength=amount(100, "mg/mL"),
             elemental=amount(272, "mg"),
+            shortest_min=5,
             syringe=amount(10, "mL"),
         ),
     ),
@@ -121,10 +122,11 @@ ROWS = [
         {},
         give(
             amount(3000, "mg"),
-            "3 g = 30 mL of 100 mg per mL (279 mg elemental calcium)",
+            "3 g = 30 mL of 100 mg per mL (279 mg elemental calcium) over at least 5 min",
             volume=amount(30, "mL"),
             strength=amount(100, "mg/mL"),
             elemental=amount(279, "mg"),
+            shortest_min=5,
         ),
     ),
 ]
@@ -148,7 +150,7 @@ def test_what_to_give_in_full(asked, more, expected):
         (
             ("calcium-chloride", 1, "g"),
             {},
-            ("1 g", "= 10 mL", "of 100 mg per mL (272 mg elemental calcium)", ""),
+            ("1 g", "= 10 mL", "of 100 mg per mL (272 mg elemental calcium)", "over at least 5 min"),
         ),
     ],
 )

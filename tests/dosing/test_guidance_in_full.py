@@ -48,6 +48,8 @@ def test_a_push_dose_a_minute_after_the_first():
         "for_what": "",
         "by_route": [],
         "interval": amount(2, "min"),
+        "shortest": None,
+        "held": False,
         "title": "EPINEPHrine push dose",
         "least": amount(10, "mcg"),
         "guide": None,

@@ -7,7 +7,7 @@ import pytest
 from dosing.check.bands import DoseLimits, Person, fits
 from dosing.ground import units
 from dosing.ground.facts import Amount, Patient, Weight
-from dosing.patient.growth import heaviest
+from dosing.patient.growth import likely
 from dosing.rules.rule_set import Where
 from tests.dosing.bedside import RULES, adult, check, child, facts
 
@@ -79,11 +79,11 @@ def test_every_tenth_of_a_kilogram_is_on_its_own_edge():
     ],
 )
 def test_without_a_weight_what_is_above_the_cap_is_above_the_limit(treatment, dose, words):
-    """What a child of any weight would get too much by."""
-    found = check(treatment, *dose, facts(child(5, None))).findings
+    """What a child of any weight would get too much by: at 12 years the likely weight passes the cap."""
+    found = check(treatment, *dose, facts(child(12, None))).findings
 
     assert [one.text for one in found if one.code == "above_most"] == [
-        f"{each} for a child of 5 years and unknown weight" for each in words
+        f"{each} for a child of 12 years and unknown weight" for each in words
     ]
 
 
@@ -105,24 +105,24 @@ def test_an_unknown_weight_is_told_by_the_hard_limit_where_no_other_is_stated():
 @pytest.mark.parametrize(
     ("treatment", "dose", "found"),
     [
-        ("norepinephrine-infusion", (26.6, "mcg/min"), None),
+        ("norepinephrine-infusion", (14.3, "mcg/min"), None),
         (
             "norepinephrine-infusion",
-            (26.7, "mcg/min"),
-            "hard limit of 26.6 mcg/min (1 mcg/kg/min, at 26.6 kg, the most",
+            (14.4, "mcg/min"),
+            "hard limit of 14.3 mcg/min (1 mcg/kg/min, at 14.3 kg, likely",
         ),
         (
             "dopamine-infusion",
             (2900, "mcg/min"),
-            "hard limit of 532 mcg/min (20 mcg/kg/min, at 26.6 kg, the most for that",
+            "hard limit of 286 mcg/min (20 mcg/kg/min, at 14.3 kg, likely for that age)",
         ),
         ("epinephrine-push-dose", (21, "mcg"), "hard limit of 20 mcg (5 mcg/kg, at most 20 mcg)"),
         ("epinephrine-im", (0.31, "mg"), "hard limit of 0.3 mg for"),
         ("epinephrine-im", (0.15, "mg"), None),
     ],
 )
-def test_a_child_whom_nobody_weighed_is_no_heavier_than_its_age_allows(treatment, dose, found):
-    """At 2 years hardly any child weighs 26.6 kg (WHO 2006, +5 z at 36 months): what is too much for that is so."""
+def test_a_child_whom_nobody_weighed_is_taken_to_be_as_heavy_as_is_likely(treatment, dose, found):
+    """Half of all boys weigh 14.3 kg at 36 months (WHO 2006, median): what is too much for that is too much."""
     checked = check(treatment, *dose, facts(child(2, None)))
     hard = [each.text for each in checked.findings if each.code == "above_hard_limit"]
 
@@ -130,10 +130,10 @@ def test_a_child_whom_nobody_weighed_is_no_heavier_than_its_age_allows(treatment
     assert (checked.verdict == "over_hard_limit") is (found is not None)
 
 
-def test_the_heaviest_of_an_age_says_nothing_of_a_child_that_was_weighed_nor_of_adults():
+def test_the_likely_weight_of_an_age_says_nothing_of_a_child_that_was_weighed_nor_of_adults():
     weighed, grown = child(2, 12), adult(None)
 
-    assert (heaviest(weighed), heaviest(grown), heaviest(Patient())) == (None, None, None)
-    assert heaviest(child(2, None)) == Weight(26.6, "kg", "age")
+    assert (likely(weighed), likely(grown), likely(Patient())) == (None, None, None)
+    assert likely(child(2, None)) == Weight(14.3, "kg", "age")
     told = [each.text for each in check("norepinephrine-infusion", 13, "mcg/min", facts(weighed)).findings]
     assert "1.08 mcg/kg/min is above the hard limit of 1 mcg/kg/min for a child of 2 years and 12 kg" in told

@@ -345,9 +345,9 @@ def test_too_fast(treatment, dose, minutes, fast):
 @pytest.mark.parametrize(
     ("salt", "grams", "stock", "shown"),
     [
-        ("chloride", 1, None, "1 g = 10 mL of 100 mg per mL (272 mg elemental calcium)"),
-        ("gluconate", 3, None, "3 g = 30 mL of 100 mg per mL (279 mg elemental calcium)"),
-        ("gluconate", 3, 20, "3 g = 150 mL of 20 mg per mL (279 mg elemental calcium)"),
+        ("chloride", 1, None, "1 g = 10 mL of 100 mg per mL (272 mg elemental calcium) over at least 5 min"),
+        ("gluconate", 3, None, "3 g = 30 mL of 100 mg per mL (279 mg elemental calcium) over at least 5 min"),
+        ("gluconate", 3, 20, "3 g = 150 mL of 20 mg per mL (279 mg elemental calcium) over at least 5 min"),
     ],
 )
 def test_elemental_calcium_is_shown(salt, grams, stock, shown):

@@ -44,6 +44,7 @@ def rank(treatment: str, value: float, unit: str, known: Facts, rules: RuleSet =
 def test_ten_times_the_standing_most_of_a_child_is_over_the_hard_limit(treatment, kg, age, rules, impression):
     known = bedside_of(child(age[0], kg, age[1]), impression)
     most = told(treatment, known, rules)["most"]
+    assume(most is not None)  # a newborn must not get some of them at all
 
     checked = check(treatment, most["value"] * 10, most["unit"], known, rules=rules)
 
@@ -56,6 +57,7 @@ def test_a_child_never_gets_more_than_an_adult_of_that_weight(treatment, kg, age
     """What a crew may give to a child is within an adult's standing limit, and likewise for the hard limit."""
     small, large = bedside_of(child(age[0], kg, age[1]), impression), bedside_of(adult(kg), impression)
     most = told(treatment, small)["most"]
+    assume(most is not None)
     more: dict[str, Amount] = {}
     value, unit = tenths / 10 * most["value"], most["unit"]
     if treatment == "vasopressin-infusion":  # the adult's unit is refused for a child, so both as a pump rate

@@ -78,7 +78,7 @@ def judged(treatment, value, unit, known, **more):
             8,
             25,
             "needs an order for 2–34.9 kg",
-            "below 2 kg over the hard limit; over 34.9 kg within",
+            "below 2 kg over the hard limit; over 34.9 kg caution",
         ),
         # a third is rounded inward: 100 mL / (30 mL/kg) = 3.33 kg
         (

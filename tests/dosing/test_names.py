@@ -140,6 +140,12 @@ def test_the_class_is_known_where_all_treatments_that_it_can_be_are_of_one(told,
     assert class_told(told, route, RULES) == drug_class
 
 
+def test_the_class_is_that_of_what_is_given_in_the_phase() -> None:
+    """Into a vein in cardiac arrest epinephrine is the dose of the arrest too, which is no pressor of the rules."""
+    assert class_told("adrenaline", "IV", RULES, "transport") == "pressor"
+    assert class_told("adrenaline", "IV", RULES, "arrest") == ""
+
+
 def by_name(name: str, minutes_ago: float, route: str = "IV") -> Dose:
     """A dose that was told in words alone."""
     return Dose(id=name, treatment="other", name=name, given_at=ago(minutes_ago), route=route)

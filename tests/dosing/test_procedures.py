@@ -6,6 +6,7 @@ import pytest
 
 from dosing.load.faults import RuleSetFaults
 from dosing.load.reader import read_text
+from dosing.rules.plain import source_text
 from dosing.tell.procedures import usual_settings
 from tests.dosing.bedside import CONSERVATIVE, RULES, adult, child
 from tests.dosing.dosing_values import ROWS
@@ -42,6 +43,15 @@ def test_a_child_is_never_shocked_with_more_than_the_most():
     (text,) = [text for (name, _), text in told(child(11, 100)).items() if name == "defibrillation"]
 
     assert text == "200 J (2 J/kg), then 200 J (4 J/kg), not synchronized"
+
+
+def test_settings_are_told_in_full_with_their_source():
+    """0.5-1, then 2 J/kg at 18 kg (life support, children)."""
+    (found,) = [each for each in usual_settings(child(), RULES) if each.procedure == "cardioversion"]
+    rule = next(each for each in RULES.procedures if (each.procedure, each.who) == ("cardioversion", "child"))
+
+    assert found.text == "18 J (1 J/kg), then 36 J (2 J/kg), synchronized"
+    assert found.source == source_text(rule.source) != ""
 
 
 PACING = """

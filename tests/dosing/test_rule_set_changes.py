@@ -13,9 +13,10 @@ from tests.dosing.bedside import CONSERVATIVE, RULES
 TEXT = (SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
 HARD = 'hard = { amount = "10 mg", source = "naloxone-total" }'
 CHILD = 'hard = { amount = "0.5 mg/kg", at_most = "2 mg", source = "choice" }'
-SPRAY = """\
-    { amount = "40 mg/mL", name = "nasal spray, 4 mg in 0.1 mL", routes = ["IN"], source = "naloxone-spray" },
-"""
+SPRAY = (
+    '    { amount = "40 mg/mL", name = "nasal spray, 4 mg in 0.1 mL", whole = "4 mg", '
+    'routes = ["IN"], source = "naloxone-spray" },\n'
+)
 ROUTES = 'routes = ["IV", "IO", "IM", "IN", "SC"]\nunit = "mg"\nunits = ["mg", "mg/kg", "mcg", "mcg/kg"]'
 CAUTION = "The aim is breathing, not waking; it wears off before the opioid."
 RELEVANT = 'allergens = ["naloxone"]\nrelevant = []'
@@ -56,7 +57,11 @@ def test_a_set_changes_nothing_against_itself():
         (
             SPRAY,
             "",
-            ("stocks › 3", f"amount 40 mg per mL; name nasal spray, 4 mg in 0.1 mL; routes IN; source {SPRAYED}", None),
+            (
+                "stocks › 3",
+                f"amount 40 mg per mL; name nasal spray, 4 mg in 0.1 mL; whole 4 mg; routes IN; source {SPRAYED}",
+                None,
+            ),
         ),
         (
             SPRAY,

@@ -67,10 +67,10 @@ def test_no_volume_is_offered_that_is_but_one_mark_of_the_smallest_syringe_or_le
 
 
 def test_what_only_one_strength_measures_is_offered_of_that_one_alone():
-    """Ketamine 0.1 mg/kg for 3.4 kg: 0.034 mL of 10 mg per mL, of 50 mg per mL 0.0068 mL."""
-    least = told("ketamine", facts(NEWBORN))["usual"][0]
+    """Ketamine 0.1 mg/kg for 4.5 kg: 0.045 mL of 10 mg per mL, of 50 mg per mL 0.009 mL."""
+    least = told("ketamine", facts(child(4, 4.5, "months")))["usual"][0]
 
-    assert in_words(least["amount"]) == "0.34 mg"
+    assert in_words(least["amount"]) == "0.45 mg"
     assert [in_words(one["strength"]) for one in least["volumes"]] == ["10 mg per mL"]
 
 

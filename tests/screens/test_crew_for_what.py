@@ -50,6 +50,17 @@ def test_the_list_has_a_line_an_indication(page: Any):
 
 
 @pytest.mark.parametrize(
+    ("address", "sprays"), [("give/naloxone/", False), ("give/naloxone/?by=IN", True), ("give/ketamine/?by=IM", False)]
+)
+def test_a_spray_is_in_hand_for_the_nose_alone(page: Any, address: str, sprays: bool):
+    listed = re.findall(r'name="stock"[^>]*value="([^"]+)"', page(address))
+
+    assert ("40 mg/mL" in listed) == sprays
+    assert listed
+    assert "10 mg/mL" not in listed  # of ketamine: for a vein
+
+
+@pytest.mark.parametrize(
     ("address", "title", "route", "routes", "most"),
     [
         ("", "exampline for sedation", [], {"IM", "IN", "IO", "IV"}, "2 mg"),

@@ -54,7 +54,7 @@ class TestDoseChoices:
         page = page_of(signed_in, small, "give/crystalloid-bolus/")
 
         picks = [pick.text for pick in page.every("pick") if pick.every("input", name="dose")]
-        assert picks[:3] == ["180 mL 10 mL/kg", "360 mL 20 mL/kg", "540 mL 30 mL/kg"]
+        assert picks[:3] == ["180 mL 10 mL/kg", "360 mL 20 mL/kg", "540 mL 30 mL/kg above the usual"]
         assert "Limits from: Surviving Sepsis Campaign, children 2020" in page.text
         assert "adults" not in page.one("main").text
 

@@ -106,6 +106,33 @@ class TestGuidance:
 
         assert found.one("h2").text.startswith(group)
 
+    def test_what_must_not_be_given_is_told_without_an_amount(self, consult: Consult, signed_in: Sign, at_noon: None):
+        """A low pressure: no vasodilator, whoever orders."""
+        consult.vitals(hr=80, sbp=80, dbp=40)
+
+        held = groups_of(signed_in, consult)["Not for this patient now"]
+        page = page_of(signed_in, consult, "give/labetalol/").text
+
+        assert "pressure is low: labetalol lowers it further" in held
+        assert not re.search(r"labetalol for [^:]*?\d+ mg", held)
+        assert "not for this patient now" in page
+        assert "Dose Unit mg" in page  # no amount stands between
+
+    def test_the_least_time_of_giving_stands_with_the_limits(self, consult: Consult, signed_in: Sign, at_noon: None):
+        consult.vitals(sbp=80, dbp=40)
+
+        told = " ".join(groups_of(signed_in, consult).values())
+
+        assert "tranexamic acid up to 1 g = up to 10 mL over at least 10 min" in told
+
+    def test_epinephrine_for_anaphylaxis_is_never_folded_away(self, consult: Consult, signed_in: Sign, at_noon: None):
+        """Nobody may have told the impression yet."""
+        consult.vitals(sbp=80, dbp=40)
+
+        found = [title for title, text in groups_of(signed_in, consult).items() if "EPINEPHrine IM" in text]
+
+        assert found == ["Within the standing limits, for other impressions"]
+
     def test_a_finding_is_shown_with_its_treatment(self, cast: Any, signed_in: Sign):
         consult = open_consult(cast, {**ADULT, "allergies": ["sulfite"]})
 

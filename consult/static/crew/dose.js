@@ -98,7 +98,7 @@ export class DoseForm {
     dose.hidden = !amount;
     if (amount) {
       const { give, words } = this.check ?? {};
-      const over = this.overText();
+      const over = this.overText() || (words?.over ? ` ${words.over}` : "");
       document.getElementById("dose-amount").textContent = words?.dose ?? amountText(amount);
       document.getElementById("dose-volume").textContent = words?.measure || over.trim();
       document.getElementById("dose-of").textContent = words?.of ? `${words.of}${over}` : give && !give.volume && !give.rate ? "Volume not known: choose the strength in hand" : "";

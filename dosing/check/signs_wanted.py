@@ -1,0 +1,75 @@
+"""Findings about the signs that a treatment wants, and one that speaks against a beta blocker."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from dosing.check.case import Question
+from dosing.check.findings import LEVELS, Finding
+from dosing.ground import text
+from dosing.ground.facts import Amount
+from dosing.ground.measurements import ALERT, BY_NAME
+from dosing.rules.rule_set import Wants
+
+Findings = Iterator[Finding]
+_UNMEASURED = {"over_hard_limit": "needs_order"}  # one grade less; of an order a caution is left
+
+
+def _signs(question: Question) -> Findings:
+    """Each sign that is wanted and absent; of one measurement the gravest."""
+    absent: dict[str, Finding] = {}
+    for wants in question.wants:
+        if question.meets(wants):
+            continue
+        found, name = _absent(question, wants), wants.measurement or wants.text
+        if name not in absent or LEVELS.index(found.level) > LEVELS.index(absent[name].level):
+            absent[name] = found
+    yield from absent.values()
+
+
+def _absent(question: Question, wants: Wants) -> Finding:
+    """That a sign is absent, as gravely as its rule says; one grade less where nobody has measured it."""
+    if not wants.measurement:
+        return question.find("signs_missing", wants.text, wants.source, level=wants.level)
+    measured = BY_NAME[wants.measurement]
+    unit, (words, limit) = measured.in_rules, _wanted(question, wants)
+    told, level = f"{measured.long} not measured; wanted {words} {unit}", _UNMEASURED.get(wants.level, "")
+    if wants.measurement == "gcs":
+        told = f"alertness not known; wanted a GCS of {words}"
+    if (value := _measured(question, wants)) is not None:
+        told, level = f"{wants.text} ({value}; wanted {words})", wants.level
+    return question.find("signs_missing", told, wants.source, Amount(limit, unit), level)
+
+
+def _measured(question: Question, wants: Wants) -> str | None:
+    """What was measured, or what the meter says instead of a number; None where nobody measured it."""
+    value = question.bedside.value(wants.measurement)
+    if wants.measurement == "gcs":
+        return _responds(question.bedside.response)
+    if value is not None:
+        return f"{text.number_text(value)} {BY_NAME[wants.measurement].in_rules}"
+    flag = question.bedside.latest("glucose_flag") if wants.measurement == "glucose_mg_dl" else None
+    return None if flag is None else f"the meter says {flag}"
+
+
+def _responds(response: int | str | None) -> str | None:
+    """``GCS 6``, or ``unresponsive``."""
+    return f"GCS {response}" if isinstance(response, int) else ALERT.get(response or "")
+
+
+def _wanted(question: Question, wants: Wants) -> tuple[str, float]:
+    """The range that a sign should be in, in words, and its edge."""
+    below = question.below(wants)
+    if below is not None:
+        return f"under {text.number_text(below)}", below
+    least = wants.at_least or 0
+    return f"{text.number_text(least)} or more", least
+
+
+def _wheeze(question: Question) -> Findings:
+    if "wheeze" in question.treatment.flags and question.bedside.latest("lungs") == "wheeze":
+        words = f"wheeze in the lungs: {question.treatment.drug} blocks beta receptors and can close the airways"
+        yield question.find("signs_missing", words)
+
+
+CHECKS: tuple[Callable[[Question], Findings], ...] = (_signs, _wheeze)
