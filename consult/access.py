@@ -122,6 +122,13 @@ def physician_named(actor: Actor, username: str) -> Named:
     return Named(str(known[0].pk), _actor(known[0]).name)
 
 
+def physicians_of(actor: Actor) -> list[User]:
+    """The physicians of the actor's agency who may sign in, by name."""
+    members = Membership.objects.filter(agency_id=actor.agency, role__in=PHYSICIANS, ended_at=None)
+    found = {each.user for each in members.filter(user__is_active=True).select_related("user") if each.user}
+    return sorted(found, key=lambda user: user.display_name)
+
+
 def same_person(actor: Actor, membership: str | None) -> bool:
     """Whether a membership is the actor's own, or another one of the same person."""
     if membership is None or membership == str(actor.membership):

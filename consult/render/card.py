@@ -29,6 +29,9 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
     put, told = questions.questions(card), card.get("instructions") or ()
     warned = alarms.alarms(card)
     given, earlier = treatments.newest_doses(card)
+    waiting = sum(
+        (order["asked"] and not order["clock_stopped"]) or order["stage"] == "cosign" for order in asked
+    ) + len(put)
     return {
         **who(card),
         "pressure": pressure,
@@ -54,10 +57,16 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         "alarms": warned,
         "alarm": warned[0]["priority"] if warned and warned[0]["state"] == "raised" else "",
         "raised": len(alarms.raised(card)),
-        "waiting": sum(order["asked"] and not order["clock_stopped"] for order in asked) + len(put),
-        "needs": bool(alarms.raised(card) or put) or any(each["asked"] and not each["clock_stopped"] for each in asked),
+        "waiting": waiting,
+        "needs": bool(alarms.raised(card)) or waiting > 0,
+        "countersigns": countersigns(card),
         "sort": sort_key(card),
     }
+
+
+def countersigns(card: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The voice orders that wait for their physician, the oldest first."""
+    return list(card.get("countersigns") or ())
 
 
 def who(card: Mapping[str, Any]) -> dict[str, Any]:

@@ -14,13 +14,16 @@ from consult.render import arrest, handover_doses, in_hand, orders, questions, t
 from consult.render.case import facts
 from consult.render.journal import settings_text
 from consult.render.lines import Card, Line, at_time, joined, said, times
+from consult.render.order_story import stage
 from consult.render.words import PROCEDURES, person, plain, who_text
 from dosing.ground.measurements import BY_NAME
 
 LATER = ("Access", "Incident")  # these facts have their place elsewhere, or are not said
 ELSEWHERE = ("iv_access", "io_access", "cpr", "defibrillation")
 MOST_PRESSURES = 5  # that are said besides the newest
-WAITS = {"requested": "asked for", "approved": "ordered, not read back", "read_back": "ordered, not all given"}
+WAITS = {"requested": "asked for", "approved": "ordered, not read back", "read_back": "ordered, not all given"} | {
+    "cosign": "ordered, waits for a second physician"
+}
 
 
 def handover(card: Card, consulted: Iterable[Card] = ()) -> list[dict[str, Any]]:
@@ -144,7 +147,7 @@ def _required(card: Card) -> list[Line]:
 
 def _waits(order: Card) -> str:
     """What an open order waits for; what is stepped up by it goes on."""
-    return "stepped up by the crew" if order.get("titrate") and order.get("given") else WAITS[order["state"]]
+    return "stepped up by the crew" if order.get("titrate") and order.get("given") else WAITS[stage(order)]
 
 
 def _due(entry: Card) -> Line:

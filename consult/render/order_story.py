@@ -16,9 +16,11 @@ Order = Mapping[str, Any]
 
 LOOP = ("requested", "ordered", "read back", "given")
 REACHED = {"requested": 1, "approved": 2, "read_back": 3, "given": 4}
-AWAITED = {"requested": "awaiting decision", "approved": "awaiting read-back", "read_back": "to be given"}
+AWAITED = {"requested": "awaiting decision", "approved": "awaiting read-back", "read_back": "to be given"} | {
+    "cosign": "awaiting co-sign"
+}
 ENDED = ("given", "declined", "withdrawn", "not_given", "expired", "voided")
-UNREADY = {"requested": "AWAITING DECISION", "approved": "NOT READ BACK"}
+UNREADY = {"requested": "AWAITING DECISION", "approved": "NOT READ BACK", "cosign": "WAITS FOR A SECOND PHYSICIAN"}
 
 
 def _state(order: Order) -> OrderState:
@@ -41,6 +43,11 @@ def sentence(order: Order) -> str:
     return order_words.sentence(_state(order))
 
 
+def stage(order: Order) -> str:
+    """The order's state, or ``cosign`` while it waits for a second physician."""
+    return str(order.get("waiting_for") or order["state"]) if order["state"] == "approved" else str(order["state"])
+
+
 def open_question(order: Order) -> str:
     """What a physician asked the crew about a request and has no answer to; else nothing."""
     asked = order["state"] == "requested" and order.get("answer") is None
@@ -61,7 +68,7 @@ def steps(order: Order) -> list[dict[str, Any]]:
     told_by_times = 1 + bool(order.get("approved_at")) + bool(order.get("read_back_at"))
     reached = REACHED.get(order["state"], told_by_times)
     begun = 1 if (order.get("steps") or [{"step": ""}])[0]["step"] == "placed" else 0
-    waits = AWAITED.get(order["state"], "")
+    waits = AWAITED.get(stage(order), "")
     if order.get("titrate") and order.get("given"):
         waits = "stepped up by the crew"
     so_far = f" {order['given']} of {order['times']}" if order.get("times", 1) > 1 else ""
@@ -79,8 +86,8 @@ def steps(order: Order) -> list[dict[str, Any]]:
 def held(order: Order) -> str:
     """What a crew is told whose page uses an order that does not hold: ``WITHDRAWN: do not give``."""
     begins = (order.get("action") or "give") in BEGINS
-    if order["state"] in UNREADY:
-        return f"{UNREADY[order['state']]}: do not {'give' if begins else 'carry it out'}"
+    if stage(order) in UNREADY:
+        return f"{UNREADY[stage(order)]}: do not {'give' if begins else 'carry it out'}"
     if order["state"] == "given":
         return "GIVEN ALREADY: do not give again" if begins else "DONE ALREADY: do not repeat it"
     more = " more" if begins and order.get("given") else ""

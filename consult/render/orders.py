@@ -11,7 +11,7 @@ from django.utils.text import capfirst
 
 from consult.case.order_words import ACTIONS
 from consult.render import running
-from consult.render.order_story import last_step, open_question, steps, talk, told
+from consult.render.order_story import last_step, open_question, stage, steps, talk, told
 from consult.render.words import plain, value_text
 from dosing.ground.facts import Amount
 from dosing.ground.text import amount_text
@@ -57,6 +57,7 @@ def panel(order: Mapping[str, Any]) -> dict[str, Any]:
         "asked": order["state"] == "requested",
         "clock_stopped": order["state"] == "requested" and not order.get("waiting_since"),
         "units": UNITS_LIKE.get(unit, (unit,)),
+        "stage": stage(order),
         "query": open_question(order),
         "talk": talk(order),
         "steps": steps(order),

@@ -14,7 +14,7 @@ from consult.case.order_words import ACTIONS
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
-from consult.render.order_story import open_question
+from consult.render.order_story import open_question, stage
 from consult.render.orders import how
 from consult.screens import crew_told
 from dosing.ground.phases import ARREST
@@ -27,6 +27,7 @@ SHORT_LEAD = 4  # characters of a pressure that fit in the largest size
 ORDER_WORDS = {
     "requested": "Requested",
     "approved": "Read back now",
+    "cosign": "Waits for a second physician: do not give",
     "read_back": "Prepare and give",
     "given": "Given",
     "declined": "Declined",
@@ -89,7 +90,7 @@ def state(card: Card, now: datetime) -> dict[str, Any]:
 
 def _waits(order: Card) -> bool:
     """Whether the crew must do something with it; what it steps up by itself waits for its time."""
-    return bool(order["question"]) or (order["state"] in NEEDS_CREW and not order["stepped"])
+    return bool(order["question"]) or (stage(order) in NEEDS_CREW and not order["stepped"])
 
 
 def dues(card: Card, now: datetime) -> list[dict[str, Any]]:
@@ -139,7 +140,7 @@ def order_row(order: Card) -> dict[str, Any]:
         "shown": f"{ACTIONS[order.get('action') or 'give']}{shown}" if shown else "",
         "question": asked,
         "stepped": stepped,
-        "state_word": "Query: answer it" if asked else "Step it up" if stepped else ORDER_WORDS[order["state"]],
+        "state_word": "Query: answer it" if asked else "Step it up" if stepped else ORDER_WORDS[stage(order)],
     }
 
 

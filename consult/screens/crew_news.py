@@ -25,7 +25,7 @@ from consult.resources.orders import order_dict
 from consult.screens import crew_told
 
 TOLD_FOR = timedelta(minutes=30)  # so long an end is news to a phone that has not told it yet: our choice
-DECIDED = {"approved": "APPROVED", "changed": "CHANGED", "placed": "ORDERED"}
+DECIDED = {"approved": "APPROVED", "changed": "CHANGED", "placed": "ORDERED", "cosigned": "CO-SIGNED"}
 ENDED = ("declined", "withdrawn", "expired", "voided")
 # What these say is measured, and short; of the others the line tells the kind, so that a read-back has nothing to copy.
 MEASURED = ("low_pressure", "low_saturation", "slow_breathing", "vital_sign", "after_pressor")
@@ -120,6 +120,8 @@ def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
         lead, what, go, page = held(order), order["shown"], "See the order", "crew-order"
     elif row.state == "requested":
         lead, what, go, page = "QUERY", order["question"], "Answer it", "crew-answer"
+    elif row.data.get("waiting_for"):
+        lead, what, go, page = held(order), order["shown"], "See the order", "crew-order"
     else:
         lead, what, go, page = DECIDED[step["step"]], changed(order), "Read it back", "crew-readback"
     return {

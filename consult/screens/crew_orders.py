@@ -10,7 +10,7 @@ from django.utils.text import capfirst
 from consult import queries
 from consult.case.order_words import BEGINS
 from consult.models import Case
-from consult.render.order_story import changed, held, last_step, steps, talk, told
+from consult.render.order_story import changed, held, last_step, stage, steps, talk, told
 from consult.render.orders import misread, weight_range
 from consult.screens.crew_case import order_row
 
@@ -18,6 +18,7 @@ OPEN = ("requested", "approved", "read_back")
 HEADINGS = {
     "requested": "Order requested",
     "approved": "Ordered: read it back before it is given",
+    "cosign": "Waits for a second physician: do not give",
     "read_back": "Read back and matched: prepare and give",
     "given": "Given as ordered",
     "declined": "Declined",
@@ -71,9 +72,9 @@ def heading(order: Mapping[str, Any]) -> str:
         return "You may step it up as ordered"
     if order["state"] == "read_back" and order["action"] not in BEGINS:
         return "Read back and matched: change what runs"
-    if order["state"] == "approved" and order.get("asked_for"):
+    if stage(order) == "approved" and order.get("asked_for"):
         return f"CHANGED: {changed(order)}. Read it back before it is given"
-    return HEADINGS[order["state"]]
+    return HEADINGS[stage(order)]
 
 
 def gate(order: Mapping[str, Any], needs: str) -> dict[str, Any]:
@@ -83,7 +84,7 @@ def gate(order: Mapping[str, Any], needs: str) -> dict[str, Any]:
     it stands where the page brings it.
     """
     state = order["state"]
-    holds = state == needs
+    holds = stage(order) == needs
     read = state == "read_back" and needs == "approved"
     return {
         "uses": needs == "read_back",
@@ -111,6 +112,8 @@ def facts(order: Mapping[str, Any]) -> list[tuple[str, str]]:
         ("Decided by", order.get("decided_by")),
         ("You asked for", order.get("asked_for")),
         ("Changed because" if order.get("asked_for") else "Decision", order.get("decision_reason")),
+        ("Beyond a hard limit because", order.get("hard_limit_reason")),
+        ("Co-signed by", order.get("cosigned_by")),
         ("Given so far", f"{order['given']} of {order['times']}" if order.get("times", 1) > 1 else ""),
         ("Ended because", "" if order["state"] in OPEN else last_step(order).get("reason")),
     ]

@@ -47,7 +47,9 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
     order = _named_order(actor, case, request.GET.get("order"))
     if treatment == OTHER:
         named = order if order and order["treatment"] == OTHER else None
-        return crew_page(request, actor, "other", **facts, here="give", order=named, **_unlisted(case))
+        return crew_page(
+            request, actor, "other", **facts, here="give", order=named, **_by_voice(actor), **_unlisted(case)
+        )
     rules, now = queries.rules_of(case), clock.now()
     known = _treatment(rules, treatment)
     held = [each for each in in_hand(facts["card"]) if each["treatment"] == treatment]
@@ -60,7 +62,7 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
     if order:
         form["amounts"] = crew_dose_form.with_amount(form["amounts"], order.get("amount"))
         form["ordered"] = crew_dose_form.as_ordered(order, form)
-    return crew_page(request, actor, "give", **facts, here="give", order=order, **form)
+    return crew_page(request, actor, "give", **facts, here="give", order=order, **_by_voice(actor), **form)
 
 
 @crew_only
@@ -200,6 +202,11 @@ def _treatment_form(
         "done": done(treatment),
         **crew_dose_form.form_facts(treatment, rules, row["routes"]),
     }
+
+
+def _by_voice(actor: Actor) -> dict[str, Any]:
+    """Who may have ordered a dose by voice."""
+    return {"physicians": access.physicians_of(actor)}
 
 
 def _unlisted(case: Case) -> dict[str, Any]:

@@ -11,11 +11,10 @@ from django.urls import path
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_safe
 
-from consult import queries
+from consult import access, queries
 from consult.access import Actor
-from consult.models import Case, Membership, Order
+from consult.models import Case, Order
 from consult.render.shift import line
-from consult.resources import name_of
 from consult.resources.orders import order_dict
 from consult.screens.page import page, signed_in
 
@@ -46,12 +45,8 @@ def _last_orders(cases: list[str]) -> dict[str, dict[str, Any]]:
 
 def _colleagues(actor: Actor) -> list[dict[str, str]]:
     """The other physicians of the agency, to whom something may be offered, by name."""
-    members = Membership.objects.filter(agency_id=actor.agency, role__in=DECIDERS, ended_at=None, user__is_active=True)
-    others = members.exclude(user=None).select_related("user")
-    known = {
-        member.user.username: name_of(member) for member in others if member.user and member.user_id != actor.user_id
-    }
-    return [{"username": username, "name": name} for username, name in sorted(known.items(), key=lambda each: each[1])]
+    others = (user for user in access.physicians_of(actor) if user.pk != actor.user_id)
+    return [{"username": user.username, "name": user.display_name} for user in others]
 
 
 urlpatterns = [path("shift/", shift, name="shift")]

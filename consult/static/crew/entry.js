@@ -32,6 +32,8 @@ function tidy(form, data) {
   if (form.dataset.time) {
     data[form.dataset.time] = new Date(Date.now() - minutesAgo(form) * 60000).toISOString();
   }
+  if (data.voice_order) data.voice_order.at = data[form.dataset.time];
+  if (data.prior) delete data.voice_order; // what others gave was ordered by nobody here
 }
 
 const labelOf = (control) => control.getAttribute("aria-label") ?? control.closest("label")?.querySelector("span")?.textContent ?? "this field";

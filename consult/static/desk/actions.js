@@ -5,8 +5,12 @@ import { call, newId, sentence } from "../core/send.js";
 import { hereText } from "../core/times.js";
 import { shifted, startPresses } from "./press.js";
 
-/** Switch off what the viewer's role may not press; the server refuses it as well. */
+/** Switch off what the viewer's role may not press, show what is for one person, hide what is for all others than one;
+ * the server refuses it as well. */
 export function applyRole(root = document) {
+  const { membership } = document.body.dataset;
+  for (const control of root.querySelectorAll("[data-own]:not(.problem)")) control.hidden = control.dataset.own !== membership;
+  for (const control of root.querySelectorAll("[data-but]")) control.hidden = control.dataset.but === membership;
   for (const control of root.querySelectorAll("[data-for]")) {
     const may = control.dataset.for.split(" ").includes(document.body.dataset.role);
     control.disabled = !may;

@@ -104,7 +104,7 @@ const asked = (form) => JSON.parse(form.closest("[data-proposal]")?.dataset.prop
 
 /** What is typed as a proposal, over what was asked for; null while amount, unit or route is missing. */
 function proposalOf(form) {
-  const { reason, decision, repeat, titrate, action, intervention, ...typed } = collect(form);
+  const { reason, decision, repeat, titrate, action, intervention, hard_limit_reason: beyond, ...typed } = collect(form);
   const proposal = { ...asked(form), ...typed };
   if (!typed.amount?.value || !typed.amount.unit || !proposal.route || !proposal.treatment) return null;
   if (action === "change") proposal.new_rate = true;
@@ -133,7 +133,22 @@ function showForm(form) {
   if (check?.at) told.unshift(line("li", madeWith(check), "made-with num"));
   if (far) told.unshift(line("li", `${far}.`, "far-off"));
   showFound(form.querySelector("[data-findings]"), told);
-  showButton(form, far, check?.verdict === "over_hard_limit");
+  showHard(form, mayBeCosigned(check));
+  showButton(form, far, check?.verdict === "over_hard_limit" && !mayBeCosigned(check));
+}
+
+/** Whether what lies over a hard limit is the amount alone: two physicians may order that. */
+function mayBeCosigned(check) {
+  const over = check?.findings?.filter(({ level }) => level === "over_hard_limit") ?? [];
+  return over.length > 0 && over.every(({ code }) => code === "above_hard_limit");
+}
+
+/** Ask why, while a second physician is needed. */
+function showHard(form, shown) {
+  const field = form.querySelector("[data-hard]");
+  if (field.hidden === !shown) return;
+  field.hidden = field.querySelector("input").disabled = !shown;
+  shifted();
 }
 
 /** All lines in full; what grew for them stays as high, so that the buttons move once at most. */
