@@ -159,8 +159,8 @@ class TestTenTimesWhatWasAsked:
 
 
 class TestOverAHardLimit:
-    def test_all_of_it_is_said_and_the_button_is_shut(self, transport: Transport, sign_in: SignIn):
-        """5 mg of a drug that is pushed in micrograms is above any hard limit; ten times is no second press then."""
+    def test_all_of_it_is_said_and_a_second_physician_is_asked_for(self, transport: Transport, sign_in: SignIn):
+        """5 mg of a drug that is pushed in micrograms is above any hard limit, and far from what was asked."""
         transport.vitals(sbp=74, dbp=44)
         transport.ask(10)
         form = changing(live(sign_in, "/board/"))
@@ -169,8 +169,8 @@ class TestOverAHardLimit:
         found, button = form.locator("[data-findings]"), form.locator("[type='submit']")
 
         expect(found).to_contain_text("Over a hard limit: 5,000 mcg is above the hard limit of 100 mcg for an adult")
-        expect(button).to_have_text("Over a hard limit: cannot be ordered")
-        expect(button).to_be_disabled()
+        why = form.get_by_label("Why beyond the hard limit? A second physician must co-sign it")
+        expect(why).to_be_visible()
         assert found.evaluate("list => list.scrollHeight <= list.clientHeight"), "a line is cut off"
         last = found.locator("li").last.bounding_box()
         place = button.bounding_box()
@@ -178,9 +178,18 @@ class TestOverAHardLimit:
         assert place
         assert last["y"] + last["height"] <= place["y"], "a line lies under the button"
 
+        why.fill("arterial line in, no answer to three doses")
+        button.click()
+        expect(button).to_contain_text("Press again: 5 mg is 500 times what was asked (10 mcg)")
+
         fill(form, "20", "mcg")
-        expect(button).to_be_enabled()
+        expect(why).to_be_hidden()
         expect(button).to_contain_text("Order the changed dose")
+        fill(form, "150", "mcg")
+        why.fill("arterial line in, no answer to three doses")
+        button.click()
+        button.click()  # 15 times what was asked
+        expect(form.page.locator(".ask-head")).to_contain_text("second physician needed")
 
 
 class TestOnlyWhatTheTreatmentHas:

@@ -16,8 +16,15 @@ from consult.actions import alerts, cases, handovers, interventions, orders, vit
 from consult.journal import verify
 from consult.models import Alert, Case, Intervention, Membership, Order, User, Vitals
 from tests.conftest import NOON, Cast, Consult, later, open_consult
+from tests.depth import NIGHT
 
 AT_ONCE = 6
+TURNS = 1_000 if NIGHT else 50
+DECISIONS = (
+    {"decision": "approve"},
+    {"decision": "change", "amount": {"value": 25, "unit": "mcg"}, "reason": "lower"},
+    {"decision": "decline", "reason": "pressure at goal"},
+)
 
 
 @pytest.fixture
@@ -80,16 +87,27 @@ def test_of_two_contents_under_one_id_one_is_refused(shared: Consult) -> None:
 
 
 def test_two_physicians_decide_and_one_wins(shared: Consult) -> None:
+    """Each of them tries several ways at once: one decision stands, and each of the others is told of it."""
     shared.vitals(sbp=80, dbp=40, lungs="clear")
-    for turn in range(3):
+    cast = shared.cast
+    tries = [(who, each) for who in (cast.merrin, cast.quillan) for each in DECISIONS]
+    for turn in range(TURNS):
         asked = UUID(shared.ask(30).resource.id)
         answers = all_at_once(
             [
-                lambda who=who, asked=asked: orders.decide(who, asked, {"decision": "approve"}, NOON)
-                for who in (shared.cast.merrin, shared.cast.quillan)
+                lambda who=who, said=said, asked=asked: orders.decide(who, asked, {"id": uuid4(), **said}, NOON)
+                for who, said in tries
             ]
         )
-        assert [type(answer).__name__ for answer in answers].count("WrongState") == 1, turn
+        won = [answer for answer in answers if not isinstance(answer, problems.Problem)]
+        lost = [answer for answer in answers if isinstance(answer, problems.WrongState)]
+        assert (len(won), len(lost)) == (1, len(tries) - 1), turn
+        by = won[0].resource.decided_by
+        assert all(f" by {by} at " in str(answer) for answer in lost), turn
+        if won[0].resource.state == "approved":
+            orders.withdraw(cast.merrin, asked, {"id": uuid4(), "reason": "the next one"}, NOON)
+    assert shared.kinds.count("order.decided") == TURNS
+    assert verify.fault_in(shared.row) is None
 
 
 @pytest.mark.parametrize("turn", range(3))

@@ -326,7 +326,7 @@ def test_beyond_a_hard_limit_there_is_nothing_to_approve():
 def test_no_other_dose_unit_or_reason_is_preselected():
     form = shown(board.kestrel()).one("form", data_name="change")
 
-    assert [field.attributes.get("value") for field in form.every("input", autocomplete="off")] == [None, None]
+    assert [field.attributes.get("value") for field in form.every("input", autocomplete="off")] == [None] * 3
     assert form.one("select", name="amount.unit").every("option")[0].text == ""
     assert form.every("option", selected="") == []
 

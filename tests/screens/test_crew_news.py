@@ -8,7 +8,7 @@ from uuid import UUID, uuid4
 import pytest
 
 from consult import clock
-from consult.actions import alerts, cases, notes, orders, read_back
+from consult.actions import alerts, cases, orders, read_back
 from tests.conftest import ADULT, NOON, Consult, later, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
@@ -48,7 +48,7 @@ def brought_to(consult: Consult, how: str) -> UUID:
     if how in ("asked", "answered"):
         decide(consult, order, "ask", text="Lungs clear?")
     if how == "answered":
-        notes.add_note(consult.cast.osk, consult.uid, {"id": uuid4(), "at": NOON, "text": "clear"}, NOON)
+        orders.answer(consult.cast.osk, order, {"id": uuid4(), "text": "clear"}, NOON)
     if how == "expired":
         alerts.sweep(later(minutes=11))
     if how == "read back":
@@ -66,7 +66,7 @@ NEWS = [
     ("approved", f"APPROVED {DOSE}", "readback/"),
     ("changed", "CHANGED EPINEPHrine push dose 25 mcg IV, not 30 mcg IV", "readback/"),
     ("ordered", f"ORDERED {DOSE}", "readback/"),
-    ("asked", "QUERY Lungs clear?", "to its answer"),
+    ("asked", "QUERY Lungs clear?", "answer/"),
     ("declined", f"DECLINED: do not give {DOSE}", ""),
     ("expired", f"EXPIRED: do not give {DOSE}", ""),
     ("withdrawn by merrin", f"WITHDRAWN: do not give {DOSE}", ""),
@@ -90,9 +90,7 @@ def test_the_banner_says_what_happened_and_leads_on(
     if words is not None:
         over = ", a case that has ended" if how.startswith("ended") else ""
         assert items[0].text.startswith(f"58 y male, 80 kg measured{over}: {words} Kestrel 2")
-        to_answer = f"/crew/{consult.uid}/note/?order={order}"
-        led = to_answer if leads == "to its answer" else f"/crew/{consult.uid}/orders/{order}/{leads}"
-        assert items[0].one("a").attributes["href"] == led
+        assert items[0].one("a").attributes["href"] == f"/crew/{consult.uid}/orders/{order}/{leads}"
 
 
 def test_a_query_leads_to_where_its_answer_is_typed(consult: Consult, signed_in: Sign):

@@ -9,7 +9,6 @@ import { shifted, startPresses } from "./press.js";
  * the server refuses it as well. */
 export function applyRole(root = document) {
   const { membership } = document.body.dataset;
-  for (const control of root.querySelectorAll("[data-own]:not(.problem)")) control.hidden = control.dataset.own !== membership;
   for (const control of root.querySelectorAll("[data-but]")) control.hidden = control.dataset.but === membership;
   for (const control of root.querySelectorAll("[data-for]")) {
     const may = control.dataset.for.split(" ").includes(document.body.dataset.role);

@@ -15,6 +15,7 @@ export function startStrip(path, onMessage) {
   const take = (message) => {
     noteOpen(message);
     noteOffers(message);
+    noteTaken(message);
     if (message.type === "tick") return void (open.size || askForRules());
     checkRules((message.card ?? message.cases?.[0])?.rule_set);
     onMessage(message);
@@ -81,6 +82,28 @@ export function showClimbed(list) {
     link.dataset.priority = priority;
     return link;
   }));
+}
+
+// ---- control that a colleague has taken
+
+const mine = new Set(); // the cases that this socket tells, of which whoever looks has had control since the page is open
+
+/** Tell who had control that a colleague has it now; a look is enough to put that away. */
+function noteTaken(message) {
+  const { membership } = document.body.dataset;
+  for (const card of message.card ? [message.card] : message.cases ?? []) {
+    if (card.physician?.id === membership) mine.add(card.case);
+    else if (mine.delete(card.case) && card.physician) showTaken(card);
+  }
+}
+
+function showTaken({ case: id, physician, unit, patient }) {
+  const place = document.getElementById("taken");
+  const whom = [unit.call_sign, patient?.label].filter(Boolean).join(" ");
+  place.querySelector("a").href = `/cases/${id}/`;
+  place.querySelector("a").textContent = `${physician.name} took control of ${whom} from you at ${clockText(Date.now(), false)}. What you typed is kept`;
+  place.querySelector("button").onclick = () => { place.hidden = true; };
+  place.hidden = false;
 }
 
 // ---- control that a colleague offers at the change of shift
