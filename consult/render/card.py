@@ -29,9 +29,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
     put, told = questions.questions(card), card.get("instructions") or ()
     warned = alarms.alarms(card)
     given, earlier = treatments.newest_doses(card)
-    waiting = sum(
-        (order["asked"] and not order["clock_stopped"]) or order["stage"] == "cosign" for order in asked
-    ) + len(put)
+    waiting = len(put) + sum(map(_waits, asked))
     return {
         **who(card),
         "pressure": pressure,
@@ -59,14 +57,14 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         "raised": len(alarms.raised(card)),
         "waiting": waiting,
         "needs": bool(alarms.raised(card)) or waiting > 0,
-        "countersigns": countersigns(card),
+        "countersigns": card.get("countersigns") or (),
         "sort": sort_key(card),
     }
 
 
-def countersigns(card: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """The voice orders that wait for their physician, the oldest first."""
-    return list(card.get("countersigns") or ())
+def _waits(order: Mapping[str, Any]) -> bool:
+    """Whether an order needs a physician: to decide on it, or to co-sign it."""
+    return bool(order["asked"] and not order["clock_stopped"]) or order["stage"] == "cosign"
 
 
 def who(card: Mapping[str, Any]) -> dict[str, Any]:
