@@ -14,6 +14,7 @@ from random import Random
 from threading import Event, Thread
 from zlib import crc32
 
+from consult.simulation.colleague import Account, Colleague, live
 from consult.simulation.leftovers import close_leftovers
 from consult.simulation.link import Link
 from consult.simulation.scenario import Scenario, shipped, varied
@@ -68,14 +69,19 @@ def seed_of(call_sign: str) -> int:
     return crc32(call_sign.encode())
 
 
-def run(base: str, devices: Sequence[Device], *, count: int, speed: float, stop: Event) -> None:
-    """Run ``count`` units against the server at ``base`` until ``stop`` is set."""
+def run(
+    base: str, devices: Sequence[Device], *, count: int, speed: float, stop: Event, account: Account | None = None
+) -> None:
+    """Run ``count`` units, and a second physician by an `account`, against the server until ``stop`` is set."""
     start = datetime.now(UTC)
     threads = []
     for device, scenario in cast(devices, count):
         link = Link(base, device.token)
         unit = Unit(device.call_sign, scenario, link, start=start, speed=speed, seed=seed_of(device.call_sign))
         threads.append(Thread(target=_live, args=(unit, link, stop), name=device.call_sign, daemon=True))
+    if account:
+        other = Colleague(Link(base, account.token), account.to, shipped()[0].call_sign)
+        threads.append(Thread(target=live, args=(other, stop), name="second physician", daemon=True))
     for thread in threads:
         thread.start()
     for thread in threads:

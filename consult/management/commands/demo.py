@@ -49,17 +49,29 @@ class Command(BaseCommand):
             made = demonstration.make_accounts(now)
             welcome.extend(welcome_lines(board.base, made))
             past_consults.play_all(now)
-            return [simulation(folder, demonstration.make_devices(options["units"], now), **options)]
+            devices, second = demonstration.make_devices(options["units"], now), made["physician2"]
+            return [simulation(folder, devices, second, **options)]
 
         board = Supervisor(LOOPBACK, options["port"], prepare, welcome)
         if code := board.run():
             raise SystemExit(code)
 
 
-def simulation(folder: Path, devices: list[dict[str, str]], *, port: int, units: int, speed: float, **_: Any) -> Child:
-    """The simulated units; their tokens go by a file that only its owner may read, never by the command line."""
-    file = folder / "tokens.json"
-    with os.fdopen(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
-        json.dump(devices, out)
+def simulation(
+    folder: Path, devices: list[dict[str, str]], second: Any, *, port: int, units: int, speed: float, **_: Any
+) -> Child:
+    """The simulated units and the second physician; their tokens go by files, never by the command line."""
+    colleague = {"token": second["token"], "to": demonstration.PEOPLE["physician"][0]}
+    files = {
+        "CONSULT_TOKENS_FILE": _kept(folder / "tokens.json", devices),
+        "CONSULT_COLLEAGUE_FILE": _kept(folder / "colleague.json", colleague),
+    }
     words = ["simulate", "--base", f"http://{LOOPBACK}:{port}", "--units", str(units), "--speed", str(speed)]
-    return Child("simulate", [sys.executable, "manage.py", *words], environment={"CONSULT_TOKENS_FILE": str(file)})
+    return Child("simulate", [sys.executable, "manage.py", *words], environment=files)
+
+
+def _kept(file: Path, content: Any) -> str:
+    """The name of a new file with this content that only its owner may read."""
+    with os.fdopen(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
+        json.dump(content, out)
+    return str(file)

@@ -11,7 +11,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from consult.simulation import runner
+from consult.simulation import colleague, runner
 
 
 class Command(BaseCommand):
@@ -32,13 +32,15 @@ class Command(BaseCommand):
             raise CommandError("--units must be 1 or more, --speed between 0.1 and 120")
         try:
             devices = runner.read_devices(os.environ.get("CONSULT_TOKENS_FILE", ""))
+            account = colleague.read_account(os.environ.get("CONSULT_COLLEAGUE_FILE", ""))
         except runner.NoTokens as error:
             raise CommandError(f"CONSULT_TOKENS_FILE: {error}") from error
         self._tell(int(options["verbosity"]))
         stop = Event()
         for number in (signal.SIGINT, signal.SIGTERM):
             signal.signal(number, lambda *_: stop.set())
-        runner.run(options["base"], devices, count=options["units"], speed=options["speed"], stop=stop)
+        told = {"count": options["units"], "speed": options["speed"], "stop": stop}
+        runner.run(options["base"], devices, **told, account=account)
 
     def _tell(self, verbosity: int) -> None:
         """Show what the units do; the client library's line for every request stays away."""

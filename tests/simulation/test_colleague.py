@@ -1,0 +1,68 @@
+"""The second physician of the demonstration: takes what nobody has taken, leaves one unit's, hands on once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from consult.simulation.colleague import OFFERS_AFTER_S, TAKES_AFTER_S, Colleague
+from consult.simulation.link import Answer
+
+
+class Board:
+    """A link that knows three open cases and keeps what is posted; `taken` are those that somebody else has."""
+
+    def __init__(self) -> None:
+        self.posted: list[tuple[str, Any]] = []
+        self.taken: set[str] = set()
+
+    def read(self, path: str) -> dict[str, Any]:
+        names = {"one": "Kestrel 2", "two": "Plover 8", "three": "Finch 6", "four": "Wren 5"}
+        return {"results": [{"id": case, "unit": {"call_sign": name}} for case, name in names.items()]}
+
+    def call(self, method: str, path: str, content: Any) -> Answer:
+        self.posted.append((path, content))
+        return Answer(409 if path.split("/")[1] in self.taken else 200, {})
+
+
+@pytest.fixture
+def board() -> Board:
+    return Board()
+
+
+@pytest.fixture
+def colleague(board: Board) -> Any:
+    now = [0.0]
+    made: Any = Colleague(board, "merrin", "Kestrel 2", clock=lambda: now[0])  # type: ignore[arg-type]
+
+    def at(seconds: float) -> list[tuple[str, Any]]:
+        now[0], before = seconds, len(board.posted)
+        made.tick()
+        return board.posted[before:]
+
+    return at
+
+
+def test_what_waits_is_taken_once_and_one_units_case_is_left(colleague: Any, board: Board) -> None:
+    board.taken = {"three"}
+    assert colleague(0) == colleague(TAKES_AFTER_S - 1) == []
+    assert [path.split("/")[1] for path, _ in colleague(TAKES_AFTER_S)] == ["two", "three", "four"]
+    assert colleague(TAKES_AFTER_S + 5) == []
+
+
+def test_some_of_it_is_offered_once(colleague: Any) -> None:
+    colleague(0)
+    colleague(TAKES_AFTER_S)
+    ((path, offer),) = colleague(OFFERS_AFTER_S)
+
+    assert (path, offer["to"], offer["cases"]) == ("handovers/", "merrin", ["two", "three"])
+    assert offer["note"]
+    assert colleague(OFFERS_AFTER_S + 60) == []
+
+
+def test_without_a_case_there_is_nothing_to_offer(colleague: Any, board: Board) -> None:
+    board.taken = {"two", "three", "four"}
+    colleague(0)
+    colleague(TAKES_AFTER_S)
+    assert colleague(OFFERS_AFTER_S) == []
