@@ -52,7 +52,7 @@ AS_KEPT = (
         "offered",
     ),
     *("rule_set", "procedures"),
-    "no_coverage_until",
+    *("no_coverage_until", "coverage_back_from"),
 )
 
 
@@ -103,7 +103,8 @@ class Card(Struct, frozen=True, kw_only=True):
     physician, ``in_hand`` what is mixed, hung or open, oldest first,
     ``running`` what runs or is held, ``titrations`` what of it the crew steps up by order, ``procedures`` as they were
     told; ``destination_told`` is a new destination that the other side has not seen.
-    Until ``no_coverage_until`` the crew has said that it cannot be heard; since ``not_accepted_since`` no physician has
+    Until ``no_coverage_until`` the crew has said that it cannot be heard; a contact from ``coverage_back_from`` on says
+    that it can. Since ``not_accepted_since`` no physician has
     control, null: one has; ``offered``: to whom that physician offers it at the change of shift.
     """
 
@@ -153,6 +154,7 @@ class Card(Struct, frozen=True, kw_only=True):
     alerts: tuple[Alert, ...]
     last_contact_at: Time
     no_coverage_until: Time | None
+    coverage_back_from: Time | None
 
 
 class Totals(Struct, frozen=True):

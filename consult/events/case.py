@@ -153,10 +153,14 @@ class PhaseChanged(Event, frozen=True, kw_only=True):
 
 
 class CoverageAnnounced(Event, frozen=True, kw_only=True):
-    """The crew drives where there is no coverage: until then its silence is no news. A later one replaces it."""
+    """The crew drives where there is no coverage: until then its silence is no news. A later one replaces it.
+
+    Heard of at `back_from` or later it has coverage again, and its silence is news as ever.
+    """
 
     kind = "coverage.announced"
     until: datetime
+    back_from: datetime | None = None
 
 
 class NoteAdded(Event, frozen=True, kw_only=True):

@@ -9,6 +9,7 @@ from typing import Any
 from django.template.loader import render_to_string
 
 from consult.chart.trend import small_trend, trend
+from consult.clock import when
 from consult.render import alarms, orders, questions, treatments, vitals
 from consult.render.arrest import arrest
 from consult.render.words import listed, person, plain, whom
@@ -84,13 +85,19 @@ def who(card: Mapping[str, Any]) -> dict[str, Any]:
         "complaint": card.get("complaint") or "",
         "destination": card.get("destination") or "",
         "eta": card.get("eta"),
-        "no_coverage_until": card.get("no_coverage_until"),
+        "no_coverage_until": None if _heard_again(card) else card.get("no_coverage_until"),
         "physician": physician.get("name") or "",
         "physician_id": physician.get("id") or "",
         "offered_to": ((card.get("offered") or {}).get("to") or {}).get("name") or "",
         "moved": (card.get("former_units") or [None])[-1],
         "allergies": listed(card["patient"].get("allergies") or (), none=""),
     }
+
+
+def _heard_again(card: Mapping[str, Any]) -> bool:
+    """Whether the unit was heard of after the gap in coverage that its crew has announced had begun."""
+    back_from, heard = card.get("coverage_back_from"), card.get("last_contact_at")
+    return bool(back_from and heard) and when(str(heard)) >= when(str(back_from))
 
 
 def sort_key(card: Mapping[str, Any]) -> str:

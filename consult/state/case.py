@@ -72,6 +72,7 @@ class CaseState(Struct, frozen=True, kw_only=True):
     goal: Goal | None = None
     phases: tuple[PhaseChange, ...] = ()
     no_coverage_until: Time | None = None
+    coverage_back_from: Time | None = None
     not_accepted_since: Time | None = None
     former_units: tuple[FormerUnit, ...] = ()
     offered: Offer | None = None
@@ -190,5 +191,6 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         ended_at=state.ended_at,
         last_contact_at=last_contact_at,
         no_coverage_until=state.no_coverage_until,
+        coverage_back_from=state.coverage_back_from,
         not_accepted_since=state.not_accepted_since,
     )

@@ -263,7 +263,8 @@ class Facts(Struct, frozen=True, kw_only=True):
 
     ``doses`` are the newest, of each treatment the newest few, and what runs; those before are added up in ``earlier``.
     ``unanswered`` says how many readings are overdue before ``reassessments``, by what they were asked for after.
-    ``no_coverage_until`` is until when the crew said that it cannot be heard, ``not_accepted_since`` since when no
+    ``no_coverage_until`` is until when the crew said that it cannot be heard, over once it is heard from
+    ``coverage_back_from`` on; ``not_accepted_since`` since when no
     physician has control.
     ``phases`` are in the order of their times; before the first it is ``transport``. ``airways`` are those that a tube
     or mask was put into, told as the ways into the circulation are.
@@ -292,4 +293,5 @@ class Facts(Struct, frozen=True, kw_only=True):
     ended_at: Time | None = None
     last_contact_at: Time | None = None
     no_coverage_until: Time | None = None
+    coverage_back_from: Time | None = None
     not_accepted_since: Time | None = None

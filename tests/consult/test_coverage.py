@@ -42,6 +42,21 @@ def test_heard_again_in_the_gap_the_usual_minutes_hold_after_it(consult: Consult
     assert swept(consult, later(minutes=23)) == {"no_contact"}
 
 
+def test_heard_after_a_silence_coverage_is_back(consult: Consult) -> None:
+    """Announced for an hour, heard again after ten minutes: from then on five minutes of silence are news."""
+    announce(consult, later(minutes=60))
+    consult.vitals(at=later(minutes=3), sbp=112, dbp=70)
+    assert swept(consult, later(minutes=9)) == set(), "still about to lose coverage"
+    assert "none until" in card_html(consult.card)
+    consult.vitals(at=later(minutes=10), sbp=112, dbp=70)
+
+    assert "none until" not in card_html(consult.card)
+    assert swept(consult, later(minutes=14, seconds=59)) == set()
+    assert swept(consult, later(minutes=15)) == {"no_contact"}
+    announce(consult, later(minutes=60), at=later(minutes=16))
+    assert swept(consult, later(minutes=30)) == set(), "said again, it holds again"
+
+
 def test_the_newest_word_holds(consult: Consult) -> None:
     announce(consult, later(minutes=60))
     announce(consult, later(minutes=10), at=later(minutes=1))

@@ -164,4 +164,5 @@ def coverage(known: Known, asked: Asked[CoverageEntry]) -> Decided:
         raise problems.Invalid.at("/until", "This time has passed: name one that lies ahead.", "not_ahead")
     if until > asked.at + timedelta(minutes=most):
         raise problems.Invalid.at("/until", f"At most {most:g} minutes ahead; say it again then.", "too_far_ahead")
-    return Decided([events.CoverageAnnounced(until=until)])
+    back_from = asked.now + timedelta(minutes=known.rules.watch.no_contact_min)
+    return Decided([events.CoverageAnnounced(until=until, back_from=back_from)])

@@ -130,7 +130,7 @@ def with_phase(state: CaseState, change: PhaseChange) -> CaseState:
 
 def coverage(state: CaseState, event: events.CoverageAnnounced, entry: Entry) -> CaseState:
     """The crew has said until when it cannot be heard."""
-    return replace(state, no_coverage_until=event.until)
+    return replace(state, no_coverage_until=event.until, coverage_back_from=event.back_from)
 
 
 def corrected(state: CaseState, event: events.EntryCorrected, entry: Entry) -> CaseState:
