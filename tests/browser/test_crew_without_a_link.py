@@ -161,3 +161,16 @@ AGED = """async () => {
     }
   }
 }"""
+
+
+def test_a_call_needs_no_link(phone: Phone):
+    cut(phone)
+    held = phone.page.evaluate("""() => {
+      const call = Object.assign(document.createElement("a"), { href: "tel:5550100", textContent: "Call" });
+      document.getElementById("main").append(call);
+      let held = null;
+      addEventListener("click", (event) => { held = event.defaultPrevented; event.preventDefault(); }, { once: true });
+      call.click();
+      return held;
+    }""")
+    assert held is False

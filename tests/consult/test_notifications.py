@@ -8,9 +8,7 @@ import json
 import threading
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass, field
 from datetime import datetime
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
 import pytest
@@ -22,49 +20,15 @@ from consult.actions import alerts, notifications
 from consult.models import Agency, Alert, Destination, Notification
 from consult.problems import Problem
 from tests.conftest import NOON, Consult, later
+from tests.receiver import Receiver, receiving
 
 CASE_WORDS = ("weak", "pale", "septic", "58 y", "80 kg", " male", "54/30", "MAP", "mmHg", "58, ")
 
 
-@dataclass
-class Receiver:
-    """A program on this machine: what was posted to it, and the statuses that it answers, the last one for good."""
-
-    address: str = ""
-    statuses: list[int] = field(default_factory=lambda: [204])
-    silent: threading.Event | None = None
-    posts: list[tuple[dict[str, str], bytes]] = field(default_factory=list)
-
-    def take(self, handler: BaseHTTPRequestHandler) -> None:
-        body = handler.rfile.read(int(handler.headers["Content-Length"]))
-        self.posts.append((dict(handler.headers), body))
-        if self.silent:
-            self.silent.wait(20)
-        handler.send_response(self.statuses.pop(0) if len(self.statuses) > 1 else self.statuses[0])
-        handler.send_header("Location", self.address + "elsewhere")
-        handler.end_headers()
-
-
 @pytest.fixture
 def receiver() -> Iterator[Receiver]:
-    found = Receiver()
-
-    class Handler(BaseHTTPRequestHandler):
-        def do_POST(self) -> None:
-            found.take(self)
-
-        def log_message(self, *_: Any) -> None:
-            pass
-
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
-    server.daemon_threads = True
-    found.address = f"http://127.0.0.1:{server.server_port}/"
-    threading.Thread(target=server.serve_forever, args=(0.01,), daemon=True).start()
-    yield found
-    if found.silent:
-        found.silent.set()
-    server.shutdown()
-    server.server_close()
+    with receiving() as found:
+        yield found
 
 
 @pytest.fixture

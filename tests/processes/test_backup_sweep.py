@@ -7,9 +7,9 @@ import pytest
 from django.db import OperationalError
 
 from consult import heartbeat
-from consult.actions import alerts
+from consult.actions import alerts, notifications
 from consult.models import Heartbeat
-from consult.service.backup_sweep import SecondTrigger
+from consult.service.backup_sweep import SecondTrigger, tell_outside
 
 NOON = datetime(2030, 1, 5, 12, 0, tzinfo=UTC)
 
@@ -72,3 +72,31 @@ def test_a_fault_of_the_database_does_not_end_it(trigger, monkeypatch):
     monkeypatch.setattr("consult.service.backup_sweep.close_old_connections", lambda: None)
     trigger.run()
     assert len(tries) == 2
+
+
+def test_it_also_tells_outside_beside_its_sweeps_one_after_the_other(trigger, monkeypatch):
+    told, go = [], threading.Event()
+
+    def deliver(now):
+        told.append(now)
+        assert go.wait(5)
+
+    monkeypatch.setattr(notifications, "deliver", deliver)
+    trigger.tell()
+    first = trigger.telling
+    trigger.tell()
+    assert trigger.telling is first, "whoever takes 5 s to answer is not asked again meanwhile"
+    go.set()
+    first.join(5)
+    trigger.tell()
+    trigger.telling.join(5)
+    assert len(told) == 2
+
+
+def test_a_fault_of_the_database_costs_no_later_telling(monkeypatch, caplog):
+    def deliver(now):
+        raise OperationalError
+
+    monkeypatch.setattr(notifications, "deliver", deliver)
+    tell_outside()
+    assert "OperationalError" in caplog.text

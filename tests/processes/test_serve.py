@@ -4,6 +4,7 @@ What a signal ends is in `test_two_boards.py`. Whichever child dies, the parent 
 here, the others' under crews that post (`tests/faults/test_killed.py`); at night all of them here.
 """
 
+import json
 import os
 import shutil
 import signal
@@ -16,6 +17,7 @@ import pytest
 from consult.service import supervisor
 from tests.depth import NIGHT
 from tests.processes.board_process import PROJECT, alive, running_board, wait_for
+from tests.receiver import receiving
 
 pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("serve")]
 EVERYTHING = {"valkey", "web", "worker", "beat"}
@@ -36,7 +38,7 @@ def running(one):
 
 def test_it_starts_every_process_and_is_ready(running):
     assert set(running.children()) == EVERYTHING
-    assert running.readiness() == {"database": "ok", "redis": "ok", "sweep": "ok"}
+    assert running.readiness() == {"database": "ok", "redis": "ok", "sweep": "ok", "notifications": "ok"}
     assert running.get("/healthz") == (200, "ok\n")
 
 
@@ -58,6 +60,32 @@ def test_a_sign_in_link_leads_to_where_the_board_was_served_last(running):
     assert f"{running.base}/sign-in/link/" in told
     link = told.split()[-1].removeprefix(running.base)
     assert "Set your password" in running.get(link)[1]
+
+
+WRITE_AN_ESCALATION_DOWN = """
+import os, sys
+os.environ["DJANGO_SETTINGS_MODULE"] = "consult.settings"
+import django
+django.setup()
+from uuid import uuid4
+from consult import clock
+from consult.actions import accounts, notifications
+from consult.models import Notification
+now, agency = clock.now(), accounts.make_agency("Fal Rescue")
+place, _ = notifications.add(agency, "webhook", sys.argv[1], now, operator="root")
+facts = {"agency": "Fal Rescue", "timezone": "UTC", "unit": "Wren 9", "alert": "low_pressure", "priority": "high"}
+facts |= {"since": str(now), "escalated_at": str(now), "escalated_to": "supervisor", "case": str(uuid4())}
+Notification.objects.create(destination=place, facts=facts, made_at=now, next_try_at=now)
+"""
+
+
+def test_the_worker_tells_outside_what_was_written_down(running):
+    with receiving() as receiver:
+        write = [sys.executable, "-c", WRITE_AN_ESCALATION_DOWN, receiver.address]
+        subprocess.run(write, cwd=PROJECT, env=running.environment, check=True)
+        wait_for(lambda: receiver.posts, 20)
+        link = json.loads(receiver.posts[0][1])["link"]
+    assert link.startswith(f"{running.base}/cases/")
 
 
 def test_an_occupied_port_ends_it_with_a_clear_line_before_anything_starts(running, monkeypatch, capsys):
