@@ -7,7 +7,7 @@ const AGAIN_MS = 120_000;
 const OFTEN = ["", "vitals/", "give/", "orders/", "note/", "procedure/", "handover/"];
 const SELDOM = ["patient/", "phase/", "coverage/", "correction/"];
 const LISTS = ["", "give/", "orders/"]; // what they lead to is kept, too
-const SELDOM_MS = 1_800_000; // some ninety pages a case, 1 MB before the proxy packs them
+const SELDOM_MS = 1_800_000; // some ninety pages a case, 1 MB
 const MOST = 100; // pages of a case
 
 const keptPage = (path) => caches.match(new URL(path, location.href).href, { ignoreVary: true });
