@@ -6,10 +6,13 @@ platelets of one donor 277 mL: Canadian Blood Services; cryoprecipitate from mem
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 
 from dosing.check import earlier, products
-from dosing.ground.facts import Amount, Dose
+from dosing.ground.facts import Amount, Dose, Weight
+from tests.copying import replace
 from tests.dosing.bedside import RULES, ago, check, codes, facts
 
 BLOOD = RULES.treatments["blood-product"]
@@ -43,6 +46,28 @@ def test_a_bag_of_a_product_is_told_in_ml(product, milliliters):
     given = check("blood-product", 1, "bag", product=product).give
 
     assert given.volume == (None if milliliters is None else Amount(milliliters, "mL"))
+
+
+def test_of_two_products_in_one_name_the_longer_is_meant():
+    """``Plasma`` stands in ``platelets in plasma`` too: the longer word is the product."""
+    assert products.holds("platelets in plasma", RULES).value == 280
+    assert products.holds(None, RULES) is None
+
+
+@pytest.mark.parametrize(
+    ("amount", "kg", "bags"),
+    [
+        (Amount(10, "mL/kg"), 30, Fraction(1)),  # of red cells: 300 mL
+        (Amount(10, "mL/kg"), 15, Fraction(1, 2)),
+        (Amount(10, "mL/kg"), None, Fraction(0)),  # nobody knew how much that is
+        (None, 30, Fraction(0)),
+    ],
+)
+def test_a_volume_per_kg_is_so_many_bags_at_the_weight_of_then(amount, kg, bags):
+    dose = unit(0, 1, "bag", "red cells")
+    then = replace(dose, amount=amount, weight=None if kg is None else Weight(kg, "kg", "measured"))
+
+    assert products.bags(then, BLOOD, RULES) == bags
 
 
 def test_two_bags_are_twice_as_much_and_a_volume_stays_one():
