@@ -34,6 +34,10 @@ DEMONSTRATION_KEY = os.environ.get("DEMONSTRATION_KEY", "")
 SECRET_KEY_FALLBACKS = environment.words("SECRET_KEY_FALLBACKS", [])
 # Heads of the journal, one signed line a minute: outside the database, else a cut-off end could not be seen.
 SEALS_FILE = Path(os.environ.get("SEALS_FILE") or environment.beside(DATABASES["default"], DATA_DIR, "seals"))
+# Where a sheet of all open cases goes, for when the board cannot be reached; best a disk of another machine.
+DOWNTIME_FOLDER = Path(
+    os.environ.get("DOWNTIME_FOLDER") or environment.beside(DATABASES["default"], DATA_DIR, "downtime")
+)
 environment.close_to_others(DATABASES["default"], DATA_DIR, KEY_FILE, ADDRESS_FILE, SEALS_FILE)
 
 INSTALLED_APPS = [
@@ -236,6 +240,11 @@ CELERY_BEAT_SCHEDULE = {
         "task": "consult.tasks.purge_notifications",
         "schedule": 3600.0,
         "options": {"expires": 3000},
+    },
+    "downtime sheets": {
+        "task": "consult.tasks.write_downtime_sheets",
+        "schedule": 900.0,
+        "options": {"expires": 600},
     },
     "seal": {"task": "consult.tasks.seal", "schedule": 60.0, "options": {"expires": 50}},
     "verify journal": {"task": "consult.tasks.verify_journal", "schedule": 3600.0, "options": {"expires": 3000}},

@@ -3,7 +3,7 @@
 from celery import shared_task
 
 from consult import clock
-from consult.actions import alerts, notifications
+from consult.actions import alerts, downtime, notifications
 from consult.journal import seals, verify
 from consult.models import Agency
 
@@ -24,6 +24,12 @@ def notify() -> None:
 def purge_notifications() -> None:
     """Delete what was told more than a month ago; each hour."""
     notifications.purge(clock.now())
+
+
+@shared_task
+def write_downtime_sheets() -> None:
+    """Write the sheets of all open cases, for when the board cannot be reached; every quarter of an hour."""
+    downtime.write(clock.now())
 
 
 @shared_task

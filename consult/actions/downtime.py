@@ -1,0 +1,73 @@
+"""The downtime sheet: all open cases on paper or in a file, at hand when the board is not.
+
+A file for each agency, `downtime-AGENCY.html` with its style beside it, in the folder of the setting `DOWNTIME_FOLDER`.
+Only its owner can read it; the one before is replaced, so that no sheet shows who is a patient no more.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from datetime import datetime
+from pathlib import Path
+
+import msgspec
+from django.conf import settings
+from django.contrib.staticfiles import finders
+from django.template.loader import render_to_string
+
+from consult import queries, zone
+from consult.models import Agency
+from consult.queries import CardRow
+from consult.render import questions
+from consult.render.card import sort_key
+from consult.render.handover import handover
+
+STYLE = "print.css"
+OWNER_ONLY = 0o600
+
+
+def blocks(rows: Iterable[CardRow]) -> list[dict[str, object]]:
+    """A block for each card, what needs a person first: unit, and the parts of the handover."""
+    cards = sorted((msgspec.json.decode(row.card) for row in rows), key=sort_key)
+    return [
+        {
+            "call_sign": card["unit"]["call_sign"],
+            "physician": (card["physician"] or {}).get("name") or "",
+            "parts": handover(card, questions.lines(card["questions"], card["instructions"])),
+        }
+        for card in cards
+    ]
+
+
+def write(now: datetime) -> list[Path]:
+    """Write the sheet of each agency; answers the files."""
+    folder = Path(settings.DOWNTIME_FOLDER)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    _put(folder / STYLE, Path(str(finders.find(STYLE))).read_text(encoding="utf-8"))
+    agencies = Agency.objects.select_related("rule_set").order_by("pk")
+    return [_put(folder / f"downtime-{agency.pk}.html", _sheet(agency, now)) for agency in agencies]
+
+
+def _sheet(agency: Agency, now: datetime) -> str:
+    record = agency.rule_set
+    with zone.of(agency.timezone):
+        facts = {
+            "agency": agency.name,
+            "call_back": agency.call_back,
+            "cases": blocks(queries.board_cards(agency.pk)),
+            "as_of": now,
+            "rules": record and {"approved": record.approved_at is not None},
+            "style": STYLE,
+        }
+        return render_to_string("print/downtime_file.html", facts)
+
+
+def _put(file: Path, text: str) -> Path:
+    """Write a file that only its owner can read, in the place of the one before, never half of it."""
+    draft = file.with_suffix(f"{file.suffix}.new")
+    draft.unlink(missing_ok=True)
+    with os.fdopen(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, OWNER_ONLY), "w", encoding="utf-8") as out:
+        out.write(text)
+    draft.replace(file)
+    return file

@@ -1,0 +1,56 @@
+"""Pages to print: the handover of one case, on A4 or on a narrow receipt, and the downtime sheet of all open cases."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import path
+from django.views.decorators.http import require_safe
+
+from consult import access, clock, queries
+from consult.access import Actor
+from consult.actions import downtime, looks
+from consult.render import questions
+from consult.render.handover import handover
+from consult.screens import crew_told
+from consult.screens.page import WATCHERS, page, signed_in
+
+PAPERS = {"a4": "A4", "receipt": "Receipt, 80 mm"}
+
+
+@require_safe
+@signed_in()
+def handover_sheet(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
+    """The handover as the crew reads it aloud, to be left with the patient; times of day, for paper does not age."""
+    now = clock.now()
+    case = access.case_for(actor, case_id)
+    looks.note_look(actor, case, "handover sheet", now, attends=False)
+    card = queries.card(case)
+    asked = request.GET.get("paper", "")
+    return page(
+        request,
+        actor,
+        "print/handover.html",
+        back=f"/crew/{case.uid}/handover/" if actor.is_crew else f"/cases/{case.uid}/",
+        call_sign=card["unit"]["call_sign"],
+        parts=handover(card, questions.lines(*crew_told.consulted(case))),
+        as_of=now,
+        paper=asked if asked in PAPERS else "a4",
+        papers=PAPERS.items(),
+    )
+
+
+@require_safe
+@signed_in(*WATCHERS)
+def downtime_sheet(request: HttpRequest, actor: Actor) -> HttpResponse:
+    """All open cases of the agency, a block each: what one needs of them once the board cannot be reached."""
+    now = clock.now()
+    sheets = downtime.blocks(queries.board_cards(actor.agency))
+    return page(request, actor, "print/downtime.html", cases=sheets, as_of=now, paper="a4", back="/board/")
+
+
+urlpatterns = [
+    path("cases/<uuid:case_id>/handover/", handover_sheet, name="handover_sheet"),
+    path("board/downtime/", downtime_sheet, name="downtime_sheet"),
+]
