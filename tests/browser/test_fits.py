@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Page
 
 from consult import access, clock
-from consult.actions import accounts, containers
+from consult.actions import accounts, containers, questions
 from consult.models import Agency, User
 from tests.browser.conftest import SignIn, Team, Transport
 
@@ -73,7 +73,7 @@ def look(sign_in: SignIn) -> Callable[..., list[str]]:
 
 @pytest.fixture
 def busy(transport: Transport) -> Transport:
-    """As much as a case can show: long words, two alerts, doses, a syringe, a request and an order to read back."""
+    """As much as a case can show: long words, two alerts, doses, a syringe, orders, a question with its form."""
     from consult.actions import cases
 
     long = "chest pressure since the morning, cold and sweating, found on the kitchen floor"
@@ -92,6 +92,11 @@ def busy(transport: Transport) -> Transport:
     containers.record_container(transport.team.osk, transport.uid, {"id": uuid4(), "at": now, **mixed}, now)
     transport.decide(transport.ask(20), transport.team.merrin, decision="approve", reason="agreed")
     transport.ask(30)
+    form = {"minutes": 32, "rhythm": "VT without a pulse", "etco2": 8, "criteria": ["no-shock"]}
+    put = {"topic": "end_resuscitation", "text": "No change for half an hour. Go on?", "form": form}
+    questions.ask(transport.team.osk, transport.uid, {"id": uuid4(), "at": now, **put}, now)
+    told = {"text": "Sit him up, legs low; second line on the other arm before the next hospital."}
+    questions.instruct(transport.team.merrin, transport.uid, {"id": uuid4(), "at": now, **told}, now)
     return transport
 
 
@@ -141,7 +146,7 @@ def test_the_board_roomy_and_dense_with_a_form_open(sign_in: SignIn, busy: Trans
 def test_the_case_page_with_each_of_its_forms(sign_in: SignIn, busy: Transport):
     page = sign_in("merrin", f"/cases/{busy.uid}/", bypass_csp=True)
     found = faults(page)
-    for form in ("order", "goal", "note", "close"):
+    for form in ("order", "instruction", "destination", "goal", "note", "close"):
         page.locator(f".tools [data-form='{form}']").click()
         found += faults(page, ((1440, 900), (1024, 768), (360, 740)))
 
