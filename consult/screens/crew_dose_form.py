@@ -127,7 +127,11 @@ def dose_units(treatment: Treatment) -> list[str]:
 
 def _strength(strength: Strength) -> dict[str, str]:
     amount = strength.amount
-    return {"key": _key({"value": amount.value, "unit": amount.unit}), "text": amount_text(amount)}
+    return {
+        "key": _key({"value": amount.value, "unit": amount.unit}),
+        "text": amount_text(amount),
+        "name": strength.name,
+    }
 
 
 def _key(amount: Mapping[str, Any]) -> str:

@@ -95,7 +95,7 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         "waits": bool(waits),
         "folds": not treatment.never_gated_in,
         "next_at": _stamp(row.get("next_at")),
-        "limits": "; ".join(lines),
+        "limits": ": ".join([*lines, *_why_held(row)]) if row["held"] else "; ".join(lines),
         "lines": lines,
         "limits_of": "Limits for an order" if by_order and row.get("most") else "Standing-order limits",
         "when": "By order" if by_order else "Measure first" if waits and not row.get("next_at") else "",
@@ -105,6 +105,11 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         "findings": findings,
         "sources": [unmarked(source) for source in row.get("limit_sources") or (row.get("source") or "",)],
     }
+
+
+def _why_held(row: Row) -> list[str]:
+    """What bars it, whoever orders."""
+    return [each["text"] for each in row["findings"] if each["level"] == "over_hard_limit"][:1]
 
 
 def limits_lines(row: Row) -> list[str]:

@@ -55,7 +55,7 @@ def test_the_list_has_a_line_an_indication(page: Any):
 def test_a_spray_is_in_hand_for_the_nose_alone(page: Any, address: str, sprays: bool):
     listed = re.findall(r'name="stock"[^>]*value="([^"]+)"', page(address))
 
-    assert ("40 mg/mL" in listed) == sprays
+    assert ("40 mg/mL" in listed) == sprays == ("<small>nasal spray, 4 mg in 0.1 mL</small>" in page(address))
     assert listed
     assert "10 mg/mL" not in listed  # of ketamine: for a vein
 

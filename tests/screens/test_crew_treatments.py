@@ -115,7 +115,7 @@ class TestGuidance:
 
         assert "pressure is low: labetalol lowers it further" in held
         assert not re.search(r"labetalol for [^:]*?\d+ mg", held)
-        assert "not for this patient now" in page
+        assert "not for this patient now: pressure is low: labetalol lowers it further" in page
         assert "Dose Unit mg" in page  # no amount stands between
 
     def test_the_least_time_of_giving_stands_with_the_limits(self, consult: Consult, signed_in: Sign, at_noon: None):
