@@ -12,6 +12,17 @@ GOING_ON = {"running": "running", "held": "HELD"}
 OUTSIDE = {"needs_order": "outside limits", "over_hard_limit": "over a hard limit"}
 
 
+def _outside(dose: Mapping[str, Any]) -> str:
+    """What is told of a dose that needed an order: whose voice it was by, or that it had none."""
+    beyond, voice = OUTSIDE.get(dose.get("verdict") or "", ""), dose.get("voice_order")
+    if not voice:
+        return beyond
+    said = voice.get("countersigned")
+    word = "to be countersigned" if said is None else "countersigned" if said["agreed"] else "denied"
+    by = f"ordered by voice of {voice['physician']['name']}, {word}"
+    return f"{beyond}, {by}" if dose["verdict"] == "over_hard_limit" or word == "denied" else by
+
+
 def doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Everything given, oldest first, with mark number, amount, times and the MAP before and after."""
     answers = {answer["intervention"]: answer for answer in card.get("responses") or ()}
@@ -21,7 +32,7 @@ def doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
             "mark": mark,
             "kind": "span" if dose.get("ended_at") or goes_on(dose) else "pin",
             "running": goes_on(dose),
-            "outside": "" if dose.get("prior") else OUTSIDE.get(dose.get("verdict") or "", ""),
+            "outside": "" if dose.get("prior") else _outside(dose),
             "answer": answer(answers.get(dose["id"]), dose),
         }
         for mark, dose in enumerate(given_doses(card), 1)

@@ -69,8 +69,10 @@ class TestAVoiceOrder:
     def test_the_board_asks_its_physician_alone(self, low: Consult):
         said = {"physician": with_a_user(low.cast.merrin), "at": NOON}
         given = low.give("epinephrine-push-dose", 30, "mcg", voice_order=said).resource
-        block = read(card_html(low.card)).one("ask")
+        card = read(card_html(low.card))
+        block = card.one("ask")
 
+        assert "ordered by voice of Dr. Merrin, to be countersigned" in card.one("doubt").text
         assert "for Dr. Merrin to countersign" in block.text
         assert block.one("btn-row").attributes["data-of"] == str(low.cast.merrin.membership)
         address = f"/api/v1/interventions/{given.id}/countersign/"
