@@ -224,7 +224,7 @@ class TestAColleagueActsMeanwhile:
 
         transport.decide(order, transport.team.quillan, decision="ask", text="Lungs?")
 
-        expect(form.locator(".problem")).to_contain_text("Meanwhile: Query to the crew: “Lungs?”")
+        expect(form.locator(".problem")).to_contain_text("Meanwhile: Query by Dr. Quillan: “Lungs?”")
         expect(form.locator("[name='amount.value']")).to_have_value("10")
         form.locator("[type='submit']").click()
         expect(form).to_be_hidden()
