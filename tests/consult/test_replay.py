@@ -22,6 +22,7 @@ from consult.actions import (
     interventions,
     notes,
     orders,
+    questions,
     read_back,
     vitals,
 )
@@ -184,8 +185,30 @@ def _stepped(consult: Consult, at: Any, dice: random.Random) -> None:
     growing.stepped(consult, at, dice.randint(0, 9))
 
 
+def _consulted(consult: Consult, at: Any, dice: random.Random) -> None:
+    """Asked, answered or told unasked, a step on, withdrawn; and where to go, set by either side."""
+    crew, physician, card = consult.cast.osk, consult.cast.merrin, consult.card
+    asked = [UUID(each["id"]) for each in card["questions"]]
+    told = [UUID(each["id"]) for each in card["instructions"]]
+    if dice.random() < 0.5 or not (asked or told):
+        put = {"id": uuid4(), "at": at, "topic": "advice", "text": "Cool him?"}
+        questions.ask(crew, consult.uid, put, at)
+    elif asked and dice.random() < 0.7:
+        answer = {"id": uuid4(), "at": at, "text": "Yes.", "question": dice.choice(asked)}
+        questions.instruct(physician, consult.uid, answer, at)
+    elif told:
+        first = card["instructions"][0]
+        step = questions.understood if first["state"] == "given" else questions.done
+        step(crew, told[0], {"id": uuid4(), "at": at}, at)
+    else:
+        questions.withdraw_question(crew, asked[0], {"id": uuid4(), "reason": "arrived"}, at)
+    by = dice.choice([crew, physician])
+    cases.patch_case(by, consult.uid, {"destination": dice.choice(["Tor Clinic", "Harrow Point"])}, at)
+
+
 ACTS: list[Act] = [_vitals, _vitals, _vitals, _push, _push, _bolus, _order, _correct, _goal, _procedure, _patch, _time]
 ACTS += [_infusion, _mix, _mix, _discard, _late, _batch, _refused, _coverage, _held, _stepped, _control, _move]
+ACTS += [_consulted, _consulted]
 
 
 @pytest.mark.parametrize("seed", range(200 if depth.NIGHT else 8))
