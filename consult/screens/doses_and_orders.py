@@ -90,6 +90,19 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
 
 
 @crew_only
+def request_change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> HttpResponse:
+    """Ask for a new rate of what runs, perhaps with steps, for a pause or for its end."""
+    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    dose = next((each for each in facts["card"].get("running") or () if each["id"] == str(dose_id)), None)
+    if dose is None:
+        return crew_page(request, actor, "ended", **facts, here="case", **run_out(facts["card"], dose_id))
+    treatment = queries.rules_of(case).treatments.get(dose["treatment"])
+    units = crew_dose_form.dose_units(treatment) if treatment else crew_choices.RATE_UNITS
+    form = {"rate_units": units, "request_reasons": crew_choices.REQUEST_REASONS}
+    return crew_page(request, actor, "request_change", **facts, here="orders", dose=dose, **form)
+
+
+@crew_only
 def orders(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """The orders that are not finished, and under them those that have ended."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
@@ -234,6 +247,7 @@ urlpatterns = [
     path("crew/<uuid:case_id>/give/", treatments, name="crew-treatments"),
     path("crew/<uuid:case_id>/give/<slug:treatment>/", give, name="crew-give"),
     path("crew/<uuid:case_id>/change/<uuid:dose_id>/", change, name="crew-change"),
+    path("crew/<uuid:case_id>/change/<uuid:dose_id>/request/", request_change, name="crew-request-change"),
     path("crew/<uuid:case_id>/orders/", orders, name="crew-orders"),
     path("crew/<uuid:case_id>/orders/request/", request_order, name="crew-request"),
     path("crew/<uuid:case_id>/orders/<uuid:order_id>/", order_status, name="crew-order"),

@@ -117,6 +117,27 @@ def test_it_is_read_back_as_a_whole_from_the_pump(take: Callable[[str], Phone], 
     assert Order.objects.get().state == "read_back"
 
 
+@pytest.mark.parametrize(("verb", "action"), [("New rate", "change"), ("Hold it", "hold"), ("Stop it", "stop")])
+def test_a_crew_asks_for_another_rate_a_pause_or_the_end_of_what_runs(
+    take: Callable[[str], Phone], transport: Transport, verb: str, action: str
+):
+    _, runs = started(transport, 4)
+    phone = take(f"change/{runs}/")
+    phone.page.get_by_role("link", name="Ask medical control for a new rate").click()
+    phone.ready()
+    phone.pick(verb)
+    if action == "change":
+        phone.type(**{"amount.value": 30})
+        phone.page.locator('[name="amount.unit"][value="mL/h"]').locator("..").click()
+    phone.pick("Pressure still low")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+
+    asked = Order.objects.order_by("-id").first()
+    assert asked
+    assert (asked.state, asked.data["action"], asked.data["intervention"]) == ("requested", action, runs)
+
+
 def test_a_physician_orders_another_rate_of_what_runs_with_its_steps(sign_in: SignIn, transport: Transport):
     transport.vitals(sbp=84, dbp=44)
     _, runs = started(transport, 4)

@@ -24,6 +24,7 @@ const TICKS_MS = 500; // a countdown by which somebody gives a drug loses no sec
 function startForm(form, queue) {
   const { kind, treatment } = form.dataset;
   if (kind === "vitals") return startVitals(form, queue);
+  if ("about" in form.dataset) return new EntryForm(form, queue, KINDS.about);
   if (treatment !== "other" && ["intervention", "order"].includes(kind)) return new DoseForm(form, queue);
   if ("byStep" in form.dataset) return new StepForm(form, queue);
   if (kind === "change") return new ChangeForm(form, queue);

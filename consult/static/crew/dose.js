@@ -6,7 +6,8 @@ import { amountOf } from "../core/form.js";
 import { clockText } from "../core/times.js";
 import { Beyond, checkLines, doseText, showFlow, startJudge } from "./checking.js";
 import { EntryForm, contentOf } from "./entry.js";
-import { field } from "./missing.js";
+import { STEPS } from "./kinds.js";
+import { field, lacks } from "./missing.js";
 import { Standing } from "./standing.js";
 import { drawSyringe } from "./syringe.js";
 import { agoText } from "./when.js";
@@ -187,6 +188,8 @@ export class DoseForm {
   missing(already = false) {
     const lacking = this.lacking(already);
     if (lacking.length) return { at: field(lacking[0][0]), words: wordsFor(lacking.map(([, word]) => word)) };
+    const steps = this.form.elements.stepped?.value ? lacks(this.form, STEPS) : null;
+    if (steps) return steps;
     if (this.request) return this.check?.verdict === "over_hard_limit" ? "Over a hard limit" : "";
     return already ? this.unsure() : this.held();
   }

@@ -31,7 +31,7 @@ const READ_BACK = {
   amount: { "amount.value": "Which dose or rate?", "amount.unit": "Unit of the dose?" },
 };
 
-const STEPS = {
+export const STEPS = {
   "titrate.step.value": "Up by how much?", "titrate.every_min": "No sooner than every how many minutes?", "titrate.most.value": "At most which rate?",
   "titrate.unit": "Unit of the steps?", "titrate.goal.measure": "MAP or systolic?", "titrate.goal.floor": "Up to which pressure?",
 };
@@ -43,6 +43,17 @@ function readbackMissing(form) {
   if (["hold", "stop"].includes(act)) return lacks(form, drug);
   const asked = { ...drug, ...(act ? {} : { route: "Which route?" }), said: "Strength and volume, pump rate, or dose?" };
   return lacks(form, { ...asked, ...READ_BACK[form.elements.said.value], ...(form.elements.stepped.value ? STEPS : {}) });
+}
+
+/* A request about what runs: another rate, perhaps with steps, a pause, its end. */
+function aboutMissing(form) {
+  const rate = form.elements.action.value === "change" ? { "amount.value": "Which rate?", "amount.unit": "Unit of the rate?", ...(form.elements.stepped.value ? STEPS : {}) } : {};
+  return lacks(form, { action: "Say what you ask for", ...rate }) ?? lacksReason(form, "Say the reason");
+}
+
+function aboutText(form) {
+  const { amount } = contentOf(form);
+  return `${picked(form, "action")}${amount ? ` ${amountText(amount)}` : ""}`.toLowerCase().replace("ml/", "mL/");
 }
 
 function changeMissing(form) {
@@ -139,6 +150,7 @@ export const KINDS = {
   handover: { complete: (form) => lacks(form, { to: "Who takes over?" }), says: (data) => `Handed over to ${data.to}` },
   close: { complete: (form) => lacks(form, { outcome: "Choose why" }), says: (data) => `Case closed: ${words(data.outcome)}` },
   readback: { complete: readbackMissing, ready: (form) => `Send the read-back: ${form.elements.action.value} ${contentOf(form).name ?? picked(form, "treatment")}`.replace(":  ", ": "), says: () => "Read-back", kept: "NOT MATCHED YET: do not give. " },
+  about: { complete: aboutMissing, ready: (form) => `Request: ${aboutText(form)}`, says: (_, form) => `Order requested: ${aboutText(form)}` },
   change: { complete: changeMissing, says: (data) => (data.status ? CHANGED[data.status] : `New rate ${amountText(data.amount)}`) },
   other: { complete: otherMissing, ready: (form) => `${["Record as given", agoText(form)].filter(Boolean).join(" ")}: ${otherText(form)}`, says: (data) => `Given: ${data.name} ${otherAmount(data)}` },
   other_order: { complete: otherOrderMissing, ready: (form) => `Request ${otherText(form)}`, says: (data) => `Order requested: ${data.name} ${otherAmount(data)}, ${data.route}` },
