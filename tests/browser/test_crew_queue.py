@@ -9,7 +9,8 @@ from uuid import UUID
 import pytest
 from playwright.sync_api import Request, expect
 
-from consult.actions import accounts
+from consult import clock
+from consult.actions import accounts, cases
 from consult.models import Agency, Case, JournalEntry, Note, User, Vitals
 from tests.browser.conftest import PASSWORD, Board, SignIn, Take, Transport
 from tests.browser.crew_phone import PHONE, Phone
@@ -194,6 +195,27 @@ def test_what_was_refused_can_stay_in_the_record_as_a_note(phone: Phone):
     expect(phone.link).to_have_text("All sent")
     (note,) = Note.objects.all()
     assert re.fullmatch(r"Entered \d\d:\d\d UTC, not taken: .*390/44 mmHg.* Why: Must be from 20 to 300.*", note.text)
+
+
+def test_a_handover_of_a_case_that_was_closed_meanwhile_is_told_why_and_kept(phone: Phone, transport: Transport):
+    """What was done before goes in late; what only an open case can have does not, and says so."""
+    phone.cut()
+    enter(phone, 74, 44)
+    phone.open("handover/").page.locator('input[name="to"]').fill("Mere General")
+    phone.main.click()
+    expect(phone.link).to_have_text("No link: 2 entries waiting")
+    cases.close(transport.team.merrin, transport.uid, {"outcome": "cancelled"}, clock.now())
+    phone.mend()
+
+    expect(phone.link).to_have_text("1 entry was refused")
+    assert Vitals.objects.count() == 1
+    phone.page.locator("#link").click()
+    queue = phone.page.locator("#queue")
+    expect(queue).to_contain_text("Handed over to Mere General")
+    expect(queue).to_contain_text(re.compile(r"Refused: The case was closed at \d\d:\d\d:\d\d already"))
+    queue.get_by_role("button", name="Keep as a note of the case").click()
+    expect(phone.link).to_have_text("All sent")
+    assert "Handed over to Mere General. Why: The case was closed at" in Note.objects.get().text
 
 
 def test_unlikely_values_are_kept_and_asked_about_once(phone: Phone):

@@ -65,7 +65,9 @@ function sayAge(link) {
 /* What cannot be opened says so before it is pressed. */
 async function markLinks(isLinked) {
   for (const link of document.querySelectorAll('a[href^="/"], a[href^="?"]')) {
-    link.toggleAttribute("data-off", !isLinked && !(await isKept(link.getAttribute("href"))));
+    const isOff = !isLinked && link.pathname !== location.pathname && !(await isKept(link.getAttribute("href")));
+    link.toggleAttribute("data-off", isOff);
+    link.ariaDescription = isOff ? "no link" : null;
   }
 }
 
