@@ -45,6 +45,7 @@ class Crew:
         self.body = scenario.make_body()
         self.case = new_id()
         self.cuff = True
+        self.in_arrest = False
         self.running: dict[str, Running] = {}
         self._kit = kit.Kit()
         self.last_reading: dict[str, Any] = {}
@@ -60,7 +61,9 @@ class Crew:
         self._outbox.put(Entry("case", "", content, id=self.case))
 
     def measure(self, moment: datetime, *, method: str = "cuff", lactate: bool = False) -> None:
-        """Take a full set of vitals; without the cuff only what the monitor shows by itself."""
+        """Take a full set of vitals; without the cuff only what the monitor shows by itself, in an arrest none."""
+        if self.in_arrest:
+            return
         reading = {"taken_at": stamp(moment), "source": "monitor", **monitor.quick(self.body, self._chance)}
         if self.cuff:
             reading |= monitor.pressure(self.body, self._chance, method) | monitor.examination(self.body, self._chance)
@@ -150,6 +153,11 @@ class Crew:
     def procedure(self, detail: Mapping[str, Any], moment: datetime) -> None:
         """Write a procedure down."""
         self._write("procedure", {**detail, "at": stamp(moment)})
+
+    def change_phase(self, phase: str, moment: datetime) -> None:
+        """Tell of a cardiac arrest, or that the pulse is back; in between no pressure is there to be taken."""
+        self.in_arrest = phase == "arrest"
+        self._write("phase", {"phase": phase, "at": stamp(moment)})
 
     def request(self, step: Step, reason: str, moment: datetime) -> str:
         """Ask for an order; returns its id."""

@@ -22,6 +22,7 @@ ROUTES = {
     "not_given": "orders/{}/not_given/",
     "answer": "orders/{}/answer/",
     "note": "cases/{}/notes/",
+    "phase": "cases/{}/phase/",
     "question": "cases/{}/questions/",
     "understood": "instructions/{}/understood/",
     "done": "instructions/{}/done/",

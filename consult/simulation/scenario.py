@@ -16,12 +16,29 @@ from typing import Any
 from consult.simulation.physiology import Body, Nature
 
 FOLDER = Path(__file__).with_name("scenarios")
-ACTS = {"measure", "procedure", "give", "stop", "request", "note", "ask", "cuff", "lose_contact", "body", "handover"}
+ACTS = {
+    "measure",
+    "procedure",
+    "give",
+    "stop",
+    "request",
+    "note",
+    "ask",
+    "cuff",
+    "lose_contact",
+    "body",
+    "arrest",
+    "pulse_back",
+    "handover",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One thing that a crew does, or that happens to the body, at a minute; ``detail`` is what it needs."""
+    """One thing that a crew does, or that happens to the body, at a minute; ``detail`` is what it needs.
+
+    An arrest has a ``course``: its own steps, each so many minutes ``after`` it began.
+    """
 
     minute: float
     act: str
@@ -91,7 +108,7 @@ def varied(chance: Random) -> Scenario:
         "weight": {"value": weight, "unit": "kg", "basis": chance.choice(["stated", "measured"])},
         "sex": chance.choice(["female", "male"]),
     }
-    steps = tuple(step for step in base.steps if step.act not in ("cuff", "lose_contact"))
+    steps = tuple(step for step in base.steps if step.act not in ("cuff", "lose_contact", "arrest"))
     start = {"map": base.start["map"] * chance.uniform(0.95, 1.1), "hr": base.start["hr"] * chance.uniform(0.9, 1.05)}
     return replace(
         base,

@@ -143,6 +143,11 @@ class Unit:
             case "body":
                 for quality, value in detail.items():
                     setattr(crew.body, quality, value)
+            case "arrest" | "pulse_back":
+                crew.change_phase(step.act, moment)
+                for row in detail.get("course", ()):
+                    further = {name: value for name, value in row.items() if name not in ("after", "act")}
+                    self._agenda.add(self._pace.later(moment, row["after"]), Step(0, row["act"], further))
             case "handover":
                 crew.hand_over(detail["to"], moment)
                 self._next_run = self._pace.later(moment, PAUSE_BETWEEN_RUNS_MIN)

@@ -146,6 +146,7 @@ SCHEMAS = {
         at=TIME,
         site=TEXT,
         gauge=number(10, 30),
+        settings=body("", joules=number(1, 360), synchronized={"type": "boolean"}),
         outcome=one_of("done failed attempted"),
     ),
     "order": body(
@@ -167,6 +168,7 @@ SCHEMAS = {
     "answer": body("text", text=TEXT, at=TIME),
     "not_given": body("reason", reason=TEXT, at=TIME),
     "note": body("at text", at=TIME, text=TEXT),
+    "phase": body("at phase", at=TIME, phase=TEXT),
     "question": body(
         "topic text", topic=one_of("advice destination refusal end_resuscitation other"), text=TEXT, at=TIME
     ),

@@ -28,6 +28,7 @@ ROUTES = [
     ("answer", r"orders/([^/]+)/answer/"),
     ("not_given", r"orders/([^/]+)/not_given/"),
     ("note", r"cases/([^/]+)/notes/"),
+    ("phase", r"cases/([^/]+)/phase/"),
     ("question", r"cases/([^/]+)/questions/"),
     ("understood", r"instructions/([^/]+)/understood/"),
     ("done", r"instructions/([^/]+)/done/"),

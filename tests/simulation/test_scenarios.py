@@ -155,3 +155,22 @@ def test_a_step_that_nobody_can_do_is_refused() -> None:
 def test_a_misspelt_field_is_refused() -> None:
     with pytest.raises(TypeError):
         parse('title = "x"\ncall_sing = "x"\nsteps = []')
+
+
+def test_the_failing_heart_stops_and_two_shocks_bring_it_back() -> None:
+    """Nothing of it lies before the first quarter of an hour, when the board is first looked at."""
+    board = FakeBoard()
+    unit = Unit("Marten 4", named("Marten 4"), board.link(), start=START, seed=3)
+    unit.open_history()
+    live(unit, START, 15)
+    assert board.of("phase") == []
+    live(unit, START + timedelta(minutes=15), 9)
+
+    began, back = (datetime.fromisoformat(each["at"]) for each in board.of("phase"))
+    assert [each["phase"] for each in board.of("phase")] == ["arrest", "pulse_back"]
+    during = [each for each in board.of("vitals") if began < datetime.fromisoformat(each["taken_at"]) < back]
+    assert during == []
+    shocks = [each for each in board.of("procedure") if each["procedure"] == "defibrillation"]
+    assert [each["settings"]["joules"] for each in shocks] == [200, 360]
+    assert [each["treatment"] for each in board.of("intervention")].count("epinephrine-arrest") == 1
+    assert board.faults == []
