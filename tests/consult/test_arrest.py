@@ -35,7 +35,8 @@ def correct(consult: Consult, kind: str, entry: str, at: datetime) -> None:
 
 
 def kinds(consult: Consult) -> list[str]:
-    return [alert["kind"] for alert in consult.card["alerts"]]
+    """The kinds of open alerts, but that no physician has taken control."""
+    return [alert["kind"] for alert in consult.card["alerts"] if alert["kind"] != "not_accepted"]
 
 
 def test_a_case_without_an_arrest_tells_of_none(consult: Consult) -> None:
