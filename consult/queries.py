@@ -228,6 +228,12 @@ def alerts(cases: QuerySet[Case], state: str | None = None, case: UUID | None = 
     return found.filter(states[state]) if state else found
 
 
+def to_countersign(membership: UUID) -> QuerySet[Alert]:
+    """What a physician ordered by voice in cases that have ended and has not countersigned: no board shows them."""
+    waiting = Alert.objects.filter(kind="countersign_waiting", cause=str(membership), cleared_at=None)
+    return waiting.exclude(case__state=Case.State.OPEN).select_related("case__unit").order_by("raised_at")
+
+
 def history(
     cases: QuerySet[Case],
     *,

@@ -43,7 +43,8 @@ def board(request: HttpRequest, actor: Actor) -> HttpResponse:
     now = clock.now()
     cards = [ages.marked(html, now) for _, html in drawn]
     offered, away = offered_in(actor.agency), missed(actor, shown=rows)
-    return page(request, actor, "board/board.html", cards=cards, offered=offered, away=away)
+    waiting = queries.to_countersign(actor.membership)
+    return page(request, actor, "board/board.html", cards=cards, offered=offered, away=away, countersigns=waiting)
 
 
 @require_safe

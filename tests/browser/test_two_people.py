@@ -1,0 +1,64 @@
+"""Two people at one order: co-signed on another desk, ordered by voice on the phone, control taken from a colleague."""
+
+from __future__ import annotations
+
+from uuid import UUID, uuid4
+
+import pytest
+from playwright.sync_api import expect
+
+from consult import clock
+from consult.actions import cases, orders
+from consult.models import Intervention, Order
+from tests.browser.conftest import SignIn, Take, Transport
+from tests.browser.test_board import live_board
+
+BEYOND = {"treatment": "epinephrine-push-dose", "amount": {"value": 150, "unit": "mcg"}, "route": "IV"}
+
+
+@pytest.fixture
+def beyond(transport: Transport) -> UUID:
+    """An order by Dr. Merrin beyond the hard limit of 100 mcg."""
+    transport.vitals(sbp=74, dbp=44, lungs="clear")
+    now = clock.now()
+    why = {"reason": "as discussed", "hard_limit_reason": "arterial line in"}
+    entry = {"id": uuid4(), "at": now, **BEYOND, **why}
+    return UUID(orders.request_order(transport.team.merrin, transport.uid, entry, now).resource.id)
+
+
+def test_another_physician_co_signs_and_who_decided_cannot(transport: Transport, beyond: UUID, sign_in: SignIn):
+    own = live_board(sign_in)
+    expect(own.locator(".ask-head")).to_contain_text("second physician needed")
+    expect(own.get_by_role("button", name="Co-sign for")).to_be_hidden()
+    expect(own.locator(".ask")).to_contain_text("You decided this")
+
+    page = live_board(sign_in, "quillan")
+    page.get_by_role("button", name="Co-sign for Kestrel 2 A").first.click()
+    page.locator("form[data-name='cosign'] textarea").fill("agreed by telephone")
+    page.locator("form[data-name='cosign'] [type='submit']").click()
+    expect(own.locator(".ask-head")).to_contain_text("read-back waiting")
+    expect(own.locator(".ask")).to_contain_text("Co-signed by Dr. Quillan")
+    assert Order.objects.get(uid=beyond).data["waiting_for"] is None
+
+
+def test_who_had_control_is_told_that_a_colleague_has_it(transport: Transport, sign_in: SignIn):
+    cases.accept(transport.team.merrin, transport.uid, {"id": uuid4()}, clock.now())
+    page = live_board(sign_in)
+    cases.accept(transport.team.quillan, transport.uid, {"id": uuid4(), "take_over": True}, clock.now())
+
+    expect(page.locator("#taken")).to_contain_text("Dr. Quillan took control of Kestrel 2 A from you at ")
+    page.get_by_role("button", name="Noted").click()
+    expect(page.locator("#taken")).to_be_hidden()
+
+
+def test_a_dose_is_recorded_as_ordered_by_voice(transport: Transport, take: Take):
+    phone = take("give/epinephrine-push-dose/")
+    phone.page.locator("#already summary").click()
+    phone.page.get_by_label("Ordered by voice, by").select_option(label="Dr. Merrin")
+    phone.pick("IV")
+    phone.dose("20 mcg")
+    phone.main.click()
+
+    expect(phone.outcome).to_contain_text("Sent")
+    given = Intervention.objects.get()
+    assert given.data["voice_order"] == {"physician": "merrin", "at": given.data["given_at"]}
