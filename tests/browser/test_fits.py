@@ -250,3 +250,17 @@ def test_the_change_of_shift_a_move_and_what_changed_while_away(look: Callable[.
     other = accounts.make_unit(Agency.objects.get(pk=team.osk.agency), "Plover 8, second vehicle")
     cases.move(team.merrin, busy.uid, {"unit": other.pk}, clock.now())
     assert found + look("osk", f"/crew/{busy.uid}/", sizes=((1440, 900), *PHONES)) == []
+
+
+def test_an_arrest_and_the_sheets_to_print(look: Callable[..., list[str]], busy: Transport):
+    from consult.actions import notes
+
+    now = clock.now()
+    shock = {"procedure": "defibrillation", "outcome": "done", "settings": {"joules": 200}}
+    notes.change_phase(busy.team.osk, busy.uid, {"id": uuid4(), "at": now, "phase": "arrest"}, now)
+    notes.add_procedure(busy.team.osk, busy.uid, {"id": uuid4(), "at": now, **shock}, now)
+    sizes = ((1440, 900), (1024, 768), *PHONES)
+    sheets = [f"/cases/{busy.uid}/handover/{paper}" for paper in ("", "?paper=receipt")]
+
+    found = look("osk", f"/crew/{busy.uid}/", *sheets, sizes=sizes)
+    assert found + look("merrin", "/board/", f"/cases/{busy.uid}/", "/board/downtime/", sizes=sizes) == []
