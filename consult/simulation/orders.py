@@ -51,7 +51,7 @@ class OrderDesk:
         return due
 
     def _recall(self, order: Mapping[str, Any], moment: datetime) -> Known:
-        stands = (str(order["state"]), _open_question(order))
+        stands = (str(order.get("waiting_for") or order["state"]), _open_question(order))
         known = self._known.setdefault(str(order["id"]), Known(stands, moment))
         if known.stands != stands:
             known.stands, known.since = stands, moment

@@ -74,3 +74,10 @@ def test_the_wrong_words_are_a_ten_fold_slip_in_the_amount_alone() -> None:
 
 def test_an_order_without_an_amount_can_be_spoken() -> None:
     assert spoken(order("approved", amount=None, action="stop")).keys() == {"action", "treatment", "route"}
+
+
+def test_an_order_that_waits_for_a_second_physician_is_not_read_back_before() -> None:
+    desk = OrderDesk(REACTION)
+
+    assert moves(desk, order("approved", waiting_for="cosign"), 0, 11, 60) == []
+    assert moves(desk, order("approved", waiting_for=None), 61, 65, 72) == [Move.READ_BACK]
