@@ -151,8 +151,18 @@ def _decided(data: Data) -> tuple[str, str]:
     words = content.get("text") or content.get("reason") or ""
     asked = f"asked {data['asked_for']}" if data.get("asked_for") else ""
     return DECISIONS.get(data["decision"], plain(data["decision"]).capitalize()), " · ".join(
-        filter(None, [_ordered(data), asked, f"“{words}”" if words else ""])
+        filter(None, [_ordered(data), _beyond(data), asked, f"“{words}”" if words else ""])
     )
+
+
+def _placed(data: Data) -> tuple[str, str]:
+    return "Ordered", " · ".join(filter(None, [_ordered(data), _beyond(data)]))
+
+
+def _beyond(data: Data) -> str:
+    """Why it goes beyond a hard limit, where it does."""
+    reason = data["content"].get("hard_limit_reason")
+    return f"beyond a hard limit “{reason}”" if reason else ""
 
 
 def _read_back(data: Data) -> tuple[str, str]:
@@ -234,7 +244,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     ),
     "note.added": _text("Note", "text"),
     "order.requested": lambda data: ("Order requested", _ordered(data)),
-    "order.placed": lambda data: ("Ordered", _ordered(data)),
+    "order.placed": _placed,
     "order.decided": _decided,
     "order.answered": lambda data: ("Query answered", f"{data['shown']} · “{data['text']}”"),
     "order.cosigned": lambda data: ("Co-signed", f"{data['shown']} · “{data['reason']}”"),

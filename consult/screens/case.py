@@ -112,6 +112,8 @@ def _why(card: dict[str, Any]) -> str:
         return str(alarms[0]["text"])
     if any(order["state"] == "requested" for order in card["orders"]):
         return "order requested"
+    if any(order.get("waiting_for") for order in card["orders"]):
+        return "second physician needed"
     return "question asked" if card.get("questions") else ""
 
 
