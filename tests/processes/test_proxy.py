@@ -214,6 +214,13 @@ def test_another_sites_page_opens_no_socket_through_it(proxy: Proxy, merrin: htt
     assert closed.value.rcvd.code == 4403
 
 
+def test_pages_go_out_compressed_for_a_phones_mobile_data(merrin: httpx.Client):
+    page = merrin.get("/board/", headers={"Accept-Encoding": "gzip"})
+
+    assert (page.status_code, page.headers["Content-Encoding"]) == (200, "gzip")
+    assert "</html>" in page.text
+
+
 @pytest.mark.parametrize("path", ["/metrics", "/readyz"])
 def test_what_is_for_the_operator_inside_is_not_there(path: str, proxy: Proxy):
     answer = proxy.get(path)
