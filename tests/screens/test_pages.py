@@ -141,7 +141,7 @@ def test_the_board_costs_one_query_for_all_its_cards(
     case: str, signed_in: Sign, django_assert_max_num_queries: Any, consult: Consult
 ):
     client = signed_in("merrin")
-    with django_assert_max_num_queries(10) as few:
+    with django_assert_max_num_queries(11) as few:
         client.get("/board/")
     one_card = len(few.captured_queries)
     from tests.conftest import open_consult
