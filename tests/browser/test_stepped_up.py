@@ -156,16 +156,19 @@ def test_a_physician_orders_another_rate_of_what_runs_with_its_steps(sign_in: Si
     form.get_by_label("The crew may step it up by itself").check()
     for name, value in (("step.value", "0.1"), ("every_min", "5"), ("most.value", "20"), ("goal.floor", "65")):
         form.locator(f"[name='titrate.{name}']").fill(value)
+    form.locator("[name='titrate.goal.measure']").select_option("map")
     expect(found).to_contain_text("Over a hard limit: at the most: 20 mcg/kg/min is above")
     form.locator("[name='titrate.most.value']").fill("0.3")
+    expect(found).to_contain_text("checked")
     expect(found).not_to_contain_text("Over a hard limit")
     form.locator("[name='reason']").fill("still low")
-    form.get_by_role("button", name="Order the new rate").click()
+    form.get_by_role("button", name="Order the new rate").press("Enter")  # no pointer: the button has just moved
 
-    expect(page.locator(".ask")).to_contain_text(["up by 0.1 mcg/kg/min every 5 min to MAP 65, most 0.3 mcg/kg/min"])
+    expect(form).to_be_hidden()
     placed = Order.objects.order_by("-id").first()
     assert placed
     assert (placed.data["action"], placed.data["intervention"]) == ("change", runs)
+    assert "up by 0.1 mcg/kg/min every 5 min to MAP 65, most 0.3 mcg/kg/min" in placed.data["shown"]
 
 
 @pytest.mark.parametrize(("verb", "send"), [("Hold", "Order to hold it"), ("Stop", "Order to stop it")])

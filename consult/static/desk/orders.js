@@ -108,7 +108,7 @@ function proposalOf(form) {
   const proposal = { ...asked(form), ...typed };
   if (!typed.amount?.value || !typed.amount.unit || !proposal.route || !proposal.treatment) return null;
   if (action === "change") proposal.new_rate = true;
-  if (titrate?.step && titrate.most && titrate.every_min && titrate.goal?.floor) proposal.titrate = stepsIn(titrate, typed.amount.unit);
+  if (titrate?.step && titrate.most && titrate.every_min && titrate.goal?.floor && titrate.goal.measure) proposal.titrate = stepsIn(titrate, typed.amount.unit);
   if (proposal.concentration && !(proposal.concentration.value && proposal.concentration.unit)) delete proposal.concentration;
   return proposal;
 }
