@@ -19,7 +19,7 @@ from dosing.patient.goals import goal_for
 from dosing.patient.pressure import holds_pressure, mean_of
 from dosing.rules.rule_set import RuleSet
 from dosing.rules.vital_signs import TOO_HIGH, HighPressureRule
-from dosing.watch.walk import DANGER, FINE, LEVELS, WARNING, Seen, walk
+from dosing.watch.walk import DANGER, FINE, LEVELS, WARNING, Seen, recent, walk
 
 NAMES = {"sbp": "Systolic", "dbp": "Diastolic", "map": "MAP"}
 MARKED = {"sbp": "sbp", "dbp": "dbp", "map": "sbp"}  # where a card shows what is too high
@@ -58,11 +58,12 @@ class TooHigh:
 def high_pressure(facts: Facts, rules: RuleSet) -> HighPressure | None:
     """The high pressure that stands after the newest reading, or None."""
     limits = limits_of(facts.patient, goal_for(facts, rules), rules)
-    readings = [each for each in facts.readings if holds_pressure(each)]
-    known = walk((_seen(each, limits) for each in readings), rules.watch.low_in_a_row)
+    readings = [each for each in reversed(facts.readings) if holds_pressure(each)]
+    in_a_row = rules.watch.low_in_a_row
+    known = walk(recent((_seen(each, limits) for each in readings), in_a_row), in_a_row)
     if known.since is None:
         return None
-    worst = next(found for each in reversed(readings) if (found := _worst(each, limits)))
+    worst = next(found for each in readings if (found := _worst(each, limits)))
     return HighPressure(known.level == DANGER, known.worst == DANGER, worst.text(), known.since)
 
 

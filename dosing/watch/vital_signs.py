@@ -21,7 +21,7 @@ from dosing.ground.patient import completed_days
 from dosing.patient.signs import gcs_total
 from dosing.rules.rule_set import RuleSet
 from dosing.rules.vital_signs import VitalSignRule
-from dosing.watch.walk import DANGER, FINE, LEVELS, WARNING, Seen, walk
+from dosing.watch.walk import DANGER, FINE, LEVELS, WARNING, Seen, recent, walk
 
 # What a reading holds that says something of a sign: one measurement, or one scale or the other of how awake one is.
 _BY_PLACE = sorted(ALARMS, key=lambda name: ALARMS[name].place)
@@ -82,20 +82,11 @@ def _is_newer(facts: Facts, taken_at: datetime) -> bool:
 
 def _recent(cause: str, facts: Facts, limits: Mapping[str, VitalSignRule], in_a_row: float) -> list[Seen]:
     """What was seen of a cause, oldest first, since it was fine for certain; the newest value where none is kept."""
-    found: list[Seen] = []
-    fine, held = 0, _HELD[cause]
-    for reading in reversed(facts.readings):
-        if held(reading) in _NOTHING:
-            continue
-        seen = _seen(CAUSES[cause], reading, limits)
-        if seen is None:
-            continue
-        found.append(seen)
-        fine = fine + 1 if seen.level == FINE else 0
-        if seen.clear or fine >= in_a_row:
-            break
+    held = _HELD[cause]
+    holding = (each for each in reversed(facts.readings) if held(each) not in _NOTHING)
+    found = recent((seen for each in holding if (seen := _seen(CAUSES[cause], each, limits))), in_a_row)
     if found:
-        return found[::-1]
+        return found
     newest = ((name, facts.latest[name]) for name in CAUSES[cause] if name in facts.latest)
     known = (_seen(CAUSES[cause], _alone(name, each.value, each.taken_at), limits) for name, each in newest)
     return [seen for seen in known if seen is not None]

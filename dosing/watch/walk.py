@@ -36,6 +36,18 @@ class Walk:
     last: datetime | None = None
 
 
+def recent(seen: Iterable[Seen], in_a_row: float) -> list[Seen]:
+    """What decides of all that was seen, told newest first: back to where it was fine for certain; oldest first."""
+    found: list[Seen] = []
+    fine = 0
+    for one in seen:
+        found.append(one)
+        fine = fine + 1 if one.level == FINE else 0
+        if fine and (one.clear or fine >= in_a_row):
+            break
+    return found[::-1]
+
+
 def walk(seen: Iterable[Seen], in_a_row: float) -> Walk:
     """Raise, move or clear by one reading after the other, oldest first."""
     known = Walk()
