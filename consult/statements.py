@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, TypeVar
 
+import msgspec
 from django.db import connections
-from django.db.models import Field, Model
+from django.db.models import Field, JSONField, Model
 
 Table = type[Model]
 Row = TypeVar("Row", bound=Model)
@@ -126,7 +127,13 @@ def _columns(table: Table, names: Iterable[str]) -> list[str]:
 
 def _told(database: Any, table: Table, values: Mapping[str, object]) -> list[Any]:
     fields = _fields(table)
+    if database.vendor == "postgresql":  # its driver takes all that the models hold, but for JSON
+        return [_json(value) if isinstance(fields[name], JSONField) else value for name, value in values.items()]
     return [fields[name].get_db_prep_save(value, database) for name, value in values.items()]
+
+
+def _json(value: object) -> str | None:
+    return None if value is None else msgspec.json.encode(value).decode()
 
 
 def _quoted(name: str | None) -> str:
