@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from typing import TypeVar
 from uuid import UUID
 
-from django.db.models import Q, QuerySet
+from django.db.models import Model, Q, QuerySet
 
 from consult import problems, statements
 from consult.actor import Actor as Actor
@@ -170,12 +170,15 @@ def cases_of(actor: Actor) -> QuerySet[Case]:
     return cases.filter(unit=actor.unit) if actor.is_crew else cases
 
 
-def case_for(actor: Actor, uid: UUID, *, lock: bool = False) -> Case:
-    """The case with this id; another agency's, or for crews another unit's, is not found."""
+def case_for(actor: Actor, uid: UUID, *, lock: bool = False, makes: type[Model] | None = None) -> Case:
+    """The case with this id; another agency's, or for crews another unit's, is not found.
+
+    What an entry `makes` is handed to `statements.lock`.
+    """
     wanted = {"agency_id": actor.agency, "uid": uid, **({"unit_id": actor.unit} if actor.is_crew else {})}
     # at most one: no order to ask the database for
     case = (
-        statements.lock(Case, wanted)
+        statements.lock(Case, wanted, makes)
         if lock
         else next(iter(Case.objects.select_related("unit").filter(**wanted)), None)
     )
@@ -184,15 +187,15 @@ def case_for(actor: Actor, uid: UUID, *, lock: bool = False) -> Case:
     return case
 
 
-def case_to_write(actor: Actor, uid: UUID) -> tuple[Case, datetime | None]:
+def case_to_write(actor: Actor, uid: UUID, makes: type[Model] | None = None) -> tuple[Case, datetime | None]:
     """The locked case; also to the crew of a unit that had the patient before, and then until when it had."""
     try:
-        return case_for(actor, uid, lock=True), None
+        return case_for(actor, uid, lock=True, makes=makes), None
     except problems.NotFound:
         known = Case.objects.filter(agency_id=actor.agency, uid=uid).only("former_units").first()
         if known is None or had_until(actor, known) is None:
             raise
-    case = statements.lock(Case, {"agency_id": actor.agency, "uid": uid})
+    case = statements.lock(Case, {"agency_id": actor.agency, "uid": uid}, makes)
     if case is None:
         raise problems.NotFound("There is no such case here.")
     return case, had_until(actor, case)

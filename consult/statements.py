@@ -5,7 +5,7 @@ Values go through their fields, so that both databases hold what the models read
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, TypeVar
@@ -18,31 +18,24 @@ Table = type[Model]
 Row = TypeVar("Row", bound=Model)
 
 
-def wait_for_no_disk() -> None:
-    """Let this transaction's commit answer before it is on disk.
+def lock(table: type[Row], values: Mapping[str, object], makes: Table | None = None) -> Row | None:
+    """The row with these values, named as the model's attributes, locked for this transaction; None without one.
 
-    PostgreSQL writes its log in order: the next commit that waits for the disk takes this one along. SQLite, as it is
-    set up, waits for none.
+    Where the database can draw a key beforehand, `drawn` is one for a new row of the table that an entry `makes`.
     """
     database = _database()
-    if database.vendor == "postgresql":
-        with database.cursor() as cursor:
-            cursor.execute("SELECT set_config('synchronous_commit', 'off', true)")
-
-
-def lock(table: type[Row], values: Mapping[str, object]) -> Row | None:
-    """The row with these values, named as the model's attributes, locked for this transaction; None without one."""
-    database = _database()
-    statement, converters = _locking(table, tuple(values), database.vendor)
+    statement, converters = _locking(table, tuple(values), makes, database.vendor)
     with database.cursor() as cursor:
         cursor.execute(statement, _told(database, table, values))
         found = cursor.fetchone()
     if found is None:
         return None
-    row = list(found)
+    *row, drawn = found
     for place, convert, column in converters:
         row[place] = convert(row[place], column, database)
-    return table.from_db(database.alias, list(_fields(table)), row)
+    locked = table.from_db(database.alias, list(_fields(table)), row)
+    locked.__dict__["drawn"] = drawn
+    return locked
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,30 +47,40 @@ class Change:
     values: Mapping[str, object]
 
 
-def insert(row: Model, change: Change | None = None) -> None:
-    """Insert a row that has no key yet, and give it the one that the database made.
-
-    With it a `change` of another row is made, in the same statement where the database can do both in one.
-    """
-    database, table = _database(), type(row)
-    values = {name: row.__dict__[name] for name, field in _fields(table).items() if not field.primary_key}
-    statement, told = _insertion(table, tuple(values), database.vendor), _told(database, table, values)
-    if change and database.vendor == "postgresql":
-        first, sets = _update(database, change)
-        statement, told = f"WITH changed AS ({first}) {statement}", [*sets, *told]
-    elif change:
-        update(change)
-    with database.cursor() as cursor:
-        cursor.execute(statement, told)
-        row.pk = cursor.fetchone()[0]
-    row._state.adding, row._state.db = False, database.alias
-
-
-def update(change: Change) -> None:
-    """Set columns of one row."""
+def insert(row: Model) -> None:
+    """Insert a row that has no key yet, and give it the one that the database made."""
     database = _database()
+    statement, told = _insertion(database, row)
     with database.cursor() as cursor:
-        cursor.execute(*_update(database, change))
+        cursor.execute(f"{statement} RETURNING id", told)
+        row.pk = cursor.fetchone()[0]
+    _written(row)
+
+
+def together(writes: Sequence[Model | Change], *, on_disk: bool = True) -> None:
+    """Insert rows and make changes, in one statement where the database can; new rows are not told their keys.
+
+    `on_disk` false: this transaction's commit may answer before it is on disk. PostgreSQL writes its log in order: the
+    next commit that waits for the disk takes this one along. SQLite, as it is set up, waits for none.
+    """
+    database = _database()
+    parts = [_update(database, each) if isinstance(each, Change) else _insertion(database, each) for each in writes]
+    with database.cursor() as cursor:
+        if database.vendor == "postgresql" and parts:
+            *before, last = (statement for statement, _ in parts)
+            first = ", ".join(f"w{place} AS ({statement})" for place, statement in enumerate(before))
+            end = "" if on_disk else " RETURNING set_config('synchronous_commit', 'off', true)"
+            cursor.execute(f"{first and f'WITH {first} '}{last}{end}", [value for _, told in parts for value in told])
+        else:
+            for statement, told in parts:
+                cursor.execute(statement, told)
+    for each in writes:
+        if isinstance(each, Model):
+            _written(each)
+
+
+def _written(row: Model) -> None:
+    row._state.adding, row._state.db = False, _database().alias
 
 
 def _update(database: Any, change: Change) -> tuple[str, list[Any]]:
@@ -93,12 +96,15 @@ def _database() -> Any:
 
 
 @lru_cache(maxsize=64)
-def _locking(table: Table, names: tuple[str, ...], vendor: str) -> tuple[str, tuple[tuple[int, Any, Any], ...]]:
+def _locking(
+    table: Table, names: tuple[str, ...], makes: Table | None, vendor: str
+) -> tuple[str, tuple[tuple[int, Any, Any], ...]]:
     """The statement for one database, and by place in the row what makes a column's value the model's."""
     database, fields = _database(), _fields(table)
     where = " AND ".join(f"{column} = %s" for column in _columns(table, names))
     end = " FOR UPDATE" if database.features.has_select_for_update else ""
-    columns, whole = ", ".join(_columns(table, fields)), _quoted(table._meta.db_table)
+    drawn = f"nextval('{makes._meta.db_table}_id_seq')" if makes and vendor == "postgresql" else "NULL"
+    columns, whole = ", ".join([*_columns(table, fields), drawn]), _quoted(table._meta.db_table)
     converters = [
         (place, convert, field.cached_col)
         for place, field in enumerate(fields.values())
@@ -107,12 +113,17 @@ def _locking(table: Table, names: tuple[str, ...], vendor: str) -> tuple[str, tu
     return f"SELECT {columns} FROM {whole} WHERE {where}{end}", tuple(converters)  # noqa: S608  holds no value
 
 
+def _insertion(database: Any, row: Model) -> tuple[str, list[Any]]:
+    table, known = type(row), row.pk is not None
+    values = {name: row.__dict__[name] for name, field in _fields(table).items() if known or not field.primary_key}
+    return _inserting(table, tuple(values)), _told(database, table, values)
+
+
 @lru_cache(maxsize=64)
-def _insertion(table: Table, names: tuple[str, ...], vendor: str) -> str:
-    """The statement for one database."""
+def _inserting(table: Table, names: tuple[str, ...]) -> str:
     places = ", ".join("%s" for _ in names)
     into = f"{_quoted(table._meta.db_table)} ({', '.join(_columns(table, names))})"
-    return f"INSERT INTO {into} VALUES ({places}) RETURNING id"  # noqa: S608  holds no value
+    return f"INSERT INTO {into} VALUES ({places})"  # noqa: S608  holds no value
 
 
 @lru_cache(maxsize=64)

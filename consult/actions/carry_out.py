@@ -21,7 +21,6 @@ from consult.case.fold.ordered import order_told
 from consult.case.settle import Settling, settle, tell_arrival
 from consult.events import Event
 from consult.journal.append import LATE_AFTER, Line, chain
-from consult.journal.append import write as write_lines
 from consult.models import Case, JournalEntry
 from consult.models.fields import new_id
 from consult.rows.projection import case_columns, project
@@ -134,7 +133,9 @@ def carry_out(write: Write, decided: Decided, model: type[Row]) -> Row:
     outbox.escalated(case, (each.event for each in told.entries), after, write.now)
     row = _rows(write, told)
     lines = _journal(write, told, after, rules, row)
-    write_lines(lines, _changed(write, after))
+    left = [row] if row._state.adding else []
+    on_disk = write.arrival is None or write.before is None  # a case that opens: its repetition is answered unlocked
+    statements.together([*left, *_changed(write, after), *lines], on_disk=on_disk)
     if told.entries and not (write.arrival and len(told.entries) == told.own):
         transaction.on_commit(lambda: hints.tell(case.pk, case.seq))
     if not isinstance(row, model):
@@ -166,8 +167,6 @@ def _settled(write: Write, told: Told, state: CaseState, rules: RuleSet, decided
     if write.arrival is None:
         write.case.wake_at = settle(case, decided)
     else:
-        if write.before:  # a case that opens waits: its repetition is answered without a lock
-            statements.wait_for_no_disk()
         write.case.wake_at = write.now + MOST_ARRIVAL
         tell_arrival(case, decided)
     for entry, after in zip(case.entries, case.states, strict=True):
@@ -196,7 +195,7 @@ def _rows(write: Write, told: Told) -> models.Model:
         at_as_sent = write.as_sent if place == 0 and write.as_sent else entry.at
         project(rows, Happened(entry, before, after, at_as_sent, write.offset_s))
         before = after
-    made = store(write.case, rows)
+    made = store(write.case, rows, write.subject)
     if write.subject is None or write.subject[0] is Case:
         return write.case
     table, row_id = write.subject
@@ -235,11 +234,11 @@ def _sign(line: Line, write: Write, asked: Asked[msgspec.Struct], row: models.Mo
     line.at, line.clock_offset_s = write.as_sent or asked.at, asked.offset_s
 
 
-def _changed(write: Write, state: CaseState) -> Change | None:
-    """What has changed of the case's row, which holds it from now on; None where nothing has."""
+def _changed(write: Write, state: CaseState) -> list[Change]:
+    """What has changed of the case's row, which holds it from now on, if anything has."""
     case = write.case
     for name, value in {**case_columns(state), "seq": case.seq}.items():
         setattr(case, name, value)
     case.folded = msgspec.json.encode(state).decode()
     changed = {name: case.__dict__[name] for name in ROW if case.__dict__[name] != write.row.get(name, MISSING)}
-    return Change(Case, case.pk, changed) if changed else None
+    return [Change(Case, case.pk, changed)] if changed else []

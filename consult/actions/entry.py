@@ -83,7 +83,7 @@ def write(
     uid = data.get("id")
     try:
         with transaction.atomic():
-            case, had_until = access.case_to_write(actor, case_uid)
+            case, had_until = access.case_to_write(actor, case_uid, kind.model)
             kind.gate(actor)
             if kind.look_first and isinstance(uid, UUID) and (stored := stored_entry(actor, uid)):
                 return replay(stored, told, kind)

@@ -18,7 +18,6 @@ from consult import statements
 from consult.events import Event
 from consult.models import Agency, Case, JournalEntry
 from consult.state.parts import Author
-from consult.statements import Change
 
 LATE_AFTER = timedelta(minutes=2)
 EPOCH, MICROSECOND = datetime(1970, 1, 1, tzinfo=UTC), timedelta(microseconds=1)
@@ -53,7 +52,7 @@ def lines_of(journal: Journal) -> QuerySet[JournalEntry]:
 def append(journal: Journal, lines: list[Line], now: datetime) -> list[JournalEntry]:
     """Number and chain the lines, move the journal's `seq` and `head` (not saved here), write them in one statement."""
     rows = chain(journal, lines, now)
-    write(rows)
+    statements.together(rows)
     return rows
 
 
@@ -61,16 +60,6 @@ def chain(journal: Journal, lines: list[Line], now: datetime) -> list[JournalEnt
     """The rows of the lines, numbered and chained; moves the journal's `seq` and `head`, and writes nothing."""
     answered = journal.seq + len(lines)
     return [_row(journal, line, now, answered) for line in lines]
-
-
-def write(rows: list[JournalEntry], change: Change | None = None) -> None:
-    """Write chained rows, and with them a change of the row whose journal it is."""
-    if len(rows) == 1:
-        statements.insert(rows[0], change)
-        return
-    JournalEntry.objects.bulk_create(rows)
-    if change:
-        statements.update(change)
 
 
 def _row(journal: Journal, line: Line, now: datetime, answered: int) -> JournalEntry:

@@ -49,6 +49,7 @@ class Case(models.Model):
     head = models.CharField(max_length=64, default="")
     folded = models.TextField(default="{}")
     card = models.TextField(default="{}")
+    drawn: int | None = None  # a key for the row that the entry under way makes: no column
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["agency", "uid"], name="one_case_per_id")]

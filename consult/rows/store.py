@@ -18,12 +18,18 @@ NAMES: dict[tuple[Table, str], Table] = {
 }
 
 
-def store(case: Case, rows: Rows) -> dict[tuple[Table, str], models.Model]:
-    """Write the rows; answers the new ones by table and id."""
+def store(case: Case, rows: Rows, subject: tuple[Table, str] | None) -> dict[tuple[Table, str], models.Model]:
+    """Write the rows; answers the new ones by table and id.
+
+    The `subject` is left to be written with the journal where a key for it was drawn with the case's lock.
+    """
     made: dict[tuple[Table, str], models.Model] = {}
     for (table, row_id), columns in rows.made.items():
         row = table(uid=UUID(row_id), case=case, **_named(case, table, columns, made))
-        statements.insert(row)
+        if (table, row_id) == subject and case.drawn:
+            row.pk = case.drawn
+        else:
+            statements.insert(row)
         made[table, row_id] = row
     for table, row_id in rows.gone:
         table._default_manager.filter(case=case, intervention__uid=row_id).delete()
