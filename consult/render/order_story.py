@@ -91,7 +91,8 @@ def held(order: Order) -> str:
     if order["state"] == "given":
         return "GIVEN ALREADY: do not give again" if begins else "DONE ALREADY: do not repeat it"
     more = " more" if begins and order.get("given") else ""
-    return f"{WORDS[order['state']].upper()}: do not {'give' if begins else 'carry it out'}{more}"
+    ended = WORDS[order["state"]].removeprefix("recorded as ").upper()  # AS in capitals is an ear
+    return f"{ended}: do not {'give' if begins else 'carry it out'}{more}"
 
 
 def changed(order: Order) -> str:

@@ -12,7 +12,7 @@ from tests.api.conftest import new_id, refused
 
 FILLED = {"id": "0190a2b4-0000-7000-8000-000000000000", "seq": "1"}
 # Those that a case's id fills; the reader is the same for all.
-OF_THE_CREW = ("cases/{id}/coverage/",)  # of a case, and for nobody else
+OF_THE_CREW = ("cases/{id}/coverage/", "cases/{id}/questions/")  # of a case, and for nobody else
 WRITES = [each for each in routes() if each[0] != "GET" and (each[1].startswith("cases/") or "{" not in each[1])]
 
 

@@ -99,7 +99,8 @@ def test_nothing_but_the_time_is_chosen_beforehand(path: str, consult: Consult, 
     typed = [each for each in page.every("input") if each.attributes.get("type") is None]
     assert set(chosen) <= {"ago", "prior_by"}  # now, by this crew
     assert not [each for each in typed if each.attributes.get("value")]
-    assert not page.every("option")
+    assert [option.text for option in page.every("option") if "selected" in option.attributes] == []
+    assert {select.every("option")[0].text for select in page.every("select")} <= {"nobody"}  # ordered it by voice
 
 
 @pytest.mark.parametrize("path", ["/crew/", *(f"/crew/{{case}}/{page}" for page in CASE_PAGES)])

@@ -192,7 +192,7 @@ class TestGive:
             ("declined", "DECLINED: do not give"),
             ("withdrawn", "WITHDRAWN: do not give"),
             ("expired", "EXPIRED: do not give"),
-            ("not_given", "RECORDED AS NOT GIVEN: do not give"),
+            ("not_given", "NOT GIVEN: do not give"),
             ("given", "GIVEN ALREADY: do not give again"),
         ],
     )

@@ -105,7 +105,7 @@ def texts(answer: Any) -> Iterator[str]:
         yield from said(answer.json())
     elif "html" in kind:
         yield from seen(answer.content.decode())
-    else:
+    elif "javascript" not in kind:  # a program's own words are no text
         yield answer.content.decode()
 
 
