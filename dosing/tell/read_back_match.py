@@ -54,6 +54,20 @@ def matches(said: Said, ordered: Ordered, pump: PumpRule) -> bool:
     return False
 
 
+def runs_at(rate: Amount, ordered: Ordered, pump: PumpRule) -> bool:
+    """Whether what runs is set to the rate ordered; a dose and a pump rate are alike to the step of the pump.
+
+    ``ordered.concentration`` is the strength that runs. What cannot be compared is not the same.
+    """
+    try:
+        if units.kind(rate.unit) == units.kind(ordered.amount.unit) or ordered.concentration is None:
+            return _repeated(rate, ordered)
+        strength = units.quantity(ordered.concentration)
+        return _set_to(_dose(rate, ordered) / strength, _dose(ordered.amount, ordered) / strength, pump)
+    except WrongUnit:
+        return False
+
+
 def comes_to(said: Said, ordered: Ordered) -> Amount | None:
     """The dose or rate in the hand, in the unit of the order; None where it was repeated, or has none such."""
     parts = (said.strength, said.volume) if said.strength is not None else (said.concentration, said.rate)
@@ -98,8 +112,13 @@ def _drawn(strength: Amount, volume: Amount, ordered: Ordered) -> bool:
 
 
 def _running(concentration: Amount, rate: Amount, ordered: Ordered, pump: PumpRule) -> bool:
-    needed = _number(_dose(ordered.amount, ordered) / units.quantity(concentration), "mL/h")
-    runs = _number(units.quantity(rate), "mL/h")
+    needed = _dose(ordered.amount, ordered) / units.quantity(concentration)
+    return _set_to(units.quantity(rate), needed, pump)
+
+
+def _set_to(rate: Quantity, wanted: Quantity, pump: PumpRule) -> bool:
+    """Whether a pump rate is the one wanted, as both are shown or to the step of the pump."""
+    runs, needed = _number(rate, "mL/h"), _number(wanted, "mL/h")
     step, off = Fraction(str(pump.step)), Fraction(str(pump.off_percent))
     as_shown = text.number_text(runs) == text.number_text(needed)
     return as_shown or abs(runs - needed) <= min(step / 2, needed * off / _PERCENT)

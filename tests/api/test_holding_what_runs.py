@@ -141,6 +141,52 @@ def test_a_change_that_names_an_order_not_read_back_is_kept_and_flagged(story: S
     assert "not been read back" in alarm["text"]
 
 
+@pytest.mark.parametrize(
+    ("pump", "became"),
+    [
+        (60, "given"),  # 0.2 x 80 x 60 / 16
+        (62, "read_back"),
+        (30, "read_back"),
+    ],
+)
+@pytest.mark.parametrize("named", [True, False])
+def test_a_rate_told_as_the_pump_shows_it_carries_out_an_order_for_a_dose(
+    story: Story, runs: dict[str, Any], pump: float, became: str, named: bool
+):
+    order = ordered(story, runs, "change", amount=MORE)
+    read_back(story, order, "change", amount=MORE)
+    story.at(1)
+    story.change(runs, amount={"value": pump, "unit": "mL/h"}, **({"order": order} if named else {}))
+
+    assert state(story, order) == became
+
+
+@pytest.mark.parametrize(("pump", "became"), [(61.2, "given"), (61.1, "read_back"), (61.3, "read_back")])
+def test_as_near_as_a_pump_is_set_is_the_rate_ordered(story: Story, runs: dict[str, Any], pump: float, became: str):
+    """0.204 mcg/kg/min are 61.2 mL/h; the demonstration's pump sets steps of 0.1 mL/h."""
+    amount = {"value": 0.20405, "unit": "mcg/kg/min"}  # 61.215
+    order = ordered(story, runs, "change", amount=amount)
+    read_back(story, order, "change", amount=amount)
+    story.change(runs, amount={"value": pump, "unit": "mL/h"}, order=order)
+
+    assert state(story, order) == became
+
+
+@pytest.mark.parametrize("end", ["stopped", "finished"])
+def test_what_has_ended_takes_the_open_orders_about_it_along(story: Story, runs: dict[str, Any], end: str):
+    """The order that the end carries out is given; a new rate and a request about what is gone are not left open."""
+    stop, rate = ordered(story, runs, "stop"), ordered(story, runs, "change", amount=MORE)
+    read_back(story, stop, "stop")
+    read_back(story, rate, "change", amount=MORE)
+    asked = story.posted(f"cases/{story.case}/orders/", {"at": story.time(None), **about(runs, "hold")})["id"]
+    story.at(1)
+    story.change(runs, status=end, order=stop)
+
+    assert [state(story, each) for each in (stop, rate, asked)] == ["given", "withdrawn", "withdrawn"]
+    assert story.card()["orders"] == []
+    assert "no longer runs" in story.crew.get(f"orders/{rate}/").json()["steps"][-1]["reason"]
+
+
 class TestHeld:
     """A pause draws nothing, counts no dose, asks for no further pressure; it is told as such."""
 

@@ -228,6 +228,26 @@ def test_what_runs_already_is_stepped_up_by_a_change(story: Story):
     assert [each["order"] for each in story.card()["titrations"]] == [newer]  # one permission at a time
 
 
+@pytest.mark.parametrize(
+    ("action", "amount"),
+    [("change", {"amount": rate(0.2)}), ("hold", {}), ("stop", {})],
+    ids=["change", "hold", "stop"],
+)
+def test_a_newer_order_without_steps_ends_the_permission_once_it_is_read_back(
+    story: Story, action: str, amount: dict[str, Any]
+):
+    loop = Stepped(story, most=rate(0.25))
+    about = {"treatment": DRIP, "action": action, "intervention": loop.runs["id"], **amount}
+    placed = {"at": story.time(None), "reason": "no steps", **about}
+    newer = story.posted(f"cases/{story.case}/orders/", placed, story.physician)["id"]
+    assert [each["order"] for each in story.card()["titrations"]] == [loop.id]
+
+    story.posted(f"orders/{newer}/readback/", {"treatment": DRIP, "action": action, **amount})
+    assert (loop.order["state"], story.card()["titrations"]) == ("withdrawn", [])
+    assert "replaced by a newer order" in loop.order["steps"][-1]["reason"]
+    assert [each["id"] for each in story.card()["orders"]] == [newer]
+
+
 def test_a_request_for_it_may_be_changed(story: Story):
     entry = {"at": story.time(None), "reason": "low", **START, "titrate": STEPS}
     asked = story.posted(f"cases/{story.case}/orders/", entry)["id"]

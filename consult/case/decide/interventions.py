@@ -113,7 +113,7 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
     )
     decided = Decided([adding_up(known, asked, event)])
     if change.status in what_runs.ENDS:
-        decided.events += what_runs.ended_with(known, dose_id, at, asked.by)
+        decided.events += what_runs.ended_with(known, dose_id, done, at, asked.by)
     if found:
         decided.happened.append(alarm(replace(was, shown=told_now), found, at))
     if done:

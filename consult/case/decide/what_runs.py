@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime
 from typing import TypeVar
 
@@ -19,10 +18,10 @@ from consult.state.check import Check
 from consult.state.parts import Author, Given, Order
 from dosing.check.findings import BEYOND
 from dosing.check.titrated import STEPPED
-from dosing.ground import units
-from dosing.ground.facts import Amount
+from dosing.tell import read_back_match
 
 ENDS = ("finished", "stopped")
+NEWER = {"change": "for a new rate", "hold": "to hold it", "stop": "to stop it"}
 Ordered = TypeVar("Ordered", OrderEntry, Order)
 
 
@@ -61,12 +60,13 @@ def ordering(known: Known, change: ChangeEntry, was: Given, at: datetime) -> Ord
         order = order_book.named(known, change)
         stood = order and order_book.as_it_stood(order, at)
         return stood if stood and _is_about(stood, was) else None
-    return _asked(order_book.of_treatment(known, was.treatment), change, was, at)
+    return _asked(known, change, was, at)
 
 
-def _asked(orders: Iterable[Order], change: ChangeEntry, was: Given, at: datetime) -> Order | None:
+def _asked(known: Known, change: ChangeEntry, was: Given, at: datetime) -> Order | None:
+    orders = order_book.of_treatment(known, was.treatment)
     stood = (order_book.as_it_stood(order, at) for order in orders if not order.titrate and _is_about(order, was))
-    return next((order for order in stood if order.state == READ_BACK and _asks_for(order, change, was)), None)
+    return next((order for order in stood if order.state == READ_BACK and _asks_for(known, order, change, was)), None)
 
 
 def _is_about(order: Order, was: Given) -> bool:
@@ -88,37 +88,40 @@ def done_by(
         beyond = check is None or any(each.code in STEPPED and each.level in BEYOND for each in check.findings)
         counted = replace(order, intervention=was.id, expires_at=None, given=order.given + 1)
         return None if beyond else replace(counted, given_at=(*order.given_at, at))
-    if not _asks_for(order, change, was):
+    if not _asks_for(known, order, change, was):
         return None
     return moved(replace(order, given=1, given_at=(at,)), GIVEN, at, by)
 
 
-def _asks_for(order: Order, change: ChangeEntry, was: Given) -> bool:
+def _asks_for(known: Known, order: Order, change: ChangeEntry, was: Given) -> bool:
     """Whether the change is the one ordered: a pause or an end for hold, an end for stop, the very rate for change."""
     if order.action in ("hold", "stop"):
         return change.status in ENDS or (order.action == "hold" and change.status == "held")
     rate = was.amount if change.status == "running" else change.amount
-    return order.action == "change" and _same(rate, order.amount)
-
-
-def _same(rate: Amount | None, ordered: Amount | None) -> bool:
-    try:
-        return rate is not None and ordered is not None and units.same(rate, ordered)
-    except units.WrongUnit:
+    if order.action != "change" or rate is None or order.amount is None:
         return False
+    weight, strength = known.state.patient.weight, was.concentration
+    ordered = read_back_match.Ordered(amount=order.amount, concentration=strength, weight=weight)
+    return read_back_match.runs_at(rate, ordered, known.rules.pump)
 
 
-def ended_with(known: Known, dose_id: str, at: datetime, by: Author) -> list[events.OrderEnded]:
-    """What runs has ended: with it the orders by which it was stepped up."""
-    return [_ended(each, GIVEN, "what it was about has ended", at, by) for each in _stepping(known, dose_id)]
+def ended_with(known: Known, dose_id: str, done: Order | None, at: datetime, by: Author) -> list[events.OrderEnded]:
+    """What runs has ended: with it every open order about it but the one that this carried out."""
+    left = [each for each in known.state.orders if each.intervention == dose_id and not (done and done.id == each.id)]
+    return [_no_longer_runs(each, at, by) for each in left]
+
+
+def _no_longer_runs(order: Order, at: datetime, by: Author) -> events.OrderEnded:
+    stepped = order.titrate and order.given
+    return _ended(order, GIVEN if stepped else WITHDRAWN, "what it was about no longer runs", at, by)
 
 
 def replaced_by(known: Known, order: Order, now: datetime, by: Author) -> list[events.OrderEnded]:
-    """One permission at a time: a newer one that was read back ends the one before of the same infusion."""
-    if order.titrate is None or order.intervention is None:
+    """A newer order about what runs, once read back, ends the permission to step that up."""
+    if order.intervention is None or order.action in BEGINS:
         return []
     before = [each for each in _stepping(known, order.intervention) if each.id != order.id]
-    return [_ended(each, WITHDRAWN, "replaced by a newer order", now, by) for each in before]
+    return [_ended(each, WITHDRAWN, f"replaced by a newer order {NEWER[order.action]}", now, by) for each in before]
 
 
 def _stepping(known: Known, dose_id: str) -> list[Order]:
