@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from consult.render import held_against
 from consult.render.words import value_text
 
 Told = Mapping[str, Any]
@@ -19,22 +20,30 @@ TOPICS = {
     "other": "Question",
 }
 DECISIONS = {"agreed": "Agreed", "not_agreed": "Not agreed"}
+AGREES = {
+    "refusal": ("Agree: the refusal stands", "Do not agree: the refusal does not stand"),
+    "end_resuscitation": ("Agree: resuscitation may end", "Do not agree: resuscitation goes on"),
+}
 CAPACITY = {"yes": "yes", "no": "no", "unsure": "not sure"}
 NUMBER = re.compile(r"\+?\d[\d ()./-]{1,30}")
 
 
 def questions(card: Told) -> list[dict[str, Any]]:
     """The questions that wait, the longest waiting on top."""
-    return [question(each) for each in card.get("questions") or ()]
+    return [
+        {**question(each), "record": held_against.record(card, each), "cautions": held_against.cautions(card, each)}
+        for each in card.get("questions") or ()
+    ]
 
 
 def question(told: Told) -> dict[str, Any]:
-    """A question with its topic, its form and the criteria in words; `guided` where it is answered by a decision."""
+    """A question with its form and the criteria in words; `guided` where it is answered by a decision."""
     return {
         **told,
         "title": TOPICS[told["topic"]],
         "lead": lead(told),
         "guided": bool(told.get("form")),
+        "agrees": AGREES.get(told["topic"], ()),
         "stated": form_lines(told),
         "rules": rules_met(told),
     }

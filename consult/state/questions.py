@@ -36,12 +36,16 @@ class Form(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class Criterion(Struct, frozen=True, kw_only=True):
-    """A criterion of the rule set as it stood when the crew ticked it or left it: `rules` are those that ask for it."""
+    """A criterion of the rule set as it stood when the crew ticked it or left it: `rules` are those that ask for it.
+
+    ``unverified`` says that the source of its words was written from memory.
+    """
 
     slug: str
     text: str
     rules: tuple[str, ...]
     met: bool
+    unverified: bool = False
 
 
 class Question(Struct, frozen=True, kw_only=True):

@@ -45,7 +45,8 @@ def test_a_refusal_is_asked_by_its_form_and_agreed_by_name(transport: Transport,
 
     panel = desk.locator("[data-part^='question-']")
     expect(panel).to_contain_text("A. Marl, daughter")
-    panel.get_by_role("button", name="Agree", exact=True).click()
+    panel.get_by_role("button", name="Agree: the refusal stands", exact=True).click()
+    panel.locator("form[data-name='agree'] textarea").fill("May stay, her son is to call.")
     panel.locator("form[data-name='agree'] button[type=submit]").click()
     expect(panel).to_have_count(0)
     expect(desk.locator("[data-part^='instruction-']")).to_contain_text("not understood yet")

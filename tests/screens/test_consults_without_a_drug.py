@@ -14,7 +14,8 @@ from consult.models import Unit
 from consult.render import questions as words
 from consult.render.handover import handover
 from consult.screens import crew_told
-from tests.conftest import NOON, Cast, Consult, open_consult
+from tests.conftest import NOON, Cast, Consult, later, open_consult
+from tests.consult.test_arrest import phase, shock
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
 
@@ -80,8 +81,8 @@ def test_the_end_of_a_resuscitation_shows_each_criterion_and_counts_each_rule(
     for page in desk(signed_in, consult):
         assert "Resuscitation so far 32 min" in page.one("stated").text
         lines = [each.text for each in page.one("criteria").every("li")]
-        assert "met No shock was given" in lines
-        assert "not met No CPR by a bystander" in lines
+        assert "met No shock was given unverified" in lines
+        assert "not met No CPR by a bystander unverified" in lines
         text = page.one("section", data_step="requested").text
         assert "Basic life support rule: 3 of 3 met" in text
         assert "Advanced life support rule: 3 of 5 met" in text
@@ -200,3 +201,60 @@ def test_what_is_withdrawn_with_the_case_is_said_before(consult: Consult, signed
         text = page.one("form", data_name=name).text
         assert "question: Cool her?; instruction: Sit her up." in text
     assert "to do: Sit her up.; question: Cool her?" in crew(signed_in, consult, "handover/").text
+
+
+def guided(sign: Sign, consult: Consult) -> Any:
+    return read(sign("merrin").get("/board/").text).one("section", data_step="requested")
+
+
+def test_the_end_of_a_resuscitation_is_held_against_the_record(consult: Consult, signed_in: Sign) -> None:
+    phase(consult, "arrest", later(minutes=1))
+    shock(consult, later(minutes=2))
+    phase(consult, "pulse_back", later(minutes=6))
+    consult.vitals(sbp=96, dbp=58, at=later(minutes=8))
+    ask(consult, "end_resuscitation", form=ENDING)
+    panel = guided(signed_in, consult)
+    said = " ".join(each.text for each in panel.every("dl", data_from="record"))
+    for text in ("Pulse is back since", "Shocks by the record 1", "Pulse back by the record at", "71 mmHg at"):
+        assert text in said
+    warned = [each.text for each in panel.every("p", data_mark="caution")]
+    for text in ("no cardiac arrest now: pulse is back", "1 shock", "the pulse came back at", "a MAP of 71 mmHg at"):
+        assert any(text in each for each in warned), text
+    assert all("unverified" in each.text for each in panel.one("criteria").every("li"))
+
+
+def test_what_agrees_with_the_record_is_no_caution(consult: Consult, signed_in: Sign) -> None:
+    phase(consult, "arrest", later(minutes=1))
+    ask(consult, "end_resuscitation", form=ENDING)
+    panel = guided(signed_in, consult)
+    assert "Shocks by the record none" in panel.text
+    assert not panel.every("p", data_mark="caution")
+
+
+@pytest.mark.parametrize(
+    ("form", "warned"),
+    [
+        ({"capacity": "yes"}, []),
+        ({}, ["Capacity to decide: not sure"]),
+        ({"capacity": "no", "risks_told": False}, ["Capacity to decide: no", "The risks were not told"]),
+        ({"capacity": "yes", "witness": ""}, ["No witness is named"]),
+    ],
+)
+def test_a_refusal_that_rests_on_too_little_is_a_caution(
+    consult: Consult, form: dict[str, Any], warned: list[str]
+) -> None:
+    ask(consult, "refusal", form={**REFUSAL, **form})
+    (put,) = words.questions(consult.card)
+    assert put["cautions"] == [[text] for text in warned]
+
+
+def test_agreeing_and_not_agreeing_are_equal_and_name_what_they_agree_to(consult: Consult, signed_in: Sign) -> None:
+    ask(consult, "end_resuscitation", form=ENDING)
+    panel = guided(signed_in, consult)
+    buttons = [each for each in panel.every("button") if "data-form" in each.attributes]
+    assert [each.text for each in buttons] == [
+        "Agree: resuscitation may end",
+        "Do not agree: resuscitation goes on",
+    ]
+    assert {each.attributes["class"] for each in buttons} == {"btn"}
+    assert [each.text for each in panel.every("textarea")] == ["", ""]

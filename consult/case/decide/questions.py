@@ -49,7 +49,13 @@ def _criteria(form: Form | None, rules: RuleSet) -> tuple[Criterion, ...]:
         text = f"The rule set has no criterion {lacking[0]!r}: {there}."
         raise problems.Invalid.at("/form/criteria", text, "not_found")
     return tuple(
-        Criterion(slug=each.slug, text=each.text, rules=each.rules, met=each.slug in form.criteria)
+        Criterion(
+            slug=each.slug,
+            text=each.text,
+            rules=each.rules,
+            met=each.slug in form.criteria,
+            unverified=each.source.mark == "memory",
+        )
         for each in known.values()
     )
 
