@@ -78,7 +78,8 @@ def test_a_proposal(body, faults):
         pytest.param({**GIVEN, "name": "adrenaline"}, {"/treatment"}, id="a name beside a treatment"),
         pytest.param({**GIVEN, "prior_by": "hospital"}, {"/prior_by"}, id="by whom, but not before"),
         pytest.param({**GIVEN, "status": "stopped"}, {"/status"}, id="an end is a change"),
-        pytest.param({**GIVEN, "voice_order": {"physician": new_id(), "at": AT}}, {"/voice_order"}, id="reserved"),
+        pytest.param({**GIVEN, "voice_order": {"physician": "merrin", "at": AT}}, set(), id="ordered by voice"),
+        pytest.param({**GIVEN, "voice_order": {"at": AT}}, {"/voice_order/physician"}, id="by nobody's voice"),
     ],
 )
 def test_an_intervention(body, faults):
