@@ -168,7 +168,9 @@ def test_a_physician_orders_another_rate_of_what_runs_with_its_steps(sign_in: Si
     placed = Order.objects.order_by("-id").first()
     assert placed
     assert (placed.data["action"], placed.data["intervention"]) == ("change", runs)
-    assert "up by 0.1 mcg/kg/min every 5 min to MAP 65, most 0.3 mcg/kg/min" in placed.data["shown"]
+    steps = "up by 0.1 mcg/kg/min every 5 min to MAP 65, most 0.3 mcg/kg/min"
+    assert steps in placed.data["shown"]
+    expect(page.locator(".ask-what").filter(has_text=steps)).to_be_visible()
 
 
 @pytest.mark.parametrize(("verb", "send"), [("Hold", "Order to hold it"), ("Stop", "Order to stop it")])

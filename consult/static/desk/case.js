@@ -25,9 +25,12 @@ async function renew() {
   again = fetching;
   if (fetching) return;
   fetching = true;
-  const answer = await fetch(`${page.dataset.fragment}?range=${page.dataset.range}`).catch(() => null);
-  if (answer?.ok) show(parse(await answer.text()));
-  fetching = false;
+  try {
+    const answer = await fetch(`${page.dataset.fragment}?range=${page.dataset.range}`).catch(() => null);
+    if (answer?.ok) show(parse(await answer.text()));
+  } finally {
+    fetching = false; // what goes wrong once must not stop the page
+  }
   if (again) renew();
 }
 
