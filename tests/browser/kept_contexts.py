@@ -36,6 +36,7 @@ class KeptContexts:
     browser: Browser
     free: dict[str, list[KeptContext]] = field(default_factory=lambda: defaultdict(list))
     lent: list[tuple[str, KeptContext]] = field(default_factory=list)
+    faults: list[str] = field(default_factory=list)  # of the pages' scripts
 
     def lend(self, **how: Any) -> BrowserContext:
         """A context made so, as empty as a new one."""
@@ -46,11 +47,14 @@ class KeptContexts:
 
     def _make(self, how: dict[str, Any]) -> KeptContext:
         context = self.browser.new_context(**how)
+        context.on("weberror", lambda told: self.faults.append(f"{told.page and told.page.url}: {told.error}"))
         return KeptContext(context, context.new_page())
 
     def take_back(self, address: str) -> None:
-        """Empty what was lent for the next test."""
+        """Empty what was lent for the next test; a script that failed on a page fails the test that had it."""
+        faults, self.faults = self.faults, []
         while self.lent:
             name, kept = self.lent.pop()
             kept.empty(address)
             self.free[name].append(kept)
+        assert faults == []

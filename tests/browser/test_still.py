@@ -173,6 +173,7 @@ def test_an_approved_order_leaves_the_next_one_where_it_is(path: str, transport:
         transport.ask(value)
     page = opened(sign_in, transport, path)
     first, second = (page.locator(f'[data-order="{order.uid}"]') for order in Order.objects.order_by("seq"))
+    expect(second).to_contain_text("in all with this dose")  # the check has come
     place, sent = box(second), posted(page, "/decision/")
 
     first.locator(".ask-approve").click()

@@ -56,7 +56,7 @@ def test_of_what_is_held_nothing_runs_meanwhile():
 
 
 def test_what_lasts_for_days_says_no_clock_time():
-    (_, lasts) = would(facts(bag(ml=1000)), 0, Amount(0.02, "mcg/kg/min"), Amount(6, "mL/h"), concentration=SIXTEEN)
+    (lasts,) = would(facts(bag(ml=1000)), 0, Amount(0.02, "mcg/kg/min"), Amount(6, "mL/h"), concentration=SIXTEEN)
     assert lasts == "1,000 mL left in the bag: lasts more than a day"
 
 

@@ -142,7 +142,7 @@ def test_what_is_wrong_around_the_treatments(changed: dict[str, Any], found: lis
     assert faults_of(canonical(SET | changed)) == [(entry, 1, words) for entry, words in found]
 
 
-@pytest.mark.parametrize("key", sorted(SET))
+@pytest.mark.parametrize("key", sorted(SET.keys() - {"end_resuscitation"}))  # a set may name none
 def test_nothing_of_a_set_may_be_left_out(key: str) -> None:
     told = [("goals", 1, words) for _, words in NO_ADULT] if key == "goals" else [(key, 1, "is missing")]
 

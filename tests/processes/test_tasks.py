@@ -22,6 +22,7 @@ def test_the_sweep_ticks_each_second_and_the_seal_each_minute():
         "purge notifications": 3600.0,
         "seal": 60.0,
         "verify journal": 3600.0,
+        "downtime sheets": 900.0,
     }
 
 
