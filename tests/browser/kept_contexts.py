@@ -57,4 +57,4 @@ class KeptContexts:
             name, kept = self.lent.pop()
             kept.empty(address)
             self.free[name].append(kept)
-        assert faults == []
+        assert not faults, "\n".join(faults)

@@ -166,5 +166,5 @@ start().catch((error) => {
   const text = "This browser cannot keep entries. Use another one, or the paper protocol";
   for (const id of ["link-text", "link-said"]) document.getElementById(id).textContent = text;
   for (const button of document.querySelectorAll('button[type="submit"]')) button.disabled = true;
-  throw error;
+  console.error(error);
 });

@@ -105,8 +105,8 @@ export class EntryForm {
 
   async submit(already = false) {
     const missing = this.missing(already);
-    this.tell(missing && !missing.at ? missing : "");
-    if (missing) return missing.at && leadTo(this.form, missing);
+    this.tell(missing && !missing.words ? missing : "");
+    if (missing) return missing.words && leadTo(this.form, missing);
     if ((this.dated(already) && this.when.asks()) || this.doubt.asks()) return this.refresh();
     const data = contentOf(this.form);
     this.amend?.(data, already);
