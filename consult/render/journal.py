@@ -12,7 +12,7 @@ from consult.chart.summary import pressure_text
 from consult.clock import put_right, utc
 from consult.render import questions
 from consult.render.orders import said
-from consult.render.words import PHASES, PROCEDURES, measured_text, plain, value_text
+from consult.render.words import DIFFERENCES, PHASES, PROCEDURES, measured_text, plain, value_text
 from dosing.ground.measurements import PRESSURE
 
 Data = Mapping[str, Any]
@@ -168,7 +168,7 @@ def _beyond(data: Data) -> str:
 def _read_back(data: Data) -> tuple[str, str]:
     if data["matches"]:
         return "Read back", "matches"
-    differences = ", ".join(plain(each) for each in data["differences"])
+    differences = ", ".join(DIFFERENCES.get(each, each) for each in data["differences"])
     return "Read-back differs", f"{differences} · said {said(data['content'], data['came_to'])}"
 
 

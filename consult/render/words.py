@@ -60,6 +60,21 @@ PHASES = {
     "ended": "Resuscitation ended",
 }
 
+# The fields of a read-back that can differ, in words.
+DIFFERENCES = {
+    "action": "what to do",
+    "treatment": "drug",
+    "name": "name of the drug",
+    "route": "route",
+    "amount": "dose, strength or rate",
+    "titrate": "whether it is stepped up",
+    "titrate.step": "size of a step",
+    "titrate.every_min": "minutes between steps",
+    "titrate.most": "most that it goes to",
+    "titrate.goal": "pressure to reach",
+    "titrate.call_at": "rate to call at",
+}
+
 
 def mark_told(text: str) -> str:
     """A source's text with its mark, in brackets at its end, in the words of the pages."""

@@ -12,6 +12,7 @@ from consult.case.order_words import BEGINS
 from consult.models import Case
 from consult.render.order_story import changed, held, last_step, stage, steps, talk, told
 from consult.render.orders import misread, weight_range
+from consult.render.words import DIFFERENCES
 from consult.screens.crew_case import order_row
 
 OPEN = ("requested", "approved", "read_back")
@@ -26,14 +27,6 @@ HEADINGS = {
     "not_given": "Not given",
     "expired": "Expired: request it again if it is still needed",
     "voided": "Voided: the weight changed. Request it again",
-}
-SAID = {
-    "action": "what to do",
-    "titrate": "steps",
-    "treatment": "drug",
-    "name": "name of the drug",
-    "route": "route",
-    "amount": "dose, strength or rate",
 }
 
 
@@ -100,7 +93,7 @@ def gate(order: Mapping[str, Any], needs: str) -> dict[str, Any]:
 def mismatch_text(order: Mapping[str, Any]) -> str:
     """Which fields of the last read-back differed, never what would have been right."""
     differences = (order.get("read_back") or {}).get("differences") or ()
-    return " and ".join(SAID.get(name, name) for name in differences)
+    return " and ".join(DIFFERENCES.get(name, name) for name in differences)
 
 
 def facts(order: Mapping[str, Any]) -> list[tuple[str, str]]:

@@ -46,12 +46,13 @@ def told(titrate: Titration) -> str:
     return f"up by {step} every {text.minutes_text(titrate.every_min)} to {goal}, most {most}{call}"
 
 
-def same(one: Titration | None, other: Titration | None) -> bool:
-    """Whether both say the same, however their amounts are spelled."""
+def differences(one: Titration | None, other: Titration | None) -> list[str]:
+    """Which parts differ, however their amounts are spelled: ``titrate.step``; ``titrate`` where one is None."""
     if one is None or other is None:
-        return one is other
-    alike = all(_alike(getattr(one, name), getattr(other, name)) for name in ("step", "most", "call_at"))
-    return alike and (one.every_min, one.goal) == (other.every_min, other.goal)
+        return [] if one is other else ["titrate"]
+    alike = {name: getattr(one, name) == getattr(other, name) for name in ("every_min", "goal")}
+    alike |= {name: _alike(getattr(one, name), getattr(other, name)) for name in ("step", "most", "call_at")}
+    return [f"titrate.{name}" for name in Titration.__struct_fields__ if not alike[name]]
 
 
 def _alike(one: Amount | None, other: Amount | None) -> bool:

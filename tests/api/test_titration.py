@@ -78,12 +78,12 @@ class Stepped:
     ("said", "differences"),
     [
         ({}, []),
-        ({"titrate": {**STEPS, "step": rate(4, "mcg/min"), "most": rate(0.2)}}, ["titrate"]),  # as it was ordered
+        ({"titrate": {**STEPS, "step": rate(4, "mcg/min")}}, ["titrate.step"]),  # as it was ordered
         ({"titrate": {**STEPS, "every_min": "3.0"}}, []),
-        ({"titrate": {**STEPS, "most": rate(0.3)}}, ["titrate"]),
-        ({"titrate": {**STEPS, "every_min": 5}}, ["titrate"]),
-        ({"titrate": {**STEPS, "goal": {"measure": "sbp", "floor": 65}}}, ["titrate"]),
-        ({"titrate": {**STEPS, "call_at": rate(0.2)}}, ["titrate"]),
+        ({"titrate": {**STEPS, "most": rate(0.3)}}, ["titrate.most"]),
+        ({"titrate": {**STEPS, "every_min": 5}}, ["titrate.every_min"]),
+        ({"titrate": {**STEPS, "goal": {"measure": "sbp", "floor": 65}}}, ["titrate.goal"]),
+        ({"titrate": {**STEPS, "call_at": rate(0.2)}}, ["titrate.call_at"]),
         ({"amount": rate(0.1)}, ["amount"]),
         ({"action": "change"}, ["action"]),
     ],

@@ -107,10 +107,16 @@ def test_it_is_read_back_as_a_whole_from_the_pump(take: Callable[[str], Phone], 
     phone.page.locator('[name="amount.unit"][value="mcg/kg/min"]').locator("..").click()
     phone.pick("Yes, with steps")
     expect(phone.main).to_contain_text("Up by how much?")
-    phone.type(**{"titrate.step.value": 0.05, "titrate.every_min": 3, "titrate.most.value": 0.15})
+    phone.type(**{"titrate.step.value": 0.05, "titrate.every_min": 5, "titrate.most.value": 0.15})
     phone.page.locator('[name="titrate.unit"][value="mcg/kg/min"]').locator("..").click()
     phone.pick("MAP")
     phone.type(**{"titrate.goal.floor": 65})
+    phone.main.click()
+
+    expect(phone.outcome).to_contain_text("Does not match: minutes between steps")
+    phone.page.get_by_role("button", name="Read back again").click()
+    expect(phone.main).to_contain_text("No sooner than every how many minutes?")  # all else stays as it was typed
+    phone.type(**{"titrate.every_min": 3})
     phone.main.click()
 
     expect(phone.outcome).to_contain_text("Read-back matches the order")

@@ -71,7 +71,7 @@ def _require_whole(said: Said, order: Order) -> None:
 
 def _different_acts(said: Said, order: Order) -> list[str]:
     found = [] if said.action in (None, order.action) else ["action"]
-    return found if titration.same(said.titrate, order.titrate) else [*found, "titrate"]
+    return [*found, *titration.differences(said.titrate, order.titrate)]
 
 
 def _different_names(said: Said, order: Order) -> list[str]:

@@ -67,13 +67,31 @@ function tidyReadback(form) {
   show();
 }
 
+const FIELDS = {
+  action: "what to do", treatment: "drug", name: "name of the drug", amount: "dose, strength or rate", titrate: "whether it is stepped up",
+  "titrate.step": "size of a step", "titrate.every_min": "minutes between steps", "titrate.most": "most that it goes to", "titrate.goal": "pressure to reach", "titrate.call_at": "rate to call at",
+};
+const ALSO = { amount: ["strength", "volume.value", "concentration", "rate.value"], "titrate.step": ["titrate.unit"], titrate: ["stepped"] };
+
+/* What differed is read anew, from nothing; what was typed besides stays. */
+function emptyFields(form, differences) {
+  const names = differences.flatMap((name) => [name, ...(ALSO[name] ?? [])]);
+  for (const field of form.elements) {
+    if (field.type === "hidden" || !names.some((name) => field.name === name || field.name?.startsWith(`${name}.`))) continue;
+    if (field.type === "radio") field.checked = field.defaultChecked;
+    else field.value = "";
+  }
+}
+
 /* After the read-back the order's own page says whether it matched and what is next. */
 function startReadback(form) {
   tidyReadback(form);
   form.addEventListener("entry-sent", ({ detail }) => {
     const outcome = document.querySelector(".outcome");
     const differs = detail?.matches === false;
-    const fields = (detail?.differences ?? []).join(", ").replaceAll("_", " ");
+    const fields = (detail?.differences ?? []).map((name) => FIELDS[name] ?? name).join(", ");
+    form.toggleAttribute("data-keeps", differs);
+    if (differs) emptyFields(form, detail.differences);
     const matches = detail?.matches === true;
     outcome.querySelector("[data-says]").textContent = differs ? `Does not match: ${fields}` : matches ? "Read-back matches the order" : "Read-back sent";
     outcome.toggleAttribute("data-as-ordered", matches);

@@ -60,7 +60,7 @@ export class EntryForm {
     form.addEventListener("input", () => this.refresh());
     form.addEventListener("change", () => this.refresh());
     for (const kind of ["order-moved", "parts"]) document.addEventListener(kind, () => this.refresh());
-    this.outcome?.querySelector("[data-again]")?.addEventListener("click", () => this.again());
+    this.outcome?.querySelector("[data-again]")?.addEventListener("click", () => this.again(form.hasAttribute("data-keeps")));
     queue.addEventListener("sent", ({ detail }) => detail.entry.id === this.id && this.sent(detail.answer));
     queue.addEventListener("refused", ({ detail }) => detail.entry.id === this.id && this.refused(detail));
     setInterval(() => minutesAgo(form) > 0 && this.refresh(), 1000); // the time that it tells runs on
