@@ -66,7 +66,9 @@ class Decision(Entry):
     amount = AmountEntry(required=False)
     route = Choice(ROUTES, required=False)
     repeat = RepeatEntry(required=False)
-    titrate = TitrationEntry(required=False)
+    titrate = TitrationEntry(
+        required=False, allow_null=True, help_text="null: without the steps asked for; left out: they stay"
+    )
     text = Text(2000, lines=True, required=False)
     hard_limit_reason = Text(500, required=False, help_text=HARD_LIMIT_REASON)
     at = Time(required=False)

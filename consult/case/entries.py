@@ -110,14 +110,14 @@ class StepEntry(Struct, frozen=True, kw_only=True):
 
 
 class DecisionEntry(Struct, frozen=True, kw_only=True):
-    """A physician's answer to a request."""
+    """A physician's answer to a request; ``titrate`` None takes the steps asked for away, unset leaves them."""
 
     decision: str
     reason: str | None = None
     amount: Amount | None = None
     route: str | None = None
     repeat: Repeat | None = None
-    titrate: Titration | None = None
+    titrate: Titration | UnsetType | None = UNSET
     text: str = ""
     hard_limit_reason: str | None = None
 

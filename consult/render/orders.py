@@ -25,7 +25,7 @@ LEADS = {
 }
 WITHIN = {"mark": "within", "lead": "Within", "text": "the standing-order limits"}
 OTHER = "other"
-PROPOSED = ("treatment", "amount", "route", "stock", "concentration", "over_min", "product", "indication")
+PROPOSED = ("treatment", "amount", "route", "stock", "concentration", "over_min", "product", "indication", "titrate")
 OFF = 1.2  # an edge is told where the true weight may well lie beyond it: our choice, for what is shown alone
 SAID = ("amount", "strength", "volume", "concentration", "rate")  # in which a read-back may state the dose
 UNITS_LIKE = {
@@ -77,7 +77,8 @@ def proposal(order: Mapping[str, Any]) -> str:
     """What is asked as a proposal in JSON, for a page that puts it to the rules anew; empty for an unlisted drug."""
     if not order.get("amount") or order["treatment"] == OTHER:
         return ""
-    return json.dumps({name: order[name] for name in PROPOSED if order.get(name) is not None})
+    asked = {name: order[name] for name in PROPOSED if order.get(name) is not None}
+    return json.dumps(asked | ({"new_rate": True} if order.get("action") == "change" else {}))
 
 
 def ended(found: Iterable[Mapping[str, Any]]) -> list[dict[str, str]]:

@@ -84,3 +84,4 @@ def amount(value: Mapping[str, Any]) -> str:
 
 register.filter(text.route_text)
 register.filter(text.unit_text)
+register.filter(words_of.value_text)

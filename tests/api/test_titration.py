@@ -261,6 +261,21 @@ def test_a_request_for_it_may_be_changed(story: Story):
     assert "most 0.2 mcg/kg/min" in decided["asked_for"]
 
 
+@pytest.mark.parametrize(("said", "left"), [({"titrate": None}, False), ({}, True)])
+def test_the_steps_of_a_request_stay_until_they_are_taken_away(story: Story, said: dict[str, Any], left: bool):
+    entry = {"at": story.time(None), "reason": "low", **START, "titrate": STEPS}
+    asked = story.posted(f"cases/{story.case}/orders/", entry)["id"]
+    answer = {"decision": "change", "amount": rate(0.04), "reason": "no steps", **said}
+    decided = story.posted(f"orders/{asked}/decision/", answer, story.physician)
+
+    assert (decided["titrate"] is not None, "up by" in decided["shown"]) == (left, left)
+    assert "up by 0.05 mcg/kg/min" in decided["asked_for"]
+    back = {"titrate": STEPS} if left else {}
+    assert story.posted(f"orders/{asked}/readback/", {"treatment": DRIP, "route": "IV", "amount": rate(0.04), **back})[
+        "matches"
+    ]
+
+
 @pytest.mark.parametrize(
     ("wrong", "pointer"),
     [

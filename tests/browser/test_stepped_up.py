@@ -179,6 +179,52 @@ def test_a_physician_orders_another_rate_of_what_runs_with_its_steps(sign_in: Si
     expect(page.locator(".ask-what").filter(has_text=steps)).to_be_visible()
 
 
+def asked_with_steps(transport: Transport) -> None:
+    at = clock.now()
+    wanted = {"id": uuid4(), "at": at, "reason": "low", **START, "titrate": STEPS}
+    orders.request_order(transport.team.osk, transport.uid, wanted, at)
+
+
+@pytest.mark.parametrize(
+    ("edit", "told"),
+    [
+        ("", "up by 0.05 mcg/kg/min every 3 min to MAP 65, most 0.15 mcg/kg/min"),
+        ("most", "up by 0.05 mcg/kg/min every 3 min to MAP 65, most 0.1 mcg/kg/min"),
+        ("none", None),
+    ],
+)
+def test_the_steps_of_a_request_are_in_sight_when_it_is_changed(
+    sign_in: SignIn, transport: Transport, edit: str, told: str | None
+):
+    transport.vitals(sbp=84, dbp=44)
+    asked_with_steps(transport)
+    page = sign_in("merrin", f"/cases/{transport.uid}/")
+    page.get_by_role("button", name="Change", exact=True).click()
+    form = page.locator(".ask form[data-name='change']")
+    for name, value in (("step.value", "0.05"), ("every_min", "3"), ("most.value", "0.15"), ("goal.floor", "65")):
+        expect(form.locator(f"[name='titrate.{name}']")).to_have_value(value)
+    form.locator("[name='amount.value']").fill("2.4")  # 0.03 mcg/kg/min of 80 kg: the steps keep their own unit
+    form.locator("[name='amount.unit']").select_option("mcg/min")
+    if edit == "most":
+        form.locator("[name='titrate.most.value']").fill("20")
+        expect(form.locator("[data-findings]")).to_contain_text(
+            "Over a hard limit: at the most: 20 mcg/kg/min is above"
+        )
+        form.locator("[name='titrate.most.value']").fill("0.1")
+    if edit == "none":
+        form.get_by_label("The crew may step it up by itself").uncheck()
+        expect(form.locator("[name='titrate.most.value']")).to_be_hidden()
+    form.locator("[name='reason']").fill("carefully")
+    expect(form.locator("[data-findings]")).not_to_contain_text("Over a hard limit")
+    form.get_by_role("button", name="Order the changed dose").press("Enter")
+
+    expect(form).to_be_hidden()
+    decided = Order.objects.get()
+    assert (decided.state, decided.data["amount"]["unit"]) == ("approved", "mcg/min")
+    assert told in decided.data["shown"] if told else "up by" not in decided.data["shown"]
+    assert "up by 0.05" in decided.data["asked_for"]
+
+
 @pytest.mark.parametrize(("verb", "send"), [("Hold", "Order to hold it"), ("Stop", "Order to stop it")])
 def test_a_physician_holds_or_stops_what_runs(sign_in: SignIn, transport: Transport, verb: str, send: str):
     _, runs = started(transport, 4)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 import msgspec
+from msgspec import UNSET
 from msgspec.structs import replace
 
 from consult import events, problems
@@ -180,7 +181,7 @@ def _approve(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
     wanted = replace(
         order,
         amount=said.amount or order.amount,
-        titrate=said.titrate or order.titrate,
+        titrate=order.titrate if said.titrate is UNSET else said.titrate,
         route=said.route or order.route,
         repeat=said.repeat or order.repeat,
         times=said.repeat.times if said.repeat else order.times,
@@ -192,7 +193,7 @@ def _approve(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
     titration.require_sense(known, entry, runs)
     check = checked_order(known, entry, order.action, reason, asked.now, asked.now, placed=True)
     wanted = replace(wanted, check=check, shown=dose.shown(entry, known.rules, check))
-    if said.amount or said.route or said.repeat or said.titrate:
+    if said.amount or said.route or said.repeat or said.titrate is not UNSET:
         wanted = replace(wanted, asked_for=order.shown)
     wanted = approved(wanted, asked.now, asked.by, known.rules)
     return moved(wanted, APPROVED, asked.now, asked.by, step="changed" if changes else "approved")

@@ -41,9 +41,9 @@ export function collect(form) {
   return data;
 }
 
-/** The rates of steps that were typed, each in the one unit that was chosen for them. */
+/** The rates of steps that were typed, each in its own unit, else in the one that was chosen for them all. */
 export function stepsIn(titrate, unit) {
-  for (const name of ["step", "most", "call_at"]) if (titrate[name]) titrate[name].unit = unit;
+  for (const name of ["step", "most", "call_at"]) if (titrate[name]) titrate[name].unit ??= unit;
   return titrate;
 }
 

@@ -35,11 +35,13 @@ export function startActions(onDone = () => {}) {
   });
 }
 
-/** What a form says: the steps of a rate are in its own unit, and what is given at a rate is started. */
+/** What a form says: steps without a unit are in that of the rate, and what is ordered at a rate is started. */
 function whole(form) {
   const data = collect(form);
   if (data.titrate) stepsIn(data.titrate, data.amount?.unit);
-  if (form.querySelector("[data-steps]:not([hidden])")) data.action ??= "start";
+  const steps = form.querySelector("[data-steps]:not([hidden])");
+  if (steps && !data.decision) data.action ??= "start";
+  if (steps && data.decision && !form.elements.stepped.checked) data.titrate = null; // the steps asked for are taken away
   return data;
 }
 

@@ -105,10 +105,11 @@ const asked = (form) => JSON.parse(form.closest("[data-proposal]")?.dataset.prop
 /** What is typed as a proposal, over what was asked for; null while amount, unit or route is missing. */
 function proposalOf(form) {
   const { reason, decision, repeat, titrate, action, intervention, hard_limit_reason: beyond, ...typed } = collect(form);
-  const proposal = { ...asked(form), ...typed };
+  const { titrate: before, ...same } = asked(form) ?? {};
+  const proposal = { ...same, ...typed };
   if (!typed.amount?.value || !typed.amount.unit || !proposal.route || !proposal.treatment) return null;
   if (action === "change") proposal.new_rate = true;
-  if (titrate?.step && titrate.most && titrate.every_min && titrate.goal?.floor && titrate.goal.measure) proposal.titrate = stepsIn(titrate, typed.amount.unit);
+  if (titrate?.step?.value && titrate.most?.value && titrate.every_min && titrate.goal?.floor && titrate.goal.measure) proposal.titrate = stepsIn(titrate, typed.amount.unit);
   if (proposal.concentration && !(proposal.concentration.value && proposal.concentration.unit)) delete proposal.concentration;
   return proposal;
 }
