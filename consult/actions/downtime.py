@@ -7,6 +7,7 @@ Only its owner can read it; the one before is replaced, so that no sheet shows w
 from __future__ import annotations
 
 import os
+from collections import defaultdict
 from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
@@ -17,27 +18,40 @@ from django.contrib.staticfiles import finders
 from django.template.loader import render_to_string
 
 from consult import queries, zone
-from consult.models import Agency
+from consult.models import Agency, Instruction, Question
 from consult.queries import CardRow
 from consult.render import questions
 from consult.render.card import sort_key
 from consult.render.handover import handover
+from consult.resources.questions import told_dict
 
 STYLE = "print.css"
 OWNER_ONLY = 0o600
 
 
 def blocks(rows: Iterable[CardRow]) -> list[dict[str, object]]:
-    """A block for each card, what needs a person first: unit, and the parts of the handover."""
+    """A block for each card, what needs a person first: unit, how it is reached, and the parts of the handover."""
+    rows = list(rows)
+    asked, told = (_by_case(table, rows) for table in (Question, Instruction))
     cards = sorted((msgspec.json.decode(row.card) for row in rows), key=sort_key)
     return [
         {
             "call_sign": card["unit"]["call_sign"],
             "physician": (card["physician"] or {}).get("name") or "",
-            "parts": handover(card, questions.lines(card["questions"], card["instructions"])),
+            "call": card["unit"].get("call") or "",
+            "parts": handover(card, questions.lines(asked[card["case"]], told[card["case"]])),
         }
         for card in cards
     ]
+
+
+def _by_case(table: type[Question | Instruction], rows: list[CardRow]) -> dict[str, list[dict[str, object]]]:
+    """The questions or instructions of these cases, whatever became of them, in one query."""
+    found = table.objects.filter(case__in=[row.case for row in rows]).select_related("case").order_by("id")
+    by_case: dict[str, list[dict[str, object]]] = defaultdict(list)
+    for row in found:
+        by_case[str(row.case.uid)].append(told_dict(row))
+    return by_case
 
 
 def write(now: datetime) -> list[Path]:

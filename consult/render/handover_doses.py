@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 import msgspec
@@ -39,7 +40,9 @@ def _response(answers: Mapping[str, Card], doses: Sequence[Card]) -> Line:
     if not answer or answer["map_before"] is None or answer["map_after"] is None:
         return []
     which = " after the last" if len(doses) > 1 else ""
-    return [f"; MAP {round(answer['map_before'])} to {round(answer['map_after'])}{which}"]
+    before, after = round(answer["map_before"]), round(answer["map_after"])
+    shared = ", overlapping treatments" if answer["shared"] and before != after else ""
+    return [f"; MAP {before} to {after}{which}{shared}"]
 
 
 def _is_volume(dose: Card) -> bool:
@@ -59,11 +62,17 @@ def _before(dose: Card) -> str:
 def _course(dose: Card) -> Line:
     """What ran: its rates with their times, its end, and how much went in where that was told."""
     first, *later = dose.get("rates") or [None]
-    shown = dose["shown"].replace(f" {amount_text(Amount(**dose['amount']))}", "", 1) if first else dose["shown"]
+    shown = _without_rate(dose) if first else dose["shown"]
     at = f"{amount_text(Amount(**first['amount']))} from " if first else ""
     end: Line = [f", {dose['status']} ", {"clock": dose["ended_at"]}]
     start: Line = [f"{shown}{_before(dose)}, {at}", {"clock": dose["given_at"]}]
     return [*start, *_changes(later), *end, *_volume(dose)]
+
+
+def _without_rate(dose: Card) -> str:
+    """What ran without its last rate, which may be told twice over: ``0.2 mcg/kg/min = 12 mL/h``."""
+    rate = re.escape(amount_text(Amount(**dose["amount"])))
+    return re.sub(rf" (\S+ \S+ = )?{rate}(?= |$)( = \S+ \S+)?", "", dose["shown"], count=1)
 
 
 def _changes(rates: Sequence[Card]) -> Line:

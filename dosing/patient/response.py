@@ -15,6 +15,7 @@ from msgspec import Struct
 from dosing.ground.exact import exact, shown
 from dosing.ground.facts import Dose, Facts, Number, Reading
 from dosing.ground.kinds import Id
+from dosing.ground.phases import PULSELESS, phase_at
 from dosing.patient.pressure import mean_mmhg
 from dosing.patient.reassess import end_of, others_only, started_at
 from dosing.rules.rule_set import RuleSet
@@ -59,7 +60,7 @@ class _Pressure(NamedTuple):
 
 
 def responses(doses: Iterable[Dose], facts: Facts, rules: RuleSet) -> Iterator[Response]:
-    """The responses to those of the doses, all in ``facts``, that have one: a MAP on both sides."""
+    """The responses to those of the doses, all in ``facts``, that have one: a MAP on both sides, no arrest between."""
     pressures = [(reading.taken_at, each) for reading in facts.readings if (each := _pressure(reading))]
     taken, measured = [at for at, _ in pressures], [each for _, each in pressures]
     courses = {course.dose.id: course for dose in facts.doses if (course := _course(dose, rules))}
@@ -69,10 +70,22 @@ def responses(doses: Iterable[Dose], facts: Facts, rules: RuleSet) -> Iterator[R
         if course is None or others_only(dose):
             continue
         first, last = bisect_right(taken, course.began), bisect_right(taken, course.end)
+        last = min(last, _with_pulse(facts, taken, first))
         after = tuple(measured[max(first, bisect_left(taken, course.start)) : last])
         if first and after:
             stands_out_by = watch.response_map, watch.response_pulse_pressure_percent
             yield _response(dose.id, measured[first - 1], after, *stands_out_by, shared=dose.id in overlapping)
+
+
+def _with_pulse(facts: Facts, taken: list[datetime], first: int) -> int:
+    """How many readings come before the pulse was lost: one after an arrest is no answer to a dose before it."""
+    if not first or not facts.phases:
+        return len(taken)
+    before = taken[first - 1]
+    if phase_at(facts.phases, before) in PULSELESS:
+        return first
+    lost = (each.at for each in facts.phases if each.phase in PULSELESS and each.at > before)
+    return bisect_left(taken, min(lost, default=taken[-1] + timedelta(seconds=1)))
 
 
 # Each look at a case asks for the same few dozen responses again and again.

@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 from msgspec.structs import asdict
 
 from dosing.ground.facts import Amount, Dose
+from dosing.ground.phases import PhaseChange
 from dosing.load.reader import load_shipped
 from dosing.patient.response import responses
 from tests.copying import replace
@@ -34,6 +35,19 @@ def bolus(minutes, over_min=None, **more):
         over_min=over_min,
         **more,
     )
+
+
+@pytest.mark.parametrize(
+    ("phases", "answered"),
+    [((), True), ((("arrest", 1), ("pulse_back", 4)), False), ((("arrest", 7),), True), ((("arrest", -9),), False),
+     ((("arrest", -9), ("pulse_back", -6)), True)],
+)  # fmt: skip
+def test_what_is_measured_after_an_arrest_is_no_answer_to_a_dose_before(phases, answered):
+    """A pulse that came back by compressions and epinephrine has its own pressure (common practice, no source)."""
+    changes = tuple(PhaseChange(f"p{minute}", name, at(minute)) for name, minute in phases)
+    known = replace(case(mean(-5, 54), mean(6, 69), doses=(push(0),)), phases=changes)
+
+    assert (response(push(0), known, RULES) is not None) is answered
 
 
 def test_before_and_after():

@@ -76,6 +76,25 @@ def test_alike_doses_are_said_once_with_their_times(consult: Consult) -> None:
     assert told(consult)["Given"] == ["EPINEPHrine push dose 10 mcg IV, 4 times, <clock 12:01> to <clock 12:10>"]
 
 
+def test_a_response_that_two_treatments_share_says_so(consult: Consult) -> None:
+    consult.vitals(at=NOON, sbp=74, dbp=44)
+    consult.give(PUSH, 10, "mcg", at=later(minutes=1))
+    hang(consult, at=later(minutes=2))
+    consult.vitals(at=later(minutes=4), sbp=90, dbp=54)
+
+    (push,) = told(consult)["Given"]
+    assert push.endswith("; MAP 54 to 66, overlapping treatments")
+
+
+def test_a_pump_rate_that_is_told_twice_over_leaves_nothing_of_itself(consult: Consult) -> None:
+    bag = {"concentration": {"value": 16, "unit": "mcg/mL"}, "container_ml": 250, "status": "running"}
+    drip = UUID(consult.give("norepinephrine-infusion", 60, "mL/h", **bag).resource.id)
+    change(consult, drip, later(minutes=4), status="stopped")
+
+    (ran,) = told(consult)["Given"]
+    assert ran.startswith("norepinephrine infusion of 16 mcg per mL IV, 60 mL/h from <clock 12:00>"), ran
+
+
 def test_what_runs_has_its_rate_and_says_to_when_it_lasts(consult: Consult) -> None:
     hang(consult)
 

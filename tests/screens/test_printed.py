@@ -9,11 +9,13 @@ import pytest
 
 from consult import tasks
 from consult.actions import cases, downtime
-from tests.conftest import NOON, Consult, later
+from consult.models import Unit
+from tests.conftest import NOON, Cast, Consult, later, open_consult
 from tests.consult.test_arrest import phase, shock
 from tests.consult.test_containers import hang
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
+from tests.screens.test_consults_without_a_drug import REFUSAL, ask, tell
 
 pytestmark = pytest.mark.django_db
 CAUTION = "Decision support: local protocol and the licensed clinician decide."
@@ -88,6 +90,23 @@ def test_the_file_is_at_hand_without_a_server_and_for_its_owner_alone(told: Cons
     assert (folder / "print.css").exists()
     modes = {stat.S_IMODE(file.stat().st_mode) for file in folder.iterdir()}
     assert (modes, stat.S_IMODE(folder.stat().st_mode)) == ({0o600}, 0o700)
+
+
+def test_it_says_how_a_unit_is_reached_and_what_was_refused(cast: Cast, folder: Path) -> None:
+    Unit.objects.filter(pk=cast.osk.unit).update(call="channel MED 4")
+    case = open_consult(cast)
+    asked = ask(case, "refusal", form=REFUSAL)
+    tell(case, question=asked, text="May stay, son to call.", decision="agreed")
+    case.vitals(at=NOON, sbp=74, dbp=44)
+    downtime.write(NOON)
+    (ours,) = [text for sheet in folder.glob("*.html") if "Kestrel 2" in (text := read(sheet.read_text()).text)]
+    for text in (
+        "unit reached by channel MED 4",
+        "Refusal of care",
+        "May stay, son to call.",
+        f"As of {NOON.day} {NOON:%b %Y}",
+    ):
+        assert text in ours
 
 
 def test_a_patient_who_was_handed_over_is_on_no_sheet_any_more(told: Consult, folder: Path) -> None:
