@@ -96,18 +96,21 @@ def returned(actor: Actor, now: datetime, shown: Iterable[queries.CardRow] | Non
         first = LastLook(membership_id=actor.membership, at=now, heads=heads)
         LastLook.objects.bulk_create([first], ignore_conflicts=True)
     else:
-        row.away_since = row.away_since or row.at
-        row.away_from = {**row.heads, **row.away_from}
+        if row.away_since is None or row.heads != row.away_to:  # else nothing was seen since they were told: it goes on
+            row.away_since, row.away_from = row.at, row.heads
         row.away_to, row.heads, row.at = heads, heads, now
         row.save()
     return row
 
 
-def dismiss(actor: Actor, case: str = "") -> None:
-    """What happened while this person was away is read, of one case or of all."""
+def dismiss(actor: Actor, now: datetime, case: str = "") -> None:
+    """What happened while this person was away is read, of one case or of all: the last look is now."""
     row = LastLook.objects.filter(pk=actor.membership).first()
     if row is None:
         return
+    heads = {str(each.uid): each.seq for each in queries.open_heads(actor.agency)}
+    row.heads = {**row.heads, **{uid: seq for uid, seq in heads.items() if case in ("", uid)}}
+    row.at = row.at if case else now
     if case:
         row.away_to.pop(case, None)
         row.away_from.pop(case, None)

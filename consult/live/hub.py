@@ -33,7 +33,7 @@ class Pace:
     heal: float = 1.0
     tick: float = 5.0
     looking: float = 5.0
-    looked: float = 20.0
+    looked: float = 5.0
     check: float = 2.0
     patience: float = 5.0
     longest: float = 8 * 60 * 60

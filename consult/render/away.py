@@ -21,7 +21,7 @@ TOLD = (
 
 
 def away(entries: Iterable[Mapping[str, Any]], cases: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
-    """By case, those with the most to tell first: whose it is, its newest lines, and how many came before them."""
+    """By case, those with the most to tell first: whose it is, its newest lines, and how many there are."""
     by_case: dict[int, list[dict[str, Any]]] = {}
     for entry in entries:
         by_case.setdefault(entry["case"], []).append(line(entry, {}))
@@ -30,6 +30,7 @@ def away(entries: Iterable[Mapping[str, Any]], cases: Iterable[Mapping[str, Any]
             "id": str(case["uid"]),
             "whom": " ".join(filter(None, [case["unit__call_sign"], case["patient"].get("label")])),
             "lines": _foremost(lines),
+            "count": len(lines),
             "more": max(len(lines) - MOST_LINES, 0),
         }
         for case in cases

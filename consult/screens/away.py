@@ -35,7 +35,7 @@ def missed(
 @signed_in(*WATCHERS)
 def seen(request: HttpRequest, actor: Actor) -> HttpResponse:
     """It is read, of one case or of all."""
-    looks.dismiss(actor, request.POST.get("case", ""))
+    looks.dismiss(actor, clock.now(), request.POST.get("case", ""))
     return HttpResponseRedirect("/board/")
 
 

@@ -90,7 +90,49 @@ def test_it_stays_until_it_is_put_away(consult: Consult, desk: Desk) -> None:
     assert desk.away(later(minutes=9, seconds=20)) == first, "what one sees happen is no part of it"
     assert desk.client.post("/away/seen/").status_code == 302
     assert desk.away(later(minutes=9, seconds=30)) == []
-    assert "Given" in " / ".join(desk.away(later(minutes=15)))
+    consult.give("crystalloid-bolus", 250, "mL", at=later(minutes=12), over_min=10)
+    assert "Given crystalloid bolus 250" in " / ".join(desk.away(later(minutes=15)))
+
+
+def test_what_is_put_away_does_not_come_back(consult: Consult, desk: Desk) -> None:
+    """Also without a live page: to put it away is a look."""
+    consult.ask(at=later(minutes=5))
+    assert desk.away(later(minutes=9))
+    consult.give("crystalloid-bolus", 500, "mL", at=later(minutes=11), over_min=10)
+    desk.at(later(minutes=12))
+    desk.client.post("/away/seen/")
+
+    assert desk.away(later(minutes=20)) == []
+
+
+def test_another_absence_begins_where_the_live_page_ended(consult: Consult, desk: Desk) -> None:
+    """What was told before and stands unread is no part of it, nor is what was seen since."""
+    consult.ask(at=later(minutes=5))
+    assert "Order requested" in " / ".join(desk.away(later(minutes=9)))
+    consult.give("crystalloid-bolus", 500, "mL", at=later(minutes=11), over_min=10)
+    held = [(consult.cast.merrin.membership, True, {str(consult.uid): consult.row.seq})]
+    looks.note_heads(held, later(minutes=12))
+    notes.change_phase(consult.cast.osk, consult.uid, {"at": later(minutes=14), "phase": "arrest"}, later(minutes=14))
+
+    told = " / ".join(desk.away(later(minutes=20)))
+    assert "Cardiac arrest" in told
+    assert "Order requested" not in told
+    assert "Given" not in told
+    assert "since 12:12" in desk.at(later(minutes=20)).one("section", id="away").text
+
+
+def test_what_was_told_and_nothing_seen_since_is_told_again(consult: Consult, desk: Desk) -> None:
+    consult.ask(at=later(minutes=5))
+    first = desk.away(later(minutes=9))
+    assert first
+    assert desk.away(later(minutes=20)) == first
+
+
+def test_it_is_one_line_until_it_is_opened(consult: Consult, desk: Desk) -> None:
+    consult.ask(at=later(minutes=5))
+    (folded,) = desk.at(later(minutes=9)).one("section", id="away").every("details")
+    assert "open" not in folded.attributes
+    assert "Kestrel 2" in folded.one("summary").text
 
 
 def test_on_a_case_only_its_own_is_told_and_put_away(consult: Consult, desk: Desk) -> None:
@@ -145,7 +187,7 @@ def test_many_changes_are_counted_and_cost_no_more_queries(consult: Consult, des
 def test_programs_keep_no_last_look(consult: Consult, cast: Cast) -> None:
     assert looks.returned(cast.merrin, later(minutes=1)) is None
     assert not LastLook.objects.exists()
-    looks.dismiss(cast.merrin)
+    looks.dismiss(cast.merrin, later(minutes=1))
 
 
 def test_time_alone_is_told_too(consult: Consult, desk: Desk) -> None:
