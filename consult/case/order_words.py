@@ -29,6 +29,7 @@ WORDS = {
     "voided": "voided",
     "dose entered in error": "open again, as its dose was entered in error",
 }
+CARRIED_OUT = {"given": "carried out", "not_given": "recorded as not carried out"}  # what changes, holds or stops
 SAID = {"asked back": "asked back", "answered": "answered"}  # words about a request, which is as it was
 BECAUSE = 120  # characters of a reason that stand in a sentence; the whole stands in the order
 
@@ -58,7 +59,8 @@ def sentence(order: Order) -> str:
 def told(order: Order, clock: Callable[[datetime], str]) -> str:
     """The same with its time, which ``clock`` tells: ``withdrawn by Dr. Merrin at 05:05:10: pressure came up``."""
     step = last_step(order)
-    words = WORDS.get(step.step, step.step)
+    words = CARRIED_OUT.get(step.step) if order.action not in BEGINS else None
+    words = words or WORDS.get(step.step, step.step)
     said = clock(step.at)
     at = f" at {said}" if said else ""
     if step.step in SAID and step.by:
@@ -83,4 +85,4 @@ def not_given(order: Order) -> str:
     lead = "NOT GIVEN" if order.action in BEGINS else "NOT DONE"
     by = f" by {order.decided_by}" if order.decided_by else ""
     expired = f" {utc(order.expires_at)}" if order.expires_at else ""
-    return f"{lead}: {ACTIONS[order.action]}{order.shown}, order{by} expired{expired}, {lack(order)}"
+    return f"{lead}: {order.shown}, order{by} expired{expired}, {lack(order)}"

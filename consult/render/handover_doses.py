@@ -55,8 +55,15 @@ def _what(dose: Card) -> str:
 
 
 def _before(dose: Card) -> str:
+    """Who gave it before the crew, or how an order by voice stands."""
     by = f" by {plain(dose['prior_by'])}" if dose.get("prior_by") else ""
-    return f", before the crew{by}" if dose["prior"] else ""
+    return (f", before the crew{by}" if dose["prior"] else "") + _voice(dose)
+
+
+def _voice(dose: Card) -> str:
+    """How an order by voice stands that nobody stands for."""
+    stands = treatments.voice_text(dose)
+    return f", {stands}" if stands else ""
 
 
 def _course(dose: Card) -> Line:
@@ -100,7 +107,7 @@ def running(card: Card) -> list[Line]:
     held = {line["id"]: line for line in card.get("in_hand") or () if line["rate"]}
     lines: list[Line] = [
         [
-            dose["shown"],
+            f"{dose['shown']}{_voice(dose)}",
             *at_time(
                 ", HELD since " if dose["status"] == "held" else ", since ", dose["changed_at"] or dose["given_at"]
             ),

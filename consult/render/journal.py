@@ -7,7 +7,6 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from consult import zone
-from consult.case.order_words import ACTIONS
 from consult.chart.summary import pressure_text
 from consult.clock import put_right, utc
 from consult.render import questions
@@ -141,22 +140,17 @@ def settings_text(content: Data) -> str:
     return ", ".join(parts)
 
 
-def _ordered(data: Data) -> str:
-    """An order with what is to be done where that is not to give: ``hold norepinephrine infusion IV``."""
-    return f"{ACTIONS[data['became'].get('action') or 'give']}{data['shown']}"
-
-
 def _decided(data: Data) -> tuple[str, str]:
     content = data["content"]
     words = content.get("text") or content.get("reason") or ""
     asked = f"asked {data['asked_for']}" if data.get("asked_for") else ""
     return DECISIONS.get(data["decision"], plain(data["decision"]).capitalize()), " · ".join(
-        filter(None, [_ordered(data), _beyond(data), asked, f"“{words}”" if words else ""])
+        filter(None, [str(data["shown"]), _beyond(data), asked, f"“{words}”" if words else ""])
     )
 
 
 def _placed(data: Data) -> tuple[str, str]:
-    return "Ordered", " · ".join(filter(None, [_ordered(data), _beyond(data)]))
+    return "Ordered", " · ".join(filter(None, [str(data["shown"]), _beyond(data)]))
 
 
 def _beyond(data: Data) -> str:
@@ -243,7 +237,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
         " · ".join(filter(None, [str(data["shown"]), str(data["reason"])])),
     ),
     "note.added": _text("Note", "text"),
-    "order.requested": lambda data: ("Order requested", _ordered(data)),
+    "order.requested": lambda data: ("Order requested", str(data["shown"])),
     "order.placed": _placed,
     "order.decided": _decided,
     "order.answered": lambda data: ("Query answered", f"{data['shown']} · “{data['text']}”"),

@@ -92,7 +92,7 @@ def headline(order: Mapping[str, Any]) -> str:
     strength = order.get("concentration")
     of = f" of {amount_text(Amount(strength['value'], strength['unit']))}" if strength else ""
     dose = str(order.get("shown") or order["title"])
-    parts = [ACTIONS.get(order.get("action") or "give", "") + (dose.replace(of, "") if how(order) else dose)]
+    parts = [dose.replace(of, "") if how(order) else dose]
     if order.get("product"):
         parts.append(f"({plain(order['product'])})")
     return " ".join(parts)

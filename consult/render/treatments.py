@@ -23,6 +23,20 @@ def _outside(dose: Mapping[str, Any]) -> str:
     return f"{beyond}, {by}" if dose["verdict"] == "over_hard_limit" or word == "denied" else by
 
 
+def denied(dose: Mapping[str, Any]) -> Mapping[str, Any] | None:
+    """What the physician said who is named for a dose ordered by voice, where that is that they did not order it."""
+    said: Mapping[str, Any] | None = (dose.get("voice_order") or {}).get("countersigned")
+    return said if said and not said["agreed"] else None
+
+
+def voice_text(dose: Mapping[str, Any]) -> str:
+    """How the order of a dose ordered by voice stands, where nobody stands for it: ``order denied by Dr. Merrin``."""
+    if said := denied(dose):
+        return f"order denied by {said['by']}"
+    voice = dose.get("voice_order")
+    return f"waits for countersign of {voice['physician']['name']}" if voice and not voice.get("countersigned") else ""
+
+
 def doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Everything given, oldest first, with mark number, amount, times and the MAP before and after."""
     answers = {answer["intervention"]: answer for answer in card.get("responses") or ()}

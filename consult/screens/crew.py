@@ -16,7 +16,7 @@ from consult.render import questions, words
 from consult.render.handover import handover as spoken
 from consult.render.in_hand import in_hand
 from consult.render.running import steps
-from consult.render.treatments import goes_on
+from consult.render.treatments import goes_on, voice_text
 from consult.render.vitals import signs
 from consult.screens import (
     crew_arrest,
@@ -81,7 +81,8 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         looks.note_look(actor, case, "crew page", clock.now())
     card = facts["card"]
     ended = crew_orders.ended(case)
-    given = [dose for dose in reversed(card.get("doses") or ()) if not goes_on(dose)]
+    told = [{**dose, "voice": voice_text(dose)} for dose in reversed(card.get("doses") or ())]
+    given = [dose for dose in told if not goes_on(dose)]
     return crew_page(
         request,
         actor,

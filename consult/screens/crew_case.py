@@ -10,7 +10,6 @@ from uuid import UUID
 from consult import access, queries
 from consult.access import Actor
 from consult.actions import demonstration
-from consult.case.order_words import ACTIONS
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
@@ -132,12 +131,10 @@ def goal_text(card: Card) -> str:
 def order_row(order: Card) -> dict[str, Any]:
     """An order as a line: what, its state in a word, and what the crew is asked."""
     asked = open_question(order)
-    shown = order.get("shown")
     stepped = bool(order["state"] == "read_back" and order.get("titrate") and order.get("given"))
     return {
         **order,
         "how": how(order),
-        "shown": f"{ACTIONS[order.get('action') or 'give']}{shown}" if shown else "",
         "question": asked,
         "stepped": stepped,
         "state_word": "Query: answer it" if asked else "Step it up" if stepped else ORDER_WORDS[stage(order)],

@@ -17,14 +17,18 @@ from django.utils.text import capfirst
 
 from consult import queries
 from consult.access import Actor, cases_of
+from consult.case.order_words import ACTIONS
 from consult.clock import when
 from consult.models import Case, Order
-from consult.render import alarms, words
+from consult.render import alarms, treatments, words
 from consult.render.order_story import changed, held, last_step, open_question, told
+from consult.render.orders import headline, how
 from consult.resources.orders import order_dict
 from consult.screens import crew_told
 
+FIRST, TO_DO, TO_KNOW = range(3)  # in which rank news stand
 TOLD_FOR = timedelta(minutes=30)  # so long an end is news to a phone that has not told it yet: our choice
+ACTS = {"change": "NEW RATE", "hold": "HOLD", "stop": "STOP"}
 DECIDED = {"approved": "APPROVED", "changed": "CHANGED", "placed": "ORDERED", "cosigned": "CO-SIGNED"}
 ENDED = ("declined", "withdrawn", "expired", "voided")
 # What these say is measured, and short; of the others the line tells the kind, so that a read-back has nothing to copy.
@@ -56,19 +60,23 @@ def high(cases: Iterable[Case], own: str) -> dict[str, Any] | None:
 
 
 def news(actor: Actor, now: datetime, *, beside: UUID | None = None) -> list[dict[str, Any]]:
-    """What others did with this unit's orders: of open cases before ended ones, ends first, newest first.
+    """What others did with this unit's orders: of open cases before ended ones, then by rank, newest first.
+
+    A patient moved here comes first (rank 0), then what the crew is to do or not to do, then what it is to know.
 
     ``beside`` is the order that the page reads back: nothing may stand there to copy from, of it or of another.
     """
     lately = list(cases_of(actor).filter(Q(state=Case.State.OPEN) | Q(ended_at__gte=now - TOLD_FOR)))
+    since = now - TOLD_FOR
     rows = Order.objects.filter(case__in=lately).exclude(state__in=("read_back", "given", "not_given"))
     told_of = [_item(row, order_dict(row)) for row in rows.select_related("case") if _is_news(row, actor, now)]
     told_of += [_moved_here(case) for case in open_cases(actor) if _came_lately(case, now)]
-    told_of += crew_told.news(lately, actor, now - TOLD_FOR)
+    told_of += crew_told.news(lately, actor, since)
+    told_of += [item for case in lately for item in _denied(case, since)]
     if beside:
         told_of = [_blinded(item) for item in told_of if item["ends"] or item["order"] != beside]
     newest = sorted(told_of, key=lambda item: item["at"], reverse=True)
-    return sorted(newest, key=lambda item: (item["over"], not item["ends"]))
+    return sorted(newest, key=lambda item: (item["over"], item.get("rank", TO_DO)))
 
 
 def _came_lately(case: Case, now: datetime) -> bool:
@@ -81,6 +89,7 @@ def _moved_here(case: Case) -> dict[str, Any]:
     before = case.former_units[-1]
     return {
         "key": f"{case.uid}-moved-{len(case.former_units)}",
+        "rank": FIRST,
         "ends": False,
         "over": False,
         "lead": "MOVED TO YOU",
@@ -96,6 +105,30 @@ def _moved_here(case: Case) -> dict[str, Any]:
     }
 
 
+def _denied(case: Case, since: datetime) -> list[dict[str, Any]]:
+    """Doses of which the physician who was named says that there was no such order by voice."""
+    return [
+        {
+            "key": f"{dose['id']}-denied",
+            "rank": TO_KNOW,
+            "ends": False,
+            "over": case.state != Case.State.OPEN,
+            "lead": "ORDER DENIED:",
+            "order": None,
+            "what": dose["shown"],
+            "who": words.who_text(words.person(case.patient)),
+            "why": f"{said['by']} says that this was not their order: {said['reason']}",
+            "blind": {"what": "a dose ordered by voice", "why": ""},
+            "noted": "Noted, stay here",
+            "go": "See the case",
+            "href": reverse("crew-case", args=[case.uid]),
+            "at": said["at"],
+        }
+        for dose in queries.card(case)["doses"]
+        if (said := treatments.denied(dose)) and not dose["in_error"] and when(said["at"]) >= since
+    ]
+
+
 def _blinded(item: dict[str, Any]) -> dict[str, Any]:
     """News without what was ordered or told; of what ended the drug is named, for it must not be given."""
     return {**item, **item["blind"]}
@@ -106,10 +139,22 @@ def _is_news(row: Order, actor: Actor, now: datetime) -> bool:
     step = last_step(order)
     if row.state in ENDED:
         own = step.get("by") == actor.name and row.state != "voided"
-        return not own and when(step["at"]) >= now - TOLD_FOR
+        theirs = crew_told.never_had(row.case, actor, order["steps"])
+        return not own and not theirs and when(step["at"]) >= now - TOLD_FOR
     if row.state == "requested":
         return bool(open_question(order))
     return step["step"] in DECIDED
+
+
+def _decided(order: Mapping[str, Any], step: str) -> tuple[str, str]:
+    """What was decided with what is to be done, and of what: ``STOP`` and ``norepinephrine infusion``."""
+    action = order.get("action") or "give"
+    act, what = ACTS.get(action), changed(order)
+    if not act:
+        return DECIDED[step], what
+    lead = act if step == "placed" else f"{DECIDED[step]}: {act}"
+    what = what if order.get("asked_for") else headline(order)
+    return lead, " ".join(filter(None, [what.removeprefix(ACTIONS[action]), how(order)]))
 
 
 def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
@@ -123,9 +168,10 @@ def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
     elif row.data.get("waiting_for"):
         lead, what, go, page = held(order), order["shown"], "See the order", "crew-order"
     else:
-        lead, what, go, page = DECIDED[step["step"]], changed(order), "Read it back", "crew-readback"
+        lead, what, go, page = *_decided(order, step["step"]), "Read it back", "crew-readback"
     return {
         "key": f"{row.uid}-{len(row.steps)}",
+        "rank": TO_KNOW if row.state == "declined" or row.data.get("waiting_for") else TO_DO,
         "ends": ends,
         "over": over,
         "lead": lead,

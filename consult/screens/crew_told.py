@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -32,7 +32,17 @@ def _is_news(row: Instruction, actor: Actor, since: datetime) -> bool:
     if row.state == "given":
         return True
     step = row.steps[-1]
+    if never_had(row.case, actor, row.steps):
+        return False
     return step["by"] != actor.name and when(step["at"]) >= since
+
+
+def never_had(case: Case, actor: Actor, steps: Sequence[Mapping[str, Any]]) -> bool:
+    """Whether what these steps tell of ended before the patient came to this unit, and began with another one."""
+    moves = [(when(each["until"]), each["id"]) for each in case.former_units]
+    begun, ended = when(steps[0]["at"]), when(steps[-1]["at"])
+    holder = next((unit for until, unit in moves if begun < until), str(actor.unit))
+    return bool(moves) and ended <= moves[-1][0] and holder != str(actor.unit)
 
 
 def _instruction(row: Instruction, told: Mapping[str, Any]) -> dict[str, Any]:

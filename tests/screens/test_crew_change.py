@@ -7,8 +7,13 @@ from uuid import UUID, uuid4
 
 import pytest
 
+from consult import queries, review
 from consult.actions import interventions, orders, read_back
 from consult.clock import stamp
+from consult.models import Order
+from consult.render import shift
+from consult.resources.orders import order_dict
+from consult.screens.crew_news import news
 from tests.conftest import NOON, Consult, later
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
@@ -46,7 +51,7 @@ def read_back_order(consult: Consult, action: str, **more: Any) -> str:
     [
         ("stop", {}, "stop norepinephrine infusion", "Stop it"),
         ("hold", {}, "hold norepinephrine infusion", "Hold it"),
-        ("change", {"amount": RATE_UP}, "0.2 mcg/kg/min", "Set the new rate"),
+        ("change", {"amount": RATE_UP}, "change to norepinephrine infusion 0.2 mcg/kg/min", "Set the new rate"),
     ],
 )
 def test_an_order_about_what_runs_leads_to_its_change(
@@ -140,3 +145,39 @@ class TestTimeLeft:
 
     def test_an_infusion_is_not_asked(self, consult: Consult, running: str, signed_in: Sign):
         assert not page_of(signed_in, consult, f"change/{running}/").every(id="time-left")
+
+
+STATUS = {"stop": "stopped", "hold": "held"}
+# 0.2 mcg/kg/min for 80 kg are 16 mcg/min, of 16 mcg/mL 1 mL/min: 60 mL/h, by hand.
+ABOUT = [
+    ("stop", {}, "STOP norepinephrine infusion IV", "stop norepinephrine infusion IV"),
+    ("hold", {}, "HOLD norepinephrine infusion IV", "hold norepinephrine infusion IV"),
+    (
+        "change",
+        {"amount": RATE_UP},
+        "NEW RATE norepinephrine infusion 0.2 mcg/kg/min IV = 60 mL/h of 16 mcg per mL",
+        "change to ",
+    ),
+]
+
+
+@pytest.mark.parametrize(("action", "more", "banner", "told"), ABOUT)
+def test_what_to_do_with_what_runs_stands_wherever_its_order_does(
+    action: str, more: dict[str, Any], banner: str, told: str, consult: Consult, running: str, signed_in: Sign
+):
+    content = {"id": uuid4(), "at": NOON, "reason": "pressure is up", "action": action, "intervention": UUID(running)}
+    order = UUID(orders.request_order(consult.cast.merrin, consult.uid, {**content, **DRIP, **more}, NOON).resource.id)
+    (item,) = news(consult.cast.osk, NOON)
+    assert f"{item['lead']} {item['what']}" == banner
+
+    read_back.read_back(consult.cast.osk, order, {"id": uuid4(), "action": action, **DRIP, **more}, NOON)
+    done = {"id": uuid4(), "at": NOON, "order": order, **({"status": STATUS[action]} if action in STATUS else more)}
+    interventions.change_intervention(consult.cast.osk, UUID(running), done, NOON)
+    last = order_dict(Order.objects.get(uid=order))
+    said = shift.line(consult.card, last)["last_order"]
+    assert said.startswith(told)
+    assert ", carried out by J. Osk at" in said
+    page = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text)
+    (line,) = [each for each in page.one(data_part="timeline").every("li") if "Ordered" in each.text]
+    assert line.text.count(told.split()[0]) == 1, "said, and not twice"
+    assert review.order_times(queries.journal(consult.row))[0]["shown"].startswith(told)

@@ -8,7 +8,8 @@ from uuid import UUID, uuid4
 import pytest
 
 from consult import clock
-from consult.actions import alerts, cases, orders, read_back
+from consult.actions import alerts, cases, orders, questions, read_back
+from consult.screens.crew_news import news
 from tests.conftest import ADULT, NOON, Consult, later, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
@@ -149,11 +150,11 @@ def test_beside_a_read_back_it_says_nothing_to_copy(consult: Consult, signed_in:
     items = page_of(signed_in, consult, f"orders/{own}/readback/").every("news-item")
 
     assert [item.one("news-order").text for item in items] == [
-        "EPINEPHrine push dose",
         "another order",
+        "EPINEPHrine push dose",
     ]
     assert not any("30" in item.text for item in items)
-    assert str(other) in (items[1].one("a").attributes["href"] or "")
+    assert str(other) in (items[0].one("a").attributes["href"] or "")
 
 
 @pytest.mark.parametrize("path", ["", "orders/"])
@@ -268,3 +269,35 @@ class TestTheLineOfWhatStandsHigh:
         line = page_of(signed_in, consult, f"orders/{order}/readback/").one("high-line").text
 
         assert line.strip() == "High: Readback mismatch"
+
+
+class TestWhatComesFirst:
+    def test_is_the_newest_that_is_to_be_done_then_what_is_to_be_known(self, consult: Consult):
+        """A newer refusal waits behind an order, an older withdrawal behind a newer order."""
+        cast = consult.cast
+        consult.vitals(sbp=80, dbp=40)
+        asked, withdrawn = (UUID(consult.ask(30).resource.id) for _ in range(2))
+        orders.withdraw(cast.merrin, withdrawn, {"id": uuid4(), "reason": "pressure came up"}, later(seconds=10))
+        consult.ask(20, by=cast.merrin, at=later(seconds=20))
+        no = {"id": uuid4(), "decision": "decline", "reason": "fluid first"}
+        orders.decide(cast.merrin, asked, no, later(seconds=30))
+
+        leads = [item["lead"].split(":")[0] for item in news(cast.osk, later(minutes=1))]
+        assert leads == ["ORDERED", "WITHDRAWN", "DECLINED"]
+
+    def test_to_a_unit_that_took_the_patient_over_is_that_it_did_and_nothing_that_ended_before(self, consult: Consult):
+        cast = consult.cast
+        consult.vitals(sbp=80, dbp=40)
+        own, gone = (UUID(consult.ask(dose, by=cast.merrin).resource.id) for dose in (20, 30))
+        told = {"id": uuid4(), "text": "To 36.", "at": NOON}
+        instruction = UUID(questions.instruct(cast.merrin, consult.uid, told, NOON).resource.id)
+        orders.withdraw(cast.merrin, gone, {"id": uuid4(), "reason": "pressure came up"}, NOON)
+        questions.withdraw_instruction(cast.merrin, instruction, {"id": uuid4(), "reason": "moved"}, NOON)
+        moved = later(seconds=10)
+        cases.move(cast.merrin, consult.uid, {"id": uuid4(), "unit": cast.lund.unit, "at": moved}, moved)
+        assert [item["lead"] for item in news(cast.lund, moved)] == ["MOVED TO YOU", "ORDERED"]
+
+        at = later(seconds=20)
+        orders.withdraw(cast.merrin, own, {"id": uuid4(), "reason": "pressure came up"}, at)
+        leads = [item["lead"] for item in news(cast.lund, at)]
+        assert leads == ["MOVED TO YOU", "WITHDRAWN: do not give"]

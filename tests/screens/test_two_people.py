@@ -9,8 +9,9 @@ import pytest
 
 from consult.actions import cases, interventions, orders
 from consult.render import card_html
+from consult.render.handover import handover
 from consult.screens.crew_news import news
-from tests.conftest import NOON, Consult, with_a_user
+from tests.conftest import NOON, Consult, later, with_a_user
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
 from tests.screens.test_crew_orders import page_of
@@ -80,6 +81,27 @@ class TestAVoiceOrder:
 
         interventions.countersign(low.cast.merrin, UUID(given.id), {"id": uuid4()}, NOON)
         assert not read(card_html(low.card)).every("ask")
+
+    def test_its_crew_reads_whether_it_stands_wherever_the_dose_does(self, low: Consult, signed_in: Sign):
+        said = {"physician": with_a_user(low.cast.merrin), "at": NOON}
+        given = low.give("epinephrine-push-dose", 30, "mcg", voice_order=said).resource
+
+        def stands() -> list[str]:
+            lines = next(part["lines"] for part in handover(low.card) if part["name"] == "Given")
+            return [page_of(signed_in, low, "").one(data_part="given").text, str(lines)]
+
+        assert all("waits for countersign of Dr. Merrin" in text for text in stands())
+        assert news(low.cast.osk, NOON) == []
+
+        denied = {"id": uuid4(), "agreed": False, "reason": "I was asked for fluid only"}
+        interventions.countersign(low.cast.merrin, UUID(given.id), denied, NOON)
+        (item,) = news(low.cast.osk, NOON)
+        assert (item["lead"], item["what"]) == ("ORDER DENIED:", "EPINEPHrine push dose 30 mcg IV")
+        assert "I was asked for fluid only" in item["why"]
+        (beside,) = news(low.cast.osk, NOON, beside=uuid4())
+        assert "30" not in beside["what"] + beside["why"], "nothing to copy beside a read-back"
+        assert all("order denied by Dr. Merrin" in text for text in stands())
+        assert news(low.cast.osk, later(minutes=31)) == []
 
     def test_the_crew_chooses_the_physician_from_a_list(self, low: Consult, signed_in: Sign):
         with_a_user(low.cast.merrin)

@@ -21,6 +21,7 @@ from consult.case.decide.order_book import DECLINED, NOT_GIVEN, WITHDRAWN, moved
 from consult.case.dose import OTHER, from_bag_in_hand, proposal_of
 from consult.case.entries import DecisionEntry, OrderEntry, ReasonEntry
 from consult.case.fold.ordered import APPROVED, READ_BACK, REQUESTED
+from consult.case.order_words import ACTIONS
 from consult.state.check import Check
 from consult.state.parts import Author, Given, Order, Step
 from dosing.check.findings import BEYOND
@@ -72,7 +73,7 @@ def _order(known: Known, asked: Asked[OrderEntry], entry: OrderEntry, check: Che
         state=APPROVED if placed else REQUESTED,
         treatment=entry.treatment,
         title=dose.title_of(entry, known.rules),
-        shown=dose.shown(entry, known.rules, check),
+        shown=_shown(entry, known.rules, check),
         requested_by=asked.by.name,
         requested_at=asked.at,
         by=asked.by.name,
@@ -96,6 +97,11 @@ def _order(known: Known, asked: Asked[OrderEntry], entry: OrderEntry, check: Che
         check=check,
         steps=(Step(step=PLACED if placed else "requested", at=asked.at, by=asked.by.name),),
     )
+
+
+def _shown(entry: OrderEntry, rules: RuleSet, check: Check | None) -> str:
+    """What is ordered on one line, with its verb where that is not to give: ``stop norepinephrine infusion``."""
+    return f"{ACTIONS[entry.action]}{dose.shown(entry, rules, check)}"
 
 
 def approved(order: Order, now: datetime, by: Author, rules: RuleSet) -> Order:
@@ -192,7 +198,7 @@ def _approve(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
     entry = msgspec.convert(wanted, OrderEntry, from_attributes=True)
     titration.require_sense(known, entry, runs)
     check = checked_order(known, entry, order.action, reason, asked.now, asked.now, placed=True)
-    wanted = replace(wanted, check=check, shown=dose.shown(entry, known.rules, check))
+    wanted = replace(wanted, check=check, shown=_shown(entry, known.rules, check))
     if said.amount or said.route or said.repeat or said.titrate is not UNSET:
         wanted = replace(wanted, asked_for=order.shown)
     wanted = approved(wanted, asked.now, asked.by, known.rules)
