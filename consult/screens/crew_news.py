@@ -139,7 +139,7 @@ def _is_news(row: Order, actor: Actor, now: datetime) -> bool:
     step = last_step(order)
     if row.state in ENDED:
         own = step.get("by") == actor.name and row.state != "voided"
-        theirs = crew_told.never_had(row.case, actor, order["steps"])
+        theirs = crew_told.never_had(row.case, actor, row.steps)
         return not own and not theirs and when(step["at"]) >= now - TOLD_FOR
     if row.state == "requested":
         return bool(open_question(order))
