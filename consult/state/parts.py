@@ -141,6 +141,7 @@ class ReadBack(Struct, frozen=True, kw_only=True):
 class Order(Struct, frozen=True, kw_only=True):
     """An order or a request: its content now, its state, each step with who and when.
 
+    ``shown`` is it on one line, with what is to be done where that is not to give: ``stop norepinephrine infusion``.
     ``question`` is the newest that a physician asked, ``answer`` the crew's to it: null while it is open. Of a request
     ``waiting_since`` is null while a question stops the clock, which runs on at ``paused_until`` at the latest.
     ``decider`` is the membership of who decided; while ``waiting_for`` is ``cosign`` the order waits for another

@@ -202,8 +202,8 @@ class TestTheBanner:
         phone.page.clock.run_for(700)
         expect(phone.page.locator("#main")).to_have_css("pointer-events", "auto")
         phone.page.evaluate(WATCH_FOR_A_HOLD)
-        transport.decide(transport.ask(20), transport.team.merrin, decision="decline", reason="fluid first")
-        expect(banner(phone)).to_contain_text("DECLINED")
+        transport.decide(transport.ask(20), transport.team.merrin, decision="approve", reason="agreed")
+        expect(banner(phone)).to_contain_text("20 mcg")
         phone.page.wait_for_function("window.held", timeout=5000)
 
     @pytest.mark.parametrize(
