@@ -5,11 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 from consult.clock import when
+from consult.render.alarms import MARKS
 from consult.render.lines import Card, Line
 from consult.render.words import PHASES, value_text
 from dosing.ground.phases import ARREST, TRANSPORT
 
 SHOCK = "defibrillation"
+
+
+def in_arrest(card: Card) -> bool:
+    """Whether the patient of this card is in cardiac arrest now."""
+    return bool(card.get("phase") == ARREST)
 
 
 def arrest(card: Card) -> dict[str, Any] | None:
@@ -18,10 +24,11 @@ def arrest(card: Card) -> dict[str, Any] | None:
     if not told or card["phase"] == TRANSPORT:
         return None
     return {
-        "now": card["phase"] == ARREST,
+        "now": in_arrest(card),
+        "marks": MARKS["high"],
         "word": PHASES[card["phase"]],
         "since": card["phase_since"],
-        "lasted": "" if card["phase"] == ARREST else _minutes(told["spans"][-1]),
+        "lasted": "" if in_arrest(card) else _minutes(told["spans"][-1]),
         "told": [*_shocks_in_all(told), *(piece for dose in told["doses"] for piece in [" · ", *_dose(dose)])],
     }
 

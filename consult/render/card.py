@@ -11,9 +11,8 @@ from django.template.loader import render_to_string
 from consult.chart.trend import small_trend, trend
 from consult.clock import when
 from consult.render import alarms, orders, questions, treatments, vitals
-from consult.render.arrest import arrest
+from consult.render.arrest import arrest, in_arrest
 from consult.render.words import listed, person, plain, whom
-from dosing.ground.phases import ARREST
 
 LAST = "9999"
 
@@ -29,6 +28,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
     asked = orders.orders(card)
     put, told = questions.questions(card), card.get("instructions") or ()
     warned = alarms.alarms(card)
+    raised = len(alarms.raised(card)) + in_arrest(card)
     given, earlier = treatments.newest_doses(card)
     waiting = len(put) + sum(map(_waits, asked))
     return {
@@ -54,10 +54,10 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         ],
         "new_destination": questions.destination(card, "physician"),
         "alarms": warned,
-        "alarm": warned[0]["priority"] if warned and warned[0]["state"] == "raised" else "",
-        "raised": len(alarms.raised(card)),
+        "alarm": "high" if in_arrest(card) else warned[0]["priority"] if raised else "",
+        "raised": raised,
         "waiting": waiting,
-        "needs": bool(alarms.raised(card)) or waiting > 0,
+        "needs": raised > 0 or waiting > 0,
         "countersigns": card.get("countersigns") or (),
         "sort": sort_key(card),
     }
@@ -103,7 +103,7 @@ def _heard_again(card: Mapping[str, Any]) -> bool:
 def sort_key(card: Mapping[str, Any]) -> str:
     """A text that sorts cards by need.
 
-    Cardiac arrest or high alarm, medium alarm, waiting order or question, overdue, pressure or vital signs beyond their
+    Cardiac arrest, high alarm, medium alarm, waiting order or question, overdue, pressure or vital signs beyond their
     limits; among the first the patients in danger; then what is due soonest; then the call sign.
     """
     danger = "0" if _in_danger(card) else "1"
@@ -111,8 +111,8 @@ def sort_key(card: Mapping[str, Any]) -> str:
 
 
 def _rank(card: Mapping[str, Any]) -> int:
-    if card.get("phase") == ARREST:
-        return 0
+    if in_arrest(card):
+        return -1
     priorities = {entry["priority"] for entry in alarms.raised(card)}
     states = {order["state"] for order in card.get("orders") or ()}
     overdue = any(entry["state"] == "overdue" for entry in card.get("reassessments") or ())
@@ -124,9 +124,7 @@ def _rank(card: Mapping[str, Any]) -> int:
 
 
 def _in_danger(card: Mapping[str, Any]) -> bool:
-    """Whether in arrest, the pressure critical or a vital sign dangerous: not only an order late or a dose too big."""
-    if card.get("phase") == ARREST:
-        return True
+    """Whether the pressure is critical or a vital sign dangerous: not only an order late or a dose too big."""
     pressure = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("state")
     return pressure == "critical" or "danger" in vitals.alarming(card).values()
 

@@ -29,6 +29,7 @@ def case_view(
     return {
         **card_view(card),
         "trend": "",
+        "allergy": listed(card["patient"].get("allergies") or ()),
         "facts": facts(card),
         "others": vitals.others(card),
         "charts": [case_chart(card, minutes, sheet) for sheet in (WIDE, NARROW)],
@@ -53,7 +54,6 @@ def facts(card: Mapping[str, Any]) -> list[dict[str, str]]:
     ways_in = [each for each in card.get("access") or () if each.get("outcome") == "done"]
     access = ", ".join(filter(None, map(_access, ways_in)))
     known = {
-        "Allergy": listed(patient.get("allergies") or ()),
         "History": listed(patient.get("history") or ()),
         "Injuries": listed(patient.get("injuries") or (), none=""),
         "Bleeding": _bleeding(patient),

@@ -7,6 +7,7 @@ from datetime import timedelta
 from typing import Any
 
 from consult.chart.course import judging_measure, moment
+from consult.render.arrest import in_arrest
 from consult.render.words import STATES, unit_text, value_text
 from dosing.ground.measurements import BY_NAME, MEASUREMENTS, PRESSURE
 from dosing.ground.text import minutes_text
@@ -42,14 +43,15 @@ def pressure(card: Mapping[str, Any]) -> dict[str, Any]:
         "part": number.partition(".")[2],
         "is_number": number[:1].isdigit(),
         "beside": _beside(card, derived, measure),
-        "state": state,
-        "word": STATES.get(state, "No pressure yet"),
+        "state": "unknown" if taken and in_arrest(card) else state,
+        "word": "Taken in the arrest" if taken and in_arrest(card) else STATES.get(state, "No pressure yet"),
         "text": judged.get("text") or "",
         "goal": goal_text(card, judged, measure),
         "taken_at": taken,
+        "before_arrest": before_arrest(card, taken),
         "last_word": last_word(STATES.get(state, "")),
         "stale_at": stale_at(card),
-        "slope": slope(card.get("map_slope")),
+        "slope": None if in_arrest(card) else slope(card.get("map_slope")),
         "gauge": gauge(card, derived, judged, measure),
     }
 
@@ -58,9 +60,15 @@ def stale_at(card: Mapping[str, Any]) -> str | None:
     """From when on the pressure is told as the last one, no more as the state: after the minutes the card names."""
     taken_at = _taken_at(card)
     minutes = (card["vitals"].get("derived") or {}).get("fresh_min")
-    if not taken_at or _silent(card) or minutes is None:
+    if not taken_at or _silent(card) or before_arrest(card, taken_at) or minutes is None:
         return taken_at
     return (moment(taken_at) + timedelta(minutes=minutes)).isoformat()
+
+
+def before_arrest(card: Mapping[str, Any], taken_at: str | None) -> bool:
+    """Whether the patient is in cardiac arrest, and was not yet when something was measured."""
+    since = card.get("phase_since")
+    return bool(in_arrest(card) and since and taken_at and moment(taken_at) < moment(since))
 
 
 def last_word(word: str) -> str:
@@ -90,7 +98,8 @@ def now_text(card: Mapping[str, Any]) -> list[dict[str, str]]:
     """
     shown = pressure(card)
     number = ".".join(filter(None, [shown["whole"], shown["part"]]))
-    lead = f"{shown['name']} {number} mmHg, {shown['word']}" if shown["is_number"] else f"{shown['name']} {number}"
+    word = f"last {shown['last_word']} before the arrest" if shown["before_arrest"] else shown["word"]
+    lead = f"{shown['name']} {number} mmHg, {word}" if shown["is_number"] else f"{shown['name']} {number}"
     first = shown["taken_at"] or ""
     sets = {first: [lead]}
     for cell in cells(card):
@@ -222,7 +231,8 @@ def _cell_stale_at(cell: Mapping[str, Any], card: Mapping[str, Any]) -> str | No
     taken_at: str | None = cell["taken_at"]
     if cell["key"] == "bp":
         return stale_at(card)
-    return taken_at if not taken_at or _silent(card) else (moment(taken_at) + OTHERS_STALE).isoformat()
+    old = not taken_at or _silent(card) or before_arrest(card, taken_at)
+    return taken_at if old or not taken_at else (moment(taken_at) + OTHERS_STALE).isoformat()
 
 
 def _taken_at(card: Mapping[str, Any]) -> str | None:
@@ -249,8 +259,9 @@ def _cell(card: Mapping[str, Any], key: str) -> dict[str, Any]:
 
 
 def _level(card: Mapping[str, Any], *names: str) -> dict[str, str]:
-    """How bad the first of these measurements that alarms is, and the word for it."""
-    level = next((known[name] for known in [alarming(card)] for name in names if name in known), "")
+    """How bad the first of these measurements that alarms is, and the word for it; in cardiac arrest none is judged."""
+    known = {} if in_arrest(card) else alarming(card)
+    level = next((known[name] for name in names if name in known), "")
     return {"level": level, "level_word": LEVEL_WORDS.get(level, "")}
 
 

@@ -20,6 +20,7 @@ from consult.case.escalation import STEPS
 from consult.models import Case
 from consult.render import ages
 from consult.render.alarms import RANKS, raised
+from consult.render.arrest import in_arrest
 from consult.render.case import RANGES, case_view
 from consult.render.orders import ended
 from consult.render.words import whom
@@ -29,7 +30,6 @@ from consult.screens.offered import offered_in
 from consult.screens.page import WATCHERS, page, signed_in
 
 SHOWN_ENTRIES = 200
-MOST_OTHERS = 4
 
 
 @require_safe
@@ -83,31 +83,42 @@ def _shown(request: HttpRequest, actor: Actor, case: Case) -> dict[str, Any]:
 def _others(actor: Actor, case: Case) -> dict[str, Any]:
     """The other cases that need a person, each with why, those with the highest alert first.
 
-    And how many HIGH alerts of all cases nobody has taken.
+    And how many HIGH alerts of all cases nobody has taken, each cardiac arrest among them.
     """
     cards = [msgspec.json.decode(row.card) for row in queries.board_cards(actor.agency)]
-    high = sum(alarm["priority"] == "high" for card in cards for alarm in raised(card))
+    arrests = [card["case"] for card in cards if in_arrest(card)]
+    high = sum(alarm["priority"] == "high" for card in cards for alarm in raised(card)) + len(arrests)
     others = sorted((card for card in cards if card["case"] != str(case.uid)), key=_rank)
     found = [{"id": card["case"], "whom": whom(card), "why": why} for card in others if (why := _why(card))]
-    return {"others": found[:MOST_OTHERS], "high": high, "climbed": json.dumps(_climbed(actor, others))}
+    climbed = json.dumps(_climbed(actor, others))
+    return {"others": found, "high": high, "arrests": " ".join(arrests), "climbed": climbed}
 
 
 def _climbed(actor: Actor, cards: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The alerts of these cases that were escalated to whoever looks, as the strip of other pages tells them."""
+    """The arrests and escalated alerts of these cases for whoever looks, as the strip of other pages tells them."""
     mine = STEPS[1:] if actor.role == "supervisor" else STEPS
     alarms = [(card, alarm) for card in cards for alarm in raised(card) if alarm.get("escalated_to") in mine]
-    return [
+    arrests = [
+        {"case": card["case"], "priority": "high", "arrest": True, "text": f"{whom(card)}: cardiac arrest"}
+        for card in cards
+        if in_arrest(card)
+    ]
+    return arrests + [
         {"case": card["case"], "priority": alarm["priority"], "text": f"{whom(card)}: {alarm['text']}"}
         for card, alarm in alarms
     ]
 
 
 def _rank(card: dict[str, Any]) -> int:
+    if in_arrest(card):
+        return -1
     return min((RANKS[alarm["priority"]] for alarm in raised(card)), default=len(RANKS))
 
 
 def _why(card: dict[str, Any]) -> str:
     alarms = raised(card)
+    if in_arrest(card):
+        return "cardiac arrest"
     if alarms:
         return str(alarms[0]["text"])
     if any(order["state"] == "requested" for order in card["orders"]):

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from uuid import uuid4
 
 import pytest
 from playwright.sync_api import Page, expect
 
 from consult import access, clock
-from consult.actions import accounts, cases, vitals
+from consult.actions import accounts, cases, notes, vitals
 from consult.models import User
 from tests.browser.conftest import SignIn, Team
 
@@ -84,3 +85,19 @@ def test_a_case_opened_meanwhile_appears_without_moving_the_others(two: Two, pag
 
     expect(page.locator(".card")).to_have_count(3)
     expect(page.locator(".who-call a").first).to_have_text("Adder 1")
+
+
+def test_a_case_in_cardiac_arrest_goes_before_every_other_and_counts_as_high(two: Two, page: Page):
+    two.vitals("Adder 1", sbp=60, dbp=30)
+    expect(page.locator("#count-high")).to_have_text("HIGH 1")
+
+    now = clock.now()
+    notes.change_phase(
+        two.crews["Bittern 5"], two.cases["Bittern 5"], {"id": uuid4(), "at": now, "phase": "arrest"}, now
+    )
+
+    expect(page.locator(".who-call a")).to_have_text(["Bittern 5", "Adder 1"])
+    expect(page.locator("#count-high")).to_have_text("HIGH 2")
+    first = page.locator(".card").first
+    expect(first).to_have_attribute("data-alarm", "high")
+    expect(first.locator(".alarm").first).to_contain_text(re.compile(r"ARREST since \d:\d\d"))

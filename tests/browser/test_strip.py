@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from consult import access, clock
-from consult.actions import accounts, alerts, cases
+from consult.actions import accounts, alerts, cases, notes
 from consult.models import Agency, Alert
 from tests.browser.conftest import Board, SignIn, Transport
 from tests.conftest import ADULT
@@ -162,6 +162,16 @@ def test_a_case_page_tells_at_once_what_another_case_needs(transport: Transport,
 def test_a_case_page_sounds_for_a_high_alert_of_another_case(transport: Transport, sign_in: SignIn):
     other = another_case(transport)
     page = live(sign_in, f"/cases/{transport.uid}/", "merrin")
+    listen(page)
+
+    other.vitals(sbp=60, dbp=36)
+
+    expect(page.locator("#count-high")).to_have_text("HIGH 1")
+    expect(page.locator("html")).to_have_attribute("data-toned", "yes")
+
+
+def listen(page: Page) -> None:
+    """Turn the sound on, and note on the page when a tone is made."""
     page.evaluate("""() => {
       const make = AudioContext.prototype.createOscillator;
       AudioContext.prototype.createOscillator = function () {
@@ -172,16 +182,55 @@ def test_a_case_page_sounds_for_a_high_alert_of_another_case(transport: Transpor
     page.locator("#sound").click()
     expect(page.locator("#sound")).to_have_text("Sound on")
 
-    other.vitals(sbp=60, dbp=36)
+
+@pytest.mark.parametrize("path", ["/board/", "/rules/", "/cases/{case}/"])
+def test_an_arrest_is_counted_named_and_sounds_as_it_begins(path: str, transport: Transport, sign_in: SignIn):
+    other = another_case(transport)
+    page = live(sign_in, path.format(case=transport.uid), "merrin")
+    listen(page)
+
+    arrest(other)
 
     expect(page.locator("#count-high")).to_have_text("HIGH 1")
     expect(page.locator("html")).to_have_attribute("data-toned", "yes")
+    if path != "/board/":
+        expect(page.locator("#climbed")).to_have_text("Plover 8: cardiac arrest")
 
 
-def another_case(transport: Transport) -> Transport:
+@pytest.mark.parametrize("size", [(1440, 900), (390, 844)])
+def test_a_case_page_keeps_its_own_patient_in_sight_and_folds_the_others(
+    size: tuple[int, int], transport: Transport, sign_in: SignIn
+):
+    for unit in ("Plover 8", "Wren 5", "Finch 6"):
+        arrest(another_case(transport, unit))
+    page = live(sign_in, f"/cases/{transport.uid}/", "merrin", size)
+    folds = page.locator("#others details, #climbed details")
+
+    expect(folds).to_have_count(2)
+    for fold in folds.all():
+        expect(fold.locator("summary")).to_contain_text("3 ")
+        expect(fold.locator("a").first).to_be_hidden()
+    page.locator("#case").evaluate("(whole) => { whole.style.minHeight = '3000px'; scrollTo(0, 2000); }")
+    bar = page.locator(".patient")
+    expect(bar).to_be_in_viewport()
+    for said in ("Kestrel 2", "58 y male", "80 kg", "Allergy"):
+        expect(bar).to_contain_text(said)
+    under = bar.evaluate("bar => bar.getBoundingClientRect().bottom")
+    assert under < 190, "what stands still leaves the page to this patient"
+    page.locator("#climbed summary").click()
+    expect(page.locator("#climbed a")).to_have_count(3)
+    expect(page.locator("#climbed a").first).to_be_visible()
+
+
+def arrest(of: Transport) -> None:
+    now = clock.now()
+    notes.change_phase(of.team.osk, of.uid, {"id": uuid4(), "at": now, "phase": "arrest"}, now)
+
+
+def another_case(transport: Transport, unit: str = "Plover 8") -> Transport:
     """An open case of another unit of the same agency."""
     agency = Agency.objects.get(pk=transport.team.osk.agency)
-    crew = accounts.make_member(agency, "crew", unit=accounts.make_unit(agency, "Plover 8"), name="B. Lund")
+    crew = accounts.make_member(agency, "crew", unit=accounts.make_unit(agency, unit), name="B. Lund")
     now = clock.now()
     data = {"id": uuid4(), "opened_at": now, "patient": ADULT, "complaint": "faint"}
     cases.open_case(access.actor_of_membership(crew), data, now)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from consult import zone
-from consult.render.card import card_html
-from tests.conftest import Consult, later
+from consult.render.card import card_html, sort_key
+from tests.conftest import Consult, later, open_consult
 from tests.consult.test_arrest import phase, shock
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
@@ -19,7 +19,7 @@ EPINEPHRINE = "epinephrine-arrest"
     ("phases", "said"),
     [
         ({}, None),
-        ({0: "arrest"}, "Cardiac arrest 12:00 1 shock, last 200 J 12:02 · EPINEPHrine 1, last 12:03"),
+        ({0: "arrest"}, "Cardiac arrest 12:00 · 1 shock, last 200 J 12:02 · EPINEPHrine 1, last 12:03"),
         (
             {0: "arrest", 9: "pulse_back"},
             "Pulse is back 12:09 after 9 min · 1 shock, last 200 J 12:02 · EPINEPHrine 1, last 12:03",
@@ -47,3 +47,46 @@ def test_the_case_page_says_it_too(signed_in: Sign, consult: Consult) -> None:
     text = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text).text
     assert "1 shock, last 120 J" in text
     assert text.count("120 J") == 2  # on the timeline, too
+
+
+def test_an_arrest_stands_before_every_alarm_in_the_look_of_a_high_one(consult: Consult) -> None:
+    consult.vitals(at=later(), sbp=62, dbp=30)
+    falling = consult.card
+    assert sort_key(falling).startswith("0|0|"), "a high alert of a patient in danger"
+
+    phase(consult, "arrest", later(minutes=1))
+    card = read(card_html(consult.card)).one("card")
+
+    assert sort_key(consult.card) < sort_key(falling)
+    assert (card.attributes["data-alarm"], card.attributes["data-raised"]) == ("high", "1")
+    first = card.every("alarm")[0]
+    assert (first.attributes["data-priority"], first.attributes["data-state"]) == ("high", "raised")
+    assert "ARREST since" in first.text
+    assert "no shock" in first.text
+
+
+def test_what_was_measured_before_the_arrest_is_old_and_not_judged(consult: Consult) -> None:
+    for minutes, sbp in enumerate((62, 70, 78)):
+        consult.vitals(at=later(minutes=minutes), sbp=sbp, dbp=40, hr=170)
+    assert read(card_html(consult.card)).every("slope")
+    phase(consult, "arrest", later(minutes=3))
+    card = read(card_html(consult.card)).one("card")
+
+    assert card.attributes["data-stale-at"] < later(minutes=3).isoformat(), "old since it was taken"
+    assert "Before the arrest: " in card.one("state-old").text
+    assert not card.every("slope")
+    assert not any(cell.attributes.get("data-level") for cell in card.every("vital"))
+
+    phase(consult, "pulse_back", later(minutes=4))
+    card = read(card_html(consult.card)).one("card")
+    assert "Before the arrest" not in card.text
+    assert not card.every(data_alert="arrest")
+
+
+def test_another_case_page_counts_and_names_it(signed_in: Sign, consult: Consult) -> None:
+    other = open_consult(consult.cast)
+    phase(consult, "arrest", later())
+    page = read(signed_in("merrin").get(f"/cases/{other.uid}/").text)
+
+    assert "HIGH 1" in page.text
+    assert "cardiac arrest" in page.text

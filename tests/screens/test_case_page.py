@@ -26,11 +26,12 @@ def timeline(page: Element) -> list[str]:
 
 
 def test_patient_and_case_stand_in_the_head(page):
-    head = page().one("patient")
+    shown = page()
+    head = shown.one("patient")
 
     assert head.one("h1").text == "Kestrel 2"
     assert "58 y male, 80 kg measured" in head.text
-    assert "Septic , weak, pale" in head.text
+    assert "Septic , weak, pale" in shown.one("patient-more").text
     assert "Allergy none recorded" in head.text
 
 
@@ -152,7 +153,7 @@ def test_other_cases_that_need_a_person_stand_in_the_strip_the_worst_first(consu
     assert page().one(id="others").text.startswith("Kestrel 2 B MAP below goal")
 
     open_consult(cast, {**ADULT, "label": "C"}).vitals(sbp=60, dbp=30)
-    assert page().one(id="others").text.startswith("Kestrel 2 C MAP critical")
+    assert page().one(id="others").text.startswith("2 other patients need you: Kestrel 2 C MAP critical")
 
 
 class TestTheCourseBelowTheGoal:

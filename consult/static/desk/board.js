@@ -7,7 +7,7 @@ import { CardOrder, Packing } from "./cards.js";
 import { changed, settled } from "./kept.js";
 import { checkAll, startOrderForms } from "./orders.js";
 import { showLoad, showOpenBy, startAway, takeLooking } from "./people.js";
-import { sound, startSound } from "./sound.js";
+import { sound, soundArrests, startSound } from "./sound.js";
 import { showHigh, startStrip } from "./strip.js";
 import { swap } from "./swap.js";
 
@@ -94,6 +94,7 @@ function refresh() {
   for (const card of cards) card.hidden = !FILTERS[filter](card);
   for (const button of document.querySelectorAll("[data-filter]")) button.querySelector("b").textContent = cards.filter(FILTERS[button.dataset.filter]).length;
   showHigh(raisedIn(board, "high").length);
+  soundArrests(cards.filter((card) => card.querySelector("[data-arrest]")).map((card) => card.dataset.case));
   showLoad(cards);
   document.getElementById("empty").hidden = cards.length > 0;
   const needing = cards.filter(FILTERS.needs).length;
@@ -145,4 +146,5 @@ refresh();
 board.addEventListener("pointerleave", () => refresh());
 let queue = Promise.resolve();
 startStrip(board.dataset.socket, (message) => (queue = queue.then(() => take(message)).catch(console.error)));
-setInterval(() => sound(raisedIn(board, "high").length ? "high" : raisedIn(board, "medium").length ? "medium" : ""), 1000);
+const sounds = (priority) => board.querySelector(`.alarm[data-state="raised"][data-priority="${priority}"]:not([data-arrest])`);
+setInterval(() => sound(["high", "medium"].find(sounds) ?? ""), 1000);

@@ -8,7 +8,7 @@ import { changed, settled } from "./kept.js";
 import { startListed } from "./listed.js";
 import { checkAll, startOrderForms } from "./orders.js";
 import { showOpenBy, startAway, takeLooking } from "./people.js";
-import { sound, startSound } from "./sound.js";
+import { sound, soundArrests, startSound } from "./sound.js";
 import { showClimbed, showHigh, startStrip } from "./strip.js";
 import { swap } from "./swap.js";
 
@@ -16,6 +16,7 @@ const page = document.getElementById("case");
 const OTHERS_EVERY = 15000;
 let cursorAt = null;
 let high = Number(document.querySelector("#count-high b").textContent); // alerts of all cases, this one's among them
+let arrests = arrestsIn(document.getElementById("others")); // the cases in cardiac arrest: told once as it begins, counted as HIGH
 let others = Promise.resolve();
 let fetching = false;
 let again = false;
@@ -63,9 +64,18 @@ function showOthers(fresh) {
   const told = fresh.querySelector("#others-fresh");
   if (!told) return;
   high = Number(told.dataset.high);
+  arrests = arrestsIn(told);
+  soundArrests(arrests);
   showHigh(high);
   showClimbed(JSON.parse(told.dataset.climbed));
-  document.getElementById("others").replaceChildren(...told.childNodes);
+  const place = document.getElementById("others");
+  const open = place.querySelector("details")?.open;
+  place.replaceChildren(...told.childNodes);
+  place.querySelector("details")?.toggleAttribute("open", Boolean(open));
+}
+
+function arrestsIn(element) {
+  return (element.dataset.arrests ?? "").split(" ").filter(Boolean);
 }
 
 function announce(alarm) {
@@ -139,10 +149,12 @@ startListed();
 startCursor();
 startSound(document.getElementById("sound"));
 startAway();
+soundArrests(arrests);
+showClimbed(JSON.parse(document.getElementById("others")?.dataset.climbed ?? "[]"));
 startStrip(page.dataset.socket, (message) => {
   if (message.type === "elsewhere") others = others.then(renewOthers);
   else if (message.type === "looking") takeLooking(message);
   else renew();
 });
 setInterval(renew, OTHERS_EVERY);
-setInterval(() => sound(high || page.querySelector(".alarm[data-state='raised'][data-priority='high']") ? "high" : page.querySelector(".alarm[data-state='raised']") ? "medium" : ""), 1000);
+setInterval(() => sound(high > arrests.length || page.querySelector(".alarm[data-state='raised'][data-priority='high']:not([data-arrest])") ? "high" : page.querySelector(".alarm[data-state='raised']:not([data-arrest])") ? "medium" : ""), 1000);

@@ -45,9 +45,18 @@ function label(button) {
   button.toggleAttribute("data-asks", asks());
 }
 
-/** Sound the worst raised priority once, and again after its interval while it stays raised. */
-export function sound(priority) {
-  if (!PULSES[priority] || !sounding() || performance.now() - lastAt < REPEAT[priority]) return;
+let known = null; // the cases that were in cardiac arrest when last told; null: not told yet
+
+/** Sound as for a new HIGH where a case is in cardiac arrest that was not when last told: it has no alert that sounds again. */
+export function soundArrests(cases) {
+  const begun = known && cases.some((id) => !known.has(id));
+  known = new Set(cases);
+  if (begun) sound("high", true);
+}
+
+/** Sound the worst raised priority once, and again after its interval while it stays raised; what is new waits for none. */
+export function sound(priority, isNew = false) {
+  if (!PULSES[priority] || !sounding() || (!isNew && performance.now() - lastAt < REPEAT[priority])) return;
   lastAt = performance.now();
   for (const start of PULSES[priority]) tone(context, context.currentTime + start, priority === "high" ? 740 : 520, 0.2);
 }

@@ -52,15 +52,15 @@ function write(id, text) {
 
 // ---- alerts
 
-/** What of a card the strip tells: its unacknowledged HIGH alerts, and those that were escalated to this role. */
+/** What of a card the strip tells: a cardiac arrest, its unacknowledged HIGH alerts, and those escalated to this role. */
 export function toldOf(card, role) {
   const raised = (card.alerts ?? []).filter((alert) => !alert.acknowledged && !alert.cleared_at);
   const mine = role === "supervisor" ? ["supervisor"] : ["physicians", "supervisor"];
   const whom = [card.unit.call_sign, card.patient?.label].filter(Boolean).join(" ");
-  return {
-    high: raised.filter(({ priority }) => priority === "high").length,
-    climbed: raised.filter((alert) => mine.includes(alert.escalated_to)).map(({ priority, text }) => ({ case: card.case, priority, text: `${whom}: ${hereText(text)}` })),
-  };
+  const arrest = card.phase === "arrest";
+  const climbed = raised.filter((alert) => mine.includes(alert.escalated_to)).map(({ priority, text }) => ({ case: card.case, priority, text: `${whom}: ${hereText(text)}` }));
+  if (arrest) climbed.unshift({ case: card.case, priority: "high", arrest, text: `${whom}: cardiac arrest` });
+  return { high: raised.filter(({ priority }) => priority === "high").length + arrest, arrest, climbed };
 }
 
 /** Write the count of HIGH alerts into the strip. */
@@ -70,18 +70,33 @@ export function showHigh(count) {
   place.querySelector("b").textContent = String(count);
 }
 
-/** Name the alerts that have climbed, each a way to its case; a screen reader hears each new one. */
-export function showClimbed(list) {
+const RANK = ({ arrest, priority }) => (arrest ? 0 : priority === "high" ? 1 : 2);
+
+/** Name the arrests and the alerts that have climbed, each a way to its case, the worst first; a screen reader hears each new one. */
+export function showClimbed(told) {
+  const list = told.toSorted((one, other) => RANK(one) - RANK(other));
   const place = document.getElementById("climbed");
   const said = list.map(({ text }) => text).join();
   if (place.dataset.said === said) return;
   place.dataset.said = said;
   place.hidden = !list.length;
-  place.replaceChildren(...list.map(({ case: id, priority, text }) => {
-    const link = Object.assign(document.createElement("a"), { href: `/cases/${id}/`, textContent: `${priority === "high" ? "HIGH, " : ""}escalated to you: ${text}` });
+  const links = list.map(({ case: id, priority, arrest, text }) => {
+    const link = Object.assign(document.createElement("a"), { href: `/cases/${id}/`, textContent: arrest ? text : `${priority === "high" ? "HIGH, " : ""}escalated to you: ${text}` });
     link.dataset.priority = priority;
     return link;
-  }));
+  });
+  place.replaceChildren(...(links.length > 1 ? [folded(list, links, place.querySelector("details")?.open)] : links));
+}
+
+/** One line for many, which says the worst and opens when it is pressed. */
+function folded([worst, ...more], links, open) {
+  const fold = Object.assign(document.createElement("details"), { open: Boolean(open) });
+  const line = document.createElement("summary");
+  const patients = new Set([worst, ...more].map((each) => each.case)).size;
+  line.textContent = `${patients} patient${patients === 1 ? "" : "s"} in arrest or escalated to you: ${links[0].textContent}`;
+  line.dataset.priority = worst.priority;
+  fold.append(line, ...links);
+  return fold;
 }
 
 // ---- control that a colleague has taken
@@ -175,9 +190,10 @@ async function readChanges(event) {
 
 // ---- the head stays in sight; on a small screen only what warns of it, once the page is scrolled
 
-/** Fold the head while the page is scrolled; the style sheet says of what, and on which screens. */
+/** Tell the style sheet how high the head is, and fold it while the page is scrolled; the style sheet says of what, and on which screens. */
 function startHead() {
   const head = document.getElementById("head");
+  new ResizeObserver(() => document.body.style.setProperty("--head", `${head.offsetHeight}px`)).observe(head);
   const fold = () => {
     if (scrollY > FOLDS_AT) head.dataset.scrolled = "";
     else if (scrollY < UNFOLDS_AT) delete head.dataset.scrolled;

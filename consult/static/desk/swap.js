@@ -142,7 +142,8 @@ function ended(alarm) {
   copy.dataset.state = "acknowledged";
   copy.querySelector(".btn")?.remove();
   copy.querySelector("small").textContent = "no longer raised";
-  tell(alarm.dataset.alert, areaOf(alarm).dataset.case);
+  if (copy.hasAttribute("data-arrest")) copy.querySelector("b").textContent = "Cardiac arrest";
+  else tell(alarm.dataset.alert, areaOf(alarm).dataset.case);
   return copy;
 }
 

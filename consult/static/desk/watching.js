@@ -1,7 +1,7 @@
 // The strip of a page that shows no cards of cases: connection, count of HIGH alerts, what was escalated, sound.
 
 import { setServerTime } from "../core/clock.js";
-import { sound, startSound } from "./sound.js";
+import { sound, soundArrests, startSound } from "./sound.js";
 import { showClimbed, showHigh, startStrip, toldOf } from "./strip.js";
 
 const cards = new Map();
@@ -14,6 +14,7 @@ function take(message) {
   const told = [...cards.values()].map((card) => toldOf(card, document.body.dataset.role));
   showHigh(told.reduce((sum, { high }) => sum + high, 0));
   showClimbed(told.flatMap(({ climbed }) => climbed));
+  if (message.type === "hello" || message.type === "card") soundArrests([...cards.values()].filter(({ phase }) => phase === "arrest").map((card) => card.case));
 }
 
 function worst() {
