@@ -93,7 +93,7 @@ function folded([worst, ...more], links, open) {
   const fold = Object.assign(document.createElement("details"), { open: Boolean(open) });
   const line = document.createElement("summary");
   const patients = new Set([worst, ...more].map((each) => each.case)).size;
-  line.textContent = `${patients} patient${patients === 1 ? "" : "s"} in arrest or escalated to you: ${links[0].textContent}`;
+  line.textContent = `${patients} patient${patients === 1 ? " needs" : "s need"} you: ${links[0].textContent}`;
   line.dataset.priority = worst.priority;
   fold.append(line, ...links);
   return fold;
