@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from random import random
 from typing import Any
 
 import pytest
@@ -157,7 +158,8 @@ def test_no_card_moves_up_under_the_pointer(team: Any, sign_in: SignIn):
     place = box(second)  # from now on nothing moves up
     first.get_by_role("button", name=re.compile("^Take control")).click()
     first.get_by_role("button", name=re.compile("^Acknowledge")).click()
-    expect(first).to_contain_text(TAKEN)
+    while not TAKEN.search(first.inner_text()):  # a pointer that rests for 3 s points no more
+        point_at(page, first.locator(".who-call"), down=random())
     point_at(page, second.locator(".map-value"))
 
     held = box(second)["y"]

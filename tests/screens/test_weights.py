@@ -61,8 +61,8 @@ def test_a_weight_that_hardly_fits_is_marked_beside_it_on_the_card(kilograms: fl
 def test_the_case_page_says_why(signed_in: Sign, opened: Any):
     doubted, usual = opened(45), opened(18)
 
-    assert SENTENCE in page_of(signed_in, "merrin", f"/cases/{doubted}/").one("patient").text
-    assert not page_of(signed_in, "merrin", f"/cases/{usual}/").one("patient").every("patient-doubt")
+    assert SENTENCE in page_of(signed_in, "merrin", f"/cases/{doubted}/").one("patient-doubt").text
+    assert not page_of(signed_in, "merrin", f"/cases/{usual}/").every("patient-doubt")
 
 
 @pytest.mark.parametrize(
