@@ -39,21 +39,14 @@ from dosing.tell.titration import Titrating
 
 MOST_SHOWN = 60  # of each list (contract, "card")
 FOR_THE_SUPERVISOR = "clock_offset"
+# fmt: off
 AS_KEPT = (
-    *("seq", "unit", "former_units", "state", "phase", "phase_since", "opened_at", "ended_at", "incident", "patient"),
-    *(
-        "complaint",
-        "impression",
-        "destination",
-        "destination_told",
-        "eta",
-        "physician",
-        "not_accepted_since",
-        "offered",
-    ),
-    *("rule_set", "procedures"),
-    *("no_coverage_until", "coverage_back_from"),
+    "seq", "unit", "former_units", "state", "phase", "phase_since",
+    "opened_at", "ended_at", "incident", "patient", "complaint", "impression",
+    "destination", "destination_told", "eta", "physician", "not_accepted_since", "offered",
+    "rule_set", "procedures", "no_coverage_until", "coverage_back_from",
 )
+# fmt: on
 
 
 class GoalShown(Struct, frozen=True, kw_only=True):
