@@ -11,12 +11,14 @@ from consult.case.entries import ChangeEntry, DoseEntry, OrderEntry, Proposed
 from consult.state.check import Check
 from consult.state.parts import Given, Order
 from dosing.ground import text
+from dosing.ground.containers import newest_in_hand
 from dosing.ground.facts import Amount, Facts, Proposal, Rate
 from dosing.rules.rule_set import RuleSet
 from dosing.rules.treatment import for_what
 from dosing.tell import titration
 
 OTHER = "other"
+ENDS = ("finished", "stopped")  # of what runs
 Ask = TypeVar("Ask", bound=Proposed)
 
 
@@ -44,9 +46,7 @@ def from_bag_in_hand(entry: Ask, facts: Facts, at: datetime, rules: RuleSet) -> 
     treatment = rules.treatments.get(entry.treatment)
     if treatment is None or treatment.form != "infusion" or entry.concentration is not None:
         return entry
-    held = (each for each in facts.containers if each.treatment == entry.treatment and each.strength)
-    there = [each for each in held if each.at <= at and (each.discarded_at is None or at < each.discarded_at)]
-    newest = max(there, key=lambda each: each.at, default=None)
+    newest = newest_in_hand(facts.containers, entry.treatment, at)
     return replace(entry, concentration=newest.strength) if newest else entry
 
 
@@ -97,7 +97,7 @@ def changed(
 
     What is told late leaves in force what was set after it. What is held runs again by a new rate, too.
     """
-    if change.status in ("finished", "stopped"):
+    if change.status in ENDS:
         return replace(dose, status=change.status, ended_at=at, infused=change.infused), None
     rate = _rate(dose, change, at, check)
     rates = tuple(sorted((*dose.rates, rate), key=lambda each: each.at)) if rate else ()

@@ -13,6 +13,7 @@ from dosing.check.at_bedside import bedside as bedside
 from dosing.check.bands import DoseLimits, fits
 from dosing.check.findings import Finding, level_of
 from dosing.ground import text, units
+from dosing.ground.containers import newest_in_hand
 from dosing.ground.facts import Amount, Container, Dose, Proposal, Weight
 from dosing.ground.given_before import GivenBefore, GivenFor
 from dosing.ground.patient import age_text
@@ -151,10 +152,7 @@ class Question:
     @cached_property
     def held(self) -> Container | None:
         """The newest syringe of it, or container else, that is in hand at this moment and whose strength is known."""
-        at, slug = self.bedside.at, self.treatment.slug
-        there = (each for each in self.bedside.facts.containers if each.treatment == slug and each.strength)
-        in_hand = (each for each in there if each.at <= at and (each.discarded_at is None or at < each.discarded_at))
-        return max(in_hand, key=lambda each: each.at, default=None)
+        return newest_in_hand(self.bedside.facts.containers, self.treatment.slug, self.bedside.at)
 
     @property
     def by_volume(self) -> bool:

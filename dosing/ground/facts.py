@@ -12,6 +12,7 @@ from msgspec.structs import force_setattr
 from dosing.ground.amounts import Amount as Amount
 from dosing.ground.amounts import Number as Number
 from dosing.ground.cannulas import Access
+from dosing.ground.containers import Container as Container
 from dosing.ground.countersign import Countersign as Countersign
 from dosing.ground.exact import exact
 from dosing.ground.given_before import Earlier
@@ -193,23 +194,6 @@ class Dose(Struct, frozen=True, kw_only=True):
     def set_at(self) -> tuple[datetime, ...]:
         """When each rate of an infusion was set, oldest first: a pause is none."""
         return tuple(rate.at for rate in self.rates if rate.amount is not None)
-
-
-class Container(Struct, frozen=True, kw_only=True):
-    """What is in hand: ``form`` is ``syringe``, ``bag`` or ``cylinder``; in hand from ``at`` until it is discarded.
-
-    ``hung`` says that a dose hung it, the one with the same id. ``strength`` None: the fluid itself.
-    """
-
-    id: Id
-    form: str
-    at: Time
-    treatment: str | None = None
-    strength: Amount | None = None
-    volume: Amount | None = None
-    cylinder: Cylinder | None = None
-    discarded_at: Time | None = None
-    hung: bool = False
 
 
 class Reassessment(Struct, frozen=True, kw_only=True):

@@ -49,8 +49,7 @@ class ContainerState:
 
     def in_hand(self, moment: datetime) -> bool:
         """Whether it was there at the moment, and not yet discarded."""
-        gone = self.container.discarded_at
-        return self.container.at <= moment and (gone is None or moment < gone)
+        return self.container.in_hand(moment)
 
     def take(self, volume: Fraction, moment: datetime, dose: Dose) -> None:
         """Draw a volume at once; more than there is, is kept: it means that a dose is double or missing."""

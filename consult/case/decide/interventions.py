@@ -112,7 +112,7 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
         flagged=bool(found),
     )
     decided = Decided([adding_up(known, asked, event)])
-    if change.status in what_runs.ENDS:
+    if change.status in dose.ENDS:
         decided.events += what_runs.ended_with(known, dose_id, done, at, asked.by)
     if found:
         decided.happened.append(alarm(replace(was, shown=told_now), found, at))

@@ -11,6 +11,7 @@ from consult import events, problems
 from consult.case.decide import order_book
 from consult.case.decide.asked import Known
 from consult.case.decide.order_book import GIVEN, WITHDRAWN, moved
+from consult.case.dose import ENDS
 from consult.case.entries import ChangeEntry, OrderEntry
 from consult.case.fold.ordered import READ_BACK
 from consult.case.order_words import BEGINS
@@ -20,7 +21,6 @@ from dosing.check.findings import BEYOND
 from dosing.check.titrated import STEPPED
 from dosing.tell import read_back_match
 
-ENDS = ("finished", "stopped")
 NEWER = {"change": "for a new rate", "hold": "to hold it", "stop": "to stop it"}
 Ordered = TypeVar("Ordered", OrderEntry, Order)
 
