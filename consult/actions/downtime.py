@@ -6,7 +6,6 @@ Only its owner can read it; the one before is replaced, so that no sheet shows w
 
 from __future__ import annotations
 
-import os
 from collections import defaultdict
 from collections.abc import Iterable
 from datetime import datetime
@@ -17,7 +16,7 @@ from django.conf import settings
 from django.contrib.staticfiles import finders
 from django.template.loader import render_to_string
 
-from consult import queries, zone
+from consult import owner_only, queries, zone
 from consult.models import Agency, Instruction, Question
 from consult.queries import CardRow
 from consult.render import questions
@@ -26,7 +25,6 @@ from consult.render.handover import handover
 from consult.resources.questions import told_dict
 
 STYLE = "print.css"
-OWNER_ONLY = 0o600
 
 
 def blocks(rows: Iterable[CardRow]) -> list[dict[str, object]]:
@@ -81,7 +79,6 @@ def _put(file: Path, text: str) -> Path:
     """Write a file that only its owner can read, in the place of the one before, never half of it."""
     draft = file.with_suffix(f"{file.suffix}.new")
     draft.unlink(missing_ok=True)
-    with os.fdopen(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, OWNER_ONLY), "w", encoding="utf-8") as out:
-        out.write(text)
+    owner_only.make(draft, text)
     draft.replace(file)
     return file

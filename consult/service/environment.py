@@ -12,6 +12,8 @@ from urllib.parse import unquote, urlsplit
 
 import dj_database_url
 
+from consult import owner_only
+
 SQLITE_OPTIONS = {
     # A deferred transaction that reads and then writes fails at once with "database is locked", whatever the timeout.
     "timeout": 20,
@@ -121,8 +123,7 @@ def secret_key(file: Path) -> str:
     if not file.exists():
         file.parent.mkdir(parents=True, exist_ok=True)
         draft = file.with_name(f"{file.name}.{os.getpid()}")
-        with os.fdopen(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
-            out.write(secrets.token_urlsafe(64))
+        owner_only.make(draft, secrets.token_urlsafe(64))
         try:
             # A link appears whole or not at all, and never replaces the key of a process that was faster.
             os.link(draft, file)

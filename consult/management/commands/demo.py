@@ -12,7 +12,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
-from consult import clock
+from consult import clock, owner_only
 from consult.actions import demonstration
 from consult.management import past_consults
 from consult.service.child import Child
@@ -72,6 +72,5 @@ def simulation(
 
 def _kept(file: Path, content: Any) -> str:
     """The name of a new file with this content that only its owner may read."""
-    with os.fdopen(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
-        json.dump(content, out)
+    owner_only.make(file, json.dumps(content))
     return str(file)
