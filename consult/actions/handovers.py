@@ -85,7 +85,7 @@ def _each(data: Data, one: One) -> bool:
 def _colleague(actor: Actor, username: str) -> Named:
     """The physician of the agency with this user name; raises Invalid where there is none, or it is the actor."""
     members = Membership.objects.filter(agency_id=actor.agency, ended_at=None, user__is_active=True)
-    deciding = members.filter(role__in=(Membership.Role.PHYSICIAN, Membership.Role.DIRECTOR))
+    deciding = members.filter(role__in=access.PHYSICIANS)
     found = deciding.filter(user__username__iexact=username).select_related("user").order_by("-role", "id").first()
     if found is None:
         raise problems.Invalid.at("/to", "There is no physician with this user name here.", "not_found")

@@ -76,3 +76,10 @@ PATTERNS = ("**/api/v1/**", "**/crew/who/", "**/healthz")
 
 def refuse(route: Route) -> None:
     route.abort("internetdisconnected")
+
+
+def taken(sign_in: Any, transport: Any, path: str) -> Phone:
+    """The phone in hand on a page of the transport's case, which its address may lead to in part."""
+    page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
+    page.wait_for_url("**/crew/**")
+    return Phone(page, str(transport.uid)).open(path)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -14,7 +15,7 @@ from consult import clock
 from consult.actions import interventions, orders, read_back
 from consult.models import Intervention
 from tests.browser.conftest import SignIn, Transport
-from tests.browser.crew_phone import PHONE, Phone
+from tests.browser.crew_phone import Phone, taken
 
 DRIP = {"treatment": "norepinephrine-infusion", "route": "IV", "concentration": {"value": 16, "unit": "mcg/mL"}}
 
@@ -26,13 +27,7 @@ def rate(value: float) -> dict[str, Any]:
 @pytest.fixture
 def take(sign_in: SignIn, transport: Transport) -> Callable[[str], Phone]:
     """Take the phone in hand on a page of the open case, an adult of 80 kg."""
-
-    def taken(path: str) -> Phone:
-        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
-        page.wait_for_url("**/crew/**")
-        return Phone(page, str(transport.uid)).open(path)
-
-    return taken
+    return partial(taken, sign_in, transport)
 
 
 @pytest.fixture

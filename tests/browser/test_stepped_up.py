@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from datetime import timedelta
+from functools import partial
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -15,7 +16,7 @@ from consult import clock
 from consult.actions import interventions, orders, read_back
 from consult.models import Intervention, Order
 from tests.browser.conftest import SignIn, Transport
-from tests.browser.crew_phone import PHONE, Phone
+from tests.browser.crew_phone import Phone, taken
 
 DRIP = {"treatment": "norepinephrine-infusion", "route": "IV", "concentration": {"value": 16, "unit": "mcg/mL"}}
 
@@ -31,13 +32,7 @@ START = {**DRIP, "action": "start", "amount": rate(0.05)}
 @pytest.fixture
 def take(sign_in: SignIn, transport: Transport) -> Callable[[str], Phone]:
     """Take the phone in hand on a page of the open case, an adult of 80 kg."""
-
-    def taken(path: str) -> Phone:
-        page = sign_in("osk", f"/crew/{transport.uid}/{path}", **PHONE)
-        page.wait_for_url("**/crew/**")
-        return Phone(page, str(transport.uid)).open(path)
-
-    return taken
+    return partial(taken, sign_in, transport)
 
 
 def place(transport: Transport, at: Any, **more: Any) -> str:
