@@ -12,7 +12,7 @@ from consult.render.card import card_view
 from consult.render.in_hand import in_hand
 from consult.render.journal import timeline
 from consult.render.orders import finding
-from consult.render.running import running
+from consult.render.running import running, runs_now
 from consult.render.words import CODE_STATUS, PROCEDURES, listed, mark_told, plain, value_text
 from dosing.ground.facts import Amount
 from dosing.ground.measurements import LANED
@@ -42,7 +42,7 @@ def case_view(
         "fluids": treatments.fluids(card),
         "in_hand": in_hand(card),
         "runs": running(card),
-        "limits": limits_view(limits),
+        "limits": limits_view(limits, runs_now(card)),
         "timeline": timeline(entries),
         "open": card["state"] == "open",
     }
@@ -80,13 +80,19 @@ def _access(entry: Mapping[str, Any]) -> str:
     )
 
 
-def limits_view(limits: Mapping[str, Any] | None) -> list[dict[str, Any]]:
-    """The standing-order limits as texts, a row an indication, in the order given; none of it reads as a suggestion."""
+def limits_view(
+    limits: Mapping[str, Any] | None, runs: Mapping[str, list[tuple[str | None, str]]]
+) -> list[dict[str, Any]]:
+    """The standing-order limits as texts, a row an indication, in the order given; none of it reads as a suggestion.
+
+    What runs says so, and whether by order: its limits are those of a new rate, whoever let it start.
+    """
     return [
         {
             **entry,
             "name": entry["title"],
-            "usual_of_all": entry is (row["indications"] or [row])[0],
+            "runs": [told for what, told in runs.get(entry["treatment"], ()) if (what or first) == entry["indication"]],
+            "usual_of_all": entry["indication"] == first,
             "title": f"{entry['title']} for {entry['for_what']}" if entry["for_what"] else entry["title"],
             **_limits(entry),
             "left_text": left_text(entry.get("left")),
@@ -99,6 +105,7 @@ def limits_view(limits: Mapping[str, Any] | None) -> list[dict[str, Any]]:
             "group": "order" if entry.get("by_order") else "open",
         }
         for row in (limits or {}).get("treatments") or ()
+        for first in [(row["indications"] or [row])[0]["indication"]]
         for entry in (row["indications"] or [row])
     ]
 

@@ -9,7 +9,7 @@ from typing import Any
 import msgspec
 from django.utils.text import capfirst
 
-from consult.render.treatments import goes_on
+from consult.render.treatments import goes_on, ordered, outside
 from dosing.ground.facts import Amount
 from dosing.ground.text import amount_text
 from dosing.ground.titration import Titration
@@ -30,10 +30,22 @@ def _line(dose: Card, bag: Card | None) -> dict[str, Any]:
     return {
         **dose,
         "held": dose["status"] == "held",
+        "ordered": ordered(dose),
         "pump": _text(rate),
         "lasts_to": bag["lasts_to"] if bag and rate else None,
         "was": json.dumps(dose["amount"]),
     }
+
+
+def runs_now(card: Card) -> dict[str, list[tuple[str | None, str]]]:
+    """By treatment what of it runs, what for, and whether by order: ``runs at 0.1 mcg/kg/min, as ordered``."""
+    found: dict[str, list[tuple[str | None, str]]] = {}
+    for dose in card.get("running") or ():
+        rate = f" at {_text(dose['amount'])}" if dose.get("rates") else ""
+        how = "HELD" if dose["status"] == "held" else f"runs{rate}"
+        by = ordered(dose) or outside(dose) or ("begun before the crew" if dose.get("prior") else "")
+        found.setdefault(dose["treatment"], []).append((dose.get("indication"), ", ".join(filter(None, [how, by]))))
+    return found
 
 
 def stepping(card: Card, order: Card) -> dict[str, Any] | None:

@@ -12,8 +12,10 @@ GOING_ON = {"running": "running", "held": "HELD"}
 OUTSIDE = {"needs_order": "outside limits", "over_hard_limit": "over a hard limit"}
 
 
-def _outside(dose: Mapping[str, Any]) -> str:
-    """What is told of a dose that needed an order: whose voice it was by, or that it had none."""
+def outside(dose: Mapping[str, Any]) -> str:
+    """What is told of a crew's dose that needed an order: whose voice it was by, or that it had none."""
+    if dose.get("prior"):
+        return ""
     beyond, voice = OUTSIDE.get(dose.get("verdict") or "", ""), dose.get("voice_order")
     if not voice:
         return beyond
@@ -46,11 +48,19 @@ def doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
             "mark": mark,
             "kind": "span" if dose.get("ended_at") or goes_on(dose) else "pin",
             "running": goes_on(dose),
-            "outside": "" if dose.get("prior") else _outside(dose),
+            "outside": outside(dose),
+            "ordered": ordered(dose),
             "answer": answer(answers.get(dose["id"]), dose),
         }
         for mark, dose in enumerate(given_doses(card), 1)
     ]
+
+
+def ordered(dose: Mapping[str, Any]) -> str:
+    """Whether a dose is as an order says, or only began by one; nothing where it names none."""
+    if not dose.get("order"):
+        return ""
+    return "begun by order" if outside(dose) or dose.get("more_than_ordered") else "as ordered"
 
 
 def goes_on(dose: Mapping[str, Any]) -> bool:

@@ -8,6 +8,7 @@ from typing import Any
 
 from consult.chart.course import judging_measure, moment
 from consult.render.arrest import in_arrest
+from consult.render.slope import slope
 from consult.render.words import STATES, unit_text, value_text
 from dosing.ground.measurements import BY_NAME, MEASUREMENTS, PRESSURE
 from dosing.ground.text import minutes_text
@@ -51,7 +52,7 @@ def pressure(card: Mapping[str, Any]) -> dict[str, Any]:
         "before_arrest": before_arrest(card, taken),
         "last_word": last_word(STATES.get(state, "")),
         "stale_at": stale_at(card),
-        "slope": None if in_arrest(card) else slope(card.get("map_slope")),
+        "slope": slope(card),
         "gauge": gauge(card, derived, judged, measure),
     }
 
@@ -176,20 +177,6 @@ def below_goal(card: Mapping[str, Any]) -> dict[str, Any]:
         "depth": f"{value_text(round(known['mmhg_min'] / known['minutes']))} mmHg on average",
         "gap": minutes_text(known["gap_min"]) if known["gap_min"] else "",
         "since": known["since"],
-    }
-
-
-def slope(per_minute: float | None) -> dict[str, str] | None:
-    """The slope of the MAP as a signed figure and in words, or None without one."""
-    if per_minute is None:
-        return None
-    shown = f"{abs(per_minute):.1f}".removesuffix(".0")
-    if shown == "0":
-        return {"shown": "0/min", "words": "MAP steady"}
-    falling = per_minute < 0
-    return {
-        "shown": f"{'−' if falling else '+'}{shown}/min",
-        "words": f"MAP {'falling' if falling else 'rising'} {shown} mmHg per min",
     }
 
 

@@ -13,6 +13,7 @@ from dosing.patient.pressure import mean_mmhg
 Points = list[tuple[float, float]]
 
 _RULE = load("patient/trend")["trend"]
+WINDOW = timedelta(minutes=_RULE["window_min"])  # before the newest reading: what the slope looks at
 _MINUTE = 60.0
 
 

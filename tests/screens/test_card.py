@@ -141,20 +141,6 @@ def test_where_the_systolic_judges_it_is_the_large_number_and_the_map_stands_bes
     assert "MAP 53" in pressure.one("map-beside").text
 
 
-@pytest.mark.parametrize(
-    ("slope", "text", "words"),
-    [
-        (-0.94, "−0.9/min", "MAP falling 0.9 mmHg per min"),
-        (1.1, "+1.1/min", "MAP rising 1.1 mmHg per min"),
-        (0.04, "0/min", "MAP steady"),
-    ],
-)
-def test_the_slope_is_a_signed_figure_with_its_unit_and_words(slope: float, text: str, words: str):
-    found = shown({**board.kestrel(), "map_slope": slope}).one("slope").text
-
-    assert found == f"{text} {words}"
-
-
 @pytest.mark.parametrize("letter", ["A", "B"])
 def test_the_way_to_a_case_names_its_letter_for_a_screen_reader(letter: str):
     kestrel = board.kestrel()

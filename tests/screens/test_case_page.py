@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 
+from consult.actions import read_back
 from tests.conftest import ADULT, NOON, Consult, earlier, later, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
@@ -103,6 +104,33 @@ def test_limits_are_told_as_limits_with_their_findings_and_never_as_advice(consu
     assert panel.one("h2").text == "Standing-order limits, not advice"
     assert "crystalloid bolus" in panel.text
     assert not any(word in panel.text.lower() for word in ("recommend", "suggest", "should give"))
+
+
+DRIP = {"treatment": "norepinephrine-infusion", "route": "IV"}
+RATE = {"value": 0.1, "unit": "mcg/kg/min"}
+STRENGTH = {"concentration": {"value": 16, "unit": "mcg/mL"}}
+
+
+@pytest.mark.parametrize(
+    ("by_order", "limit"),
+    [(True, "Runs at 0.1 mcg/kg/min, as ordered"), (False, "Runs at 0.1 mcg/kg/min, outside limits")],
+    ids=["by an order that was read back", "without one"],
+)
+def test_what_runs_says_among_the_limits_and_where_it_is_changed_whether_it_does_by_order(
+    by_order: bool, limit: str, consult: Consult, page
+):
+    consult.vitals(sbp=80, dbp=40)
+    order = consult.ask(by=consult.cast.merrin, action="start", **DRIP, amount=RATE, **STRENGTH).resource.id
+    said = {"id": uuid4(), **DRIP, "action": "start", "amount": RATE}
+    read_back.read_back(consult.cast.osk, UUID(order), said, NOON)
+    named = {"order": UUID(order)} if by_order else {}
+    consult.give(DRIP["treatment"], 0.1, "mcg/kg/min", status="running", **STRENGTH, **named)
+
+    shown = page()
+
+    (row,) = [each for each in shown.one(data_part="limits").every("limit") if "norepinephrine infusion" in each.text]
+    assert limit in [line.text for line in row.every("limit-notes")]
+    assert shown.one("runs").one("ask-how").text.endswith(", as ordered") == by_order
 
 
 def test_doses_are_listed_with_map_before_and_after_and_who_gave_them(consult: Consult, page):
