@@ -5,6 +5,7 @@ import tempfile
 from pathlib import Path
 
 from consult.service import environment
+from dosing.ground import language
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = BASE_DIR / ".data"
@@ -84,18 +85,22 @@ TEMPLATES = [
         "DIRS": [BASE_DIR / "templates"],
         "APP_DIRS": True,
         "OPTIONS": {
+            "builtins": ["django.templatetags.i18n"],
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "consult.screens.page.account_strip",
-            ]
+            ],
         },
     }
 ]
 
-LANGUAGE_CODE = "en"
-USE_I18N = False
+# One language for the whole installation: texts of checks and alerts are kept in the journal as they were shown.
+LANGUAGE_CODE = os.environ.get("LANGUAGE_CODE", "en")
+USE_I18N = True
+LOCALE_PATHS = [Path(os.environ.get("TEXTS_FOLDER") or BASE_DIR / "consult" / "locale")]
+language.take_up(LANGUAGE_CODE, LOCALE_PATHS)
 TIME_ZONE = "UTC"
 USE_TZ = True
 
