@@ -1,4 +1,4 @@
-"""A catalogue of texts: the file that people edit (.po, GNU gettext), and what programs read (.mo, JSON for scripts)."""
+"""A catalogue of texts: the file that people edit (.po, GNU gettext), what programs read (.mo), and scripts (JSON)."""
 
 from __future__ import annotations
 
