@@ -20,7 +20,7 @@ def pressure_before() -> dict[str, float]:
 # The page, what is chosen by text and typed by name before the press, the button's words, and the field in focus then.
 CASES = [
     ("vitals/", [], {}, "Nothing typed yet", "sbp"),
-    ("vitals/", [], {"sbp": 74}, "How was it taken?", "bp_method"),
+    ("vitals/", [], {"sbp": 74}, "Diastolic, or palpated?", "dbp"),
     ("vitals/", ["Palpated"], {"hr": 120}, "Which systolic?", "sbp"),
     ("vitals/", [], {"dbp": 44}, "Systolic first", "sbp"),
     ("vitals/", [], {"spo2": 999}, "SpO2 %: 0 to 100", "spo2"),

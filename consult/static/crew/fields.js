@@ -2,30 +2,45 @@
 
 import { listedAs } from "../core/names.js";
 
-/* The number keys: they type into the field that was last touched, so that gloves need no keyboard of the phone. A form that
-   begins anew begins at its first field. */
+/* Whether the number is complete: with one more digit it could not be. */
+const complete = ({ value, inputMode, dataset }) => inputMode === "none" && Number(value) * 10 > Number(dataset.most);
+
+/* The number keys: they type into the field that was last touched, so that gloves need no keyboard of the phone. After a
+   complete number the next empty field follows by itself; whoever presses Next or Erase all the same is understood. A form
+   that begins anew begins at its first field. */
 export function startKeys(root = document) {
   const keys = root.querySelector(".keys");
   if (!keys) return;
   const fields = () => [...root.querySelectorAll(".box input")].filter((field) => !field.disabled && field.offsetParent);
+  const beside = (field, step) => fields()[fields().indexOf(field) + step];
   let active = null;
-  root.addEventListener("focusin", (event) => { if (event.target.matches(".box input")) active = event.target; });
-  root.addEventListener("reset", () => setTimeout(() => { // by then the form stands as it will be typed into
-    [active] = fields();
+  let followed = false; // whether the field followed by itself, and nothing was pressed since
+  const begin = (field) => {
+    active = field;
     active?.focus({ preventScroll: true });
-    active?.closest(".box").scrollIntoView({ block: "nearest" });
-  }));
+    active?.closest(".box").scrollIntoView({ block: "nearest" }); // between what stands above and the keys
+  };
+  const type = (key) => {
+    if (key === "erase" && followed) active = beside(active, -1);
+    active.value = key === "erase" ? active.value.slice(0, -1) : (active.value + key).slice(0, active.maxLength > 0 ? active.maxLength : undefined);
+    active.dispatchEvent(new Event("input", { bubbles: true }));
+    const next = key !== "erase" && complete(active) ? beside(active, 1) : null;
+    followed = next?.inputMode === "none" && !next.value;
+    if (followed) active = next;
+  };
+  root.addEventListener("focusin", (event) => { if (event.target.matches(".box input")) active = event.target; });
+  root.addEventListener("pointerdown", ({ target }) => { if (!keys.contains(target)) followed = false; });
+  root.addEventListener("reset", () => setTimeout(() => begin(fields()[0]))); // by then the form stands as it will be typed into
   keys.addEventListener("pointerdown", (event) => event.preventDefault()); // the field keeps its focus
   keys.addEventListener("click", (event) => {
     const key = event.target.closest("[data-key]")?.dataset.key;
     if (!key) return;
     if (!active || !fields().includes(active)) active = fields()[0];
     if (!active) return;
-    if (key === "next") active = fields()[(fields().indexOf(active) + 1) % fields().length];
-    else active.value = key === "erase" ? active.value.slice(0, -1) : (active.value + key).slice(0, active.maxLength > 0 ? active.maxLength : undefined);
-    active.focus({ preventScroll: true });
-    active.closest(".box").scrollIntoView({ block: "nearest" }); // between what stands above and the keys
-    active.dispatchEvent(new Event("input", { bubbles: true }));
+    if (key !== "next") type(key);
+    else if (followed) followed = false;
+    else active = beside(active, 1) ?? fields()[0];
+    begin(active);
   });
   root.addEventListener("beforeinput", (event) => {
     if (event.target.matches(".box input") && event.data && /[^0-9.,]/.test(event.data)) event.preventDefault();

@@ -64,9 +64,16 @@ function goalText(seen, resting) {
   return [seen.beside, seen.short ? `${goal}, short by ${seen.short}` : goal].filter(Boolean).join(" · ");
 }
 
+/* The cuff is chosen beforehand: without a pressure that says nothing. */
+function withoutMethod(form, data) {
+  const untouched = form.querySelector("[name=bp_method]:checked")?.defaultChecked;
+  if (untouched && (data.sbp ?? data.dbp ?? data.map_reported) === undefined) delete data.bp_method;
+  return data;
+}
+
 /* What is filled in as it would be sent, without the time. */
 function typed(form) {
-  const { taken_at, ...values } = contentOf(form);
+  const { taken_at, ...values } = withoutMethod(form, contentOf(form));
   return values;
 }
 
@@ -84,13 +91,12 @@ const receiptText = (form, data, measurements) => [[vitalsText(data, measurement
 
 const briefText = (count) => (count === 1 ? "Send the value above" : `Send the ${count} values above`);
 
-function missing(form, data) {
-  const { bp_method, taken_at, ...values } = data;
+function missing({ bp_method, ...values }) {
   const { sbp, dbp, map_reported } = values;
   if (dbp !== undefined && sbp === undefined) return { words: "Systolic first", at: field("sbp") };
-  if (sbp !== undefined && !bp_method) return { words: "How was it taken?", at: field("bp_method") };
+  if (bp_method === "cuff" && sbp !== undefined && (dbp ?? map_reported) === undefined) return { words: "Diastolic, or palpated?", at: field("dbp") };
   if (dbp !== undefined && dbp > sbp) return { words: "Diastolic above systolic", at: field("dbp") };
-  if (["cuff", "manual", "arterial"].includes(bp_method) && (sbp ?? map_reported) === undefined) return { words: "Which pressure?", at: field("sbp") };
+  if (["manual", "arterial"].includes(bp_method) && (sbp ?? map_reported) === undefined) return { words: "Which pressure?", at: field("sbp") };
   if (bp_method === "palpated" && sbp === undefined) return { words: "Which systolic?", at: field("sbp") };
   return bp_method === "unobtainable" || Object.keys(values).length ? "" : { words: "Nothing typed yet", at: field("sbp") };
 }
@@ -116,8 +122,8 @@ export function startVitals(form, queue) {
   for (const kind of ["input", "change", "focusout", "reset"]) form.addEventListener(kind, () => setTimeout(refresh));
   refresh();
   return new EntryForm(form, queue, {
-    complete: () => missing(form, contentOf(form)), says: (data) => receiptText(form, data, measurements),
+    complete: () => missing(typed(form)), says: (data) => receiptText(form, data, measurements),
     ready: () => [`Send ${vitalsText(typed(form), measurements)}`, takenText(form)].filter(Boolean).join(", "), brief: () => briefText(vitalsNames(typed(form), measurements).length),
-    amend: (data) => { data.source = "manual"; },
+    amend: (data) => { withoutMethod(form, data).source = "manual"; },
   });
 }
