@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from uuid import UUID
 
 import msgspec
-from django.db.models import Exists, Min, OuterRef, Q, QuerySet
+from django.db.models import Exists, Min, OuterRef, Prefetch, Q, QuerySet
 
 from consult.card_diff import replayed, replayed_from
 from consult.clock import stamp
@@ -22,6 +22,7 @@ from consult.models import (
     Notification,
     Order,
     RuleSetRecord,
+    TookPart,
     Unit,
 )
 from consult.resources.orders import order_dict
@@ -247,11 +248,18 @@ def history(
     text: str | None = None,
     ended: bool | None = None,
 ) -> QuerySet[Case]:
-    """Those of the cases that fit, newest first."""
-    found = cases.select_related("unit", "physician__user").order_by("-opened_at", "-id")
+    """Those of the cases that fit, newest first.
+
+    `unit` is one that has or had the patient, `physician` one who had control, decided, ordered or instructed.
+    """
+    physicians = TookPart.objects.exclude(physician=None).select_related("physician__user").order_by("id")
+    others = Prefetch("took_part", physicians, to_attr="physicians")
+    found = cases.select_related("unit", "physician__user").prefetch_related(others).order_by("-opened_at", "-id")
+    if unit:
+        found = found.filter(Q(unit=unit) | Q(pk__in=TookPart.objects.filter(unit=unit).values("case")))
+    if physician:
+        found = found.filter(pk__in=TookPart.objects.filter(physician=physician).values("case"))
     wanted = {
-        "unit_id": unit,
-        "physician_id": physician,
         "impression": impression,
         "opened_at__gte": opened_from,
         "opened_at__lte": opened_to,

@@ -63,8 +63,8 @@ class AgencyFilter(Filter):
 class HistoryFilter(Filter):
     """Past cases by who, what and when."""
 
-    unit = Id(required=False)
-    physician = Id(required=False)
+    unit = Id(required=False, help_text="one that has the patient, or had before a move")
+    physician = Id(required=False, help_text="one who had control, decided, ordered or instructed")
     impression = Choice(IMPRESSIONS, required=False)
     opened_from = Time(required=False)
     opened_to = Time(required=False)

@@ -633,6 +633,22 @@ class Migration(migrations.Migration):
                 'indexes': [models.Index(fields=['case', 'at'], name='container_order')],
             },
         ),
+        migrations.CreateModel(
+            name='TookPart',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('case', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='took_part', to='consult.case')),
+                ('physician', models.ForeignKey(db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.membership')),
+                ('unit', models.ForeignKey(db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.unit')),
+            ],
+            options={
+                'indexes': [models.Index(fields=['case'], name='took_part_case')],
+                'constraints': [
+                    models.UniqueConstraint(fields=('unit', 'case'), name='took_part_unit'),
+                    models.UniqueConstraint(fields=('physician', 'case'), name='took_part_physician'),
+                ],
+            },
+        ),
         migrations.AddIndex(
             model_name='order',
             index=models.Index(fields=['case', 'uid'], name='order_uid'),

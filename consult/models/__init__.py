@@ -1,7 +1,17 @@
 """All tables, one file a subject: people, case, control, container, order, question, alert, journal, rules."""
 
 from consult.models.alert import Alert, Reassessment
-from consult.models.case import Case, Correction, Intervention, Note, PhaseChange, Procedure, Review, Vitals
+from consult.models.case import (
+    Case,
+    Correction,
+    Intervention,
+    Note,
+    PhaseChange,
+    Procedure,
+    Review,
+    TookPart,
+    Vitals,
+)
 from consult.models.container import Container
 from consult.models.control import ControlOffer
 from consult.models.journal import AccessRecord, Heartbeat, JournalCheck, JournalEntry, LastLook, Sealing
@@ -41,6 +51,7 @@ __all__ = [
     "RuleSetRecord",
     "Sealing",
     "SignInLink",
+    "TookPart",
     "Unit",
     "User",
     "Vitals",

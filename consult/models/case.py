@@ -60,6 +60,21 @@ class Case(models.Model):
         ]
 
 
+class TookPart(models.Model):
+    """Who else had part in a case: a `unit` from which it was moved, a `physician` who had control or decided in it."""
+
+    case = models.ForeignKey(Case, models.PROTECT, related_name="took_part", db_index=False)
+    unit = models.ForeignKey("consult.Unit", models.PROTECT, null=True, related_name="+", db_index=False)
+    physician = models.ForeignKey("consult.Membership", models.PROTECT, null=True, related_name="+", db_index=False)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["unit", "case"], name="took_part_unit"),
+            models.UniqueConstraint(fields=["physician", "case"], name="took_part_physician"),
+        ]
+        indexes = [models.Index(fields=["case"], name="took_part_case")]
+
+
 class Vitals(Correctable):
     """One set of vitals: `data` as sent, `derived` as answered then, `unlikely` what was asked about."""
 

@@ -13,6 +13,7 @@ from consult.models import Case
 from consult.resources import name_of
 from consult.resources.page import Page
 from consult.state.case import Stands
+from consult.state.control import FormerUnit
 from consult.state.parts import Named, UnitNamed
 from dosing.ground.facts import Patient
 from dosing.ground.kinds import Id, Time
@@ -33,7 +34,11 @@ class CasePage(Page[CaseLine], frozen=True):
 
 
 class PastCase(CaseLine, frozen=True, kw_only=True):
-    """A case in the search: who, what, how it ended."""
+    """A case in the search: who, what, how it ended.
+
+    ``physician`` is who has or last had control, ``physicians`` all who had it, decided, ordered or instructed, the
+    first first; ``former_units`` had the patient before ``unit``.
+    """
 
     outcome: str | None
     ended_at: Time | None
@@ -41,6 +46,8 @@ class PastCase(CaseLine, frozen=True, kw_only=True):
     complaint: str
     impression: str
     physician: Named | None
+    physicians: tuple[Named, ...]
+    former_units: tuple[FormerUnit, ...]
     outside_limits: bool
 
 
@@ -73,8 +80,8 @@ def _unit(row: Case) -> UnitNamed:
 
 
 def past_case(row: Case) -> PastCase:
-    """A past case as the search shows it."""
-    by = row.physician
+    """A past case as the search shows it, of a row that `queries.history` found."""
+    by, parts = row.physician, row.physicians  # type: ignore[attr-defined]
     return PastCase(
         **asdict(case_line(row)),
         outcome=row.outcome or None,
@@ -83,6 +90,8 @@ def past_case(row: Case) -> PastCase:
         complaint=row.complaint,
         impression=row.impression,
         physician=Named(str(by.pk), name_of(by)) if by else None,
+        physicians=tuple(Named(str(part.physician_id), name_of(part.physician)) for part in parts),
+        former_units=msgspec.convert(row.former_units, tuple[FormerUnit, ...]),
         outside_limits=row.outside_limits,
     )
 

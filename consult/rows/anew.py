@@ -9,7 +9,7 @@ from django.db import models
 
 from consult.case.fold.apply import apply
 from consult.journal.read import entries_of, offset_of
-from consult.models import Case, Reassessment
+from consult.models import Case, Reassessment, TookPart
 from consult.rows.projection import case_columns, project
 from consult.rows.rows import Columns, Happened, Rows, Table
 from consult.rows.store import NAMES
@@ -35,6 +35,9 @@ def faults(case: Case, state: CaseState) -> Iterator[str]:
     for name, value in case_columns(state).items():
         if getattr(case, name) != value:
             yield f"case: {name}"
+    parts = TookPart.objects.filter(case=case).values_list("unit_id", "physician_id")
+    if {("unit_id", unit) if unit else ("physician_id", who) for unit, who in parts} != rows.took_part:
+        yield "case: who took part"
     taken_out = {dose for _, dose in rows.gone}
     for (table, row_id), columns in rows.made.items():
         if table is not Reassessment or columns["intervention"] not in taken_out:

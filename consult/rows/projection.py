@@ -26,6 +26,7 @@ from consult.models import (
 from consult.rows import alerts
 from consult.rows.questions import questions
 from consult.rows.rows import Columns, Happened, Rows, Table, plain
+from consult.rows.took_part import took_part
 from consult.state.case import CaseState
 from consult.state.parts import InHand
 from consult.state.parts import Order as OrderState
@@ -53,6 +54,7 @@ def project(rows: Rows, happened: Happened) -> None:
         make(rows, event, happened)
     _orders(rows, event, happened)
     questions(rows, event, happened)
+    took_part(rows, event, happened)
     _offer_ended(rows, event, happened)
     for asked in event.reassessments if isinstance(event, events.EntryCorrected) else ():
         _reassessment(rows, asked)

@@ -48,6 +48,7 @@ class Rows:
     made: dict[tuple[Table, str], Columns] = field(default_factory=dict)
     changed: dict[tuple[Table, str], Columns] = field(default_factory=dict)
     gone: set[tuple[Table, str]] = field(default_factory=set)
+    took_part: set[tuple[str, UUID]] = field(default_factory=set)  # columns of `TookPart`, and whose ids
     answers: set[str] = field(default_factory=set)  # the treatments that the write under way answers
 
     def make(self, table: Table, row_id: str, columns: Columns) -> None:

@@ -8,7 +8,7 @@ from uuid import UUID
 from django.db import models
 
 from consult import statements
-from consult.models import Case, Container, Intervention, Order, Reassessment
+from consult.models import Case, Container, Intervention, Order, Reassessment, TookPart
 from consult.rows.rows import Columns, Rows, Table
 
 NAMES: dict[tuple[Table, str], Table] = {
@@ -31,6 +31,9 @@ def store(case: Case, rows: Rows, subject: tuple[Table, str] | None) -> dict[tup
         else:
             statements.insert(row)
         made[table, row_id] = row
+    if rows.took_part:
+        parts = [TookPart(case=case, **{column: who}) for column, who in sorted(rows.took_part)]
+        TookPart._default_manager.bulk_create(parts, ignore_conflicts=True)  # one who had part already
     for table, row_id in rows.gone:
         table._default_manager.filter(case=case, intervention__uid=row_id).delete()
     for (table, row_id), columns in rows.changed.items():

@@ -98,6 +98,16 @@ class TestList:
         assert found(page_of(signed_in, f"/history/?unit={units['Plover 8']}")) == []
         assert found(page_of(signed_in, f"/history/?physician={consult.cast.merrin.membership}")) == ["weak, pale"]
 
+    def test_who_had_part_before_stands_beside_who_has_it_now(self, consult: Consult, signed_in: Sign):
+        cases.accept(consult.cast.quillan, consult.uid, {"id": uuid4(), "take_over": True}, later(minutes=1))
+        lund = {"id": uuid4(), "unit": consult.cast.lund.unit, "at": later(minutes=2)}
+        cases.move(consult.cast.osk, consult.uid, lund, later(minutes=2))
+
+        (row,) = page_of(signed_in, f"/history/?physician={consult.cast.merrin.membership}").every("tr")[1:]
+
+        assert row.every("td")[1].text == "Plover 8 A before Kestrel 2"
+        assert row.every("td")[4].text == "Dr. Quillan also Dr. Merrin"
+
     def test_a_filter_that_makes_no_sense_is_told_and_finds_nothing(self, signed_in: Sign):
         page = page_of(signed_in, "/history/?since=soon")
 
