@@ -9,9 +9,11 @@ from datetime import datetime, timedelta
 from typing import TypeVar
 from uuid import UUID
 
-from django.db.models import Model, Q, QuerySet
+from django.db.models import F, Model, Q, QuerySet
 
 from consult import problems, statements
+from consult.actor import LOOKING_BACK as LOOKING_BACK
+from consult.actor import PHYSICIANS as PHYSICIANS
 from consult.actor import Actor as Actor
 from consult.actor import require_crew as require_crew
 from consult.actor import require_director as require_director
@@ -36,7 +38,6 @@ from consult.models import (
 from consult.state.parts import Named
 
 Row = TypeVar("Row", Order, Intervention, Question, Instruction)
-PHYSICIANS = (Membership.Role.PHYSICIAN, Membership.Role.DIRECTOR)
 TOKEN_KEPT = timedelta(seconds=1)
 TOKENS_KEPT_MOST = 10_000
 _kept_tokens: dict[str, tuple[Actor, datetime]] = {}
@@ -109,17 +110,18 @@ def _listed(names: Iterable[str]) -> str:
     return ", ".join(map(repr, names))
 
 
-def physician_named(actor: Actor, username: str) -> Named:
-    """The physician of the actor's agency with this user name; raises Invalid where it has none.
+def physician_named(actor: Actor, username: str, pointer: str, *, ended_too: bool = False) -> Named:
+    """The physician of the actor's agency with this user name; raises Invalid at the pointer where it has none.
 
-    One whose membership has ended since counts: what was given by their order is recorded all the same.
+    `ended_too`: one who is none any more counts, too, as what was given by their order is recorded all the same.
     """
-    found = Membership.objects.filter(agency_id=actor.agency, user__username=username, role__in=PHYSICIANS)
-    known = sorted(found.select_related("user"), key=lambda each: each.ended_at is not None)
-    if not known:
-        words = "No physician of this agency has this user name."
-        raise problems.Invalid.at("/voice_order/physician", words, "unknown_physician")
-    return Named(str(known[0].pk), _actor(known[0]).name)
+    found = Membership.objects.filter(agency_id=actor.agency, user__username__iexact=username, role__in=PHYSICIANS)
+    if not ended_too:
+        found = found.filter(ended_at=None, user__is_active=True)
+    newest = found.select_related("user").order_by(F("ended_at").desc(nulls_first=True), "-role", "id").first()
+    if newest is None:
+        raise problems.Invalid.at(pointer, "There is no physician with this user name here.", "not_found")
+    return Named(str(newest.pk), _actor(newest).name)
 
 
 def physicians_of(actor: Actor) -> list[User]:

@@ -8,6 +8,9 @@ from uuid import UUID
 from consult import problems
 from consult.models import Membership
 
+PHYSICIANS = (Membership.Role.PHYSICIAN, Membership.Role.DIRECTOR)  # who decide
+LOOKING_BACK = (Membership.Role.SUPERVISOR, Membership.Role.DIRECTOR)
+
 
 @dataclass(frozen=True, slots=True)
 class Actor:
@@ -32,12 +35,12 @@ class Actor:
     @property
     def is_physician(self) -> bool:
         """May decide: a physician, or the medical director, who is one besides."""
-        return self.role in (Membership.Role.PHYSICIAN, Membership.Role.DIRECTOR)
+        return self.role in PHYSICIANS
 
     @property
     def is_supervisor(self) -> bool:
         """May look back: a supervisor or the medical director."""
-        return self.role in (Membership.Role.SUPERVISOR, Membership.Role.DIRECTOR)
+        return self.role in LOOKING_BACK
 
 
 def require_crew(actor: Actor) -> None:

@@ -18,9 +18,8 @@ from consult.access import Actor
 from consult.actions.entry import Data, Kind, Written, write
 from consult.case.decide import control
 from consult.case.entries import Nothing, OfferEntry
-from consult.models import ControlOffer, Membership
+from consult.models import ControlOffer
 from consult.models.fields import new_id
-from consult.resources import name_of
 from consult.resources.handovers import ShiftHandover, offered_case, shift_handover
 from consult.state.parts import Named
 
@@ -84,11 +83,7 @@ def _each(data: Data, one: One) -> bool:
 
 def _colleague(actor: Actor, username: str) -> Named:
     """The physician of the agency with this user name; raises Invalid where there is none, or it is the actor."""
-    members = Membership.objects.filter(agency_id=actor.agency, ended_at=None, user__is_active=True)
-    deciding = members.filter(role__in=access.PHYSICIANS)
-    found = deciding.filter(user__username__iexact=username).select_related("user").order_by("-role", "id").first()
-    if found is None:
-        raise problems.Invalid.at("/to", "There is no physician with this user name here.", "not_found")
-    if found.pk == actor.membership or found.user_id == actor.user_id:
+    found = access.physician_named(actor, username, "/to")
+    if access.same_person(actor, found.id):
         raise problems.Invalid.at("/to", "This is you: name a colleague.", "yourself")
-    return Named(str(found.pk), name_of(found))
+    return found

@@ -14,6 +14,7 @@ from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.entries import ChangeEntry, CountersignEntry, DoseEntry
 from consult.models import Intervention
 from consult.resources.entries import written_intervention
+from consult.state.parts import Named
 
 GIVEN = Kind("intervention", Intervention, written_intervention, happened="given_at", told_late=True)
 COUNTERSIGN = Kind("countersign", Intervention, written_intervention, gate=access.require_physician, attends=True)
@@ -25,10 +26,14 @@ def record_intervention(actor: Actor, case: UUID, data: Data, now: datetime, arr
 
     def decide(known: Known, asked: Asked[DoseEntry]) -> Decided:
         said = asked.content.voice_order
-        by_voice = access.physician_named(actor, said.physician) if said else None
+        by_voice = _by_voice(actor, said.physician) if said else None
         return interventions.record_intervention(known, asked, by_voice)
 
     return write(actor, case, GIVEN, data, now, DoseEntry, decide, arrival=arrival)
+
+
+def _by_voice(actor: Actor, username: str) -> Named:
+    return access.physician_named(actor, username, "/voice_order/physician", ended_too=True)
 
 
 def countersign(actor: Actor, intervention: UUID, data: Data, now: datetime) -> Written:

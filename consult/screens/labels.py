@@ -35,7 +35,7 @@ INITIALS = 4
 
 
 @require_safe
-@signed_in("crew", "physician", "director")
+@signed_in("crew", *access.PHYSICIANS)
 def label_page(request: HttpRequest, actor: Actor, case_id: UUID, slug: str) -> HttpResponse:
     """The labels of one preparation of a treatment; the time mixed is what the address says, else now."""
     now = clock.now()
@@ -63,7 +63,7 @@ def _wrong(stated: str, mixed_at: datetime | None, now: datetime) -> str:
 
 
 @require_safe
-@signed_in("crew", "physician", "director")
+@signed_in("crew", *access.PHYSICIANS)
 def container_label(request: HttpRequest, actor: Actor, container_id: UUID) -> HttpResponse:
     """The label of a syringe or bag that was recorded: its own strength, volume, time and who mixed it."""
     now = clock.now()

@@ -25,12 +25,11 @@ ROLE_NAMES = {
     "director": "Medical director",
 }
 WATCHERS = ("physician", "supervisor", "director")
-TOLD_OF_FAULTS = ("supervisor", "director")  # who can have it mended
 PAGES = (
     ("Board", "/board/", WATCHERS),
     ("Crew", "/crew/", ("crew",)),
-    ("Shift", "/shift/", ("physician", "director")),
-    ("History", "/history/", ("supervisor", "director")),
+    ("Shift", "/shift/", access.PHYSICIANS),
+    ("History", "/history/", access.LOOKING_BACK),
     ("Rules", "/rules/", (*WATCHERS, "crew")),
 )
 
@@ -105,7 +104,7 @@ def strip_facts(request: HttpRequest, actor: Actor, moments: Iterable[datetime] 
         "call_back_tel": "".join(NUMBER.findall(agency.call_back)),
         "notify": agency.notify,
         "watches": actor.role in WATCHERS,
-        "untold_since": queries.untold_since(actor.agency, clock.now()) if actor.role in TOLD_OF_FAULTS else None,
+        "untold_since": queries.untold_since(actor.agency, clock.now()) if actor.is_supervisor else None,
         "role_name": ROLE_NAMES[actor.role],
         "rules": rules_facts(agency),
         "rules_news": rules_told.news_for(actor, agency) if actor.role in WATCHERS else None,

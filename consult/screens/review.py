@@ -25,12 +25,11 @@ from consult.screens.review_filter import HistoryFilter
 
 PAGE = 50
 SEQ = re.compile(r"\d{1,9}", re.ASCII)
-LOOKING_BACK = ("supervisor", "director")
 OUTCOMES = (("no_concern", "No concern"), ("learning", "Learning"), ("follow_up", "Follow up"))
 
 
 @require_safe
-@signed_in(*LOOKING_BACK)
+@signed_in(*access.LOOKING_BACK)
 def history(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The agency's cases that fit the filter, newest first."""
     form = HistoryFilter(request.GET, agency=actor.agency)
@@ -81,7 +80,8 @@ def history_lines(cases: list[Case]) -> list[dict[str, Any]]:
     waiting = set(unnoticed.filter(kind="dose_outside_limits").values_list("case_id", flat=True))
     return [
         {
-            **asdict(past_case(case)),
+            **asdict(past := past_case(case)),
+            "others": [each for each in past.physicians if each != past.physician],
             "opened": case.opened_at,
             "person": words.person(case.patient),
             "impression": words.plain(case.impression).capitalize(),
@@ -95,7 +95,7 @@ def history_lines(cases: list[Case]) -> list[dict[str, Any]]:
 
 @require_safe
 @ensure_csrf_cookie
-@signed_in(*LOOKING_BACK)
+@signed_in(*access.LOOKING_BACK)
 def replay(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """One consult at one of its journal entries, by default the first; that it was opened goes on record."""
     case = access.case_for(actor, case_id)
@@ -123,7 +123,7 @@ def replay(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
 
 
 @require_safe
-@signed_in(*LOOKING_BACK)
+@signed_in(*access.LOOKING_BACK)
 def card_at(request: HttpRequest, actor: Actor, case_id: UUID, seq: int) -> HttpResponse:
     """The card alone, as it was stored with one journal entry."""
     return HttpResponse(_card_html(access.case_for(actor, case_id), seq))

@@ -10,6 +10,7 @@ from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils import timezone
 
+from consult.access import PHYSICIANS
 from consult.models import Membership, Unit
 from consult.render.words import plain
 from consult.screens.crew_choices import IMPRESSIONS
@@ -42,7 +43,7 @@ class HistoryFilter(forms.Form):
     def __init__(self, *args: Any, agency: UUID, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         units = Unit.objects.filter(agency_id=agency).order_by("call_sign").values_list("pk", "call_sign")
-        physicians = Membership.objects.filter(agency_id=agency, role__in=("physician", "director")).order_by("name")
+        physicians = Membership.objects.filter(agency_id=agency, role__in=PHYSICIANS).order_by("name")
         self._choices("unit", [(str(pk), call_sign) for pk, call_sign in units])
         self._choices("physician", [(str(pk), name) for pk, name in physicians.values_list("pk", "name")])
         for name, field in self.fields.items():

@@ -20,14 +20,13 @@ from dosing.load import reader
 from dosing.load.faults import Fault, RuleSetFaults
 from dosing.rules.rule_set import RuleSet
 
-LOOK_BACK = ("supervisor", "director")
 SHIPPED = ("demonstration", "conservative")
 MOST_BYTES = 1_000_000
 LONGEST_REASON = 500
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@signed_in(*LOOK_BACK)
+@signed_in(*access.LOOKING_BACK)
 def adopt_page(request: HttpRequest, actor: Actor) -> HttpResponse:
     """Choose a rule set; posted, see what it would change; posted with `confirm`, put it in force."""
     if request.method != "POST":

@@ -18,12 +18,10 @@ from consult.render.shift import line
 from consult.resources.orders import order_dict
 from consult.screens.page import page, signed_in
 
-DECIDERS = ("physician", "director")
-
 
 @require_safe
 @ensure_csrf_cookie
-@signed_in(*DECIDERS)
+@signed_in(*access.PHYSICIANS)
 def shift(request: HttpRequest, actor: Actor) -> HttpResponse:
     """What is offered to the one who looks, and what they have control of and may offer."""
     cards = [msgspec.json.decode(row.card) for row in queries.board_cards(actor.agency)]

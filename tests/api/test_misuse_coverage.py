@@ -66,7 +66,7 @@ MISUSE: dict[str, tuple[Try, int, str, str]] = {
     "control given up that nobody has": (releases("free"), 409, "", "No physician has control of the case of Kestrel"),
     "control given up of a colleague's case": (
         releases("case", "physician2"), 409, "", "Dr. Merrin has control of the case of Kestrel 2: only who has it"),
-    "control given up of a closed case": (releases("closed"), 409, "", "The case is closed."),
+    "control given up of a closed case": (releases("closed"), 409, "", "The case was closed at"),
     "control given up by the crew": (releases("case", "crew"), 403, "", "Only a physician"),
     "a reason that is a number": (releases("case", reason=7), 422, "/reason", ""),
     "control taken that a colleague has": (
@@ -101,7 +101,7 @@ MISUSE: dict[str, tuple[Try, int, str, str]] = {
     "a move to no unit": (moves(unit=None), 422, "/unit", ""),
     "a move before the case": (moves(at=ago(hours=3)), 422, "/at", "Kestrel 2 has this patient only since"),
     "a move that is to come": (moves(at=ago(minutes=-9)), 422, "/at", "more than 2 minutes ahead"),
-    "a move of a closed case": (moves("closed"), 409, "", "The case is closed."),
+    "a move of a closed case": (moves("closed"), 409, "", "The case was closed at"),
     "a move by another crew": (moves(who="crew2"), 404, "", ""),
     "a move by a supervisor": (moves(who="supervisor"), 403, "", ""),
     "readings of the former crew after the move": (

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from consult import events, problems
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.decide.cases import take_control
+from consult.case.decide.order_book import require_open_case
 from consult.case.entries import MoveEntry, Nothing, OfferEntry, ReleaseEntry
 from consult.clock import utc
 from consult.state.case import OPEN, CaseState
@@ -22,7 +23,7 @@ def release(known: Known, asked: Asked[ReleaseEntry]) -> Decided:
 def _has_control(known: Known, by: Author) -> None:
     """Refuse what only the physician who has control of an open case may do."""
     state, of = known.state, f"the case of {known.state.unit.call_sign}"
-    refuse_ended(state)
+    require_open_case(state)
     if state.physician is None:
         raise problems.WrongState(f"No physician has control of {of}.")
     if state.physician.id != by.id:
@@ -66,7 +67,7 @@ def move(known: Known, asked: Asked[MoveEntry], unit: UnitNamed, label: str | No
 def refuse_move(known: Known, asked: Asked[MoveEntry], unit: str) -> None:
     """Refuse a move of an ended case, to the unit that has the patient, or before that unit had."""
     state = known.state
-    refuse_ended(state)
+    require_open_case(state)
     if unit == state.unit.id:
         raise problems.WrongState(f"{state.unit.call_sign} has this patient already.")
     since = state.former_units[-1].until if state.former_units else state.opened_at
@@ -74,9 +75,3 @@ def refuse_move(known: Known, asked: Asked[MoveEntry], unit: str) -> None:
         raise problems.Invalid.at(
             "/at", f"{state.unit.call_sign} has this patient only since {utc(since)}.", "too_early"
         )
-
-
-def refuse_ended(state: CaseState) -> None:
-    """Refuse what only an open case can have."""
-    if state.state != OPEN:
-        raise problems.WrongState(f"The case is {state.state.replace('_', ' ')}.")

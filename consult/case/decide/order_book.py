@@ -197,7 +197,7 @@ def require(order: Order, now: datetime, *states: str) -> None:
 
 
 def require_open_case(state: CaseState) -> None:
-    """Raise WrongState where the case has ended: nothing is asked for or decided any more."""
+    """Raise WrongState where the case has ended: only what was done before is still taken."""
     if state.state != CASE_OPEN:
         raise problems.WrongState(f"The case was {ended_words(state)}: nothing is ordered or decided in it any more.")
 
