@@ -43,10 +43,10 @@ class NewestFirst(CursorPagination):
 
 
 def page(request: Request, rows: QuerySet, ordering: tuple[str, ...], show: Any, kind: type[Page]) -> Response:
-    """One page of rows as `show` answers them; a cursor that was not given out by us is 404."""
+    """One page of rows as `show` answers all of them; a cursor that was not given out by us is 404."""
     pages = NewestFirst(ordering)
     found = pages.paginate_queryset(rows, request)
-    results = tuple(show(row) for row in found or ())
+    results = tuple(show(found or []))
     return Response(kind(next=pages.get_next_link(), previous=pages.get_previous_link(), results=results))
 
 

@@ -63,6 +63,7 @@ urlpatterns = [
     path("instructions/<id:id>/unable/", questions.InstructionUnable.as_view()),
     path("instructions/<id:id>/withdraw/", questions.WithdrawInstruction.as_view()),
     path("handovers/", handovers.Handovers.as_view()),
+    path("handovers/<id:id>/", handovers.HandoverView.as_view()),
     path("handovers/<id:id>/accept/", handovers.AcceptHandover.as_view()),
     path("batch/", batch.BatchView.as_view()),
     path("alerts/", alerts.Alerts.as_view()),

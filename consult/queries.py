@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from uuid import UUID
 
 import msgspec
-from django.db.models import Exists, Min, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import Min, Q, QuerySet
 
 from consult.card_diff import replayed, replayed_from
 from consult.clock import stamp
@@ -22,7 +22,6 @@ from consult.models import (
     Notification,
     Order,
     RuleSetRecord,
-    TookPart,
     Unit,
 )
 from consult.resources.orders import order_dict
@@ -233,46 +232,6 @@ def to_countersign(membership: UUID) -> QuerySet[Alert]:
     """What a physician ordered by voice in cases that have ended and has not countersigned: no board shows them."""
     waiting = Alert.objects.filter(kind="countersign_waiting", cause=str(membership), cleared_at=None)
     return waiting.exclude(case__state=Case.State.OPEN).select_related("case__unit").order_by("raised_at")
-
-
-def history(
-    cases: QuerySet[Case],
-    *,
-    unit: UUID | None = None,
-    physician: UUID | None = None,
-    impression: str | None = None,
-    opened_from: datetime | None = None,
-    opened_to: datetime | None = None,
-    alert: str | None = None,
-    outside_limits: bool | None = None,
-    text: str | None = None,
-    ended: bool | None = None,
-) -> QuerySet[Case]:
-    """Those of the cases that fit, newest first.
-
-    `unit` is one that has or had the patient, `physician` one who had control, decided, ordered or instructed.
-    """
-    physicians = TookPart.objects.exclude(physician=None).select_related("physician__user").order_by("id")
-    others = Prefetch("took_part", physicians, to_attr="physicians")
-    found = cases.select_related("unit", "physician__user").prefetch_related(others).order_by("-opened_at", "-id")
-    if unit:
-        found = found.filter(Q(unit=unit) | Q(pk__in=TookPart.objects.filter(unit=unit).values("case")))
-    if physician:
-        found = found.filter(pk__in=TookPart.objects.filter(physician=physician).values("case"))
-    wanted = {
-        "impression": impression,
-        "opened_at__gte": opened_from,
-        "opened_at__lte": opened_to,
-        "outside_limits": outside_limits,
-        "complaint__icontains": text,
-    }
-    found = found.filter(**{name: value for name, value in wanted.items() if value is not None})
-    if ended is not None:
-        found = found.exclude(state=Case.State.OPEN) if ended else found.filter(state=Case.State.OPEN)
-    if alert:
-        raised = Alert.objects.filter(case=OuterRef("pk"), kind=alert)
-        found = found.filter(Exists(raised))
-    return found
 
 
 def other_units(case: Case) -> list[dict[str, str]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -23,7 +25,7 @@ class Alerts(ApiView):
         """List alerts: all, or of one state, or of one case."""
         filters = AlertFilter.of(request.query_params)
         found = queries.alerts(access.cases_of(self.actor), **filters)
-        return page(request, found, ("-raised_at", "-id"), alert, AlertPage)
+        return page(request, found, ("-raised_at", "-id"), partial(map, alert), AlertPage)
 
 
 class AcknowledgeAlert(WriteView):

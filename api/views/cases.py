@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 from uuid import UUID
 
 from rest_framework.request import Request
@@ -42,7 +43,7 @@ class Cases(CreateView):
     def get(self, request: Request) -> Response:
         """List cases, all or of one state."""
         found = access.cases_of(self.actor).filter(**CaseFilter.of(request.query_params)).select_related("unit")
-        return page(request, found, ("-opened_at", "-id"), case_line, CasePage)
+        return page(request, found, ("-opened_at", "-id"), partial(map, case_line), CasePage)
 
 
 class CaseView(ApiView):

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+from uuid import UUID
+
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.pages import page
 from api.serializers.handovers import HandoverAccept, HandoverOffer
-from api.views.base import CreateView, WriteView
+from api.views.base import ApiView, CreateView, WriteView
+from consult import access
 from consult.actions import handovers
-from consult.resources.handovers import ShiftHandover
+from consult.models import ControlOffer
+from consult.resources.handovers import HandoverPage, ShiftHandover, shift_handovers
 
 
 class Handovers(CreateView):
@@ -15,8 +23,27 @@ class Handovers(CreateView):
     given up, and with the case. It does not run out.
     """
 
-    entry, kind, answer = HandoverOffer, handovers.OFFER, ShiftHandover
+    entry, kind, answer, shown = HandoverOffer, handovers.OFFER, ShiftHandover, HandoverPage
     act = staticmethod(handovers.offer)
+
+    def get(self, request: Request) -> Response:
+        """List the offers that the caller made or is offered, newest first; for a supervisor those of all."""
+        found = handovers.known_to(self.actor)
+        return page(request, found, ("-received_at", "-id"), self._shown, HandoverPage)
+
+    def _shown(self, firsts: list[ControlOffer]) -> list[ShiftHandover]:
+        return shift_handovers([each.handover for each in firsts], self.actor.agency)
+
+
+class HandoverView(ApiView):
+    """One handover, as it stands case by case: to everybody of the agency but crews."""
+
+    shown = ShiftHandover
+    subject, gate = staticmethod(handovers.handed_over), staticmethod(access.require_watcher)
+
+    def get(self, request: Request, id: UUID) -> Response:
+        """What was offered to whom, and which of it is accepted."""
+        return Response(self.admit())
 
 
 class AcceptHandover(WriteView):

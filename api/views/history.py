@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.pages import page
 from api.serializers.filters import HistoryFilter
 from api.views.base import ApiView
-from consult import access, queries
+from consult import access, search
 from consult.resources.cases import HistoryPage, past_case
 
 
@@ -22,5 +24,5 @@ class History(ApiView):
         """The cases that fit, 200 a page."""
         self.admit()
         filters = HistoryFilter.of(request.query_params)
-        found = queries.history(access.cases_of(self.actor), **filters)
-        return page(request, found, ("-opened_at", "-id"), past_case, HistoryPage)
+        found = search.history(access.cases_of(self.actor), **filters)
+        return page(request, found, ("-opened_at", "-id"), partial(map, past_case), HistoryPage)

@@ -12,8 +12,9 @@ from functools import partial
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import QuerySet
 
-from consult import access, problems
+from consult import access, problems, search
 from consult.access import Actor
 from consult.actions.entry import Data, Kind, Written, write
 from consult.case.decide import control
@@ -64,6 +65,12 @@ def handed_over(actor: Actor, handover: UUID) -> ShiftHandover:
         return shift_handover(handover, actor.agency)
     except LookupError as error:
         raise problems.NotFound("There is no such handover here.") from error
+
+
+def known_to(actor: Actor) -> QuerySet[ControlOffer]:
+    """The handovers that the actor made or is offered, newest first; to a supervisor all; refuses crews."""
+    access.require_watcher(actor)
+    return search.handovers(actor.agency, actor.membership if actor.is_physician else None)
 
 
 def _each(data: Data, one: One) -> bool:

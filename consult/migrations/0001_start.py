@@ -521,7 +521,7 @@ class Migration(migrations.Migration):
                 ('to', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='consult.membership')),
             ],
             options={
-                'indexes': [models.Index(fields=['handover'], name='offer_handover'), models.Index(fields=['case', 'uid'], name='offer_uid')],
+                'indexes': [models.Index(fields=['handover'], name='offer_handover'), models.Index(fields=['case', 'uid'], name='offer_uid'), models.Index(fields=['by'], name='offer_by'), models.Index(fields=['to'], name='offer_to')],
             },
         ),
         migrations.AddIndex(

@@ -25,4 +25,6 @@ class ControlOffer(Entry):
         indexes = [
             models.Index(fields=["handover"], name="offer_handover"),
             models.Index(fields=["case", "uid"], name="offer_uid"),
+            models.Index(fields=["by"], name="offer_by"),
+            models.Index(fields=["to"], name="offer_to"),
         ]

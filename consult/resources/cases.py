@@ -80,7 +80,7 @@ def _unit(row: Case) -> UnitNamed:
 
 
 def past_case(row: Case) -> PastCase:
-    """A past case as the search shows it, of a row that `queries.history` found."""
+    """A past case as the search shows it, of a row that `search.history` found."""
     by, parts = row.physician, row.physicians  # type: ignore[attr-defined]
     return PastCase(
         **asdict(case_line(row)),

@@ -13,7 +13,7 @@ from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_safe
 from msgspec.structs import asdict
 
-from consult import access, clock, problems, queries, zone
+from consult import access, clock, problems, queries, search, zone
 from consult.access import Actor
 from consult.actions import looks
 from consult.models import Case, Review
@@ -34,7 +34,7 @@ def history(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The agency's cases that fit the filter, newest first."""
     form = HistoryFilter(request.GET, agency=actor.agency)
     cases = access.cases_of(actor)
-    found = queries.history(cases, **form.filters()) if form.is_valid() else cases.none()
+    found = search.history(cases, **form.filters()) if form.is_valid() else cases.none()
     rows = list(_after(found, cases, request.GET.get("after"))[: PAGE + 1])
     more = len(rows) > PAGE
     return page(

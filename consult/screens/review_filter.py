@@ -56,7 +56,7 @@ class HistoryFilter(forms.Form):
         field.choices = [ANY, *choices]
 
     def filters(self) -> dict[str, Any]:
-        """The words of ``queries.history``; a day begins and ends at midnight of the pages' time zone."""
+        """The words of ``search.history``; a day begins and ends at midnight of the pages' time zone."""
         if not self.is_valid():
             return {}
         data = self.cleaned_data

@@ -162,7 +162,7 @@ def test_a_whole_consult_is_as_told_each_operation_with_its_answer(cast, case, s
     post(cast.supervisor, "cases/{id}/reviews/", {"text": "well done", "outcome": "no_concern"}, id=case)
     for seq in (1, 4, 12):
         cast.supervisor.get(f"cases/{case}/at/{seq}/")
-    for address in ("cases/", "history/", "journal/verify/", "rule-set/"):
+    for address in ("cases/", "history/", "journal/verify/", "rule-set/", "handovers/", f"handovers/{shift}/"):
         cast.director.get(address)
     told = {(method.upper(), path) for path, each in schema["paths"].items() for method in each}
     answered = {(method, path) for method, path, status in described.HELD if status < 300}

@@ -68,6 +68,8 @@ MATRIX = {
     ("POST", "instructions/{id}/unable/"): CREW_ONLY,
     ("POST", "instructions/{id}/withdraw/"): PHYSICIANS,
     ("POST", "handovers/"): DECIDERS,
+    ("GET", "handovers/"): "403 403 in in in 403 in",
+    ("GET", "handovers/{id}/"): "403 403 in in in 404 404",
     ("POST", "handovers/{id}/accept/"): "403 403 in 403 in 404 404",
     ("POST", "batch/"): SENDERS,
     ("GET", "alerts/"): EVERYBODY,

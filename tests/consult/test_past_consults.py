@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from consult import queries
+from consult import queries, search
 from consult.actions import cards, demonstration
 from consult.journal import verify
 from consult.management import past_consults
@@ -54,11 +54,11 @@ def test_everything_a_supervisor_looks_for_is_there(past: list[Case]) -> None:
 
 def test_the_filters_find_them(past: list[Case]) -> None:
     cases = Case.objects.all()
-    assert queries.history(cases, outside_limits=True).count() == 1
-    assert queries.history(cases, impression="septic").count() == 1
-    assert queries.history(cases, alert="reassessment_overdue").count() >= 1
-    assert queries.history(cases, text="wasp").count() == 1
-    assert queries.history(cases, opened_from=NOON - past_consults.timedelta(hours=7)).count() == 3
+    assert search.history(cases, outside_limits=True).count() == 1
+    assert search.history(cases, impression="septic").count() == 1
+    assert search.history(cases, alert="reassessment_overdue").count() >= 1
+    assert search.history(cases, text="wasp").count() == 1
+    assert search.history(cases, opened_from=NOON - past_consults.timedelta(hours=7)).count() == 3
 
 
 def test_played_twice_it_adds_nothing_and_the_other_agency_stays_empty(past: list[Case]) -> None:

@@ -9,7 +9,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from consult import access, queries
+from consult import access, search
 from consult.actions import cards, cases, interventions, notes, orders, questions
 from consult.models import TookPart
 from consult.resources.cases import past_case
@@ -79,7 +79,7 @@ SAYS: dict[str, tuple[Callable[[Consult], None], bool]] = {
 
 
 def found(cast: Cast, **filters: object) -> list[UUID]:
-    return [case.uid for case in queries.history(access.cases_of(cast.averill), **filters)]  # type: ignore[arg-type]
+    return [case.uid for case in search.history(access.cases_of(cast.averill), **filters)]  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(("act", "counts"), SAYS.values(), ids=SAYS)
@@ -100,7 +100,7 @@ def test_each_is_named_once_the_first_first_beside_who_has_control(consult: Cons
     decides(consult)
     control(consult)
 
-    (row,) = queries.history(access.cases_of(consult.cast.averill))
+    (row,) = search.history(access.cases_of(consult.cast.averill))
     assert [each.name for each in past_case(row).physicians] == ["Dr. Quillan", "Dr. Merrin"]
     assert past_case(row).physician == past_case(row).physicians[1]
 
@@ -132,13 +132,13 @@ def test_the_search_is_one_query_by_an_index_and_one_for_the_names_however_many_
         control(each)
         move(each)
     wanted = {"unit": consult.cast.osk.unit, "physician": consult.cast.quillan.membership}[what]
-    search = queries.history(access.cases_of(consult.cast.averill), **{what: wanted})  # type: ignore[arg-type]
+    by_who = search.history(access.cases_of(consult.cast.averill), **{what: wanted})  # type: ignore[arg-type]
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
             cursor.execute("SET LOCAL enable_seqscan = off")  # so few rows are read through otherwise
 
         by_index = {"postgresql": f"took_part_{what}", "sqlite": "SEARCH U0 USING COVERING INDEX"}
-        assert by_index[connection.vendor] in search.explain()
+        assert by_index[connection.vendor] in by_who.explain()
     with CaptureQueriesContext(connection) as asked:
-        assert len([past_case(case) for case in search]) == 3
+        assert len([past_case(case) for case in by_who]) == 3
     assert len(asked) == 2
