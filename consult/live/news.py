@@ -35,13 +35,14 @@ class News:
 
     @cached_property
     def needs(self) -> object:
-        """What pages of other cases tell of this one: alerts that nobody has taken, whether somebody asks something."""
+        """What pages of other cases tell of this one: alerts that nobody has taken, what is asked, who has control."""
         if not self.open:
             return False
         card = msgspec.json.decode(self.card)
         alerts = [(alert["id"], alert["priority"], alert["text"], alert.get("escalated_to")) for alert in raised(card)]
         asked = any(order["state"] == "requested" for order in card.get("orders") or ())
-        return alerts, asked, bool(card.get("questions"))
+        control = card.get("physician"), card.get("offered")
+        return alerts, asked, bool(card.get("questions")), control
 
     @cached_property
     def text(self) -> str:

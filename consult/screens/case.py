@@ -90,8 +90,14 @@ def _others(actor: Actor, case: Case) -> dict[str, Any]:
     high = sum(alarm["priority"] == "high" for card in cards for alarm in raised(card)) + len(arrests)
     others = sorted((card for card in cards if card["case"] != str(case.uid)), key=_rank)
     found = [{"id": card["case"], "whom": whom(card), "why": why} for card in others if (why := _why(card))]
-    climbed = json.dumps(_climbed(actor, others))
-    return {"others": found, "high": high, "arrests": " ".join(arrests), "climbed": climbed}
+    climbed, control = json.dumps(_climbed(actor, others)), json.dumps([_control(card) for card in cards])
+    return {"others": found, "high": high, "arrests": " ".join(arrests), "climbed": climbed, "control": control}
+
+
+def _control(card: dict[str, Any]) -> dict[str, Any]:
+    """What of a card says who has control, and to whom it is offered."""
+    told = {name: card[name] for name in ("case", "physician", "offered")}
+    return {**told, "unit": {"call_sign": card["unit"]["call_sign"]}, "patient": {"label": card["patient"]["label"]}}
 
 
 def _climbed(actor: Actor, cards: list[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -7,7 +7,7 @@ from uuid import uuid4
 from playwright.sync_api import expect
 
 from consult import clock
-from consult.actions import accounts, cases
+from consult.actions import accounts, cases, handovers
 from consult.models import Agency
 from tests.browser.conftest import SignIn, Transport
 
@@ -36,6 +36,18 @@ def test_offered_told_live_accepted_told_live(sign_in: SignIn, transport: Transp
     expect(comes.locator("#mine article")).to_have_count(1)
     expect(comes.locator("#offers-news")).to_be_hidden()
     expect(goes.locator("#mine")).to_contain_text("You have control of no case")
+
+
+def test_an_offer_is_told_on_the_page_of_another_case_too(sign_in: SignIn, transport: Transport):
+    taken(transport)
+    other = {"id": uuid4(), "opened_at": clock.now(), "patient": {"age": None, "weight": None}}
+    cases.open_case(transport.team.osk, other, clock.now())
+    page = sign_in("quillan", f"/cases/{other['id']}/")
+    expect(page.locator("#strip")).to_have_attribute("data-live", "live")
+    offer = {"id": uuid4(), "to": "quillan", "cases": [transport.uid]}
+    handovers.offer(transport.team.merrin, offer, clock.now())
+
+    expect(page.locator("#offers-text")).to_contain_text("Dr. Merrin offers you control: Kestrel 2 A")
 
 
 def test_what_one_ticked_stays_while_a_case_moves_and_what_was_offered_may_be_kept(

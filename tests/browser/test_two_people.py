@@ -51,6 +51,39 @@ def test_who_had_control_is_told_that_a_colleague_has_it(transport: Transport, s
     expect(page.locator("#taken")).to_be_hidden()
 
 
+@pytest.mark.parametrize("where", ["/cases/{other}/", "/shift/", "/rules/"])
+def test_on_whatever_page_they_are_and_on_the_next_until_it_is_noted(where: str, transport: Transport, sign_in: SignIn):
+    other = {"id": uuid4(), "opened_at": clock.now(), "patient": {"age": None, "weight": None}}
+    cases.open_case(transport.team.osk, other, clock.now())
+    cases.accept(transport.team.merrin, transport.uid, {"id": uuid4()}, clock.now())
+    page = live_board(sign_in)
+    board = page.url
+    page.goto(board.replace("/board/", where.format(other=other["id"])))
+    expect(page.locator("#strip")).to_have_attribute("data-live", "live")
+    cases.accept(transport.team.quillan, transport.uid, {"id": uuid4(), "take_over": True}, clock.now())
+
+    told = "Dr. Quillan took control of Kestrel 2 A from you at "
+    expect(page.locator("#taken")).to_contain_text(told)
+    page.goto(board)
+    expect(page.locator("#taken")).to_contain_text(told)
+    page.get_by_role("button", name="Noted").click()
+    page.reload()
+    expect(page.locator("#strip")).to_have_attribute("data-live", "live")
+    expect(page.locator("#taken")).to_be_hidden()
+
+
+def test_who_comes_back_later_is_told_too_and_not_once_the_case_is_theirs_again(transport: Transport, sign_in: SignIn):
+    cases.accept(transport.team.merrin, transport.uid, {"id": uuid4()}, clock.now())
+    page = live_board(sign_in)
+    page.goto("about:blank")
+    cases.accept(transport.team.quillan, transport.uid, {"id": uuid4(), "take_over": True}, clock.now())
+    page.go_back()
+
+    expect(page.locator("#taken a")).to_have_text("Dr. Quillan took control of Kestrel 2 A from you")
+    cases.accept(transport.team.merrin, transport.uid, {"id": uuid4(), "take_over": True}, clock.now())
+    expect(page.locator("#taken")).to_be_hidden()
+
+
 def test_a_dose_is_recorded_as_ordered_by_voice(transport: Transport, take: Take):
     phone = take("give/epinephrine-push-dose/")
     phone.page.locator("#already summary").click()

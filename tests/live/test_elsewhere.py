@@ -81,6 +81,17 @@ async def test_whatever_changes_of_what_it_needs(cases, desk, do, then):
     assert await desk.news() == HINT
 
 
+@pytest.mark.parametrize(
+    "shown",
+    [{"physician": {"id": "q", "name": "Dr. Quillan"}}, {"offered": {"to": {"id": "m", "name": "Dr. Merrin"}}}],
+    ids=["a colleague takes control", "one offers it"],
+)
+async def test_whoever_has_control_of_another_case(cases, desk, do, shown):
+    await do(partial(change, cases[1], shown=shown))
+
+    assert await desk.news() == HINT
+
+
 async def test_a_case_that_ends_needs_nothing_any_more(cases, desk, do):
     await do(warn, cases[1], ("a", "high"))
     assert await desk.news() == HINT

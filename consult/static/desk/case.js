@@ -4,6 +4,7 @@ import { serverNow } from "../core/clock.js";
 import { parse, remember } from "../core/parts.js";
 import { startClock, tick } from "../core/times.js";
 import { applyRole, startActions } from "./actions.js";
+import { noteControl } from "./control.js";
 import { changed, settled } from "./kept.js";
 import { startListed } from "./listed.js";
 import { checkAll, startOrderForms } from "./orders.js";
@@ -68,6 +69,7 @@ function showOthers(fresh) {
   soundArrests(arrests);
   showHigh(high);
   showClimbed(JSON.parse(told.dataset.climbed));
+  noteControl(JSON.parse(told.dataset.control), { all: true, live: true });
   const place = document.getElementById("others");
   const open = place.querySelector("details")?.open;
   place.replaceChildren(...told.childNodes);
@@ -150,7 +152,9 @@ startCursor();
 startSound(document.getElementById("sound"));
 startAway();
 soundArrests(arrests);
-showClimbed(JSON.parse(document.getElementById("others")?.dataset.climbed ?? "[]"));
+const atFirst = document.getElementById("others")?.dataset; // a crew's page tells of its own case alone
+showClimbed(JSON.parse(atFirst?.climbed ?? "[]"));
+if (atFirst?.control) noteControl(JSON.parse(atFirst.control), { all: true });
 startStrip(page.dataset.socket, (message) => {
   if (message.type === "elsewhere") others = others.then(renewOthers);
   else if (message.type === "looking") takeLooking(message);

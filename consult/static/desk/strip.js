@@ -4,6 +4,7 @@
 import { Live } from "../core/live.js";
 import { parse } from "../core/parts.js";
 import { clockText, countText, hereText } from "../core/times.js";
+import { forgetControl, noteControl } from "./control.js";
 
 const FOLDS_AT = 200; // px; what folds away is less high than the way back to where it unfolds
 const UNFOLDS_AT = 40;
@@ -14,8 +15,7 @@ const UNFOLDS_AT = 40;
 export function startStrip(path, onMessage) {
   const take = (message) => {
     noteOpen(message);
-    noteOffers(message);
-    noteTaken(message);
+    noteCards(message, path.startsWith("/ws/board/"));
     if (message.type === "tick") return void (open.size || askForRules());
     checkRules((message.card ?? message.cases?.[0])?.rule_set);
     onMessage(message);
@@ -25,6 +25,13 @@ export function startStrip(path, onMessage) {
   document.addEventListener("submit", readChanges);
   setInterval(() => show(link), 500);
   startHead();
+}
+
+/** Hand on who has control of what; a page of one case has the others from elsewhere. */
+function noteCards(message, all) {
+  if (message.cases) noteControl(message.cases, { all });
+  if (message.card) noteControl([message.card], { live: true });
+  if (message.type === "gone") forgetControl(message.case);
 }
 
 /** Signed out, or not theirs any more. */
@@ -97,52 +104,6 @@ function folded([worst, ...more], links, open) {
   line.dataset.priority = worst.priority;
   fold.append(line, ...links);
   return fold;
-}
-
-// ---- control that a colleague has taken
-
-const mine = new Set(); // the cases that this socket tells, of which whoever looks has had control since the page is open
-
-/** Tell who had control that a colleague has it now; a look is enough to put that away. */
-function noteTaken(message) {
-  const { membership } = document.body.dataset;
-  for (const card of message.card ? [message.card] : message.cases ?? []) {
-    if (card.physician?.id === membership) mine.add(card.case);
-    else if (mine.delete(card.case) && card.physician) showTaken(card);
-  }
-}
-
-function showTaken({ case: id, physician, unit, patient }) {
-  const place = document.getElementById("taken");
-  const whom = [unit.call_sign, patient?.label].filter(Boolean).join(" ");
-  place.querySelector("a").href = `/cases/${id}/`;
-  place.querySelector("a").textContent = `${physician.name} took control of ${whom} from you at ${clockText(Date.now(), false)}. What you typed is kept`;
-  place.querySelector("button").onclick = () => { place.hidden = true; };
-  place.hidden = false;
-}
-
-// ---- control that a colleague offers at the change of shift
-
-const offers = new Map(); // of the cases that this socket tells, those that are offered to whoever looks
-
-function noteOffers(message) {
-  if (message.type === "hello") offers.clear();
-  for (const card of [...(message.cases ?? []), message.card].filter(Boolean)) {
-    if (card.offered?.to.id === document.body.dataset.membership) offers.set(card.case, card);
-    else offers.delete(card.case);
-  }
-  if (message.type === "gone") offers.delete(message.case);
-  showOffers([...offers.values()]);
-}
-
-/** Say who offers what, as a way to the page where it is accepted. */
-function showOffers(cards) {
-  const place = document.getElementById("offers-news");
-  if (!place) return;
-  place.hidden = !cards.length;
-  const from = [...new Set(cards.map(({ offered }) => offered.by.name))].join(", ");
-  const what = cards.map(({ unit, patient }) => [unit.call_sign, patient?.label].filter(Boolean).join(" ")).join(", ");
-  write("offers-text", cards.length ? `${from} offers you control: ${what}. Look and accept one by one` : "");
 }
 
 // ---- the rules in force, and the notice that they have changed
