@@ -24,7 +24,7 @@ from consult.render import alarms, treatments, words
 from consult.render.order_story import changed, held, last_step, open_question, told
 from consult.render.orders import headline, how
 from consult.resources.orders import order_dict
-from consult.screens import crew_told
+from consult.screens import crew_control, crew_told
 
 FIRST, TO_DO, TO_KNOW = range(3)  # in which rank news stand
 TOLD_FOR = timedelta(minutes=30)  # so long an end is news to a phone that has not told it yet: our choice
@@ -72,6 +72,7 @@ def news(actor: Actor, now: datetime, *, beside: UUID | None = None) -> list[dic
     told_of = [_item(row, order_dict(row)) for row in rows.select_related("case") if _is_news(row, actor, now)]
     told_of += [_moved_here(case) for case in open_cases(actor) if _came_lately(case, now)]
     told_of += crew_told.news(lately, actor, since)
+    told_of += [{**item, "rank": TO_KNOW} for item in crew_control.news(lately, actor, since)]
     told_of += [item for case in lately for item in _denied(case, since)]
     if beside:
         told_of = [_blinded(item) for item in told_of if item["ends"] or item["order"] != beside]

@@ -271,6 +271,40 @@ class TestTheLineOfWhatStandsHigh:
         assert line.strip() == "High: Readback mismatch"
 
 
+class TestWhoHasControl:
+    """A crew whose physician has gone asks somebody who does not look any more."""
+
+    def told(self, consult: Consult) -> list[str]:
+        return [f"{item['lead']} {item['what']}" for item in news(consult.cast.osk, later(minutes=1))]
+
+    def test_that_the_first_physician_takes_it_is_no_news(self, consult: Consult):
+        cases.accept(consult.cast.merrin, consult.uid, {"id": uuid4()}, NOON)
+
+        assert self.told(consult) == []
+
+    def test_that_it_was_given_up_is_told_with_its_reason(self, consult: Consult, signed_in: Sign):
+        cases.accept(consult.cast.merrin, consult.uid, {"id": uuid4()}, NOON)
+        cases.release(consult.cast.merrin, consult.uid, {"id": uuid4(), "reason": "called to the ward"}, NOON)
+
+        assert self.told(consult) == ["NO PHYSICIAN: Dr. Merrin gave up control; the others are asked"]
+        assert "called to the ward" in page_of(signed_in, consult, "vitals/").one("news-item").text
+
+    @pytest.mark.parametrize("given_up", [True, False])
+    def test_that_another_has_it_is_told_once_for_what_was_before(self, given_up: bool, consult: Consult):
+        cases.accept(consult.cast.merrin, consult.uid, {"id": uuid4()}, NOON)
+        if given_up:
+            cases.release(consult.cast.merrin, consult.uid, {"id": uuid4()}, NOON)
+        cases.accept(consult.cast.quillan, consult.uid, {"id": uuid4(), "take_over": True}, NOON)
+
+        assert self.told(consult) == ["CONTROL PASSED: Dr. Quillan has control now"]
+
+    def test_after_half_an_hour_it_is_news_no_more(self, consult: Consult):
+        cases.accept(consult.cast.merrin, consult.uid, {"id": uuid4()}, NOON)
+        cases.accept(consult.cast.quillan, consult.uid, {"id": uuid4(), "take_over": True}, NOON)
+
+        assert news(consult.cast.osk, later(minutes=31)) == []
+
+
 class TestWhatComesFirst:
     def test_is_the_newest_that_is_to_be_done_then_what_is_to_be_known(self, consult: Consult):
         """A newer refusal waits behind an order, an older withdrawal behind a newer order."""

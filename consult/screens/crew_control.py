@@ -1,0 +1,56 @@
+"""What a crew is told of who has control of its patient: given up, or passed to another physician."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import datetime
+from typing import Any
+
+from django.urls import reverse
+
+from consult import queries
+from consult.access import Actor
+from consult.clock import stamp
+from consult.models import Case
+from consult.render import words
+
+GIVEN_UP, TAKEN = KINDS = ("case.released", "case.accepted")
+
+
+def news(cases: Collection[Case], actor: Actor, since: datetime) -> list[dict[str, Any]]:
+    """Of each open case the newest change of control since then; that the first physician takes it is none."""
+    open_now = [case for case in cases if case.state == Case.State.OPEN]
+    spans = {str(case.uid): (max(0, case.seq - queries.PAGE), None) for case in open_now}
+    named = [{"pk": case.pk, "uid": case.uid} for case in open_now]
+    lines = queries.lines_between(named, spans, KINDS, but_by=actor.membership)
+    found = [(case, [each for each in lines if each["case"] == case.pk]) for case in open_now]
+    told = [(case, each) for case, each in found if each and each[-1]["received_at"] >= since]
+    return [_item(case, each) for case, each in told if _has_passed(each)]
+
+
+def _has_passed(told: list[dict[str, Any]]) -> bool:
+    """Whether somebody had control before the newest change."""
+    newest = told[-1]
+    return newest["kind"] == GIVEN_UP or bool(newest["data"]["taken_from"]) or len(told) > 1
+
+
+def _item(case: Case, told: list[dict[str, Any]]) -> dict[str, Any]:
+    newest = told[-1]
+    physician, before = newest["data"]["physician"], newest["data"].get("taken_from")
+    given_up = newest["kind"] == GIVEN_UP
+    why = newest["data"].get("reason", "") if given_up else f"before: {before}" if before else ""
+    return {
+        "key": f"{case.uid}-control-{newest['seq']}",
+        "ends": False,
+        "over": False,
+        "lead": "NO PHYSICIAN:" if given_up else "CONTROL PASSED:",
+        "order": None,
+        "what": f"{physician} gave up control; the others are asked" if given_up else f"{physician} has control now",
+        "who": words.who_text(words.person(case.patient)),
+        "why": why,
+        "blind": {},
+        "noted": "Noted, stay here",
+        "go": "Open the case",
+        "href": reverse("crew-case", args=[case.uid]),
+        "at": stamp(newest["at"]),
+    }
