@@ -9,7 +9,7 @@ from uuid import UUID
 
 import msgspec
 
-from consult import access, queries
+from consult import access, problems, queries
 from consult.access import Actor
 from consult.actions.carry_out import load
 from consult.actions.entry import Data, apart
@@ -20,7 +20,10 @@ from consult.case.decide.containers import require_known
 from consult.case.decide.orders import require_in_case
 from consult.case.dose import OTHER, from_bag_in_hand, proposal_of
 from consult.case.entries import CheckEntry
+from consult.models import Case
 from consult.resources.checks import CheckedProposal, checked_proposal
+from consult.state.check import Check
+from dosing.ground.facts import Amount, Proposal
 from dosing.held.effects import effects
 from dosing.tell.delivery import flow
 from dosing.tell.guidance import guidance as may_be_given
@@ -48,6 +51,26 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> C
         answer = titration.with_most(answer, leads_to)
     would = effects(proposal, answer.give.rate if answer.give else None, facts, rules)
     return checked_proposal(answer, flow(proposal, facts, rules), would)
+
+
+def next_rate(actor: Actor, case: Case, order_id: str, rate: Amount, at: datetime) -> Check:
+    """What the rules would say to the next rate of what is stepped up by this order; raises NotFound without it."""
+    access.require_writer(actor)
+    known = load(case).whole(at)
+    order = known.state.order(order_id)
+    if order is None or order.intervention is None:
+        raise problems.NotFound("Nothing is stepped up by this order.")
+    dose = known.state.dose(order.intervention)
+    proposal = Proposal(
+        treatment=dose.treatment,
+        amount=rate,
+        route=dose.route,
+        at=at,
+        concentration=dose.concentration,
+        indication=dose.indication,
+        new_rate=True,
+    )
+    return checked(proposal, known.facts, known.rules, order.for_rules())
 
 
 class Guidance(TypedDict):

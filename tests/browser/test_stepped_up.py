@@ -74,6 +74,32 @@ def test_one_press_sets_the_next_rate_and_the_one_after_it_is_counted_down(
     assert phone.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
+def test_a_pressure_that_is_due_comes_before_the_next_step(take: Callable[[str], Phone], transport: Transport):
+    """The rules ask for a pressure 3 min after a rate was set; the page leads to it, and then to the step."""
+    started(transport, 6)
+    phone = take("")
+    way = phone.page.get_by_role("link", name="A pressure first, then up to 0.1 mcg/kg/min")
+    expect(way).to_be_visible()
+    expect(step_button(phone)).to_be_hidden()
+    way.click()
+    phone.page.wait_for_url("**/vitals/")
+    phone.ready().type(sbp=84, dbp=44)
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+    phone.open()
+
+    expect(way).to_be_hidden()
+    expect(step_button(phone)).to_contain_text("Up to 0.1 mcg/kg/min = 30 mL/h now")
+
+
+def test_what_the_rules_flag_of_a_step_is_said_before_it(take: Callable[[str], Phone], transport: Transport):
+    """Nobody steps a pressor up whose pressure is at its goal without being told so."""
+    started(transport, 4)
+    transport.vitals(sbp=120, dbp=80)
+
+    expect(take("").page.locator("[data-part^='step-'] .finding").first).to_contain_text("goal")
+
+
 @pytest.mark.parametrize(
     ("steps", "sbp", "told"),
     [

@@ -1,4 +1,5 @@
-/* The next rate of what runs by an order with steps: one press records it. Which rate, from when, the server says. */
+/* The next rate of what runs by an order with steps: one press records it. Which rate, from when, and from when a pressure
+   comes first, the server says. */
 
 import { serverNow } from "../core/clock.js";
 import { countText } from "../core/times.js";
@@ -15,7 +16,23 @@ export class StepForm {
       amend: (data) => { data.amount = JSON.parse(this.place().dataset.step); this.done = this.place().dataset.step; },
     });
     document.addEventListener("parts", () => this.moved(form));
-    setInterval(() => this.entry.refresh(), LOOK_MS);
+    setInterval(() => this.look(form), LOOK_MS);
+    this.look(form);
+  }
+
+  /* Whether a pressure is wanted before the rate goes up again. */
+  get wantsPressure() {
+    const { step, held, pressureAt } = this.place().dataset;
+    return Boolean(step && !held && step !== this.done && Date.parse(pressureAt) <= serverNow());
+  }
+
+  /* While a pressure comes first, the way to it stands where the step would. */
+  look(form) {
+    const first = this.wantsPressure;
+    const way = this.place().querySelector(".stepping-pressure");
+    if (way) way.hidden = !first;
+    form.querySelector("button").hidden = first;
+    this.entry.refresh();
   }
 
   /* Why no step is set now, as the button's words; "" where one may be. */
@@ -24,6 +41,7 @@ export class StepForm {
     if (textContent === dataset.gone) return "No further step by this order";
     if (dataset.held || !dataset.step) return dataset.held ?? "No further step";
     if (dataset.step === this.done) return `Recorded: ${dataset.says}`;
+    if (this.wantsPressure) return "A pressure first";
     const left = Date.parse(dataset.from) - serverNow();
     return left > 0 ? `Up to ${dataset.says} in ${countText(Math.ceil(left / 1000) * 1000)}` : "";
   }
@@ -31,6 +49,6 @@ export class StepForm {
   /* Once the server has taken the step and says the next one, the form stands for that. */
   moved(form) {
     if (this.entry.settled && form.hidden && this.place().dataset.step !== this.done) this.entry.again();
-    this.entry.refresh();
+    this.look(form);
   }
 }
