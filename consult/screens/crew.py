@@ -15,10 +15,10 @@ from consult.models import Case
 from consult.render import questions, words
 from consult.render.handover import handover as spoken
 from consult.render.in_hand import in_hand
-from consult.render.running import steps
 from consult.render.treatments import goes_on, voice_text
 from consult.render.vitals import signs
 from consult.screens import (
+    crew_again,
     crew_arrest,
     crew_ask,
     crew_case,
@@ -27,6 +27,7 @@ from consult.screens import (
     crew_in_hand,
     crew_news,
     crew_orders,
+    crew_steps,
     crew_told,
     crew_worker,
     doses_and_orders,
@@ -92,10 +93,11 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         measured=crew_case.measured(card),
         signs=signs(card),
         running=card.get("running") or [],
-        steps=steps(card),
+        steps=[] if case.ended_at else crew_steps.next_steps(actor, case, card, clock.now()),
         given=given,
         ended=[order for order in ended if order["state"] != "given"],
         held_now=in_hand(card),
+        again=None if case.ended_at else crew_again.last_push(card, queries.rules_of(case), clock.now()),
         **crew_arrest.working_page(case, card, clock.now()),
     )
 

@@ -57,7 +57,7 @@ def runs(dose: Row) -> str:
 
 
 def as_ordered(order: Row, form: Row) -> dict[str, str]:
-    """What was ordered and read back, by which the page tells another dose or strength; nothing is chosen by it."""
+    """What was ordered and read back, by which the page tells another dose or strength."""
     amount, strength = amount_of(order.get("amount")), amount_of(order.get("concentration"))
     listed = {each["key"] for each in form["strengths"]}
     key = _key({"value": strength.value, "unit": strength.unit}) if strength else ""
@@ -66,6 +66,54 @@ def as_ordered(order: Row, form: Row) -> dict[str, str]:
         "strength": key if key in listed else "",
         "text": " of ".join(amount_text(each) for each in (amount, strength) if each),
     }
+
+
+def as_read_back(order: Row, form: Row) -> dict[str, str]:
+    """Route, dose and strength as they were read back, to be chosen already; nothing while the order does not hold.
+
+    ``whole`` where the form needs no other choice.
+    """
+    if order["gate"]["hold"]:
+        return {}
+    said = (order.get("read_back") or {}).get("said") or {}
+    read = said.get("concentration") or said.get("strength")
+    listed = {each["key"] for each in form["strengths"]}
+    known = {
+        "dose": _key(order["amount"]) if order.get("amount") else "",
+        "route": order["route"] if order["route"] in form["routes"] else "",
+        "strength": _key(read) if read and _key(read) in listed else "",
+        "over_min": _plain(order["over_min"]) if order.get("over_min") else "",
+        "product": order.get("product") or "",
+    }
+    whole = known["dose"] and known["route"] and (known["strength"] or not listed)
+    return {**known, "whole": "yes" if whole else ""}
+
+
+def route_in_use(card: Row, routes: Collection[str]) -> str:
+    """The only route there is, else that of the newest dose by one of them, else of the only access; ``""`` without."""
+    if len(routes) == 1:
+        return next(iter(routes))
+    given = [dose["route"] for dose in card.get("doses") or () if not dose["in_error"] and dose["route"] in routes]
+    ways = {"iv_access": "IV", "io_access": "IO"}
+    done = {ways[each["procedure"]] for each in card.get("access") or () if each["outcome"] == "done"} & {*routes}
+    return given[-1] if given else done.pop() if len(done) == 1 else ""
+
+
+def strength_in_hand(card: Row, form: Row) -> str:
+    """The only strength of the treatment that is in hand, as the form lists it; ``""`` for none or several."""
+    listed = {each["key"] for each in form["strengths"]}
+    held = [each for each in card.get("in_hand") or () if each["treatment"] == form["item"]["treatment"]]
+    keys = {_key(each["strength"]) for each in held if each["strength"] and each["left"]["value"]}
+    return keys.pop() if len(keys) == 1 and keys <= listed else ""
+
+
+def ticked(again: str, order: Row | None, in_syringe: Sequence[Row]) -> str:
+    """The one syringe in hand whose label was read: by the read-back, or for the dose before; ``""`` without."""
+    if len(in_syringe) != 1:
+        return ""
+    said: Row = (((order or {}).get("read_back") or {}).get("said") or {}).get("strength") or {}
+    read = bool(said) and _key(said) == _key(in_syringe[0]["strength"])
+    return str(in_syringe[0]["id"]) if read or again == in_syringe[0]["id"] else ""
 
 
 def with_amount(choices: list[dict[str, Any]], amount: object) -> list[dict[str, Any]]:

@@ -48,6 +48,16 @@ def rate_ordered(orders: Iterable[Mapping[str, Any]], dose: Mapping[str, Any]) -
     return json.dumps({"amount": order["amount"], "text": text, "pump": rate if alike else None})
 
 
+def as_read_back(order: Mapping[str, Any]) -> dict[str, Any]:
+    """What the order does with what runs, by the form's own names, to be chosen already; nothing once it is held."""
+    status = {"change": "rate", "hold": "held", "stop": "stopped"}.get(order["action"])
+    if status is None or order["gate"]["hold"]:
+        return {}
+    said = (order.get("read_back") or {}).get("said") or {}
+    rate = said.get("rate") or order.get("amount") if status == "rate" else None
+    return {"status": status, "value": f"{rate['value']:g}" if rate else "", "unit": rate["unit"] if rate else ""}
+
+
 def time_left(dose: Mapping[str, Any], infused: str, now: datetime) -> dict[str, str] | None:
     """Flow, time left and end of a bolus of which so many mL are in; None where that says nothing.
 

@@ -15,14 +15,22 @@ from consult.access import Actor
 from consult.actions import checks
 from consult.models import Case
 from consult.render.in_hand import in_hand
-from consult.render.running import steps
 from consult.resources.orders import order_dict
-from consult.screens import crew_case, crew_choices, crew_dose_form, crew_drawn_from, crew_for_what, crew_treatments
+from consult.screens import (
+    crew_case,
+    crew_choices,
+    crew_dose_form,
+    crew_drawn_from,
+    crew_for_what,
+    crew_read_back,
+    crew_steps,
+    crew_treatments,
+)
 from consult.screens.crew_for_what import Chosen
 from consult.screens.crew_in_hand import done, mixable
 from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
-from consult.screens.crew_running import about, rate_ordered, run_out, time_left
+from consult.screens.crew_running import about, as_read_back, rate_ordered, run_out, time_left
 from consult.screens.crew_standing import standing
 from consult.screens.listed import listed
 from dosing.rules.rule_set import RuleSet, Treatment
@@ -59,9 +67,14 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
     form |= crew_dose_form.source(held, place, known, now)
     form |= {"held_now": held, "places": places, "place": place}
     form["standing"] = json.dumps(standing(facts["card"], form, known, rules))
+    form["ticked"] = crew_dose_form.ticked(request.GET.get("again", ""), order, form["in_syringe"])
     if order:
-        form["amounts"] = crew_dose_form.with_amount(form["amounts"], order.get("amount"))
+        form["carried"] = crew_dose_form.as_read_back(order, form)
         form["ordered"] = crew_dose_form.as_ordered(order, form)
+    else:  # perhaps once more as before
+        again = crew_dose_form.carried(request.GET, form) if "amount" in request.GET else form["carried"]
+        form["carried"] = {"strength": crew_dose_form.strength_in_hand(facts["card"], form), **again}
+    form["amounts"] = crew_dose_form.with_amount(form["amounts"], (order or form["carried"]).get("amount"))
     return crew_page(request, actor, "give", **facts, here="give", order=order, **_by_voice(actor), **form)
 
 
@@ -85,6 +98,7 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
         "units": units,
         "may_hold": bool(dose["rates"]) or not dose.get("amount"),
         "left": time_left(dose, request.GET.get("infused", ""), now),
+        "read": as_read_back(order) if order else {},
     }
     return crew_page(request, actor, "change", **facts, here="case", dose=dose, order=order, **form)
 
@@ -122,6 +136,8 @@ def request_order(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResp
         return crew_page(request, actor, "request_other", **facts, here="orders", **form)
     form = _treatment_form(actor, case, treatment, _chosen(request))
     form["carried"] = crew_dose_form.carried(request.GET, form)
+    form["carried"]["route"] = form["carried"]["route"] or crew_dose_form.route_in_use(facts["card"], form["routes"])
+    form["carried"]["strength"] = form["carried"]["strength"] or crew_dose_form.strength_in_hand(facts["card"], form)
     form["amounts"] = crew_dose_form.with_amount(form["amounts"], form["carried"]["amount"])
     reasons = crew_choices.REQUEST_REASONS
     return crew_page(request, actor, "request", **facts, here="orders", request_reasons=reasons, **form)
@@ -133,7 +149,8 @@ def order_status(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UU
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     order = order_page(_order(actor, case, order_id))
     running = about(order, facts["card"].get("running") or ())
-    stepped = [each for each in steps(facts["card"]) if each["order"] == order["id"]]
+    told = [] if case.ended_at else crew_steps.next_steps(actor, case, facts["card"], clock.now())
+    stepped = [each for each in told if each["order"] == order["id"]]
     order |= {"running": running, "withdraw_reasons": crew_choices.WITHDRAW_REASONS}
     return crew_page(request, actor, "order", **facts, here="orders", order=order, steps=stepped, page_of_step=True)
 
@@ -142,7 +159,7 @@ def order_status(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UU
 def read_back(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) -> HttpResponse:
     """Read an order back: the page holds nothing of what was ordered, so that there is nothing to copy."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
-    order = {"gate": gate(_order(actor, case, order_id), "approved")}
+    order, rules = {"gate": gate(_order(actor, case, order_id), "approved")}, queries.rules_of(case)
     frame = {name: facts[name] for name in ("case_id", "call_sign", "person", "who", "to_do", "case_ended")}
     return crew_page(
         request,
@@ -154,7 +171,8 @@ def read_back(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID)
         beside=order_id,
         here="orders",
         seq=facts["card"]["seq"],
-        groups=crew_treatments.all_titles(queries.rules_of(case)),
+        labels=crew_read_back.labels(facts["card"], rules),
+        groups=crew_read_back.drugs(rules),
         routes=crew_choices.ROUTES,
         strength_units=crew_choices.STRENGTH_UNITS,
         amount_units=crew_choices.AMOUNT_UNITS,

@@ -2,12 +2,34 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+from typing import Any
+from uuid import uuid4
+
 import pytest
 from playwright.sync_api import expect
 
-from consult.models import Vitals
-from tests.browser.conftest import Take
-from tests.browser.thumb import thumb_on
+from consult import clock
+from consult.actions import containers, notes
+from consult.models import Intervention, Order, Vitals
+from tests.browser.conftest import Take, Transport
+from tests.browser.thumb import Thumb, thumb_on
+
+PUSH, DRIP = "epinephrine-push-dose", "norepinephrine-infusion"
+
+
+def in_hand(transport: Transport, treatment: str, strength: float, volume: float, form: str) -> None:
+    """Mixed a quarter of an hour ago."""
+    at = clock.now() - timedelta(minutes=15)
+    made = {"treatment": treatment, "strength": {"value": strength, "unit": "mcg/mL"}, "form": form}
+    data = {"id": uuid4(), "at": at, "volume": {"value": volume, "unit": "mL"}, **made}
+    containers.record_container(transport.team.osk, transport.uid, data, clock.now())
+
+
+def cannula(transport: Transport) -> None:
+    now = clock.now()
+    done: dict[str, Any] = {"procedure": "iv_access", "outcome": "done", "gauge": 18}
+    notes.add_procedure(transport.team.osk, transport.uid, {"id": uuid4(), "at": now, **done}, now)
 
 
 class TestASetOfVitals:
@@ -59,3 +81,97 @@ class TestASetOfVitals:
         thumb.keys("4")
         expect(thumb.phone.page.locator("[name=sbp]")).to_be_focused()
         expect(thumb.phone.page.locator("#to-send")).to_have_text("84/52 mmHg")
+
+
+class TestAPushOnceMore:
+    """From the page of the case, 5 min after the first, with a pressure since: 20 mcg of 10 mcg per mL are 2 mL."""
+
+    @pytest.fixture
+    def thumb(self, take: Take, transport: Transport) -> Thumb:
+        transport.vitals(sbp=74, dbp=44, bp_method="cuff")
+        in_hand(transport, PUSH, 10, 10, "syringe")
+        transport.give(20, given_at=clock.now() - timedelta(minutes=5))
+        transport.vitals(sbp=78, dbp=46, bp_method="cuff")
+        return thumb_on(take)
+
+    def test_takes_at_most_two(self, thumb: Thumb):
+        thumb.link("Once more: EPINEPHrine push dose 20 mcg")
+        thumb.main("Given now: 20 mcg = 2 mL EPINEPHrine IV")
+        expect(thumb.phone.outcome).to_contain_text("Sent")
+
+        assert thumb.presses <= 2
+        assert [dose.data["amount"]["value"] for dose in Intervention.objects.all()] == [20, 20]
+
+    def test_too_soon_it_is_held_all_the_same(self, thumb: Thumb):
+        thumb.link("Once more: EPINEPHrine push dose 20 mcg")
+        thumb.main("Given now: 20 mcg = 2 mL EPINEPHrine IV")
+        expect(thumb.phone.outcome).to_contain_text("Sent")
+        thumb.phone.open()
+        thumb.link("Once more: EPINEPHrine push dose 20 mcg")
+
+        expect(thumb.phone.main).to_contain_text("Not before")
+
+    def test_of_a_syringe_that_is_newer_than_the_last_push_the_label_is_read(self, thumb: Thumb, transport: Transport):
+        in_hand(transport, PUSH, 10, 10, "syringe")
+        thumb.phone.open()
+        thumb.link("Once more: EPINEPHrine push dose 20 mcg")
+
+        expect(thumb.phone.main).to_contain_text("Tick which syringe")
+
+
+class TestAnInfusion:
+    """0.2 mcg/kg/min for 80 kg are asked for; 0.225 of 16 mcg per mL are ordered: 18 mcg/min, 67.5 mL/h."""
+
+    @pytest.fixture
+    def thumb(self, take: Take, transport: Transport) -> Thumb:
+        transport.vitals(sbp=74, dbp=44, bp_method="cuff")
+        cannula(transport)
+        return thumb_on(take)
+
+    def ask(self, thumb: Thumb) -> int:
+        thumb.link("Give")
+        thumb.link("norepinephrine infusion")
+        thumb.pick("0.2 mcg/kg/min")
+        thumb.pick("Pressure still low")
+        thumb.main("Request 0.2 mcg/kg/min")
+        expect(thumb.phone.outcome).to_contain_text("Sent")
+        return thumb.presses
+
+    def decide(self, transport: Transport) -> None:
+        order = str(Order.objects.get().uid)
+        amount = {"value": 0.225, "unit": "mcg/kg/min"}
+        transport.decide(order, transport.team.merrin, decision="change", amount=amount, reason="bleeding stopped")
+
+    def read_back(self, thumb: Thumb) -> int:
+        thumb.link("Read it back")
+        thumb.pick("16 mcg per mL")
+        thumb.pick("IV")
+        thumb.keys("67.5")
+        thumb.main("Send the read-back")
+        expect(thumb.phone.outcome).to_contain_text("Read-back matches the order")
+        return thumb.presses
+
+    def test_is_asked_for_by_at_most_five(self, thumb: Thumb):
+        assert self.ask(thumb) <= 5
+        order = Order.objects.get()
+        assert (order.data["route"], order.data["amount"]["value"]) == ("IV", 0.2)
+
+    @pytest.mark.parametrize("recorded", [True, False], ids=["its bag recorded", "nothing recorded"])
+    def test_the_whole_loop_takes_at_most_sixteen_and_its_read_back_eight(
+        self, thumb: Thumb, transport: Transport, recorded: bool
+    ):
+        if recorded:
+            in_hand(transport, DRIP, 16, 250, "bag")
+        presses = [self.ask(thumb)]
+        self.decide(transport)
+        presses.append(self.read_back(thumb))
+        assert presses[-1] <= 8
+        thumb.link("Start 67.5 mL/h")
+        thumb.main("Started now: 0.225 mcg/kg/min = 67.5 mL/h norepinephrine IV")
+        expect(thumb.phone.outcome).to_contain_text("Sent")
+        presses.append(thumb.presses)
+
+        assert sum(presses) <= 16
+        started, order = Intervention.objects.get().data, Order.objects.get()
+        assert (started["amount"]["value"], started["order"]) == (0.225, str(order.uid))
+        assert order.state in ("read_back", "given")

@@ -63,11 +63,6 @@ def withdraw(transport: Transport, order: str) -> None:
     orders.withdraw(transport.team.merrin, UUID(order), data, clock.now())
 
 
-def choose(phone: Phone) -> None:
-    phone.pick("IV")
-    phone.dose("30 mcg")
-
-
 def banner(phone: Phone) -> Any:
     return phone.page.locator(".news-item:visible")
 
@@ -78,7 +73,6 @@ class TestAPageThatUsesIt:
     ):
         order = repeated(transport)
         phone = take(f"give/epinephrine-push-dose/?order={order}")
-        choose(phone)
         expect(phone.page.locator(".gate-time")).to_contain_text("Time left 9:")
         desk = sign_in("merrin", f"/cases/{transport.uid}/")
         withdraw_on(desk, order, "pressure came up")
@@ -99,7 +93,6 @@ class TestAPageThatUsesIt:
         order = repeated(transport)
         phone = take("", clock=True)
         phone.open(f"give/epinephrine-push-dose/?order={order}")
-        choose(phone)
         board.freeze()
         phone.page.clock.fast_forward("10:01")
 

@@ -43,7 +43,7 @@ class Thumb:
         self.phone.main.tap()
 
     def pick(self, text: str) -> None:
-        self.phone.page.locator("label.pick:visible", has_text=text).tap()
+        self.phone.page.locator("label.pick:visible", has_text=re.compile(rf"(?<![A-Z0-9.]){re.escape(text)}")).tap()
 
     def link(self, text: str | re.Pattern[str]) -> None:
         """A link or a button in sight, and the page to which it leads."""

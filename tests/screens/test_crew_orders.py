@@ -173,16 +173,22 @@ class TestGive:
     def test_an_unknown_treatment_is_not_found(self, consult: Consult, signed_in: Sign):
         assert signed_in("osk").get(f"/crew/{consult.uid}/give/snake-oil/").status_code == 404
 
-    def test_a_read_back_order_is_named_and_its_dose_offered_not_chosen(self, consult: Consult, signed_in: Sign):
+    def test_what_was_read_back_is_chosen_and_all_else_is_folded_away(self, consult: Consult, signed_in: Sign):
         order = ordered(consult)
         read_back.read_back(consult.cast.osk, order, {"id": uuid4(), **RIGHT}, NOON)
 
         page = page_of(signed_in, consult, f"give/epinephrine-push-dose/?order={order}")
 
         assert "Dr. Merrin ordered, read back and matched" in page.one("ordered").text
-        picks = page.every("input", name="dose", value="30 mcg")
-        assert len(picks) == 1
-        assert "checked" not in picks[0].attributes
+        chosen = [each.attributes["value"] for each in page.every("input") if "checked" in each.attributes]
+        assert chosen[:2] == ["IV", "30 mcg"]
+        others = page.one("details", id="not-as-read-back").every("input", name="dose")
+        assert [each.attributes["value"] for each in others] == ["30 mcg", "10 mcg", "20 mcg", "other"]
+
+    def test_of_an_order_that_is_not_read_back_nothing_is_chosen(self, consult: Consult, signed_in: Sign):
+        page = page_of(signed_in, consult, f"give/epinephrine-push-dose/?order={ordered(consult)}")
+
+        assert [each for each in page.every("input", name="dose") if "checked" in each.attributes] == []
 
     @pytest.mark.parametrize(
         ("state", "held"),

@@ -1,11 +1,11 @@
 /* The crew's pages: one queue, one clock, one link line, and whatever form the page holds. */
 
-import { amountText } from "../core/amounts.js";
 import { remember } from "../core/parts.js";
 import { startClock } from "../core/times.js";
 import { startArrest } from "./arrest.js";
 import { ChangeForm } from "./change.js";
 import { DoseForm } from "./dose.js";
+import { startDrafts } from "./draft.js";
 import { EntryForm } from "./entry.js";
 import { startKeys, startListed, startWeight } from "./fields.js";
 import { startFind } from "./find.js";
@@ -16,6 +16,7 @@ import { renew, startLive } from "./live.js";
 import { startNews } from "./news.js";
 import { startOrder } from "./order.js";
 import { Queue } from "./queue.js";
+import { startReadback } from "./readback.js";
 import { StepForm } from "./step.js";
 import { startVitals } from "./vitals.js";
 
@@ -46,64 +47,6 @@ function startChoices(form) {
   for (const kind of ["change", "input"]) form.addEventListener(kind, show);
   form.addEventListener("reset", () => setTimeout(show));
   show();
-}
-
-/* The keys stand only where there is a field for them; a group of drugs closes over the one that was chosen. */
-function tidyReadback(form) {
-  const keys = document.querySelector(".dock .keys");
-  const show = () => {
-    keys.hidden = ![...form.querySelectorAll(".box input")].some((field) => field.offsetParent);
-    for (const group of form.querySelectorAll("#drugs details")) {
-      const chosen = group.querySelector("input:checked");
-      const summary = group.querySelector("summary");
-      summary.dataset.name ??= summary.textContent;
-      summary.textContent = chosen ? `${summary.dataset.name}: ${chosen.parentElement.textContent.trim()}` : summary.dataset.name;
-    }
-  };
-  form.addEventListener("change", (event) => {
-    setTimeout(show);
-    if (event.target.name === "treatment") event.target.closest("details").open = false;
-  });
-  show();
-}
-
-const FIELDS = {
-  action: "what to do", treatment: "drug", name: "name of the drug", amount: "dose, strength or rate", titrate: "whether it is stepped up",
-  "titrate.step": "size of a step", "titrate.every_min": "minutes between steps", "titrate.most": "most that it goes to", "titrate.goal": "pressure to reach", "titrate.call_at": "rate to call at",
-};
-const ALSO = { amount: ["strength", "volume.value", "concentration", "rate.value"], "titrate.step": ["titrate.unit"], titrate: ["stepped"] };
-
-/* What differed is read anew, from nothing; what was typed besides stays. */
-function emptyFields(form, differences) {
-  const names = differences.flatMap((name) => [name, ...(ALSO[name] ?? [])]);
-  for (const field of form.elements) {
-    if (field.type === "hidden" || !names.some((name) => field.name === name || field.name?.startsWith(`${name}.`))) continue;
-    if (field.type === "radio") field.checked = field.defaultChecked;
-    else field.value = "";
-  }
-}
-
-/* After the read-back the order's own page says whether it matched and what is next. */
-function startReadback(form) {
-  tidyReadback(form);
-  form.addEventListener("entry-sent", ({ detail }) => {
-    const outcome = document.querySelector(".outcome");
-    const differs = detail?.matches === false;
-    const fields = (detail?.differences ?? []).map((name) => FIELDS[name] ?? name).join(", ");
-    form.toggleAttribute("data-keeps", differs);
-    if (differs) emptyFields(form, detail.differences);
-    const matches = detail?.matches === true;
-    outcome.querySelector("[data-says]").textContent = differs ? `Does not match: ${fields}` : matches ? "Read-back matches the order" : "Read-back sent";
-    outcome.toggleAttribute("data-as-ordered", matches);
-    outcome.querySelector("[data-again]").hidden = matches;
-    if (matches) outcome.querySelector("[data-state-text]").textContent = detail.action && !["give", "start"].includes(detail.action) ? "It may be done as ordered." : "What is set up may be given as ordered.";
-    const cameTo = detail?.read_back?.came_to;
-    const held = cameTo ? `What is set up comes to ${amountText(cameTo)}. ` : "";
-    if (differs) outcome.querySelector("[data-state-text]").textContent = `Stop. ${held}Check it against the order, then read back again.`;
-    const next = outcome.querySelector("[data-when-sent]");
-    next.href = form.dataset.orderPage;
-    next.textContent = "To the order";
-  });
 }
 
 /* A case that the server has can be opened: lead there. */
@@ -161,6 +104,7 @@ async function start() {
     if (form.dataset.kind === "readback") startReadback(form);
     if (form.dataset.kind === "case") startOpening(form);
   }
+  startDrafts(document.querySelectorAll("form.entry"), membership);
   startArrest(queue);
   startKeys();
   startFind();

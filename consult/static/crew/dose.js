@@ -198,10 +198,15 @@ export class DoseForm {
   lacking(already) {
     const { route, concentration, reason } = contentOf(this.form);
     const asked = [
-      ["route", "route", route], ["concentration", "strength", !this.infusion || already || concentration],
+      ["route", "route", route], ["concentration", "strength", !this.needsStrength(already) || concentration],
       [this.amountField, this.infusion ? "rate" : "dose", chosenAmount(this.form)], ["reason_pick", "reason", !this.request || reason],
     ];
     return asked.filter(([, , known]) => !known);
+  }
+
+  /* What runs now has a strength; what is only asked for may be mixed later, but that a rate in mL/h says nothing without it. */
+  needsStrength(already) {
+    return this.infusion && !already && (!this.request || chosenAmount(this.form)?.unit === "mL/h");
   }
 
   /* Where the dose is chosen or, with none of those offered, typed. */
