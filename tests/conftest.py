@@ -19,7 +19,7 @@ from hypothesis import settings
 from tests import depth
 from tests.stored_rows import StoredRows
 
-settings.load_profile("night" if depth.NIGHT else "short")
+settings.load_profile(depth.PROFILE)
 
 # Where compiled files are unwanted, each process that a test starts would compile the whole project anew.
 sys.dont_write_bytecode = False

@@ -21,6 +21,9 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )
 settings.register_profile("night", settings.get_profile("short"), max_examples=400, derandomize=False)
+PROFILE = "night" if NIGHT else "short"
+# Of a test that is asked of each treatment: they are dozens, and what is wrong is seldom wrong of one alone.
+few = settings.get_profile(PROFILE) if NIGHT else settings(settings.get_profile(PROFILE), max_examples=4)
 
 
 def thinned(cells: Iterable[Cell], every: int, first: int = 0) -> Iterator[Cell]:

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from dosing.load import reader
 from dosing.rules.amended import Amendment, BadNumber, amended, entries_in, entry_in, is_stale, numbers_of
 from dosing.rules.changes import changes
+from tests.depth import few
 
 DEMONSTRATION = reader.load_shipped("demonstration")
 MOST = "treatments.epinephrine-push-dose.bands.1.most"
@@ -56,6 +57,7 @@ def test_what_numbers_an_entry_holds(entry: str, numbers: list[tuple[Any, ...]] 
     assert (table and [tuple(each) for each in numbers_of(table)]) == numbers
 
 
+@few
 @given(st.sampled_from(ENTRIES))
 def test_the_same_numbers_and_source_change_nothing(entry: str) -> None:
     table = entry_in(DEMONSTRATION.content, entry)

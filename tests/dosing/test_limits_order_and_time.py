@@ -8,6 +8,7 @@ from dosing.check.bands import DoseLimits, Person
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Reading
 from tests.copying import replace
+from tests.depth import few
 from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, child, codes, facts
 from tests.dosing.bedside import given as dose
 
@@ -38,6 +39,7 @@ def eventful(treatment: str, unit: str):
 
 
 @pytest.mark.parametrize("treatment", TREATMENTS)
+@few
 @given(data=st.data(), grown=st.booleans(), value=st.integers(1, 400), rules=BOTH)
 def test_the_order_of_entries_does_not_matter(treatment, data, grown, value, rules):
     """A unit out of reach sends late and out of order; what counts is when it happened."""
@@ -55,6 +57,7 @@ def test_the_order_of_entries_does_not_matter(treatment, data, grown, value, rul
 
 
 @pytest.mark.parametrize("treatment", TREATMENTS)
+@few
 @given(kg=WEIGHTS, more=st.integers(1, 400), grown=st.booleans(), rules=BOTH, name=st.sampled_from(["most", "hard"]))
 def test_no_limit_shrinks_with_the_weight(treatment, kg, more, grown, rules, name):
     def at(weight: float):
@@ -93,6 +96,7 @@ def test_waiting_ends_what_is_too_soon_and_closes_what_has_closed(minutes, more,
 
 
 @pytest.mark.parametrize("treatment", TREATMENTS)
+@few
 @given(hundredths=st.integers(1, 100_000), kg=WEIGHTS, grown=st.booleans(), rules=BOTH)
 def test_the_spelling_of_any_unit_never_changes_a_verdict(treatment, hundredths, kg, grown, rules):
     """0.01 mg is 10 mcg, 60 an hour are 1 a minute: the same findings, volume and verdict."""

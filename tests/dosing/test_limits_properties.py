@@ -9,6 +9,7 @@ from dosing.check.findings import LEVELS, level_of
 from dosing.ground.facts import Amount, Facts, Patient
 from dosing.rules.rule_set import RuleSet
 from dosing.tell import guidance
+from tests.depth import few
 from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, check, child, facts, told, usual_route
 
 TREATMENTS = sorted(RULES.treatments)
@@ -40,6 +41,7 @@ def rank(treatment: str, value: float, unit: str, known: Facts, rules: RuleSet =
 
 
 @pytest.mark.parametrize("treatment", SMALL)
+@few
 @given(kg=WEIGHTS, age=AGES, rules=BOTH, impression=st.sampled_from(IMPRESSIONS))
 def test_ten_times_the_standing_most_of_a_child_is_over_the_hard_limit(treatment, kg, age, rules, impression):
     known = bedside_of(child(age[0], kg, age[1]), impression)
@@ -52,6 +54,7 @@ def test_ten_times_the_standing_most_of_a_child_is_over_the_hard_limit(treatment
 
 
 @pytest.mark.parametrize("treatment", SMALL)
+@few
 @given(kg=WEIGHTS, age=AGES, tenths=st.integers(1, 40), impression=st.sampled_from(IMPRESSIONS))
 def test_a_child_never_gets_more_than_an_adult_of_that_weight(treatment, kg, age, tenths, impression):
     """What a crew may give to a child is within an adult's standing limit, and likewise for the hard limit."""
@@ -68,6 +71,7 @@ def test_a_child_never_gets_more_than_an_adult_of_that_weight(treatment, kg, age
 
 
 @pytest.mark.parametrize("treatment", TREATMENTS)
+@few
 @given(kg=WEIGHTS, grown=st.booleans(), value=st.integers(1, 5000), times=st.integers(11, 200), rules=BOTH)
 def test_more_is_never_judged_milder(treatment, kg, grown, value, times, rules):
     patient = adult(kg + 40) if grown else child(5, kg)
@@ -91,6 +95,7 @@ def test_the_spelling_of_a_unit_never_changes_a_verdict(micrograms, kg, spelling
 
 
 @pytest.mark.parametrize("treatment", TREATMENTS)
+@few
 @given(
     kg=st.none() | WEIGHTS,
     grown=st.booleans(),
@@ -115,6 +120,7 @@ def test_no_finding_is_without_its_source_and_level(treatment, kg, grown, value,
 
 
 @pytest.mark.parametrize("treatment", sorted({*GROWN, *SMALL}))
+@few
 @given(kg=WEIGHTS, grown=st.booleans(), rules=BOTH)
 def test_the_most_of_the_guidance_is_within_the_standing_limit(treatment, kg, grown, rules):
     """What the page shows as the most passes the check as it stands: no rounding lies between the two."""

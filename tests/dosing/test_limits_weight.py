@@ -3,12 +3,13 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from dosing.check.findings import worst
 from dosing.ground.facts import Age, Amount, Order, Patient, Weight
 from dosing.rules.rule_set import RuleSet
+from tests.depth import few
 from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, facts, told, usual_dose, usual_route
 from tests.dosing.bedside import given as dose
 
@@ -17,7 +18,6 @@ GUESS = ("weight_estimated", "weight_unlikely")
 IMPRESSIONS = ["septic", "hemorrhagic", "cardiogenic", "anaphylactic"]
 LIGHTEST, HEAVIEST = Fraction("0.3"), Fraction(400)  # the contract's range of a weight
 SPREAD = [Fraction(number) for number in (1, 3, 5, 8, 12, 20, 28, 35, 45, 60, 90, 150)]
-few = settings(max_examples=settings.default.max_examples // 2)  # each asks the check at many weights
 
 
 def patient(years, kg, basis="stated"):

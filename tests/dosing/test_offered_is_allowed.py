@@ -15,6 +15,7 @@ from dosing.rules.rule_set import RuleSet
 from dosing.rules.words import BLEEDING_CAUSES, HISTORY, IMPRESSIONS, ROUTES
 from dosing.tell import guidance
 from tests.copying import replace
+from tests.depth import few
 from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, ago, facts
 
 SETS = {rules.name: rules for rules in (RULES, CONSERVATIVE)}
@@ -63,6 +64,7 @@ def findings(known: Facts, rules: RuleSet, row: dict[str, Any], amount: dict[str
 
 @pytest.mark.parametrize("name", SETS)
 @pytest.mark.parametrize("slug", RULES.treatments)
+@few
 @given(patient=patients, impression=st.sampled_from(sorted(IMPRESSIONS)), low=st.booleans())
 def test_what_is_offered_is_inside_what_is_allowed(slug, name, patient, impression, low):
     """Least, most and each usual amount, at each strength beside which a volume stands."""

@@ -8,6 +8,7 @@ import pytest
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.mix import stock
+from tests.depth import thinned
 from tests.dosing.bedside import CONSERVATIVE, RULES, adult, check, facts, usual_dose, usual_route
 
 LIBRARY: pint.UnitRegistry = pint.UnitRegistry()
@@ -39,10 +40,12 @@ def those(fitting=lambda treatment: True):
 
 
 def of_its_kind(rules, treatment):
-    """Each strength of the rule set that measures the same kind as the treatment's: its own, and all the others'."""
-    own = stock.strengths(treatment)[0].exact.units
+    """Each strength of the rule set that measures the same kind as the treatment's: its own, some of the others'."""
+    own = {one.exact: one.amount for one in stock.strengths(treatment)}
+    kind = next(iter(own)).units
     listed = {one.exact: one.amount for each in rules.treatments.values() for one in stock.strengths(each)}
-    return [strength for exact, strength in listed.items() if exact.units == own]
+    others = [strength for exact, strength in listed.items() if exact.units == kind and exact not in own]
+    return [*own.values(), *thinned(others, every=4, first=len(treatment.slug))]
 
 
 def put(rules, treatment, strength):
