@@ -24,6 +24,8 @@ settings.register_profile("night", settings.get_profile("short"), max_examples=4
 PROFILE = "night" if NIGHT else "short"
 # Of a test that is asked of each treatment: they are dozens, and what is wrong is seldom wrong of one alone.
 few = settings.get_profile(PROFILE) if NIGHT else settings(settings.get_profile(PROFILE), max_examples=4)
+# Of a test of which each example is a whole case, told in an empty one each time.
+few_cases = settings(few, max_examples=40 if NIGHT else 4, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 def thinned(cells: Iterable[Cell], every: int, first: int = 0) -> Iterator[Cell]:

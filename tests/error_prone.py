@@ -71,15 +71,14 @@ def said(answer: Any) -> Iterator[str]:
 
 
 def seen(html: str) -> Iterator[str]:
-    """Every text of a page that a person sees or hears read out."""
-    yield from _seen(read(html))
-
-
-def _seen(element: Element) -> Iterator[str]:
-    if element.name in UNSEEN_ELEMENTS:
-        return
-    yield from (value for name in SEEN_ATTRIBUTES if (value := element.attributes.get(name)))
-    yield " ".join(" ".join(child for child in element.children if isinstance(child, str)).split())
-    for child in element.children:
-        if isinstance(child, Element):
-            yield from _seen(child)
+    """Every text of a page that a person sees or hears read out, in no order."""
+    left: list[Element] = [read(html)]
+    while left:
+        element = left.pop()
+        if element.name in UNSEEN_ELEMENTS:
+            continue
+        yield from (value for name in SEEN_ATTRIBUTES if (value := element.attributes.get(name)))
+        words = [child for child in element.children if isinstance(child, str)]
+        if words:
+            yield " ".join(" ".join(words).split())
+        left += [child for child in element.children if isinstance(child, Element)]

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from consult.actions import accounts
@@ -21,6 +21,7 @@ from consult.render.card import sort_key
 from tests.api.conftest import Program, new_id, refused
 from tests.api.story import Story, codes, minute
 from tests.conftest import ADULT, NOON
+from tests.depth import few_cases
 
 CENTURY = 36_525 * 24 * 60
 OFF = {
@@ -158,7 +159,7 @@ def test_a_phone_that_corrects_its_clock_in_the_middle(story):
     assert in_words(tell(story, TOLD, aheads)) == in_words(by_true_clocks(story))
 
 
-@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@few_cases
 @given(st.data())
 def test_whatever_the_clocks_the_card_is_the_same(story, data):
     """Each entry from a device of its own, off by whole seconds beyond what may be transit."""

@@ -118,7 +118,7 @@ def server(django_db_setup: None, valkey: str, tmp_path_factory: Any) -> Iterato
         "SECRET_KEY": project.SECRET_KEY,
         "DJANGO_SETTINGS_MODULE": "consult.settings",
     }
-    command = [sys.executable, "-m", "uvicorn", "consult.asgi:application", "--port", str(port)]
+    command = [sys.executable, "-m", "uvicorn", "tests.browser.served:application", "--port", str(port)]
     with (folder / "server.log").open("wb") as log:
         process = subprocess.Popen(
             [*command, "--log-level", "warning"],

@@ -23,7 +23,7 @@ from tests.conftest import Cast, Consult, later, make_cast, open_consult
 from tests.depth import NIGHT
 
 SIXTEEN = {"value": 16, "unit": "mcg/mL"}
-ROUNDS = 15 if NIGHT else 10  # by then hundreds of lines, sixty doses, twenty requests that wait
+ROUNDS = 15 if NIGHT else 8  # by then hundreds of lines
 ONCE = {events.CaseOpened.kind, events.CaseTakenOver.kind}  # happens once in a case
 EVERY = list(KINDS_OF_EVENTS.values())
 # In the agency's own journal, which has no card: such a line keeps its event alone.
