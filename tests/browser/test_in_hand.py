@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import re
-from typing import Any
 from uuid import uuid4
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from consult import clock
 from consult.actions import containers
 from consult.models import Container
+from tests.browser.axe import serious_faults
 from tests.browser.conftest import Take, Transport
 
 pytestmark = pytest.mark.browser
@@ -186,7 +185,6 @@ def test_what_is_discarded_leaves_the_list(take: Take):
 @pytest.mark.parametrize("path", [f"mixed/{PUSH}/", "cylinder/"])
 def test_nothing_overflows_and_everybody_can_use_it(take: Take, path: str):
     phone = take(path)
-    faults: list[dict[str, Any]] = Axe().run(phone.page).response["violations"]
 
     assert phone.page.evaluate("document.documentElement.scrollWidth") <= 390
-    assert [fault["id"] for fault in faults if re.match("serious|critical", str(fault["impact"]))] == []
+    assert serious_faults(phone.page) == []
