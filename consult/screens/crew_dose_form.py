@@ -9,6 +9,7 @@ from math import isfinite
 from typing import Any
 
 from consult.render.in_hand import ready
+from consult.screens.crew_choices import ROUTES
 from consult.screens.crew_drawn_from import Place
 from consult.screens.crew_treatments import amount_of, mixes, prefilled, ways
 from dosing.ground.facts import Amount
@@ -153,7 +154,7 @@ def form_facts(treatment: Treatment, rules: RuleSet, routes: Collection[str]) ->
         "bolus": treatment.form == "bolus",
         "products": [each.name for each in rules.products] if treatment.drug_class == "blood" else [],
         "drug": drug_text(treatment.drug, rules.tall_man),
-        "routes": list(routes),
+        "routes": sorted(routes, key=ROUTES.index),
         "strengths": [_strength(each) for each in strengths],
         "units": dose_units(treatment),
         "recipe_makes": amount_text(treatment.recipe.makes.amount) if treatment.recipe else "",

@@ -109,7 +109,7 @@ export class EntryForm {
     if (missing) return missing.words && leadTo(this.form, missing);
     if ((this.dated(already) && this.when.asks()) || this.doubt.asks()) return this.refresh();
     const data = contentOf(this.form);
-    this.amend?.(data, already);
+    this.amend?.(data, already, this.form);
     const { kind, target } = this.form.dataset;
     const body = document.body.dataset;
     markRefused(this.form, null);

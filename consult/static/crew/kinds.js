@@ -4,6 +4,7 @@ import { amountText } from "../core/amounts.js";
 import { listedAs } from "../core/names.js";
 import { contentOf } from "./entry.js";
 import { field, given, lacks } from "./missing.js";
+import { changed, onlyChanged } from "./patient.js";
 import { agoText } from "./when.js";
 
 const lacksReason = (form, words = "Choose a reason") => (given(form, "reason") ? null : lacks(form, { reason_pick: words }));
@@ -24,6 +25,9 @@ function personText({ patient }) {
   const age = patient.age ? `${patient.age.value} ${patient.age.unit}` : "adult, age unknown";
   return `${age}${patient.sex ? ` ${patient.sex}` : ""}, ${patient.weight ? weightText(patient.weight) : "weight unknown"}`;
 }
+
+const JOURNEY = { "patient.weight.value": "weight", impression: "impression", destination: "destination", eta_in: "arrival" };
+const patchNames = (form) => [...Object.keys(JOURNEY).filter((name) => given(form, name)).map((name) => JOURNEY[name]), ...changed(form).map(([, word]) => word)];
 
 const READ_BACK = {
   volume: { "strength.value": "Which strength is on the label?", "volume.value": "Which volume?", "strength.unit": "Unit of the strength?" },
@@ -114,9 +118,10 @@ const questionMissing = (form) => lacks(form, { topic: "What is it about?", ...F
 export const KINDS = {
   case: { complete: patientMissing, says: (data) => `Case opened: ${personText(data)}`, ready: () => "Open the case" },
   patch: {
-    complete: (form) => (["impression", "destination", "eta_in"].some((name) => given(form, name)) && !given(form, "patient.weight.value") ? null
-      : lacks(form, { "patient.weight.value": "Nothing changed yet", ...BASIS })),
-    says: (data) => `Changed: ${[data.patient?.weight && `weight ${weightText(data.patient.weight)}`, data.impression, data.destination, data.eta && "arrival"].filter(Boolean).join(", ")}`,
+    complete: (form) => (given(form, "patient.weight.value") || !patchNames(form).length ? lacks(form, { "patient.weight.value": "Nothing changed yet", ...BASIS }) : null),
+    ready: (form) => `Send: ${patchNames(form).join(", ")}`,
+    says: (data, form) => `Changed: ${[data.patient?.weight && `weight ${weightText(data.patient.weight)}`, ...patchNames(form).filter((name) => name !== "weight")].filter(Boolean).join(", ")}`,
+    amend: (data, _, form) => onlyChanged(form, data),
   },
   note: { complete: (form) => lacks(form, { text: "Nothing written yet" }), says: (data) => `Note: ${data.text.slice(0, 60)}` },
   phase: { complete: (form) => lacks(form, { phase: "Arrest, or a pulse?" }), ready: (form) => `Record: ${picked(form, "phase").toLowerCase()}`, says: (data, form) => picked(form, "phase") },

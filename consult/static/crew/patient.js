@@ -1,0 +1,27 @@
+/* What is on record of a patient stands in its fields; only what was changed there is sent, also that nothing is left of it. */
+
+import { collect } from "../core/form.js";
+
+const ON_RECORD = {
+  "patient.injuries": "injuries", "patient.bleeding_cause": "bleeding", "patient.bleeding_controlled": "bleeding controlled", "patient.pregnancy_weeks": "pregnancy",
+  "patient.history": "history", "patient.fluid_restricted": "fluid restricted", "patient.allergies": "allergies", "patient.care_limits": "code status", "patient.refuses_blood": "blood refused",
+};
+const NOTHING = { "patient.injuries": [], "patient.history": [], "patient.allergies": [], "patient.bleeding_controlled": false, "patient.fluid_restricted": false, "patient.refuses_blood": false };
+
+const isChanged = ({ type, checked, defaultChecked, value, defaultValue }) =>
+  (["radio", "checkbox"].includes(type) ? checked !== defaultChecked : value.trim() !== defaultValue);
+
+/** The names of what was changed on record, each with its word. */
+export const changed = (form) => Object.entries(ON_RECORD).filter(([name]) => [...form.elements].some((each) => each.name === name && isChanged(each)));
+
+/** Leave of an entry about the patient what was changed. */
+export function onlyChanged(form, data) {
+  const typed = collect(form).patient ?? {};
+  const part = data.patient?.weight ? { weight: data.patient.weight } : {};
+  for (const [name] of changed(form)) {
+    const key = name.replace("patient.", "");
+    part[key] = typed[key] ?? NOTHING[name] ?? null;
+  }
+  if (Object.keys(part).length) data.patient = part;
+  else delete data.patient;
+}
