@@ -3,9 +3,14 @@
 import os
 
 from celery import Celery
+from kombu.transport.redis import QoS
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "consult.settings")
 
 app = Celery("consult")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks(["consult"])
+
+# A worker that holds a task while Redis dies would end over giving it back. Who does not, holds it until the broker's
+# visibility timeout hands it out again.
+QoS.restore_at_shutdown = False

@@ -6,7 +6,7 @@ import logging
 from datetime import datetime, timedelta
 from uuid import UUID
 
-from django.db import transaction
+from django.db import InterfaceError, OperationalError, transaction
 
 from consult import access, problems
 from consult.access import Actor
@@ -22,6 +22,7 @@ log = logging.getLogger(__name__)
 SWEEP = "sweep"
 MOST_AT_ONCE = 500
 AFTER_A_FAULT = timedelta(seconds=30)  # one case that cannot be settled must not stop the others
+AFTER_AN_OUTAGE = timedelta(seconds=1)  # the case itself is well: its alerts are as due as before
 
 
 def acknowledge(actor: Actor, alert: UUID, data: Data, now: datetime) -> Written:
@@ -63,7 +64,8 @@ def _settle(pk: int, now: datetime) -> bool:
                 return False
             let_time_work(case, now)
             return True
-    except Exception:
+    except Exception as fault:
         log.exception("case %s could not be settled", pk)
-        Case.objects.filter(pk=pk, wake_at__lte=now).update(wake_at=now + AFTER_A_FAULT)
+        pause = AFTER_AN_OUTAGE if isinstance(fault, OperationalError | InterfaceError) else AFTER_A_FAULT
+        Case.objects.filter(pk=pk, wake_at__lte=now).update(wake_at=now + pause)
         return False

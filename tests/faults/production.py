@@ -22,9 +22,12 @@ BEFORE = ("web", "worker", "beat", "second-trigger")
 
 
 class Production:
-    """Web, worker, beat and second trigger with the commands of docker-compose.yml, on a database of their own."""
+    """Web, worker, beat and second trigger with the commands of docker-compose.yml, on a database of their own.
 
-    def __init__(self, name: str, folder: Path) -> None:
+    It lies on the server that DATABASE_URL names, and Redis is that of REDIS_URL, unless others are named.
+    """
+
+    def __init__(self, name: str, folder: Path, **elsewhere: str) -> None:
         self.name, self.folder, self.port, self.live_port = name, folder, free_port(), free_port()
         plain = {key: value for key, value in os.environ.items() if key not in NOT_INHERITED}
         self.environment = {
@@ -35,6 +38,8 @@ class Production:
             "ALLOWED_HOSTS": "127.0.0.1",
             "SEALS_FILE": str(folder / "seals"),
             "PATH": f"{Path(sys.executable).parent}:{plain['PATH']}",
+            "PYTHONFAULTHANDLER": "1",  # whatever ends by a signal of its own says where
+            **elsewhere,
         }
         self.services: dict[str, Any] = yaml.safe_load((PROJECT / "docker-compose.yml").read_text())["services"]
         self.running: dict[str, subprocess.Popen[bytes]] = {}
@@ -45,7 +50,7 @@ class Production:
 
     def __enter__(self) -> Self:
         try:
-            self.manage("migrate", "--no-input")
+            self.prepare()
             for service in BEFORE:
                 self.start(service)
             wait_for(self.ready)
@@ -58,6 +63,10 @@ class Production:
         self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.end()
+
+    def prepare(self) -> None:
+        """Make the database ready before the first of them starts."""
+        self.manage("migrate", "--no-input")
 
     def end(self) -> None:
         """Leave none of them behind."""
