@@ -11,9 +11,11 @@ django_application = get_asgi_application()
 
 from channels.routing import ProtocolTypeRouter, URLRouter
 
+from consult import learned, urls  # noqa: F401  all that answers is loaded before the first thread asks
 from consult.live.routing import urlpatterns
 from consult.service.bodies import Bodies
 from consult.service.kept_files import KeptFiles
 
+learned.learn()
 routes = ProtocolTypeRouter({"http": django_application, "websocket": URLRouter(urlpatterns)})
 application = KeptFiles(Bodies(routes))

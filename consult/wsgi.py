@@ -9,6 +9,8 @@ from django.core.wsgi import get_wsgi_application
 
 django_application = get_wsgi_application()
 
+from consult import learned, urls  # noqa: F401  all that answers is loaded before the first thread asks
 from consult.service.turns import Turns
 
+learned.learn()
 application = Turns(django_application)

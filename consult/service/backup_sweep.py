@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from django.db import Error, close_old_connections
 
-from consult import clock, heartbeat
+from consult import clock, heartbeat, learned
 from consult.actions import alerts
 
 log = logging.getLogger(__name__)
@@ -43,6 +43,7 @@ class SecondTrigger(threading.Thread):
 
     def run(self) -> None:
         """Look until the board stops; a fault of the database is logged and tried again."""
+        learned.learn()
         while not self.stopping.is_set():
             try:
                 if self.look(clock.now()):

@@ -3,4 +3,4 @@
 import os
 
 if not os.environ.get("DATABASE_URL", "").startswith("postgres"):
-    collect_ignore = ["test_production.py", "test_production_attacks.py"]
+    collect_ignore = ["test_production.py", "test_production_attacks.py", "test_shift.py"]

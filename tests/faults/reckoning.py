@@ -66,7 +66,7 @@ class Delays:
 
 @dataclass(slots=True)
 class Result:
-    """What came of it; `faults` says in words what must not be."""
+    """What came of it; `faults` says in words what must not be, `late` what took too long."""
 
     acknowledged: int = 0
     retried: int = 0
@@ -80,6 +80,7 @@ class Result:
     healthy: Delays = field(default_factory=Delays)
     through_kills: Delays = field(default_factory=Delays)
     faults: list[str] = field(default_factory=list)
+    late: list[str] = field(default_factory=list)
 
 
 def reckon(url: str, book: Book, kills: Sequence[Span], chance: Random) -> Result:
@@ -93,12 +94,15 @@ def reckon(url: str, book: Book, kills: Sequence[Span], chance: Random) -> Resul
         raised = database.execute(ALERTS).fetchall()
         gaps, decided = (_count(database, each) for each in (GAPS, DECIDED_TWICE))
         rows = sum(_count(database, TWICE.format(table)) for table in MADE)
-    _writes(found, book, written)
+    writes(found, book, written)
     found.doubled += rows + decided
+    found.faults += [f"{rows} rows stand twice"] if rows else []
     found.faults += [f"{gaps} journals have gaps"] if gaps else []
     found.faults += [f"{decided} requests were decided twice"] if decided else []
     found.faults += [f"{each.path} {each.id}: {each.otherwise}" for each in again]
-    _alerts(found, book, raised, {entry: lines[0] for entry, lines in written.items()}, kills)
+    alerts(found, book, raised, {entry: lines[0] for entry, lines in written.items()}, kills)
+    if found.healthy.at(0.99) > HEALTHY.total_seconds():
+        found.late.append(f"healthy, but late: {found.healthy}")
     return found
 
 
@@ -120,7 +124,7 @@ def _of_moved(book: Book, sent: Sent) -> bool:
     return sent.id in book.moved or sent.path.split("/")[1] in book.moved
 
 
-def _writes(found: Result, book: Book, written: dict[str, list[Line]]) -> None:
+def writes(found: Result, book: Book, written: dict[str, list[Line]]) -> None:
     """Each answered write is there once with the number that was answered; nothing is there that nobody sent."""
     known = {each.id for each in book.sent}
     for each in book.sent:
@@ -136,12 +140,13 @@ def _writes(found: Result, book: Book, written: dict[str, list[Line]]) -> None:
             found.lost += not right
             found.faults += [] if right else [f"lost: {each.path} {each.id}, answered {each.seq}, there is {lines}"]
         found.doubled += max(0, len(lines) - 1)
+        found.faults += [f"doubled: {each.path} {each.id}"] if len(lines) > 1 else []
     strangers = [entry for entry in written if entry not in known]
     found.doubled += len(strangers)
     found.faults += [f"nobody sent {entry}" for entry in strangers]
 
 
-def _alerts(found: Result, book: Book, raised: list[Any], written: dict[str, Line], kills: Sequence[Span]) -> None:
+def alerts(found: Result, book: Book, raised: list[Any], written: dict[str, Line], kills: Sequence[Span]) -> None:
     """Each wait that was not answered in time has its alert; none is raised while the same one is open."""
     open_now: set[tuple[str, str, str]] = set()
     when: dict[tuple[str, str], list[tuple[str, datetime]]] = {}
@@ -164,29 +169,25 @@ def _wait(
     found: Result, wait: Wait, raised: list[tuple[str, datetime]], written: dict[str, Line], kills: Sequence[Span]
 ) -> None:
     entry = written[wait.entry]
-    due = max((wait.at or entry.received_at) + timedelta(seconds=wait.seconds), entry.committed_at)
+    since = wait.at or entry.received_at
+    due = max(since + timedelta(seconds=wait.seconds), entry.committed_at)
     ended = min((written[each].received_at for each in wait.ended if each in written), default=NEVER)
-    began = min(wait.at or entry.received_at, entry.received_at)
-    at = min((at for cause, at in raised if wait.cause in ("", cause) and at >= began), default=None)
     if ended <= due and wait.seconds:
         return
     found.due += 1
-    if at is None:
-        if ended - due < LATEST and wait.seconds:
-            _delays(found, due, ended, kills).seconds.append((ended - due).total_seconds())
-        else:
-            found.missed += 1
-            found.faults.append(f"missed: {wait}, due {due:%H:%M:%S.%f}, answered {ended}")
+    told_at = [at for cause, at in raised if wait.cause in ("", cause) and at >= min(since, entry.received_at)]
+    if not told_at and (ended - due >= LATEST or not wait.seconds):
+        found.missed += 1
+        found.faults.append(f"missed: {wait}, due {due:%H:%M:%S.%f}, answered {ended}")
         return
-    late = max((at - due).total_seconds(), 0.0)
+    at = min(told_at, default=ended)  # answered before it was raised: so late at least
+    late = max(at - due, timedelta())
     if wait.seconds:
-        _delays(found, due, at, kills).seconds.append(late)
-        limit = LATEST.total_seconds()
+        _delays(found, due, at, kills).seconds.append(late.total_seconds())
     else:
         found.at_once += 1
-        limit = LATEST.total_seconds()
-    if late > limit:
-        found.faults.append(f"late by {late:.1f} s: {wait}, due {due:%H:%M:%S.%f}")
+    if late > LATEST:
+        found.late.append(f"late by {late.total_seconds():.1f} s: {wait}, due {due:%H:%M:%S.%f}")
 
 
 def _delays(found: Result, due: datetime, at: datetime, kills: Iterable[Span]) -> Delays:

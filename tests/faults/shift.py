@@ -21,7 +21,7 @@ from random import Random
 from statistics import median
 
 from tests.faults.book import Book, Sender, now
-from tests.faults.reckoning import HEALTHY, Result, Span, reckon, told
+from tests.faults.reckoning import Result, Span, reckon, told
 from tests.faults.transports import ALWAYS, PLANS, Transport, silent
 from tests.faults.whole_board import VICTIMS, WholeBoard
 
@@ -57,12 +57,10 @@ class Shift:
                 over.set()
             for thread in threads:
                 thread.join(150)
-            self.book.faults += [f"{name} ended by itself: {code}" for name, code in board.fallen().items()]
+            self.book.faults += board.faults()
             found = reckon(board.database.url, self.book, self.spans, chance)
             if "The journal is intact." not in (said := board.manage("verify_journal", "--states")):
                 found.faults.append(said)
-        if found.healthy.at(0.99) > HEALTHY.total_seconds():
-            found.faults.append(f"healthy, but late: {found.healthy}")
         return found
 
     def _crews(self, board: WholeBoard, chance: Random, over: threading.Event) -> list[Transport]:
@@ -96,9 +94,6 @@ class Shift:
             self.struck[victim] += 1
             self.loads.append(os.getloadavg()[0])
             self.back_s[victim] = max(self.back_s.get(victim, 0), (span[1] - span[0]).total_seconds())
-            for name, code in board.fallen().items():
-                self.book.faults.append(f"{name} ended by itself: {code}")
-                board.start(name)
 
 
 def main() -> int:
@@ -122,8 +117,9 @@ def main() -> int:
         print(f"killed                {victim} {times} times, all well again after {longest:.1f} s at most")
     print("\n".join(told(found)))
     print("acts                  " + ", ".join(f"{name} {count}" for name, count in Counter(shift.book.done).items()))
-    print("\n".join(found.faults[:50]) or "no fault")
-    return 1 if found.faults else 0
+    wrong = [*found.faults, *found.late]
+    print("\n".join(wrong[:50]) or "no fault")
+    return 1 if wrong else 0
 
 
 if __name__ == "__main__":

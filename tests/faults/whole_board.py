@@ -30,6 +30,7 @@ class WholeBoard(Production):
 
     def __init__(self, folder: Path, units: int) -> None:
         self.units, self.people = units, {}
+        self.fallen: list[tuple[str, int]] = []
         self.database, self.redis = Postgres(), Redis()
         super().__init__("board", folder, DATABASE_URL=self.database.url, REDIS_URL=self.redis.url)
 
@@ -67,7 +68,7 @@ class WholeBoard(Production):
             time.sleep(down_s)
             server.start() if server else self.start(victim)
         since = datetime.now(UTC)
-        wait_for(lambda: self.well(since), BACK_WITHIN_S, every=0.1)
+        wait_for(lambda: self._started_again() or self.well(since), BACK_WITHIN_S, every=0.1)
         return began, datetime.now(UTC)
 
     def well(self, since: datetime) -> bool:
@@ -80,6 +81,19 @@ class WholeBoard(Production):
             return found[0] if found else datetime.min.replace(tzinfo=UTC)
         return datetime.min.replace(tzinfo=UTC)
 
-    def fallen(self) -> dict[str, int]:
-        """What has ended by itself, with its exit code: nobody killed it."""
-        return {name: code for name, each in self.running.items() if (code := each.poll()) is not None}
+    def _started_again(self) -> None:
+        """Start what has ended by itself, as `restart: unless-stopped` does, and keep in mind that it has."""
+        for name, code in [(name, each.poll()) for name, each in self.running.items()]:
+            if code is not None:
+                self.fallen.append((name, code))
+                self.kill(name)
+                self.start(name)
+
+    def faults(self) -> list[str]:
+        """What ended by itself although nobody killed it.
+
+        Not the API's parent, which ends when its processes die twice within seconds; compose starts it again.
+        """
+        found = [f"{name} ended by itself: {code}" for name, code in self.fallen if (name, code > 0) != ("web", True)]
+        crashed = (log for log in self.folder.glob("*.log") if "Fatal Python error" in log.read_text(errors="replace"))
+        return [*found, *(f"something ended by a signal of its own: {log}" for log in crashed)]
