@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
-from django.db import IntegrityError, OperationalError, transaction
+from django.db import IntegrityError, transaction
 
 from consult import problems, queries
 from consult.actions import accounts, alerts, cases, corrections, interventions
@@ -345,28 +344,6 @@ class TestAfterACorrection:
 
         assert [each["state"] for each in consult.card["reassessments"]] == ["overdue", "waiting"]
         assert Alert.objects.filter(kind="reassessment_overdue", cleared_at=None).count() == 1
-
-
-@pytest.mark.parametrize(
-    ("fault", "after"),
-    [(OperationalError("the connection is lost"), 1), (ValueError("of this case alone"), 30)],
-    ids=["the database was away", "the case cannot be settled"],
-)
-def test_an_outage_puts_an_alert_off_by_a_second_and_a_fault_of_its_case_by_more(
-    consult: Consult, monkeypatch: pytest.MonkeyPatch, fault: Exception, after: int
-) -> None:
-    def fails(*_: Any) -> None:
-        raise fault
-
-    consult.vitals(sbp=92, dbp=56, hr=104)
-    lost, kind = later(minutes=5), "no_contact"
-    with monkeypatch.context() as failing:
-        failing.setattr(alerts, "let_time_work", fails)
-        alerts.sweep(lost)
-    alerts.sweep(lost + timedelta(seconds=after - 0.5))
-    assert kind not in consult.alerts
-    alerts.sweep(lost + timedelta(seconds=after))
-    assert kind in consult.alerts
 
 
 def test_the_database_holds_one_open_alert_per_cause(consult: Consult) -> None:

@@ -98,5 +98,6 @@ def test_a_fault_of_the_database_costs_no_later_telling(monkeypatch, caplog):
         raise OperationalError
 
     monkeypatch.setattr(notifications, "deliver", deliver)
+    monkeypatch.setattr("consult.service.backup_sweep.close_old_connections", lambda: None)
     tell_outside()
     assert "OperationalError" in caplog.text
