@@ -10,7 +10,9 @@ from typing import Any
 
 import pytest
 
+from consult import clock
 from consult.render.handover import handover
+from consult.screens.crew_news import news
 from tests.api.conftest import new_id, refused
 from tests.api.story import Story, minute
 
@@ -185,6 +187,38 @@ def test_what_has_ended_takes_the_open_orders_about_it_along(story: Story, runs:
     assert [state(story, each) for each in (stop, rate, asked)] == ["given", "withdrawn", "withdrawn"]
     assert story.card()["orders"] == []
     assert "no longer runs" in story.crew.get(f"orders/{rate}/").json()["steps"][-1]["reason"]
+
+
+@pytest.mark.parametrize("who", ["crew", "physician"])
+def test_what_was_entered_in_error_takes_the_open_orders_about_it_along(story: Story, runs: dict[str, Any], who: str):
+    """Nothing is left to read back, hold or step up of what never ran; where a physician says so, the crew is told."""
+    stop, rate = ordered(story, runs, "stop"), ordered(story, runs, "change", amount=MORE)
+    read_back(story, stop, "stop")
+    asked = story.posted(f"cases/{story.case}/orders/", {"at": story.time(None), **about(runs, "hold")})["id"]
+    story.at(1)
+    target = {"kind": "intervention", "id": runs["id"]}
+    body = {"target": target, "reason": "another patient's pump"}
+    story.posted(f"cases/{story.case}/corrections/", body, getattr(story, who))
+
+    assert [state(story, each) for each in (stop, rate, asked)] == ["withdrawn"] * 3
+    assert story.card()["orders"] == []
+    ends = [each for each in news(story.crew.actor, clock.now()) if each["ends"]]
+    assert len(ends) == (3 if who == "physician" else 0), "who ended them oneself needs no news of it"
+    assert all("entered in error" in each["why"] for each in ends)
+
+
+def test_the_order_by_which_it_was_begun_is_open_again(story: Story):
+    start = {"at": story.time(None), "treatment": DRIP, "action": "start", "amount": RATE, "route": "IV"}
+    steps = {"titrate": {"step": RATE, "every_min": 5, "most": MORE, "goal": {"measure": "map", "floor": 65}}}
+    order = story.posted(f"cases/{story.case}/orders/", {**start, "reason": "low", **steps}, story.physician)["id"]
+    said = {"amount": RATE, "route": "IV", **steps}
+    assert read_back(story, order, "start", **said)["matches"]
+    dose = story.give(DRIP, "0.1 mcg/kg/min", status="running", order=order, **BAG)
+    body = {"target": {"kind": "intervention", "id": dose["id"]}, "reason": "not connected"}
+    story.posted(f"cases/{story.case}/corrections/", body)
+
+    assert state(story, order) == "read_back"
+    assert [each["intervention"] for each in story.card()["orders"]] == [None]
 
 
 class TestHeld:

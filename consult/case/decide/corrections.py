@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from consult import events, problems
-from consult.case.decide import countersigns, order_book
+from consult.case.decide import countersigns, order_book, what_runs
 from consult.case.decide.added_up import adding_up
 from consult.case.decide.asked import DOSE_OUTSIDE_LIMITS, Asked, Decided, Ended, Known, container
 from consult.case.decide.judged_anew import judged_anew
@@ -82,7 +82,8 @@ def _without_dose(known: Known, asked: Asked[CorrectionEntry], event: events.Ent
     event = adding_up(known, asked, event)
     why = "the entry was corrected"
     ended = [Ended(DOSE_OUTSIDE_LIMITS, stored.id, why), *countersigns.no_longer(state, stored.id, why)]
-    decided = Decided([event], ended=ended)
+    about = what_runs.never_ran(known, stored.id, stored.order, asked.now, asked.by)
+    decided = Decided([event, *about], ended=ended)
     decided.add(judged_anew(known, lambda: after, asked.id, stored.entry.given_at, taken_back=True))
     return decided
 

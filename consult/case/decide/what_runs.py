@@ -111,6 +111,13 @@ def ended_with(known: Known, dose_id: str, done: Order | None, at: datetime, by:
     return [_no_longer_runs(each, at, by) for each in left]
 
 
+def never_ran(known: Known, dose_id: str, asked_for: Order | None, at: datetime, by: Author) -> list[events.OrderEnded]:
+    """What ran was entered in error: with it every open order about it but the one by which it was begun."""
+    left = [each for each in known.state.orders if each.intervention == dose_id]
+    others = [each for each in left if asked_for is None or each.id != asked_for.id]
+    return [_ended(each, WITHDRAWN, "what it was about was entered in error", at, by) for each in others]
+
+
 def _no_longer_runs(order: Order, at: datetime, by: Author) -> events.OrderEnded:
     stepped = order.titrate and order.given
     return _ended(order, GIVEN if stepped else WITHDRAWN, "what it was about no longer runs", at, by)
