@@ -126,11 +126,15 @@ def test_what_has_ended_is_neither_ordered_nor_approved(story: Story, runs: dict
     refused(story.physician.post(f"orders/{asked}/decision/", {"decision": "approve"}), 409, "wrong-state")
 
 
-def test_only_what_runs_at_a_rate_is_held(story: Story):
+def test_only_what_runs_at_a_rate_is_held_and_of_a_bolus_it_is_told_what_to_do_instead(story: Story):
     bolus = story.give("crystalloid-bolus", "500 mL", status="running", over_min=15)
-    refused(story.crew.post(f"interventions/{bolus['id']}/changes/", {"status": "held"}), 422, "invalid", "/status")
+    held = story.crew.post(f"interventions/{bolus['id']}/changes/", {"status": "held"})
+    refused(held, 422, "invalid", "/status")
+    assert "record it as stopped with what went in, and a new one when it goes on" in held.json()["errors"][0]["detail"]
     body = {**about(bolus, "hold"), "treatment": "crystalloid-bolus", "at": story.time(None)}
-    refused(story.physician.post(f"cases/{story.case}/orders/", body), 422, "invalid", "/action")
+    ordered = story.physician.post(f"cases/{story.case}/orders/", body)
+    refused(ordered, 422, "invalid", "/action")
+    assert "order to stop it" in ordered.json()["errors"][0]["detail"]
 
 
 def test_a_change_that_names_an_order_not_read_back_is_kept_and_flagged(story: Story, runs: dict[str, Any]):

@@ -147,7 +147,7 @@ def _when_changed(was: Given, asked: Asked[ChangeEntry], stored: StoredDose) -> 
     if was.status == asked.content.status and not (was.rates and at < was.rates[-1].at):
         raise problems.WrongState(f"This intervention is {was.status} already.")
     if asked.content.status == "held":
-        what_runs.require_rate(was, "/status")
+        what_runs.require_rate(was, "/status", "record it as stopped with what went in, and a new one when it goes on")
     return at
 
 

@@ -37,14 +37,14 @@ def meant(known: Known, order: OrderEntry | Order) -> Given | None:
     if dose.treatment != order.treatment or not order_book.same_name(dose.name, order.name):
         raise problems.Invalid.at("/intervention", f"This is another drug: {dose.title}.", "other_treatment")
     if order.action == "hold":
-        require_rate(dose, "/action")
+        require_rate(dose, "/action", "order to stop it, and a new one when it is to go on")
     return dose
 
 
-def require_rate(dose: Given, pointer: str) -> None:
-    """Raise Invalid for a bolus: only what runs at a rate can pause, for only that draws nothing meanwhile."""
+def require_rate(dose: Given, pointer: str, instead: str) -> None:
+    """Raise Invalid for a bolus, with what to do `instead`: its end, and what is left of it, follow from no pause."""
     if dose.amount is not None and not dose.rates:
-        raise problems.Invalid.at(pointer, "A bolus is stopped or finished; only a rate is held.", "no_rate")
+        raise problems.Invalid.at(pointer, f"A bolus has no rate that could be held: {instead}.", "no_rate")
 
 
 def as_it_runs(order: Ordered, dose: Given | None) -> Ordered:
