@@ -172,10 +172,12 @@ def cases_of(actor: Actor) -> QuerySet[Case]:
     return cases.filter(unit=actor.unit) if actor.is_crew else cases
 
 
-def case_for(actor: Actor, uid: UUID, *, lock: bool = False, makes: type[Model] | None = None) -> Case:
+def case_for(
+    actor: Actor, uid: UUID, *, lock: bool = False, makes: type[Model] | None = None, to_write: bool = False
+) -> Case:
     """The case with this id; another agency's, or for crews another unit's, is not found.
 
-    What an entry `makes` is handed to `statements.lock`.
+    What an entry `makes` is handed to `statements.lock`; ``to_write``, a crew also finds what was its unit's before.
     """
     wanted = {"agency_id": actor.agency, "uid": uid, **({"unit_id": actor.unit} if actor.is_crew else {})}
     # at most one: no order to ask the database for
@@ -184,6 +186,8 @@ def case_for(actor: Actor, uid: UUID, *, lock: bool = False, makes: type[Model] 
         if lock
         else next(iter(Case.objects.select_related("unit").filter(**wanted)), None)
     )
+    if case is None and to_write:
+        case = had_before(actor, uid)
     if case is None:
         raise problems.NotFound("There is no such case here.")
     return case

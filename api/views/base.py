@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from typing import Any, ClassVar, NoReturn, cast
 
 from rest_framework.exceptions import APIException
@@ -18,6 +20,11 @@ from consult.actions import accounts, looks
 from consult.actions.entry import Kind, Written
 from consult.models import Case
 from consult.problems import Problem
+
+
+def told_of(find: Callable[..., Any]) -> Any:
+    """Finds also what a former unit's crew may still tell of: what is wrong with its entry it reads as in a batch."""
+    return staticmethod(partial(find, to_write=True))
 
 
 class LengthRequired(APIException):

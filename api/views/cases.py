@@ -24,7 +24,7 @@ from api.serializers.cases import (
     Reopen,
 )
 from api.serializers.filters import CaseFilter
-from api.views.base import ApiView, CreateView, WriteView
+from api.views.base import ApiView, CreateView, WriteView, told_of
 from consult import access, queries
 from consult.actions import cases
 from consult.case.card import Card
@@ -51,7 +51,7 @@ class CaseView(ApiView):
 
     entry, shown, answer = CaseChange, Card, WrittenPatient
     counted = Of.ENTRIES
-    subject = staticmethod(access.case_for)
+    subject = told_of(access.case_for)
 
     def get(self, request: Request, id: UUID) -> Response:
         """The card; its ETag is the number of the last change to what PATCH can change."""
@@ -82,7 +82,7 @@ class CaseStep(WriteView):
     """A step of a case as a whole; the answer is the card after it."""
 
     answer = WrittenCase
-    subject = staticmethod(access.case_for)
+    subject = told_of(access.case_for)
 
 
 class AcceptCase(CaseStep):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from api.serializers.containers import ContainerEntry, DiscardEntry
-from api.views.base import CreateView
+from api.views.base import CreateView, told_of
 from consult import access
 from consult.actions import containers
 from consult.resources.entries import ContainerAnswer
@@ -13,7 +13,7 @@ class Containers(CreateView):
     """Record a mixed syringe, a hung bag or an oxygen cylinder; doses of it draw from it."""
 
     entry, answer = ContainerEntry, ContainerAnswer
-    subject = staticmethod(access.case_for)
+    subject = told_of(access.case_for)
     kind, act = containers.CONTAINER, staticmethod(containers.record_container)
 
 
@@ -21,5 +21,5 @@ class Discard(CreateView):
     """Record that it is in hand no more; a bag that an intervention hung has the intervention's id."""
 
     entry, answer = DiscardEntry, ContainerAnswer
-    subject = staticmethod(access.container_for)
+    subject = told_of(access.container_for)
     kind, act = containers.DISCARD, staticmethod(containers.discard)

@@ -9,7 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.serializers.interventions import CountersignEntry, InterventionChangeEntry, InterventionEntry, ProposalEntry
-from api.views.base import ApiView, CreateView, WriteView
+from api.views.base import ApiView, CreateView, WriteView, told_of
 from consult import access
 from consult.actions import checks, interventions
 from consult.resources.checks import CheckedProposal
@@ -21,7 +21,7 @@ class Interventions(CreateView):
     """Record what was given or is running; always accepted if it can be understood, and flagged where it is outside."""
 
     entry, answer = InterventionEntry, WrittenIntervention
-    subject = staticmethod(access.case_for)
+    subject = told_of(access.case_for)
     kind, act = interventions.GIVEN, staticmethod(interventions.record_intervention)
 
 
@@ -29,7 +29,7 @@ class Countersign(WriteView):
     """Countersign what was given by one's own voice order, or deny it: then `dose_outside_limits` is raised."""
 
     entry, answer = CountersignEntry, WrittenIntervention
-    subject = staticmethod(access.intervention_for)
+    subject = told_of(access.intervention_for)
     kind, act = interventions.COUNTERSIGN, staticmethod(interventions.countersign)
 
 
@@ -37,7 +37,7 @@ class Changes(CreateView):
     """Record the end of something that runs, or its new rate."""
 
     entry, answer = InterventionChangeEntry, WrittenIntervention
-    subject = staticmethod(access.intervention_for)
+    subject = told_of(access.intervention_for)
     kind, act = interventions.CHANGE, staticmethod(interventions.change_intervention)
 
 

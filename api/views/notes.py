@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from api.serializers.notes import CorrectionEntry, NoteEntry, PhaseEntry, ProcedureEntry, ReviewEntry
-from api.views.base import CreateView
+from api.views.base import CreateView, told_of
 from consult import access
 from consult.actions import corrections, notes
 from consult.resources import entries
@@ -12,7 +12,7 @@ from consult.resources import entries
 class CaseEntryView(CreateView):
     """An entry about a case that is answered as it was sent."""
 
-    subject = staticmethod(access.case_for)
+    subject = told_of(access.case_for)
 
 
 class Notes(CaseEntryView):

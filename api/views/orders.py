@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.serializers.orders import Answer, Decision, OrderEntry, ReadBackEntry, Reason
-from api.views.base import ApiView, CreateView, WriteView
+from api.views.base import ApiView, CreateView, WriteView, told_of
 from consult import access
 from consult.actions import orders, read_back
 from consult.actions.entry import Written
@@ -23,7 +23,7 @@ class Orders(CreateView):
     """Ask for an order as crew, or place one as physician."""
 
     entry, answer = OrderEntry, WrittenOrder
-    subject = staticmethod(access.case_for)
+    subject = told_of(access.case_for)
     kind, act = orders.ORDER, staticmethod(orders.request_order)
 
 
@@ -43,7 +43,7 @@ class OrderStep(WriteView):
     """A step of one order; any that does not follow from its state is 409 `wrong-state`."""
 
     answer: ClassVar[Any] = WrittenOrder
-    subject = staticmethod(access.order_for)
+    subject = told_of(access.order_for)
 
 
 class DecideOrder(OrderStep):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from api.serializers.orders import Reason
 from api.serializers.questions import InstructionEntry, QuestionEntry, StepTaken
-from api.views.base import CreateView, WriteView
+from api.views.base import CreateView, WriteView, told_of
 from consult import access
 from consult.actions import questions
 from consult.resources.questions import WrittenInstruction, WrittenQuestion
@@ -14,7 +14,7 @@ class Questions(CreateView):
     """Ask as crew for something that is no order: advice, a destination, a refusal, the end of a resuscitation."""
 
     entry, answer = QuestionEntry, WrittenQuestion
-    subject = staticmethod(access.case_for)
+    subject = told_of(access.case_for)
     kind, act = questions.QUESTION, staticmethod(questions.ask)
 
 
@@ -22,7 +22,7 @@ class WithdrawQuestion(WriteView):
     """Say as crew that no answer is needed any more."""
 
     entry, answer = Reason, WrittenQuestion
-    subject = staticmethod(access.question_for)
+    subject = told_of(access.question_for)
     kind, act = questions.WITHDRAW_QUESTION, staticmethod(questions.withdraw_question)
 
 
@@ -30,7 +30,7 @@ class Instructions(CreateView):
     """Tell the crew as physician what to do, perhaps in answer to a question; takes control where nobody has it."""
 
     entry, answer = InstructionEntry, WrittenInstruction
-    subject = staticmethod(access.case_for)
+    subject = told_of(access.case_for)
     kind, act = questions.INSTRUCTION, staticmethod(questions.instruct)
 
 
@@ -38,7 +38,7 @@ class InstructionStep(WriteView):
     """A step of one instruction; any that does not follow from its state is 409 `wrong-state`."""
 
     answer = WrittenInstruction
-    subject = staticmethod(access.instruction_for)
+    subject = told_of(access.instruction_for)
 
 
 class InstructionUnderstood(InstructionStep):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from api.serializers.vitals import VitalsEntry
-from api.views.base import CreateView
+from api.views.base import CreateView, told_of
 from consult import access
 from consult.actions import vitals
 from consult.resources.entries import VitalsAnswer
@@ -14,5 +14,5 @@ class Vitals(CreateView):
 
     entry, answer = VitalsEntry, VitalsAnswer
     counted = None
-    subject = staticmethod(access.case_for)
+    subject = told_of(access.case_for)
     kind, act = vitals.VITALS, staticmethod(vitals.record_vitals)

@@ -137,6 +137,43 @@ def test_it_is_refused_clearly_and_changes_nothing(on, what):
         assert after == before
 
 
+MALFORMED: dict[str, tuple[str, dict[str, Any]]] = {
+    "vitals": ("cases/{case}/vitals/", {"taken_at": ago(seconds=30), "sbp": 9000}),
+    "intervention": ("cases/{case}/interventions/", push_dose(-1)),
+    "note": ("cases/{case}/notes/", {"at": ago(seconds=30), "text": ""}),
+    "phase": ("cases/{case}/phase/", {"at": ago(seconds=30), "phase": "asleep"}),
+    "change": ("interventions/{dose}/changes/", {"at": ago(seconds=30), "status": "lost"}),
+    "handover": ("cases/{case}/handover/", {"at": ago(seconds=30)}),
+    "patch": ("cases/{case}/", {"destinaton": "Ashgrove"}),
+    "readback": ("orders/{order}/readback/", {"treatment": 7}),
+    "understood": ("instructions/{told}/understood/", {"at": "noon"}),
+}
+
+
+@pytest.mark.parametrize("kind", MALFORMED)
+def test_a_malformed_entry_of_the_former_crew_is_answered_alone_as_in_a_batch(on, kind):
+    """And to a crew that never had the patient there is no such thing."""
+    dose, order = (push_dose(10), {"at": ago(seconds=9), "reason": "low", **push_dose(30, given_at=None)})
+    del order["given_at"]
+    assert on.crew.post(f"cases/{on.case}/interventions/", dose).status_code == 201
+    assert on.crew.post(f"cases/{on.case}/orders/", order).status_code == 201
+    told = on.physician.post(f"cases/{on.case}/instructions/", {"text": "Turn her."}).json()["id"]
+    assert on.crew.post(f"cases/{on.case}/move/", {"unit": on.there}).status_code == 200
+    path, body = MALFORMED[kind]
+    address = path.format(case=on.case, dose=dose["id"], order=order["id"], told=told)
+    names = {"case": on.case, "intervention": dose["id"], "order": order["id"], "instruction": told}
+    about = {name: id for name, id in names.items() if name == "case" or path.startswith(f"{name}s/")}
+    entry = {"kind": kind, **about, **body, "id": new_id()}
+
+    alone = on.crew.call("PATCH" if kind == "patch" else "POST", address, body)
+    (in_batch,) = on.crew.post("batch/", {"sent_at": ago(), "entries": [entry]}).json()["results"]
+
+    assert alone.json()["errors"] == in_batch["problem"]["errors"]
+    assert (alone.status_code, in_batch["status"]) == (422, 422)
+    never = on.outsider_crew.call("PATCH" if kind == "patch" else "POST", address, body)
+    refused(never, 404)
+
+
 @pytest.mark.parametrize("kind", ["handover", "close", "phase", "coverage"])
 def test_what_ends_or_turns_a_case_comes_in_a_batch_like_all_else(cast, case, kind):
     """Contract, "Store and forward": `phase`, `coverage`, `handover`, `close` are kinds."""
