@@ -110,7 +110,11 @@ class CloseCase(CaseStep):
 
 
 class MoveCase(CaseStep):
-    """Move the patient to another unit of the agency: its crew goes on, what the former did before is still taken."""
+    """Move the patient to another unit of the agency: its crew goes on, what the former did before is still taken.
+
+    Until somebody of that crew opens the case on a page of theirs, or enters something in it, the card says so
+    (`moved_not_seen_since`); after 3 min it is told as `moved_not_seen`.
+    """
 
     entry, kind, act = Move, cases.MOVE, staticmethod(cases.move)
 

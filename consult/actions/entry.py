@@ -17,7 +17,7 @@ from django.db import IntegrityError, models, transaction
 from consult import access, digest, problems
 from consult.access import Actor
 from consult.actions.carry_out import Arrival, Write, carry_out, load
-from consult.case.decide import times
+from consult.case.decide import control, times
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.clock import stamp, utc
 from consult.models import Case, JournalEntry
@@ -95,6 +95,8 @@ def write(
             if kind.attends and asked.by.is_physician:
                 case.attended_at = now
             decided = decide(known, asked)
+            if not former:
+                decided.add(control.seen(known.state, asked.by, decided))
             decided.add(times.judged(offset_s, asked.by, now))
             row = carry_out(wanted, decided, kind.model)
     except IntegrityError as refused:

@@ -1,4 +1,4 @@
-"""That somebody looked at a case: who and when, outside the journal; and that a physician has seen what was asked."""
+"""That somebody looked at a case: who and when, outside the journal; and that what was asked or moved is seen."""
 
 from __future__ import annotations
 
@@ -27,11 +27,12 @@ ATTENDS_FOR = timedelta(seconds=5)  # less would be a write with each look
 def note_look(actor: Actor, case: Case, what: str, now: datetime, *, attends: bool = True) -> None:
     """Put a person's look at a case on record; a physician's holds back its escalations and marks requests as seen.
 
-    It does neither where ``attends`` is false: the page shows no requests.
+    One of the crew marks as seen that the patient was moved to it. None of this where ``attends`` is false: the page
+    shows no requests.
     """
     if actor.user_id is None:
         return
-    if attends and actor.is_physician and case.state == Case.State.OPEN:
+    if attends and case.state == Case.State.OPEN and (actor.is_physician or (actor.is_crew and case.former_units)):
         _attend(actor, case, now)
     recent = AccessRecord.objects.filter(case=case, by_id=actor.membership, what=what, at__gt=now - AGAIN_AFTER)
     if not recent.exists():
@@ -40,14 +41,16 @@ def note_look(actor: Actor, case: Case, what: str, now: datetime, *, attends: bo
 
 def _attend(actor: Actor, case: Case, now: datetime) -> None:
     """Every look counts, also one too soon to be another record: what came in between is seen with it."""
-    if case.attended_at is None or case.attended_at < now - ATTENDS_FOR:
+    if actor.is_physician and (case.attended_at is None or case.attended_at < now - ATTENDS_FOR):
         Case.objects.filter(pk=case.pk).update(attended_at=now)
-    if _news(msgspec.json.decode(case.folded, type=CaseState)):
+    if _news(actor, msgspec.json.decode(case.folded, type=CaseState)):
         _mark_seen(actor, case.uid, now)
 
 
-def _news(state: CaseState) -> list[events.Event]:
-    """What happens when a physician looks: requests and questions that nobody has seen yet are seen."""
+def _news(actor: Actor, state: CaseState) -> list[events.Event]:
+    """What a look brings about: a physician has seen requests and questions, the new crew that it has the patient."""
+    if actor.is_crew:
+        return [events.MoveSeen()] if state.moved_not_seen_since else []
     orders = tuple(each.id for each in state.orders if each.state == REQUESTED and not each.seen_at)
     questions = tuple(each.id for each in state.questions if not each.seen_at)
     seen: list[events.Event] = [events.OrdersSeen(orders=orders)] if orders else []
@@ -62,7 +65,7 @@ def _mark_seen(actor: Actor, case_uid: UUID, now: datetime) -> None:
     with transaction.atomic():
         case = access.case_for(actor, case_uid, lock=True)
         state = load(case).state
-        if seen := _news(state):
+        if seen := _news(actor, state):
             asked = asked_of(actor, {}, None, now, Look)
             carry_out(Write(case, state, now, asked), Decided(seen), Case)
 

@@ -41,7 +41,7 @@ MOST_SHOWN = 60  # of each list (contract, "card")
 FOR_THE_SUPERVISOR = "clock_offset"
 # fmt: off
 AS_KEPT = (
-    "seq", "unit", "former_units", "state", "phase", "phase_since",
+    "seq", "unit", "former_units", "moved_not_seen_since", "state", "phase", "phase_since",
     "opened_at", "ended_at", "incident", "patient", "complaint", "impression",
     "destination", "destination_told", "eta", "physician", "not_accepted_since", "offered",
     "rule_set", "procedures", "no_coverage_until", "coverage_back_from",
@@ -98,13 +98,15 @@ class Card(Struct, frozen=True, kw_only=True):
     told; ``destination_told`` is a new destination that the other side has not seen.
     Until ``no_coverage_until`` the crew has said that it cannot be heard; a contact from ``coverage_back_from`` on says
     that it can. Since ``not_accepted_since`` no physician has
-    control, null: one has; ``offered``: to whom that physician offers it at the change of shift.
+    control, null: one has; ``offered``: to whom that physician offers it at the change of shift. Moved to ``unit`` at
+    ``moved_not_seen_since``, none of its crew has opened the case or entered anything in it yet, null: one has.
     """
 
     case: Id
     seq: int
     unit: UnitNamed
     former_units: tuple[FormerUnit, ...]
+    moved_not_seen_since: Time | None
     state: Stands
     phase: Phase
     phase_since: Time | None

@@ -108,6 +108,12 @@ class CaseMoved(Event, frozen=True, kw_only=True):
     label: str | None = None
 
 
+class MoveSeen(Event, frozen=True, kw_only=True):
+    """Somebody of the crew to which the patient was moved has opened the case, or entered something in it."""
+
+    kind = "move.seen"
+
+
 class CaseHandedOver(Event, frozen=True, kw_only=True):
     """The patient was handed over; later entries are marked late."""
 

@@ -90,6 +90,7 @@ def who(card: Mapping[str, Any]) -> dict[str, Any]:
         "physician_id": physician.get("id") or "",
         "offered_to": ((card.get("offered") or {}).get("to") or {}).get("name") or "",
         "moved": (card.get("former_units") or [None])[-1],
+        "moved_not_seen": bool(card.get("moved_not_seen_since")),
         "allergies": listed(card["patient"].get("allergies") or (), none=""),
     }
 

@@ -255,6 +255,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
         questions.instructed_text(data["became"]),
     ),
     "instruction.moved": _stepped,
+    "move.seen": lambda _: ("Moved patient seen", "by the new crew"),
     "destination.seen": lambda data: ("Destination seen", str(data["destination"] or "none")),
     "entry.corrected": lambda data: (
         f"{plain(data['target']['kind']).capitalize()} entered in error",

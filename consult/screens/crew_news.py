@@ -81,8 +81,13 @@ def news(actor: Actor, now: datetime, *, beside: UUID | None = None) -> list[dic
 
 
 def _came_lately(case: Case, now: datetime) -> bool:
-    """Whether the patient was moved to this unit, not longer ago than an end is news."""
-    return bool(case.former_units) and when(case.former_units[-1]["until"]) >= now - TOLD_FOR
+    """Whether the patient was moved to this unit and nobody of it has opened the case, or that is not long ago."""
+    lately = bool(case.former_units) and when(case.former_units[-1]["until"]) >= now - TOLD_FOR
+    return lately or _not_seen(case)
+
+
+def _not_seen(case: Case) -> bool:
+    return bool(case.former_units) and queries.card(case).get("moved_not_seen_since") is not None
 
 
 def _moved_here(case: Case) -> dict[str, Any]:
@@ -99,7 +104,7 @@ def _moved_here(case: Case) -> dict[str, Any]:
         "who": words.who_text(words.person(case.patient)),
         "why": "You have this patient now",
         "blind": {},
-        "noted": "Noted, stay here",
+        "noted": "" if _not_seen(case) else "Noted, stay here",
         "go": "Open the case",
         "href": reverse("crew-case", args=[case.uid]),
         "at": before["until"],

@@ -49,7 +49,8 @@ class CaseState(Struct, frozen=True, kw_only=True):
     must still see.
     ``unanswered`` says how many further readings are overdue, by what they were asked for after, ``more_alerts`` how
     many further alerts are open: of both the newest stand one by one. ``not_accepted_since``: since when no physician
-    has control; ``offered``: to whom the one who has offers it.
+    has control; ``offered``: to whom the one who has offers it; ``moved_not_seen_since``: since when nobody of the crew
+    that the patient was moved to has opened the case.
     """
 
     id: Id
@@ -75,6 +76,7 @@ class CaseState(Struct, frozen=True, kw_only=True):
     coverage_back_from: Time | None = None
     not_accepted_since: Time | None = None
     former_units: tuple[FormerUnit, ...] = ()
+    moved_not_seen_since: Time | None = None
     offered: Offer | None = None
     readings: tuple[KeptReading, ...] = ()
     latest: dict[str, KeptLatest] = {}
@@ -193,4 +195,5 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         no_coverage_until=state.no_coverage_until,
         coverage_back_from=state.coverage_back_from,
         not_accepted_since=state.not_accepted_since,
+        moved_not_seen_since=state.moved_not_seen_since,
     )

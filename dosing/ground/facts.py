@@ -249,7 +249,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     ``unanswered`` says how many readings are overdue before ``reassessments``, by what they were asked for after.
     ``no_coverage_until`` is until when the crew said that it cannot be heard, over once it is heard from
     ``coverage_back_from`` on; ``not_accepted_since`` since when no
-    physician has control.
+    physician has control, ``moved_not_seen_since`` since when nobody of the new crew has opened a moved case.
     ``phases`` are in the order of their times; before the first it is ``transport``. ``airways`` are those that a tube
     or mask was put into, told as the ways into the circulation are.
     """
@@ -279,3 +279,4 @@ class Facts(Struct, frozen=True, kw_only=True):
     no_coverage_until: Time | None = None
     coverage_back_from: Time | None = None
     not_accepted_since: Time | None = None
+    moved_not_seen_since: Time | None = None

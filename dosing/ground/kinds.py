@@ -40,6 +40,7 @@ ALERTS = (
     "question_waiting",
     "no_contact",
     "not_accepted",
+    "moved_not_seen",
     "countersign_waiting",
     *HAPPENINGS,
 )

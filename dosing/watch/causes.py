@@ -16,7 +16,7 @@ from dosing.held import ledger
 from dosing.held.supply import Supply, supplies
 from dosing.rules.rule_set import RuleSet
 from dosing.watch.contact import contact
-from dosing.watch.control import control
+from dosing.watch.control import control, moved
 from dosing.watch.countersigns import countersigns
 from dosing.watch.high_pressure import high_pressure
 from dosing.watch.look import HIGH, MEDIUM, Cause, Look, Watched, clock
@@ -50,6 +50,7 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
         for each in facts.waiting:
             waits(look, each)
         control(look)
+        moved(look)
     elif facts.ended_at is not None and has_pulse(facts.phases):
         as_it_ended = Look(facts, rules, min(now, facts.ended_at))
         reassessments(as_it_ended)

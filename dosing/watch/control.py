@@ -1,4 +1,4 @@
-"""A case of which no physician has control: nobody decides, and nobody may know that it is theirs to do."""
+"""A case of which no physician has control, or no crew knows: nobody may know that it is theirs to do."""
 
 from __future__ import annotations
 
@@ -15,3 +15,14 @@ def control(look: Look) -> None:
     late_at = since + timedelta(seconds=look.rules.watch.not_accepted_s)
     if look.passed(late_at):
         look.stands("not_accepted", "control", MEDIUM, f"No physician has control since {clock(since)}", late_at)
+
+
+def moved(look: Look) -> None:
+    """Nobody of the crew to which the patient was moved has opened the case for too long."""
+    since = look.facts.moved_not_seen_since
+    if since is None:
+        return
+    late_at = since + timedelta(seconds=look.rules.watch.moved_not_seen_s)
+    if look.passed(late_at):
+        text = f"Moved here {clock(since)}, no crew of this unit has opened the case"
+        look.stands("moved_not_seen", "crew", MEDIUM, text, late_at)

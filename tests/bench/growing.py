@@ -313,12 +313,14 @@ def _handed_on(consult: Consult, at: datetime, number: int) -> None:
 
 
 def _moved(consult: Consult, at: datetime, number: int) -> None:
-    """To the other unit and back."""
-    from consult.actions import cases
+    """To the other unit, whose crew writes, and back."""
+    from consult.actions import cases, notes
 
     for unit, second in ((consult.cast.lund.unit, 0), (consult.cast.osk.unit, 1)):
         when = at + timedelta(seconds=second)
         cases.move(consult.cast.merrin, consult.uid, {"id": uuid4(), "unit": unit, "at": when}, when)
+        if unit == consult.cast.lund.unit:
+            notes.add_note(consult.cast.lund, consult.uid, {"id": uuid4(), "at": when, "text": "on board"}, when)
 
 
 def _ended(consult: Consult, at: datetime, number: int) -> None:

@@ -21,7 +21,7 @@ NOT_IN_IT = {"case.taken_over", "case.rules_changed", "card.rebuilt", "reassessm
 NOT_IN_IT |= {"coverage.announced", "order.answered", "order.cosigned", "intervention.countersigned"}
 NOT_IN_IT |= {"question.asked", "question.seen", "question.withdrawn", "instruction.given"}
 NOT_IN_IT |= {"instruction.moved", "destination.seen"}
-NOT_IN_IT |= {"case.released", "case.moved", "control.offered"}
+NOT_IN_IT |= {"case.released", "case.moved", "move.seen", "control.offered"}
 OF_AGENCIES = {"consult.events.people", "consult.events.rules"}
 
 

@@ -50,6 +50,11 @@ ALERTS = [
         4,
         ("not_accepted", "control", "medium", "No physician has control since 10:01 UTC", 4),
     ),
+    (
+        {"moved_not_seen_since": at(1)},
+        4,
+        ("moved_not_seen", "crew", "medium", "Moved here 10:01 UTC, no crew of this unit has opened the case", 4),
+    ),
     (after_push(hr=150), 3, ("after_pressor", "fast", "high", f"Heart rate above 140 {PRESSOR}", 2)),
     (after_push(hr=50), 3, ("after_pressor", "slow", "high", f"Heart rate below 60 {PRESSOR}", 2)),
     (after_push(sbp=190, dbp=100), 3, ("after_pressor", "systolic", "high", f"Systolic above 180 {PRESSOR}", 2)),

@@ -55,10 +55,31 @@ def test_a_page_that_is_open_finds_the_case_by_asking(moved: Consult, signed_in:
     assert signed_in("merrin").get("/crew/who/").json()["cases"] == []
 
 
-def test_half_an_hour_later_it_is_no_news(moved: Consult, signed_in: Sign, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("opened", [True, False])
+def test_it_is_news_until_the_case_was_opened_and_can_only_be_put_away_by_opening_it(
+    opened: bool, moved: Consult, signed_in: Sign, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (news,) = shown(signed_in, "lund", "/crew/").one(data_part="news").every("news-item")
+    assert [each.text for each in news.every("quiet-big")] == ["Open the case"]
+    if opened:
+        shown(signed_in, "lund", f"/crew/{moved.uid}/")
+        (news,) = shown(signed_in, "lund", "/crew/").one(data_part="news").every("news-item")
+        assert [each.text for each in news.every("quiet-big")] == ["Open the case", "Noted, stay here"]
     monkeypatch.setattr("consult.clock.now", lambda: later(minutes=31))
 
-    assert shown(signed_in, "lund", "/crew/").one(data_part="news").every("news-item") == []
+    assert len(shown(signed_in, "lund", "/crew/").one(data_part="news").every("news-item")) == (not opened)
+
+
+def test_board_and_case_page_say_so_until_then(moved: Consult, signed_in: Sign) -> None:
+    def said(path: str) -> list[str]:
+        return [each.text for each in shown(signed_in, "merrin", path).every("not-seen")]
+
+    pages = ("/board/", f"/cases/{moved.uid}/")
+    assert [said(page) for page in pages] == [["not yet seen by Plover 8"]] * 2
+    shown(signed_in, "osk", f"/crew/{moved.uid}/")
+    assert [said(page) for page in pages] == [["not yet seen by Plover 8"]] * 2, "the former crew's look is none"
+    shown(signed_in, "lund", f"/crew/{moved.uid}/")
+    assert [said(page) for page in pages] == [[], []]
 
 
 def test_the_form_offers_the_other_units(consult: Consult, signed_in: Sign) -> None:

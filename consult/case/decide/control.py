@@ -64,6 +64,13 @@ def move(known: Known, asked: Asked[MoveEntry], unit: UnitNamed, label: str | No
     return Decided([event])
 
 
+def seen(state: CaseState, by: Author, decided: Decided) -> Decided:
+    """Whoever of the new crew enters something has seen that it has the patient, unless it is to move them on."""
+    moved_on = any(isinstance(event, events.CaseMoved) for event in decided.events)
+    opened = by.is_crew and state.moved_not_seen_since is not None and not moved_on
+    return Decided([events.MoveSeen()] if opened else [])
+
+
 def refuse_move(known: Known, asked: Asked[MoveEntry], unit: str) -> None:
     """Refuse a move of an ended case, to the unit that has the patient, or before that unit had."""
     state = known.state

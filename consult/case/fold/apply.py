@@ -78,6 +78,7 @@ FOLDS: Mapping[type[Event], Folding] = {
     events.ControlOffered: Fold(events.ControlOffered, known.offered),
     events.CaseReleased: Fold(events.CaseReleased, known.released),
     events.CaseMoved: Fold(events.CaseMoved, known.moved),
+    events.MoveSeen: Fold(events.MoveSeen, known.move_seen),
     events.CaseHandedOver: Fold(events.CaseHandedOver, known.handed_over),
     events.CaseClosed: Fold(events.CaseClosed, known.closed),
     events.CaseReopened: Fold(events.CaseReopened, known.reopened),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from msgspec.structs import replace
 
 from consult import events
@@ -76,21 +78,28 @@ def moved(state: CaseState, event: events.CaseMoved, entry: Entry) -> CaseState:
         former_units=(*state.former_units, before),
         patient=replace(state.patient, label=event.label),
         no_coverage_until=None,
+        moved_not_seen_since=entry.received_at,
     )
+
+
+def move_seen(state: CaseState, event: events.MoveSeen, entry: Entry) -> CaseState:
+    """The new crew knows that it has the patient."""
+    return replace(state, moved_not_seen_since=None)
 
 
 def handed_over(state: CaseState, event: events.CaseHandedOver, entry: Entry) -> CaseState:
     """The patient was handed over."""
-    return replace(
-        state, state=HANDED_OVER, outcome="handed_over", ended_at=event.ended_at, destination_told=None, offered=None
-    )
+    return replace(_over(state, event.ended_at), state=HANDED_OVER, outcome="handed_over")
 
 
 def closed(state: CaseState, event: events.CaseClosed, entry: Entry) -> CaseState:
     """The case ended."""
-    return replace(
-        state, state=CLOSED, outcome=event.outcome, ended_at=event.ended_at, destination_told=None, offered=None
-    )
+    return replace(_over(state, event.ended_at), state=CLOSED, outcome=event.outcome)
+
+
+def _over(state: CaseState, at: datetime) -> CaseState:
+    """What waited for somebody to see or take it ends with the case."""
+    return replace(state, ended_at=at, destination_told=None, offered=None, moved_not_seen_since=None)
 
 
 def reopened(state: CaseState, event: events.CaseReopened, entry: Entry) -> CaseState:
