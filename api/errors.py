@@ -70,7 +70,9 @@ def _as_problem(exc: Exception) -> Problem | None:
         return invalid(exc)
     if isinstance(exc, (Http404, exceptions.NotFound)):
         return NotFound()
-    if isinstance(exc, (exceptions.NotAuthenticated, exceptions.AuthenticationFailed)):
+    if isinstance(exc, exceptions.NotAuthenticated):
+        return NotSignedIn("No token was sent, and nobody is signed in.")
+    if isinstance(exc, exceptions.AuthenticationFailed):
         return NotSignedIn(str(exc.detail))
     if isinstance(exc, exceptions.PermissionDenied):
         return Forbidden(str(exc.detail))

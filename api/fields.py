@@ -97,6 +97,8 @@ class Time(serializers.Field):
 class Id(serializers.UUIDField):
     """A UUID as 36 characters; the other spellings that Python knows would be a second name for the same thing."""
 
+    default_error_messages = {"invalid": "An id is needed: a UUID of 36 characters."}
+
     def to_internal_value(self, data: Any) -> uuid.UUID:
         """The UUID."""
         if not isinstance(data, str) or len(data) != 36:
@@ -110,7 +112,12 @@ class Text(serializers.CharField):
     A short one is a name or a label: it may not even hold the joiners that some scripts and emoji are written with.
     """
 
-    default_error_messages = {"unseen": "Control, direction and invisible characters are not allowed."}
+    default_error_messages = {
+        "unseen": "Control, direction and invisible characters are not allowed.",
+        "invalid": "A text is needed.",
+        "blank": "Must not be empty.",
+        "max_length": "At most {max_length} characters.",
+    }
 
     def __init__(self, most: int, *, lines: bool = False, **rest: Any) -> None:
         one_line = NOT_IN_A_NAME if most <= LONGEST_NAME else NOT_IN_A_LINE
@@ -130,10 +137,12 @@ class Text(serializers.CharField):
 class Choice(serializers.ChoiceField):
     """One of a few words, exactly as the contract spells it."""
 
+    default_error_messages = {"invalid_choice": "One of these is needed: {known}."}
+
     def to_internal_value(self, data: Any) -> str:
         """The word; anything but a JSON string is refused."""
         if not isinstance(data, str) or data not in self.choices:
-            self.fail("invalid_choice", input=data)
+            self.fail("invalid_choice", input=data, known=", ".join(self.choices))
         return data
 
 
@@ -148,6 +157,16 @@ class Flag(serializers.Field):
         if not isinstance(data, bool):
             self.fail("not_a_flag")
         return data
+
+
+class Many(serializers.ListField):
+    """A list of values, each read as strictly as one alone."""
+
+    default_error_messages = {
+        "not_a_list": "A list is needed.",
+        "min_length": "At least {min_length} is needed.",
+        "max_length": "At most {max_length}.",
+    }
 
 
 class Unit(Choice):

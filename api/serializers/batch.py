@@ -10,7 +10,7 @@ from uuid import UUID
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
-from api.fields import Id, Time
+from api.fields import Id, Many, Time
 from api.serializers.cases import CaseChange, CaseEntry, Close, Coverage, Handover, Move
 from api.serializers.containers import ContainerEntry, DiscardEntry
 from api.serializers.entry import Entry
@@ -79,7 +79,7 @@ class Batch(Entry):
     happened = ()
 
     sent_at = Time()
-    entries = serializers.ListField(child=serializers.JSONField(allow_null=True), max_length=MOST_ENTRIES)
+    entries = Many(child=serializers.JSONField(allow_null=True), max_length=MOST_ENTRIES)
 
     @classmethod
     def read(cls, body: Any, now: datetime, of_batch: timedelta | None = None) -> dict[str, Any]:

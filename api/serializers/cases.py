@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from rest_framework import serializers
-
-from api.fields import Choice, Flag, Id, Number, Text, Time
+from api.fields import Choice, Flag, Id, Many, Number, Text, Time
 from api.serializers.entry import Entry
 from api.shape import Shape, refusal
 
@@ -64,10 +62,10 @@ class PatientPart(Shape):
     weight = WeightEntry(required=False, allow_null=True)
     sex = Choice(("female", "male", "other", "unknown"), required=False)
     label = Text(40, required=False, allow_null=True, allow_blank=True)  # type: ignore[assignment]
-    allergies = serializers.ListField(child=Text(100), max_length=50, required=False)
-    history = serializers.ListField(child=Choice(HISTORY), max_length=20, required=False)
+    allergies = Many(child=Text(100), max_length=50, required=False)
+    history = Many(child=Choice(HISTORY), max_length=20, required=False)
     fluid_restricted = Flag(required=False)
-    injuries = serializers.ListField(child=Choice(INJURIES), max_length=10, required=False)
+    injuries = Many(child=Choice(INJURIES), max_length=10, required=False)
     onset_at = Time(required=False, allow_null=True)
     bleeding_cause = Choice(("trauma", "postpartum", "gut", "other"), required=False, allow_null=True)
     pregnancy_weeks = Number(0, 45, required=False, allow_null=True)

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from rest_framework import serializers
-
-from api.fields import Id, Text, Time
+from api.fields import Id, Many, Text, Time
 from api.serializers.entry import Entry
 from api.shape import refusal
 
@@ -16,7 +14,7 @@ MOST_CASES = 60
 class CasesEntry(Entry):
     """Some cases, each once."""
 
-    cases = serializers.ListField(child=Id(), min_length=1, max_length=MOST_CASES)
+    cases = Many(child=Id(), min_length=1, max_length=MOST_CASES)
     at = Time(required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:

@@ -132,8 +132,10 @@ def _voice_order(attrs: dict[str, Any]) -> None:
     """Refuse a voice order beside another order, of what others gave, and one that came after the dose."""
     voice = attrs.get("voice_order")
     if voice and ("order" in attrs or attrs["prior"]):
-        before = "What was given before was ordered by nobody here."
-        raise refusal("voice_order", before if attrs["prior"] else "Either an order, or one by voice.", "one_of")
+        before = "What was given before the crew came has no order by voice: leave it out."
+        raise refusal(
+            "voice_order", before if attrs["prior"] else "Name an order, or one by voice, not both.", "one_of"
+        )
     if voice and voice["at"] > attrs["given_at"]:
         raise refusal("voice_order/at", "The order lies after the dose.", "after_dose")
 

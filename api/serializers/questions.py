@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from rest_framework import serializers
-
-from api.fields import Choice, Flag, Id, Number, Text, Time
+from api.fields import Choice, Flag, Id, Many, Number, Text, Time
 from api.serializers.entry import Entry
 from api.shape import Shape, refusal
 from consult.state.questions import DECISIONS, TOPICS
@@ -29,7 +27,7 @@ class FormEntry(Shape):
     minutes = Number(0, 600, required=False, help_text="of resuscitation so far")
     rhythm = Text(60, required=False)
     etco2 = Number(0, 150, required=False, help_text="mmHg")
-    criteria = serializers.ListField(
+    criteria = Many(
         child=Text(60), max_length=30, required=False, help_text="those of the rule set that are met, by their names"
     )
 
@@ -50,7 +48,8 @@ class QuestionEntry(Entry):
                 raise refusal("form", f"A question about “{topic}” has no form.", "unknown_field")
             return attrs
         if form is None:
-            raise refusal("form", "This topic comes with its form.", "required")
+            names = ", ".join(sorted(FORMS[topic][0]))
+            raise refusal("form", f"This topic comes with its form: {names}.", "required")
         needed, more = FORMS[topic]
         for name in sorted(needed - form.keys()):
             raise refusal(f"form/{name}", "This field is required.", "required")

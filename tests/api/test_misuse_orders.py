@@ -188,7 +188,7 @@ ROWS: list[tuple[str, str, int, str, str]] = [
     ("", "physician approves beyond a limit", 422, "invalid", "/hard_limit_reason"),
     ("", "physician declines beyond a limit", 422, "invalid", "/hard_limit_reason"),
     ("", "crew orders 150 mcg", 422, "invalid", "/hard_limit_reason"),
-    ("", "physician2 co-signs", *WRONG_STATE, "The order was requested by J. Osk"),
+    ("", "physician2 co-signs", *WRONG_STATE, "nobody has decided on it yet"),
     ("physician approves", "physician2 co-signs", *WRONG_STATE, "The order needs no second physician."),
     ("physician orders 150 mcg", "physician co-signs", 403, "forbidden", "You decided this order"),
     ("physician orders 150 mcg", "crew co-signs", 403, "forbidden", "Only a physician does this."),

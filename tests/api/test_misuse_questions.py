@@ -21,9 +21,14 @@ def without(content, name):
 # what is wrong · who sends it · what to · status, type, pointer, a word of what is told
 ASKED = [
     ("no topic", without(question(), "topic"), "/topic", "required"),
-    ("a topic that there is none of", question("gossip"), "/topic", "not a valid choice"),
+    (
+        "a topic that there is none of",
+        question("gossip"),
+        "/topic",
+        "needed: advice, destination",
+    ),
     ("no words", without(question(), "text"), "/text", "required"),
-    ("empty words", question(text="  "), "/text", "blank"),
+    ("empty words", question(text="  "), "/text", "Must not be empty."),
     ("too many words", question(text=LONG), "/text", "2000"),
     ("a time without an offset", question(at="2030-01-05T12:00:00"), "/at", "offset"),
     ("a time ahead", question(at=ago(minutes=-9)), "/at", "ahead"),
@@ -31,7 +36,12 @@ ASKED = [
     ("a form that advice has not", question(form=REFUSAL), "/form", "has no form"),
     ("a refusal without its form", refusal(), "/form", "comes with its form"),
     ("a refusal without the capacity", refusal(form=without(REFUSAL, "capacity")), "/form/capacity", "required"),
-    ("a capacity that is none", refusal(form={**REFUSAL, "capacity": "maybe"}), "/form/capacity", "choice"),
+    (
+        "a capacity that is none",
+        refusal(form={**REFUSAL, "capacity": "maybe"}),
+        "/form/capacity",
+        "needed: ",
+    ),
     ("risks told as a text", refusal(form={**REFUSAL, "risks_told": "yes"}), "/form/risks_told", "true or false"),
     ("a refusal with a rhythm", refusal(form={**REFUSAL, "rhythm": "VF"}), "/form/rhythm", "no such field"),
     ("an end without its minutes", ending(form=without(ENDING, "minutes")), "/form/minutes", "required"),
@@ -46,7 +56,7 @@ TOLD = [
     ("a question that there is none of", {"text": "Go.", "question": new_id()}, "/question", "no such question"),
     ("a question that is no id", {"text": "Go.", "question": "7"}, "/question", "UUID"),
     ("a decision on nothing", {"text": "Go.", "decision": "agreed"}, "/decision", "Only a refusal"),
-    ("a decision that is none", {"text": "Go.", "decision": "perhaps"}, "/decision", "choice"),
+    ("a decision that is none", {"text": "Go.", "decision": "perhaps"}, "/decision", "needed: "),
     ("an instruction before the case", {"text": "Go.", "at": ago(hours=9)}, "/at", "before the case"),
 ]
 

@@ -28,7 +28,11 @@ def require_within(check: Check | None, reason: str | None, *, placed: bool, poi
     """
     hard = [each for each in check.findings if each.level == "over_hard_limit"] if check else []
     if reason is not None and not (hard and placed):
-        why = "Nothing here lies beyond a hard limit." if placed else "Only a physician orders beyond a hard limit."
+        why = (
+            "Nothing here lies beyond a hard limit: leave this reason out."
+            if placed
+            else "Only a physician orders beyond a hard limit."
+        )
         raise problems.Invalid.at("/hard_limit_reason", why, "not_beyond")
     never = [each for each in hard if each.code != HARD_AMOUNT]
     if hard and (reason is None or never):
@@ -49,7 +53,7 @@ def cosign(known: Known, asked: Asked[ReasonEntry], order: Order, *, same_person
     """Co-sign an order as the second physician; raises Forbidden for who decided it, under whatever role."""
     order_book.require(order, asked.now, APPROVED)
     if order.waiting_for != COSIGN:
-        signed = f"was co-signed by {order.cosigned_by}" if order.cosigned_by else "needs no second physician"
+        signed = f"was co-signed by {order.cosigned_by} already" if order.cosigned_by else "needs no second physician"
         raise problems.WrongState(f"The order {signed}.")
     if same_person:
         raise problems.Forbidden("You decided this order: another physician co-signs it.")

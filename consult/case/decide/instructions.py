@@ -71,9 +71,9 @@ def _question(known: Known, said: InstructionEntry) -> Question | None:
         question_book.require_open(question)
     guided = question is not None and question.topic in GUIDED
     if guided and said.decision is None:
-        raise problems.Invalid.at("/decision", "This question is decided: agreed or not_agreed.", "required")
+        raise problems.Invalid.at("/decision", "This question needs a decision: agreed or not_agreed.", "required")
     if said.decision is not None and not guided:
-        words = "Only a refusal of care and the end of a resuscitation are decided so."
+        words = "Only a refusal of care and the end of a resuscitation need a decision: leave it out here."
         raise problems.Invalid.at("/decision", words, "unknown_field")
     return question
 

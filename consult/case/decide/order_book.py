@@ -12,7 +12,7 @@ from consult.case import order_words
 from consult.case.decide.asked import ORDER_NOT_GIVEN, Decided, Ended, Known
 from consult.case.dose import OTHER, proposal_of
 from consult.case.entries import ChangeEntry, DoseEntry
-from consult.case.fold.ordered import APPROVED, READ_BACK
+from consult.case.fold.ordered import APPROVED, READ_BACK, REQUESTED
 from consult.clock import utc_seconds
 from consult.state.case import HANDED_OVER, CaseState
 from consult.state.case import OPEN as CASE_OPEN
@@ -190,8 +190,8 @@ def require(order: Order, now: datetime, *states: str) -> None:
     That an order has run out holds from its time on, not from when the sweep comes to write it down.
     """
     if order.state not in states:
-        words = order_words.sentence(order)
-        raise problems.WrongState(f"{words[0].upper()}{words[1:]}.")
+        words, undecided = order_words.sentence(order), ": nobody has decided on it yet" * (order.state == REQUESTED)
+        raise problems.WrongState(f"{words[0].upper()}{words[1:]}{undecided}.")
     if order.expires_at and order.expires_at < now:
         raise problems.WrongState(f"The order expired at {utc_seconds(order.expires_at)}.")
 

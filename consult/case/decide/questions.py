@@ -46,7 +46,7 @@ def _criteria(form: Form | None, rules: RuleSet) -> tuple[Criterion, ...]:
     known = rules.end_resuscitation
     if lacking := [each for each in form.criteria if each not in known]:
         there = ", ".join(known) or "it has none"
-        text = f"The rule set has no criterion {lacking[0]!r}: {there}."
+        text = f"The rule set has no criterion {lacking[0]!r}. It has: {there}."
         raise problems.Invalid.at("/form/criteria", text, "not_found")
     return tuple(
         Criterion(
