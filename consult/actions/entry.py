@@ -94,16 +94,23 @@ def write(
             wanted = Write(case, known.state, now, asked, told, as_sent(data, kind.happened), subject, arrival, former)
             if kind.attends and asked.by.is_physician:
                 case.attended_at = now
-            decided = decide(known, asked)
-            if not former:
-                decided.add(control.seen(known.state, asked.by, decided))
-            decided.add(times.judged(offset_s, asked.by, now))
+            decided = _told_besides(decide(known, asked), known, asked, offset_s, former)
             row = carry_out(wanted, decided, kind.model)
     except IntegrityError as refused:
         return _repeated(actor, uid, told, kind, refused)
     if arrival is not None:
         arrival.changed(case)
     return Written(kind.show(row, case.seq), case.seq)
+
+
+def _told_besides(
+    decided: Decided, known: Known, asked: Asked[Content], offset_s: float | None, former: bool
+) -> Decided:
+    """What was decided, and what the entry tells besides: that the new crew has the patient, how the clock goes."""
+    if not former:
+        decided.add(control.seen(known.state, asked.by, decided))
+    decided.add(times.judged(offset_s, asked.by, asked.now))
+    return decided
 
 
 def told_late(case: Case, kind: Kind[Row, Answer], asked: Asked[msgspec.Struct], had_until: datetime) -> bool:
