@@ -83,11 +83,11 @@ def note_contact(unit: UUID, now: datetime) -> None:
     noted = _noted.get(unit)
     if noted and timedelta(0) <= now - noted < CONTACT_EVERY:
         return
-    _noted[unit] = now
     with transaction.atomic():
         heard = Case.objects.filter(unit_id=unit, state=Case.State.OPEN, last_contact_at__lt=now)
         heard.filter(last_contact_at__lt=now - SILENCE).update(wake_at=now)  # an alert may end: the sweep looks
         heard.update(last_contact_at=now)
+    _noted[unit] = now  # once it is written: what an outage took is told by the next request
 
 
 def forget_contacts() -> None:

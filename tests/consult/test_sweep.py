@@ -1,4 +1,4 @@
-"""The sweep when it fails: how long a case waits then, so that no alert is late for what the database had."""
+"""While the database is away: no alert is late for it, and none is raised for what it could not write down."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.db import OperationalError
 
-from consult.actions import alerts
+from consult.actions import accounts, alerts
 from tests.conftest import Consult, later
 
 
@@ -32,3 +32,19 @@ def test_an_outage_puts_an_alert_off_by_a_second_and_a_fault_of_its_case_by_more
     assert kind not in consult.alerts
     alerts.sweep(lost + timedelta(seconds=after))
     assert kind in consult.alerts
+
+
+def test_a_contact_that_an_outage_took_is_noted_by_the_next_request(
+    consult: Consult, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def away() -> None:
+        raise OperationalError("the connection is lost")
+
+    unit, heard = consult.cast.osk.unit, later(minutes=2)
+    with monkeypatch.context() as failing:
+        failing.setattr(accounts.transaction, "atomic", away)
+        with pytest.raises(OperationalError):
+            accounts.note_contact(unit, heard)
+    accounts.note_contact(unit, heard + timedelta(seconds=1))
+
+    assert consult.row.last_contact_at == heard + timedelta(seconds=1)
