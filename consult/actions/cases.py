@@ -72,10 +72,22 @@ def open_case(actor: Actor, data: Data, now: datetime, arrival: Arrival | None =
 
 
 def _opened_before(stored: JournalEntry, told: str, unit: Unit, kind: Kind[Case, WrittenCase]) -> Written:
-    """The case that this id stands for, to who opens it again for its unit: another crew is not shown its card."""
-    if not Case.objects.filter(pk=stored.subject or 0, unit=unit).exists():
+    """The case that this id stands for, to who opens it again for its unit: another crew is not shown its card.
+
+    For a unit that had the patient before, the card is that of the opening: it knows no more.
+    """
+    case = Case.objects.filter(pk=stored.subject or 0).first()
+    if case is not None and case.unit_id == unit.pk:
+        return entry.replay(stored, told, kind)
+    if case is None or all(each["id"] != str(unit.pk) for each in case.former_units):
         raise problems.IdReused("This id stands for another entry.")
-    return entry.replay(stored, told, kind)
+    return entry.replay(stored, told, replace(kind, show=lambda row, seq: kind.show(_as_opened(row, seq), seq)))
+
+
+def _as_opened(case: Case, seq: int) -> Case:
+    """The row with the card as it stood after its opening."""
+    case.card = msgspec.json.encode(queries.card_at(case, seq)).decode()
+    return case
 
 
 def _with_doubts(data: Data) -> Callable[[Case, int], WrittenPatient]:

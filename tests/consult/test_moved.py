@@ -29,7 +29,7 @@ from consult.actions import (
 from consult.actions.entry import Written
 from consult.live.auth import Pass
 from consult.live.seat import NO_PERMISSION, Seat
-from tests.conftest import NOON, Consult, later, open_consult
+from tests.conftest import NOON, Cast, Consult, later, open_consult
 
 GONE = problems.NotFound
 MOVED = later(minutes=10)
@@ -260,6 +260,20 @@ def test_moves_that_cannot_be(consult: Consult, what: str, refused: type[problem
 def test_a_second_move_lies_after_the_first(moved: Consult) -> None:
     with pytest.raises(problems.Invalid):
         move(moved, at=later(minutes=9), by="lund", to="osk")
+
+
+def test_an_opening_that_got_no_answer_is_answered_as_it_was_although_the_patient_has_moved(cast: Cast) -> None:
+    patient = {"age": {"value": 58, "unit": "years"}, "weight": {"value": 80, "unit": "kg"}}
+    opening = {"id": uuid4(), "opened_at": NOON, "patient": patient}
+    first = cases.open_case(cast.osk, opening, NOON)
+    consult = Consult(cast, opening["id"])
+    move(consult)
+    consult.vitals(at=later(minutes=12), by=cast.lund, sbp=82, dbp=44)
+
+    again = cases.open_case(cast.osk, opening, later(minutes=13))
+
+    assert (again.created, again.seq, again.resource.seq) == (False, first.seq, first.seq)
+    assert (again.resource.unit, again.resource.vitals) == (first.resource.unit, first.resource.vitals)
 
 
 def test_cases_of_other_patients_stay(consult: Consult) -> None:

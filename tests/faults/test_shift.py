@@ -19,13 +19,13 @@ pytestmark = [
 
 
 def test_kills_of_each_part_lose_double_and_miss_nothing(tmp_path: Path) -> None:
-    shift = Shift(kills=2, seed=7, healthy_s=3)
+    shift = Shift(kills=2, transports=6, seed=7, healthy_s=1)
     found = shift.run(tmp_path)
 
     assert found.faults == []
     assert (found.lost, found.doubled, found.missed, found.twice) == (0, 0, 0, 0)
     assert shift.struck == dict.fromkeys(VICTIMS, 2)
-    assert found.acknowledged > 50
-    assert found.due > 5
+    assert found.acknowledged > 30
+    assert found.due > 3
     if median(shift.loads) < 2 * (os.cpu_count() or 1):  # on a machine with more to do nothing is said of seconds
         assert found.late == []
