@@ -75,7 +75,9 @@ class Book:
     waits: list[Wait] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
     done: list[str] = field(default_factory=list)  # the acts of the script that were played to their end
-    moved: set[str] = field(default_factory=set)  # cases of which the former crew is told nothing more
+    moved: set[str] = field(
+        default_factory=set
+    )  # cases that the former crew reads no more, so that it is told of no version
 
 
 class Sender:

@@ -113,15 +113,15 @@ def _count(database: psycopg.Connection[Any], query: str) -> int:
 
 def _sent_again(book: Book, chance: Random) -> list[Sent]:
     """Send some of what was answered again, as it was: those that are not answered as before."""
-    alone = [each for each in book.sent if each.accepted and each.path != "batch/" and not _of_moved(book, each)]
+    alone = [each for each in book.sent if each.accepted and each.path != "batch/" and not _gone_on(book, each)]
     for each in chance.sample(alone, min(len(alone), 200)):
         answer = each.by.call(each.method, each.path, dict(each.content))
         each.answered(answer.status, answer.body.get("seq"))
     return [each for each in book.sent if each.otherwise]
 
 
-def _of_moved(book: Book, sent: Sent) -> bool:
-    return sent.id in book.moved or sent.path.split("/")[1] in book.moved
+def _gone_on(book: Book, sent: Sent) -> bool:
+    return sent.method == "PATCH" and sent.path.split("/")[1] in book.moved
 
 
 def writes(found: Result, book: Book, written: dict[str, list[Line]]) -> None:
