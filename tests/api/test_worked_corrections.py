@@ -6,6 +6,7 @@ from tests.api.conftest import refused
 from tests.api.story import Story, codes, minute
 from tests.api.test_worked_times import INTERVALS, RUNNING
 from tests.api.worked import amount
+from tests.depth import thinned
 
 PUSH, FLUID, DRIP = "epinephrine-push-dose", "crystalloid-bolus", "norepinephrine-infusion"
 COMPUTED = ("goal", "vitals", "trend", "map_slope", "crossing_at", "fluids", "given", "running", "responses")
@@ -30,7 +31,7 @@ def test_a_dose_in_error_of_every_treatment_leaves_all_as_if_it_had_never_been(s
     story.open(impression="hemorrhagic").read(at=-1, **LOW)
     story.at(4).read(at=3, **BETTER)
     never, wrong = computed(story), []
-    for treatment, (dose, _) in INTERVALS.items():
+    for treatment, (dose, _) in thinned(INTERVALS.items(), every=4):
         story.open(impression="hemorrhagic").read(at=-1, **LOW)
         running = {"status": "running", "container_ml": 250} if treatment in RUNNING else {}
         strength = {"concentration": "16 mcg/mL"} if treatment == DRIP else {}
