@@ -44,8 +44,17 @@ def pytest_collection() -> Iterator[object]:
         gc.enable()
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """Three for two cores: who drives a browser, or a board's own processes, waits for them much of the time."""
+    cores = os.cpu_count() or 1
+    return cores + cores // 2
+
+
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Browser tests run last: their driver keeps an event loop in this thread, in which no async test could run.
+
+    They are handed out one by one, the others by file: to hand out thousands takes longer than to run most of them.
 
     The rules know no framework: what is set up of it for each test took longer than most of their thousands of tests.
     SQLite, as it is set up, waits for no disk: what asks for that is of PostgreSQL alone.
@@ -55,6 +64,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if "tests/dosing/" in item.path.as_posix() and isinstance(item, pytest.Function):
             item.fixturenames[:] = [name for name in item.fixturenames if not name.startswith(OF_THE_FRAMEWORK)]
+        if "tests/browser/" not in item.path.as_posix() and not item.get_closest_marker("xdist_group"):
+            item.add_marker(pytest.mark.xdist_group(f"{item.path.parent.name}.{item.path.stem}"))
     items.sort(key=lambda item: "tests/browser/" in item.path.as_posix())
 
 
