@@ -25,14 +25,13 @@ from consult.render.order_story import changed, held, last_step, open_question, 
 from consult.render.orders import headline, how
 from consult.resources.orders import order_dict
 from consult.screens import crew_control, crew_told
+from dosing.ground.kinds import MEASURED
 
 FIRST, TO_DO, TO_KNOW = range(3)  # in which rank news stand
 TOLD_FOR = timedelta(minutes=30)  # so long an end is news to a phone that has not told it yet: our choice
 ACTS = {"change": "NEW RATE", "hold": "HOLD", "stop": "STOP"}
 DECIDED = {"approved": "APPROVED", "changed": "CHANGED", "placed": "ORDERED", "cosigned": "CO-SIGNED"}
 ENDED = ("declined", "withdrawn", "expired", "voided")
-# What these say is measured, and short; of the others the line tells the kind, so that a read-back has nothing to copy.
-MEASURED = ("low_pressure", "low_saturation", "slow_breathing", "vital_sign", "after_pressor")
 
 
 def open_cases(actor: Actor) -> list[Case]:
@@ -43,7 +42,8 @@ def open_cases(actor: Actor) -> list[Case]:
 def high(cases: Iterable[Case], own: str) -> dict[str, Any] | None:
     """The first of the high alerts that stand in these cases, with how many more do; None where none does.
 
-    Those of the page's own case come first and name nobody, those of another say whose they are.
+    Those of the page's own case come first and name nobody, those of another say whose they are. What is measured is
+    told as it stands there; of the others the kind, so that a read-back has nothing to copy.
     """
     found = [
         {

@@ -16,15 +16,9 @@ def one_of(*words: str) -> Meta:
     return Meta(extra_json_schema={"enum": [*words]})
 
 
-# The kinds of alerts. Without a pulse those of pressure, vital signs and readings pause. A happening ends when somebody
-# has taken notice, or when what caused it is corrected; every other alert ends with its cause.
-OVERDUE = "reassessment_overdue"
-PAUSED_WITHOUT_PULSE = (
-    *("low_pressure", "falling", "high_pressure", "low_saturation", "slow_breathing", "vital_sign", "after_pressor"),
-    OVERDUE,
-)
-HAPPENINGS = ("dose_outside_limits", "order_not_given", "clock_offset")
-ALERTS = (
+# The kinds of alerts, as they are listed. What is measured pauses without a pulse, and so does a missing reading.
+# A happening ends when somebody has taken notice, or when what caused it is corrected; all others end with their cause.
+MEASURED = (
     "low_pressure",
     "falling",
     "high_pressure",
@@ -32,6 +26,12 @@ ALERTS = (
     "slow_breathing",
     "vital_sign",
     "after_pressor",
+)
+OVERDUE = "reassessment_overdue"
+PAUSED_WITHOUT_PULSE = (*MEASURED, OVERDUE)
+HAPPENINGS = ("dose_outside_limits", "order_not_given", "clock_offset")
+ALERTS = (
+    *MEASURED,
     "pressor_running_out",
     OVERDUE,
     "order_waiting",

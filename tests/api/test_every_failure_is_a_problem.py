@@ -9,10 +9,11 @@ from django.test import Client
 from api.views import cases as case_views
 from tests.api.addresses import addresses, routes
 from tests.api.conftest import new_id, refused
+from tests.api.test_who_may_do_what import CREW_ONLY, MATRIX
 
 FILLED = {"id": "0190a2b4-0000-7000-8000-000000000000", "seq": "1"}
+OF_THE_CREW = {address for (_method, address), callers in MATRIX.items() if callers == CREW_ONLY}
 # Those that a case's id fills; the reader is the same for all.
-OF_THE_CREW = ("cases/{id}/coverage/", "cases/{id}/questions/")  # of a case, and for nobody else
 WRITES = [each for each in routes() if each[0] != "GET" and (each[1].startswith("cases/") or "{" not in each[1])]
 
 

@@ -28,9 +28,9 @@ DAYS = {"days": 1, "months": 30.4375, "years": 365.25}
 Row = Mapping[str, str]
 
 
-def formulary(*prefixes: str) -> list[Any]:
-    """The rows of some groups, each under its own id."""
-    ids = [name for name, row in ROWS.items() if row["topic"] == "formulary" and name.startswith(prefixes)]
+def formulary(group: str = "") -> list[Any]:
+    """The rows, or those of one group, each under its own id."""
+    ids = [name for name, row in ROWS.items() if row["topic"] == "formulary" and name.startswith(group)]
     return [pytest.param(ROWS[name], id=name) for name in ids]
 
 

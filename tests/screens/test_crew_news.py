@@ -261,6 +261,12 @@ class TestTheLineOfWhatStandsHigh:
         assert line.startswith("High: SpO2")
         assert line.endswith(", and 1 more")
 
+    def test_all_that_is_measured_is_told_in_its_words(self, consult: Consult, signed_in: Sign):
+        consult.vitals(sbp=222, dbp=90, bp_method="cuff")
+
+        line = page_of(signed_in, consult, "vitals/").one("high-line").text
+        assert line.startswith("High: Systolic dangerously high (220 or more)")
+
     def test_beside_a_read_back_it_says_nothing_to_copy(self, consult: Consult, signed_in: Sign):
         order = brought_to(consult, "approved")
         read_back.read_back(
