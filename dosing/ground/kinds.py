@@ -26,6 +26,7 @@ MEASURED = (
     "slow_breathing",
     "vital_sign",
     "after_pressor",
+    "crackles_on_fluid",
 )
 OVERDUE = "reassessment_overdue"
 PAUSED_WITHOUT_PULSE = (*MEASURED, OVERDUE)

@@ -137,6 +137,8 @@ class WatchRule:
     question_alarm_s: Annotated[float, Unit("s"), "for which a question waits before it alarms"]
     not_accepted_s: Annotated[float, Unit("s"), "for which a case may be without a physician who has control"]
     moved_not_seen_s: Annotated[float, Unit("s"), "for which a moved case may be unopened by its new crew"]
+    crackles_after_fluid_min: Annotated[float, Unit("min"), "after fluid in which new crackles alarm"]
+    running_out_high_min: Annotated[float, Unit("min"), "before a pressor in hand is used up, from which on it is high"]
     countersign_min: Annotated[float, Unit("min"), "for which a voice order waits to be countersigned before it alarms"]
     coverage_most_min: Annotated[float, Unit("min"), "ahead a crew may say that it cannot be heard"]
     low_in_a_row: Annotated[float, Unit("readings"), "low ones that raise an alert, fine ones that end it"]

@@ -18,6 +18,7 @@ from dosing.rules.rule_set import RuleSet
 from dosing.watch.contact import contact
 from dosing.watch.control import control, moved
 from dosing.watch.countersigns import countersigns
+from dosing.watch.fluid import crackles_on_fluid
 from dosing.watch.high_pressure import high_pressure
 from dosing.watch.look import HIGH, MEDIUM, Cause, Look, Watched, clock
 from dosing.watch.missing import reassessments
@@ -75,6 +76,7 @@ def _since_the_pulse(facts: Facts) -> Facts:
 def _measured(look: Look, facts: Facts) -> None:
     _low_pressure(look, facts)
     _seen(look, facts)
+    crackles_on_fluid(look, facts)
 
 
 def _low_pressure(look: Look, facts: Facts) -> None:
@@ -123,11 +125,15 @@ def _running_out(look: Look) -> None:
 
 
 def _lasts(look: Look, supply: Supply) -> None:
-    """Before the arrival, where that is known and lies ahead; else once it is to be empty within minutes."""
+    """Before the arrival, where that is known and lies ahead; else once it is to be empty within minutes.
+
+    High once it is nearly empty: then somebody must act now.
+    """
     eta, soon = look.facts.eta, supply.lasts_to - timedelta(minutes=look.rules.ledger.running_out_min)
     known = eta is not None and not look.passed(eta)
     if supply.lasts_to < eta if known and eta else look.passed(soon):
         arrival = f"arrival {clock(eta)}" if known and eta else "arrival not known"
         text = f"{supply.treatment.title} lasts to {clock(supply.lasts_to)}, {arrival}"
         since = min(look.now, supply.since if known else soon)
-        look.stands("pressor_running_out", supply.treatment.slug, MEDIUM, text, since)
+        nearly = look.passed(supply.lasts_to - timedelta(minutes=look.rules.watch.running_out_high_min))
+        look.stands("pressor_running_out", supply.treatment.slug, HIGH if nearly else MEDIUM, text, since)

@@ -125,6 +125,15 @@ class TestRunningOut:
         (cause,) = running_out(self.KNOWN, 85)
         assert cause.since == at(85)
 
+    def test_within_five_minutes_of_its_end_it_is_high(self) -> None:
+        """Contract: "medium, under 5 min high"."""
+        assert [running_out(self.KNOWN, minutes)[0].priority for minutes in (94.99, 95, 130)] == [
+            "medium",
+            "high",
+            "high",
+        ]
+        assert looks_again(self.KNOWN, 90) == at(95)
+
     def test_it_stands_past_the_end(self) -> None:
         assert len(running_out(self.KNOWN, 130)) == 1
 
