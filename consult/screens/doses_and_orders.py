@@ -56,7 +56,14 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
     if treatment == OTHER:
         named = order if order and order["treatment"] == OTHER else None
         return crew_page(
-            request, actor, "other", **facts, here="give", order=named, **_by_voice(actor), **_unlisted(case)
+            request,
+            actor,
+            "other",
+            **facts,
+            here="give",
+            order=named,
+            **_by_voice(actor),
+            **unlisted(queries.rules_of(case)),
         )
     rules, now = queries.rules_of(case), clock.now()
     known = _treatment(rules, treatment)
@@ -132,7 +139,7 @@ def request_order(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResp
         groups = crew_treatments.all_titles(queries.rules_of(case))
         return crew_page(request, actor, "request", **facts, here="orders", groups=groups)
     if treatment == OTHER:
-        form = {"request_reasons": crew_choices.OTHER_REASONS, **_unlisted(case)}
+        form = {"request_reasons": crew_choices.OTHER_REASONS, **unlisted(queries.rules_of(case))}
         return crew_page(request, actor, "request_other", **facts, here="orders", **form)
     form = _treatment_form(actor, case, treatment, _chosen(request))
     form["carried"] = crew_dose_form.carried(request.GET, form)
@@ -240,10 +247,10 @@ def _by_voice(actor: Actor) -> dict[str, Any]:
     return {"physicians": access.physicians_of(actor)}
 
 
-def _unlisted(case: Case) -> dict[str, Any]:
+def unlisted(rules: RuleSet) -> dict[str, Any]:
     """What the form of a drug outside the rules offers, and the drugs that are none: those of the rules."""
     units = crew_choices.AMOUNT_UNITS
-    return {"routes": crew_choices.ROUTES, "amount_units": units, "listed": listed(queries.rules_of(case))}
+    return {"routes": crew_choices.ROUTES, "amount_units": units, "listed": listed(rules)}
 
 
 def _order(actor: Actor, case: Case, order_id: UUID) -> dict[str, Any]:

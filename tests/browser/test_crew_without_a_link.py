@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from playwright.sync_api import expect
 
 from consult import clock
 from consult.actions import cases
-from consult.models import Intervention, Note, Vitals
+from consult.models import Case, Intervention, Note, Vitals
 from tests.browser.conftest import Board, SignIn, Transport
 from tests.browser.crew_phone import PHONE, Phone
 
@@ -174,3 +176,62 @@ def test_a_call_needs_no_link(phone: Phone):
       return held;
     }""")
     assert held is False
+
+
+class TestACaseOpenedWithoutALink:
+    """A second patient is taken over in the tunnel: what is done for them is entered at once."""
+
+    @pytest.fixture
+    def opened(self, phone: Phone) -> Phone:
+        phone.page.evaluate(KEPT, [[f"/crew/not-sent/{name}/" for name in ("case", "vitals", "other", "phase")], True])
+        phone.page.evaluate(KEPT, [["/crew/open/", "/crew/"], True])
+        cut(phone)
+        phone.page.goto(f"{phone.page.url.split('/crew/')[0]}/crew/open/")
+        phone.ready().type(**{"patient.age.value": 34, "patient.weight.value": 61})
+        for name, value in (("age.unit", "years"), ("weight.basis", "stated"), ("sex", "female")):
+            phone.page.locator(f'[name="patient.{name}"][value="{value}"]').locator("..").click()
+        phone.main.click()
+        expect(phone.outcome).to_contain_text("Kept on this phone")
+        phone.page.get_by_role("link", name="To the patient").click()
+        phone.page.wait_for_url(re.compile(r"/crew/[0-9a-f-]{36}/$"))
+        return Phone(phone.page, phone.page.url.split("/crew/")[1].strip("/")).ready()
+
+    def test_its_pages_name_its_patient_and_say_what_works(self, opened: Phone):
+        expect(opened.page.locator(".patient")).to_contain_text("34 years female, 61 kg stated")
+        expect(opened.page.locator(".paper")).to_contain_text("waits on this phone")
+        expect(opened.page.get_by_role("link", name="Orders")).to_have_attribute("data-off", "")
+        expect(opened.page.get_by_role("link", name="Vitals").first).not_to_have_attribute("data-off", "")
+
+    def test_what_is_entered_for_it_arrives_after_it(self, opened: Phone, transport: Transport):
+        opened.open("vitals/").type(sbp=84, dbp=50, hr=118)
+        expect(opened.page.locator("#now-value")).to_have_text("61")  # (84 + 2 x 50) / 3
+        expect(opened.page.locator("#now-state")).to_have_text("Not judged yet")
+        expect(opened.main).to_contain_text("for Kestrel 2, 34 years female, 61 kg stated")
+        opened.main.click()
+        expect(opened.outcome).to_contain_text("Kept on this phone")
+        opened.open("give/").main.click()
+        opened.page.wait_for_url("**/give/other/")
+        opened.ready().page.locator('[name="name"]').fill("enalaprilat")
+        opened.type(**{"amount.value": 1.25})
+        opened.pick("mg")
+        opened.pick("IV")
+        opened.main.click()
+        expect(opened.outcome).to_contain_text("Kept on this phone")
+        opened.page.goto(f"{opened.page.url.split('/crew/')[0]}/crew/")
+        expect(opened.page.locator("#not-sent")).to_contain_text("34 years female, 61 kg stated")
+
+        mend(opened)
+        expect(opened.link).to_have_text("All sent", timeout=20_000)
+        case = Case.objects.get(uid=opened.case)
+        assert [row.data["sbp"] for row in Vitals.objects.filter(case=case)] == [84]
+        assert [row.data["name"] for row in Intervention.objects.filter(case=case)] == ["enalaprilat"]
+        expect(opened.open("vitals/").page.locator("#kept")).to_have_count(0)
+        expect(opened.page.locator(".patient")).to_contain_text("34 y female")
+
+    def test_until_it_is_sent_its_pages_stay_though_the_server_knows_no_such_case(self, opened: Phone):
+        opened.page.context.route("**/api/v1/**", lambda route: route.abort())
+        mend(opened)
+        opened.open("note/")
+
+        expect(opened.page.locator(".patient")).to_contain_text("34 years female")
+        opened.page.context.unroute("**/api/v1/**")

@@ -11,8 +11,10 @@ from django.test import Client
 
 from consult.actions import cases
 from consult.screens import crew_worker
+from consult.screens.crew_not_sent import BLANK, PAGES, WEIGHT, WHO
 from tests.conftest import NOON, Consult
 from tests.screens.conftest import Sign
+from tests.screens.page_text import read
 from tests.screens.test_crew import CASE_PAGES
 
 pytestmark = pytest.mark.django_db
@@ -50,3 +52,14 @@ def test_only_the_pages_of_an_open_case_may_be_kept_and_say_whose_they_are(
     assert crew.get(address)["X-Membership"] == str(consult.cast.osk.membership)
     cases.close(consult.cast.osk, consult.uid, {"outcome": "cancelled"}, NOON)
     assert "X-Membership" not in crew.get(address)
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_a_page_for_a_case_that_is_not_sent_yet_has_blanks_for_whom(name: str, consult: Consult, signed_in: Sign):
+    answer = signed_in("osk").get(f"/crew/not-sent/{name}/")
+
+    page = read(answer.text)
+    assert answer.headers["X-Membership"] == str(consult.cast.osk.membership)
+    assert page.one("patient").text.split() == ["Kestrel", "2", f"{WHO},", WEIGHT]
+    assert f'data-case="{BLANK}"' in answer.text
+    assert str(consult.uid) not in page.one("main").text

@@ -14,6 +14,7 @@ import { KINDS } from "./kinds.js";
 import { Link } from "./link.js";
 import { renew, startLive } from "./live.js";
 import { startNews } from "./news.js";
+import { startOpening, startWaiting } from "./not_sent.js";
 import { startOrder } from "./order.js";
 import { Queue } from "./queue.js";
 import { startReadback } from "./readback.js";
@@ -47,15 +48,6 @@ function startChoices(form) {
   for (const kind of ["change", "input"]) form.addEventListener(kind, show);
   form.addEventListener("reset", () => setTimeout(show));
   show();
-}
-
-/* A case that the server has can be opened: lead there. */
-function startOpening(form) {
-  form.addEventListener("entry-sent", ({ detail }) => {
-    const next = document.querySelector(".outcome [data-when-sent]");
-    next.href = `/crew/${detail.case ?? detail.id}/`;
-    next.textContent = "To the patient";
-  });
 }
 
 function startSignOut(queue) {
@@ -102,7 +94,7 @@ async function start() {
     startWeight(form);
     startListed(form);
     if (form.dataset.kind === "readback") startReadback(form);
-    if (form.dataset.kind === "case") startOpening(form);
+    if (form.dataset.kind === "case") startOpening(form, membership);
   }
   startDrafts(document.querySelectorAll("form.entry"), membership);
   startArrest(queue);
@@ -116,6 +108,7 @@ async function start() {
   startLive(link);
   startKeeping(link).catch(() => {}); // a browser that keeps no pages works as one without a worker
   startSignOut(queue);
+  await startWaiting(queue);
   queue.addEventListener("sent", () => renew());
   navigator.storage?.persist?.();
   document.documentElement.dataset.ready = "yes";

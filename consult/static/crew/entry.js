@@ -118,7 +118,7 @@ export class EntryForm {
     await this.queue.add({ ...this.beside?.(), id: this.id, kind, case: caseId, target, data, says, who: body.who ? `${body.callSign}, ${body.who}` : body.callSign });
     if (this.form.dataset.replaces) await this.queue.forget(Number(this.form.dataset.replaces));
     delete this.form.dataset.replaces;
-    this.form.dispatchEvent(new Event("entry-kept"));
+    this.form.dispatchEvent(new CustomEvent("entry-kept", { detail: { id: this.id, data } }));
     this.data = data;
     if (!this.settled) this.show("waiting", says, `${this.kept ?? ""}Kept on this phone. It goes out as soon as there is a link.`);
     return undefined;

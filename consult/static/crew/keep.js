@@ -10,7 +10,10 @@ const LISTS = ["", "give/", "orders/"]; // what they lead to is kept, too
 const SELDOM_MS = 1_800_000; // some ninety pages a case, 1 MB
 const MOST = 100; // pages of a case
 
-const keptPage = (path) => caches.match(new URL(path, location.href).href, { ignoreVary: true });
+/* What a case that the server has not heard of can have, by its path: pages with blanks for the patient (not_sent.js). */
+export const BLANKS = { "": "case", "vitals/": "vitals", "give/": "give", "give/other/": "other", "note/": "note", "procedure/": "procedure", "phase/": "phase" };
+
+export const keptPage = (path) => caches.match(new URL(path, location.href).href, { ignoreVary: true });
 
 /* Whether a page can be opened without a link. */
 export const isKept = async (path) => Boolean(globalThis.caches && await keptPage(path));
@@ -43,6 +46,7 @@ async function keepAll(ids) {
   await navigator.locks.request("crew-keep", { ifAvailable: true }, async (mine) => {
     if (!mine) return;
     for (const path of ["/crew/", "/crew/open/"]) await pageOf(path, AGAIN_MS);
+    for (const name of Object.values(BLANKS)) await pageOf(`/crew/not-sent/${name}/`, SELDOM_MS);
     for (const id of ids) await keepCase(id);
   }).catch(() => {}); // the next round does it
 }

@@ -21,9 +21,11 @@ function patientMissing(form) {
 
 const weightText = ({ value, basis }) => `${value} kg ${["length", "age"].includes(basis) ? `by ${basis}` : basis}`;
 
-function personText({ patient }) {
+/** Whose case it is: age and sex, and the weight. */
+export function whoOf(patient) {
   const age = patient.age ? `${patient.age.value} ${patient.age.unit}` : "adult, age unknown";
-  return `${age}${patient.sex ? ` ${patient.sex}` : ""}, ${patient.weight ? weightText(patient.weight) : "weight unknown"}`;
+  const who = [age, patient.sex === "unknown" ? "" : patient.sex, patient.label].filter(Boolean).join(" ");
+  return [who, patient.weight ? weightText(patient.weight) : "weight unknown"];
 }
 
 const JOURNEY = { "patient.weight.value": "weight", impression: "impression", destination: "destination", eta_in: "arrival" };
@@ -116,7 +118,7 @@ const FORMS = {
 const questionMissing = (form) => lacks(form, { topic: "What is it about?", ...FORMS[form.elements.topic.value], text: "Put it in words" });
 
 export const KINDS = {
-  case: { complete: patientMissing, says: (data) => `Case opened: ${personText(data)}`, ready: () => "Open the case" },
+  case: { complete: patientMissing, says: (data) => `Case opened: ${whoOf(data.patient).join(", ")}`, ready: () => "Open the case" },
   patch: {
     complete: (form) => (given(form, "patient.weight.value") || !patchNames(form).length ? lacks(form, { "patient.weight.value": "Nothing changed yet", ...BASIS }) : null),
     ready: (form) => `Send: ${patchNames(form).join(", ")}`,

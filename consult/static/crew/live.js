@@ -77,5 +77,6 @@ async function look(link) {
 /* Listen to every open case of the unit: an order of one is decided while the page of another is open. */
 export function startLive(link) {
   setInterval(() => look(link), LOOKS_MS);
-  for (const [id, seq] of Object.entries(JSON.parse(document.body.dataset.cases))) listen(id, seq, link);
+  const heardOf = ([, seq]) => seq > 0; // of a case that waits on this phone the server tells nothing yet
+  for (const [id, seq] of Object.entries(JSON.parse(document.body.dataset.cases)).filter(heardOf)) listen(id, seq, link);
 }

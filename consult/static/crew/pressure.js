@@ -73,3 +73,9 @@ export function preview(reading, limits) {
     short: value < limits[measure].floor ? safelyRounded(limits[measure].floor - value, [], [0]) : null,
   };
 }
+
+/* The mean pressure alone, where nobody has said yet what this patient's limits are. */
+export function unjudged(reading) {
+  const map = decidingMean(reading);
+  return map === null ? null : { lead: safelyRounded(map), measure: "MAP", beside: "", state: "unknown", word: "Not judged yet", goal: null, short: null };
+}

@@ -6,7 +6,7 @@ import { clockText } from "../core/times.js";
 import { EntryForm, contentOf } from "./entry.js";
 import { field } from "./missing.js";
 import { startOtherUnits } from "./other_unit.js";
-import { preview } from "./pressure.js";
+import { preview, unjudged } from "./pressure.js";
 import { agoText, minutesAgo } from "./when.js";
 
 const JUDGED = ["sbp", "dbp", "map_reported", "bp_method"];
@@ -115,7 +115,7 @@ export function startVitals(form, queue) {
     pulses.hidden = pulses.disabled = method !== "unobtainable";
     const reading = settledReading(form, contentOf(form));
     const waiting = method !== "palpated" && reading.sbp !== undefined && reading.dbp === undefined && reading.map_reported === undefined;
-    const seen = show(limits && preview(reading, limits), waiting, form.elements.sbp.value && form.elements.dbp.value);
+    const seen = show(limits ? preview(reading, limits) : unjudged(reading), waiting, form.elements.sbp.value && form.elements.dbp.value);
     document.getElementById("now-goal").textContent = waiting ? resting : goalText(seen, resting);
     document.getElementById("to-send").textContent = [...vitalsNames(typed(form), measurements), takenText(form)].filter(Boolean).join(", ");
   };

@@ -44,7 +44,7 @@ async function opened(event) {
   const fresh = asked(event);
   event.waitUntil(fresh.catch(() => null)); // what comes later is kept for the next time
   const answer = await Promise.race([fresh.catch(() => null), wait(LONGEST_MS)]);
-  if (answer && answer.status < 500) return answer;
+  if (answer && answer.status < 500 && !(answer.status === 404 && (await isNotSent(event.request.url)))) return answer;
   const page = await kept(event.request.url);
   if (!page) return answer ?? fresh.catch(() => new Response(NOT_KEPT, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } }));
   keptPages.add(event.resultingClientId);
@@ -70,7 +70,13 @@ async function keep(address, answer) {
     await (await caches.open(PAGES_HERE + whose)).put(url, new Response(await answer.blob(), { headers }));
   }
   const [ofCase] = CASE.exec(new URL(url).pathname) ?? [];
-  if ([200, 404].includes(answer.status) && !whose && ofCase) await forget(ofCase);
+  if ([200, 404].includes(answer.status) && !whose && ofCase && !(answer.status === 404 && (await isNotSent(url)))) await forget(ofCase);
+}
+
+/* Whether the page is one of a case that waits on this phone (not_sent.js): the server knows none such yet. */
+async function isNotSent(address) {
+  const page = await caches.match(address.split("#")[0], { ignoreVary: true });
+  return page?.headers.has("X-Not-Sent") ?? false;
 }
 
 /* Drop the pages of a case that has ended, or is another unit's now. */
