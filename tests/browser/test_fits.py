@@ -223,7 +223,7 @@ def test_a_draft_a_comparison_and_the_notice_of_it(look: Callable[..., list[str]
     told = {"text": "Protocol of the agency, second edition, page 12: " * 4, "mark": "second-hand", "reason": "agreed"}
     old = entry_in(rules.content, entry) or {}
     form = f"/rules/change/?part=crystalloid-bolus&entry={entry}"
-    found = look("merrin", "/board/", f"/rules/compare/?before={before.digest}")
+    found = look("merrin", "/board/", f"/rules/compare/?before={before.digest}", sizes=NARROWEST)
     for value in ("1999", "1"):
         change = Amendment(entry=entry, numbers={"amount": (value, "mL")}, before=old, **told)
         rule_drafts.gather(sorrel, change)

@@ -15,11 +15,12 @@ from typing import Any
 
 import pytest
 
+from tests.depth import NIGHT
 from tests.faults.crews import Crew
 from tests.processes.board_process import BoardProcess, alive, prepared, running_board, wait_for
 
 pytestmark = pytest.mark.processes
-VICTIMS = ("web", "valkey", "worker")
+VICTIMS = ("web", "valkey", *(["worker"] if NIGHT else []))
 ENOUGH = 25  # sets that each crew has had accepted when the board dies
 
 
