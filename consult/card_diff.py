@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from difflib import SequenceMatcher
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
 
+Part = TypeVar("Part", bound=msgspec.Struct)
 Card = dict[str, Any]
 Kept = dict[str, msgspec.Raw]  # a card whose values are JSON as it is kept: most are the same after an entry, unread
 WHOLE_EVERY = 1000  # lines; a card with all its lists full then adds some 250 bytes to each
@@ -23,12 +24,30 @@ def kept(card: str | bytes) -> Kept:
     return msgspec.json.decode(card, type=Kept)
 
 
+def part(card: Kept, kind: type[Part]) -> Part:
+    """These fields of a card, read."""
+    fields = {name: card[name] for name in kind.__struct_fields__}
+    return msgspec.json.decode(msgspec.json.encode(fields), type=kind)
+
+
 def at(seq: int, old: Kept, new: Kept) -> Card:
     """What the journal line `seq` keeps of the way from the `old` card to the `new` one."""
     if seq % WHOLE_EVERY == 0:
         return new
-    differ = [key for key, value in new.items() if old.get(key) != value]
-    return between(*({key: msgspec.json.decode(card[key]) for key in differ if key in card} for card in (old, new)))
+    return {key: _told(old.get(key), value) for key, value in new.items() if old.get(key) != value}
+
+
+def _told(old: msgspec.Raw | None, new: msgspec.Raw) -> Any:
+    """What is kept of one key; of a list no item is read where it has only moved on."""
+    if old is None or not (_is_list(old) and _is_list(new)):
+        return new
+    items, others = (msgspec.json.decode(each, type=list[msgspec.Raw]) for each in (old, new))
+    moved = _moved_on(items, others)
+    return {"places": moved} if moved else _difference(msgspec.json.decode(old), msgspec.json.decode(new))
+
+
+def _is_list(value: msgspec.Raw) -> bool:
+    return memoryview(value)[0] == ord("[")
 
 
 def replayed_from(seq: int) -> int:

@@ -206,9 +206,10 @@ def _journal(write: Write, told: Told, state: CaseState, rules: RuleSet, row: mo
     """The lines, each with what it changed of the card, not written yet; the card itself."""
     case = write.case
     stay = write.before is not None and not write.anew and same_totals(write.before, state)
-    totals = msgspec.json.decode(case.card, type=Totals) if stay else None
+    was = card_diff.kept(case.card)
+    totals = card_diff.part(was, Totals) if stay else None
     text = msgspec.json.encode(card_of(state, presence_of(case), rules, totals))
-    card, was = card_diff.kept(text), card_diff.kept(case.card)
+    card = card_diff.kept(text)
     lines = []
     for place, (entry, after) in enumerate(zip(told.entries, told.states, strict=True)):
         then = card if after is state else {**card, **_lists(after, rules)}

@@ -52,35 +52,35 @@ def below_goal(readings: Iterable[Reading], goal: Goal) -> BelowGoal | None:
     if sum(value is not None for _, value in points) < 2:
         return None
     area = low = measured = gap = 0.0
+    floor = goal.floor
     for (start, first), (end, second) in pairwise(points):
         minutes = (end - start).total_seconds() / _MINUTE
         if first is None or second is None or minutes > _LONGEST:
             gap += minutes
             continue
         measured += minutes
-        part, depth = _below(goal.floor - first, goal.floor - second)
-        low += part * minutes
-        area += part * minutes * depth
+        if first < floor or second < floor:
+            part, depth = _below(floor - first, floor - second)
+            low += part * minutes
+            area += part * minutes * depth
     return BelowGoal(area, low, measured, gap, points[0][0])
 
 
 def _points(readings: Iterable[Reading], measure: str) -> Sequence[Point]:
     """When the measure was taken, and its value; None where no pressure could be obtained."""
-    known = (
-        (each.taken_at, mean_mmhg(each) if measure == "map" else each.sbp, each.bp_method == "unobtainable")
+    return [
+        (each.taken_at, value)
         for each in readings
-    )
-    return [(moment, value) for moment, value, sought in known if value is not None or sought]
+        if (value := mean_mmhg(each) if measure == "map" else each.sbp) is not None or each.bp_method == "unobtainable"
+    ]
 
 
 def _below(first: float, second: float) -> tuple[float, float]:
     """Which part of the line lies below the goal, and its mean depth: a trapezoid's, or a triangle's where it crosses.
 
-    ``first`` and ``second`` are how far its ends are below the goal, negative above it.
+    ``first`` and ``second`` are how far its ends are below the goal, negative above it; one of them is below.
     """
     deepest, shallowest = max(first, second), min(first, second)
-    if deepest <= 0:
-        return 0.0, 0.0
     if shallowest >= 0:
         return 1.0, (first + second) / 2
     return deepest / (deepest - shallowest), deepest / 2

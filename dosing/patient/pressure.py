@@ -117,9 +117,23 @@ def _mean_mmhg(method: str | None, sbp: float | None, dbp: float | None, map_rep
     return _mmhg(_mean_of(method, sbp, dbp, map_reported).thirds)
 
 
-def levels(reading: Reading, limits: PressureLimits) -> tuple[int | None, int | None]:
-    """How bad the mean and the systolic pressure are: FINE, BELOW, CRITICAL, or None where not known."""
-    return _map_level(mean_of(reading).thirds, limits), _sbp_level(reading.sbp, limits)
+def level_of(reading: Reading, limits: PressureLimits) -> int | None:
+    """How bad a reading is: FINE, BELOW, CRITICAL, by the worse of mean and systolic.
+
+    None where it says nothing: not low as far as known, but no MAP to say more.
+    """
+    return _level(reading.bp_method, reading.sbp, reading.dbp, reading.map_reported, limits)
+
+
+@lru_cache(maxsize=4096)
+def _level(
+    method: str | None, sbp: float | None, dbp: float | None, map_reported: float | None, limits: PressureLimits
+) -> int | None:
+    if method == "unobtainable":
+        return CRITICAL
+    by_map, by_sbp = _map_level(_mean_of(method, sbp, dbp, map_reported).thirds, limits), _sbp_level(sbp, limits)
+    worst = max(by_map or FINE, by_sbp or FINE)
+    return None if by_map is None and worst < BELOW else worst
 
 
 def judge(reading: Reading, patient: Patient, goal: Goal | None, rules: RuleSet) -> Derived:

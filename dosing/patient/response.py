@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import lru_cache
 from statistics import median
-from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -52,18 +51,16 @@ class _Course:
     end: datetime
 
 
-class _Pressure(NamedTuple):
-    """A mean pressure in mmHg, and the pulse pressure where it was measured."""
-
-    mean: float
-    pulse: float | None
+_Pressure = tuple[float, float | None]  # a mean pressure in mmHg, and the pulse pressure where it was measured
 
 
 def responses(doses: Iterable[Dose], facts: Facts, rules: RuleSet) -> Iterator[Response]:
     """The responses to those of the doses, all in ``facts``, that have one: a MAP on both sides, no arrest between."""
+    courses = {course.dose.id: course for dose in facts.doses if (course := _course(dose, rules))}
+    if not courses:
+        return
     pressures = [(reading.taken_at, each) for reading in facts.readings if (each := _pressure(reading))]
     taken, measured = [at for at, _ in pressures], [each for _, each in pressures]
-    courses = {course.dose.id: course for dose in facts.doses if (course := _course(dose, rules))}
     overlapping, watch = _overlapping(courses.values()), rules.watch
     for dose in doses:
         course = courses.get(dose.id)
@@ -94,11 +91,11 @@ def _response(
     dose_id: str, before: _Pressure, after: tuple[_Pressure, ...], counts: float, percent: float, *, shared: bool
 ) -> Response:
     """``counts`` mmHg of MAP are a response, as is a pulse pressure wider by ``percent``."""
-    was, means = before.mean, [each.mean for each in after]
+    was, pulse_before = before
+    means, pulses = [mean for mean, _ in after], [pulse for _, pulse in after if pulse is not None]
     now, highest = median(means), max(means)
-    pulses = [each.pulse for each in after if each.pulse is not None]
     pulse = median(pulses) if pulses else None
-    wider = bool(before.pulse is not None and pulse and 100 * pulse >= before.pulse * (100 + percent))
+    wider = bool(pulse_before is not None and pulse and 100 * pulse >= pulse_before * (100 + percent))
     stands_out = highest - now >= counts
     none_seen = (highest if stands_out else now) - was < counts and not wider
     return Response(
@@ -107,7 +104,7 @@ def _response(
         map_after=round(now, 2),
         map_highest=round(highest, 2) if stands_out else None,
         change=round(now - was, 2),
-        pulse_pressure_before=before.pulse,
+        pulse_pressure_before=pulse_before,
         pulse_pressure_after=pulse,
         shared=shared,
         text=f"MAP {_whole(was)} before, {_whole(now)} after"
@@ -117,8 +114,9 @@ def _response(
 
 def _pressure(reading: Reading) -> _Pressure | None:
     mean = mean_mmhg(reading)
-    pulse = reading.sbp - reading.dbp if reading.sbp is not None and reading.dbp is not None else None
-    return None if mean is None else _Pressure(mean, pulse)
+    if mean is None:
+        return None
+    return mean, reading.sbp - reading.dbp if reading.sbp is not None and reading.dbp is not None else None
 
 
 def _course(dose: Dose, rules: RuleSet) -> _Course | None:

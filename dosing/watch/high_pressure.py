@@ -58,12 +58,12 @@ class TooHigh:
 def high_pressure(facts: Facts, rules: RuleSet) -> HighPressure | None:
     """The high pressure that stands after the newest reading, or None."""
     limits = limits_of(facts.patient, goal_for(facts, rules), rules)
-    readings = [each for each in reversed(facts.readings) if holds_pressure(each)]
     in_a_row = rules.watch.low_in_a_row
-    known = walk(recent((_seen(each, limits) for each in readings), in_a_row), in_a_row)
+    seen = (_seen(each, limits) for each in reversed(facts.readings) if holds_pressure(each))
+    known = walk(recent(seen, in_a_row), in_a_row)
     if known.since is None:
         return None
-    worst = next(found for each in readings if (found := _worst(each, limits)))
+    worst = next(found for each in reversed(facts.readings) if (found := _worst(each, limits)))
     return HighPressure(known.level == DANGER, known.worst == DANGER, worst.text(), known.since)
 
 

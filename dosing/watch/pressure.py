@@ -13,7 +13,7 @@ from statistics import median
 from dosing.ground.exact import Exact, exact, plain
 from dosing.ground.facts import Facts, Reading
 from dosing.patient.goals import PressureLimits, goal_for, limits_for
-from dosing.patient.pressure import BELOW, CRITICAL, FINE, Pressure, holds_pressure, judge, levels, mean_of
+from dosing.patient.pressure import CRITICAL, FINE, Pressure, judge, level_of, mean_of
 from dosing.patient.trend import minutes_to, newest_mean_at, pair_slopes, points_before_newest
 from dosing.rules.rule_set import RuleSet
 
@@ -41,6 +41,9 @@ class _Episode:
         return replace(self, sbp=_least(self.sbp, sbp), thirds=_least(self.thirds, thirds))
 
 
+NO_EPISODE = _Episode()
+
+
 @dataclass(slots=True)
 class _Walk:
     """What is known after the readings so far."""
@@ -51,7 +54,7 @@ class _Walk:
     newest: Reading | None = None
     below: int = 0
     fine: int = 0
-    episode: _Episode = _Episode()
+    episode: _Episode = NO_EPISODE
     before: _Episode | None = None
 
 
@@ -113,9 +116,7 @@ def falling_since(facts: Facts, rules: RuleSet) -> datetime | None:
 def _walk(readings: Iterable[Reading], limits: PressureLimits, rules: RuleSet) -> _Walk:
     walk = _Walk()
     for reading in readings:
-        if not holds_pressure(reading):
-            continue
-        level = _level(reading, limits)
+        level = level_of(reading, limits)
         if level is None:
             continue
         walk.below = walk.below + 1 if level > FINE else 0
@@ -136,7 +137,7 @@ def _move(walk: _Walk, reading: Reading, level: int, limits: PressureLimits, rul
     elif level == FINE and (walk.fine >= in_a_row or _well_above(reading, limits, rules.watch.clear_above_goal)):
         if walk.since is not None:
             walk.before = replace(walk.episode, ended_at=reading.taken_at)
-        walk.since, walk.low, walk.episode = None, None, _Episode()
+        walk.since, walk.low, walk.episode = None, None, NO_EPISODE
     walk.critical = level == CRITICAL
 
 
@@ -163,15 +164,6 @@ def _measured(reading: Reading) -> tuple[Exact | None, Exact | None]:
 
 def _least(one: Exact | None, other: Exact | None) -> Exact | None:
     return min((each for each in (one, other) if each is not None), default=None)
-
-
-def _level(reading: Reading, limits: PressureLimits) -> int | None:
-    """How bad a reading is; None where it says nothing: not low as far as known, but no MAP to say more."""
-    if reading.bp_method == "unobtainable":
-        return CRITICAL
-    by_map, by_sbp = levels(reading, limits)
-    worst = max(by_map or FINE, by_sbp or FINE)
-    return None if by_map is None and worst < BELOW else worst
 
 
 def _well_above(reading: Reading, limits: PressureLimits, margin: float) -> bool:
