@@ -35,9 +35,12 @@ from consult.models import (
     Unit,
     User,
 )
+from consult.models.people import name_of
 from consult.state.parts import Named
 
 Row = TypeVar("Row", Order, Intervention, Question, Instruction)
+PERSON = ("user__first_name", "user__last_name", "user__username")
+OF_TOKEN = ("pk", *(f"membership__{name}" for name in ("id", "agency", "role", "unit", "name", "user", *PERSON)))
 TOKEN_KEPT = timedelta(seconds=1)
 TOKENS_KEPT_MOST = 10_000
 _kept_tokens: dict[str, tuple[Actor, datetime]] = {}
@@ -54,14 +57,14 @@ def actor_for_token(text: str, now: datetime) -> Actor:
     kept = _kept_tokens.get(digest)
     if kept and timedelta(0) <= now - kept[1] < TOKEN_KEPT:
         return kept[0]
-    # at most one: no order to ask the database for
-    token = next(iter(valid_tokens(now).filter(digest=digest).select_related("membership__user")), None)
-    if token is None:
+    found = next(iter(_of_token(digest, now)), None)
+    if found is None:
         _kept_tokens.pop(digest, None)
         raise problems.NotSignedIn("The token is unknown, has expired or was revoked.")
     if len(_kept_tokens) >= TOKENS_KEPT_MOST:
         _kept_tokens.clear()
-    actor = _actor(token.membership, token=token.pk)
+    token, membership, agency, role, unit, device, user, *person = found
+    actor = Actor(membership, agency, role, unit, name_of(*person) if user else device, user, token)
     _kept_tokens[digest] = (actor, now)
     return actor
 
@@ -141,6 +144,9 @@ def same_person(actor: Actor, membership: str | None) -> bool:
 def actor_of_membership(membership: Membership) -> Actor:
     """Who acts as this membership."""
     return _actor(membership)
+
+
+_of_token = statements.Compiled(lambda digest, now: valid_tokens(now).filter(digest=digest).values_list(*OF_TOKEN))
 
 
 def valid_tokens(now: datetime) -> QuerySet[DeviceToken]:

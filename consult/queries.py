@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime, timedelta
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -11,6 +11,7 @@ from uuid import UUID
 import msgspec
 from django.db.models import Min, Q, QuerySet
 
+from consult import statements
 from consult.card_diff import replayed, replayed_from
 from consult.clock import stamp
 from consult.models import (
@@ -59,6 +60,8 @@ class CardRow(NamedTuple):
 
 
 HEAD = ("pk", "uid", "agency_id", "unit_id", "seq", "state")
+CARD = (*HEAD, "card", "last_contact_at", "agency__timezone")
+_of_cases = statements.Compiled(lambda *cases: Case.objects.filter(pk__in=cases).values_list(*CARD))
 
 
 @lru_cache(maxsize=32)
@@ -108,25 +111,22 @@ def open_cases(agency: UUID | None = None) -> QuerySet[Case]:
 
 def board_cards(agency: UUID) -> list[CardRow]:
     """The cards of an agency's open cases, in one query."""
-    return _card_rows(open_cases(agency).order_by("opened_at"))
+    return _card_rows(open_cases(agency).order_by("opened_at").values_list(*CARD))
 
 
-def cards_of(cases: Iterable[int]) -> list[CardRow]:
-    """The cards of these cases (primary keys), whatever their state, in one query."""
-    return _card_rows(Case.objects.filter(pk__in=list(cases)))
+def cards_of(cases: Collection[int]) -> list[CardRow]:
+    """The cards of these cases (primary keys, each once), whatever their state, in one query."""
+    return _card_rows(_of_cases(*cases)) if cases else []
 
 
-def _card_rows(cases: QuerySet[Case]) -> list[CardRow]:
-    rows = cases.values_list(*HEAD, "card", "last_contact_at", "agency__timezone")
+def _card_rows(rows: Iterable[tuple[Any, ...]]) -> list[CardRow]:
     return [CardRow._make([*head, with_contact(card, at), zone]) for *head, card, at, zone in rows]
 
 
 def with_contact(card: str, last_contact_at: datetime) -> str:
     """The card's text with the unit's last contact, which alone makes no entry and so no new card."""
-    at = stamp(last_contact_at)
-    if card.endswith(f'"last_contact_at":"{at}"}}'):
-        return card
-    return msgspec.json.encode({**msgspec.json.decode(card), "last_contact_at": at}).decode()
+    before, name, after = card.rpartition('"last_contact_at":"')
+    return f"{before}{name}{stamp(last_contact_at)}" + after[after.index('"') :]
 
 
 def open_heads(agency: UUID | None = None) -> list[Head]:
@@ -157,8 +157,8 @@ def journal(case: Case, after: int = 0, limit: int = PAGE) -> list[dict[str, Any
 
 def notes_that_begin(case: Case, words: str) -> list[str]:
     """The notes of a case that begin with these words and were not entered in error, oldest first."""
-    found = Note.objects.filter(case=case, text__startswith=words, in_error=False)
-    return list(found.order_by("at").values_list("text", flat=True))
+    found = Note.objects.filter(case=case, text__startswith=words, in_error=False).order_by("at")
+    return list(found.values_list("text", flat=True))
 
 
 def lines(case: Case, after: int, limit: int) -> QuerySet[JournalEntry]:

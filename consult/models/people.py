@@ -9,6 +9,11 @@ from django.db.models.functions import Lower
 from consult.models.fields import new_id
 
 
+def name_of(first_name: str, last_name: str, username: str) -> str:
+    """A person's name as screens and the journal write it."""
+    return f"{first_name} {last_name}".strip() or username
+
+
 class User(AbstractUser):
     """A person who signs in; what they may do comes from their memberships."""
 
@@ -17,7 +22,7 @@ class User(AbstractUser):
     @property
     def display_name(self) -> str:
         """The name as screens and the journal write it."""
-        return self.get_full_name() or self.username
+        return name_of(self.first_name, self.last_name, self.username)
 
 
 class Agency(models.Model):
