@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+from collections.abc import Awaitable
 from contextlib import suppress
 from urllib.parse import parse_qs
 
@@ -68,6 +69,11 @@ class LiveConsumer(AsyncWebsocketConsumer):
         if len(text_data or bytes_data or "") > INCOMING_MOST:
             self.end(TOO_BIG)
 
+    def say(self, text: str) -> Awaitable[None]:
+        """Send a text."""
+        sent: Awaitable[None] = self.base_send({"type": "websocket.send", "text": text})
+        return sent
+
     def end(self, code: int) -> None:
         """Leave the hub and close with a code, without waiting for a client that may not read."""
         if self.closing is None:
@@ -88,7 +94,7 @@ class LiveConsumer(AsyncWebsocketConsumer):
             self.end(TRY_AGAIN)
             return
         html = parse_qs(self.scope["query_string"]).get(b"html") == [b"1"]
-        outbox = Outbox(self.send, html=html, patience_s=self.hub.pace.patience)
+        outbox = Outbox(self.say, html=html)
         self.seat = Seat(room, pass_, outbox, self.end)
         self.hub.join(self.seat)
         picture = await self.picture(pass_, html=html)
@@ -100,8 +106,6 @@ class LiveConsumer(AsyncWebsocketConsumer):
     async def _write(self, outbox: Outbox) -> None:
         try:
             await outbox.run()
-        except TimeoutError:
-            self.end(TRY_AGAIN)
         except OSError:  # the client has gone; the disconnect is on its way
             self._leave()
 

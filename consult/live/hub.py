@@ -22,7 +22,7 @@ from consult.live.looking import Looking, looks_of, messages
 from consult.live.news import News, Tick
 from consult.live.outage import Outage
 from consult.live.picture import Picture
-from consult.live.seat import GOING_AWAY, NOT_SIGNED_IN, Room, Seat, rooms_of
+from consult.live.seat import GOING_AWAY, NOT_SIGNED_IN, TRY_AGAIN, Room, Seat, rooms_of
 from consult.queries import CardRow
 
 
@@ -189,9 +189,12 @@ class Hub:
             await self.picture.looked(held, clock.now())
 
     async def _check(self) -> None:
-        """End the sockets whose membership, token or session has ended, and those open for longer than allowed."""
+        """End the sockets that may watch no more, those open for longer than allowed, and those that take nothing."""
+        now = time.monotonic()
         for seat in self.seats:
-            if time.monotonic() - seat.since > self.pace.longest:
+            if now - (seat.outbox.sending_since or now) > self.pace.patience:
+                seat.end(TRY_AGAIN)
+            if now - seat.since > self.pace.longest:
                 seat.end(GOING_AWAY)
         ended = await self.picture.ended({seat.pass_ for seat in self.seats}, clock.now())
         for seat in self.seats:

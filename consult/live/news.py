@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -32,6 +33,11 @@ class News:
     open: bool
     card: str
     html: str | None = None
+
+    @cached_property
+    def key(self) -> str:
+        """The id that clients know as text: one for all sockets that hold the case."""
+        return sys.intern(str(self.uid))
 
     @cached_property
     def needs(self) -> object:

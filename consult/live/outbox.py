@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-import sys
+import time
 from collections.abc import Awaitable, Callable, Sequence
 from datetime import datetime
 
@@ -16,15 +16,17 @@ Send = Callable[[str], Awaitable[None]]
 class Outbox:
     """Keeps the newest news of each case until the socket takes it; a slow socket so skips cards and delays no other.
 
-    `heads` is what the client holds: the seq of each open case by its id.
+    `heads` is what the client holds: the seq of each open case by its id; `sending_since` is when the message began
+    that it has not taken yet, by the monotonic clock. The hub ends a socket that takes nothing for long: a timer for
+    each message would cost as much as sending it.
     """
 
-    def __init__(self, send: Send, *, html: bool = False, patience_s: float = 5.0) -> None:
+    def __init__(self, send: Send, *, html: bool = False) -> None:
         self.html = html
         self.heads: dict[str, int] = {}
+        self.sending_since: float | None = None
         self._send = send
         self._hello = ""
-        self._patience_s = patience_s
         self._pending: dict[int, News] = {}
         self._ended: dict[str, int] = {}
         self._tick: Tick | None = None
@@ -60,7 +62,7 @@ class Outbox:
         self._hello = messages.hello(picture, now, html=self.html)
 
     async def run(self) -> None:
-        """Send the picture, then news for ever; TimeoutError when the socket takes nothing for `patience_s`."""
+        """Send the picture, then news for ever."""
         await self._deliver(self._hello)
         self._hello = ""  # else every open socket would keep all cards in memory
         while True:
@@ -84,7 +86,7 @@ class Outbox:
 
     def _note(self, news: News) -> bool:
         """Whether this is news to the client; if so it holds it from now on."""
-        uid = sys.intern(str(news.uid))  # one text for all sockets that hold the case
+        uid = news.key
         if news.seq <= max(self.heads.get(uid, 0), self._ended.get(uid, 0)):
             return False
         if news.open:
@@ -95,5 +97,6 @@ class Outbox:
         return self.heads.pop(uid, None) is not None
 
     async def _deliver(self, text: str) -> None:
-        async with asyncio.timeout(self._patience_s):
-            await self._send(text)
+        self.sending_since = time.monotonic()
+        await self._send(text)
+        self.sending_since = None

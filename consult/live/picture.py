@@ -6,7 +6,7 @@ Every method goes to a thread once, whatever the number of cases or sockets, and
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection
 from datetime import datetime
 from functools import partial
 from typing import TypeVar
@@ -45,7 +45,7 @@ class Picture:
         found = await in_thread(partial(self._news, partial(queries.cards_of, [case]), lambda _: html))
         return [news for news in found if news.open]
 
-    async def of_cases(self, cases: Iterable[int], *, drawn: Callable[[CardRow], bool]) -> list[News]:
+    async def of_cases(self, cases: Collection[int], *, drawn: Callable[[CardRow], bool]) -> list[News]:
         """These cases as they stand, open or not; those for which `drawn` says so with their HTML."""
         return await in_thread(partial(self._news, partial(queries.cards_of, cases), drawn))
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from functools import partial
 from typing import Any
 
+import msgspec
 from django.db import transaction
 from django.db.models import F
 
@@ -43,8 +43,8 @@ def change(case: Case, *, told: bool = True, shown: dict[str, Any] | None = None
         Case.objects.filter(pk=case.pk).update(seq=F("seq") + 1, **fields)
         case.refresh_from_db()
         card = {"case": str(case.uid), "seq": case.seq, "unit": {"id": str(case.unit_id)}, "state": case.state}
-        card |= shown or {}
-        Case.objects.filter(pk=case.pk).update(card=json.dumps(card))
+        card |= {"last_contact_at": case.last_contact_at, **(shown or {})}
+        Case.objects.filter(pk=case.pk).update(card=msgspec.json.encode(card).decode())
         if told:
             transaction.on_commit(partial(hints.tell, case.pk, case.seq))
     return case.seq

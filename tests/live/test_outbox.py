@@ -1,7 +1,8 @@
-"""One socket's outbox: the newest wins, order holds, a frozen reader is given up."""
+"""One socket's outbox: the newest wins, order holds, a frozen reader is known."""
 
 import asyncio
 import json
+import time
 import weakref
 from datetime import UTC, datetime
 from uuid import UUID, uuid4
@@ -104,14 +105,18 @@ async def test_it_keeps_the_newest_of_each_case_for_a_frozen_reader(outbox, read
     assert reader.took[1:] == [("card", 1, 4), ("card", 1, 999), ("card", 2, 999)]
 
 
-async def test_it_gives_up_a_reader_that_takes_nothing(reader):
+async def test_it_knows_since_when_a_reader_takes_nothing(outbox, reader, running):
+    assert outbox.sending_since is None
+
     reader.thawed.clear()
+    before = time.monotonic()
+    outbox.offer(news(1, 4))
+    await settled()
+    assert before <= outbox.sending_since <= time.monotonic()
 
-    outbox = Outbox(reader.take, patience_s=0.01)
-    outbox.open_with([news(1, 1)], NOON)
-
-    with pytest.raises(TimeoutError):
-        await outbox.run()
+    reader.thawed.set()
+    await settled()
+    assert outbox.sending_since is None
 
 
 async def test_news_that_came_before_the_picture_are_told_after_it(outbox, reader):
