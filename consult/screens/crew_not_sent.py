@@ -32,11 +32,11 @@ PAGES = {
 
 
 @crew_only
-def not_sent(request: HttpRequest, actor: Actor, name: str) -> HttpResponse:
+def not_sent(request: HttpRequest, actor: Actor, page: str) -> HttpResponse:
     """One page of a case of which the server does not know yet."""
-    if name not in PAGES:
+    if page not in PAGES:
         raise problems.NotFound("There is no such page.")
-    template, here = PAGES[name]
+    template, here = PAGES[page]
     person = {"who": WHO, "weight": WEIGHT}
     frame: dict[str, Any] = {
         "case_id": str(BLANK),
@@ -62,4 +62,4 @@ def _choices(actor: Actor) -> dict[str, Any]:
     }
 
 
-urlpatterns = [path("crew/not-sent/<slug:name>/", not_sent, name="crew-not-sent")]
+urlpatterns = [path("crew/not-sent/<slug:page>/", not_sent, name="crew-not-sent")]

@@ -16,6 +16,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from consult.actions import containers, demonstration, questions, rule_sets
 from consult.management import past_consults
 from consult.models import Agency, Alert, Case, Container, Instruction, Intervention, Order, Question, User
+from consult.screens.crew_not_sent import PAGES
 from dosing.load.reader import load_shipped
 from tests.conftest import ADULT, Cast, child, earlier, later, open_consult
 from tests.depth import NIGHT, thinned
@@ -74,6 +75,8 @@ class Places:
     def _of(self, name: str, address: str) -> list[str]:
         if name in ("treatment", "slug"):
             return list(self.treatments)
+        if name == "page":
+            return list(PAGES)
         if name == "seq":
             return [str(self.case.seq // 2), str(self.case.seq)]
         of_case = ROWS.get(name) or next((rows for part, rows in PARTS.items() if part in address), None)
