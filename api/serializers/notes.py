@@ -25,6 +25,7 @@ PROCEDURES = (
     "cardioversion",
     "defibrillation",
     "cpr",
+    "cpr_pause",
     "warming",
     "splint",
     "other",

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from msgspec import Struct
 
+from consult.case.compressions import ON, Pauses, pauses
 from consult.case.given import GivenLine
 from consult.state.case import CaseState
 from consult.state.done import Shock
@@ -15,15 +16,15 @@ from dosing.ground.text import drug_text
 from dosing.rules.rule_set import RuleSet, Treatment
 
 MOST_SPANS = 10
-COMPRESSIONS = "cpr"
 
 
 class Span(Struct, frozen=True):
-    """One arrest from when to when, and the phase that it ended with; null while it lasts."""
+    """One arrest from when to when, and the phase that it ended with, null while it lasts; pauses in compressions."""
 
     since: Time
     until: Time | None
     then: Phase | None
+    compressions: Pauses
 
 
 class ArrestDose(Struct, frozen=True, kw_only=True):
@@ -61,7 +62,7 @@ def arrest(state: CaseState, given: tuple[GivenLine, ...], rules: RuleSet) -> Ar
     known = {line.treatment: line for line in given}
     alone = [each for each in rules.treatments.values() if each.phases == {ARREST}]
     return Arrest(
-        spans=spans[-MOST_SPANS:],
+        spans=tuple(Span(*each, pauses(state, *each[:2])) for each in spans[-MOST_SPANS:]),
         shocks=len(state.shocks),
         last_shock=max(state.shocks, key=lambda each: each.at, default=None),
         compressions_at=began,
@@ -70,22 +71,22 @@ def arrest(state: CaseState, given: tuple[GivenLine, ...], rules: RuleSet) -> Ar
     )
 
 
-def _spans(state: CaseState) -> tuple[Span, ...]:
-    found: list[Span] = []
+def _spans(state: CaseState) -> list[tuple[datetime, datetime | None, Phase | None]]:
+    found: list[tuple[datetime, datetime | None, Phase | None]] = []
     before = None
     for change in state.phases:
         if change.phase == ARREST and before != ARREST:
-            found.append(Span(change.at, None, None))
+            found.append((change.at, None, None))
         elif before == ARREST and change.phase != ARREST:
-            found[-1] = Span(found[-1].since, change.at, change.phase)
+            found[-1] = (found[-1][0], change.at, change.phase)
         before = change.phase
-    return tuple(found)
+    return found
 
 
 def _compressions(state: CaseState) -> datetime | None:
     """When the newest cycle of this arrest began."""
     since = state.phase_since
-    cycles = (each.at for each in state.procedures if each.procedure == COMPRESSIONS)
+    cycles = (each.at for each in state.procedures if each.procedure == ON)
     return max((at for at in cycles if since and at >= since), default=None)
 
 

@@ -29,7 +29,11 @@ def arrest(card: Card) -> dict[str, Any] | None:
         "word": PHASES[card["phase"]],
         "since": card["phase_since"],
         "lasted": "" if in_arrest(card) else _minutes(told["spans"][-1]),
-        "told": [*_shocks_in_all(told), *(piece for dose in told["doses"] for piece in [" · ", *_dose(dose)])],
+        "told": [
+            *_shocks_in_all(told),
+            *_paused_in_all(told),
+            *(piece for dose in told["doses"] for piece in [" · ", *_dose(dose)]),
+        ],
     }
 
 
@@ -48,6 +52,7 @@ def spoken(card: Card) -> list[Line]:
     ]
     return [
         *map(_span, told["spans"]),
+        *_paused(told),
         [_counted(told["shocks"], "shock"), *listed],
         *(_dose(dose) for dose in told["doses"] if dose["count"]),
     ]
@@ -70,6 +75,29 @@ def _shocks_in_all(told: Card) -> Line:
         return ["no shock"]
     energy = _energy({"joules": last["joules"]})
     return [f"{_counted(told['shocks'], 'shock')}, last{f' {energy}' if energy else ''} ", {"clock": last["at"]}]
+
+
+def _paused_in_all(told: Card) -> Line:
+    """For the card: the pause that lasts, else those of the newest arrest."""
+    newest = told["spans"][-1]["compressions"]
+    if newest["since"]:
+        return [" · compressions paused since ", {"clock": newest["since"]}]
+    return [f" · {_pauses(newest)}"] if newest["paused"] else []
+
+
+def _paused(told: Card) -> list[Line]:
+    """For the handover: the pauses of each arrest in which some were told, with the compression fraction at its end."""
+    found = [each["compressions"] for each in told["spans"] if each["compressions"]["paused"]]
+    return [[_pauses(each), _fraction(each)] for each in found]
+
+
+def _fraction(compressions: Card) -> str:
+    share = compressions["fraction"]
+    return "" if share is None else f", compression fraction {share}%"
+
+
+def _pauses(compressions: Card) -> str:
+    return f"{_counted(compressions['paused'], 'pause')} in compressions, {compressions['seconds']} s in all"
 
 
 def _energy(settings: Card | None) -> str:

@@ -19,7 +19,7 @@ from consult.render.words import PROCEDURES, person, plain, who_text
 from dosing.ground.measurements import BY_NAME
 
 LATER = ("Access", "Incident")  # these facts have their place elsewhere, or are not said
-ELSEWHERE = ("iv_access", "io_access", "cpr", "defibrillation")
+ELSEWHERE = ("iv_access", "io_access", "cpr", "cpr_pause", "defibrillation")
 MOST_PRESSURES = 5  # that are said besides the newest
 WAITS = {"requested": "asked for", "approved": "ordered, not read back", "read_back": "ordered, not all given"} | {
     "cosign": "ordered, waits for a second physician"

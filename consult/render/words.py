@@ -48,6 +48,7 @@ PROCEDURES = {
     "cardioversion": "Cardioversion",
     "defibrillation": "Defibrillation",
     "cpr": "CPR",
+    "cpr_pause": "Compressions paused",
     "warming": "Warming",
     "splint": "Splint",
     "other": "Other",

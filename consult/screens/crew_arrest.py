@@ -42,6 +42,7 @@ def working_page(case: Case, card: Card, now: datetime) -> dict[str, Any]:
             "shocks": known.get("shocks", 0),
             "last_shock": known.get("last_shock"),
             "compressions_at": known.get("compressions_at"),
+            "paused_at": known["spans"][-1]["compressions"]["since"] if known else None,
             "cycle_min": cycle,
             "set_min": rules.watch.pulse_back_set_min,
             "rhythm": (card["vitals"].get("rhythm") or {}) if known else {},

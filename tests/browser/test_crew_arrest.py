@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -88,6 +89,24 @@ def test_each_press_is_one_entry_and_the_page_counts_it(phone: Phone, transport:
     assert Vitals.objects.get().data["rhythm"] == "ventricular fibrillation"
     assert Note.objects.get().text == "Reversible cause considered: hypoxia"
     assert Intervention.objects.get().verdict["verdict"] == "within"
+
+
+def test_a_pause_in_compressions_counts_up_until_they_are_on_again(phone: Phone, transport: Transport):
+    start(phone)
+    press(phone, "Compressions on", "Pause")
+    word = phone.page.locator("#cycle-word")
+    expect(word).to_have_text("PAUSED for")
+    expect(phone.page.locator("#cycle")).to_have_text(re.compile(r"^0:0\d$"))
+    expect(phone.page.locator("#pause")).to_be_disabled()
+    phone.page.reload()
+    phone.ready()
+    expect(word).to_have_text("PAUSED for")
+    press(phone, "Compressions on")
+
+    expect(word).to_have_text("look at the rhythm in")
+    expect(phone.link).to_have_text("All sent")
+    (span,) = card(transport)["arrest"]["spans"]
+    assert (span["compressions"]["paused"], span["compressions"]["since"]) == (1, None)
 
 
 def test_both_clocks_run_down(phone: Phone):

@@ -6,6 +6,8 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid4
 
+import pytest
+
 from consult.actions import alerts, corrections, notes
 from consult.clock import stamp
 from consult.models import Alert
@@ -56,13 +58,51 @@ def test_the_card_counts_shocks_and_doses_and_when_the_next_may_follow(consult: 
     consult.give(EPINEPHRINE, 1, "mg", at=later(minutes=2))
     told = consult.card["arrest"]
 
-    assert told["spans"] == [{"since": stamp(later()), "until": None, "then": None}]
+    (span,) = told["spans"]
+    assert (span["since"], span["until"], span["then"]) == (stamp(later()), None, None)
     assert (told["shocks"], told["last_shock"]["joules"], told["last_shock"]["at"]) == (2, 200, stamp(later(minutes=3)))
     assert told["compressions_at"] == stamp(later(minutes=3, seconds=10))
     assert told["check_at"] == stamp(later(minutes=5, seconds=10))
     (dose,) = told["doses"]
     assert (dose["treatment"], dose["count"]) == (EPINEPHRINE, 1)
     assert (dose["last_at"], dose["next_at"]) == (stamp(later(minutes=2)), stamp(later(minutes=5)))
+
+
+class TestPausesInCompressions:
+    """By hand: on from 0:20 to the end at 10:20, paused 2:20-2:35 and 5:00-5:45: 60 s of 600 s, 90%."""
+
+    @pytest.fixture(autouse=True)
+    def _arrest(self, consult: Consult) -> None:
+        phase(consult, "arrest", later())
+        for seconds, what in ((20, "cpr"), (140, "cpr_pause"), (155, "cpr"), (300, "cpr_pause")):
+            done(consult, what, later(seconds=seconds))
+
+    def told(self, consult: Consult) -> dict[str, Any]:
+        return dict(consult.card["arrest"]["spans"][-1]["compressions"])
+
+    def test_one_that_lasts_is_told_since_when(self, consult: Consult):
+        told = self.told(consult)
+
+        assert (told["paused"], told["seconds"], told["since"]) == (2, 15, stamp(later(seconds=300)))
+        assert told["fraction"] is None
+
+    def test_the_fraction_is_told_at_the_end(self, consult: Consult):
+        done(consult, "cpr", later(seconds=345))
+        phase(consult, "pulse_back", later(seconds=620))
+
+        assert self.told(consult) == {"paused": 2, "seconds": 60, "since": None, "fraction": 90}
+
+    def test_a_pause_that_is_told_twice_is_one_and_ends_with_the_arrest(self, consult: Consult):
+        done(consult, "cpr_pause", later(seconds=310))
+        phase(consult, "ended", later(seconds=320))
+
+        assert self.told(consult) == {"paused": 2, "seconds": 35, "since": None, "fraction": 88}  # 265 s of 300 s
+
+    def test_a_pause_that_was_entered_in_error_is_none(self, consult: Consult):
+        correct(consult, "procedure", done(consult, "cpr_pause", later(seconds=400)), later(seconds=410))
+        done(consult, "cpr", later(seconds=345))
+
+        assert self.told(consult)["since"] is None
 
 
 def test_arrests_are_told_one_by_one_whenever_they_are_told(consult: Consult) -> None:

@@ -7,7 +7,7 @@ import pytest
 from consult import zone
 from consult.render.card import card_html, sort_key
 from tests.conftest import Consult, later, open_consult
-from tests.consult.test_arrest import phase, shock
+from tests.consult.test_arrest import done, phase, shock
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
 
@@ -39,6 +39,20 @@ def test_the_card_says_it_with_shocks_and_doses(consult: Consult, phases, said) 
         text = read(card_html(consult.card)).text
     words = ("Cardiac arrest 12", "Pulse is back", "Resuscitation ended")
     assert (said in text) if said else not any(word in text for word in words)
+
+
+def test_the_card_says_that_compressions_are_paused_and_the_timeline_from_when(
+    consult: Consult, signed_in: Sign
+) -> None:
+    phase(consult, "arrest", later())
+    done(consult, "cpr", later(seconds=20))
+    done(consult, "cpr_pause", later(minutes=2))
+    with zone.telling_of(later()):
+        assert "no shock · compressions paused since 12:02" in read(card_html(consult.card)).text
+        done(consult, "cpr", later(minutes=2, seconds=12))
+        assert "no shock · 1 pause in compressions, 12 s in all" in read(card_html(consult.card)).text
+
+    assert "Compressions paused" in read(signed_in("merrin").get(f"/cases/{consult.uid}/").text).text
 
 
 def test_the_case_page_says_it_too(signed_in: Sign, consult: Consult) -> None:

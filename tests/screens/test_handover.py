@@ -196,10 +196,13 @@ def test_an_arrest_is_said_with_its_times_shocks_and_doses(consult: Consult) -> 
         consult.give("epinephrine-arrest", 1, "mg", at=later(minutes=minutes))
     assert told(consult)["Arrest"][0] == "Cardiac arrest <clock 12:00>, goes on"
 
+    for seconds, what in ((120, "cpr_pause"), (162, "cpr")):
+        done(consult, what, later(seconds=seconds))
     phase(consult, "pulse_back", later(minutes=14))
     done(consult, "airway", later(minutes=15), site="tube 7.5", outcome="done")
     assert told(consult)["Arrest"] == [
         "Cardiac arrest <clock 12:00> to <clock 12:14>, 14 min, pulse is back",
+        "1 pause in compressions, 42 s in all, compression fraction 95%",
         "2 shocks, 200 J <clock 12:02>, 360 J <clock 12:04>",
         "EPINEPHrine 2, last <clock 12:07>",
     ]

@@ -116,10 +116,7 @@ class Arrest {
   #showWork(told, news) {
     const procedures = news.filter(({ kind }) => kind === "procedure").map(({ data }) => data);
     const at = (name) => procedures.filter(({ procedure }) => procedure === name);
-    const began = latest([told.compressions_at, ...at("cpr").map((each) => each.at)]);
-    byId("cycle").dataset.due = began ? new Date(Date.parse(began) + told.cycle_min * MINUTE).toISOString() : "";
-    if (!began) byId("cycle").textContent = "";
-    byId("cycle-word").textContent = began ? "look at the rhythm in" : "not recorded";
+    this.#showCompressions(told, at);
     this.#showShocks(told, at("defibrillation"));
     for (const line of document.querySelectorAll("[data-dose]")) this.#showDose(line, told.doses[line.dataset.dose], news);
     const rhythm = news.filter(({ kind, data }) => kind === "vitals" && data.rhythm).at(-1)?.data;
@@ -134,6 +131,19 @@ class Arrest {
       key.disabled = considered.has(key.dataset.value);
     }
     byId("causes-count").textContent = `${causes.filter((key) => key.disabled).length} of ${causes.length} considered`;
+  }
+
+  /* The cycle runs down; while they are paused the seconds of the pause run up in its place. */
+  #showCompressions(told, at) {
+    const began = latest([told.compressions_at, ...at("cpr").map((each) => each.at)]);
+    const pressed = latest([told.paused_at, ...at("cpr_pause").map((each) => each.at)]);
+    const paused = pressed && !(Date.parse(began) > Date.parse(pressed)) ? pressed : "";
+    const clock = byId("cycle");
+    clock.dataset.count = paused;
+    clock.dataset.due = began && !paused ? new Date(Date.parse(began) + told.cycle_min * MINUTE).toISOString() : "";
+    if (!began && !paused) clock.textContent = "";
+    byId("cycle-word").textContent = paused ? "PAUSED for" : began ? "look at the rhythm in" : "not recorded";
+    byId("pause").disabled = Boolean(paused);
   }
 
   #showShocks(told, own) {
