@@ -11,6 +11,9 @@ from dosing.ground.tables import load
 from dosing.rules.names import named, spoken, words_of
 from dosing.rules.rule_set import RuleSet, Treatment
 
+CLASSES_ELSEWHERE = frozenset(
+    table["drug_class"] for table in load("check/allergies").values() if "drug_class" in table
+)  # those of drugs that a rule set may lack
 _APART = re.compile(r"[,;/]| (?:but|except|other than|apart from|besides) ", re.IGNORECASE)
 # "no known allergies", "denies drug allergy", "NKDA"; a bare "no morphine" is no denial: it may be the allergy itself.
 _DENIED = re.compile(
@@ -40,6 +43,16 @@ def told(text: str, rules: RuleSet) -> tuple[Told, ...]:
 def bars(allergy: Told, treatment: Treatment) -> bool:
     """Whether it is one to the treatment: to what its rule set names, or to its drug where that names anything."""
     return bool(treatment.allergens) and not allergy.names.isdisjoint(treatment.allergens | {treatment.drug})
+
+
+@lru_cache(maxsize=1024)
+def class_elsewhere(name: str, rules: RuleSet) -> str:
+    """The class of a drug that the rule set lacks, as of morphine; else "". Those that it has are its own to class."""
+    words = spoken(_american(name))
+    if named(name, rules) is not None:
+        return ""
+    tables = load("check/allergies")
+    return next((tables[slug].get("drug_class", "") for slug, each in _by_name() if each in words), "")
 
 
 def _part(text: str, rules: RuleSet) -> Told:

@@ -7,6 +7,7 @@ from datetime import datetime
 from functools import cached_property
 from typing import Any, cast
 
+from dosing.check.allergies import class_elsewhere
 from dosing.check.bands import Person
 from dosing.ground import units
 from dosing.ground.cannulas import airway_secured
@@ -85,8 +86,10 @@ class Bedside:
 
     def class_of(self, dose: Dose) -> str:
         """The class of a dose outside the rule set, by its name, route and the phase in which it was given; else ""."""
+        if not dose.name:
+            return ""
         phase = phase_at(self.facts.phases, dose.given_at)
-        return class_told(dose.name, dose.route, self.rules, phase) if dose.name else ""
+        return class_told(dose.name, dose.route, self.rules, phase) or class_elsewhere(dose.name, self.rules)
 
     def running(self, dose: Dose) -> bool:
         """Whether an infusion was still running at this moment, or held."""

@@ -24,7 +24,7 @@ from dosing.rules.rule_set import Figure, Source, Stocked, Strength, Treatment, 
 from dosing.rules.words import ROUTES
 
 NO_CLASS = "other"  # treatments that have nothing in common
-_INTO_THE_BLOOD = ("IV", "IO")
+INTO_THE_BLOOD = ("IV", "IO")
 
 
 class UnknownIndication(LookupError):
@@ -81,7 +81,7 @@ class Question:
         """In what time it may be given at the fastest; None into a muscle or the nose, and where a push is right."""
         band = self.limits.band("shortest")
         found = self.treatment.shortest if band is None else band.shortest
-        return found if found and found.value and self._by in _INTO_THE_BLOOD else None
+        return found if found and found.value and self._by in INTO_THE_BLOOD else None
 
     @cached_property
     def given(self) -> tuple[Dose, ...]:

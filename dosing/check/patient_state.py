@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from dosing.check import background, pressure_state, signs_wanted
 from dosing.check.bands import fits
-from dosing.check.case import Question
+from dosing.check.case import INTO_THE_BLOOD, Question
 from dosing.check.findings import Finding
 from dosing.ground import text
 from dosing.ground.facts import Amount, Dose
@@ -80,10 +80,15 @@ def _too_soon(question: Question) -> Findings:
     if last is not None and at - last.given_at < apart:
         words = f"{_time(_minutes(at, last.given_at))} after the last dose{_of(question, last)}"
         limit = Amount(interval.value, "min")
-        waits = not question.never_gated or last.treatment == question.treatment.slug
-        level = "" if waits else "caution"  # a seizure does not wait for another drug of the class
+        waits = last.treatment == question.treatment.slug or not (question.never_gated or _breathed_for(question))
+        level = "" if waits else "caution"  # neither a seizure nor who is awake on a tube waits for another drug
         told = f"{words}, no sooner than {_time(interval.value)}"
         yield question.find("too_soon", told, interval.source, limit, level)
+
+
+def _breathed_for(question: Question) -> bool:
+    """Whether an airway is in place, so that no sedative or opioid can stop the breathing."""
+    return question.bedside.airway_secured and question.treatment.drug_class in _TOGETHER
 
 
 def _of(question: Question, dose: Dose) -> str:
@@ -104,7 +109,7 @@ def _opioid_with_sedative(question: Question) -> Findings:
             continue
         runs = (known is None or known.form == "infusion") and bedside.running(dose)
         if runs or bedside.at - dose.given_at <= within:
-            what = f"{known.title if known else dose.name} {_apart(bedside.at, dose, runs)}"
+            what = f"{known.title if known else dose.name} {_ago(bedside.at, dose, runs)}"
             words = f"{what}: together they can stop the breathing"
             limit = Amount(rule.opioid_with_sedative_min, "min")
             source = rule.sources["opioid_with_sedative_min"]
@@ -112,9 +117,27 @@ def _opioid_with_sedative(question: Question) -> Findings:
             return
 
 
-def _apart(at: datetime, dose: Dose, runs: bool) -> str:
+def _ago(at: datetime, dose: Dose, runs: bool) -> str:
     """How long ago the other was given."""
     return "is running" if runs else f"{_time(_minutes(at, dose.given_at))} before"
+
+
+def _apart(question: Question) -> Findings:
+    """What was given into the blood shortly before, or runs, and must not act together with this."""
+    bedside = question.bedside
+    for apart in question.treatment.apart:
+        for dose in reversed(bedside.doses):
+            known = bedside.rules.treatments.get(dose.treatment)
+            drug = known.drug if known else bedside.class_of(dose)
+            runs = known is not None and known.form == "infusion" and bedside.running(dose)
+            last = dose.ended_at or dose.given_at
+            near = runs or bedside.at - last <= timedelta(minutes=apart.minutes)
+            if drug in apart.drugs and dose.route in ("", *INTO_THE_BLOOD) and near:
+                words = f"{known.title if known else dose.name} {_ago(bedside.at, dose, runs)}: {apart.text}"
+                code = "contraindicated" if apart.level == "over_hard_limit" else "history"
+                limit = Amount(apart.minutes, "min")
+                yield question.find(code, words, apart.source, limit, apart.level)
+                break
 
 
 def _lungs(question: Question) -> Findings:
@@ -214,6 +237,7 @@ _ALWAYS: tuple[Callable[[Question], Findings], ...] = (
     *signs_wanted.CHECKS,
     _too_soon,
     _opioid_with_sedative,
+    _apart,
     _implausible,
     _weight,
     pressure_state.low_is_told,

@@ -13,6 +13,7 @@ from dosing.check.findings import Finding
 from dosing.ground import text
 from dosing.ground.exact import exact, plain
 from dosing.ground.facts import Amount
+from dosing.ground.phases import PULSELESS
 from dosing.patient.pressure import holds_pressure
 from dosing.patient.pressure_now import PressureNow
 from dosing.patient.reassess import others_only, started_at
@@ -28,6 +29,8 @@ def _known(question: Question) -> Findings:
     """Nothing of these classes without a recent pressure; of the others a pressure that is old is told."""
     rule, now = question.bedside.rules.pressure, question.bedside.pressure
     needed = question.treatment.drug_class in NEED_PRESSURE
+    if not needed and question.bedside.person.phase in PULSELESS:
+        return  # without a pulse there is none to be had
     name, code = ("stale_pressor_min", "pressure_unknown") if needed else ("stale_min", "pressure_stale")
     fresh: float = getattr(rule, name)
     limit, source = Amount(fresh, "min"), rule.sources[name]

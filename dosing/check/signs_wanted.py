@@ -1,4 +1,4 @@
-"""Findings about the signs that a treatment wants, and one that speaks against a beta blocker."""
+"""Findings about the signs that a treatment wants, and what else in the patient speaks against it."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from dosing.check.findings import LEVELS, Finding
 from dosing.ground import text
 from dosing.ground.facts import Amount
 from dosing.ground.measurements import ALERT, BY_NAME
+from dosing.patient.rhythms import is_ventricular_tachycardia
 from dosing.rules.rule_set import Wants
 
 Findings = Iterator[Finding]
@@ -68,8 +69,26 @@ def _wanted(question: Question, wants: Wants) -> tuple[str, float]:
 
 def _wheeze(question: Question) -> Findings:
     if "wheeze" in question.treatment.flags and question.bedside.latest("lungs") == "wheeze":
-        words = f"wheeze in the lungs: {question.treatment.drug} blocks beta receptors and can close the airways"
-        yield question.find("signs_missing", words)
+        yield question.find("signs_missing", f"wheeze in the lungs: {question.treatment.drug} can close the airways")
 
 
-CHECKS: tuple[Callable[[Question], Findings], ...] = (_signs, _wheeze)
+def _sedative_first(question: Question) -> Findings:
+    """A relaxant before any sedative: paralyzed, and perhaps awake."""
+    bedside = question.bedside
+    known = (bedside.rules.treatments.get(dose.treatment) for dose in bedside.doses)
+    classes = {each.drug_class for each in known if each} | {bedside.class_of(dose) for dose in bedside.doses}
+    if "sedative_first" in question.treatment.flags and "sedative" not in classes:
+        yield question.find("signs_missing", "no sedative has been given yet: paralyzed, the patient may be awake")
+
+
+def _ventricular_tachycardia(question: Question) -> Findings:
+    rhythm = question.bedside.latest("rhythm")
+    flagged = "ventricular_tachycardia" in question.treatment.flags and isinstance(rhythm, str)
+    if flagged and is_ventricular_tachycardia(str(rhythm)):
+        words = (
+            f"rhythm on record: {rhythm}; {question.treatment.drug} can stop the circulation in ventricular tachycardia"
+        )
+        yield question.find("contraindicated", words)
+
+
+CHECKS: tuple[Callable[[Question], Findings], ...] = (_signs, _wheeze, _sedative_first, _ventricular_tachycardia)

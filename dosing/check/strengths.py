@@ -120,7 +120,8 @@ def _of_another_route(asked: Proposed, stated: Amount) -> list[Finding]:
         return []
     by = " or ".join(text.route_text(route) for route in sorted(other.routes))
     usual = min(ready, key=lambda one: max(stock.times(exact, one.exact), stock.times(one.exact, exact)))
-    words = f"{text.amount_text(stated)}, {other.name}: {by} only; {_would(asked, exact, usual.exact)}"
+    said = ", ".join(filter(None, (text.amount_text(stated), other.name)))
+    words = f"{said}: {by} only; {_would(asked, exact, usual.exact)}"
     return [question.find("wrong_stock", words, other.source)]
 
 
@@ -128,7 +129,9 @@ def _too_strong(asked: Proposed, stated: Amount, would: str) -> Finding:
     treatment, said = asked.question.stocked, text.amount_text(stated) + _elsewhere(asked, stated)
     recipe = treatment.recipe
     if recipe is None:
-        return asked.question.find("wrong_stock", f"{said} is not for this, {list_text(_ready(asked))} is; {would}")
+        ready = _ready(asked)
+        words = f"{said} is not for this, {list_text(ready)} is; {would}"
+        return asked.question.find("wrong_stock", words, ready[0].source)
     made = dilution.strength_text(stock.made_from(recipe, units.quantity(stated)))
     right = text.amount_text(recipe.stock.amount)
     not_this = f"the recipe makes {made} of it, not {text.amount_text(recipe.makes.amount)}, and {would}"

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
 
+from dosing.check.allergies import CLASSES_ELSEWHERE
 from dosing.load.limit_faults import limit_faults
 from dosing.load.overlaps import overlap_faults
 from dosing.mix import dilution
@@ -46,11 +47,14 @@ def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str
     for name, written in rules.tall_man.items():
         if written.lower() != name.lower():
             yield f"tall_man.{name}", f"is {written!r}: only the size of the letters may differ"
+    drugs = {each.drug for each in rules.treatments.values()} | CLASSES_ELSEWHERE
     for treatment in rules.treatments.values():
         if treatment.slug in unread:
             continue
         for other in sorted(treatment.shared.treatments - rules.treatments.keys()) if treatment.shared else ():
             yield f"treatments.{treatment.slug}.shared.treatments", f"holds {other!r}, which is no treatment here"
+        for other in sorted(frozenset().union(*(each.drugs for each in treatment.apart)) - drugs):
+            yield f"treatments.{treatment.slug}.apart", f"holds {other!r}, which is no drug and no class of drugs here"
         entry = f"treatments.{treatment.slug}"
         limits = _limit_faults(_Told(repr(treatment), treatment))
         for within, text in (*_given_faults(treatment), *limits, *overlap_faults(treatment)):

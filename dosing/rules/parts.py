@@ -192,6 +192,17 @@ class Wants:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Apart:
+    """Other drugs into a vein or bone that must lie some time before this one: given since, they speak against it."""
+
+    drugs: Annotated[frozenset[str], "as their treatments say it, or the class of drugs that no treatment is"]
+    minutes: Annotated[float, "min for which they act"]
+    text: Annotated[DrugText, "what the two do together"]
+    source: Source
+    level: Annotated[str, OneOf(words.WANTS_LEVELS), "how grave it is; left out: a caution"] = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
     """A treatment that is useful only for some time after the onset."""
 

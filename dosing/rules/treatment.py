@@ -9,6 +9,7 @@ from typing import Annotated
 from dosing.ground import units
 from dosing.rules import words
 from dosing.rules.parts import (
+    Apart,
     Band,
     Caution,
     Figure,
@@ -96,6 +97,7 @@ class Treatment:
     count_by_volume: Annotated[bool, "a dose counts by its volume per kg"] = False
     shared: Shared | None = None
     window: Window | None = None
+    apart: Annotated[tuple[Apart, ...], "what must not have been given shortly before"] = ()
     wants: Annotated[tuple[Wants, ...], "what should be there first"] = ()
     flags: Annotated[frozenset[str], OneOf(words.FLAGS), "what is looked at before each dose"] = frozenset()
     never_gated_in: Annotated[Impressions, "where no pressure holds it back"] = frozenset()

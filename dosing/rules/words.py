@@ -18,6 +18,7 @@ PACED_OR_SHOCKED = ("pacing", "cardioversion", "defibrillation")  # the procedur
 FLAGS = frozenset(
     {"pressure_above_goal", "no_fluid_yet", "bleeding_first", "no_pressure_since_last_dose", "crackles"}
     | {"fluid_restricted", "measurable", "pressure_low_is_caution", "airway", "wheeze"}
+    | {"sedative_first", "ventricular_tachycardia"}
 )
 ACTIONS = frozenset({"add", "expel", "draw", "label", "do"})
 VESSELS = frozenset({"syringe", "bag"})

@@ -177,10 +177,10 @@ def _unit(question: Question) -> str:
 
 
 def _bounds(question: Question) -> dict[str, Quantity | None]:
-    """Least, guide and most for this patient; a least never above the most, as at a very small weight."""
+    """Least, guide and most for this patient; none above the most, as a least at a very small weight."""
     least, guide, most = (question.limits.exact(name) for name in ("least", "guide", "most"))
-    if least is not None and most is not None and least > most:
-        least = most
+    if most is not None:
+        least, guide = (None if each is None else min(each, most) for each in (least, guide))
     return {"least": least, "guide": guide, "most": most}
 
 

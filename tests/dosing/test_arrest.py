@@ -17,6 +17,7 @@ from dosing.patient import reassess
 from dosing.patient.goals import goal_for
 from dosing.watch.causes import watch
 from tests.copying import replace
+from tests.dosing.bedside import check, codes, facts
 from tests.dosing.cast import ADA, BEN, at, case, push, reading
 
 RULES = reader.load_shipped("demonstration")
@@ -164,3 +165,11 @@ def test_the_return_of_pulse_sets_its_goal(goal, floor):
 def test_a_childs_goal_is_that_of_its_age_then_too():
     back = goal_for(case(patient=BEN, phases=phases((2, "arrest"), (20, "pulse_back"))), RULES)
     assert (back.measure, back.floor) == ("sbp", 80)  # 70 + 2 x 5, published paediatric life support
+
+
+@pytest.mark.parametrize(("phase", "told_so"), [("arrest", False), ("pulse_back", True), ("transport", True)])
+@pytest.mark.parametrize(("treatment", "dose"), [("dextrose", (25, "g")), ("magnesium-sulfate", (2, "g"))])
+def test_nobody_is_asked_for_a_pressure_while_there_is_no_pulse(treatment, dose, phase, told_so):
+    known = facts(sbp=None, signs={"glucose_mg_dl": 110}, phases=phases((-10, phase)))
+
+    assert ("pressure_stale" in codes(check(treatment, *dose, known))) is told_so

@@ -4,9 +4,10 @@ import pytest
 
 from dosing.ground import units
 from dosing.ground.facts import Amount, Order
+from dosing.ground.phases import PhaseChange
 from dosing.mix import dilution
 from dosing.rules.names import treatment_told
-from tests.dosing.bedside import RULES, adult, check, child, codes, facts, given, told
+from tests.dosing.bedside import RULES, adult, ago, check, child, codes, facts, given, told
 
 NEWBORN = child(2, 3, "days")
 STRENGTH = {"dexamethasone": Amount(4, "mg/mL"), "methylprednisolone": Amount(62.5, "mg/mL")}
@@ -133,3 +134,27 @@ def test_an_allergy_to_a_steroid_holds_both_back(treatment, allergy):
 )
 def test_other_names_lead_to_the_treatment(told_as, amount, route, slug):
     assert treatment_told(told_as, Amount(*amount), route, RULES).slug == slug
+
+
+# Front Pediatr 2017;5:97, table 1: 0.01-0.03 mg/kg into vein or bone; J Perinatol 2021;41:1769: 0.02 first (both read).
+@pytest.mark.parametrize(
+    ("patient", "milligrams", "verdict"),
+    [
+        (NEWBORN, 0.03, "within"),
+        (NEWBORN, 0.06, "within"),
+        (NEWBORN, 0.09, "caution"),
+        (NEWBORN, 0.1, "needs_order"),
+        (NEWBORN, 0.9, "over_hard_limit"),  # a slip of ten times
+        (child(28, 3, "days"), 0.03, "within"),
+        (child(28, 3, "days"), 0.06, "needs_order"),
+    ],
+)
+def test_a_newborn_in_arrest_gets_what_newborn_resuscitation_gives(patient, milligrams, verdict):
+    arrest = (PhaseChange("arrest", "arrest", ago(5)),)
+
+    assert check("epinephrine-arrest", milligrams, "mg", facts(patient, sbp=None, phases=arrest)).verdict == verdict
+
+
+@pytest.mark.parametrize(("patient", "warned"), [(NEWBORN, True), (child(28, 3, "days"), False), (adult(), False)])
+def test_naloxone_for_a_newborn_comes_with_a_warning(patient, warned):
+    assert any("can seize" in each for each in told("naloxone", facts(patient))["cautions"]) == warned

@@ -168,3 +168,51 @@ def test_no_ketamine_under_three_months(days, barred):
 )
 def test_the_usual_indication_stands_first(slug, indications):
     assert list(RULES.treatments[slug].indications) == indications
+
+
+# Diltiazem label, contraindication 7 (read).
+@pytest.mark.parametrize(
+    ("rhythm", "barred"),
+    [("VT", True), ("wide, v-tach", True), ("SVT", False), ("not VT, SVT with aberrancy", False), (None, False)],
+)
+def test_no_diltiazem_in_ventricular_tachycardia(rhythm, barred):
+    known = facts(sbp=125, dbp=80, signs={"hr": 180, "rhythm": rhythm})
+
+    assert ("contraindicated" in codes(check("diltiazem", 20, "mg", known))) is barred
+
+
+# Life support, children: usually 220 and more in infants, 180 and more in children (from memory); adults 150.
+@pytest.mark.parametrize(
+    ("patient", "rate", "told_so"),
+    [
+        *[(child(6, 7, "months"), 190, True), (child(6, 7, "months"), 219, True), (child(6, 7, "months"), 220, False)],
+        *[(child(), 160, True), (child(), 180, False)],
+        *[(adult(), 149, True), (adult(), 150, False)],
+    ],
+)
+def test_adenosine_asks_for_a_rate_that_is_fast_for_the_age(patient, rate, told_so):
+    known = facts(patient, sbp=95, dbp=60, signs={"hr": rate})
+
+    assert ("signs_missing" in codes(check("adenosine", 0.7, "mg", known))) is told_so
+
+
+@pytest.mark.parametrize(("lungs", "told_so"), [("wheeze", True), ("clear", False), ("crackles", False)])
+def test_adenosine_and_a_wheeze_are_told(lungs, told_so):
+    found = check("adenosine", 6, "mg", facts(sbp=125, dbp=80, signs={"hr": 180, "lungs": lungs})).findings
+
+    assert any("close the airways" in each.text for each in found) is told_so
+
+
+# Amiodarone label (read): hypotension is the most common adverse reaction. The 90 is chosen.
+@pytest.mark.parametrize(("systolic", "told_so"), [(85, True), (89, True), (90, False), (125, False)])
+def test_amiodarone_with_a_pulse_asks_for_a_pressure_that_bears_it(systolic, told_so):
+    known = facts(sbp=systolic, dbp=50, signs={"hr": 180, "sbp": systolic})
+    found = check("amiodarone", 150, "mg", known, indication="tachycardia", stock=Amount(50, "mg/mL")).findings
+
+    assert any("cardioversion rather" in each.text for each in found) is told_so
+
+
+@pytest.mark.parametrize(("treatment", "dose"), [("adenosine", 6), ("diltiazem", 20), ("etomidate", 24)])
+def test_what_slows_a_heart_or_brings_sleep_is_for_a_patient_with_a_pulse(treatment, dose):
+    assert "phase" in codes(check(treatment, dose, "mg", facts(sbp=None, phases=IN_ARREST)))
+    assert "phase" not in codes(check(treatment, dose, "mg", facts(sbp=125, dbp=80)))

@@ -218,3 +218,11 @@ def test_each_caution_names_its_source():
 )
 def test_the_dangerous_step_is_named(treatment, words):
     assert words in " ".join(told(treatment)["cautions"])
+
+
+@pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=lambda rules: rules.name)
+@pytest.mark.parametrize("impression", ["obstructive", "cardiogenic", "septic"])
+def test_what_is_usual_is_never_told_above_what_stands(rules, impression):
+    fluid = told("crystalloid-bolus", facts(child(12, 49), impression=impression), rules=rules)
+
+    assert fluid["guide"]["value"] <= fluid["most"]["value"]

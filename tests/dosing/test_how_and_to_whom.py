@@ -115,22 +115,22 @@ def of_alertness(treatment, signs, **more):
 
 @pytest.mark.parametrize("treatment", CALMS)
 @pytest.mark.parametrize(
-    ("signs", "told_so"),
+    ("signs", "grave"),
     [
-        # GCS 8 or less is coma (from memory)
-        ({"gcs": 8}, True),
-        ({"gcs": 9}, False),
-        ({"gcs": {"eye": 2, "verbal": 2, "motor": 4}}, True),
-        ({"gcs": {"eye": 3, "verbal": 2, "motor": 4}}, False),
-        ({"avpu": "U"}, True),
-        ({"avpu": "P"}, False),
-        ({}, True),
+        # GCS 8 or less is coma; ketamine leaves the breathing (both from memory)
+        ({"gcs": 8}, "needs_order"),
+        ({"gcs": 9}, ""),
+        ({"gcs": {"eye": 2, "verbal": 2, "motor": 4}}, "needs_order"),
+        ({"gcs": {"eye": 3, "verbal": 2, "motor": 4}}, ""),
+        ({"avpu": "U"}, "needs_order"),
+        ({"avpu": "P"}, ""),
+        ({}, "caution"),
     ],
 )
-def test_nobody_who_is_hardly_awake_is_calmed_without_a_word(treatment, signs, told_so):
+def test_nobody_who_is_hardly_awake_is_calmed_without_a_word(treatment, signs, grave):
     found, _ = of_alertness(treatment, signs)
-
-    assert [each.level for each in found] == (["caution"] if told_so else [])
+    judged_so = ["caution" if treatment == "ketamine" else grave] if grave else []
+    assert [each.level for each in found] == judged_so
 
 
 @pytest.mark.parametrize(

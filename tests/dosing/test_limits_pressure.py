@@ -193,8 +193,8 @@ def test_what_nothing_may_hold_back_asks_for_no_pressure(treatment, value, unit,
 def test_the_guidance_says_that_it_is_by_order_now():
     assert told("midazolam", facts(readings=()))["by_order"]
     assert told("midazolam", facts(sbp=84, dbp=40))["by_order"]
-    assert not told("midazolam", facts(sbp=120, dbp=80))["by_order"]
-    assert not told("midazolam", facts(child(), sbp=100, dbp=60))["by_order"]
+    assert not told("midazolam", facts(sbp=120, dbp=80, signs={"rr": 16}))["by_order"]
+    assert not told("midazolam", facts(child(), sbp=100, dbp=60, signs={"rr": 24}))["by_order"]
 
 
 @pytest.mark.parametrize("code", ["pressure_unknown", "no_pressure_since_last_dose"])

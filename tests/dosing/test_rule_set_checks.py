@@ -13,7 +13,7 @@ from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.load.checks import found_in, recipe_faults
 from dosing.load.faults import Fault, RuleSetFaults
-from dosing.rules.parts import Shared, Source, Step, Strength
+from dosing.rules.parts import Apart, Shared, Source, Step, Strength
 from dosing.rules.rule_set import GoalRule, OtherNames, Recipe
 from tests.copying import replace
 from tests.dosing.bedside import RULES
@@ -178,3 +178,15 @@ def test_all_faults_are_told_one_to_a_line() -> None:
 
     assert str(refused) == "own.toml, line 3, goals: is odd\nown.toml, line 1, name: is long"
     assert [fault.line for fault in refused.faults] == [3, 1]
+
+
+@pytest.mark.parametrize(
+    ("drug", "fault"), [("esmolol", False), ("beta-blocker", False), ("esmolol-infusion", True), ("esmolool", True)]
+)
+def test_what_must_lie_apart_is_a_drug_or_a_class_of_drugs(drug: str, fault: bool) -> None:
+    apart = (Apart(drugs=frozenset({drug}), minutes=60, text="", source=INVENTED),)
+    both = {slug: RULES.treatments[slug] for slug in ("esmolol", "atropine")}
+    with_it = replace(NOTHING, treatments=both | {"atropine": replace(both["atropine"], apart=apart)})
+
+    words = f"holds {drug!r}, which is no drug and no class of drugs here"
+    assert (("treatments.atropine.apart", words) in list(found_in(with_it))) is fault

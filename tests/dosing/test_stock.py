@@ -240,3 +240,47 @@ def test_fifty_percent_dextrose_is_not_for_a_small_child(patient, percent, told)
     for each in found:
         assert each.text.startswith("500 mg per mL: not in a small child: 10 % first (a child of ")
         assert (each.level, each.source.startswith("Merck Manual")) == ("caution", True)
+
+
+# More than 1 mL a nostril runs off (Bailey 2017, second-hand); 5 mL is much for one muscle (teaching, second-hand).
+@pytest.mark.parametrize(
+    ("treatment", "milligrams", "route", "strength", "told_so"),
+    [
+        *[("naloxone", 2, "IN", 0.4, True), ("naloxone", 2, "IN", 1, False), ("naloxone", 0.4, "IM", 0.4, False)],
+        *[("midazolam", 10, "IM", 1, True), ("midazolam", 10, "IM", 5, False), ("midazolam", 2, "IV", 1, False)],
+        *[("succinylcholine", 150, "IM", 20, True), ("succinylcholine", 150, "IM", 100, False)],
+    ],
+)
+def test_a_strength_too_weak_for_the_nose_or_a_muscle_is_told(treatment, milligrams, route, strength, told_so):
+    known = facts(sbp=120, dbp=80, signs={"rr": 6})
+    checked = check(treatment, milligrams, "mg", known, route=route, stock=Amount(strength, "mg/mL"))
+
+    assert ("unlisted_strength" in codes(checked)) is told_so
+    assert "wrong_stock" not in codes(checked)
+
+
+@pytest.mark.parametrize(
+    ("treatment", "dose", "stock", "said"),
+    [
+        ("ketamine", (50, "mg"), Amount(10, "mg/mL"), "10 mg per mL: IO or IV only"),
+        ("naloxone", (4, "mg"), Amount(40, "mg/mL"), "40 mg per mL, nasal spray, 4 mg in 0.1 mL: intranasal only"),
+    ],
+)
+def test_a_strength_of_another_route_is_named_as_it_is_listed(treatment, dose, stock, said):
+    route = "IN" if treatment == "ketamine" else "IV"
+
+    assert text_of(check(treatment, *dose, route=route, stock=stock), "wrong_stock").startswith(said)
+
+
+@pytest.mark.parametrize(
+    ("treatment", "dose", "more", "source"),
+    [
+        ("norepinephrine-infusion", (0.1, "mcg/kg/min"), {"concentration": Amount(1000, "mcg/mL")}, "Norepinephrine"),
+        ("dopamine-infusion", (5, "mcg/kg/min"), {"concentration": Amount(40000, "mcg/mL")}, "Dopamine"),
+        ("epinephrine-push-dose", (10, "mcg"), {"stock": Amount(1, "mg/mL")}, "Weingart, push-dose pressors"),
+    ],
+)
+def test_a_wrong_vial_is_told_with_the_source_of_the_right_one(treatment, dose, more, source):
+    found = next(each for each in check(treatment, *dose, **more).findings if each.code == "wrong_stock")
+
+    assert found.source.startswith(source)
