@@ -7,14 +7,13 @@ from datetime import datetime
 import msgspec
 from django.db import transaction
 
-from consult import events
+from consult import events, queries
 from consult.actions.carry_out import Write, carry_out, presence_of
 from consult.case.card import card_of
 from consult.case.decide.asked import Decided
 from consult.case.fold.apply import fold
 from consult.journal.read import entries_of
 from consult.models import Case
-from consult.queries import rules_of
 from consult.rows import anew
 from consult.state.case import CaseState
 
@@ -25,11 +24,14 @@ def state_anew(case: Case) -> CaseState:
 
 
 def differs(case: Case, state: CaseState | None = None) -> bool:
-    """Whether what is stored, state or card, is other than what the journal comes to, `state` where it is known."""
+    """Whether what is stored, state or card, is other than what the journal comes to, `state` where it is known.
+
+    That the unit was heard of since stands on the case alone.
+    """
     state = state or state_anew(case)
-    card = card_of(state, presence_of(case), rules_of(case))
+    card = card_of(state, presence_of(case), queries.rules_of(case))
     anew = msgspec.json.encode(state).decode(), msgspec.json.encode(card).decode()
-    return anew != (case.folded, case.card)
+    return anew != (case.folded, queries.with_contact(case.card, case.last_contact_at))
 
 
 def faults(case: Case) -> list[str]:

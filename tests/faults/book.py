@@ -115,13 +115,20 @@ class Sender:
         return self._until_answered("GET", path, None, []).body
 
     def _until_answered(self, method: str, path: str, content: Any, sent: list[Sent]) -> Answer:
-        until = time.monotonic() + MOST_S
-        while time.monotonic() < until:
-            for each in sent:
-                each.tries += 1
-            try:
-                return self.link.call(method, path, content)
-            except NoAnswer as silence:
-                time.sleep(max(PAUSE_S, silence.wait))
-        self.book.faults.append(f"{self.name}: {method} {path} was never answered")
-        return Answer(0, {})
+        answer = until_answered(self.link, method, path, content, sent)
+        if not answer.status:
+            self.book.faults.append(f"{self.name}: {method} {path} was never answered")
+        return answer
+
+
+def until_answered(link: Link, method: str, path: str, content: Any, sent: list[Sent]) -> Answer:
+    """Send the same until it is answered, and count that as a try of what is sent; status 0 where it never is."""
+    until = time.monotonic() + MOST_S
+    while time.monotonic() < until:
+        for each in sent:
+            each.tries += 1
+        try:
+            return link.call(method, path, content)
+        except NoAnswer as silence:
+            time.sleep(max(PAUSE_S, silence.wait))
+    return Answer(0, {})

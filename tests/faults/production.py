@@ -96,11 +96,11 @@ class Production:
             os.killpg(process.pid, signal.SIGKILL)
         process.wait(10)
 
-    def manage(self, *words: str) -> str:
+    def manage(self, *words: str, within_s: float = 60) -> str:
         """Run a command on this database."""
         command = [sys.executable, "manage.py", *words]
         return subprocess.run(
-            command, cwd=PROJECT, env=self.environment, capture_output=True, text=True, timeout=60, check=True
+            command, cwd=PROJECT, env=self.environment, capture_output=True, text=True, timeout=within_s, check=True
         ).stdout
 
     def ready(self) -> bool:

@@ -13,7 +13,7 @@ from typing import Any
 
 import psycopg
 
-from tests.faults.book import Book, Sent, Wait
+from tests.faults.book import Book, Sent, Wait, until_answered
 
 LATEST = timedelta(seconds=10)
 HEALTHY = timedelta(seconds=2)
@@ -115,7 +115,7 @@ def _sent_again(book: Book, chance: Random) -> list[Sent]:
     """Send some of what was answered again, as it was: those that are not answered as before."""
     alone = [each for each in book.sent if each.accepted and each.path != "batch/" and not _gone_on(book, each)]
     for each in chance.sample(alone, min(len(alone), 200)):
-        answer = each.by.call(each.method, each.path, dict(each.content))
+        answer = until_answered(each.by, each.method, each.path, dict(each.content), [])
         each.answered(answer.status, answer.body.get("seq"))
     return [each for each in book.sent if each.otherwise]
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import subprocess
 import sys
 import tempfile
 import threading
@@ -26,7 +27,7 @@ from tests.faults.transports import ALWAYS, PLANS, Transport, silent
 from tests.faults.whole_board import VICTIMS, WholeBoard
 
 DOWN_S = {"web": 2.0, "worker": 7.0, "redis": 5.0, "database": 2.0}  # at most, until it is started again
-PAUSE_S = (0.5, 3.5)
+PAUSE_S = (0.5, 2.5)
 FEW = 10  # kills of each, below which nothing waits for half a minute
 
 
@@ -48,18 +49,21 @@ class Shift:
         """Play it to its end."""
         chance, over = Random(self.seed), threading.Event()
         with WholeBoard(folder, self.transports) as board:
-            threads = [threading.Thread(target=each.live, daemon=True) for each in self._crews(board, chance, over)]
+            threads = [each.thread() for each in self._crews(board, chance, over)]
             for thread in threads:
                 thread.start()
             try:
                 self._strike(board, Random(f"kills {self.seed}"))
+            except AssertionError as fault:  # not back in time: what has happened by then is told all the same
+                self.book.faults.append(str(fault))
             finally:
                 over.set()
             for thread in threads:
                 thread.join(150)
+            self.book.faults += [f"{each.name} does not end" for each in threads if each.is_alive()]
             self.book.faults += board.faults()
             found = reckon(board.database.url, self.book, self.spans, chance)
-            if "The journal is intact." not in (said := board.manage("verify_journal", "--states")):
+            if "The journal is intact." not in (said := _verified(board)):
                 found.faults.append(said)
         return found
 
@@ -94,6 +98,14 @@ class Shift:
             self.struck[victim] += 1
             self.loads.append(os.getloadavg()[0])
             self.back_s[victim] = max(self.back_s.get(victim, 0), (span[1] - span[0]).total_seconds())
+
+
+def _verified(board: WholeBoard) -> str:
+    """What is said of journals, seals, states, cards and rows."""
+    try:
+        return board.manage("verify_journal", "--states", within_s=600)
+    except subprocess.CalledProcessError as refused:
+        return str(refused.stderr)
 
 
 def main() -> int:

@@ -47,6 +47,10 @@ class Transport:
     runs: int = 0
     acts: list[Callable[[Transport], None]] = field(default_factory=list)
 
+    def thread(self) -> threading.Thread:
+        """By which it works."""
+        return threading.Thread(target=self.live, name=f"transport {self.number}", daemon=True)
+
     def live(self) -> None:
         """Runs until the shift is over; each ends as a run does."""
         try:
@@ -55,7 +59,7 @@ class Transport:
                 self.run()
                 self.crew = own
         except Exception as fault:
-            self.book.faults.append(f"transport {self.number}: {fault!r}")
+            self.book.faults.append(f"transport {self.number}, case {self.case}: {fault!r}")
 
     def run(self) -> None:
         self.runs += 1
