@@ -13,6 +13,7 @@ import pytest
 
 from consult import problems, queries
 from consult.actions import (
+    accounts,
     alerts,
     batch,
     cards,
@@ -247,6 +248,15 @@ def test_what_is_spoilt_is_made_anew_from_the_journal(consult: Consult) -> None:
     again = msgspec.json.decode(consult.row.folded, type=CaseState)
     assert msgspec.structs.replace(again, seq=state.seq) == state
     assert {**consult.card, "seq": 0} == {**card, "seq": 0}
+
+
+def test_that_a_unit_was_heard_of_is_no_difference(consult: Consult) -> None:
+    """It is no entry: the case alone says so, until the next card."""
+    consult.vitals(sbp=92, dbp=56)
+    accounts.note_contact(consult.cast.osk.unit, later(minutes=1))
+
+    assert consult.row.last_contact_at == later(minutes=1)
+    assert cards.faults(consult.row) == []
 
 
 def test_the_journal_has_every_number(consult: Consult) -> None:
