@@ -29,7 +29,7 @@ from playwright.sync_api import Browser, Page
 from consult import access, clock
 from consult.access import Actor
 from consult.actions import accounts
-from consult.models import User
+from consult.models import Heartbeat, User
 from consult.service import environment
 from tests.browser.crew_phone import PHONE, Phone
 from tests.browser.kept_contexts import KeptContexts
@@ -179,9 +179,12 @@ def stored_team(password_hash: str) -> StoredRows[Team]:
 
 @pytest.fixture
 def team(board: Board, stored_team: StoredRows[Team]) -> Team:
+    """The team, on a board whose alerts were checked just now: else the next tick says that nothing checks them."""
     access.forget_tokens()
     accounts.forget_contacts()
-    return stored_team.get()
+    made = stored_team.get()
+    Heartbeat.objects.create(name="sweep", at=clock.now())
+    return made
 
 
 def make_team(password_hash: str) -> Team:
