@@ -55,6 +55,12 @@ def class_elsewhere(name: str, rules: RuleSet) -> str:
     return next((tables[slug].get("drug_class", "") for slug, each in _by_name() if each in words), "")
 
 
+def forbids(allergy: Told, treatment: Treatment) -> bool:
+    """Whether it is one that no order makes right, as malignant hyperthermia with succinylcholine."""
+    never = {slug for slug, table in load("check/allergies").items() if table.get("forbids")}
+    return not allergy.names.isdisjoint(treatment.allergens & never)
+
+
 def _part(text: str, rules: RuleSet) -> Told:
     words = spoken(_american(text))
     classes = {name for name, each in _by_name() if each in words}

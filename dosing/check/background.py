@@ -18,6 +18,9 @@ def _allergy(question: Question) -> Findings:
     rules, treatment = question.bedside.rules, question.treatment
     for text in question.bedside.facts.patient.allergies:
         each_told = allergies.told(text, rules)
+        if any(allergies.forbids(each, treatment) for each in each_told):
+            yield question.find("contraindicated", f"on record: {text}; never {treatment.title}")
+            continue
         if any(allergies.bars(each, treatment) for each in each_told):
             yield question.find("allergy", f"allergy on record: {text}; {treatment.title} by order only")
             continue

@@ -51,10 +51,7 @@ def level(allergy: str, treatment: str) -> str | None:
         *((name, DRIP) for name in ("sulfite", "Levophed", "noradrenaline")),
         # 31 of 51 who react to one relaxant react to another (2019 study of skin tests, second-hand)
         *((name, "rocuronium") for name in ("Anectine", "vecuronium", "muscle relaxants", "rocuronium")),
-        *(
-            (name, "succinylcholine")
-            for name in ("Zemuron", "malignant hyperthermia", "MH", "pseudocholinesterase deficiency")
-        ),
+        *((name, "succinylcholine") for name in ("Zemuron", "pseudocholinesterase deficiency")),
         *((name, "esmolol") for name in ("metoprolol", "beta blockers", "Brevibloc")),
         ("Narcan", "naloxone"),
         ("no morphine", "fentanyl"),  # said so, it may be one
@@ -121,3 +118,20 @@ def test_a_part_of_a_word_is_no_name(allergy, treatment):
 @pytest.mark.parametrize(("allergy", "treatment"), [("malignant hyperthermia", "rocuronium"), ("diltiazem", "esmolol")])
 def test_what_speaks_against_one_leaves_the_other(allergy, treatment):
     assert level(allergy, treatment) is None
+
+
+# Succinylcholine label, contraindications (read).
+@pytest.mark.parametrize(
+    ("told", "treatment", "barred"),
+    [
+        ("malignant hyperthermia", "succinylcholine", True),
+        ("mother: MH", "succinylcholine", True),
+        ("malignant hyperthermia", "rocuronium", False),
+        ("melanoma", "succinylcholine", False),
+    ],
+)
+def test_no_order_makes_succinylcholine_right_with_malignant_hyperthermia(told, treatment, barred):
+    known = facts(adult(allergies=(told,)), sbp=120, dbp=80)
+    found = check(treatment, *DOSES[treatment], known, stock=RULES.treatments[treatment].stocks[0].amount).findings
+
+    assert any(each.code == "contraindicated" and told in each.text for each in found) is barred

@@ -262,7 +262,7 @@ def test_a_strength_too_weak_for_the_nose_or_a_muscle_is_told(treatment, milligr
 @pytest.mark.parametrize(
     ("treatment", "dose", "stock", "said"),
     [
-        ("ketamine", (50, "mg"), Amount(10, "mg/mL"), "10 mg per mL: IO or IV only"),
+        ("ketamine", (50, "mg"), Amount(10, "mg/mL"), "10 mg per mL: IO or IV only; 1 mL would be 10 mg"),
         ("naloxone", (4, "mg"), Amount(40, "mg/mL"), "40 mg per mL, nasal spray, 4 mg in 0.1 mL: intranasal only"),
     ],
 )
