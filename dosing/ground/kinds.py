@@ -27,6 +27,7 @@ MEASURED = (
     "vital_sign",
     "after_pressor",
     "crackles_on_fluid",
+    "no_vitals",
 )
 OVERDUE = "reassessment_overdue"
 PAUSED_WITHOUT_PULSE = (*MEASURED, OVERDUE)

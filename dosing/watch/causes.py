@@ -22,6 +22,7 @@ from dosing.watch.fluid import crackles_on_fluid
 from dosing.watch.high_pressure import high_pressure
 from dosing.watch.look import HIGH, MEDIUM, Cause, Look, Watched, clock
 from dosing.watch.missing import reassessments
+from dosing.watch.no_vitals import no_vitals
 from dosing.watch.orders import watch_order
 from dosing.watch.pressor import RATES, Seen, after_pressor
 from dosing.watch.pressure import falling_since, low_pressure
@@ -77,6 +78,7 @@ def _measured(look: Look, facts: Facts) -> None:
     _low_pressure(look, facts)
     _seen(look, facts)
     crackles_on_fluid(look, facts)
+    no_vitals(look, facts)
 
 
 def _low_pressure(look: Look, facts: Facts) -> None:

@@ -51,6 +51,11 @@ ALERTS = [
         ("not_accepted", "control", "medium", "No physician has control since 10:01 UTC", 4),
     ),
     (
+        {"readings": (mean(0, 90),), "last_contact_at": at(16)},
+        17,
+        ("no_vitals", "pressure", "medium", "No pressure since 10:00 UTC", 17),
+    ),
+    (
         {"moved_not_seen_since": at(1)},
         4,
         ("moved_not_seen", "crew", "medium", "Moved here 10:01 UTC, no crew of this unit has opened the case", 4),

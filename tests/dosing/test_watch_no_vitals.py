@@ -1,0 +1,83 @@
+"""No pressure for too long: contract, `no_vitals`, "no pressure for 5 min unstable, 15 stable", medium.
+
+Unstable is while a low pressure alarms. The 2 min in which a set that was taken is typed and sent are our choice:
+without them made-up transports that take a set every 5 min alarm at each.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+import pytest
+
+from dosing.ground.facts import Reading
+from dosing.ground.phases import PhaseChange
+from dosing.load.reader import load_shipped
+from dosing.patient.reassess import opened_by
+from dosing.watch.causes import Cause, watch
+from tests.dosing.cast import at, case, mean, push, reading
+
+RULES = load_shipped("demonstration")
+LOW, FINE = (mean(0, 60), mean(1, 60)), (mean(0, 90), mean(1, 90))
+UNOBTAINABLE = (reading(1, bp_method="unobtainable"),)
+PALPATED = (reading(1, 100, bp_method="palpated"),)
+
+
+def alarms(readings: tuple[Reading, ...], minutes: float, **more: Any) -> list[Cause]:
+    known = case(*readings, **{"last_contact_at": at(minutes), **more})
+    return [each for each in watch(known, RULES, at(minutes)).causes if each.kind == "no_vitals"]
+
+
+def looks_again(readings: tuple[Reading, ...], minutes: float) -> datetime | None:
+    return watch(case(*readings, last_contact_at=at(60)), RULES, at(minutes)).next_at
+
+
+@pytest.mark.parametrize(
+    ("readings", "after"),
+    [
+        (LOW, 8),  # 5 min after 10:01, and 2
+        (UNOBTAINABLE, 8),
+        (FINE, 18),
+        (PALPATED, 18),
+        ((mean(0, 90), mean(1, 60)), 18),  # once below the goal raises no alarm of its own
+        ((*LOW, mean(2, 90), mean(3, 90)), 20),
+        ((*FINE, reading(9, hr=90)), 18),  # a heart rate is no pressure
+    ],
+    ids=["low", "unobtainable", "fine", "palpated", "low once", "fine again", "other measurements"],
+)
+def test_it_alarms_once_the_newest_pressure_is_too_old(readings: tuple[Reading, ...], after: float):
+    assert alarms(readings, after - 0.01) == []
+    assert looks_again(readings, after - 0.5) == at(after)
+    (cause,) = alarms(readings, after)
+    assert (cause.cause, cause.priority, cause.since) == ("pressure", "medium", at(after))
+
+
+def test_it_says_since_when_and_how_it_was():
+    assert [alarms(readings, 30)[0].text for readings in (LOW, FINE)] == [
+        "No pressure since 10:01 UTC, when it was low",
+        "No pressure since 10:01 UTC",
+    ]
+
+
+def test_a_pressure_ends_it():
+    assert alarms((*LOW, mean(20, 62)), 21) == []
+
+
+DUE = opened_by(push(2), RULES)
+ASKED_ELSEWHERE: dict[str, dict[str, Any]] = {
+    "a reading after a dose is asked for": {"doses": (push(2),), "reassessments": (DUE,)},
+    "nothing at all is heard of the unit": {"last_contact_at": at(1)},
+    "its crew has said that it has no coverage": {"no_coverage_until": at(60), "last_contact_at": at(29)},
+    "cardiac arrest": {"phases": (PhaseChange("arrest", "arrest", at(2)),)},
+    "the case has ended": {"state": "closed", "ended_at": at(2)},
+}
+
+
+@pytest.mark.parametrize("more", ASKED_ELSEWHERE.values(), ids=ASKED_ELSEWHERE)
+def test_one_alert_for_one_thing(more: dict[str, Any]):
+    assert alarms(LOW, 30, **more) == []
+
+
+def test_before_the_first_pressure_the_card_says_so_alone():
+    assert alarms((), 60) == []
