@@ -192,7 +192,7 @@ def case_for(
         if lock
         else next(iter(Case.objects.select_related("unit").filter(**wanted)), None)
     )
-    if case is None and to_write:
+    if case is None and to_write and actor.is_crew:
         case = had_before(actor, uid)
     if case is None:
         raise problems.NotFound("There is no such case here.")
