@@ -81,6 +81,7 @@ def test_a_pressure_that_is_due_comes_before_the_next_step(take: Callable[[str],
     way = phone.page.get_by_role("link", name="A pressure first, then up to 0.1 mcg/kg/min")
     expect(way).to_be_visible()
     expect(step_button(phone)).to_be_hidden()
+    expect(phone.page.get_by_text("The next step may be set now")).to_be_hidden()
     way.click()
     phone.page.wait_for_url("**/vitals/")
     phone.ready().type(sbp=84, dbp=44)

@@ -29,8 +29,9 @@ export class StepForm {
   /* While a pressure comes first, the way to it stands where the step would. */
   look(form) {
     const first = this.wantsPressure;
-    const way = this.place().querySelector(".stepping-pressure");
+    const [way, next] = [".stepping-pressure", ".stepping-next"].map((part) => this.place().querySelector(part));
     if (way) way.hidden = !first;
+    if (next) next.hidden = first;
     form.querySelector("button").hidden = first;
     this.entry.refresh();
   }
