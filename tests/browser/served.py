@@ -8,4 +8,4 @@ from consult.live.routing import addresses
 
 __all__ = ["application"]
 
-routes.application_mapping["websocket"] = URLRouter(addresses(Hub(Pace(tick=1, looking=1, looked=1, check=0.5))))
+routes.application_mapping["websocket"] = URLRouter(addresses(Hub(Pace(tick=1, check=0.5))))
