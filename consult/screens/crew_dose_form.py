@@ -92,12 +92,15 @@ def as_read_back(order: Row, form: Row) -> dict[str, str]:
 
 def route_in_use(card: Row, routes: Collection[str]) -> str:
     """The only route there is, else that of the newest dose by one of them, else of the only access; ``""`` without."""
-    if len(routes) == 1:
-        return next(iter(routes))
     given = [dose["route"] for dose in card.get("doses") or () if not dose["in_error"] and dose["route"] in routes]
     ways = {"iv_access": "IV", "io_access": "IO"}
     done = {ways[each["procedure"]] for each in card.get("access") or () if each["outcome"] == "done"} & {*routes}
-    return given[-1] if given else done.pop() if len(done) == 1 else ""
+    return only_route(routes) or (given[-1] if given else done.pop() if len(done) == 1 else "")
+
+
+def only_route(routes: Collection[str]) -> str:
+    """The route where there is but one; ``""`` for several."""
+    return next(iter(routes)) if len(routes) == 1 else ""
 
 
 def strength_in_hand(card: Row, form: Row) -> str:

@@ -80,7 +80,8 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
         form["ordered"] = crew_dose_form.as_ordered(order, form)
     else:  # perhaps once more as before
         again = crew_dose_form.carried(request.GET, form) if "amount" in request.GET else form["carried"]
-        form["carried"] = {"strength": crew_dose_form.strength_in_hand(facts["card"], form), **again}
+        strength = crew_dose_form.strength_in_hand(facts["card"], form)
+        form["carried"] = {"strength": strength, "route": crew_dose_form.only_route(form["routes"]), **again}
     form["amounts"] = crew_dose_form.with_amount(form["amounts"], (order or form["carried"]).get("amount"))
     return crew_page(request, actor, "give", **facts, here="give", order=order, **_by_voice(actor), **form)
 

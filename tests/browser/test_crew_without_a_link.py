@@ -101,6 +101,18 @@ def test_each_page_opens_after_a_reload_and_what_is_entered_arrives_once(phone: 
     expect(phone.page.locator("#kept")).to_have_count(0)
 
 
+def test_what_starts_by_order_can_be_recorded_as_given(phone: Phone):
+    """Its line leads to the request; whoever started it without a link finds the page for that, too."""
+    request = "orders/request/?treatment=norepinephrine-infusion"
+    until(phone, request, "give/norepinephrine-infusion/")
+    cut(phone)
+    phone.open(request).page.get_by_role("link", name="already given").click()
+    phone.page.wait_for_url("**/give/norepinephrine-infusion/")
+    phone.ready().page.locator("#already > summary").click()
+
+    expect(phone.main).to_contain_text("Choose route and rate")
+
+
 def test_with_a_link_no_kept_page_is_shown(phone: Phone, transport: Transport):
     transport.vitals(sbp=96, dbp=60)
     phone.open()

@@ -65,9 +65,14 @@ def test_an_order_about_what_runs_leads_to_its_change(
     change = f"change/{running}/?order={order}"
     assert page.every("a", href=f"/crew/{consult.uid}/{change}")
 
-    ordered = page_of(signed_in, consult, change).one("ordered").text
-    assert "Merrin ordered, read back and matched" in ordered
-    assert says in ordered
+    form = page_of(signed_in, consult, change)
+    assert "Merrin ordered, read back and matched" in form.one("ordered").text
+    assert says in form.one("ordered").text
+    chosen = [each.attributes["value"] for each in form.every("input") if "checked" in each.attributes]
+    wanted = {"stop": ["stopped"], "hold": ["held"], "change": ["rate", "mcg/kg/min"]}[action]
+    assert [value for value in chosen if value != "0"] == wanted  # 0 min ago: now
+    rate = form.one("input", name="amount.value").attributes.get("value")
+    assert rate == ("0.2" if action == "change" else "")
 
 
 def test_start_and_last_rate_are_told_apart(consult: Consult, running: str, signed_in: Sign):

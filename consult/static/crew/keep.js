@@ -24,9 +24,12 @@ async function pageOf(path, freshFor) {
   return fetch(path, { cache: "no-store", headers: { "X-Parts": "1" } }); // the worker keeps it on its way; nobody has looked at it
 }
 
+/* The page on which what may only be asked for is recorded once it was given; the link itself where it leads elsewhere. */
+const givenOn = (link) => link.replace(/orders\/request\/\?treatment=([^&]+)&?/, "give/$1/?").replace(/\?$/, "");
+
 function linksIn(html, home) {
   const links = new DOMParser().parseFromString(html, "text/html").querySelectorAll(`main a[href^="${home}"]`);
-  return [...links].map((link) => link.getAttribute("href"));
+  return [...links].map((link) => link.getAttribute("href")).flatMap((link) => [link, givenOn(link)]);
 }
 
 async function keepCase(id) {
