@@ -20,7 +20,7 @@ from consult.case.fold.entry import Entry
 from dosing.ground.facts import Reading
 from dosing.load.reader import load_shipped
 from dosing.patient.goals import goal_for, limits_for
-from dosing.patient.pressure import FINE, levels
+from dosing.patient.pressure import FINE, level_of
 from dosing.rules.rule_set import RuleSet
 from tests.simulation.dangers import DANGERS, Danger, placed
 from tests.simulation.pure_case import SECOND, PureCase
@@ -164,7 +164,7 @@ def _asks_for_an_act(crew: Crew, entry: Entry) -> bool:
         return true["spo2"] < 90
     if kind == "slow_breathing":
         return true["rr"] < 12
-    if kind == "reassessment_overdue":
+    if kind in ("reassessment_overdue", "no_vitals"):
         return not any(now - timedelta(minutes=2) <= at <= now for at in crew.taken)
     return True
 
@@ -174,7 +174,7 @@ def _is_low(crew: Crew, now: datetime, true: dict[str, Any]) -> bool:
     pressure = {name: value for name, value in true.items() if name in ("sbp", "dbp", "map_reported", "bp_method")}
     limits = limits_for(crew.profile.patient, goal_for(crew.case.facts, crew.case.rules), crew.case.rules)
     reading = Reading(taken_at=now, **pressure)
-    return reading.bp_method == "unobtainable" or any(level and level > FINE for level in levels(reading, limits))
+    return (level_of(reading, limits) or FINE) > FINE
 
 
 def _told_after(crew: Crew, kind: str, priority: str, shown: datetime) -> float | None:
