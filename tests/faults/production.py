@@ -53,7 +53,7 @@ class Production:
             self.prepare()
             for service in BEFORE:
                 self.start(service)
-            wait_for(self.ready)
+            wait_for(self.started)
         except BaseException:
             self.end()
             raise
@@ -102,6 +102,10 @@ class Production:
         return subprocess.run(
             command, cwd=PROJECT, env=self.environment, capture_output=True, text=True, timeout=within_s, check=True
         ).stdout
+
+    def started(self) -> bool:
+        """Whether it is all there."""
+        return self.ready()
 
     def ready(self) -> bool:
         """Whether /readyz says so."""

@@ -9,10 +9,10 @@ import subprocess
 import sys
 import time
 from contextlib import suppress
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
-from typing import Any, Self
+from typing import Any
 
 import psycopg
 
@@ -34,16 +34,14 @@ class WholeBoard(Production):
         self.database, self.redis = Postgres(), Redis()
         super().__init__("board", folder, DATABASE_URL=self.database.url, REDIS_URL=self.redis.url)
 
-    def __enter__(self) -> Self:
-        super().__enter__()
-        begun = datetime.now(UTC)
-        wait_for(lambda: self.well(begun))
-        return self
-
     def prepare(self) -> None:
         words = [sys.executable, "-m", "tests.faults.people", str(self.units), str(RULES)]
         settings = {**self.environment, "DJANGO_SETTINGS_MODULE": "consult.settings"}
-        done = subprocess.run(words, cwd=PROJECT, env=settings, capture_output=True, text=True, timeout=120, check=True)
+        done = subprocess.run(
+            words, cwd=PROJECT, env=settings, capture_output=True, text=True, timeout=240, check=False
+        )
+        if done.returncode:
+            raise RuntimeError(done.stderr)
         self.people: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
 
     def end(self) -> None:
@@ -70,6 +68,9 @@ class WholeBoard(Production):
         since = datetime.now(UTC)
         wait_for(lambda: self._started_again() or self.well(since), BACK_WITHIN_S, every=0.1)
         return began, datetime.now(UTC)
+
+    def started(self) -> bool:
+        return self.well(datetime.now(UTC) - timedelta(seconds=2))
 
     def well(self, since: datetime) -> bool:
         """Whether all parts work and the sweep has run since then."""
