@@ -14,6 +14,7 @@ from tests.faults.whole_board import VICTIMS
 
 pytestmark = [
     pytest.mark.xdist_group("production"),
+    pytest.mark.timeout(900),  # half a minute of processor time and short waits; more where others have the machine
     pytest.mark.skipif(postgres_binaries() is None, reason="PostgreSQL's programs are not on this machine"),
 ]
 
