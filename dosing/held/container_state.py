@@ -14,6 +14,7 @@ from dosing.ground.facts import Container, Dose
 from dosing.held import oxygen
 from dosing.rules.rule_set import RuleSet, Treatment
 
+NOTHING = Fraction(0)
 FORESEEN = timedelta(hours=24)  # clock times bear no date: none is told that lies further ahead
 
 
@@ -28,8 +29,8 @@ class ContainerState:
     treatment: Treatment | None
     volume: Fraction
     left_at: datetime
-    drawn: Fraction = Fraction(0)
-    per_min: Fraction = Fraction(0)
+    drawn: Fraction = NOTHING
+    per_min: Fraction = NOTHING
     until: datetime | None = None
     draws: list[tuple[datetime, Fraction]] = field(default_factory=list)
     last: Dose | None = None
@@ -37,7 +38,7 @@ class ContainerState:
     @property
     def left(self) -> Fraction:
         """What is left in it, never less than nothing."""
-        return max(Fraction(0), self.volume - self.drawn)
+        return max(NOTHING, self.volume - self.drawn)
 
     @property
     def lasts_to(self) -> datetime | None:
@@ -68,17 +69,18 @@ class ContainerState:
         stop = min((each for each in (end, gone) if each is not None), default=None)
         if stop is not None and stop <= begin:
             return moment, False
-        if not self.left:  # empty already by the reckoning: it lasted to then, whatever still runs
-            self.per_min = per_min if stop is None else Fraction(0)
+        if self.drawn >= self.volume:  # empty already by the reckoning: it lasted to then, whatever still runs
+            self.per_min = per_min if stop is None else NOTHING
             return begin, True
+        if stop is not None and (drawn := self.drawn + per_min * minutes(stop - begin)) < self.volume:
+            self.drawn, self.left_at, self.per_min = drawn, stop, NOTHING
+            return stop, stop == gone
         self.left_at, self.per_min = begin, per_min
         empty = begin + span(self.left / per_min)
-        return (empty, True) if stop is None else self._ran(begin, min(empty, stop), empty <= stop)
-
-    def _ran(self, begin: datetime, end: datetime, emptied: bool) -> tuple[datetime, bool]:
-        self.drawn = self.volume if emptied else self.drawn + self.per_min * minutes(end - begin)
-        self.left_at, self.per_min = end, Fraction(0)
-        return end, emptied or end == self.container.discarded_at
+        if stop is None:
+            return empty, True
+        self.drawn, self.left_at, self.per_min = self.volume, min(empty, stop), NOTHING
+        return self.left_at, True
 
 
 def as_filled(container: Container, rules: RuleSet) -> ContainerState:
@@ -86,7 +88,7 @@ def as_filled(container: Container, rules: RuleSet) -> ContainerState:
     if container.cylinder is not None:
         volume = oxygen.litres(container.cylinder)
     else:
-        volume = units.number(units.quantity(container.volume), "mL") if container.volume else Fraction(0)
+        volume = units.number(units.quantity(container.volume), "mL") if container.volume else NOTHING
     return ContainerState(container, rules.treatments.get(container.treatment or ""), volume, container.at)
 
 

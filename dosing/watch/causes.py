@@ -120,6 +120,9 @@ def _one_each(signs: list[VitalSign], after: list[Seen]) -> tuple[list[VitalSign
 
 def _running_out(look: Look) -> None:
     """What is in hand of a pressor that runs, or is pushed at a rate, will not last to the arrival."""
+    held = (look.rules.treatments.get(each.treatment or "") for each in look.facts.containers)
+    if not any(each is not None and each.drug_class == "pressor" for each in held):
+        return
     for supply in supplies(ledger.holdings(look.facts, look.rules), look.rules):
         used = supply.in_use_to is None or not look.passed(supply.in_use_to)
         if used and supply.treatment.drug_class == "pressor":
