@@ -37,6 +37,7 @@ from consult.models import (
 )
 from consult.models.people import name_of
 from consult.state.parts import Named
+from dosing.ground.language import gettext as _
 
 Row = TypeVar("Row", Order, Intervention, Question, Instruction)
 PERSON = ("user__first_name", "user__last_name", "user__username")
@@ -60,7 +61,7 @@ def actor_for_token(text: str, now: datetime) -> Actor:
     found = next(iter(_of_token(digest, now)), None)
     if found is None:
         _kept_tokens.pop(digest, None)
-        raise problems.NotSignedIn("The token is unknown, has expired or was revoked.")
+        raise problems.NotSignedIn(_("The token is unknown, has expired or was revoked."))
     if len(_kept_tokens) >= TOKENS_KEPT_MOST:
         _kept_tokens.clear()
     token, membership, agency, role, unit, device, user, *person = found
@@ -89,7 +90,7 @@ def actor_for_user(user: User, membership_id: object, now: datetime) -> Actor:
     """The person as one membership: the one chosen, else the only one or the first."""
     memberships = memberships_of(user)
     if not memberships:
-        raise problems.NotSignedIn("This account is no longer a member of any agency.")
+        raise problems.NotSignedIn(_("This account is no longer a member of any agency."))
     chosen = next((m for m in memberships if str(m.pk) == str(membership_id)), memberships[0])
     return replace(_actor(chosen, user=user), zone=chosen.agency.timezone)
 
@@ -123,7 +124,7 @@ def physician_named(actor: Actor, username: str, pointer: str, *, ended_too: boo
         found = found.filter(ended_at=None, user__is_active=True)
     newest = found.select_related("user").order_by(F("ended_at").desc(nulls_first=True), "-role", "id").first()
     if newest is None:
-        raise problems.Invalid.at(pointer, "There is no physician with this user name here.", "not_found")
+        raise problems.Invalid.at(pointer, _("There is no physician with this user name here."), "not_found")
     return Named(str(newest.pk), _actor(newest).name)
 
 
@@ -195,7 +196,7 @@ def case_for(
     if case is None and to_write and actor.is_crew:
         case = had_before(actor, uid)
     if case is None:
-        raise problems.NotFound("There is no such case here.")
+        raise problems.NotFound(_("There is no such case here."))
     return case
 
 
@@ -209,7 +210,7 @@ def case_to_write(actor: Actor, uid: UUID, makes: type[Model] | None = None) -> 
             raise
     case = statements.lock(Case, {"agency_id": actor.agency, "uid": uid}, makes)
     if case is None:
-        raise problems.NotFound("There is no such case here.")
+        raise problems.NotFound(_("There is no such case here."))
     return case, had_until(actor, case)
 
 
@@ -258,7 +259,7 @@ def _subject(actor: Actor, model: type[Row], uid: UUID, noun: str, to_write: boo
     entry = JournalEntry.objects.filter(agency_id=actor.agency, entry=uid).values("subject").first()
     row = model.objects.select_related("case").filter(pk=entry["subject"] or 0, uid=uid).first() if entry else None
     if row is None or not may_have(actor, row.case, to_write=to_write):
-        raise problems.NotFound(f"There is no such {noun} here.")
+        raise problems.NotFound(_("There is no such {noun} here.", noun=noun))
     return row
 
 
@@ -268,7 +269,7 @@ def container_for(actor: Actor, uid: UUID, *, to_write: bool = False) -> Contain
     found = Container.objects.select_related("case").filter(case=entry["case"], uid=uid) if entry else ()
     row = next(iter(found), None)
     if row is None or not may_have(actor, row.case, to_write=to_write):
-        raise problems.NotFound("There is no such syringe, bag or cylinder here.")
+        raise problems.NotFound(_("There is no such syringe, bag or cylinder here."))
     return row
 
 
@@ -276,14 +277,14 @@ def alert_for(actor: Actor, uid: UUID) -> Alert:
     """The alert with this id, in a case that the actor may see."""
     alert = Alert.objects.select_related("case").filter(uid=uid, case__in=cases_of(actor)).first()
     if alert is None:
-        raise problems.NotFound("There is no such alert here.")
+        raise problems.NotFound(_("There is no such alert here."))
     return alert
 
 
 def unit_for(actor: Actor, unit_id: UUID | None) -> Unit:
     """A unit of the actor's agency; a crew's own only."""
     if actor.is_crew and unit_id != actor.unit:
-        raise problems.NotFound("There is no such unit here.")
+        raise problems.NotFound(_("There is no such unit here."))
     return unit_of_agency(actor, unit_id)
 
 
@@ -291,5 +292,5 @@ def unit_of_agency(actor: Actor, unit_id: UUID | None) -> Unit:
     """A unit of the actor's agency: to which a patient may be moved."""
     unit = Unit.objects.filter(agency_id=actor.agency, pk=unit_id).first() if unit_id else None
     if unit is None:
-        raise problems.NotFound("There is no such unit here.")
+        raise problems.NotFound(_("There is no such unit here."))
     return unit

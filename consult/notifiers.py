@@ -28,12 +28,13 @@ from django.core.validators import validate_email
 from consult import kept_secret
 from consult.case.escalation import EscalationTold
 from consult.problems import Invalid
+from dosing.ground.language import gettext as _
 
 LONGEST_S = 5
 ADDRESS_MOST = 400
 PRINTED = re.compile(r"[\x21-\x7e]+")
 LOOPBACK = ("localhost", "127.0.0.1", "::1")  # where a program of this very machine listens, as in tests
-CAUTION = (
+CAUTION = _(
     "Decision support only: local protocol and the licensed clinician decide. Answer on the board, not to this mail."
 )
 
@@ -144,13 +145,19 @@ def _mailed(message: Message) -> EmailMessage:
         moment.astimezone(ZoneInfo(facts.timezone)).strftime("%H:%M %Z") for moment in (facts.since, facts.escalated_at)
     )
     lines = (
-        f"{facts.unit}: {what}, {facts.priority}, not acknowledged since {since}.",
-        f"Escalated to the {to} at {at}.",
+        _(
+            "{unit}: {what}, {priority}, not acknowledged since {since}.",
+            unit=facts.unit,
+            what=what,
+            priority=facts.priority,
+            since=since,
+        ),
+        _("Escalated to the {to} at {at}.", to=to, at=at),
         _link(message),
         f"{facts.agency}. {CAUTION}",
     )
     return EmailMessage(
-        f"{facts.unit}: {facts.priority} alert escalated to the {to}",
+        _("{unit}: {priority} alert escalated to the {to}", unit=facts.unit, priority=facts.priority, to=to),
         "\n\n".join(lines),
         to=[message.address],
         headers={"Message-ID": f"<{message.id}@consult-board>", "Auto-Submitted": "auto-generated"},

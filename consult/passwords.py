@@ -8,6 +8,8 @@ from itertools import pairwise
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.core.exceptions import ValidationError
 
+from dosing.ground.language import gettext as _
+
 CHARACTERS_LEAST = 5
 STEPS_LEAST = 3
 USERNAME_LEAST, NAME_LEAST = 3, 4  # shorter ones stand inside too many words by chance
@@ -22,11 +24,11 @@ class NoPattern:
         steps = {ord(after) - ord(before) for before, after in pairwise(text)}
         repeats = text in (text + text)[1:-1]
         if repeats or len(set(text)) < CHARACTERS_LEAST or len(steps) < STEPS_LEAST:
-            raise ValidationError("This is a pattern that is guessed soon. Use several unrelated words.", "pattern")
+            raise ValidationError(_("This is a pattern that is guessed soon. Use several unrelated words."), "pattern")
 
     def get_help_text(self) -> str:
         """One sentence for the form."""
-        return "No repeated characters, no runs such as 12345."
+        return _("No repeated characters, no runs such as 12345.")
 
 
 class NoOwnName:
@@ -35,11 +37,11 @@ class NoOwnName:
     def validate(self, password: str, user: AbstractBaseUser | None = None) -> None:
         """Raises ``ValidationError`` where one of the names stands in the password, in any case."""
         if any(name in password.casefold() for name in _names(user)):
-            raise ValidationError("This holds your name or your user name. Use other words.", "own_name")
+            raise ValidationError(_("This holds your name or your user name. Use other words."), "own_name")
 
     def get_help_text(self) -> str:
         """One sentence for the form."""
-        return "Not your name or user name."
+        return _("Not your name or user name.")
 
 
 def _names(user: AbstractBaseUser | None) -> set[str]:

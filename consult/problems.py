@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TypedDict
 
+from dosing.ground.language import gettext as _
+
 
 class FieldError(TypedDict):
     """One fault in a request: where (a JSON pointer), what, and a code for programs."""
@@ -18,7 +20,7 @@ class Problem(Exception):
 
     status = 500
     type = "error"
-    title = "The server could not do this."
+    title = _("The server could not do this.")
 
     def __init__(self, detail: str = "", errors: list[FieldError] | None = None) -> None:
         super().__init__(detail or self.title)
@@ -29,55 +31,55 @@ class Problem(Exception):
 class NotSignedIn(Problem):
     """Nobody is signed in, or the token is unknown, expired or revoked."""
 
-    status, type, title = 401, "not-signed-in", "Sign in first."
+    status, type, title = 401, "not-signed-in", _("Sign in first.")
 
 
 class Forbidden(Problem):
     """The role may not do this."""
 
-    status, type, title = 403, "forbidden", "Your role may not do this."
+    status, type, title = 403, "forbidden", _("Your role may not do this.")
 
 
 class NotFound(Problem):
     """It does not exist, or not for this caller."""
 
-    status, type, title = 404, "not-found", "There is no such thing here."
+    status, type, title = 404, "not-found", _("There is no such thing here.")
 
 
 class TooMany(Problem):
     """Too many tries from one place in a short time."""
 
-    status, type, title = 429, "too-many", "Too many tries from here. Wait a minute, then try again."
+    status, type, title = 429, "too-many", _("Too many tries from here. Wait a minute, then try again.")
 
 
 class Unavailable(Problem):
     """The database is away for the moment: the same entry may be sent again."""
 
-    status, type, title = 503, "unavailable", "The database does not answer just now; send it again."
+    status, type, title = 503, "unavailable", _("The database does not answer just now; send it again.")
 
 
 class WrongState(Problem):
     """The step does not follow from the state that the thing is in."""
 
-    status, type, title = 409, "wrong-state", "This step is not possible now."
+    status, type, title = 409, "wrong-state", _("This step is not possible now.")
 
 
 class IdReused(Problem):
     """The id already stands for another entry."""
 
-    status, type, title = 409, "id-reused", "This id already stands for another entry."
+    status, type, title = 409, "id-reused", _("This id already stands for another entry.")
 
 
 class StaleVersion(Problem):
     """The case has changed since the caller read it."""
 
-    status, type, title = 412, "stale", "The case has changed since you read it."
+    status, type, title = 412, "stale", _("The case has changed since you read it.")
 
 
 class Invalid(Problem):
     """The content cannot be understood; `errors` names each fault."""
 
-    status, type, title = 422, "invalid", "The content is not valid."
+    status, type, title = 422, "invalid", _("The content is not valid.")
 
     @classmethod
     def at(cls, pointer: str, detail: str, code: str = "invalid") -> Invalid:
@@ -88,4 +90,4 @@ class Invalid(Problem):
 class HardLimit(Invalid):
     """The dose is beyond a hard limit of the rule set."""
 
-    type, title = "hard-limit", "Beyond a hard limit of the rule set."
+    type, title = "hard-limit", _("Beyond a hard limit of the rule set.")

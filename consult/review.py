@@ -9,16 +9,17 @@ from typing import Any
 from consult.clock import stamp
 from consult.render import journal
 from consult.render.words import plain
+from dosing.ground.language import gettext as _
 
 Entry = Mapping[str, Any]
 
 # Step of an order: the entries that end it, and what it is called in the replay.
 TOOK = (
-    ("Decided", ("order.decided",)),
-    ("Read back", ("order.read_back",)),
-    ("Given", ("intervention.recorded",)),
+    (_("Decided"), ("order.decided",)),
+    (_("Read back"), ("order.read_back",)),
+    (_("Given"), ("intervention.recorded",)),
 )
-LACKS = {"order.requested": "No decision", "order.placed": "Never read back"}
+LACKS = {"order.requested": _("No decision"), "order.placed": _("Never read back")}
 
 
 def length_text(length: timedelta) -> str:
@@ -69,7 +70,7 @@ def _shown(asked: Entry, entries: list[Entry]) -> str:
     decided = [each["data"] for each in entries if each["kind"] == "order.decided" and _of(each, order)]
     if not decided or not decided[-1]["asked_for"]:
         return str(asked["data"]["shown"])
-    return f"{decided[-1]['shown']}, asked for {decided[-1]['asked_for']}"
+    return _("{shown}, asked for {asked_for}", shown=decided[-1]["shown"], asked_for=decided[-1]["asked_for"])
 
 
 def _steps(asked: Entry, entries: list[Entry]) -> list[dict[str, str]]:

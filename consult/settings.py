@@ -91,6 +91,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "consult.screens.page.account_strip",
+                "consult.screens.page.texts",
             ],
         },
     }

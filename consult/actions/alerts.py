@@ -17,6 +17,7 @@ from consult.case.decide.asked import Asked, Decided, Known, open_alert
 from consult.case.entries import NoticeEntry
 from consult.models import Alert, Case, Heartbeat
 from consult.resources.alerts import written_alert
+from dosing.ground.language import gettext as _
 
 log = logging.getLogger(__name__)
 SWEEP = "sweep"
@@ -34,7 +35,7 @@ def acknowledge(actor: Actor, alert: UUID, data: Data, now: datetime) -> Written
         if opened and opened.id == str(alert):
             return words.acknowledge(known, asked, opened)
         if Alert.objects.filter(pk=row.pk, acknowledged_at=None).exists():
-            raise problems.WrongState("The cause of this alert is gone already.")
+            raise problems.WrongState(_("The cause of this alert is gone already."))
         return Decided()
 
     return write(actor, row.case.uid, NOTICE, data, now, NoticeEntry, decide, about=alert)

@@ -33,6 +33,7 @@ from consult.models import Case, JournalEntry, Unit
 from consult.resources.cases import WrittenCase, WrittenPatient, written_case, written_patient
 from consult.state.parts import UnitNamed
 from dosing.ground.facts import Patient
+from dosing.ground.language import gettext as _
 from dosing.patient import growth
 
 WEIGHED = {"age", "sex", "weight"}  # what says whether a weight is likely
@@ -80,7 +81,7 @@ def _opened_before(stored: JournalEntry, told: str, unit: Unit, kind: Kind[Case,
     if case is not None and case.unit_id == unit.pk:
         return entry.replay(stored, told, kind)
     if case is None or all(each["id"] != str(unit.pk) for each in case.former_units):
-        raise problems.IdReused("This id stands for another entry.")
+        raise problems.IdReused(_("This id stands for another entry."))
     return entry.replay(stored, told, replace(kind, show=lambda row, seq: kind.show(_as_opened(row, seq), seq)))
 
 
@@ -106,10 +107,10 @@ def _unit(actor: Actor, data: Data) -> Unit:
     named = data.get("unit")
     if actor.is_crew:
         if named and named != actor.unit:
-            raise problems.Invalid.at("/unit", "A crew opens cases for its own unit only.")
+            raise problems.Invalid.at("/unit", _("A crew opens cases for its own unit only."))
         return access.unit_for(actor, actor.unit)
     if not isinstance(named, UUID):
-        raise problems.Invalid.at("/unit", "Name the unit that has the patient.", "required")
+        raise problems.Invalid.at("/unit", _("Name the unit that has the patient."), "required")
     return _named_unit(actor, named)
 
 

@@ -24,6 +24,7 @@ from consult.models import Case
 from consult.resources.checks import CheckedProposal, checked_proposal
 from consult.state.check import Check
 from dosing.ground.facts import Amount, Proposal
+from dosing.ground.language import gettext as _
 from dosing.held.effects import effects
 from dosing.tell.delivery import flow
 from dosing.tell.guidance import guidance as may_be_given
@@ -59,7 +60,7 @@ def next_rate(actor: Actor, case: Case, order_id: str, rate: Amount, at: datetim
     known = load(case).whole(at)
     order = known.state.order(order_id)
     if order is None or order.intervention is None:
-        raise problems.NotFound("Nothing is stepped up by this order.")
+        raise problems.NotFound(_("Nothing is stepped up by this order."))
     dose = known.state.dose(order.intervention)
     proposal = Proposal(
         treatment=dose.treatment,

@@ -23,6 +23,7 @@ from consult.clock import stamp, utc
 from consult.models import Case, JournalEntry
 from consult.models.fields import new_id
 from consult.state.parts import Author
+from dosing.ground.language import gettext as _
 
 Content = TypeVar("Content", bound=msgspec.Struct)
 Data = Mapping[str, object]
@@ -115,11 +116,11 @@ def _told_besides(
 
 def told_late(case: Case, kind: Kind[Row, Answer], asked: Asked[msgspec.Struct], had_until: datetime) -> bool:
     """True: the crew of a unit that had the patient before tells what it did before; else raises WrongState."""
-    told = f"{case.unit.call_sign} has this patient since {utc(had_until)}"
+    told = _("{call_sign} has this patient since {had_until}", call_sign=case.unit.call_sign, had_until=utc(had_until))
     if not kind.told_late:
-        raise problems.WrongState(f"{told}: only its crew and physicians do this now.")
+        raise problems.WrongState(_("{told}: only its crew and physicians do this now.", told=told))
     if asked.at > had_until:
-        raise problems.WrongState(f"{told}: what happened later is told by its crew.")
+        raise problems.WrongState(_("{told}: what happened later is told by its crew.", told=told))
     return True
 
 
@@ -206,6 +207,8 @@ def stored_entry(actor: Actor, entry_id: UUID, *, lock: bool = False) -> Journal
 def replay(stored: JournalEntry, told: str, kind: Kind[Row, Answer]) -> Written[Answer]:
     """The stored answer to a repeated entry; raises IdReused where the content is another."""
     if stored.content != told:
-        raise problems.IdReused(f"This id stands for another entry, received at {stamp(stored.received_at)}.")
+        raise problems.IdReused(
+            _("This id stands for another entry, received at {stamp}.", stamp=stamp(stored.received_at))
+        )
     row = kind.model._default_manager.get(pk=stored.subject)
     return Written(kind.show(row, stored.answered), stored.answered, created=False)

@@ -23,6 +23,7 @@ from consult.models import ControlOffer
 from consult.models.fields import new_id
 from consult.resources.handovers import ShiftHandover, offered_case, shift_handover
 from consult.state.parts import Named
+from dosing.ground.language import gettext as _
 
 OFFER = Kind("handover_offer", ControlOffer, offered_case, gate=access.require_physician, attends=True)
 TAKE = Kind("handover_accept", ControlOffer, offered_case, gate=access.require_physician, attends=True)
@@ -52,7 +53,7 @@ def accept(actor: Actor, handover: UUID, data: Data, now: datetime) -> Written[S
     def one(case: UUID, told: Data) -> Written:
         decide = partial(control.accept_offer, handover=str(handover))
         if case not in offers:
-            raise problems.NotFound("It is not part of this handover.")
+            raise problems.NotFound(_("It is not part of this handover."))
         return write(actor, case, TAKE, told, now, Nothing, decide, about=offers[case])
 
     created = _each(data, one)
@@ -64,7 +65,7 @@ def handed_over(actor: Actor, handover: UUID) -> ShiftHandover:
     try:
         return shift_handover(handover, actor.agency)
     except LookupError as error:
-        raise problems.NotFound("There is no such handover here.") from error
+        raise problems.NotFound(_("There is no such handover here.")) from error
 
 
 def known_to(actor: Actor) -> QuerySet[ControlOffer]:
@@ -92,5 +93,5 @@ def _colleague(actor: Actor, username: str) -> Named:
     """The physician of the agency with this user name; raises Invalid where there is none, or it is the actor."""
     found = access.physician_named(actor, username, "/to")
     if access.same_person(actor, found.id):
-        raise problems.Invalid.at("/to", "This is you: name a colleague.", "yourself")
+        raise problems.Invalid.at("/to", _("This is you: name a colleague."), "yourself")
     return found

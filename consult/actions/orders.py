@@ -20,6 +20,7 @@ from consult.models import Order
 from consult.problems import NotFound
 from consult.resources.orders import WrittenOrder, written_order
 from consult.state.parts import Order as OrderState
+from dosing.ground.language import gettext as _
 
 Content = TypeVar("Content", bound=msgspec.Struct)
 Step = Callable[[Known, Asked[Content], OrderState], Decided]
@@ -53,7 +54,7 @@ def write_step(
     def decide(known: Known, asked: Asked[Content]) -> Decided:
         stands = known.state.order(str(order)) or known.past.order(str(order))
         if stands is None:
-            raise NotFound("There is no such order here.")
+            raise NotFound(_("There is no such order here."))
         return step(known, asked, stands)
 
     return write(actor, case, kind, data, now, content, decide, about=order, arrival=arrival)

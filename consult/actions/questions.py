@@ -20,6 +20,7 @@ from consult.models import Instruction, Question
 from consult.problems import NotFound
 from consult.resources.questions import WrittenInstruction, written_instruction, written_question
 from consult.state.questions import Instruction as InstructionState
+from dosing.ground.language import gettext as _
 
 Content = TypeVar("Content", bound=msgspec.Struct)
 Step = Callable[[Known, Asked[Content], InstructionState], Decided]
@@ -52,7 +53,7 @@ def withdraw_question(
     def decide(known: Known, asked: Asked[ReasonEntry]) -> Decided:
         stands = known.state.question(str(question)) or known.past.question(str(question))
         if stands is None:
-            raise NotFound("There is no such question here.")
+            raise NotFound(_("There is no such question here."))
         return questions.withdraw(known, asked, stands)
 
     return write(actor, case, WITHDRAW_QUESTION, data, now, ReasonEntry, decide, about=question, arrival=arrival)
@@ -79,7 +80,7 @@ def _write_step(
     def decide(known: Known, asked: Asked[Content]) -> Decided:
         stands = known.state.instruction(str(instruction)) or known.past.instruction(str(instruction))
         if stands is None:
-            raise NotFound("There is no such instruction here.")
+            raise NotFound(_("There is no such instruction here."))
         return step(known, asked, stands)
 
     return write(actor, case, kind, data, now, content, decide, about=instruction, arrival=arrival)

@@ -17,6 +17,7 @@ from consult.case.decide.asked import Decided
 from consult.journal.append import Line, append
 from consult.models import Agency, Case, Membership, RuleSetRecord
 from consult.state.parts import RulesInForce
+from dosing.ground.language import gettext as _
 from dosing.load import reader
 from dosing.rules.rule_set import RuleSet
 
@@ -38,7 +39,11 @@ def namesake(agency: Agency, rules: RuleSet) -> str:
     alike = (each for each in used if (each["name"], each["version"]) == (rules.name, rules.version))
     if all(each["digest"] == rules.digest for each in alike):
         return ""
-    return f"{rules.name} {rules.version} was in force here with other content. Give this one a version of its own."
+    return _(
+        "{rules} {version} was in force here with other content. Give this one a version of its own.",
+        rules=rules.name,
+        version=rules.version,
+    )
 
 
 def held(agency: UUID) -> Agency:
@@ -93,7 +98,9 @@ def _refuse_to_adopt(agency: Agency, rules: RuleSet) -> None:
     """Refuse what is in force already, and a name and version that stood for other content."""
     before = agency.rule_set
     if before and before.approved_at and before.digest == rules.digest:
-        raise problems.WrongState(f"{rules.name} {rules.version} is in force already, with this very content.")
+        raise problems.WrongState(
+            _("{rules} {version} is in force already, with this very content.", rules=rules.name, version=rules.version)
+        )
     if refused := namesake(agency, rules):
         raise problems.WrongState(refused)
 

@@ -19,6 +19,7 @@ from django.db.models import F
 
 from consult.models import WrongPasswords
 from consult.problems import TooMany
+from dosing.ground.language import gettext as _
 
 KEPT = timedelta(days=1)
 IPV6_NETWORK = 64  # what one household or office is given
@@ -49,7 +50,7 @@ class TooSoon(TooMany):
 
     def __init__(self, wait: timedelta) -> None:
         self.seconds = max(1, math.ceil(wait.total_seconds()))
-        super().__init__(f"Too many wrong passwords were tried. Try again in {self.seconds} s.")
+        super().__init__(_("Too many wrong passwords were tried. Try again in {seconds} s.", seconds=self.seconds))
 
 
 @dataclass(frozen=True, slots=True)

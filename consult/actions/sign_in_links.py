@@ -12,6 +12,7 @@ from consult import access, events
 from consult.actions import people, rule_sets
 from consult.models import Membership, SignInLink
 from consult.problems import NotFound
+from dosing.ground.language import gettext as _
 
 LIFE = timedelta(hours=24)
 
@@ -38,7 +39,7 @@ def found(text: str, now: datetime) -> SignInLink:
     """The link with this text; raises ``NotFound``, the same for one unknown, used, expired or of a member who left."""
     link = _valid(now).filter(digest=access.token_digest(text)).first()
     if link is None:
-        raise NotFound("This sign-in link does not work.")
+        raise NotFound(_("This sign-in link does not work."))
     return link
 
 

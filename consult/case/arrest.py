@@ -11,6 +11,7 @@ from consult.case.given import GivenLine
 from consult.state.case import CaseState
 from consult.state.done import Shock
 from dosing.ground.kinds import Time
+from dosing.ground.language import gettext as _
 from dosing.ground.phases import ARREST, Phase, has_pulse
 from dosing.ground.text import drug_text
 from dosing.rules.rule_set import RuleSet, Treatment
@@ -103,4 +104,4 @@ def paused_because(state: CaseState) -> str:
     """Why alerts of pressures, vital signs and readings pause; an empty text while there is a pulse."""
     if has_pulse(state.phases):
         return ""
-    return "paused: cardiac arrest" if state.phase == ARREST else "resuscitation has ended"
+    return _("paused: cardiac arrest") if state.phase == ARREST else _("resuscitation has ended")

@@ -13,6 +13,7 @@ from dosing.check.case import UnknownIndication
 from dosing.check.findings import LEVELS
 from dosing.ground import units
 from dosing.ground.facts import Facts, Order, Proposal
+from dosing.ground.language import gettext as _
 from dosing.rules.plain import source_text
 from dosing.rules.rule_set import RuleSet
 
@@ -22,11 +23,13 @@ def checked(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | Non
     try:
         return _kept(limits.check(proposal, facts, rules, order=order))
     except limits.UnknownTreatment as error:
-        words = f"The rule set has no treatment “{error}”."
+        words = _("The rule set has no treatment “{error}”.", error=error)
         raise problems.Invalid.at("/treatment", words, "unknown_treatment") from error
     except UnknownIndication as error:
-        known = f"It has {', '.join(error.known)}." if error.known else "It has none."
-        words = f"{proposal.treatment} has no indication “{error}”. {known}"
+        known = _("It has {known}.", known=", ".join(error.known)) if error.known else _("It has none.")
+        words = _(
+            "{treatment} has no indication “{error}”. {known}", treatment=proposal.treatment, error=error, known=known
+        )
         raise problems.Invalid.at("/indication", words, "unknown_indication") from error
     except units.WrongUnit as error:
         raise problems.Invalid.at("/" + error.field.replace(".", "/"), error.detail, error.code) from error
@@ -41,7 +44,7 @@ def unlisted(entry: Proposed, rules: RuleSet, order: Order | None = None) -> Che
 
 def entered_as(check: Check, name: str, rules: RuleSet) -> Check:
     """The check with what it was entered as, where that is a name in words of its own."""
-    words = f"entered as “{name}”, a drug outside the rules: judged and counted as one of theirs"
+    words = _("entered as “{name}”, a drug outside the rules: judged and counted as one of theirs", name=name)
     told = Finding(
         code="not_in_rule_set",
         level="caution",

@@ -13,6 +13,7 @@ from consult.state.parts import Given, Order
 from dosing.ground import text
 from dosing.ground.containers import newest_in_hand
 from dosing.ground.facts import Amount, Facts, Proposal, Rate
+from dosing.ground.language import gettext as _
 from dosing.rules.rule_set import RuleSet
 from dosing.rules.treatment import for_what
 from dosing.tell import titration
@@ -132,7 +133,7 @@ def _for_what(entry: Proposed | Order, rules: RuleSet) -> str:
     if entry.treatment not in rules.treatments:
         return ""
     told = for_what(rules.treatment(entry.treatment, entry.indication))
-    return f" for {told}" if told else ""
+    return _(" for {told}", told=told) if told else ""
 
 
 def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, more_than: Amount | None = None) -> str:
@@ -140,12 +141,18 @@ def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, m
     title = text.drug_text(title_of(entry, rules), rules.tall_man)
     told = entry.amount_text if isinstance(entry, Proposed) else None
     how_much = text.amount_text(entry.amount) if entry.amount else told or ""
-    how_much += f" of {text.amount_text(entry.concentration)}" if entry.concentration else ""
+    how_much += (
+        _(" of {concentration}", concentration=text.amount_text(entry.concentration)) if entry.concentration else ""
+    )
     if entry.amount and entry.amount.unit.startswith("mL/") and check and check.give:
         how_much = check.give.shown
     line = " ".join(part for part in (title, how_much, text.route_text(entry.route or "")) if part)
     line += text.over_text(entry.over_min) + _for_what(entry, rules)
-    line += f", entered as “{entry.name}”" if entry.name and entry.treatment != OTHER else ""
+    line += _(", entered as “{entry}”", entry=entry.name) if entry.name and entry.treatment != OTHER else ""
     if isinstance(entry, OrderEntry) and entry.titrate:
         line += f", {titration.told(entry.titrate)}"
-    return line if more_than is None else f"{line}, more than ordered: {text.amount_text(more_than)}"
+    return (
+        line
+        if more_than is None
+        else _("{line}, more than ordered: {more_than}", line=line, more_than=text.amount_text(more_than))
+    )

@@ -11,12 +11,14 @@ from consult.state.parts import InHand
 from dosing.ground import text
 from dosing.ground.facts import Amount, Facts
 from dosing.ground.kinds import Id, Time, one_of
+from dosing.ground.language import gettext as _
+from dosing.ground.language import words
 from dosing.held import ledger
 from dosing.held.container_state import ContainerState
 from dosing.held.ledger import DosesLeft
 from dosing.rules.rule_set import RuleSet
 
-OXYGEN = "Oxygen"
+OXYGEN = _("Oxygen")
 PER_HOUR = 60
 
 
@@ -67,9 +69,9 @@ def shown(kept: InHand, rules: RuleSet) -> str:
     if kept.cylinder:
         held = kept.cylinder
         size = held.size or _text(held.factor)
-        return f"{OXYGEN}, {size} cylinder, {_text(held.pressure)}"
+        return _("{oxygen}, {size} cylinder, {pressure}", oxygen=OXYGEN, size=size, pressure=_text(held.pressure))
     strength = f" {_text(kept.strength)}" if kept.strength else ""
-    return f"{what(kept, rules)}{strength}, {_text(kept.volume)} {kept.form}"
+    return f"{what(kept, rules)}{strength}, {_text(kept.volume)} {words(kept.form)}"
 
 
 def _text(amount: Amount | None) -> str:

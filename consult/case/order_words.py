@@ -8,29 +8,31 @@ from datetime import datetime
 
 from consult.clock import utc, utc_seconds
 from consult.state.parts import Order, Step
+from dosing.ground.language import gettext as _
 
 COSIGNED = "cosigned"
 BEGINS = ("give", "start")
-ACTIONS = {"give": "", "start": "start ", "change": "change to ", "hold": "hold ", "stop": "stop "}
+ACTIONS = {"give": "", "start": _("start "), "change": _("change to "), "hold": _("hold "), "stop": _("stop ")}
 WORDS = {
-    "requested": "requested",
-    "placed": "ordered",
-    "approved": "approved",
-    "changed": "approved with a change",
-    "asked back": "asked back about",
-    "cosigned": "co-signed",
-    "declined": "declined",
-    "withdrawn": "withdrawn",
-    "misread": "read back with a difference",
-    "read back": "read back and matched",
-    "given": "given",
-    "not_given": "recorded as not given",
-    "expired": "expired",
-    "voided": "voided",
-    "dose entered in error": "open again, as its dose was entered in error",
+    "requested": _("requested"),
+    "placed": _("ordered"),
+    "seen": _("seen"),
+    "approved": _("approved"),
+    "changed": _("approved with a change"),
+    "asked back": _("asked back about"),
+    "cosigned": _("co-signed"),
+    "declined": _("declined"),
+    "withdrawn": _("withdrawn"),
+    "misread": _("read back with a difference"),
+    "read back": _("read back and matched"),
+    "given": _("given"),
+    "not_given": _("recorded as not given"),
+    "expired": _("expired"),
+    "voided": _("voided"),
+    "dose entered in error": _("open again, as its dose was entered in error"),
 }
-CARRIED_OUT = {"given": "carried out", "not_given": "recorded as not carried out"}  # what changes, holds or stops
-SAID = {"asked back": "asked back", "answered": "answered"}  # words about a request, which is as it was
+CARRIED_OUT = {"given": _("carried out"), "not_given": _("recorded as not carried out")}  # what changes, holds or stops
+SAID = {"asked back": _("asked back"), "answered": _("answered")}  # words about a request, which is as it was
 BECAUSE = 120  # characters of a reason that stand in a sentence; the whole stands in the order
 
 
@@ -51,9 +53,9 @@ def sentence(order: Order) -> str:
     """The same for the record, in UTC and without its point: ``the order was withdrawn by …``, ``… expired at …``."""
     step = last_step(order)
     if step.step in SAID and step.by:
-        return f"about the order {told(order, utc_seconds)}"
-    was = "" if step.step == "expired" else "was "
-    return f"the order {was}{told(order, utc_seconds)}"
+        return _("about the order {told}", told=told(order, utc_seconds))
+    was = "" if step.step == "expired" else _("was ")
+    return _("the order {was}{told}", was=was, told=told(order, utc_seconds))
 
 
 def told(order: Order, clock: Callable[[datetime], str]) -> str:
@@ -62,10 +64,10 @@ def told(order: Order, clock: Callable[[datetime], str]) -> str:
     words = CARRIED_OUT.get(step.step) if order.action not in BEGINS else None
     words = words or WORDS.get(step.step, step.step)
     said = clock(step.at)
-    at = f" at {said}" if said else ""
+    at = _(" at {said}", said=said) if said else ""
     if step.step in SAID and step.by:
         return f"{step.by} {SAID[step.step]}{at}"
-    by = f" by {step.by}" if step.by else ""
+    by = _(" by {by}", by=step.by) if step.by else ""
     because = lack(order) if step.step == "expired" else step.reason or ""
     return f"{words}{by}{at}" + (f": {because[:BECAUSE]}" if because else "")
 
@@ -73,16 +75,23 @@ def told(order: Order, clock: Callable[[datetime], str]) -> str:
 def lack(order: Order) -> str:
     """What an order that ran out still lacked: ``not co-signed by a second physician``, ``1 of 3 given``."""
     if order.given:
-        return f"{order.given} of {order.times} given"
+        return _("{given} of {times} given", given=order.given, times=order.times)
     if order.waiting_for:
-        return "not co-signed by a second physician"
-    done = "given" if order.action in BEGINS else "carried out"
-    return f"read back but not {done}" if order.read_back_at else "not read back"
+        return _("not co-signed by a second physician")
+    done = _("given") if order.action in BEGINS else _("carried out")
+    return _("read back but not {done}", done=done) if order.read_back_at else _("not read back")
 
 
 def not_given(order: Order) -> str:
     """The alert about an order that ran out: ``NOT GIVEN: … 20 mcg IV, order by Dr. Merrin expired 12:10 UTC, …``."""
-    lead = "NOT GIVEN" if order.action in BEGINS else "NOT DONE"
-    by = f" by {order.decided_by}" if order.decided_by else ""
+    lead = _("NOT GIVEN") if order.action in BEGINS else _("NOT DONE")
+    by = _(" by {decided_by}", decided_by=order.decided_by) if order.decided_by else ""
     expired = f" {utc(order.expires_at)}" if order.expires_at else ""
-    return f"{lead}: {order.shown}, order{by} expired{expired}, {lack(order)}"
+    return _(
+        "{lead}: {order}, order{by} expired{expired}, {lack}",
+        lead=lead,
+        order=order.shown,
+        by=by,
+        expired=expired,
+        lack=lack(order),
+    )

@@ -21,6 +21,7 @@ from consult.state.case import OPEN, CaseState, Presence, facts_of
 from consult.state.parts import Alert, Order, Step
 from dosing.ground.facts import Reassessment
 from dosing.ground.kinds import HAPPENINGS, OVERDUE, PAUSED_WITHOUT_PULSE
+from dosing.ground.language import gettext as _
 from dosing.patient import reassess
 from dosing.rules.rule_set import RuleSet
 from dosing.watch.causes import Cause, Watched, watch
@@ -61,7 +62,7 @@ def settle(case: Settling, decided: Decided) -> datetime | None:
     causes = [*decided.happened]
     _complete(case, decided)
     _renew(case)
-    for _ in range(MOST_ROUNDS):
+    for _round in range(MOST_ROUNDS):
         watched = watch(facts_of(case.state, case.presence.last_contact_at), case.rules, case.now)
         causes += _never_given(case, watched)
         if not _move(case, watched):
@@ -165,11 +166,11 @@ def _because(case: Settling, alert: Alert) -> str:
     """Why an alert clears: what became of the order that it is about, that there is no pulse, that the case is over."""
     if alert.kind in ABOUT_ORDERS:
         order = case.state.order(alert.cause) or _ended(case, alert.cause) or case.became(alert.cause)
-        return order_words.became(order)[:200] if order else "the cause is gone"
+        return order_words.became(order)[:200] if order else _("the cause is gone")
     if case.state.state != OPEN:
-        return "the case has ended"
+        return _("the case has ended")
     paused = paused_because(case.state) if alert.kind in PAUSED_WITHOUT_PULSE else ""
-    return paused or "the cause is gone"
+    return paused or _("the cause is gone")
 
 
 def _ended(case: Settling, order_id: str) -> Order | None:
@@ -205,7 +206,7 @@ def _words_alone(case: Settling, alert: Alert, cause: Cause) -> bool:
     if cause.kind == OVERDUE:
         moved = (each.event for each in case.entries if isinstance(each.event, events.ReassessmentMoved))
         return alert.acknowledged is None or not any(each.state == "overdue" for each in moved)
-    sign, _, _ = cause.text.partition(" (")
+    sign, _rest, _end = cause.text.partition(" (")
     return cause.kind in REWORDED or (cause.kind == "vital_sign" and alert.text.startswith(f"{sign} ("))
 
 

@@ -17,6 +17,7 @@ from consult.chart.course import Course, Point, course
 from consult.chart.pressure import Frame, axis, pins, pressures, spans
 from consult.chart.summary import in_words, pressure_text, shown_map
 from consult.chart.svg import DAY, Times
+from dosing.ground.language import gettext as _
 from dosing.ground.measurements import LANED, Measurement
 
 LEAST_MINUTES = 10
@@ -53,7 +54,7 @@ def case_chart(card: Mapping[str, Any], minutes: float | None, sheet: Sheet = WI
     height = GIVEN + sheet.pressure + len(lanes) * (sheet.lane + 8) + 20
     parts = [*_clock(times, height), *_pressure(shown, times, sheet, card), *_lanes(shown, times, sheet, lanes)]
     parts += [*spans(shown, times, 4, 16), *pins(shown, times, 33, height - 20, 8), _cursor(height)]
-    label = f"{in_words(card)}. Arrow keys move the cursor; the table below holds all values."
+    label = _("{in_words}. Arrow keys move the cursor; the table below holds all values.", in_words=in_words(card))
     return svg.drawing(f"chart chart-{sheet.name}", sheet.width, height, label, parts, _stops(shown, times))
 
 
@@ -77,12 +78,14 @@ def _clock(times: Times, height: float) -> Iterator[str]:
 def _pressure(shown: Course, times: Times, sheet: Sheet, card: Mapping[str, Any]) -> Iterator[str]:
     top, bottom = GIVEN + (4.0 if sheet is WIDE else 18.0), GIVEN - 4 + sheet.pressure
     frame = Frame(times, axis(shown, times, top, bottom), f"c{card['case'][:8]}{sheet.name[0]}", 6)
-    yield from _names("Pressure", "mmHg", top + (10 if sheet is WIDE else 4), sheet)
+    yield from _names(_("Pressure"), "mmHg", top + (10 if sheet is WIDE else 4), sheet)
     for value in range(int(-(-frame.values.low // 20) * 20), int(frame.values.high) + 1, 20):
         yield from _rule(value, frame.values.y(value), sheet)
     yield from pressures(shown, frame)
     if shown.goal is not None:
-        yield svg.text("tr-goal-label", sheet.right + 6, frame.values.y(shown.goal) + 4, f"goal {shown.goal:g}")
+        yield svg.text(
+            "tr-goal-label", sheet.right + 6, frame.values.y(shown.goal) + 4, _("goal {goal:g}", goal=shown.goal)
+        )
 
 
 def _names(name: str, unit: str, y: float, sheet: Sheet) -> Iterator[str]:

@@ -9,6 +9,7 @@ from itertools import pairwise
 from consult.chart import svg
 from consult.chart.course import Course, Given, Point, silences, stretches
 from consult.chart.svg import Times, Values
+from dosing.ground.language import gettext as _
 
 CROWDED = 8.0  # px between the middles of two bars
 
@@ -86,7 +87,7 @@ def _silences(shown: tuple[Point, ...], frame: Frame) -> Iterator[str]:
         left, right = frame.times.x(earlier) + 4, frame.times.x(later) - 4
         yield svg.box("tr-gap", left, top, right - left, height, f"{frame.name}-g")
         if right - left > 62:
-            yield svg.text("tr-gap-label", (left + right) / 2, top + height / 2, "no reading", "middle")
+            yield svg.text("tr-gap-label", (left + right) / 2, top + height / 2, _("no reading"), "middle")
 
 
 def _shortfall(shown: tuple[Point, ...], goal: float, begins: float, frame: Frame) -> Iterator[str]:

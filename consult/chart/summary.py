@@ -7,9 +7,10 @@ from typing import Any
 
 from consult import zone
 from consult.chart.course import course, moment
+from dosing.ground.language import gettext as _
 from dosing.ground.measurements import LANED
 
-MEASURES = {"map": "MAP", "sbp": "Systolic"}
+MEASURES = {"map": "MAP", "sbp": _("Systolic")}
 
 
 def in_words(card: Mapping[str, Any]) -> str:
@@ -17,14 +18,21 @@ def in_words(card: Mapping[str, Any]) -> str:
     shown = course(card)
     known = [point for point in shown.points if point.judged is not None]
     name = MEASURES[shown.measure]
-    goal = f", goal {shown.goal:g} mmHg" if shown.goal is not None else ""
+    goal = _(", goal {goal:g} mmHg", goal=shown.goal) if shown.goal is not None else ""
     if not known:
-        return f"{name}: no reading that can be drawn{goal}"
+        return _("{name}: no reading that can be drawn{goal}", name=name, goal=goal)
     first, last, lowest = known[0], known[-1], min(known, key=lambda point: point.judged or 0)
     named = [shown_map(point.judged, shown.goal) for point in (first, last, lowest)]
-    return (
-        f"{name} from {named[0]} at {zone.clock(first.at)} to {named[1]} mmHg at {zone.clock(last.at)}, "
-        f"lowest {named[2]} at {zone.clock(lowest.at)}{goal}"
+    return _(
+        "{name} from {named} at {at} to {named2} mmHg at {at2}, lowest {named3} at {at3}{goal}",
+        name=name,
+        named=named[0],
+        at=zone.clock(first.at),
+        named2=named[1],
+        at2=zone.clock(last.at),
+        named3=named[2],
+        at3=zone.clock(lowest.at),
+        goal=goal,
     )
 
 

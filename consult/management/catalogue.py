@@ -17,6 +17,7 @@ HEAD = """\
 # Every text that the code itself says, with the files that say it. To word one otherwise, or in another language, write
 # it into its msgstr; what stands in braces or after a percent sign stays. Then run manage.py texts, and start anew.
 """
+CODES = "ground/codes.py"  # scripts say them, too
 _PLACES = re.compile(r"%\(\w+\)s|\{\w*\}")
 _LINE = re.compile(r'(?:(msgid|msgid_plural|msgstr)(?:\[(\d)\])? )?(".*")')
 
@@ -36,6 +37,7 @@ class Catalogue:
         """What is said otherwise with other places than the text has: there an amount would be missing."""
         for text, said in self.filled().items():
             places = [set(_PLACES.findall(each)) for each in text]
+            places += [each - {"{count}"} for each in places[1:]]  # one of them may be told in words
             for each in said:
                 if set(_PLACES.findall(each)) not in places:
                     yield f"{each!r} has not the places of {text[-1]!r}"
@@ -103,7 +105,7 @@ def compiled(catalogue: Catalogue) -> bytes:
 
 def of_scripts(texts: Mapping[Text, list[str]], catalogue: Catalogue) -> dict[str, object]:
     """What pages tell their scripts: what is said instead of each of their texts, of what is counted all forms."""
-    scripts = {text for text, places in texts.items() if any(place.endswith(".js") for place in places)}
+    scripts = {text for text, places in texts.items() if any(place.endswith((".js", CODES)) for place in places)}
     filled = {text: said for text, said in catalogue.filled().items() if text in scripts}
     return {text[0]: said[0] if len(text) == 1 else list(said) for text, said in filled.items()}
 

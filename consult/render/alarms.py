@@ -10,6 +10,7 @@ import msgspec
 
 from consult import zone
 from consult.case.escalation import escalates_at, next_step
+from consult.render.words import plain
 from consult.state.parts import Acknowledged
 
 RANKS = {"high": 0, "medium": 1, "low": 2}
@@ -42,11 +43,11 @@ def _alarm(entry: Mapping[str, Any]) -> dict[str, Any]:
     return {
         **entry,
         "text": zone.here(alert.text, alert.raised_at),
-        "word": alert.priority.capitalize(),
+        "word": plain(alert.priority).capitalize(),
         "state": "acknowledged" if alert.acknowledged else "raised",
         "marks": MARKS[alert.priority],
         "escalates_at": at and at.isoformat(),
-        "escalates_to": next_step(alert) if alert.escalated_at else "",
+        "escalates_to": plain(next_step(alert)) if alert.escalated_at else "",
     }
 
 

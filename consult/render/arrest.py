@@ -8,6 +8,8 @@ from consult.clock import when
 from consult.render.alarms import MARKS
 from consult.render.lines import Card, Line
 from consult.render.words import PHASES, value_text
+from dosing.ground.language import gettext as _
+from dosing.ground.language import ngettext
 from dosing.ground.phases import ARREST, TRANSPORT
 
 SHOCK = "defibrillation"
@@ -53,7 +55,7 @@ def spoken(card: Card) -> list[Line]:
     return [
         *map(_span, told["spans"]),
         *_paused(told),
-        [_counted(told["shocks"], "shock"), *listed],
+        [_counted(told["shocks"]), *listed],
         *(_dose(dose) for dose in told["doses"] if dose["count"]),
     ]
 
@@ -61,8 +63,8 @@ def spoken(card: Card) -> list[Line]:
 def _span(span: Card) -> Line:
     since: Line = [f"{PHASES[ARREST]} ", {"clock": span["since"]}]
     if not span["until"]:
-        return [*since, ", goes on"]
-    return [*since, " to ", {"clock": span["until"]}, f", {_minutes(span)}, {PHASES[span['then']].lower()}"]
+        return [*since, _(", goes on")]
+    return [*since, _(" to "), {"clock": span["until"]}, f", {_minutes(span)}, {PHASES[span['then']].lower()}"]
 
 
 def _minutes(span: Card) -> str:
@@ -72,16 +74,20 @@ def _minutes(span: Card) -> str:
 def _shocks_in_all(told: Card) -> Line:
     last = told["last_shock"]
     if not last:
-        return ["no shock"]
+        return [_("no shock")]
     energy = _energy({"joules": last["joules"]})
-    return [f"{_counted(told['shocks'], 'shock')}, last{f' {energy}' if energy else ''} ", {"clock": last["at"]}]
+    shocks = _counted(told["shocks"])
+    lead = (
+        _("{shocks}, last {energy} ", shocks=shocks, energy=energy) if energy else _("{shocks}, last ", shocks=shocks)
+    )
+    return [lead, {"clock": last["at"]}]
 
 
 def _paused_in_all(told: Card) -> Line:
     """For the card: the pause that lasts, else those of the newest arrest."""
     newest = told["spans"][-1]["compressions"]
     if newest["since"]:
-        return [" · compressions paused since ", {"clock": newest["since"]}]
+        return [_(" · compressions paused since "), {"clock": newest["since"]}]
     return [f" · {_pauses(newest)}"] if newest["paused"] else []
 
 
@@ -93,11 +99,16 @@ def _paused(told: Card) -> list[Line]:
 
 def _fraction(compressions: Card) -> str:
     share = compressions["fraction"]
-    return "" if share is None else f", compression fraction {share}%"
+    return "" if share is None else _(", compression fraction {share}%", share=share)
 
 
 def _pauses(compressions: Card) -> str:
-    return f"{_counted(compressions['paused'], 'pause')} in compressions, {compressions['seconds']} s in all"
+    return ngettext(
+        "{count} pause in compressions, {seconds} s in all",
+        "{count} pauses in compressions, {seconds} s in all",
+        compressions["paused"],
+        seconds=compressions["seconds"],
+    )
 
 
 def _energy(settings: Card | None) -> str:
@@ -105,10 +116,10 @@ def _energy(settings: Card | None) -> str:
     return "" if joules is None else f"{value_text(joules)} J"
 
 
-def _counted(number: int, what: str) -> str:
-    return f"{number or 'no'} {what}{'' if number == 1 else 's'}"
+def _counted(shocks: int) -> str:
+    return ngettext("{count} shock", "{count} shocks", shocks) if shocks else _("no shocks")
 
 
 def _dose(dose: Card) -> Line:
-    last: Line = [", last ", {"clock": dose["last_at"]}] if dose["last_at"] else []
+    last: Line = [_(", last "), {"clock": dose["last_at"]}] if dose["last_at"] else []
     return [f"{dose['title'].removesuffix(' in cardiac arrest')} {dose['count']}", *last]

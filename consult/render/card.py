@@ -13,6 +13,7 @@ from consult.clock import when
 from consult.render import alarms, orders, questions, treatments, vitals
 from consult.render.arrest import arrest, in_arrest
 from consult.render.words import listed, person, plain, whom
+from dosing.ground.language import gettext as _
 
 LAST = "9999"
 
@@ -49,8 +50,8 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         "instructions": told,
         "still_open": [
             *(order["what"] for order in asked),
-            *(f"question: {each['text']}" for each in put),
-            *(f"instruction: {each['text']}" for each in told),
+            *(_("question: {text}", text=each["text"]) for each in put),
+            *(_("instruction: {text}", text=each["text"]) for each in told),
         ],
         "new_destination": questions.destination(card, "physician"),
         "alarms": warned,

@@ -13,12 +13,13 @@ from consult.render.in_hand import in_hand
 from consult.render.journal import timeline
 from consult.render.orders import finding
 from consult.render.running import running, runs_now
-from consult.render.words import CODE_STATUS, PROCEDURES, listed, mark_told, plain, value_text
+from consult.render.words import CODE_STATUS, NAMES, PROCEDURES, listed, mark_told, plain, value_text
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.measurements import LANED
 from dosing.ground.text import amount_text, route_text
 
-RANGES = {"15": ("15 min", 15.0), "40": ("40 min", 40.0), "all": ("All", None)}
+RANGES = {"15": ("15 min", 15.0), "40": ("40 min", 40.0), "all": (_("All"), None)}
 
 
 def case_view(
@@ -54,21 +55,23 @@ def facts(card: Mapping[str, Any]) -> list[dict[str, str]]:
     ways_in = [each for each in card.get("access") or () if each.get("outcome") == "done"]
     access = ", ".join(filter(None, map(_access, ways_in)))
     known = {
-        "History": listed(patient.get("history") or ()),
-        "Injuries": listed(patient.get("injuries") or (), none=""),
-        "Bleeding": _bleeding(patient),
-        "Pregnant": f"{value_text(patient['pregnancy_weeks'])} weeks" if patient.get("pregnancy_weeks") else "",
-        "Fluid": "restricted" if patient.get("fluid_restricted") else "",
-        "Blood": "refused by the patient" if patient.get("refuses_blood") else "",
-        "Code status": CODE_STATUS.get(patient.get("care_limits") or "unknown", ""),
-        "Access": access or "none recorded",
-        "Incident": card.get("incident") or "",
+        _("History"): listed(patient.get("history") or ()),
+        _("Injuries"): listed(patient.get("injuries") or (), none=""),
+        _("Bleeding"): _bleeding(patient),
+        _("Pregnant"): _("{pregnancy_weeks} weeks", pregnancy_weeks=value_text(patient["pregnancy_weeks"]))
+        if patient.get("pregnancy_weeks")
+        else "",
+        _("Fluid"): _("restricted") if patient.get("fluid_restricted") else "",
+        _("Blood"): _("refused by the patient") if patient.get("refuses_blood") else "",
+        _("Code status"): CODE_STATUS.get(patient.get("care_limits") or "unknown", ""),
+        _("Access"): access or _("none recorded"),
+        _("Incident"): card.get("incident") or "",
     }
     return [{"name": name, "value": value} for name, value in known.items() if value]
 
 
 def _bleeding(patient: Mapping[str, Any]) -> str:
-    controlled = "controlled" if patient.get("bleeding_controlled") else ""
+    controlled = _("controlled") if patient.get("bleeding_controlled") else ""
     return ", ".join(filter(None, [plain(patient.get("bleeding_cause") or ""), controlled]))
 
 
@@ -93,11 +96,13 @@ def limits_view(
             "name": entry["title"],
             "runs": [told for what, told in runs.get(entry["treatment"], ()) if (what or first) == entry["indication"]],
             "usual_of_all": entry["indication"] == first,
-            "title": f"{entry['title']} for {entry['for_what']}" if entry["for_what"] else entry["title"],
+            "title": _("{title} for {for_what}", title=entry["title"], for_what=entry["for_what"])
+            if entry["for_what"]
+            else entry["title"],
             **_limits(entry),
             "left_text": left_text(entry.get("left")),
             "passed": passed_text(entry.get("left")),
-            "missing_text": listed(entry.get("missing") or (), none=""),
+            "missing_text": listed((NAMES.get(name, name) for name in entry.get("missing") or ()), none=""),
             "warned": [
                 *zip(entry.get("cautions") or (), map(mark_told, entry.get("caution_sources") or ()), strict=True)
             ],
@@ -113,7 +118,7 @@ def limits_view(
 def _limits(entry: Mapping[str, Any]) -> dict[str, str]:
     """Range and volume; of routes with limits of their own each range with its routes."""
     if entry["held"]:
-        return {"range": "not for this patient now", "volume": ""}
+        return {"range": _("not for this patient now"), "volume": ""}
     if not entry["by_route"]:
         return {"range": _range(entry), "volume": _volume(entry.get("volumes"))}
     ranges = (f"{', '.join(map(route_text, each['routes']))} {_range(each)}" for each in entry["by_route"])
@@ -122,22 +127,22 @@ def _limits(entry: Mapping[str, Any]) -> dict[str, str]:
 
 def _range(entry: Mapping[str, Any]) -> str:
     least, most = (_amount(entry.get(name)) for name in ("least", "most"))
-    return f"{least} to {most}" if least and most and least != most else most or least
+    return _("{least} to {most}", least=least, most=most) if least and most and least != most else most or least
 
 
 def _volume(volumes: Mapping[str, Any] | None) -> str:
     if not volumes:
         return ""
     strength = _amount(volumes.get("strength"))
-    return " of ".join(filter(None, [_range(volumes), strength]))
+    return _(" of ").join(filter(None, [_range(volumes), strength]))
 
 
 def left_text(left: Mapping[str, Any] | None) -> str:
     """What is left before an order: ``3 of 5 left, 60 mcg left in all``."""
     if not left:
         return ""
-    count = f"{left['count']} of {left['of']} left" if left.get("of") is not None else ""
-    total = f"{_amount(left['total'])} left in all" if left.get("total") else ""
+    count = _("{count} of {of} left", count=left["count"], of=left["of"]) if left.get("of") is not None else ""
+    total = _("{amount} left in all", amount=_amount(left["total"])) if left.get("total") else ""
     return ", ".join(filter(None, [count, total]))
 
 
@@ -145,7 +150,7 @@ def passed_text(left: Mapping[str, Any] | None) -> str:
     """What is told once the interval is over; nothing where it counted from another drug of the class."""
     if left and left.get("of") is not None and left["count"] == left["of"]:
         return ""
-    return "interval passed"
+    return _("interval passed")
 
 
 def _amount(value: Mapping[str, Any] | None) -> str:

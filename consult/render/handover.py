@@ -16,14 +16,17 @@ from consult.render.journal import settings_text
 from consult.render.lines import Card, Line, at_time, joined, said, times
 from consult.render.order_story import stage
 from consult.render.words import PROCEDURES, person, plain, who_text
+from dosing.ground.language import gettext as _
 from dosing.ground.measurements import BY_NAME
 
-LATER = ("Access", "Incident")  # these facts have their place elsewhere, or are not said
+LATER = (_("Access"), _("Incident"))  # these facts have their place elsewhere, or are not said
 ELSEWHERE = ("iv_access", "io_access", "cpr", "cpr_pause", "defibrillation")
 MOST_PRESSURES = 5  # that are said besides the newest
-WAITS = {"requested": "asked for", "approved": "ordered, not read back", "read_back": "ordered, not all given"} | {
-    "cosign": "ordered, waits for a second physician"
-}
+WAITS = {
+    "requested": _("asked for"),
+    "approved": _("ordered, not read back"),
+    "read_back": _("ordered, not all given"),
+} | {"cosign": _("ordered, waits for a second physician")}
 
 
 def handover(card: Card, consulted: Iterable[Card] = ()) -> list[dict[str, Any]]:
@@ -32,16 +35,16 @@ def handover(card: Card, consulted: Iterable[Card] = ()) -> list[dict[str, Any]]
     ``consulted`` are the questions without a drug, each with its answer, and the instructions, as ``questions.lines``.
     """
     parts: dict[str, list[Line]] = {
-        "Identify": [[f"{card['unit']['call_sign']}: {who_text(person(card['patient']))}"]],
-        "Situation": _situation(card),
-        "Background": [[_background(card)]],
-        "Arrest": arrest.spoken(card),
-        "Assessment": _assessment(card),
-        "Given": handover_doses.given(card),
-        "Done": _done(card),
-        "Running": handover_doses.running(card),
-        "Medical control": [line for each in consulted for line in _consulted(each)],
-        "Required": _required(card),
+        _("Identify"): [[f"{card['unit']['call_sign']}: {who_text(person(card['patient']))}"]],
+        _("Situation"): _situation(card),
+        _("Background"): [[_background(card)]],
+        _("Arrest"): arrest.spoken(card),
+        _("Assessment"): _assessment(card),
+        _("Given"): handover_doses.given(card),
+        _("Done"): _done(card),
+        _("Running"): handover_doses.running(card),
+        _("Medical control"): [line for each in consulted for line in _consulted(each)],
+        _("Required"): _required(card),
     }
     return [{"name": name, "lines": lines} for name, lines in parts.items() if lines]
 
@@ -49,9 +52,11 @@ def handover(card: Card, consulted: Iterable[Card] = ()) -> list[dict[str, Any]]
 def _situation(card: Card) -> list[Line]:
     told = ": ".join(filter(None, [plain(card["impression"]).capitalize(), card["complaint"]]))
     onset = card["patient"].get("onset_at")
-    lines: list[Line] = [[told, *at_time(", since ", onset)]]
+    lines: list[Line] = [[told, *at_time(_(", since "), onset)]]
     if card.get("destination"):
-        lines.append([f"To {card['destination']}", *at_time(", expected ", card.get("eta"))])
+        lines.append(
+            [_("To {destination}", destination=card["destination"]), *at_time(_(", expected "), card.get("eta"))]
+        )
     return lines
 
 
@@ -66,19 +71,19 @@ def _assessment(card: Card) -> list[Line]:
     numbers = " · ".join(filter(None, [pressure["text"], f"{cuff} mmHg" if cuff[:1].isdigit() else cuff]))
     slope, below = pressure["slope"], vitals.below_goal(card)
     course = ", ".join(filter(None, [slope["words"] if slope else "", below["short"] if below else ""]))
-    first: Line = [numbers, *_age(pressure["taken_at"])] if pressure["taken_at"] else ["Pressure not taken"]
-    return [first, *_earlier(card), *_sets(card), ["Signs: ", *_signs(card)], *said(course)]
+    first: Line = [numbers, *_age(pressure["taken_at"])] if pressure["taken_at"] else [_("Pressure not taken")]
+    return [first, *_earlier(card), *_sets(card), [_("Signs: "), *_signs(card)], *said(course)]
 
 
 def _earlier(card: Card) -> list[Line]:
     """The pressures before the newest, newest first, each with its time."""
     taken = [point for point in card.get("trend") or () if point["sbp"] is not None or point.get("bp_method")]
     parts: list[Line] = [[_pressure(point), " ", {"clock": point["t"]}] for point in taken[-1 - MOST_PRESSURES : -1]]
-    return [["Before: ", *joined(", ", parts[::-1])]] if parts else []
+    return [[_("Before: "), *joined(", ", parts[::-1])]] if parts else []
 
 
 def _pressure(point: Card) -> str:
-    mean = f" (MAP {round(point['map'])})" if point["map"] is not None else ""
+    mean = _(" (MAP {map})", map=round(point["map"])) if point["map"] is not None else ""
     return f"{pressure_text(point['sbp'], point['dbp']) or plain(point.get('bp_method') or '')}{mean}"
 
 
@@ -87,7 +92,7 @@ def _signs(card: Card) -> Line:
     found = vitals.signs(card)
     present, old = ([_sign(sign) for sign in found[name]] for name in ("present", "old"))
     parts = [joined(" · ", present), [f"{vitals.NOT_SINCE}: ", *joined(" · ", old)] if old else []]
-    none = "none recorded; pressure is not perfusion" if found["looked_at"] else "not assessed"
+    none = _("none recorded; pressure is not perfusion") if found["looked_at"] else _("not assessed")
     return joined("; ", [part for part in parts if part]) or [none]
 
 
@@ -119,14 +124,27 @@ def _consulted(told: Card) -> list[Line]:
     """What was asked with its form and its answer, or what was told unasked, and what became of it."""
     if told["topic"] is None:
         return [
-            [f"Told by {told['by']} ", {"clock": told["at"]}, f": {questions.instructed_text(told)}, ", *_became(told)]
+            [
+                _("Told by {by} ", by=told["by"]),
+                {"clock": told["at"]},
+                f": {questions.instructed_text(told)}, ",
+                *_became(told),
+            ]
         ]
     answer = told.get("answer")
-    put: Line = [f"{questions.lead(told)}, asked ", {"clock": told["at"]}, f": {questions.asked_text(told)}"]
+    put: Line = [
+        _("{lead}, asked ", lead=questions.lead(told)),
+        {"clock": told["at"]},
+        f": {questions.asked_text(told)}",
+    ]
     if answer is None:
         return [[*put, "; ", *_became(told)]]
-    decision = questions.DECISIONS.get(answer.get("decision") or "", "Answered")
-    said: Line = [f"{decision} by {answer['by']} ", {"clock": answer["given_at"]}, f": “{answer['text']}”, "]
+    decision = questions.DECISIONS.get(answer.get("decision") or "", _("Answered"))
+    said: Line = [
+        _("{decision} by {by} ", decision=decision, by=answer["by"]),
+        {"clock": answer["given_at"]},
+        f": “{answer['text']}”, ",
+    ]
     return [put, [*said, *_became(answer)]]
 
 
@@ -142,17 +160,21 @@ def _required(card: Card) -> list[Line]:
     asked: list[Line] = [[f"{orders.headline(order)}: {_waits(order)}"] for order in card.get("orders") or ()]
     held = in_hand.spoken({"in_hand": [line for line in card.get("in_hand") or () if not line["rate"]]})
     more: list[Line] = [[text] for text in treatments.overdue_besides(card)]
-    return [*more, *due, *asked, *said(f"In hand: {held}" if held else "")]
+    return [*more, *due, *asked, *said(_("In hand: {held}", held=held) if held else "")]
 
 
 def _waits(order: Card) -> str:
     """What an open order waits for; what is stepped up by it goes on."""
-    return "stepped up by the crew" if order.get("titrate") and order.get("given") else WAITS[stage(order)]
+    return _("stepped up by the crew") if order.get("titrate") and order.get("given") else WAITS[stage(order)]
 
 
 def _due(entry: Card) -> Line:
-    word = {"overdue": "Overdue, was due ", "unknown": "Not known, was due "}.get(entry["state"], "Due ")
-    return [word, {"clock": entry["due_at"]}, f": {entry['needs_text']} after {entry['because']}"]
+    word = {"overdue": _("Overdue, was due "), "unknown": _("Not known, was due ")}.get(entry["state"], _("Due "))
+    return [
+        word,
+        {"clock": entry["due_at"]},
+        _(": {needs_text} after {because}", needs_text=entry["needs_text"], because=entry["because"]),
+    ]
 
 
 def _age(at: str) -> Line:

@@ -12,6 +12,7 @@ from consult.render.case import facts
 from consult.render.lines import Card, Line, at_time, joined, said, times
 from consult.render.words import plain
 from dosing.ground.facts import Amount, Dose
+from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text, number_text
 from dosing.held.draws import volume_run
 
@@ -30,8 +31,10 @@ def given(card: Card) -> list[Line]:
     ]
     lines += [[*_course(dose), *_response(answers, [dose])] for dose in over if dose["ended_at"]]
     fluid = treatments.fluids(card)
-    whole = ", what still runs counted whole" if any(map(_is_volume, card.get("running") or ())) else ""
-    return [*lines, *said(f"Fluid in all {fluid}{whole}" if fluid else "")] or [["nothing recorded"]]
+    whole = _(", what still runs counted whole") if any(map(_is_volume, card.get("running") or ())) else ""
+    return [*lines, *said(_("Fluid in all {fluid}{whole}", fluid=fluid, whole=whole) if fluid else "")] or [
+        [_("nothing recorded")]
+    ]
 
 
 def _response(answers: Mapping[str, Card], doses: Sequence[Card]) -> Line:
@@ -39,10 +42,10 @@ def _response(answers: Mapping[str, Card], doses: Sequence[Card]) -> Line:
     answer = answers.get(doses[-1]["id"])
     if not answer or answer["map_before"] is None or answer["map_after"] is None:
         return []
-    which = " after the last" if len(doses) > 1 else ""
+    which = _(" after the last") if len(doses) > 1 else ""
     before, after = round(answer["map_before"]), round(answer["map_after"])
-    shared = ", overlapping treatments" if answer["shared"] and before != after else ""
-    return [f"; MAP {before} to {after}{which}{shared}"]
+    shared = _(", overlapping treatments") if answer["shared"] and before != after else ""
+    return [_("; MAP {before} to {after}{which}{shared}", before=before, after=after, which=which, shared=shared)]
 
 
 def _is_volume(dose: Card) -> bool:
@@ -51,13 +54,13 @@ def _is_volume(dose: Card) -> bool:
 
 
 def _what(dose: Card) -> str:
-    return f"{dose['shown']}{', stopped' if dose['status'] == 'stopped' else ''}{_before(dose)}"
+    return f"{dose['shown']}{_(', stopped') if dose['status'] == 'stopped' else ''}{_before(dose)}"
 
 
 def _before(dose: Card) -> str:
     """Who gave it before the crew, or how an order by voice stands."""
-    by = f" by {plain(dose['prior_by'])}" if dose.get("prior_by") else ""
-    return (f", before the crew{by}" if dose["prior"] else "") + _voice(dose)
+    by = _(" by {prior_by}", prior_by=plain(dose["prior_by"])) if dose.get("prior_by") else ""
+    return (_(", before the crew{by}", by=by) if dose["prior"] else "") + _voice(dose)
 
 
 def _voice(dose: Card) -> str:
@@ -70,7 +73,7 @@ def _course(dose: Card) -> Line:
     """What ran: its rates with their times, its end, and how much went in where that was told."""
     first, *later = dose.get("rates") or [None]
     shown = _without_rate(dose) if first else dose["shown"]
-    at = f"{amount_text(Amount(**first['amount']))} from " if first else ""
+    at = _("{amount} from ", amount=amount_text(Amount(**first["amount"]))) if first else ""
     end: Line = [f", {dose['status']} ", {"clock": dose["ended_at"]}]
     start: Line = [f"{shown}{_before(dose)}, {at}", {"clock": dose["given_at"]}]
     return [*start, *_changes(later), *end, *_volume(dose)]
@@ -84,22 +87,24 @@ def _without_rate(dose: Card) -> str:
 
 def _changes(rates: Sequence[Card]) -> Line:
     """Each of these rates with its time."""
-    return joined("", [[f", {_rate_text(rate)} from ", {"clock": rate["at"]}] for rate in rates])
+    return joined("", [[_(", {rate} from ", rate=_rate_text(rate)), {"clock": rate["at"]}] for rate in rates])
 
 
 def _volume(dose: Card) -> Line:
     """How much went in: as it was told, else what its rates come to."""
     if dose.get("infused"):
-        return [f", {amount_text(Amount(**dose['infused']))} went in"]
+        return [_(", {amount} went in", amount=amount_text(Amount(**dose["infused"])))]
     volume = volume_run(msgspec.convert(dose, Dose))
     return (
-        [] if volume is None else [f", {number_text(round(float(volume), 1 if volume >= 10 else 2))} mL by its rates"]
+        []
+        if volume is None
+        else [_(", {volume} mL by its rates", volume=number_text(round(float(volume), 1 if volume >= 10 else 2)))]
     )
 
 
 def _rate_text(rate: Card) -> str:
     """A rate, or that there was none."""
-    return amount_text(Amount(**rate["amount"])) if rate["amount"] else "held"
+    return amount_text(Amount(**rate["amount"])) if rate["amount"] else _("held")
 
 
 def running(card: Card) -> list[Line]:
@@ -109,7 +114,8 @@ def running(card: Card) -> list[Line]:
         [
             f"{dose['shown']}{_voice(dose)}",
             *at_time(
-                ", HELD since " if dose["status"] == "held" else ", since ", dose["changed_at"] or dose["given_at"]
+                _(", HELD since ") if dose["status"] == "held" else _(", since "),
+                dose["changed_at"] or dose["given_at"],
             ),
             *_rates_before(dose),
             *_rate(held.pop(_bag_of(dose, held), None)),
@@ -117,14 +123,16 @@ def running(card: Card) -> list[Line]:
         for dose in card.get("running") or ()
     ]
     lines += [[line["what"], *_rate(line)] for line in held.values()]
-    ways_in = next(fact["value"] for fact in facts(card) if fact["name"] == "Access")
-    return [*(lines or [["nothing recorded as running"]]), [f"Access: {ways_in}"]]
+    ways_in = next(fact["value"] for fact in facts(card) if fact["name"] == _("Access"))
+    return [*(lines or [[_("nothing recorded as running")]]), [_("Access: {ways_in}", ways_in=ways_in)]]
 
 
 def _rates_before(dose: Card) -> Line:
     """The rates at which an infusion ran before, each with its time."""
     first, *later = (dose.get("rates") or [])[:-1] or [None]
-    start: Line = [] if first is None else [f" (before: {_rate_text(first)} from ", {"clock": first["at"]}]
+    start: Line = (
+        [] if first is None else [_(" (before: {first} from ", first=_rate_text(first)), {"clock": first["at"]}]
+    )
     return [*start, *_changes(later), ")"] if start else []
 
 
@@ -139,4 +147,4 @@ def _rate(line: Card | None) -> Line:
     """The pump's rate or the flow, and to when what is in it lasts."""
     if line is None:
         return []
-    return [f", {amount_text(Amount(**line['rate']))}", *at_time(", lasts to ", line["lasts_to"])]
+    return [f", {amount_text(Amount(**line['rate']))}", *at_time(_(", lasts to "), line["lasts_to"])]

@@ -7,6 +7,8 @@ from typing import Any
 from consult.clock import when
 from consult.render.lines import Card, Line, at_time
 from consult.render.words import PHASES
+from dosing.ground.language import gettext as _
+from dosing.ground.language import ngettext
 from dosing.ground.phases import ARREST, PULSE_BACK
 
 # What is ticked under these names is in the record, too; a rule set may name its criteria otherwise.
@@ -19,10 +21,13 @@ def record(card: Card, told: Card) -> list[tuple[str, Line]]:
         return []
     back, mean = _pulse_back(card), _newest_mean(card)
     return [
-        ("Phase", [PHASES[card["phase"]], *at_time(" since ", card.get("phase_since"))]),
-        ("Shocks", [str(_shocks(card) or "none")]),
-        ("Pulse back", at_time("at ", back) or ["not recorded"]),
-        ("Last MAP", [f"{round(mean['map'])} mmHg", *at_time(" at ", mean["t"])] if mean else ["not recorded"]),
+        (_("Phase"), [PHASES[card["phase"]], *at_time(_(" since "), card.get("phase_since"))]),
+        (_("Shocks"), [str(_shocks(card) or _("none"))]),
+        (_("Pulse back"), at_time(_("at "), back) or [_("not recorded")]),
+        (
+            _("Last MAP"),
+            [f"{round(mean['map'])} mmHg", *at_time(_(" at "), mean["t"])] if mean else [_("not recorded")],
+        ),
     ]
 
 
@@ -49,13 +54,15 @@ def _of_ending(card: Card, told: Card) -> list[Line]:
     since = (card.get("arrest") or {}).get("spans") or ()
     lines: list[Line] = []
     if card["phase"] != ARREST:
-        lines.append([f"The record holds no cardiac arrest now: {PHASES[card['phase']].lower()}"])
+        lines.append([_("The record holds no cardiac arrest now: {phases}", phases=PHASES[card["phase"]].lower())])
     if shocks and NO_SHOCK in ticked:
-        lines.append([f"The record holds {shocks} shock{'' if shocks == 1 else 's'}"])
+        lines.append([ngettext("The record holds {count} shock", "The record holds {count} shocks", shocks)])
     if back and (NO_PULSE_BACK in ticked or card["phase"] == PULSE_BACK):
-        lines.append(["The record holds that the pulse came back", *at_time(" at ", back)])
+        lines.append([_("The record holds that the pulse came back"), *at_time(_(" at "), back)])
     if mean and (not since or when(mean["t"]) >= when(since[-1]["since"])):
-        lines.append([f"The record holds a MAP of {round(mean['map'])} mmHg", *at_time(" at ", mean["t"])])
+        lines.append(
+            [_("The record holds a MAP of {map} mmHg", map=round(mean["map"])), *at_time(_(" at "), mean["t"])]
+        )
     return lines
 
 

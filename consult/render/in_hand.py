@@ -8,6 +8,7 @@ from typing import Any
 
 from consult.clock import when
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text, number_text
 
 Line = Mapping[str, Any]
@@ -22,9 +23,9 @@ def left_text(line: Line) -> str:
     """``6 mL left``, ``empty``; of what runs only what was in it at ``left_at``, which the page says beside it."""
     left = line["left"]
     if not left["value"]:
-        return "empty"
+        return _("empty")
     shown = _amount(left)
-    return shown if line["rate"] else f"{shown} left"
+    return shown if line["rate"] else _("{shown} left", shown=shown)
 
 
 def doses_text(line: Line) -> str:
@@ -34,17 +35,19 @@ def doses_text(line: Line) -> str:
         return ""
     fewest, many, least, most = (doses[name] for name in ("fewest", "many", "least", "most"))
     span = number_text(many) if fewest == many else f"{number_text(fewest)}–{number_text(many)}"
-    count = span if many else "no whole"
     alike = least == most or least["unit"] != most["unit"]
     each = _amount(most) if alike else f"{number_text(least['value'])}–{_amount(most)}"
-    return f"{count} dose{'' if many <= 1 else 's'} of {each}"
+    told = {"span": span, "each": each}
+    if not many:
+        return _("no whole dose of {each}", each=each)
+    return _("{span} dose of {each}", **told) if many <= 1 else _("{span} doses of {each}", **told)
 
 
 def use_text(line: Line) -> str:
     """At which rate it lasts so long: the pump's, the flow, or that of the last pushes."""
     if not line["lasts_to"]:
         return ""
-    return f"at {_amount(line['rate'])}" if line["rate"] else "at recent pace"
+    return _("at {amount}", amount=_amount(line["rate"])) if line["rate"] else _("at recent pace")
 
 
 def ready(line: Line, now: datetime) -> bool:
@@ -55,9 +58,11 @@ def ready(line: Line, now: datetime) -> bool:
 
 def by_text(line: Line) -> str:
     """Who mixed it and who checked that; a check that is missing, or by the same person, is said for what was mixed."""
-    by = f"by {line['mixed_by']}" if line["mixed_by"] else ""
+    by = _("by {mixed_by}", mixed_by=line["mixed_by"]) if line["mixed_by"] else ""
     second = line["checked_by"] and not same_person(line["checked_by"], line["mixed_by"])
-    checked = f"checked by {line['checked_by']}" if second else "not checked by a second person"
+    checked = (
+        _("checked by {checked_by}", checked_by=line["checked_by"]) if second else _("not checked by a second person")
+    )
     return ", ".join(filter(None, [by, checked if line["strength"] else ""]))
 
 

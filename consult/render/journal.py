@@ -12,6 +12,7 @@ from consult.clock import put_right, utc
 from consult.render import questions
 from consult.render.orders import said
 from consult.render.words import DIFFERENCES, PHASES, PROCEDURES, measured_text, plain, value_text
+from dosing.ground.language import gettext as _
 from dosing.ground.measurements import PRESSURE
 
 Data = Mapping[str, Any]
@@ -23,7 +24,12 @@ NOT_SHOWN = (*PRESSURE, "source", *LEADING)
 SAYS_TIMES = frozenset(  # in UTC, among words of our own
     {"alert.raised", "alert.changed", "intervention.judged_anew", "reassessment.renewed"} | {"coverage.announced"}
 )
-DECISIONS = {"approve": "Approved", "change": "Ordered, changed", "ask": "Query sent", "decline": "Declined"}
+DECISIONS = {
+    "approve": _("Approved"),
+    "change": _("Ordered, changed"),
+    "ask": _("Query sent"),
+    "decline": _("Declined"),
+}
 
 
 def timeline(entries: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
@@ -65,7 +71,7 @@ def _name_corrected(entries: Iterable[Mapping[str, Any]], lines: Iterable[dict[s
         target = known.get(entry["data"]["target"]["id"]) if entry["kind"] == "entry.corrected" else None
         if target:
             what = target["text"] if target["group"] == "intervention" else f"{target['lead']} {target['text']}".strip()
-            told |= {"lead": "Entered in error", "text": f"{what} · {told['text']}"}
+            told |= {"lead": _("Entered in error"), "text": f"{what} · {told['text']}"}
 
 
 def happened_at(entry: Mapping[str, Any]) -> datetime:
@@ -90,7 +96,7 @@ def _vitals(data: Data) -> tuple[str, str]:
     texts = [f"{pressure} mmHg" if pressure and pressure != "unobtainable" else pressure]
     texts += [f"MAP {derived['map_shown']}"] if derived.get("map_shown") else []
     texts += [measured_text(name, values[name]) for name in LEADING if values.get(name) is not None]
-    return ("Pressure" if pressure else "Vitals"), ", ".join(filter(None, texts))
+    return (_("Pressure") if pressure else _("Vitals")), ", ".join(filter(None, texts))
 
 
 def further(entry: Mapping[str, Any]) -> list[str]:
@@ -100,26 +106,27 @@ def further(entry: Mapping[str, Any]) -> list[str]:
     return [measured_text(name, values[name]) for name in names if name not in NOT_SHOWN and values[name] is not None]
 
 
-CHANGES = {"finished": "Finished", "stopped": "Stopped", "held": "Held", "running": "Runs again"}
+CHANGES = {"finished": _("Finished"), "stopped": _("Stopped"), "held": _("Held"), "running": _("Runs again")}
 
 
 def _given(data: Data) -> tuple[str, str]:
     content = data["content"]
-    lead = "Given before" if content.get("prior") else "Started" if content.get("status") == "running" else "Given"
+    lead = _("Started") if content.get("status") == "running" else _("Given")
+    lead = _("Given before") if content.get("prior") else lead
     voice = (data.get("dose") or {}).get("voice_order")
-    by_voice = f", ordered by voice by {voice['physician']['name']}" if voice else ""
+    by_voice = _(", ordered by voice by {name}", name=voice["physician"]["name"]) if voice else ""
     return lead, f"{data['shown']}{by_voice}"
 
 
 def _countersigned(data: Data) -> tuple[str, str]:
     said = data["countersigned"]
-    lead = "Voice order countersigned" if said["agreed"] else "Voice order denied"
+    lead = _("Voice order countersigned") if said["agreed"] else _("Voice order denied")
     return lead, " · ".join(filter(None, [str(data["shown"]), f"“{said['reason']}”" if said.get("reason") else ""]))
 
 
 def _given_changed(data: Data) -> tuple[str, str]:
     content = data["content"]
-    return CHANGES.get(content.get("status"), "New rate"), str(data["shown"])
+    return CHANGES.get(content.get("status"), _("New rate")), str(data["shown"])
 
 
 def _procedure(data: Data) -> tuple[str, str]:
@@ -133,64 +140,66 @@ def _procedure(data: Data) -> tuple[str, str]:
 def settings_text(content: Data) -> str:
     """What a pacemaker or defibrillator was set to: ``70 a minute, 60 mA`` or ``100 J, synchronized``."""
     told = content.get("settings") or {}
-    units = (("rate", "a minute"), ("output_ma", "mA"), ("joules", "J"))
+    units = (("rate", _("a minute")), ("output_ma", "mA"), ("joules", "J"))
     parts = [f"{value_text(told[name])} {unit}" for name, unit in units if told.get(name) is not None]
     if told.get("synchronized") is not None:
-        parts.append("synchronized" if told["synchronized"] else "not synchronized")
+        parts.append(_("synchronized") if told["synchronized"] else _("not synchronized"))
     return ", ".join(parts)
 
 
 def _decided(data: Data) -> tuple[str, str]:
     content = data["content"]
     words = content.get("text") or content.get("reason") or ""
-    asked = f"asked {data['asked_for']}" if data.get("asked_for") else ""
+    asked = _("asked {asked_for}", asked_for=data["asked_for"]) if data.get("asked_for") else ""
     return DECISIONS.get(data["decision"], plain(data["decision"]).capitalize()), " · ".join(
         filter(None, [str(data["shown"]), _beyond(data), asked, f"“{words}”" if words else ""])
     )
 
 
 def _placed(data: Data) -> tuple[str, str]:
-    return "Ordered", " · ".join(filter(None, [str(data["shown"]), _beyond(data)]))
+    return _("Ordered"), " · ".join(filter(None, [str(data["shown"]), _beyond(data)]))
 
 
 def _beyond(data: Data) -> str:
     """Why it goes beyond a hard limit, where it does."""
     reason = data["content"].get("hard_limit_reason")
-    return f"beyond a hard limit “{reason}”" if reason else ""
+    return _("beyond a hard limit “{reason}”", reason=reason) if reason else ""
 
 
 def _read_back(data: Data) -> tuple[str, str]:
     if data["matches"]:
-        return "Read back", "matches"
+        return _("Read back"), _("matches")
     differences = ", ".join(DIFFERENCES.get(each, each) for each in data["differences"])
-    return "Read-back differs", f"{differences} · said {said(data['content'], data['came_to'])}"
+    return _("Read-back differs"), _(
+        "{differences} · said {content}", differences=differences, content=said(data["content"], data["came_to"])
+    )
 
 
 def _changed(data: Data) -> tuple[str, str]:
     if [*data["changes"]] == ["destination"]:
-        return "Destination", str(data["destination"] or "none")
-    return "Case changed", ", ".join(plain(name) for name in data["changes"])
+        return _("Destination"), str(data["destination"] or _("none"))
+    return _("Case changed"), ", ".join(plain(name) for name in data["changes"])
 
 
 def _stepped(data: Data) -> tuple[str, str]:
     text = " · ".join(filter(None, [questions.instructed_text(data["became"]), str(data["reason"])]))
-    return f"Instruction {questions.STEPS[data['step']]}", text
+    return _("Instruction {steps}", steps=questions.STEPS[data["step"]]), text
 
 
 def _goal(data: Data) -> tuple[str, str]:
-    name = "SBP goal" if data["measure"] == "sbp" else "MAP goal"
+    name = _("SBP goal") if data["measure"] == "sbp" else _("MAP goal")
     ceiling = f"–{value_text(data['ceiling'])}" if data.get("ceiling") is not None else ""
     return name, f"{value_text(data['floor'])}{ceiling} mmHg, {data['reason']}"
 
 
 def _renewed(data: Data) -> tuple[str, str]:
     """Of a pressor that runs, the next reading; its due time is told in UTC and read out in the agency's zone."""
-    due = _moment(data["reassessment"]["due_at"])
-    return "Next pressure", f"due {utc(due)} while {data['reassessment']['because']} runs"
+    due, because = utc(_moment(data["reassessment"]["due_at"])), data["reassessment"]["because"]
+    return _("Next pressure"), _("due {due} while {because} runs", due=due, because=because)
 
 
 def _alert(word: str) -> Callable[[Data], tuple[str, str]]:
-    return lambda data: (f"{word}{str(data['priority']).capitalize()}", str(data["text"]))
+    return lambda data: (f"{word}{plain(data['priority']).capitalize()}", str(data["text"]))
 
 
 def _named(lead: str, key: str) -> Callable[[Data], tuple[str, str]]:
@@ -202,74 +211,87 @@ def _text(lead: str, key: str) -> Callable[[Data], tuple[str, str]]:
 
 
 WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
-    "case.opened": _named("Case opened", ""),
+    "case.opened": _named(_("Case opened"), ""),
     "case.changed": _changed,
-    "case.accepted": _text("Control accepted by", "physician"),
-    "control.offered": lambda data: ("Control offered", f"to {data['to']['name']}"),
+    "case.accepted": _text(_("Control accepted by"), "physician"),
+    "control.offered": lambda data: (_("Control offered"), _("to {name}", name=data["to"]["name"])),
     "case.released": lambda data: (
-        "Control given up",
-        " · ".join(filter(None, [f"by {data['physician']}", data.get("reason") or ""])),
+        _("Control given up"),
+        " · ".join(filter(None, [_("by {physician}", physician=data["physician"]), data.get("reason") or ""])),
     ),
-    "case.moved": lambda data: ("Moved", f"from {data['left']['call_sign']} to {data['unit']['call_sign']}"),
-    "case.taken_over": lambda data: ("Taken over", f"{data['crew']} works this case, the simulated crew stands back"),
-    "case.handed_over": _text("Handed over to", "to"),
-    "case.closed": _named("Closed", "outcome"),
-    "case.reopened": _text("Reopened", "reason"),
-    "case.rules_changed": lambda data: ("Rules changed", f"{data['rule_set']['name']} {data['rule_set']['version']}"),
+    "case.moved": lambda data: (
+        _("Moved"),
+        _(
+            "from {call_sign} to {call_sign2}",
+            call_sign=data["left"]["call_sign"],
+            call_sign2=data["unit"]["call_sign"],
+        ),
+    ),
+    "case.taken_over": lambda data: (
+        _("Taken over"),
+        _("{crew} works this case, the simulated crew stands back", crew=data["crew"]),
+    ),
+    "case.handed_over": _text(_("Handed over to"), "to"),
+    "case.closed": _named(_("Closed"), "outcome"),
+    "case.reopened": _text(_("Reopened"), "reason"),
+    "case.rules_changed": lambda data: (
+        _("Rules changed"),
+        f"{data['rule_set']['name']} {data['rule_set']['version']}",
+    ),
     "phase.changed": lambda data: (PHASES[data["phase"]], ""),
     "goal.set": _goal,
-    "coverage.announced": lambda data: ("No coverage", f"until {utc(_moment(data['until']))}"),
+    "coverage.announced": lambda data: (_("No coverage"), _("until {moment}", moment=utc(_moment(data["until"])))),
     "vitals.recorded": _vitals,
     "intervention.recorded": _given,
     "intervention.changed": _given_changed,
     "intervention.countersigned": _countersigned,
     "intervention.judged_anew": lambda data: (
-        "Judged anew",
+        _("Judged anew"),
         ": ".join(filter(None, [str(data["shown"]), "; ".join(each["text"] for each in data["check"]["findings"])])),
     ),
     "procedure.recorded": _procedure,
     "container.recorded": lambda data: (
-        "Opened" if data["content"]["form"] == "cylinder" else "Mixed",
+        _("Opened") if data["content"]["form"] == "cylinder" else _("Mixed"),
         str(data["shown"]),
     ),
     "container.discarded": lambda data: (
-        "Discarded",
+        _("Discarded"),
         " · ".join(filter(None, [str(data["shown"]), str(data["reason"])])),
     ),
-    "note.added": _text("Note", "text"),
-    "order.requested": lambda data: ("Order requested", str(data["shown"])),
+    "note.added": _text(_("Note"), "text"),
+    "order.requested": lambda data: (_("Order requested"), str(data["shown"])),
     "order.placed": _placed,
     "order.decided": _decided,
-    "order.answered": lambda data: ("Query answered", f"{data['shown']} · “{data['text']}”"),
-    "order.cosigned": lambda data: ("Co-signed", f"{data['shown']} · “{data['reason']}”"),
+    "order.answered": lambda data: (_("Query answered"), f"{data['shown']} · “{data['text']}”"),
+    "order.cosigned": lambda data: (_("Co-signed"), f"{data['shown']} · “{data['reason']}”"),
     "order.read_back": _read_back,
-    "order.ended": lambda data: (f"Order {plain(data['state'])}", str(data.get("reason") or "")),
-    "question.asked": lambda data: (
-        questions.lead(data["became"]),
-        questions.asked_text(data["became"]),
-    ),
-    "question.seen": _text("Question seen", ""),
-    "question.withdrawn": lambda data: ("Question withdrawn", f"“{data['became']['text']}” · {data['reason']}"),
+    "order.ended": lambda data: (_("Order {state}", state=plain(data["state"])), str(data.get("reason") or "")),
+    "question.asked": lambda data: (questions.lead(data["became"]), questions.asked_text(data["became"])),
+    "question.seen": _text(_("Question seen"), ""),
+    "question.withdrawn": lambda data: (_("Question withdrawn"), f"“{data['became']['text']}” · {data['reason']}"),
     "instruction.given": lambda data: (
-        "Answered" if data["answered"] else "Instruction",
+        _("Answered") if data["answered"] else _("Instruction"),
         questions.instructed_text(data["became"]),
     ),
     "instruction.moved": _stepped,
-    "move.seen": lambda _: ("Moved patient seen", "by the new crew"),
-    "destination.seen": lambda data: ("Destination seen", str(data["destination"] or "none")),
+    "move.seen": lambda _data: (_("Moved patient seen"), _("by the new crew")),
+    "destination.seen": lambda data: (_("Destination seen"), str(data["destination"] or _("none"))),
     "entry.corrected": lambda data: (
-        f"{plain(data['target']['kind']).capitalize()} entered in error",
+        _("{kind} entered in error", kind=plain(data["target"]["kind"]).capitalize()),
         str(data["reason"]),
     ),
-    "reassessment.moved": _named("Reassessment", "state"),
+    "reassessment.moved": _named(_("Reassessment"), "state"),
     "reassessment.renewed": _renewed,
     "alert.raised": _alert(""),
-    "alert.changed": _alert("Now "),
+    "alert.changed": _alert(_("Now ")),
     "alert.acknowledged": lambda data: (
-        "Acknowledged",
+        _("Acknowledged"),
         " · ".join(filter(None, [plain(data["alert_kind"]), data.get("note") or ""])),
     ),
-    "alert.escalated": lambda data: ("Escalated", f"{plain(data['alert_kind'])} to {plain(data['to'])}"),
-    "alert.cleared": lambda data: ("Alert cleared", f"{plain(data['alert_kind'])}: {data['because']}"),
-    "review.added": _text("Review", "text"),
+    "alert.escalated": lambda data: (
+        _("Escalated"),
+        _("{alert_kind} to {to}", alert_kind=plain(data["alert_kind"]), to=plain(data["to"])),
+    ),
+    "alert.cleared": lambda data: (_("Alert cleared"), f"{plain(data['alert_kind'])}: {data['because']}"),
+    "review.added": _text(_("Review"), "text"),
 }

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from dosing.ground.language import gettext as _
+
 Card = Mapping[str, Any]
 Piece = str | dict[str, str]
 Line = list[Piece]
@@ -19,7 +21,12 @@ def joined(between: str, parts: list[Line]) -> Line:
 def times(given_at: list[str]) -> Line:
     """Each of a few times; of many how many, the first and the last."""
     if len(given_at) > MOST_TIMES:
-        return [f", {len(given_at)} times, ", {"clock": given_at[0]}, " to ", {"clock": given_at[-1]}]
+        return [
+            _(", {given_at} times, ", given_at=len(given_at)),
+            {"clock": given_at[0]},
+            _(" to "),
+            {"clock": given_at[-1]},
+        ]
     return [piece for at in given_at for piece in (", ", {"clock": at})]
 
 

@@ -11,16 +11,21 @@ from consult import zone
 from consult.case import order_words
 from consult.case.order_words import BEGINS, WORDS
 from consult.state.parts import Order as OrderState
+from dosing.ground.language import gettext as _
 
 Order = Mapping[str, Any]
 
-LOOP = ("requested", "ordered", "read back", "given")
+LOOP = (_("requested"), _("ordered"), _("read back"), _("given"))
 REACHED = {"requested": 1, "approved": 2, "read_back": 3, "given": 4}
-AWAITED = {"requested": "awaiting decision", "approved": "awaiting read-back", "read_back": "to be given"} | {
-    "cosign": "awaiting co-sign"
+AWAITED = {"requested": _("awaiting decision"), "approved": _("awaiting read-back"), "read_back": _("to be given")} | {
+    "cosign": _("awaiting co-sign")
 }
 ENDED = ("given", "declined", "withdrawn", "not_given", "expired", "voided")
-UNREADY = {"requested": "AWAITING DECISION", "approved": "NOT READ BACK", "cosign": "WAITS FOR A SECOND PHYSICIAN"}
+UNREADY = {
+    "requested": _("AWAITING DECISION"),
+    "approved": _("NOT READ BACK"),
+    "cosign": _("WAITS FOR A SECOND PHYSICIAN"),
+}
 
 
 def _state(order: Order) -> OrderState:
@@ -70,8 +75,8 @@ def steps(order: Order) -> list[dict[str, Any]]:
     begun = 1 if (order.get("steps") or [{"step": ""}])[0]["step"] == "placed" else 0
     waits = AWAITED.get(stage(order), "")
     if order.get("titrate") and order.get("given"):
-        waits = "stepped up by the crew"
-    so_far = f" {order['given']} of {order['times']}" if order.get("times", 1) > 1 else ""
+        waits = _("stepped up by the crew")
+    so_far = _(" {given} of {times}", given=order["given"], times=order["times"]) if order.get("times", 1) > 1 else ""
     names = [*LOOP[:-1], LOOP[-1] + so_far]
     return [
         {
@@ -87,12 +92,14 @@ def held(order: Order) -> str:
     """What a crew is told whose page uses an order that does not hold: ``WITHDRAWN: do not give``."""
     begins = (order.get("action") or "give") in BEGINS
     if stage(order) in UNREADY:
-        return f"{UNREADY[stage(order)]}: do not {'give' if begins else 'carry it out'}"
+        return _(
+            "{unready}: do not {what}", unready=UNREADY[stage(order)], what=_("give") if begins else _("carry it out")
+        )
     if order["state"] == "given":
-        return "GIVEN ALREADY: do not give again" if begins else "DONE ALREADY: do not repeat it"
-    more = " more" if begins and order.get("given") else ""
+        return _("GIVEN ALREADY: do not give again") if begins else _("DONE ALREADY: do not repeat it")
+    more = _(" more") if begins and order.get("given") else ""
     ended = WORDS[order["state"]].removeprefix("recorded as ").upper()  # AS in capitals is an ear
-    return f"{ended}: do not {'give' if begins else 'carry it out'}{more}"
+    return _("{ended}: do not {what}{more}", ended=ended, what=_("give") if begins else _("carry it out"), more=more)
 
 
 def changed(order: Order) -> str:
@@ -103,4 +110,4 @@ def changed(order: Order) -> str:
     ours, theirs = shown.split(), asked.split()
     while ours and theirs and ours[0] == theirs[0]:
         ours, theirs = ours[1:], theirs[1:]
-    return f"{shown}, not {' '.join(theirs)}" if theirs else shown
+    return _("{shown}, not {theirs}", shown=shown, theirs=" ".join(theirs)) if theirs else shown

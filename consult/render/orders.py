@@ -14,16 +14,17 @@ from consult.render import running
 from consult.render.order_story import last_step, open_question, stage, steps, talk, told
 from consult.render.words import plain, value_text
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text
 from dosing.ground.titration import Titration
 from dosing.tell import titration
 
 LEADS = {
-    "needs_order": ("order", "Needs your order"),
-    "caution": ("caution", "Caution"),
-    "over_hard_limit": ("over", "Over a hard limit"),
+    "needs_order": ("order", _("Needs your order")),
+    "caution": ("caution", _("Caution")),
+    "over_hard_limit": ("over", _("Over a hard limit")),
 }
-WITHIN = {"mark": "within", "lead": "Within", "text": "the standing-order limits"}
+WITHIN = {"mark": "within", "lead": _("Within"), "text": _("the standing-order limits")}
 OTHER = "other"
 PROPOSED = ("treatment", "amount", "route", "stock", "concentration", "over_min", "product", "indication", "titrate")
 OFF = 1.2  # an edge is told where the true weight may well lie beyond it: our choice, for what is shown alone
@@ -68,7 +69,7 @@ def checked(order: Mapping[str, Any]) -> dict[str, str]:
     """When the check that stands with a request was made, and with which pressure; it is made anew on an open page."""
     check = order.get("check") or {}
     now = check.get("pressure")
-    with_it = str(now["text"]).split(", goal")[0] if now else "no pressure known"
+    with_it = str(now["text"]).split(", goal")[0] if now else _("no pressure known")
     at = check.get("at") or (order["requested_at"] if check else "")
     return {"checked_at": str(at or ""), "checked_with": with_it if check.get("at") else ""}
 
@@ -90,7 +91,7 @@ def ended(found: Iterable[Mapping[str, Any]]) -> list[dict[str, str]]:
 def headline(order: Mapping[str, Any]) -> str:
     """Drug, dose and route on one line, with the product of blood, and what is to be done where that is not to give."""
     strength = order.get("concentration")
-    of = f" of {amount_text(Amount(strength['value'], strength['unit']))}" if strength else ""
+    of = _(" of {value}", value=amount_text(Amount(strength["value"], strength["unit"]))) if strength else ""
     dose = str(order.get("shown") or order["title"])
     parts = [dose.replace(of, "") if how(order) else dose]
     if order.get("product"):
@@ -103,8 +104,12 @@ def how(order: Mapping[str, Any]) -> str:
     give = (order.get("check") or {}).get("give") or {}
     comes_to = str(give.get("shown") or "").partition(" = ")[2]
     again = order.get("repeat") or {}
-    every = f", no sooner than every {value_text(again['every_min'])} min" if again.get("every_min") else ""
-    repeat = f"up to {again['times']} doses{every}" if again.get("times") else ""
+    every = (
+        _(", no sooner than every {every_min} min", every_min=value_text(again["every_min"]))
+        if again.get("every_min")
+        else ""
+    )
+    repeat = _("up to {times} doses{every}", times=again["times"], every=every) if again.get("times") else ""
     return " · ".join(filter(None, [f"= {comes_to}" if comes_to else "", repeat, _steps(order, give)]))
 
 
@@ -117,7 +122,7 @@ def _steps(order: Mapping[str, Any], give: Mapping[str, Any]) -> str:
         amount_text(Amount(titrate[name]["value"] * rate["value"] / dose["value"], rate["unit"]))
         for name in ("step", "most")
     )
-    return f"steps of {step} to at most {most}"
+    return _("steps of {step} to at most {most}", step=step, most=most)
 
 
 def said(content: Mapping[str, Any], came_to: Mapping[str, Any] | None = None) -> str:
@@ -134,7 +139,7 @@ def said(content: Mapping[str, Any], came_to: Mapping[str, Any] | None = None) -
                 ACTIONS.get(content.get("action") or "give", "").strip(),
                 content.get("name") or content["treatment"].replace("-", " "),
                 amount,
-                f"of {of}" if of else "",
+                _("of {of}", of=of) if of else "",
                 comes,
                 str(content.get("route") or ""),
                 titration.told(msgspec.convert(steps, Titration)) if steps else "",
@@ -161,5 +166,5 @@ def weight_range(order: Mapping[str, Any]) -> str:
 
 def finding(entry: Mapping[str, Any]) -> dict[str, Any]:
     """A finding of a check with the mark and the words that lead it."""
-    mark, lead = LEADS.get(entry["level"], ("within", "Within"))
+    mark, lead = LEADS.get(entry["level"], ("within", _("Within")))
     return {"mark": mark, "lead": lead, "text": entry["text"]}

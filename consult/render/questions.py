@@ -9,22 +9,23 @@ from typing import Any
 
 from consult.render import held_against
 from consult.render.words import value_text
+from dosing.ground.language import gettext as _
 
 Told = Mapping[str, Any]
 
 TOPICS = {
-    "advice": "Advice",
-    "destination": "Destination",
-    "refusal": "Refusal of care",
-    "end_resuscitation": "End of resuscitation",
-    "other": "Question",
+    "advice": _("Advice"),
+    "destination": _("Destination"),
+    "refusal": _("Refusal of care"),
+    "end_resuscitation": _("End of resuscitation"),
+    "other": _("Question"),
 }
-DECISIONS = {"agreed": "Agreed", "not_agreed": "Not agreed"}
+DECISIONS = {"agreed": _("Agreed"), "not_agreed": _("Not agreed")}
 AGREES = {
-    "refusal": ("Agree: the refusal stands", "Do not agree: the refusal does not stand"),
-    "end_resuscitation": ("Agree: resuscitation may end", "Do not agree: resuscitation goes on"),
+    "refusal": (_("Agree: the refusal stands"), _("Do not agree: the refusal does not stand")),
+    "end_resuscitation": (_("Agree: resuscitation may end"), _("Do not agree: resuscitation goes on")),
 }
-CAPACITY = {"yes": "yes", "no": "no", "unsure": "not sure"}
+CAPACITY = {"yes": _("yes"), "no": _("no"), "unsure": _("not sure")}
 NUMBER = re.compile(r"\+?\d[\d ()./-]{1,30}")
 
 
@@ -54,17 +55,17 @@ def form_lines(told: Told) -> list[tuple[str, str]]:
     form = told.get("form") or {}
     if told["topic"] == "refusal":
         return [
-            ("Refuses", form["who_refuses"]),
-            ("Capacity to decide", CAPACITY[form["capacity"]]),
-            ("Risks told", "yes" if form["risks_told"] else "no"),
-            ("Witness", form.get("witness") or "none named"),
+            (_("Refuses"), form["who_refuses"]),
+            (_("Capacity to decide"), CAPACITY[form["capacity"]]),
+            (_("Risks told"), _("yes") if form["risks_told"] else _("no")),
+            (_("Witness"), form.get("witness") or _("none named")),
         ]
     if told["topic"] == "end_resuscitation":
-        etco2 = f"{value_text(form['etco2'])} mmHg" if form.get("etco2") is not None else "not told"
+        etco2 = f"{value_text(form['etco2'])} mmHg" if form.get("etco2") is not None else _("not told")
         return [
-            ("Resuscitation so far", f"{value_text(form['minutes'])} min"),
-            ("Rhythm", form["rhythm"]),
-            ("EtCO2", etco2),
+            (_("Resuscitation so far"), f"{value_text(form['minutes'])} min"),
+            (_("Rhythm"), form["rhythm"]),
+            (_("EtCO2"), etco2),
         ]
     return []
 
@@ -82,15 +83,18 @@ def form_text(told: Told) -> str:
     lines = [f"{name}: {value}" for name, value in form_lines(told)]
     if told["topic"] == "end_resuscitation":
         met = ", ".join(each["text"] for each in told.get("criteria") or () if each["met"])
-        lines += [f"Criteria met: {met or 'none'}"]
-        lines += [f"{each['name']} rule: {each['met']} of {each['of']}" for each in rules_met(told)]
+        lines += [_("Criteria met: {met}", met=met or _("none"))]
+        lines += [
+            _("{name} rule: {met} of {of}", name=each["name"], met=each["met"], of=each["of"])
+            for each in rules_met(told)
+        ]
     return "; ".join(lines)
 
 
 def lead(told: Told) -> str:
     """What a question is, in a word or two: ``Refusal of care``, ``Question: advice``, ``Question``."""
     title = TOPICS[told["topic"]]
-    return title if told.get("form") or told["topic"] == "other" else f"Question: {title.lower()}"
+    return title if told.get("form") or told["topic"] == "other" else _("Question: {title}", title=title.lower())
 
 
 def destination(card: Told, side: str) -> dict[str, str] | None:
@@ -100,8 +104,8 @@ def destination(card: Told, side: str) -> dict[str, str] | None:
         return None
     return {
         **told,
-        "destination": told["destination"] or "none",
-        "before": told["before"] or "none",
+        "destination": told["destination"] or _("none"),
+        "before": told["before"] or _("none"),
         "sends": json.dumps({"destination_seen": told["destination"]}),
     }
 
@@ -119,19 +123,19 @@ def asked_text(told: Told) -> str:
 def instructed_text(told: Told) -> str:
     """An instruction on a line: the decision where there is one, its words, what it answers."""
     decision = DECISIONS.get(told.get("decision") or "", "")
-    about = f"in answer to “{told['asked']}”" if told.get("asked") else ""
+    about = _("in answer to “{asked}”", asked=told["asked"]) if told.get("asked") else ""
     return " · ".join(filter(None, [decision, f"“{told['text']}”", about]))
 
 
 STEPS = {
-    "asked": "not seen yet, asked",
-    "seen": "not answered yet, seen",
-    "answered": "answered",
-    "given": "not understood yet, told",
-    "understood": "understood",
-    "done": "done",
-    "unable": "not possible",
-    "withdrawn": "withdrawn",
+    "asked": _("not seen yet, asked"),
+    "seen": _("not answered yet, seen"),
+    "answered": _("answered"),
+    "given": _("not understood yet, told"),
+    "understood": _("understood"),
+    "done": _("done"),
+    "unable": _("not possible"),
+    "withdrawn": _("withdrawn"),
 }
 
 

@@ -11,6 +11,7 @@ from django.utils.text import capfirst
 
 from consult.render.treatments import goes_on, ordered, outside
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text
 from dosing.ground.titration import Titration
 from dosing.tell import titration
@@ -41,9 +42,9 @@ def runs_now(card: Card) -> dict[str, list[tuple[str | None, str]]]:
     """By treatment what of it runs, what for, and whether by order: ``runs at 0.1 mcg/kg/min, as ordered``."""
     found: dict[str, list[tuple[str | None, str]]] = {}
     for dose in card.get("running") or ():
-        rate = f" at {_text(dose['amount'])}" if dose.get("rates") else ""
-        how = "HELD" if dose["status"] == "held" else f"runs{rate}"
-        by = ordered(dose) or outside(dose) or ("begun before the crew" if dose.get("prior") else "")
+        rate = _(" at {amount}", amount=_text(dose["amount"])) if dose.get("rates") else ""
+        how = _("HELD") if dose["status"] == "held" else _("runs{rate}", rate=rate)
+        by = ordered(dose) or outside(dose) or (_("begun before the crew") if dose.get("prior") else "")
         found.setdefault(dose["treatment"], []).append((dose.get("indication"), ", ".join(filter(None, [how, by]))))
     return found
 

@@ -10,6 +10,7 @@ from consult.clock import when
 from consult.render import alarms, treatments, vitals
 from consult.render.order_story import AWAITED, told
 from consult.render.words import person, plain, who_text, whom
+from dosing.ground.language import gettext as _
 from dosing.ground.phases import ARREST
 
 Card = Mapping[str, Any]
@@ -26,7 +27,7 @@ def line(card: Card, last_order: Mapping[str, Any] | None) -> dict[str, Any]:
         "impression": plain(card["impression"]).capitalize(),
         "complaint": card["complaint"],
         "arrest": card["phase"] == ARREST,
-        "pressure": f"{pressure['name']} {number}" if pressure["taken_at"] else "no pressure yet",
+        "pressure": f"{pressure['name']} {number}" if pressure["taken_at"] else _("no pressure yet"),
         "state": pressure["word"].removeprefix(f"{pressure['name']} ") if pressure["taken_at"] else "",
         "taken_at": pressure["taken_at"],
         "running": [dose["shown"] for dose in card["running"]],
@@ -43,13 +44,13 @@ def waits_for(card: Card) -> list[str]:
     """What is open: orders that wait for a step, readings that are due, alerts that nobody has taken notice of."""
     orders = [f"{order['shown'] or order['title']}: {AWAITED[order['state']]}" for order in card["orders"]]
     due = [f"{each['needs_text']}, {_due(each)}" for each in treatments.due(card, most=5)]
-    asked = [f"{each.get('topic', 'question')}: {each['text']}" for each in card.get("questions") or ()]
-    told_to = [f"understood or done: {each['text']}" for each in card.get("instructions") or ()]
-    alerts = [f"{each['word']} alert: {each['text']}" for each in alarms.raised(card)]
+    asked = [f"{plain(each.get('topic', 'question'))}: {each['text']}" for each in card.get("questions") or ()]
+    told_to = [_("understood or done: {text}", text=each["text"]) for each in card.get("instructions") or ()]
+    alerts = [_("{word} alert: {text}", word=each["word"], text=each["text"]) for each in alarms.raised(card)]
     return [*orders, *asked, *told_to, *due, *treatments.overdue_besides(card), *alerts]
 
 
 def _due(each: Mapping[str, Any]) -> str:
     if each["state"] == "unknown":
-        return "unknown: no contact"
-    return f"{'overdue since' if each['state'] == 'overdue' else 'due'} {zone.clock(when(each['due_at']))}"
+        return _("unknown: no contact")
+    return f"{_('overdue since') if each['state'] == 'overdue' else _('due')} {zone.clock(when(each['due_at']))}"

@@ -7,11 +7,12 @@ from datetime import datetime
 from typing import Any
 
 from consult.render.arrest import in_arrest
+from dosing.ground.language import gettext as _
 from dosing.ground.text import minutes_text
 from dosing.patient.trend import WINDOW
 
 JUMP = 5  # mmHg of one reading beside a steady course that are worth a word: our choice
-WAYS = {-1: ("−", "falling"), 0: ("", "steady"), 1: ("+", "rising")}
+WAYS = {-1: ("−", _("falling")), 0: ("", _("steady")), 1: ("+", _("rising"))}
 
 Card = Mapping[str, Any]
 
@@ -26,12 +27,12 @@ def slope(card: Card) -> dict[str, str] | None:
     shown = f"{abs(per_minute):.1f}".removesuffix(".0")
     way = 0 if shown == "0" else -1 if per_minute < 0 else 1
     sign, word = WAYS[way]
-    rate = "" if way == 0 else f" {shown} mmHg per min"
+    rate = "" if way == 0 else _(" {shown} mmHg per min", shown=shown)
     last = _against(way, points)
-    told = f", last reading {'up' if last > 0 else 'down'} {abs(last)}" if last else ""
+    told = _(", last reading {what} {last}", what=_("up") if last > 0 else _("down"), last=abs(last)) if last else ""
     return {
         "shown": f"{sign}{shown}/min",
-        "last": f"last {'+' if last > 0 else '−'}{abs(last)}" if last else "",
+        "last": _("last {what}{last}", what="+" if last > 0 else "−", last=abs(last)) if last else "",
         "words": f"MAP {word}{rate}{_span(points)}{told}",
     }
 
@@ -54,4 +55,4 @@ def _span(points: list[Card]) -> str:
     """How long the readings lie apart that the slope is of."""
     times = [datetime.fromisoformat(each["t"]) for each in points if each["map"] is not None]
     minutes = (times[-1] - min(at for at in times if times[-1] - at <= WINDOW)).total_seconds() / 60
-    return f" over {minutes_text(round(minutes) or minutes)}"
+    return _(" over {minutes}", minutes=minutes_text(round(minutes) or minutes))

@@ -7,9 +7,10 @@ from typing import Any
 
 from consult.chart.course import given_doses
 from consult.render.words import NEEDS, listed, value_text
+from dosing.ground.language import gettext as _
 
-GOING_ON = {"running": "running", "held": "HELD"}
-OUTSIDE = {"needs_order": "outside limits", "over_hard_limit": "over a hard limit"}
+GOING_ON = {"running": _("running"), "held": _("HELD")}
+OUTSIDE = {"needs_order": _("outside limits"), "over_hard_limit": _("over a hard limit")}
 
 
 def outside(dose: Mapping[str, Any]) -> str:
@@ -20,8 +21,8 @@ def outside(dose: Mapping[str, Any]) -> str:
     if not voice:
         return beyond
     said = voice.get("countersigned")
-    word = "to be countersigned" if said is None else "countersigned" if said["agreed"] else "denied"
-    by = f"ordered by voice of {voice['physician']['name']}, {word}"
+    word = _("to be countersigned") if said is None else _("countersigned") if said["agreed"] else _("denied")
+    by = _("ordered by voice of {name}, {word}", name=voice["physician"]["name"], word=word)
     return f"{beyond}, {by}" if dose["verdict"] == "over_hard_limit" or word == "denied" else by
 
 
@@ -34,9 +35,13 @@ def denied(dose: Mapping[str, Any]) -> Mapping[str, Any] | None:
 def voice_text(dose: Mapping[str, Any]) -> str:
     """How the order of a dose ordered by voice stands, where nobody stands for it: ``order denied by Dr. Merrin``."""
     if said := denied(dose):
-        return f"order denied by {said['by']}"
+        return _("order denied by {by}", by=said["by"])
     voice = dose.get("voice_order")
-    return f"waits for countersign of {voice['physician']['name']}" if voice and not voice.get("countersigned") else ""
+    return (
+        _("waits for countersign of {name}", name=voice["physician"]["name"])
+        if voice and not voice.get("countersigned")
+        else ""
+    )
 
 
 def doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -60,7 +65,7 @@ def ordered(dose: Mapping[str, Any]) -> str:
     """Whether a dose is as an order says, or only began by one; nothing where it names none."""
     if not dose.get("order"):
         return ""
-    return "begun by order" if outside(dose) or dose.get("more_than_ordered") else "as ordered"
+    return _("begun by order") if outside(dose) or dose.get("more_than_ordered") else _("as ordered")
 
 
 def goes_on(dose: Mapping[str, Any]) -> bool:
@@ -86,7 +91,7 @@ def answer(response: Mapping[str, Any] | None, dose: Mapping[str, Any]) -> dict[
         return {"words": ""}
     before, after = _whole(response["map_before"]), _whole(response["map_after"])
     shared = response.get("shared") and before != after
-    note = "overlapping treatments" if shared else str(response.get("text") or "").partition(": ")[2]
+    note = _("overlapping treatments") if shared else str(response.get("text") or "").partition(": ")[2]
     return {
         "before": before,
         "after": after,
@@ -100,7 +105,11 @@ def answer(response: Mapping[str, Any] | None, dose: Mapping[str, Any]) -> dict[
 def _pulse(response: Mapping[str, Any]) -> str:
     """Pulse pressure before and after, where both were measured."""
     was, now = response.get("pulse_pressure_before"), response.get("pulse_pressure_after")
-    return "" if was is None or now is None else f"pulse pressure {_whole(was)} → {_whole(now)}"
+    return (
+        ""
+        if was is None or now is None
+        else _("pulse pressure {whole} → {whole2}", whole=_whole(was), whole2=_whole(now))
+    )
 
 
 def signed(change: int) -> str:
@@ -124,7 +133,10 @@ def due(card: Mapping[str, Any], most: int = 2) -> list[dict[str, Any]]:
 
 def overdue_besides(card: Mapping[str, Any]) -> list[str]:
     """How many reassessments are overdue besides those that are listed."""
-    return [f"{number} more overdue after {because}" for because, number in (card.get("unanswered") or {}).items()]
+    return [
+        _("{number} more overdue after {because}", number=number, because=because)
+        for because, number in (card.get("unanswered") or {}).items()
+    ]
 
 
 def fluids(card: Mapping[str, Any]) -> str:
@@ -132,7 +144,11 @@ def fluids(card: Mapping[str, Any]) -> str:
     given = card.get("fluids") or {}
     if not given.get("total_ml"):
         return ""
-    per_kg = f", {value_text(round(given['ml_per_kg'], 1))} mL/kg" if given.get("ml_per_kg") is not None else ""
+    per_kg = (
+        _(", {ml_per_kg} mL/kg", ml_per_kg=value_text(round(given["ml_per_kg"], 1)))
+        if given.get("ml_per_kg") is not None
+        else ""
+    )
     return f"{value_text(given['total_ml'])} mL{per_kg}"
 
 

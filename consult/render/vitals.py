@@ -10,6 +10,7 @@ from consult.chart.course import judging_measure, moment
 from consult.render.arrest import in_arrest
 from consult.render.slope import slope
 from consult.render.words import STATES, unit_text, value_text
+from dosing.ground.language import gettext as _
 from dosing.ground.measurements import BY_NAME, MEASUREMENTS, PRESSURE
 from dosing.ground.text import minutes_text
 from dosing.patient.signs import BEDSIDE
@@ -24,9 +25,9 @@ OTHERS = [
 OTHERS_STALE = timedelta(minutes=10)
 UNOBTAINABLE = "unobtainable"
 BESIDE_SIGNS = [name for names in CAUSES.values() for name in names if name not in (*CELLS, *BEDSIDE)]
-LEVEL_WORDS = {"danger": "dangerous", "warning": "beyond its limit"}
+LEVEL_WORDS = {"danger": _("dangerous"), "warning": _("beyond its limit")}
 ABOVE = {"ceiling": "above_goal", "usual": "above_range"}
-NOT_SINCE = "not measured since"
+NOT_SINCE = _("not measured since")
 
 
 def pressure(card: Mapping[str, Any]) -> dict[str, Any]:
@@ -45,7 +46,7 @@ def pressure(card: Mapping[str, Any]) -> dict[str, Any]:
         "is_number": number[:1].isdigit(),
         "beside": _beside(card, derived, measure),
         "state": "unknown" if taken and in_arrest(card) else state,
-        "word": "Taken in the arrest" if taken and in_arrest(card) else STATES.get(state, "No pressure yet"),
+        "word": _("Taken in the arrest") if taken and in_arrest(card) else STATES.get(state, _("No pressure yet")),
         "text": judged.get("text") or "",
         "goal": goal_text(card, judged, measure),
         "taken_at": taken,
@@ -81,7 +82,7 @@ def cells(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The five measurements under the pressure: systolic over diastolic of one set, HR, SpO2, EtCO2, RR."""
     first = {
         "key": "bp",
-        "name": "Sys/dia",
+        "name": _("Sys/dia"),
         "unit": BY_NAME["sbp"].unit,
         "value": cuff_text(card["vitals"]),
         "taken_at": _taken_at(card),
@@ -99,7 +100,11 @@ def now_text(card: Mapping[str, Any]) -> list[dict[str, str]]:
     """
     shown = pressure(card)
     number = ".".join(filter(None, [shown["whole"], shown["part"]]))
-    word = f"last {shown['last_word']} before the arrest" if shown["before_arrest"] else shown["word"]
+    word = (
+        _("last {last_word} before the arrest", last_word=shown["last_word"])
+        if shown["before_arrest"]
+        else shown["word"]
+    )
     lead = f"{shown['name']} {number} mmHg, {word}" if shown["is_number"] else f"{shown['name']} {number}"
     first = shown["taken_at"] or ""
     sets = {first: [lead]}
@@ -160,7 +165,7 @@ def goal_text(card: Mapping[str, Any], judged: Mapping[str, Any], measure: str) 
     if floor is None:
         return ""
     ceiling = f"–{value_text(goal['ceiling'])}" if own and goal.get("ceiling") else ""
-    return f"{'SBP goal' if measure == 'sbp' else 'goal'} {value_text(floor)}{ceiling}"
+    return f"{_('SBP goal') if measure == 'sbp' else _('goal')} {value_text(floor)}{ceiling}"
 
 
 def below_goal(card: Mapping[str, Any]) -> dict[str, Any]:
@@ -173,8 +178,8 @@ def below_goal(card: Mapping[str, Any]) -> dict[str, Any]:
         return {}
     low, measured = (minutes_text(known[name]) for name in ("minutes", "measured_min"))
     return {
-        "short": f"below goal {low} of {measured}",
-        "depth": f"{value_text(round(known['mmhg_min'] / known['minutes']))} mmHg on average",
+        "short": _("below goal {low} of {measured}", low=low, measured=measured),
+        "depth": _("{mmhg_min} mmHg on average", mmhg_min=value_text(round(known["mmhg_min"] / known["minutes"]))),
         "gap": minutes_text(known["gap_min"]) if known["gap_min"] else "",
         "since": known["since"],
     }
@@ -195,18 +200,18 @@ def gauge(
 
 def _number(card: Mapping[str, Any], derived: Mapping[str, Any], measure: str, state: str) -> str:
     if _value(card["vitals"], "bp_method") == "unobtainable":
-        return "Unobtainable"
+        return _("Unobtainable")
     if measure == "sbp" and _value(card["vitals"], "sbp") is not None:
         return value_text(_value(card["vitals"], "sbp"))
     if derived.get("map_shown"):
         return str(derived["map_shown"])
-    return "not taken" if state == "none" else "unknown"
+    return _("not taken") if state == "none" else "unknown"
 
 
 def _beside(card: Mapping[str, Any], derived: Mapping[str, Any], measure: str) -> str:
     if measure != "sbp" or _value(card["vitals"], "bp_method") == "unobtainable":
         return ""
-    return f"MAP {derived['map_shown']}" if derived.get("map_shown") else "MAP unknown"
+    return f"MAP {derived['map_shown']}" if derived.get("map_shown") else _("MAP unknown")
 
 
 def _silent(card: Mapping[str, Any]) -> bool:

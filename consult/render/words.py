@@ -8,72 +8,80 @@ from typing import Any
 
 from dosing.ground.exact import exact, shown
 from dosing.ground.facts import Age, Patient, Weight
+from dosing.ground.language import gettext as _
+from dosing.ground.language import words
 from dosing.ground.measurements import ALERT, BY_NAME, IN_OTHER_UNITS, MEASUREMENTS, Measurement
 from dosing.ground.text import number_text
 from dosing.patient.growth import unlikely_weight
 from dosing.rules.words import MARKS_TOLD
 
 STATES = {
-    "critical": "Critical",
-    "below_goal": "Below goal",
-    "at_goal": "At goal",
+    "critical": _("Critical"),
+    "below_goal": _("Below goal"),
+    "at_goal": _("At goal"),
     "normal_range": "MAP 80–100",
-    "above_range": "High: MAP above 100",
-    "above_goal": "Above goal",
-    "unknown": "Unknown",
+    "above_range": _("High: MAP above 100"),
+    "above_goal": _("Above goal"),
+    "unknown": _("Unknown"),
 }
-BASES = {"measured": "measured", "stated": "stated", "length": "by length", "age": "by age", "estimated": "estimated"}
+BASES = {
+    "measured": _("measured"),
+    "stated": _("stated"),
+    "length": _("by length"),
+    "age": _("by age"),
+    "estimated": _("estimated"),
+}
 AGE_UNITS = {"years": "y", "months": "mo", "days": "d"}
 CODE_STATUS = {
-    "full": "full",
-    "no_cpr": "no CPR",
-    "no_intubation": "no intubation",
-    "comfort": "comfort care",
-    "unknown": "not known",
+    "full": _("full"),
+    "no_cpr": _("no CPR"),
+    "no_intubation": _("no intubation"),
+    "comfort": _("comfort care"),
+    "unknown": _("not known"),
 }
 NAMES = {each.name: each.short for each in MEASUREMENTS}
 NEEDS = {each.name: each.long for each in MEASUREMENTS}  # the other words for what a reassessment needs are plain
 PROCEDURES = {
-    "iv_access": "IV access",
-    "io_access": "IO access",
-    "airway": "Airway",
-    "ventilation": "Ventilation",
-    "oxygen": "Oxygen",
-    "tourniquet": "Tourniquet",
-    "pelvic_binder": "Pelvic binder",
-    "wound_packing": "Wound packing",
-    "chest_decompression": "Chest decompression",
-    "ecg_12": "12-lead ECG",
-    "pacing": "Pacing",
-    "cardioversion": "Cardioversion",
-    "defibrillation": "Defibrillation",
+    "iv_access": _("IV access"),
+    "io_access": _("IO access"),
+    "airway": _("Airway"),
+    "ventilation": _("Ventilation"),
+    "oxygen": _("Oxygen"),
+    "tourniquet": _("Tourniquet"),
+    "pelvic_binder": _("Pelvic binder"),
+    "wound_packing": _("Wound packing"),
+    "chest_decompression": _("Chest decompression"),
+    "ecg_12": _("12-lead ECG"),
+    "pacing": _("Pacing"),
+    "cardioversion": _("Cardioversion"),
+    "defibrillation": _("Defibrillation"),
     "cpr": "CPR",
-    "cpr_pause": "Compressions paused",
-    "warming": "Warming",
-    "splint": "Splint",
-    "other": "Other",
+    "cpr_pause": _("Compressions paused"),
+    "warming": _("Warming"),
+    "splint": _("Splint"),
+    "other": _("Other"),
 }
 
 PHASES = {
-    "transport": "On the way",
-    "arrest": "Cardiac arrest",
-    "pulse_back": "Pulse is back",
-    "ended": "Resuscitation ended",
+    "transport": _("On the way"),
+    "arrest": _("Cardiac arrest"),
+    "pulse_back": _("Pulse is back"),
+    "ended": _("Resuscitation ended"),
 }
 
 # The fields of a read-back that can differ, in words.
 DIFFERENCES = {
-    "action": "what to do",
-    "treatment": "drug",
-    "name": "name of the drug",
-    "route": "route",
-    "amount": "dose, strength or rate",
-    "titrate": "whether it is stepped up",
-    "titrate.step": "size of a step",
-    "titrate.every_min": "minutes between steps",
-    "titrate.most": "most that it goes to",
-    "titrate.goal": "pressure to reach",
-    "titrate.call_at": "rate to call at",
+    "action": _("what to do"),
+    "treatment": _("drug"),
+    "name": _("name of the drug"),
+    "route": _("route"),
+    "amount": _("dose, strength or rate"),
+    "titrate": _("whether it is stepped up"),
+    "titrate.step": _("size of a step"),
+    "titrate.every_min": _("minutes between steps"),
+    "titrate.most": _("most that it goes to"),
+    "titrate.goal": _("pressure to reach"),
+    "titrate.call_at": _("rate to call at"),
 }
 
 
@@ -85,10 +93,10 @@ def mark_told(text: str) -> str:
 
 def plain(code: object) -> str:
     """A code of the API as words: `heart_failure` becomes `heart failure`; other texts stay as they are."""
-    return str(code).replace("_", " ").replace("maoi", "MAO inhibitor")
+    return words(code).replace("maoi", "MAO inhibitor")
 
 
-def listed(codes: Iterable[object], none: str = "none recorded") -> str:
+def listed(codes: Iterable[object], none: str = _("none recorded")) -> str:
     """Codes as words, joined by commas."""
     return ", ".join(plain(code) for code in codes) or none
 
@@ -127,14 +135,14 @@ def unit_text(measurement: Measurement, value: object) -> str:
 def age_text(age: Mapping[str, Any] | None) -> str:
     """An age with its unit; without one the patient counts as an adult."""
     if not age:
-        return "adult, age not known"
-    guess = " (estimated)" if age.get("basis") == "estimated" else ""
+        return _("adult, age not known")
+    guess = _(" (estimated)") if age.get("basis") == "estimated" else ""
     return f"{value_text(age['value'])} {AGE_UNITS.get(age['unit'], age['unit'])}{guess}"
 
 
 def sex_text(sex: str | None) -> str:
     """The sex, or nothing where it is not known."""
-    return "" if sex in (None, "", "unknown") else str(sex)
+    return "" if sex in (None, "", "unknown") else words(sex)
 
 
 def person(patient: Mapping[str, Any]) -> dict[str, Any]:
@@ -145,7 +153,7 @@ def person(patient: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "who": who,
         "label": patient.get("label") or "",
-        "weight": f"{value_text(weight['value'])} kg" if weight else "weight not known",
+        "weight": f"{value_text(weight['value'])} kg" if weight else _("weight not known"),
         "basis": BASES.get(basis, basis),
         "guess": basis in ("length", "age", "estimated"),
         "doubt": doubt(patient),

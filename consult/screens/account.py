@@ -20,6 +20,7 @@ from consult.actions import sign_in
 from consult.models import User
 from consult.problems import Forbidden
 from consult.screens.page import problem_page
+from dosing.ground.language import gettext as _
 
 SALT = "device"
 DEVICE_KNOWN_S = 180 * 24 * 60 * 60
@@ -59,7 +60,9 @@ class Adapter(DefaultAccountAdapter):
 
     def respond_user_inactive(self, request: HttpRequest, user: User) -> HttpResponse:
         """The right password of an account that was closed: only its owner can see this."""
-        return problem_page(request, Forbidden("This account was closed. Ask whoever manages your agency's accounts."))
+        return problem_page(
+            request, Forbidden(_("This account was closed. Ask whoever manages your agency's accounts."))
+        )
 
 
 class SignIn(LoginView):

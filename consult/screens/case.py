@@ -28,6 +28,7 @@ from consult.screens.away import missed
 from consult.screens.listed import listed
 from consult.screens.offered import offered_in
 from consult.screens.page import WATCHERS, page, signed_in
+from dosing.ground.language import gettext as _
 
 SHOWN_ENTRIES = 200
 
@@ -105,7 +106,7 @@ def _climbed(actor: Actor, cards: list[dict[str, Any]]) -> list[dict[str, Any]]:
     mine = STEPS[1:] if actor.role == "supervisor" else STEPS
     alarms = [(card, alarm) for card in cards for alarm in raised(card) if alarm.get("escalated_to") in mine]
     arrests = [
-        {"case": card["case"], "priority": "high", "arrest": True, "text": f"{whom(card)}: cardiac arrest"}
+        {"case": card["case"], "priority": "high", "arrest": True, "text": _("{whom}: cardiac arrest", whom=whom(card))}
         for card in cards
         if in_arrest(card)
     ]
@@ -124,14 +125,14 @@ def _rank(card: dict[str, Any]) -> int:
 def _why(card: dict[str, Any]) -> str:
     alarms = raised(card)
     if in_arrest(card):
-        return "cardiac arrest"
+        return _("cardiac arrest")
     if alarms:
         return str(alarms[0]["text"])
     if any(order["state"] == "requested" for order in card["orders"]):
-        return "order requested"
+        return _("order requested")
     if any(order.get("waiting_for") for order in card["orders"]):
-        return "second physician needed"
-    return "question asked" if card.get("questions") else ""
+        return _("second physician needed")
+    return _("question asked") if card.get("questions") else ""
 
 
 urlpatterns = [

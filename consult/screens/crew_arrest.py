@@ -10,12 +10,13 @@ from consult import queries
 from consult.models import Case
 from consult.screens import crew_choices
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text
 from dosing.tell import arrest
 from dosing.tell.arrest import ArrestDose
 
 Card = Mapping[str, Any]
-CONSIDERED = "Reversible cause considered: "
+CONSIDERED = _("Reversible cause considered: ")
 
 
 def working_page(case: Case, card: Card, now: datetime) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from consult.render import questions
 from consult.resources.questions import told_dict
 from consult.screens import crew_case, crew_choices, crew_told
 from consult.screens.crew_page import crew_only, crew_page
+from dosing.ground.language import gettext as _
 
 
 @crew_only
@@ -56,7 +57,7 @@ def instruction(request: HttpRequest, actor: Actor, case_id: UUID, instruction_i
 
 def _of_case(case: Case, row: Question | Instruction, noun: str) -> dict[str, Any]:
     if row.case_id != case.pk:
-        raise problems.NotFound(f"There is no such {noun} in this case.")
+        raise problems.NotFound(_("There is no such {noun} in this case.", noun=noun))
     return told_dict(row)
 
 

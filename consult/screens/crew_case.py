@@ -16,6 +16,7 @@ from consult.render import alarms, treatments, vitals, words
 from consult.render.order_story import open_question, stage
 from consult.render.orders import how
 from consult.screens import crew_told
+from dosing.ground.language import gettext as _
 from dosing.ground.phases import ARREST
 from dosing.patient import goals
 from dosing.tell.procedures import Usual, usual_settings
@@ -24,16 +25,16 @@ Card = Mapping[str, Any]
 
 SHORT_LEAD = 4  # characters of a pressure that fit in the largest size
 ORDER_WORDS = {
-    "requested": "Requested",
-    "approved": "Read back now",
-    "cosign": "Waits for a second physician: do not give",
-    "read_back": "Prepare and give",
-    "given": "Given",
-    "declined": "Declined",
-    "withdrawn": "Withdrawn",
-    "not_given": "Not given",
-    "expired": "Expired",
-    "voided": "Voided",
+    "requested": _("Requested"),
+    "approved": _("Read back now"),
+    "cosign": _("Waits for a second physician: do not give"),
+    "read_back": _("Prepare and give"),
+    "given": _("Given"),
+    "declined": _("Declined"),
+    "withdrawn": _("Withdrawn"),
+    "not_given": _("Not given"),
+    "expired": _("Expired"),
+    "voided": _("Voided"),
 }
 NEEDS_CREW = ("approved", "read_back")
 
@@ -66,7 +67,7 @@ def case_ended(case: Case) -> dict[str, Any] | None:
     """How and when the case ended, to stand above all that its pages show; None while it is open."""
     if case.ended_at is None:
         return None
-    how = "handed over" if case.state == Case.State.HANDED_OVER else "closed"
+    how = _("handed over") if case.state == Case.State.HANDED_OVER else _("closed")
     because = f": {words.plain(case.outcome)}" if case.outcome and how == "closed" else ""
     return {"at": case.ended_at, "how": how, "because": because}
 
@@ -116,7 +117,7 @@ def last_pressure(card: Card, now: datetime) -> dict[str, Any]:
         "lead": lead,
         "long": len(lead) > SHORT_LEAD,
         "state": "old" if old else pressure["state"],
-        "word": f"Last: {pressure['last_word']}" if old else pressure["word"],
+        "word": _("Last: {last_word}", last_word=pressure["last_word"]) if old else pressure["word"],
     }
 
 
@@ -125,7 +126,7 @@ def goal_text(card: Card) -> str:
     goal = card.get("goal") or {}
     if not goal:
         return ""
-    return f"{'SBP goal' if goal['measure'] == 'sbp' else 'goal'} {words.value_text(goal['floor'])}"
+    return f"{_('SBP goal') if goal['measure'] == 'sbp' else _('goal')} {words.value_text(goal['floor'])}"
 
 
 def order_row(order: Card) -> dict[str, Any]:
@@ -137,7 +138,7 @@ def order_row(order: Card) -> dict[str, Any]:
         "how": how(order),
         "question": asked,
         "stepped": stepped,
-        "state_word": "Query: answer it" if asked else "Step it up" if stepped else ORDER_WORDS[stage(order)],
+        "state_word": _("Query: answer it") if asked else _("Step it up") if stepped else ORDER_WORDS[stage(order)],
     }
 
 
@@ -180,6 +181,6 @@ def case_line(case: Case) -> dict[str, Any]:
         "complaint": case.complaint,
         "pressure": vitals.pressure(card)["text"],
         "alert": raised[0] if raised else None,
-        "attention": "Order waits" if to_do else "",
+        "attention": _("Order waits") if to_do else "",
         "opened_at": stamp(case.opened_at),
     }

@@ -5,93 +5,101 @@ from __future__ import annotations
 from itertools import groupby
 
 from consult.render import words
+from dosing.ground.language import gettext as _
 from dosing.ground.measurements import BY_NAME, MAIN, MEASUREMENTS, METHODS, MORE
 
 LESS_USED = ("manual", "arterial")  # ways to take a pressure that stand further down
-WHEN = ((0, "Now"), (2, "2 min ago"), (5, "5 min ago"), (10, "10 min ago"))
+WHEN = ((0, _("Now")), (2, _("2 min ago")), (5, _("5 min ago")), (10, _("10 min ago")))
 COVERAGE = (5, 10, 15, 20, 30, 45, 60, 90)
 GIVEN_BY = (
-    ("hospital", "Hospital"),
-    ("bystander", "Bystander"),
-    ("patient", "Patient"),
-    ("other_crew", "Another crew"),
+    ("hospital", _("Hospital")),
+    ("bystander", _("Bystander")),
+    ("patient", _("Patient")),
+    ("other_crew", _("Another crew")),
 )
 AGE_UNITS = ("years", "months", "days")
 AGE_BASES = ("known", "stated", "estimated")
-WEIGHT_BASES = (("measured", "measured"), ("stated", "stated"), ("length", "by length"), ("age", "by age"))
-SEXES = (("female", "female"), ("male", "male"), ("other", "other"), ("unknown", "not known"))
+WEIGHT_BASES = (("measured", _("measured")), ("stated", _("stated")), ("length", _("by length")), ("age", _("by age")))
+SEXES = (("female", _("female")), ("male", _("male")), ("other", _("other")), ("unknown", _("not known")))
 IMPRESSIONS = (
-    ("septic", "Septic"),
-    ("hypovolemic", "Hypovolemic"),
-    ("hemorrhagic", "Hemorrhagic"),
-    ("cardiogenic", "Cardiogenic"),
-    ("anaphylactic", "Anaphylactic"),
-    ("neurogenic", "Neurogenic"),
-    ("obstructive", "Obstructive"),
-    ("undifferentiated", "Not yet clear"),
+    ("septic", _("Septic")),
+    ("hypovolemic", _("Hypovolemic")),
+    ("hemorrhagic", _("Hemorrhagic")),
+    ("cardiogenic", _("Cardiogenic")),
+    ("anaphylactic", _("Anaphylactic")),
+    ("neurogenic", _("Neurogenic")),
+    ("obstructive", _("Obstructive")),
+    ("undifferentiated", _("Not yet clear")),
 )
-INJURIES = (("head", "Head"), ("spinal_cord", "Spinal cord"), ("torso", "Torso"), ("limb", "Limb"))
-BLEEDING_CAUSES = (("trauma", "Trauma"), ("postpartum", "Postpartum"), ("gut", "Gut"), ("other", "Other"))
+INJURIES = (("head", _("Head")), ("spinal_cord", _("Spinal cord")), ("torso", _("Torso")), ("limb", _("Limb")))
+BLEEDING_CAUSES = (("trauma", _("Trauma")), ("postpartum", _("Postpartum")), ("gut", _("Gut")), ("other", _("Other")))
 HISTORY = (
-    ("anticoagulant", "Anticoagulant"),
-    ("beta_blocker", "Beta blocker"),
-    ("steroid_dependent", "Steroid dependent"),
-    ("heart_failure", "Heart failure"),
-    ("dialysis", "Dialysis"),
-    ("maoi", "MAO inhibitor"),
-    ("pacemaker", "Pacemaker"),
-    ("transplant", "Transplant"),
+    ("anticoagulant", _("Anticoagulant")),
+    ("beta_blocker", _("Beta blocker")),
+    ("steroid_dependent", _("Steroid dependent")),
+    ("heart_failure", _("Heart failure")),
+    ("dialysis", _("Dialysis")),
+    ("maoi", _("MAO inhibitor")),
+    ("pacemaker", _("Pacemaker")),
+    ("transplant", _("Transplant")),
 )
 CARE_LIMITS = (
-    ("full", "Full treatment"),
-    ("no_cpr", "No CPR"),
-    ("no_intubation", "No intubation"),
-    ("comfort", "Comfort care"),
-    ("unknown", "Not known"),
+    ("full", _("Full treatment")),
+    ("no_cpr", _("No CPR")),
+    ("no_intubation", _("No intubation")),
+    ("comfort", _("Comfort care")),
+    ("unknown", _("Not known")),
 )
 ABOUT_ARREST = {
-    "no_cpr": "No CPR is recorded for this patient: ask medical control.",
-    "comfort": "Comfort care is recorded for this patient: ask medical control.",
+    "no_cpr": _("No CPR is recorded for this patient: ask medical control."),
+    "comfort": _("Comfort care is recorded for this patient: ask medical control."),
 }
 ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")
 PROCEDURES = tuple(words.PROCEDURES.items())
 PROCEDURE_OUTCOMES = ("done", "failed", "attempted")
 GAUGES = (14, 16, 18, 20, 22, 24)
 CLOSE_OUTCOMES = (
-    ("refused", "Refused care"),
-    ("died", "Died"),
-    ("cancelled", "Cancelled"),
-    ("moved", "Moved to another unit"),
+    ("refused", _("Refused care")),
+    ("died", _("Died")),
+    ("cancelled", _("Cancelled")),
+    ("moved", _("Moved to another unit")),
 )
 TOPICS = (
-    ("advice", "Advice"),
-    ("destination", "Destination"),
-    ("refusal", "Refusal of care"),
-    ("end_resuscitation", "End of resuscitation"),
-    ("other", "Something else"),
+    ("advice", _("Advice")),
+    ("destination", _("Destination")),
+    ("refusal", _("Refusal of care")),
+    ("end_resuscitation", _("End of resuscitation")),
+    ("other", _("Something else")),
 )
-WHO_REFUSES = ("patient", "parent", "guardian", "legal representative")
-CAPACITY = (("yes", "Yes"), ("no", "No"), ("unsure", "Not sure"))
-RHYTHMS = ("asystole", "PEA", "VF", "VT without a pulse", "not known")
-WITHDRAW_QUESTION_REASONS = ("No longer needed", "Answered by radio", "Asked the wrong thing")
-UNABLE_REASONS = ("No time", "Not available", "Patient would not have it", "Not safe now")
+WHO_REFUSES = (_("patient"), _("parent"), _("guardian"), _("legal representative"))
+CAPACITY = (("yes", _("Yes")), ("no", _("No")), ("unsure", _("Not sure")))
+RHYTHMS = ("asystole", "PEA", "VF", _("VT without a pulse"), _("not known"))
+WITHDRAW_QUESTION_REASONS = (_("No longer needed"), _("Answered by radio"), _("Asked the wrong thing"))
+UNABLE_REASONS = (_("No time"), _("Not available"), _("Patient would not have it"), _("Not safe now"))
 STRENGTH_UNITS = ("mcg/mL", "mg/mL", "g/mL", "units/mL")
 AMOUNT_UNITS = ("mcg", "mg", "g", "mL", "units", "bag", "mcg/min", "mcg/kg/min", "units/min", "mL/h")
 RATE_UNITS = tuple(unit for unit in AMOUNT_UNITS if unit.endswith(("/min", "/h")))
 OVER_MINUTES = (5, 10, 15, 30)
-REQUEST_REASONS = ("Pressure still low", "Limit reached", "Starts by order", "Weight unknown")
-OTHER_REASONS = ("Not in the rules", "Asked for by the hospital")
-WITHDRAW_REASONS = ("No longer needed", "Asked for the wrong thing")
+REQUEST_REASONS = (_("Pressure still low"), _("Limit reached"), _("Starts by order"), _("Weight unknown"))
+OTHER_REASONS = (_("Not in the rules"), _("Asked for by the hospital"))
+WITHDRAW_REASONS = (_("No longer needed"), _("Asked for the wrong thing"))
 NOT_GIVEN_REASONS = (
-    "Patient better",
-    "Patient worse",
-    "No access",
-    "Not available",
-    "Refused by patient",
-    "Handed over",
+    _("Patient better"),
+    _("Patient worse"),
+    _("No access"),
+    _("Not available"),
+    _("Refused by patient"),
+    _("Handed over"),
 )
-DISCARD_REASONS = ("Empty", "Time is up", "Handed over", "Not needed", "Mixed wrong", "Dirty or broken")
-CORRECTION_REASONS = ("Wrong number", "Wrong patient", "Not done", "Entered twice")
+DISCARD_REASONS = (
+    _("Empty"),
+    _("Time is up"),
+    _("Handed over"),
+    _("Not needed"),
+    _("Mixed wrong"),
+    _("Dirty or broken"),
+)
+CORRECTION_REASONS = (_("Wrong number"), _("Wrong patient"), _("Not done"), _("Entered twice"))
 
 PATIENT_CHOICES = {
     "age_units": AGE_UNITS,

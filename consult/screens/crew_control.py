@@ -13,6 +13,7 @@ from consult.access import Actor
 from consult.clock import stamp
 from consult.models import Case
 from consult.render import words
+from dosing.ground.language import gettext as _
 
 GIVEN_UP, TAKEN = KINDS = ("case.released", "case.accepted")
 
@@ -38,19 +39,21 @@ def _item(case: Case, told: list[dict[str, Any]]) -> dict[str, Any]:
     newest = told[-1]
     physician, before = newest["data"]["physician"], newest["data"].get("taken_from")
     given_up = newest["kind"] == GIVEN_UP
-    why = newest["data"].get("reason", "") if given_up else f"before: {before}" if before else ""
+    why = newest["data"].get("reason", "") if given_up else _("before: {before}", before=before) if before else ""
     return {
         "key": f"{case.uid}-control-{newest['seq']}",
         "ends": False,
         "over": False,
-        "lead": "NO PHYSICIAN:" if given_up else "CONTROL PASSED:",
+        "lead": _("NO PHYSICIAN:") if given_up else _("CONTROL PASSED:"),
         "order": None,
-        "what": f"{physician} gave up control; the others are asked" if given_up else f"{physician} has control now",
+        "what": _("{physician} gave up control; the others are asked", physician=physician)
+        if given_up
+        else _("{physician} has control now", physician=physician),
         "who": words.who_text(words.person(case.patient)),
         "why": why,
         "blind": {},
-        "noted": "Noted, stay here",
-        "go": "Open the case",
+        "noted": _("Noted, stay here"),
+        "go": _("Open the case"),
         "href": reverse("crew-case", args=[case.uid]),
         "at": stamp(newest["at"]),
     }

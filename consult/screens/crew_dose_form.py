@@ -13,6 +13,7 @@ from consult.screens.crew_choices import ROUTES
 from consult.screens.crew_drawn_from import Place
 from consult.screens.crew_treatments import amount_of, mixes, prefilled, ways
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text, drug_text
 from dosing.rules.rule_set import RuleSet, Strength, Treatment
 
@@ -65,7 +66,7 @@ def as_ordered(order: Row, form: Row) -> dict[str, str]:
     return {
         "dose": _key({"value": amount.value, "unit": amount.unit}) if amount else "",
         "strength": key if key in listed else "",
-        "text": " of ".join(amount_text(each) for each in (amount, strength) if each),
+        "text": _(" of ").join(amount_text(each) for each in (amount, strength) if each),
     }
 
 

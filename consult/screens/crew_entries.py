@@ -10,6 +10,7 @@ from consult.models import Case
 from consult.render import words
 from consult.render.journal import happened_at, settings_text
 from consult.render.vitals import cuff_text
+from dosing.ground.language import gettext as _
 from dosing.ground.measurements import PRESSURE
 
 NOT_SAID = (*PRESSURE, "source")
@@ -53,7 +54,7 @@ def entry_text(kind: str, data: dict[str, Any]) -> str:
         return ", ".join(filter(None, told))
     if kind == "phase.changed":
         return words.PHASES[data["phase"]]
-    return f"Note: {data['text'][:60]}"
+    return _("Note: {text}", text=data["text"][:60])
 
 
 def vitals_text(values: dict[str, Any]) -> str:
@@ -62,4 +63,4 @@ def vitals_text(values: dict[str, Any]) -> str:
     unit = " mmHg" if pressure[:1].isdigit() else ""
     known = [(name, value) for name, value in values.items() if name not in NOT_SAID and value is not None]
     others = [words.measured_text(name, value) for name, value in known]
-    return ", ".join(filter(None, [f"{pressure}{unit}" if pressure else "", *others])) or "Vitals"
+    return ", ".join(filter(None, [f"{pressure}{unit}" if pressure else "", *others])) or _("Vitals")

@@ -17,6 +17,7 @@ from consult.render.in_hand import in_hand
 from consult.screens import crew_case, crew_choices
 from consult.screens.crew_page import crew_only, crew_page
 from dosing.ground import units
+from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text, drug_text
 from dosing.held.ledger import is_fluid
 from dosing.held.oxygen import PRESSURES, SIZES
@@ -31,7 +32,7 @@ def mixed(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> 
     rules = queries.rules_of(case)
     known = rules.treatments.get(treatment)
     if known is None or not mixable(known):
-        raise problems.NotFound("The rule set knows no strength in which this is held ready.")
+        raise problems.NotFound(_("The rule set knows no strength in which this is held ready."))
     back = reverse("crew-give", args=[case_id, treatment])
     form = {"slug": treatment, "title": drug_text(known.title, rules.tall_man), "done": done(known), **made(known)}
     return crew_page(request, actor, "mixed", **facts, here="give", give=back, mixed_by=actor.name, **form)
@@ -45,7 +46,7 @@ def mixable(treatment: Treatment) -> bool:
 def done(treatment: Treatment | None) -> str:
     """What is done to have it in hand: what is pushed and has no recipe is drawn up as it comes, all else is mixed."""
     as_it_comes = treatment is not None and treatment.form in ("push", "im") and treatment.recipe is None
-    return "Drawn up" if as_it_comes else "Mixed"
+    return _("Drawn up") if as_it_comes else _("Mixed")
 
 
 def strengths(treatment: Treatment) -> list[dict[str, Any]]:
@@ -90,10 +91,10 @@ def discard(request: HttpRequest, actor: Actor, case_id: UUID, container_id: UUI
 def _in_hand_no_more(case: Case, row: Container) -> dict[str, Any]:
     """What became of it, as the page tells it; raises ``NotFound`` for another case's."""
     if row.case_id != case.pk:
-        raise problems.NotFound("This is not in hand in this case.")
+        raise problems.NotFound(_("This is not in hand in this case."))
     rules = queries.rules_of(case)
     known = rules.treatments.get(row.treatment)
-    became = "Entered in error" if row.in_error else "Discarded" if row.discarded_at else "In hand no more"
+    became = _("Entered in error") if row.in_error else _("Discarded") if row.discarded_at else _("In hand no more")
     return {
         "what": f"{drug_text(known.title, rules.tall_man)}, {row.form}" if known else capfirst(row.form),
         "became": became,

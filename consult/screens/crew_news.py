@@ -26,11 +26,12 @@ from consult.render.orders import headline, how
 from consult.resources.orders import order_dict
 from consult.screens import crew_control, crew_told
 from dosing.ground.kinds import MEASURED
+from dosing.ground.language import gettext as _
 
 FIRST, TO_DO, TO_KNOW = range(3)  # in which rank news stand
 TOLD_FOR = timedelta(minutes=30)  # so long an end is news to a phone that has not told it yet: our choice
-ACTS = {"change": "NEW RATE", "hold": "HOLD", "stop": "STOP"}
-DECIDED = {"approved": "APPROVED", "changed": "CHANGED", "placed": "ORDERED", "cosigned": "CO-SIGNED"}
+ACTS = {"change": _("NEW RATE"), "hold": _("HOLD"), "stop": _("STOP")}
+DECIDED = {"approved": _("APPROVED"), "changed": _("CHANGED"), "placed": _("ORDERED"), "cosigned": _("CO-SIGNED")}
 ENDED = ("declined", "withdrawn", "expired", "voided")
 
 
@@ -98,14 +99,14 @@ def _moved_here(case: Case) -> dict[str, Any]:
         "rank": FIRST,
         "ends": False,
         "over": False,
-        "lead": "MOVED TO YOU",
+        "lead": _("MOVED TO YOU"),
         "order": None,
-        "what": f"from {before['call_sign']}",
+        "what": _("from {call_sign}", call_sign=before["call_sign"]),
         "who": words.who_text(words.person(case.patient)),
-        "why": "You have this patient now",
+        "why": _("You have this patient now"),
         "blind": {},
-        "noted": "" if _not_seen(case) else "Noted, stay here",
-        "go": "Open the case",
+        "noted": "" if _not_seen(case) else _("Noted, stay here"),
+        "go": _("Open the case"),
         "href": reverse("crew-case", args=[case.uid]),
         "at": before["until"],
     }
@@ -119,14 +120,14 @@ def _denied(case: Case, since: datetime) -> list[dict[str, Any]]:
             "rank": TO_KNOW,
             "ends": False,
             "over": case.state != Case.State.OPEN,
-            "lead": "ORDER DENIED:",
+            "lead": _("ORDER DENIED:"),
             "order": None,
             "what": dose["shown"],
             "who": words.who_text(words.person(case.patient)),
-            "why": f"{said['by']} says that this was not their order: {said['reason']}",
-            "blind": {"what": "a dose ordered by voice", "why": ""},
-            "noted": "Noted, stay here",
-            "go": "See the case",
+            "why": _("{by} says that this was not their order: {reason}", by=said["by"], reason=said["reason"]),
+            "blind": {"what": _("a dose ordered by voice"), "why": ""},
+            "noted": _("Noted, stay here"),
+            "go": _("See the case"),
             "href": reverse("crew-case", args=[case.uid]),
             "at": said["at"],
         }
@@ -168,13 +169,13 @@ def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
     ends, reason = row.state in ENDED, order.get("decision_reason")
     over = row.case.state != Case.State.OPEN
     if ends:
-        lead, what, go, page = held(order), order["shown"], "See the order", "crew-order"
+        lead, what, go, page = held(order), order["shown"], _("See the order"), "crew-order"
     elif row.state == "requested":
-        lead, what, go, page = "QUERY", order["question"], "Answer it", "crew-answer"
+        lead, what, go, page = _("QUERY"), order["question"], _("Answer it"), "crew-answer"
     elif row.data.get("waiting_for"):
-        lead, what, go, page = held(order), order["shown"], "See the order", "crew-order"
+        lead, what, go, page = held(order), order["shown"], _("See the order"), "crew-order"
     else:
-        lead, what, go, page = *_decided(order, step["step"]), "Read it back", "crew-readback"
+        lead, what, go, page = *_decided(order, step["step"]), _("Read it back"), "crew-readback"
     return {
         "key": f"{row.uid}-{len(row.steps)}",
         "rank": TO_KNOW if row.state == "declined" or row.data.get("waiting_for") else TO_DO,
@@ -183,10 +184,10 @@ def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
         "lead": lead,
         "order": row.uid,
         "what": what,
-        "who": words.who_text(words.person(row.case.patient)) + (", a case that has ended" if over else ""),
+        "who": words.who_text(words.person(row.case.patient)) + (_(", a case that has ended") if over else ""),
         "why": capfirst(told(order)) + ("" if ends or not reason else f": {reason}"),
-        "blind": {"what": order["title"] if ends else "another order", "why": ""},
-        "noted": "Noted, stay here",
+        "blind": {"what": order["title"] if ends else _("another order"), "why": ""},
+        "noted": _("Noted, stay here"),
         "go": go,
         "href": reverse(page, args=where),
         "at": step["at"],

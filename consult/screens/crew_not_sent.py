@@ -15,6 +15,7 @@ from consult.screens import crew_choices
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.doses_and_orders import unlisted
 from consult.screens.rules import in_force
+from dosing.ground.language import gettext as _
 
 BLANK = UUID(int=0)
 WHO, WEIGHT = "PATIENT-NOT-SENT", "WEIGHT-NOT-SENT"
@@ -35,7 +36,7 @@ PAGES = {
 def not_sent(request: HttpRequest, actor: Actor, page: str) -> HttpResponse:
     """One page of a case of which the server does not know yet."""
     if page not in PAGES:
-        raise problems.NotFound("There is no such page.")
+        raise problems.NotFound(_("There is no such page."))
     template, here = PAGES[page]
     person = {"who": WHO, "weight": WEIGHT}
     frame: dict[str, Any] = {

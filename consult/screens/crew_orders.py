@@ -14,19 +14,20 @@ from consult.render.order_story import changed, held, last_step, stage, steps, t
 from consult.render.orders import misread, weight_range
 from consult.render.words import DIFFERENCES
 from consult.screens.crew_case import order_row
+from dosing.ground.language import gettext as _
 
 OPEN = ("requested", "approved", "read_back")
 HEADINGS = {
-    "requested": "Order requested",
-    "approved": "Ordered: read it back before it is given",
-    "cosign": "Waits for a second physician: do not give",
-    "read_back": "Read back and matched: prepare and give",
-    "given": "Given as ordered",
-    "declined": "Declined",
-    "withdrawn": "Withdrawn",
-    "not_given": "Not given",
-    "expired": "Expired: request it again if it is still needed",
-    "voided": "Voided: the weight changed. Request it again",
+    "requested": _("Order requested"),
+    "approved": _("Ordered: read it back before it is given"),
+    "cosign": _("Waits for a second physician: do not give"),
+    "read_back": _("Read back and matched: prepare and give"),
+    "given": _("Given as ordered"),
+    "declined": _("Declined"),
+    "withdrawn": _("Withdrawn"),
+    "not_given": _("Not given"),
+    "expired": _("Expired: request it again if it is still needed"),
+    "voided": _("Voided: the weight changed. Request it again"),
 }
 
 
@@ -36,7 +37,9 @@ def order_page(order: Mapping[str, Any], needs: str = "") -> dict[str, Any]:
     return {
         **order_row(order),
         "heading": heading(order),
-        "what": f"{order['decided_by']} ordered" if order.get("approved_at") else "You asked",
+        "what": _("{decided_by} ordered", decided_by=order["decided_by"])
+        if order.get("approved_at")
+        else _("You asked"),
         "weight_range": weight_range(order),
         "begins": order["action"] in BEGINS,
         "steps": steps(order),
@@ -60,13 +63,13 @@ def ended(case: Case) -> list[dict[str, Any]]:
 def heading(order: Mapping[str, Any]) -> str:
     """Where the order stands and what it asks for next."""
     if order_row(order)["question"]:
-        return f"Query about the request: {order['title']}"
+        return _("Query about the request: {title}", title=order["title"])
     if order_row(order)["stepped"]:
-        return "You may step it up as ordered"
+        return _("You may step it up as ordered")
     if order["state"] == "read_back" and order["action"] not in BEGINS:
-        return "Read back and matched: change what runs"
+        return _("Read back and matched: change what runs")
     if stage(order) == "approved" and order.get("asked_for"):
-        return f"CHANGED: {changed(order)}. Read it back before it is given"
+        return _("CHANGED: {changed}. Read it back before it is given", changed=changed(order))
     return HEADINGS[stage(order)]
 
 
@@ -81,7 +84,7 @@ def gate(order: Mapping[str, Any], needs: str) -> dict[str, Any]:
     read = state == "read_back" and needs == "approved"
     return {
         "uses": needs == "read_back",
-        "hold": "" if holds else "READ BACK ALREADY" if read else held(order),
+        "hold": "" if holds else _("READ BACK ALREADY") if read else held(order),
         "done": read or (state == "given" and needs == "read_back"),
         "why": "" if holds else capfirst(told(order)),
         "changed": changed(order) if state == "approved" and order.get("asked_for") and needs != "approved" else "",
@@ -93,22 +96,25 @@ def gate(order: Mapping[str, Any], needs: str) -> dict[str, Any]:
 def mismatch_text(order: Mapping[str, Any]) -> str:
     """Which fields of the last read-back differed, never what would have been right."""
     differences = (order.get("read_back") or {}).get("differences") or ()
-    return " and ".join(DIFFERENCES.get(name, name) for name in differences)
+    return _(" and ").join(DIFFERENCES.get(name, name) for name in differences)
 
 
 def facts(order: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Who asked and decided, with which reasons."""
     known = [
-        ("State", order_row(order)["state_word"]),
-        ("Reason", order.get("reason")),
-        ("Requested by", order.get("requested_by")),
-        ("Decided by", order.get("decided_by")),
-        ("You asked for", order.get("asked_for")),
-        ("Changed because" if order.get("asked_for") else "Decision", order.get("decision_reason")),
-        ("Beyond a hard limit because", order.get("hard_limit_reason")),
-        ("Co-signed by", order.get("cosigned_by")),
-        ("Given so far", f"{order['given']} of {order['times']}" if order.get("times", 1) > 1 else ""),
-        ("Ended because", "" if order["state"] in OPEN else last_step(order).get("reason")),
+        (_("State"), order_row(order)["state_word"]),
+        (_("Reason"), order.get("reason")),
+        (_("Requested by"), order.get("requested_by")),
+        (_("Decided by"), order.get("decided_by")),
+        (_("You asked for"), order.get("asked_for")),
+        (_("Changed because") if order.get("asked_for") else _("Decision"), order.get("decision_reason")),
+        (_("Beyond a hard limit because"), order.get("hard_limit_reason")),
+        (_("Co-signed by"), order.get("cosigned_by")),
+        (
+            _("Given so far"),
+            _("{given} of {times}", given=order["given"], times=order["times"]) if order.get("times", 1) > 1 else "",
+        ),
+        (_("Ended because"), "" if order["state"] in OPEN else last_step(order).get("reason")),
     ]
     return [(name, _name(value)) for name, value in known if value]
 

@@ -14,6 +14,7 @@ from consult.access import Actor
 from consult.models import Case
 from consult.screens import crew_choices, crew_news
 from consult.screens.page import page, signed_in
+from dosing.ground.language import gettext as _
 
 View = Callable[..., HttpResponse]
 
@@ -38,7 +39,11 @@ def crew_only(view: View) -> View:
 def _moved_away(request: HttpRequest, actor: Actor, case: Case) -> HttpResponse:
     """Where the patient is now; what the crew did before still goes out from this phone."""
     unit = access.unit_for(actor, actor.unit)
-    ended = {"at": access.had_until(actor, case), "how": f"moved to {case.unit.call_sign}", "because": ""}
+    ended = {
+        "at": access.had_until(actor, case),
+        "how": _("moved to {call_sign}", call_sign=case.unit.call_sign),
+        "because": "",
+    }
     return crew_page(request, actor, "moved", call_sign=unit.call_sign, to=case.unit.call_sign, case_ended=ended)
 
 

@@ -9,6 +9,7 @@ from consult.render.treatments import goes_on
 from consult.screens import crew_treatments
 from consult.screens.crew_in_hand import strengths
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text
 from dosing.rules.rule_set import RuleSet, Treatment
 
@@ -24,10 +25,10 @@ def labels(card: Row, rules: RuleSet) -> list[dict[str, str]]:
 def _labels(card: Row, rules: RuleSet) -> Iterator[dict[str, str]]:
     for held in reversed(card.get("in_hand") or ()):
         if held["treatment"] in rules.treatments and held["strength"] and held["left"]["value"]:
-            yield _label(held["treatment"], held["strength"], rules, "in hand")
+            yield _label(held["treatment"], held["strength"], rules, _("in hand"))
     for dose in card.get("running") or ():
         if goes_on(dose) and dose["treatment"] in rules.treatments and dose["concentration"]:
-            yield _label(dose["treatment"], dose["concentration"], rules, "runs")
+            yield _label(dose["treatment"], dose["concentration"], rules, _("runs"))
     for order in card.get("orders") or ():
         if order["steps"][0]["step"] == "requested" and order["treatment"] in rules.treatments:
             for strength in strengths(rules.treatments[order["treatment"]]) or [{}]:

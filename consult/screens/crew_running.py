@@ -13,20 +13,21 @@ from consult.clock import stamp, when
 from dosing.check import fluids
 from dosing.ground import units
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text, minutes_text, number_text
 
 _MINUTE = timedelta(minutes=1)
 
 
-ENDED = {"finished": "Finished", "stopped": "Stopped early"}
+ENDED = {"finished": _("Finished"), "stopped": _("Stopped early")}
 
 
 def run_out(card: Mapping[str, Any], dose_id: UUID) -> dict[str, Any]:
     """What ran once and runs no more, as its page tells it; raises ``NotFound`` for what never ran here."""
     dose = next((each for each in card.get("doses") or () if each["id"] == str(dose_id)), None)
     if dose is None or dose["status"] not in ENDED:
-        raise problems.NotFound("This is not running in this case.")
-    became = "Entered in error" if dose.get("in_error") else ENDED[dose["status"]]
+        raise problems.NotFound(_("This is not running in this case."))
+    became = _("Entered in error") if dose.get("in_error") else ENDED[dose["status"]]
     return {"what": dose["title"], "became": became, "at": dose["ended_at"], "because": ""}
 
 
@@ -72,7 +73,7 @@ def time_left(dose: Mapping[str, Any], infused: str, now: datetime) -> dict[str,
     if seen is None or units.kind(dose["amount"]["unit"]) != "volume":
         return None
     return {
-        "flow": f"{number_text(seen.flow)} mL/min",
+        "flow": _("{flow} mL/min", flow=number_text(seen.flow)),
         "left": minutes_text(seen.left_min),
         "ends_at": stamp(now + timedelta(minutes=float(seen.left_min))),
     }

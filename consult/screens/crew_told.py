@@ -16,9 +16,10 @@ from consult.clock import when
 from consult.models import Case, Instruction, Question
 from consult.render import questions, words
 from consult.resources.questions import told_dict
+from dosing.ground.language import gettext as _
 
-LEADS = {"agreed": "AGREED", "not_agreed": "NOT AGREED"}
-STANDS = {"given": "Say that you understood", "understood": "Done, or not possible?"}
+LEADS = {"agreed": _("AGREED"), "not_agreed": _("NOT AGREED")}
+STANDS = {"given": _("Say that you understood"), "understood": _("Done, or not possible?")}
 
 
 def news(lately: Collection[Case], actor: Actor, since: datetime) -> list[dict[str, Any]]:
@@ -49,23 +50,25 @@ def _instruction(row: Instruction, told: Mapping[str, Any]) -> dict[str, Any]:
     """The banner of one instruction: it is understood by a press, also without a link."""
     ends = row.state == "withdrawn"
     entry = {"kind": "understood", "case": str(row.case.uid), "target": str(row.uid), "data": {}, "time": "at"}
-    says = "" if ends else json.dumps({**entry, "says": f"Understood: {told['text'][:60]}"})
-    lead = LEADS.get(told.get("decision") or "", "ANSWER" if told.get("question") else "INSTRUCTION")
-    asked = f" · you asked: “{told['asked']}”" if told.get("asked") else ""
+    says = "" if ends else json.dumps({**entry, "says": _("Understood: {text}", text=told["text"][:60])})
+    lead = LEADS.get(told.get("decision") or "", _("ANSWER") if told.get("question") else _("INSTRUCTION"))
+    asked = _(" · you asked: “{asked}”", asked=told["asked"]) if told.get("asked") else ""
     return {
         "key": f"{row.uid}-{row.state}",
         "ends": ends,
         "over": row.case.state != Case.State.OPEN,
-        "lead": "WITHDRAWN, do not do:" if ends else f"{lead}:",
+        "lead": _("WITHDRAWN, do not do:") if ends else f"{lead}:",
         "order": None,
         "what": told["text"],
         "who": words.who_text(words.person(row.case.patient)),
-        "why": f"by {told['steps'][-1]['by']}: {told['reason']}" if ends else f"{told['by']}{asked}",
-        "go": "See it",
+        "why": _("by {by}: {reason}", by=told["steps"][-1]["by"], reason=told["reason"])
+        if ends
+        else f"{told['by']}{asked}",
+        "go": _("See it"),
         "href": reverse("crew-instruction", args=[row.case.uid, row.uid]),
-        "noted": "Noted, stay here" if ends else "Understood",
+        "noted": _("Noted, stay here") if ends else _("Understood"),
         "says": says,
-        "blind": {"what": "an instruction", "why": "", "noted": "", "says": ""},
+        "blind": {"what": _("an instruction"), "why": "", "noted": "", "says": ""},
         "at": told["steps"][-1]["at"],
     }
 
@@ -80,15 +83,15 @@ def _destination(case: Case) -> dict[str, Any] | None:
         "key": f"{case.uid}-to-{told['at']}",
         "ends": False,
         "over": False,
-        "lead": "NEW DESTINATION:",
+        "lead": _("NEW DESTINATION:"),
         "order": None,
         "what": told["destination"],
         "who": words.who_text(words.person(case.patient)),
-        "why": f"{told['by']} · before: {told['before']}",
-        "go": "See the case",
+        "why": _("{by} · before: {before}", by=told["by"], before=told["before"]),
+        "go": _("See the case"),
         "href": reverse("crew-case", args=[case.uid]),
-        "noted": "Seen",
-        "says": json.dumps({**entry, "says": f"Destination seen: {told['destination']}"}),
+        "noted": _("Seen"),
+        "says": json.dumps({**entry, "says": _("Destination seen: {destination}", destination=told["destination"])}),
         "blind": {},
         "at": told["at"],
     }
@@ -111,8 +114,8 @@ def rows(card: Mapping[str, Any], case_id: object) -> list[dict[str, Any]]:
         {
             "href": reverse("crew-question", args=[case_id, each["id"]]),
             "what": each["text"],
-            "about": f"You asked: {questions.TOPICS[each['topic']].lower()}",
-            "stands": "Seen, not answered yet" if each["seen_at"] else "Not seen yet",
+            "about": _("You asked: {topics}", topics=questions.TOPICS[each["topic"]].lower()),
+            "stands": _("Seen, not answered yet") if each["seen_at"] else _("Not seen yet"),
             "since": each["waiting_since"],
             "to_do": False,
         }
@@ -124,7 +127,7 @@ def rows(card: Mapping[str, Any], case_id: object) -> list[dict[str, Any]]:
 def became(told: Mapping[str, Any]) -> str:
     """How a question or instruction stands, as its last step says."""
     step = told["steps"][-1]
-    by = f" by {step['by']}" if step.get("by") else ""
+    by = _(" by {by}", by=step["by"]) if step.get("by") else ""
     why = f": {step['reason']}" if step.get("reason") else ""
     return capfirst(f"{questions.STEPS[step['step']]}{by} {zone.clock_seconds(when(step['at']))}{why}")
 

@@ -12,27 +12,28 @@ from consult.render.case import left_text, passed_text
 from consult.render.words import NAMES, plain
 from dosing.check.findings import AGAINST, BEYOND, PASSING
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text, drug_text, minutes_text, number_text, over_text, route_text
 from dosing.mix import dilution
 from dosing.rules.rule_set import Recipe, RuleSet, Step, Treatment
 
 Row = Mapping[str, Any]
 
-OTHER_DRUGS = "Other drugs"
+OTHER_DRUGS = _("Other drugs")
 CLASSES = {
-    ("push", "pressor"): "Pressor push doses",
-    ("bolus", "fluid"): "Fluid and blood",
-    ("bolus", "blood"): "Fluid and blood",
+    ("push", "pressor"): _("Pressor push doses"),
+    ("bolus", "fluid"): _("Fluid and blood"),
+    ("bolus", "blood"): _("Fluid and blood"),
 }
-FORMS = {"infusion": "Infusions", "im": "Into the muscle"}
+FORMS = {"infusion": _("Infusions"), "im": _("Into the muscle")}
 HEADINGS = (*dict.fromkeys(CLASSES.values()), *FORMS.values(), OTHER_DRUGS)
 GROUPS = FITTING, NOT_YET, BY_ORDER, OTHERS, HELD, NOT_CALLED_FOR = (
-    "Within the standing limits, fitting the impression",
-    "Not yet: wait, or measure first",
-    "By order only",
-    "Within the standing limits, for other impressions",
-    "Not for this patient now",
-    "Not called for now",
+    _("Within the standing limits, fitting the impression"),
+    _("Not yet: wait, or measure first"),
+    _("By order only"),
+    _("Within the standing limits, for other impressions"),
+    _("Not for this patient now"),
+    _("Not called for now"),
 )
 
 
@@ -87,7 +88,11 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
     waits = [finding for finding in beyond if finding["code"] in PASSING]
     asks = [finding for finding in beyond if finding not in waits]
     by_order = not row["held"] and (treatment.starts_by_order is not None or not row.get("most") or bool(asks))
-    lines = limits_lines(row) if row.get("most") else ["not for this patient now" if row["held"] else "needs an order"]
+    lines = (
+        limits_lines(row)
+        if row.get("most")
+        else [_("not for this patient now") if row["held"] else _("needs an order")]
+    )
     return {
         **row,
         "title": drug_text(row["title"], rules.tall_man),
@@ -97,8 +102,8 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         "next_at": _stamp(row.get("next_at")),
         "limits": ": ".join([*lines, *_why_held(row)]) if row["held"] else "; ".join(lines),
         "lines": lines,
-        "limits_of": "Limits for an order" if by_order and row.get("most") else "Standing-order limits",
-        "when": "By order" if by_order else "Measure first" if waits and not row.get("next_at") else "",
+        "limits_of": _("Limits for an order") if by_order and row.get("most") else _("Standing-order limits"),
+        "when": _("By order") if by_order else _("Measure first") if waits and not row.get("next_at") else "",
         "left_text": left_text(row.get("left")),
         "passed": passed_text(row.get("left")),
         "cautions": [*zip(row.get("cautions") or (), map(unmarked, row.get("caution_sources") or ()), strict=True)],
@@ -116,15 +121,15 @@ def limits_lines(row: Row) -> list[str]:
     """The standing limits in words: ``10–20 mcg = 1–2 mL, at least 2 min apart``; a line a route where they differ."""
     lines = [f"{', '.join(map(route_text, each['routes']))}: {_span(each)}" for each in row["by_route"]] or [_span(row)]
     unknown = ", ".join(NAMES.get(name, plain(name)) for name in row.get("missing") or ())
-    return [*lines, f"not known: {unknown}"] if unknown else lines
+    return [*lines, _("not known: {unknown}", unknown=unknown)] if unknown else lines
 
 
 def _span(row: Row) -> str:
     least, most = amount_of(row.get("least")), amount_of(row.get("most"))
     volumes = row.get("volumes") or {}
     parts = [span_text(least, most), span_text(amount_of(volumes.get("least")), amount_of(volumes.get("most")))]
-    slowly = over_text(row["shortest"]["value"], "at least ") if row["shortest"] else ""
-    every = f", at least {minutes_text(row['interval']['value'])} apart" if row["interval"] else ""
+    slowly = over_text(row["shortest"]["value"], _("at least ")) if row["shortest"] else ""
+    every = _(", at least {value} apart", value=minutes_text(row["interval"]["value"])) if row["interval"] else ""
     return " = ".join(filter(None, parts)) + slowly + every
 
 
@@ -133,11 +138,11 @@ def span_text(least: Amount | None, most: Amount | None) -> str:
     if most is None:
         return ""
     if least is None:
-        return f"up to {amount_text(most)}"
+        return _("up to {most}", most=amount_text(most))
     if least == most:
         return amount_text(most)
     if least.unit != most.unit:
-        return f"{amount_text(least)} to {amount_text(most)}"
+        return _("{least} to {most}", least=amount_text(least), most=amount_text(most))
     return f"{number_text(least.value)}–{amount_text(most)}"
 
 

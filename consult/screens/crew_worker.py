@@ -9,8 +9,11 @@ from pathlib import Path
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
+from django.template.loader import render_to_string
 from django.templatetags.static import static
 from django.urls import path
+
+from consult.screens.page import said_by_scripts
 
 FOLDER = Path(__file__).resolve().parents[1] / "static"
 TEMPLATES = settings.BASE_DIR / "templates"
@@ -19,7 +22,7 @@ KEPT = ("core/*.js", "crew/*.js", "crew*.css", "icon.svg")
 
 @lru_cache(maxsize=1)
 def script() -> str:
-    """The worker's text with the version of all that it keeps, and where the files of the pages are.
+    """The worker's text with the version of all that it keeps, where the files of the pages are, and its own page.
 
     The version changes with any script, style or template: what was kept under another one is dropped.
     """
@@ -27,9 +30,11 @@ def script() -> str:
     told = hashlib.sha256()
     for file in (*files, *sorted(TEMPLATES.rglob("*.html"))):
         told.update(file.read_bytes())
+    told.update(json.dumps(said_by_scripts()).encode())
     names = [static(file.relative_to(FOLDER).as_posix()) for file in files]
-    head = f"const VERSION = {json.dumps(told.hexdigest()[:12])};\nconst FILES = {json.dumps(names)};\n"
-    return head + (FOLDER / "crew/worker.js").read_text(encoding="utf-8")
+    head = {"VERSION": told.hexdigest()[:12], "FILES": names, "NOT_KEPT": render_to_string("crew/not_kept.html")}
+    lines = [f"const {name} = {json.dumps(value)};\n" for name, value in head.items()]
+    return "".join(lines) + (FOLDER / "crew/worker.js").read_text(encoding="utf-8")
 
 
 def worker(request: HttpRequest) -> HttpResponse:

@@ -33,6 +33,7 @@ from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.crew_running import about, as_read_back, rate_ordered, run_out, time_left
 from consult.screens.crew_standing import standing
 from consult.screens.listed import listed
+from dosing.ground.language import gettext as _
 from dosing.rules.rule_set import RuleSet, Treatment
 
 OTHER = "other"  # a drug that the rule set lacks
@@ -208,7 +209,7 @@ def not_given(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID)
 def _treatment(rules: RuleSet, slug: str) -> Treatment:
     treatment = rules.treatments.get(slug)
     if treatment is None:
-        raise problems.NotFound("The rule set has no such treatment.")
+        raise problems.NotFound(_("The rule set has no such treatment."))
     return treatment
 
 
@@ -257,7 +258,7 @@ def unlisted(rules: RuleSet) -> dict[str, Any]:
 def _order(actor: Actor, case: Case, order_id: UUID) -> dict[str, Any]:
     row = access.order_for(actor, order_id)
     if row.case_id != case.pk:
-        raise problems.NotFound("There is no such order in this case.")
+        raise problems.NotFound(_("There is no such order in this case."))
     return order_dict(row)
 
 

@@ -22,6 +22,7 @@ from consult.render import words
 from consult.render.in_hand import same_person
 from consult.screens.page import page, signed_in
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.text import minutes_text
 from dosing.mix import labels
 from dosing.mix.labels import Label
@@ -44,7 +45,7 @@ def label_page(request: HttpRequest, actor: Actor, case_id: UUID, slug: str) -> 
     mixed_at = mixed_time(stated, now)
     choices = labels.preparations(treatment, rules, mixed_at or _minute(now))
     if not choices:
-        raise problems.NotFound("What this treatment is given from bears its own label.")
+        raise problems.NotFound(_("What this treatment is given from bears its own label."))
     chosen = next((each for each in choices if each.name == request.GET.get("of")), choices[0])
     context = _context(request, actor, case, treatment, chosen.labels, now)
     if stated and (wrong := _wrong(stated, mixed_at, now)):
@@ -55,11 +56,15 @@ def label_page(request: HttpRequest, actor: Actor, case_id: UUID, slug: str) -> 
 def _wrong(stated: str, mixed_at: datetime | None, now: datetime) -> str:
     """Why no label bears the time stated; nothing where it can be. The nearer of yesterday's and today's is meant."""
     if mixed_at is None:
-        return "No label: say the time as hours and minutes, such as 14:05."
+        return _("No label: say the time as hours and minutes, such as 14:05.")
     ahead = mixed_at + DAY - now
     if ahead > now - mixed_at:
         return ""
-    return f"No label: {zone.clock(mixed_at)} is {minutes_text(ahead / timedelta(minutes=1))} ahead of now."
+    return _(
+        "No label: {mixed_at} is {ahead} ahead of now.",
+        mixed_at=zone.clock(mixed_at),
+        ahead=minutes_text(ahead / timedelta(minutes=1)),
+    )
 
 
 @require_safe
@@ -69,7 +74,7 @@ def container_label(request: HttpRequest, actor: Actor, container_id: UUID) -> H
     now = clock.now()
     row = access.container_for(actor, container_id)
     if row.form == "cylinder" or not row.treatment or not row.data.get("strength"):
-        raise problems.NotFound("This bears its own label.")
+        raise problems.NotFound(_("This bears its own label."))
     case, rules, treatment = _looked_at(actor, row.case.uid, row.treatment, now)
     label = labels.of_container(
         treatment,
@@ -89,7 +94,7 @@ def _looked_at(actor: Actor, case_id: UUID, slug: str, now: datetime) -> tuple[C
     rules = queries.rules_of(case)
     treatment = rules.treatments.get(slug)
     if treatment is None:
-        raise problems.NotFound("The rule set has no such treatment.")
+        raise problems.NotFound(_("The rule set has no such treatment."))
     looks.note_look(actor, case, "label", now, attends=False)
     return case, rules, treatment
 
@@ -126,7 +131,9 @@ def _context(
         "title": treatment.title,
         "call_sign": case.unit.call_sign,
         "who": words.who_text(person),
-        "patient": ", ".join(filter(None, [person["who"], person["label"] and f"patient {person['label']}"])),
+        "patient": ", ".join(
+            filter(None, [person["who"], person["label"] and _("patient {label}", label=person["label"])])
+        ),
         "labels": [label_view(each) for each in shown],
         "colour": shown[0].colour,
         "mixed": f"{mixed_at:%H:%M}",
@@ -151,7 +158,7 @@ def initials(name: str) -> str:
 def label_view(label: Label) -> dict[str, Any]:
     """A label as its template prints it: clock times here, with the date of the discard where it is another day."""
     mixed, discard = timezone.localtime(label.mixed_at), timezone.localtime(label.discard_at)
-    on = f" on {zone.day(discard)}" if discard.date() != mixed.date() else ""
+    on = _(" on {day}", day=zone.day(discard)) if discard.date() != mixed.date() else ""
     return {
         "label": label,
         "mixed": zone.clock(mixed),

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime, timedelta
-from functools import wraps
+from functools import lru_cache, wraps
+from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -17,20 +20,21 @@ from consult.access import Actor
 from consult.models import Agency
 from consult.problems import Forbidden, NotSignedIn, Problem
 from consult.screens import rules_told
+from dosing.ground.language import gettext as _
 
 ROLE_NAMES = {
-    "crew": "Crew",
-    "physician": "Physician",
-    "supervisor": "Supervisor",
-    "director": "Medical director",
+    "crew": _("Crew"),
+    "physician": _("Physician"),
+    "supervisor": _("Supervisor"),
+    "director": _("Medical director"),
 }
 WATCHERS = ("physician", "supervisor", "director")
 PAGES = (
-    ("Board", "/board/", WATCHERS),
-    ("Crew", "/crew/", ("crew",)),
-    ("Shift", "/shift/", access.PHYSICIANS),
-    ("History", "/history/", access.LOOKING_BACK),
-    ("Rules", "/rules/", (*WATCHERS, "crew")),
+    (_("Board"), "/board/", WATCHERS),
+    (_("Crew"), "/crew/", ("crew",)),
+    (_("Shift"), "/shift/", access.PHYSICIANS),
+    (_("History"), "/history/", access.LOOKING_BACK),
+    (_("Rules"), "/rules/", (*WATCHERS, "crew")),
 )
 
 NUMBER = re.compile(r"^\+|\d")  # of a call-back, what a phone dials
@@ -125,6 +129,18 @@ def account_strip(request: HttpRequest) -> dict[str, Any]:
         return {}
     with zone.of(actor.zone):
         return strip_facts(request, actor)
+
+
+@lru_cache(maxsize=1)
+def said_by_scripts() -> Mapping[str, str]:
+    """What scripts say instead of their own texts, by the catalogue of the installation."""
+    file = Path(settings.LOCALE_PATHS[0], settings.LANGUAGE_CODE, "LC_MESSAGES/scripts.json")
+    return json.loads(file.read_text(encoding="utf-8")) if file.is_file() else {}
+
+
+def texts(request: HttpRequest) -> dict[str, Any]:
+    """For every page, what its scripts say."""
+    return {"texts": said_by_scripts()}
 
 
 def rules_facts(agency: Agency) -> dict[str, Any] | None:

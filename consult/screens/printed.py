@@ -15,8 +15,9 @@ from consult.render import questions
 from consult.render.handover import handover
 from consult.screens import crew_told
 from consult.screens.page import WATCHERS, page, signed_in
+from dosing.ground.language import gettext as _
 
-PAPERS = {"a4": "A4", "receipt": "Receipt, 80 mm"}
+PAPERS = {"a4": "A4", "receipt": _("Receipt, 80 mm")}
 
 
 @require_safe

@@ -22,10 +22,11 @@ from consult.resources.cases import past_case
 from consult.review import order_times, replay_lines, reviews_of
 from consult.screens.page import page, signed_in
 from consult.screens.review_filter import HistoryFilter
+from dosing.ground.language import gettext as _
 
 PAGE = 50
 SEQ = re.compile(r"\d{1,9}", re.ASCII)
-OUTCOMES = (("no_concern", "No concern"), ("learning", "Learning"), ("follow_up", "Follow up"))
+OUTCOMES = (("no_concern", _("No concern")), ("learning", _("Learning")), ("follow_up", _("Follow up")))
 
 
 @require_safe
@@ -86,7 +87,7 @@ def history_lines(cases: list[Case]) -> list[dict[str, Any]]:
             "person": words.person(case.patient),
             "impression": words.plain(case.impression).capitalize(),
             "ended": words.plain(case.outcome or case.state),
-            "review": words.plain(outcomes.get(case.pk, "")) or "not yet",
+            "review": words.plain(outcomes.get(case.pk, "")) or _("not yet"),
             "unnoticed": case.pk in waiting,
         }
         for case in cases
@@ -132,7 +133,7 @@ def card_at(request: HttpRequest, actor: Actor, case_id: UUID, seq: int) -> Http
 def _card_html(case: Case, seq: int) -> str:
     card = queries.card_at(case, seq)
     if card is None:
-        raise problems.NotFound("This case's journal has no such entry.")
+        raise problems.NotFound(_("This case's journal has no such entry."))
     with zone.telling_of(case.opened_at):
         return card_html(card)
 

@@ -15,8 +15,9 @@ from consult.models import Membership, Unit
 from consult.render.words import plain
 from consult.screens.crew_choices import IMPRESSIONS
 from dosing.ground.kinds import ALERTS
+from dosing.ground.language import gettext as _
 
-ANY = ("", "Any")
+ANY = ("", _("Any"))
 DAY = forms.DateInput(
     format="%Y-%m-%d",
     attrs={"class": "input", "placeholder": "2030-01-05", "pattern": r"\d{4}-\d{2}-\d{2}", "maxlength": 10},
@@ -28,17 +29,19 @@ A_DAY = [MinValueValidator(date(1900, 1, 1)), MaxValueValidator(date(2199, 12, 3
 class HistoryFilter(forms.Form):
     """Which past cases to list; every field may stay empty."""
 
-    q = forms.CharField(label="Complaint contains", required=False, max_length=100)
-    unit = forms.ChoiceField(label="Unit", required=False)
-    physician = forms.ChoiceField(label="Physician", required=False)
-    impression = forms.ChoiceField(label="Impression", required=False, choices=(ANY, *IMPRESSIONS))
+    q = forms.CharField(label=_("Complaint contains"), required=False, max_length=100)
+    unit = forms.ChoiceField(label=_("Unit"), required=False)
+    physician = forms.ChoiceField(label=_("Physician"), required=False)
+    impression = forms.ChoiceField(label=_("Impression"), required=False, choices=(ANY, *IMPRESSIONS))
     alert = forms.ChoiceField(
-        label="Alert", required=False, choices=(ANY, *((kind, plain(kind).capitalize()) for kind in ALERTS))
+        label=_("Alert"), required=False, choices=(ANY, *((kind, plain(kind).capitalize()) for kind in ALERTS))
     )
-    state = forms.ChoiceField(label="State", required=False, choices=(ANY, ("ended", "Ended"), ("open", "Still open")))
-    since = forms.DateField(label="From", required=False, widget=DAY, validators=A_DAY)
-    until = forms.DateField(label="To", required=False, widget=DAY, validators=A_DAY)
-    outside = forms.BooleanField(label="outside limits only", required=False)
+    state = forms.ChoiceField(
+        label=_("State"), required=False, choices=(ANY, ("ended", _("Ended")), ("open", _("Still open")))
+    )
+    since = forms.DateField(label=_("From"), required=False, widget=DAY, validators=A_DAY)
+    until = forms.DateField(label=_("To"), required=False, widget=DAY, validators=A_DAY)
+    outside = forms.BooleanField(label=_("outside limits only"), required=False)
 
     def __init__(self, *args: Any, agency: UUID, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -19,14 +19,15 @@ from consult.screens import rules_sections
 from consult.screens.offered import offered_in
 from consult.screens.page import page, signed_in
 from consult.screens.rules_sections import Section
+from dosing.ground.language import gettext as _
 from dosing.load.reader import SHIPPED
 from dosing.rules.words import MARKS_TOLD
 
 MEANS = {
-    "read": "read in the source itself",
-    "second-hand": "read in a page that quotes the source",
-    "memory": "from memory: nobody has looked it up",
-    "our choice": "decided here: no source gives the number",
+    "read": _("read in the source itself"),
+    "second-hand": _("read in a page that quotes the source"),
+    "memory": _("from memory: nobody has looked it up"),
+    "our choice": _("decided here: no source gives the number"),
 }
 CAUTION = "# Decision support: local protocol and the licensed clinician decide.\n"
 DEMONSTRATION = "# A demonstration until a medical director adopts it.\n"
@@ -93,7 +94,7 @@ def in_force(actor: Actor) -> RuleSetRecord:
     """The record of the agency's rule set; NotFound before it has one."""
     record = Agency.objects.select_related("rule_set__approved_by").get(pk=actor.agency).rule_set
     if record is None:
-        raise problems.NotFound("This agency has no rule set yet.")
+        raise problems.NotFound(_("This agency has no rule set yet."))
     return record
 
 

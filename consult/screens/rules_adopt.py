@@ -16,6 +16,7 @@ from consult.models import Agency
 from consult.problems import Invalid, WrongState
 from consult.screens.page import page, signed_in
 from consult.screens.rules_comparison import compared
+from dosing.ground.language import gettext as _
 from dosing.load import reader
 from dosing.load.faults import Fault, RuleSetFaults
 from dosing.rules.rule_set import RuleSet
@@ -45,20 +46,20 @@ def _chosen(request: HttpRequest, actor: Actor) -> tuple[str, str]:
     if again := request.POST.get("again"):
         record = queries.kept_set(actor.agency, again)
         if record is None:
-            raise Invalid("No rule set of this content was in force here.")
+            raise Invalid(_("No rule set of this content was in force here."))
         return f"{record.name} {record.version}", record.content
     file, shipped = request.FILES.get("file"), request.POST.get("shipped", "")
     if file is None:
         if shipped not in SHIPPED:
-            raise Invalid("Choose a file, or one of the rule sets that ship with the board.")
+            raise Invalid(_("Choose a file, or one of the rule sets that ship with the board."))
         return f"{shipped}.toml", (reader.SHIPPED / f"{shipped}.toml").read_text(encoding="utf-8")
     access.require_director(actor)
     if file.size is None or file.size > MOST_BYTES:
-        raise Invalid("The file is larger than any rule set.")
+        raise Invalid(_("The file is larger than any rule set."))
     try:
         return file.name or "file", file.read().decode()
     except UnicodeDecodeError:
-        raise Invalid("The file is no text in UTF-8.") from None
+        raise Invalid(_("The file is no text in UTF-8.")) from None
 
 
 def _looked_at(request: HttpRequest, actor: Actor, name: str, text: str, problem: str = "") -> HttpResponse:
@@ -73,7 +74,7 @@ def _confirmed(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The second step: the content that was looked at, by its digest, with a reason."""
     access.require_director(actor)
     text = request.POST.get("content", "").replace("\r\n", "\n")  # a browser sends every line end of a form as two
-    name = request.POST.get("name", "") or "rule set"
+    name = request.POST.get("name", "") or _("rule set")
     try:
         reason = reason_given(request)
     except Invalid as problem:
@@ -83,10 +84,10 @@ def _confirmed(request: HttpRequest, actor: Actor) -> HttpResponse:
     except RuleSetFaults as refused:
         return _shown(request, actor, faults=refused.faults, name=name, status=422)
     if rules.digest != request.POST.get("digest"):
-        return _looked_at(request, actor, name, text, "This is not the content that was shown: look at it again.")
+        return _looked_at(request, actor, name, text, _("This is not the content that was shown: look at it again."))
     in_force = Agency.objects.select_related("rule_set").get(pk=actor.agency).rule_set
     if (in_force.digest if in_force else "") != request.POST.get("replaces"):
-        return _looked_at(request, actor, name, text, "Another rule set was put in force meanwhile: look again.")
+        return _looked_at(request, actor, name, text, _("Another rule set was put in force meanwhile: look again."))
     try:
         rule_sets.adopt(actor, rules, clock.now(), reason=reason, by_way_of="page")
     except WrongState as problem:
@@ -98,7 +99,12 @@ def reason_given(request: HttpRequest) -> str:
     """Why a set is adopted, as the form says it; raises Invalid without."""
     reason = request.POST.get("reason", "").strip()
     if not reason or len(reason) > LONGEST_REASON:
-        raise Invalid(f"Say why, in at most {LONGEST_REASON} characters: it is kept in the agency's journal.")
+        raise Invalid(
+            _(
+                "Say why, in at most {longest_reason} characters: it is kept in the agency's journal.",
+                longest_reason=LONGEST_REASON,
+            )
+        )
     return reason
 
 

@@ -9,13 +9,14 @@ from consult.render.words import NAMES, plain, value_text
 from consult.screens.rules_effects import LIKE, Effect, Stated, who
 from consult.screens.rules_words import VITAL_LIMITS, figure_text, goal_text, setting_text
 from dosing.ground.facts import Age, Patient
+from dosing.ground.language import gettext as _
 from dosing.patient import children
 from dosing.patient.goals import fits
 from dosing.rules.rule_set import GoalRule, RuleSet
 from dosing.rules.words import IMPRESSIONS
 from dosing.watch.vital_signs import limits_of
 
-PRESSURES = (("map", "MAP goal"), ("sbp", "SBP goal"))
+PRESSURES = (("map", _("MAP goal")), ("sbp", _("SBP goal")))
 SETTINGS = ("pressure", "watch", "ledger", "pump")  # the tables of single numbers
 CHILDREN = tuple((like, Age(value=days, unit="days")) for like, adult, days, kg in LIKE if days and kg and not adult)
 Whom = tuple[tuple[str, str], ...]
@@ -63,18 +64,18 @@ def _goals(before: RuleSet, after: RuleSet) -> Iterator[Effect]:
 def _aged(rules: Iterable[GoalRule]) -> list[tuple[str, Age | None]]:
     """Who is looked at: an adult, one at each age from which another goal holds, and the children."""
     edges = sorted({edge for rule in rules for edge in (rule.from_years, rule.under_years) if edge and edge >= 18})
-    aged = [(f"adult of {value_text(edge)} years", Age(value=edge, unit="years")) for edge in edges]
-    return [("adult", None), *aged, *CHILDREN]
+    aged = [(_("adult of {edge} years", edge=value_text(edge)), Age(value=edge, unit="years")) for edge in edges]
+    return [(_("adult"), None), *aged, *CHILDREN]
 
 
 def _conditions(rules: Iterable[GoalRule]) -> list[Injured]:
     rules = list(rules)
     injuries = sorted(set().union(*(rule.injuries | rule.without_injuries for rule in rules)))
     causes = sorted(set().union(*(rule.bleeding_causes for rule in rules)))
-    hurt = [Injured(f"{plain(each)} injury", injuries=(each,)) for each in injuries]
-    bleeding = [Injured(f"bleeding cause {plain(each)}", bleeding_cause=each) for each in causes]
+    hurt = [Injured(_("{each} injury", each=plain(each)), injuries=(each,)) for each in injuries]
+    bleeding = [Injured(_("bleeding cause {each}", each=plain(each)), bleeding_cause=each) for each in causes]
     weeks = sorted({edge for rule in rules for edge in (rule.from_weeks, rule.under_weeks) if edge is not None})
-    pregnant = [Injured(f"pregnancy of {value_text(each)} weeks", pregnancy_weeks=each) for each in weeks]
+    pregnant = [Injured(_("pregnancy of {each} weeks", each=value_text(each)), pregnancy_weeks=each) for each in weeks]
     phases = [Injured(plain(each), phase=each) for each in sorted(set().union(*(rule.phases for rule in rules)))]
     return [Injured("neither" if hurt or bleeding else ""), *hurt, *bleeding, *pregnant, *phases]
 
@@ -84,7 +85,7 @@ def _goal(rules: RuleSet, patient: Patient, impression: str, measure: str, phase
     fitting = (rule for rule in rules.goals if rule.measure == measure and fits(rule, patient, impression, phase))
     rule = next(fitting, None)
     if rule is None:
-        return Stated("by the age", children.source("systolic_floor" if measure == "sbp" else "map_floor"))
+        return Stated(_("by the age"), children.source("systolic_floor" if measure == "sbp" else "map_floor"))
     return Stated(goal_text(rule), rule.source)
 
 
@@ -96,20 +97,20 @@ def _whom(by_condition: dict[str, list[tuple[str, str]]], conditions: int, alike
     parts = []
     for these, hurt in told.items():
         people = who(list(these), alike)
-        parts.append(people if len(hurt) == conditions else f"{people or 'all'}, {_injured(hurt)}")
+        parts.append(people if len(hurt) == conditions else f"{people or _('all')}, {_injured(hurt)}")
     return "; ".join(parts)
 
 
 def _injured(conditions: list[str]) -> str:
     with_these = [each for each in conditions if each != "neither"]
     if "neither" not in conditions:
-        return "with " + " or ".join(with_these)
-    return "without injury or with " + " or ".join(with_these) if with_these else "without injury"
+        return _("with ") + _(" or ").join(with_these)
+    return _("without injury or with ") + _(" or ").join(with_these) if with_these else _("without injury")
 
 
 def _vital_signs(before: RuleSet, after: RuleSet) -> Iterator[Effect]:
     changed: dict[tuple[str, str, Stated | None, Stated | None], list[tuple[str, str]]] = {}
-    people: list[tuple[str, Age | None]] = [("adult", None), *CHILDREN]
+    people: list[tuple[str, Age | None]] = [(_("adult"), None), *CHILDREN]
     for like, age in people:
         was, becomes = (_alarms(each, Patient(age=age)) for each in (before, after))
         for name in [*was, *(name for name in becomes if name not in was)]:
@@ -118,7 +119,7 @@ def _vital_signs(before: RuleSet, after: RuleSet) -> Iterator[Effect]:
                 whom += [(like, impression) for impression in sorted(IMPRESSIONS)]
     alike = [(like, age is None) for like, age in people]
     for (measured, limit, old, new), whom in changed.items():
-        yield Effect(f"{measured} alarm", limit, who(whom, alike), old, new)
+        yield Effect(_("{measured} alarm", measured=measured), limit, who(whom, alike), old, new)
 
 
 def _alarms(rules: RuleSet, patient: Patient) -> dict[tuple[str, str], Stated]:
@@ -129,7 +130,7 @@ def _alarms(rules: RuleSet, patient: Patient) -> dict[tuple[str, str], Stated]:
             found[measured, plain(key)] = Stated(f"{figure_text(figure)}{VITAL_LIMITS[key][1]}", figure.source)
         for key, letters in (("danger", rule.danger), ("warning", rule.warning)):
             if letters and rule.source:
-                found[measured, key] = Stated(" or ".join(sorted(letters)), rule.source)
+                found[measured, key] = Stated(_(" or ").join(sorted(letters)), rule.source)
     return found
 
 

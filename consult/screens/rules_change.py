@@ -20,6 +20,7 @@ from consult.screens.page import page, signed_in
 from consult.screens.rules import in_force
 from consult.screens.rules_adopt import LONGEST_REASON, reason_given
 from consult.screens.rules_comparison import compared
+from dosing.ground.language import gettext as _
 from dosing.load import reader
 from dosing.load.faults import Fault, RuleSetFaults
 from dosing.rules.amended import Amendment, amended, is_stale
@@ -62,12 +63,12 @@ def _adopted(request: HttpRequest, actor: Actor) -> HttpResponse:
     changes = rule_drafts.gathered(actor)
     looked_at = (request.POST.get("replaces"), request.POST.get("draft"))
     if looked_at != (before.digest, reader.digest(amended(before.content, changes))):
-        raise Invalid("The rules in force or the draft have changed since this page was drawn: look at it again.")
+        raise Invalid(_("The rules in force or the draft have changed since this page was drawn: look at it again."))
     if not changes or any(is_stale(before.content, each) for each in changes):
-        raise Invalid("The draft holds no change, or one of an entry that is another now: mend that first.")
+        raise Invalid(_("The draft holds no change, or one of an entry that is another now: mend that first."))
     name, version = (request.POST.get(key, "").strip() for key in ("name", "version"))
     if not name or not version:
-        raise Invalid("Give the new rule set a name and a version.")
+        raise Invalid(_("Give the new rule set a name and a version."))
     reason = reason_given(request)
     try:
         rules = read_draft(before, changes, name=name, version=version)
@@ -125,7 +126,7 @@ def _form(before: RuleSet, changes: list[Amendment], words: rules_entry.Words, e
     known = next((each for each in changes if each.entry == entry), None)
     form = rules_entry.form(before, entry, known, sent)
     if form is None:
-        raise NotFound("The rule set in force has no number at this place.")
+        raise NotFound(_("The rule set in force has no number at this place."))
     return {"form": {**form, "told": words.of(entry), "entry": entry}}
 
 

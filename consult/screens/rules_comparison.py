@@ -18,6 +18,7 @@ from consult.screens.page import WATCHERS, page, signed_in
 from consult.screens.rules import in_force
 from consult.screens.rules_aims import aims
 from consult.screens.rules_effects import effects
+from dosing.ground.language import gettext as _
 from dosing.rules.changes import changes
 from dosing.rules.rule_set import RuleSet
 
@@ -53,7 +54,7 @@ def compare_page(request: HttpRequest, actor: Actor) -> HttpResponse:
 def _kept(actor: Actor, digest: str) -> RuleSetRecord:
     record = queries.kept_set(actor.agency, digest) if digest else in_force(actor)
     if record is None:
-        raise problems.NotFound("No rule set of this content was in force here.")
+        raise problems.NotFound(_("No rule set of this content was in force here."))
     return record
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from consult.render.words import NAMES
 from consult.screens.rules_rows import Row, purposes
 from consult.screens.rules_words import BOUNDS, OTHERS, where_text
+from dosing.ground.language import gettext as _
 from dosing.rules.rule_set import RuleSet, Treatment, Where
 
 
@@ -17,19 +18,22 @@ def edge_rows(rules: RuleSet, slug: str) -> Iterator[Row]:
         for number, band in enumerate(rules.treatments[slug].bands):
             if band.where.source:
                 limits = [text for name, text in (*BOUNDS, *OTHERS) if getattr(band, name)]
-                what, place = f"Whom it is for: {', '.join(limits).lower()}", f"treatments.{slug}.bands.{number}"
+                what, place = (
+                    _("Whom it is for: {limits}", limits=", ".join(limits).lower()),
+                    f"treatments.{slug}.bands.{number}",
+                )
                 yield Row(what, where_text(band.where, titles), "", band.where.source, entry=place)
         yield from _edges_of_wants(rules.treatments[slug])
     elif slug == "watch":
         for number, rule in enumerate(rules.watch.vital_signs):
             who = where_text(Where(from_days=rule.from_days, under_days=rule.under_days))
-            what, place = f"Whom it is for: {NAMES[rule.measurement]}", f"watch.vital_signs.{number}"
+            what, place = _("Whom it is for: {names}", names=NAMES[rule.measurement]), f"watch.vital_signs.{number}"
             if rule.source and who:
                 yield Row(what, who, "", rule.source, entry=place)
         for number, high in enumerate(rules.watch.high_pressure):
             if high.source and {high.from_days, high.under_days, high.pregnant_from_weeks} != {None}:
                 place = f"watch.high_pressure.{number}"
-                yield Row("Whom it is for: pressure too high", high.because, "", high.source, entry=place)
+                yield Row(_("Whom it is for: pressure too high"), high.because, "", high.source, entry=place)
 
 
 def _edges_of_wants(treatment: Treatment) -> Iterator[Row]:
@@ -40,4 +44,4 @@ def _edges_of_wants(treatment: Treatment) -> Iterator[Row]:
     for within, number, wants in ((within, *each) for within, several in signs for each in enumerate(several)):
         if (where := wants.where) and where.source:
             entry = f"treatments.{treatment.slug}{within}.wants.{number}.where"
-            yield Row(f"Whom it is for: {wants.text}", where_text(where), "", where.source, entry=entry)
+            yield Row(_("Whom it is for: {wants}", wants=wants.text), where_text(where), "", where.source, entry=entry)

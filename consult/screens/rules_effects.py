@@ -11,6 +11,7 @@ from consult.screens.rules_words import BOUNDS, OTHERS, bound_text, figure_text,
 from dosing.check.bands import DoseLimits, Person
 from dosing.ground import units
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.text import either_text, route_text
 from dosing.rules.rule_set import RuleSet, Source, Treatment
 from dosing.rules.treatment import given_for, routes_alike
@@ -18,13 +19,13 @@ from dosing.rules.words import IMPRESSIONS
 
 # Ages (days) and weights (kg) that stand for their like; only which limits apply is asked of them, never a dose.
 LIKE: tuple[tuple[str, bool, float | None, float | None], ...] = (
-    ("adult", True, None, 80),
-    ("adult of unknown weight", True, None, None),
-    ("newborn", False, 10, 3.5),
-    ("infant", False, 183, 8),
-    ("small child", False, 1095, 14),
-    ("older child", False, 3285, 30),
-    ("child of unknown weight", False, 3285, None),
+    (_("adult"), True, None, 80),
+    (_("adult of unknown weight"), True, None, None),
+    (_("newborn"), False, 10, 3.5),
+    (_("infant"), False, 183, 8),
+    (_("small child"), False, 1095, 14),
+    (_("older child"), False, 3285, 30),
+    (_("child of unknown weight"), False, 3285, None),
 )
 
 
@@ -81,7 +82,7 @@ def _of_treatment(
                 by_whom.setdefault((differing, tuple(whom)), []).extend(routes)
         for ((name, is_now, would_be), whom_all), routes in by_whom.items():
             by = "" if len(routes) == sum(map(len, together)) else either_text(map(route_text, routes))
-            told = ", ".join(filter(None, (name, f"for {purpose}" if purpose else "", by)))
+            told = ", ".join(filter(None, (name, _("for {purpose}", purpose=purpose) if purpose else "", by)))
             yield told, who(list(whom_all), [(like, adult) for like, adult, *_ in LIKE]), is_now, would_be
 
 
@@ -138,7 +139,7 @@ def who(whom: list[tuple[str, str]], alike: list[tuple[str, bool]]) -> str:
     ``whom`` are people and impressions, ``alike`` all who were looked at, each with whether adult.
     """
     by_impressions: dict[tuple[str, ...], list[str]] = {}
-    for like, _ in alike:
+    for like, _who in alike:
         if impressions := tuple(impression for each, impression in whom if each == like):
             by_impressions.setdefault(impressions, []).append(like)
     told = (f"{_together(likes, alike)}{_in(impressions)}" for impressions, likes in by_impressions.items())
@@ -150,12 +151,12 @@ def _together(likes: list[str], alike: list[tuple[str, bool]]) -> str:
     adults, children = (tuple(like for like, adult in alike if adult == wanted) for wanted in (True, False))
     if len(likes) == len(alike):
         return ""
-    return {adults: "adults", children: "children"}.get(tuple(likes), ", ".join(likes))
+    return {adults: _("adults"), children: _("children")}.get(tuple(likes), ", ".join(likes))
 
 
 def _in(impressions: tuple[str, ...]) -> str:
     others = sorted(IMPRESSIONS - set(impressions))
     if not others:
         return ""
-    listed, lead = (others, "except ") if len(others) < len(impressions) else (impressions, "")
+    listed, lead = (others, _("except ")) if len(others) < len(impressions) else (impressions, "")
     return f" ({lead}{', '.join(plain(each) for each in listed)})"

@@ -13,30 +13,31 @@ from consult.screens.rules_edges import edge_rows
 from consult.screens.rules_rows import Row
 from consult.screens.rules_sections import Section, whole
 from dosing.ground import units
+from dosing.ground.language import gettext as _
 from dosing.rules.amended import NUMBER, Amendment, Number, entry_in, is_stale, numbers_of
 from dosing.rules.rule_set import RuleSet
 from dosing.rules.words import MARKS_TOLD
 
 NAMES = {
-    "value": "Number",
-    "amount": "Amount",
-    "at_most": "At most",
-    "at_least": "At least",
-    "from_kg": "From this weight",
-    "under_kg": "Under this weight",
-    "from_days": "From this age",
-    "under_days": "Under this age",
-    "floor": "Goal, at least",
-    "ceiling": "Goal, at most",
-    "from_years": "From this age",
-    "under_years": "Under this age",
-    "due_min": "Due after",
-    "grace_s": "Late after that by",
-    "counts_from_min": "Readings count from",
-    "max_min": "Due at the latest",
-    "minutes": "After the onset",
-    "least": "At least",
-    "most": "At most",
+    "value": _("Number"),
+    "amount": _("Amount"),
+    "at_most": _("At most"),
+    "at_least": _("At least"),
+    "from_kg": _("From this weight"),
+    "under_kg": _("Under this weight"),
+    "from_days": _("From this age"),
+    "under_days": _("Under this age"),
+    "floor": _("Goal, at least"),
+    "ceiling": _("Goal, at most"),
+    "from_years": _("From this age"),
+    "under_years": _("Under this age"),
+    "due_min": _("Due after"),
+    "grace_s": _("Late after that by"),
+    "counts_from_min": _("Readings count from"),
+    "max_min": _("Due at the latest"),
+    "minutes": _("After the onset"),
+    "least": _("At least"),
+    "most": _("At most"),
 }
 # What the last word of a key says of its number's unit, where nothing beside it does.
 ENDS = {"kg": "kg", "days": "days", "years": "years", "min": "min", "s": "s", "minutes": "min"}
@@ -165,14 +166,14 @@ def asked(sent: Mapping[str, str], rules: RuleSet) -> Amendment:
     entry = sent.get("entry", "")
     table = entry_in(rules.content, entry)
     if table is None:
-        raise Invalid("The rule set in force has no number at this place.")
+        raise Invalid(_("The rule set in force has no number at this place."))
     numbers = {number.key: _asked_number(number, sent) for number in numbers_of(table)}
     changed = {key: pair for key, pair in numbers.items() if pair is not None}
     if not changed:
-        raise Invalid("No number differs from the one in force.")
+        raise Invalid(_("No number differs from the one in force."))
     reason = sent.get("reason", "").strip()
     if not reason or len(reason) > LONGEST:
-        raise Invalid(f"Say why, in at most {LONGEST} characters.")
+        raise Invalid(_("Say why, in at most {longest} characters.", longest=LONGEST))
     return Amendment(entry=entry, numbers=changed, reason=reason, before=table, **_asked_source(sent, rules))
 
 
@@ -180,9 +181,15 @@ def _asked_number(number: Number, sent: Mapping[str, str]) -> tuple[str, str] | 
     value = sent.get(f"number:{number.key}", "").strip().removeprefix("+")
     unit = sent.get(f"unit:{number.key}", "").strip() if number.stated else number.unit
     if not NUMBER.fullmatch(value):
-        raise Invalid(f"{_name(number.key)}: {value!r} is no number. Write digits, with a point where it has decimals.")
+        raise Invalid(
+            _(
+                "{name}: {value!r} is no number. Write digits, with a point where it has decimals.",
+                name=_name(number.key),
+                value=value,
+            )
+        )
     if number.stated and unit not in _units(number):
-        raise Invalid(f"{_name(number.key)}: choose a unit.")
+        raise Invalid(_("{name}: choose a unit.", name=_name(number.key)))
     return None if (float(value), unit) == (float(number.value), number.unit) else (value, unit)
 
 
@@ -192,5 +199,7 @@ def _asked_source(sent: Mapping[str, str], rules: RuleSet) -> dict[str, str]:
         return {"source": source}
     text, mark = sent.get("text", "").strip(), sent.get("mark", "")
     if source != NEW or not text or len(text) > LONGEST or mark not in MARKS_TOLD:
-        raise Invalid("Say where the number comes from: choose a source, or write a new one and how well it is known.")
+        raise Invalid(
+            _("Say where the number comes from: choose a source, or write a new one and how well it is known.")
+        )
     return {"text": text, "mark": mark}

@@ -6,14 +6,15 @@ from collections.abc import Iterator
 
 from consult.screens.rules_rows import Row, figure_row
 from consult.screens.rules_words import figure_text
+from dosing.ground.language import gettext as _
 from dosing.rules.rule_set import Figure, RuleSet
 
-OTHERS = {"pressure_infuser": "With a pressure infuser", "countable": "Most drops that are counted"}
+OTHERS = {"pressure_infuser": _("With a pressure infuser"), "countable": _("Most drops that are counted")}
 PUMP = (
-    ("Pump, least rate", "least", "mL/h"),
-    ("Pump, most", "most", "mL/h"),
-    ("Pump, step", "step", "mL/h"),
-    ("Step or whole drop may change the dose by", "off_percent", "%"),
+    (_("Pump, least rate"), "least", "mL/h"),
+    (_("Pump, most"), "most", "mL/h"),
+    (_("Pump, step"), "step", "mL/h"),
+    (_("Step or whole drop may change the dose by"), "off_percent", "%"),
 )
 
 
@@ -24,29 +25,29 @@ def flow_rows(rules: RuleSet) -> list[Row]:
 
 def _chart(rules: RuleSet) -> Iterator[Row]:
     for name, figure in rules.flow.items():
-        yield figure_row(OTHERS.get(name) or f"{name} G by gravity", figure, f"flow.{name}")
+        yield figure_row(OTHERS.get(name) or _("{name} G by gravity", name=name), figure, f"flow.{name}")
 
 
 def _sets(rules: RuleSet) -> Iterator[Row]:
     for number, each in enumerate(rules.drop_sets):
-        yield figure_row("Drip set", each.drops, f"drop_sets.{number}.drops")
+        yield figure_row(_("Drip set"), each.drops, f"drop_sets.{number}.drops")
 
 
 def _syringes(rules: RuleSet) -> Iterator[Row]:
     for number, each in enumerate(rules.push_pull):
         size, at = figure_text(each.holds), f"push_pull.{number}"
-        yield figure_row("Push and pull", each.holds, f"{at}.holds")
+        yield figure_row(_("Push and pull"), each.holds, f"{at}.holds")
         if each.managed:
-            yield figure_row(f"Managed with {size} in a test", each.managed, f"{at}.managed")
+            yield figure_row(_("Managed with {size} in a test", size=size), each.managed, f"{at}.managed")
     for number, syringe in enumerate(rules.syringes):
         size, at = figure_text(syringe.holds), f"syringes.{number}"
-        yield figure_row("Syringe", syringe.holds, f"{at}.holds")
-        yield figure_row(f"Smallest mark of {size}", syringe.reads, f"{at}.reads")
+        yield figure_row(_("Syringe"), syringe.holds, f"{at}.holds")
+        yield figure_row(_("Smallest mark of {size}", size=size), syringe.reads, f"{at}.reads")
 
 
 def _bags(rules: RuleSet) -> Iterator[Row]:
     for number, product in enumerate(rules.products):
-        yield figure_row(f"A bag of {product.name}", product.holds, f"products.{number}.holds")
+        yield figure_row(_("A bag of {product}", product=product.name), product.holds, f"products.{number}.holds")
 
 
 def _pump(rules: RuleSet) -> Iterator[Row]:

@@ -21,6 +21,8 @@ from consult.screens.rules_words import (
     wants_who,
     where_text,
 )
+from dosing.ground.language import gettext as _
+from dosing.ground.language import ngettext
 from dosing.ground.text import drug_text, route_text
 from dosing.held import oxygen
 from dosing.patient import growth, weight
@@ -41,7 +43,7 @@ from dosing.rules.rule_set import (
 )
 from dosing.rules.words import ROUTES, WEAKEST_FIRST
 
-_GRAVITY = {"": "Caution where", "needs_order": "By order where", "over_hard_limit": "Never where"}
+_GRAVITY = {"": _("Caution where"), "needs_order": _("By order where"), "over_hard_limit": _("Never where")}
 
 
 class Row(NamedTuple):
@@ -75,7 +77,7 @@ def goal_rows(rules: RuleSet) -> list[Row]:
 
 
 def _goal(number: int, rule: GoalRule) -> Row:
-    name = "SBP goal" if rule.measure == "sbp" else "MAP goal"
+    name = _("SBP goal") if rule.measure == "sbp" else _("MAP goal")
     return Row(name, rule.because or rule.name, goal_text(rule), rule.source, entry=f"goals.{number}")
 
 
@@ -92,11 +94,11 @@ def setting_rows(rules: RuleSet, table: str) -> list[Row]:
 def weight_rows() -> Iterator[Row]:
     """How a weight is estimated by age, and outside what a weight is asked back or doubted."""
     for ages, formula, source in weight.offered():
-        yield Row("Estimate in kg, by age", ages, formula, source)
+        yield Row(_("Estimate in kg, by age"), ages, formula, source)
     for whom, usual, source in growth.references():
-        yield Row("Asked back once outside", whom, usual, source)
+        yield Row(_("Asked back once outside"), whom, usual, source)
     for whom, usual, source in growth.implausible():
-        yield Row("A caution beside each dose by weight outside", whom, usual, source)
+        yield Row(_("A caution beside each dose by weight outside"), whom, usual, source)
 
 
 def vital_sign_rows(rules: Iterable[VitalSignRule]) -> Iterator[Row]:
@@ -109,16 +111,20 @@ def vital_sign_rows(rules: Iterable[VitalSignRule]) -> Iterator[Row]:
             yield Row(what, who, value, figure.source, edge=edge, entry=f"{entry}.{key}")
         for word, letters in (("danger", rule.danger), ("warning", rule.warning)):
             if letters and rule.source:
-                yield Row(f"{name}, {word}", who, " or ".join(sorted(letters)), rule.source)
+                yield Row(f"{name}, {plain(word)}", who, _(" or ").join(sorted(letters)), rule.source)
 
 
 def high_pressure_rows(rules: Iterable[HighPressureRule]) -> Iterator[Row]:
     """From which pressure on it is too high, for whom, and when it is fine again."""
     for number, rule in enumerate(rules):
         for key, figure in rule.figures():
-            level, _, measure = key.partition("_")
-            what = f"{NAMES[measure]} too high, {level}" if measure else "Pressure too high, clear again"
-            value = f"{figure_text(figure)}{' or more' if measure else ' below it'}"
+            level, _between, measure = key.partition("_")
+            what = (
+                _("{names} too high, {level}", names=NAMES[measure], level=plain(level))
+                if measure
+                else _("Pressure too high, clear again")
+            )
+            value = f"{figure_text(figure)}{_(' or more') if measure else _(' below it')}"
             entry = f"watch.high_pressure.{number}"
             yield Row(what, rule.because, value, figure.source, edge=rule.source, entry=f"{entry}.{key}")
 
@@ -138,7 +144,9 @@ def finding_rows(rules: RuleSet) -> list[Row]:
 def _other_names(named: OtherNames, rules: RuleSet) -> Row:
     """How many there are: what is typed in haste is read, but never shown."""
     count = len(named.names)
-    told = f"{count} other name{'s' if count != 1 else ''} known, listed in the file"
+    told = ngettext(
+        "{count} other name known, listed in the file", "{count} other names known, listed in the file", count
+    )
     return Row(drug_text(named.drug, rules.tall_man), "", told, named.source)
 
 
@@ -150,19 +158,20 @@ def treatment_rows(treatment: Treatment) -> Iterator[Row]:
 def treatment_tables(treatment: Treatment) -> dict[str, list[Row]]:
     """The rows of a treatment, and those of each one indication, by its title, in a table of their own."""
     at, titles = f"treatments.{treatment.slug}", purposes(treatment)
-    tables: dict[str, list[Row]] = {"": [], **{f"For {title}": [] for title in titles.values()}}
+    tables: dict[str, list[Row]] = {"": [], **{_("For {title}", title=title): [] for title in titles.values()}}
     unused = replaced(treatment, [name for name, _ in (*BOUNDS, *OTHERS)])
     for number, band in enumerate(treatment.bands):
         of = [titles[each] for each in band.where.indications if each in titles]
         names = {name for place, name in unused if place == number}
         rows = _bounds(band, names, f"{at}.bands.{number}", where_text(band.where, titles))
-        tables[f"For {of[0]}" if len(of) == 1 else ""].extend(rows)
+        tables[_("For {title}", title=of[0]) if len(of) == 1 else ""].extend(rows)
     tables[""] += [*_strengths(treatment, at), *_given(treatment, at, ""), *_counted(treatment, at)]
     for slug, indication in treatment.indications.items():
-        whom = f"for {indication.title}"
-        given = Row("Given", "", _with(whom, _routes(indication)), indication.source)
+        whom = _("for {indication}", indication=indication.title)
+        given = Row(_("Given"), "", _with(whom, _routes(indication)), indication.source)
         rest = _given(indication, f"{at}.indications.{slug}", whom)
-        tables[f"For {indication.title}"] = [given, *tables[f"For {indication.title}"], *rest]
+        title = _("For {title}", title=indication.title)
+        tables[title] = [given, *tables[title], *rest]
     return {name: rows for name, rows in tables.items() if rows}
 
 
@@ -175,14 +184,14 @@ def _strengths(treatment: Treatment, at: str) -> Iterator[Row]:
     """How long a push acts, and the strengths that there are."""
     if treatment.lasts:
         lasts = f"{value_text(treatment.lasts.least)}–{value_text(treatment.lasts.most)} min"
-        yield Row("A push acts for", "", lasts, treatment.lasts.source, entry=f"{at}.lasts")
+        yield Row(_("A push acts for"), "", lasts, treatment.lasts.source, entry=f"{at}.lasts")
     for kind in ("stocks", "concentrations"):
         for number, strength in enumerate(getattr(treatment, kind)):
             yield from _strength(strength, f"{at}.{kind}.{number}")
 
 
 def _routes(indication: Indication) -> str:
-    return " or ".join(route_text(route) for route in ROUTES if route in indication.routes)
+    return _(" or ").join(route_text(route) for route in ROUTES if route in indication.routes)
 
 
 def _bounds(band: Band, unused: set[str], entry: str, who: str) -> Iterator[Row]:
@@ -201,11 +210,11 @@ def _given(given: Treatment | Indication, at: str, whom: str) -> Iterator[Row]:
             yield Row(text, whom, figure_text(figure), figure.source, entry=f"{at}.{name}")
     if given.first:
         whose = _with(whom, where_text(given.first))
-        yield Row("Stands first", whose, "before all others that fit", given.first.source)
+        yield Row(_("Stands first"), whose, _("before all others that fit"), given.first.source)
     if given.starts_by_order:
-        yield Row("Starts by order", whom, "always", given.starts_by_order)
+        yield Row(_("Starts by order"), whom, _("always"), given.starts_by_order)
     if given.cosign:
-        yield Row("Second physician", whom, "co-signs each order", given.cosign)
+        yield Row(_("Second physician"), whom, _("co-signs each order"), given.cosign)
     for number, wants in enumerate(given.wants):
         counted = wants.below is not None or wants.at_least is not None or wants.below_by_who
         place = f"{at}.wants.{number}" if counted else ""
@@ -217,7 +226,7 @@ def _given(given: Treatment | Indication, at: str, whom: str) -> Iterator[Row]:
             entry=place,
         )
     if rule := given.reassessment:
-        yield Row("Reassess", whom, reassess_text(rule), rule.source, entry=f"{at}.reassessment")
+        yield Row(_("Reassess"), whom, reassess_text(rule), rule.source, entry=f"{at}.reassessment")
 
 
 def _with(*parts: str) -> str:
@@ -226,12 +235,15 @@ def _with(*parts: str) -> str:
 
 def _strength(strength: Any, entry: str) -> Iterator[Row]:
     stated: Strength = strength
-    routes = " or ".join(route_text(route) for route in ROUTES if route in strength.routes)
-    yield Row("Strength", routes, strength_text(stated), stated.source, entry=entry)
-    for name, what, against in (("avoid", "Caution where", strength.avoid), ("barred", "Never where", strength.barred)):
+    routes = _(" or ").join(route_text(route) for route in ROUTES if route in strength.routes)
+    yield Row(_("Strength"), routes, strength_text(stated), stated.source, entry=entry)
+    for name, what, against in (
+        ("avoid", _("Caution where"), strength.avoid),
+        ("barred", _("Never where"), strength.barred),
+    ):
         if against:
             told, edge = f"{strength_text(stated)} {against.text}", against.where.source if against.where else None
-            place = f"{entry}.{name}.where" if edge else ""
+            place = _("{entry}.{name}.where", entry=entry, name=name) if edge else ""
             yield Row(what, where_text(against.where), told, against.source, edge=edge, entry=place)
 
 
@@ -239,33 +251,36 @@ def _counted(treatment: Treatment, at: str) -> Iterator[Row]:
     """Until when it may be given, and what uses up its count."""
     if window := treatment.window:
         causes = ", ".join(plain(each) for each in sorted(window.causes))
-        told = f"{value_text(window.minutes)} min after the onset"
-        yield Row("Not later than", causes, told, window.source, entry=f"{at}.window")
+        told = _("{minutes} min after the onset", minutes=value_text(window.minutes))
+        yield Row(_("Not later than"), causes, told, window.source, entry=f"{at}.window")
     if shared := treatment.shared:
         told = ", ".join(sorted(shared.treatments))
-        bags = f"one more for {value_text(shared.per_bags)} bags" if shared.per_bags else ""
+        bags = _("one more for {per_bags} bags", per_bags=value_text(shared.per_bags)) if shared.per_bags else ""
         place = f"{at}.shared" if shared.per_bags else ""
-        yield Row("Counted together with", "", "; ".join(filter(None, (told, bags))), shared.source, entry=place)
+        yield Row(_("Counted together with"), "", "; ".join(filter(None, (told, bags))), shared.source, entry=place)
 
 
 FIGURES = (
-    ("interval", "Smallest interval"),
-    ("shortest", "Shortest time"),
-    ("within", "Within"),
-    ("bag", "A bag holds"),
-    ("elemental", "Element in its salt"),
+    ("interval", _("Smallest interval")),
+    ("shortest", _("Shortest time")),
+    ("within", _("Within")),
+    ("bag", _("A bag holds")),
+    ("elemental", _("Element in its salt")),
 )
 
 
 def caution_rows(cautions: Iterable[Caution], at: str = "", whom: str = "") -> list[Row]:
     """Cautions as rows, with those whom each is for; ``at`` is where they stand in the file, if that may change."""
-    return [_caution(each, f"{at}.cautions.{number}.where" if at else "", whom) for number, each in enumerate(cautions)]
+    return [
+        _caution(each, _("{at}.cautions.{number}.where", at=at, number=number) if at else "", whom)
+        for number, each in enumerate(cautions)
+    ]
 
 
 def _caution(caution: Caution, place: str, whom: str) -> Row:
     edge = caution.where.source if caution.where else None
     who = _with(whom, where_text(caution.where))
-    return Row("Caution", who, caution.text, caution.source, edge=edge, entry=place if edge else "")
+    return Row(_("Caution"), who, caution.text, caution.source, edge=edge, entry=place if edge else "")
 
 
 def figure_row(what: str, figure: Figure, entry: str) -> Row:

@@ -25,6 +25,7 @@ from consult.screens.rules_rows import (
     weight_rows,
 )
 from consult.screens.rules_words import strength_text
+from dosing.ground.language import gettext as _
 from dosing.ground.text import drug_text, route_text
 from dosing.patient import weight
 from dosing.rules.rule_set import RuleSet, Source, Treatment
@@ -130,7 +131,7 @@ def treatments(rules: RuleSet) -> list[dict[str, Any]]:
 
 def _treatment(treatment: Treatment, rules: RuleSet) -> Section:
     tables = treatment_tables(treatment)
-    first = Row("What it is", "", _about(treatment, rules), treatment.source)
+    first = Row(_("What it is"), "", _about(treatment, rules), treatment.source)
     return Section(
         slug=treatment.slug,
         title=title(treatment, rules),
@@ -145,7 +146,9 @@ def _notes(treatment: Treatment) -> list[Row]:
     at = f"treatments.{treatment.slug}"
     of_recipe = caution_rows(treatment.recipe.notes) if treatment.recipe else []
     of_indications = (
-        caution_rows(indication.cautions, f"{at}.indications.{slug}", f"for {indication.title}")
+        caution_rows(
+            indication.cautions, f"{at}.indications.{slug}", _("for {indication}", indication=indication.title)
+        )
         for slug, indication in treatment.indications.items()
     )
     return [*of_recipe, *caution_rows(treatment.cautions, at), *chain.from_iterable(of_indications)]
@@ -157,8 +160,8 @@ def _about(treatment: Treatment, rules: RuleSet) -> str:
     allergens = ", ".join(drug_text(each, rules.tall_man) for each in sorted(treatment.allergens))
     parts = (
         f"{plain(treatment.drug_class)}, {plain(treatment.form)}, {routes}",
-        f"fits {fits}" if fits else "",
-        f"allergy to {allergens} needs an order" if allergens else "",
+        _("fits {fits}", fits=fits) if fits else "",
+        _("allergy to {allergens} needs an order", allergens=allergens) if allergens else "",
     )
     return "; ".join(filter(None, parts))
 
@@ -166,7 +169,7 @@ def _about(treatment: Treatment, rules: RuleSet) -> str:
 def _recipe(treatment: Treatment, rules: RuleSet) -> Iterator[Mixture]:
     if recipe := treatment.recipe:
         yield Mixture(
-            title="Recipe",
+            title=_("Recipe"),
             source=recipe.source,
             whole=ways(recipe, rules),
             makes=strength_text(recipe.makes),
@@ -176,12 +179,12 @@ def _recipe(treatment: Treatment, rules: RuleSet) -> Iterator[Mixture]:
 
 def _mixes(treatment: Treatment, rules: RuleSet) -> Iterator[Mixture]:
     for mix in mixes(treatment, rules):
-        yield Mixture(title=f"To mix {mix['title']}", source=mix["source"], whole=mix["ways"])
+        yield Mixture(title=_("To mix {title}", title=mix["title"]), source=mix["source"], whole=mix["ways"])
 
 
 def goals(rules: RuleSet) -> Section:
     """The pressure goals."""
-    return Section(slug="goals", title="Pressure goals", tables={"": goal_rows(rules)})
+    return Section(slug="goals", title=_("Pressure goals"), tables={"": goal_rows(rules)})
 
 
 def settings(rules: RuleSet) -> list[Section]:
@@ -190,19 +193,19 @@ def settings(rules: RuleSet) -> list[Section]:
     in_hand = [*setting_rows(rules, "ledger"), *cylinder_rows()]
     why, source = weight.why()
     return [
-        Section(slug="pressure", title="Pressure", tables={"": setting_rows(rules, "pressure")}),
-        Section(slug="watch", title="When a case needs a person", tables={"": watch}),
-        Section(slug="in-hand", title="What is in hand", tables={"": in_hand}),
-        Section(slug="flow", title="What fluids and drugs run through", tables={"": flow_rows(rules)}),
-        Section(slug="procedures", title="Pacing and shocks", tables={"": procedure_rows(rules)}),
-        Section(slug="ending", title="When a resuscitation may be ended", tables={"": ending_rows(rules)}),
+        Section(slug="pressure", title=_("Pressure"), tables={"": setting_rows(rules, "pressure")}),
+        Section(slug="watch", title=_("When a case needs a person"), tables={"": watch}),
+        Section(slug="in-hand", title=_("What is in hand"), tables={"": in_hand}),
+        Section(slug="flow", title=_("What fluids and drugs run through"), tables={"": flow_rows(rules)}),
+        Section(slug="procedures", title=_("Pacing and shocks"), tables={"": procedure_rows(rules)}),
+        Section(slug="ending", title=_("When a resuscitation may be ended"), tables={"": ending_rows(rules)}),
         Section(
             slug="weights",
-            title="Weight by age",
+            title=_("Weight by age"),
             tables={"": list(weight_rows())},
             notes=[Row("", "", why, source)],
         ),
-        Section(slug="findings", title="Findings and other names", tables={"": finding_rows(rules)}),
+        Section(slug="findings", title=_("Findings and other names"), tables={"": finding_rows(rules)}),
     ]
 
 

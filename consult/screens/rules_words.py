@@ -6,40 +6,41 @@ from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 
 from consult.render.words import NEEDS, listed, plain, value_text
+from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text, route_text
 from dosing.rules.rule_set import Caution, Figure, GoalRule, Limit, ReassessmentRule, Strength, Treatment, Wants, Where
 from dosing.rules.words import ROUTES
 
 BOUNDS = (
-    ("least", "Least"),
-    ("guide", "Guide amount"),
-    ("most", "Most without an order"),
-    ("total", "Total before an order"),
-    ("total_guide", "Guide total"),
-    ("hard", "Hard limit"),
-    ("total_hard", "Hard limit, total"),
+    ("least", _("Least")),
+    ("guide", _("Guide amount")),
+    ("most", _("Most without an order")),
+    ("total", _("Total before an order")),
+    ("total_guide", _("Guide total")),
+    ("hard", _("Hard limit")),
+    ("total_hard", _("Hard limit, total")),
 )
 OTHERS = (
-    ("count", "Doses before an order"),
-    ("interval", "Smallest interval"),
-    ("shortest", "Shortest time"),
-    ("by_order", "Needs an order"),
-    ("not_covered", "Needs an order"),
-    ("contraindicated", "Must not be given"),
+    ("count", _("Doses before an order")),
+    ("interval", _("Smallest interval")),
+    ("shortest", _("Shortest time")),
+    ("by_order", _("Needs an order")),
+    ("not_covered", _("Needs an order")),
+    ("contraindicated", _("Must not be given")),
 )
 PHASES = {
-    "transport": "in transport",
-    "arrest": "in cardiac arrest",
-    "pulse_back": "after return of pulse",
-    "ended": "after the end of resuscitation",
+    "transport": _("in transport"),
+    "arrest": _("in cardiac arrest"),
+    "pulse_back": _("after return of pulse"),
+    "ended": _("after the end of resuscitation"),
 }
 AGES = (("days", 1), ("months", 365 / 12), ("years", 365))
 VITAL_LIMITS = {
-    "danger_low": ("danger", " or less"),
-    "warning_low": ("warning", " or less"),
-    "warning_high": ("warning", " or more"),
-    "danger_high": ("danger", " or more"),
-    "clear": ("clear again", " within its limits"),
+    "danger_low": (_("danger"), _(" or less")),
+    "warning_low": (_("warning"), _(" or less")),
+    "warning_high": (_("warning"), _(" or more")),
+    "danger_high": (_("danger"), _(" or more")),
+    "clear": (_("clear again"), _(" within its limits")),
 }
 
 
@@ -52,8 +53,8 @@ def bound_text(stated: Limit | Figure | Caution) -> str:
 
 def times(treatment: Treatment) -> Iterator[tuple[str, Figure]]:
     """The times that a dose keeps."""
-    named = (("Smallest interval", treatment.interval), ("Shortest time", treatment.shortest))
-    for name, figure in (*named, ("Within", treatment.within)):
+    named = ((_("Smallest interval"), treatment.interval), (_("Shortest time"), treatment.shortest))
+    for name, figure in (*named, (_("Within"), treatment.within)):
         if figure:
             yield name, figure
 
@@ -61,21 +62,28 @@ def times(treatment: Treatment) -> Iterator[tuple[str, Figure]]:
 def reassess_text(rule: ReassessmentRule) -> str:
     """Which reading a treatment asks for, and when."""
     needs = listed(NEEDS.get(each, each) for each in rule.needs)
-    start = "after its end" if rule.counts_from_end else "after it was given"
-    also = f"; look at {listed(NEEDS.get(each, each) for each in rule.also)} too" if rule.also else ""
-    return f"{needs}: {value_text(rule.due_min)} min {start}, late {value_text(rule.grace_s)} s after that{also}"
+    start = _("after its end") if rule.counts_from_end else _("after it was given")
+    also = _("; look at {listed} too", listed=listed(NEEDS.get(each, each) for each in rule.also)) if rule.also else ""
+    return _(
+        "{needs}: {due_min} min {start}, late {grace_s} s after that{also}",
+        needs=needs,
+        due_min=value_text(rule.due_min),
+        start=start,
+        grace_s=value_text(rule.grace_s),
+        also=also,
+    )
 
 
 def wants_who(wants: Wants) -> str:
     """For whom a sign is wanted."""
     left_out = ", ".join(plain(each) for each in sorted(wants.not_impressions))
-    return f"not in {left_out}" if left_out else ""
+    return _("not in {left_out}", left_out=left_out) if left_out else ""
 
 
 def limit_text(limit: Limit) -> str:
     """A bound in words: ``30 mL/kg, at most 1,000 mL``."""
-    most = f", at most {amount_text(limit.at_most)}" if limit.at_most else ""
-    least = f", at least {amount_text(limit.at_least)}" if limit.at_least else ""
+    most = _(", at most {at_most}", at_most=amount_text(limit.at_most)) if limit.at_most else ""
+    least = _(", at least {at_least}", at_least=amount_text(limit.at_least)) if limit.at_least else ""
     return f"{amount_text(limit.amount)}{most}{least}"
 
 
@@ -110,24 +118,32 @@ def where_text(where: Where | None, purposes: Mapping[str, str] = MappingProxyTy
 
 
 def _parts(where: Where, titles: Mapping[str, str]) -> Iterator[str]:
-    yield where.who or ""
-    yield " or ".join(plain(each) for each in sorted(where.impressions))
-    yield f"weight {where.weight}" if where.weight else ""
-    yield f"from {value_text(where.from_kg)} kg" if where.from_kg is not None else ""
-    yield f"under {value_text(where.under_kg)} kg" if where.under_kg is not None else ""
-    yield f"from {days_text(where.from_days)}" if where.from_days is not None else ""
-    yield f"under {days_text(where.under_days)}" if where.under_days is not None else ""
+    yield plain(where.who or "")
+    yield _(" or ").join(plain(each) for each in sorted(where.impressions))
+    yield _("weight {weight}", weight=plain(where.weight)) if where.weight else ""
+    yield _("from {from_kg} kg", from_kg=value_text(where.from_kg)) if where.from_kg is not None else ""
+    yield _("under {under_kg} kg", under_kg=value_text(where.under_kg)) if where.under_kg is not None else ""
+    yield _("from {from_days}", from_days=days_text(where.from_days)) if where.from_days is not None else ""
+    yield _("under {under_days}", under_days=days_text(where.under_days)) if where.under_days is not None else ""
     if where.pressure_low is not None:
-        yield "pressure low" if where.pressure_low else "pressure not low"
+        yield _("pressure low") if where.pressure_low else _("pressure not low")
     causes = sorted(where.bleeding_causes)
-    yield f"bleeding: {' or '.join(plain(each) for each in causes)}" if causes else ""
-    yield f"with {' or '.join(plain(each) for each in sorted(where.history))}" if where.history else ""
-    yield f"from week {value_text(where.from_weeks)} of pregnancy" if where.from_weeks is not None else ""
-    yield f"under week {value_text(where.under_weeks)} of pregnancy" if where.under_weeks is not None else ""
-    yield " or ".join(PHASES[each] for each in PHASES if each in where.phases)
-    yield " or ".join(route_text(each) for each in ROUTES if each in where.routes)
+    yield _("bleeding: {each}", each=_(" or ").join(plain(each) for each in causes)) if causes else ""
+    yield _("with {each}", each=_(" or ").join(plain(each) for each in sorted(where.history))) if where.history else ""
+    yield (
+        _("from week {from_weeks} of pregnancy", from_weeks=value_text(where.from_weeks))
+        if where.from_weeks is not None
+        else ""
+    )
+    yield (
+        _("under week {under_weeks} of pregnancy", under_weeks=value_text(where.under_weeks))
+        if where.under_weeks is not None
+        else ""
+    )
+    yield _(" or ").join(PHASES[each] for each in PHASES if each in where.phases)
+    yield _(" or ").join(route_text(each) for each in ROUTES if each in where.routes)
     purposes = [titles.get(each) or each.replace("-", " ") for each in sorted(where.indications)]
-    yield f"for {' or '.join(purposes)}" if purposes else ""
+    yield _("for {purposes}", purposes=_(" or ").join(purposes)) if purposes else ""
 
 
 def days_text(days: float) -> str:
@@ -135,5 +151,5 @@ def days_text(days: float) -> str:
     for unit, length in reversed(AGES):
         if days % length == 0:
             number = days / length
-            return f"{value_text(number)} {unit if number != 1 else unit.removesuffix('s')}"
-    return f"{value_text(days)} days"
+            return f"{value_text(number)} {plain(unit if number != 1 else unit.removesuffix('s'))}"
+    return _("{days} days", days=value_text(days))

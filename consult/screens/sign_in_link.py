@@ -22,6 +22,7 @@ from consult.actions import sign_in_links
 from consult.models import SignInLink
 from consult.problems import NotFound, TooMany
 from consult.screens.page import ROLE_NAMES, problem_page, times
+from dosing.ground.language import gettext as _
 
 
 class PasswordForm(SetPasswordForm):
@@ -30,8 +31,8 @@ class PasswordForm(SetPasswordForm):
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         first, second = self.fields["new_password1"], self.fields["new_password2"]
-        first.label, second.label = "Password", "The same once more"
-        first.help_text = "At least 12 characters. Several unrelated words are good; your name and patterns are not."
+        first.label, second.label = _("Password"), _("The same once more")
+        first.help_text = _("At least 12 characters. Several unrelated words are good; your name and patterns are not.")
         second.help_text = ""
         first.widget.attrs["autofocus"] = True
 

@@ -8,6 +8,7 @@ from dosing.check import allergies
 from dosing.check.bands import fits
 from dosing.check.case import Question
 from dosing.check.findings import Finding
+from dosing.ground.language import gettext as _
 
 Findings = Iterator[Finding]
 _ASKED_IN_COMFORT = ("pressor", "blood")
@@ -19,14 +20,19 @@ def _allergy(question: Question) -> Findings:
     for text in question.bedside.facts.patient.allergies:
         each_told = allergies.told(text, rules)
         if any(allergies.forbids(each, treatment) for each in each_told):
-            yield question.find("contraindicated", f"on record: {text}; never {treatment.title}")
+            yield question.find(
+                "contraindicated", _("on record: {text}; never {treatment}", text=text, treatment=treatment.title)
+            )
             continue
         if any(allergies.bars(each, treatment) for each in each_told):
-            yield question.find("allergy", f"allergy on record: {text}; {treatment.title} by order only")
+            yield question.find(
+                "allergy",
+                _("allergy on record: {text}; {treatment} by order only", text=text, treatment=treatment.title),
+            )
             continue
         unknown = ", ".join(each.text for each in each_told if not each.recognized)
         if unknown and treatment.allergens:
-            words = f"allergy on record: {unknown}: not recognized, check by eye"
+            words = _("allergy on record: {unknown}: not recognized, check by eye", unknown=unknown)
             yield question.find("allergy", words, level="caution")
 
 
@@ -41,14 +47,18 @@ def _care_limits(question: Question) -> Findings:
     """Comfort care asks before what keeps alive; whoever must not be intubated, before what leads there."""
     limits, treatment = question.bedside.facts.patient.care_limits, question.treatment
     if limits == "comfort" and (treatment.drug_class in _ASKED_IN_COMFORT or "airway" in treatment.flags):
-        yield question.find("care_limits", f"comfort care on record: {treatment.title} by order only")
+        yield question.find(
+            "care_limits", _("comfort care on record: {treatment} by order only", treatment=treatment.title)
+        )
     elif limits == "no_intubation" and "airway" in treatment.flags:
-        yield question.find("care_limits", f"no intubation on record: {treatment.title} by order only")
+        yield question.find(
+            "care_limits", _("no intubation on record: {treatment} by order only", treatment=treatment.title)
+        )
 
 
 def _refused(question: Question) -> Findings:
     if question.bedside.facts.patient.refuses_blood and question.treatment.drug_class == "blood":
-        yield question.find("refuses_blood", "the patient refuses blood: by order only")
+        yield question.find("refuses_blood", _("the patient refuses blood: by order only"))
 
 
 CHECKS: tuple[Callable[[Question], Findings], ...] = (_allergy, _history, _care_limits, _refused)

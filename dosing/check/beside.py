@@ -9,6 +9,7 @@ from dosing.check.dosage import Proposed
 from dosing.check.findings import Finding
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Dose
+from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity
 from dosing.rules.rule_set import Treatment
 
@@ -20,9 +21,9 @@ def running(question: Question, asked: Proposed | None = None) -> Iterator[Findi
     alike = list(_of_the_drug(question))
     in_all = _in_all(asked, [dose for dose, _ in alike]) if second and asked else ""
     for dose, treatment in alike:
-        rate = f" at {text.amount_text(dose.amount)}" if dose.amount else ""
-        how = "is held, was" if dose.status == "held" else "is running"
-        again = f": this would be a second one{in_all}" if second else ""
+        rate = _(" at {amount}", amount=text.amount_text(dose.amount)) if dose.amount else ""
+        how = _("is held, was") if dose.status == "held" else _("is running")
+        again = _(": this would be a second one{in_all}", in_all=in_all) if second else ""
         yield question.find("infusion_running", f"{treatment.title} {how}{rate}{again}", level=level)
 
 
@@ -42,7 +43,7 @@ def _in_all(asked: Proposed, beside: list[Dose]) -> str:
     known = [rate for rate in rates if rate is not None and rate.units == asked.dose.units]
     if not known or len(known) < len(rates):
         return ""
-    return f", {text.amount_text(asked.shown(sum(known, asked.dose)))} in all"
+    return _(", {sum} in all", sum=text.amount_text(asked.shown(sum(known, asked.dose))))
 
 
 def rate_of(question: Question, rate: Amount | None, concentration: Amount | None) -> Quantity | None:

@@ -16,6 +16,7 @@ from dosing.ground import text, units
 from dosing.ground.containers import newest_in_hand
 from dosing.ground.facts import Amount, Container, Dose, Proposal, Weight
 from dosing.ground.given_before import GivenBefore, GivenFor
+from dosing.ground.language import gettext as _
 from dosing.ground.patient import age_text
 from dosing.ground.units import Quantity, in_volume
 from dosing.mix import stock
@@ -277,10 +278,10 @@ class Question:
     def whom(self) -> str:
         """The patient in a sentence: ``an adult of 80 kg``, ``a child of 2 years and unknown weight``."""
         weight = self.bedside.person.weight
-        heavy = "unknown weight" if weight is None else text.amount_text(units.amount(weight, "kg"))
+        heavy = _("unknown weight") if weight is None else text.amount_text(units.amount(weight, "kg"))
         if self.bedside.person.adult:
-            return f"an adult of {heavy}"
-        return f"a child of {age_text(self.bedside.facts.patient.age)} and {heavy}"
+            return _("an adult of {heavy}", heavy=heavy)
+        return _("a child of {age} and {heavy}", age=age_text(self.bedside.facts.patient.age), heavy=heavy)
 
 
 def asked_for(at_bedside: Bedside, proposal: Proposal) -> Question:

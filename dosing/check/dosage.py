@@ -7,20 +7,22 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 
-from dosing.check import fluids, products
+from dosing.check import fluids
 from dosing.check.case import Question
+from dosing.check.counts import allowed_count, count_text
 from dosing.check.findings import Finding
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Proposal
+from dosing.ground.language import gettext as _
 from dosing.ground.tables import load
 from dosing.ground.units import Quantity, WrongUnit
 from dosing.rules.names import named
-from dosing.rules.rule_set import Figure, Limit, Treatment
+from dosing.rules.rule_set import Limit, Treatment
 
 Findings = Iterator[Finding]
 _LIGHT_ADULT = Amount(load("ground/age_tables")["adult"]["light_kg"], "kg")
 _LIGHT = units.quantity(_LIGHT_ADULT)
-_ALLOWED = {"total_hard": "hard limit", "total": "standing limit", "total_guide": "usual"}
+_ALLOWED = {"total_hard": _("hard limit"), "total": _("standing limit"), "total_guide": _("usual")}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,11 +66,12 @@ def proposed(question: Question, proposal: Proposal) -> Proposed:
         _check_strength(treatment, field, getattr(proposal, field))
     if kind == "volume/min" and treatment.form == "infusion":
         if proposal.concentration is None:
-            words = f"{amount.unit} says nothing without the concentration"
+            words = _("{unit} says nothing without the concentration", unit=amount.unit)
             raise WrongUnit(words, code="concentration_missing", field="concentration")
         return Proposed(question=question, proposal=proposal, dose=exact * units.quantity(proposal.concentration))
     if kind not in treatment.kinds(question.bedside.person.who):
-        raise WrongUnit(f"{treatment.title} is not given in {amount.unit} to {question.whom}", code="wrong_kind")
+        told = {"treatment": treatment.title, "unit": amount.unit, "whom": question.whom}
+        raise WrongUnit(_("{treatment} is not given in {unit} to {whom}", **told), code="wrong_kind")
     return Proposed(question=question, proposal=proposal, dose=question.absolute(amount))
 
 
@@ -78,7 +81,11 @@ def _check_strength(treatment: Treatment, field: str, strength: Amount | None) -
     units.quantity(strength)
     base = units.kind(treatment.unit).split("/")[0]
     if units.kind(strength.unit) != f"{base}/volume" and base not in ("volume", "bag"):
-        raise WrongUnit(f"{strength.unit} is no strength of {treatment.title}", code="wrong_kind", field=field)
+        raise WrongUnit(
+            _("{unit} is no strength of {treatment}", unit=strength.unit, treatment=treatment.title),
+            code="wrong_kind",
+            field=field,
+        )
 
 
 def findings(asked: Proposed) -> list[Finding]:
@@ -90,8 +97,8 @@ def findings(asked: Proposed) -> list[Finding]:
 def _route(asked: Proposed) -> Findings:
     routes = asked.question.treatment.routes
     if asked.proposal.route not in routes:
-        allowed = " or ".join(text.route_text(route) for route in sorted(routes))
-        words = f"not by {text.route_text(asked.proposal.route)}: {allowed} only"
+        allowed = _(" or ").join(text.route_text(route) for route in sorted(routes))
+        words = _("not by {route}: {allowed} only", route=text.route_text(asked.proposal.route), allowed=allowed)
         yield asked.question.find("route_not_allowed", words)
 
 
@@ -102,7 +109,9 @@ def _product(asked: Proposed) -> Findings:
         return
     known = named(product, question.bedside.rules)
     if known is not None and set(known.drugs) != {question.treatment.drug}:
-        yield question.find("wrong_stock", f"“{product}” is not for this: it is not {question.treatment.title}")
+        title = question.treatment.title
+        words = _("“{product}” is not for this: it is not {treatment}", product=product, treatment=title)
+        yield question.find("wrong_stock", words)
 
 
 def _light(asked: Proposed) -> Findings:
@@ -115,8 +124,17 @@ def _light(asked: Proposed) -> Findings:
     if asked.question.limits.per_kg("hard") is None and at_least.units == exact.units and at_least > exact:
         unit = asked.proposal.amount.unit.replace("/kg", "")
         least, limit = units.amount(at_least, unit), units.amount(exact, unit)
-        words = f"{text.amount_text(asked.proposal.amount)} is {text.amount_text(least)} for an adult of only"
-        told = f"{words} {text.amount_text(_LIGHT_ADULT)}, above the hard limit of {text.amount_text(limit)}"
+        words = _(
+            "{amount} is {least} for an adult of only",
+            amount=text.amount_text(asked.proposal.amount),
+            least=text.amount_text(least),
+        )
+        told = _(
+            "{words} {light_adult}, above the hard limit of {limit}",
+            words=words,
+            light_adult=text.amount_text(_LIGHT_ADULT),
+            limit=text.amount_text(limit),
+        )
         yield asked.question.find("above_hard_limit", told, stated.source, limit)
 
 
@@ -127,7 +145,7 @@ def _weight(asked: Proposed) -> Findings:
     question = asked.question
     stated = question.limits.limit("most") or question.limits.limit("hard")
     if stated is None or not stated.per_kg:
-        words = f"{text.amount_text(asked.proposal.amount)} cannot be computed: weight unknown"
+        words = _("{amount} cannot be computed: weight unknown", amount=text.amount_text(asked.proposal.amount))
         yield question.find("weight_unknown", words, level="caution" if question.never_gated else "")
 
 
@@ -141,32 +159,41 @@ def _bound(asked: Proposed, name: str) -> tuple[Limit, Quantity] | None:
 
 
 def _size(asked: Proposed) -> Findings:
-    for name, code, what in (("hard", "above_hard_limit", "hard limit"), ("most", "above_most", "standing limit")):
+    hard, standing = _("above the hard limit"), _("above the standing limit")
+    for name, code, words in (("hard", "above_hard_limit", hard), ("most", "above_most", standing)):
         bound = _bound(asked, name)
         if bound is not None and asked.dose > bound[1]:
-            yield _above(asked, code, f"above the {what}", *bound)
+            yield _above(asked, code, words, *bound)
             return
 
 
 def _guide(asked: Proposed) -> Findings:
     bound, most = _bound(asked, "guide"), _bound(asked, "most")
     if bound is not None and asked.dose > bound[1] and (most is None or asked.dose <= most[1]):
-        yield _above(asked, "above_guide", "above the usual", *bound)
+        yield _above(asked, "above_guide", _("above the usual"), *bound)
 
 
 def _above(asked: Proposed, code: str, words: str, stated: Limit, exact: Quantity) -> Finding:
     dose, limit = text.apart_text(asked.shown(asked.dose), asked.shown(exact))
-    told = f"{dose} is {words} of {limit}{_per_kg(asked, stated, exact)} for {asked.question.whom}"
+    told = _(
+        "{dose} is {words} of {limit}{per_kg} for {whom}",
+        dose=dose,
+        words=words,
+        limit=limit,
+        per_kg=_per_kg(asked, stated, exact),
+        whom=asked.question.whom,
+    )
     return asked.question.find(code, told, stated.source, asked.shown(exact))
 
 
 def _per_kg(asked: Proposed, stated: Limit, exact: Quantity) -> str:
     """How a limit came about where that is not seen in it: `` (2 mcg/kg, at most 10 mcg)``."""
-    ends = (("at most", stated.at_most, stated.exact_most), ("at least", stated.at_least, stated.exact_least))
+    ends = ((_("at most"), stated.at_most, stated.exact_most), (_("at least"), stated.at_least, stated.exact_least))
     held = [f", {words} {text.amount_text(end)}" for words, end, at in ends if end is not None and exact == at]
     person = asked.question.bedside.person
     if not held and person.weight is None and person.likely is not None:
-        held = [f", at {text.amount_text(units.amount(person.likely, 'kg'))}, likely for that age"]
+        likely = text.amount_text(units.amount(person.likely, "kg"))
+        held = [", " + _("at {likely}, likely for that age", likely=likely)]
     if not stated.per_kg or (not held and asked.shown(exact) == stated.amount):
         return ""
     return f" ({text.amount_text(stated.amount)}{''.join(held)})"
@@ -179,7 +206,7 @@ def _least(asked: Proposed) -> Findings:
     if bound is None or asked.dose >= bound[1] or (most is not None and asked.dose >= most[1]):
         return
     stated, exact = min((bound, most or bound), key=lambda pair: pair[1])  # a fixed least gives way to a most per kg
-    yield _above(asked, "below_least", "below the usual least", stated, exact)
+    yield _above(asked, "below_least", _("below the usual least"), stated, exact)
 
 
 def _totals(asked: Proposed) -> Findings:
@@ -194,7 +221,13 @@ def _totals(asked: Proposed) -> Findings:
         stated, exact = _bound(asked, name) or (None, None)
         if stated is not None and exact is not None:
             whole, limit = text.apart_text(asked.shown(sum_of), asked.shown(exact))
-            words = f"cumulative {whole}; {_ALLOWED[name]} {limit}{_per_kg(asked, stated, exact)}"
+            words = _(
+                "cumulative {whole}; {allowed} {limit}{per_kg}",
+                whole=whole,
+                allowed=_ALLOWED[name],
+                limit=limit,
+                per_kg=_per_kg(asked, stated, exact),
+            )
             yield asked.question.find(code, words, stated.source, asked.shown(exact))
 
 
@@ -214,43 +247,28 @@ def _count(asked: Proposed) -> Findings:
             return
         if used + asked.dose > most * int(count.value):
             whole, one = text.amount_text(asked.shown(used + asked.dose)), text.amount_text(asked.shown(most))
-            words = f"cumulative {whole}; limit {count_text(count, limit)} of {one} without an order"
+            words = _(
+                "cumulative {whole}; limit {count} of {one} without an order",
+                whole=whole,
+                count=count_text(count, limit),
+                one=one,
+            )
             yield asked.question.find("count_reached", words, count.source, limit)
     elif (number := asked.question.count + 1) > limit.value:
-        words = f"this is number {number}; limit {count_text(count, limit)} without an order"
+        words = _(
+            "this is number {number}; limit {count} without an order", number=number, count=count_text(count, limit)
+        )
         yield asked.question.find("count_reached", words, count.source, limit)
-
-
-def count_text(count: Figure, limit: Amount) -> str:
-    """``5 pushes``; where blood has opened more of them, ``2 doses (1 dose for each 4 bags of blood)``."""
-    stated = f"{text.number_text(count.value)} {count.unit}"
-    return stated if count.value == limit.value else f"{text.number_text(limit.value)} doses ({stated})"
-
-
-def allowed_count(question: Question, count: Figure) -> float:
-    """How many doses there may be: the count, or one more for each so many bags of blood."""
-    shared = question.treatment.shared
-    if shared is None or not shared.per_bags:
-        return count.value
-    blood = [t for t in question.bedside.rules.treatments.values() if t.drug_class == "blood"]
-    bags = sum(
-        (question_bags(Question(bedside=question.bedside, treatment=treatment)) for treatment in blood), Fraction(0)
-    )
-    return max(count.value, count.value * -(-bags // Fraction(shared.per_bags)))
-
-
-def question_bags(question: Question) -> Fraction:
-    """How many bags of blood were given, each by its product."""
-    treatment, rules = question.treatment, question.bedside.rules
-    before = question.bedside.facts.earlier.given.values()
-    kept = (products.bags(dose, treatment, rules) for dose in question.given)
-    return sum(kept, sum((Fraction(each.bags) for each in before if each.treatment == treatment.slug), Fraction(0)))
 
 
 def _time(asked: Proposed) -> Findings:
     shortest, over_min = asked.question.shortest, asked.proposal.over_min
     if shortest is not None and over_min is not None and over_min < shortest.value:
-        words = f"over {text.minutes_text(over_min)}; no faster than {text.minutes_text(shortest.value)}"
+        words = _(
+            "over {over_min}; no faster than {shortest}",
+            over_min=text.minutes_text(over_min),
+            shortest=text.minutes_text(shortest.value),
+        )
         yield asked.question.find("too_fast", words, shortest.source, Amount(shortest.value, "min"))
 
 

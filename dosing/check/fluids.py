@@ -13,6 +13,7 @@ from dosing.ground import text, units
 from dosing.ground.cannulas import gauge_on_record
 from dosing.ground.exact import HALF
 from dosing.ground.facts import Amount, Proposal
+from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity
 from dosing.rules.rule_set import PushPull, RuleSet
 
@@ -140,16 +141,23 @@ def deliverable(question: Question, volume: Quantity, proposal: Proposal) -> Ite
     wanted = f"{text.amount_text(units.amount(volume, 'mL'))} in {text.minutes_text(minutes)}"
     if proposal.route == "IO":
         if proposal.over_min is not None:
-            yield question.find("rate_not_deliverable", f"{wanted} IO: flow is unpredictable, watch the bag")
+            yield question.find(
+                "rate_not_deliverable", _("{wanted} IO: flow is unpredictable, watch the bag", wanted=wanted)
+            )
         return
     known = gauge_on_record(question.bedside.facts.access, question.bedside.at, proposal.access)
     gauge = known if proposal.gauge is None else proposal.gauge
     flow = None if gauge is None else nominal_flow(gauge, question.bedside.rules)
     needed = flow_needed(volume, minutes)
     if gauge is not None and flow is not None and needed > Fraction(str(flow)):
-        cannula = f"the {gauge:g} G on record" if proposal.gauge is None else f"{gauge:g} G"
-        runs = f"{cannula} runs about {text.number_text(flow)} mL/min: {_help(question, needed, flow)}"
-        words = f"{wanted} is {text.number_text(needed)} mL/min; {runs}"
+        cannula = _("the {gauge:g} G on record", gauge=gauge) if proposal.gauge is None else f"{gauge:g} G"
+        runs = _(
+            "{cannula} runs about {flow} mL/min: {help}",
+            cannula=cannula,
+            flow=text.number_text(flow),
+            help=_help(question, needed, flow),
+        )
+        words = _("{wanted} is {needed} mL/min; {runs}", wanted=wanted, needed=text.number_text(needed), runs=runs)
         source = question.bedside.rules.flow[f"{gauge:g}"].source
         yield question.find("rate_not_deliverable", words, source, Amount(flow, "mL/min"))
 
@@ -157,8 +165,8 @@ def deliverable(question: Question, volume: Quantity, proposal: Proposal) -> Ite
 def _help(question: Question, needed: Fraction, flow: float) -> str:
     """What would let so much through."""
     fits = needed <= under_pressure(flow, question.bedside.rules)
-    wider = "pressure infuser or a larger bore" if fits else "a larger bore"
-    return wider if question.bedside.person.adult else f"{wider}, or push and pull by syringe"
+    wider = _("pressure infuser or a larger bore") if fits else _("a larger bore")
+    return wider if question.bedside.person.adult else _("{wider}, or push and pull by syringe", wider=wider)
 
 
 def minutes_allowed(question: Question) -> float | None:

@@ -10,6 +10,7 @@ from dosing.check.dosage import Proposed
 from dosing.check.findings import Finding, amount_dict
 from dosing.ground import text, units
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity
 from dosing.mix import syringes
 
@@ -40,10 +41,10 @@ class Give:
         measured, of = self.rate if self.volume is None else self.volume, self.strength
         words = {"dose": text.amount_text(self.dose), "measure": "", "of": ""}
         if of is not None and measured is not None:
-            words |= {"measure": f"= {text.amount_text(measured)}", "of": f"of {text.amount_text(of)}"}
+            words |= {"measure": f"= {text.amount_text(measured)}", "of": _("of {of}", of=text.amount_text(of))}
         if self.elemental is not None:
-            words["of"] += f" ({text.number_text(self.elemental.value)} mg elemental calcium)"
-        over = text.over_text(self.over_min) or text.over_text(self.shortest_min, "at least ")
+            words["of"] += _(" ({elemental} mg elemental calcium)", elemental=text.number_text(self.elemental.value))
+        over = text.over_text(self.over_min) or text.over_text(self.shortest_min, _("at least "))
         return {**words, "over": over.strip()}
 
     @property
@@ -145,8 +146,12 @@ def _divided(asked: Proposed, strength: Quantity) -> tuple[None, list[Finding]] 
     if (asked.dose / units.quantity(one.whole)).magnitude.denominator == 1:
         return None, []
     given = text.amount_text(one.whole)
-    words = f"{text.amount_text(asked.shown(asked.dose))} cannot be measured: a {one.name} is not divided, "
-    said = f"{words}each gives {given}"
+    words = _(
+        "{dose} cannot be measured: a {one} is not divided, ",
+        dose=text.amount_text(asked.shown(asked.dose)),
+        one=one.name,
+    )
+    said = _("{words}each gives {given}", words=words, given=given)
     return None, [asked.question.find("volume_not_measurable", said, one.source, one.whole)]
 
 
@@ -161,10 +166,18 @@ def _syringe(asked: Proposed, volume: Quantity) -> tuple[Amount | None, list[Fin
         return syringe, []
     holds, reads = holding
     near = [
-        f"{text.number_text(mark)} mL is {text.amount_text(asked.shown(asked.dose * (mark / millilitres)))}"
+        _(
+            "{mark} mL is {dose}",
+            mark=text.number_text(mark),
+            dose=text.amount_text(asked.shown(asked.dose * (mark / millilitres))),
+        )
         for mark in syringes.neighbours(millilitres, holds, reads)
     ]
-    cannot = f"{text.number_text(millilitres)} mL cannot be read"
-    words = f"a {text.number_text(holds.value)} mL syringe reads to {text.number_text(reads.value)} mL"
+    cannot = _("{millilitres} mL cannot be read", millilitres=text.number_text(millilitres))
+    words = _(
+        "a {holds} mL syringe reads to {reads} mL",
+        holds=text.number_text(holds.value),
+        reads=text.number_text(reads.value),
+    )
     said = f"{cannot}: {words}; {', '.join(near)}"
     return None, [asked.question.find("volume_not_measurable", said, reads.source, Amount(reads.value, "mL"))]

@@ -22,13 +22,14 @@ from dosing.check.earlier import weighed
 from dosing.check.findings import LEVELS, Finding, level_of, worst
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Facts, Weight
+from dosing.ground.language import gettext as _
 from dosing.ground.patient import is_adult_for_dosing
 from dosing.ground.tables import load
 
 GUESSED = ("stated", "length", "age")
 LIGHTEST, HEAVIEST = (Fraction(load("patient/growth")["possible"][name]) for name in ("least_kg", "most_kg"))
 _HEAVY = Fraction(load("ground/age_tables")["adult"]["dosing_heavy_kg"])
-_WORDS = {"needs_order": "needs an order", "over_hard_limit": "over the hard limit"}
+_WORDS = {"needs_order": _("needs an order"), "over_hard_limit": _("over the hard limit")}
 _DIGITS = 20  # all of them: a bound is never rounded again where it is printed
 # The finding that passing a limit leads to; where there are several, the gravest.
 _CODES = {"least": "below_least", "guide": "above_guide", "most": "above_most", "hard": "above_hard_limit"} | {
@@ -59,13 +60,19 @@ class WeightRange:
     def text(self) -> str:
         """Such as ``within for 9.4–14.8 kg``, ``within for 9.4 kg and more``, ``caution for 14.8 kg and less``."""
         least, most = (None if edge is None else text.number_text(edge, _DIGITS) for edge in (self.least, self.most))
-        span = f"{least}–{most} kg" if least and most else f"{least} kg and more" if least else f"{most} kg and less"
-        return f"{_WORDS.get(self.verdict, self.verdict)} for {span}"
+        span = (
+            f"{least}–{most} kg"
+            if least and most
+            else _("{least} kg and more", least=least)
+            if least
+            else _("{most} kg and less", most=most)
+        )
+        return _("{words} for {span}", words=_WORDS.get(self.verdict, self.verdict), span=span)
 
     @property
     def beyond(self) -> str:
         """What a patient outside would have: ``below 9.4 kg needs an order; over 14.8 kg caution``."""
-        told = (("below", self.least, self.lighter), ("over", self.most, self.heavier))
+        told = ((_("below"), self.least, self.lighter), (_("over"), self.most, self.heavier))
         return "; ".join(
             f"{side} {text.number_text(edge, _DIGITS)} kg {_WORDS.get(verdict, verdict)}"
             for side, edge, verdict in told

@@ -11,6 +11,7 @@ from dosing.check.findings import Finding
 from dosing.ground import text, units
 from dosing.ground.exact import HALF
 from dosing.ground.facts import Amount, Weight
+from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity, WrongUnit
 from dosing.rules.rule_set import PumpRule
 
@@ -51,7 +52,7 @@ def restated(rate: Amount, unit: str, weight: Weight | None = None, concentratio
         exact = exact * _known(concentration)
     whole = absolute(exact, body)
     if whole is None or (units.per_kg(unit) and body is None):
-        raise WrongUnit("the weight is unknown, so a rate per kg cannot be compared", code="weight_unknown")
+        raise WrongUnit(_("the weight is unknown, so a rate per kg cannot be compared"), code="weight_unknown")
     if for_pump and not of_pump:
         whole = whole / _known(concentration)
     return units.amount(whole / body if units.per_kg(unit) else whole, unit)
@@ -59,7 +60,7 @@ def restated(rate: Amount, unit: str, weight: Weight | None = None, concentratio
 
 def _known(concentration: Amount | None) -> Quantity:
     if concentration is None:
-        raise WrongUnit("a volume says nothing without the concentration", code="concentration_missing")
+        raise WrongUnit(_("a volume says nothing without the concentration"), code="concentration_missing")
     return units.quantity(concentration)
 
 
@@ -91,11 +92,22 @@ def deliverable(question: Question, rate: Quantity | None) -> Iterator[Finding]:
     wanted = f"{text.number_text(exact)} {_PUMP_UNIT}"
     if setting is None:
         slow = exact < Fraction(str(pump.least))
-        end, other = ("least", "a weaker") if slow else ("most", "a stronger")
+        end = "least" if slow else "most"
         limit = Amount(getattr(pump, end), _PUMP_UNIT)
-        words = f"{wanted}: a pump runs {text.amount_text(limit)} at {end}; take {other} concentration"
+        told = {"wanted": wanted, "limit": text.amount_text(limit)}
+        if slow:
+            words = _("{wanted}: a pump runs {limit} at least; take a weaker concentration", **told)
+        else:
+            words = _("{wanted}: a pump runs {limit} at most; take a stronger concentration", **told)
         yield question.find("rate_not_deliverable", words, pump.sources[end], limit)
     elif abs(Fraction(str(setting.value)) - exact) * 100 > exact * Fraction(str(pump.off_percent)):
         step = Amount(pump.step, _PUMP_UNIT)
-        words = f"{wanted}: a pump sets steps of {text.amount_text(step)}, so {text.amount_text(setting)}"
-        yield question.find("rate_not_deliverable", f"{words}; take a weaker concentration", pump.sources["step"], step)
+        words = _(
+            "{wanted}: a pump sets steps of {step}, so {setting}",
+            wanted=wanted,
+            step=text.amount_text(step),
+            setting=text.amount_text(setting),
+        )
+        yield question.find(
+            "rate_not_deliverable", _("{words}; take a weaker concentration", words=words), pump.sources["step"], step
+        )

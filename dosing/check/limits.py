@@ -14,6 +14,7 @@ from dosing.check.giving import Give
 from dosing.check.pressure_state import NEED_PRESSURE
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Facts, Order, Proposal, Weight
+from dosing.ground.language import gettext as _
 from dosing.patient.pressure_now import PressureNow
 from dosing.rules.names import named
 from dosing.rules.plain import source_text
@@ -21,14 +22,14 @@ from dosing.rules.rule_set import RuleSet
 
 OTHER = "other"
 _NO_ORDER = {
-    "requested": "the order is asked for, not approved",
-    "approved": "the order has not been read back",
-    "declined": "the order was declined",
-    "withdrawn": "the order was withdrawn",
-    "expired": "the order has expired",
-    "voided": "the order no longer holds: the weight was changed",
-    "given": "the order has been carried out already",
-    "not_given": "the order was recorded as not given",
+    "requested": _("the order is asked for, not approved"),
+    "approved": _("the order has not been read back"),
+    "declined": _("the order was declined"),
+    "withdrawn": _("the order was withdrawn"),
+    "expired": _("the order has expired"),
+    "voided": _("the order no longer holds: the weight was changed"),
+    "given": _("the order has been carried out already"),
+    "not_given": _("the order was recorded as not given"),
 }
 _ENDED = frozenset({"declined", "withdrawn", "expired", "voided", "not_given"})
 
@@ -119,9 +120,9 @@ def outside_rule_set(rules: RuleSet, order: Order | None = None, name: str = "")
     it allows without an order.
     """
     source = source_text(rules.findings["not_in_rule_set"])
-    words, level = "not in the rule set: no limit was checked", "caution"
+    words, level = _("not in the rule set: no limit was checked"), "caution"
     if known := named(name, rules):
-        words = f"{known.told(rules)}: none of their limits could be checked for what is told here"
+        words = _("{told}: none of their limits could be checked for what is told here", told=known.told(rules))
         ordered = order is not None and order.state == "read_back"
         grave = any(each.drug_class in NEED_PRESSURE for each in known.treatments)
         level = "needs_order" if grave and not ordered else "caution"
@@ -170,7 +171,7 @@ def _with_order(found: list[Finding], asked: dosage.Proposed, order: Order) -> l
 
 def _no_order(order: Order, rules: RuleSet) -> Finding:
     """That an order does not hold: how it stands, and where it ended who ended it when."""
-    waits = "the order waits for a second physician" if order.waits_for_cosign else _NO_ORDER[order.state]
+    waits = _("the order waits for a second physician") if order.waits_for_cosign else _NO_ORDER[order.state]
     words = order.told if order.told and order.state in _ENDED else waits
     code = "order_not_read_back"
     return Finding(code, words, source_text(rules.findings[code]), None, level_of(code))
@@ -204,21 +205,21 @@ def covers(order: Order, asked: dosage.Proposed) -> bool:
 
 
 def _ordered(finding: Finding, asked: dosage.Proposed, order: Order) -> Finding:
-    by, cosigned = order.by or "the physician", finding.code == "above_hard_limit" and order.cosigned_by
+    by, cosigned = order.by or _("the physician"), finding.code == "above_hard_limit" and order.cosigned_by
     if cosigned:
-        by = f"{by}, co-signed by {cosigned}"
+        by = _("{by}, co-signed by {cosigned}", by=by, cosigned=cosigned)
     elif finding.level != "needs_order" or (finding.code == "too_soon" and _sooner_than_ordered(asked, order)):
         return finding
-    return replace(finding, level="caution", text=f"ordered by {by}: {finding.text}")
+    return replace(finding, level="caution", text=_("ordered by {by}: {finding}", by=by, finding=finding.text))
 
 
 def _sooner(asked: dosage.Proposed, order: Order, found: list[Finding]) -> list[Finding]:
     """The interval that was ordered, where it is longer than that of the rules and has not passed."""
     if not _sooner_than_ordered(asked, order) or any(finding.code == "too_soon" for finding in found):
         return []
-    by, every = order.by or "the physician", Amount(order.every_min or 0, "min")
-    words = f"ordered by {by} no sooner than {text.minutes_text(every.value)} after the last dose"
-    return [Finding("too_soon", words, f"order by {by}", every, level_of("too_soon"))]
+    by, every = order.by or _("the physician"), Amount(order.every_min or 0, "min")
+    words = _("ordered by {by} no sooner than {every} after the last dose", by=by, every=text.minutes_text(every.value))
+    return [Finding("too_soon", words, _("order by {by}", by=by), every, level_of("too_soon"))]
 
 
 def _every_min(asked: dosage.Proposed, order: Order | None) -> float | None:

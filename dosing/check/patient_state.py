@@ -9,8 +9,9 @@ from dosing.check import background, pressure_state, signs_wanted
 from dosing.check.bands import fits
 from dosing.check.case import INTO_THE_BLOOD, Question
 from dosing.check.findings import Finding
-from dosing.ground import text
+from dosing.ground import language, text
 from dosing.ground.facts import Amount, Dose
+from dosing.ground.language import gettext as _
 from dosing.ground.phases import ARREST
 from dosing.patient import growth
 from dosing.rules.parts import Caution, Limit
@@ -18,7 +19,7 @@ from dosing.rules.treatment import titled
 
 Findings = Iterator[Finding]
 _TOGETHER = {"opioid": "sedative", "sedative": "opioid"}
-_ONSET = {"trauma": "injury", "postpartum": "birth"}  # what the time is counted from
+_ONSET = {"trauma": _("injury"), "postpartum": _("birth")}  # what the time is counted from
 
 
 def findings(question: Question) -> list[Finding]:
@@ -38,7 +39,9 @@ def _by_order(question: Question) -> Findings:
     if band is not None and (reason := band.by_order):
         yield question.find("starts_by_order", reason.text, reason.source)
     elif treatment.starts_by_order and not question.new_rate:
-        yield question.find("starts_by_order", f"{treatment.title} starts by order", treatment.starts_by_order)
+        yield question.find(
+            "starts_by_order", _("{treatment} starts by order", treatment=treatment.title), treatment.starts_by_order
+        )
 
 
 def _contraindicated(question: Question) -> Findings:
@@ -50,24 +53,37 @@ def _contraindicated(question: Question) -> Findings:
 def _phase(question: Question) -> Findings:
     phases, phase = question.treatment.phases, question.bedside.person.phase
     if phases and phase not in phases:
-        told = "in cardiac arrest alone" if phases == {ARREST} else "to a patient with a pulse, not in cardiac arrest"
-        yield question.find("phase", f"{titled(question.treatment)} is given {told}")
+        told = (
+            _("in cardiac arrest alone")
+            if phases == {ARREST}
+            else _("to a patient with a pulse, not in cardiac arrest")
+        )
+        yield question.find("phase", _("{treatment} is given {told}", treatment=titled(question.treatment), told=told))
 
 
 def _window(question: Question) -> Findings:
     window, patient = question.treatment.window, question.bedside.facts.patient
     if window is None or (window.causes and patient.bleeding_cause not in (None, *window.causes)):
         return
-    limit, onset = Amount(window.minutes, "min"), _ONSET.get(patient.bleeding_cause or "", "start of the bleeding")
+    limit, onset = Amount(window.minutes, "min"), _ONSET.get(patient.bleeding_cause or "", _("start of the bleeding"))
     if patient.onset_at is None:
-        words = f"time of the {onset} unknown; useful only within {_time(window.minutes)} of it: by order"
+        words = _(
+            "time of the {onset} unknown; useful only within {time} of it: by order",
+            onset=onset,
+            time=_time(window.minutes),
+        )
         yield question.find("onset_unknown", words, window.source, limit)
         return
     since = _minutes(question.bedside.at, patient.onset_at)
     before = question.first_at
     in_time = before is not None and _minutes(before, patient.onset_at) <= window.minutes
     if since > window.minutes and not in_time:  # the first dose must be in time; one after it is a repeat
-        words = f"{_time(since)} after the {onset}, the window of {_time(window.minutes)} has closed"
+        words = _(
+            "{time} after the {onset}, the window of {time2} has closed",
+            time=_time(since),
+            onset=onset,
+            time2=_time(window.minutes),
+        )
         yield question.find("window_closed", words, window.source, limit)
 
 
@@ -78,11 +94,11 @@ def _too_soon(question: Question) -> Findings:
     apart = timedelta(minutes=interval.value, seconds=-question.bedside.rules.pressure.grace_s)
     last = question.last
     if last is not None and at - last.given_at < apart:
-        words = f"{_time(_minutes(at, last.given_at))} after the last dose{_of(question, last)}"
+        words = _("{time} after the last dose{of}", time=_time(_minutes(at, last.given_at)), of=_of(question, last))
         limit = Amount(interval.value, "min")
         waits = last.treatment == question.treatment.slug or not (question.never_gated or _breathed_for(question))
         level = "" if waits else "caution"  # neither a seizure nor who is awake on a tube waits for another drug
-        told = f"{words}, no sooner than {_time(interval.value)}"
+        told = _("{words}, no sooner than {time}", words=words, time=_time(interval.value))
         yield question.find("too_soon", told, interval.source, limit, level)
 
 
@@ -94,7 +110,9 @@ def _breathed_for(question: Question) -> bool:
 def _of(question: Question, dose: Dose) -> str:
     """Of which treatment a dose is, where it is another of the class."""
     known = question.bedside.rules.treatments.get(dose.treatment)
-    return "" if dose.treatment == question.treatment.slug else f" of {known.title if known else dose.name}"
+    return (
+        "" if dose.treatment == question.treatment.slug else _(" of {known}", known=known.title if known else dose.name)
+    )
 
 
 def _opioid_with_sedative(question: Question) -> Findings:
@@ -110,7 +128,7 @@ def _opioid_with_sedative(question: Question) -> Findings:
         runs = (known is None or known.form == "infusion") and bedside.running(dose)
         if runs or bedside.at - dose.given_at <= within:
             what = f"{known.title if known else dose.name} {_ago(bedside.at, dose, runs)}"
-            words = f"{what}: together they can stop the breathing"
+            words = _("{what}: together they can stop the breathing", what=what)
             limit = Amount(rule.opioid_with_sedative_min, "min")
             source = rule.sources["opioid_with_sedative_min"]
             yield question.find("opioid_with_sedative", words, source, limit)
@@ -119,7 +137,7 @@ def _opioid_with_sedative(question: Question) -> Findings:
 
 def _ago(at: datetime, dose: Dose, runs: bool) -> str:
     """How long ago the other was given."""
-    return "is running" if runs else f"{_time(_minutes(at, dose.given_at))} before"
+    return _("is running") if runs else _("{time} before", time=_time(_minutes(at, dose.given_at)))
 
 
 def _apart(question: Question) -> Findings:
@@ -142,12 +160,12 @@ def _apart(question: Question) -> Findings:
 
 def _lungs(question: Question) -> Findings:
     if "crackles" in question.treatment.flags and question.bedside.latest("lungs") == "crackles":
-        yield question.find("crackles", "crackles in the lungs: fluid by order only")
+        yield question.find("crackles", _("crackles in the lungs: fluid by order only"))
 
 
 def _restricted(question: Question) -> Findings:
     if "fluid_restricted" in question.treatment.flags and question.bedside.facts.patient.fluid_restricted:
-        yield question.find("fluid_restricted", "fluid is restricted for this patient: by order only")
+        yield question.find("fluid_restricted", _("fluid is restricted for this patient: by order only"))
 
 
 def _weight(question: Question) -> Findings:
@@ -156,15 +174,22 @@ def _weight(question: Question) -> Findings:
     if weight is None:
         stated = limits.limit("most") or limits.limit("hard")
         if stated is not None and stated.per_kg:
-            words = f"weight unknown: cannot calculate the {text.amount_text(stated.amount)} limit"
+            words = _("weight unknown: cannot calculate the {amount} limit", amount=text.amount_text(stated.amount))
             level = "caution" if question.never_gated else ""
             yield question.find("weight_unknown", words, limit=stated.amount, level=level)
         elif stated is not None and _of_age(question, stated):
-            words = "weight unknown: the limits are chosen for the age; weigh or measure the child"
+            words = _("weight unknown: the limits are chosen for the age; weigh or measure the child")
             yield question.find("weight_unknown", words, limit=stated.amount, level="caution")
     elif weight.basis in ("length", "age") and limits.uses_weight() and not question.never_gated:
         kilograms = text.amount_text(Amount(weight.value, "kg"))
-        yield question.find("weight_estimated", f"calculated for {kilograms} (estimated from {weight.basis})")
+        yield question.find(
+            "weight_estimated",
+            _(
+                "calculated for {kilograms} (estimated from {basis})",
+                kilograms=kilograms,
+                basis=language.words(weight.basis),
+            ),
+        )
 
 
 def _of_age(question: Question, stated: Limit) -> bool:
@@ -188,7 +213,7 @@ def _fluid_first(question: Question) -> Findings:
     known = bedside.rules.treatments
     given = (known[dose.treatment].drug_class for dose in bedside.doses if dose.treatment in known)
     if not any(drug_class in ("fluid", "blood") for drug_class in given):
-        yield question.find("no_fluid_yet", "no fluid has been given yet")
+        yield question.find("no_fluid_yet", _("no fluid has been given yet"))
 
 
 def _bleeding(question: Question) -> Findings:
@@ -196,7 +221,7 @@ def _bleeding(question: Question) -> Findings:
         question.bedside.person.impression == "hemorrhagic" and not question.bedside.facts.patient.bleeding_controlled
     )
     if "bleeding_first" in question.treatment.flags and bleeds:
-        yield question.find("bleeding_first", "hemorrhage: control bleeding and give volume before pressors")
+        yield question.find("bleeding_first", _("hemorrhage: control bleeding and give volume before pressors"))
 
 
 def cautions(question: Question) -> list[Caution]:

@@ -13,6 +13,7 @@ from dosing.check.findings import Finding
 from dosing.ground import text
 from dosing.ground.exact import exact, plain
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.phases import PULSELESS
 from dosing.patient.pressure import holds_pressure
 from dosing.patient.pressure_now import PressureNow
@@ -35,9 +36,11 @@ def _known(question: Question) -> Findings:
     fresh: float = getattr(rule, name)
     limit, source = Amount(fresh, "min"), rule.sources[name]
     if now is None:
-        yield question.find(code, "no pressure has been recorded", source, limit)
+        yield question.find(code, _("no pressure has been recorded"), source, limit)
     elif question.bedside.at - now.taken_at > timedelta(minutes=fresh):
-        words = f"last pressure ({now.text}) is older than {text.minutes_text(fresh)}: recheck first"
+        words = _(
+            "last pressure ({now}) is older than {fresh}: recheck first", now=now.text, fresh=text.minutes_text(fresh)
+        )
         yield question.find(code, words, source, limit)
     elif needed:
         yield from _measured(question, now)
@@ -48,7 +51,7 @@ def _measured(question: Question, now: PressureNow) -> Findings:
     rule, drug_class = question.bedside.rules.pressure, question.treatment.drug_class
     lowers = drug_class in LOWERS_PRESSURE
     if now.unobtainable and now.reading.pulses == "none" and not lowers and question.treatment.form == "push":
-        words = f"{now.text}: cardiac arrest has a dose of its own, it is no push dose"
+        words = _("{now}: cardiac arrest has a dose of its own, it is no push dose", now=now.text)
         yield question.find("phase", words, rule.sources["stale_pressor_min"])
     elif now.unobtainable:
         central = not lowers and now.reading.pulses in CENTRAL
@@ -56,7 +59,7 @@ def _measured(question: Question, now: PressureNow) -> Findings:
         yield question.find("pressure_unknown", now.text, rule.sources["stale_pressor_min"], level=level)
     elif drug_class in LOWERING and now.low is None:
         # The systolic is known and not low: the crew is told what is not known, an order would not measure it either.
-        words = f"systolic {plain(exact(now.reading.sbp or 0))}, MAP unknown: it may be low; watch it"
+        words = _("systolic {sbp}, MAP unknown: it may be low; watch it", sbp=plain(exact(now.reading.sbp or 0)))
         yield question.find("pressure_unknown", words, rule.sources["sedation_map"], level="caution")
 
 
@@ -66,8 +69,15 @@ def _low(question: Question) -> Findings:
     if now is None or not now.below or treatment.drug_class not in LOWERING:
         return
     caution = "pressure_low_is_caution" in treatment.flags
-    told = " and ".join(f"{each.text()} (under {plain(exact(each.floor))})" for each in now.below)
-    words = f"pressure low, {told}: {treatment.title} {'can lower it further' if caution else 'by order'}"
+    told = _(" and ").join(
+        _("{text} (under {floor})", text=each.text(), floor=plain(exact(each.floor))) for each in now.below
+    )
+    words = _(
+        "pressure low, {told}: {treatment} {what}",
+        told=told,
+        treatment=treatment.title,
+        what=_("can lower it further") if caution else _("by order"),
+    )
     worst = now.below[0]
     limit = Amount(worst.floor, "mmHg")
     yield question.find("pressure_low", words, worst.source, limit, "caution" if caution else "")
@@ -78,10 +88,10 @@ def _above_goal(question: Question) -> Findings:
     if "pressure_above_goal" not in question.treatment.flags or now is None or now.above is None:
         return
     if now.above >= rule.well_above:
-        words = f"{now.text}: {text.number_text(now.above)} mmHg above it"
+        words = _("{now}: {above} mmHg above it", now=now.text, above=text.number_text(now.above))
         yield question.find("well_above_goal", words, rule.sources["well_above"])
     elif now.above > 0:
-        yield question.find("pressure_above_goal", f"{now.text}: already at or above goal")
+        yield question.find("pressure_above_goal", _("{now}: already at or above goal", now=now.text))
 
 
 def _too_high(question: Question) -> Findings:
@@ -92,12 +102,17 @@ def _too_high(question: Question) -> Findings:
     patient, days = bedside.facts.patient, bedside.person.days
     rules = bedside.rules.watch.high_pressure
     fitting = [each for each in rules if each.fits(days, patient.pregnancy_weeks, patient.injuries)]
-    for measure, told in (("sbp", "systolic"), ("dbp", "diastolic")):
+    for measure, told in (("sbp", _("systolic")), ("dbp", _("diastolic"))):
         stated = (getattr(each, f"{level}_{measure}") for each in fitting for level in ("warning", "danger"))
         lowest = min(filter(None, stated), key=lambda figure: float(figure.value), default=None)
         value = bedside.value(measure)
         if lowest is not None and value is not None and value >= lowest.value:
-            words = f"{told} {plain(exact(value))}, high from {plain(exact(lowest.value))} on: more volume raises it"
+            words = _(
+                "{told} {value}, high from {lowest} on: more volume raises it",
+                told=told,
+                value=plain(exact(value)),
+                lowest=plain(exact(lowest.value)),
+            )
             yield question.find("pressure_above_goal", words, lowest.source, Amount(lowest.value, "mmHg"))
             return
 
@@ -117,7 +132,7 @@ def _since_last_dose(question: Question) -> Findings:
     since = max(changes)
     between = (each for each in bedside.facts.readings if since < each.taken_at <= bedside.at)
     if not any(map(holds_pressure, between)):
-        yield question.find("no_pressure_since_last_dose", "no pressure since the last dose")
+        yield question.find("no_pressure_since_last_dose", _("no pressure since the last dose"))
 
 
 def low_is_told(question: Question) -> Findings:

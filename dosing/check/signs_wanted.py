@@ -8,6 +8,7 @@ from dosing.check.case import Question
 from dosing.check.findings import LEVELS, Finding
 from dosing.ground import text
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.measurements import ALERT, BY_NAME
 from dosing.patient.rhythms import is_ventricular_tachycardia
 from dosing.rules.rule_set import Wants
@@ -34,11 +35,14 @@ def _absent(question: Question, wants: Wants) -> Finding:
         return question.find("signs_missing", wants.text, wants.source, level=wants.level)
     measured = BY_NAME[wants.measurement]
     unit, (words, limit) = measured.in_rules, _wanted(question, wants)
-    told, level = f"{measured.long} not measured; wanted {words} {unit}", _UNMEASURED.get(wants.level, "")
+    told, level = (
+        _("{long} not measured; wanted {words} {unit}", long=measured.long, words=words, unit=unit),
+        _UNMEASURED.get(wants.level, ""),
+    )
     if wants.measurement == "gcs":
-        told = f"alertness not known; wanted a GCS of {words}"
+        told = _("alertness not known; wanted a GCS of {words}", words=words)
     if (value := _measured(question, wants)) is not None:
-        told, level = f"{wants.text} ({value}; wanted {words})", wants.level
+        told, level = _("{wants} ({value}; wanted {words})", wants=wants.text, value=value, words=words), wants.level
     return question.find("signs_missing", told, wants.source, Amount(limit, unit), level)
 
 
@@ -50,7 +54,7 @@ def _measured(question: Question, wants: Wants) -> str | None:
     if value is not None:
         return f"{text.number_text(value)} {BY_NAME[wants.measurement].in_rules}"
     flag = question.bedside.latest("glucose_flag") if wants.measurement == "glucose_mg_dl" else None
-    return None if flag is None else f"the meter says {flag}"
+    return None if flag is None else _("the meter says {flag}", flag=flag)
 
 
 def _responds(response: int | str | None) -> str | None:
@@ -62,14 +66,16 @@ def _wanted(question: Question, wants: Wants) -> tuple[str, float]:
     """The range that a sign should be in, in words, and its edge."""
     below = question.below(wants)
     if below is not None:
-        return f"under {text.number_text(below)}", below
+        return _("under {below}", below=text.number_text(below)), below
     least = wants.at_least or 0
-    return f"{text.number_text(least)} or more", least
+    return _("{least} or more", least=text.number_text(least)), least
 
 
 def _wheeze(question: Question) -> Findings:
     if "wheeze" in question.treatment.flags and question.bedside.latest("lungs") == "wheeze":
-        yield question.find("signs_missing", f"wheeze in the lungs: {question.treatment.drug} can close the airways")
+        yield question.find(
+            "signs_missing", _("wheeze in the lungs: {drug} can close the airways", drug=question.treatment.drug)
+        )
 
 
 def _sedative_first(question: Question) -> Findings:
@@ -78,15 +84,17 @@ def _sedative_first(question: Question) -> Findings:
     known = (bedside.rules.treatments.get(dose.treatment) for dose in bedside.doses)
     classes = {each.drug_class for each in known if each} | {bedside.class_of(dose) for dose in bedside.doses}
     if "sedative_first" in question.treatment.flags and "sedative" not in classes:
-        yield question.find("signs_missing", "no sedative has been given yet: paralyzed, the patient may be awake")
+        yield question.find("signs_missing", _("no sedative has been given yet: paralyzed, the patient may be awake"))
 
 
 def _ventricular_tachycardia(question: Question) -> Findings:
     rhythm = question.bedside.latest("rhythm")
     flagged = "ventricular_tachycardia" in question.treatment.flags and isinstance(rhythm, str)
     if flagged and is_ventricular_tachycardia(str(rhythm)):
-        words = (
-            f"rhythm on record: {rhythm}; {question.treatment.drug} can stop the circulation in ventricular tachycardia"
+        words = _(
+            "rhythm on record: {rhythm}; {drug} can stop the circulation in ventricular tachycardia",
+            rhythm=rhythm,
+            drug=question.treatment.drug,
         )
         yield question.find("contraindicated", words)
 

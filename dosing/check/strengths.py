@@ -7,6 +7,7 @@ from dosing.check.dosage import Proposed
 from dosing.check.findings import Finding
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Container
+from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity, WrongUnit
 from dosing.mix import dilution, stock
 from dosing.mix.stock import InHand
@@ -46,7 +47,13 @@ def _of_held(asked: Proposed, form: str, strength: Amount) -> tuple[Quantity | N
         return same, []
     hand = stock.recognise(treatment, exact)
     usual = text.amount_text(units.amount(hand.usual, _unit_of(asked, hand.usual)))
-    words = f"the {form} in hand holds {text.amount_text(strength)}, not {usual}; {_would(asked, exact, hand.usual)}"
+    words = _(
+        "the {form} in hand holds {strength}, not {usual}; {would}",
+        form=form,
+        strength=text.amount_text(strength),
+        usual=usual,
+        would=_would(asked, exact, hand.usual),
+    )
     return None if hand.kind == "stronger" else exact, [asked.question.find("unlisted_strength", words)]
 
 
@@ -62,12 +69,12 @@ def of_volume(asked: Proposed) -> list[Finding]:
         return []
     exact, strongest = units.quantity(stated), max(listed, key=lambda one: one.exact)
     if exact.units != strongest.exact.units:
-        words = f"{stated.unit} is no strength of {asked.question.treatment.title}"
+        words = _("{unit} is no strength of {treatment}", unit=stated.unit, treatment=asked.question.treatment.title)
         raise WrongUnit(words, code="wrong_kind", field="stock")
     if any(stock.alike(exact, one.exact) for one in listed):
         return []
     code = "wrong_stock" if exact > strongest.exact else "unlisted_strength"
-    words = f"{text.amount_text(stated)} is not for this, {list_text(listed)} is"
+    words = _("{stated} is not for this, {listed} is", stated=text.amount_text(stated), listed=list_text(listed))
     return [asked.question.find(code, words, strongest.source, strongest.amount)]
 
 
@@ -75,9 +82,13 @@ def not_stated(asked: Proposed, listed: tuple[Strength, ...]) -> list[Finding]:
     """Several strengths and none named: what comes of the strongest where the weakest was meant; a tablet has none."""
     if not listed:
         return []
-    words = f"strength not stated; {list_text(listed)} are listed"
+    words = _("strength not stated; {listed} are listed", listed=list_text(listed))
     weakest, strongest = (pick(listed, key=lambda one: one.exact) for pick in (min, max))
-    swapped = f"{text.amount_text(strongest.amount)} taken for {text.amount_text(weakest.amount)}"
+    swapped = _(
+        "{amount} taken for {amount2}",
+        amount=text.amount_text(strongest.amount),
+        amount2=text.amount_text(weakest.amount),
+    )
     would = _would(asked, strongest.exact, weakest.exact)
     return [asked.question.find("strength_not_stated", f"{words}: {swapped}, {would}")]
 
@@ -88,14 +99,30 @@ def _findings(asked: Proposed, stated: Amount, hand: InHand) -> list[Finding]:
     if hand.kind == "stronger":
         return [_too_strong(asked, stated, would)]
     if hand.kind == "undrained":
-        vessel = "bag: draw out first" if question.treatment.form == "infusion" else "syringe: expel first"
-        words = f"{said} is what the drug added to a full {vessel} to reach the strength on the label; {would}"
+        vessel = _("bag: draw out first") if question.treatment.form == "infusion" else _("syringe: expel first")
+        words = _(
+            "{said} is what the drug added to a full {vessel} to reach the strength on the label; {would}",
+            said=said,
+            vessel=vessel,
+            would=would,
+        )
         return [question.find("unlisted_strength", words)]
     if hand.kind == "unlisted":
         listed = stock.strengths(question.treatment)
         usual = text.amount_text(units.amount(hand.usual, _unit_of(asked, hand.usual)))
-        words = f"{said}{_elsewhere(asked, stated)} is not one of {list_text(_ready(asked))}"
-        return [question.find("unlisted_strength", f"{words}; taken for {usual}, {would}", limit=listed[0].amount)]
+        words = _(
+            "{said}{elsewhere} is not one of {ready}",
+            said=said,
+            elsewhere=_elsewhere(asked, stated),
+            ready=list_text(_ready(asked)),
+        )
+        return [
+            question.find(
+                "unlisted_strength",
+                _("{words}; taken for {usual}, {would}", words=words, usual=usual, would=would),
+                limit=listed[0].amount,
+            )
+        ]
     return _avoided(asked, stated)
 
 
@@ -118,10 +145,10 @@ def _of_another_route(asked: Proposed, stated: Amount) -> list[Finding]:
     other = next((one for one in stocked if one.exact == exact and one not in ready), None)
     if other is None or not ready:
         return []
-    by = " or ".join(text.route_text(route) for route in sorted(other.routes))
+    by = _(" or ").join(text.route_text(route) for route in sorted(other.routes))
     usual = min(ready, key=lambda one: max(stock.times(exact, one.exact), stock.times(one.exact, exact)))
     said = ", ".join(filter(None, (text.amount_text(stated), other.name)))
-    words = f"{said}: {by} only; {_would(asked, exact, usual.exact)}"
+    words = _("{said}: {by} only; {would}", said=said, by=by, would=_would(asked, exact, usual.exact))
     return [question.find("wrong_stock", words, other.source)]
 
 
@@ -130,12 +157,17 @@ def _too_strong(asked: Proposed, stated: Amount, would: str) -> Finding:
     recipe = treatment.recipe
     if recipe is None:
         ready = _ready(asked)
-        words = f"{said} is not for this, {list_text(ready)} is; {would}"
+        words = _("{said} is not for this, {ready} is; {would}", said=said, ready=list_text(ready), would=would)
         return asked.question.find("wrong_stock", words, ready[0].source)
     made = dilution.strength_text(stock.made_from(recipe, units.quantity(stated)))
     right = text.amount_text(recipe.stock.amount)
-    not_this = f"the recipe makes {made} of it, not {text.amount_text(recipe.makes.amount)}, and {would}"
-    words = f"{said} is the wrong vial: {not_this}; take {right}"
+    not_this = _(
+        "the recipe makes {made} of it, not {amount}, and {would}",
+        made=made,
+        amount=text.amount_text(recipe.makes.amount),
+        would=would,
+    )
+    words = _("{said} is the wrong vial: {not_this}; take {right}", said=said, not_this=not_this, right=right)
     return asked.question.find("wrong_stock", words, recipe.source, recipe.stock.amount)
 
 
@@ -150,13 +182,18 @@ def _would(asked: Proposed, results: Quantity, usual: Quantity) -> str:
     if units.kind(stated.unit) == "volume/min":  # a pump rate gives what is in it, not what was meant
         pumped = units.quantity(stated)
         wrong, right = text.apart_text(asked.shown(pumped * results), asked.shown(pumped * usual))
-        return f"{text.amount_text(stated)} would be {wrong}, not {right}"
+        return _("{stated} would be {wrong}, not {right}", stated=text.amount_text(stated), wrong=wrong, right=right)
     got = asked.dose * stock.times(results, usual)
     wrong, right = text.apart_text(asked.shown(got), asked.shown(asked.dose))
     if units.is_per_kg(asked.dose):
-        return f"the patient would get {wrong}, not {right}"
+        return _("the patient would get {wrong}, not {right}", wrong=wrong, right=right)
     unit = "mL/h" if asked.question.treatment.form == "infusion" else "mL"
-    return f"{text.amount_text(units.amount(asked.dose / usual, unit))} would be {wrong}, not {right}"
+    return _(
+        "{dose} would be {wrong}, not {right}",
+        dose=text.amount_text(units.amount(asked.dose / usual, unit)),
+        wrong=wrong,
+        right=right,
+    )
 
 
 def if_swapped(asked: Proposed, volume: Quantity, strength: Quantity) -> tuple[str, ...]:
@@ -166,7 +203,12 @@ def if_swapped(asked: Proposed, volume: Quantity, strength: Quantity) -> tuple[s
         return ()
     shown = text.amount_text(units.amount(volume, "mL"))
     return tuple(
-        f"{shown} of {text.amount_text(other.amount)} would be {text.amount_text(asked.shown(volume * other.exact))}"
+        _(
+            "{shown} of {amount} would be {volume}",
+            shown=shown,
+            amount=text.amount_text(other.amount),
+            volume=text.amount_text(asked.shown(volume * other.exact)),
+        )
         for other in listed
         if other.exact != strength
     )

@@ -14,6 +14,7 @@ from dosing.check.findings import Finding, level_of
 from dosing.check.guessed_weight import absolute
 from dosing.ground import text
 from dosing.ground.facts import Amount, Dose, Order, Rate
+from dosing.ground.language import gettext as _
 from dosing.ground.titration import Titration
 
 STEPPED = ("too_soon", "above_most")  # what a rate outside the order is told as
@@ -42,7 +43,7 @@ def findings(asked: Proposed, order: Order) -> list[Finding]:
     titrate = order.titrate
     if titrate is None or not asked.question.new_rate or order.state != "read_back":
         return []
-    by = order.by or "the physician"
+    by = order.by or _("the physician")
     return [*_most(asked, order, titrate, by), *_rise(asked, order, titrate, by)]
 
 
@@ -63,7 +64,12 @@ def _most(asked: Proposed, order: Order, titrate: Titration, by: str) -> Iterato
     most = rate_of(asked.question, titrate.most, order.concentration)
     if most is not None and most.units == asked.dose.units and asked.dose > most:
         dose, limit = text.apart_text(asked.shown(asked.dose), asked.shown(most))
-        yield _finding("above_most", f"{dose} is above the most ordered by {by}: {limit}", by, asked.shown(most))
+        yield _finding(
+            "above_most",
+            _("{dose} is above the most ordered by {by}: {limit}", dose=dose, by=by, limit=limit),
+            by,
+            asked.shown(most),
+        )
 
 
 def _rise(asked: Proposed, order: Order, titrate: Titration, by: str) -> Iterator[Finding]:
@@ -78,11 +84,15 @@ def _rise(asked: Proposed, order: Order, titrate: Titration, by: str) -> Iterato
         return
     passed = (asked.proposal.at - since.at).total_seconds()
     if passed < titrate.every_min * 60 - asked.question.bedside.rules.pressure.grace_s:
-        words = f"ordered by {by} no sooner than {text.minutes_text(titrate.every_min)} after the last rate"
+        words = _(
+            "ordered by {by} no sooner than {every_min} after the last rate",
+            by=by,
+            every_min=text.minutes_text(titrate.every_min),
+        )
         yield _finding("too_soon", words, by, Amount(titrate.every_min, "min"))
     step = rate_of(asked.question, titrate.step, order.concentration)
     if step is not None and step.units == now.units and asked.dose > now + step:
-        words = f"ordered by {by} to go up by {text.amount_text(asked.shown(step))} a step"
+        words = _("ordered by {by} to go up by {step} a step", by=by, step=text.amount_text(asked.shown(step)))
         yield _finding("above_guide", words, by, asked.shown(step))
 
 
@@ -94,4 +104,4 @@ def _rates(dose: Dose | None, asked: Proposed) -> tuple[Rate | None, Rate | None
 
 
 def _finding(code: str, words: str, by: str, limit: Amount) -> Finding:
-    return Finding(code, words, f"order by {by}", limit, level_of(code))
+    return Finding(code, words, _("order by {by}", by=by), limit, level_of(code))

@@ -31,3 +31,9 @@ def gettext(text: str, /, **values: object) -> str:
 def ngettext(one: str, many: str, count: int, /, **values: object) -> str:
     """The same of something counted; ``{count}`` in the text is how many."""
     return _catalogue.ngettext(one, many, count).format(count=count, **values)
+
+
+def words(code: object) -> str:
+    """A code of the API as people read it, ``heart failure`` for ``heart_failure``: `codes.py` names them all."""
+    text = str(code).replace("_", " ")
+    return _catalogue.gettext(text) if text else ""

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from msgspec import Struct
 from msgspec.structs import force_setattr
 
+from dosing.ground.language import gettext as _
+
 MAIN, MORE = "main", "more"  # the form's own keys; folded away, typed by the phone's keyboard or chosen
 SHORT_WORD = 7  # letters of a choice, four of which stand side by side
 
@@ -84,51 +86,52 @@ def _inside(name: str) -> str:
     return name if name[1:] != name[1:].lower() else name.lower()
 
 
-METHODS = {"cuff": "Cuff", "manual": "Manual cuff", "palpated": "Palpated", "arterial": "Arterial line",
-           "unobtainable": "Unobtainable"}  # fmt: skip
-BY_METHOD = {"manual": "manual cuff", "arterial": "arterial line"}
-PULSES = {"radial": "Radial", "femoral": "Femoral", "carotid": "Carotid", "none": "None"}
-ALERTNESS = {"A": "Alert", "V": "Voice", "P": "Pain", "U": "Unresponsive"}
-ALERT = {"A": "alert", "V": "responds to voice", "P": "responds to pain", "U": "unresponsive"}
-LUNGS = {"clear": "Clear", "crackles": "Crackles", "wheeze": "Wheeze", "diminished": "Diminished"}
+METHODS = {"cuff": _("Cuff"), "manual": _("Manual cuff"), "palpated": _("Palpated"), "arterial": _("Arterial line"),
+           "unobtainable": _("Unobtainable")}  # fmt: skip
+BY_METHOD = {"manual": _("manual cuff"), "arterial": _("arterial line")}
+PULSES = {"radial": _("Radial"), "femoral": _("Femoral"), "carotid": _("Carotid"), "none": _("None")}
+ALERTNESS = {"A": _("Alert"), "V": _("Voice"), "P": _("Pain"), "U": _("Unresponsive")}
+ALERT = {"A": _("alert"), "V": _("responds to voice"), "P": _("responds to pain"), "U": _("unresponsive")}
+LUNGS = {"clear": _("Clear"), "crackles": _("Crackles"), "wheeze": _("Wheeze"), "diminished": _("Diminished")}
 PRESSURE = ("sbp", "dbp", "bp_method")  # told as one
 
 # In the order of the crew's form.
 MEASUREMENTS = (
-    Measurement("sbp", "Systolic", "mmHg", (20, 300), form=MAIN),
-    Measurement("dbp", "Diastolic", "mmHg", (0, 200), note="needs sbp, and lies below it", form=MAIN),
-    Measurement("bp_method", "Taken by", choices=METHODS, spoken=BY_METHOD),
-    Measurement("pulses", "Pulse felt", choices=PULSES, spoken={"none": "no"}, label="Pulses felt", said="{} pulse",
-                note="what can be felt when no pressure can be obtained"),
-    Measurement("hr", "HR", "/min", (0, 350), long="heart rate", in_rules="beats per min", form=MAIN, lane=(20, 10),
+    Measurement("sbp", _("Systolic"), "mmHg", (20, 300), form=MAIN),
+    Measurement("dbp", _("Diastolic"), "mmHg", (0, 200), note="needs sbp, and lies below it", form=MAIN),
+    Measurement("bp_method", _("Taken by"), choices=METHODS, spoken=BY_METHOD),
+    Measurement("pulses", _("Pulse felt"), choices=PULSES, spoken={"none": _("no")}, label=_("Pulses felt"),
+                said=_("{} pulse"), note="what can be felt when no pressure can be obtained"),
+    Measurement("hr", "HR", "/min", (0, 350), long=_("heart rate"), in_rules="beats per min", form=MAIN, lane=(20, 10),
                 alarm=Alarm(1, "slow", "fast")),
-    Measurement("spo2", "SpO2", "%", (0, 100), form=MAIN, lane=(8, 2), alarm=Alarm(2, kind="low_saturation")),
-    Measurement("map_reported", "MAP (monitor)", "mmHg", (10, 250), note="as the monitor tells it",
-                label="Monitor", beside="MAP", said="monitor MAP {}", form=MAIN, card=99),
-    Measurement("rr", "RR", "/min", (0, 120), long="breathing rate", title="Breathing", in_rules="breaths per min",
-                form=MAIN, lane=(10, 4), alarm=Alarm(3, "slow", "fast", kind="slow_breathing")),
-    Measurement("etco2", "EtCO2", "mmHg", (0, 150), form=MAIN, lane=(12, 4), alarm=Alarm(7)),
-    Measurement("cap_refill_s", "Cap refill", "s", (0, 20), label="Refill", form=MAIN, card=4),
-    Measurement("avpu", "Alertness", choices=ALERTNESS, spoken=ALERT, said="{}", form=MORE, card=3,
+    Measurement("spo2", _("SpO2"), "%", (0, 100), form=MAIN, lane=(8, 2), alarm=Alarm(2, kind="low_saturation")),
+    Measurement("map_reported", _("MAP (monitor)"), "mmHg", (10, 250), note="as the monitor tells it",
+                label=_("Monitor"), beside="MAP", said=_("monitor MAP {}"), form=MAIN, card=99),
+    Measurement("rr", "RR", "/min", (0, 120), long=_("breathing rate"), title=_("Breathing"),
+                in_rules="breaths per min", form=MAIN, lane=(10, 4),
+                alarm=Alarm(3, "slow", "fast", kind="slow_breathing")),
+    Measurement("etco2", _("EtCO2"), "mmHg", (0, 150), form=MAIN, lane=(12, 4), alarm=Alarm(7)),
+    Measurement("cap_refill_s", _("Cap refill"), "s", (0, 20), label=_("Refill"), form=MAIN, card=4),
+    Measurement("avpu", _("Alertness"), choices=ALERTNESS, spoken=ALERT, said="{}", form=MORE, card=3,
                 alarm=Alarm(6, cause="alertness")),
-    Measurement("lungs", "Lungs", choices=LUNGS, form=MORE, card=1, handover=True),
-    Measurement("gcs", "GCS", "", (3, 15), label="GCS total", beside="3–15", said="GCS {}", in_rules="points",
+    Measurement("lungs", _("Lungs"), choices=LUNGS, form=MORE, card=1, handover=True),
+    Measurement("gcs", "GCS", "", (3, 15), label=_("GCS total"), beside="3–15", said="GCS {}", in_rules="points",
                 form=MORE, card=2, alarm=Alarm(5, cause="alertness")),
-    Measurement("temp_c", "Temperature", "°C", (10, 45), label="Temp", form=MORE, card=6, handover=True,
+    Measurement("temp_c", _("Temperature"), "°C", (10, 45), label=_("Temp"), form=MORE, card=6, handover=True,
                 alarm=Alarm(8)),
-    Measurement("glucose_mg_dl", "Glucose", "mg/dL", (5, 2000), form=MORE, card=7, handover=True, alarm=Alarm(4)),
+    Measurement("glucose_mg_dl", _("Glucose"), "mg/dL", (5, 2000), form=MORE, card=7, handover=True, alarm=Alarm(4)),
     # Contract, "Vitals": 18 mg/dL to 1 mmol/L, which is 18.016 by the molar mass of glucose, 180.16.
-    Measurement("glucose_mmol_l", "Glucose", "mmol/L", (0.3, 111), of=Told("glucose_mg_dl", 18),
+    Measurement("glucose_mmol_l", _("Glucose"), "mmol/L", (0.3, 111), of=Told("glucose_mg_dl", 18),
                 note="instead of glucose_mg_dl"),
-    Measurement("lactate_mmol_l", "Lactate", "mmol/L", (0, 30), form=MORE, card=5),
-    Measurement("hb_g_dl", "Hemoglobin", "g/dL", (0, 30), form=MORE, card=9),
-    Measurement("oxygen_l_min", "Oxygen", "L/min", (0, 100), form=MORE, card=11, handover=True),
-    Measurement("glucose_flag", "Glucose", choices={"low": "Low", "high": "High"}, form=MORE, card=8, handover=True,
-                note="what a meter shows beyond its range", label="Glucose meter shows a word",
-                said="glucose meter: {}", alarm=Alarm(4, cause="glucose_mg_dl")),
-    Measurement("rhythm", "Rhythm", longest=100, form=MORE, card=10, handover=True),
-    Measurement("pupils", "Pupils", longest=100),
-    Measurement("skin", "Skin", longest=100),
+    Measurement("lactate_mmol_l", _("Lactate"), "mmol/L", (0, 30), form=MORE, card=5),
+    Measurement("hb_g_dl", _("Hemoglobin"), "g/dL", (0, 30), form=MORE, card=9),
+    Measurement("oxygen_l_min", _("Oxygen"), "L/min", (0, 100), form=MORE, card=11, handover=True),
+    Measurement("glucose_flag", _("Glucose"), choices={"low": _("Low"), "high": _("High")}, form=MORE, card=8,
+                handover=True, note="what a meter shows beyond its range", label=_("Glucose meter shows a word"),
+                said=_("glucose meter: {}"), alarm=Alarm(4, cause="glucose_mg_dl")),
+    Measurement("rhythm", _("Rhythm"), longest=100, form=MORE, card=10, handover=True),
+    Measurement("pupils", _("Pupils"), longest=100),
+    Measurement("skin", _("Skin"), longest=100),
 )  # fmt: skip
 BY_NAME = {each.name: each for each in MEASUREMENTS}
 ALARMS = {each.name: each.alarm for each in MEASUREMENTS if each.alarm}

@@ -5,6 +5,8 @@ from __future__ import annotations
 from math import floor
 
 from dosing.ground.facts import Age, Patient
+from dosing.ground.language import gettext as _
+from dosing.ground.language import words
 from dosing.ground.tables import load
 
 MONTHS_A_YEAR = 12
@@ -65,7 +67,8 @@ def is_adult_for_dosing(patient: Patient) -> bool:
 def age_text(age: Age | None) -> str:
     """The age as a person reads it, such as ``5 years``, ``1 month``, ``about 70 years``, ``adult, age unknown``."""
     if age is None:
-        return "adult, age unknown"
+        return _("adult, age unknown")
     number = f"{age.value:g}"
-    unit = age.unit.removesuffix("s") if age.value == 1 else age.unit
-    return f"{'about ' if age.basis == 'estimated' else ''}{number} {unit}"
+    unit = words(age.unit.removesuffix("s") if age.value == 1 else age.unit)
+    known = f"{number} {unit}"
+    return _("about {age}", age=known) if age.basis == "estimated" else known

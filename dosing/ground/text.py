@@ -14,10 +14,11 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 
 _DIGITS = 3
 _MOST_DIGITS = 12
-_ROUTES = {"IN": "intranasal", "SC": "subcut"}  # as two letters both are on the list, misread as IM, IV or SL
+_ROUTES = {"IN": _("intranasal"), "SC": _("subcut")}  # as two letters both are on the list, misread as IM, IV or SL
 _MG_A_GRAM = 1000
 
 
@@ -46,7 +47,7 @@ def _amount_text(amount: Amount, digits: int) -> str:
 
 def _unit_text(amount: Amount) -> str:
     if amount.unit == "bag":
-        return "bag" if amount.value == 1 else "bags"
+        return _("bag") if amount.value == 1 else _("bags")
     if amount.unit in ("units", "units/mL") and amount.value == 1:
         return unit_text(amount.unit).replace("units", "unit")
     return unit_text(amount.unit)
@@ -89,13 +90,13 @@ def over_text(minutes: float | None, bound: str = "") -> str:
 
     ``bound`` stands before the time: ``at least``.
     """
-    return "" if minutes is None else f" over {bound}{minutes_text(minutes)}"
+    return "" if minutes is None else _(" over {bound}{minutes}", bound=bound, minutes=minutes_text(minutes))
 
 
 def either_text(names: Iterable[str]) -> str:
     """Names of which one holds: ``one, two or three``."""
     *others, last = names
-    return f"{', '.join(others)} or {last}" if others else last
+    return _("{others} or {last}", others=", ".join(others), last=last) if others else last
 
 
 def drug_text(name: str, tall_man: Mapping[str, str]) -> str:

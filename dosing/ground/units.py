@@ -16,6 +16,7 @@ from typing import Any
 import pint
 
 from dosing.ground.facts import Amount, Weight
+from dosing.ground.language import gettext as _
 
 Quantity = pint.Quantity
 
@@ -74,7 +75,7 @@ def kind(unit: str) -> str:
         return f"{_KINDS.get(strength[1], strength[1])}/volume"
     parts = DOSE.fullmatch(unit)
     if parts is None:
-        raise WrongUnit(f"{unit!r} is not a unit that is used here", code="unknown_unit")
+        raise WrongUnit(_("{unit!r} is not a unit that is used here", unit=unit), code="unknown_unit")
     return _KINDS.get(parts[1], parts[1]) + (parts[2] or "") + ("/min" if parts[3] else "")
 
 
@@ -101,13 +102,13 @@ def _check_number(value: object) -> None:
     try:
         size = float(value)  # type: ignore[arg-type]
     except (TypeError, ValueError, OverflowError):
-        raise WrongUnit("the amount is not a number", code="not_a_number") from None
+        raise WrongUnit(_("the amount is not a number"), code="not_a_number") from None
     if isinstance(value, bool) or not isfinite(size):
-        raise WrongUnit("the amount is not a finite number", code="not_finite")
+        raise WrongUnit(_("the amount is not a finite number"), code="not_finite")
     if size <= 0:
-        raise WrongUnit("the amount must be above zero", code="not_positive")
+        raise WrongUnit(_("the amount must be above zero"), code="not_positive")
     if not _SMALLEST <= size <= _LARGEST:
-        raise WrongUnit("the amount is beyond anything that could be given", code="out_of_range")
+        raise WrongUnit(_("the amount is beyond anything that could be given"), code="out_of_range")
 
 
 def same(one: Amount, other: Amount) -> bool:
@@ -120,7 +121,7 @@ def amount(exact: Quantity, unit: str) -> Amount:
     """An exact quantity as a plain amount in ``unit``; raises WrongUnit where it measures something else."""
     factor, base = _base(unit)
     if exact.units != base:
-        raise WrongUnit(f"this amount cannot be stated in {unit}", code="wrong_kind")
+        raise WrongUnit(_("this amount cannot be stated in {unit}", unit=unit), code="wrong_kind")
     return Amount(float(exact.magnitude / factor), unit)
 
 
@@ -179,7 +180,7 @@ def quotient(one: Quantity, other: Quantity, unit: str) -> Fraction:
     """The exact number of ``unit`` in one quantity divided by another, such as mL of a dose by its strength."""
     factor, base = _base(unit)
     if _divided(one.units, other.units) != base:
-        raise WrongUnit(f"this cannot be stated in {unit}", code="wrong_kind")
+        raise WrongUnit(_("this cannot be stated in {unit}", unit=unit), code="wrong_kind")
     return _fraction(one.magnitude) / (_fraction(other.magnitude) * factor)
 
 

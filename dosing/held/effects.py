@@ -13,6 +13,8 @@ from dosing.check.case import Question, asked_for, bedside
 from dosing.check.dosage import Proposed, proposed
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Dose, Facts, Proposal
+from dosing.ground.language import gettext as _
+from dosing.ground.language import ngettext, words
 from dosing.ground.text import clock
 from dosing.held import draws, ledger
 from dosing.held.container_state import FORESEEN, ContainerState, minutes, span
@@ -42,8 +44,8 @@ def _rate(question: Question, rate: Amount | None) -> Iterator[str]:
     """``Pump 30 mL/h, now 0.05 mcg/kg/min``, of what runs; the rate of what begins stands with its dose."""
     known = _running(question)
     if rate is not None and known is not None and known.amount is not None:
-        now = f"{'held, was ' if known.status == 'held' else ''}{text.amount_text(known.amount)}"
-        yield f"Pump {text.amount_text(rate)}, now {now}"
+        now = f"{_('held, was ') if known.status == 'held' else ''}{text.amount_text(known.amount)}"
+        yield _("Pump {rate}, now {now}", rate=text.amount_text(rate), now=now)
 
 
 def _total(asked: Proposed) -> Iterator[str]:
@@ -53,7 +55,11 @@ def _total(asked: Proposed) -> Iterator[str]:
         return
     used = question.used
     whole = asked.dose if used is None else used + asked.dose
-    yield f"{text.amount_text(asked.shown(whole))} in all with this dose, number {question.count + 1}"
+    yield _(
+        "{whole} in all with this dose, number {count}",
+        whole=text.amount_text(asked.shown(whole)),
+        count=question.count + 1,
+    )
 
 
 def _supply(asked: Proposed, rate: Amount | None, facts: Facts) -> Iterator[str]:
@@ -63,21 +69,34 @@ def _supply(asked: Proposed, rate: Amount | None, facts: Facts) -> Iterator[str]
     if held is None:
         return
     left = _left(held, asked.proposal.at)
-    told = f"{text.amount_text(Amount(round(float(left), 1), 'mL'))} left in the {held.container.form}"
+    told = _(
+        "{left} left in the {form}",
+        left=text.amount_text(Amount(round(float(left), 1), "mL")),
+        form=words(held.container.form),
+    )
     if question.treatment.form != "infusion":
         volume = draws.in_ml(asked.dose, held.container.strength) if not units.is_per_kg(asked.dose) else None
         if volume:
             count = int(left / volume)
-            yield f"{told}: {count or 'no whole'} such dose{'s' if count > 1 else ''}"
+            if count:
+                yield ngettext("{told}: {count} such dose", "{told}: {count} such doses", count, told=told)
+            else:
+                yield _("{told}: no whole such dose", told=told)
         return
     per_min = units.number(units.quantity(rate), "mL/min") if rate is not None else None
     if not per_min:
         return
     if left > per_min * minutes(FORESEEN):
-        yield f"{told}: lasts more than a day"
+        yield _("{told}: lasts more than a day", told=told)
         return
     ends = asked.proposal.at + span(left / per_min)
-    yield f"{told}: lasts {_length(left / per_min)}, to {clock(ends)}{_arrival(ends, facts.eta, asked.proposal.at)}"
+    yield _(
+        "{told}: lasts {length}, to {ends}{arrival}",
+        told=told,
+        length=_length(left / per_min),
+        ends=clock(ends),
+        arrival=_arrival(ends, facts.eta, asked.proposal.at),
+    )
 
 
 def _arrival(ends: datetime, eta: datetime | None, now: datetime) -> str:
@@ -85,8 +104,8 @@ def _arrival(ends: datetime, eta: datetime | None, now: datetime) -> str:
         return ""
     short = eta - ends
     if short > timedelta(0):
-        return f", {_length(minutes(short))} before the arrival at {clock(eta)}"
-    return f", beyond the arrival at {clock(eta)}"
+        return _(", {length} before the arrival at {eta}", length=_length(minutes(short)), eta=clock(eta))
+    return _(", beyond the arrival at {eta}", eta=clock(eta))
 
 
 def _length(length_min: Fraction) -> str:
@@ -119,5 +138,7 @@ def _last(question: Question, facts: Facts, rules: RuleSet) -> Iterator[str]:
         return
     at = last.changed_at if last.rates and last.changed_at else last.given_at
     answer = next(iter(responses([last], facts, rules)), None)
-    moved = f"MAP {answer.map_before:.0f} → {answer.map_after:.0f}" if answer else "no pressure on both sides of it yet"
-    yield f"Last {text.amount_text(last.amount)} at {clock(at)}: {moved}"
+    moved = (
+        f"MAP {answer.map_before:.0f} → {answer.map_after:.0f}" if answer else _("no pressure on both sides of it yet")
+    )
+    yield _("Last {amount} at {at}: {moved}", amount=text.amount_text(last.amount), at=clock(at), moved=moved)

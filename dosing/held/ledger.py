@@ -9,6 +9,8 @@ from msgspec import Struct, structs
 from dosing.check.case import Question, bedside
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Container, Dose, Facts
+from dosing.ground.language import gettext as _
+from dosing.ground.language import words
 from dosing.ground.units import Quantity
 from dosing.held import draws, earlier_draws, supply
 from dosing.held.container_state import ContainerState
@@ -113,8 +115,8 @@ def note(held: ContainerState) -> str:
     """What is wrong with it, in words: more drawn than was in it, a strength that no recipe makes; else nothing."""
     drawn, volume = Amount(float(held.drawn), "mL"), Amount(float(held.volume), "mL")
     if held.drawn > held.volume:
-        shown = " of a ".join(text.apart_text(drawn, volume))
-        return f"drawn {shown} {held.container.form}: a dose is double or missing"
+        shown = _(" of a ").join(text.apart_text(drawn, volume))
+        return _("drawn {shown} {form}: a dose is double or missing", shown=shown, form=words(held.container.form))
     return _strength_note(held)
 
 
@@ -125,5 +127,7 @@ def _strength_note(held: ContainerState) -> str:
     made = (treatment.recipe.makes,) if treatment.recipe else treatment.concentrations or treatment.stocks
     if not made or any(stock.alike(units.quantity(strength), each.exact) for each in made):
         return ""
-    usual = f"usual {text.amount_text(made[0].amount)}" if len(made) == 1 else "not a usual strength"
-    return f"{text.amount_text(strength)} in hand, {usual}"
+    usual = (
+        _("usual {amount}", amount=text.amount_text(made[0].amount)) if len(made) == 1 else _("not a usual strength")
+    )
+    return _("{strength} in hand, {usual}", strength=text.amount_text(strength), usual=usual)

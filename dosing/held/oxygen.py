@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from dosing.ground import tables
 from dosing.ground.facts import Amount, Cylinder
+from dosing.ground.language import gettext as _
 from dosing.ground.text import number_text
 from dosing.rules.parts import Source
 
@@ -33,8 +34,12 @@ def possible(pressure: Amount) -> bool:
 def figures() -> Iterator[tuple[str, str, Source]]:
     """The factor of each size and the reserve, as name, number with unit and source."""
     for size in SIZES:
-        yield f"{size} cylinder", f"{number_text(Fraction(_TABLES[size]['l_per_psi']))} L/psi", _source(size)
-    for name, table in (("Reserve", "reserve"), ("Fullest", "fullest")):
+        yield (
+            _("{size} cylinder", size=size),
+            f"{number_text(Fraction(_TABLES[size]['l_per_psi']))} L/psi",
+            _source(size),
+        )
+    for name, table in ((_("Reserve"), "reserve"), (_("Fullest"), "fullest")):
         yield name, f"{number_text(Fraction(_TABLES[table]['psi']))} psi", _source(table)
 
 

@@ -8,6 +8,7 @@ from functools import lru_cache
 
 from dosing.ground import text, units
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity
 from dosing.rules.rule_set import Recipe, RuleSet, Step, Treatment
 
@@ -33,8 +34,13 @@ class VesselContents:
         """``holds 10 mL, 100 mcg: 10 mcg per mL``; the drug of a bag in mg, as its vial says it."""
         volume = volume_text(self.volume)
         if self.drug is None or self.strength is None:
-            return f"holds {volume}, no drug"
-        return f"holds {volume}, {drug_text(self.drug, self.vessel)}: {strength_text(self.strength)}"
+            return _("holds {volume}, no drug", volume=volume)
+        return _(
+            "holds {volume}, {drug}: {strength}",
+            volume=volume,
+            drug=drug_text(self.drug, self.vessel),
+            strength=strength_text(self.strength),
+        )
 
 
 def contents(steps: Iterable[Step]) -> list[VesselContents]:
@@ -110,7 +116,7 @@ def steps_text(treatment: Treatment, rules: RuleSet) -> list[str]:
     """
     lines = [] if treatment.recipe is None else _recipe_lines(treatment.recipe, rules)
     for mix in treatment.mixes:
-        lines += [f"To mix {mix_title(mix)}", *_recipe_lines(mix, rules)]
+        lines += [_("To mix {mix_title}", mix_title=mix_title(mix)), *_recipe_lines(mix, rules)]
     return lines
 
 
@@ -139,7 +145,11 @@ def _recipe_lines(recipe: Recipe, rules: RuleSet) -> list[str]:
 
 def prefilled_text(name: str, recipe: Recipe) -> str:
     """The offer that stands before the mixing, where one is stocked."""
-    return f"First, where stocked: {name} of {text.amount_text(recipe.makes.amount)}, nothing to mix; read its label"
+    return _(
+        "First, where stocked: {name} of {amount}, nothing to mix; read its label",
+        name=name,
+        amount=text.amount_text(recipe.makes.amount),
+    )
 
 
 def step_text(recipe: Recipe, step: Step, held: VesselContents, rules: RuleSet) -> str:
@@ -148,7 +158,7 @@ def step_text(recipe: Recipe, step: Step, held: VesselContents, rules: RuleSet) 
         return step.text
     warning = [] if recipe.warning is None or held.vessel != "bag" else [recipe.warning.text]
     words = [step.text, strength_of(recipe), total_text(recipe, held), *warning]
-    return ", ".join([*words, "time mixed", discard_text(rules), "initials"])
+    return ", ".join([*words, _("time mixed"), discard_text(rules), _("initials")])
 
 
 def strength_of(recipe: Recipe) -> str:
@@ -164,7 +174,7 @@ def total_text(recipe: Recipe, held: VesselContents) -> str:
     """
     drug, volume = held.drug, held.volume
     if drug is None:
-        raise ValueError("a label needs a drug")
+        raise ValueError(_("a label needs a drug"))
     if recipe.nominal and held.vessel == "bag":
         volume = drug / recipe.makes.exact
     elif recipe.nominal:
@@ -174,7 +184,10 @@ def total_text(recipe: Recipe, held: VesselContents) -> str:
 
 def discard_text(rules: RuleSet) -> str:
     """Until when it keeps: ``discard after 4 h or at handover``."""
-    return f"discard after {text.number_text(rules.ledger.discard_after_h)} h or at handover"
+    return _(
+        "discard after {discard_after_h} h or at handover",
+        discard_after_h=text.number_text(rules.ledger.discard_after_h),
+    )
 
 
 def labelled(recipe: Recipe) -> list[VesselContents]:

@@ -11,6 +11,7 @@ from functools import cache
 
 from dosing.ground import tables, text, units
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity
 from dosing.mix import dilution, stock
 from dosing.rules.rule_set import Recipe, RuleSet, Strength, Treatment
@@ -33,8 +34,10 @@ class Colour:
     @property
     def words(self) -> str:
         """The same in words, so that a black and white print says it: ``vasopressor, violet in ISO 26825``."""
-        stripes = " and white stripes" if self.opposite else ""
-        return f"{self.drug_class}, {self.colour}{stripes} in {STANDARD}"
+        told = {"drug_class": self.drug_class, "colour": self.colour, "standard": STANDARD}
+        if self.opposite:
+            return _("{drug_class}, {colour} and white stripes in {standard}", **told)
+        return _("{drug_class}, {colour} in {standard}", **told)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,14 +108,18 @@ def _of_recipe(treatment: Treatment, recipe: Recipe, rules: RuleSet, mixed_at: d
 
 def _exactly(recipe: Recipe, strength: Quantity | None) -> str:
     """What a nominal strength is exactly: ``exactly 99 mcg per mL``."""
-    return f"exactly {dilution.strength_text(strength)}" if recipe.nominal and strength is not None else ""
+    return (
+        _("exactly {strength}", strength=dilution.strength_text(strength))
+        if recipe.nominal and strength is not None
+        else ""
+    )
 
 
 def _ready(treatment: Treatment, strength: Strength, rules: RuleSet, mixed_at: datetime) -> Preparation:
     vessel = "bag" if treatment.form == "infusion" else "syringe"
     said = text.amount_text(strength.amount)
     label = _label(treatment, rules, mixed_at, vessel=vessel, strength=said)
-    return Preparation(name=_name(strength), title=f"{said}, total written by hand", labels=(label,))
+    return Preparation(name=_name(strength), title=_("{said}, total written by hand", said=said), labels=(label,))
 
 
 def _name(strength: Strength) -> str:

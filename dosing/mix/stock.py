@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from dosing.ground import units
+from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity
 from dosing.mix import dilution
 from dosing.rules.rule_set import Recipe, RuleSet, Strength, Treatment
@@ -100,8 +101,8 @@ def undrained(recipe: Recipe) -> Quantity:
 def elsewhere(treatment: Treatment, rules: RuleSet, stock: Quantity) -> list[str]:
     """Where else that strength of the same drug belongs: ``stocked for EPINEPHrine into the muscle``."""
     same = [other for other in rules.treatments.values() if other.drug == treatment.drug and other != treatment]
-    found = [f"{what} for {other.title}" for other in same for what in _what(other, stock)]
-    return (["the undiluted vial"] if _is_vial(treatment, stock) else []) + found
+    found = [_("{what} for {other}", what=what, other=other.title) for other in same for what in _what(other, stock)]
+    return ([_("the undiluted vial")] if _is_vial(treatment, stock) else []) + found
 
 
 def _is_vial(treatment: Treatment, stock: Quantity) -> bool:
@@ -113,9 +114,9 @@ def _what(treatment: Treatment, stock: Quantity) -> Iterator[str]:
     if _is_vial(treatment, stock):
         yield "stocked"
     if any(one.exact == stock for one in treatment.concentrations):
-        yield "the bag"
+        yield _("the bag")
     if treatment.recipe is not None and treatment.recipe.makes.exact == stock:
-        yield "the syringe"
+        yield _("the syringe")
 
 
 def strengths(treatment: Treatment) -> list[Strength]:

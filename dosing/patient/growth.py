@@ -10,6 +10,7 @@ from typing import Any
 
 from dosing.ground.exact import exact
 from dosing.ground.facts import Age, Patient, Weight
+from dosing.ground.language import gettext as _
 from dosing.ground.patient import MONTHS_A_YEAR, age_text, is_adult_for_dosing
 from dosing.ground.tables import load
 from dosing.ground.text import number_text
@@ -114,10 +115,10 @@ def likely(patient: Patient) -> Weight | None:
 
 def references() -> Iterator[tuple[str, str, Source]]:
     """Outside what a weight is asked back, for a person to read: for whom, what is usual, and its source."""
-    for name, whom in (("who-boy", "under 5 years"), ("cdc-boy", "5 to 19 years")):
+    for name, whom in (("who-boy", _("under 5 years")), ("cdc-boy", _("5 to 19 years"))):
         yield whom, _centiles(), _source(name)
     yield (
-        "adult, or age unknown",
+        _("adult, or age unknown"),
         f"{number_text(_ADULT['least_kg'])}–{number_text(_ADULT['most_kg'])} kg",
         _source("adult"),
     )
@@ -126,9 +127,13 @@ def references() -> Iterator[tuple[str, str, Source]]:
 def implausible() -> Iterator[tuple[str, str, Source]]:
     """Outside what a weight is a caution beside each dose that it decides, told like ``references``."""
     flagged, adult = _TABLES["implausible"], _TABLES["implausible_adult"]
-    yield "under 20 years", f"−{-flagged['least_z']} to +{flagged['most_z']} z", _source("implausible")
+    yield (
+        _("under 20 years"),
+        _("−{what} to +{most_z} z", what=-flagged["least_z"], most_z=flagged["most_z"]),
+        _source("implausible"),
+    )
     span = f"{number_text(adult['least_kg'])}–{number_text(adult['most_kg'])} kg"
-    yield "adult, or age unknown", span, _source("implausible_adult")
+    yield _("adult, or age unknown"), span, _source("implausible_adult")
 
 
 def _source(name: str) -> Source:
@@ -147,9 +152,14 @@ def implausible_weight(patient: Patient) -> tuple[str, Source] | None:
     low, high, source = plausible_kg(patient.age, patient.sex)
     if low <= patient.weight.value <= high:
         return None
-    of = f"at {age_text(patient.age)}" if source.id == "implausible" else "for an adult"
+    of = _("at {age}", age=age_text(patient.age)) if source.id == "implausible" else _("for an adult")
     kilograms, span = number_text(patient.weight.value, 4), f"{number_text(low)}–{number_text(high)} kg"
-    return f"weight {kilograms} kg is hardly possible {of} ({span}): check it before this dose", source
+    return _(
+        "weight {kilograms} kg is hardly possible {of} ({span}): check it before this dose",
+        kilograms=kilograms,
+        of=of,
+        span=span,
+    ), source
 
 
 def _asked_back(weight: Weight, age: Age | None, sex: str) -> list[str]:
@@ -158,15 +168,29 @@ def _asked_back(weight: Weight, age: Age | None, sex: str) -> list[str]:
         return []
     usual = f"{number_text(low)}–{number_text(high)} kg"
     adult = (low, high) == (_ADULT["least_kg"], _ADULT["most_kg"])
-    of = "for an adult" if adult else f"at {age_text(age)}, {_centiles()}"
-    return [f"weight {number_text(weight.value, 4)} kg, usual is {usual} {of}{_pounds(weight, low, high)}"]
+    of = _("for an adult") if adult else _("at {age}, {centiles}", age=age_text(age), centiles=_centiles())
+    return [
+        _(
+            "weight {weight} kg, usual is {usual} {of}{pounds}",
+            weight=number_text(weight.value, 4),
+            usual=usual,
+            of=of,
+            pounds=_pounds(weight, low, high),
+        )
+    ]
 
 
 def _centiles() -> str:
-    return f"{_TABLES['centiles']['lowest']}rd to {_TABLES['centiles']['highest']}th centile"
+    return _(
+        "{lowest}rd to {highest}th centile",
+        lowest=_TABLES["centiles"]["lowest"],
+        highest=_TABLES["centiles"]["highest"],
+    )
 
 
 def _pounds(weight: Weight, low: float, high: float) -> str:
     """A weight too high that would be usual had it been stated in pounds."""
     kilograms = exact(weight.value) * _TABLES["units"]["kg_per_pound"]
-    return f": entered in pounds? ({number_text(kilograms)} kg)" if low <= kilograms <= high else ""
+    return (
+        _(": entered in pounds? ({kilograms} kg)", kilograms=number_text(kilograms)) if low <= kilograms <= high else ""
+    )

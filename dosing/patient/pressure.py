@@ -12,6 +12,7 @@ from functools import lru_cache
 
 from dosing.ground.exact import Exact, exact, plain, shown
 from dosing.ground.facts import Goal, Patient, Reading
+from dosing.ground.language import gettext as _
 from dosing.patient.goals import NoGoalError, PressureLimits, goal_for, limits_for
 from dosing.patient.signs import signs
 from dosing.rules.rule_set import RuleSet
@@ -19,7 +20,7 @@ from dosing.rules.rule_set import RuleSet
 __all__ = ["Derived", "NoGoalError", "Pressure", "PressureLimits", "goal_for", "holds_pressure", "judge", "limits_for"]
 
 FINE, BELOW, CRITICAL = range(3)
-PULSES = {"none": "no pulse felt"}
+PULSES = {"none": _("no pulse felt")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,10 +190,12 @@ def _pressure(reading: Reading, thirds: Exact | None, map_shown: str | None, lim
     state = _state(max(by_map or FINE, by_sbp or FINE), thirds, limits)
     if reading.sbp is None or _mean_decides(by_map, by_sbp or FINE, limits):
         goal, measured = limits.map_floor, f"MAP {map_shown}"
-        return Pressure(state=state, judged_by="map", goal=_number(goal), measured=measured, aim=f"goal {plain(goal)}")
+        return Pressure(
+            state=state, judged_by="map", goal=_number(goal), measured=measured, aim=_("goal {goal}", goal=plain(goal))
+        )
     goal, unknown = limits.sbp_floor, state == "unknown"
-    measured = _systolic_text(reading.sbp, reading.bp_method, limits) + (", MAP unknown" if unknown else "")
-    aim = "" if unknown else f"goal {plain(goal)}"
+    measured = _systolic_text(reading.sbp, reading.bp_method, limits) + (_(", MAP unknown") if unknown else "")
+    aim = "" if unknown else _("goal {goal}", goal=plain(goal))
     return Pressure(state=state, judged_by="sbp", goal=_number(goal), measured=measured, aim=aim)
 
 
@@ -232,12 +235,12 @@ def _sbp_level(sbp: float | None, limits: PressureLimits) -> int | None:
 
 def _systolic_text(sbp: float, method: str | None, limits: PressureLimits) -> str:
     number = shown(exact(sbp), below=(limits.sbp_critical, limits.sbp_floor))
-    return f"systolic {number}{' by palpation' if method == 'palpated' else ''}"
+    return _("systolic {number}{what}", number=number, what=_(" by palpation") if method == "palpated" else "")
 
 
 def _unobtainable(pulses: str | None) -> str:
-    felt = PULSES.get(pulses, f"{pulses} pulse felt") if pulses else ""
-    return "pressure not obtainable" + (f", {felt}" if felt else "")
+    felt = PULSES.get(pulses, _("{pulses} pulse felt", pulses=pulses)) if pulses else ""
+    return _("pressure not obtainable") + (f", {felt}" if felt else "")
 
 
 def _mmhg(thirds: Exact | None) -> float | None:

@@ -8,12 +8,13 @@ from fractions import Fraction
 
 from dosing.ground.exact import Exact, exact, shown
 from dosing.ground.facts import Facts, Patient, Reading
+from dosing.ground.language import gettext as _
 from dosing.ground.patient import child_age
 from dosing.patient import children, pressure
 from dosing.rules.rule_set import RuleSet, Source
 
-UNKNOWN = "pressure unknown"
-MEASURES = {"sbp": "systolic", "map": "MAP"}
+UNKNOWN = _("pressure unknown")
+MEASURES = {"sbp": _("systolic"), "map": "MAP"}
 
 
 @dataclass(frozen=True, slots=True)

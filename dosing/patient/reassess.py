@@ -10,6 +10,7 @@ from uuid import UUID, uuid5
 from msgspec.structs import replace
 
 from dosing.ground.facts import Dose, Facts, Reading, Reassessment
+from dosing.ground.language import gettext as _
 from dosing.ground.phases import pulse_again
 from dosing.patient.pressure import holds_pressure
 from dosing.rules.rule_set import ReassessmentRule, RuleSet
@@ -17,7 +18,7 @@ from dosing.rules.rule_set import ReassessmentRule, RuleSet
 REASSESSMENTS = UUID("6f0a3c52-8d3b-5c1e-9a47-2f1d7be0c4a8")
 JUST_AFTER = timedelta(seconds=1)  # the pressure that was taken is not the next one
 FIRST_SET = ("pressure", "heart_rate", "spo2")  # what a patient who has a pulse again is asked for first
-PULSE_BACK = "the return of pulse"
+PULSE_BACK = _("the return of pulse")
 PRESSURES = ("sbp", "map_reported", "bp_method")
 
 NEEDS: Mapping[str, Callable[[Reading], bool]] = {

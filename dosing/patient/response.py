@@ -14,6 +14,7 @@ from msgspec import Struct
 from dosing.ground.exact import exact, shown
 from dosing.ground.facts import Dose, Facts, Number, Reading
 from dosing.ground.kinds import Id
+from dosing.ground.language import gettext as _
 from dosing.ground.phases import PULSELESS, phase_at
 from dosing.patient.pressure import mean_mmhg
 from dosing.patient.reassess import end_of, others_only, started_at
@@ -107,8 +108,13 @@ def _response(
         pulse_pressure_before=pulse_before,
         pulse_pressure_after=pulse,
         shared=shared,
-        text=f"MAP {_whole(was)} before, {_whole(now)} after"
-        f"{f', highest {_whole(highest)}' if stands_out else ''}{': little change' if none_seen else ''}",
+        text=_(
+            "MAP {whole} before, {whole2} after{what}{what2}",
+            whole=_whole(was),
+            whole2=_whole(now),
+            what=_(", highest {whole}", whole=_whole(highest)) if stands_out else "",
+            what2=_(": little change") if none_seen else "",
+        ),
     )
 
 

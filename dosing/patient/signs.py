@@ -10,13 +10,14 @@ from typing import Any
 
 from dosing.ground.exact import exact, plain, shown
 from dosing.ground.facts import Facts, Patient, Reading
+from dosing.ground.language import gettext as _
 from dosing.ground.tables import load
 from dosing.ground.text import minutes_text
 from dosing.patient.children import heart_rate_band, shock_index_limit
 
 _LIMITS = load("ground/age_tables")["perfusion"]
 _COUNT_FOR = load("ground/age_tables")["signs_count_for"]
-_NOT_ALERT = {"V": "responds to voice only", "P": "responds to pain only", "U": "unresponsive"}
+_NOT_ALERT = {"V": _("responds to voice only"), "P": _("responds to pain only"), "U": "unresponsive"}
 _BEST = {"eye": 4, "verbal": 5, "motor": 6}
 _PRESSURE = ("sbp", "map_reported", "bp_method")
 
@@ -66,12 +67,12 @@ def _of_which_rate(name: str, reading: Reading, facts: Facts) -> str:
     rate = facts.latest.get("hr")
     if name != "shock_index" or reading.hr is None or rate is None or rate.taken_at <= reading.taken_at:
         return ""
-    return f" with HR {plain(exact(reading.hr))}"
+    return _(" with HR {hr}", hr=plain(exact(reading.hr)))
 
 
 def _aged(text: str, age: timedelta) -> str:
     minutes = age // timedelta(minutes=1)
-    return f"{text}, {minutes_text(minutes)} before" if minutes else text
+    return _("{text}, {minutes} before", text=text, minutes=minutes_text(minutes)) if minutes else text
 
 
 def _newest_of_each(facts: Facts) -> Iterator[tuple[str, Reading]]:
@@ -105,18 +106,18 @@ def gcs_total(gcs: int | Mapping[str, int] | None) -> int | None:
     return sum(gcs[part] for part in _BEST) if all(gcs.get(part) is not None for part in _BEST) else None
 
 
-def _refill(reading: Reading, _: Patient) -> Iterator[str]:
+def _refill(reading: Reading, patient: Patient) -> Iterator[str]:
     seconds = reading.cap_refill_s
     if seconds is not None and seconds >= _LIMITS["cap_refill_s_from"]:
-        yield f"cap refill {plain(exact(seconds))} s"
+        yield _("cap refill {seconds} s", seconds=plain(exact(seconds)))
 
 
-def _response(reading: Reading, _: Patient) -> Iterator[str]:
+def _response(reading: Reading, patient: Patient) -> Iterator[str]:
     if reading.avpu in _NOT_ALERT:
         yield _NOT_ALERT[reading.avpu]
 
 
-def _score(reading: Reading, _: Patient) -> Iterator[str]:
+def _score(reading: Reading, patient: Patient) -> Iterator[str]:
     total = gcs_total(reading.gcs)
     if total is not None and total < _LIMITS["gcs_full"]:
         yield f"GCS {total}"
@@ -134,20 +135,20 @@ def _shock_index(reading: Reading, patient: Patient) -> Iterator[str]:
         return
     hr, sbp = exact(reading.hr), exact(reading.sbp)
     if hr > limit * sbp:
-        yield f"shock index {shown(Fraction(hr) / sbp, places=2, above=(limit,))}"
+        yield _("shock index {fraction}", fraction=shown(Fraction(hr) / sbp, places=2, above=(limit,)))
 
 
-def _lactate(reading: Reading, _: Patient) -> Iterator[str]:
+def _lactate(reading: Reading, patient: Patient) -> Iterator[str]:
     mmol_l = reading.lactate_mmol_l
     if mmol_l is not None and mmol_l >= _LIMITS["lactate_mmol_l_from"]:
-        yield f"lactate {plain(exact(mmol_l))} mmol/L"
+        yield _("lactate {mmol_l} mmol/L", mmol_l=plain(exact(mmol_l)))
 
 
 def _heart_rate(reading: Reading, patient: Patient) -> Iterator[str]:
     rate = reading.hr
     low, high = heart_rate_band(patient.age)
     if rate is not None and not low <= rate <= high:
-        yield f"heart rate {shown(exact(rate), below=(low,), above=(high,))}"
+        yield _("heart rate {rate}", rate=shown(exact(rate), below=(low,), above=(high,)))
 
 
 # In the order of the contract.

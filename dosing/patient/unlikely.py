@@ -7,6 +7,7 @@ from typing import Any
 
 from dosing.ground.exact import Exact, exact, plain
 from dosing.ground.facts import Patient, Reading
+from dosing.ground.language import gettext as _
 from dosing.ground.measurements import BY_NAME, IN_OTHER_UNITS
 from dosing.ground.tables import load
 from dosing.patient.pressure import mean_of
@@ -74,9 +75,13 @@ def _map_difference(reading: Reading) -> Iterator[str]:
         return
     reported = exact(reading.map_reported)
     if abs(3 * reported - computed) > 3 * _BOUNDS["map_difference"]["most"]:
-        yield f"reported MAP {plain(reported)}, computed {plain(round(exact(float(computed) / 3)))}"
+        yield _(
+            "reported MAP {reported}, computed {computed}",
+            reported=plain(reported),
+            computed=plain(round(exact(float(computed) / 3))),
+        )
 
 
 def _pulseless(reading: Reading) -> Iterator[str]:
     if reading.hr == 0 and reading.sbp:
-        yield "heart rate 0 with a pressure: pulseless?"
+        yield _("heart rate 0 with a pressure: pulseless?")

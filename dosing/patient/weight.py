@@ -8,6 +8,8 @@ from fractions import Fraction
 from typing import Any
 
 from dosing.ground.facts import Age, Weight
+from dosing.ground.language import gettext as _
+from dosing.ground.language import words
 from dosing.ground.patient import MONTHS_A_YEAR, completed_months
 from dosing.ground.tables import load
 from dosing.ground.text import number_text
@@ -34,7 +36,7 @@ class Estimate:
     @property
     def text(self) -> str:
         """``by age: 22 kg (estimate)``."""
-        return f"by age: {number_text(self.kilograms)} kg (estimate)"
+        return _("by age: {kilograms} kg (estimate)", kilograms=number_text(self.kilograms))
 
     @property
     def source(self) -> str:
@@ -60,7 +62,7 @@ def offered() -> Iterator[tuple[str, str, Source]]:
         start, first = end, max(start, parts[0]["from_months"])
         unit, months = ("years", MONTHS_A_YEAR) if first >= MONTHS_A_YEAR else ("months", 1)
         told = "; ".join([table["source"], *(_bias_text(part["bias"][0]) for part in parts)])
-        ages = f"{first // months}–{end // months - 1} {unit}"
+        ages = f"{first // months}–{end // months - 1} {words(unit)}"
         yield ages, table["title"], Source(each["formula"], told, table["mark"])
 
 
@@ -98,5 +100,7 @@ def _kilograms(part: Mapping[str, Any], months: int) -> Fraction:
 
 
 def _bias_text(bias: Mapping[str, Any]) -> str:
-    side = "light" if bias["percent"] < 0 else "heavy"
-    return f"on average {number_text(abs(bias['percent']))}% too {side}, {bias['of']} [{bias['mark']}]"
+    told = {"percent": number_text(abs(bias["percent"])), "of": bias["of"], "mark": bias["mark"]}
+    if bias["percent"] < 0:
+        return _("on average {percent}% too light, {of} [{mark}]", **told)
+    return _("on average {percent}% too heavy, {of} [{mark}]", **told)

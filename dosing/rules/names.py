@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from dosing.ground import text, units
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.phases import TRANSPORT
 from dosing.rules.rule_set import RuleSet, Treatment
 
@@ -28,8 +29,12 @@ class Named:
         """What it is and where it stands: ``“Levophed” is norepinephrine, in the rules as norepinephrine infusion``."""
         drugs = text.either_text(text.drug_text(drug, rules.tall_man) for drug in self.drugs)
         titles = text.either_text(treatment.title for treatment in self.treatments)
-        is_drug = "" if words_of(self.name) in map(words_of, self.drugs) else f"“{self.name}” is {drugs}, "
-        return f"{is_drug or f'{drugs} is '}in the rules as {titles}"
+        is_drug = (
+            ""
+            if words_of(self.name) in map(words_of, self.drugs)
+            else _("“{self}” is {drugs}, ", self=self.name, drugs=drugs)
+        )
+        return _("{is_drug}in the rules as {titles}", is_drug=is_drug or _("{drugs} is ", drugs=drugs), titles=titles)
 
 
 @lru_cache(maxsize=1024)

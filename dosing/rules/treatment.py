@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Annotated
 
 from dosing.ground import units
+from dosing.ground.language import gettext as _
 from dosing.rules import words
 from dosing.rules.parts import (
     Apart,
@@ -139,7 +140,7 @@ def for_what(treatment: Treatment) -> str:
 def titled(treatment: Treatment) -> str:
     """Its title, and for what where it has other indications: ``midazolam for a seizure``."""
     what = for_what(treatment)
-    return f"{treatment.title} for {what}" if what else treatment.title
+    return _("{treatment} for {what}", treatment=treatment.title, what=what) if what else treatment.title
 
 
 def routes_alike(treatment: Treatment) -> tuple[tuple[str, ...], ...]:

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import re
 
+from dosing.ground.language import gettext as _
 from dosing.ground.measurements import BY_NAME
 from dosing.ground.phases import PHASES as PHASES
 
 # How well a source is known, as a file says it and as it is told; what wants to be looked at first stands first.
-MARKS_TOLD = {"memory": "unverified", "second-hand": "second-hand", "our choice": "local choice", "read": "checked"}
+MARKS_TOLD = {
+    "memory": _("unverified"),
+    "second-hand": _("second-hand"),
+    "our choice": _("local choice"),
+    "read": _("checked"),
+}
 WEAKEST_FIRST = tuple(MARKS_TOLD)
 MARKS = frozenset(MARKS_TOLD)
 CLASSES = frozenset({"pressor", "vasodilator", "sedative", "opioid", "fluid", "blood", "other"})

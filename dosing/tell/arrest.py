@@ -14,6 +14,7 @@ from msgspec import structs
 from dosing.check.case import Question, bedside
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Facts, Patient
+from dosing.ground.language import gettext as _
 from dosing.ground.patient import is_adult_for_dosing
 from dosing.ground.phases import ARREST, PhaseChange
 from dosing.ground.tables import load
@@ -55,12 +56,12 @@ def _dose(question: Question, treatment: Treatment, rules: RuleSet) -> ArrestDos
     largest: dict[str, Any] = offered[-1] if offered else {"amount": None, "volumes": ()}
     stated = largest["amount"]
     told = [each for each in largest["volumes"] if "volume" in each]
-    volumes = (f"{_said(each['volume'])} of {_said(each['strength'])}" for each in told)
+    volumes = (_("{said} of {said2}", said=_said(each["volume"]), said2=_said(each["strength"])) for each in told)
     return ArrestDose(
         treatment=treatment.slug,
         title=text.drug_text(treatment.title, rules.tall_man),
         amount=Amount(**stated) if stated else None,
-        volumes=" or ".join(volumes),
+        volumes=_(" or ").join(volumes),
         routes=sorted(treatment.routes, key=lambda route: (route != "IV", route)),
         every_min=question.interval.value if question.interval else None,
     )

@@ -13,15 +13,16 @@ from dosing.check.findings import amount_dict
 from dosing.check.fluids import Cannula, Drops, Strokes
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Facts, Proposal
+from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity
 from dosing.rules.plain import source_text
 from dosing.rules.rule_set import RuleSet, Source
 
 FLUIDS = ("fluid", "blood")
 _SECONDS = 120  # times below this read in seconds
-_TOO_FAST = "Drops too fast to count: run it open and watch the bag"
-_TOO_FAST_FOR_A_CHILD = "Drops too fast to count: by syringe"
-_BY_PUMP = "Drops cannot be counted at this rate: by pump"
+_TOO_FAST = _("Drops too fast to count: run it open and watch the bag")
+_TOO_FAST_FOR_A_CHILD = _("Drops too fast to count: by syringe")
+_BY_PUMP = _("Drops cannot be counted at this rate: by pump")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +92,14 @@ def _of_bolus(asked: Proposed, minutes: float) -> Flow:
     drops = fluids.drops(needed, rules) if clear else []
     strokes = [fluids.strokes(asked.dose, minutes, each) for each in rules.push_pull] if child else []
     volume = text.amount_text(units.amount(asked.dose, "mL"))
-    lines = [f"{volume} in {text.minutes_text(minutes)} is {text.number_text(needed)} mL/min"]
+    lines = [
+        _(
+            "{volume} in {minutes} is {needed} mL/min",
+            volume=volume,
+            minutes=text.minutes_text(minutes),
+            needed=text.number_text(needed),
+        )
+    ]
     lines += [_cannula_text(through)] if through else []
     lines += [_drops_text(drops) or (_TOO_FAST_FOR_A_CHILD if child else _TOO_FAST)] if drops else []
     lines += map(_stroke_text, strokes)
@@ -111,24 +119,34 @@ def _cannula_text(through: Sequence[Cannula]) -> str:
     gravity = [each.gauge for each in through if each.by_gravity]
     pressure = [each.gauge for each in through if each.by_pressure]
     if not pressure:
-        return "More than any cannula lets through"
-    squeezed = f"{max(pressure)} G or larger with a pressure infuser"
+        return _("More than any cannula lets through")
+    squeezed = _("{max} G or larger with a pressure infuser", max=max(pressure))
     if not gravity:
         return squeezed
-    return f"{max(gravity)} G or larger by gravity" + (f", {squeezed}" if pressure != gravity else "")
+    return _("{max} G or larger by gravity", max=max(gravity)) + (f", {squeezed}" if pressure != gravity else "")
 
 
 def _drops_text(drops: Sequence[Drops]) -> str:
     """The sets by whose drops the flow can be counted; empty where there is none."""
-    usable = [f"{each.per_min} of the {text.number_text(each.per_ml)} per mL set" for each in drops if each.usable]
-    return f"Drops per min: {', '.join(usable)}" if usable else ""
+    usable = [
+        _("{per_min} of the {per_ml} per mL set", per_min=each.per_min, per_ml=text.number_text(each.per_ml))
+        for each in drops
+        if each.usable
+    ]
+    return _("Drops per min: {usable}", usable=", ".join(usable)) if usable else ""
 
 
 def _stroke_text(strokes: Strokes) -> str:
     each = f"{text.number_text(strokes.every_s)} s" if strokes.every_s < _SECONDS else _minutes(strokes)
-    slow = ", faster than people managed in a test" if strokes.managed is False else ""
-    times = "once, over" if strokes.count == 1 else f"{strokes.count} times, one each"
-    return f"Push and pull {text.number_text(strokes.holds)} mL: {times} {each}{slow}"
+    slow = _(", faster than people managed in a test") if strokes.managed is False else ""
+    times = _("once, over") if strokes.count == 1 else _("{count} times, one each", count=strokes.count)
+    return _(
+        "Push and pull {holds} mL: {times} {each}{slow}",
+        holds=text.number_text(strokes.holds),
+        times=times,
+        each=each,
+        slow=slow,
+    )
 
 
 def _minutes(strokes: Strokes) -> str:
@@ -185,12 +203,12 @@ def _by_strength(asked: Proposed) -> list[tuple[Amount, Amount]]:
 
 
 def _strength_text(pair: tuple[Amount, Amount]) -> str:
-    return f"{text.amount_text(pair[1])} of {text.amount_text(pair[0])}"
+    return _("{pair} of {pair2}", pair=text.amount_text(pair[1]), pair2=text.amount_text(pair[0]))
 
 
 def _pump_text(setting: Amount | None, gives: Amount | None) -> Iterator[str]:
     if setting is not None and gives is not None:
-        yield f"Pump: set {text.amount_text(setting)}, gives {text.amount_text(gives)}"
+        yield _("Pump: set {setting}, gives {gives}", setting=text.amount_text(setting), gives=text.amount_text(gives))
 
 
 def _sources(rules: RuleSet, *, cannula: bool, drops: bool, child: bool) -> list[str]:

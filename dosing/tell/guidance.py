@@ -11,10 +11,11 @@ from typing import Any
 from dosing.check import beside, patient_state
 from dosing.check.bands import fits
 from dosing.check.case import Bedside, Question, bedside
-from dosing.check.dosage import allowed_count, count_text
+from dosing.check.counts import allowed_count, count_text
 from dosing.check.findings import Finding, amount_dict
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Facts
+from dosing.ground.language import gettext as _
 from dosing.ground.phases import TRANSPORT
 from dosing.ground.units import Quantity
 from dosing.mix import dilution, syringes
@@ -242,7 +243,11 @@ def recipe(question: Question) -> list[str]:
     strengths = [
         f"{treatment.title}: {text.amount_text(one.amount)}" + (f", {one.name}" if one.name else "") for one in listed
     ]
-    slowly = [f"Give{text.over_text(question.shortest.value, 'at least ')}"] if question.shortest else []
+    slowly = (
+        [_("Give{shortest}", shortest=text.over_text(question.shortest.value, _("at least ")))]
+        if question.shortest
+        else []
+    )
     return [*strengths, *dilution.recipe_steps(question.bedside.rules)[treatment.slug], *slowly]
 
 
@@ -281,10 +286,10 @@ def _used_up(question: Question, unit: str, rest: Plain) -> list[Finding]:
     count, total, found = question.limits.count, question.limits.limit("total"), []
     if count is not None and rest["count"] == 0:
         limit = Amount(rest["of"], count.unit)
-        words = f"{count_text(count, limit)} before an order, all given"
+        words = _("{count} before an order, all given", count=count_text(count, limit))
         found.append(question.find("count_reached", words, count.source, limit))
     if total is not None and rest["total"] is not None and rest["total"]["value"] == 0:
         most = Amount(**(_amount(question.limits.exact("total"), question, unit) or {}))
-        words = f"{text.amount_text(most)} in all before an order, all given"
+        words = _("{most} in all before an order, all given", most=text.amount_text(most))
         found.append(question.find("total_reached", words, total.source, most))
     return found

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from dosing.ground import text, units
 from dosing.ground.facts import Patient
+from dosing.ground.language import gettext as _
 from dosing.ground.patient import is_adult_for_dosing
 from dosing.rules.parts import Figure
 from dosing.rules.plain import source_text
@@ -34,21 +35,21 @@ def usual_settings(patient: Patient, rules: RuleSet) -> list[Usual]:
 
 
 def _told(rule: ProcedureRule, kilograms: Fraction | None) -> str:
-    mode = () if rule.procedure == "pacing" else ("synchronized" if rule.synchronized else "not synchronized",)
+    mode = () if rule.procedure == "pacing" else (_("synchronized") if rule.synchronized else _("not synchronized"),)
     return ", ".join([*_paced(rule), *_shocked(rule, kilograms), *mode])
 
 
 def _paced(rule: ProcedureRule) -> Iterator[str]:
     if rule.rate is not None:
-        yield f"{text.number_text(rule.rate.value)} a minute"
+        yield _("{rate} a minute", rate=text.number_text(rule.rate.value))
     if rule.output_ma is not None:
-        yield f"from {text.number_text(rule.output_ma.value)} mA"
+        yield _("from {output_ma} mA", output_ma=text.number_text(rule.output_ma.value))
     if rule.step_ma is not None:
-        yield f"up by {text.number_text(rule.step_ma.value)} mA until each beat has a pulse"
+        yield _("up by {step_ma} mA until each beat has a pulse", step_ma=text.number_text(rule.step_ma.value))
 
 
 def _shocked(rule: ProcedureRule, kilograms: Fraction | None) -> Iterator[str]:
-    pairs = (("", rule.first_j, rule.first_j_per_kg), ("then ", rule.next_j, rule.next_j_per_kg))
+    pairs = (("", rule.first_j, rule.first_j_per_kg), (_("then "), rule.next_j, rule.next_j_per_kg))
     for lead, fixed, by_weight in pairs:
         if fixed is not None:
             yield f"{lead}{text.number_text(fixed.value)} J"
@@ -58,7 +59,7 @@ def _shocked(rule: ProcedureRule, kilograms: Fraction | None) -> Iterator[str]:
 
 def _energy(by_weight: Figure, most: Figure | None, kilograms: Fraction | None) -> str:
     """In J, no more than the most, with what it comes from; by weight alone while nobody knows that."""
-    stated = f"{text.number_text(by_weight.value)} J/kg"
+    stated = _("{by_weight} J/kg", by_weight=text.number_text(by_weight.value))
     if kilograms is None:
         return stated
     exact = Fraction(str(by_weight.value)) * kilograms

@@ -12,6 +12,7 @@ from dosing.check.case import Bedside, Question
 from dosing.check.findings import amount_dict
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Dose
+from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity
 from dosing.rules.plain import source_text
 from dosing.rules.rule_set import RuleSet, Treatment
@@ -39,7 +40,11 @@ def wears_off(question: Question) -> dict[str, Any] | None:
     start, end = (last + timedelta(minutes=minutes) for minutes in (lasts.least, lasts.most))
     if question.bedside.at >= end:
         return None
-    words = f"The last push wears off {text.number_text(lasts.least)} to {text.number_text(lasts.most)} min after it"
+    words = _(
+        "The last push wears off {least} to {most} min after it",
+        least=text.number_text(lasts.least),
+        most=text.number_text(lasts.most),
+    )
     return {"last_at": last, "earliest": start, "latest": end, "text": words, "source": source_text(lasts.source)}
 
 
@@ -91,7 +96,9 @@ def _told(question: Question, push: Treatment, run: Run) -> dict[str, Any]:
     pump = [(each.amount, units.amount(run.per_min / each.exact, "mL/h")) for each in treatment.concentrations]
     said = " = ".join(map(text.amount_text, rates))
     pushed = text.amount_text(units.amount(run.per_min * units.quantity(Amount(run.minutes, "min")), push.unit))
-    given = f"{pushed} pushed in the {text.minutes_text(run.minutes)} before the last push"
+    given = _(
+        "{pushed} pushed in the {minutes} before the last push", pushed=pushed, minutes=text.minutes_text(run.minutes)
+    )
     return {
         "treatment": push.slug,
         "pushes": len(run.doses),
@@ -99,15 +106,20 @@ def _told(question: Question, push: Treatment, run: Run) -> dict[str, Any]:
         "last_at": run.doses[-1].given_at,
         "rates": [amount_dict(each) for each in rates],
         "pump": [{"strength": amount_dict(strength), "rate": amount_dict(rate)} for strength, rate in pump],
-        "text": f"{given} came to {said}{_pump_text(pump)}. Information, not advice",
+        "text": _(
+            "{given} came to {said}{pump}. Information, not advice", given=given, said=said, pump=_pump_text(pump)
+        ),
         "source": _sources(bedside),
     }
 
 
 def _pump_text(pump: Sequence[tuple[Amount, Amount]]) -> str:
     """The pump rates of the standard strengths, as far as there are any."""
-    said = [f"{text.amount_text(rate)} of {text.amount_text(strength)}" for strength, rate in pump]
-    return f", by pump {', '.join(said)}" if said else ""
+    said = [
+        _("{rate} of {strength}", rate=text.amount_text(rate), strength=text.amount_text(strength))
+        for strength, rate in pump
+    ]
+    return _(", by pump {said}", said=", ".join(said)) if said else ""
 
 
 def _sources(bedside: Bedside) -> str:

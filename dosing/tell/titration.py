@@ -10,6 +10,7 @@ from dosing.check.infusion import restated
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Dose, Order, Rate, Weight
 from dosing.ground.kinds import Id, Time
+from dosing.ground.language import gettext as _
 from dosing.ground.titration import Titration
 from dosing.ground.units import WrongUnit
 
@@ -42,8 +43,15 @@ def told(titrate: Titration) -> str:
     """The order in words: ``up by 0.05 mcg/kg/min every 3 min to MAP 65, most 0.3 mcg/kg/min, call at ...``."""
     goal = f"{MEASURES[titrate.goal.measure]} {text.number_text(titrate.goal.floor)}"
     step, most = text.amount_text(titrate.step), text.amount_text(titrate.most)
-    call = f", call at {text.amount_text(titrate.call_at)}" if titrate.call_at else ""
-    return f"up by {step} every {text.minutes_text(titrate.every_min)} to {goal}, most {most}{call}"
+    call = _(", call at {call_at}", call_at=text.amount_text(titrate.call_at)) if titrate.call_at else ""
+    return _(
+        "up by {step} every {every_min} to {goal}, most {most}{call}",
+        step=step,
+        every_min=text.minutes_text(titrate.every_min),
+        goal=goal,
+        most=most,
+        call=call,
+    )
 
 
 def differences(one: Titration | None, other: Titration | None) -> list[str]:

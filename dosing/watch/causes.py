@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from msgspec.structs import replace
 
 from dosing.ground.facts import Facts
+from dosing.ground.language import gettext as _
 from dosing.ground.phases import has_pulse, pulse_again
 from dosing.held import ledger
 from dosing.held.supply import Supply, supplies
@@ -88,7 +89,7 @@ def _low_pressure(look: Look, facts: Facts) -> None:
         return  # one alert for one pressure: what is low needs no forecast
     since = falling_since(facts, look.rules)
     if since is not None:
-        look.stands("falling", "pressure", MEDIUM, "MAP falling towards the goal", since)
+        look.stands("falling", "pressure", MEDIUM, _("MAP falling towards the goal"), since)
 
 
 def _seen(look: Look, facts: Facts) -> None:
@@ -137,8 +138,13 @@ def _lasts(look: Look, supply: Supply) -> None:
     eta, soon = look.facts.eta, supply.lasts_to - timedelta(minutes=look.rules.ledger.running_out_min)
     known = eta is not None and not look.passed(eta)
     if supply.lasts_to < eta if known and eta else look.passed(soon):
-        arrival = f"arrival {clock(eta)}" if known and eta else "arrival not known"
-        text = f"{supply.treatment.title} lasts to {clock(supply.lasts_to)}, {arrival}"
+        arrival = _("arrival {eta}", eta=clock(eta)) if known and eta else _("arrival not known")
+        text = _(
+            "{treatment} lasts to {lasts_to}, {arrival}",
+            treatment=supply.treatment.title,
+            lasts_to=clock(supply.lasts_to),
+            arrival=arrival,
+        )
         since = min(look.now, supply.since if known else soon)
         nearly = look.passed(supply.lasts_to - timedelta(minutes=look.rules.watch.running_out_high_min))
         look.stands("pressor_running_out", supply.treatment.slug, HIGH if nearly else MEDIUM, text, since)

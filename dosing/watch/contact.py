@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from dosing.ground.facts import Reassessment
+from dosing.ground.language import gettext as _
 from dosing.watch.look import MEDIUM, Look, clock
 
 
@@ -12,7 +13,13 @@ def contact(look: Look) -> None:
     """Nothing heard for too long, and no gap in coverage announced that is not over yet."""
     lost_at = max(lost_contact_at(look), silent_until(look) or lost_contact_at(look))
     if look.passed(lost_at):
-        look.stands("no_contact", "contact", MEDIUM, f"No data from unit since {clock(last_contact(look))}", lost_at)
+        look.stands(
+            "no_contact",
+            "contact",
+            MEDIUM,
+            _("No data from unit since {last_contact}", last_contact=clock(last_contact(look))),
+            lost_at,
+        )
 
 
 def is_out_of_reach(look: Look, reassessment: Reassessment) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from dosing.ground.language import gettext as _
 from dosing.watch.look import MEDIUM, Look, clock
 
 
@@ -14,7 +15,9 @@ def control(look: Look) -> None:
         return
     late_at = since + timedelta(seconds=look.rules.watch.not_accepted_s)
     if look.passed(late_at):
-        look.stands("not_accepted", "control", MEDIUM, f"No physician has control since {clock(since)}", late_at)
+        look.stands(
+            "not_accepted", "control", MEDIUM, _("No physician has control since {since}", since=clock(since)), late_at
+        )
 
 
 def moved(look: Look) -> None:
@@ -24,5 +27,5 @@ def moved(look: Look) -> None:
         return
     late_at = since + timedelta(seconds=look.rules.watch.moved_not_seen_s)
     if look.passed(late_at):
-        text = f"Moved here {clock(since)}, no crew of this unit has opened the case"
+        text = _("Moved here {since}, no crew of this unit has opened the case", since=clock(since))
         look.stands("moved_not_seen", "crew", MEDIUM, text, late_at)

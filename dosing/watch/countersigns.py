@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from dosing.ground.facts import Countersign
+from dosing.ground.language import gettext as _
 from dosing.watch.look import LOW, MEDIUM, Look
 
 KIND = "countersign_waiting"
@@ -22,5 +23,5 @@ def countersigns(look: Look) -> None:
 
 
 def _text(doses: list[Countersign]) -> str:
-    what = doses[0].shown if len(doses) == 1 else f"{len(doses)} doses"
-    return f"Ordered by voice, for {doses[0].by} to countersign: {what}"
+    what = doses[0].shown if len(doses) == 1 else _("{doses} doses", doses=len(doses))
+    return _("Ordered by voice, for {by} to countersign: {what}", by=doses[0].by, what=what)

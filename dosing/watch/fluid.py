@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from itertools import takewhile
 
 from dosing.ground.facts import Dose, Facts, Reading
+from dosing.ground.language import gettext as _
 from dosing.patient.reassess import end_of
 from dosing.rules.rule_set import RuleSet
 from dosing.watch.look import HIGH, Look, clock
@@ -22,7 +23,12 @@ def crackles_on_fluid(look: Look, facts: Facts) -> None:
     dose = max(_fluid_before(facts, look.rules, first.taken_at), key=lambda each: each.given_at, default=None)
     if dose is not None:
         what = look.title(dose.treatment, dose.name or "")
-        text = f"New crackles {clock(first.taken_at)}, {what} given {clock(dose.given_at)}"
+        text = _(
+            "New crackles {taken_at}, {what} given {given_at}",
+            taken_at=clock(first.taken_at),
+            what=what,
+            given_at=clock(dose.given_at),
+        )
         look.stands("crackles_on_fluid", "lungs", HIGH, text, first.taken_at)
 
 

@@ -14,6 +14,7 @@ from operator import ge, gt
 
 from dosing.ground.exact import Exact, exact, plain
 from dosing.ground.facts import Facts, Goal, Patient, Reading
+from dosing.ground.language import gettext as _
 from dosing.ground.patient import completed_days
 from dosing.patient.goals import goal_for
 from dosing.patient.pressure import holds_pressure, mean_of
@@ -21,7 +22,7 @@ from dosing.rules.rule_set import RuleSet
 from dosing.rules.vital_signs import TOO_HIGH, HighPressureRule
 from dosing.watch.walk import DANGER, FINE, LEVELS, WARNING, Seen, recent, walk
 
-NAMES = {"sbp": "Systolic", "dbp": "Diastolic", "map": "MAP"}
+NAMES = {"sbp": _("Systolic"), "dbp": _("Diastolic"), "map": "MAP"}
 MARKED = {"sbp": "sbp", "dbp": "dbp", "map": "sbp"}  # where a card shows what is too high
 
 
@@ -49,10 +50,13 @@ class TooHigh:
     def text(self) -> str:
         """What is wrong, without the number: the next reading would make it an old one."""
         if self.beyond is gt:
-            return f"{NAMES[self.measure]} above {self.because} {plain(self.limit)}"
+            told = {"measure": NAMES[self.measure], "because": self.because, "limit": plain(self.limit)}
+            return _("{measure} above {because} {limit}", **told)
         whom = f", {self.because}" if self.because else ""
-        dangerously = "dangerously " if self.level == DANGER else ""
-        return f"{NAMES[self.measure]} {dangerously}high ({plain(self.limit)} or more{whom})"
+        told = {"measure": NAMES[self.measure], "limit": plain(self.limit), "whom": whom}
+        if self.level == DANGER:
+            return _("{measure} dangerously high ({limit} or more{whom})", **told)
+        return _("{measure} high ({limit} or more{whom})", **told)
 
 
 def high_pressure(facts: Facts, rules: RuleSet) -> HighPressure | None:
@@ -86,7 +90,9 @@ def limits_of(patient: Patient, goal: Goal | None, rules: RuleSet) -> tuple[TooH
     found = [limit for name in TOO_HIGH if (limit := _lowest(name, fitting))]
     if goal is not None and goal.ceiling is not None:
         margin = exact(rules.watch.clear_above_goal)
-        found.append(TooHigh(goal.measure, WARNING, exact(goal.ceiling), "the ceiling of its goal,", margin, beyond=gt))
+        found.append(
+            TooHigh(goal.measure, WARNING, exact(goal.ceiling), _("the ceiling of its goal,"), margin, beyond=gt)
+        )
     return tuple(found)
 
 

@@ -7,15 +7,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from dosing.ground import language
 from dosing.ground.facts import Dose, Reassessment
 from dosing.ground.kinds import OVERDUE
+from dosing.ground.language import gettext as _
 from dosing.patient import reassess
 from dosing.watch.contact import is_out_of_reach
 from dosing.watch.look import HIGH, MEDIUM, Look, clock
 
 MOST_TEXT = 500  # of an alert
 URGENT_AFTER = frozenset({"pressor", "sedative", "opioid"})
-WORDS = {"hr": "heart rate", "heart_rate": "heart rate", "rr": "breathing", "spo2": "SpO2"}
+WORDS = {"hr": _("heart rate"), "heart_rate": _("heart rate"), "rr": _("breathing"), "spo2": _("SpO2")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +56,8 @@ def _sentence(texts: str) -> str:
 def _told(because: str, lacks: str | None, number: int) -> str:
     """What was followed by no reading: of many the newest, and how many before it."""
     if lacks is None:
-        return f"no reading after {because}, {number} times"
-    return f"{lacks}{f', and {number - 1} earlier' if number > 1 else ''}"
+        return _("no reading after {because}, {number} times", because=because, number=number)
+    return f"{lacks}{_(', and {number} earlier', number=number - 1) if number > 1 else ''}"
 
 
 def _first_set(look: Look, asked: Reassessment) -> list[_Missing]:
@@ -63,7 +65,7 @@ def _first_set(look: Look, asked: Reassessment) -> list[_Missing]:
     if not look.passed(asked.overdue_at) or is_out_of_reach(look, asked):
         return []
     what = _listed(reassess.missing(asked, look.facts.readings))
-    told = f"no {what} since {asked.because}, due {clock(asked.due_at)}"
+    told = _("no {what} since {because}, due {due_at}", what=what, because=asked.because, due_at=clock(asked.due_at))
     return [_Missing(asked.because, told, True, asked.overdue_at)]
 
 
@@ -86,14 +88,16 @@ def _missing(look: Look, told: Reassessment) -> _Missing | None:
         look.states["overdue"].append(asked.id)
     early = overtaken is not None and overtaken < asked.due_at
     what = _listed(reassess.missing(asked, look.facts.readings) or asked.needs)
-    after = f"while {asked.because} runs" if renewed else f"after {asked.because}"
-    due = "before the next pressor" if early else f"due {clock(asked.due_at)}"
-    return _Missing(asked.because, f"no {what} {after}, {due}", _is_urgent(look, dose), since)
+    after = _("while {because} runs", because=asked.because) if renewed else _("after {because}", because=asked.because)
+    due = _("before the next pressor") if early else _("due {due_at}", due_at=clock(asked.due_at))
+    return _Missing(
+        asked.because, _("no {what} {after}, {due}", what=what, after=after, due=due), _is_urgent(look, dose), since
+    )
 
 
 def _listed(needs: Sequence[str]) -> str:
-    words = list(dict.fromkeys(WORDS.get(need, need.replace("_", " ")) for need in needs))
-    return " or ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
+    words = list(dict.fromkeys(WORDS.get(need, language.words(need)) for need in needs))
+    return _(" or ").join(filter(None, [", ".join(words[:-1]), words[-1]]))
 
 
 def _is_urgent(look: Look, dose: Dose | None) -> bool:

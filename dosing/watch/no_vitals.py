@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from dosing.ground.facts import Facts
+from dosing.ground.language import gettext as _
 from dosing.patient.pressure import holds_pressure
 from dosing.watch.contact import lost_contact_at, silent_until
 from dosing.watch.look import MEDIUM, Look, clock
@@ -24,7 +25,11 @@ def no_vitals(look: Look, facts: Facts) -> None:
     minutes = rule.no_pressure_low_min if low else rule.no_pressure_min
     late_at = newest.taken_at + timedelta(minutes=minutes, seconds=rule.no_pressure_grace_s)
     if look.passed(late_at) and not _silent(look):
-        text = f"No pressure since {clock(newest.taken_at)}{', when it was low' if low else ''}"
+        text = _(
+            "No pressure since {taken_at}{what}",
+            taken_at=clock(newest.taken_at),
+            what=_(", when it was low") if low else "",
+        )
         look.stands("no_vitals", "pressure", MEDIUM, text, late_at)
 
 

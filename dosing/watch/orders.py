@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 from dosing.ground.facts import Order
+from dosing.ground.language import gettext as _
 from dosing.watch.look import HIGH, MEDIUM, Look, clock
 
 WORDS_ALONE = ("change", "hold", "stop")  # what runs is in hand
@@ -25,15 +26,23 @@ def _asks(look: Look, order: Order) -> Iterator[tuple[str, str, str, datetime]]:
     """What this order waits for: kind, priority, text and the moment from which that is too long."""
     title, rule = look.title(order.treatment, order.title), look.rules.watch
     if order.state == "requested" and order.waiting_since is not None:
-        text = f"Request for {title} waiting since {clock(order.waiting_since)}"
+        text = _(
+            "Request for {title} waiting since {waiting_since}", title=title, waiting_since=clock(order.waiting_since)
+        )
         yield "order_waiting", MEDIUM, text, order.waiting_since + timedelta(seconds=rule.request_alarm_s)
     elif order.waits_for_cosign and order.waiting_since is not None:
-        text = f"Order for {title} waits for a second physician since {clock(order.waiting_since)}"
+        text = _(
+            "Order for {title} waits for a second physician since {waiting_since}",
+            title=title,
+            waiting_since=clock(order.waiting_since),
+        )
         yield "order_waiting", MEDIUM, text, order.waiting_since + timedelta(seconds=rule.request_alarm_s)
     elif order.state == "approved" and order.misread_at is not None:
-        yield "readback_mismatch", HIGH, f"Read-back of {title} differs from the order", order.misread_at
+        yield "readback_mismatch", HIGH, _("Read-back of {title} differs from the order", title=title), order.misread_at
     elif order.state == "approved" and order.approved_at is not None:
-        text = f"Order for {title} not read back since {clock(order.approved_at)}"
+        text = _(
+            "Order for {title} not read back since {approved_at}", title=title, approved_at=clock(order.approved_at)
+        )
         wait = rule.read_back_mixed_s if _must_be_prepared(look, order) else rule.waiting_s
         yield "readback_waiting", MEDIUM, text, order.approved_at + timedelta(seconds=wait)
 

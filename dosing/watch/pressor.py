@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 
 from dosing.ground.exact import exact, plain
 from dosing.ground.facts import Dose, Facts, Patient, Reading
+from dosing.ground.language import gettext as _
 from dosing.ground.patient import child_age
 from dosing.patient.children import heart_rate_band
 from dosing.patient.reassess import others_only, started_at
@@ -82,15 +83,15 @@ def _signs(patient: Patient, rules: RuleSet) -> list[_Sign]:
     age, rule = child_age(patient), rules.watch
     fast = rule.after_pressor_rate_above if age is None else heart_rate_band(age)[1]
     slow, high, own = rule.after_pressor_rate_below, rule.after_pressor_sbp_above, lowest_systolic(patient, rules)
-    systolic = _Sign("systolic", f"Systolic above {plain(exact(high))}", "sbp", _over(high))
+    systolic = _Sign("systolic", _("Systolic above {high}", high=plain(exact(high))), "sbp", _over(high))
     if own is not None and own <= high:
-        systolic = _Sign("systolic", f"Systolic {plain(exact(own))} or more", "sbp", _from(own))
+        systolic = _Sign("systolic", _("Systolic {own} or more", own=plain(exact(own))), "sbp", _from(own))
     return [
-        _Sign("rhythm", "Ventricular tachycardia", "rhythm", lambda text: is_ventricular_tachycardia(str(text))),
-        _Sign("fast", f"Heart rate above {plain(exact(fast))}", "hr", _over(fast), newly=True, limit=fast),
-        _Sign("slow", f"Heart rate below {plain(exact(slow))}", "hr", _under(slow), newly=True, limit=slow)
+        _Sign("rhythm", _("Ventricular tachycardia"), "rhythm", lambda text: is_ventricular_tachycardia(str(text))),
+        _Sign("fast", _("Heart rate above {fast}", fast=plain(exact(fast))), "hr", _over(fast), newly=True, limit=fast),
+        _Sign("slow", _("Heart rate below {slow}", slow=plain(exact(slow))), "hr", _under(slow), newly=True, limit=slow)
         if age is None
-        else _Sign("slow", f"Heart rate below {plain(exact(slow))}", "hr", _under(slow)),
+        else _Sign("slow", _("Heart rate below {slow}", slow=plain(exact(slow))), "hr", _under(slow)),
         systolic,
     ]
 
@@ -119,7 +120,7 @@ def _seen(sign: _Sign, facts: Facts, events: Sequence[Event], window: timedelta,
         return None
     since = within[-1]
     title = _pressor_before(since, events, window)
-    return Seen(sign.cause, f"{sign.words} after {title}", since)
+    return Seen(sign.cause, _("{sign} after {title}", sign=sign.words, title=title), since)
 
 
 def _is_news(sign: _Sign, run: Sequence[Reading], before: Reading | None, rule: WatchRule) -> bool:

@@ -12,6 +12,7 @@ from statistics import median
 
 from dosing.ground.exact import Exact, exact, plain
 from dosing.ground.facts import Facts, Reading
+from dosing.ground.language import gettext as _
 from dosing.patient.goals import PressureLimits, goal_for, limits_for
 from dosing.patient.pressure import CRITICAL, FINE, Pressure, judge, level_of, mean_of
 from dosing.patient.trend import minutes_to, newest_mean_at, pair_slopes, points_before_newest
@@ -80,16 +81,28 @@ def _in_words(pressure: Pressure | None, *, critical: bool) -> str:
     """What is low, without the number: the next reading would make it an old one."""
     if pressure is None or pressure.judged_by is None:
         return pressure.text if pressure else ""
-    measure = "MAP" if pressure.judged_by == "map" else "Systolic"
-    return f"{measure} {'critical,' if critical else 'below'} goal {plain(exact(pressure.goal))}"
+    measure = "MAP" if pressure.judged_by == "map" else _("Systolic")
+    goal = plain(exact(pressure.goal))
+    if critical:
+        return _("{measure} critical, goal {goal}", measure=measure, goal=goal)
+    return _("{measure} below goal {goal}", measure=measure, goal=goal)
 
 
 def _not_yet_clear(reading: Reading, limits: PressureLimits, rules: RuleSet) -> str:
     """At its goal, but not so far above it that the alert ends: which measure that is, and what ends it."""
     margin, by_map = rules.watch.clear_above_goal, not _map_clear(reading, limits, rules.watch.clear_above_goal)
     floor = limits.map_floor if by_map else limits.sbp_floor
-    ends = f"{plain(floor + exact(margin))} or {rules.watch.low_in_a_row} readings at goal end this"
-    return f"{'MAP' if by_map else 'Systolic'} not yet clear of goal {plain(floor)}: {ends}"
+    ends = _(
+        "{floor} or {low_in_a_row} readings at goal end this",
+        floor=plain(floor + exact(margin)),
+        low_in_a_row=rules.watch.low_in_a_row,
+    )
+    return _(
+        "{what} not yet clear of goal {floor}: {ends}",
+        what="MAP" if by_map else _("Systolic"),
+        floor=plain(floor),
+        ends=ends,
+    )
 
 
 def falling_since(facts: Facts, rules: RuleSet) -> datetime | None:

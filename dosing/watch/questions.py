@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from dosing.ground.language import gettext as _
 from dosing.ground.waiting import Waiting
 from dosing.watch.look import MEDIUM, Look, clock
 
@@ -15,6 +16,14 @@ def waits(look: Look, each: Waiting) -> None:
     if not look.passed(too_long := each.since + timedelta(seconds=seconds)):
         return
     if each.asked:
-        look.stands("question_waiting", each.id, MEDIUM, f"Question waiting since {since}: {each.about}", too_long)
+        look.stands(
+            "question_waiting",
+            each.id,
+            MEDIUM,
+            _("Question waiting since {since}: {about}", since=since, about=each.about),
+            too_long,
+        )
     else:
-        look.stands("readback_waiting", each.id, MEDIUM, f"Instruction not understood since {since}", too_long)
+        look.stands(
+            "readback_waiting", each.id, MEDIUM, _("Instruction not understood since {since}", since=since), too_long
+        )

@@ -14,8 +14,10 @@ from math import inf
 from operator import attrgetter
 from typing import Any
 
+from dosing.ground import language
 from dosing.ground.exact import exact, plain
 from dosing.ground.facts import Facts, Patient, Reading
+from dosing.ground.language import gettext as _
 from dosing.ground.measurements import ALARMS, BY_NAME
 from dosing.ground.patient import completed_days
 from dosing.patient.signs import gcs_total
@@ -141,15 +143,19 @@ def _standing(cause: str, facts: Facts, limits: Mapping[str, VitalSignRule], rul
 def _words(rule: VitalSignRule, side: int, danger: bool) -> str:
     """What is wrong, without the number: the next reading would make it an old one."""
     measured, alarm = BY_NAME[rule.measurement], ALARMS[rule.measurement]
-    limit = rule.danger_of(side) if danger else rule.outer(side)
+    beyond = rule.danger_of(side) if danger else rule.outer(side)
     unit = "" if measured.unit in UNDERSTOOD else f" {rule.unit}"
-    said = f"{plain(exact(limit or 0))}{unit} or {'less' if side < 0 else 'more'}"
-    return f"{measured.title} {'dangerously ' if danger else ''}{alarm.low if side < 0 else alarm.high} ({said})"
+    limit = f"{plain(exact(beyond or 0))}{unit}"
+    told = {"measured": measured.title, "how": language.words(alarm.low if side < 0 else alarm.high)}
+    told["said"] = _("{limit} or less", limit=limit) if side < 0 else _("{limit} or more", limit=limit)
+    if danger:
+        return _("{measured} dangerously {how} ({said})", **told)
+    return _("{measured} {how} ({said})", **told)
 
 
 def _alertness(limits: Mapping[str, VitalSignRule], danger: bool) -> str:
     """The same words by whichever scale: sets that hold only one of them follow each other."""
     scale = limits.get("gcs")
     limit = None if scale is None else scale.danger_of(-1) if danger else scale.outer(-1)
-    score = "" if limit is None else f" (GCS {plain(exact(limit))} or less)"
-    return f"{'Unresponsive' if danger else 'Hardly responsive'}{score}"
+    how = _("Unresponsive") if danger else _("Hardly responsive")
+    return how if limit is None else _("{how} (GCS {limit} or less)", how=how, limit=plain(exact(limit)))

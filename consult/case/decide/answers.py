@@ -12,6 +12,7 @@ from consult.case.entries import AnswerEntry
 from consult.case.fold.ordered import REQUESTED
 from consult.clock import utc_seconds
 from consult.state.parts import Order
+from dosing.ground.language import gettext as _
 
 ANSWERED = "answered"
 
@@ -23,7 +24,7 @@ def answer(known: Known, asked: Asked[AnswerEntry], order: Order) -> Decided:
     if question is None:
         raise problems.WrongState(_not_asked(order))
     if asked.content.question not in (None, question):
-        raise problems.WrongState(f"Another question stands by now: “{question}”")
+        raise problems.WrongState(_("Another question stands by now: “{question}”", question=question))
     text = asked.content.text
     answered = moved(replace(order, answer=text), REQUESTED, asked.now, asked.by, step=ANSWERED, text=text)
     event = events.OrderAnswered(order=order.id, shown=order.shown, question=question, text=text, became=answered)
@@ -34,5 +35,5 @@ def _not_asked(order: Order) -> str:
     """Why there is nothing to answer: nothing was asked, or who answered it when."""
     given = next((each for each in reversed(order.steps) if each.step == ANSWERED), None)
     if given is None:
-        return "No physician has asked about this request."
-    return f"The question was answered by {given.by} at {utc_seconds(given.at)}."
+        return _("No physician has asked about this request.")
+    return _("The question was answered by {by} at {utc_seconds}.", by=given.by, utc_seconds=utc_seconds(given.at))

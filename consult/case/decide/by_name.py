@@ -14,6 +14,7 @@ from consult.case.dose import OTHER
 from consult.case.entries import DoseEntry, Proposed
 from consult.state.check import Check
 from consult.state.parts import Order
+from dosing.ground.language import gettext as _
 from dosing.ground.text import either_text
 from dosing.rules.names import named, treatment_told
 from dosing.rules.rule_set import RuleSet
@@ -23,7 +24,11 @@ def of_no_rule(entry: Proposed, rules: RuleSet) -> Check:
     """The check of a drug that the rules lack; raises Invalid where they have it: its own limits must be looked at."""
     if known := named(entry.name or "", rules):
         told = either_text(f"{each.title} ({each.slug})" for each in known.treatments)
-        words = f"{known.told(rules)}. As another drug none of its limits would be checked: choose {told}."
+        words = _(
+            "{told}. As another drug none of its limits would be checked: choose {told2}.",
+            told=known.told(rules),
+            told2=told,
+        )
         raise problems.Invalid.at("/name", words, "in_rule_set")
     return unlisted(entry, rules)
 

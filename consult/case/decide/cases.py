@@ -26,6 +26,7 @@ from consult.events import CaseChanged, Judged
 from consult.state.case import CLOSED, OPEN, CaseState
 from consult.state.parts import Author, Named, UnitNamed
 from dosing.ground.facts import Patient
+from dosing.ground.language import gettext as _
 
 IMPRESSION = "undifferentiated"
 NOT_OF_JOURNEY = ("patient", "destination_seen")
@@ -102,7 +103,9 @@ def accept(known: Known, asked: Asked[AcceptEntry]) -> Decided:
     """Take control as a physician; from another physician only with `take_over`."""
     other, by = known.state.physician, asked.by
     if other and other.id != by.id and not asked.content.take_over:
-        raise problems.WrongState(f"{other.name} has control of this case; take it over if that is agreed.")
+        raise problems.WrongState(
+            _("{other} has control of this case; take it over if that is agreed.", other=other.name)
+        )
     return Decided([take_control(by, other)])
 
 
@@ -115,7 +118,9 @@ def take_control(by: Author, other: Named | None = None) -> events.CaseAccepted:
 def handover(known: Known, asked: Asked[HandoverEntry]) -> Decided:
     """Hand the patient over; the case leaves the board."""
     if known.state.state != OPEN:
-        raise problems.WrongState(f"The case was {order_book.ended_words(known.state)} already.")
+        raise problems.WrongState(
+            _("The case was {ended_words} already.", ended_words=order_book.ended_words(known.state))
+        )
     decided = Decided([events.CaseHandedOver(to=asked.content.to, ended_at=asked.at)])
     return _with_all_withdrawn(decided, known, asked)
 
@@ -130,7 +135,9 @@ def _with_all_withdrawn(decided: Decided, known: Known, asked: Asked[HandoverEnt
 def close(known: Known, asked: Asked[CloseEntry]) -> Decided:
     """Close the case with its outcome."""
     if known.state.state == CLOSED:
-        raise problems.WrongState(f"The case was {order_book.ended_words(known.state)} already.")
+        raise problems.WrongState(
+            _("The case was {ended_words} already.", ended_words=order_book.ended_words(known.state))
+        )
     decided = Decided([events.CaseClosed(outcome=asked.content.outcome, ended_at=asked.at)])
     return _with_all_withdrawn(decided, known, asked)
 
@@ -138,7 +145,7 @@ def close(known: Known, asked: Asked[CloseEntry]) -> Decided:
 def reopen(known: Known, asked: Asked[ReasonEntry], judged: Judged | None, label: str | None) -> Decided:
     """Put a case that was handed over or closed back on the board, under the rules in force, with a letter if need."""
     if known.state.state == OPEN:
-        raise problems.WrongState("The case is open.")
+        raise problems.WrongState(_("The case is open."))
     return Decided([events.CaseReopened(reason=asked.content.reason, judged=judged, label=label)])
 
 
@@ -146,13 +153,13 @@ def set_goal(known: Known, asked: Asked[GoalEntry]) -> Decided:
     """Set the pressure goal for this patient."""
     goal = asked.content
     if goal.ceiling is not None and goal.ceiling <= goal.floor:
-        raise problems.Invalid.at("/ceiling", "The ceiling must lie above the floor.")
+        raise problems.Invalid.at("/ceiling", _("The ceiling must lie above the floor."))
     event = events.GoalSet(
         measure=goal.measure,
         floor=goal.floor,
         ceiling=goal.ceiling,
         reason=goal.reason,
-        because=f"set by {asked.by.name}: {goal.reason}",
+        because=_("set by {by}: {reason}", by=asked.by.name, reason=goal.reason),
     )
     return Decided([event])
 
@@ -161,8 +168,10 @@ def coverage(known: Known, asked: Asked[CoverageEntry]) -> Decided:
     """The crew cannot be heard until then: its silence raises nothing before."""
     until, most = asked.content.until, known.rules.watch.coverage_most_min
     if until <= asked.at:
-        raise problems.Invalid.at("/until", "This time has passed: name one that lies ahead.", "not_ahead")
+        raise problems.Invalid.at("/until", _("This time has passed: name one that lies ahead."), "not_ahead")
     if until > asked.at + timedelta(minutes=most):
-        raise problems.Invalid.at("/until", f"At most {most:g} minutes ahead; say it again then.", "too_far_ahead")
+        raise problems.Invalid.at(
+            "/until", _("At most {most:g} minutes ahead; say it again then.", most=most), "too_far_ahead"
+        )
     back_from = asked.now + timedelta(minutes=known.rules.watch.no_contact_min)
     return Decided([events.CoverageAnnounced(until=until, back_from=back_from)])

@@ -14,6 +14,7 @@ from consult.state.case import CaseState
 from consult.state.parts import InHand
 from dosing.ground import text, units
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.held import ledger
 from dosing.rules.rule_set import RuleSet
 
@@ -52,12 +53,16 @@ def _require_understood(entry: ContainerEntry, rules: RuleSet) -> None:
         return
     treatment = rules.treatments.get(slug)
     if treatment is None:
-        raise problems.Invalid.at("/treatment", f"{slug!r} is not in the rule set.", "unknown_treatment")
+        raise problems.Invalid.at("/treatment", _("{slug!r} is not in the rule set.", slug=slug), "unknown_treatment")
     if strength is not None and not ledger.can_hold(treatment, strength):
-        words = f"{text.drug_text(treatment.title, rules.tall_man)} is not measured in {strength.unit}."
+        words = _(
+            "{treatment} is not measured in {unit}.",
+            treatment=text.drug_text(treatment.title, rules.tall_man),
+            unit=strength.unit,
+        )
         raise problems.Invalid.at("/strength/unit", words, "wrong_unit")
     if strength is None and not ledger.is_fluid(treatment):
-        raise problems.Invalid.at("/strength", "The strength of what is in hand is needed.", "required")
+        raise problems.Invalid.at("/strength", _("The strength of what is in hand is needed."), "required")
 
 
 def measurable(name: str, amount: Amount | None) -> None:
@@ -101,21 +106,21 @@ def require_known(state: CaseState, entry: Proposed) -> None:
     if entry.container:
         held = container(state, str(entry.container))
         if held is None or held.in_error:
-            raise problems.Invalid.at("/container", "This case has no such syringe, bag or cylinder.", "not_found")
+            raise problems.Invalid.at("/container", _("This case has no such syringe, bag or cylinder."), "not_found")
 
 
 def discard(known: Known, asked: Asked[DiscardEntry], container_id: str) -> Decided:
     """Take a syringe, bag or cylinder out of hand; done once, again is a wrong state."""
     held = container(known.state, container_id)
     if held is None:
-        raise problems.NotFound("There is no such syringe, bag or cylinder here.")
+        raise problems.NotFound(_("There is no such syringe, bag or cylinder here."))
     at = not_before(asked.at, held.at, asked.offset_s, known.past.offset_of_container(container_id))
     if held.in_error:
-        raise problems.WrongState("This was entered in error.")
+        raise problems.WrongState(_("This was entered in error."))
     if held.discarded_at:
-        raise problems.WrongState("This has been discarded already.")
+        raise problems.WrongState(_("This has been discarded already."))
     if at is None:
-        raise problems.Invalid.at("/at", "It cannot be discarded before it was there.")
+        raise problems.Invalid.at("/at", _("It cannot be discarded before it was there."))
     told = shown(replace(held, discarded_at=at), known.rules)
     reason = asked.content.reason
     event = events.ContainerDiscarded(container=container_id, shown=told, reason=reason, discarded_at=at)

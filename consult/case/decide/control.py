@@ -12,6 +12,7 @@ from consult.case.entries import MoveEntry, Nothing, OfferEntry, ReleaseEntry
 from consult.clock import utc
 from consult.state.case import OPEN, CaseState
 from consult.state.parts import Author, Named, UnitNamed
+from dosing.ground.language import gettext as _
 
 
 def release(known: Known, asked: Asked[ReleaseEntry]) -> Decided:
@@ -22,12 +23,14 @@ def release(known: Known, asked: Asked[ReleaseEntry]) -> Decided:
 
 def _has_control(known: Known, by: Author) -> None:
     """Refuse what only the physician who has control of an open case may do."""
-    state, of = known.state, f"the case of {known.state.unit.call_sign}"
+    state, of = known.state, _("the case of {call_sign}", call_sign=known.state.unit.call_sign)
     require_open_case(state)
     if state.physician is None:
-        raise problems.WrongState(f"No physician has control of {of}.")
+        raise problems.WrongState(_("No physician has control of {of}.", of=of))
     if state.physician.id != by.id:
-        raise problems.WrongState(f"{state.physician.name} has control of {of}: only who has it gives it up.")
+        raise problems.WrongState(
+            _("{physician} has control of {of}: only who has it gives it up.", physician=state.physician.name, of=of)
+        )
 
 
 def offer(known: Known, asked: Asked[OfferEntry], to: Named, handover: str) -> Decided:
@@ -43,17 +46,21 @@ def accept_offer(known: Known, asked: Asked[Nothing], handover: str) -> Decided:
     if offered is None or offered.handover != handover:
         raise problems.WrongState(_no_longer(known.state))
     if offered.to.id != by.id:
-        raise problems.Forbidden(f"It is offered to {offered.to.name}.")
+        raise problems.Forbidden(_("It is offered to {to}.", to=offered.to.name))
     event = take_control(by, known.state.physician)
     return Decided([replace(event, handover=handover)])
 
 
 def _no_longer(state: CaseState) -> str:
     """What became of an offer that does not stand any more."""
-    what = f"The case of {state.unit.call_sign} is not offered any more"
+    what = _("The case of {call_sign} is not offered any more", call_sign=state.unit.call_sign)
     if state.state != OPEN:
-        return f"{what}: it is {state.state.replace('_', ' ')}."
-    return f"{what}: {state.physician.name if state.physician else 'no physician'} has control."
+        return _("{what}: it is {state}.", what=what, state=state.state.replace("_", " "))
+    return _(
+        "{what}: {physician} has control.",
+        what=what,
+        physician=state.physician.name if state.physician else _("no physician"),
+    )
 
 
 def move(known: Known, asked: Asked[MoveEntry], unit: UnitNamed, label: str | None) -> Decided:
@@ -76,9 +83,11 @@ def refuse_move(known: Known, asked: Asked[MoveEntry], unit: str) -> None:
     state = known.state
     require_open_case(state)
     if unit == state.unit.id:
-        raise problems.WrongState(f"{state.unit.call_sign} has this patient already.")
+        raise problems.WrongState(_("{call_sign} has this patient already.", call_sign=state.unit.call_sign))
     since = state.former_units[-1].until if state.former_units else state.opened_at
     if asked.at < since:
         raise problems.Invalid.at(
-            "/at", f"{state.unit.call_sign} has this patient only since {utc(since)}.", "too_early"
+            "/at",
+            _("{call_sign} has this patient only since {since}.", call_sign=state.unit.call_sign, since=utc(since)),
+            "too_early",
         )

@@ -13,6 +13,7 @@ from consult.case.entries import CorrectionEntry
 from consult.case.fold import treated
 from consult.case.fold.lists import without
 from dosing.ground.facts import Reassessment
+from dosing.ground.language import gettext as _
 from dosing.patient import reassess
 
 
@@ -21,9 +22,9 @@ def correct(known: Known, asked: Asked[CorrectionEntry]) -> Decided:
     kind, entry_id = asked.content.target.kind, str(asked.content.target.id)
     in_error = known.past.entry_state(kind, entry_id)
     if in_error is None:
-        raise problems.Invalid.at("/target/id", f"This case has no such {kind} entry.", "not_found")
+        raise problems.Invalid.at("/target/id", _("This case has no such {kind} entry.", kind=kind), "not_found")
     if in_error:
-        raise problems.WrongState("This entry is marked as entered in error already.")
+        raise problems.WrongState(_("This entry is marked as entered in error already."))
     event = events.EntryCorrected(id=asked.id, target=events.Target(kind, entry_id), reason=asked.content.reason)
     if kind == "vitals":
         return Decided([_without_reading(known, asked, event)])
@@ -80,7 +81,7 @@ def _without_dose(known: Known, asked: Asked[CorrectionEntry], event: events.Ent
     again = (*_wait_again(after.reassessments, asked), *back)
     event = replace(event, became=order, reassessments=again, unanswered=unanswered)
     event = adding_up(known, asked, event)
-    why = "the entry was corrected"
+    why = _("the entry was corrected")
     ended = [Ended(DOSE_OUTSIDE_LIMITS, stored.id, why), *countersigns.no_longer(state, stored.id, why)]
     about = what_runs.never_ran(known, stored.id, stored.order, asked.now, asked.by)
     decided = Decided([event, *about], ended=ended)

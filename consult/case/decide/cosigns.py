@@ -15,6 +15,7 @@ from consult.case.entries import ReasonEntry
 from consult.case.fold.ordered import APPROVED
 from consult.state.check import Check
 from consult.state.parts import COSIGN, Order
+from dosing.ground.language import gettext as _
 from dosing.rules.rule_set import RuleSet
 
 WITHOUT_AMOUNT = ("hold", "stop")
@@ -29,9 +30,9 @@ def require_within(check: Check | None, reason: str | None, *, placed: bool, poi
     hard = [each for each in check.findings if each.level == "over_hard_limit"] if check else []
     if reason is not None and not (hard and placed):
         why = (
-            "Nothing here lies beyond a hard limit: leave this reason out."
+            _("Nothing here lies beyond a hard limit: leave this reason out.")
             if placed
-            else "Only a physician orders beyond a hard limit."
+            else _("Only a physician orders beyond a hard limit.")
         )
         raise problems.Invalid.at("/hard_limit_reason", why, "not_beyond")
     never = [each for each in hard if each.code != HARD_AMOUNT]
@@ -53,10 +54,14 @@ def cosign(known: Known, asked: Asked[ReasonEntry], order: Order, *, same_person
     """Co-sign an order as the second physician; raises Forbidden for who decided it, under whatever role."""
     order_book.require(order, asked.now, APPROVED)
     if order.waiting_for != COSIGN:
-        signed = f"was co-signed by {order.cosigned_by} already" if order.cosigned_by else "needs no second physician"
-        raise problems.WrongState(f"The order {signed}.")
+        signed = (
+            _("was co-signed by {cosigned_by} already", cosigned_by=order.cosigned_by)
+            if order.cosigned_by
+            else _("needs no second physician")
+        )
+        raise problems.WrongState(_("The order {signed}.", signed=signed))
     if same_person:
-        raise problems.Forbidden("You decided this order: another physician co-signs it.")
+        raise problems.Forbidden(_("You decided this order: another physician co-signs it."))
     reason = asked.content.reason
     signed_order = replace(
         order,

@@ -11,6 +11,7 @@ from consult.clock import utc_seconds
 from consult.state.case import CaseState
 from consult.state.parts import Countersigned, Given, Named, VoiceOrder
 from dosing.ground.facts import Countersign
+from dosing.ground.language import gettext as _
 from dosing.watch.countersigns import KIND
 
 
@@ -38,7 +39,7 @@ def countersign(known: Known, asked: Asked[CountersignEntry], dose_id: str, *, s
     if waits is None:
         raise problems.WrongState(_not_waiting(known, stored))
     if not same_person:
-        raise problems.Forbidden(f"Only {waits.by} countersigns this: they are named for the order.")
+        raise problems.Forbidden(_("Only {by} countersigns this: they are named for the order.", by=waits.by))
     agreed, reason = asked.content.agreed, asked.content.reason
     said = Countersigned(agreed=agreed, by=asked.by.name, at=asked.now, reason=reason)
     found = () if agreed else outside(stored.check_now)
@@ -49,10 +50,15 @@ def countersign(known: Known, asked: Asked[CountersignEntry], dose_id: str, *, s
         flagged=bool(found) or dose_id in known.state.flagged,
     )
     words = "countersigned" if agreed else "denied"
-    decided = Decided([event], ended=no_longer(known.state, dose_id, f"{words} by {asked.by.name}"))
+    decided = Decided(
+        [event], ended=no_longer(known.state, dose_id, _("{words} by {by}", words=words, by=asked.by.name))
+    )
     if found:
         dose = known.whole(stored.entry.given_at).state.dose(dose_id)
-        denied = replace(dose, shown=f"{dose.shown}, an order that {asked.by.name} denies ({reason})")
+        denied = replace(
+            dose,
+            shown=_("{dose}, an order that {by} denies ({reason})", dose=dose.shown, by=asked.by.name, reason=reason),
+        )
         decided.happened.append(alarm(denied, found, asked.now))
     return decided
 
@@ -67,8 +73,13 @@ def no_longer(state: CaseState, dose_id: str, why: str) -> list[Ended]:
 def _not_waiting(known: Known, stored: StoredDose) -> str:
     """Why there is nothing to countersign."""
     if stored.entry.voice_order is None:
-        return "This was not ordered by voice."
+        return _("This was not ordered by voice.")
     if said := stored.countersigned:
         words = "countersigned" if said.agreed else "denied"
-        return f"The voice order was {words} by {said.by} at {utc_seconds(said.at)}."
-    return "This intervention was entered in error."
+        return _(
+            "The voice order was {words} by {by} at {utc_seconds}.",
+            words=words,
+            by=said.by,
+            utc_seconds=utc_seconds(said.at),
+        )
+    return _("This intervention was entered in error.")

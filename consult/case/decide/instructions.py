@@ -23,14 +23,15 @@ from consult.state.questions import (
     Instruction,
     Question,
 )
+from dosing.ground.language import gettext as _
 
 FROM = {UNDERSTOOD: (GIVEN,), DONE: (UNDERSTOOD, WITHDRAWN), UNABLE: (UNDERSTOOD,), WITHDRAWN: (GIVEN, UNDERSTOOD)}
 WORDS = {
-    GIVEN: "is not understood yet: say first that it is",
-    UNDERSTOOD: "was understood",
-    DONE: "was done",
-    UNABLE: "was found not possible",
-    WITHDRAWN: "was withdrawn",
+    GIVEN: _("is not understood yet: say first that it is"),
+    UNDERSTOOD: _("was understood"),
+    DONE: _("was done"),
+    UNABLE: _("was found not possible"),
+    WITHDRAWN: _("was withdrawn"),
 }
 
 
@@ -38,7 +39,7 @@ def instruct(known: Known, asked: Asked[InstructionEntry]) -> Decided:
     """Tell the crew what to do, perhaps in answer to a question; takes control of a case that nobody has."""
     state, said = known.state, asked.content
     order_book.require_open_case(state)
-    question_book.require_few(state.instructions, "instructions", "end one of them")
+    question_book.require_few(state.instructions, "instructions", _("end one of them"))
     orders.require_in_case(state.opened_at, asked.at, asked.now)
     question = _question(known, said)
     instruction = Instruction(
@@ -57,7 +58,11 @@ def instruct(known: Known, asked: Asked[InstructionEntry]) -> Decided:
     )
     answered = None if question is None else _answered(question, instruction, asked)
     event = events.InstructionGiven(id=asked.id, content=asked.sent, became=instruction, answered=answered)
-    ended = [Ended(question_book.QUESTION_WAITING, question.id, f"answered by {asked.by.name}")] if question else []
+    ended = (
+        [Ended(question_book.QUESTION_WAITING, question.id, _("answered by {by}", by=asked.by.name))]
+        if question
+        else []
+    )
     return Decided([event, *orders.takes_control(known, asked.by)], ended=ended)
 
 
@@ -67,13 +72,13 @@ def _question(known: Known, said: InstructionEntry) -> Question | None:
     if said.question is not None:
         question = known.state.question(str(said.question)) or known.past.question(str(said.question))
         if question is None:
-            raise problems.Invalid.at("/question", "This case has no such question.", "not_found")
+            raise problems.Invalid.at("/question", _("This case has no such question."), "not_found")
         question_book.require_open(question)
     guided = question is not None and question.topic in GUIDED
     if guided and said.decision is None:
         raise problems.Invalid.at("/decision", "This question needs a decision: agreed or not_agreed.", "required")
     if said.decision is not None and not guided:
-        words = "Only a refusal of care and the end of a resuscitation need a decision: leave it out here."
+        words = _("Only a refusal of care and the end of a resuscitation need a decision: leave it out here.")
         raise problems.Invalid.at("/decision", words, "unknown_field")
     return question
 
@@ -113,12 +118,12 @@ def withdraw(known: Known, asked: Asked[ReasonEntry], instruction: Instruction) 
 
 def _step(asked: Asked[StepEntry] | Asked[ReasonEntry], instruction: Instruction, to: str, reason: str = "") -> Decided:
     """One step on, from where it stood when the step was taken, however late that is told."""
-    orders.require_since(instruction.given_at, asked.at, asked.now, "This time lies before the instruction.")
+    orders.require_since(instruction.given_at, asked.at, asked.now, _("This time lies before the instruction."))
     stood = _stood(instruction, asked.at)
     if stood not in FROM[to]:
         last = instruction.steps[-1]
-        when = "" if stood == GIVEN else f" by {last.by} at {utc_seconds(last.at)}"
-        raise problems.WrongState(f"The instruction {WORDS[stood]}{when}.")
+        when = "" if stood == GIVEN else _(" by {by} at {utc_seconds}", by=last.by, utc_seconds=utc_seconds(last.at))
+        raise problems.WrongState(_("The instruction {words}{when}.", words=WORDS[stood], when=when))
     return question_book.stepped(instruction, to, asked.at, asked.by, reason)
 
 

@@ -22,6 +22,7 @@ from consult.case.fold.treated import with_dose
 from consult.state.check import Check
 from consult.state.parts import Given, Named, Order
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.ground.phases import phase_at
 from dosing.patient import reassess
 
@@ -139,15 +140,17 @@ def _when_changed(was: Given, asked: Asked[ChangeEntry], stored: StoredDose) -> 
     """When the change was; raises WrongState where nothing runs that could change, Invalid where it lies before it."""
     at = not_before(asked.at, was.given_at, asked.offset_s, stored.offset_s)
     if was.in_error:
-        raise problems.WrongState("This intervention was entered in error.")
+        raise problems.WrongState(_("This intervention was entered in error."))
     if not was.goes_on and not (at and _late_rate(was, asked.content, at)):
-        raise problems.WrongState(f"This intervention is {was.status}; only what runs can change.")
+        raise problems.WrongState(_("This intervention is {status}; only what runs can change.", status=was.status))
     if at is None:
-        raise problems.Invalid.at("/at", "A change cannot come before the start.")
+        raise problems.Invalid.at("/at", _("A change cannot come before the start."))
     if was.status == asked.content.status and not (was.rates and at < was.rates[-1].at):
-        raise problems.WrongState(f"This intervention is {was.status} already.")
+        raise problems.WrongState(_("This intervention is {status} already.", status=was.status))
     if asked.content.status == "held":
-        what_runs.require_rate(was, "/status", "record it as stopped with what went in, and a new one when it goes on")
+        what_runs.require_rate(
+            was, "/status", _("record it as stopped with what went in, and a new one when it goes on")
+        )
     return at
 
 

@@ -26,6 +26,7 @@ from consult.state.check import Finding
 from consult.state.parts import KeptReading
 from dosing.check.findings import BEYOND
 from dosing.ground.facts import Facts, Order
+from dosing.ground.language import gettext as _
 
 Findings = dict[str, Finding]
 
@@ -115,7 +116,7 @@ def _told(
         flagged=(raises or stored.id in after.flagged) and not ends,
     )
     happened = [alarm(dose, found, stored.entry.given_at)] if raises else []
-    why = "an entry that counted against it was corrected"
+    why = _("an entry that counted against it was corrected")
     return Decided([event], happened, [Ended(DOSE_OUTSIDE_LIMITS, stored.id, why)] if ends else [])
 
 

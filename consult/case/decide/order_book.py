@@ -21,6 +21,7 @@ from dosing.check import limits
 from dosing.check.infusion import restated
 from dosing.ground import units
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.rules.rule_set import RuleSet
 
 GIVEN, DECLINED, WITHDRAWN, NOT_GIVEN, EXPIRED, VOIDED = (
@@ -32,7 +33,7 @@ GIVEN, DECLINED, WITHDRAWN, NOT_GIVEN, EXPIRED, VOIDED = (
     "voided",
 )
 HELD_BEFORE = (EXPIRED, WITHDRAWN, NOT_GIVEN)  # ends that an order read back can come to
-CASE_ENDED = "case ended"
+CASE_ENDED = _("case ended")
 GRACE = timedelta(seconds=15)
 ROUNDED = 1.01  # how many times what was ordered still counts as that: common practice, no source
 
@@ -43,7 +44,7 @@ def named(known: Known, entry: DoseEntry | ChangeEntry) -> Order | None:
         return None
     order = known.state.order(str(entry.order)) or known.past.order(str(entry.order))
     if order is None:
-        raise problems.Invalid.at("/order", "This case has no such order.", "not_found")
+        raise problems.Invalid.at("/order", _("This case has no such order."), "not_found")
     return order
 
 
@@ -110,7 +111,7 @@ def counted(known: Known, order: Order, entry: DoseEntry, by: Author, stood: Ord
 
 def told_late(order: Order) -> Ended:
     """An order that has run out was carried out in time after all."""
-    return Ended(ORDER_NOT_GIVEN, order.id, "carried out in time, told late")
+    return Ended(ORDER_NOT_GIVEN, order.id, _("carried out in time, told late"))
 
 
 def uncounted(known: Known, order: Order | None, given_at: datetime, by: Author, now: datetime) -> Order | None:
@@ -190,28 +191,33 @@ def require(order: Order, now: datetime, *states: str) -> None:
     That an order has run out holds from its time on, not from when the sweep comes to write it down.
     """
     if order.state not in states:
-        words, undecided = order_words.sentence(order), ": nobody has decided on it yet" * (order.state == REQUESTED)
+        words, undecided = order_words.sentence(order), _(": nobody has decided on it yet") * (order.state == REQUESTED)
         raise problems.WrongState(f"{words[0].upper()}{words[1:]}{undecided}.")
     if order.expires_at and order.expires_at < now:
-        raise problems.WrongState(f"The order expired at {utc_seconds(order.expires_at)}.")
+        raise problems.WrongState(_("The order expired at {utc_seconds}.", utc_seconds=utc_seconds(order.expires_at)))
 
 
 def require_open_case(state: CaseState) -> None:
     """Raise WrongState where the case has ended: only what was done before is still taken."""
     if state.state != CASE_OPEN:
-        raise problems.WrongState(f"The case was {ended_words(state)}: nothing is ordered or decided in it any more.")
+        raise problems.WrongState(
+            _(
+                "The case was {ended_words}: nothing is ordered or decided in it any more.",
+                ended_words=ended_words(state),
+            )
+        )
 
 
 def ended_words(state: CaseState) -> str:
     """How and when a case ended: ``closed at 12:04:10 UTC``."""
-    ended = f" at {utc_seconds(state.ended_at)}" if state.ended_at else ""
-    return ("handed over" if state.state == HANDED_OVER else "closed") + ended
+    ended = _(" at {utc_seconds}", utc_seconds=utc_seconds(state.ended_at)) if state.ended_at else ""
+    return (_("handed over") if state.state == HANDED_OVER else "closed") + ended
 
 
 def void_per_kg(orders: Iterable[Order], now: datetime, by: Author) -> Decided:
     """The weight has changed: orders by weight that are not yet read back must be made anew."""
     by_weight = [each for each in orders if each.amount and "/kg" in each.amount.unit and each.state == APPROVED]
-    return Decided([_ended(each, VOIDED, "the weight was changed", now, by) for each in by_weight])
+    return Decided([_ended(each, VOIDED, _("the weight was changed"), now, by) for each in by_weight])
 
 
 def withdraw_open(orders: Iterable[Order], now: datetime, by: Author) -> Decided:

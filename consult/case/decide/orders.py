@@ -25,6 +25,7 @@ from consult.case.order_words import ACTIONS
 from consult.state.check import Check
 from consult.state.parts import Author, Given, Order, Step
 from dosing.check.findings import BEYOND
+from dosing.ground.language import gettext as _
 from dosing.rules.rule_set import RuleSet
 
 CLOCKS_DIFFER = timedelta(minutes=2)
@@ -56,8 +57,14 @@ def _require_few(orders: Iterable[Order], *, placed: bool) -> None:
     """
     alike = [each for each in orders if (each.steps[0].step == PLACED) == placed]
     if len(alike) >= MOST_OPEN:
-        what = "orders by physicians" if placed else "requests"
-        raise problems.WrongState(f"{MOST_OPEN} {what} are open in this case: end one of them before the next.")
+        what = _("orders by physicians") if placed else "requests"
+        raise problems.WrongState(
+            _(
+                "{most_open} {what} are open in this case: end one of them before the next.",
+                most_open=MOST_OPEN,
+                what=what,
+            )
+        )
 
 
 def takes_control(known: Known, by: Author) -> list[events.CaseAccepted]:
@@ -144,7 +151,7 @@ def checked_order(
         gravest, pointer = checked(proposal_of(most, at, new_rate=True), facts, known.rules), "/titrate/most"
     cosigns.require_within(gravest, beyond, placed=placed, pointer=pointer)
     if placed and {check.verdict, gravest.verdict} & {*BEYOND} and not (reason or beyond):
-        raise problems.Invalid.at("/reason", "An order beyond a standing limit needs its reason.", "required")
+        raise problems.Invalid.at("/reason", _("An order beyond a standing limit needs its reason."), "required")
     return check
 
 
@@ -153,7 +160,7 @@ def require_in_case(opened_at: datetime, at: datetime, now: datetime) -> None:
 
     A case just opened by a clock that is ahead is no reason to refuse: what lies within 2 minutes counts as now.
     """
-    require_since(opened_at, at, now, "This time lies before the case was opened.")
+    require_since(opened_at, at, now, _("This time lies before the case was opened."))
 
 
 def require_since(begun_at: datetime, at: datetime, now: datetime, words: str) -> None:
@@ -210,12 +217,15 @@ def _still_runs(known: Known, order: Order) -> Given | None:
     try:
         return what_runs.meant(known, order)
     except problems.Invalid as ended:
-        raise problems.WrongState("What this request is about does not run any more.") from ended
+        raise problems.WrongState(_("What this request is about does not run any more.")) from ended
 
 
 def _ask(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
     if sum(each.step == ASKED_BACK for each in order.steps) >= MOST_QUESTIONS:
-        words = f"This request was asked back {MOST_QUESTIONS} times: approve it, change it or decline it."
+        words = _(
+            "This request was asked back {most_questions} times: approve it, change it or decline it.",
+            most_questions=MOST_QUESTIONS,
+        )
         raise problems.WrongState(words)
     until = asked.now + ASKED_MOST
     question = replace(order, question=asked.content.text, answer=None, waiting_since=None, paused_until=until)
@@ -232,7 +242,7 @@ def withdraw(known: Known, asked: Asked[ReasonEntry], order: Order) -> Decided:
     """Take an order back: the crew while it is a request, a physician always."""
     order_book.require(order, asked.now, REQUESTED, APPROVED, READ_BACK)
     if asked.by.is_crew and order.state != REQUESTED:
-        raise problems.WrongState("Once it is decided, only a physician withdraws an order; record it as not given.")
+        raise problems.WrongState(_("Once it is decided, only a physician withdraws an order; record it as not given."))
     return _end(asked, order, WITHDRAWN)
 
 

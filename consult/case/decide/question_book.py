@@ -15,6 +15,7 @@ from consult.clock import utc_seconds
 from consult.state.case import CaseState
 from consult.state.parts import Author, Step
 from consult.state.questions import ANSWERED, UNDERSTOOD, WITHDRAWN, Instruction, Question
+from dosing.ground.language import gettext as _
 
 MOST_OPEN = MOST_SHOWN // 2
 QUESTION_WAITING, READBACK_WAITING = "question_waiting", "readback_waiting"
@@ -23,17 +24,38 @@ QUESTION_WAITING, READBACK_WAITING = "question_waiting", "readback_waiting"
 def require_few(open_ones: Iterable[object], what: str, way_out: str) -> None:
     """Raise WrongState where as many are open as a card shows: what waits for a person must never be hidden."""
     if len([*open_ones]) >= MOST_OPEN:
-        raise problems.WrongState(f"{MOST_OPEN} {what} are open in this case: {way_out} before the next.")
+        raise problems.WrongState(
+            _(
+                "{most_open} {what} are open in this case: {way_out} before the next.",
+                most_open=MOST_OPEN,
+                what=what,
+                way_out=way_out,
+            )
+        )
 
 
 def require_open(question: Question) -> None:
     """Raise WrongState for a question that is open no more, with what became of it."""
     step = question.steps[-1]
-    by = f" by {step.by}" if step.by else ""
+    by = _(" by {by}", by=step.by) if step.by else ""
     if question.state == ANSWERED:
-        raise problems.WrongState(f"The question was answered{by} at {utc_seconds(step.at)}: {step.text}")
+        raise problems.WrongState(
+            _(
+                "The question was answered{by} at {utc_seconds}: {step}",
+                by=by,
+                utc_seconds=utc_seconds(step.at),
+                step=step.text,
+            )
+        )
     if question.state == WITHDRAWN:
-        raise problems.WrongState(f"The question was withdrawn{by} at {utc_seconds(step.at)}: {step.reason}.")
+        raise problems.WrongState(
+            _(
+                "The question was withdrawn{by} at {utc_seconds}: {reason}.",
+                by=by,
+                utc_seconds=utc_seconds(step.at),
+                reason=step.reason,
+            )
+        )
 
 
 def moved(
@@ -61,7 +83,7 @@ def stepped(instruction: Instruction, to: str, at: datetime, by: Author, reason:
         became = replace(became, state=still, understood_by=by.name, understood_at=at)
     else:
         became = replace(became, state=to, ended_at=at, reason=reason or None)
-    words = f"{to} by {by.name}" + (f": {reason}" if reason else "")
+    words = _("{to} by {by}", to=to, by=by.name) + (f": {reason}" if reason else "")
     event = events.InstructionMoved(instruction=instruction.id, step=to, reason=reason, became=became)
     return Decided([event], ended=[Ended(READBACK_WAITING, instruction.id, words[:200])])
 

@@ -10,6 +10,7 @@ from consult.case.entries import QuestionEntry, ReasonEntry
 from consult.state.case import OPEN as CASE_OPEN
 from consult.state.parts import Step
 from consult.state.questions import OPEN, WITHDRAWN, Criterion, Form, Question
+from dosing.ground.language import gettext as _
 from dosing.rules.rule_set import RuleSet
 
 
@@ -19,7 +20,7 @@ def ask(known: Known, asked: Asked[QuestionEntry]) -> Decided:
     in_time = state.ended_at is not None and asked.at <= state.ended_at
     if not in_time:
         order_book.require_open_case(state)
-    question_book.require_few(state.questions, "questions", "withdraw one of them")
+    question_book.require_few(state.questions, "questions", _("withdraw one of them"))
     orders.require_in_case(state.opened_at, asked.at, asked.now)
     question = Question(
         id=asked.id,
@@ -45,8 +46,8 @@ def _criteria(form: Form | None, rules: RuleSet) -> tuple[Criterion, ...]:
         return ()
     known = rules.end_resuscitation
     if lacking := [each for each in form.criteria if each not in known]:
-        there = ", ".join(known) or "it has none"
-        text = f"The rule set has no criterion {lacking[0]!r}. It has: {there}."
+        there = ", ".join(known) or _("it has none")
+        text = _("The rule set has no criterion {lacking!r}. It has: {there}.", lacking=lacking[0], there=there)
         raise problems.Invalid.at("/form/criteria", text, "not_found")
     return tuple(
         Criterion(

@@ -13,6 +13,7 @@ from consult.case.fold.ordered import APPROVED, READ_BACK
 from consult.case.order_words import BEGINS
 from consult.state.parts import Order, ReadBack, Said
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 from dosing.tell import read_back_match, titration
 
 IN_HAND = ("amount", "strength", "volume", "concentration", "rate")
@@ -22,11 +23,11 @@ def read_back(known: Known, asked: Asked[Said], order: Order) -> Decided:
     """Repeat an order: which fields differ, never the right value."""
     order_book.require(order, asked.now, APPROVED)
     if order.waiting_for:
-        raise problems.WrongState("The order waits for a second physician: until then it is not read back.")
+        raise problems.WrongState(_("The order waits for a second physician: until then it is not read back."))
     said = asked.content
     _require_whole(said, order)
     if order.amount and not any(getattr(said, name) for name in IN_HAND):
-        text = "Either an amount, or strength and volume, or concentration and rate."
+        text = _("Either an amount, or strength and volume, or concentration and rate.")
         raise problems.Invalid.at("/amount", text, "one_of")
     differences = [*_different_names(said, order), *_different_acts(said, order)]
     came_to = None
@@ -64,9 +65,9 @@ def _require_whole(said: Said, order: Order) -> None:
     """Raise Invalid where a part that must be repeated was not: the route of what begins, else what to do with it."""
     part = "route" if order.action in BEGINS else "action"
     if getattr(order, part) and getattr(said, part) is None:
-        raise problems.Invalid.at(f"/{part}", "This is to be read back too.", "required")
+        raise problems.Invalid.at(f"/{part}", _("This is to be read back too."), "required")
     if order.titrate and said.titrate is None:
-        raise problems.Invalid.at("/titrate", "An order that is stepped up is read back as a whole.", "required")
+        raise problems.Invalid.at("/titrate", _("An order that is stepped up is read back as a whole."), "required")
 
 
 def _different_acts(said: Said, order: Order) -> list[str]:

@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 from consult.case.decide.asked import Decided, Ended
 from consult.clock import put_right
 from consult.state.parts import Author
+from dosing.ground.language import gettext as _
 from dosing.ground.text import minutes_text
 from dosing.watch.causes import Cause
 
@@ -52,9 +53,14 @@ def judged(offset_s: float | None, by: Author, now: datetime) -> Decided:
     if offset_s is None:
         return Decided()
     if abs(offset_s) <= TOLERATED.total_seconds():
-        return Decided(ended=[Ended(CLOCK_OFFSET, by.id, "the clock agrees again")])
-    side = "behind" if offset_s > 0 else "ahead of"
-    text = f"The clock of {by.name} is {minutes_text(abs(offset_s) / 60)} {side} the server's"
+        return Decided(ended=[Ended(CLOCK_OFFSET, by.id, _("the clock agrees again"))])
+    side = "behind" if offset_s > 0 else _("ahead of")
+    text = _(
+        "The clock of {by} is {offset_s} {side} the server's",
+        by=by.name,
+        offset_s=minutes_text(abs(offset_s) / 60),
+        side=side,
+    )
     return Decided(happened=[Cause(CLOCK_OFFSET, by.id, "low", text, now)])
 
 

@@ -18,6 +18,7 @@ from dosing.check.findings import LEVELS
 from dosing.check.infusion import restated
 from dosing.ground import units
 from dosing.ground.facts import Amount
+from dosing.ground.language import gettext as _
 
 GOALS = {"map": (40, 130), "sbp": (60, 220)}  # as plausible as those of a case: contract, "goal"
 PARTS = ("step", "most", "call_at")
@@ -45,16 +46,20 @@ def _faults(known: Known, order: OrderEntry, runs: Given | None) -> Iterator[_Fa
     if titrate is None:
         return
     if order.action not in ("start", "change") or order.amount is None:
-        yield _Fault("/titrate", f"Nothing is stepped up by the action “{order.action}”.", "not_running")
+        yield _Fault(
+            "/titrate", _("Nothing is stepped up by the action “{action}”.", action=order.action), "not_running"
+        )
         return
     if (treatment and treatment.form != "infusion") or "/" not in order.amount.unit.replace("/kg", ""):
-        yield _Fault("/titrate", "Only a rate is stepped up.", "no_rate")
+        yield _Fault("/titrate", _("Only a rate is stepped up."), "no_rate")
         return
     if order.repeat is not None:
-        yield _Fault("/repeat", "What is stepped up has no series of doses.", "not_titrated")
+        yield _Fault("/repeat", _("What is stepped up has no series of doses."), "not_titrated")
     least, most = GOALS[titrate.goal.measure]
     if not least <= titrate.goal.floor <= most:
-        yield _Fault("/titrate/goal/floor", f"Must be from {least} to {most} mmHg.", "out_of_range")
+        yield _Fault(
+            "/titrate/goal/floor", _("Must be from {least} to {most} mmHg.", least=least, most=most), "out_of_range"
+        )
     yield from _rates(known, order, runs)
 
 
@@ -67,13 +72,15 @@ def _rates(known: Known, order: OrderEntry, runs: Given | None) -> Iterator[_Fau
             rates[name] = rate
         elif amount is not None:
             unit = order.amount.unit if order.amount else ""
-            yield _Fault(f"/titrate/{name}", f"{amount.unit} is no rate like {unit}.", "wrong_kind")
+            yield _Fault(
+                f"/titrate/{name}", _("{unit} is no rate like {unit2}.", unit=amount.unit, unit2=unit), "wrong_kind"
+            )
     rates_now = (_alike(known, order, order.amount), _alike(known, order, runs.amount if runs else None))
     now = max(filter(None, rates_now))
     if "most" in rates and rates["most"] < now:
-        yield _Fault("/titrate/most", "The most lies below the rate from which it goes up.", "below_rate")
+        yield _Fault("/titrate/most", _("The most lies below the rate from which it goes up."), "below_rate")
     if "call_at" in rates and "most" in rates and rates["call_at"] > rates["most"]:
-        yield _Fault("/titrate/call_at", "Above the most nobody is called: no step leads there.", "above_most")
+        yield _Fault("/titrate/call_at", _("Above the most nobody is called: no step leads there."), "above_most")
 
 
 def _alike(known: Known, order: OrderEntry, amount: Amount | None) -> float | None:
@@ -101,6 +108,10 @@ def at_most(order: Stepped) -> Stepped | None:
 def with_most(check: Check, leads_to: Check) -> Check:
     """The check of the first rate with what is found of the most besides, told as such."""
     known = {each.code for each in check.findings}
-    more = [replace(each, text=f"at the most: {each.text}") for each in leads_to.findings if each.code not in known]
+    more = [
+        replace(each, text=_("at the most: {each}", each=each.text))
+        for each in leads_to.findings
+        if each.code not in known
+    ]
     found = tuple(sorted([*check.findings, *more], key=lambda each: -LEVELS.index(each.level)))
     return replace(check, findings=found, verdict=found[0].level if found else check.verdict)

@@ -19,9 +19,10 @@ from consult.state.check import Check
 from consult.state.parts import Author, Given, Order
 from dosing.check.findings import BEYOND
 from dosing.check.titrated import STEPPED
+from dosing.ground.language import gettext as _
 from dosing.tell import read_back_match
 
-NEWER = {"change": "for a new rate", "hold": "to hold it", "stop": "to stop it"}
+NEWER = {"change": _("for a new rate"), "hold": _("to hold it"), "stop": _("to stop it")}
 Ordered = TypeVar("Ordered", OrderEntry, Order)
 
 
@@ -29,22 +30,26 @@ def meant(known: Known, order: OrderEntry | Order) -> Given | None:
     """What an order changes, holds or stops; None where it begins something. Raises Invalid where that does not run."""
     if order.action in BEGINS:
         if order.intervention is not None and isinstance(order, OrderEntry):
-            raise problems.Invalid.at("/intervention", "This order begins something of its own.", "not_about")
+            raise problems.Invalid.at("/intervention", _("This order begins something of its own."), "not_about")
         return None
     dose_id = str(order.intervention)
     if not known.state.runs(dose_id) or (dose := known.state.dose(dose_id)).in_error:
-        raise problems.Invalid.at("/intervention", "This does not run in this case.", "not_running")
+        raise problems.Invalid.at("/intervention", _("This does not run in this case."), "not_running")
     if dose.treatment != order.treatment or not order_book.same_name(dose.name, order.name):
-        raise problems.Invalid.at("/intervention", f"This is another drug: {dose.title}.", "other_treatment")
+        raise problems.Invalid.at(
+            "/intervention", _("This is another drug: {dose}.", dose=dose.title), "other_treatment"
+        )
     if order.action == "hold":
-        require_rate(dose, "/action", "order to stop it, and a new one when it is to go on")
+        require_rate(dose, "/action", _("order to stop it, and a new one when it is to go on"))
     return dose
 
 
 def require_rate(dose: Given, pointer: str, instead: str) -> None:
     """Raise Invalid for a bolus, with what to do `instead`: its end, and what is left of it, follow from no pause."""
     if dose.amount is not None and not dose.rates:
-        raise problems.Invalid.at(pointer, f"A bolus has no rate that could be held: {instead}.", "no_rate")
+        raise problems.Invalid.at(
+            pointer, _("A bolus has no rate that could be held: {instead}.", instead=instead), "no_rate"
+        )
 
 
 def as_it_runs(order: Ordered, dose: Given | None) -> Ordered:
@@ -115,12 +120,12 @@ def never_ran(known: Known, dose_id: str, asked_for: Order | None, at: datetime,
     """What ran was entered in error: with it every open order about it but the one by which it was begun."""
     left = [each for each in known.state.orders if each.intervention == dose_id]
     others = [each for each in left if asked_for is None or each.id != asked_for.id]
-    return [_ended(each, WITHDRAWN, "what it was about was entered in error", at, by) for each in others]
+    return [_ended(each, WITHDRAWN, _("what it was about was entered in error"), at, by) for each in others]
 
 
 def _no_longer_runs(order: Order, at: datetime, by: Author) -> events.OrderEnded:
     stepped = order.titrate and order.given
-    return _ended(order, GIVEN if stepped else WITHDRAWN, "what it was about no longer runs", at, by)
+    return _ended(order, GIVEN if stepped else WITHDRAWN, _("what it was about no longer runs"), at, by)
 
 
 def replaced_by(known: Known, order: Order, now: datetime, by: Author) -> list[events.OrderEnded]:
@@ -128,7 +133,10 @@ def replaced_by(known: Known, order: Order, now: datetime, by: Author) -> list[e
     if order.intervention is None or order.action in BEGINS:
         return []
     before = [each for each in _stepping(known, order.intervention) if each.id != order.id]
-    return [_ended(each, WITHDRAWN, f"replaced by a newer order {NEWER[order.action]}", now, by) for each in before]
+    return [
+        _ended(each, WITHDRAWN, _("replaced by a newer order {newer}", newer=NEWER[order.action]), now, by)
+        for each in before
+    ]
 
 
 def _stepping(known: Known, dose_id: str) -> list[Order]:

@@ -12,6 +12,7 @@ from consult.case.fold.known import with_phase
 from consult.state.done import Done, Shock
 from consult.state.parts import Alert, WayIn
 from dosing.ground.kinds import HAPPENINGS
+from dosing.ground.language import gettext as _
 from dosing.ground.phases import PhaseChange
 
 ACCESS = ("iv_access", "io_access")
@@ -60,6 +61,6 @@ def acknowledge(known: Known, asked: Asked[NoticeEntry], alert: Alert) -> Decide
     if alert.acknowledged:
         return Decided()
     event = events.AlertAcknowledged(alert=alert.id, alert_kind=alert.kind, note=asked.content.note)
-    why = f"acknowledged by {asked.by.name}"
+    why = _("acknowledged by {by}", by=asked.by.name)
     ended = [Ended(alert.kind, alert.cause, why)] if alert.kind in HAPPENINGS else []
     return Decided([event], ended=ended)

@@ -1,6 +1,7 @@
 // A dose that is typed, put to the rules once typing rests, and what they say of it. An answer that belongs to another dose
 // than the one typed is dropped.
 
+import { _ } from "./words.js";
 import { call, sentence } from "./send.js";
 import { clockText, hereText } from "./times.js";
 
@@ -19,7 +20,7 @@ export async function judged(url, proposal, unreached) {
   const late = new Promise((resolve) => { setTimeout(resolve, WAITS_MS, null); });
   const answer = await Promise.race([call("POST", url, proposal).catch(() => null), late]);
   if (answer?.ok && answer.content) return answer.content;
-  return { unchecked: `Not checked: ${answer?.content ? sentence(answer.content, answer.status) : unreached}` };
+  return { unchecked: _("Not checked: {unreached}", { unreached: answer?.content ? sentence(answer.content, answer.status) : unreached }) };
 }
 
 export class Judge {
@@ -64,7 +65,7 @@ export class Judge {
 
 /** "checked 12:03:10 with MAP 34": when, and with which pressure; `how` what was done. */
 export function madeWith({ at, pressure }, how = "checked") {
-  return at ? `${how} ${clockText(at)} with ${pressure?.measured ?? "no pressure known"}` : "";
+  return at ? _("{how} {at} with {measured}", { how, at: clockText(at), measured: pressure?.measured ?? _("no pressure known") }) : "";
 }
 
 const OFF = 1.2; // an edge is told where the true weight may well lie beyond it: our choice, for what is shown alone
@@ -74,7 +75,7 @@ export const weightMatters = ({ weight_range: range, weight_used: used }) =>
   [range?.least, range?.most].some((bound) => bound && used && bound / used.value <= OFF && used.value / bound <= OFF);
 
 /** "Weight matters: ", and at which true weights the verdict would be another one. */
-export const byWeight = ({ weight_range: range }) => ["Weight matters: ", range.beyond];
+export const byWeight = ({ weight_range: range }) => [_("Weight matters: "), range.beyond];
 
 /** A text in an element of its own, with a class where one is named. */
 export const line = (tag, textContent, className = "") => Object.assign(document.createElement(tag), { textContent, className });

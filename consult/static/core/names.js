@@ -1,5 +1,7 @@
 // Which drug of the rules a name in words of one's own means, as the server finds it: whole words, the longest name first.
 
+import { _ } from "./words.js";
+
 const TAKEN = " | "; // stands for what was found, so that no shorter name is found within it
 
 /* A text as small words between blanks, once with its digits and once without. */
@@ -9,7 +11,7 @@ function spoken(told) {
 }
 
 /* "one, two or three" */
-const either = (names) => (names.length > 1 ? `${names.slice(0, -1).join(", ")} or ${names.at(-1)}` : names[0]);
+const either = (names) => (names.length > 1 ? _("{names} or {at}", { names: names.slice(0, -1).join(", "), at: names.at(-1) }) : names[0]);
 
 /** {drugs, treatments, text} of the drugs that a text names, by what the page was told of them; null where it names none. */
 export function named(told, { names, drugs }) {
@@ -25,7 +27,7 @@ export function named(told, { names, drugs }) {
   const [[first, written]] = found;
   const own = written.toLowerCase() === first.toLowerCase();
   const treatments = Object.keys(drugs).filter((drug) => found.has(drug)).flatMap((drug) => drugs[drug].treatments);
-  return { drugs: [...found.keys()], treatments, text: own ? `${shown} is in the rules` : `“${written}” is ${shown}, which is in the rules` };
+  return { drugs: [...found.keys()], treatments, text: own ? _("{shown} is in the rules", { shown }) : _("“{written}” is {shown}, which is in the rules", { written, shown }) };
 }
 
 let known = null; // what the page was told, read once

@@ -1,5 +1,6 @@
 // What a page sends to the API: an id for each entry, one call, and what a refusal says.
 
+import { _ } from "./words.js";
 import { hereText } from "./times.js";
 
 const PATIENCE_MS = 15000;
@@ -32,7 +33,7 @@ export async function call(method, path, body) {
   return { status: answer.status, ok: answer.ok, content, wait: Number(answer.headers.get("Retry-After")) || 0 };
 }
 
-const FIELDS = { value: "", at: "time", given_at: "time given", taken_at: "time taken", opened_at: "time opened", sbp: "systolic", dbp: "diastolic" };
+const FIELDS = { value: "", at: "time", given_at: _("time given"), taken_at: _("time taken"), opened_at: _("time opened"), sbp: "systolic", dbp: "diastolic" };
 
 /* "/patient/age/value" as " (patient age)". */
 function fieldText(pointer) {
@@ -46,5 +47,5 @@ export const sentence = (problem, status, named = false) => hereText(reasonOf(pr
 /** The same for what is kept or sent, its times in UTC. */
 export function reasonOf(problem, status, named = false) {
   const faults = (problem?.errors ?? []).filter(({ detail }) => detail).map(({ detail, pointer }) => `${detail}${named ? fieldText(pointer) : ""}`);
-  return faults.join(" ") || problem?.detail || problem?.title || `The server refused it (${status}).`;
+  return faults.join(" ") || problem?.detail || problem?.title || _("The server refused it ({status}).", { status });
 }

@@ -1,6 +1,7 @@
 // Times for the eye: clocks in the zone of the page's agency, ages and countdowns that run on by the server's clock. The
 // browser knows when clocks there are put forward or back; nothing medical is computed here.
 
+import { _ } from "./words.js";
 import { serverNow, setServerTime } from "./clock.js";
 
 const KEPT = /\b([01]\d|2[0-3]):([0-5]\d)(?::([0-5]\d))? UTC\b/g; // as texts of the server say a time (zone.py)
@@ -43,7 +44,7 @@ export function clockText(moment, seconds = true, now = serverNow()) {
 
 /** A text of the server with its clock times, which are in UTC, as they are read here; of days, that nearest to now. */
 export function hereText(text, now = Date.now()) {
-  return text.replace(KEPT, (_, hour, minute, second) => {
+  return text.replace(KEPT, (_whole, hour, minute, second) => {
     const near = new Date(now);
     near.setUTCHours(Number(hour), Number(minute), Number(second ?? 0), 0);
     const at = near.getTime() - Math.round((near.getTime() - now) / DAY) * DAY;
@@ -81,20 +82,20 @@ export function countText(milliseconds) {
 }
 
 /** "1:50" until a time, "0:00" only once it has come, "late 0:42" after it. */
-export const dueText = (left) => (left >= 0 ? countText(Math.ceil(left / 1000) * 1000) : `late ${countText(-left)}`);
-const arrivalText = (left) => (left > 0 ? `${Math.ceil(left / 60000)} min` : "time passed");
+export const dueText = (left) => (left >= 0 ? countText(Math.ceil(left / 1000) * 1000) : _("late {left}", { left: countText(-left) }));
+const arrivalText = (left) => (left > 0 ? `${Math.ceil(left / 60000)} min` : _("time passed"));
 
 const WRITERS = {
-  age: (at, time) => `${lengthText(time - at)} ago`,
+  age: (at, time) => _("{time} ago", { time: lengthText(time - at) }),
   ageShort: (at, time) => shortText(time - at),
-  lasts: (at, time) => `for ${lengthText(time - at)}`,
-  since: (at, time) => `${countText(time - at)} ago`,
+  lasts: (at, time) => _("for {time}", { time: lengthText(time - at) }),
+  since: (at, time) => _("{time} ago", { time: countText(time - at) }),
   count: (at, time) => countText(time - at),
-  waits: (at, time) => (at > time ? `timer paused, ${countText(at - time)} left` : `waiting ${countText(time - at)}`),
+  waits: (at, time) => (at > time ? _("timer paused, {at} left", { at: countText(at - time) }) : _("waiting {time}", { time: countText(time - at) })),
   due: (at, time) => dueText(at - time),
   left: (at, time) => dueText(Math.max(0, at - time)),
-  notBefore: (at, time, { passed }) => (at > time ? `not before ${clockText(at, true, time)}` : passed),
-  escalates: (at, time) => (at > time ? `in ${countText(at - time)}` : "when no physician looks"),
+  notBefore: (at, time, { passed }) => (at > time ? _("not before {at}", { at: clockText(at, true, time) }) : passed),
+  escalates: (at, time) => (at > time ? _("in {at}", { at: countText(at - time) }) : _("when no physician looks")),
   until: (at, time) => arrivalText(at - time),
   ends: (at, time, { after }) => (at > time ? null : after),
 };
@@ -114,7 +115,7 @@ export function tick(root = document, time = serverNow()) {
   for (const element of root.querySelectorAll("[data-old-after]")) {
     if (time < Date.parse(element.dataset.oldAfter)) continue;
     element.dataset.state = "old";
-    element.textContent = `Last: ${element.dataset.oldWord}`; // its age stands beside it
+    element.textContent = _("Last: {oldWord}", { oldWord: element.dataset.oldWord }); // its age stands beside it
   }
   for (const element of root.querySelectorAll("[data-stale-at]")) {
     const stale = time > Date.parse(element.dataset.staleAt);

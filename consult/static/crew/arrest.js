@@ -1,6 +1,7 @@
 /* Cardiac arrest: each press is an entry of its own, kept on this phone first. What the server told and what this phone has
    entered since make up the page, so that it works and counts on without a link. */
 
+import { _ } from "../core/words.js";
 import { amountOf } from "../core/form.js";
 import { newId } from "../core/send.js";
 import { clockText, tick } from "../core/times.js";
@@ -8,7 +9,7 @@ import { clockText, tick } from "../core/times.js";
 const MINUTE = 60000;
 const TWICE_MS = 1200; // a second press of the same key within that is a slip
 const LOGGED = 5;
-const MISTAKE = "Pressed by mistake";
+const MISTAKE = _("Pressed by mistake");
 const AIRWAY = "airway";
 
 const byId = (id) => document.getElementById(id);
@@ -59,7 +60,7 @@ class Arrest {
     const value = from ? byId(from).value.replace(",", ".").trim() : key.dataset.value;
     if (from && !(Number(value) >= 1 && Number(value) <= 360)) { byId(from).focus(); return; }
     const [kind, data] = PRESSES[press]({ ...key.dataset, value });
-    await this.enter(kind, data, press === "shock" ? `Shock ${value} J` : key.dataset.says);
+    await this.enter(kind, data, press === "shock" ? _("Shock {what} J", { what: value }) : key.dataset.says);
     if (from) byId(from).value = "";
     key.closest("details.arrest-end, details.arrest-control")?.removeAttribute("open");
     if (press === "phase") (byId("arrest-work").hidden ? byId("arrest-back") : byId("arrest-work")).focus();
@@ -76,7 +77,7 @@ class Arrest {
 
   takeBack(id) {
     const { kind, says } = this.#own.get(id);
-    return this.enter("correction", { target: { kind, id }, reason: MISTAKE, at: now() }, `Taken back: ${says}`);
+    return this.enter("correction", { target: { kind, id }, reason: MISTAKE, at: now() }, _("Taken back: {says}", { says }));
   }
 
   /* What this phone entered that the server's word does not hold yet, without what was taken back. */
@@ -121,7 +122,7 @@ class Arrest {
     for (const line of document.querySelectorAll("[data-dose]")) this.#showDose(line, told.doses[line.dataset.dose], news);
     const rhythm = news.filter(({ kind, data }) => kind === "vitals" && data.rhythm).at(-1)?.data;
     const read = rhythm ? { value: rhythm.rhythm, taken_at: rhythm.taken_at } : told.rhythm;
-    byId("rhythm-word").textContent = read.value ? `${read.value}, ${clockText(read.taken_at, false)}` : "not told";
+    byId("rhythm-word").textContent = read.value ? `${read.value}, ${clockText(read.taken_at, false)}` : _("not told");
     const airway = at(AIRWAY).at(-1);
     if (airway) byId("airway-word").textContent = `${airway.site.toLowerCase()}, ${clockText(airway.at, false)}`;
     const considered = new Set([...told.considered, ...news.filter(({ kind }) => kind === "note").map(({ data }) => data.text)]);
@@ -130,7 +131,7 @@ class Arrest {
       key.setAttribute("aria-pressed", String(considered.has(key.dataset.value)));
       key.disabled = considered.has(key.dataset.value);
     }
-    byId("causes-count").textContent = `${causes.filter((key) => key.disabled).length} of ${causes.length} considered`;
+    byId("causes-count").textContent = _("{length} of {length2} considered", { length: causes.filter((key) => key.disabled).length, length2: causes.length });
   }
 
   /* The cycle runs down; while they are paused the seconds of the pause run up in its place. */
@@ -142,7 +143,7 @@ class Arrest {
     clock.dataset.count = paused;
     clock.dataset.due = began && !paused ? new Date(Date.parse(began) + told.cycle_min * MINUTE).toISOString() : "";
     if (!began && !paused) clock.textContent = "";
-    byId("cycle-word").textContent = paused ? "PAUSED for" : began ? "look at the rhythm in" : "not recorded";
+    byId("cycle-word").textContent = paused ? _("PAUSED for") : began ? _("look at the rhythm in") : _("not recorded");
     byId("pause").disabled = Boolean(paused);
   }
 
@@ -151,14 +152,14 @@ class Arrest {
       .sort((one, other) => one.at.localeCompare(other.at)).at(-1);
     byId("shocks").textContent = told.shocks + own.length;
     if (last?.joules) this.#offer(String(last.joules));
-    byId("shock-word").textContent = last ? `last${last.joules ? ` ${last.joules} J` : ""}, ${clockText(last.at, false)}` : "";
+    byId("shock-word").textContent = last ? _("last{joules}, {last}", { joules: last.joules ? ` ${last.joules} J` : "", last: clockText(last.at, false) }) : "";
   }
 
   /* The last energy is one press away; no key moves under a thumb. */
   #offer(joules) {
     const keys = [...byId("energies").children];
     if (!keys.some(({ dataset }) => dataset.value === joules)) {
-      const key = Object.assign(document.createElement("button"), { className: "press", type: "button", textContent: `Shock ${joules} J` });
+      const key = Object.assign(document.createElement("button"), { className: "press", type: "button", textContent: _("Shock {joules} J", { joules }) });
       Object.assign(key.dataset, { press: "shock", value: joules });
       byId("energies").append(key);
     }
@@ -171,7 +172,7 @@ class Arrest {
     const last = latest([told?.last_at, ...own.map(({ data }) => data.given_at)]);
     const next = last && line.dataset.every ? new Date(Date.parse(last) + Number(line.dataset.every) * MINUTE).toISOString() : "";
     line.querySelector("[data-count-given]").textContent = given;
-    line.querySelector("[data-dose-word]").textContent = last ? `last ${clockText(last, false)}${next ? ", next from" : ""}` : "none given";
+    line.querySelector("[data-dose-word]").textContent = last ? _("last {last}{next}", { last: clockText(last, false), next: next ? _(", next from") : "" }) : _("none given");
     const clock = line.querySelector("[data-dose-clock]");
     clock.dataset.due = next;
     if (!next) clock.textContent = "";
@@ -184,10 +185,10 @@ class Arrest {
     byId("arrest-log").parentElement.hidden = !entries.length;
     byId("arrest-log").replaceChildren(...entries.map(({ id, says, seq, data }) => {
       const line = document.createElement("li");
-      const text = `${clockText(data.at ?? data.taken_at ?? data.given_at)} ${says}${wrong.has(id) ? ", taken back" : seq === null ? ", kept here" : ""}`;
+      const text = `${clockText(data.at ?? data.taken_at ?? data.given_at)} ${says}${wrong.has(id) ? _(", taken back") : seq === null ? _(", kept here") : ""}`;
       line.append(Object.assign(document.createElement("span"), { textContent: text, className: wrong.has(id) ? "struck" : "" }));
       if (!wrong.has(id)) {
-        const back = Object.assign(document.createElement("button"), { type: "button", className: "quiet-big", textContent: "Take back", ariaLabel: `Take back: ${says}` });
+        const back = Object.assign(document.createElement("button"), { type: "button", className: "quiet-big", textContent: _("Take back"), ariaLabel: _("Take back: {says}", { says }) });
         back.dataset.takeBack = id;
         line.append(back);
       }

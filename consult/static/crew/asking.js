@@ -1,5 +1,6 @@
 /* A question that the first press of the main button asks, and a second one answers: about minutes, or a weight. */
 
+import { _ } from "../core/words.js";
 import { moment, since } from "../core/clock.js";
 
 const DOUBLE_MS = 700; // a second press so soon is a double tap
@@ -20,7 +21,7 @@ export class Asking {
 
   /* Why the form must wait: a press that came so soon after the question is no answer. */
   held(about) {
-    return this.asked(about) && since(this.#asked.at) < DOUBLE_MS ? "Sure? Say it by another press" : "";
+    return this.asked(about) && since(this.#asked.at) < DOUBLE_MS ? _("Sure? Say it by another press") : "";
   }
 
   /* Whether this press must only ask, which is shown at `place`; the next one is the answer. */

@@ -1,11 +1,12 @@
 /* What runs gets a new rate or ends: a new rate is put to the rules before it is recorded, as a dose is. */
 
+import { _ } from "../core/words.js";
 import { times } from "../core/amounts.js";
 import { Beyond, checkLines, doseText, finding, showFlow, startJudge } from "./checking.js";
 import { EntryForm, contentOf } from "./entry.js";
 import { KINDS } from "./kinds.js";
 
-const ENDS = { stopped: "Record the stop", finished: "Record the end", held: "Record the pause", running: "Record that it runs again" };
+const ENDS = { stopped: _("Record the stop"), finished: _("Record the end"), held: _("Record the pause"), running: _("Record that it runs again") };
 const TEN = 10;
 const NEAR = 0.01; // a pump's rate is rounded
 
@@ -48,13 +49,13 @@ export class ChangeForm {
   /* "Not as ordered: 0.05 mcg/kg/min", where another rate is typed; "" where it is the ordered one, or none is known. */
   notAsOrdered() {
     const { factor } = this;
-    return factor === null || Math.abs(factor - 1) < NEAR ? "" : `Not as ordered: ${this.ordered.text}`;
+    return factor === null || Math.abs(factor - 1) < NEAR ? "" : _("Not as ordered: {ordered}", { ordered: this.ordered.text });
   }
 
   /* The same where it is ten times that or more: that wants a second press. */
   farOff() {
     const { factor } = this;
-    return factor >= TEN ? `${factor === TEN ? "Ten" : Math.round(factor * 10) / 10} times what was ordered, ${this.ordered.text}` : "";
+    return factor >= TEN ? _("{factor} times what was ordered, {ordered}", { factor: factor === TEN ? _("Ten") : Math.round(factor * 10) / 10, ordered: this.ordered.text }) : "";
   }
 
   changed() {
@@ -73,8 +74,8 @@ export class ChangeForm {
   unsure() {
     const { amount } = contentOf(this.form);
     if (!amount || !this.form.dataset.runs) return "";
-    if (!this.check) return "Checking …";
-    return this.hard.waits ? { words: `${this.farOff() || "Over a hard limit"}: confirm it above`, at: ".beyond-sure" } : "";
+    if (!this.check) return _("Checking …");
+    return this.hard.waits ? { words: _("{farOff}: confirm it above", { farOff: this.farOff() || _("Over a hard limit") }), at: ".beyond-sure" } : "";
   }
 
   rateText() {
@@ -85,9 +86,9 @@ export class ChangeForm {
   readyText() {
     const { status, amount } = contentOf(this.form);
     const ready = this.entry?.button.dataset.ready ?? "";
-    if (ENDS[status]) return ready.replace("Record the change", ENDS[status]);
+    if (ENDS[status]) return ready.replace(_("Record the change"), ENDS[status]);
     if (!amount) return ready;
-    const off = this.notAsOrdered() ? "Not as ordered. " : "";
-    return this.check?.verdict === "over_hard_limit" ? `Over a hard limit. Record as set: ${this.rateText()}` : `${off}New rate: ${this.rateText()}`;
+    const off = this.notAsOrdered() ? _("Not as ordered. ") : "";
+    return this.check?.verdict === "over_hard_limit" ? _("Over a hard limit. Record as set: {rateText}", { rateText: this.rateText() }) : _("{off}New rate: {rateText}", { off, rateText: this.rateText() });
   }
 }

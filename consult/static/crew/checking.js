@@ -1,12 +1,13 @@
 /* A dose put to the rules, and what they say as lines on the page. What was given over a hard limit is recorded all the same,
    but not by the same tap. */
 
+import { _ } from "../core/words.js";
 import { amountText } from "../core/amounts.js";
 import { Judge, byWeight, findingLine, judged, line, madeWith, weightMatters } from "../core/check.js";
 
-const LEAD = { over_hard_limit: "Over a hard limit: ", needs_order: "Needs an order: " };
+const LEAD = { over_hard_limit: _("Over a hard limit: "), needs_order: _("Needs an order: ") };
 const MARK = / \[[^\]]*\]$/; // how a source was read: the rules page tells that
-const NO_LINK = "no link. The limits above were judged when this page was loaded.";
+const NO_LINK = _("no link. The limits above were judged when this page was loaded.");
 
 /* The judge of a page of the crew: made anew whenever the case has moved on. */
 export function startJudge(told) {
@@ -23,10 +24,10 @@ function rangeLine(check) {
   return range;
 }
 
-const madeLine = (check) => line("p", `${check.findings.length ? "" : "Within the limits, "}${madeWith(check)}`, "made-with quiet num");
+const madeLine = (check) => line("p", `${check.findings.length ? "" : _("Within the limits, ")}${madeWith(check)}`, "made-with quiet num");
 
 /* One finding; what needs an order stands "By order" where the dose is ordered. */
-export const finding = ({ level, text }, ordered = false) => findingLine("p", level, ordered && level === "needs_order" ? "By order: " : LEAD[level] ?? "", text);
+export const finding = ({ level, text }, ordered = false) => findingLine("p", level, ordered && level === "needs_order" ? _("By order: ") : LEAD[level] ?? "", text);
 
 /* "10 mcg = 1 mL" as the rules say it, else the amount as it was chosen. */
 export const doseText = (check, amount) => (check?.words ? [check.words.dose, check.words.measure].filter(Boolean).join(" ") : amountText(amount));
@@ -43,7 +44,7 @@ export function showFlow(box, flow) {
   if (!box) return;
   box.hidden = !flow;
   const sources = document.createElement("details");
-  sources.append(line("summary", "Where these numbers come from"), ...(flow?.sources ?? []).map((text) => line("p", text.replace(MARK, ""))));
+  sources.append(line("summary", _("Where these numbers come from")), ...(flow?.sources ?? []).map((text) => line("p", text.replace(MARK, ""))));
   box.replaceChildren(...(flow?.lines ?? []).map((text) => line("p", text)), ...(flow ? [sources] : []));
 }
 
@@ -66,11 +67,11 @@ export class Beyond {
      are others. */
   ask(check, what, recording, far = "") {
     const limits = (check?.findings ?? []).filter(({ level }) => level === "over_hard_limit").map(({ text }) => text);
-    const reasons = [limits.length ? `Over a hard limit: ${limits.join("; ")}` : "", far].filter(Boolean).join(". ");
+    const reasons = [limits.length ? _("Over a hard limit: {limits}", { limits: limits.join("; ") }) : "", far].filter(Boolean).join(". ");
     this.#asked = recording && reasons ? `${what}: ${reasons}` : "";
     this.box.hidden = !this.waits;
     this.box.querySelector("[data-limit]").textContent = reasons;
-    this.box.querySelector("button").textContent = `I am sure: it was ${what}`;
+    this.box.querySelector("button").textContent = _("I am sure: it was {what}", { what });
   }
 
   get waits() {

@@ -1,5 +1,6 @@
 /* The crew's pages: one queue, one clock, one link line, and whatever form the page holds. */
 
+import { _ } from "../core/words.js";
 import { remember } from "../core/parts.js";
 import { startClock } from "../core/times.js";
 import { startArrest } from "./arrest.js";
@@ -60,7 +61,7 @@ function startSignOut(queue) {
     form.dataset.sure = "yes";
     const warning = document.getElementById("sign-out-warning");
     warning.hidden = false;
-    warning.textContent = `${waiting.length} of your entries have not been sent. They stay on this phone and go out when you sign in here again. Press again to sign out.`;
+    warning.textContent = _("{length} of your entries have not been sent. They stay on this phone and go out when you sign in here again. Press again to sign out.", { length: waiting.length });
     return undefined;
   });
 }
@@ -77,7 +78,7 @@ function startLinks(link) {
       held = Object.assign(document.createElement("p"), { id: "held", className: "wrong", role: "alert" });
       document.getElementById("main").prepend(held);
     }
-    held.textContent = `No link: “${target.firstChild.textContent.trim()}” cannot be opened now. What you enter here is kept.`;
+    held.textContent = _("No link: “{firstChild}” cannot be opened now. What you enter here is kept.", { firstChild: target.firstChild.textContent.trim() });
     held.scrollIntoView({ block: "center" });
     return undefined;
   });
@@ -118,7 +119,7 @@ async function start() {
 start().catch((error) => {
   const line = document.getElementById("link");
   line.dataset.link = "lost";
-  const text = "This browser cannot keep entries. Use another one, or the paper protocol";
+  const text = _("This browser cannot keep entries. Use another one, or the paper protocol");
   for (const id of ["link-text", "link-said"]) document.getElementById(id).textContent = text;
   for (const button of document.querySelectorAll('button[type="submit"]')) button.disabled = true;
   console.error(error);

@@ -1,5 +1,6 @@
 /* Giving and requesting: dose and route are chosen, the server checks them and says the volume; the button says what it does. */
 
+import { _ } from "../core/words.js";
 import { amountText } from "../core/amounts.js";
 import { serverNow } from "../core/clock.js";
 import { amountOf } from "../core/form.js";
@@ -45,15 +46,15 @@ function prepared(form) {
 function tickText(form) {
   const ways = [...form.querySelectorAll(".recipe")];
   const syringes = ways.filter((way) => steps(way).length === 1);
-  if (syringes.length > 1) return "Tick which syringe";
-  if (syringes.length) return ways.some((way) => "held" in way.dataset) ? "Tick the syringe in hand" : "Tick the syringe or each step";
-  return ways.length > 1 ? "Tick each step of one way" : "Tick each step";
+  if (syringes.length > 1) return _("Tick which syringe");
+  if (syringes.length) return ways.some((way) => "held" in way.dataset) ? _("Tick the syringe in hand") : _("Tick the syringe or each step");
+  return ways.length > 1 ? _("Tick each step of one way") : _("Tick each step");
 }
 
 /* "Choose the dose", "Choose route, dose and reason". */
 function wordsFor(lacking) {
-  if (lacking.length === 1) return lacking[0] === "reason" ? "Say the reason" : `Choose the ${lacking[0]}${lacking[0] === "strength" ? " in hand" : ""}`;
-  return `Choose ${lacking.slice(0, -1).join(", ")} and ${lacking.at(-1)}`;
+  if (lacking.length === 1) return lacking[0] === "reason" ? _("Say the reason") : _("Choose the {lacking}{lacking2}", { lacking: lacking[0], lacking2: lacking[0] === "strength" ? _(" in hand") : "" });
+  return _("Choose {lacking} and {at}", { lacking: lacking.slice(0, -1).join(", "), at: lacking.at(-1) });
 }
 
 export class DoseForm {
@@ -72,7 +73,7 @@ export class DoseForm {
     form.addEventListener("reset", () => setTimeout(() => this.changed()));
     form.addEventListener("reset", () => { if (this.already) this.already.open = false; });
     this.entry = new EntryForm(form, queue, {
-      complete: (_, already) => this.missing(already), ready: (_, already) => this.readyText(already), says: (data) => this.saysText(data),
+      complete: (_data, already) => this.missing(already), ready: (_data, already) => this.readyText(already), says: (data) => this.saysText(data),
       amend: (data, already) => this.amend(data, already), already: () => Boolean(this.already?.open),
       beside: () => (this.request || this.infusion ? {} : { group: this.standing.group, volume: this.volume?.value ?? null }),
     });
@@ -102,10 +103,10 @@ export class DoseForm {
       const over = this.overText() || (words?.over ? ` ${words.over}` : "");
       document.getElementById("dose-amount").textContent = words?.dose ?? amountText(amount);
       document.getElementById("dose-volume").textContent = words?.measure || over.trim();
-      document.getElementById("dose-of").textContent = words?.of ? `${words.of}${over}` : give && !give.volume && !give.rate ? "Volume not known: choose the strength in hand" : "";
+      document.getElementById("dose-of").textContent = words?.of ? `${words.of}${over}` : give && !give.volume && !give.rate ? _("Volume not known: choose the strength in hand") : "";
     }
     const swapped = this.check?.give?.if_swapped ?? [];
-    document.getElementById("dose-swapped").textContent = swapped.length ? `Read the label: ${swapped.join("; ")}` : "";
+    document.getElementById("dose-swapped").textContent = swapped.length ? _("Read the label: {swapped}", { swapped: swapped.join("; ") }) : "";
     document.getElementById("findings").replaceChildren(...checkLines(this.check, Boolean(this.form.dataset.order) && !this.notAsOrdered));
     showFlow(document.getElementById("flow"), this.check?.flow);
     this.push = drawSyringe(document.getElementById("syringe"), this.volume, this.standing.syringe, this.check?.give?.syringe);
@@ -190,7 +191,7 @@ export class DoseForm {
     if (lacking.length) return { at: field(lacking[0][0]), words: wordsFor(lacking.map(([, word]) => word)) };
     const steps = this.form.elements.stepped?.value ? lacks(this.form, STEPS) : null;
     if (steps) return steps;
-    if (this.request) return this.check?.verdict === "over_hard_limit" ? "Over a hard limit" : "";
+    if (this.request) return this.check?.verdict === "over_hard_limit" ? _("Over a hard limit") : "";
     return already ? this.unsure() : this.held();
   }
 
@@ -218,20 +219,20 @@ export class DoseForm {
 
   /* What was given is recorded whatever it was, once the rules were asked and a hard limit was named. */
   unsure() {
-    if (!this.check) return "Checking …";
-    return this.hard.waits ? { words: "Over a hard limit: confirm it above", at: ".beyond-sure" } : "";
+    if (!this.check) return _("Checking …");
+    return this.hard.waits ? { words: _("Over a hard limit: confirm it above"), at: ".beyond-sure" } : "";
   }
 
   /* Why what is not given yet must wait; "" where it may be given. */
   held() {
-    if (this.check?.verdict === "over_hard_limit") return "Over a hard limit";
-    if (this.notAsOrdered) return `Not as ordered: ${this.form.dataset.orderText}`;
-    if (this.needsOrder) return "Needs an order";
+    if (this.check?.verdict === "over_hard_limit") return _("Over a hard limit");
+    if (this.notAsOrdered) return _("Not as ordered: {orderText}", { orderText: this.form.dataset.orderText });
+    if (this.needsOrder) return _("Needs an order");
     const beyond = this.form.dataset.order ? "" : this.standing.beyond(chosenAmount(this.form), Boolean(this.check?.verdict));
     if (beyond) return beyond;
-    if (this.waitsUntil) return `Not before ${clockText(this.waitsUntil)}`;
-    if (this.check?.verdict === "needs_order" && !this.form.dataset.order) return "Pressure first, or an order";
-    if (!this.check) return "Checking …";
+    if (this.waitsUntil) return _("Not before {waitsUntil}", { waitsUntil: clockText(this.waitsUntil) });
+    if (this.check?.verdict === "needs_order" && !this.form.dataset.order) return _("Pressure first, or an order");
+    if (!this.check) return _("Checking …");
     if (this.push?.short) return this.push.words;
     return prepared(this.form) ? "" : { words: `${tickText(this.form)}: ${this.wholeText()}`, at: `${field("step")}:not(:checked)` };
   }
@@ -243,13 +244,13 @@ export class DoseForm {
   /* In how long it is given: " over 10 min"; "" where that was not chosen. */
   overText() {
     const picked = this.form.querySelector("input[name=over_min]:checked");
-    return picked ? ` over ${picked.parentNode.textContent.trim()}` : "";
+    return picked ? _(" over {parentNode}", { parentNode: picked.parentNode.textContent.trim() }) : "";
   }
 
   /* What it is for: " for a seizure"; "" where the treatment has one indication alone. */
   forText() {
     const { forWhat } = this.form.dataset;
-    return forWhat ? ` for ${forWhat}` : "";
+    return forWhat ? _(" for {forWhat}", { forWhat }) : "";
   }
 
   /* Dose, volume, drug, route and in how long, as the main button and what was sent name them. */
@@ -258,8 +259,8 @@ export class DoseForm {
   }
 
   readyText(already) {
-    if (this.request) return `Request ${this.wholeText()}`;
-    const done = already ? ["Record as given", agoText(this.form)].filter(Boolean).join(" ") : this.running ? "Started now" : "Given now";
+    if (this.request) return _("Request {wholeText}", { wholeText: this.wholeText() });
+    const done = already ? [_("Record as given"), agoText(this.form)].filter(Boolean).join(" ") : this.running ? _("Started now") : _("Given now");
     return `${done}: ${this.wholeText()}`;
   }
 
@@ -268,7 +269,7 @@ export class DoseForm {
   }
 
   saysText({ status, prior }) {
-    const done = this.request ? "Order requested" : prior ? "Given by others" : status === "running" ? "Started" : "Given";
+    const done = this.request ? _("Order requested") : prior ? _("Given by others") : status === "running" ? _("Started") : _("Given");
     return `${done}: ${this.form.dataset.title} ${this.doseText()}, ${this.routeText()}${this.overText()}${this.forText()}`;
   }
 

@@ -1,6 +1,7 @@
 /* An age and a weight that hardly go together: said beside the field, and asked by a first press. What weighs what comes with
    the page, so that it is asked without a link, too. */
 
+import { _ } from "../core/words.js";
 import { Asking } from "./asking.js";
 import { typedAge } from "./fields.js";
 
@@ -21,8 +22,8 @@ const ageText = ({ value, unit }) => `${value} ${value === 1 ? unit.replace(/s$/
 function doubtText(spans, age, sex, kilograms) {
   const [low, high] = spanOf(spans, age, sex);
   if (!(kilograms > 0) || (kilograms >= low && kilograms <= high)) return "";
-  const whom = spanOf(spans, age, sex) === spans.adult ? "adults" : "of that age";
-  return `${age ? ageText(age) : "Adult, age unknown"}, ${kilograms} kg: ${kilograms > high ? "heavier" : "lighter"} than nearly all ${whom}. Is it so?`;
+  const whom = spanOf(spans, age, sex) === spans.adult ? "adults" : _("of that age");
+  return _("{age}, {kilograms} kg: {high} than nearly all {whom}. Is it so?", { age: age ? ageText(age) : _("Adult, age unknown"), kilograms, high: kilograms > high ? "heavier" : "lighter", whom });
 }
 
 export class Doubt {

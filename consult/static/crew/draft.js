@@ -1,6 +1,7 @@
 /* What is half typed stays on this phone, for each page of each case by itself: it survives another page and a reload, goes
    with what was sent, discarded or begun anew, and after a while comes back only when somebody says so. */
 
+import { _ } from "../core/words.js";
 import { serverNow } from "../core/clock.js";
 import { clockText } from "../core/times.js";
 import { minutesAgo } from "./when.js";
@@ -65,10 +66,10 @@ class Draft {
     this.asking = !isNew;
     this.line = Object.assign(document.createElement("div"), { className: "notice draft" });
     this.line.setAttribute("role", "status");
-    this.line.append(Object.assign(document.createElement("p"), { textContent: `Typed at ${clockText(serverNow() - age(kept), false)}, not sent yet` }));
+    this.line.append(Object.assign(document.createElement("p"), { textContent: _("Typed at {serverNow}, not sent yet", { serverNow: clockText(serverNow() - age(kept), false) }) }));
     const buttons = Object.assign(document.createElement("div"), { className: "two" });
-    if (!isNew) buttons.append(this.button("Fill it in", () => { this.asking = false; this.fill(kept); this.line.querySelector("button").remove(); }));
-    buttons.append(this.button("Discard it", () => (this.asking ? this.forget() : this.form.reset())));
+    if (!isNew) buttons.append(this.button(_("Fill it in"), () => { this.asking = false; this.fill(kept); this.line.querySelector("button").remove(); }));
+    buttons.append(this.button(_("Discard it"), () => (this.asking ? this.forget() : this.form.reset())));
     this.line.append(buttons);
     this.form.before(this.line);
     if (isNew) this.fill(kept);

@@ -1,5 +1,6 @@
 /* One form, one entry: what was filled in becomes the API's content; the entry goes into the queue and its fate is told. */
 
+import { _ } from "../core/words.js";
 import { serverNow } from "../core/clock.js";
 import { collect, stepsIn, markRefused, put, readable, unreadable } from "../core/form.js";
 import { newId } from "../core/send.js";
@@ -36,7 +37,7 @@ function tidy(form, data) {
   if (data.prior) delete data.voice_order; // what others gave was ordered by nobody here
 }
 
-const labelOf = (control) => control.getAttribute("aria-label") ?? control.closest("label")?.querySelector("span")?.textContent ?? "this field";
+const labelOf = (control) => control.getAttribute("aria-label") ?? control.closest("label")?.querySelector("span")?.textContent ?? _("this field");
 
 /* A number field that holds letters, or a number that cannot be, with the button's words; "" where there is none. */
 function wrongNumber(form) {
@@ -44,7 +45,7 @@ function wrongNumber(form) {
   if (!wrong) return "";
   const { least, most, otherUnit, otherLeast, otherMost } = wrong.dataset;
   const meant = otherUnit && readable({ value: wrong.value, dataset: { least: otherLeast, most: otherMost } }) ? `. ${otherUnit}?` : "";
-  return { words: `${labelOf(wrong)}: ${least ? `${least} to ${most}` : "a number"}${meant}`, at: wrong };
+  return { words: `${labelOf(wrong)}: ${least ? _("{least} to {most}", { least, most }) : "a number"}${meant}`, at: wrong };
 }
 
 export class EntryForm {
@@ -95,7 +96,7 @@ export class EntryForm {
     const already = this.already?.() ?? false;
     const missing = this.missing(already);
     this.button.setAttribute("aria-disabled", String(Boolean(missing)));
-    const sure = (this.dated(already) && this.when.asked) || this.doubt.asked ? "Sure? " : "";
+    const sure = (this.dated(already) && this.when.asked) || this.doubt.asked ? _("Sure? ") : "";
     const text = missing ? missing.words ?? missing : sure + this.readyText(already);
     unmark(this.form, missing?.words);
     const label = this.button.firstChild;
@@ -120,7 +121,7 @@ export class EntryForm {
     delete this.form.dataset.replaces;
     this.form.dispatchEvent(new CustomEvent("entry-kept", { detail: { id: this.id, data } }));
     this.data = data;
-    if (!this.settled) this.show("waiting", says, `${this.kept ?? ""}Kept on this phone. It goes out as soon as there is a link.`);
+    if (!this.settled) this.show("waiting", says, _("{kept}Kept on this phone. It goes out as soon as there is a link.", { kept: this.kept ?? "" }));
     return undefined;
   }
 
@@ -141,7 +142,7 @@ export class EntryForm {
     const unordered = answer?.check?.findings?.find(({ code }) => code === "order_not_read_back")?.text;
     const judged = answer?.derived?.pressure?.text ?? unordered;
     this.outcome?.toggleAttribute("data-as-ordered", !unordered);
-    this.show("sent", this.said, `Sent ${clockText(serverNow())}.${judged ? ` Judged: ${hereText(judged)}.` : ""}`);
+    this.show("sent", this.said, [_("Sent {time}.", { time: clockText(serverNow()) }), judged && _("Judged: {words}.", { words: hereText(judged) })].filter(Boolean).join(" "));
     this.form.dispatchEvent(new CustomEvent("entry-sent", { detail: answer }));
     this.unlikely(answer?.unlikely ?? []);
   }
@@ -152,10 +153,10 @@ export class EntryForm {
     if (!place) return;
     place.hidden = !list.length;
     if (place.hidden) return;
-    place.replaceChildren(...list.map((text) => Object.assign(document.createElement("li"), { textContent: `Unlikely, please check: ${text}` })));
+    place.replaceChildren(...list.map((text) => Object.assign(document.createElement("li"), { textContent: _("Unlikely, please check: {what}", { what: text }) })));
     const { kind } = this.form.dataset;
-    const [textContent, href] = kind === "vitals" ? ["Entered in error", `/crew/${document.body.dataset.case}/correction/?entry=${this.id}`]
-      : ["Change the weight", `/crew/${kind === "case" ? this.id : document.body.dataset.case}/patient/`];
+    const [textContent, href] = kind === "vitals" ? [_("Entered in error"), `/crew/${document.body.dataset.case}/correction/?entry=${this.id}`]
+      : [_("Change the weight"), `/crew/${kind === "case" ? this.id : document.body.dataset.case}/patient/`];
     place.append(Object.assign(document.createElement("a"), { className: "quiet-big", textContent, href }));
   }
 
@@ -165,7 +166,7 @@ export class EntryForm {
     this.again(true);
     this.form.dataset.replaces = entry.order;
     markRefused(this.form, problem);
-    this.tell(`Not accepted: ${hereText(problem.text)}`);
+    this.tell(_("Not accepted: {problem}", { problem: hereText(problem.text) }));
   }
 
   again(keep = false) {

@@ -1,5 +1,6 @@
 /* What helps to fill in a field: number keys, a weight by age, a word where a drug is in the rules after all. */
 
+import { _ } from "../core/words.js";
 import { listedAs } from "../core/names.js";
 
 /* Whether the number is complete: with one more digit it could not be. */
@@ -54,7 +55,7 @@ export function startListed(form) {
   const show = () => {
     const found = listedAs(form.elements.name.value);
     place.hidden = !found;
-    place.querySelector("b").textContent = found ? `${found.text}: choose it there, so that its limits are checked.` : "";
+    place.querySelector("b").textContent = found ? _("{found}: choose it there, so that its limits are checked.", { found: found.text }) : "";
     place.querySelector("nav").replaceChildren(...(found?.treatments ?? []).map(({ slug, title }) =>
       Object.assign(document.createElement("a"), { className: "quiet-big", textContent: title, href: place.dataset.listed.replace("TREATMENT", slug) })));
   };

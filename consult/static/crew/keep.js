@@ -1,5 +1,6 @@
 /* Keeps the pages of the unit's open cases for when there is no link (worker.js), and says what is shown without one. */
 
+import { _ } from "../core/words.js";
 import { clockText } from "../core/times.js";
 
 const AFTER_MS = 3000; // the page that is open comes first
@@ -60,11 +61,11 @@ function sayAge(link) {
   Object.assign(place, { id: "kept", className: "notice" });
   place.setAttribute("role", "status");
   const words = document.createElement("span");
-  words.textContent = `As of ${clockText(document.body.dataset.serverTime, false)}, without link`;
+  words.textContent = _("As of {body}, without link", { body: clockText(document.body.dataset.serverTime, false) });
   place.append(words);
   document.querySelector(".top").append(place);
   link.whenLinked(() => {
-    const anew = Object.assign(document.createElement("a"), { className: "quiet-big", href: location.href, textContent: "The link is back: show it as of now" });
+    const anew = Object.assign(document.createElement("a"), { className: "quiet-big", href: location.href, textContent: _("The link is back: show it as of now") });
     place.replaceChildren(words, anew);
   });
 }
@@ -74,7 +75,7 @@ async function markLinks(isLinked) {
   for (const link of document.querySelectorAll('a[href^="/"], a[href^="?"]')) {
     const isOff = !isLinked && link.pathname !== location.pathname && !(await isKept(link.getAttribute("href")));
     link.toggleAttribute("data-off", isOff);
-    link.ariaDescription = isOff ? "no link" : null;
+    link.ariaDescription = isOff ? _("no link") : null;
   }
 }
 

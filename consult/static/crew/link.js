@@ -1,6 +1,7 @@
 /* The link line on top of every page: whether entries get through, how many wait, when the last one was sent. Pressed, it
    lists what waits and what was refused. */
 
+import { _ } from "../core/words.js";
 import { line } from "../core/check.js";
 import { NEVER, moment, serverNow, since } from "../core/clock.js";
 import { clockText, hereText, lengthText } from "../core/times.js";
@@ -12,12 +13,12 @@ const plural = (n, word, many) => `${n} ${n === 1 ? word : many}`;
 
 /* The line's state and words, from what is known. */
 export function linkLine({ linked, signedOut, waiting, refused, heldMs = 0 }) {
-  const also = refused ? `, ${plural(refused, "entry was refused", "entries were refused")}` : "";
-  if (signedOut) return ["lost", `Signed out: ${plural(waiting, "entry waits", "entries wait")}. Sign in to send${also}`];
-  if (!linked) return ["lost", `No link: ${plural(waiting, "entry", "entries")} waiting${also}`];
-  if (waiting && heldMs > 0) return ["live", `Too much at once: ${plural(waiting, "entry waits", "entries wait")}, sent again in ${lengthText(heldMs)}${also}`];
-  if (waiting) return ["live", `Sending ${plural(waiting, "entry", "entries")}${also}`];
-  return ["live", refused ? `${plural(refused, "entry was refused", "entries were refused")}` : "All sent"];
+  const also = refused ? `, ${plural(refused, _("entry was refused"), _("entries were refused"))}` : "";
+  if (signedOut) return ["lost", _("Signed out: {waiting}. Sign in to send{also}", { waiting: plural(waiting, _("entry waits"), _("entries wait")), also })];
+  if (!linked) return ["lost", _("No link: {waiting} waiting{also}", { waiting: plural(waiting, _("entry"), _("entries")), also })];
+  if (waiting && heldMs > 0) return ["live", _("Too much at once: {waiting}, sent again in {heldMs}{also}", { waiting: plural(waiting, _("entry waits"), _("entries wait")), heldMs: lengthText(heldMs), also })];
+  if (waiting) return ["live", _("Sending {waiting}{also}", { waiting: plural(waiting, _("entry"), _("entries")), also })];
+  return ["live", refused ? `${plural(refused, _("entry was refused"), _("entries were refused"))}` : _("All sent")];
 }
 
 /* What was refused can still be told in words, but for a note, and where there is no such case for this crew. */
@@ -96,7 +97,7 @@ export class Link {
       if (words.textContent !== text) words.textContent = text;
     }
     const sent = await this.queue.lastSent();
-    document.getElementById("link-sent").textContent = sent ? `sent ${clockText(sent)}` : "";
+    document.getElementById("link-sent").textContent = sent ? _("sent {sent}", { sent: clockText(sent) }) : "";
     if (!this.#list.hidden) this.list(entries);
   }
 
@@ -111,7 +112,7 @@ export class Link {
     if (this.#list.dataset.key === key) return;
     this.#list.dataset.key = key;
     const rows = entries.map((entry) => this.#row(entry));
-    if (!rows.length) rows.push(line("li", "Nothing waits on this phone."));
+    if (!rows.length) rows.push(line("li", _("Nothing waits on this phone.")));
     this.#list.querySelector("ul").replaceChildren(...rows);
   }
 
@@ -119,12 +120,12 @@ export class Link {
     const row = document.createElement("li");
     const add = (...each) => row.append(line(...each));
     add("b", entry.says);
-    add("p", `${entry.who ? `${entry.who}, ` : ""}${clockText(entry.made_at)}, ${lengthText(serverNow() - Date.parse(entry.made_at))} ago`, "quiet");
+    add("p", _("{who}{entry}, {serverNow} ago", { who: entry.who ? `${entry.who}, ` : "", entry: clockText(entry.made_at), serverNow: lengthText(serverNow() - Date.parse(entry.made_at)) }), "quiet");
     if (entry.state !== "refused") return row;
-    add("p", `Refused: ${hereText(entry.problem.text)}`, "refusal");
+    add("p", _("Refused: {entry}", { entry: hereText(entry.problem.text) }), "refusal");
     const buttons = line("div", "", "two");
-    buttons.append(this.#button("Try again", () => this.queue.again(entry.order)), this.#button("Remove from this phone", () => this.queue.forget(entry.order)));
-    if (mayBeNoted(entry)) buttons.append(this.#button("Keep as a note of the case", () => this.queue.note(entry)));
+    buttons.append(this.#button(_("Try again"), () => this.queue.again(entry.order)), this.#button(_("Remove from this phone"), () => this.queue.forget(entry.order)));
+    if (mayBeNoted(entry)) buttons.append(this.#button(_("Keep as a note of the case"), () => this.queue.note(entry)));
     row.append(buttons);
     return row;
   }

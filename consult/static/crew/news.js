@@ -1,6 +1,7 @@
 /* What became of orders, what the crew is to do, a new destination: a banner over whatever page is open, with sound and vibration, until it is pressed. The page holds
    all that is news; what was pressed on this phone is remembered here. */
 
+import { _ } from "../core/words.js";
 import { newId } from "../core/send.js";
 import { tone } from "../core/tone.js";
 
@@ -49,7 +50,7 @@ function show() {
   if (waiting[0]) {
     const more = waiting[0].querySelector(".news-more");
     more.hidden = waiting.length < 2;
-    more.textContent = `and ${waiting.length - 1} more`;
+    more.textContent = _("and {length} more", { length: waiting.length - 1 });
   }
   waiting[0]?.toggleAttribute("data-settled", first === shown);
   if (first && first !== shown) {

@@ -1,6 +1,7 @@
 /* A case that waits on this phone: its pages are those that were kept with blanks for its patient, with that filled in, so
    that what is done meanwhile can be entered. With the link the server's own take their place (worker.js). */
 
+import { _ } from "../core/words.js";
 import { BLANKS, keptPage } from "./keep.js";
 import { whoOf } from "./kinds.js";
 
@@ -33,7 +34,7 @@ async function make({ id, data }, membership) {
 /* The form of a new case leads on to the patient: at once where its pages are here, else as soon as the server has it. */
 export function startOpening(form, membership) {
   const next = document.querySelector(".outcome [data-when-sent]");
-  const lead = (id) => Object.assign(next, { href: `/crew/${id}/`, textContent: "To the patient" });
+  const lead = (id) => Object.assign(next, { href: `/crew/${id}/`, textContent: _("To the patient") });
   form.addEventListener("entry-kept", async ({ detail }) => { if (await make(detail, membership)) lead(detail.id); });
   form.addEventListener("entry-sent", ({ detail }) => lead(detail.case ?? detail.id));
 }
@@ -48,7 +49,7 @@ export async function startWaiting(queue) {
     const rows = (await queue.waiting()).filter(({ kind }) => kind === "case").map(({ id, data }) => {
       const row = document.createElement("li");
       const link = Object.assign(document.createElement("a"), { className: "row", href: `/crew/${id}/` });
-      link.append(Object.assign(document.createElement("b"), { textContent: whoOf(data.patient).join(", ") }), Object.assign(document.createElement("p"), { className: "when", textContent: "Kept on this phone, not sent yet" }));
+      link.append(Object.assign(document.createElement("b"), { textContent: whoOf(data.patient).join(", ") }), Object.assign(document.createElement("p"), { className: "when", textContent: _("Kept on this phone, not sent yet") }));
       row.append(link);
       return row;
     });

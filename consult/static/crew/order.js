@@ -1,6 +1,7 @@
 /* The order that a page carries out: while it is not what it was, the page's main button is held and says why. The server
    says how it stands whenever the case changes; that its time has run out the page knows without a link. */
 
+import { _ } from "../core/words.js";
 import { serverNow } from "../core/clock.js";
 
 const LOOK_MS = 250;
@@ -17,7 +18,7 @@ function runOut(box) {
 function changedSince(form, box) {
   const newer = box.querySelector("[data-ordered]")?.textContent;
   const { orderShown } = form.dataset;
-  return newer && orderShown && newer !== orderShown ? `CHANGED: ${newer}, not ${orderShown}` : "";
+  return newer && orderShown && newer !== orderShown ? _("CHANGED: {newer}, not {orderShown}", { newer, orderShown }) : "";
 }
 
 /* Why the form may not carry out its order, as the main button's words; "" while it may. An end of what runs is never held. */

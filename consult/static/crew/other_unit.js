@@ -1,6 +1,8 @@
 /* A measurement that some meters show in another unit. The field says in which it is read, a button changes that; what was
    typed stays as it is, and is then read in the other unit. A set that begins anew begins in the unit of the page. */
 
+import { _ } from "../core/words.js";
+
 /* Read the field in a unit `is`, while the button offers the `other`. */
 function readIn(field, button, is, other) {
   const { label } = button.dataset;
@@ -8,7 +10,7 @@ function readIn(field, button, is, other) {
   Object.assign(field.dataset, { least: is.least, most: is.most, otherUnit: other.unit, otherLeast: other.least, otherMost: other.most });
   field.setAttribute("aria-label", `${label} ${is.unit}`);
   field.nextElementSibling.textContent = is.unit;
-  button.textContent = `${label} in ${other.unit}`;
+  button.textContent = _("{label} in {unit}", { label, unit: other.unit });
 }
 
 export function startOtherUnits(form) {

@@ -1,10 +1,11 @@
 /* What is on record of a patient stands in its fields; only what was changed there is sent, also that nothing is left of it. */
 
+import { _ } from "../core/words.js";
 import { collect } from "../core/form.js";
 
 const ON_RECORD = {
-  "patient.injuries": "injuries", "patient.bleeding_cause": "bleeding", "patient.bleeding_controlled": "bleeding controlled", "patient.pregnancy_weeks": "pregnancy",
-  "patient.history": "history", "patient.fluid_restricted": "fluid restricted", "patient.allergies": "allergies", "patient.care_limits": "code status", "patient.refuses_blood": "blood refused",
+  "patient.injuries": "injuries", "patient.bleeding_cause": "bleeding", "patient.bleeding_controlled": _("bleeding controlled"), "patient.pregnancy_weeks": "pregnancy",
+  "patient.history": "history", "patient.fluid_restricted": _("fluid restricted"), "patient.allergies": "allergies", "patient.care_limits": _("code status"), "patient.refuses_blood": _("blood refused"),
 };
 const NOTHING = { "patient.injuries": [], "patient.history": [], "patient.allergies": [], "patient.bleeding_controlled": false, "patient.fluid_restricted": false, "patient.refuses_blood": false };
 

@@ -1,7 +1,9 @@
 /* The pressure while it is typed: a preview only. Goal and floors come from the server with the page, and the server
    judges again when the reading arrives. Compared unrounded, rounded for the eye. All in mmHg. */
 
-const WORDS = { critical: "Critical", below_goal: "Below goal", at_goal: "At goal", normal_range: "MAP 80–100", above_range: "High: MAP above 100", unknown: "Unknown" };
+import { _ } from "../core/words.js";
+
+const WORDS = { critical: _("Critical"), below_goal: _("Below goal"), at_goal: _("At goal"), normal_range: "MAP 80–100", above_range: _("High: MAP above 100"), unknown: _("Unknown") };
 const FINE = 0, BELOW = 1, CRITICAL = 2;
 
 /* Mean arterial pressure, or null without both numbers. */
@@ -53,7 +55,7 @@ function stateOf(worst, map, usual) {
    `beside` the other one, state and word, goal and how far short of it.
    `limits` is {adult, map: {critical, floor}, sbp: {critical, floor}, usual: [low, high] | null}. */
 export function preview(reading, limits) {
-  if (reading.bp_method === "unobtainable") return { lead: "Unobtainable", measure: "Pressure", beside: "", state: "critical", word: "Critical", goal: null, short: null };
+  if (reading.bp_method === "unobtainable") return { lead: _("Unobtainable"), measure: _("Pressure"), beside: "", state: "critical", word: _("Critical"), goal: null, short: null };
   const sbp = Number.isFinite(reading.sbp) ? reading.sbp : null;
   const map = decidingMean(reading);
   if (sbp === null && map === null) return null;
@@ -68,7 +70,7 @@ export function preview(reading, limits) {
   return {
     lead: measure === "map" || unknown ? shownMap : shownSbp,
     measure: measure === "map" || unknown ? "MAP" : "SBP",
-    beside: measure === "map" ? "" : unknown ? `Systolic ${shownSbp}` : `MAP ${shownMap}`,
+    beside: measure === "map" ? "" : unknown ? _("Systolic {shownSbp}", { shownSbp }) : `MAP ${shownMap}`,
     state, word: WORDS[state], goal: limits[measure].floor,
     short: value < limits[measure].floor ? safelyRounded(limits[measure].floor - value, [], [0]) : null,
   };
@@ -77,5 +79,5 @@ export function preview(reading, limits) {
 /* The mean pressure alone, where nobody has said yet what this patient's limits are. */
 export function unjudged(reading) {
   const map = decidingMean(reading);
-  return map === null ? null : { lead: safelyRounded(map), measure: "MAP", beside: "", state: "unknown", word: "Not judged yet", goal: null, short: null };
+  return map === null ? null : { lead: safelyRounded(map), measure: "MAP", beside: "", state: "unknown", word: _("Not judged yet"), goal: null, short: null };
 }

@@ -1,6 +1,7 @@
 /* Entries that wait for a link: kept in IndexedDB, one database for each membership, so that nobody else who signs in
    on this phone sees or sends them. Oldest first; an entry leaves only when the server has answered for it. */
 
+import { _ } from "../core/words.js";
 import { clockNow, serverNow } from "../core/clock.js";
 import { newId } from "../core/send.js";
 import { deliver } from "./deliver.js";
@@ -103,7 +104,7 @@ export class Queue extends EventTarget {
   /* A refused entry becomes a note of its case: what it said, when, and why it was not taken. */
   async note({ order, case: caseId, says, who, made_at, problem }) {
     const at = `${made_at.slice(11, 16)} UTC`;
-    await this.add({ id: newId(), kind: "note", case: caseId, who, says: `Note: ${says}`, data: { text: `Entered ${at}, not taken: ${says}. Why: ${problem.text}`.slice(0, 2000) } });
+    await this.add({ id: newId(), kind: "note", case: caseId, who, says: _("Note: {says}", { says }), data: { text: _("Entered {at}, not taken: {says}. Why: {problem}", { at, says, problem: problem.text }).slice(0, 2000) } });
     await this.forget(order);
   }
 

@@ -1,5 +1,6 @@
 /* Reading an order back: from the label in hand, not from the screen. What was read back is what may be started next. */
 
+import { _ } from "../core/words.js";
 import { amountText } from "../core/amounts.js";
 import { amountOf } from "../core/form.js";
 
@@ -58,8 +59,8 @@ function startLabels(form) {
 }
 
 const FIELDS = {
-  action: "what to do", treatment: "drug", name: "name of the drug", amount: "dose, strength or rate", titrate: "whether it is stepped up",
-  "titrate.step": "size of a step", "titrate.every_min": "minutes between steps", "titrate.most": "most that it goes to", "titrate.goal": "pressure to reach", "titrate.call_at": "rate to call at",
+  action: _("what to do"), treatment: "drug", name: _("name of the drug"), amount: _("dose, strength or rate"), titrate: _("whether it is stepped up"),
+  "titrate.step": _("size of a step"), "titrate.every_min": _("minutes between steps"), "titrate.most": _("most that it goes to"), "titrate.goal": _("pressure to reach"), "titrate.call_at": _("rate to call at"),
 };
 const ALSO = { treatment: ["label"], amount: ["label", "strength", "volume.value", "concentration", "rate.value"], "titrate.step": ["titrate.unit"], titrate: ["stepped"] };
 
@@ -76,10 +77,10 @@ function emptyFields(form, differences) {
 /* What comes next is what was read back, and named by it: "Start 67.5 mL/h". */
 function nextOf({ id, action, treatment, intervention, amount, read_back: { said } }) {
   const home = `/crew/${document.body.dataset.case}/`;
-  if (["hold", "stop"].includes(action)) return { href: `${home}change/${intervention}/?order=${id}`, text: action === "hold" ? "Hold it" : "Stop it" };
+  if (["hold", "stop"].includes(action)) return { href: `${home}change/${intervention}/?order=${id}`, text: action === "hold" ? _("Hold it") : _("Stop it") };
   const much = amountText(said.rate ?? said.volume ?? amount);
-  if (action === "change") return { href: `${home}change/${intervention}/?order=${id}`, text: `Set ${much}` };
-  return { href: `${home}give/${treatment}/?order=${id}`, text: `${action === "start" ? "Start" : "Give"} ${much}` };
+  if (action === "change") return { href: `${home}change/${intervention}/?order=${id}`, text: _("Set {much}", { much }) };
+  return { href: `${home}give/${treatment}/?order=${id}`, text: `${action === "start" ? _("Start") : _("Give")} ${much}` };
 }
 
 /* After the read-back the page says whether it matched and what is next. */
@@ -93,15 +94,15 @@ export function startReadback(form) {
     form.toggleAttribute("data-keeps", differs);
     if (differs) emptyFields(form, detail.differences);
     const matches = detail?.matches === true;
-    outcome.querySelector("[data-says]").textContent = differs ? `Does not match: ${fields}` : matches ? "Read-back matches the order" : "Read-back sent";
+    outcome.querySelector("[data-says]").textContent = differs ? _("Does not match: {fields}", { fields }) : matches ? _("Read-back matches the order") : _("Read-back sent");
     outcome.toggleAttribute("data-as-ordered", matches);
     outcome.querySelector("[data-again]").hidden = matches;
-    if (matches) outcome.querySelector("[data-state-text]").textContent = detail.action && !["give", "start"].includes(detail.action) ? "It may be done as ordered." : "What is set up may be given as ordered.";
+    if (matches) outcome.querySelector("[data-state-text]").textContent = detail.action && !["give", "start"].includes(detail.action) ? _("It may be done as ordered.") : _("What is set up may be given as ordered.");
     const cameTo = detail?.read_back?.came_to;
-    const held = cameTo ? `What is set up comes to ${amountText(cameTo)}. ` : "";
-    if (differs) outcome.querySelector("[data-state-text]").textContent = `Stop. ${held}Check it against the order, then read back again.`;
+    const held = cameTo ? _("What is set up comes to {cameTo}. ", { cameTo: amountText(cameTo) }) : "";
+    if (differs) outcome.querySelector("[data-state-text]").textContent = _("Stop. {held}Check it against the order, then read back again.", { held });
     const next = outcome.querySelector("[data-when-sent]");
-    const { href, text } = matches ? nextOf(detail) : { href: form.dataset.orderPage, text: "To the order" };
+    const { href, text } = matches ? nextOf(detail) : { href: form.dataset.orderPage, text: _("To the order") };
     Object.assign(next, { href, textContent: text });
   });
 }

@@ -1,6 +1,7 @@
 /* Where a treatment stands: what the server knew when it told, and the doses of this phone that it did not know then, be
    they kept here or sent since. So the page counts on without a link. */
 
+import { _ } from "../core/words.js";
 import { amountText, inUnit } from "../core/amounts.js";
 
 const MINUTE = 60000;
@@ -83,10 +84,10 @@ export class Standing {
   /* Why this amount needs an order, as far as the page can tell; "" where it does not. */
   beyond(amount, checked) {
     const { count, of, total } = this.left;
-    if (count === 0) return `Needs an order: all ${of} given`;
-    if (total && inUnit(amount, total.unit) > total.value) return `Needs an order: ${amountText(total)} left in all`;
+    if (count === 0) return _("Needs an order: all {of} given", { of });
+    if (total && inUnit(amount, total.unit) > total.value) return _("Needs an order: {total} left in all", { total: amountText(total) });
     const { most } = this.#page;
-    return !checked && most && inUnit(amount, most.unit) > most.value ? `Needs an order: above ${amountText(most)}` : "";
+    return !checked && most && inUnit(amount, most.unit) > most.value ? _("Needs an order: above {most}", { most: amountText(most) }) : "";
   }
 
   #show() {
@@ -98,9 +99,9 @@ export class Standing {
     if (!mine && place.textContent === this.#shown) place.textContent = this.#server;
     if (!mine) return;
     const { count, of, total } = this.left;
-    const counted = [count === null ? "" : `${count} of ${of} left`, total ? `${amountText(total)} left in all` : ""].filter(Boolean);
+    const counted = [count === null ? "" : _("{count} of {of} left", { count, of }), total ? _("{total} left in all", { total: amountText(total) }) : ""].filter(Boolean);
     if (!counted.length) return;
-    this.#shown = `${counted.join(", ")}, with ${mine} ${mine === 1 ? "dose" : "doses"} of this phone`;
+    this.#shown = _("{counted}, with {mine} {mine2} of this phone", { counted: counted.join(", "), mine, mine2: mine === 1 ? "dose" : "doses" });
     place.textContent = this.#shown;
   }
 }

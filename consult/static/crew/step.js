@@ -1,6 +1,7 @@
 /* The next rate of what runs by an order with steps: one press records it. Which rate, from when, and from when a pressure
    comes first, the server says. */
 
+import { _ } from "../core/words.js";
 import { serverNow } from "../core/clock.js";
 import { countText } from "../core/times.js";
 import { EntryForm } from "./entry.js";
@@ -12,7 +13,7 @@ export class StepForm {
     this.place = () => form.parentElement.querySelector("[data-part]");
     this.done = ""; // the step that was recorded last: it stands until the server says the next one
     this.entry = new EntryForm(form, queue, {
-      complete: () => this.held(), ready: () => `Up to ${this.place().dataset.says} now`, says: () => `New rate ${this.place().dataset.says}`,
+      complete: () => this.held(), ready: () => _("Up to {says} now", { says: this.place().dataset.says }), says: () => _("New rate {says}", { says: this.place().dataset.says }),
       amend: (data) => { data.amount = JSON.parse(this.place().dataset.step); this.done = this.place().dataset.step; },
     });
     document.addEventListener("parts", () => this.moved(form));
@@ -39,12 +40,12 @@ export class StepForm {
   /* Why no step is set now, as the button's words; "" where one may be. */
   held() {
     const { dataset, textContent } = this.place();
-    if (textContent === dataset.gone) return "No further step by this order";
-    if (dataset.held || !dataset.step) return dataset.held ?? "No further step";
-    if (dataset.step === this.done) return `Recorded: ${dataset.says}`;
-    if (this.wantsPressure) return "A pressure first";
+    if (textContent === dataset.gone) return _("No further step by this order");
+    if (dataset.held || !dataset.step) return dataset.held ?? _("No further step");
+    if (dataset.step === this.done) return _("Recorded: {says}", { says: dataset.says });
+    if (this.wantsPressure) return _("A pressure first");
     const left = Date.parse(dataset.from) - serverNow();
-    return left > 0 ? `Up to ${dataset.says} in ${countText(Math.ceil(left / 1000) * 1000)}` : "";
+    return left > 0 ? _("Up to {says} in {ceil}", { says: dataset.says, ceil: countText(Math.ceil(left / 1000) * 1000) }) : "";
   }
 
   /* Once the server has taken the step and says the next one, the form stands for that. */

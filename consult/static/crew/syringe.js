@@ -1,6 +1,8 @@
 /* The syringe in hand at its size: from which mark to which to push. A volume that it does not read is drawn over into the
    smaller one that the check names; a dose from a vial is drawn up into it. */
 
+import { _ } from "../core/words.js";
+
 const SVG = "http://www.w3.org/2000/svg";
 const LEFT = 76, WIDTH = 240, TOP = 22, HEIGHT = 30;
 
@@ -11,14 +13,14 @@ const onMark = (volume, reads) => !reads || Math.abs(volume / reads - Math.round
    {size, reads, left} or null, `named` the syringe of the check or null. */
 function pushOf(volume, inHand, named) {
   if (!volume) return null;
-  if (inHand && volume > inHand.left) return { short: true, words: `Only ${inHand.left} mL is left in the ${inHand.size} mL syringe in hand` };
+  if (inHand && volume > inHand.left) return { short: true, words: _("Only {left} mL is left in the {size} mL syringe in hand", { left: inHand.left, size: inHand.size }) };
   if (inHand && onMark(volume, inHand.reads)) {
     const [from, to] = [inHand.left, exact(inHand.left - volume)];
-    return { size: inHand.size, from, to, words: `${inHand.size} mL syringe in hand: push ${volume} mL, from ${from} to ${to}` };
+    return { size: inHand.size, from, to, words: _("{size} mL syringe in hand: push {volume} mL, from {from} to {to}", { size: inHand.size, volume, from, to }) };
   }
   if (!named) return null;
-  const over = inHand ? `, drawn over from the ${inHand.size} mL one, which reads to ${inHand.reads} mL` : "";
-  return { size: named, from: volume, to: 0, words: `${named} mL syringe: draw up to ${volume} mL${over}` };
+  const over = inHand ? _(", drawn over from the {size} mL one, which reads to {reads} mL", { size: inHand.size, reads: inHand.reads }) : "";
+  return { size: named, from: volume, to: 0, words: _("{named} mL syringe: draw up to {volume} mL{over}", { named, volume, over }) };
 }
 
 function add(svg, name, attributes, text) {
@@ -37,14 +39,14 @@ function edge(svg, x, word, anchor) {
 function paint(svg, { size, from, to }) {
   const at = (ml) => LEFT + (ml / size) * WIDTH;
   const middle = TOP + HEIGHT / 2;
-  add(svg, "path", { class: "sy-rod", d: `M${at(from)} ${middle - 7}H${LEFT + WIDTH + 34}M${LEFT + WIDTH + 34} ${TOP}v${HEIGHT}M${at(from)} ${middle + 7}H${LEFT + WIDTH + 34}M${LEFT} ${middle - 5}H${LEFT - 16}v10h16M${LEFT - 16} ${middle}H${LEFT - 46}` });
+  add(svg, "path", { class: "sy-rod", d: _("M{from} {middle}H{WIDTH}M{WIDTH} {TOP}v{HEIGHT}M{from} {middle2}H{WIDTH}M{LEFT} {middle3}H{LEFT2}v10h16M{LEFT2} {middle4}H{LEFT3}", { from: at(from), middle: middle - 7, WIDTH: LEFT + WIDTH + 34, TOP, HEIGHT, middle2: middle + 7, LEFT, middle3: middle - 5, LEFT2: LEFT - 16, middle4: middle, LEFT3: LEFT - 46 }) });
   add(svg, "rect", { class: "sy-barrel", x: LEFT, y: TOP, width: WIDTH, height: HEIGHT, rx: 3 });
   add(svg, "rect", { class: "sy-fill", x: LEFT, y: TOP + 2, width: at(to) - LEFT, height: HEIGHT - 4 });
   add(svg, "rect", { class: "sy-push", x: at(to), y: TOP + 2, width: at(from) - at(to), height: HEIGHT - 4 });
   for (let n = 0; n <= 10; n += 1) add(svg, "path", { class: "sy-line", d: `M${at((n * size) / 10)} ${TOP + HEIGHT}v${n % 5 ? 6 : 9}` });
   for (const n of [0, 5, 10]) add(svg, "text", { x: at((n * size) / 10), y: TOP + HEIGHT + 23, "text-anchor": "middle" }, String(exact((n * size) / 10)));
-  if (to) edge(svg, at(to), `to ${to}`, "end");
-  edge(svg, at(from), to ? `from ${from}` : `${from} mL`, "start");
+  if (to) edge(svg, at(to), _("to {to}", { to }), "end");
+  edge(svg, at(from), to ? _("from {from}", { from }) : `${from} mL`, "start");
 }
 
 /* Draw it, or hide the drawing; returns what was drawn. */

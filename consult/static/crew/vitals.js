@@ -1,5 +1,6 @@
 /* Vitals: the pressure judged while it is typed; palpated has no diastolic, and none obtainable has no numbers at all. */
 
+import { _, words } from "../core/words.js";
 import { serverNow } from "../core/clock.js";
 import { readable } from "../core/form.js";
 import { clockText } from "../core/times.js";
@@ -12,13 +13,12 @@ import { agoText, minutesAgo } from "./when.js";
 const JUDGED = ["sbp", "dbp", "map_reported", "bp_method"];
 const PRESSURE = ["sbp", "dbp", "bp_method"]; // said as one
 const UNSAID = [...PRESSURE, "taken_at", "source"]; // the others are no measurement
-const words = (name) => name.replaceAll("_", " ");
 
 function pressureText({ sbp, dbp, bp_method: method }, methods) {
   const by = methods[method] ?? method;
-  if (method === "unobtainable") return "no pressure obtainable";
-  if (sbp === undefined) return method && method !== "palpated" ? `by ${by}` : "";
-  return `${sbp}/${method === "palpated" ? "P" : dbp ?? "?"} mmHg${method in methods ? ` by ${by}` : ""}`;
+  if (method === "unobtainable") return _("no pressure obtainable");
+  if (sbp === undefined) return method && method !== "palpated" ? _("by {by}", { by }) : "";
+  return `${sbp}/${method === "palpated" ? "P" : dbp ?? "?"} mmHg${method in methods ? _(" by {by}", { by }) : ""}`;
 }
 
 /* Every value of a set, each named; a measurement that this page does not know by its own name. The page says how each
@@ -53,15 +53,15 @@ function show(seen, waiting, typed) {
   value.toggleAttribute("data-tenth", value.textContent.includes("."));
   const state = document.getElementById("now-state");
   state.dataset.state = waiting || !seen ? "waiting" : seen.state;
-  state.textContent = waiting ? "Diastolic?" : seen?.word ?? (typed ? "Check the numbers" : "Not typed yet");
+  state.textContent = waiting ? _("Diastolic?") : seen?.word ?? (typed ? _("Check the numbers") : _("Not typed yet"));
   document.getElementById("now-measure").textContent = seen && !waiting ? seen.measure : "MAP";
   return seen;
 }
 
 function goalText(seen, resting) {
   if (!seen || seen.goal === null) return resting;
-  const goal = `${seen.measure === "SBP" ? "SBP goal" : "goal"} ${seen.goal}`;
-  return [seen.beside, seen.short ? `${goal}, short by ${seen.short}` : goal].filter(Boolean).join(" · ");
+  const goal = `${seen.measure === "SBP" ? _("SBP goal") : "goal"} ${seen.goal}`;
+  return [seen.beside, seen.short ? _("{goal}, short by {short}", { goal, short: seen.short }) : goal].filter(Boolean).join(" · ");
 }
 
 /* The cuff is chosen beforehand: without a pressure that says nothing. */
@@ -78,27 +78,27 @@ function typed(form) {
 }
 
 /* A set that was taken earlier says so. */
-const takenText = (form) => (minutesAgo(form) > 0 ? `taken ${agoText(form)}` : "");
+const takenText = (form) => (minutesAgo(form) > 0 ? _("taken {form}", { form: agoText(form) }) : "");
 
 /* Until when what is measured says nothing yet of the last dose, or "" where it counts. */
 function tooEarly(form) {
   const taken = serverNow() - minutesAgo(form) * 60000;
   const from = [...document.querySelectorAll("[data-counts-from]")].map((each) => each.dataset.countsFrom).find((time) => taken < Date.parse(time));
-  return from ? `too early for the reassessment: that counts from ${clockText(from)}` : "";
+  return from ? _("too early for the reassessment: that counts from {from}", { from: clockText(from) }) : "";
 }
 
 const receiptText = (form, data, measurements) => [[vitalsText(data, measurements), takenText(form)].filter(Boolean).join(", "), tooEarly(form)].filter(Boolean).join("; ");
 
-const briefText = (count) => (count === 1 ? "Send the value above" : `Send the ${count} values above`);
+const briefText = (count) => (count === 1 ? _("Send the value above") : _("Send the {count} values above", { count }));
 
 function missing({ bp_method, ...values }) {
   const { sbp, dbp, map_reported } = values;
-  if (dbp !== undefined && sbp === undefined) return { words: "Systolic first", at: field("sbp") };
-  if (bp_method === "cuff" && sbp !== undefined && (dbp ?? map_reported) === undefined) return { words: "Diastolic, or palpated?", at: field("dbp") };
-  if (dbp !== undefined && dbp > sbp) return { words: "Diastolic above systolic", at: field("dbp") };
-  if (["manual", "arterial"].includes(bp_method) && (sbp ?? map_reported) === undefined) return { words: "Which pressure?", at: field("sbp") };
-  if (bp_method === "palpated" && sbp === undefined) return { words: "Which systolic?", at: field("sbp") };
-  return bp_method === "unobtainable" || Object.keys(values).length ? "" : { words: "Nothing typed yet", at: field("sbp") };
+  if (dbp !== undefined && sbp === undefined) return { words: _("Systolic first"), at: field("sbp") };
+  if (bp_method === "cuff" && sbp !== undefined && (dbp ?? map_reported) === undefined) return { words: _("Diastolic, or palpated?"), at: field("dbp") };
+  if (dbp !== undefined && dbp > sbp) return { words: _("Diastolic above systolic"), at: field("dbp") };
+  if (["manual", "arterial"].includes(bp_method) && (sbp ?? map_reported) === undefined) return { words: _("Which pressure?"), at: field("sbp") };
+  if (bp_method === "palpated" && sbp === undefined) return { words: _("Which systolic?"), at: field("sbp") };
+  return bp_method === "unobtainable" || Object.keys(values).length ? "" : { words: _("Nothing typed yet"), at: field("sbp") };
 }
 
 export function startVitals(form, queue) {
@@ -123,7 +123,7 @@ export function startVitals(form, queue) {
   refresh();
   return new EntryForm(form, queue, {
     complete: () => missing(typed(form)), says: (data) => receiptText(form, data, measurements),
-    ready: () => [`Send ${vitalsText(typed(form), measurements)}`, takenText(form)].filter(Boolean).join(", "), brief: () => briefText(vitalsNames(typed(form), measurements).length),
+    ready: () => [_("Send {typed}", { typed: vitalsText(typed(form), measurements) }), takenText(form)].filter(Boolean).join(", "), brief: () => briefText(vitalsNames(typed(form), measurements).length),
     amend: (data) => { withoutMethod(form, data).source = "manual"; },
   });
 }

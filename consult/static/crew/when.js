@@ -1,5 +1,6 @@
 /* When something happened, as a form asks for it: so many minutes ago, picked or typed. */
 
+import { _ } from "../core/words.js";
 import { serverNow } from "../core/clock.js";
 import { clockText } from "../core/times.js";
 import { Asking } from "./asking.js";
@@ -14,12 +15,12 @@ const happened = (form) => serverNow() - minutesAgo(form) * 60000;
 const clockOf = (time) => clockText(time, false);
 
 /* "10 min ago, at 07:07", of another day with its date; "" for now. */
-export const agoText = (form) => (minutesAgo(form) > 0 ? `${minutesAgo(form)} min ago, at ${clockOf(happened(form))}` : "");
+export const agoText = (form) => (minutesAgo(form) > 0 ? _("{form} min ago, at {happened}", { form: minutesAgo(form), happened: clockOf(happened(form)) }) : "");
 
 /* What is wrong with the minutes typed, by the field's own bounds; "" where they can be. */
 function wrong(form) {
   const field = typed(form);
-  return field && !field.validity.valid ? `Minutes ago: a whole number from ${field.min} to ${field.max}` : "";
+  return field && !field.validity.valid ? _("Minutes ago: a whole number from {min} to {max}", { min: field.min, max: field.max }) : "";
 }
 
 const NOT_LATE = ["move", "handover", "close", "order", "readback", "answer", "withdraw"]; // after its end a case takes entries of what was done
@@ -39,10 +40,10 @@ export function endHold(form, dated) {
 /* The question about a time before the case was opened or after it ended; what others gave before is meant to lie there. */
 function question(form) {
   const ended = fields(form) && end();
-  if (ended && happened(form) > ended.at) return `${ended.words}. Sure that it happened after that?`;
+  if (ended && happened(form) > ended.at) return _("{ended}. Sure that it happened after that?", { ended: ended.words });
   const opened = Date.parse(fields(form)?.dataset.openedAt);
   const early = minutesAgo(form) > 0 && happened(form) < opened;
-  return early && !form.elements.prior_by?.value ? `That is before this case was opened at ${clockOf(opened)}. Sure?` : "";
+  return early && !form.elements.prior_by?.value ? _("That is before this case was opened at {opened}. Sure?", { opened: clockOf(opened) }) : "";
 }
 
 export class When {

@@ -1,6 +1,6 @@
 /* The crew's pages without a link: what is asked for comes from the server; only where it does not answer in time, from what
-   was kept when it did. VERSION and FILES stand before this text (screens/crew_worker.py): the digest of all scripts and
-   styles, and their addresses. Pages are kept of one membership, of its open cases, for a day. */
+   was kept when it did. VERSION, FILES and NOT_KEPT stand before this text (screens/crew_worker.py): the digest of all scripts,
+   styles and texts, their addresses, and the page that is shown where none is kept. Pages are kept of one membership, of its open cases, for a day. */
 
 const FILES_HERE = `crew-files-${VERSION}`;
 const PAGES_HERE = `crew-pages-${VERSION}-`; // and whose they are
@@ -8,8 +8,6 @@ const LONGEST_MS = 3000; // so long the server is waited for before a kept page 
 const KEPT_MS = 24 * 60 * 60 * 1000;
 const ASKED = /^\/crew\/(who\/|worker\.js)$/; // answers of the moment
 const CASE = /^\/crew\/[0-9a-f-]{36}\//;
-const NOT_KEPT = `<!doctype html><html lang="en"><meta name="viewport" content="width=device-width"><title>No link</title><h1>No link</h1>
-<p>This page is not kept on this phone. <a href="/crew/">Your cases</a></p><p>Decision support: local protocol and the licensed clinician decide.</p>`;
 const keptPages = new Set(); // the open pages that came from here: their files do, too
 
 const wait = (milliseconds) => new Promise((resolve) => setTimeout(resolve, milliseconds, null));

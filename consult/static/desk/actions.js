@@ -1,5 +1,6 @@
 // What a person presses: one call of the REST API, its answer or its problem's sentence beside the control.
 
+import { _ } from "../core/words.js";
 import { collect, stepsIn, markRefused } from "../core/form.js";
 import { call, newId, sentence } from "../core/send.js";
 import { hereText } from "../core/times.js";
@@ -13,7 +14,7 @@ export function applyRole(root = document) {
   for (const control of root.querySelectorAll("[data-for]")) {
     const may = control.dataset.for.split(" ").includes(document.body.dataset.role);
     control.disabled = !may;
-    if (!may) control.title = "Your role does not decide here.";
+    if (!may) control.title = _("Your role does not decide here.");
   }
   for (const control of root.querySelectorAll("[data-of]")) control.hidden = control.dataset.of !== document.body.dataset.membership;
 }
@@ -49,14 +50,14 @@ const bodyOf = (control) => control.dataset.json ? JSON.parse(control.dataset.js
 
 async function send(control, body, onDone) {
   const place = problemPlace(control);
-  if (control.closest("[data-live='lost']")) return say(place, "Held: not live. Use the radio; nothing was sent.");
+  if (control.closest("[data-live='lost']")) return say(place, _("Held: not live. Use the radio; nothing was sent."));
   if (control.hasAttribute("data-busy")) return;
   control.dataset.entry ||= newId(); // the same press tried again is the same entry
   control.setAttribute("data-busy", "");
   say(place, "");
   const answer = await call(control.dataset.method ?? "POST", control.dataset.url, { id: control.dataset.entry, ...body }).catch(() => null);
   control.removeAttribute("data-busy");
-  if (!answer) return say(place, "Not sent: the server could not be reached. Your entry is kept; try again.");
+  if (!answer) return say(place, _("Not sent: the server could not be reached. Your entry is kept; try again."));
   if (answer.ok || answer.status !== 409) delete control.dataset.entry;
   if (answer.ok) {
     if (control.matches("form")) close(control, true);
@@ -68,7 +69,7 @@ async function send(control, body, onDone) {
 
 /** What became of an order meanwhile, by whom and when, as one sentence; an empty text if that cannot be told. */
 export async function whatBecame(panel) {
-  if (!panel.dataset.order) return panel.dataset.question ? "Answered, done or withdrawn meanwhile: nothing more can be pressed here." : "";
+  if (!panel.dataset.order) return panel.dataset.question ? _("Answered, done or withdrawn meanwhile: nothing more can be pressed here.") : "";
   const answer = await call("GET", `/api/v1/orders/${panel.dataset.order}/`).catch(() => null);
   return hereText((answer?.ok && answer.content?.told) || "");
 }

@@ -1,5 +1,6 @@
 // The board page: takes cards from the socket, keeps them in order, counts, filters, and sets the density.
 
+import { _ } from "../core/words.js";
 import { parse, remember } from "../core/parts.js";
 import { startClock, tick } from "../core/times.js";
 import { applyRole, startActions } from "./actions.js";
@@ -98,7 +99,7 @@ function refresh() {
   showLoad(cards);
   document.getElementById("empty").hidden = cards.length > 0;
   const needing = cards.filter(FILTERS.needs).length;
-  document.title = needing ? `(${needing}) Consult Board` : "Consult Board";
+  document.title = needing ? _("({needing}) Consult Board", { needing }) : _("Consult Board");
   order.settle();
   packing.pack();
 }

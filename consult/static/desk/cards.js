@@ -2,6 +2,7 @@
 // a card wants to move up. Their places: none is stretched to its neighbour's height, the first row holds what needs a
 // person first, and each further card goes where the page is free the highest.
 
+import { _ } from "../core/words.js";
 import { shifted } from "./press.js";
 import { afterwards, busy, keepsStill } from "./swap.js";
 
@@ -36,8 +37,8 @@ export class CardOrder {
     const up = this.movingUp();
     if (up && !this.held()) return this.apply();
     this.cue.hidden = !up;
-    this.cue.textContent = `Move ${up} up`;
-    this.cue.title = `${up} card${up === 1 ? " wants" : "s want"} to move up`;
+    this.cue.textContent = _("Move {up} up", { up });
+    this.cue.title = up === 1 ? _("1 card wants to move up") : _("{up} cards want to move up", { up });
   }
 
   movingUp() {

@@ -1,9 +1,10 @@
 // Who has control, as it concerns whoever looks: what a colleague took from them, and what one offers them; on each of their pages.
 
+import { _ } from "../core/words.js";
 import { clockText } from "../core/times.js";
 
 const own = document.body.dataset.membership;
-const KEY = `control ${own}`; // kept by the browser: a page that is opened later still tells what was taken
+const KEY = _("control {own}", { own }); // kept by the browser: a page that is opened later still tells what was taken
 const offers = new Map();
 
 /** Take cards: `all` that are open, or some; of what is open no more nothing is told. `live` where it has happened just now. */
@@ -59,7 +60,7 @@ function showTaken(taken) {
   place.dataset.told = told;
   place.hidden = !Object.keys(taken).length;
   place.querySelector("span").replaceChildren(...Object.entries(taken).map(([id, { by, whom, at }]) =>
-    Object.assign(document.createElement("a"), { href: `/cases/${id}/`, textContent: `${by} took control of ${whom} from you${at ? ` at ${at}. What you typed is kept` : ""}` })));
+    Object.assign(document.createElement("a"), { href: `/cases/${id}/`, textContent: at ? _("{by} took control of {whom} from you at {at}. What you typed is kept", { by, whom, at }) : _("{by} took control of {whom} from you", { by, whom }) })));
 }
 
 /** Say who offers what, as a way to the page where it is accepted. */
@@ -68,7 +69,7 @@ function showOffers(cards) {
   if (!place) return;
   place.hidden = !cards.length;
   const from = [...new Set(cards.map(({ offered }) => offered.by.name))].join(", ");
-  const text = cards.length ? `${from} offers you control: ${cards.map(whomOf).join(", ")}. Look and accept one by one` : "";
+  const text = cards.length ? _("{from} offers you control: {whomOf}. Look and accept one by one", { from, whomOf: cards.map(whomOf).join(", ") }) : "";
   const words = document.getElementById("offers-text");
   if (words.textContent !== text) words.textContent = text;
 }

@@ -1,5 +1,6 @@
 // What one types stays when a colleague acts meanwhile: the block says who did what; one presses again, or discards.
 
+import { _ } from "../core/words.js";
 import { put } from "../core/parts.js";
 import { whatBecame } from "./actions.js";
 
@@ -13,7 +14,7 @@ export async function settled(part) {
   part.setAttribute("data-settled", "");
   hold(part);
   leaveWith(part, () => part.remove());
-  place(part).textContent = (await whatBecame(part)) || "This order no longer waits for a decision.";
+  place(part).textContent = (await whatBecame(part)) || _("This order no longer waits for a decision.");
 }
 
 /** A part that is worked on stands otherwise on the server now; `fresh` takes its place once what was typed is discarded. */
@@ -21,11 +22,11 @@ export async function changed(part, fresh) {
   if (part.dataset.newest === fresh.dataset.version) return;
   part.dataset.newest = fresh.dataset.version;
   leaveWith(part, () => part.dataset.newest === fresh.dataset.version && put(part, fresh));
-  if (!part.dataset.order) return say(part, `Meanwhile: medical control ${fresh.dataset.control}, the case is ${fresh.dataset.state}. What you typed is kept: press again, or go back.`);
+  if (!part.dataset.order) return say(part, _("Meanwhile: medical control {control}, the case is {state}. What you typed is kept: press again, or go back.", { control: fresh.dataset.control, state: fresh.dataset.state }));
   if (fresh.dataset.step !== "requested") hold(part);
   const said = fresh.querySelector("[data-said]")?.textContent ?? "";
-  const text = fresh.dataset.step === "requested" ? `Meanwhile: ${said || "the request has changed"}.` : await whatBecame(part);
-  return say(part, `${text || "This order no longer waits for a decision."} What you typed is kept.`);
+  const text = fresh.dataset.step === "requested" ? `Meanwhile: ${said || _("the request has changed")}.` : await whatBecame(part);
+  return say(part, _("{what} What you typed is kept.", { what: text || _("This order no longer waits for a decision.") }));
 }
 
 function say(part, text) {

@@ -1,16 +1,17 @@
 // A drug that is ordered as one outside the rules, though they have it: said while its name is typed, with the way to its form.
 
+import { _ } from "../core/words.js";
 import { listedAs } from "../core/names.js";
 
 const opener = (slug, title) => {
-  const button = Object.assign(document.createElement("button"), { type: "button", className: "btn", textContent: `Order ${title}` });
+  const button = Object.assign(document.createElement("button"), { type: "button", className: "btn", textContent: _("Order {title}", { title }) });
   Object.assign(button.dataset, { act: "open", form: "order", treatment: slug });
   return button;
 };
 
 function show(form) {
   const [place, found] = [form.querySelector("[data-listed]"), listedAs(form.elements.name.value)];
-  const text = found ? `${found.text}: order it there, so that its limits are checked.` : "";
+  const text = found ? _("{found}: order it there, so that its limits are checked.", { found: found.text }) : "";
   form.querySelector("[type='submit']").disabled = Boolean(found);
   if (place.firstChild.textContent === text) return;
   place.hidden = !found;

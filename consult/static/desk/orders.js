@@ -1,6 +1,7 @@
 // Orders while they are typed: the rules are asked with each keystroke and each card, ten times what was asked wants a second
 // press, the newest vitals stand beside the form. Requests that wait are put to the rules anew with each card, too.
 
+import { _ } from "../core/words.js";
 import { times } from "../core/amounts.js";
 import { Judge, byWeight, findingLine, judged, line, madeWith, weightMatters } from "../core/check.js";
 import { collect, stepsIn } from "../core/form.js";
@@ -8,13 +9,13 @@ import { hereText, tick } from "../core/times.js";
 import { shifted } from "./press.js";
 
 const TEN = 10 * (1 - 1e-9);
-const LEADS = { over_hard_limit: ["over", "Over a hard limit"], needs_order: ["order", "Needs your order"], caution: ["caution", "Caution"], within: ["within", "Within"] };
-const ROUTES = { IV: "IV", IO: "IO", IM: "IM", IN: "intranasal", SC: "subcut", PO: "by mouth" };
+const LEADS = { over_hard_limit: ["over", _("Over a hard limit")], needs_order: ["order", _("Needs your order")], caution: ["caution", _("Caution")], within: ["within", _("Within")] };
+const ROUTES = { IV: "IV", IO: "IO", IM: "IM", IN: "intranasal", SC: "subcut", PO: _("by mouth") };
 const judges = new WeakMap(); // of a form or of the block of a request
 
 const mayAsk = () => document.body.dataset.role !== "supervisor";
 
-const ask = (url) => (proposal) => judged(url, proposal, "the server could not be reached");
+const ask = (url) => (proposal) => judged(url, proposal, _("the server could not be reached"));
 const plain = (text) => line("li", text);
 
 function finding(level, text) {
@@ -27,7 +28,7 @@ function finding(level, text) {
 function lines(check) {
   if (check.unchecked) return [plain(check.unchecked)];
   const found = check.findings.map(({ level, text }) => finding(level, text));
-  return found.length ? found : [finding("within", "the standing-order limits")];
+  return found.length ? found : [finding("within", _("the standing-order limits"))];
 }
 
 /** What the dose would do, in the server's words; times as they read here. */
@@ -40,7 +41,7 @@ function showRequest(part, check) {
   const [list, fresh] = [part.querySelector("[data-checked]"), lines(check)];
   const text = (items) => [...items].map((each) => each.textContent).join();
   if (text(list.children) !== text(fresh)) list.replaceChildren(...fresh); // what is under a finger moves only for news
-  part.querySelector("[data-made]").textContent = madeWith(check, "checked anew");
+  part.querySelector("[data-made]").textContent = madeWith(check, _("checked anew"));
   part.querySelector("[data-effects]").replaceChildren(...effects(check));
 }
 
@@ -117,13 +118,13 @@ function proposalOf(form) {
 /** "ten times what was asked" where a typed amount is that far off; an empty text where it is not. */
 function farOff(form, check) {
   const [was, { amount }] = [asked(form)?.amount ?? JSON.parse(form.dataset.was ?? "null"), collect(form)];
-  const what = form.dataset.was ? "what runs" : "what was asked";
+  const what = form.dataset.was ? _("what runs") : _("what was asked");
   if (!was || !amount?.value || !amount.unit) return "";
   const factor = times({ value: Number(String(amount.value).replace(",", ".")), unit: amount.unit }, was, check?.weight_used?.value);
   if (factor === null || !(factor >= TEN || (factor > 0 && 1 / factor >= TEN))) return "";
   const far = Math.round((factor >= 1 ? factor : 1 / factor) * 10) / 10;
-  const words = factor >= 1 ? `${far === 10 ? "ten" : far} times ${what}` : `${far === 10 ? "a tenth" : `1/${far}`} of ${what}`;
-  return `${amount.value} ${amount.unit} is ${words} (${was.value} ${was.unit})`;
+  const words = factor >= 1 ? _("{far} times {what}", { far: far === 10 ? "ten" : far, what }) : _("{far} of {what}", { far: far === 10 ? "a tenth" : `1/${far}`, what });
+  return _("{amount} {unit} is {words} ({was} {unit2})", { amount: amount.value, unit: amount.unit, words, was: was.value, unit2: was.unit });
 }
 
 function showForm(form) {
@@ -168,8 +169,8 @@ function showButton(form, far, over) {
   button.dataset.says ??= button.textContent;
   if (over || form.dataset.sure !== far) delete form.dataset.sure;
   button.disabled = over || Boolean(form.closest("[data-held]"));
-  const sure = form.dataset.sure ? `Press again: ${far}` : button.dataset.says;
-  button.textContent = over ? "Over a hard limit: cannot be ordered" : sure;
+  const sure = form.dataset.sure ? _("Press again: {far}", { far }) : button.dataset.says;
+  button.textContent = over ? _("Over a hard limit: cannot be ordered") : sure;
 }
 
 function checkForm(form, anew = false) {
@@ -190,7 +191,7 @@ function showNow(root) {
   for (const place of root.querySelectorAll("[data-now-line]")) {
     const source = place.closest("[data-now]") ?? document.querySelector(".card.now[data-now]");
     const sets = JSON.parse(source.dataset.now).map(({ text, at }, number) => [`${number ? " · " : ""}${text} `, ageOf(at)]);
-    place.replaceChildren(line("b", "Now "), ...sets.flat());
+    place.replaceChildren(line("b", _("Now ")), ...sets.flat());
   }
   tick(root);
 }

@@ -1,5 +1,7 @@
 // Who else looks: which physicians have the board or a case open now, as the server tells it; and how much each has to do.
 
+import { _ } from "../core/words.js";
+
 let people = null; // null: not known
 const own = document.body.dataset.membership;
 
@@ -9,7 +11,7 @@ export function takeLooking(message) {
   const place = document.getElementById("looking");
   if (place) {
     const names = (people ?? []).map(({ id, name }) => (id === own ? `${name} (you)` : name));
-    place.textContent = people ? `Looking now: ${names.join(", ") || "no physician"}` : "Who else looks now is not known.";
+    place.textContent = people ? _("Looking now: {names}", { names: names.join(", ") || _("no physician") }) : _("Who else looks now is not known.");
     place.hidden = false;
   }
   showOpenBy(document);
@@ -20,7 +22,7 @@ export function showOpenBy(root) {
   for (const place of root.querySelectorAll("[data-open-by]")) {
     const names = (people ?? []).filter(({ id, cases }) => id !== own && cases.includes(place.dataset.openBy)).map(({ name }) => name);
     place.hidden = !names.length;
-    place.textContent = names.length ? `open with ${names.join(", ")}` : "";
+    place.textContent = names.length ? _("open with {names}", { names: names.join(", ") }) : "";
   }
 }
 
@@ -40,7 +42,7 @@ export function showLoad(cards) {
   const sorted = [...rows].sort(([, one], [, other]) => other.raised + other.waiting - one.raised - one.waiting || other.cases - one.cases);
   body.replaceChildren(...sorted.map(([name, row]) => {
     const line = document.createElement("tr");
-    line.append(Object.assign(document.createElement("td"), { textContent: name || "No physician" }));
+    line.append(Object.assign(document.createElement("td"), { textContent: name || _("No physician") }));
     for (const number of Object.values(row)) line.append(Object.assign(document.createElement("td"), { className: "right num", textContent: number }));
     return line;
   }));
@@ -54,6 +56,6 @@ export function startAway() {
     event.preventDefault();
     const answer = await fetch(form.action, { method: "POST", body: new FormData(form) }).catch(() => null);
     if (answer?.ok) document.getElementById("away").remove();
-    else document.getElementById("announce-now").textContent = "Not kept: press again";
+    else document.getElementById("announce-now").textContent = _("Not kept: press again");
   });
 }

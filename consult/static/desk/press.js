@@ -1,5 +1,7 @@
 // A press counts only for a control that the pointer went to: one that the page has just moved under it is not pressed.
 
+import { _ } from "../core/words.js";
+
 const MOMENT_MS = 1000; // long enough to see what came; our choice
 const SAME_PLACE = 24; // px; a finger never comes down at the very same point twice
 const rest = { x: 0, y: 0, key: "" }; // where pointer or finger came to rest, and on which control
@@ -54,6 +56,6 @@ export function startPresses(say) {
     if (!refused || !event.detail || controlAt(event) !== refused) return;
     event.preventDefault();
     event.stopImmediatePropagation();
-    say(refused, "Not pressed: this came under the pointer only just now. Press again if you mean it.");
+    say(refused, _("Not pressed: this came under the pointer only just now. Press again if you mean it."));
   }, true);
 }

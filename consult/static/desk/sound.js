@@ -1,6 +1,7 @@
 // The alarm's sound: off until somebody switches it on, by priority (pulse groups after IEC 60601-1-8), with a pause of two minutes.
 // A browser forgets its permission with each page: where the sound was on, the button asks for it again, so that nobody misses it.
 
+import { _ } from "../core/words.js";
 import { countText } from "../core/times.js";
 import { tone } from "../core/tone.js";
 
@@ -39,7 +40,7 @@ export function startSound(button) {
 
 function label(button) {
   const left = pausedUntil - performance.now();
-  const text = asks() ? "Turn sound on" : !context ? "Sound off" : left > 0 ? `Audio paused ${countText(left)}` : "Sound on";
+  const text = asks() ? _("Turn sound on") : !context ? _("Sound off") : left > 0 ? _("Audio paused {left}", { left: countText(left) }) : _("Sound on");
   if (button.textContent !== text) button.textContent = text;
   button.setAttribute("aria-pressed", String(sounding()));
   button.toggleAttribute("data-asks", asks());

@@ -1,6 +1,7 @@
 // The strip of the physicians' pages: whether they are live, how many HIGH alerts nobody has acknowledged, which have climbed
 // to whoever looks, the banner of the rule set in force, and the notice that it has changed.
 
+import { _ } from "../core/words.js";
 import { Live } from "../core/live.js";
 import { parse } from "../core/parts.js";
 import { clockText, countText, hereText } from "../core/times.js";
@@ -39,7 +40,7 @@ const leave = (code) => location.assign(code === 4401 ? `/sign-in/?next=${encode
 
 function sayLive(live) {
   for (const element of document.querySelectorAll("[data-live]")) element.dataset.live = live ? "live" : "lost";
-  document.getElementById("announce")?.replaceChildren(live ? "Live" : "Not live. Use the radio.");
+  document.getElementById("announce")?.replaceChildren(live ? _("Live") : _("Not live. Use the radio."));
 }
 
 /** Write the strip: a dot that travels among five between ticks while live, else since when nothing has come. */
@@ -48,8 +49,8 @@ function show(link) {
   const dots = document.querySelectorAll(".live-sign circle");
   const at = Math.min(Math.floor(silent / 1000), dots.length - 1);
   dots.forEach((dot, place) => dot.toggleAttribute("data-on", Boolean(link.live) && place === at));
-  write("live-word", link.live ? "Live" : link.live === null ? "Connecting" : `Not live. Last update ${clockText(link.lastAt)}, ${countText(silent)} ago`);
-  write("live-next", link.nextTry ? `next try in ${Math.max(0, Math.ceil((link.nextTry - performance.now()) / 1000))} s` : "trying now");
+  write("live-word", link.live ? _("Live") : link.live === null ? _("Connecting") : _("Not live. Last update {link}, {silent} ago", { link: clockText(link.lastAt), silent: countText(silent) }));
+  write("live-next", link.nextTry ? _("next try in {now} s", { now: Math.max(0, Math.ceil((link.nextTry - performance.now()) / 1000)) }) : _("trying now"));
 }
 
 function write(id, text) {
@@ -66,7 +67,7 @@ export function toldOf(card, role) {
   const whom = [card.unit.call_sign, card.patient?.label].filter(Boolean).join(" ");
   const arrest = card.phase === "arrest";
   const climbed = raised.filter((alert) => mine.includes(alert.escalated_to)).map(({ priority, text }) => ({ case: card.case, priority, text: `${whom}: ${hereText(text)}` }));
-  if (arrest) climbed.unshift({ case: card.case, priority: "high", arrest, text: `${whom}: cardiac arrest` });
+  if (arrest) climbed.unshift({ case: card.case, priority: "high", arrest, text: _("{whom}: cardiac arrest", { whom }) });
   return { high: raised.filter(({ priority }) => priority === "high").length + arrest, arrest, climbed };
 }
 
@@ -88,7 +89,7 @@ export function showClimbed(told) {
   place.dataset.said = said;
   place.hidden = !list.length;
   const links = list.map(({ case: id, priority, arrest, text }) => {
-    const link = Object.assign(document.createElement("a"), { href: `/cases/${id}/`, textContent: arrest ? text : `${priority === "high" ? "HIGH, " : ""}escalated to you: ${text}` });
+    const link = Object.assign(document.createElement("a"), { href: `/cases/${id}/`, textContent: arrest ? text : _("{priority}escalated to you: {what}", { priority: priority === "high" ? "HIGH, " : "", what: text }) });
     link.dataset.priority = priority;
     return link;
   });
@@ -100,7 +101,7 @@ function folded([worst, ...more], links, open) {
   const fold = Object.assign(document.createElement("details"), { open: Boolean(open) });
   const line = document.createElement("summary");
   const patients = new Set([worst, ...more].map((each) => each.case)).size;
-  line.textContent = `${patients} patient${patients === 1 ? " needs" : "s need"} you: ${links[0].textContent}`;
+  line.textContent = patients === 1 ? _("1 patient needs you: {why}", { why: links[0].textContent }) : _("{patients} patients need you: {why}", { patients, why: links[0].textContent });
   line.dataset.priority = worst.priority;
   fold.append(line, ...links);
   return fold;
@@ -134,7 +135,7 @@ async function askForRules() {
   const tag = fresh.querySelector("#rules-tag");
   if (!tag || tag.dataset.rules === document.getElementById("rules-tag").dataset.rules) return true;
   for (const id of ["rules-tag", "rules-caution", "rules-news", "offered"]) document.getElementById(id)?.replaceWith(fresh.querySelector(`#${id}`));
-  document.getElementById("announce").textContent = `Rules in force now: ${document.getElementById("rules-tag").textContent}`;
+  document.getElementById("announce").textContent = _("Rules in force now: {getElementById}", { getElementById: document.getElementById("rules-tag").textContent });
   return true;
 }
 
@@ -144,7 +145,7 @@ async function readChanges(event) {
   if (!form) return;
   event.preventDefault();
   const answer = await fetch(form.action, { method: "POST", body: new FormData(form) }).catch(() => null);
-  if (!answer?.ok) return void (document.getElementById("announce-now").textContent = "Not kept: press again");
+  if (!answer?.ok) return void (document.getElementById("announce-now").textContent = _("Not kept: press again"));
   document.getElementById("rules-news").hidden = true;
   document.getElementById("main").focus({ preventScroll: true });
 }

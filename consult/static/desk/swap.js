@@ -2,6 +2,7 @@
 // stays where it is: while the pointer moves over a card nothing of it gets less high, and an alert that was acknowledged
 // keeps its place: else the next one would come to lie under the pointer, and a second press would take it.
 
+import { _ } from "../core/words.js";
 import { note, put, same } from "../core/parts.js";
 import { call } from "../core/send.js";
 import { clockText, hereText } from "../core/times.js";
@@ -141,8 +142,8 @@ function ended(alarm) {
   copy.setAttribute("data-ended", "");
   copy.dataset.state = "acknowledged";
   copy.querySelector(".btn")?.remove();
-  copy.querySelector("small").textContent = "no longer raised";
-  if (copy.hasAttribute("data-arrest")) copy.querySelector("b").textContent = "Cardiac arrest";
+  copy.querySelector("small").textContent = _("no longer raised");
+  if (copy.hasAttribute("data-arrest")) copy.querySelector("b").textContent = _("Cardiac arrest");
   else tell(alarm.dataset.alert, areaOf(alarm).dataset.case);
   return copy;
 }
@@ -153,7 +154,7 @@ async function tell(id, of) {
   const place = document.querySelector(`.alarm[data-ended][data-alert="${id}"] small`);
   if (!alert || !place) return;
   const { acknowledged, cleared_at: cleared, cleared_because: because } = alert;
-  place.textContent = acknowledged ? `acknowledged ${time(acknowledged.at)} by ${acknowledged.by}` : `cleared ${time(cleared)}: ${hereText(because)}`;
+  place.textContent = acknowledged ? _("acknowledged {acknowledged} by {by}", { acknowledged: time(acknowledged.at), by: acknowledged.by }) : _("cleared {cleared}: {because}", { cleared: time(cleared), because: hereText(because) });
 }
 
 const time = (text) => clockText(text, false);

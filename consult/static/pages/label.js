@@ -1,6 +1,8 @@
 // Labels in true size: a line that is too wide in this font is set smaller, down to what can still be read; a label that
 // still does not fit is not printed and says so. Nothing on a label is ever cut off.
 
+import { _ } from "../core/words.js";
+
 const LEAST = 0.75; // of the size in label.css: capitals of the name stay above 2.5 mm (ISO 26825)
 const STEP = 0.025;
 
@@ -44,8 +46,8 @@ function measure() {
   document.querySelector(".labels-sheet").setAttribute("data-measured", "");
   const fitting = document.querySelectorAll(".label[data-fits]").length;
   const button = document.getElementById("print");
-  const all = fitting === labels.length ? `${fitting}` : `${fitting} of ${labels.length}`;
-  button.textContent = `Print ${all} label${labels.length === 1 ? "" : "s"}`;
+  const all = fitting === labels.length ? `${fitting}` : _("{fitting} of {length}", { fitting, length: labels.length });
+  button.textContent = labels.length === 1 ? _("Print {all} label", { all }) : _("Print {all} labels", { all });
   button.disabled = fitting === 0;
   button.hidden = false;
 }

@@ -1,5 +1,6 @@
 // The replay: steps through the journal, shows the card as it was stored with each entry, ages measured at that moment.
 
+import { _ } from "../core/words.js";
 import { parse } from "../core/parts.js";
 import { call, newId, sentence } from "../core/send.js";
 import { clockText, tick } from "../core/times.js";
@@ -50,7 +51,7 @@ async function go(number) {
   const line = lineOf(wanted);
   const slider = document.getElementById("slider");
   slider.value = String(wanted);
-  slider.setAttribute("aria-valuetext", `entry ${wanted} of ${last}, ${clockText(line.dataset.at, true, opened)}`);
+  slider.setAttribute("aria-valuetext", _("entry {wanted} of {last}, {line}", { wanted, last, line: clockText(line.dataset.at, true, opened) }));
   for (const place of document.querySelectorAll("[data-entry]")) place.textContent = String(wanted);
   mark(line);
   try {
@@ -58,13 +59,13 @@ async function go(number) {
     if (seq !== wanted) return;
     const frame = document.getElementById("replay-card");
     const legend = frame.querySelector("legend");
-    legend.textContent = `Card after entry ${wanted}; nothing can be pressed`;
+    legend.textContent = _("Card after entry {wanted}; nothing can be pressed", { wanted });
     frame.replaceChildren(legend, ...parse(html).childNodes);
     freeze(line);
     history.replaceState(null, "", `?seq=${wanted}`);
     for (const near of [wanted + 1, wanted - 1]) if (near >= 1 && near <= last) cardOf(near).catch(() => {});
   } catch {
-    document.getElementById("replay-card").replaceChildren(Object.assign(document.createElement("p"), { className: "problem", textContent: "This card could not be fetched. Step again." }));
+    document.getElementById("replay-card").replaceChildren(Object.assign(document.createElement("p"), { className: "problem", textContent: _("This card could not be fetched. Step again.") }));
   }
 }
 
@@ -73,7 +74,7 @@ function play(on) {
   playing = on ? setInterval(() => (seq < last ? go(seq + 1) : play(false)), PLAY_MS) : null;
   const button = document.querySelector('[data-step="play"]');
   button.setAttribute("aria-pressed", String(on));
-  button.textContent = on ? "Pause" : "Play";
+  button.textContent = on ? _("Pause") : _("Play");
 }
 
 const STEPS = { first: () => go(1), last: () => go(last), play: () => play(!playing), "-1": () => go(seq - 1), 1: () => go(seq + 1) };
@@ -106,7 +107,7 @@ form.addEventListener("submit", async (event) => {
   const answer = await call("POST", `/api/v1/cases/${replay.dataset.case}/reviews/`, body).catch(() => null);
   problem.hidden = Boolean(answer?.ok);
   if (answer?.ok) location.assign(`?seq=${answer.content.seq ?? seq}`);
-  else problem.textContent = answer ? sentence(answer.content, answer.status) : "Not sent: no link. What you wrote is kept; press again.";
+  else problem.textContent = answer ? sentence(answer.content, answer.status) : _("Not sent: no link. What you wrote is kept; press again.");
 });
 
 freeze(lineOf(seq));
