@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import transaction
 from tqdm import tqdm
 
 from consult.actions import cards
@@ -37,10 +38,19 @@ class Command(BaseCommand):
         faults = [verify.in_the_seals(sealed), *found, *verify.taken_away(sealed)]
         told = [text_of(fault) for fault in faults if fault]
         if options["states"] and not told:
-            told = [f"case {case.uid}: {fault}" for case in Case.objects.order_by("pk") for fault in cards.faults(case)]
+            told = [
+                text for pk in Case.objects.order_by("pk").values_list("pk", flat=True) for text in in_the_state(pk)
+            ]
         if told:
             raise CommandError("\n".join(told))
         self.stdout.write("The journal is intact.")
+
+
+def in_the_state(pk: int) -> list[str]:
+    """What is stored of a case other than its journal says; locked, else what is written meanwhile were a fault."""
+    with transaction.atomic():
+        case = Case.objects.select_for_update(of=("self",)).get(pk=pk)
+        return [f"case {case.uid}: {fault}" for fault in cards.faults(case)]
 
 
 def text_of(fault: verify.Fault) -> str:
