@@ -253,6 +253,10 @@ def _counted(treatment: Treatment, at: str) -> Iterator[Row]:
         causes = ", ".join(plain(each) for each in sorted(window.causes))
         told = _("{minutes} min after the onset", minutes=value_text(window.minutes))
         yield Row(_("Not later than"), causes, told, window.source, entry=f"{at}.window")
+    for number, apart in enumerate(treatment.apart):
+        drugs = ", ".join(sorted(apart.drugs))
+        told = _("{minutes} min after {drugs}", minutes=value_text(apart.minutes), drugs=drugs)
+        yield Row(_("Not within"), apart.text, told, apart.source, entry=f"{at}.apart.{number}")
     if shared := treatment.shared:
         told = ", ".join(sorted(shared.treatments))
         bags = _("one more for {per_bags} bags", per_bags=value_text(shared.per_bags)) if shared.per_bags else ""
