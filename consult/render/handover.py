@@ -15,7 +15,7 @@ from consult.render.case import facts
 from consult.render.journal import settings_text
 from consult.render.lines import Card, Line, at_time, joined, said, times
 from consult.render.order_story import stage
-from consult.render.words import PROCEDURES, person, plain, who_text
+from consult.render.words import PROCEDURES, allergies_text, person, plain, who_text
 from dosing.ground.language import gettext as _
 from dosing.ground.measurements import BY_NAME
 
@@ -37,7 +37,7 @@ def handover(card: Card, consulted: Iterable[Card] = ()) -> list[dict[str, Any]]
     parts: dict[str, list[Line]] = {
         _("Identify"): [[f"{card['unit']['call_sign']}: {who_text(person(card['patient']))}"]],
         _("Situation"): _situation(card),
-        _("Background"): [[_background(card)]],
+        _("Background"): [[allergies_text(card["patient"])], [_background(card)]],
         _("Arrest"): arrest.spoken(card),
         _("Assessment"): _assessment(card),
         _("Given"): handover_doses.given(card),

@@ -9,7 +9,7 @@ from consult import zone
 from consult.clock import when
 from consult.render import alarms, treatments, vitals
 from consult.render.order_story import AWAITED, told
-from consult.render.words import person, plain, who_text, whom
+from consult.render.words import allergies_text, person, plain, who_text, whom
 from dosing.ground.language import gettext as _
 from dosing.ground.phases import ARREST
 
@@ -24,6 +24,7 @@ def line(card: Card, last_order: Mapping[str, Any] | None) -> dict[str, Any]:
         "id": card["case"],
         "whom": whom(card),
         "who": who_text(person(card["patient"])),
+        "allergies": allergies_text(card["patient"]),
         "impression": plain(card["impression"]).capitalize(),
         "complaint": card["complaint"],
         "arrest": card["phase"] == ARREST,

@@ -101,6 +101,12 @@ def listed(codes: Iterable[object], none: str = _("none recorded")) -> str:
     return ", ".join(plain(code) for code in codes) or none
 
 
+def allergies_text(patient: Mapping[str, Any]) -> str:
+    """The allergies on record; that none is stands in words, so that nobody reads silence as none."""
+    told = listed(patient.get("allergies") or (), none="")
+    return _("Allergies: {told}", told=told) if told else _("No allergies recorded")
+
+
 def value_text(value: object) -> str:
     """A measured value as it was sent: no trailing zero, a total or the three parts of a GCS, words for codes."""
     if isinstance(value, bool) or value is None:

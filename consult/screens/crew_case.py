@@ -60,7 +60,12 @@ def case_facts(actor: Actor, case_id: UUID, now: datetime) -> tuple[Case, dict[s
 def frame(card: Card) -> dict[str, Any]:
     """Call sign and patient, as they stand on every page and every button."""
     person = words.person(card["patient"])
-    return {"call_sign": card["unit"]["call_sign"], "person": person, "who": words.who_text(person)}
+    return {
+        "call_sign": card["unit"]["call_sign"],
+        "person": person,
+        "who": words.who_text(person),
+        "allergies": words.allergies_text(card["patient"]),
+    }
 
 
 def case_ended(case: Case) -> dict[str, Any] | None:

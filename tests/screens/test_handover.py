@@ -38,7 +38,8 @@ def test_who_and_why_come_first(consult: Consult) -> None:
 
     assert parts["Identify"] == ["Kestrel 2: 58 y male, 80 kg measured"]
     assert parts["Situation"][0].startswith("Septic: ")
-    assert "code status" in parts["Background"][0]
+    assert parts["Background"][0] == "No allergies recorded"
+    assert "code status" in parts["Background"][1]
 
 
 def test_numbers_of_one_set_stand_together_with_their_age(consult: Consult) -> None:
