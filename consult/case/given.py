@@ -115,9 +115,11 @@ def _fluids(rules: RuleSet) -> list[Treatment]:
 
 
 def _left(asked: Question) -> int | None:
-    """Whole boluses left: the count less what the total has used up, in boluses of the single most."""
-    count, most = asked.limits.count, asked.limits.exact("most")
+    """Whole boluses of the single most that are left, by the count and by the total."""
+    count, most, total = asked.limits.count, asked.limits.exact("most"), asked.limits.exact("total")
     if count is None or most is None:
         return None
-    used = units.number(asked.used, "mL") / units.number(most, "mL") if asked.used is not None else 0
-    return max(0, int(count.value - used))
+    one = float(units.number(most, "mL"))
+    whole = min(count.value, float(units.number(total, "mL")) / one if total is not None else count.value)
+    used = float(units.number(asked.used, "mL")) / one if asked.used is not None else 0
+    return max(0, int(whole - used))

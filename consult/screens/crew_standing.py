@@ -29,7 +29,6 @@ def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet) -> dict
         "group": treatment.slug if treatment.drug_class == NO_CLASS else treatment.drug_class,
         "next_at": item["next_at"] or None,
         "every_min": item["interval"] and item["interval"]["value"],
-        "by_volume": treatment.count_by_volume,
         **{name: item.get(name) for name in ("most", "left")},
         "syringe": syringe(form, treatment, rules),
     }

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from fractions import Fraction
-from math import inf, nextafter
 from typing import Any
 
 from dosing.check import beside, patient_state
 from dosing.check.bands import fits
 from dosing.check.case import Bedside, Question, bedside
-from dosing.check.counts import allowed_count, count_text
-from dosing.check.findings import Finding, amount_dict
+from dosing.check.findings import amount_dict
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Facts
 from dosing.ground.language import gettext as _
@@ -23,6 +21,7 @@ from dosing.rules.plain import source_text
 from dosing.rules.rule_set import RuleSet, Treatment
 from dosing.rules.treatment import for_what, routes_alike
 from dosing.tell import pushes, usual
+from dosing.tell.left import left, shown, used_up
 
 Plain = dict[str, Any]
 
@@ -73,7 +72,7 @@ def entry(question: Question) -> Plain:
     treatment, unit, bounds = question.treatment, _unit(question), _bounds(question)
     rest = left(question, unit)
     standing = (*patient_state.findings(question), *beside.running(question))
-    found = [*standing, *_used_up(question, unit, rest)]
+    found = [*standing, *used_up(question, unit, rest)]
     cautions = patient_state.cautions(question)
     closed = [finding.code for finding in found if finding.level == "over_hard_limit"]
     held = any(code != "phase" for code in closed)  # another phase may be told at any moment, and then it is the dose
@@ -137,7 +136,7 @@ def _copy(value: Any) -> Any:
 
 def _worked_out(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:
     return {
-        **{name: _amount(exact, question, unit, up=_goes_up(name, bounds)) for name, exact in bounds.items()},
+        **{name: shown(exact, question, unit, up=_goes_up(name, bounds)) for name, exact in bounds.items()},
         "volumes": _volumes(question, bounds),
         "usual": usual.usual(question, unit, bounds),
         "interval": question.interval and amount_dict(Amount(question.interval.value, "min")),
@@ -191,25 +190,6 @@ def _goes_up(name: str, bounds: Mapping[str, Quantity | None]) -> bool:
     return name == "least" and least is not None and (most is None or least < most)
 
 
-def _amount(exact: Quantity | None, question: Question, unit: str, *, up: bool = False) -> Plain | None:
-    if exact is None:
-        return None
-    weight, bag = question.bedside.person.weight, question.treatment.bag
-    if unit == "bag" and bag is not None:
-        return amount_dict(Amount(float(units.number(exact, "mL") / Fraction(str(bag.value))), "bag"))
-    if units.per_kg(unit) and weight is not None:
-        exact = exact / weight
-    shown = units.amount(exact, unit)
-    if up:
-        short = units.quantity(shown).magnitude < exact.magnitude
-        return amount_dict(Amount(nextafter(shown.value, inf), unit) if short else shown)
-    if (
-        units.quantity(shown).magnitude > exact.magnitude
-    ):  # a limit that is shown must pass its own check: the float next below it
-        shown = Amount(nextafter(shown.value, 0), unit)
-    return amount_dict(shown)
-
-
 def _volumes(question: Question, known: Mapping[str, Quantity | None]) -> Plain | None:
     """Least and most as volumes (for infusions pump rates) where there is one strength, with that strength.
 
@@ -249,47 +229,3 @@ def recipe(question: Question) -> list[str]:
         else []
     )
     return [*strengths, *dilution.recipe_steps(question.bedside.rules)[treatment.slug], *slowly]
-
-
-def left(question: Question, unit: str) -> Plain:
-    """What is left before an order: ``count`` of ``of`` doses, and ``total``; None where there is no such limit."""
-    count = question.limits.count
-    of = None if count is None else int(allowed_count(question, count))
-    return {
-        "count": None if of is None else max(0, of - _counted(question)),
-        "of": of,
-        "total": _total_left(question, unit),
-    }
-
-
-def _counted(question: Question) -> int:
-    """How many doses are used up; of fluid only whole ones count."""
-    if not question.treatment.count_by_volume:
-        return question.count
-    most, used = question.limits.exact("most"), question.used
-    return 0 if most is None or used is None else int((used / most).magnitude)
-
-
-def _total_left(question: Question, unit: str) -> Plain | None:
-    total, used = question.limits.exact("total"), question.used
-    if total is None or (used is not None and used.units != total.units):
-        return None
-    if used is None:
-        return _amount(total, question, unit)
-    if used >= total:
-        return {"value": 0, "unit": unit}
-    return _amount(total - used, question, unit)
-
-
-def _used_up(question: Question, unit: str, rest: Plain) -> list[Finding]:
-    """Nothing left: any further dose passes the count or the total."""
-    count, total, found = question.limits.count, question.limits.limit("total"), []
-    if count is not None and rest["count"] == 0:
-        limit = Amount(rest["of"], count.unit)
-        words = _("{count} before an order, all given", count=count_text(count, limit))
-        found.append(question.find("count_reached", words, count.source, limit))
-    if total is not None and rest["total"] is not None and rest["total"]["value"] == 0:
-        most = Amount(**(_amount(question.limits.exact("total"), question, unit) or {}))
-        words = _("{most} in all before an order, all given", most=text.amount_text(most))
-        found.append(question.find("total_reached", words, total.source, most))
-    return found

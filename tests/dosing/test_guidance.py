@@ -7,7 +7,7 @@ import pytest
 
 from dosing.ground.facts import Patient, Weight
 from dosing.tell import guidance
-from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, child, facts, given, told
+from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, check, child, codes, facts, given, told
 
 KEYS = {"treatment", "title", "least", "most", "volumes", "recipe", "left", "next_at", "missing", "cautions"}
 PUSH = "epinephrine-push-dose"
@@ -140,10 +140,31 @@ def test_nothing_left_is_a_finding():
     assert shown["by_order"]
 
 
-def test_fluid_is_left_in_whole_boluses():
-    shown = told("crystalloid-bolus", facts(adult(20.5), doses=(given("crystalloid-bolus", 20, 700, "mL"),)))
+@pytest.mark.parametrize(
+    ("patient", "impression", "volumes", "left"),
+    [
+        (adult(80), "septic", (), 3000),
+        (adult(80), "septic", (500,), 2500),  # whole boluses would be "3 of 3" still
+        (adult(80), "septic", (500, 250), 2250),
+        (adult(20.5), "septic", (700,), 1145),  # 3 boluses of 30 mL/kg are as much as 90 mL/kg
+        (adult(80), "hemorrhagic", (250, 250), 500),
+        (adult(80), "cardiogenic", (), 250),  # one bolus of 250 mL, though the total alone is 3,000 mL
+        (adult(80), "cardiogenic", (100,), 150),
+        (adult(80), "cardiogenic", (250,), 0),
+    ],
+)
+def test_of_fluid_the_volume_is_left_and_no_count_beside_it(patient, impression, volumes, left):
+    """Expected by hand from the rule set: count times the single most, or the total, whichever is less."""
+    doses = tuple(given("crystalloid-bolus", 60 - n, volume, "mL") for n, volume in enumerate(volumes))
+    known = facts(patient, impression=impression, doses=doses)
+    shown = told("crystalloid-bolus", known)
 
-    assert shown["left"] == {"count": 2, "of": 3, "total": {"value": 1145, "unit": "mL"}}
+    assert shown["left"] == {"count": None, "of": None, "total": {"value": left, "unit": "mL"}}
+    beyond = {"count_reached", "total_reached"}
+    assert bool(beyond & {each["code"] for each in shown["findings"]}) == (left == 0)
+    if left:
+        assert not beyond & codes(check("crystalloid-bolus", left, "mL", known)), "what is left may be given"
+    assert {"above_most", *beyond} & codes(check("crystalloid-bolus", left + 1, "mL", known)), "and no more"
 
 
 @pytest.mark.parametrize(

@@ -8,11 +8,10 @@ const MINUTE = 60000;
 const exact = (value) => Math.round(value * 1e6) / 1e6; // 0.3 − 0.1 is 0.2
 
 /* What is left of a count and a total after further doses of one treatment. */
-function leftAfter({ left, most, by_volume: byVolume }, doses) {
+function leftAfter({ left }, doses) {
   const sum = (unit) => doses.reduce((total, { data }) => total + (inUnit(data.amount ?? {}, unit) ?? 0), 0);
-  const used = byVolume && most ? Math.floor(exact(sum(most.unit) / most.value)) : doses.length;
   const total = left?.total && { value: Math.max(0, exact(left.total.value - sum(left.total.unit))), unit: left.total.unit };
-  return { count: left?.count == null ? null : Math.max(0, left.count - used), of: left?.of ?? null, total };
+  return { count: left?.count == null ? null : Math.max(0, left.count - doses.length), of: left?.of ?? null, total };
 }
 
 export class Standing {
