@@ -11,6 +11,7 @@ from consult.state.parts import Order, Step
 from dosing.ground.language import gettext as _
 
 COSIGNED = "cosigned"
+BY_ITSELF = "ended by itself"  # its end follows from something else; `by` is whose entry that was
 BEGINS = ("give", "start")
 ACTIONS = {"give": "", "start": _("start "), "change": _("change to "), "hold": _("hold "), "stop": _("stop ")}
 WORDS = {
@@ -29,6 +30,7 @@ WORDS = {
     "not_given": _("recorded as not given"),
     "expired": _("expired"),
     "voided": _("voided"),
+    BY_ITSELF: _("ended by itself"),
     "dose entered in error": _("open again, as its dose was entered in error"),
 }
 CARRIED_OUT = {"given": _("carried out"), "not_given": _("recorded as not carried out")}  # what changes, holds or stops
@@ -54,22 +56,38 @@ def sentence(order: Order) -> str:
     step = last_step(order)
     if step.step in SAID and step.by:
         return _("about the order {told}", told=told(order, utc_seconds))
-    was = "" if step.step == "expired" else _("was ")
+    was = "" if step.step == "expired" or (step.step == BY_ITSELF and not order.given_at) else _("was ")
     return _("the order {was}{told}", was=was, told=told(order, utc_seconds))
 
 
 def told(order: Order, clock: Callable[[datetime], str]) -> str:
     """The same with its time, which ``clock`` tells: ``withdrawn by Dr. Merrin at 05:05:10: pressure came up``."""
     step = last_step(order)
-    words = CARRIED_OUT.get(step.step) if order.action not in BEGINS else None
-    words = words or WORDS.get(step.step, step.step)
-    said = clock(step.at)
-    at = _(" at {said}", said=said) if said else ""
+    at = _at(step.at, clock)
     if step.step in SAID and step.by:
         return f"{step.by} {SAID[step.step]}{at}"
-    by = _(" by {by}", by=step.by) if step.by else ""
+    by = _(" by {by}", by=step.by) if step.by and step.step != BY_ITSELF else ""
     because = lack(order) if step.step == "expired" else step.reason or ""
-    return f"{words}{by}{at}" + (f": {because[:BECAUSE]}" if because else "")
+    return f"{_before(order, step, clock)}{_word(order, step.step)}{by}{at}" + (
+        f": {because[:BECAUSE]}" if because else ""
+    )
+
+
+def _word(order: Order, step: str) -> str:
+    words = CARRIED_OUT.get(step) if order.action not in BEGINS else None
+    return words or WORDS.get(step, step)
+
+
+def _at(at: datetime, clock: Callable[[datetime], str]) -> str:
+    said = clock(at)
+    return _(" at {said}", said=said) if said else ""
+
+
+def _before(order: Order, step: Step, clock: Callable[[datetime], str]) -> str:
+    """What was carried out keeps its own time, before that of the end which followed: ``given at 20:51:03, ``."""
+    if step.step != BY_ITSELF or not order.given_at:
+        return ""
+    return f"{_word(order, 'given')}{_at(order.given_at[0], clock)}, "
 
 
 def lack(order: Order) -> str:

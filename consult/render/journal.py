@@ -10,6 +10,7 @@ from consult import zone
 from consult.chart.summary import pressure_text
 from consult.clock import put_right, utc
 from consult.render import questions
+from consult.render.order_story import ended_as
 from consult.render.orders import said
 from consult.render.words import DIFFERENCES, PHASES, PROCEDURES, measured_text, plain, value_text
 from dosing.ground.language import gettext as _
@@ -265,7 +266,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "order.answered": lambda data: (_("Query answered"), f"{data['shown']} · “{data['text']}”"),
     "order.cosigned": lambda data: (_("Co-signed"), f"{data['shown']} · “{data['reason']}”"),
     "order.read_back": _read_back,
-    "order.ended": lambda data: (_("Order {state}", state=plain(data["state"])), str(data.get("reason") or "")),
+    "order.ended": lambda data: (ended_as(data["became"]), str(data.get("reason") or "")),
     "question.asked": lambda data: (questions.lead(data["became"]), questions.asked_text(data["became"])),
     "question.seen": _text(_("Question seen"), ""),
     "question.withdrawn": lambda data: (_("Question withdrawn"), f"“{data['became']['text']}” · {data['reason']}"),

@@ -9,9 +9,10 @@ import msgspec
 
 from consult import zone
 from consult.case import order_words
-from consult.case.order_words import BEGINS, WORDS
+from consult.case.order_words import BEGINS, BY_ITSELF, WORDS
 from consult.state.parts import Order as OrderState
 from dosing.ground.language import gettext as _
+from dosing.ground.language import words
 
 Order = Mapping[str, Any]
 
@@ -46,6 +47,16 @@ def told(order: Order) -> str:
 def sentence(order: Order) -> str:
     """The same as a whole sentence without its point."""
     return order_words.sentence(_state(order))
+
+
+def by_itself(order: Order) -> bool:
+    """Whether it ended because what it was about did, and nobody withdrew it."""
+    return bool(order.get("steps")) and order["steps"][-1]["step"] == BY_ITSELF
+
+
+def ended_as(order: Order) -> str:
+    """How an order ended, for the timeline."""
+    return _("Order ended by itself") if by_itself(order) else _("Order {state}", state=words(order["state"]))
 
 
 def stage(order: Order) -> str:

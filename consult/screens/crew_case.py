@@ -13,7 +13,7 @@ from consult.actions import demonstration
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, treatments, vitals, words
-from consult.render.order_story import open_question, stage
+from consult.render.order_story import by_itself, open_question, stage
 from consult.render.orders import how
 from consult.screens import crew_told
 from dosing.ground.language import gettext as _
@@ -143,8 +143,13 @@ def order_row(order: Card) -> dict[str, Any]:
         "how": how(order),
         "question": asked,
         "stepped": stepped,
-        "state_word": _("Query: answer it") if asked else _("Step it up") if stepped else ORDER_WORDS[stage(order)],
+        "state_word": _("Query: answer it") if asked else _("Step it up") if stepped else state_word(order),
     }
+
+
+def state_word(order: Card) -> str:
+    """An order's state in a word; nobody has withdrawn what ended by itself."""
+    return _("Ended by itself") if by_itself(order) and order["state"] == "withdrawn" else ORDER_WORDS[stage(order)]
 
 
 def measured(card: Card) -> list[tuple[str, str, str]]:

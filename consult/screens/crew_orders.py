@@ -10,7 +10,7 @@ from django.utils.text import capfirst
 from consult import queries
 from consult.case.order_words import BEGINS
 from consult.models import Case
-from consult.render.order_story import changed, held, last_step, stage, steps, talk, told
+from consult.render.order_story import by_itself, changed, held, last_step, stage, steps, talk, told
 from consult.render.orders import misread, weight_range
 from consult.render.words import DIFFERENCES
 from consult.screens.crew_case import order_row
@@ -70,6 +70,8 @@ def heading(order: Mapping[str, Any]) -> str:
         return _("Read back and matched: change what runs")
     if stage(order) == "approved" and order.get("asked_for"):
         return _("CHANGED: {changed}. Read it back before it is given", changed=changed(order))
+    if order["state"] == "withdrawn" and by_itself(order):
+        return _("Ended by itself")
     return HEADINGS[stage(order)]
 
 

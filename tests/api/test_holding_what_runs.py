@@ -8,11 +8,17 @@ from __future__ import annotations
 
 from typing import Any
 
+import msgspec
 import pytest
 
 from consult import clock
+from consult.case import order_words
+from consult.models import Case
 from consult.render.handover import handover
+from consult.render.journal import timeline
+from consult.screens import crew_orders
 from consult.screens.crew_news import news
+from consult.state.parts import Order
 from tests.api.conftest import new_id, refused
 from tests.api.story import Story, minute
 
@@ -44,6 +50,10 @@ def ordered(story: Story, runs: dict[str, Any], action: str, **more: Any) -> str
 
 def read_back(story: Story, order: str, action: str, **more: Any) -> dict[str, Any]:
     return story.posted(f"orders/{order}/readback/", {"treatment": DRIP, "action": action, **more})
+
+
+def order_of(story: Story, order: str) -> Order:
+    return msgspec.convert(story.crew.get(f"orders/{order}/").json(), Order)
 
 
 def state(story: Story, order: str) -> str:
@@ -191,6 +201,47 @@ def test_what_has_ended_takes_the_open_orders_about_it_along(story: Story, runs:
     assert [state(story, each) for each in (stop, rate, asked)] == ["given", "withdrawn", "withdrawn"]
     assert story.card()["orders"] == []
     assert "no longer runs" in story.crew.get(f"orders/{rate}/").json()["steps"][-1]["reason"]
+    for each in (rate, asked):
+        told = order_words.told(order_of(story, each), clock.utc)
+        assert told == "ended by itself at 12:01 UTC: what it was about no longer runs", "nobody has withdrawn it"
+    assert order_words.told(order_of(story, stop), clock.utc) == "carried out by J. Osk at 12:01 UTC"
+
+
+def test_a_start_that_may_be_stepped_up_keeps_the_time_it_was_carried_out(story: Story):
+    """What was begun by it is held, then stopped: that ends the permission, and is not when it was given."""
+    start = {"at": story.time(None), "treatment": DRIP, "action": "start", "amount": RATE, "route": "IV"}
+    steps = {"titrate": {"step": RATE, "every_min": 5, "most": MORE, "goal": {"measure": "map", "floor": 65}}}
+    order = story.posted(f"cases/{story.case}/orders/", {**start, "reason": "low", **steps}, story.physician)["id"]
+    read_back(story, order, "start", amount=RATE, route="IV", **steps)
+    story.at(1)
+    dose = story.give(DRIP, "0.1 mcg/kg/min", status="running", order=order, **BAG)
+    story.at(4)
+    story.change(dose, status="held")
+    story.at(8)
+    story.change(dose, status="stopped")
+
+    stood = order_of(story, order)
+    assert stood.state == "given"
+    told = "given at 12:01 UTC, ended by itself at 12:08 UTC: what it was about no longer runs"
+    assert order_words.told(stood, clock.utc) == told
+    assert order_words.sentence(stood).startswith("the order was given at 12:01:00 UTC, ended by itself at 12:08:00")
+    (shown,) = crew_orders.ended(Case.objects.get(uid=story.case))
+    assert (shown["state_word"], shown["became"][:9]) == ("Given", "Given at ")
+
+
+def test_a_withdrawal_that_nobody_made_is_told_as_none(story: Story, runs: dict[str, Any]):
+    asked = story.posted(f"cases/{story.case}/orders/", {"at": story.time(None), **about(runs, "hold")})["id"]
+    story.change(runs, status="stopped")
+    (shown,) = crew_orders.ended(Case.objects.get(uid=story.case))
+    (line,) = [
+        each
+        for each in story.crew.get(f"cases/{story.case}/journal/").json()["results"]
+        if each["kind"] == "order.ended"
+    ]
+
+    assert state(story, asked) == "withdrawn"
+    assert shown["state_word"] == "Ended by itself"
+    assert timeline([line])[0]["lead"] == "Order ended by itself"
 
 
 @pytest.mark.parametrize("who", ["crew", "physician"])

@@ -14,7 +14,7 @@ from consult.case.decide.order_book import GIVEN, WITHDRAWN, moved
 from consult.case.dose import ENDS
 from consult.case.entries import ChangeEntry, OrderEntry
 from consult.case.fold.ordered import READ_BACK
-from consult.case.order_words import BEGINS
+from consult.case.order_words import BEGINS, BY_ITSELF
 from consult.state.check import Check
 from consult.state.parts import Author, Given, Order
 from dosing.check.findings import BEYOND
@@ -125,7 +125,8 @@ def never_ran(known: Known, dose_id: str, asked_for: Order | None, at: datetime,
 
 def _no_longer_runs(order: Order, at: datetime, by: Author) -> events.OrderEnded:
     stepped = order.titrate and order.given
-    return _ended(order, GIVEN if stepped else WITHDRAWN, _("what it was about no longer runs"), at, by)
+    state, reason = GIVEN if stepped else WITHDRAWN, _("what it was about no longer runs")
+    return _ended(order, state, reason, at, by, step=BY_ITSELF)
 
 
 def replaced_by(known: Known, order: Order, now: datetime, by: Author) -> list[events.OrderEnded]:
@@ -144,6 +145,6 @@ def _stepping(known: Known, dose_id: str) -> list[Order]:
     return [each for each in held if each.intervention == dose_id]
 
 
-def _ended(order: Order, state: str, reason: str, at: datetime, by: Author) -> events.OrderEnded:
-    became = moved(order, state, at, by, reason=reason)
+def _ended(order: Order, state: str, reason: str, at: datetime, by: Author, step: str = "") -> events.OrderEnded:
+    became = moved(order, state, at, by, step=step, reason=reason)
     return events.OrderEnded(order=order.id, state=state, reason=reason, became=became)
