@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from consult.clock import when
+from dosing.ground.phases import PULSELESS
 from dosing.rules.rule_set import RuleSet
 
 Row = Mapping[str, Any]
@@ -17,10 +18,13 @@ REPEATED_FOR = timedelta(minutes=30)  # after that it is no repetition: our choi
 
 
 def last_push(card: Row, rules: RuleSet, now: datetime) -> dict[str, str] | None:
-    """What was pushed last by this crew, with the address that offers it again; None where that is long ago."""
+    """What was pushed last by this crew, with the address that offers it again.
+
+    None where that is long ago or was for another phase; an arrest has keys of its own.
+    """
     pushed = [dose for dose in card.get("doses") or () if _is_push(dose, rules)]
     dose = max(pushed, key=lambda each: when(each["given_at"]), default=None)
-    if dose is None or now - when(dose["given_at"]) > REPEATED_FOR:
+    if dose is None or now - when(dose["given_at"]) > REPEATED_FOR or not _is_for(card["phase"], dose, rules):
         return None
     home = reverse("crew-give", args=[card["case"], dose["treatment"]])
     return {"shown": dose["shown"], "href": f"{home}?{urlencode(_as_before(card, dose))}"}
@@ -30,6 +34,11 @@ def _is_push(dose: Row, rules: RuleSet) -> bool:
     known = rules.treatments.get(dose["treatment"])
     done = dose["amount"] and not dose["in_error"] and not dose["prior"]
     return bool(known and known.form == "push" and done)
+
+
+def _is_for(phase: str, dose: Row, rules: RuleSet) -> bool:
+    phases = rules.treatments[dose["treatment"]].phases
+    return phase not in PULSELESS and (not phases or phase in phases)
 
 
 def _as_before(card: Row, dose: Row) -> dict[str, str]:

@@ -21,7 +21,8 @@ def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet) -> dict
     """What the page reckons with, as of the card's ``seq``: what the phone has sent since or keeps comes on top.
 
     ``group`` is the class over which intervals count, the treatment alone where it has none; ``every_min`` the least
-    interval, ``left`` doses and total before an order, ``syringe`` that from which a push is drawn, in mL.
+    interval, ``phases`` those in which it may be given (none: in each), ``left`` doses and total before an order,
+    ``syringe`` that from which a push is drawn, in mL.
     """
     item = form["item"]
     return {
@@ -29,6 +30,8 @@ def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet) -> dict
         "group": treatment.slug if treatment.drug_class == NO_CLASS else treatment.drug_class,
         "next_at": item["next_at"] or None,
         "every_min": item["interval"] and item["interval"]["value"],
+        "phase": card["phase"],
+        "phases": sorted(treatment.phases),
         **{name: item.get(name) for name in ("most", "left")},
         "syringe": syringe(form, treatment, rules),
     }

@@ -231,8 +231,9 @@ COUNTED_TWICE_FOR_A_MOMENT = """async () => {
     + '<script id="standing" type="application/json">'
     + '{"seq": 7, "left": {"count": 4, "of": 5, "total": {"value": 90, "unit": "mcg"}}}</' + 'script>';
   const { Standing } = await import("/static/crew/standing.js");
-  const dose = { id: "d", data: { treatment: "push", amount: { value: 10, unit: "mcg" } }, seq: null };
-  const queue = Object.assign(new EventTarget(), { doses: async () => [dose] });
+  const data = { treatment: "push", amount: { value: 10, unit: "mcg" } };
+  const dose = { id: "d", kind: "intervention", data, seq: null };
+  const queue = Object.assign(new EventTarget(), { entered: async () => [dose] });
   const standing = new Standing(queue, "push", () => undefined);
   await standing.renew();
   const before = document.getElementById("left-text").textContent;

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import re
+from uuid import uuid4
 
 import pytest
 from playwright.sync_api import expect
 
 from consult import clock
-from consult.actions import cases
+from consult.actions import cases, notes
 from consult.models import Case, Intervention, Note, Vitals
 from tests.browser.conftest import Board, SignIn, Transport
 from tests.browser.crew_phone import PHONE, Phone
 
 PUSH = "give/epinephrine-push-dose/"
+ARREST = "give/epinephrine-arrest/"
 PAGES = ["", "vitals/", "give/", PUSH, "orders/", "note/", "procedure/", "handover/"]
 # Each waits in the page itself, whose walls let no driver wait there: for the worker, for pages kept or dropped.
 CONTROLLED = """async () => {
@@ -58,6 +60,11 @@ def cut(phone: Phone) -> None:
 def mend(phone: Phone) -> None:
     phone.page.context.set_offline(False)
     phone.page.evaluate("dispatchEvent(new Event('online'))")
+
+
+def phase(transport: Transport, name: str) -> None:
+    now = clock.now()
+    notes.change_phase(transport.team.osk, transport.uid, {"id": uuid4(), "phase": name, "at": now}, now)
 
 
 def give(phone: Phone) -> None:
@@ -136,6 +143,82 @@ def test_what_cannot_be_opened_says_so_before_it_is_pressed(phone: Phone):
     expect(phone.page.get_by_role("link", name="Vitals").first).not_to_have_attribute("data-off", "")
     note.click()
     expect(phone.page.locator("#held")).to_contain_text("cannot be opened now")
+
+
+class TestThePhase:
+    """What is kept of an arrest is held once a pulse is back, as the phone itself knows, be that sent or not."""
+
+    HELD = "A pulse is back: an arrest dose is not for a patient with a pulse"
+
+    @pytest.fixture
+    def arrest(self, phone: Phone, transport: Transport) -> Phone:
+        phase(transport, "arrest")
+        phone.open(ARREST)
+        until(phone, ARREST)
+        phone.open()
+        return phone
+
+    def choose(self, phone: Phone) -> None:
+        phone.pick("IV")
+        phone.dose("1 mg")
+
+    def test_in_the_arrest_the_dose_may_be_given(self, arrest: Phone):
+        cut(arrest)
+        self.choose(arrest.open(ARREST))
+        expect(arrest.page.locator("#kept")).to_be_visible()
+        expect(arrest.main).not_to_contain_text("pulse")
+
+    def test_with_a_pulse_that_waits_here_it_is_held(self, arrest: Phone):
+        cut(arrest)
+        self.pulse_back(arrest)
+        expect(arrest.link).to_contain_text("1 entry waiting")
+        self.choose(arrest.open(ARREST))
+        expect(arrest.main).to_contain_text(self.HELD)
+        expect(arrest.main).to_have_attribute("aria-disabled", "true")
+
+    def test_with_a_pulse_that_was_sent_it_is_held_too(self, arrest: Phone):
+        self.pulse_back(arrest)
+        expect(arrest.link).to_have_text("All sent")
+        cut(arrest)
+        self.choose(arrest.open(ARREST))
+        expect(arrest.page.locator("#kept")).to_be_visible()
+        expect(arrest.main).to_contain_text(self.HELD)
+
+    def test_the_kept_page_of_the_arrest_knows_it_too(self, arrest: Phone):
+        """The page itself is the one that was kept in the arrest: the newer one never came."""
+        until(arrest, "")
+        cut(arrest)
+        self.pulse_back(arrest)
+        arrest.open()
+        expect(arrest.page.locator("#arrest-back")).to_be_visible()
+        expect(arrest.page.locator("#arrest-work")).to_be_hidden()
+
+    def test_what_was_given_is_recorded_all_the_same(self, arrest: Phone):
+        cut(arrest)
+        self.pulse_back(arrest)
+        self.choose(arrest.open(ARREST))
+        arrest.page.locator("#already > summary").click()
+        expect(arrest.main).to_contain_text("Record as given")
+
+    def test_a_push_for_a_pulse_is_offered_neither_once_more_nor_to_give(self, phone: Phone, transport: Transport):
+        transport.give(10)
+        phone.open()
+        until(phone, PUSH)
+        expect(phone.page.locator("#again")).to_be_visible()
+        cut(phone)
+        phone.page.locator("#arrest-control > summary").click()
+        phone.page.get_by_role("button", name="Start: cardiac arrest now").click()
+        expect(phone.page.locator("#again")).to_be_hidden()
+        phone.open()
+        expect(phone.page.locator("#again")).to_be_hidden()
+        phone.open(PUSH).pick("IV")
+        phone.dose("10 mcg")
+        expect(phone.main).to_contain_text("Cardiac arrest: this dose is for a patient with a pulse")
+
+    def pulse_back(self, phone: Phone) -> None:
+        phone.page.locator(".arrest-end > summary").filter(has_text="Pulse is back").click()
+        phone.page.get_by_role("button", name="Yes, pulse is back now").click()
+        expect(phone.page.locator("#arrest-work")).to_be_hidden()
 
 
 class TestWhoseTheyAre:

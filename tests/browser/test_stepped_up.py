@@ -13,7 +13,7 @@ import pytest
 from playwright.sync_api import expect
 
 from consult import clock
-from consult.actions import interventions, orders, read_back
+from consult.actions import interventions, notes, orders, read_back
 from consult.models import Intervention, Order
 from tests.browser.conftest import SignIn, Transport
 from tests.browser.crew_phone import Phone, taken
@@ -91,6 +91,20 @@ def test_a_pressure_that_is_due_comes_before_the_next_step(take: Callable[[str],
 
     expect(way).to_be_hidden()
     expect(step_button(phone)).to_contain_text("Up to 0.1 mcg/kg/min = 30 mL/h now")
+
+
+def test_in_an_arrest_no_step_is_offered_and_with_a_pulse_again_it_is(
+    take: Callable[[str], Phone], transport: Transport
+):
+    transport.vitals(sbp=84, dbp=44)
+    started(transport, 4)
+    phone = take("")
+    expect(step_button(phone)).to_be_visible()
+    for name, stands in (("arrest", False), ("pulse_back", True)):
+        told = {"id": uuid4(), "phase": name, "at": clock.now()}
+        notes.change_phase(transport.team.osk, transport.uid, told, clock.now())
+        expect(phone.page.locator(".stepping")).to_be_visible(visible=stands)
+    assert "stepping" in phone.page.content()
 
 
 def test_what_the_rules_flag_of_a_step_is_said_before_it(take: Callable[[str], Phone], transport: Transport):

@@ -13,6 +13,7 @@ from consult import clock
 from consult.actions import cases, notes, orders
 from consult.models import AccessRecord
 from tests.conftest import NOON, Consult, child, earlier, later, open_consult
+from tests.consult.test_arrest import phase
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
 
@@ -49,6 +50,27 @@ def kestrel(signed_in: Sign) -> Any:
         return read(answer.text)
 
     return get
+
+
+@pytest.mark.parametrize(
+    ("now_in", "given", "offered"),
+    [
+        ("transport", "epinephrine-push-dose", True),
+        ("arrest", "epinephrine-push-dose", False),
+        ("arrest", "epinephrine-arrest", False),
+        ("pulse_back", "epinephrine-arrest", False),
+        ("pulse_back", "epinephrine-push-dose", True),
+        ("ended", "epinephrine-arrest", False),
+    ],
+)
+def test_once_more_is_offered_only_what_is_for_the_phase(kestrel, consult: Consult, now_in, given, offered) -> None:
+    """A dose of an arrest is for nobody with a pulse; in an arrest the keys of its own page stand for it."""
+    at = clock.now()
+    amount = (1, "mg") if given == "epinephrine-arrest" else (10, "mcg")
+    consult.give(given, *amount, at=at - timedelta(minutes=2))
+    if now_in != "transport":
+        phase(consult, now_in, at - timedelta(minutes=1))
+    assert ("Once more" in kestrel(f"/crew/{consult.uid}/").text) is offered
 
 
 def ordered(consult: Consult, value: float = 30, **more: Any) -> str:

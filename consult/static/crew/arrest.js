@@ -5,6 +5,7 @@ import { _ } from "../core/words.js";
 import { amountOf } from "../core/form.js";
 import { newId } from "../core/send.js";
 import { clockText, tick } from "../core/times.js";
+import { newestPhase, unknownTo } from "./known.js";
 
 const MINUTE = 60000;
 const TWICE_MS = 1200; // a second press of the same key within that is a slip
@@ -46,10 +47,16 @@ class Arrest {
     this.show();
   }
 
-  /* What waits on this phone from before the page was opened. */
+  /* What this phone knows from before the page was opened, and the page may not. */
   async take() {
-    for (const entry of await this.queue.waiting()) if (entry.case === this.case) this.#own.set(entry.id, { ...entry, seq: null });
+    const { seq } = this.#told();
+    const isNews = (entry) => entry.state !== "refused" && (entry.seq === null || entry.seq > seq);
+    for (const entry of (await this.queue.entered(this.case)).filter(isNews)) this.#own.set(entry.id, entry);
     this.show();
+  }
+
+  #told() {
+    return JSON.parse(byId("arrest-told").textContent);
   }
 
   async press(key) {
@@ -80,23 +87,12 @@ class Arrest {
     return this.enter("correction", { target: { kind, id }, reason: MISTAKE, at: now() }, _("Taken back: {says}", { says }));
   }
 
-  /* What this phone entered that the server's word does not hold yet, without what was taken back. */
-  #news(told) {
-    const entries = [...this.#own.values()];
-    const wrong = new Set(entries.filter(({ kind }) => kind === "correction").map(({ data }) => data.target.id));
-    return entries.filter(({ id, seq, kind }) => !wrong.has(id) && kind !== "correction" && (seq === null || seq > told.seq));
-  }
-
-  #phase(told, news) {
-    const own = news.filter(({ kind }) => kind === "phase").at(-1)?.data;
-    return own && own.phase !== told.phase ? { phase: own.phase, since: own.at } : told;
-  }
-
   show() {
-    const told = JSON.parse(byId("arrest-told").textContent);
-    const news = this.#news(told);
-    const { phase, since } = this.#phase(told, news);
+    const told = this.#told();
+    const news = unknownTo(told.seq, [...this.#own.values()]);
+    const { phase, since } = newestPhase(told, news);
     const arrest = phase === "arrest";
+    for (const next of document.querySelectorAll("#again, .stepping")) next.hidden = arrest || phase === "ended";
     byId("arrest-control").hidden = arrest || phase === "ended";
     byId("arrest-work").hidden = !arrest;
     document.body.toggleAttribute("data-arrest", arrest);

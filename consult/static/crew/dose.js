@@ -226,6 +226,7 @@ export class DoseForm {
   /* Why what is not given yet must wait; "" where it may be given. */
   held() {
     if (this.check?.verdict === "over_hard_limit") return _("Over a hard limit");
+    if (this.standing.barred) return this.standing.barred;
     if (this.notAsOrdered) return _("Not as ordered: {orderText}", { orderText: this.form.dataset.orderText });
     if (this.needsOrder) return _("Needs an order");
     const beyond = this.form.dataset.order ? "" : this.standing.beyond(chosenAmount(this.form), Boolean(this.check?.verdict));

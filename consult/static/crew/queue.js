@@ -7,7 +7,8 @@ import { newId } from "../core/send.js";
 import { deliver } from "./deliver.js";
 
 const NEVER_HELD = new Set(["case", "vitals"]); // what the server always takes, however much was sent
-const DOSES_KEPT = 30;
+const COUNTED = new Set(["intervention", "procedure", "vitals", "phase", "note", "correction"]); // with these a page reckons on
+const SENT_KEPT = 100;
 const RETRY_MS = [2000, 4000, 8000, 15000, 30000];
 
 const asked = (request) => new Promise((resolve, reject) => {
@@ -69,19 +70,17 @@ export class Queue extends EventTarget {
     return (await this.all()).filter((entry) => entry.state === "waiting");
   }
 
-  /* The doses of a case that were entered on this phone, {id, data, group, volume, seq}: those that are kept here (`seq`
-     null), and the newest that were sent, with their place in the journal. One that is being taken back does not count. */
-  async doses(caseId) {
-    const entries = await this.all();
-    const wrong = new Set(entries.filter(({ kind }) => kind === "correction").map(({ data }) => data.target?.id));
-    const kept = entries.filter(({ kind }) => kind === "intervention").map((entry) => ({ ...entry, seq: null }));
-    const sent = (await asked(this.#table("meta").get("doses"))) ?? [];
-    return [...sent, ...kept].filter((dose) => dose.case === caseId && !wrong.has(dose.id));
+  /* What was entered on this phone for a case and a page reckons with, oldest first: the newest that was sent, with its
+     place in the journal, then what is kept here (`seq` null). Of what was refused only a dose counts: it was given. */
+  async entered(caseId) {
+    const kept = (await this.all()).filter(({ kind, state }) => COUNTED.has(kind) && (state === "waiting" || kind === "intervention"));
+    const sent = (await asked(this.#table("meta").get("sent"))) ?? [];
+    return [...sent, ...kept.map((entry) => ({ ...entry, seq: null }))].filter((entry) => entry.case === caseId);
   }
 
-  async #remember({ id, case: caseId, data, group, volume }, { seq }) {
-    const known = (await asked(this.#table("meta").get("doses"))) ?? [];
-    await asked(this.#table("meta", "readwrite").put([...known, { id, case: caseId, data, group, volume, seq }].slice(-DOSES_KEPT), "doses"));
+  async #remember({ id, kind, case: caseId, data, says, group, volume }, { seq }) {
+    const known = (await asked(this.#table("meta").get("sent"))) ?? [];
+    await asked(this.#table("meta", "readwrite").put([...known, { id, kind, case: caseId, data, says, group, volume, seq }].slice(-SENT_KEPT), "sent"));
   }
 
   lastSent() {
@@ -151,7 +150,7 @@ export class Queue extends EventTarget {
     if (problem) {
       await asked(this.#table("entries", "readwrite").put({ ...entry, state: "refused", problem }));
     } else {
-      if (entry.kind === "intervention" && answer?.seq) await this.#remember(entry, answer);
+      if (COUNTED.has(entry.kind) && answer?.seq) await this.#remember(entry, answer);
       await asked(this.#table("entries", "readwrite").delete(entry.order));
       await asked(this.#table("meta", "readwrite").put(new Date(serverNow()).toISOString(), "last_sent"));
     }

@@ -3,8 +3,15 @@
 
 import { _ } from "../core/words.js";
 import { amountText, inUnit } from "../core/amounts.js";
+import { newestPhase, unknownTo } from "./known.js";
 
 const MINUTE = 60000;
+const NOT_IN = {
+  arrest: _("Cardiac arrest: this dose is for a patient with a pulse"),
+  pulse_back: _("A pulse is back: an arrest dose is not for a patient with a pulse"),
+  transport: _("No cardiac arrest: an arrest dose is not for a patient with a pulse"),
+  ended: _("Resuscitation has ended: give no further dose"),
+};
 const exact = (value) => Math.round(value * 1e6) / 1e6; // 0.3 − 0.1 is 0.2
 
 /* What is left of a count and a total after further doses of one treatment. */
@@ -15,7 +22,8 @@ function leftAfter({ left }, doses) {
 }
 
 export class Standing {
-  #own = [];
+  #news = []; // what of this phone the page was not told
+  #own = []; // its doses
   #page = null;
   #server = ""; // what the server told of what is left, and what stands there of our own
   #shown = null;
@@ -34,11 +42,18 @@ export class Standing {
 
   /* The newest that the server told, and this phone's doses that are not in it. */
   async renew() {
-    const doses = await this.queue.doses(document.body.dataset.case);
+    const entries = await this.queue.entered(document.body.dataset.case);
     this.#page = this.#told();
-    this.#own = doses.filter(({ seq }) => seq === null || seq > this.#page.seq);
+    this.#news = unknownTo(this.#page.seq, entries);
+    this.#own = this.#news.filter(({ kind }) => kind === "intervention");
     this.#show();
     this.told();
+  }
+
+  /* Why it may not be given in the newest phase that the phone knows; "" where it may. */
+  get barred() {
+    const { phase } = newestPhase(this.#page, this.#news);
+    return this.#page.phases?.length && !this.#page.phases.includes(phase) ? NOT_IN[phase] : "";
   }
 
   get group() {
