@@ -5,6 +5,7 @@ import { serverNow } from "../core/clock.js";
 import { collect, stepsIn, markRefused, put, readable, unreadable } from "../core/form.js";
 import { newId } from "../core/send.js";
 import { clockText, hereText } from "../core/times.js";
+import { Asking } from "./asking.js";
 import { Doubt } from "./doubt.js";
 import { leadTo, unmark } from "./missing.js";
 import { orderHold } from "./order.js";
@@ -49,11 +50,12 @@ function wrongNumber(form) {
 }
 
 export class EntryForm {
-  constructor(form, queue, { complete, says, ready, brief, amend, already, beside, kept } = {}) {
-    Object.assign(this, { form, queue, complete, says, ready, brief, amend, already, beside, kept, id: newId() });
+  constructor(form, queue, { complete, says, ready, brief, amend, already, beside, kept, sure } = {}) {
+    Object.assign(this, { form, queue, complete, says, ready, brief, amend, already, beside, kept, sure, id: newId() });
     this.button = document.querySelector(`button[form="${form.id}"]`) ?? form.querySelector('button[type="submit"]');
     this.when = new When(form, () => this.refresh());
     this.doubt = new Doubt(form, () => this.refresh());
+    this.asking = new Asking(form, () => this.refresh());
     this.wrong = form.querySelector(".wrong[role=alert]");
     this.outcome = form.nextElementSibling?.matches(".outcome") ? form.nextElementSibling : document.querySelector(".outcome");
     this.resting = this.button.firstChild.textContent;
@@ -71,7 +73,12 @@ export class EntryForm {
   /* What holds the form back, as words, or as words with the field `at` which they can be mended; "" where nothing does.
      What was done already is always recorded: no order's end holds that back. */
   missing(already) {
-    return endHold(this.form, this.dated(already)) || (!already && orderHold(this.form)) || (this.dated(already) && this.when.held()) || this.doubt.held() || wrongNumber(this.form) || this.complete?.(this.form, already);
+    return endHold(this.form, this.dated(already)) || (!already && orderHold(this.form)) || (this.dated(already) && this.when.held()) || this.doubt.held() || wrongNumber(this.form) || this.complete?.(this.form, already) || this.asking.held(this.twice);
+  }
+
+  /* What only a second press does, as that press says it; "" where one press is enough. */
+  get twice() {
+    return this.sure?.(this.form) ?? "";
   }
 
   /* Whether the form's time counts: what is given now has no other. */
@@ -97,7 +104,7 @@ export class EntryForm {
     const missing = this.missing(already);
     this.button.setAttribute("aria-disabled", String(Boolean(missing)));
     const sure = (this.dated(already) && this.when.asked) || this.doubt.asked ? _("Sure? ") : "";
-    const text = missing ? missing.words ?? missing : sure + this.readyText(already);
+    const text = missing ? missing.words ?? missing : this.asking.asked(this.twice) ? this.twice : sure + this.readyText(already);
     unmark(this.form, missing?.words);
     const label = this.button.firstChild;
     label.textContent = text;
@@ -108,7 +115,7 @@ export class EntryForm {
     const missing = this.missing(already);
     this.tell(missing && !missing.words ? missing : "");
     if (missing) return missing.words && leadTo(this.form, missing);
-    if ((this.dated(already) && this.when.asks()) || this.doubt.asks()) return this.refresh();
+    if ((this.dated(already) && this.when.asks()) || this.doubt.asks() || this.asking.asks(this.twice, this.button)) return this.refresh();
     const data = contentOf(this.form);
     this.amend?.(data, already, this.form);
     const { kind, target } = this.form.dataset;

@@ -153,7 +153,7 @@ export const KINDS = {
   not_given: { complete: (form) => lacksReason(form), says: () => _("Order not given") },
   answer: { complete: (form) => lacks(form, { text: _("Nothing written yet") }), says: (data) => _("Answer: {data}", { data: data.text.slice(0, 60) }) },
   withdraw: { complete: (form) => lacksReason(form), says: () => _("Request withdrawn") },
-  move: { complete: (form) => lacks(form, { unit: _("To which unit?") }), ready: (form) => _("Move the patient to {form}", { form: picked(form, "unit") }), says: (data, form) => _("Moved to {form}", { form: picked(form, "unit") }) },
+  move: { complete: (form) => lacks(form, { unit: _("To which unit?") }), ready: (form) => _("Move the patient to {form}", { form: picked(form, "unit") }), sure: (form) => _("Press again: {unit} takes this patient", { unit: picked(form, "unit") }), says: (data, form) => _("Moved to {form}", { form: picked(form, "unit") }) },
   handover: { complete: (form) => lacks(form, { to: _("Who takes over?") }), says: (data) => _("Handed over to {to}", { to: data.to }) },
   close: { complete: (form) => lacks(form, { outcome: _("Choose why") }), says: (data) => _("Case closed: {data}", { data: words(data.outcome) }) },
   readback: { complete: readbackMissing, ready: (form) => _("Send the read-back: {action} {form}", { action: form.elements.action.value, form: contentOf(form).name ?? picked(form, "treatment") }).replace(":  ", ": "), says: () => "Read-back", kept: _("NOT MATCHED YET: do not give. ") },
