@@ -8,10 +8,10 @@ from typing import Any
 from consult import zone
 from consult.clock import when
 from consult.render import alarms, treatments, vitals
+from consult.render.arrest import arrest
 from consult.render.order_story import AWAITED, told
 from consult.render.words import allergies_text, person, plain, who_text, whom
 from dosing.ground.language import gettext as _
-from dosing.ground.phases import ARREST
 
 Card = Mapping[str, Any]
 
@@ -27,11 +27,12 @@ def line(card: Card, last_order: Mapping[str, Any] | None) -> dict[str, Any]:
         "allergies": allergies_text(card["patient"]),
         "impression": plain(card["impression"]).capitalize(),
         "complaint": card["complaint"],
-        "arrest": card["phase"] == ARREST,
+        "arrest": arrest(card),
         "pressure": f"{pressure['name']} {number}" if pressure["taken_at"] else _("no pressure yet"),
         "state": pressure["word"].removeprefix(f"{pressure['name']} ") if pressure["taken_at"] else "",
         "taken_at": pressure["taken_at"],
-        "running": [dose["shown"] for dose in card["running"]],
+        "running": [f"{dose['shown']}{_held(dose)}" for dose in card["running"]],
+        "stopped": _stopped(card),
         "last_order": f"{last_order['shown'] or last_order['title']}, {told(last_order)}" if last_order else "",
         "waits": waits_for(card),
         "eta": card["eta"],
@@ -39,6 +40,17 @@ def line(card: Card, last_order: Mapping[str, Any] | None) -> dict[str, Any]:
         "physician": (card["physician"] or {}).get("name") or "",
         "offered": card["offered"],
     }
+
+
+def _held(dose: Card) -> str:
+    at = zone.clock(when(dose["changed_at"] or dose["given_at"]))
+    return _(", HELD since {at}", at=at) if dose["status"] == "held" else ""
+
+
+def _stopped(card: Card) -> list[str]:
+    """The infusions that have ended, with how and when."""
+    ended = [dose for dose in card["doses"] if dose.get("rates") and dose["ended_at"] and not dose["in_error"]]
+    return [f"{dose['shown']}, {plain(dose['status'])} {zone.clock(when(dose['ended_at']))}" for dose in ended]
 
 
 def waits_for(card: Card) -> list[str]:

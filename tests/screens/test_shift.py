@@ -11,6 +11,8 @@ from django.test.utils import CaptureQueriesContext
 from consult.actions import cases, handovers
 from consult.render import card_html
 from tests.conftest import NOON, Cast, Consult, later, open_consult
+from tests.consult.test_arrest import phase, shock
+from tests.consult.test_containers import change, hang
 from tests.screens.conftest import Sign, account_of
 from tests.screens.page_text import Element, read
 
@@ -103,3 +105,31 @@ def test_more_cases_cost_no_more_queries(offered: Consult, signed_in: Sign, cast
         more.ask()
         cases.accept(cast.merrin, more.uid, {"id": uuid4()}, NOON)
     assert queries() <= few
+
+
+def test_an_arrest_is_told_as_on_the_board_card(offered: Consult, signed_in: Sign) -> None:
+    phase(offered, "arrest", NOON)
+    shock(offered, later(seconds=20))
+    told = "Cardiac arrest 12:00 1 shock, last 200 J 12:00"
+    assert told in page(signed_in, "quillan").one("shift-case").text
+
+    phase(offered, "pulse_back", later(seconds=50))
+    text = page(signed_in, "quillan").one("shift-case").text
+    assert "Pulse is back 12:00 after 1 min · 1 shock, last 200 J 12:00" in text
+
+
+@pytest.mark.parametrize(
+    ("status", "said"),
+    [
+        ("held", "8 mcg/min of 16 mcg per mL IV, HELD since 12:01"),
+        ("stopped", "Ended: norepinephrine infusion 8 mcg/min of 16 mcg per mL IV, stopped 12:01"),
+    ],
+)
+def test_an_infusion_that_was_held_or_stopped_is_told_as_such(
+    offered: Consult, signed_in: Sign, status: str, said: str
+) -> None:
+    change(offered, hang(offered, 8), later(minutes=1), status=status)
+
+    text = page(signed_in, "quillan").one("shift-case").text
+    assert said in text
+    assert ("Running: norepinephrine" in text) == (status == "held")
