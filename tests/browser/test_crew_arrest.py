@@ -62,6 +62,22 @@ def test_it_starts_by_keyboard_alone(phone: Phone, transport: Transport):
     assert card(transport)["phase"] == "arrest"
 
 
+def test_it_starts_at_its_top(phone: Phone, transport: Transport):
+    """Time, compressions, rhythm and the keys for a shock stand between the top and the way to the other pages."""
+    transport.vitals(sbp=74, dbp=44)
+    start(phone)
+    expect(phone.page.locator("#arrest-control")).to_be_hidden()
+    expect(phone.link).to_have_text("All sent")
+    for part in ("#arrest-title", "#cycle-word", "#rhythm-word", "#shock-word"):
+        assert phone.page.evaluate(IN_SIGHT, part), part
+
+
+IN_SIGHT = """(part) => {
+  const box = (each) => document.querySelector(each).getBoundingClientRect();
+  return box(part).top >= box(".top").bottom - 1 && box(part).bottom <= box(".dock").top + 1;
+}"""
+
+
 def test_what_the_patient_wants_stands_on_the_control(transport: Transport, take: Take):
     changed = {"patient": {"care_limits": "no_cpr"}}
     cases.patch_case(transport.team.osk, transport.uid, changed, now())

@@ -70,7 +70,13 @@ class Arrest {
     await this.enter(kind, data, press === "shock" ? _("Shock {what} J", { what: value }) : key.dataset.says);
     if (from) byId(from).value = "";
     key.closest("details.arrest-end, details.arrest-control")?.removeAttribute("open");
-    if (press === "phase") (byId("arrest-work").hidden ? byId("arrest-back") : byId("arrest-work")).focus();
+    if (press === "phase") this.#leadTo(byId("arrest-work").hidden ? byId("arrest-back") : byId("arrest-work"));
+  }
+
+  /* The top of what is to be done now: the focus alone would bring the middle of it into view. */
+  #leadTo(part) {
+    part.focus({ preventScroll: true });
+    part.scrollIntoView({ block: "start" });
   }
 
   async enter(kind, data, says) {
