@@ -118,7 +118,17 @@ def now_text(card: Mapping[str, Any]) -> list[dict[str, str]]:
 
 def others(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The further measurements that were taken, each with unit and time."""
-    return [_cell(card, key) for key in OTHERS if _value(card["vitals"], key) is not None]
+    found = [_cell(card, key) for key in OTHERS if _value(card["vitals"], key) is not None]
+    return [{**cell, "name": _rhythm_name(card, cell)} if cell["key"] == "rhythm" else cell for cell in found]
+
+
+def _rhythm_name(card: Mapping[str, Any], cell: Mapping[str, Any]) -> str:
+    """A rhythm from before the newest arrest, or from before the pulse came back, is not the present one."""
+    newest = next(reversed((card.get("arrest") or {}).get("spans") or ()), None)
+    taken_at = moment(cell["taken_at"])
+    if newest is None or taken_at >= moment(newest["until"] or newest["since"]):
+        return str(cell["name"])
+    return _("Rhythm in arrest") if taken_at >= moment(newest["since"]) else _("Rhythm before the arrest")
 
 
 def signs(card: Mapping[str, Any]) -> dict[str, Any]:

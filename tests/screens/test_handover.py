@@ -211,6 +211,27 @@ def test_an_arrest_is_said_with_its_times_shocks_and_doses(consult: Consult) -> 
     assert told(consult)["Required"][0] == ("Due <clock 12:17>: pressure, heart rate, SpO2 after the return of pulse")
 
 
+def test_a_rhythm_from_before_the_return_of_pulse_is_not_told_as_the_present_one(
+    consult: Consult, signed_in: Sign
+) -> None:
+    phase(consult, "arrest", later(minutes=1))
+    consult.vitals(at=later(minutes=2), rhythm="ventricular fibrillation")
+    assert "Rhythm ventricular fibrillation <age 12:02>" in told(consult)["Assessment"]
+
+    phase(consult, "pulse_back", later(minutes=5))
+    assert "Rhythm in arrest ventricular fibrillation <age 12:02>" in told(consult)["Assessment"]
+    crew = read(signed_in("osk").get(f"/crew/{consult.uid}/").text).one(data_part="signs").text
+    physician = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text).one("now-others").text
+    assert "Rhythm in arrest ventricular fibrillation" in crew
+    assert "Rhythm in arrest ventricular fibrillation" in physician
+
+    consult.vitals(at=later(minutes=6), rhythm="sinus tachycardia")
+    assert "Rhythm sinus tachycardia <age 12:06>" in told(consult)["Assessment"]
+
+    phase(consult, "arrest", later(minutes=9))
+    assert "Rhythm before the arrest sinus tachycardia <age 12:06>" in told(consult)["Assessment"]
+
+
 def test_one_without_a_shock_says_so(consult: Consult) -> None:
     phase(consult, "arrest", later())
     phase(consult, "ended", later(minutes=30))
