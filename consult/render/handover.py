@@ -165,7 +165,7 @@ def _required(card: Card) -> list[Line]:
 
 def _waits(order: Card) -> str:
     """What an open order waits for; what is stepped up by it goes on."""
-    return _("stepped up by the crew") if order.get("titrate") and order.get("given") else WAITS[stage(order)]
+    return _("may be stepped up by the crew") if order.get("titrate") and order.get("given") else WAITS[stage(order)]
 
 
 def _due(entry: Card) -> Line:

@@ -86,7 +86,7 @@ def steps(order: Order) -> list[dict[str, Any]]:
     begun = 1 if (order.get("steps") or [{"step": ""}])[0]["step"] == "placed" else 0
     waits = AWAITED.get(stage(order), "")
     if order.get("titrate") and order.get("given"):
-        waits = _("stepped up by the crew")
+        waits = _("may be stepped up by the crew")
     so_far = _(" {given} of {times}", given=order["given"], times=order["times"]) if order.get("times", 1) > 1 else ""
     names = [*LOOP[:-1], LOOP[-1] + so_far]
     return [

@@ -12,7 +12,7 @@ from consult.access import Actor
 from consult.actions import demonstration
 from consult.clock import stamp, when
 from consult.models import Case
-from consult.render import alarms, treatments, vitals, words
+from consult.render import alarms, running, treatments, vitals, words
 from consult.render.order_story import by_itself, open_question, stage
 from consult.render.orders import how
 from consult.screens import crew_told
@@ -79,7 +79,7 @@ def case_ended(case: Case) -> dict[str, Any] | None:
 
 def state(card: Card, now: datetime) -> dict[str, Any]:
     """Last pressure, reassessments due, open alerts, and how many orders wait for the crew."""
-    orders = [order_row(order) for order in card.get("orders") or ()]
+    orders = [order_row(order, running.stepping(card, order)) for order in card.get("orders") or ()]
     alerts = alarms.alarms(card)
     return {
         "pressure": last_pressure(card, now),
@@ -134,8 +134,8 @@ def goal_text(card: Card) -> str:
     return f"{_('SBP goal') if goal['measure'] == 'sbp' else _('goal')} {words.value_text(goal['floor'])}"
 
 
-def order_row(order: Card) -> dict[str, Any]:
-    """An order as a line: what, its state in a word, and what the crew is asked."""
+def order_row(order: Card, stands: Card | None = None) -> dict[str, Any]:
+    """An order as a line: what, its state in a word, and what the crew is asked; `stands`: where its steps do."""
     asked = open_question(order)
     stepped = bool(order["state"] == "read_back" and order.get("titrate") and order.get("given"))
     return {
@@ -143,13 +143,19 @@ def order_row(order: Card) -> dict[str, Any]:
         "how": how(order),
         "question": asked,
         "stepped": stepped,
-        "state_word": _("Query: answer it") if asked else _("Step it up") if stepped else state_word(order),
+        "state_word": _("Query: answer it") if asked else _step_word(stands) if stepped else state_word(order),
     }
 
 
 def state_word(order: Card) -> str:
     """An order's state in a word; nobody has withdrawn what ended by itself."""
     return _("Ended by itself") if by_itself(order) and order["state"] == "withdrawn" else ORDER_WORDS[stage(order)]
+
+
+def _step_word(stands: Card | None) -> str:
+    """What the crew does by an order with steps: nothing while it is held, at the goal or at the most ordered."""
+    stops = {"held": _("Held: run it again first"), "at_most": _("At the most ordered"), "at_goal": _("At the goal")}
+    return next((text for name, text in stops.items() if (stands or {}).get(name)), _("Step it up"))
 
 
 def measured(card: Card) -> list[tuple[str, str, str]]:

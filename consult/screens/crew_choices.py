@@ -19,7 +19,12 @@ GIVEN_BY = (
 )
 AGE_UNITS = ("years", "months", "days")
 AGE_BASES = ("known", "stated", "estimated")
-WEIGHT_BASES = (("measured", _("measured")), ("stated", _("stated")), ("length", _("by length")), ("age", _("by age")))
+WEIGHT_BASES = (
+    ("measured", _("measured")),
+    ("stated", _("stated or estimated")),
+    ("length", _("by length")),
+    ("age", _("by age")),
+)
 SEXES = (("female", _("female")), ("male", _("male")), ("other", _("other")), ("unknown", _("not known")))
 IMPRESSIONS = (
     ("septic", _("Septic")),

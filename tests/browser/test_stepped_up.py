@@ -132,6 +132,32 @@ def test_both_sides_say_when_to_call_and_when_to_stop(
     expect(sign_in("merrin", f"/cases/{transport.uid}/").locator(".ask[data-step='read_back']")).to_contain_text(told)
 
 
+def test_at_the_goal_the_step_is_no_main_thing_and_cannot_be_pressed(
+    take: Callable[[str], Phone], transport: Transport
+):
+    order, _ = started(transport, 4)
+    transport.vitals(sbp=110, dbp=70)
+    phone = take(f"orders/{order}/")
+
+    expect(step_button(phone)).to_have_text(re.compile("At the goal: no step now"))
+    expect(step_button(phone)).to_have_attribute("aria-disabled", "true")
+    expect(step_button(phone)).to_have_class("quiet-big")
+    expect(phone.page.locator(".stepping-next")).to_have_count(0)
+    expect(phone.open("orders/").page.locator("main")).not_to_contain_text("Step it up")
+
+
+def test_what_is_held_is_not_to_be_stepped_up(take: Callable[[str], Phone], transport: Transport):
+    transport.vitals(sbp=84, dbp=44)
+    _, runs = started(transport, 4)
+    page = take("orders/").page.locator("main")
+    expect(page).to_contain_text("Step it up")
+    change = {"status": "held", "at": clock.now()}
+    interventions.change_intervention(transport.team.osk, UUID(runs), {"id": uuid4(), **change}, clock.now())
+
+    expect(page).to_contain_text("Held: run it again first")
+    expect(page).not_to_contain_text("Step it up")
+
+
 def test_it_is_read_back_as_a_whole_from_the_pump(take: Callable[[str], Phone], transport: Transport):
     order = place(transport, clock.now())
     phone = take(f"orders/{order}/readback/")

@@ -258,3 +258,10 @@ def test_agreeing_and_not_agreeing_are_equal_and_name_what_they_agree_to(consult
     ]
     assert {each.attributes["class"] for each in buttons} == {"btn"}
     assert [each.text for each in panel.every("textarea")] == ["", ""]
+
+
+def test_the_crew_reads_the_criteria_without_marks_of_where_they_come_from(consult: Consult, signed_in: Sign) -> None:
+    form = signed_in("osk").get(f"/crew/{consult.uid}/ask/?about=end_resuscitation")
+
+    assert "No shock was given" in form.text
+    assert "unverified" not in form.text
