@@ -21,7 +21,7 @@ from dosing.rules.plain import source_text
 from dosing.rules.rule_set import RuleSet, Treatment
 from dosing.rules.treatment import for_what, routes_alike
 from dosing.tell import pushes, usual
-from dosing.tell.left import left, shown, used_up
+from dosing.tell.left import left, rest, shown, used_up
 
 Plain = dict[str, Any]
 
@@ -70,9 +70,9 @@ def _after(question: Question) -> tuple[bool, bool, bool]:
 def entry(question: Question) -> Plain:
     """The guidance for one treatment."""
     treatment, unit, bounds = question.treatment, _unit(question), _bounds(question)
-    rest = left(question, unit)
+    remaining = left(question, unit)
     standing = (*patient_state.findings(question), *beside.running(question))
-    found = [*standing, *used_up(question, unit, rest)]
+    found = [*standing, *used_up(question, unit, remaining)]
     cautions = patient_state.cautions(question)
     closed = [finding.code for finding in found if finding.level == "over_hard_limit"]
     held = any(code != "phase" for code in closed)  # another phase may be told at any moment, and then it is the dose
@@ -85,7 +85,7 @@ def entry(question: Question) -> Plain:
         "held": held,
         "limit_sources": usual.sources(question),
         "recipe": recipe(question),
-        "left": rest,
+        "left": remaining,
         "next_at": question.next_at,
         "missing": patient_state.missing(question),
         "cautions": [caution.text for caution in cautions],
@@ -117,7 +117,9 @@ def _amounts(question: Question, unit: str, bounds: Mapping[str, Quantity | None
     rules, treatment = question.bedside.rules, question.treatment
     strengths = tuple(each.amount for each in question.strengths)
     held = all(value is None for value in bounds.values())
-    key = (rules.digest, treatment.slug, treatment.indication, strengths, held, question.limits.person.key)
+    most = None if bounds["most"] is None else bounds["most"].magnitude
+    of = (strengths, held, most, question.limits.person.key)
+    key = (rules.digest, treatment.slug, treatment.indication, *of)
     known = _KEPT.get(key)
     if known is None:
         if len(_KEPT) >= _MOST_KEPT:
@@ -177,8 +179,11 @@ def _unit(question: Question) -> str:
 
 
 def _bounds(question: Question) -> dict[str, Quantity | None]:
-    """Least, guide and most for this patient; none above the most, as a least at a very small weight."""
+    """Least, guide and most for this patient now: none above the most, and that not above what is left of the total."""
     least, guide, most = (question.limits.exact(name) for name in ("least", "guide", "most"))
+    still = rest(question)
+    if most is not None and still is not None and still.units == most.units and 0 < still.magnitude < most.magnitude:
+        most = still
     if most is not None:
         least, guide = (None if each is None else min(each, most) for each in (least, guide))
     return {"least": least, "guide": guide, "most": most}

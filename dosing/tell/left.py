@@ -30,9 +30,7 @@ def shown(exact: Quantity | None, question: Question, unit: str, *, up: bool = F
     if up:
         short = units.quantity(told).magnitude < exact.magnitude
         return amount_dict(Amount(nextafter(told.value, inf), unit) if short else told)
-    if (
-        units.quantity(told).magnitude > exact.magnitude
-    ):  # a limit that is shown must pass its own check: the float next below it
+    if units.quantity(told).magnitude > exact.magnitude:  # what is shown must pass its own check
         told = Amount(nextafter(told.value, 0), unit)
     return amount_dict(told)
 
@@ -61,18 +59,21 @@ def _by_volume(question: Question) -> Quantity | None:
     return whole
 
 
-def _total_left(question: Question, unit: str) -> Plain | None:
-    """What may still be given in all, by the total or by the count of whole doses, whichever is less."""
+def rest(question: Question) -> Quantity | None:
+    """What may still be given in all, by the total or the count of whole doses, whichever is less; from 0 down nothing.
+
+    None where there is no such limit, or what was given is told in another unit.
+    """
     used = question.used
     bounds = [bound for bound in (question.limits.exact("total"), _by_volume(question)) if bound is not None]
     if not bounds or any(each.units != bounds[0].units for each in (*bounds, *([used] if used is not None else ()))):
         return None
-    least = min(bounds)
-    if used is None:
-        return shown(least, question, unit)
-    if used >= least:
-        return {"value": 0, "unit": unit}
-    return shown(least - used, question, unit)
+    return min(bounds) if used is None else min(bounds) - used
+
+
+def _total_left(question: Question, unit: str) -> Plain | None:
+    still = rest(question)
+    return {"value": 0, "unit": unit} if still is not None and still.magnitude <= 0 else shown(still, question, unit)
 
 
 def _none_of_count(question: Question, rest: Plain) -> bool:

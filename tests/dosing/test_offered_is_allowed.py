@@ -17,6 +17,7 @@ from dosing.tell import guidance
 from tests.copying import replace
 from tests.depth import few
 from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, ago, facts
+from tests.dosing.bedside import given as was_given
 
 SETS = {rules.name: rules for rules in (RULES, CONSERVATIVE)}
 BEYOND = {"above_most", "above_hard_limit", "weight_unknown", "wrong_stock", "route_not_allowed"}
@@ -80,6 +81,26 @@ def test_what_is_offered_is_inside_what_is_allowed(slug, name, patient, impressi
         for amount, strength in offered:
             found = findings(known, rules, row, amount, **({} if strength is None else {field: strength}))
             assert not found & BEYOND, (amount, strength)
+
+
+@pytest.mark.parametrize("name", SETS)
+@pytest.mark.parametrize("slug", [slug for slug, each in RULES.treatments.items() if each.form != "infusion"])
+@few
+@given(patient=patients, impression=st.sampled_from(sorted(IMPRESSIONS)), part=st.integers(1, 9))
+def test_what_is_offered_after_some_was_given_is_inside_what_is_left(slug, name, patient, impression, part):
+    """A tenth to nine tenths of the total long ago: no further amount offered passes it."""
+    rules, known = SETS[name], known_of(patient, impression, low=True)
+    before = guidance.entry(Question(bedside=bedside(known, rules, TEN), treatment=rules.given_for[slug][0]))
+    total = before["left"]["total"]
+    if total is None or before["held"]:
+        return
+    of = {"route": before["routes"][0], "indication": before["indication"]}
+    earlier = was_given(slug, 600, total["value"] * part / 10, total["unit"], **of)
+    known = replace(known, doses=(earlier,))
+    row = guidance.entry(Question(bedside=bedside(known, rules, TEN), treatment=rules.given_for[slug][0]))
+    for amount in [row["most"], *(each["amount"] for each in row["usual"])]:
+        found = findings(known, rules, row, amount) if amount else set()
+        assert "total_reached" not in found, (amount, earlier)
 
 
 @pytest.mark.parametrize("slug", RULES.treatments)

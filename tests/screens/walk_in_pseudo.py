@@ -8,6 +8,7 @@ import os
 import re
 import tomllib
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -85,6 +86,7 @@ DATA = either({*of_rules(), *PEOPLE_AND_UNITS, *TYPED, *OUR_NAMES}, r"\w")
 UNITS = either(WITH_NUMBERS, r"[A-Za-z]")
 
 
+@cache
 def unmarked(text: str) -> str:
     """What is left of a text without what is marked, data, numbers and units; nothing where that holds no word."""
     left = UNITS.sub(" ", A_NUMBER.sub(" ", DATA.sub(" ", bare(text))))
