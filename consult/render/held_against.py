@@ -5,11 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 from consult.clock import when
-from consult.render.lines import Card, Line, at_time
-from consult.render.words import PHASES
+from consult.render import vitals
+from consult.render.lines import Card, Line, at_time, joined
+from consult.render.words import PHASES, measured_text
 from dosing.ground.language import gettext as _
 from dosing.ground.language import ngettext
+from dosing.ground.measurements import PRESSURE
 from dosing.ground.phases import ARREST, PULSE_BACK
+from dosing.ground.tables import load
+from dosing.patient.signs import gcs_total
+
+GCS_FULL = load("ground/age_tables")["perfusion"]["gcs_full"]
 
 # What is ticked under these names is in the record, too; a rule set may name its criteria otherwise.
 NO_SHOCK, NO_PULSE_BACK = "no-shock", "no-pulse-back"
@@ -35,7 +41,49 @@ def cautions(card: Card, told: Card) -> list[Line]:
     """Where the form and the record differ, or the form itself lacks what a refusal rests on; a line each."""
     if not told.get("form"):
         return []
-    return _of_refusal(told["form"]) if told["topic"] == "refusal" else _of_ending(card, told)
+    if told["topic"] != "refusal":
+        return _of_ending(card, told)
+    return [*_of_refusal(told["form"]), *(doubted_capacity(card) if told["form"]["capacity"] == "yes" else [])]
+
+
+def doubted_capacity(card: Card) -> list[Line]:
+    """What speaks against capacity to decide: a patient not alert, a GCS below 15, or a danger sign; a line or none.
+
+    What else is beyond its limits stands beside it. It asks, and holds nothing up.
+    """
+    mind, body = _not_alert(card), _beyond(card)
+    danger = vitals.pressure(card)["state"] == "critical" or "danger" in vitals.alarming(card).values()
+    if not mind and not danger:
+        return []
+    told = [*mind, *body]
+    lines: list[Line] = [
+        [text, *at_time(_(" at "), at if not place or at != told[place - 1][1] else None)]
+        for place, (text, at) in enumerate(told)
+    ]
+    return [[_("Last "), *joined(", ", lines), _(": capacity yes?")]]
+
+
+def _not_alert(card: Card) -> list[tuple[str, str]]:
+    """The newest alertness and GCS where they are not full, each with its time; a newer score stands for alertness."""
+    alertness, score = (card["vitals"].get(name) or {} for name in ("avpu", "gcs"))
+    total = gcs_total(score.get("value"))
+    found = []
+    scored_since = total is not None and alertness and when(score["taken_at"]) > when(alertness["taken_at"])
+    if alertness.get("value") not in (None, "A") and not scored_since:
+        found.append((_("alertness {value}", value=alertness["value"]), alertness["taken_at"]))
+    if total is not None and total < GCS_FULL:
+        found.append((_("GCS {total}", total=total), score["taken_at"]))
+    return found
+
+
+def _beyond(card: Card) -> list[tuple[str, str]]:
+    """The pressure where it is below its goal, and what else is beyond its limits, each with its time."""
+    pressure = vitals.pressure(card)
+    low = pressure["state"] in ("critical", "below_goal") and pressure["taken_at"]
+    found = [(f"{pressure['name']} {pressure['whole']}", pressure["taken_at"])] if low else []
+    names = [name for name in vitals.alarming(card) if name not in ("avpu", "gcs", *PRESSURE)]
+    taken = [(name, card["vitals"].get(name) or {}) for name in names]
+    return [*found, *((measured_text(name, each["value"]), each["taken_at"]) for name, each in taken if each)]
 
 
 def _of_refusal(form: Card) -> list[Line]:

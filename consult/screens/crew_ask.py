@@ -11,7 +11,7 @@ from django.urls import path
 from consult import access, clock, problems, queries
 from consult.access import Actor
 from consult.models import Case, Instruction, Question
-from consult.render import questions
+from consult.render import held_against, questions
 from consult.resources.questions import told_dict
 from consult.screens import crew_case, crew_choices, crew_told
 from consult.screens.crew_page import crew_only, crew_page
@@ -27,6 +27,7 @@ def ask(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
         "topics": crew_choices.TOPICS,
         "chosen": topic if topic in questions.TOPICS else "",
         "who_refuses": crew_choices.WHO_REFUSES,
+        "doubted_capacity": held_against.doubted_capacity(facts["card"]),
         "capacities": crew_choices.CAPACITY,
         "rhythms": crew_choices.RHYTHMS,
         "criteria": queries.rules_of(case).end_resuscitation.values(),

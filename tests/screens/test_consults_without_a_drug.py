@@ -248,6 +248,34 @@ def test_a_refusal_that_rests_on_too_little_is_a_caution(
     assert put["cautions"] == [[text] for text in warned]
 
 
+@pytest.mark.usefixtures("at_noon")
+@pytest.mark.parametrize(
+    ("capacity", "measured", "asked"),
+    [
+        (
+            "yes",
+            {"avpu": "V", "sbp": 80, "dbp": 47, "spo2": 89},
+            "Last alertness V at 12:00, MAP 58, SpO2 89 %: capacity yes?",
+        ),
+        ("yes", {"gcs": 13}, "Last GCS 13 at 12:00: capacity yes?"),
+        ("yes", {"avpu": "A", "sbp": 60, "dbp": 36}, "Last MAP 44 at 12:00: capacity yes?"),
+        ("yes", {"avpu": "A", "gcs": 15, "sbp": 120, "dbp": 80, "spo2": 97}, ""),
+        ("no", {"avpu": "V"}, ""),
+    ],
+)
+def test_capacity_of_a_patient_who_is_not_alert_or_in_danger_is_asked_about_and_held_up_by_nothing(
+    consult: Consult, signed_in: Sign, capacity: str, measured: dict[str, Any], asked: str
+) -> None:
+    consult.vitals(**measured)
+    ask(consult, "refusal", form={**REFUSAL, "capacity": capacity})
+    answered = guided(signed_in, consult).every("p", data_mark="caution")
+    filled_in = crew(signed_in, consult, "ask/").every("p", data_part="capacity")
+
+    for found, said in ((answered, asked), (filled_in, asked if capacity == "yes" else "capacity yes?")):
+        warned = " ".join(each.text for each in found).replace(" ,", ",").replace(" :", ":")
+        assert (said in warned) if said else "capacity yes?" not in warned
+
+
 def test_agreeing_and_not_agreeing_are_equal_and_name_what_they_agree_to(consult: Consult, signed_in: Sign) -> None:
     ask(consult, "end_resuscitation", form=ENDING)
     panel = guided(signed_in, consult)
