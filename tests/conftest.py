@@ -52,9 +52,7 @@ def pytest_xdist_auto_num_workers() -> int:
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Browser tests run last: their driver keeps an event loop in this thread, in which no async test could run.
-
-    They are handed out one by one, the others by file: to hand out thousands takes longer than to run most of them.
+    """Browser tests are handed out one by one, the others by file: to hand out thousands takes longer than to run most.
 
     The rules know no framework: what is set up of it for each test took longer than most of their thousands of tests.
     SQLite, as it is set up, waits for no disk: what asks for that is of PostgreSQL alone.
@@ -66,7 +64,20 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.fixturenames[:] = [name for name in item.fixturenames if not name.startswith(OF_THE_FRAMEWORK)]
         if "tests/browser/" not in item.path.as_posix() and not item.get_closest_marker("xdist_group"):
             item.add_marker(pytest.mark.xdist_group(f"{item.path.parent.name}.{item.path.stem}"))
-    items.sort(key=lambda item: "tests/browser/" in item.path.as_posix())
+
+
+class LastOfAll:
+    """A hook that comes after the plugins' own."""
+
+    @pytest.hookimpl(trylast=True)
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        """Browser tests run last: their driver keeps an event loop in this thread, in which no async test could run."""
+        items.sort(key=lambda item: "tests/browser/" in item.path.as_posix())
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Have the browser tests put last once pytest-django has put those with a database first."""
+    config.pluginmanager.register(LastOfAll(), "browser_last")
 
 
 NOON = datetime(2030, 1, 5, 12, 0, tzinfo=UTC)
