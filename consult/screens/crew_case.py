@@ -53,6 +53,7 @@ def case_facts(actor: Actor, case_id: UUID, now: datetime) -> tuple[Case, dict[s
         **frame(card),
         "arrest_since": card["phase_since"] if card["phase"] == ARREST else None,
         **state(card, now),
+        "pressure_told": pressure_told(case, card),
         **({} if case.ended_at is None else {"dues": []}),
     }
 
@@ -177,6 +178,17 @@ def preview_limits(case: Case) -> dict[str, Any]:
         "map": {"floor": float(limits.map_floor), "critical": float(limits.map_critical)},
         "sbp": {"floor": float(limits.sbp_floor), "critical": float(limits.sbp_critical)},
         "usual": [float(limit) for limit in limits.usual] if limits.usual else None,
+    }
+
+
+def pressure_told(case: Case, card: Card) -> dict[str, Any]:
+    """What a page knows of the pressure, as of the card's ``seq``, and by what it judges one that this phone keeps."""
+    return {
+        "seq": card["seq"],
+        "phase": card["phase"],
+        "taken_at": vitals.pressure(card)["taken_at"],
+        "fresh_min": float(queries.rules_of(case).pressure.stale_pressor_min),
+        "limits": preview_limits(case),
     }
 
 

@@ -49,6 +49,7 @@ def high(cases: Iterable[Case], own: str) -> dict[str, Any] | None:
     found = [
         {
             "text": alert["text"] if alert["kind"] in MEASURED else capfirst(words.plain(alert["kind"])),
+            "of_pressure": alert["kind"] == "low_pressure" and str(case.uid) == own,
             "whose": "" if str(case.uid) == own else words.who_text(words.person(case.patient)),
             "raised_at": alert["raised_at"],
             "acknowledged": alert["state"] == "acknowledged",

@@ -145,6 +145,63 @@ def test_what_cannot_be_opened_says_so_before_it_is_pressed(phone: Phone):
     expect(phone.page.locator("#held")).to_contain_text("cannot be opened now")
 
 
+class TestTheNewestPressure:
+    """What was entered on this phone stands in place of what the kept page was told, and so does what it warns of."""
+
+    PAGES = ["", "give/", PUSH, "note/"]
+
+    @pytest.fixture
+    def kept(self, phone: Phone) -> Phone:
+        until(phone, *self.PAGES)
+        return phone
+
+    def measure(self, phone: Phone, sbp: int, dbp: int, outcome: str) -> None:
+        phone.open("vitals/").type(sbp=sbp, dbp=dbp)
+        phone.main.click()
+        expect(phone.outcome).to_contain_text(outcome)
+
+    def test_one_that_waits_here_stands_and_is_marked(self, kept: Phone):
+        """95/60 is a MAP of (95 + 2 x 60) / 3 = 71.7; 74/44 was 54, under the 60 that are critical."""
+        high = kept.page.locator('[data-part="high"] p')
+        expect(kept.open("note/").page.locator('[data-part="high"]')).to_contain_text("MAP critical")
+        cut(kept)
+        self.measure(kept, 95, 60, "Kept on this phone")
+        for path, place in (("give/", "last"), (PUSH, "last"), ("", "now")):
+            part = kept.open(path).page.locator(f'[data-part="{place}"]')
+            expect(part).to_contain_text("72")
+            expect(part).to_contain_text("kept on this phone")
+            expect(part).not_to_contain_text("54")
+        for path in self.PAGES:
+            kept.open(path)
+            expect(high.locator("visible=true")).to_have_count(0)
+            expect(kept.page.locator(".alarm[data-of-pressure]:visible")).to_have_count(0)
+
+    def test_one_that_was_sent_before_stands_too(self, kept: Phone):
+        self.measure(kept, 95, 60, "Sent")
+        cut(kept)
+        expect(kept.open(PUSH).page.locator('[data-part="last"]')).to_contain_text("72")
+
+    def test_a_worse_one_warns_on_every_page(self, kept: Phone):
+        cut(kept)
+        self.measure(kept, 60, 36, "Kept on this phone")
+        for path in ("give/", "note/"):
+            expect(kept.open(path).page.locator('[data-part="high"]')).to_contain_text("MAP 44, critical")
+
+    def test_after_a_bolus_nothing_says_that_no_fluid_was_given(self, kept: Phone):
+        told = kept.open("give/").page.get_by_text("no fluid has been given yet")
+        expect(told.first).to_be_visible()
+        bolus = "give/crystalloid-bolus/"
+        until(kept, bolus)
+        cut(kept)
+        kept.open(bolus).pick("IV")
+        kept.page.locator('label.pick:has([name="dose"])').first.click()
+        kept.page.locator("#already > summary").click()
+        kept.main.click()
+        expect(kept.outcome).to_contain_text("Kept on this phone")
+        kept.open("give/")
+        expect(told.locator("visible=true")).to_have_count(0)
+
+
 class TestThePhase:
     """What is kept of an arrest is held once a pulse is back, as the phone itself knows, be that sent or not."""
 

@@ -14,6 +14,7 @@ import { isKept, startKeeping } from "./keep.js";
 import { KINDS } from "./kinds.js";
 import { Link } from "./link.js";
 import { renew, startLive } from "./live.js";
+import { startNewest } from "./newest.js";
 import { startNews } from "./news.js";
 import { startOpening, startWaiting } from "./not_sent.js";
 import { startOrder } from "./order.js";
@@ -105,6 +106,7 @@ async function start() {
   await queue.open();
   const link = new Link(queue);
   startLinks(link);
+  await startNewest(queue);
   startNews(membership, link, queue);
   startLive(link);
   startKeeping(link).catch(() => {}); // a browser that keeps no pages works as one without a worker

@@ -107,7 +107,7 @@ export class DoseForm {
     }
     const swapped = this.check?.give?.if_swapped ?? [];
     document.getElementById("dose-swapped").textContent = swapped.length ? _("Read the label: {swapped}", { swapped: swapped.join("; ") }) : "";
-    document.getElementById("findings").replaceChildren(...checkLines(this.check, Boolean(this.form.dataset.order) && !this.notAsOrdered));
+    document.getElementById("findings").replaceChildren(...checkLines(this.standing.known(this.check), Boolean(this.form.dataset.order) && !this.notAsOrdered));
     showFlow(document.getElementById("flow"), this.check?.flow);
     this.push = drawSyringe(document.getElementById("syringe"), this.volume, this.standing.syringe, this.check?.give?.syringe);
     this.hard.ask(this.check, amount ? this.wholeText() : "", Boolean(this.already?.open));

@@ -56,6 +56,12 @@ export class Standing {
     return this.#page.phases?.length && !this.#page.phases.includes(phase) ? NOT_IN[phase] : "";
   }
 
+  /* A check without what the doses of this phone take away: a fluid that was given since. */
+  known(check) {
+    const hasVolume = this.#own.some(({ group }) => ["fluid", "blood"].includes(group));
+    return hasVolume && check?.findings ? { ...check, findings: check.findings.filter(({ code }) => code !== "no_fluid_yet") } : check;
+  }
+
   get group() {
     return this.#page.group ?? "";
   }
