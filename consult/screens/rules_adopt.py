@@ -16,6 +16,7 @@ from consult.models import Agency
 from consult.problems import Invalid, WrongState
 from consult.screens.page import page, signed_in
 from consult.screens.rules_comparison import compared
+from consult.screens.rules_sections import unverified
 from dosing.ground.language import gettext as _
 from dosing.load import reader
 from dosing.load.faults import Fault, RuleSetFaults
@@ -124,6 +125,7 @@ def _shown(
     context |= {"shipped": SHIPPED, "may_adopt": actor.role == "director", "longest": LONGEST_REASON}
     if rules:
         context |= {"new": rules, "open_cases": queries.open_cases(actor.agency).count()}
+        context["unverified"] = unverified(rules)
         context["namesake"] = rule_sets.namesake(agency, rules)
         if in_force:
             context |= compared(queries.rules_by_record(in_force.pk), rules)

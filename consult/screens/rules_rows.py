@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import chain
 from typing import Any, NamedTuple
@@ -73,12 +74,19 @@ class Row(NamedTuple):
 
 def goal_rows(rules: RuleSet) -> list[Row]:
     """The pressure goals, each with whom it is for and its limits in mmHg."""
-    return [_goal(number, rule) for number, rule in enumerate(rules.goals)]
+    alike = Counter((rule.measure, rule.because) for rule in rules.goals)
+    return [
+        _goal(number, rule, shared=alike[rule.measure, rule.because] > 1) for number, rule in enumerate(rules.goals)
+    ]
 
 
-def _goal(number: int, rule: GoalRule) -> Row:
+def _goal(number: int, rule: GoalRule, *, shared: bool) -> Row:
+    """One goal; where another one says the same of whom it is for, by its own name, and the rest of adults as such."""
+    whom = rule.name if shared or not rule.because else rule.because
+    if shared and rule.adult and rule.name == rule.because:
+        whom = _("{whom}, other adults", whom=whom)
     name = _("SBP goal") if rule.measure == "sbp" else _("MAP goal")
-    return Row(name, rule.because or rule.name, goal_text(rule), rule.source, entry=f"goals.{number}")
+    return Row(name, whom, goal_text(rule), rule.source, entry=f"goals.{number}")
 
 
 def setting_rows(rules: RuleSet, table: str) -> list[Row]:

@@ -122,6 +122,11 @@ def whole(rules: RuleSet) -> Whole:
     return Whole(goals=goals(rules), groups=treatments(rules), settings=settings(rules))
 
 
+def unverified(rules: RuleSet) -> int:
+    """How many entries of a rule set are marked as unverified."""
+    return sum(entry.mark == "memory" for section in whole(rules).sections() for entry in section.entries())
+
+
 def treatments(rules: RuleSet) -> list[dict[str, Any]]:
     """The sections of all treatments, under headings by how they are given."""
     items = [{"treatment": slug, "section": _treatment(each, rules)} for slug, each in rules.treatments.items()]

@@ -47,6 +47,7 @@ def test_a_file_is_adopted_in_the_directors_name(director: User, cast: Cast) -> 
 
     assert "conservative 1 is in force, approved by Dr. Linnea Sorrel." in text
     assert digest in text
+    assert re.search(r"^\d+ numbers are unverified: adopted as they are\.$", text, re.MULTILINE)
     (line,) = queries.agency_journal(cast.sorrel.agency)
     assert line["by"] == {"name": "Dr. Linnea Sorrel", "role": "director"}
     assert (line["data"]["rule_set"]["digest"], line["data"]["by_way_of"]) == (digest, "command")

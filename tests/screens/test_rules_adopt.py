@@ -10,6 +10,8 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from consult import queries, rule_set_files
+from consult.screens.rules_rows import goal_rows
+from consult.screens.rules_sections import whole
 from dosing.load import reader
 from tests.conftest import Cast, Consult
 from tests.screens.conftest import Sign
@@ -278,3 +280,17 @@ def test_the_lines_of_an_adopted_file_end_as_they_did(signed_in: Sign) -> None:
     assert confirm(client, **sent).status_code == 302
 
     assert client.get("/rules/file/").text.endswith(own)
+
+
+def test_the_form_says_how_many_numbers_are_unverified_as_the_rules_page_counts_them(signed_in: Sign) -> None:
+    _, page = look(signed_in("sorrel"))
+
+    told = page.one("doubt", id="unverified").text
+    count = sum(each.mark == "memory" for part in whole(CONSERVATIVE).sections() for each in part.entries())
+    assert count > 0
+    assert told == f"{count} numbers are unverified: you adopt them as they are."
+
+
+def test_two_goals_of_one_reason_are_told_apart_by_whom_they_are_for() -> None:
+    whom = [row.who for row in goal_rows(DEMONSTRATION) if row.value == "110 mmHg" and "head injury" in row.who]
+    assert whom[:2] == ["head injury, 15 to 17 years", "head injury, other adults"]

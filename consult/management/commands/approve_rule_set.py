@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from consult import access, clock, rule_set_files
 from consult.actions import rule_sets
 from consult.problems import Problem
+from consult.screens.rules_sections import unverified
 from dosing.load.faults import RuleSetFaults
 from dosing.rules.rule_set import RuleSet
 
@@ -38,6 +39,8 @@ class Command(BaseCommand):
         self.stdout.write(
             f"{record.name} {record.version} is in force, approved by {director.name}.\nDigest {record.digest}"
         )
+        if count := unverified(rules):
+            self.stdout.write(f"{count} number{'s are' if count > 1 else ' is'} unverified: adopted as they are.")
 
 
 def read(file: Path) -> RuleSet:
