@@ -62,9 +62,13 @@ def test_it_starts_by_keyboard_alone(phone: Phone, transport: Transport):
     assert card(transport)["phase"] == "arrest"
 
 
-def test_it_starts_at_its_top(phone: Phone, transport: Transport):
-    """Time, compressions, rhythm and the keys for a shock stand between the top and the way to the other pages."""
+def test_it_starts_at_its_top(take: Take, transport: Transport):
+    """Time, compressions, rhythm and the shocks stand in sight, though the page was scrolled a little before."""
     transport.vitals(sbp=74, dbp=44)
+    transport.give(10)
+    transport.ask()
+    phone = take()
+    phone.page.evaluate("scrollTo(0, 60)")
     start(phone)
     expect(phone.page.locator("#arrest-control")).to_be_hidden()
     expect(phone.link).to_have_text("All sent")
