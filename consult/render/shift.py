@@ -29,7 +29,7 @@ def line(card: Card, last_order: Mapping[str, Any] | None) -> dict[str, Any]:
         "complaint": card["complaint"],
         "arrest": arrest(card),
         "pressure": f"{pressure['name']} {number}" if pressure["taken_at"] else _("no pressure yet"),
-        "state": pressure["word"].removeprefix(f"{pressure['name']} ") if pressure["taken_at"] else "",
+        "state": _state(pressure),
         "taken_at": pressure["taken_at"],
         "running": [f"{dose['shown']}{_held(dose)}" for dose in card["running"]],
         "stopped": _stopped(card),
@@ -40,6 +40,12 @@ def line(card: Card, last_order: Mapping[str, Any] | None) -> dict[str, Any]:
         "physician": (card["physician"] or {}).get("name") or "",
         "offered": card["offered"],
     }
+
+
+def _state(pressure: Card) -> str:
+    if pressure["before_arrest"]:
+        return _("{last_word} before the arrest", last_word=pressure["last_word"])
+    return str(pressure["word"]).removeprefix(f"{pressure['name']} ") if pressure["taken_at"] else ""
 
 
 def _held(dose: Card) -> str:

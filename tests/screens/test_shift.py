@@ -108,10 +108,11 @@ def test_more_cases_cost_no_more_queries(offered: Consult, signed_in: Sign, cast
 
 
 def test_an_arrest_is_told_as_on_the_board_card(offered: Consult, signed_in: Sign) -> None:
-    phase(offered, "arrest", NOON)
+    phase(offered, "arrest", later(seconds=10))
     shock(offered, later(seconds=20))
-    told = "Cardiac arrest 12:00 1 shock, last 200 J 12:00"
-    assert told in page(signed_in, "quillan").one("shift-case").text
+    text = page(signed_in, "quillan").one("shift-case").text
+    assert "Cardiac arrest 12:00 1 shock, last 200 J 12:00" in text
+    assert "MAP 53 , critical before the arrest" in text
 
     phase(offered, "pulse_back", later(seconds=50))
     text = page(signed_in, "quillan").one("shift-case").text
