@@ -90,9 +90,14 @@ def gate(order: Mapping[str, Any], needs: str) -> dict[str, Any]:
         "done": read or (state == "given" and needs == "read_back"),
         "why": "" if holds else capfirst(told(order)),
         "changed": changed(order) if state == "approved" and order.get("asked_for") and needs != "approved" else "",
-        "expires_at": order.get("expires_at") if holds else None,
+        "expires_at": None if not holds or _begun(order) else order.get("expires_at"),
         "expired": held({**order, "state": "expired"}),
     }
+
+
+def _begun(order: Mapping[str, Any]) -> bool:
+    """Whether a rate that is stepped up was started: no time to start it runs any more."""
+    return bool(order.get("titrate") and order.get("given"))
 
 
 def mismatch_text(order: Mapping[str, Any]) -> str:

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from dosing.ground.facts import Order
 from dosing.ground.language import gettext as _
+from dosing.ground.text import amount_text
 from dosing.watch.look import HIGH, MEDIUM, Look, clock
 
 WORDS_ALONE = ("change", "hold", "stop")  # what runs is in hand
@@ -41,10 +42,18 @@ def _asks(look: Look, order: Order) -> Iterator[tuple[str, str, str, datetime]]:
         yield "readback_mismatch", HIGH, _("Read-back of {title} differs from the order", title=title), order.misread_at
     elif order.state == "approved" and order.approved_at is not None:
         text = _(
-            "Order for {title} not read back since {approved_at}", title=title, approved_at=clock(order.approved_at)
+            "Order for {title} not read back since {approved_at}",
+            title=_with_rate(title, order),
+            approved_at=clock(order.approved_at),
         )
         wait = rule.read_back_mixed_s if _must_be_prepared(look, order) else rule.waiting_s
         yield "readback_waiting", MEDIUM, text, order.approved_at + timedelta(seconds=wait)
+
+
+def _with_rate(title: str, order: Order) -> str:
+    """The title with the rate of an infusion, by which one of two orders is meant."""
+    rate = order.amount is not None and order.amount.unit.endswith(("/min", "/h"))
+    return f"{title} {amount_text(order.amount)}" if rate and order.amount is not None else title
 
 
 def _must_be_prepared(look: Look, order: Order) -> bool:

@@ -143,6 +143,7 @@ def test_at_the_goal_the_step_is_no_main_thing_and_cannot_be_pressed(
     expect(step_button(phone)).to_have_attribute("aria-disabled", "true")
     expect(step_button(phone)).to_have_class("quiet-big")
     expect(phone.page.locator(".stepping-next")).to_have_count(0)
+    expect(phone.page.get_by_text("Time left")).to_have_count(0)
     expect(phone.open("orders/").page.locator("main")).not_to_contain_text("Step it up")
 
 

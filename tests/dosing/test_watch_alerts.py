@@ -6,7 +6,7 @@ must be drawn up 4 min, a unit 5 min without data, the reading after a push due 
 
 import pytest
 
-from dosing.ground.facts import Dose, Order
+from dosing.ground.facts import Amount, Dose, Order
 from dosing.load.reader import load_shipped
 from dosing.patient.reassess import opened_by
 from dosing.watch.causes import Cause, watch
@@ -98,6 +98,21 @@ ALERTS = [
         {"orders": (order("approved", approved_at=at(2)),)},
         6,
         ("readback_waiting", "order", "medium", "Order for EPINEPHrine push dose not read back since 10:02 UTC", 6),
+    ),
+    (
+        {
+            "orders": (
+                order("approved", "norepinephrine-infusion", approved_at=at(2), amount=Amount(0.1, "mcg/kg/min")),
+            )
+        },
+        6,
+        (
+            "readback_waiting",
+            "order",
+            "medium",
+            "Order for norepinephrine infusion 0.1 mcg/kg/min not read back since 10:02 UTC",
+            6,
+        ),
     ),
     (
         {"orders": (order("approved", approved_at=at(1), misread_at=at(2)),)},
