@@ -89,6 +89,7 @@ def test_a_crew_moves_its_patient_and_its_page_says_where(sign_in: SignIn, trans
     page.locator("html[data-ready]").wait_for()
     page.click("text=Plover 8")
     page.click("#main-button")
+    page.click("#main-button[aria-disabled=false]:has-text('Press again')")
 
     expect(page.locator(".outcome")).to_contain_text("Moved to Plover 8")
     expect(beside.locator("h1")).to_have_text("Moved to Plover 8")
