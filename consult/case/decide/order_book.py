@@ -211,7 +211,7 @@ def require_open_case(state: CaseState) -> None:
 def ended_words(state: CaseState) -> str:
     """How and when a case ended: ``closed at 12:04:10 UTC``."""
     ended = _(" at {utc_seconds}", utc_seconds=utc_seconds(state.ended_at)) if state.ended_at else ""
-    return (_("handed over") if state.state == HANDED_OVER else "closed") + ended
+    return (_("handed over") if state.state == HANDED_OVER else _("closed")) + ended
 
 
 def void_per_kg(orders: Iterable[Order], now: datetime, by: Author) -> Decided:

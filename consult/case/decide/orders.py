@@ -57,7 +57,7 @@ def _require_few(orders: Iterable[Order], *, placed: bool) -> None:
     """
     alike = [each for each in orders if (each.steps[0].step == PLACED) == placed]
     if len(alike) >= MOST_OPEN:
-        what = _("orders by physicians") if placed else "requests"
+        what = _("orders by physicians") if placed else _("requests")
         raise problems.WrongState(
             _(
                 "{most_open} {what} are open in this case: end one of them before the next.",
