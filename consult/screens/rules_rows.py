@@ -251,7 +251,7 @@ def _strength(strength: Any, entry: str) -> Iterator[Row]:
     ):
         if against:
             told, edge = f"{strength_text(stated)} {against.text}", against.where.source if against.where else None
-            place = _("{entry}.{name}.where", entry=entry, name=name) if edge else ""
+            place = f"{entry}.{name}.where" if edge else ""
             yield Row(what, where_text(against.where), told, against.source, edge=edge, entry=place)
 
 
@@ -283,10 +283,7 @@ FIGURES = (
 
 def caution_rows(cautions: Iterable[Caution], at: str = "", whom: str = "") -> list[Row]:
     """Cautions as rows, with those whom each is for; ``at`` is where they stand in the file, if that may change."""
-    return [
-        _caution(each, _("{at}.cautions.{number}.where", at=at, number=number) if at else "", whom)
-        for number, each in enumerate(cautions)
-    ]
+    return [_caution(each, f"{at}.cautions.{number}.where" if at else "", whom) for number, each in enumerate(cautions)]
 
 
 def _caution(caution: Caution, place: str, whom: str) -> Row:

@@ -32,7 +32,7 @@ class Named:
         is_drug = (
             ""
             if words_of(self.name) in map(words_of, self.drugs)
-            else _("“{self}” is {drugs}, ", self=self.name, drugs=drugs)
+            else _("“{name}” is {drugs}, ", name=self.name, drugs=drugs)
         )
         return _("{is_drug}in the rules as {titles}", is_drug=is_drug or _("{drugs} is ", drugs=drugs), titles=titles)
 

@@ -20,7 +20,7 @@ export async function judged(url, proposal, unreached) {
   const late = new Promise((resolve) => { setTimeout(resolve, WAITS_MS, null); });
   const answer = await Promise.race([call("POST", url, proposal).catch(() => null), late]);
   if (answer?.ok && answer.content) return answer.content;
-  return { unchecked: _("Not checked: {unreached}", { unreached: answer?.content ? sentence(answer.content, answer.status) : unreached }) };
+  return { unchecked: _("Not checked: {why}", { why: answer?.content ? sentence(answer.content, answer.status) : unreached }) };
 }
 
 export class Judge {

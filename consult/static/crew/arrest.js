@@ -133,7 +133,7 @@ class Arrest {
       key.setAttribute("aria-pressed", String(considered.has(key.dataset.value)));
       key.disabled = considered.has(key.dataset.value);
     }
-    byId("causes-count").textContent = _("{length} of {length2} considered", { length: causes.filter((key) => key.disabled).length, length2: causes.length });
+    byId("causes-count").textContent = _("{done} of {all} considered", { done: causes.filter((key) => key.disabled).length, all: causes.length });
   }
 
   /* The cycle runs down; while they are paused the seconds of the pause run up in its place. */

@@ -75,7 +75,7 @@ export class ChangeForm {
     const { amount } = contentOf(this.form);
     if (!amount || !this.form.dataset.runs) return "";
     if (!this.check) return _("Checking …");
-    return this.hard.waits ? { words: _("{farOff}: confirm it above", { farOff: this.farOff() || _("Over a hard limit") }), at: ".beyond-sure" } : "";
+    return this.hard.waits ? { words: _("{why}: confirm it above", { why: this.farOff() || _("Over a hard limit") }), at: ".beyond-sure" } : "";
   }
 
   rateText() {
@@ -89,6 +89,6 @@ export class ChangeForm {
     if (ENDS[status]) return ready.replace(_("Record the change"), ENDS[status]);
     if (!amount) return ready;
     const off = this.notAsOrdered() ? _("Not as ordered. ") : "";
-    return this.check?.verdict === "over_hard_limit" ? _("Over a hard limit. Record as set: {rateText}", { rateText: this.rateText() }) : _("{off}New rate: {rateText}", { off, rateText: this.rateText() });
+    return this.check?.verdict === "over_hard_limit" ? _("Over a hard limit. Record as set: {rate}", { rate: this.rateText() }) : _("{off}New rate: {rate}", { off, rate: this.rateText() });
   }
 }

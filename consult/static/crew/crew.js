@@ -79,7 +79,7 @@ function startLinks(link) {
       held = Object.assign(document.createElement("p"), { id: "held", className: "wrong", role: "alert" });
       document.getElementById("main").prepend(held);
     }
-    held.textContent = _("No link: “{firstChild}” cannot be opened now. What you enter here is kept.", { firstChild: target.firstChild.textContent.trim() });
+    held.textContent = _("No link: “{page}” cannot be opened now. What you enter here is kept.", { page: target.firstChild.textContent.trim() });
     held.scrollIntoView({ block: "center" });
     return undefined;
   });

@@ -52,8 +52,10 @@ function tickText(form) {
 }
 
 /* "Choose the dose", "Choose route, dose and reason". */
+const ALONE = { reason: _("Say the reason"), strength: _("Choose the strength in hand") };
+
 function wordsFor(lacking) {
-  if (lacking.length === 1) return lacking[0] === "reason" ? _("Say the reason") : _("Choose the {lacking}{lacking2}", { lacking: lacking[0], lacking2: lacking[0] === "strength" ? _(" in hand") : "" });
+  if (lacking.length === 1) return ALONE[lacking[0]] ?? _("Choose the {what}", { what: lacking[0] });
   return _("Choose {lacking} and {at}", { lacking: lacking.slice(0, -1).join(", "), at: lacking.at(-1) });
 }
 
@@ -227,11 +229,11 @@ export class DoseForm {
   held() {
     if (this.check?.verdict === "over_hard_limit") return _("Over a hard limit");
     if (this.standing.barred) return this.standing.barred;
-    if (this.notAsOrdered) return _("Not as ordered: {orderText}", { orderText: this.form.dataset.orderText });
+    if (this.notAsOrdered) return _("Not as ordered: {ordered}", { ordered: this.form.dataset.orderText });
     if (this.needsOrder) return _("Needs an order");
     const beyond = this.form.dataset.order ? "" : this.standing.beyond(chosenAmount(this.form), Boolean(this.check?.verdict));
     if (beyond) return beyond;
-    if (this.waitsUntil) return _("Not before {waitsUntil}", { waitsUntil: clockText(this.waitsUntil) });
+    if (this.waitsUntil) return _("Not before {time}", { time: clockText(this.waitsUntil) });
     if (this.check?.verdict === "needs_order" && !this.form.dataset.order) return _("Pressure first, or an order");
     if (!this.check) return _("Checking …");
     if (this.push?.short) return this.push.words;
@@ -245,7 +247,7 @@ export class DoseForm {
   /* In how long it is given: " over 10 min"; "" where that was not chosen. */
   overText() {
     const picked = this.form.querySelector("input[name=over_min]:checked");
-    return picked ? _(" over {parentNode}", { parentNode: picked.parentNode.textContent.trim() }) : "";
+    return picked ? _(" over {time}", { time: picked.parentNode.textContent.trim() }) : "";
   }
 
   /* What it is for: " for a seizure"; "" where the treatment has one indication alone. */
@@ -260,7 +262,7 @@ export class DoseForm {
   }
 
   readyText(already) {
-    if (this.request) return _("Request {wholeText}", { wholeText: this.wholeText() });
+    if (this.request) return _("Request {what}", { what: this.wholeText() });
     const done = already ? [_("Record as given"), agoText(this.form)].filter(Boolean).join(" ") : this.running ? _("Started now") : _("Given now");
     return `${done}: ${this.wholeText()}`;
   }

@@ -66,7 +66,7 @@ class Draft {
     this.asking = !isNew;
     this.line = Object.assign(document.createElement("div"), { className: "notice draft" });
     this.line.setAttribute("role", "status");
-    this.line.append(Object.assign(document.createElement("p"), { textContent: _("Typed at {serverNow}, not sent yet", { serverNow: clockText(serverNow() - age(kept), false) }) }));
+    this.line.append(Object.assign(document.createElement("p"), { textContent: _("Typed at {time}, not sent yet", { time: clockText(serverNow() - age(kept), false) }) }));
     const buttons = Object.assign(document.createElement("div"), { className: "two" });
     if (!isNew) buttons.append(this.button(_("Fill it in"), () => { this.asking = false; this.fill(kept); this.line.querySelector("button").remove(); }));
     buttons.append(this.button(_("Discard it"), () => (this.asking ? this.forget() : this.form.reset())));

@@ -81,7 +81,7 @@ function containerMissing(form) {
 
 function containerText(data) {
   if (data.cylinder) return _("{factor} cylinder, {data}", { factor: data.cylinder.size ?? amountText(data.cylinder.factor), data: amountText(data.cylinder.pressure) });
-  return _("{data} {form} of {data2}", { data: amountText(data.volume), form: data.form, data2: amountText(data.strength) });
+  return _("{volume} {form} of {strength}", { volume: amountText(data.volume), form: data.form, strength: amountText(data.strength) });
 }
 
 /* A second check is another person's. */
@@ -122,7 +122,7 @@ export const KINDS = {
   patch: {
     complete: (form) => (given(form, "patient.weight.value") || !patchNames(form).length ? lacks(form, { "patient.weight.value": _("Nothing changed yet"), ...BASIS }) : null),
     ready: (form) => _("Send: {form}", { form: patchNames(form).join(", ") }),
-    says: (data, form) => _("Changed: {Boolean}", { Boolean: [data.patient?.weight && _("weight {data}", { data: weightText(data.patient.weight) }), ...patchNames(form).filter((name) => name !== "weight")].filter(Boolean).join(", ") }),
+    says: (data, form) => _("Changed: {what}", { what: [data.patient?.weight && _("weight {weight}", { weight: weightText(data.patient.weight) }), ...patchNames(form).filter((name) => name !== "weight")].filter(Boolean).join(", ") }),
     amend: (data, _, form) => onlyChanged(form, data),
   },
   note: { complete: (form) => lacks(form, { text: _("Nothing written yet") }), says: (data) => _("Note: {data}", { data: data.text.slice(0, 60) }) },
@@ -159,6 +159,6 @@ export const KINDS = {
   readback: { complete: readbackMissing, ready: (form) => _("Send the read-back: {action} {form}", { action: form.elements.action.value, form: contentOf(form).name ?? picked(form, "treatment") }).replace(":  ", ": "), says: () => "Read-back", kept: _("NOT MATCHED YET: do not give. ") },
   about: { complete: aboutMissing, ready: (form) => _("Request: {form}", { form: aboutText(form) }), says: (_data, form) => _("Order requested: {form}", { form: aboutText(form) }) },
   change: { complete: changeMissing, says: (data) => (data.status ? CHANGED[data.status] : _("New rate {data}", { data: amountText(data.amount) })) },
-  other: { complete: otherMissing, ready: (form) => `${[_("Record as given"), agoText(form)].filter(Boolean).join(" ")}: ${otherText(form)}`, says: (data) => _("Given: {name} {data}", { name: data.name, data: otherAmount(data) }) },
+  other: { complete: otherMissing, ready: (form) => `${[_("Record as given"), agoText(form)].filter(Boolean).join(" ")}: ${otherText(form)}`, says: (data) => _("Given: {name} {amount}", { name: data.name, amount: otherAmount(data) }) },
   other_order: { complete: otherOrderMissing, ready: (form) => _("Request {form}", { form: otherText(form) }), says: (data) => _("Order requested: {name} {data}, {route}", { name: data.name, data: otherAmount(data), route: data.route }) },
 };

@@ -16,7 +16,7 @@ export function linkLine({ linked, signedOut, waiting, refused, heldMs = 0 }) {
   const also = refused ? `, ${plural(refused, _("entry was refused"), _("entries were refused"))}` : "";
   if (signedOut) return ["lost", _("Signed out: {waiting}. Sign in to send{also}", { waiting: plural(waiting, _("entry waits"), _("entries wait")), also })];
   if (!linked) return ["lost", _("No link: {waiting} waiting{also}", { waiting: plural(waiting, _("entry"), _("entries")), also })];
-  if (waiting && heldMs > 0) return ["live", _("Too much at once: {waiting}, sent again in {heldMs}{also}", { waiting: plural(waiting, _("entry waits"), _("entries wait")), heldMs: lengthText(heldMs), also })];
+  if (waiting && heldMs > 0) return ["live", _("Too much at once: {waiting}, sent again in {time}{also}", { waiting: plural(waiting, _("entry waits"), _("entries wait")), time: lengthText(heldMs), also })];
   if (waiting) return ["live", _("Sending {waiting}{also}", { waiting: plural(waiting, _("entry"), _("entries")), also })];
   return ["live", refused ? `${plural(refused, _("entry was refused"), _("entries were refused"))}` : _("All sent")];
 }
@@ -120,7 +120,7 @@ export class Link {
     const row = document.createElement("li");
     const add = (...each) => row.append(line(...each));
     add("b", entry.says);
-    add("p", _("{who}{entry}, {serverNow} ago", { who: entry.who ? `${entry.who}, ` : "", entry: clockText(entry.made_at), serverNow: lengthText(serverNow() - Date.parse(entry.made_at)) }), "quiet");
+    add("p", _("{who}{time}, {age} ago", { who: entry.who ? `${entry.who}, ` : "", time: clockText(entry.made_at), age: lengthText(serverNow() - Date.parse(entry.made_at)) }), "quiet");
     if (entry.state !== "refused") return row;
     add("p", _("Refused: {entry}", { entry: hereText(entry.problem.text) }), "refusal");
     const buttons = line("div", "", "two");

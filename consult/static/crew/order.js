@@ -18,7 +18,7 @@ function runOut(box) {
 function changedSince(form, box) {
   const newer = box.querySelector("[data-ordered]")?.textContent;
   const { orderShown } = form.dataset;
-  return newer && orderShown && newer !== orderShown ? _("CHANGED: {newer}, not {orderShown}", { newer, orderShown }) : "";
+  return newer && orderShown && newer !== orderShown ? _("CHANGED: {newer}, not {older}", { newer, older: orderShown }) : "";
 }
 
 /* Why the form may not carry out its order, as the main button's words; "" while it may. An end of what runs is never held. */

@@ -70,7 +70,7 @@ export function preview(reading, limits) {
   return {
     lead: measure === "map" || unknown ? shownMap : shownSbp,
     measure: measure === "map" || unknown ? "MAP" : "SBP",
-    beside: measure === "map" ? "" : unknown ? _("Systolic {shownSbp}", { shownSbp }) : `MAP ${shownMap}`,
+    beside: measure === "map" ? "" : unknown ? _("Systolic {sbp}", { sbp: shownSbp }) : `MAP ${shownMap}`,
     state, word: WORDS[state], goal: limits[measure].floor,
     short: value < limits[measure].floor ? safelyRounded(limits[measure].floor - value, [], [0]) : null,
   };

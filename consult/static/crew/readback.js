@@ -99,7 +99,7 @@ export function startReadback(form) {
     outcome.querySelector("[data-again]").hidden = matches;
     if (matches) outcome.querySelector("[data-state-text]").textContent = detail.action && !["give", "start"].includes(detail.action) ? _("It may be done as ordered.") : _("What is set up may be given as ordered.");
     const cameTo = detail?.read_back?.came_to;
-    const held = cameTo ? _("What is set up comes to {cameTo}. ", { cameTo: amountText(cameTo) }) : "";
+    const held = cameTo ? _("What is set up comes to {amount}. ", { amount: amountText(cameTo) }) : "";
     if (differs) outcome.querySelector("[data-state-text]").textContent = _("Stop. {held}Check it against the order, then read back again.", { held });
     const next = outcome.querySelector("[data-when-sent]");
     const { href, text } = matches ? nextOf(detail) : { href: form.dataset.orderPage, text: _("To the order") };

@@ -45,7 +45,7 @@ export class StepForm {
     if (dataset.step === this.done) return _("Recorded: {says}", { says: dataset.says });
     if (this.wantsPressure) return _("A pressure first");
     const left = Date.parse(dataset.from) - serverNow();
-    return left > 0 ? _("Up to {says} in {ceil}", { says: dataset.says, ceil: countText(Math.ceil(left / 1000) * 1000) }) : "";
+    return left > 0 ? _("Up to {says} in {time}", { says: dataset.says, time: countText(Math.ceil(left / 1000) * 1000) }) : "";
   }
 
   /* Once the server has taken the step and says the next one, the form stands for that. */

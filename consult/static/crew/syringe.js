@@ -39,7 +39,7 @@ function edge(svg, x, word, anchor) {
 function paint(svg, { size, from, to }) {
   const at = (ml) => LEFT + (ml / size) * WIDTH;
   const middle = TOP + HEIGHT / 2;
-  add(svg, "path", { class: "sy-rod", d: _("M{from} {middle}H{WIDTH}M{WIDTH} {TOP}v{HEIGHT}M{from} {middle2}H{WIDTH}M{LEFT} {middle3}H{LEFT2}v10h16M{LEFT2} {middle4}H{LEFT3}", { from: at(from), middle: middle - 7, WIDTH: LEFT + WIDTH + 34, TOP, HEIGHT, middle2: middle + 7, LEFT, middle3: middle - 5, LEFT2: LEFT - 16, middle4: middle, LEFT3: LEFT - 46 }) });
+  add(svg, "path", { class: "sy-rod", d: `M${at(from)} ${middle - 7}H${LEFT + WIDTH + 34}M${LEFT + WIDTH + 34} ${TOP}v${HEIGHT}M${at(from)} ${middle + 7}H${LEFT + WIDTH + 34}M${LEFT} ${middle - 5}H${LEFT - 16}v10h16M${LEFT - 16} ${middle}H${LEFT - 46}` });
   add(svg, "rect", { class: "sy-barrel", x: LEFT, y: TOP, width: WIDTH, height: HEIGHT, rx: 3 });
   add(svg, "rect", { class: "sy-fill", x: LEFT, y: TOP + 2, width: at(to) - LEFT, height: HEIGHT - 4 });
   add(svg, "rect", { class: "sy-push", x: at(to), y: TOP + 2, width: at(from) - at(to), height: HEIGHT - 4 });

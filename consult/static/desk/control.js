@@ -69,7 +69,7 @@ function showOffers(cards) {
   if (!place) return;
   place.hidden = !cards.length;
   const from = [...new Set(cards.map(({ offered }) => offered.by.name))].join(", ");
-  const text = cards.length ? _("{from} offers you control: {whomOf}. Look and accept one by one", { from, whomOf: cards.map(whomOf).join(", ") }) : "";
+  const text = cards.length ? _("{from} offers you control: {whom}. Look and accept one by one", { from, whom: cards.map(whomOf).join(", ") }) : "";
   const words = document.getElementById("offers-text");
   if (words.textContent !== text) words.textContent = text;
 }

@@ -135,7 +135,7 @@ async function askForRules() {
   const tag = fresh.querySelector("#rules-tag");
   if (!tag || tag.dataset.rules === document.getElementById("rules-tag").dataset.rules) return true;
   for (const id of ["rules-tag", "rules-caution", "rules-news", "offered"]) document.getElementById(id)?.replaceWith(fresh.querySelector(`#${id}`));
-  document.getElementById("announce").textContent = _("Rules in force now: {getElementById}", { getElementById: document.getElementById("rules-tag").textContent });
+  document.getElementById("announce").textContent = _("Rules in force now: {rules}", { rules: document.getElementById("rules-tag").textContent });
   return true;
 }
 
