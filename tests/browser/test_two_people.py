@@ -95,3 +95,19 @@ def test_a_dose_is_recorded_as_ordered_by_voice(transport: Transport, take: Take
     expect(phone.outcome).to_contain_text("Sent")
     given = Intervention.objects.get()
     assert given.data["voice_order"] == {"physician": "merrin", "at": given.data["given_at"]}
+
+
+def test_what_deciding_brings_is_said_no_more_once_a_colleague_has_control(transport: Transport, sign_in: SignIn):
+    """Also beside a form that is being typed into, which stays as it is."""
+    transport.ask(30)
+    page = live_board(sign_in)
+    page.get_by_role("button", name="Decline").click()
+    form = page.locator("form[data-name='decline']")
+    form.locator("textarea").fill("not now")
+    expect(form.locator(".takes-control")).to_be_visible()
+
+    cases.accept(transport.team.quillan, transport.uid, {"id": uuid4()}, clock.now())
+
+    expect(page.locator(".who-by")).to_have_text("Dr. Quillan")
+    expect(form.locator(".takes-control")).to_be_hidden()
+    expect(form.locator("textarea")).to_have_value("not now")

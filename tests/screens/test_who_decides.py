@@ -1,0 +1,91 @@
+"""What deciding brings besides, said before the press, and who gave which reason: with whoever was asked or told."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import uuid4
+
+import pytest
+
+from consult.actions import cases, orders
+from consult.render import card_html
+from tests.conftest import NOON, Consult
+from tests.screens.conftest import Sign
+from tests.screens.page_text import Element, read
+
+pytestmark = pytest.mark.usefixtures("at_noon")
+
+TAKES = "No physician has control: with this you take it."
+ORDERS = {"order", "order-other", "instruction"}
+
+
+def panel_of(consult: Consult) -> Element:
+    return read(card_html(consult.card)).one("ask")
+
+
+def forms_that_say_so(page: Element) -> set[str]:
+    return {str(form.attributes["data-name"]) for form in page.every("form") if form.every("takes-control")}
+
+
+class TestNobodyHasControl:
+    @pytest.mark.parametrize(
+        "decision",
+        [
+            {"decision": "approve"},
+            {"decision": "change", "amount": {"value": 20, "unit": "mcg"}, "reason": "half of it"},
+            {"decision": "ask", "text": "Lungs?"},
+            {"decision": "decline", "reason": "fluid first"},
+        ],
+        ids=lambda decision: decision["decision"],
+    )
+    def test_a_decision_says_that_it_takes_control_and_does(self, decision: dict[str, Any], consult: Consult):
+        order = consult.ask().resource.id
+        panel = panel_of(consult)
+        texts = panel.text
+
+        assert texts.index(TAKES) < texts.index("Approve for Kestrel 2"), "before what is pressed"
+        assert forms_that_say_so(panel) == {"change", "ask", "decline"}
+        orders.decide(consult.cast.merrin, order, {"id": uuid4(), **decision}, NOON)
+        assert consult.card["physician"]["name"] == "Dr. Merrin"
+
+    def test_so_does_each_order_on_the_case_page_and_nothing_that_leaves_control_alone(
+        self, consult: Consult, signed_in: Sign
+    ):
+        page = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text)
+
+        assert forms_that_say_so(page) == ORDERS
+
+    def test_so_does_the_answer_to_a_question(self, consult: Consult):
+        from consult.actions import questions
+
+        asked = {"id": uuid4(), "at": NOON, "topic": "advice", "text": "Sit up or flat?"}
+        questions.ask(consult.cast.osk, consult.uid, asked, NOON)
+
+        assert forms_that_say_so(panel_of(consult)) == {"answer"}
+
+    def test_once_somebody_has_it_nothing_is_said(self, consult: Consult, signed_in: Sign):
+        cases.accept(consult.cast.quillan, consult.uid, {"id": uuid4()}, NOON)
+        consult.ask()
+
+        assert TAKES not in panel_of(consult).text
+        assert not read(signed_in("merrin").get(f"/cases/{consult.uid}/").text).every("takes-control")
+
+
+def test_each_reason_of_an_order_bears_the_name_of_who_gave_it(consult: Consult):
+    order = consult.ask(reason="no response to fluid").resource.id
+    assert f"{consult.cast.osk.name}: “no response to fluid”" in panel_of(consult).text
+
+    changed = {"decision": "change", "amount": {"value": 20, "unit": "mcg"}, "reason": "half of it first"}
+    orders.decide(consult.cast.merrin, order, {"id": uuid4(), **changed}, NOON)
+
+    reasons = [each.text for each in panel_of(consult).every("ask-why")]
+    assert reasons[0] == f"{consult.cast.osk.name}: “no response to fluid”"
+    assert reasons[-1] == "Dr. Merrin: “half of it first”"
+
+
+def test_the_reason_for_an_approval_is_told_too(consult: Consult):
+    order = consult.ask().resource.id
+    approved = {"id": uuid4(), "decision": "approve", "reason": "line is in"}
+    orders.decide(consult.cast.quillan, order, approved, NOON)
+
+    assert "Dr. Quillan: “line is in”" in panel_of(consult).text
