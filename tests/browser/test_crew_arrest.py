@@ -62,6 +62,27 @@ def test_it_starts_by_keyboard_alone(phone: Phone, transport: Transport):
     assert card(transport)["phase"] == "arrest"
 
 
+def test_what_the_phone_could_not_keep_does_not_stand_there_as_if_it_were(phone: Phone, transport: Transport):
+    """A store that takes nothing, and then does again: the same press is done once."""
+    phone.page.evaluate(FULL)
+    phone.page.locator("#arrest-control > summary").click()
+    key(phone, "Start: cardiac arrest now").click()
+    expect(phone.page.locator("#not-kept")).to_contain_text("Cardiac arrest")
+    expect(phone.page.locator("#arrest-work")).to_be_hidden()
+    phone.page.evaluate("() => { IDBObjectStore.prototype.add = window.room; }")
+    key(phone, "Start: cardiac arrest now").click()
+    expect(phone.page.locator("#arrest-work")).to_be_visible()
+    expect(phone.page.locator("#not-kept")).to_have_count(0)
+    expect(phone.link).to_have_text("All sent")
+    assert PhaseChange.objects.count() == 1
+
+
+FULL = """() => {
+  window.room = IDBObjectStore.prototype.add;
+  IDBObjectStore.prototype.add = () => { throw new DOMException("full", "QuotaExceededError"); };
+}"""
+
+
 def test_it_starts_at_its_top(take: Take, transport: Transport):
     """Time, compressions, rhythm and the shocks stand in sight, though the page was scrolled a little before."""
     transport.vitals(sbp=74, dbp=44)

@@ -42,6 +42,7 @@ class Arrest {
     });
     queue.addEventListener("sent", ({ detail: { entry, answer } }) => { if (this.#own.has(entry.id)) this.#own.get(entry.id).seq = answer?.seq ?? 0; this.show(); });
     queue.addEventListener("refused", ({ detail: { entry } }) => { this.#own.delete(entry.id); this.show(); });
+    queue.addEventListener("not-kept", () => { this.#pressed.key = null; }); // the next press is no slip
     queue.addEventListener("opened", () => this.take());
     document.addEventListener("parts", () => this.show());
     this.show();
@@ -67,7 +68,7 @@ class Arrest {
     const value = from ? byId(from).value.replace(",", ".").trim() : key.dataset.value;
     if (from && !(Number(value) >= 1 && Number(value) <= 360)) { byId(from).focus(); return; }
     const [kind, data] = PRESSES[press]({ ...key.dataset, value });
-    await this.enter(kind, data, press === "shock" ? _("Shock {what} J", { what: value }) : key.dataset.says);
+    if (!await this.enter(kind, data, press === "shock" ? _("Shock {what} J", { what: value }) : key.dataset.says)) return;
     if (from) byId(from).value = "";
     key.closest("details.arrest-end, details.arrest-control")?.removeAttribute("open");
     if (press === "phase") this.#leadTo(byId("arrest-work").hidden ? byId("arrest-back") : byId("arrest-work"));
@@ -79,13 +80,15 @@ class Arrest {
     part.scrollIntoView({ block: "start" });
   }
 
+  /* True once it is kept: what stands on the page must not be lost by leaving it. */
   async enter(kind, data, says) {
     const { callSign, who } = document.body.dataset;
     const entry = { id: newId(), kind, case: this.case, data, says, who: `${callSign}, ${who}`, ...(kind === "intervention" && { group: data.treatment }) };
+    if (!await this.queue.add(entry)) return false;
     this.#own.set(entry.id, { ...entry, seq: null });
     byId("arrest-said").textContent = `${says}, ${clockText(Date.now())}`;
     this.show();
-    await this.queue.add(entry);
+    return true;
   }
 
   takeBack(id) {

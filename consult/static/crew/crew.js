@@ -74,20 +74,32 @@ function startLinks(link) {
     if (!target || link.linked || target.origin !== location.origin || target.getAttribute("href").startsWith("#")) return;
     event.preventDefault();
     if (await isKept(target.href)) return void location.assign(target.href);
-    let held = document.getElementById("held");
-    if (!held) {
-      held = Object.assign(document.createElement("p"), { id: "held", className: "wrong", role: "alert" });
-      document.getElementById("main").prepend(held);
-    }
-    held.textContent = _("No link: “{page}” cannot be opened now. What you enter here is kept.", { page: target.firstChild.textContent.trim() });
-    held.scrollIntoView({ block: "center" });
+    tellOnTop("held", _("No link: “{page}” cannot be opened now. What you enter here is kept.", { page: target.firstChild.textContent.trim() }));
     return undefined;
   });
+}
+
+/* One line of this id on top of the page's content. */
+function tellOnTop(id, text) {
+  let told = document.getElementById(id);
+  if (!told) {
+    told = Object.assign(document.createElement("p"), { id, className: "wrong", role: "alert" });
+    document.getElementById("main").prepend(told);
+  }
+  told.textContent = text;
+  told.scrollIntoView({ block: "center" });
+}
+
+/* A phone whose store is full, or which takes no more for another reason. */
+function startNotKept(queue) {
+  queue.addEventListener("not-kept", ({ detail: { entry } }) => tellOnTop("not-kept", _("Not kept on this phone: {says}. Try again; if this comes again, write it on paper.", { says: entry.says })));
+  queue.addEventListener("change", () => document.getElementById("not-kept")?.remove());
 }
 
 async function start() {
   const { membership } = document.body.dataset;
   const queue = new Queue(membership);
+  startNotKept(queue);
   remember(document);
   startClock(TICKS_MS);
   for (const form of document.querySelectorAll("form.entry")) {
@@ -123,6 +135,6 @@ start().catch((error) => {
   line.dataset.link = "lost";
   const text = _("This browser cannot keep entries. Use another one, or the paper protocol");
   for (const id of ["link-text", "link-said"]) document.getElementById(id).textContent = text;
-  for (const button of document.querySelectorAll('button[type="submit"]')) button.disabled = true;
+  for (const button of document.querySelectorAll('button[type="submit"], [data-press]')) button.disabled = true;
   console.error(error);
 });

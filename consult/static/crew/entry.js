@@ -123,7 +123,8 @@ export class EntryForm {
     markRefused(this.form, null);
     const says = this.said = this.timed(this.says?.(data, this.form) ?? this.button.firstChild.textContent, already);
     const caseId = kind === "case" ? this.id : body.case;
-    await this.queue.add({ ...this.beside?.(), id: this.id, kind, case: caseId, target, data, says, who: body.who ? `${body.callSign}, ${body.who}` : body.callSign });
+    const isKept = await this.queue.add({ ...this.beside?.(), id: this.id, kind, case: caseId, target, data, says, who: body.who ? `${body.callSign}, ${body.who}` : body.callSign });
+    if (!isKept) return undefined;
     if (this.form.dataset.replaces) await this.queue.forget(Number(this.form.dataset.replaces));
     delete this.form.dataset.replaces;
     this.form.dispatchEvent(new CustomEvent("entry-kept", { detail: { id: this.id, data } }));

@@ -70,11 +70,11 @@ function say(queue, { dataset }) {
 export function startNews(membership, link, queue) {
   place = `news-${membership}`;
   for (const kind of ["pointerdown", "keydown"]) addEventListener(kind, allow, { once: true });
-  document.addEventListener("click", (event) => {
+  document.addEventListener("click", async (event) => {
     const item = event.target.closest("[data-news]");
     const control = event.target.closest("[data-news-go], [data-noted]");
     if (!item || !control || !(control.matches("[data-noted]") || link.linked)) return;
-    if (control.dataset.says) say(queue, control);
+    if (control.dataset.says && !await say(queue, control)) return;
     press(item.dataset.news);
   });
   document.addEventListener("parts", show);

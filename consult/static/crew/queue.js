@@ -18,6 +18,8 @@ const asked = (request) => new Promise((resolve, reject) => {
 
 export class Queue extends EventTarget {
   #store = null;
+  #opened;
+  #isOpen = new Promise((resolve) => { this.#opened = resolve; });
   #timer = null;
   #tries = 0;
   #busy = null;
@@ -38,6 +40,7 @@ export class Queue extends EventTarget {
       request.result.createObjectStore("meta");
     };
     this.#store = await asked(request);
+    this.#opened();
     this.dispatchEvent(new Event("opened"));
     this.changed();
     this.send();
@@ -48,13 +51,17 @@ export class Queue extends EventTarget {
     return this.#store.transaction(name, mode, { durability: "strict" }).objectStore(name);
   }
 
-  /* Keep one entry, {id, kind, case, target?, data, says, group?, volume?}; the same id a second time is the same entry. True if it is new. */
+  /* Keep one entry, {id, kind, case, target?, data, says, group?, volume?}; the same id a second time is the same entry. True if it is
+     kept; what is not is told as "not-kept", {entry}. */
   async add(entry) {
+    await this.#isOpen; // a page may be pressed before
     try {
       const made = { made_at: new Date(serverNow()).toISOString(), clock: clockNow() };
       await asked(this.#table("entries", "readwrite").add({ ...entry, state: "waiting", ...made }));
     } catch (error) {
-      if (error.name !== "ConstraintError") throw error;
+      if (error.name === "ConstraintError") return true;
+      console.error(error);
+      this.dispatchEvent(new CustomEvent("not-kept", { detail: { entry } }));
       return false;
     }
     this.changed();
@@ -103,8 +110,8 @@ export class Queue extends EventTarget {
   /* A refused entry becomes a note of its case: what it said, when, and why it was not taken. */
   async note({ order, case: caseId, says, who, made_at, problem }) {
     const at = `${made_at.slice(11, 16)} UTC`;
-    await this.add({ id: newId(), kind: "note", case: caseId, who, says: _("Note: {says}", { says }), data: { text: _("Entered {at}, not taken: {says}. Why: {problem}", { at, says, problem: problem.text }).slice(0, 2000) } });
-    await this.forget(order);
+    const isKept = await this.add({ id: newId(), kind: "note", case: caseId, who, says: _("Note: {says}", { says }), data: { text: _("Entered {at}, not taken: {says}. Why: {problem}", { at, says, problem: problem.text }).slice(0, 2000) } });
+    if (isKept) await this.forget(order);
   }
 
   changed() {
