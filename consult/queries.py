@@ -214,6 +214,18 @@ def card_at(case: Case, seq: int) -> dict[str, Any] | None:
     return replayed(map(msgspec.json.decode, rows.values_list("changes", flat=True)))
 
 
+def left_by(case: Case, unit: UUID | None) -> JournalEntry | None:
+    """The line by which the patient last went from this unit to another; None where it never did."""
+    moves = JournalEntry.objects.filter(case=case, kind="case.moved").order_by("-seq")
+    return next((row for row in moves if msgspec.json.decode(row.data)["left"]["id"] == str(unit)), None)
+
+
+def entered_after(line: JournalEntry, unit: UUID | None) -> QuerySet[JournalEntry]:
+    """What the crew of a unit entered in the same case after a line of its journal, in order."""
+    entries = JournalEntry.objects.filter(case=line.case_id, seq__gt=line.seq, by__unit=unit, by_role="crew")
+    return entries.exclude(entry=None).order_by("seq")
+
+
 def alerts(cases: QuerySet[Case], state: str | None = None, case: UUID | None = None) -> QuerySet[Alert]:
     """The alerts of these cases; `state` is raised, acknowledged or cleared."""
     found = Alert.objects.filter(case__in=cases).select_related("case", "acknowledged_by__user")

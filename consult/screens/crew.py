@@ -25,6 +25,7 @@ from consult.screens import (
     crew_choices,
     crew_entries,
     crew_in_hand,
+    crew_left,
     crew_news,
     crew_not_sent,
     crew_orders,
@@ -33,7 +34,7 @@ from consult.screens import (
     crew_worker,
     doses_and_orders,
 )
-from consult.screens.crew_page import crew_only, crew_page
+from consult.screens.crew_page import crew_only, crew_page, moved_away
 from consult.screens.page import actor_of
 from dosing.patient import growth, weight
 
@@ -60,7 +61,8 @@ def cases(request: HttpRequest, actor: Actor) -> HttpResponse:
     unit = access.unit_for(actor, actor.unit)
     rows = access.cases_of(actor).filter(state=Case.State.OPEN).order_by("-opened_at")
     lines = [crew_case.case_line(row) for row in rows]
-    return crew_page(request, actor, "cases", call_sign=unit.call_sign, cases=lines)
+    left = crew_left.lately(actor, clock.now())
+    return crew_page(request, actor, "cases", call_sign=unit.call_sign, cases=lines, left=left)
 
 
 @crew_only
@@ -177,8 +179,13 @@ def correction(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpRespons
 
 @crew_only
 def handover(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
-    """What to say at the handover, and to whom the patient went."""
-    case, facts = crew_case.case_facts(actor, case_id, clock.now())
+    """What to say at the handover, and to whom the patient went; of a patient who was moved what there was to say."""
+    now = clock.now()
+    away = crew_left.left(actor, case_id, now)
+    if away is not None and away.may_read:
+        looks.note_look(actor, away.case, "handover after the move", now, attends=False)
+        return moved_away(request, actor, away, crew_left.handover_then(actor, away.case))
+    case, facts = crew_case.case_facts(actor, case_id, now)
     told = spoken(facts["card"], questions.lines(*crew_told.consulted(case)))
     return crew_page(request, actor, "handover", **facts, here="case", told=told, outcomes=crew_choices.CLOSE_OUTCOMES)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from functools import wraps
 from typing import Any
 
@@ -11,12 +11,12 @@ from django.http import HttpRequest, HttpResponse
 
 from consult import access, clock, problems
 from consult.access import Actor
-from consult.models import Case
-from consult.screens import crew_choices, crew_news
+from consult.screens import crew_choices, crew_left, crew_news
 from consult.screens.page import page, signed_in
 from dosing.ground.language import gettext as _
 
 View = Callable[..., HttpResponse]
+Parts = Sequence[Mapping[str, Any]]
 
 
 def crew_only(view: View) -> View:
@@ -28,23 +28,32 @@ def crew_only(view: View) -> View:
         try:
             return view(request, actor, *args, **kwargs)
         except problems.NotFound:
-            case = access.had_before(actor, kwargs["case_id"]) if "case_id" in kwargs else None
-            if case is None:
+            away = crew_left.left(actor, kwargs["case_id"], clock.now()) if "case_id" in kwargs else None
+            if away is None:
                 raise
-            return _moved_away(request, actor, case)
+            return moved_away(request, actor, away)
 
     return wrapped
 
 
-def _moved_away(request: HttpRequest, actor: Actor, case: Case) -> HttpResponse:
-    """Where the patient is now; what the crew did before still goes out from this phone."""
-    unit = access.unit_for(actor, actor.unit)
-    ended = {
-        "at": access.had_until(actor, case),
-        "how": _("moved to {call_sign}", call_sign=case.unit.call_sign),
-        "because": "",
-    }
-    return crew_page(request, actor, "moved", call_sign=unit.call_sign, to=case.unit.call_sign, case_ended=ended)
+def moved_away(request: HttpRequest, actor: Actor, away: crew_left.Left, told: Parts = ()) -> HttpResponse:
+    """Where the patient is now, with the handover as of then where it was asked for and can still be read.
+
+    What the crew did before still goes out from this phone.
+    """
+    call_sign = away.case.unit.call_sign
+    ended = {"at": away.until, "how": _("moved to {call_sign}", call_sign=call_sign), "because": ""}
+    return crew_page(
+        request,
+        actor,
+        "moved",
+        call_sign=access.unit_for(actor, actor.unit).call_sign,
+        to=call_sign,
+        case_ended=ended,
+        moved_case=away.case.uid,
+        may_read=away.may_read,
+        told=told,
+    )
 
 
 def crew_page(request: HttpRequest, actor: Actor, name: str, **context: Any) -> HttpResponse:

@@ -266,7 +266,8 @@ def test_the_change_of_shift_a_move_and_what_changed_while_away(look: Callable[.
     found += look("quillan", "/shift/", "/board/", f"/cases/{busy.uid}/")
     other = accounts.make_unit(Agency.objects.get(pk=team.osk.agency), "Plover 8, second vehicle")
     cases.move(team.merrin, busy.uid, {"unit": other.pk}, clock.now())
-    assert found + look("osk", f"/crew/{busy.uid}/", sizes=((1440, 900), *PHONES)) == []
+    pages = [f"/crew/{busy.uid}/", f"/crew/{busy.uid}/handover/", f"/cases/{busy.uid}/handover/", "/crew/"]
+    assert found + look("osk", *pages, sizes=((1440, 900), *PHONES)) == []
 
 
 def test_an_arrest_and_the_sheets_to_print(look: Callable[..., list[str]], busy: Transport):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -31,9 +32,9 @@ def ask(consult: Consult, topic: str = "advice", **more: Any) -> UUID:
     return uid
 
 
-def tell(consult: Consult, **more: Any) -> UUID:
+def tell(consult: Consult, now: datetime = NOON, **more: Any) -> UUID:
     uid = uuid4()
-    questions.instruct(consult.cast.merrin, consult.uid, {"id": uid, "at": NOON, "text": "To 36.", **more}, NOON)
+    questions.instruct(consult.cast.merrin, consult.uid, {"id": uid, "at": now, "text": "To 36.", **more}, now)
     return uid
 
 

@@ -7,19 +7,25 @@ from uuid import uuid4
 import pytest
 
 from consult.actions import cases
+from consult.models import AccessRecord
 from tests.conftest import NOON, Consult, later
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
+from tests.screens.test_consults_without_a_drug import ask, tell
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_noon")]
-PAGES = ("", "vitals/", "give/", "orders/", "note/", "handover/", "move/")
+PAGES = ("", "vitals/", "give/", "orders/", "note/", "move/")
+
+
+def move(consult: Consult) -> None:
+    """From Kestrel 2 to Plover 8, half a minute after noon."""
+    at = later(seconds=30)
+    cases.move(consult.cast.merrin, consult.uid, {"id": uuid4(), "unit": consult.cast.lund.unit, "at": at}, at)
 
 
 @pytest.fixture
 def moved(consult: Consult) -> Consult:
-    """From Kestrel 2 to Plover 8, half a minute after noon."""
-    at = later(seconds=30)
-    cases.move(consult.cast.merrin, consult.uid, {"id": uuid4(), "unit": consult.cast.lund.unit, "at": at}, at)
+    move(consult)
     return consult
 
 
@@ -37,6 +43,60 @@ def test_each_page_of_the_former_crew_says_where_the_patient_is(moved: Consult, 
     assert told.one("h1").text == "Moved to Plover 8"
     assert told.every("form", id="entry") == []
     assert "Septic" not in told.text, "nothing of the patient, who is another crew's"
+    links = [each.attributes["href"] for each in told.one(id="main").every("quiet-big")]
+    assert links == [f"/crew/{moved.uid}/handover/", f"/cases/{moved.uid}/handover/"]
+
+
+BEFORE = ("Kestrel 2", "Septic", "74/44", "Question: advice", "“Cool her?”")
+SINCE = ("Plover 8: 58 y", "92/60", "Answered", "To 36.")
+
+
+@pytest.mark.parametrize("page", ["crew", "cases"], ids=["to read", "to print"])
+def test_the_former_crew_reads_its_handover_as_of_the_move_and_nothing_of_later(
+    page: str, consult: Consult, signed_in: Sign
+) -> None:
+    consult.vitals(at=NOON, sbp=74, dbp=44)
+    asked = ask(consult)
+    move(consult)
+    consult.vitals(at=later(seconds=40), by=consult.cast.lund, sbp=92, dbp=60)
+    tell(consult, question=asked, now=later(seconds=50))
+    consult.give("epinephrine-push-dose", 10, "mcg", at=later(seconds=20), now=later(seconds=55))
+
+    text = shown(signed_in, "osk", f"/{page}/{consult.uid}/handover/").text
+
+    assert [each for each in BEFORE if each not in text] == []
+    assert [each for each in SINCE if each in text] == []
+    assert "Told since Given EPINEPHrine push dose 10 mcg" in text, "its own, told late"
+    assert "Plover 8" in text
+
+
+def test_it_is_read_for_a_day_by_that_crew_alone_each_look_is_on_record_and_it_marks_nothing_as_seen(
+    moved: Consult, signed_in: Sign, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = f"/crew/{moved.uid}/handover/"
+    assert "Septic" in shown(signed_in, "osk", path).one(data_part="handover").text
+    assert list(AccessRecord.objects.values_list("what", flat=True)) == ["handover after the move"]
+    assert moved.card["moved_not_seen_since"] is not None
+    assert [path in signed_in(who).get("/crew/").text for who in ("osk", "lund")] == [True, False]
+    assert signed_in("tarn").get(path).status_code == 404
+    assert "Plover 8: 58 y" in shown(signed_in, "lund", path).one(data_part="handover").text
+    monkeypatch.setattr("consult.clock.now", lambda: later(days=1, seconds=30))
+
+    assert path not in signed_in("osk").get("/crew/").text
+    told = shown(signed_in, "osk", path)
+    assert told.every(data_part="handover") == told.one(id="main").every("quiet-big") == []
+    assert signed_in("osk").get(f"/cases/{moved.uid}/handover/").status_code == 404
+    assert signed_in("osk").get(f"/api/v1/cases/{moved.uid}/").status_code == 404
+
+
+def test_a_patient_who_comes_back_is_read_as_of_now(moved: Consult, signed_in: Sign) -> None:
+    cases.move(
+        moved.cast.lund,
+        moved.uid,
+        {"id": uuid4(), "unit": moved.cast.osk.unit, "at": later(minutes=1)},
+        later(minutes=1),
+    )
+    assert shown(signed_in, "osk", f"/crew/{moved.uid}/handover/").every("form", data_kind="handover")
 
 
 def test_the_new_crew_has_it_in_its_list_and_as_news(moved: Consult, signed_in: Sign) -> None:
