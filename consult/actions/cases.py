@@ -82,13 +82,7 @@ def _opened_before(stored: JournalEntry, told: str, unit: Unit, kind: Kind[Case,
         return entry.replay(stored, told, kind)
     if case is None or all(each["id"] != str(unit.pk) for each in case.former_units):
         raise problems.IdReused(_("This id stands for another entry."))
-    return entry.replay(stored, told, replace(kind, show=lambda row, seq: kind.show(_as_opened(row, seq), seq)))
-
-
-def _as_opened(case: Case, seq: int) -> Case:
-    """The row with the card as it stood after its opening."""
-    case.card = msgspec.json.encode(queries.card_at(case, seq)).decode()
-    return case
+    return entry.replay(stored, told, entry.as_stored(kind))
 
 
 def _with_doubts(data: Data) -> Callable[[Case, int], WrittenPatient]:

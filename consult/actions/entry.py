@@ -6,7 +6,7 @@ A client's id is recognised by the journal's unique constraint. Of two simultane
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Generic, TypeVar
 from uuid import UUID
@@ -14,7 +14,7 @@ from uuid import UUID
 import msgspec
 from django.db import IntegrityError, models, transaction
 
-from consult import access, digest, problems
+from consult import access, digest, problems, queries
 from consult.access import Actor
 from consult.actions.carry_out import Arrival, Write, carry_out, load
 from consult.case.decide import control, times
@@ -86,8 +86,9 @@ def write(
         with transaction.atomic():
             case, had_until = access.case_to_write(actor, case_uid, kind.model)
             kind.gate(actor)
-            if kind.look_first and isinstance(uid, UUID) and (stored := stored_entry(actor, uid)):
-                return replay(stored, told, kind)
+            # of a former crew always: what it told can lie after a move that was told late
+            if (kind.look_first or had_until) and isinstance(uid, UUID) and (stored := stored_entry(actor, uid)):
+                return replay(stored, told, as_stored(kind) if had_until else kind)
             asked = asked_of(actor, data, offset_s, now, content, kind.happened, kind.aside)
             former = had_until is not None and told_late(case, kind, asked, had_until)
             known = load(case)
@@ -202,6 +203,17 @@ def stored_entry(actor: Actor, entry_id: UUID, *, lock: bool = False) -> Journal
     """The journal entry that this id already stands for in the actor's agency."""
     lines = JournalEntry.objects.select_for_update() if lock else JournalEntry.objects
     return next(iter(lines.filter(agency_id=actor.agency, entry=entry_id)), None)
+
+
+def as_stored(kind: Kind[Row, Answer]) -> Kind[Row, Answer]:
+    """The kind with the card of its answer as it stood then: for a crew whose patient another unit has now."""
+    return replace(kind, show=lambda row, seq: kind.show(_as_then(row, seq), seq))
+
+
+def _as_then(row: Row, seq: int) -> Row:
+    if isinstance(row, Case):
+        row.card = msgspec.json.encode(queries.card_at(row, seq)).decode()
+    return row
 
 
 def replay(stored: JournalEntry, told: str, kind: Kind[Row, Answer]) -> Written[Answer]:
