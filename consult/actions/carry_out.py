@@ -42,14 +42,22 @@ Row = TypeVar("Row", bound=models.Model)
 class Arrival:
     """A batch that comes in: what its readings and the clock say waits for its end, as does the disk.
 
-    Of each case that it changed it keeps the newest line of the journal that is its own, by number and digest.
+    Of each case that it changed it keeps the newest line of the journal that is its own, by number and digest, and the
+    state after it: while no other line has come, the next entry goes on from there.
     """
 
-    cases: dict[UUID, tuple[int, str]] = field(default_factory=dict)
+    cases: dict[UUID, tuple[int, str, CaseState | None]] = field(default_factory=dict)
 
-    def changed(self, case: Case) -> None:
+    def changed(self, case: Case, state: CaseState | None = None) -> None:
         """An entry is committed that changed this case."""
-        self.cases[case.uid] = case.seq, case.head
+        self.cases[case.uid] = case.seq, case.head, state
+
+    def state_of(self, case: Case) -> CaseState | None:
+        """The state of a case that is locked, where the newest line of its journal came with this batch."""
+        match self.cases.get(case.uid):
+            case (case.seq, case.head, state):
+                return state
+        return None
 
 
 @dataclass(slots=True)
@@ -72,6 +80,7 @@ class Write:
     of_former_unit: bool = False
     anew: bool = False
     row: dict[str, object] = field(default_factory=dict)
+    after: CaseState | None = None
 
     def __post_init__(self) -> None:
         self.row = {name: self.case.__dict__[name] for name in ROW} if self.before else {}
@@ -106,9 +115,9 @@ class Told:
         self.states.append(state)
 
 
-def load(case: Case) -> Known:
-    """What is known of a case that is locked."""
-    state = msgspec.json.decode(case.folded, type=CaseState)
+def load(case: Case, arrival: Arrival | None = None) -> Known:
+    """What is known of a case that is locked; of one that the batch under way has changed it need not be read again."""
+    state = (arrival and arrival.state_of(case)) or msgspec.json.decode(case.folded, type=CaseState)
     return Known(state, queries.rules_of(case), StoredPast(case, state))
 
 
@@ -129,7 +138,7 @@ def carry_out(write: Write, decided: Decided, model: type[Row]) -> Row:
     if write.before and after.unit.id != write.before.unit.id:
         case.last_contact_at = write.now  # since when its crew could be heard in this case
     rules = queries.rules_by_record(UUID(after.rules))
-    after = _settled(write, told, after, rules, decided)
+    after = write.after = _settled(write, told, after, rules, decided)
     outbox.escalated(case, (each.event for each in told.entries), after, write.now)
     row = _rows(write, told)
     lines = _journal(write, told, after, rules, row)

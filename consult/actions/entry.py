@@ -91,7 +91,7 @@ def write(
                 return replay(stored, told, as_stored(kind) if had_until else kind)
             asked = asked_of(actor, data, offset_s, now, content, kind.happened, kind.aside)
             former = had_until is not None and told_late(case, kind, asked, had_until)
-            known = load(case)
+            known = load(case, arrival)
             subject = kind.model, str(about or asked.id)
             wanted = Write(case, known.state, now, asked, told, as_sent(data, kind.happened), subject, arrival, former)
             if kind.attends and asked.by.is_physician:
@@ -101,7 +101,7 @@ def write(
     except IntegrityError as refused:
         return _repeated(actor, uid, told, kind, refused)
     if arrival is not None:
-        arrival.changed(case)
+        arrival.changed(case, wanted.after)
     return Written(kind.show(row, case.seq), case.seq)
 
 

@@ -62,6 +62,7 @@ def heart_rate_band(age: Age | None) -> tuple[int, int]:
     return band["low"], band["high"]
 
 
+@lru_cache(maxsize=1024)
 def shock_index_limit(age: Age | None) -> Fraction | None:
     """The shock index above which it is elevated; None where nothing is published for the age."""
     band = _band("shock_index", age) if age else _TABLES["shock_index"]["bands"][-1]

@@ -171,6 +171,7 @@ def above(reading: Reading, judged: Derived, goal: Goal | None) -> str | None:
     return "usual" if state == "above_range" else None
 
 
+@lru_cache(maxsize=4096)
 def show_map(thirds: Exact | None, limits: PressureLimits) -> str | None:
     """The mean pressure as a whole number, with one decimal where that would cross a threshold."""
     if thirds is None:
@@ -244,7 +245,7 @@ def _unobtainable(pulses: str | None) -> str:
 
 
 def _mmhg(thirds: Exact | None) -> float | None:
-    return None if thirds is None else float(Fraction(thirds) / 3)
+    return None if thirds is None else float(thirds / 3)
 
 
 def _number(value: Exact) -> float:

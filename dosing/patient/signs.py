@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 
-from dosing.ground.exact import exact, plain, shown
+from dosing.ground.exact import Exact, exact, plain, shown
 from dosing.ground.facts import Facts, Patient, Reading
 from dosing.ground.language import gettext as _
 from dosing.ground.tables import load
@@ -133,9 +134,16 @@ def _shock_index(reading: Reading, patient: Patient) -> Iterator[str]:
     limit = shock_index_limit(patient.age)
     if reading.hr is None or not reading.sbp or limit is None:
         return
-    hr, sbp = exact(reading.hr), exact(reading.sbp)
-    if hr > limit * sbp:
-        yield _("shock index {fraction}", fraction=shown(Fraction(hr) / sbp, places=2, above=(limit,)))
+    if index := _high_index(reading.hr, reading.sbp, limit):
+        yield _("shock index {fraction}", fraction=index)
+
+
+# Each look at a case asks for the same few dozen again and again.
+@lru_cache(maxsize=4096)
+def _high_index(hr: float, sbp: float, limit: Exact) -> str:
+    """The shock index where it lies above its limit; empty else."""
+    index = Fraction(exact(hr)) / exact(sbp)
+    return shown(index, places=2, above=(limit,)) if index > limit else ""
 
 
 def _lactate(reading: Reading, patient: Patient) -> Iterator[str]:

@@ -44,6 +44,17 @@ def test_a_dose_outside_its_limits_does_not_wait(consult: Consult) -> None:
         assert consult.alerts == {"dose_outside_limits"}
 
 
+def test_what_others_enter_between_two_of_its_entries_stays(consult: Consult) -> None:
+    """The next entry goes on from the state after the last one only where nothing has come between."""
+    with batch.arriving(consult.cast.osk, NOON) as arrival:
+        consult.vitals(at=earlier(minutes=9), now=NOON, arrival=arrival, sbp=84, dbp=50)
+        consult.give(PUSH, 10, "mcg", at=earlier(minutes=8), now=NOON)
+        consult.vitals(at=earlier(minutes=7), now=NOON, arrival=arrival, sbp=96, dbp=60)
+
+    assert [each["treatment"] for each in consult.card["doses"]] == [PUSH]
+    assert [each["sbp"] for each in consult.card["trend"]] == [84, 96]
+
+
 def test_a_batch_that_breaks_off_is_settled_by_the_sweep(consult: Consult) -> None:
     consult.vitals(at=earlier(minutes=11), now=NOON, sbp=84, dbp=56)
     with suppress(KeyboardInterrupt), batch.arriving(consult.cast.osk, NOON) as arrival:
