@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
@@ -10,14 +11,15 @@ from consult.clock import when
 from dosing.check.case import NO_CLASS
 from dosing.check.findings import amount_dict
 from dosing.ground import units
-from dosing.ground.facts import Amount
+from dosing.ground.facts import Amount, Facts
+from dosing.held import begun
 from dosing.mix import dilution, syringes
 from dosing.rules.rule_set import RuleSet, Treatment
 
 Row = Mapping[str, Any]
 
 
-def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet) -> dict[str, Any]:
+def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet, known: Facts, now: datetime) -> dict[str, Any]:
     """What the page reckons with, as of the card's ``seq``: what the phone has sent since or keeps comes on top.
 
     ``group`` is the class over which intervals count, the treatment alone where it has none; ``every_min`` the least
@@ -33,14 +35,14 @@ def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet) -> dict
         "phase": card["phase"],
         "phases": sorted(treatment.phases),
         **{name: item.get(name) for name in ("most", "left")},
-        "syringe": syringe(form, treatment, rules),
+        "syringe": syringe(form, treatment, rules, known, now),
     }
 
 
-def syringe(form: Row, treatment: Treatment, rules: RuleSet) -> dict[str, Any] | None:
+def syringe(form: Row, treatment: Treatment, rules: RuleSet, known: Facts, now: datetime) -> dict[str, Any] | None:
     """Size, marks and content (mL) of the syringe in hand, else of the one that the recipe makes; None without both.
 
-    ``per_ml`` is the drug in 1 mL of it.
+    ``per_ml`` is the drug in 1 mL of it, ``whole`` what a new one holds where nobody recorded the one in hand.
     """
     held = max(form["in_syringe"], key=lambda each: when(each["mixed_at"]), default=None)
     if held is not None:
@@ -50,7 +52,8 @@ def syringe(form: Row, treatment: Treatment, rules: RuleSet) -> dict[str, Any] |
     if treatment.recipe is None or made is None or made.vessel != "syringe":
         return None
     volume, strength = units.amount(made.volume, "mL").value, treatment.recipe.makes.amount
-    return {**_of(volume, volume, rules), "per_ml": _in_one_ml(strength)}
+    left = begun.left(treatment, Fraction(str(volume)), known, rules, now)
+    return {**_of(volume, float(left), rules), "whole": volume, "per_ml": _in_one_ml(strength)}
 
 
 def _of(volume: float, left: float, rules: RuleSet) -> dict[str, Any]:

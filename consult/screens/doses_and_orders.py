@@ -74,7 +74,7 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
     form = _treatment_form(actor, case, treatment, _chosen(request, order), place.beside if place else ())
     form |= crew_dose_form.source(held, place, known, now)
     form |= {"held_now": held, "places": places, "place": place}
-    form["standing"] = json.dumps(standing(facts["card"], form, known, rules))
+    form["standing"] = json.dumps(standing(facts["card"], form, known, rules, queries.facts(case), now))
     form["ticked"] = crew_dose_form.ticked(request.GET.get("again", ""), order, form["in_syringe"])
     if order:
         form["carried"] = crew_dose_form.as_read_back(order, form)

@@ -22,11 +22,11 @@ def draw(dose: Dose, treatment: Treatment, every: Sequence[ContainerState]) -> N
     if dose.rates:
         _infuse(dose, _chain(dose, treatment, every))
         return
-    source = _source(dose, treatment, every)
-    if source is not None and dose.amount is not None:
-        volume = volume_of(dose.amount, source, dose.weight)
+    held = source(dose, treatment, every)
+    if held is not None and dose.amount is not None:
+        volume = volume_of(dose.amount, held, dose.weight)
         if volume is not None:
-            _give(dose, volume, source)
+            _give(dose, volume, held)
 
 
 def breathe(cylinders: Sequence[ContainerState], flows: Sequence[OxygenFlow]) -> None:
@@ -38,7 +38,8 @@ def breathe(cylinders: Sequence[ContainerState], flows: Sequence[OxygenFlow]) ->
                 held.run(flow.at, min(ends, default=None), Fraction(str(flow.l_min)))
 
 
-def _source(dose: Dose, treatment: Treatment, every: Sequence[ContainerState]) -> ContainerState | None:
+def source(dose: Dose, treatment: Treatment, every: Sequence[ContainerState]) -> ContainerState | None:
+    """What a dose was drawn from, of what was recorded; None where it can be none of it."""
     named = [each for each in every if each.container.id in (dose.container, dose.id)]
     fitting = (each for each in reversed(every) if each.in_hand(dose.given_at) and _fits(dose, treatment, each))
     return named[0] if named else next(fitting, None)
@@ -60,12 +61,12 @@ def volume_of(amount: Amount, held: ContainerState, weight: Weight | None) -> Fr
     """The mL of a container that hold an amount; None where weight or strength is not known."""
     if amount.unit == "bag":
         return Fraction(str(amount.value)) * held.volume
-    return _ml(amount, held.container.strength, weight)
+    return volume_at(amount, held.container.strength, weight)
 
 
 @lru_cache(maxsize=1024)
-def _ml(amount: Amount, strength: Amount | None, weight: Weight | None) -> Fraction | None:
-    """Kept, for every write of a case reckons all its doses anew."""
+def volume_at(amount: Amount, strength: Amount | None, weight: Weight | None) -> Fraction | None:
+    """The mL of a strength that hold an amount; kept, for every write of a case reckons all its doses anew."""
     exact = infusion.absolute(units.quantity(amount), units.body_weight(weight))
     return None if exact is None else in_ml(exact, strength)
 

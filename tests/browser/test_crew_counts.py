@@ -147,6 +147,31 @@ class TestWithALink:
         expect(phone.page.locator("#syringe")).to_have_attribute("aria-label", words)
         assert phone.page.locator("#syringe text").all_text_contents() == ["0", "5", "10", "to 7", "from 9"]
 
+    def test_of_a_prefilled_one_that_nobody_recorded_what_was_given_is_gone(self, take: Take, transport: Transport):
+        """With and without a link; one that is mixed for this dose is full."""
+        _given(transport, minutes=5)
+        transport.vitals(sbp=76, dbp=46, bp_method="cuff")
+        phone = take(f"give/{PUSH}/")
+        words = phone.page.locator("#syringe-words")
+        phone.pick("IV")
+        phone.dose("20 mcg")
+        phone.page.get_by_label("First, where stocked").check()
+        expect(words).to_have_text("10 mL syringe begun before: push 2 mL, from 9 to 7. A new one: from 10")
+        expect(phone.main).to_contain_text("Given now")
+        phone.cut()
+        phone.main.click()
+        expect(phone.outcome).to_be_visible()
+        again(phone)
+        phone.dose("20 mcg")
+        expect(words).to_have_text("10 mL syringe begun before: push 2 mL, from 7 to 5. A new one: from 10")
+
+        for step in phone.page.locator("ol.recipe").first.locator("input").all():
+            step.check()
+        expect(words).to_have_text("10 mL syringe in hand: push 2 mL, from 10 to 8")
+
+    def test_no_number_of_the_drawing_is_cut_in_a_wide_font(self, take: Take):
+        assert take(f"give/{PUSH}/").page.evaluate(CUT) == []
+
     def test_a_check_tells_when_and_with_which_pressure_and_is_made_anew(self, take: Take, transport: Transport):
         transport.vitals(sbp=74, dbp=44, bp_method="cuff")
         phone = take(f"give/{PUSH}/")
@@ -224,6 +249,24 @@ def _given(transport: Transport, minutes: float) -> None:
     interventions.record_intervention(
         transport.team.osk, transport.uid, {"id": uuid4(), "given_at": at, **dose}, clock.now()
     )
+
+
+CUT = """async () => {
+  const { drawSyringe } = await import("/static/crew/syringe.js");
+  const svg = document.getElementById("syringe"), cut = [];
+  for (const [size, left, volume] of [[1, 0.95, 0.05], [10, 10, 2], [60, 58.75, 1.25], [17.25, 17.25, 1.5]]) {
+    for (const spacing of ["normal", "0.12em"]) {
+      svg.style.letterSpacing = spacing;
+      drawSyringe(svg, { value: volume }, { size, left, reads: null }, null);
+      const edge = svg.getBoundingClientRect();
+      for (const text of svg.querySelectorAll("text")) {
+        const { left, right } = text.getBoundingClientRect();
+        if (right > edge.right || left < edge.left) cut.push([size, spacing, text.textContent]);
+      }
+    }
+  }
+  return cut;
+}"""
 
 
 COUNTED_TWICE_FOR_A_MOMENT = """async () => {

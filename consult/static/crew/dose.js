@@ -42,6 +42,9 @@ function prepared(form) {
   return !ways.length || ways.some((way) => steps(way).every((step) => step.checked));
 }
 
+/* Whether a new one is mixed for this dose. */
+const mixed = (form) => [...form.querySelectorAll(".recipe")].some((way) => steps(way).length > 1 && steps(way).every((step) => step.checked));
+
 /* What is to be ticked yet, as the main button says it. */
 function tickText(form) {
   const ways = [...form.querySelectorAll(".recipe")];
@@ -111,7 +114,7 @@ export class DoseForm {
     document.getElementById("dose-swapped").textContent = swapped.length ? _("Read the label: {swapped}", { swapped: swapped.join("; ") }) : "";
     document.getElementById("findings").replaceChildren(...checkLines(this.standing.known(this.check), Boolean(this.form.dataset.order) && !this.notAsOrdered));
     showFlow(document.getElementById("flow"), this.check?.flow);
-    this.push = drawSyringe(document.getElementById("syringe"), this.volume, this.standing.syringe, this.check?.give?.syringe);
+    this.push = drawSyringe(document.getElementById("syringe"), this.volume, this.standing.syringeFor(this.volume?.value ?? 0, mixed(this.form)), this.check?.give?.syringe);
     this.hard.ask(this.check, amount ? this.wholeText() : "", Boolean(this.already?.open));
     this.showVolumes();
     this.carry();

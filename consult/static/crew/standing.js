@@ -86,12 +86,16 @@ export class Standing {
     return Math.max(this.ownNext, Date.parse(this.#page.next_at) || 0);
   }
 
-  /* The syringe in hand with what is left in it by now, in mL; null where there is none. */
-  get syringe() {
+  /* The syringe in hand with what is left in it by now, in mL; null where there is none. Of one that nobody recorded,
+     `whole` is what a new one holds: from that a dose is drawn that the one begun does not hold, or that is `mixed` now. */
+  syringeFor(volume, mixed) {
     const { syringe } = this.#page;
     if (!syringe) return null;
-    const drawn = this.#alike.reduce((sum, { volume }) => sum + (volume ?? 0), 0);
-    return { ...syringe, left: Math.max(0, exact(syringe.left - drawn)) };
+    const drawn = this.#alike.map((each) => each.volume ?? 0);
+    const { whole } = syringe;
+    if (!whole) return { ...syringe, left: Math.max(0, exact(syringe.left - drawn.reduce((sum, each) => sum + each, 0))) };
+    const rest = drawn.reduce((left, each) => exact((left >= each ? left : whole) - each), syringe.left);
+    return { ...syringe, left: mixed || rest <= 0 || rest < volume ? whole : rest };
   }
 
   /* What an amount is in mL of the syringe in hand; null where that cannot be told. */

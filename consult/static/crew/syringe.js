@@ -4,19 +4,23 @@
 import { _ } from "../core/words.js";
 
 const SVG = "http://www.w3.org/2000/svg";
-const LEFT = 76, WIDTH = 240, TOP = 22, HEIGHT = 30;
+const LEFT = 76, WIDTH = 240, TOP = 22, HEIGHT = 30, VIEW = 400;
 
 const exact = (value) => Math.round(value * 1e6) / 1e6;
 const onMark = (volume, reads) => !reads || Math.abs(volume / reads - Math.round(volume / reads)) < 1e-6;
 
 /* What to draw for a volume (mL): size, marks from and to, and the words; null where there is nothing to draw. `inHand` is
-   {size, reads, left} or null, `named` the syringe of the check or null. */
+   {size, reads, left, whole} or null, `named` the syringe of the check or null. */
 function pushOf(volume, inHand, named) {
   if (!volume) return null;
   if (inHand && volume > inHand.left) return { short: true, words: _("Only {left} mL is left in the {size} mL syringe in hand", { left: inHand.left, size: inHand.size }) };
   if (inHand && onMark(volume, inHand.reads)) {
     const [from, to] = [inHand.left, exact(inHand.left - volume)];
-    return { size: inHand.size, from, to, words: _("{size} mL syringe in hand: push {volume} mL, from {from} to {to}", { size: inHand.size, volume, from, to }) };
+    const begun = inHand.whole > inHand.left; // by the doses so far: nobody recorded which one they were drawn from
+    const words = begun
+      ? _("{size} mL syringe begun before: push {volume} mL, from {from} to {to}. A new one: from {whole}", { size: inHand.size, volume, from, to, whole: inHand.whole })
+      : _("{size} mL syringe in hand: push {volume} mL, from {from} to {to}", { size: inHand.size, volume, from, to });
+    return { size: inHand.size, from, to, words };
   }
   if (!named) return null;
   const over = inHand ? _(", drawn over from the {size} mL one, which reads to {reads} mL", { size: inHand.size, reads: inHand.reads }) : "";
@@ -47,6 +51,8 @@ function paint(svg, { size, from, to }) {
   for (const n of [0, 5, 10]) add(svg, "text", { x: at((n * size) / 10), y: TOP + HEIGHT + 23, "text-anchor": "middle" }, String(exact((n * size) / 10)));
   if (to) edge(svg, at(to), _("to {to}", { to }), "end");
   edge(svg, at(from), to ? _("from {from}", { from }) : `${from} mL`, "start");
+  const box = svg.getBBox(); // in a wide font the number at the right reaches further: it is never cut
+  svg.setAttribute("viewBox", `0 0 ${Math.max(VIEW, Math.ceil(box.x + box.width + 2))} 84`);
 }
 
 /* Draw it, or hide the drawing; returns what was drawn. */
