@@ -109,7 +109,8 @@ def held(order: Order) -> str:
     if order["state"] == "given":
         return _("GIVEN ALREADY: do not give again") if begins else _("DONE ALREADY: do not repeat it")
     more = _(" more") if begins and order.get("given") else ""
-    ended = WORDS[order["state"]].removeprefix("recorded as ").upper()  # AS in capitals is an ear
+    # AS in capitals is an ear; nobody has withdrawn what ended by itself
+    ended = _("ENDED") if by_itself(order) else WORDS[order["state"]].removeprefix("recorded as ").upper()
     return _("{ended}: do not {what}{more}", ended=ended, what=_("give") if begins else _("carry it out"), more=more)
 
 

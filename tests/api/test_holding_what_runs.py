@@ -259,7 +259,11 @@ def test_what_was_entered_in_error_takes_the_open_orders_about_it_along(story: S
     assert story.card()["orders"] == []
     ends = [each for each in news(story.crew.actor, clock.now()) if each["ends"]]
     assert len(ends) == (3 if who == "physician" else 0), "who ended them oneself needs no news of it"
+    assert {each["lead"] for each in ends} <= {"ENDED: do not carry it out"}
     assert all("entered in error" in each["why"] for each in ends)
+    for each in (stop, rate, asked):
+        told = order_words.told(order_of(story, each), clock.utc)
+        assert told == "ended by itself at 12:01 UTC: what it was about was entered in error", "nobody has withdrawn it"
 
 
 def test_the_order_by_which_it_was_begun_is_open_again(story: Story):

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from consult.render.order_story import held
 from tests.api.conftest import new_id, refused
 from tests.api.story import Story, minute
 
@@ -244,7 +245,9 @@ def test_a_newer_order_without_steps_ends_the_permission_once_it_is_read_back(
 
     story.posted(f"orders/{newer}/readback/", {"treatment": DRIP, "action": action, **amount})
     assert (loop.order["state"], story.card()["titrations"]) == ("withdrawn", [])
-    assert "replaced by a newer order" in loop.order["steps"][-1]["reason"]
+    last = loop.order["steps"][-1]
+    assert (last["step"], "replaced by a newer order" in last["reason"]) == ("ended by itself", True)
+    assert held(loop.order) == "ENDED: do not give more", "nobody has withdrawn it"
     assert [each["id"] for each in story.card()["orders"]] == [newer]
 
 

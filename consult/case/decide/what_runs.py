@@ -120,13 +120,14 @@ def never_ran(known: Known, dose_id: str, asked_for: Order | None, at: datetime,
     """What ran was entered in error: with it every open order about it but the one by which it was begun."""
     left = [each for each in known.state.orders if each.intervention == dose_id]
     others = [each for each in left if asked_for is None or each.id != asked_for.id]
-    return [_ended(each, WITHDRAWN, _("what it was about was entered in error"), at, by) for each in others]
+    reason = _("what it was about was entered in error")
+    return [_ended(each, WITHDRAWN, reason, at, by) for each in others]
 
 
 def _no_longer_runs(order: Order, at: datetime, by: Author) -> events.OrderEnded:
     stepped = order.titrate and order.given
     state, reason = GIVEN if stepped else WITHDRAWN, _("what it was about no longer runs")
-    return _ended(order, state, reason, at, by, step=BY_ITSELF)
+    return _ended(order, state, reason, at, by)
 
 
 def replaced_by(known: Known, order: Order, now: datetime, by: Author) -> list[events.OrderEnded]:
@@ -134,10 +135,8 @@ def replaced_by(known: Known, order: Order, now: datetime, by: Author) -> list[e
     if order.intervention is None or order.action in BEGINS:
         return []
     before = [each for each in _stepping(known, order.intervention) if each.id != order.id]
-    return [
-        _ended(each, WITHDRAWN, _("replaced by a newer order {newer}", newer=NEWER[order.action]), now, by)
-        for each in before
-    ]
+    reason = _("replaced by a newer order {newer}", newer=NEWER[order.action])
+    return [_ended(each, WITHDRAWN, reason, now, by) for each in before]
 
 
 def _stepping(known: Known, dose_id: str) -> list[Order]:
@@ -145,6 +144,6 @@ def _stepping(known: Known, dose_id: str) -> list[Order]:
     return [each for each in held if each.intervention == dose_id]
 
 
-def _ended(order: Order, state: str, reason: str, at: datetime, by: Author, step: str = "") -> events.OrderEnded:
-    became = moved(order, state, at, by, step=step, reason=reason)
+def _ended(order: Order, state: str, reason: str, at: datetime, by: Author) -> events.OrderEnded:
+    became = moved(order, state, at, by, step=BY_ITSELF, reason=reason)
     return events.OrderEnded(order=order.id, state=state, reason=reason, became=became)
