@@ -15,6 +15,7 @@ PUMP = (
     (_("Pump, most"), "most", "mL/h"),
     (_("Pump, step"), "step", "mL/h"),
     (_("Step or whole drop may change the dose by"), "off_percent", "%"),
+    (_("A new rate is told that is more than this many times the old one"), "leap_times", "times"),
 )
 
 

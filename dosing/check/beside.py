@@ -8,7 +8,7 @@ from dosing.check.case import Question
 from dosing.check.dosage import Proposed
 from dosing.check.findings import Finding
 from dosing.ground import text, units
-from dosing.ground.facts import Amount, Dose
+from dosing.ground.facts import Amount, Dose, Rate, Weight
 from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity
 from dosing.rules.rule_set import Treatment
@@ -39,18 +39,30 @@ def _of_the_drug(question: Question) -> Iterator[tuple[Dose, Treatment]]:
 
 def _in_all(asked: Proposed, beside: list[Dose]) -> str:
     """``, 0.15 mcg/kg/min in all``; nothing where the rates cannot be added up."""
-    rates = [rate_of(asked.question, dose.amount, dose.concentration) for dose in beside if dose.status == "running"]
+    rates = [in_force(asked.question, dose) for dose in beside if dose.status == "running"]
     known = [rate for rate in rates if rate is not None and rate.units == asked.dose.units]
     if not known or len(known) < len(rates):
         return ""
     return _(", {sum} in all", sum=text.amount_text(asked.shown(sum(known, asked.dose))))
 
 
-def rate_of(question: Question, rate: Amount | None, concentration: Amount | None) -> Quantity | None:
-    """A rate as the drug that this patient gets by it; None where it is not known, or a pump's without its strength."""
+def in_force(question: Question, dose: Dose) -> Quantity | None:
+    """The rate of an infusion at this moment, or before its pause, for the weight by which it was set."""
+    told = [rate for rate in dose.rates if rate.amount is not None and rate.at <= question.bedside.at]
+    rate = told[-1] if told else Rate(dose.given_at, dose.amount, dose.weight)
+    return rate_of(question, rate.amount, dose.concentration, rate.weight)
+
+
+def rate_of(
+    question: Question, rate: Amount | None, concentration: Amount | None, weight: Weight | None = None
+) -> Quantity | None:
+    """A rate as the drug that this patient gets by it; None where it is not known, or a pump's without its strength.
+
+    One per kg is for the weight that is on record, or for another one by which it was set.
+    """
     if rate is None:
         return None
     if units.kind(rate.unit) != "volume/min":
-        return question.absolute(rate)
+        return question.absolute(rate, units.body_weight(weight))
     exact: Quantity | None = units.quantity(rate) * units.quantity(concentration) if concentration else None
     return exact

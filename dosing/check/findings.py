@@ -14,7 +14,7 @@ AGAINST = ("signs_missing", "pressure_low")  # the sign for a treatment is absen
 _NEEDS_ORDER = frozenset(
     {"above_most", "too_soon", "total_reached", "count_reached", "weight_unknown", "crackles", "fluid_restricted"}
     | {"age_not_covered", "allergy", "order_not_read_back", "no_pressure_since_last_dose", "well_above_goal"}
-    | {"starts_by_order", "pressure_unknown", "pressure_low", "onset_unknown", "care_limits", "refuses_blood"}
+    | {"starts_by_order", "pressure_unknown", "pressure_low", "onset_unknown", "care_limits", "refuses_blood", "leap"}
 )
 _OVER_HARD = frozenset({"above_hard_limit", "route_not_allowed", "wrong_stock", "window_closed"}) | {
     "contraindicated",

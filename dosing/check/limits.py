@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from msgspec import structs
 
-from dosing.check import beside, dosage, giving, guessed_weight, patient_state, titrated
+from dosing.check import beside, dosage, giving, guessed_weight, leap, patient_state, titrated
 from dosing.check.case import Question, asked_for, bedside
 from dosing.check.findings import LEVELS, Finding, level_of, worst
 from dosing.check.giving import Give
@@ -108,7 +108,7 @@ def _up_to(facts: Facts, at: datetime) -> Facts:
 
 
 def _found(asked: dosage.Proposed, of_strength: list[Finding], order: Order | None) -> list[Finding]:
-    runs = beside.running(asked.question, asked)
+    runs = (*beside.running(asked.question, asked), *leap.findings(asked))
     found = [*patient_state.findings(asked.question), *runs, *dosage.findings(asked), *of_strength]
     return found if order is None else _with_order(found, asked, order)
 

@@ -76,7 +76,7 @@ def _rise(asked: Proposed, order: Order, titrate: Titration, by: str) -> Iterato
     """A rise that comes too soon after the last rate, or is more than a step; the rate ordered first is no step."""
     known = _known(asked, order)
     before, since = _rates(known, asked)
-    now = rate_of(asked.question, before.amount, known.concentration) if known and before else None
+    now = rate_of(asked.question, before.amount, known.concentration, before.weight) if known and before else None
     if since is None or now is None or now.units != asked.dose.units or asked.dose <= now:
         return
     first = rate_of(asked.question, order.amount, order.concentration)

@@ -110,6 +110,22 @@ def test_a_weight_that_is_hardly_possible_is_told(cast, open_case):
     the(check(cast.crew, case, "epinephrine-im", "0.3 mg"), "weight_unlikely", "caution")
 
 
+def test_a_pump_set_to_ten_times_its_rate_is_told_before_and_alarms_after(cast, open_case):
+    """15 mL/h of 16 mcg per mL are 0.05 mcg/kg/min for 80 kg; with a pressure a moment ago nothing else speaks."""
+    case, bag = bedside(cast.crew, open_case, ADA), amount("16 mcg/mL")
+    drip = give(cast.crew, case, "norepinephrine-infusion", "15 mL/h", status="running", concentration=bag)
+    cast.crew.post(f"cases/{case}/vitals/", {"taken_at": ago(seconds=0), "sbp": 80, "dbp": 40})
+    strong = {"concentration": "16 mcg/mL", "new_rate": True}
+    asked = check(cast.crew, case, "norepinephrine-infusion", "150 mL/h", **strong)
+    the(asked, "leap", "needs_order")
+
+    body = {"id": new_id(), "at": ago(seconds=0), "amount": amount("150 mL/h")}
+    the(cast.crew.post(f"interventions/{drip['id']}/changes/", body).json()["check"], "leap", "needs_order")
+
+    told = [each["text"] for each in cast.crew.get(f"cases/{case}/").json()["alerts"]]
+    assert any("10 times the rate that runs" in each for each in told)
+
+
 def test_the_cannula_on_record_is_the_one_that_a_bolus_goes_through(cast, open_case):
     """1,000 mL in 15 min through a 24 G, until a wider one lies; the one named counts before the widest."""
     case = bedside(cast.crew, open_case, ADA)

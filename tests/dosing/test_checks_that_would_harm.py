@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from dosing.check.earlier import with_given
-from dosing.ground.facts import Amount
+from dosing.ground.facts import Amount, Order, Weight
 from dosing.ground.given_before import Earlier
 from tests.dosing.bedside import RULES, adult, ago, check, child, facts, given, told
 
@@ -37,6 +37,48 @@ def test_a_second_infusion_of_what_runs_needs_an_order_and_a_new_rate_none(known
 
     assert level("infusion_running", checked) == grave
     assert (level("starts_by_order", checked) == "") is new_rate
+
+
+@pytest.mark.parametrize(
+    ("dose", "grave"),  # what runs: 0.05 mcg/kg/min for 80 kg, 4 mcg/min, 15 mL/h of 16 mcg per mL
+    [
+        ((0.1, "mcg/kg/min"), ""),
+        ((0.25, "mcg/kg/min"), ""),  # five times: the largest step of the epinephrine prescribing information
+        ((0.26, "mcg/kg/min"), BY_ORDER),
+        ((0.5, "mcg/kg/min"), BY_ORDER),  # the point slipped
+        ((150, "mL/h"), BY_ORDER),
+        ((40, "mcg/min"), BY_ORDER),
+        ((0.01, "mcg/kg/min"), ""),
+        ((1.5, "mL/h"), CAUTION),
+        ((0.4, "mcg/min"), CAUTION),
+    ],
+)
+def test_a_new_rate_ten_times_the_old_one_is_told(dose, grave):
+    known = runs("norepinephrine-infusion", 0.05, "mcg/kg/min", concentration=BAG, weight=Weight(80, "kg", "measured"))
+
+    assert level("leap", check("norepinephrine-infusion", *dose, known, concentration=BAG, new_rate=True)) == grave
+    assert level("leap", check("norepinephrine-infusion", *dose, known, concentration=BAG)) == ""
+
+
+@pytest.mark.parametrize(("dose", "grave"), [((0.1, "mcg/kg/min"), CAUTION), ((0.5, "mcg/kg/min"), "")])
+def test_the_old_rate_counts_for_the_weight_by_which_it_was_set(dose, grave):
+    """0.1 for 80 kg are 8 mcg/min; of a child that weighs 8 kg after all, 0.1 are 0.8 and 0.5 are 4 mcg/min."""
+    doses = (
+        given("norepinephrine-infusion", 20, 0.1, "mcg/kg/min", status="running", weight=Weight(80, "kg", "stated")),
+    )
+    known = facts(child(1, 8), doses=doses)
+
+    assert level("leap", check("norepinephrine-infusion", *dose, known, new_rate=True)) == grave
+
+
+def test_an_order_for_the_very_rate_makes_the_leap_a_caution():
+    known = runs("norepinephrine-infusion", 0.05, "mcg/kg/min", weight=Weight(80, "kg", "measured"))
+    rate = Amount(0.5, "mcg/kg/min")
+    order = Order(id="order", treatment="norepinephrine-infusion", state="read_back", amount=rate, by="Dr. Merrin")
+
+    checked = check("norepinephrine-infusion", 0.5, "mcg/kg/min", known, new_rate=True, order=order)
+
+    assert level("leap", checked) == CAUTION
 
 
 @pytest.mark.parametrize(

@@ -19,13 +19,14 @@ CONTRACT = {
     "pressure_unknown pressure_low onset_unknown care_limits refuses_blood",
     "over_hard_limit": "above_hard_limit route_not_allowed wrong_stock window_closed phase",
 }
-BESIDE_THE_CONTRACT = {"weight_unlikely": "caution"}
+BESIDE_THE_CONTRACT = {"weight_unlikely": "caution", "leap": "needs_order"}
 LEVEL = BESIDE_THE_CONTRACT | {code: level for level, codes in CONTRACT.items() for code in codes.split()}
 INFANT = facts(child(1, 4, "months"))
 INJURED = adult(bleeding_cause="trauma")
 ONSET_UNKNOWN = "time of the injury unknown; useful only within 3 h of it: by order"
 PULSELESS = (Reading(taken_at=ago(1), bp_method="unobtainable", pulses="none"),)
 TEN_PERCENT = Amount(100, "mg/mL")
+DRIP = facts(doses=(dose("epinephrine-infusion", 10, 0.05, "mcg/kg/min", status="running"),))
 
 
 def read(minutes: float) -> tuple[Reading, ...]:
@@ -247,6 +248,13 @@ WITH_MORE = [
         {"gauge": 20, "over_min": 15},
         "1,000 mL in 15 min is 66.7 mL/min; 20 G runs about 60 mL/min: pressure infuser or a larger bore",
         (60, "mL/min"),
+    ),
+    (
+        "leap",  # 0.5 / 0.05
+        ("epinephrine-infusion", 0.5, "mcg/kg/min", DRIP),
+        {"new_rate": True},
+        "0.5 mcg/kg/min is 10 times the rate that runs, 0.05 mcg/kg/min: read the pump again",
+        (5, "times"),
     ),
     ("too_fast", (TXA, 1, "g"), {"over_min": 5}, "over 5 min; no faster than 10 min", (10, "min")),
     ("route_not_allowed", ("epinephrine-im", 0.3, "mg"), {"route": "IV"}, "not by IV: IM only", None),
