@@ -37,7 +37,7 @@ WITH_NUMBERS = re.findall(
 per dose doses push pushes points times IV IO IM IN SC ET PO MAP SBP HR RR GCS BP PEA VF VT CPR ECG SpO2 EtCO2 AVPU
 Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec""",
 )
-A_NUMBER = re.compile(r"[0-9]\w*(?:[.,:/–-][0-9]\w*)*")
+A_NUMBER = re.compile(r"\b[0-9a-f]{12}\b|[0-9]\w*(?:[.,:/–-][0-9]\w*)*")  # the digest of a rule set is one, too
 A_WORD = re.compile(r"[A-Za-zÀ-ÿ]{2,}")
 
 
