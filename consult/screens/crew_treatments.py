@@ -69,7 +69,7 @@ def guidance_groups(rows: Iterable[Row], rules: RuleSet) -> list[dict[str, Any]]
 
 
 def _group(item: Row) -> str:
-    if item["held"]:
+    if item["closed"]:
         return HELD
     if item["by_order"]:
         return BY_ORDER
@@ -87,7 +87,8 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
     beyond = [finding for finding in findings if finding["level"] in BEYOND]
     waits = [finding for finding in beyond if finding["code"] in PASSING]
     asks = [finding for finding in beyond if finding not in waits]
-    by_order = not row["held"] and (treatment.starts_by_order is not None or not row.get("most") or bool(asks))
+    closed = row["held"] or any(finding["level"] == "over_hard_limit" for finding in findings)  # no order opens it
+    by_order = not closed and (treatment.starts_by_order is not None or not row.get("most") or bool(asks))
     lines = (
         limits_lines(row)
         if row.get("most")
@@ -97,6 +98,7 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         **row,
         "title": drug_text(row["title"], rules.tall_man),
         "by_order": by_order,
+        "closed": closed,
         "waits": bool(waits),
         "folds": not treatment.never_gated_in,
         "next_at": _stamp(row.get("next_at")),

@@ -200,9 +200,12 @@ def _of_age(question: Question, stated: Limit) -> bool:
 
 
 def _implausible(question: Question) -> Findings:
-    """A caution even where nothing may hold the dose back: it is the dose itself that a wrong weight makes wrong."""
+    """A caution even where nothing may hold the dose back, and where no limit goes by weight: the age may be wrong.
+
+    Months typed as years make a toddler an adult of 13 kg, with an adult's fixed doses.
+    """
     told = growth.implausible_weight(question.bedside.facts.patient)
-    if told is not None and question.limits.uses_weight():
+    if told is not None:
         yield question.find("weight_unlikely", *told)
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from dosing.check import beside, patient_state
 from dosing.check.bands import fits
 from dosing.check.case import Bedside, Question, bedside
-from dosing.check.findings import amount_dict
+from dosing.check.findings import Finding, amount_dict
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Facts
 from dosing.ground.language import gettext as _
@@ -60,11 +60,11 @@ def _asked(at_bedside: Bedside, treatment: Treatment, route: str = "") -> Questi
     return Question(bedside=at_bedside, treatment=treatment, route=route, new_rate=new_rate)
 
 
-def _after(question: Question) -> tuple[bool, bool, bool]:
-    """Whether it stands after those of the phase, after the first-line one, and after what nothing may hold back."""
+def _after(question: Question) -> tuple[bool, bool, bool, bool]:
+    """Whether it stands after those of the phase, the first-line one, what nothing may hold back, what a sign opens."""
     first = question.treatment.first
     not_first = first is None or not fits(first, question.bedside.person)
-    return not _of_phase(question), not_first, not question.never_gated
+    return not _of_phase(question), not_first, not question.never_gated, not _opened(question)
 
 
 def entry(question: Question) -> Plain:
@@ -91,7 +91,7 @@ def entry(question: Question) -> Plain:
         "cautions": [caution.text for caution in cautions],
         "caution_sources": [source_text(caution.source) for caution in cautions],
         "source": source_text(treatment.source),
-        "relevant": not closed and _relevant(question),
+        "relevant": not closed and not _too_high(question, found) and _relevant(question),
         "findings": [finding.as_dict() for finding in found],
         "by_order": any(finding.level == "needs_order" for finding in found),
         "routes": sorted(treatment.routes),
@@ -160,7 +160,21 @@ def _relevant(question: Question) -> bool:
     treatment, person = question.treatment, question.bedside.person
     first = treatment.first is not None and fits(treatment.first, person)
     suits = first or person.impression in treatment.relevant or _of_phase(question)
-    return suits or any(wants.opens and question.meets(wants) for wants in question.wants)
+    return suits or _opened(question)
+
+
+def _opened(question: Question) -> bool:
+    """Whether a sign that opens it is there."""
+    return any(wants.opens and question.meets(wants) for wants in question.wants)
+
+
+def _too_high(question: Question, found: Iterable[Finding]) -> bool:
+    """Whether the pressure is so high that a pressor, fluid or blood is not what the patient needs, whatever suits."""
+    now, well_above = question.bedside.pressure, question.bedside.rules.pressure.well_above
+    drug_class = question.treatment.drug_class
+    if drug_class == "pressor":
+        return now is not None and now.above is not None and now.above >= well_above
+    return drug_class in ("fluid", "blood") and any(finding.code == "pressure_above_goal" for finding in found)
 
 
 def _of_phase(question: Question) -> bool:

@@ -247,3 +247,20 @@ def test_hypertonic_saline_is_three_percent(strength, code):
         each for each in [code] if each
     ]
     assert checked.give.volume == Amount(250, "mL")
+
+
+@pytest.mark.parametrize(
+    "treatment", ["epinephrine-im", "epinephrine-arrest", "calcium-chloride", "midazolam", "dextrose"]
+)
+def test_a_toddler_typed_as_an_adult_is_told_with_every_dose(treatment):
+    """20 months typed as 20 years: 13 kg and an adult's fixed doses, of epinephrine four and eight times its own.
+
+    WHO growth standards: a child of 20 months weighs about 11 kg; nobody of 20 years weighs 13.
+    """
+    dose = (0.5, "g") if treatment == "calcium-chloride" else (10, "g") if treatment == "dextrose" else (0.5, "mg")
+    typed = {years: facts(child(years, 13)) for years in (20, 2)}
+
+    assert {years: level("weight_unlikely", check(treatment, *dose, known)) for years, known in typed.items()} == {
+        20: CAUTION,
+        2: "",
+    }

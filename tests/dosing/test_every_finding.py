@@ -112,7 +112,7 @@ STATE = [
     (
         "weight_unlikely",  # the contract has no code for it; its level is that of a guessed weight
         (PUSH, 20, "mcg", facts(child(6, 400))),
-        "weight 400 kg is hardly possible at 6 years (9.7–73.8 kg): check it before this dose",
+        "weight 400 kg is hardly possible at 6 years (9.7–73.8 kg): check weight and age before this dose",
         None,
     ),
     (

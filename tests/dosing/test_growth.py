@@ -214,21 +214,41 @@ def test_beyond_three_deviates_each_is_as_wide_as_the_one_before(sex, z):
 @pytest.mark.parametrize(
     ("age", "kg", "told"),
     [
-        (Age(6, "years"), 400, "weight 400 kg is hardly possible at 6 years (9.7–73.8 kg): check it before this dose"),
-        (Age(0, "days"), 0.3, "weight 0.3 kg is hardly possible at 0 days (0.9–6.3 kg): check it before this dose"),
+        (
+            Age(6, "years"),
+            400,
+            "weight 400 kg is hardly possible at 6 years (9.7–73.8 kg): check weight and age before this dose",
+        ),
+        (
+            Age(0, "days"),
+            0.3,
+            "weight 0.3 kg is hardly possible at 0 days (0.9–6.3 kg): check weight and age before this dose",
+        ),
         (Age(0, "days"), 0.9, ""),
-        (Age(0, "days"), 6.4, "weight 6.4 kg is hardly possible at 0 days (0.9–6.3 kg): check it before this dose"),
+        (
+            Age(0, "days"),
+            6.4,
+            "weight 6.4 kg is hardly possible at 0 days (0.9–6.3 kg): check weight and age before this dose",
+        ),
         (Age(6, "years"), 9.7, ""),
         (Age(6, "years"), 73.8, ""),
         (Age(54, "years"), 250, ""),
-        (Age(54, "years"), 251, "weight 251 kg is hardly possible for an adult (30–250 kg): check it before this dose"),
-        (None, 29.5, "weight 29.5 kg is hardly possible for an adult (30–250 kg): check it before this dose"),
+        (
+            Age(54, "years"),
+            251,
+            "weight 251 kg is hardly possible for an adult (30–250 kg): check weight and age before this dose",
+        ),
+        (
+            None,
+            29.5,
+            "weight 29.5 kg is hardly possible for an adult (30–250 kg): check weight and age before this dose",
+        ),
         (None, 30, ""),
         (Age(6, "years"), None, ""),
         (
             Age(0, "days"),
             0.3125,
-            "weight 0.3125 kg is hardly possible at 0 days (0.9–6.3 kg): check it before this dose",
+            "weight 0.3125 kg is hardly possible at 0 days (0.9–6.3 kg): check weight and age before this dose",
         ),
     ],
 )
