@@ -118,6 +118,15 @@ class TestGuidance:
         assert "not for this patient now: pressure is low: labetalol lowers it further" in page
         assert "Dose Unit mg" in page  # no amount stands between
 
+    def test_a_dose_of_an_arrest_is_no_order_away_from_a_patient_with_a_pulse(
+        self, consult: Consult, signed_in: Sign, at_noon: None
+    ):
+        consult.vitals(sbp=80, dbp=40)
+        groups = groups_of(signed_in, consult)
+
+        assert "in cardiac arrest" not in groups["By order only"]
+        assert "EPINEPHrine in cardiac arrest" in groups["Not for this patient now"]
+
     def test_the_least_time_of_giving_stands_with_the_limits(self, consult: Consult, signed_in: Sign, at_noon: None):
         consult.vitals(sbp=80, dbp=40)
 
