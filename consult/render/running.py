@@ -10,11 +10,11 @@ import msgspec
 from django.utils.text import capfirst
 
 from consult.render.treatments import goes_on, ordered, outside
-from dosing.ground.facts import Amount
+from dosing.ground.facts import Amount, Rate, Weight
 from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text
 from dosing.ground.titration import Titration
-from dosing.tell import titration
+from dosing.tell import set_for, titration
 
 Card = Mapping[str, Any]
 
@@ -22,8 +22,25 @@ Card = Mapping[str, Any]
 def running(card: Card) -> list[dict[str, Any]]:
     """The infusions that run at a rate or are held, with the pump's rate and to when what is in hand lasts."""
     held = {line["id"]: line for line in card.get("in_hand") or ()}
-    found = [dose for dose in card.get("running") or () if dose.get("rates")]
+    found = [dose for dose in with_rate(card) if dose.get("rates")]
     return [_line(dose, held.get(dose.get("container") or dose["id"])) for dose in found]
+
+
+def with_rate(card: Card) -> list[dict[str, Any]]:
+    """All that runs or is held; of what has a rate the pump's, and what it is for the weight on record by now."""
+    weight = msgspec.convert(card["patient"]["weight"], Weight | None)
+    return [{**dose, **_rate(dose, weight)} for dose in card.get("running") or ()]
+
+
+def _rate(dose: Card, weight: Weight | None) -> dict[str, str]:
+    rates = [each for each in dose.get("rates") or () if each["amount"]]
+    if not rates:
+        return {"pump": "", "pump_beside": "", "set_for": ""}
+    rate, strength = msgspec.convert((rates[-1], dose["concentration"]), tuple[Rate, Amount | None])
+    runs = dose["status"] == "running" and set_for.pump(rate, strength)
+    pump = amount_text(runs) if runs else ""
+    beside = pump if runs != rate.amount else ""
+    return {"pump": pump, "pump_beside": beside, "set_for": set_for.told(rate, strength, weight)}
 
 
 def _line(dose: Card, bag: Card | None) -> dict[str, Any]:
@@ -32,7 +49,6 @@ def _line(dose: Card, bag: Card | None) -> dict[str, Any]:
         **dose,
         "held": dose["status"] == "held",
         "ordered": ordered(dose),
-        "pump": _text(rate),
         "lasts_to": bag["lasts_to"] if bag and rate else None,
         "was": json.dumps(dose["amount"]),
     }

@@ -15,6 +15,7 @@ from consult.models import Case
 from consult.render import questions, words
 from consult.render.handover import handover as spoken
 from consult.render.in_hand import in_hand
+from consult.render.running import with_rate
 from consult.render.treatments import goes_on, voice_text
 from consult.render.vitals import signs
 from consult.screens import (
@@ -95,7 +96,7 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         here="case",
         measured=crew_case.measured(card),
         signs=signs(card),
-        running=card.get("running") or [],
+        running=with_rate(card),
         steps=[] if case.ended_at else crew_steps.next_steps(actor, case, card, clock.now()),
         given=given,
         ended=[order for order in ended if order["state"] != "given"],

@@ -15,6 +15,7 @@ from consult.access import Actor
 from consult.actions import checks
 from consult.models import Case
 from consult.render.in_hand import in_hand
+from consult.render.running import with_rate
 from consult.resources.orders import order_dict
 from consult.screens import (
     crew_case,
@@ -92,7 +93,7 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
     """The end of something that runs, or its new rate."""
     now = clock.now()
     case, facts = crew_case.case_facts(actor, case_id, now)
-    dose = next((each for each in facts["card"].get("running") or () if each["id"] == str(dose_id)), None)
+    dose = next((each for each in with_rate(facts["card"]) if each["id"] == str(dose_id)), None)
     if dose is None:
         ended = run_out(facts["card"], dose_id)
         return crew_page(request, actor, "ended", **facts, here="case", **ended)
@@ -116,7 +117,7 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
 def request_change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> HttpResponse:
     """Ask for a new rate of what runs, perhaps with steps, for a pause or for its end."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
-    dose = next((each for each in facts["card"].get("running") or () if each["id"] == str(dose_id)), None)
+    dose = next((each for each in with_rate(facts["card"]) if each["id"] == str(dose_id)), None)
     if dose is None:
         return crew_page(request, actor, "ended", **facts, here="case", **run_out(facts["card"], dose_id))
     treatment = queries.rules_of(case).treatments.get(dose["treatment"])

@@ -10,7 +10,7 @@ from dosing.check.case import Question
 from dosing.check.findings import Finding
 from dosing.ground import text, units
 from dosing.ground.exact import HALF
-from dosing.ground.facts import Amount, Weight
+from dosing.ground.facts import Amount, Rate, Weight
 from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity, WrongUnit
 from dosing.rules.rule_set import PumpRule
@@ -39,6 +39,15 @@ def absolute(dose_rate: Quantity, weight: Quantity | None) -> Quantity | None:
         return None
     whole: Quantity = dose_rate * weight
     return whole
+
+
+def set_for(rate: Rate, weight: Weight | None) -> Amount | None:
+    """A rate per kg that was set for another weight as what it is for this one; any other as it was set."""
+    amount, then = rate.amount, units.body_weight(rate.weight)
+    now = units.body_weight(weight)
+    if amount is None or not units.per_kg(amount.unit) or then is None or now is None or then == now:
+        return amount
+    return units.amount(units.quantity(amount) * then / now, amount.unit)
 
 
 def restated(rate: Amount, unit: str, weight: Weight | None = None, concentration: Amount | None = None) -> Amount:

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from msgspec import Struct
 
-from dosing.check.infusion import restated
+from dosing.check.infusion import restated, set_for
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Dose, Order, Rate, Weight
 from dosing.ground.kinds import Id, Time
@@ -70,13 +70,14 @@ def _alike(one: Amount | None, other: Amount | None) -> bool:
 def stands(order: Order, dose: Dose, pressure: float | None, weight: Weight | None) -> Titrating | None:
     """Where the order stands with what runs by it and the newest `pressure` in mmHg; None where rates say nothing."""
     titrate, rate = order.titrate, _newest(dose)
-    if titrate is None or order.amount is None or rate is None or rate.amount is None:
+    running = set_for(rate, weight) if rate else None
+    if titrate is None or order.amount is None or running is None:
         return None
     unit, strength = titrate.step.unit, dose.concentration
     try:
         now, step, most, first = (
             restated(each, unit, weight, strength) if each.unit != unit else each
-            for each in (rate.amount, titrate.step, titrate.most, order.amount)
+            for each in (running, titrate.step, titrate.most, order.amount)
         )
         call_at = titrate.call_at and restated(titrate.call_at, unit, weight, strength)
     except WrongUnit:

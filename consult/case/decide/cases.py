@@ -9,7 +9,7 @@ from msgspec import UNSET
 from msgspec.structs import asdict, replace
 
 from consult import events, problems
-from consult.case.decide import order_book, question_book
+from consult.case.decide import order_book, other_weight, question_book
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.entries import (
     AcceptEntry,
@@ -62,6 +62,7 @@ def patch(known: Known, asked: Asked[CaseChangeEntry]) -> Decided:
         decided.events.append(events.DestinationSeen(destination=state.destination))
     if patient.weight != state.patient.weight:
         decided.add(order_book.void_per_kg(state.orders, asked.now, asked.by))
+        decided.add(other_weight.rates_by(known, patient, asked.now))
     return decided
 
 

@@ -1,0 +1,59 @@
+"""What a new weight says about a rate that runs: the pump goes on as it was set, so per kg it is another rate.
+
+Doses of before and the checks that are kept stay as they were; an infusion that is beyond its limits by the new weight,
+and was not by the old one, alarms.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+
+from msgspec.structs import replace
+
+from consult import problems
+from consult.case.checks import checked
+from consult.case.decide.asked import Decided, Known, alarm
+from consult.state.check import Finding
+from consult.state.parts import Given
+from dosing.check.infusion import set_for
+from dosing.ground.facts import Facts, Patient, Proposal, Rate, Weight
+from dosing.tell import set_for as told
+
+TOO_MUCH = ("above_most", "above_hard_limit")
+
+
+def rates_by(known: Known, patient: Patient, at: datetime) -> Decided:
+    """The alarms of what runs at a rate that is too much for this patient as it is known now."""
+    facts, happened = known.whole(at).facts, []
+    for dose in _set_for_another(known, patient.weight):
+        before = {each.code for each in _size(known, dose, facts, at)}
+        news = [each for each in _size(known, dose, replace(facts, patient=patient), at) if each.code not in before]
+        if news:
+            words = told.told(_rate(dose), dose.concentration, patient.weight)
+            happened.append(alarm(dose, [replace(each, text=f"{words}; {each.text}") for each in news], at))
+    return Decided(happened=happened)
+
+
+def _set_for_another(known: Known, weight: Weight | None) -> Iterator[Given]:
+    for dose in known.state.doses:
+        runs = dose.status == "running" and not dose.in_error and dose.treatment in known.rules.treatments
+        if weight and runs and dose.rates and told.told(_rate(dose), dose.concentration, weight):
+            yield dose
+
+
+def _size(known: Known, dose: Given, facts: Facts, at: datetime) -> list[Finding]:
+    """What the rules find in the size of the rate for the weight in these facts."""
+    amount = set_for(_rate(dose), facts.patient.weight)
+    if amount is None:
+        return []
+    names = {name: getattr(dose, name) for name in ("treatment", "route", "concentration", "indication")}
+    try:
+        check = checked(Proposal(**names, amount=amount, at=at, new_rate=True), facts, known.rules)
+    except problems.Invalid:  # a unit that is for adults alone, and by the new weight this is none
+        return []
+    return [each for each in check.findings if each.code in TOO_MUCH]
+
+
+def _rate(dose: Given) -> Rate:
+    return dose.rates[-1]
