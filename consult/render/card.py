@@ -12,7 +12,7 @@ from consult.chart.trend import small_trend, trend
 from consult.clock import when
 from consult.render import alarms, orders, questions, treatments, vitals
 from consult.render.arrest import arrest, in_arrest
-from consult.render.words import allergies_text, person, plain, whom
+from consult.render.words import allergic, allergies_text, person, plain, whom
 from dosing.ground.language import gettext as _
 
 LAST = "9999"
@@ -92,7 +92,7 @@ def who(card: Mapping[str, Any]) -> dict[str, Any]:
         "offered_to": ((card.get("offered") or {}).get("to") or {}).get("name") or "",
         "moved": (card.get("former_units") or [None])[-1],
         "moved_not_seen": bool(card.get("moved_not_seen_since")),
-        "allergies": allergies_text(card["patient"]) if card["patient"].get("allergies") else "",
+        "allergies": allergies_text(card["patient"]) if allergic(card["patient"]) else "",
     }
 
 

@@ -13,7 +13,7 @@ from consult.render.in_hand import in_hand
 from consult.render.journal import timeline
 from consult.render.orders import finding
 from consult.render.running import running, runs_now
-from consult.render.words import CODE_STATUS, NAMES, PROCEDURES, listed, mark_told, plain, value_text
+from consult.render.words import CODE_STATUS, NAMES, PROCEDURES, allergies_text, listed, mark_told, plain, value_text
 from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
 from dosing.ground.measurements import LANED
@@ -30,7 +30,7 @@ def case_view(
     return {
         **card_view(card),
         "trend": "",
-        "allergy": listed(card["patient"].get("allergies") or ()),
+        "allergy": allergies_text(card["patient"]),
         "facts": facts(card),
         "others": vitals.others(card),
         "charts": [case_chart(card, minutes, sheet) for sheet in (WIDE, NARROW)],
@@ -58,9 +58,7 @@ def facts(card: Mapping[str, Any]) -> list[dict[str, str]]:
         _("History"): listed(patient.get("history") or ()),
         _("Injuries"): listed(patient.get("injuries") or (), none=""),
         _("Bleeding"): _bleeding(patient),
-        _("Pregnant"): _("{pregnancy_weeks} weeks", pregnancy_weeks=value_text(patient["pregnancy_weeks"]))
-        if patient.get("pregnancy_weeks")
-        else "",
+        _("Pregnant"): _pregnant(patient.get("pregnancy_weeks")),
         _("Fluid"): _("restricted") if patient.get("fluid_restricted") else "",
         _("Blood"): _("refused by the patient") if patient.get("refuses_blood") else "",
         _("Code status"): CODE_STATUS.get(patient.get("care_limits") or "unknown", ""),
@@ -68,6 +66,13 @@ def facts(card: Mapping[str, Any]) -> list[dict[str, str]]:
         _("Incident"): card.get("incident") or "",
     }
     return [{"name": name, "value": value} for name, value in known.items() if value]
+
+
+def _pregnant(weeks: float | None) -> str:
+    """How far; that she is not, where that was told; nothing where it is not known."""
+    if not weeks:
+        return "" if weeks is None else _("no")
+    return _("{pregnancy_weeks} weeks", pregnancy_weeks=value_text(weeks))
 
 
 def _bleeding(patient: Mapping[str, Any]) -> str:

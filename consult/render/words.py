@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from typing import Any
 
+from dosing.check.allergies import none_known
 from dosing.ground.exact import exact, shown
 from dosing.ground.facts import Age, Patient, Weight
 from dosing.ground.language import gettext as _
@@ -102,9 +103,20 @@ def listed(codes: Iterable[object], none: str = _("none recorded")) -> str:
 
 
 def allergies_text(patient: Mapping[str, Any]) -> str:
-    """The allergies on record; that none is stands in words, so that nobody reads silence as none."""
+    """The allergies on record; that none is stands in words, so that nobody reads silence as none.
+
+    That none is known is told apart from that none is recorded, with the words that said so.
+    """
     told = listed(patient.get("allergies") or (), none="")
+    if none_known(patient.get("allergies") or ()):
+        return _("No known allergies (“{told}”)", told=told)
     return _("Allergies: {told}", told=told) if told else _("No allergies recorded")
+
+
+def allergic(patient: Mapping[str, Any]) -> bool:
+    """Whether an allergy is on record, which is more than that none is known."""
+    known = patient.get("allergies") or ()
+    return bool(known) and not none_known(known)
 
 
 def value_text(value: object) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from functools import cache, lru_cache
 from typing import NamedTuple
 
@@ -19,6 +19,12 @@ _APART = re.compile(r"[,;/]| (?:but|except|other than|apart from|besides) ", re.
 _DENIED = re.compile(
     r"\W*(?:nkd?a|nkma|nil|none|denies|denied|not allergic|(?:no|nil|none|without)(?: any)? known"
     r"|(?:no|without)(?: \w+){0,3} (?:allerg(?:y|ies|ic)|reactions?|sensitivit(?:y|ies)))\b",
+    re.IGNORECASE,
+)
+# of any: "no allergy to morphine" says nothing of others
+_NONE_AT_ALL = re.compile(
+    r"\W*(?:nkd?a|nkma|(?:nil|none)(?: known)?|(?:(?:pt|patient) )?(?:no|nil|none|without|denies|denied)(?: any)?"
+    r"(?: known)?(?: (?:drug|food|medication|medicine|other|or|and)s?)* allerg(?:y|ies)(?: known)?)\W*",
     re.IGNORECASE,
 )
 
@@ -38,6 +44,11 @@ def told(text: str, rules: RuleSet) -> tuple[Told, ...]:
     Drugs are known by the names that the rule set has for them too.
     """
     return tuple(_part(part.strip(), rules) for part in _APART.split(text) if part.strip() and not _DENIED.match(part))
+
+
+def none_known(texts: Collection[str]) -> bool:
+    """Whether all that was told is that there is none: "NKDA", "no known allergies"."""
+    return bool(texts) and all(_NONE_AT_ALL.fullmatch(text) for text in texts)
 
 
 def bars(allergy: Told, treatment: Treatment) -> bool:

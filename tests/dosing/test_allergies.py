@@ -5,6 +5,7 @@ Which drug a name stands for is in the trade's monographs; the names here are fr
 
 import pytest
 
+from dosing.check.allergies import none_known
 from tests.dosing.bedside import RULES, adult, check, codes, facts
 from tests.dosing.bedside import given as dose
 
@@ -24,6 +25,25 @@ DOSES = {
     "succinylcholine": (120, "mg"),
     "esmolol": (40, "mg"),
 }
+
+
+NONE_KNOWN = ["NKDA", "nka", "NKDA.", "none", "None known", "Nil known", "no known allergies", "no allergies known"]
+NONE_KNOWN += ["no allergies", "denies allergies", "no known food or drug allergies", "No known drug allergies"]
+SOME = ["sulfite", "no known sulfite allergy", "no allergy to morphine", "no morphine", "NKDA except latex", "unknown"]
+
+
+@pytest.mark.parametrize(
+    ("told", "none"),
+    [
+        *(((each,), True) for each in NONE_KNOWN),
+        *(((each,), False) for each in SOME),
+        (("NKDA", "no known allergies"), True),
+        (("NKDA", "latex"), False),
+        ((), False),
+    ],
+)
+def test_that_none_is_known_is_told_from_an_allergy(told, none):
+    assert none_known(told) == none
 
 
 def level(allergy: str, treatment: str) -> str | None:

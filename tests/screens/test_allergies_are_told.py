@@ -14,7 +14,9 @@ from tests.screens.page_text import read
 
 pytestmark = pytest.mark.django_db
 ALLERGIC = {**ADULT, "allergies": ["penicillin", "latex"]}
+DENIES = {**ADULT, "allergies": ["NKDA"]}
 ALLERGIES, NONE = "Allergies: penicillin, latex", "No allergies recorded"
+NONE_KNOWN = "No known allergies (“NKDA”)"
 PAGES = [
     ("osk", "/crew/{case}/"),
     ("osk", "/crew/{case}/handover/"),
@@ -33,7 +35,7 @@ def of(cast: Cast, patient: dict[str, object]) -> Consult:
 
 
 @pytest.mark.parametrize(("who", "page"), PAGES)
-@pytest.mark.parametrize(("patient", "said"), [(ALLERGIC, ALLERGIES), (ADULT, NONE)], ids=["two", "none"])
+@pytest.mark.parametrize(("patient", "said"), [(ALLERGIC, ALLERGIES), (ADULT, NONE), (DENIES, NONE_KNOWN)])
 def test_each_page_and_sheet_says_which_or_that_none_is_recorded(
     cast: Cast, signed_in: Sign, who: str, page: str, patient: dict[str, object], said: str
 ) -> None:
@@ -45,6 +47,17 @@ def test_each_page_and_sheet_says_which_or_that_none_is_recorded(
     assert main.text.index(said) < main.text.index(before)
 
 
+@pytest.mark.parametrize(("patient", "said"), [(ALLERGIC, ALLERGIES), (ADULT, NONE), (DENIES, NONE_KNOWN)])
+def test_the_case_page_says_it_in_its_head_and_beside_an_order_only_which(
+    cast: Cast, signed_in: Sign, patient: dict[str, object], said: str
+) -> None:
+    page = read(signed_in("merrin").get(f"/cases/{of(cast, patient).uid}/").text)
+
+    assert page.one("patient-allergy").text == said
+    assert (said in page.one("order-patient").text) == (patient is ALLERGIC)
+
+
 def test_the_board_says_which_and_spends_no_room_on_none(cast: Cast) -> None:
     assert ALLERGIES in read(card_html(of(cast, ALLERGIC).card)).one("who").text
     assert "llerg" not in card_html(of(cast, ADULT).card)
+    assert "NKDA" not in card_html(of(cast, DENIES).card)

@@ -33,7 +33,7 @@ def test_patient_and_case_stand_in_the_head(page):
     assert head.one("h1").text == "Kestrel 2"
     assert "58 y male, 80 kg measured" in head.text
     assert "Septic , weak, pale" in shown.one("patient-more").text
-    assert "Allergy none recorded" in head.text
+    assert "No allergies recorded" in head.text
 
 
 def test_the_timeline_tells_everything_newest_first_by_when_it_happened(consult: Consult, page):
