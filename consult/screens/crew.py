@@ -70,7 +70,8 @@ def cases(request: HttpRequest, actor: Actor) -> HttpResponse:
 def open_case(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The form of a new case."""
     unit = access.unit_for(actor, actor.unit)
-    return crew_page(request, actor, "open", call_sign=unit.call_sign, **crew_choices.PATIENT_CHOICES, **_weights())
+    choices = {**crew_choices.PATIENT_CHOICES, "pregnant": crew_choices.pregnant(None, on_record=False)}
+    return crew_page(request, actor, "open", call_sign=unit.call_sign, **choices, **_weights())
 
 
 def _weights() -> dict[str, Any]:
@@ -162,6 +163,7 @@ def patient(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
         "impression": words.plain(case.impression),
         **_weights(),
         **crew_choices.PATIENT_CHOICES,
+        "pregnant": crew_choices.pregnant(facts["card"]["patient"].get("pregnancy_weeks"), on_record=True),
     }
     return crew_page(request, actor, "patient", **facts, here="case")
 

@@ -55,6 +55,7 @@ CARE_LIMITS = (
     ("comfort", _("Comfort care")),
     ("unknown", _("Not known")),
 )
+PREGNANT = (("yes", _("Yes")), ("no", _("No")), ("", _("Not known")))
 ABOUT_ARREST = {
     "no_cpr": _("No CPR is recorded for this patient: ask medical control."),
     "comfort": _("Comfort care is recorded for this patient: ask medical control."),
@@ -127,6 +128,12 @@ VITALS_CHOICES = {
     "in_other_units": [(BY_NAME[each.of.name], each) for each in MEASUREMENTS if each.of],
     "measurements": [(each.name, each.said, each.spoken) for each in MEASUREMENTS],
 }
+
+
+def pregnant(weeks: float | None, *, on_record: bool) -> list[tuple[str, str, bool]]:
+    """Whether she is, each with whether it is so by what is on record: 0 weeks are told of who is not."""
+    stands = "" if weeks is None else "yes" if weeks else "no"
+    return [(value, text, on_record and value == stands) for value, text in PREGNANT]
 
 
 def coverage(most_min: float) -> list[int]:

@@ -44,7 +44,10 @@ class Weight(Struct, frozen=True):
 
 
 class Patient(Struct, frozen=True, kw_only=True):
-    """Who is treated; ``age`` None is an adult of unknown age, ``weight`` None a weight nobody knows."""
+    """Who is treated; ``age`` None is an adult of unknown age, ``weight`` None a weight nobody knows.
+
+    ``pregnancy_weeks`` are 0 of who is known not to be pregnant, None where that is not known.
+    """
 
     age: Age | None = None
     weight: Weight | None = None

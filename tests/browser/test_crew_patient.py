@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 from uuid import uuid4
 
@@ -43,21 +44,65 @@ def send(phone: Phone, says: str) -> None:
 
 
 def test_what_is_known_stands_there_and_sends_nothing(phone: Phone):
-    for name, value in (("pregnancy_weeks", "34"), ("allergies", "sulfite, latex")):
-        expect(phone.page.locator(f'[name="patient.{name}"]')).to_have_value(value)
+    expect(phone.page.get_by_label("In week")).to_have_value("34")
+    expect(phone.page.locator('[name="patient.allergies"]')).to_have_value("sulfite, latex")
     expect(phone.main).to_contain_text("Nothing changed yet")
 
 
-def test_a_pregnancy_and_a_birth_that_were_entered_by_mistake_are_cleared(phone: Phone):
-    phone.page.locator('[name="patient.pregnancy_weeks"]').fill("")
+@pytest.mark.parametrize(("said", "weeks"), [("Not known", None), ("No", 0)])
+def test_a_pregnancy_and_a_birth_that_were_entered_by_mistake_are_cleared(phone: Phone, said: str, weeks: int | None):
+    phone.page.get_by_role("group", name="Pregnant").locator("label").filter(
+        has_text=re.compile(rf"^\s*{said}\s*$")
+    ).click()
     phone.pick("Nothing known")
     send(phone, "bleeding, pregnancy")
 
     assert on_record() == {
         **{name: [*each] if isinstance(each, tuple) else each for name, each in ON_RECORD.items()},
-        "pregnancy_weeks": None,
+        "pregnancy_weeks": weeks,
         "bleeding_cause": None,
     }
+
+
+def test_whether_somebody_is_pregnant_is_yes_no_or_not_known(take: Take, transport: Transport):
+    phone = take("patient/")
+    pregnant = phone.page.get_by_role("group", name="Pregnant")
+    expect(pregnant).to_have_count(0)  # a man
+    woman = {"id": uuid4(), "patient": {"sex": "female"}}
+    cases.patch_case(transport.team.osk, transport.uid, woman, clock.now())
+    told: list[Any] = []
+    for said, stands, answered in (("No", "Not known", 0), ("Yes", "No", 34)):
+        phone.open("patient/")
+        phone.page.locator("summary").filter(has_text="Pregnancy, history").click()
+        expect(pregnant.get_by_label(stands, exact=True)).to_be_checked()
+        pregnant.get_by_label(said, exact=True).check()
+        if answered:
+            expect(phone.main).to_contain_text("Pregnant, in which week?")
+            phone.page.get_by_label("In week").fill(str(answered))
+        send(phone, "pregnancy")
+        told.append(Case.objects.get().patient["pregnancy_weeks"])
+
+    assert told == [0, 34]
+
+
+def test_a_new_patient_is_asked_unless_a_man_and_nothing_said_is_not_known(take: Take):
+    phone = take()
+    phone.page.goto(phone.page.url.split("/crew/")[0] + "/crew/open/")
+    phone.ready()
+    phone.page.locator("summary").filter(has_text="Injuries, history").click()
+    pregnant = phone.page.get_by_role("group", name="Pregnant")
+    expect(pregnant.locator(":checked")).to_have_count(0)
+    phone.pick("male")
+    expect(pregnant).to_be_hidden()
+    phone.pick("female")
+    pregnant.get_by_label("No", exact=True).check()
+    phone.type(**{"patient.age.value": 30})
+    phone.pick("years")
+    phone.page.get_by_label("Weight unknown").check()
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+
+    assert Case.objects.latest("id").patient["pregnancy_weeks"] == 0
 
 
 def test_history_allergies_and_limits_of_care_are_mended(phone: Phone):

@@ -38,8 +38,9 @@ function startForm(form, queue) {
 /* Parts of a form that belong to one choice: shown with it, left out of the entry without it. */
 function startChoices(form) {
   const show = () => {
-    const chosen = form.elements.said?.value ?? form.elements.status?.value ?? form.elements.procedure?.value ?? form.elements.topic?.value;
+    const chosen = form.elements.said?.value ?? form.elements.status?.value ?? form.elements.procedure?.value ?? form.elements.topic?.value ?? form.elements.pregnant?.value;
     for (const part of form.querySelectorAll("[data-for]")) part.hidden = !part.dataset.for.split(" ").includes(chosen);
+    for (const part of form.querySelectorAll("[data-not-for]")) part.hidden = form.elements["patient.sex"]?.value === part.dataset.notFor;
     for (const part of form.querySelectorAll("[data-other]")) part.hidden = form.elements.treatment.value !== "other";
     for (const part of form.querySelectorAll("[data-acts]")) part.hidden = !part.dataset.acts.split(" ").includes(form.elements.action.value || "begin");
     for (const part of form.querySelectorAll("[data-needs]")) part.hidden = !form.elements[part.dataset.needs].value;

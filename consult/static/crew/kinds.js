@@ -16,7 +16,7 @@ const BASIS = { "patient.weight.basis": _("Basis of the weight?") };
 
 function patientMissing(form) {
   const weight = { "patient.weight.value": _("Weight, or that it is unknown"), ...BASIS };
-  return lacks(form, { ...(form.elements.age_unknown?.checked ? {} : AGE), ...(form.elements.weight_unknown?.checked ? {} : weight) });
+  return lacks(form, { ...(form.elements.age_unknown?.checked ? {} : AGE), ...(form.elements.weight_unknown?.checked ? {} : weight) }) ?? pregnantMissing(form);
 }
 
 const weightText = ({ value, basis }) => `${value} kg ${["length", "age"].includes(basis) ? _("by {basis}", { basis }) : basis}`;
@@ -29,7 +29,11 @@ export function whoOf(patient) {
 }
 
 const JOURNEY = { "patient.weight.value": "weight", impression: "impression", destination: "destination", eta_in: "arrival" };
-const patchNames = (form) => [...Object.keys(JOURNEY).filter((name) => given(form, name)).map((name) => JOURNEY[name]), ...changed(form).map(([, word]) => word)];
+const patchNames = (form) => [...new Set([...Object.keys(JOURNEY).filter((name) => given(form, name)).map((name) => JOURNEY[name]), ...changed(form).map(([, word]) => word)])];
+const pregnantMissing = (form) => {
+  const isAsked = form.elements.pregnant?.value === "yes" && !form.querySelector('[data-for="yes"]').closest("[data-not-for][hidden]");
+  return isAsked && !contentOf(form).patient?.pregnancy_weeks ? { words: _("Pregnant, in which week?"), at: '[data-for="yes"] input' } : null;
+};
 
 const READ_BACK = {
   volume: { "strength.value": _("Which strength is on the label?"), "volume.value": _("Which volume?"), "strength.unit": _("Unit of the strength?") },
@@ -120,7 +124,7 @@ const questionMissing = (form) => lacks(form, { topic: _("What is it about?"), .
 export const KINDS = {
   case: { complete: patientMissing, says: (data) => _("Case opened: {data}", { data: whoOf(data.patient).join(", ") }), ready: () => _("Open the case") },
   patch: {
-    complete: (form) => (given(form, "patient.weight.value") || !patchNames(form).length ? lacks(form, { "patient.weight.value": _("Nothing changed yet"), ...BASIS }) : null),
+    complete: (form) => (given(form, "patient.weight.value") || !patchNames(form).length ? lacks(form, { "patient.weight.value": _("Nothing changed yet"), ...BASIS }) : null) ?? pregnantMissing(form),
     ready: (form) => _("Send: {form}", { form: patchNames(form).join(", ") }),
     says: (data, form) => _("Changed: {what}", { what: [data.patient?.weight && _("weight {weight}", { weight: weightText(data.patient.weight) }), ...patchNames(form).filter((name) => name !== "weight")].filter(Boolean).join(", ") }),
     amend: (data, _, form) => onlyChanged(form, data),
