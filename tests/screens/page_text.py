@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from html.parser import HTMLParser
 
 VOID = {"meta", "link", "input", "br", "hr", "img", "path", "circle", "rect"}
@@ -16,28 +17,45 @@ class Element:
     attributes: dict[str, str | None]
     children: list[Element | str] = field(default_factory=list)
 
-    @property
+    @cached_property
     def text(self) -> str:
         """All text within, blanks collapsed."""
         parts = [child if isinstance(child, str) else child.text for child in self.children]
         return " ".join(" ".join(parts).split())
+
+    @cached_property
+    def within(self) -> list[Element]:
+        """The elements within, in the order of their beginnings; a page that is read stays as it is."""
+        found = []
+        for child in self.children:
+            if not isinstance(child, str):
+                found += [child, *child.within]
+        return found
+
+    @cached_property
+    def by_id(self) -> dict[str | None, Element]:
+        """The first element within of each id."""
+        return {each.attributes.get("id"): each for each in reversed(self.within)}
+
+    @cached_property
+    def words(self) -> frozenset[str]:
+        """Its tag and its classes."""
+        return frozenset([self.name, *(self.attributes.get("class") or "").split()])
 
     def has_class(self, name: str) -> bool:
         return name in (self.attributes.get("class") or "").split()
 
     def every(self, name: str = "", /, **wanted: str) -> list[Element]:
         """The elements within that have the tag or class `name` and attributes of these values (`_` stands for `-`)."""
-        found = []
-        for child in self.children:
-            if isinstance(child, str):
-                continue
-            fits = not name or child.name == name or child.has_class(name)
-            if fits and all(child.attributes.get(key.replace("_", "-")) == value for key, value in wanted.items()):
-                found.append(child)
-            found += child.every(name, **wanted)
-        return found
+        named = [each for each in self.within if not name or name in each.words]
+        for key, value in wanted.items():
+            attribute = key.replace("_", "-")
+            named = [each for each in named if each.attributes.get(attribute) == value]
+        return named
 
     def one(self, name: str = "", /, **wanted: str) -> Element:
+        if not name and wanted.keys() == {"id"} and wanted["id"] in self.by_id:
+            return self.by_id[wanted["id"]]  # asked of a long page once for each of its rows
         found = self.every(name, **wanted)
         assert found, f"no {name} {wanted}"
         return found[0]

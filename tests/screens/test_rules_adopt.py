@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Any
 
 import pytest
@@ -13,6 +12,7 @@ from consult import queries, rule_set_files
 from consult.screens.rules_rows import goal_rows
 from consult.screens.rules_sections import whole
 from dosing.load import reader
+from dosing.load.judge import judge
 from tests.conftest import Cast, Consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
@@ -21,13 +21,12 @@ pytestmark = pytest.mark.django_db
 PAGE = "/rules/adopt/"
 CONSERVATIVE, DEMONSTRATION = (reader.load_shipped(name) for name in ("conservative", "demonstration"))
 LOWER = 'most = { amount = "15 mcg", source = "push-transport" }'
-JUDGED_ONCE = cache(rule_set_files._judged)
 
 
 @pytest.fixture(autouse=True)
-def _each_file_is_judged_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The process that reads what is sent says the same each time, and takes longer than all the rest of a test."""
-    monkeypatch.setattr(rule_set_files, "_judged", JUDGED_ONCE)
+def _judged_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a process of its own, which takes longer than all the rest of a test: `test_rule_set_files.py` has it."""
+    monkeypatch.setattr(rule_set_files, "_judged", judge)
 
 
 def look(client: Client, **sent: Any) -> tuple[int, Element]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Any
 
 import pytest
@@ -14,6 +13,7 @@ from consult.screens.rules_edges import edge_rows
 from consult.screens.rules_entry import Words
 from consult.screens.rules_sections import whole
 from dosing.load import reader
+from dosing.load.judge import judge
 from dosing.rules.amended import entries_in
 from tests.conftest import Cast, Consult
 from tests.screens.conftest import Sign
@@ -26,13 +26,12 @@ MOST = "treatments.epinephrine-push-dose.bands.1.most"
 LEAST = "treatments.epinephrine-push-dose.bands.1.least"
 NEW = {"source": "new", "text": "Protocol of the agency, page 12", "mark": "read"}
 FIFTEEN = {"entry": MOST, "number:amount": "15", "unit:amount": "mcg", "reason": "the committee agreed", **NEW}
-JUDGED_ONCE = cache(rule_set_files._judged)
 
 
 @pytest.fixture(autouse=True)
-def _each_draft_is_judged_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The process that reads a draft says the same each time, and takes longer than all the rest of a test."""
-    monkeypatch.setattr(rule_set_files, "_judged", JUDGED_ONCE)
+def _judged_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a process of its own, which takes longer than all the rest of a test: `test_rule_set_files.py` has it."""
+    monkeypatch.setattr(rule_set_files, "_judged", judge)
 
 
 @pytest.fixture
