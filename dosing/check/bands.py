@@ -128,6 +128,11 @@ class DoseLimits:
         self._exact: dict[str, Quantity | None] = {}
         self._bounds: dict[str, Bound | None] = {}
 
+    @property
+    def alike(self) -> tuple[object, ...]:
+        """Who shares it has the same limits of the treatment: by the weight, and by the bands that fit."""
+        return (self.person.kilograms, self.person.likely, *map(id, self._bands))
+
     def band(self, name: str) -> Band | None:
         """The band that decides what the name stands for: a limit, ``count``, ``by_order`` or ``not_covered``."""
         for band in self._bands:  # asked for so often that a generator would be felt

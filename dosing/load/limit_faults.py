@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
 from itertools import chain, pairwise, product
 
 from dosing.check.bands import LIMITS, DoseLimits, Person, told_apart
@@ -38,10 +38,15 @@ def limit_faults(treatment: Treatment) -> Iterator[tuple[str, str]]:
 
 def _faults_of(treatment: Treatment) -> Iterator[Found]:
     """Those of the treatment as it is given for one indication."""
-    people = list(_people(treatment))
-    for of_child, of_adult in people:
+    pairs: dict[Hashable, tuple[DoseLimits, DoseLimits]] = {}
+    every: dict[Hashable, DoseLimits] = {}
+    for pair in _people(treatment):  # of those whose limits are the same the first stands for all
+        pairs.setdefault(tuple(limits.alike for limits in pair), pair)
+        for limits in reversed(pair):
+            every.setdefault((limits.alike, _by(limits)), limits)
+    for of_child, of_adult in pairs.values():
         yield from _child_faults(of_child, of_adult)
-    for limits in dict.fromkeys(limits for pair in people for limits in reversed(pair)):  # an adult stands in many
+    for limits in every.values():
         yield from _order_faults(limits)
 
 
