@@ -17,8 +17,8 @@ def trend(card: Mapping[str, Any]) -> str:
     """The roomy trend of a card: pressures with goal, marks of what was given, clock times."""
     shown = course(card)
     times = Times(shown.end - WINDOW, shown.end, 4, 211)
-    frame = Frame(times, axis(shown, times, 17, 57), f"t{card['case'][:8]}", 4)
-    return svg.drawing("trend", 238, 89, in_words(card), _roomy(shown, frame))
+    frame = Frame(times, axis(shown, times, 17, 52), f"t{card['case'][:8]}", 4)
+    return svg.drawing("trend", 238, 82, in_words(card), _roomy(shown, frame))
 
 
 def small_trend(card: Mapping[str, Any]) -> str:
@@ -32,10 +32,10 @@ def small_trend(card: Mapping[str, Any]) -> str:
 def _roomy(shown: Course, frame: Frame) -> Iterator[str]:
     for tick in frame.times.ticks(10):
         x = frame.times.x(tick)
-        yield svg.path("tr-grid", f"M{svg.number(x)} 16V59")
-        yield svg.text("tr-clock", min(max(x, 19), 206), 87, zone.clock(tick), "middle")
+        yield svg.path("tr-grid", f"M{svg.number(x)} 16V54")
+        yield svg.text("tr-clock", min(max(x, 19), 206), 80, zone.clock(tick), "middle")
     yield from pressures(shown, frame)
     if shown.goal is not None:
         yield svg.text("tr-goal-label", 218, frame.values.y(shown.goal) + 4, f"{shown.goal:g}")
-    yield from spans(shown, frame.times, 59, 12)
-    yield from pins(shown, frame.times, 8, 59, 6.5)
+    yield from spans(shown, frame.times, 54, 12)
+    yield from pins(shown, frame.times, 8, 54, 6.5)

@@ -8,6 +8,7 @@ from typing import Any
 from consult.chart.course import given_doses
 from consult.render.words import NEEDS, listed, value_text
 from dosing.ground.language import gettext as _
+from dosing.ground.text import over_text
 
 GOING_ON = {"running": _("running"), "held": _("HELD")}
 OUTSIDE = {"needs_order": _("outside limits"), "over_hard_limit": _("over a hard limit")}
@@ -77,7 +78,13 @@ def newest_doses(card: Mapping[str, Any], most: int = 2) -> tuple[list[dict[str,
     """The doses for a board card: those running and the newest, at most so many; and how many were left out."""
     every = doses(card)
     chosen = sorted(every, key=lambda dose: (dose["running"], dose["mark"]))[-most:]
-    return sorted(chosen, key=lambda dose: int(dose["mark"])), len(every) - len(chosen)
+    return [_in_short(dose) for dose in sorted(chosen, key=lambda dose: int(dose["mark"]))], len(every) - len(chosen)
+
+
+def _in_short(dose: dict[str, Any]) -> dict[str, Any]:
+    """In how long a dose was to run is no news on a board card once it has ended."""
+    over = over_text(dose.get("over_min")) if dose.get("ended_at") else ""
+    return {**dose, "shown": str(dose.get("shown") or "").replace(over, "", 1)} if over else dose
 
 
 def answer(response: Mapping[str, Any] | None, dose: Mapping[str, Any]) -> dict[str, str]:
