@@ -32,6 +32,7 @@ ADDRESS_FILE = environment.beside(DATABASES["default"], DATA_DIR, "address")  # 
 SECRET_KEY = environment.secret_key(KEY_FILE)
 # Made anew by each run of `demo` for its web process: without it nobody signs in by a press.
 DEMONSTRATION_KEY = os.environ.get("DEMONSTRATION_KEY", "")
+PROCESSES_FILE = os.environ.get("PROCESSES_FILE", "")  # where `serve` tells its web process what ended by itself
 SECRET_KEY_FALLBACKS = environment.words("SECRET_KEY_FALLBACKS", [])
 # Heads of the journal, one signed line a minute: outside the database, else a cut-off end could not be seen.
 SEALS_FILE = Path(os.environ.get("SEALS_FILE") or environment.beside(DATABASES["default"], DATA_DIR, "seals"))

@@ -1,7 +1,6 @@
 """One process of the board: started in a session of its own, dead with its parent, ended politely and then firmly."""
 
 import contextlib
-import ctypes
 import os
 import signal
 import subprocess
@@ -11,8 +10,12 @@ from dataclasses import dataclass, field
 
 from django.conf import settings
 
-PR_SET_PDEATHSIG = 1
-_libc = ctypes.CDLL(None) if sys.platform == "linux" else None
+# Asks Linux (prctl, PR_SET_PDEATHSIG) to be killed when its parent ends, and becomes the program. It is a program of
+# its own: what runs between fork and exec may wait for ever where the parent has threads, as it has once it serves.
+_DIES_WITH_PARENT = (
+    "import ctypes, os, sys; ctypes.CDLL(None).prctl(1, 9); "
+    "os.getppid() == int(sys.argv[1]) or os._exit(1); os.execvp(sys.argv[2], sys.argv[2:])"
+)
 
 
 @dataclass
@@ -34,13 +37,11 @@ class Child:
 def start(child: Child) -> Child:
     """Start it; a terminal's Ctrl-C reaches only the parent, since the child leads a session of its own."""
     child.process = subprocess.Popen(
-        child.command,
+        _dying_with_parent(child.command),
         cwd=settings.BASE_DIR,
         env={**os.environ, **child.environment},
         stdin=subprocess.DEVNULL,
         start_new_session=True,
-        # The parent starts no thread before its last child, which is what makes this hook safe.
-        preexec_fn=_die_with_parent if _libc else None,  # noqa: PLW1509
     )
     return child
 
@@ -64,6 +65,7 @@ def stop(children: Iterable[Child]) -> None:
             process.wait()
 
 
-def _die_with_parent() -> None:
-    if _libc is not None:
-        _libc.prctl(PR_SET_PDEATHSIG, signal.SIGKILL)
+def _dying_with_parent(command: Sequence[str]) -> list[str]:
+    if sys.platform != "linux":
+        return [*command]
+    return [sys.executable, "-ISc", _DIES_WITH_PARENT, str(os.getpid()), *command]

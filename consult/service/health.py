@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
 
 from consult import clock, heartbeat, queries
+from consult.service import revival
 
 
 def healthz(request: HttpRequest) -> HttpResponse:
@@ -64,4 +65,15 @@ def _notifications() -> str:
     return f"fails: since {clock.stamp(since)}" if since else "ok"
 
 
-PROBES = {"database": _database, "redis": _redis, "sweep": _sweep, "notifications": _notifications}
+def _processes() -> str:
+    told = revival.read(settings.PROCESSES_FILE)
+    return "; ".join(f"fails: the {name} process {how}" for name, how in told.items()) or "ok"
+
+
+PROBES = {
+    "database": _database,
+    "redis": _redis,
+    "sweep": _sweep,
+    "notifications": _notifications,
+    "processes": _processes,
+}

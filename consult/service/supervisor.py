@@ -1,4 +1,7 @@
-"""Runs the whole board on one machine: Valkey if no Redis is named, web, worker and beat, and stops them together."""
+"""Runs the whole board on one machine: Valkey if no Redis is named, web, worker and beat, and stops them together.
+
+What ends by itself before the board is there ends it; afterwards it is started again (`revival`).
+"""
 
 import contextlib
 import http.client
@@ -10,6 +13,7 @@ import socket
 import sys
 import tempfile
 import threading
+import time
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
@@ -20,6 +24,7 @@ from django.core.management import call_command
 from consult import system_checks
 from consult.service.backup_sweep import SecondTrigger
 from consult.service.child import Child, ended, start, stop
+from consult.service.revival import Book, Life
 
 POLL_SECONDS = 0.1
 OPEN_FILES = 4096
@@ -89,7 +94,7 @@ def say(line: str) -> None:
 
 
 class Supervisor:
-    """Starts the processes in order, watches them, and ends them all when one dies or a signal comes.
+    """Starts the processes in order, starts again what ends by itself, and ends them all when a signal comes.
 
     `prepare` is called with the run's private folder while the web process starts, on the migrated database, and
     returns further children, which wait until the board answers; the lines of `welcome` are printed then.
@@ -106,7 +111,7 @@ class Supervisor:
         return f"http://{self.host}:{self.port}"
 
     def run(self) -> int:
-        """Serve until a signal (exit code 0) or until a child dies (1)."""
+        """Serve until a signal (exit code 0), or until a child dies before all of them are there (1)."""
         for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
             signal.signal(number, lambda *_: self.stopping.set())
         if not _free(self.host, self.port):
@@ -121,6 +126,8 @@ class Supervisor:
             shutil.rmtree(folder, ignore_errors=True)
 
     def _serve(self, folder: Path) -> int:
+        book = Book(folder / "processes.json")
+        os.environ["PROCESSES_FILE"] = str(book.file)
         if not settings.REDIS_URL:
             self._start(valkey(folder))
             self._use_redis(f"unix://{folder / 'redis.sock'}")
@@ -138,7 +145,7 @@ class Supervisor:
             self._remember_the_address()
             say("\n".join([f"Consult board at {self.base}/ (Ctrl-C stops it)", *self.welcome]))
             SecondTrigger(self.stopping).start()
-            self._watch_until(lambda: False)
+            self._keep_all_running(book)
         return self._outcome()
 
     def _remember_the_address(self) -> None:
@@ -165,6 +172,24 @@ class Supervisor:
                 return True
             self.stopping.wait(POLL_SECONDS)
         return False
+
+    def _keep_all_running(self, book: Book) -> None:
+        """Until a signal: start again what ends by itself, say so, and write it down for /readyz."""
+        lives = {child.name: Life(time.monotonic()) for child in self.children}
+        while not self.stopping.wait(POLL_SECONDS):
+            now = time.monotonic()
+            for child in self.children:
+                if ended(child):
+                    self._revive(child, lives[child.name], now)
+            book.write(lives.items(), now)
+
+    def _revive(self, child: Child, life: Life, now: float) -> None:
+        if life.again_at is None:
+            wait = life.ended(child.exit_text(), now)
+            say(f"The {child.name} process ended by itself ({life.how}); it is started again in {wait:g} s.")
+        elif now >= life.again_at:
+            start(child)
+            life.started(now)
 
     def _answers(self) -> bool:
         connection = http.client.HTTPConnection(self.host, self.port, timeout=1)

@@ -32,9 +32,8 @@ def six(team: Team, sign_in: SignIn) -> Page:
 
 def test_six_cards_fit_a_screen_of_1440_by_900(six: Page):
     """Above the foot, whoever looks besides."""
-    six.locator("#looking").evaluate(
-        "(line) => { line.hidden = false; line.textContent = 'Looking now: Dr. Merrin (you), Dr. Quillan, Dr. Sorrel'; }"
-    )
+    people = "Looking now: Dr. Merrin (you), Dr. Quillan, Dr. Sorrel"
+    six.locator("#looking").evaluate("(line, told) => { line.hidden = false; line.textContent = told; }", people)
     six.clock.fast_forward(1_000)
     boxes, foot = six.evaluate(BOXES), six.locator(".foot").bounding_box()
 

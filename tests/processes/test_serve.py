@@ -1,4 +1,4 @@
-"""`manage.py serve`: one command starts everything, one death ends everything.
+"""`manage.py serve`: one command starts everything, and starts again what ends by itself.
 
 What a signal ends is in `test_two_boards.py`. Whichever child dies, the parent does the same: beat's death is tried
 here, the others' under crews that post (`tests/faults/test_killed.py`); at night all of them here.
@@ -15,8 +15,9 @@ import sys
 import pytest
 
 from consult.service import supervisor
+from consult.service.child import Child
 from tests.depth import NIGHT
-from tests.processes.board_process import PROJECT, alive, running_board, wait_for
+from tests.processes.board_process import PROJECT, alive, free_port, running_board, wait_for
 from tests.receiver import receiving
 
 pytestmark = [pytest.mark.processes, pytest.mark.xdist_group("serve")]
@@ -38,7 +39,7 @@ def running(one):
 
 def test_it_starts_every_process_and_is_ready(running):
     assert set(running.children()) == EVERYTHING
-    assert running.readiness() == {"database": "ok", "redis": "ok", "sweep": "ok", "notifications": "ok"}
+    assert running.readiness() == dict.fromkeys(("database", "redis", "sweep", "notifications", "processes"), "ok")
     assert running.get("/healthz") == (200, "ok\n")
 
 
@@ -114,13 +115,28 @@ def test_embedded_files_lie_beside_the_database_and_are_for_their_owner_alone(ru
 
 
 @pytest.mark.parametrize("name", sorted(EVERYTHING) if NIGHT else ["beat"])
-def test_a_child_that_dies_takes_the_rest_down_and_says_so(running, name):
-    children = running.children()
-    os.kill(children[name], signal.SIGKILL)
-    assert running.process.wait(10) == 1
-    assert f"The {name} process ended by itself (signal 9); stopping the board." in running.text
-    assert [other for other, pid in children.items() if alive(pid)] == []
-    assert running.private_folders == []
+def test_a_child_that_dies_is_started_again_while_the_others_run_and_both_terminal_and_readyz_say_so(running, name):
+    before = running.children()
+    os.kill(before[name], signal.SIGKILL)
+    after = wait_for(lambda: (now := running.children()).keys() == EVERYTHING and now[name] != before[name] and now, 20)
+    assert {other for other in EVERYTHING if after[other] == before[other]} == EVERYTHING - {name}
+    assert f"The {name} process ended by itself (signal 9); it is started again in " in running.text
+    told = wait_for(lambda: running.parts().get("processes"), 20)
+    assert f"fails: the {name} process ended by itself (signal 9)" in told
+    assert running.get("/healthz") == (200, "ok\n")
+
+
+def test_a_child_that_dies_before_the_board_is_there_ends_it_with_a_line(tmp_path, monkeypatch, capsys):
+    """It would only die again: what is wrong is to be mended first."""
+    monkeypatch.setattr(signal, "signal", lambda *_: None)
+    monkeypatch.setattr(supervisor, "call_command", lambda *_, **__: None)
+    monkeypatch.setattr(supervisor.system_checks, "missing_columns", list)
+    monkeypatch.setattr(supervisor.settings, "REDIS_URL", "redis://127.0.0.1:1/0")
+    monkeypatch.setattr(supervisor, "web", lambda *_: Child("web", [sys.executable, "-c", "raise SystemExit(3)"]))
+
+    assert supervisor.Supervisor("127.0.0.1", free_port()).run() == 1
+
+    assert "The web process ended by itself (exit code 3); stopping the board." in capsys.readouterr().out
 
 
 STARTS_A_BOARD_AND_IS_KILLED = """
