@@ -20,9 +20,9 @@ Card = Mapping[str, Any]
 
 
 def running(card: Card) -> list[dict[str, Any]]:
-    """The infusions that run at a rate or are held, with the pump's rate and to when what is in hand lasts."""
+    """What runs at a rate or is held, and each bolus, with the pump's rate and to when what is in hand lasts."""
     held = {line["id"]: line for line in card.get("in_hand") or ()}
-    found = [dose for dose in with_rate(card) if dose.get("rates")]
+    found = [dose for dose in with_rate(card) if dose.get("amount")]
     return [_line(dose, held.get(dose.get("container") or dose["id"])) for dose in found]
 
 
@@ -48,6 +48,7 @@ def _line(dose: Card, bag: Card | None) -> dict[str, Any]:
     return {
         **dose,
         "held": dose["status"] == "held",
+        "bolus": not dose.get("rates"),
         "ordered": ordered(dose),
         "lasts_to": bag["lasts_to"] if bag and rate else None,
         "was": json.dumps(dose["amount"]),

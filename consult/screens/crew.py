@@ -103,6 +103,7 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         ended=[order for order in ended if order["state"] != "given"],
         held_now=in_hand(card),
         again=None if case.ended_at else crew_again.last_push(card, queries.rules_of(case), clock.now()),
+        left=None if case.ended_at else crew_again.left_of_a_bolus(card, queries.rules_of(case), clock.now()),
         **crew_arrest.working_page(case, card, clock.now()),
     )
 

@@ -1,4 +1,4 @@
-"""The last push once more: the page for giving, with the same dose, route and syringe chosen."""
+"""The last push once more, or the rest of a bolus that was stopped: the page for giving, with the dose chosen."""
 
 from __future__ import annotations
 
@@ -10,7 +10,10 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from consult.clock import when
+from dosing.ground import units
+from dosing.ground.facts import Amount
 from dosing.ground.phases import PULSELESS
+from dosing.ground.text import amount_text
 from dosing.rules.rule_set import RuleSet
 
 Row = Mapping[str, Any]
@@ -30,10 +33,40 @@ def last_push(card: Row, rules: RuleSet, now: datetime) -> dict[str, str] | None
     return {"shown": dose["shown"], "href": f"{home}?{urlencode(_as_before(card, dose))}"}
 
 
+def left_of_a_bolus(card: Row, rules: RuleSet, now: datetime) -> dict[str, str] | None:
+    """What is left of the bolus that was stopped last, with the address that offers it as a new one.
+
+    None where a later one was given, nobody said how much went in, or it was stopped long ago.
+    """
+    boluses = [dose for dose in card.get("doses") or () if _is_given_here(dose, "bolus", rules)]
+    dose = max(boluses, key=lambda each: when(each["given_at"]), default=None)
+    if dose is None or dose["status"] != "stopped" or now - when(dose["ended_at"]) > REPEATED_FOR:
+        return None
+    left = _left(dose)
+    if left is None or not _is_for(card["phase"], dose, rules):
+        return None
+    home = reverse("crew-give", args=[card["case"], dose["treatment"]])
+    told = {"route": dose["route"], "amount": _plain(left), "product": dose["product"], "for": dose["indication"]}
+    known = {name: str(value) for name, value in told.items() if value}
+    return {"title": dose["title"], "amount": amount_text(Amount(**left)), "href": f"{home}?{urlencode(known)}"}
+
+
+def _left(dose: Row) -> dict[str, Any] | None:
+    whole, infused = dose["amount"], dose.get("infused")
+    if not infused or units.kind(whole["unit"]) != "volume":
+        return None
+    rest, went_in = (units.number(units.quantity(Amount(**each)), "mL") for each in (whole, infused))
+    return {"value": float(rest - went_in), "unit": "mL"} if rest > went_in else None
+
+
 def _is_push(dose: Row, rules: RuleSet) -> bool:
+    return _is_given_here(dose, "push", rules)
+
+
+def _is_given_here(dose: Row, form: str, rules: RuleSet) -> bool:
     known = rules.treatments.get(dose["treatment"])
     done = dose["amount"] and not dose["in_error"] and not dose["prior"]
-    return bool(known and known.form == "push" and done)
+    return bool(known and known.form == form and done)
 
 
 def _is_for(phase: str, dose: Row, rules: RuleSet) -> bool:
