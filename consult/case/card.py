@@ -228,7 +228,7 @@ def lists_of(state: CaseState, rules: RuleSet) -> Lists:
         reassessments=_asked_for(state, rules)[:MOST_SHOWN],
         unanswered=state.unanswered if has_pulse(state.phases) else {},
         orders=state.orders[-MOST_SHOWN:],
-        titrations=tuple(titrations(state)),
+        titrations=tuple(titrations(state, rules)),
         questions=state.questions[-MOST_SHOWN:],
         instructions=state.instructions[-MOST_SHOWN:],
         countersigns=state.countersigns[-MOST_SHOWN:],

@@ -7,18 +7,20 @@ from collections.abc import Iterator
 from consult.case.fold.ordered import READ_BACK
 from consult.state.case import CaseState
 from dosing.ground.facts import Number
+from dosing.rules.rule_set import RuleSet
 from dosing.tell import titration
 from dosing.tell.titration import Titrating
 
 
-def titrations(state: CaseState) -> Iterator[Titrating]:
+def titrations(state: CaseState, rules: RuleSet) -> Iterator[Titrating]:
     """Where each order stands that lets the crew step up what runs, in the order in which they were asked for."""
     doses = {dose.id: dose for dose in state.doses if dose.goes_on and not dose.in_error}
     for order in state.orders:
         dose = doses.get(order.intervention or "")
         if order.titrate and order.state == READ_BACK and dose:
             pressure = _newest(state, order.titrate.goal.measure)
-            if stands := titration.stands(order.for_rules(), dose, pressure, state.patient.weight):
+            weight, above = state.patient.weight, rules.pressure.well_above
+            if stands := titration.stands(order.for_rules(), dose, pressure, weight, above):
                 yield stands
 
 

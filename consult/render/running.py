@@ -12,7 +12,7 @@ from django.utils.text import capfirst
 from consult.render.treatments import goes_on, ordered, outside
 from dosing.ground.facts import Amount, Rate, Weight
 from dosing.ground.language import gettext as _
-from dosing.ground.text import amount_text
+from dosing.ground.text import amount_text, number_text
 from dosing.ground.titration import Titration
 from dosing.tell import set_for, titration
 
@@ -88,7 +88,13 @@ def words(stands: Card) -> dict[str, str]:
         "now_text": _both(stands["now"], stands["now_pump"]),
         "next_text": _both(stands["next"], stands["next_pump"]),
         "next_key": json.dumps(stands["next"]) if stands["next"] else "",
+        "above_text": _above(stands),
     }
+
+
+def _above(stands: Card) -> str:
+    by = stands.get("well_above_by")
+    return "" if by is None else _("Well above the goal, by {by} mmHg.", by=number_text(int(by)))
 
 
 def _told(titrate: Card) -> str:

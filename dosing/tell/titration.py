@@ -8,7 +8,8 @@ from msgspec import Struct
 
 from dosing.check.infusion import restated, set_for
 from dosing.ground import text, units
-from dosing.ground.facts import Amount, Dose, Order, Rate, Weight
+from dosing.ground.exact import exact
+from dosing.ground.facts import Amount, Dose, Number, Order, Rate, Weight
 from dosing.ground.kinds import Id, Time
 from dosing.ground.language import gettext as _
 from dosing.ground.titration import Titration
@@ -23,7 +24,8 @@ class Titrating(Struct, frozen=True, kw_only=True):
 
     Both also as the pump shows them, null where strength or weight is not known. ``next`` is null at the most and while
     held; from ``next_at`` on it may be set, null: at once. ``call``: the crew calls before it goes on; ``at_goal``: the
-    newest pressure wants no further step.
+    newest pressure wants no further step; ``well_above_by``: by how many mmHg it is above the goal, where the rules
+    call that well above: time to think of a lower rate, which the order allows at any time.
     """
 
     order: Id
@@ -36,6 +38,7 @@ class Titrating(Struct, frozen=True, kw_only=True):
     call: bool
     at_most: bool
     at_goal: bool
+    well_above_by: Number | None = None
     held: bool
 
 
@@ -67,7 +70,9 @@ def _alike(one: Amount | None, other: Amount | None) -> bool:
     return one is other if one is None or other is None else units.same(one, other)
 
 
-def stands(order: Order, dose: Dose, pressure: float | None, weight: Weight | None) -> Titrating | None:
+def stands(
+    order: Order, dose: Dose, pressure: float | None, weight: Weight | None, well_above: float
+) -> Titrating | None:
     """Where the order stands with what runs by it and the newest `pressure` in mmHg; None where rates say nothing."""
     titrate, rate = order.titrate, _newest(dose)
     running = set_for(rate, weight) if rate else None
@@ -96,8 +101,15 @@ def stands(order: Order, dose: Dose, pressure: float | None, weight: Weight | No
         call=call_at is not None and now.value >= call_at.value,
         at_most=at_most,
         at_goal=pressure is not None and pressure >= titrate.goal.floor,
+        well_above_by=_above(pressure, titrate.goal.floor, well_above),
         held=held,
     )
+
+
+def _above(pressure: float | None, floor: float, least: float) -> float | None:
+    """By how much a pressure is above the goal, where that is at least so much: exactly, as 79.99 is not 80."""
+    by = None if pressure is None else exact(pressure) - exact(floor)
+    return None if by is None or by < exact(least) else float(by)
 
 
 def _newest(dose: Dose) -> Rate | None:

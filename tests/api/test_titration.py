@@ -204,6 +204,20 @@ class TestTheCard:
         story.read(sbp=95, dbp=50)  # MAP 65
         assert loop.stands["at_goal"]
 
+    def test_well_above_the_goal_it_says_by_how_much_and_a_lower_rate_is_within_the_order(self, story: Story):
+        """The margin is the rule set's own, a local choice: here 15 mmHg above a goal of MAP 65."""
+        loop = Stepped(story)
+        loop.step(3, 0.1)
+        story.at(5)
+        story.read(sbp=119, dbp=60)  # MAP 79.67
+        assert loop.stands["well_above_by"] is None
+        story.at(6)
+        story.read(sbp=120, dbp=60)  # MAP 80
+        assert (loop.stands["well_above_by"], loop.stands["at_goal"]) == (15, True)
+
+        assert "needs_order" not in loop.step(6.5, 0.05).values()
+        assert loop.alarms == 0
+
     def test_held_there_is_none(self, story: Story):
         loop = Stepped(story)
         story.change(loop.runs, status="held")
