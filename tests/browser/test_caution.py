@@ -54,6 +54,15 @@ def test_it_is_seen_at_first_sight_and_after_scrolling(
         must_be_seen(page)
 
 
+def test_the_steps_of_a_replay_stand_above_it(transport: Transport, sign_in: SignIn):
+    transport.vitals(sbp=74, dbp=44)
+    page = sign_in("averill", f"/history/{transport.uid}/", (390, 844))
+    boxes = [page.locator(each).bounding_box() for each in (".scrub", ".foot .caution")]
+
+    assert all(boxes)
+    assert boxes[0]["y"] + boxes[0]["height"] <= boxes[1]["y"] + 1  # type: ignore[index]
+
+
 def test_a_form_that_opens_ends_above_it(transport: Transport, sign_in: SignIn):
     transport.ask(30)
     page = sign_in("merrin", "/board/", (390, 844))
