@@ -64,6 +64,7 @@ def all_titles(rules: RuleSet) -> list[dict[str, Any]]:
 def guidance_groups(rows: Iterable[Row], rules: RuleSet) -> list[dict[str, Any]]:
     """Guidance in parts, a line an indication: fitting, not yet, by order only, others, held, not called for."""
     items = [guidance_item(each, rules) for row in rows for each in (row["indications"] or [row])]
+    items.sort(key=lambda item: not item["relevant"])  # of one treatment not every indication fits
     groups = [{"title": name, "items": [item for item in items if _group(item) == name]} for name in GROUPS]
     return [{**group, "folded": group["title"] in (HELD, NOT_CALLED_FOR)} for group in groups if group["items"]]
 

@@ -278,6 +278,7 @@ FIGURES = (
     ("within", _("Within")),
     ("bag", _("A bag holds")),
     ("elemental", _("Element in its salt")),
+    ("told_under", _("Told under this part of the standing limit")),
 )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
@@ -12,11 +12,13 @@ from dosing.check.case import Question
 from dosing.check.counts import allowed_count, count_text
 from dosing.check.findings import Finding
 from dosing.ground import text, units
+from dosing.ground.exact import exact
 from dosing.ground.facts import Amount, Proposal
 from dosing.ground.language import gettext as _
 from dosing.ground.tables import load
 from dosing.ground.units import Quantity, WrongUnit
 from dosing.rules.names import named
+from dosing.rules.plain import source_text
 from dosing.rules.rule_set import Limit, Treatment
 
 Findings = Iterator[Finding]
@@ -90,7 +92,7 @@ def _check_strength(treatment: Treatment, field: str, strength: Amount | None) -
 
 def findings(asked: Proposed) -> list[Finding]:
     """All that the rules find in this dose."""
-    checks = (_route, _product, _weight, _size, _light, _least, _guide, _totals, _count, _time, _flow)
+    checks = (_route, _product, _weight, _size, _light, _least, _far_below, _guide, _totals, _count, _time, _flow)
     return [finding for check in checks for finding in check(asked)]
 
 
@@ -207,6 +209,16 @@ def _least(asked: Proposed) -> Findings:
         return
     stated, exact = min((bound, most or bound), key=lambda pair: pair[1])  # a fixed least gives way to a most per kg
     yield _above(asked, "below_least", _("below the usual least"), stated, exact)
+
+
+def _far_below(asked: Proposed) -> Findings:
+    """So small a part of the standing limit that the point may have slipped, where no least says so."""
+    part, most = asked.question.treatment.told_under, _bound(asked, "most")
+    if part is None or most is None or _bound(asked, "least") is not None:
+        return
+    if asked.dose * 100 < most[1] * exact(part.value):
+        words = _("less than {part} %", part=text.number_text(part.value))
+        yield replace(_above(asked, "below_least", words, *most), source=source_text(part.source))
 
 
 def _totals(asked: Proposed) -> Findings:

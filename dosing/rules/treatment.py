@@ -94,6 +94,9 @@ class Treatment:
     reassessment: ReassessmentRule | None = None
     starts_by_order: Annotated[Source | None, "it always starts by order: who says so"] = None
     cosign: Annotated[Source | None, "a second physician co-signs each order of it: who says so"] = None
+    told_under: Annotated[Figure | None, Unit("%"), "of the standing limit: less is told where no least is stated"] = (
+        None
+    )
     elemental: Annotated[Figure | None, Unit("mg/mL"), "the element in its salt"] = None
     count_by_volume: Annotated[bool, "a dose counts by its volume per kg"] = False
     shared: Shared | None = None

@@ -7,6 +7,7 @@ import pytest
 from dosing.check.earlier import with_given
 from dosing.ground.facts import Amount, Order, Weight
 from dosing.ground.given_before import Earlier
+from dosing.ground.phases import PhaseChange
 from tests.dosing.bedside import RULES, adult, ago, check, child, facts, given, told
 
 OVER, BY_ORDER, CAUTION = "over_hard_limit", "needs_order", "caution"
@@ -247,6 +248,39 @@ def test_hypertonic_saline_is_three_percent(strength, code):
         each for each in [code] if each
     ]
     assert checked.give.volume == Amount(250, "mL")
+
+
+ARREST = (PhaseChange("p", "arrest", ago(5)),)
+
+
+@pytest.mark.parametrize(
+    ("treatment", "usual", "slip", "known"),
+    [
+        # a child of 18 kg: 0.01 mg/kg of epinephrine (RCUK 2021: 0.15 mg to 6 years; life support, children)
+        ("epinephrine-im", (0.18, 0.15), 0.018, facts(child(), impression="anaphylactic")),
+        ("epinephrine-arrest", (0.18, 0.1), 0.018, facts(child(), phases=ARREST)),
+        ("epinephrine-arrest", (0.096, 0.032), 0.0032, facts(child(0, 3.2, "days"), phases=ARREST)),
+        ("tranexamic-acid", (1000,), 1, facts(adult(bleeding_cause="trauma", onset_at=ago(30)))),  # CRASH-2: 1 g
+        ("tranexamic-acid", (210,), 21, facts(child(3, 14, bleeding_cause="trauma", onset_at=ago(30)))),  # 15 mg/kg
+        ("calcium-chloride", (1000, 500), 100, facts()),  # casualty care guidelines: 1 g
+        ("calcium-gluconate", (3000, 1000), 300, facts()),
+        ("hydrocortisone", (100,), 10, facts(adult(history=("steroid_dependent",)))),
+    ],
+)
+def test_a_tenth_of_the_dose_is_told_and_the_dose_is_not(treatment, usual, slip, known):
+    by = "IM" if treatment == "epinephrine-im" else "IV"
+
+    assert level("below_least", check(treatment, slip, "mg", known, route=by)) == CAUTION
+    assert [level("below_least", check(treatment, each, "mg", known, route=by)) for each in usual] == [""] * len(usual)
+
+
+@pytest.mark.parametrize(
+    ("treatment", "dose"),
+    [("crystalloid-bolus", (10, "mL")), ("naloxone", (0.02, "mg")), ("blood-product", (5, "mL"))],
+)
+def test_what_is_given_little_by_little_is_not_told(treatment, dose):
+    """Fluid runs on, and a child that takes opioids gets 1-5 mcg/kg of naloxone (life support, children)."""
+    assert level("below_least", check(treatment, *dose, facts(child()))) == ""
 
 
 @pytest.mark.parametrize(
