@@ -9,7 +9,7 @@ import pytest
 
 from dosing.ground.phases import PULSE_BACK, PhaseChange
 from dosing.tell.guidance import guidance
-from tests.dosing.bedside import RULES, TEN, adult, ago, child, facts
+from tests.dosing.bedside import RULES, TEN, adult, ago, child, facts, told
 
 PRESSORS = {"epinephrine-push-dose", "norepinephrine-infusion", "epinephrine-infusion", "dopamine-infusion"}
 QUIET = {"hr": 90, "rr": 16, "glucose_mg_dl": 110}
@@ -55,8 +55,10 @@ def test_edema_of_the_lungs_with_a_high_pressure_calls_for_nitroglycerin():
     assert not PRESSORS & {*found}
 
 
-def test_in_cardiogenic_shock_it_is_not_offered():
-    found = fitting(adult(), {"lungs": "crackles"}, impression="cardiogenic", sbp=84, dbp=58)
+@pytest.mark.parametrize(("sbp", "dbp"), [(84, 58), (102, 66)])
+def test_in_cardiogenic_shock_it_is_not_offered(sbp, dbp):
+    """European heart-failure guidelines (from memory): with a systolic above 110."""
+    found = fitting(adult(), {"lungs": "crackles"}, impression="cardiogenic", sbp=sbp, dbp=dbp)
 
     assert not {"nitroglycerin-tongue", "nitroglycerin-infusion", "furosemide"} & {*found}
     assert {*found} >= PRESSORS
@@ -102,3 +104,11 @@ def test_obstruction_gets_its_small_bolus_and_the_word_to_end_the_cause_first():
     assert rows[0]["treatment"] == "crystalloid-bolus"
     assert rows[0]["most"] == {"value": 250, "unit": "mL"}
     assert any("decompress" in each for each in rows[0]["cautions"])
+
+
+def test_a_childs_push_dose_says_when_compressions_come_first():
+    """Life support, children (from memory): under 60 with poor perfusion, compressions and 0.01 mg/kg."""
+    child_told, adult_told = (told("epinephrine-push-dose", facts(who))["cautions"] for who in (child(2, 12), adult()))
+
+    assert any("ARREST" in each for each in child_told)
+    assert not any("ARREST" in each for each in adult_told)
