@@ -46,6 +46,33 @@ def press(phone: Phone, keys: str) -> None:
         phone.page.locator(f'[data-key="{"next" if key == " " else key}"]').dispatch_event("click")
 
 
+class TestAPointAmongTheKeys:
+    @pytest.mark.parametrize(("name", "keys"), [("temp_c", "38.9"), ("lactate_mmol_l", "3.1"), ("hb_g_dl", "9.5")])
+    def test_stands_where_a_decimal_is_meant(self, take: Take, name: str, keys: str):
+        phone = take()
+        point = phone.page.get_by_role("button", name="Decimal point")
+        expect(point).to_have_count(0)
+        phone.page.locator("summary").filter(has_text="More: alertness").click()
+        field = phone.page.locator(f'input[name="{name}"]')
+        field.focus()
+
+        expect(point).to_be_visible()
+        press(phone, keys)
+        expect(field).to_have_value(keys)
+        phone.page.locator('input[name="hr"]').focus()
+        expect(point).to_have_count(0)
+        press(phone, "8 ")
+        expect(phone.page.locator('input[name="spo2"]')).to_be_focused()
+
+    def test_and_for_a_glucose_in_mmol_per_l(self, take: Take):
+        phone = take()
+        phone.page.locator("summary").filter(has_text="More: alertness").click()
+        phone.page.locator('[data-in-other-unit="glucose_mg_dl"]').click()
+        press(phone, "4.2")
+
+        expect(phone.page.locator('input[name="glucose_mmol_l"]')).to_have_value("4.2")
+
+
 class TestTwoSetsInARow:
     @pytest.fixture(params=["with a link", "without a link"])
     def phone(self, take: Take, request: Any) -> Phone:

@@ -16,8 +16,22 @@ export function startKeys(root = document) {
   const beside = (field, step) => fields()[fields().indexOf(field) + step];
   let active = null;
   let followed = false; // whether the field followed by itself, and nothing was pressed since
+  const next = keys.querySelector('[data-key="next"]');
+  const ofPoint = next && { key: ".", text: ".", label: _("Decimal point") };
+  const ofNext = next && { key: "next", text: next.textContent, label: null };
+  /* Where a decimal is meant the keys have a point, in the place of the step to the next field. */
+  const showPoint = () => {
+    if (!next) return;
+    const { key, text, label } = active?.inputMode === "decimal" ? ofPoint : ofNext;
+    if (next.dataset.key === key) return;
+    next.dataset.key = key;
+    next.textContent = text;
+    next.ariaLabel = label;
+    next.classList.toggle("key-word", key === "next");
+  };
   const begin = (field) => {
     active = field;
+    showPoint();
     active?.focus({ preventScroll: true });
     active?.closest(".box").scrollIntoView({ block: "nearest" }); // between what stands above and the keys
   };
@@ -25,11 +39,15 @@ export function startKeys(root = document) {
     if (key === "erase" && followed) active = beside(active, -1);
     active.value = key === "erase" ? active.value.slice(0, -1) : (active.value + key).slice(0, active.maxLength > 0 ? active.maxLength : undefined);
     active.dispatchEvent(new Event("input", { bubbles: true }));
-    const next = key !== "erase" && complete(active) ? beside(active, 1) : null;
-    followed = next?.inputMode === "none" && !next.value;
-    if (followed) active = next;
+    const beyond = key !== "erase" && complete(active) ? beside(active, 1) : null;
+    followed = beyond?.inputMode === "none" && !beyond.value;
+    if (followed) active = beyond;
   };
-  root.addEventListener("focusin", (event) => { if (event.target.matches(".box input")) active = event.target; });
+  root.addEventListener("focusin", (event) => {
+    if (!event.target.matches(".box input")) return;
+    active = event.target;
+    showPoint();
+  });
   root.addEventListener("pointerdown", ({ target }) => { if (!keys.contains(target)) followed = false; });
   root.addEventListener("reset", () => setTimeout(() => begin(fields()[0]))); // by then the form stands as it will be typed into
   keys.addEventListener("pointerdown", (event) => event.preventDefault()); // the field keeps its focus
