@@ -15,6 +15,7 @@ from consult.actions.carry_out import Write, carry_out, load
 from consult.actions.entry import asked_of
 from consult.case.decide.asked import Decided
 from consult.case.fold.ordered import REQUESTED
+from consult.clock import stamp, when
 from consult.models import AccessRecord, Case, LastLook
 from consult.state.case import CaseState
 
@@ -77,10 +78,23 @@ def note_heads(held: list[Held], now: datetime) -> None:
         row = known.setdefault(membership, LastLook(membership_id=membership, at=now))
         row.heads = {**heads} if of_board else {**row.heads, **heads}
         row.at = now if of_board else row.at
-    fields = ["at", "heads"]
+        if not of_board:
+            row.cases_at = {**_lately(row, now), **dict.fromkeys(heads, stamp(now))}
+    fields = ["at", "heads", "cases_at"]
     LastLook.objects.bulk_create(
         known.values(), update_conflicts=True, unique_fields=["membership"], update_fields=fields
     )
+
+
+def _lately(row: LastLook, now: datetime) -> dict[str, str]:
+    """The cases whose page was open within the time in which nothing is missed."""
+    return {uid: at for uid, at in row.cases_at.items() if now - when(at) <= AWAY}
+
+
+def note_page(row: LastLook, case: UUID, now: datetime) -> None:
+    """Somebody has opened a case's page, and works there until the process tells more of it."""
+    row.cases_at = {**_lately(row, now), str(case): stamp(now)}
+    row.save(update_fields=["cases_at"])
 
 
 def returned(actor: Actor, now: datetime, shown: Iterable[queries.CardRow] | None = None) -> LastLook | None:
@@ -100,7 +114,8 @@ def returned(actor: Actor, now: datetime, shown: Iterable[queries.CardRow] | Non
         LastLook.objects.bulk_create([first], ignore_conflicts=True)
     else:
         if row.away_since is None or row.heads != row.away_to:  # else nothing was seen since they were told: it goes on
-            row.away_since, row.away_from = row.at, row.heads
+            here = {uid: heads[uid] for uid in _lately(row, now) if uid in heads}  # whoever works in a case is there
+            row.away_since, row.away_from = row.at, {**row.heads, **here}
         row.away_to, row.heads, row.at = heads, heads, now
         row.save()
     return row

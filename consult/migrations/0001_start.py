@@ -499,6 +499,7 @@ class Migration(migrations.Migration):
                 ('membership', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='+', serialize=False, to='consult.membership')),
                 ('at', models.DateTimeField()),
                 ('heads', models.JSONField(default=dict)),
+                ('cases_at', models.JSONField(default=dict)),
                 ('away_since', models.DateTimeField(null=True)),
                 ('away_from', models.JSONField(default=dict)),
                 ('away_to', models.JSONField(default=dict)),

@@ -80,6 +80,7 @@ class AccessRecord(models.Model):
 class LastLook(models.Model):
     """How far a person has seen the cases of the board: `heads` has each case's journal number by its id, until `at`.
 
+    `cases_at` tells of the cases whose own page was open, by its id, when it last was.
     `away_from` and `away_to` are the numbers between which something happened while they were away, since
     `away_since`, until they have dismissed it.
     """
@@ -87,6 +88,7 @@ class LastLook(models.Model):
     membership = models.OneToOneField("consult.Membership", models.PROTECT, primary_key=True, related_name="+")
     at = models.DateTimeField()
     heads = models.JSONField(default=dict)
+    cases_at = models.JSONField(default=dict)
     away_since = models.DateTimeField(null=True)
     away_from = models.JSONField(default=dict)
     away_to = models.JSONField(default=dict)

@@ -22,6 +22,8 @@ def missed(
 ) -> dict[str, Any] | None:
     """What happened since this person's last look, in all cases (`shown` are open) or in one; None: nothing."""
     look = looks.returned(actor, clock.now(), shown)
+    if look is not None and case is not None:
+        looks.note_page(look, case, clock.now())
     if look is None or look.away_since is None:
         return None
     named = {*look.away_from, *look.away_to} & ({str(case)} if case else {*look.away_from, *look.away_to})

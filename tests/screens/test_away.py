@@ -82,6 +82,29 @@ def test_while_a_page_is_open_nothing_is_missed(consult: Consult, desk: Desk) ->
     assert "Order requested" not in told
 
 
+@pytest.mark.parametrize("seen", ["by its process", "by the page that was just opened"])
+def test_whoever_works_in_a_case_is_not_away_from_it(consult: Consult, desk: Desk, seen: str) -> None:
+    """Of the other cases it is told all the same: nobody has seen them."""
+    other = open_consult(consult.cast)
+    case = f"/cases/{consult.uid}/"
+    desk.at(later(minutes=4), case)
+    desk.client.post("/away/seen/")
+    if seen == "by its process":
+        held = [(consult.cast.merrin.membership, False, {str(consult.uid): consult.row.seq})]
+        looks.note_heads(held, later(minutes=8, seconds=40))
+    else:
+        desk.at(later(minutes=8, seconds=40), case)
+    consult.ask(at=later(minutes=8, seconds=50))
+    other.ask(at=later(minutes=8, seconds=50))
+
+    if seen == "by its process":
+        (of_other,) = desk.at(later(minutes=9, seconds=30)).one("away-cases").every("ol")
+        assert "Order requested" in of_other.text
+    assert desk.away(later(minutes=9, seconds=35), case) == []
+    consult.ask(at=later(minutes=15))
+    assert desk.away(later(minutes=20), case) != [], "once the page is closed the next is news"
+
+
 def test_it_stays_until_it_is_put_away(consult: Consult, desk: Desk) -> None:
     consult.ask(at=later(minutes=5))
     first = desk.away(later(minutes=9))
