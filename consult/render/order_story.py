@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
+from difflib import SequenceMatcher
 from typing import Any
 
 import msgspec
@@ -13,6 +15,8 @@ from consult.case.order_words import BEGINS, BY_ITSELF, WORDS
 from consult.state.parts import Order as OrderState
 from dosing.ground.language import gettext as _
 from dosing.ground.language import words
+from dosing.ground.titration import Titration
+from dosing.tell import titration
 
 Order = Mapping[str, Any]
 
@@ -22,6 +26,8 @@ AWAITED = {"requested": _("awaiting decision"), "approved": _("awaiting read-bac
     "cosign": _("awaiting co-sign")
 }
 ENDED = ("given", "declined", "withdrawn", "not_given", "expired", "voided")
+MOST_CHANGES = 3  # that lead an order; the whole order stands below
+NUMBER = re.compile(r"[\d.,]+")
 UNREADY = {
     "requested": _("AWAITING DECISION"),
     "approved": _("NOT READ BACK"),
@@ -115,11 +121,38 @@ def held(order: Order) -> str:
 
 
 def changed(order: Order) -> str:
-    """A changed order beside what was asked, what both share once: ``push dose 25 mcg IV, not 30 mcg IV``."""
-    shown, asked = str(order["shown"]), str(order.get("asked_for") or "")
-    if not asked or asked == shown:
-        return shown
-    ours, theirs = shown.split(), asked.split()
-    while ours and theirs and ours[0] == theirs[0]:
-        ours, theirs = ours[1:], theirs[1:]
-    return _("{shown}, not {theirs}", shown=shown, theirs=" ".join(theirs)) if theirs else shown
+    """What of an order was changed, each change once beside what was asked: ``25, not 30 mcg; most 0.2, not 0.3 …``."""
+    ours, theirs = (_behind(order["title"], order.get(name)) for name in ("shown", "asked_for"))
+    if not theirs or ours == theirs:
+        return ""
+    steps = SequenceMatcher(None, theirs, ours, autojunk=False).get_opcodes()
+    told = [
+        _difference(ours, ours[to:until], theirs[at:end], until) for act, at, end, to, until in steps if act != "equal"
+    ]
+    return "; ".join(told[:MOST_CHANGES]) + (_("; and more") if len(told) > MOST_CHANGES else "")
+
+
+def _behind(title: str, shown: object) -> list[str]:
+    """The words of an order behind the drug, all where it does not name it so; a comma between them is one, too."""
+    text = str(shown or "")
+    return (text.partition(title)[2] if title in text else text).replace(", ", " , ").split()
+
+
+def _difference(ours: Sequence[str], new: Sequence[str], old: Sequence[str], until: int) -> str:
+    """One change; of a number with the word before it and its unit."""
+    if not new or not old:
+        return _("now {words}", words=_joined(new)) if new else _("no longer {words}", words=_joined(old))
+    begun, is_number = until - len(new), bool(NUMBER.fullmatch(old[-1]))
+    before, unit = (ours[max(begun - 1, 0) : begun], ours[until : until + 1]) if is_number else ([], [])
+    return _("{to}, not {was}", to=_joined([*before, *new]), was=_joined([*old, *unit]))
+
+
+def _joined(words: Sequence[str]) -> str:
+    return " ".join(words).replace(" , ", ", ").strip(", ")
+
+
+def apart(order: Order) -> tuple[str, str]:
+    """An order as what leads, drug and dose, and the steps by which it may be stepped up; "" without."""
+    shown, titrate = str(order.get("shown") or ""), order.get("titrate")
+    steps = titration.told(msgspec.convert(titrate, Titration)) if titrate else ""
+    return (shown.removesuffix(f", {steps}"), steps) if steps and shown.endswith(f", {steps}") else (shown, "")

@@ -13,7 +13,7 @@ from consult.actions import demonstration
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, running, treatments, vitals, words
-from consult.render.order_story import by_itself, open_question, stage
+from consult.render.order_story import apart, by_itself, changed, open_question, stage
 from consult.render.orders import how
 from consult.screens import crew_told
 from dosing.ground.language import gettext as _
@@ -139,8 +139,12 @@ def order_row(order: Card, stands: Card | None = None) -> dict[str, Any]:
     """An order as a line: what, its state in a word, and what the crew is asked; `stands`: where its steps do."""
     asked = open_question(order)
     stepped = bool(order["state"] == "read_back" and order.get("titrate") and order.get("given"))
+    lead, by_steps = apart(order)
     return {
         **order,
+        "lead": lead,
+        "by_steps": by_steps,
+        "changed": changed(order) if stage(order) == "approved" else "",
         "how": how(order),
         "question": asked,
         "stepped": stepped,

@@ -21,7 +21,7 @@ from consult.case.order_words import ACTIONS
 from consult.clock import when
 from consult.models import Case, Order
 from consult.render import alarms, treatments, words
-from consult.render.order_story import changed, held, last_step, open_question, told
+from consult.render.order_story import apart, changed, held, last_step, open_question, told
 from consult.render.orders import headline, how
 from consult.resources.orders import order_dict
 from consult.screens import crew_control, crew_told
@@ -157,18 +157,24 @@ def _is_news(row: Order, actor: Actor, now: datetime) -> bool:
 def _decided(order: Mapping[str, Any], step: str) -> tuple[str, str]:
     """What was decided with what is to be done, and of what: ``STOP`` and ``norepinephrine infusion``."""
     action = order.get("action") or "give"
-    act, what = ACTS.get(action), changed(order)
+    act, other = ACTS.get(action), changed(order)
+    what = f"{order['title']}: {other}" if other else apart(order)[0]
     if not act:
         return DECIDED[step], what
     lead = act if step == "placed" else f"{DECIDED[step]}: {act}"
-    what = what if order.get("asked_for") else headline(order)
-    return lead, " ".join(filter(None, [what.removeprefix(ACTIONS[action]), how(order)]))
+    return lead, " ".join(filter(None, [what if other else headline(order).removeprefix(ACTIONS[action]), how(order)]))
+
+
+def _quietly(order: Mapping[str, Any]) -> list[str]:
+    """What stands beside what leads: the whole order where that is what was changed in it, else its steps."""
+    whole = order["shown"] if changed(order) else apart(order)[1]
+    return [capfirst(whole)] if whole else []
 
 
 def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
     step, where = last_step(order), [row.case.uid, row.uid]
     ends, reason = row.state in ENDED, order.get("decision_reason")
-    over = row.case.state != Case.State.OPEN
+    over, quiet = row.case.state != Case.State.OPEN, list[str]()
     if ends:
         lead, what, go, page = held(order), order["shown"], _("See the order"), "crew-order"
     elif row.state == "requested":
@@ -177,6 +183,7 @@ def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
         lead, what, go, page = held(order), order["shown"], _("See the order"), "crew-order"
     else:
         lead, what, go, page = *_decided(order, step["step"]), _("Read it back"), "crew-readback"
+        quiet = _quietly(order)
     return {
         "key": f"{row.uid}-{len(row.steps)}",
         "rank": TO_KNOW if row.state == "declined" or row.data.get("waiting_for") else TO_DO,
@@ -186,7 +193,7 @@ def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
         "order": row.uid,
         "what": what,
         "who": words.who_text(words.person(row.case.patient)) + (_(", a case that has ended") if over else ""),
-        "why": capfirst(told(order)) + ("" if ends or not reason else f": {reason}"),
+        "why": " · ".join([*quiet, capfirst(told(order)) + ("" if ends or not reason else f": {reason}")]),
         "blind": {"what": order["title"] if ends else _("another order"), "why": ""},
         "noted": _("Noted, stay here"),
         "go": go,

@@ -68,8 +68,8 @@ def heading(order: Mapping[str, Any]) -> str:
         return _("You may step it up as ordered")
     if order["state"] == "read_back" and order["action"] not in BEGINS:
         return _("Read back and matched: change what runs")
-    if stage(order) == "approved" and order.get("asked_for"):
-        return _("CHANGED: {changed}. Read it back before it is given", changed=changed(order))
+    if stage(order) == "approved" and (what := changed(order)):
+        return _("CHANGED: {changed}", changed=what)
     if order["state"] == "withdrawn" and by_itself(order):
         return _("Ended by itself")
     return HEADINGS[stage(order)]
@@ -89,7 +89,7 @@ def gate(order: Mapping[str, Any], needs: str) -> dict[str, Any]:
         "hold": "" if holds else _("READ BACK ALREADY") if read else held(order),
         "done": read or (state == "given" and needs == "read_back"),
         "why": "" if holds else capfirst(told(order)),
-        "changed": changed(order) if state == "approved" and order.get("asked_for") and needs != "approved" else "",
+        "changed": changed(order) if state == "approved" and needs != "approved" else "",
         "expires_at": None if not holds or _begun(order) else order.get("expires_at"),
         "expired": held({**order, "state": "expired"}),
     }

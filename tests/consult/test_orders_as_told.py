@@ -12,6 +12,7 @@ import pytest
 
 from consult.actions import orders, read_back
 from consult.clock import stamp
+from consult.render.order_story import changed
 from consult.render.orders import panel, said
 from consult.rows.rows import plain
 from consult.screens.crew_orders import order_page
@@ -49,6 +50,39 @@ def test_a_changed_order_keeps_what_was_asked(consult: Consult, asked: UUID) -> 
     facts = dict(order_page(order)["facts"])
     assert facts["You asked for"] == "EPINEPHrine push dose 30 mcg IV"
     assert facts["Changed because"] == "start lower"
+
+
+DRIP = (
+    "start norepinephrine infusion {rate} mcg/kg/min IV{of}, "
+    "up by 0.05 mcg/kg/min every {every} min to MAP 65, most {most} mcg/kg/min"
+)
+ASKED = {"rate": 0.05, "of": "", "every": 3, "most": 0.3}
+
+
+@pytest.mark.parametrize(
+    ("ordered", "words"),
+    [
+        ({}, ""),
+        ({"rate": 0.1}, "0.1, not 0.05 mcg/kg/min"),
+        ({"rate": 0.1, "most": 0.2}, "0.1, not 0.05 mcg/kg/min; most 0.2, not 0.3 mcg/kg/min"),
+        ({"every": 5}, "every 5, not 3 min"),
+        (
+            {"every": 5, "rate": 0.1, "most": 0.2, "of": " of 16 mcg per mL"},
+            "0.1, not 0.05 mcg/kg/min; now of 16 mcg per mL; every 5, not 3 min; and more",
+        ),
+        ({"of": " of 16 mcg per mL"}, "now of 16 mcg per mL"),
+    ],
+)
+def test_of_a_changed_order_that_is_told_first_which_was_changed(ordered: dict[str, Any], words: str) -> None:
+    told = {"shown": DRIP.format(**{**ASKED, **ordered}), "asked_for": DRIP.format(**ASKED)}
+
+    assert changed({"title": "norepinephrine infusion", **told}) == words
+
+
+def test_another_route_and_dose_are_told_as_what_they_were(consult: Consult, asked: UUID) -> None:
+    order = decided(consult, asked, "change", amount=mcg(20), route="IO", reason="no vein")
+
+    assert changed(order) == "20, not 30 mcg; IO, not IV"
 
 
 def test_an_order_approved_as_it_was_asked_says_nothing_of_it_twice(consult: Consult, asked: UUID) -> None:

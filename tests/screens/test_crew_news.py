@@ -65,7 +65,7 @@ def brought_to(consult: Consult, how: str) -> UUID:
 # What happened, what the banner says, and to which page of the order it leads; None: it is no news to J. Osk.
 NEWS = [
     ("approved", f"APPROVED {DOSE}", "readback/"),
-    ("changed", "CHANGED EPINEPHrine push dose 25 mcg IV, not 30 mcg IV", "readback/"),
+    ("changed", "CHANGED EPINEPHrine push dose: 25, not 30 mcg", "readback/"),
     ("ordered", f"ORDERED {DOSE}", "readback/"),
     ("asked", "QUERY Lungs clear?", "answer/"),
     ("declined", f"DECLINED: do not give {DOSE}", ""),

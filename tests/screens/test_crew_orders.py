@@ -348,3 +348,23 @@ def _brought_to(consult: Consult, state: str) -> str:
     if state == "not_given":
         orders.not_given(consult.cast.osk, order, {"id": uuid4(), "reason": "Patient better"}, NOON)
     return order
+
+
+def test_a_changed_order_with_steps_leads_with_what_was_changed_and_is_quiet_about_the_rest(
+    consult: Consult, signed_in: Sign
+) -> None:
+    consult.vitals(sbp=74, dbp=44)
+    rate = [{"value": value, "unit": "mcg/kg/min"} for value in (0.05, 0.1, 0.3)]
+    steps = {"step": rate[0], "every_min": 3, "most": rate[2], "goal": {"measure": "map", "floor": 65}}
+    asked = {"id": uuid4(), "at": NOON, "reason": "low", **INFUSION, "amount": rate[0], "route": "IV", "titrate": steps}
+    orders.request_order(consult.cast.osk, consult.uid, asked, NOON)
+    decided = {"id": uuid4(), "decision": "change", "amount": rate[1], "reason": "low", "titrate": steps}
+    orders.decide(consult.cast.merrin, asked["id"], decided, NOON)
+
+    order, row = (page_of(signed_in, consult, path).one(id="main") for path in (f"orders/{asked['id']}/", "orders/"))
+
+    assert order.one("h1").text == "CHANGED: 0.1, not 0.05 mcg/kg/min"
+    assert row.one("row").one("b").text == "CHANGED: 0.1, not 0.05 mcg/kg/min"
+    bold = [each.text for page in (order, row) for each in [*page.every("h1"), *page.every("b")]]
+    assert not any("up by" in each for each in bold)
+    assert all("Up by 0.05 mcg/kg/min every 3 min to MAP 65" in page.text for page in (order, row))

@@ -16,7 +16,7 @@ function runOut(box) {
 
 /* What the order has become since the form was loaded with it, as "25 mcg IV, not 30 mcg IV"; "" while it is the same. */
 function changedSince(form, box) {
-  const newer = box.querySelector("[data-ordered]")?.textContent;
+  const newer = box.querySelector("[data-ordered]")?.dataset.ordered;
   const { orderShown } = form.dataset;
   return newer && orderShown && newer !== orderShown ? _("CHANGED: {newer}, not {older}", { newer, older: orderShown }) : "";
 }
@@ -46,7 +46,7 @@ export function startOrder() {
     if (!box) return;
     runOut(box);
     holdLinks(box);
-    const stands = `${box.dataset.held ?? ""} ${box.querySelector("[data-ordered]")?.textContent ?? ""}`;
+    const stands = `${box.dataset.held ?? ""} ${box.querySelector("[data-ordered]")?.dataset.ordered ?? ""}`;
     if (stands === last) return;
     last = stands;
     document.dispatchEvent(new Event("order-moved"));
