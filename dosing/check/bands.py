@@ -215,7 +215,7 @@ def resolve(limit: Limit, weight: Quantity | None) -> Quantity | None:
         return limit.exact
     if weight is None:
         return None
-    exact = units.times(limit.exact, weight)
+    exact = limit.exact * weight
     if limit.exact_least is not None and exact < limit.exact_least:
         exact = limit.exact_least
     if limit.exact_most is not None and exact > limit.exact_most:

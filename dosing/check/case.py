@@ -188,8 +188,7 @@ class Question:
         sums = earlier.sums(self._given_before(slug))
         parts = [exact * times for exact, times in doses if exact is not None] + [self._weighed(part) for part in sums]
         known = [part for part in parts if part.units == self._measured and not units.is_per_kg(part)]
-        total: Quantity | None = sum(known[1:], known[0]) if known else None
-        return total
+        return sum(known[1:], known[0]) if known else None
 
     def exact_dose(self, infused: Amount | None, stated: Amount | None, weight: Weight | None) -> Quantity | None:
         """What was really given: the volume infused where the treatment is measured by volume, else the dose stated.

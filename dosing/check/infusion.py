@@ -37,8 +37,7 @@ def absolute(dose_rate: Quantity, weight: Quantity | None) -> Quantity | None:
         return dose_rate
     if weight is None:
         return None
-    whole: Quantity = dose_rate * weight
-    return whole
+    return dose_rate * weight
 
 
 def set_for(rate: Rate, weight: Weight | None) -> Amount | None:
@@ -60,11 +59,12 @@ def restated(rate: Amount, unit: str, weight: Weight | None = None, concentratio
     if of_pump and not for_pump:
         exact = exact * _known(concentration)
     whole = absolute(exact, body)
-    if whole is None or (units.per_kg(unit) and body is None):
+    of_body = body if units.per_kg(unit) else 1
+    if whole is None or of_body is None:
         raise WrongUnit(_("the weight is unknown, so a rate per kg cannot be compared"), code="weight_unknown")
     if for_pump and not of_pump:
         whole = whole / _known(concentration)
-    return units.amount(whole / body if units.per_kg(unit) else whole, unit)
+    return units.amount(whole / of_body, unit)
 
 
 def _known(concentration: Amount | None) -> Quantity:

@@ -2,7 +2,8 @@
 
 The registry is built empty: drug mass, body weight, volume, units of activity, mmol, mEq, bags of blood and time are
 separate base dimensions, so that a mistake of kind cannot be computed. Magnitudes are fractions, because a decimal
-conversion can put a dose that is exactly at a limit above it.
+conversion can put a dose that is exactly at a limit above it. The library says what comes of units; the fractions are
+reckoned here, for it takes ten times as long for each step.
 """
 
 from __future__ import annotations
@@ -17,8 +18,6 @@ import pint
 
 from dosing.ground.facts import Amount, Weight
 from dosing.ground.language import gettext as _
-
-Quantity = pint.Quantity
 
 _BASE = {"mcg": "drug_mass", "kg": "body_weight", "mL": "volume", "units": "activity", "mmol": "substance"} | {
     "mEq": "charge",
@@ -60,7 +59,60 @@ def _registry() -> pint.UnitRegistry[Fraction]:
 
 
 _UNITS = _registry()
-_QUANTITY = _UNITS.Quantity
+
+
+class Quantity:
+    """An exact number of base units, never changed; ``units`` are in words that the library reads."""
+
+    __slots__ = ("magnitude", "units")
+
+    def __init__(self, magnitude: Fraction, units: str) -> None:
+        self.magnitude, self.units = magnitude, units
+
+    def __mul__(self, other: Quantity | Fraction | int) -> Quantity:
+        if isinstance(other, Quantity):
+            return Quantity(self.magnitude * other.magnitude, _multiplied(self.units, other.units))
+        return Quantity(self.magnitude * other, self.units)
+
+    __rmul__ = __mul__
+
+    def __truediv__(self, other: Quantity | Fraction | int) -> Quantity:
+        if isinstance(other, Quantity):
+            return Quantity(self.magnitude / other.magnitude, _divided(self.units, other.units))
+        return Quantity(self.magnitude / other, self.units)
+
+    def __add__(self, other: Quantity) -> Quantity:
+        return Quantity(self.magnitude + self._alike(other), self.units)
+
+    def __sub__(self, other: Quantity) -> Quantity:
+        return Quantity(self.magnitude - self._alike(other), self.units)
+
+    def __lt__(self, other: Quantity) -> bool:
+        return self.magnitude < self._alike(other)
+
+    def __le__(self, other: Quantity) -> bool:
+        return self.magnitude <= self._alike(other)
+
+    def __gt__(self, other: Quantity) -> bool:
+        return self.magnitude > self._alike(other)
+
+    def __ge__(self, other: Quantity) -> bool:
+        return self.magnitude >= self._alike(other)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Quantity) and (self.magnitude, self.units) == (other.magnitude, other.units)
+
+    def __hash__(self) -> int:
+        return hash((self.magnitude, self.units))
+
+    def __repr__(self) -> str:
+        return f"{self.magnitude} {self.units}"
+
+    def _alike(self, other: Quantity) -> Fraction:
+        """The magnitude of another of the same kind: a mistake of kind ends the program here."""
+        if self.units != other.units:
+            raise TypeError(f"{self.units} is not {other.units}")
+        return other.magnitude
 
 
 @lru_cache(maxsize=512)
@@ -79,17 +131,26 @@ def kind(unit: str) -> str:
     return _KINDS.get(parts[1], parts[1]) + (parts[2] or "") + ("/min" if parts[3] else "")
 
 
+def _one(units: str) -> Any:
+    return _UNITS.Quantity(Fraction(1), _UNITS.Unit(units))
+
+
+def _written(exact: Any) -> str:
+    """The units of what the library made, in one way: ``kg**-1 * mcg**1``."""
+    return " * ".join(f"{unit}**{power}" for unit, power in sorted(exact.unit_items()))
+
+
 @lru_cache(maxsize=512)
-def _base(unit: str) -> tuple[Fraction, Any]:
+def _base(unit: str) -> tuple[Fraction, str]:
     kind(unit)  # refuses what is not on the list before the library reads it as an expression
-    one = _QUANTITY(Fraction(1), _UNITS.Unit(unit)).to_base_units()
-    return Fraction(one.magnitude), one.units
+    one = _one(unit).to_base_units()
+    return Fraction(one.magnitude), _written(one)
 
 
 @lru_cache(maxsize=4096)
 def _exact(number: str, unit: str) -> Quantity:
     factor, base = _base(unit)
-    return _QUANTITY(Fraction(number) * factor, base)
+    return Quantity(Fraction(number) * factor, base)
 
 
 def quantity(amount: Amount) -> Quantity:
@@ -132,7 +193,12 @@ def per_kg(unit: str) -> bool:
 
 def is_per_kg(exact: Quantity) -> bool:
     """Whether a quantity is still one for each kg of body weight."""
-    return "[body_weight]" in exact.dimensionality  # a weight itself is never a dose
+    return _has_weight(exact.units)  # a weight itself is never a dose
+
+
+@lru_cache(maxsize=512)
+def _has_weight(units: str) -> bool:
+    return "[body_weight]" in _UNITS.Unit(units).dimensionality
 
 
 def body_weight(weight: Weight | None) -> Quantity | None:
@@ -143,12 +209,7 @@ def body_weight(weight: Weight | None) -> Quantity | None:
 def exactly(number: Fraction, unit: str) -> Quantity:
     """An exact number of a unit as a quantity, however large or small: for sums of what was understood before."""
     factor, base = _base(unit)
-    return _QUANTITY(number * factor, base)
-
-
-def in_base(number: Fraction, base: Any) -> Quantity:
-    """So many of the base units of another quantity."""
-    return _QUANTITY(number, base)
+    return Quantity(number * factor, base)
 
 
 def number(exact: Quantity, unit: str) -> Fraction:
@@ -162,18 +223,13 @@ def _fraction(number: Any) -> Fraction:
 
 
 @lru_cache(maxsize=512)
-def _divided(one: Any, other: Any) -> Any:
-    return one / other
+def _divided(one: str, other: str) -> str:
+    return _written(_one(one) / _one(other))
 
 
 @lru_cache(maxsize=512)
-def _multiplied(one: Any, other: Any) -> Any:
-    return one * other
-
-
-def times(one: Quantity, other: Quantity) -> Quantity:
-    """One quantity times another, such as a dose per kg by the weight; as the library multiplies, but quicker."""
-    return _QUANTITY(one.magnitude * other.magnitude, _multiplied(one.units, other.units))
+def _multiplied(one: str, other: str) -> str:
+    return _written(_one(one) * _one(other))
 
 
 def quotient(one: Quantity, other: Quantity, unit: str) -> Fraction:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from fractions import Fraction
 from functools import lru_cache
@@ -71,15 +71,11 @@ def volume_at(amount: Amount, strength: Amount | None, weight: Weight | None) ->
     return None if exact is None else in_ml(exact, strength)
 
 
-def in_ml(exact: Quantity, strength: Amount | None) -> Fraction | None:
-    """The mL of a strength that hold an exact dose; None where the strength is not known or of another kind."""
-    return _in_ml(exact.magnitude, exact.units, strength)
-
-
 # Each card tells of every syringe in hand how many doses it holds: the same few, again and again.
 @lru_cache(maxsize=1024)
-def _in_ml(number: Fraction, base: Hashable, strength: Amount | None) -> Fraction | None:
-    exact, one = units.in_base(number, base), units.quantity(Amount(1, "mL"))
+def in_ml(exact: Quantity, strength: Amount | None) -> Fraction | None:
+    """The mL of a strength that hold an exact dose; None where the strength is not known or of another kind."""
+    one = units.quantity(Amount(1, "mL"))
     if exact.units == one.units:
         return units.number(exact, "mL")
     volume = exact if strength is None else exact / units.quantity(strength)

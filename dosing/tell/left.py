@@ -55,8 +55,7 @@ def _by_volume(question: Question) -> Quantity | None:
     count, most = question.limits.count, question.limits.exact("most")
     if count is None or most is None or not question.treatment.count_by_volume:
         return None
-    whole: Quantity = most * int(count.value)
-    return whole
+    return most * int(count.value)
 
 
 def rest(question: Question) -> Quantity | None:

@@ -2,6 +2,8 @@
 
 from fractions import Fraction
 from math import inf, nan
+from operator import add, eq, ge, gt, le, lt, sub
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -12,6 +14,9 @@ from dosing.ground.facts import Amount, Weight
 from tests.dosing.dosing_values import numbers, rows
 
 MASS = {"mcg": 1, "mg": 1_000, "g": 1_000_000}
+SIZES = st.integers(1, 10_000) | st.floats(0.001, 1000)
+UNITS = {f"{base}{kg}{time}" for base in ("mcg", "mg", "g", "mL", "L", "units", "mmol", "mEq", "bag")
+         for kg in ("", "/kg") for time in ("", "/min", "/h")} | {"mg/mL", "units/mL", "kg", "min", "h"}  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -135,6 +140,43 @@ PARTS = {part for unit in units._UNITS for part in unit.split("/")}
 def test_no_text_at_all_breaks_the_reader_of_units(unit):
     with pytest.raises(units.WrongUnit):
         units.kind(unit)
+
+
+@given(st.sampled_from(sorted(UNITS)), st.sampled_from(sorted(UNITS)), SIZES, SIZES)
+def test_quantities_are_multiplied_and_divided_as_the_unit_library_does(one, other, here, there):
+    first, second = (units.quantity(Amount(value, unit)) for value, unit in ((here, one), (there, other)))
+    mine, theirs = by_library(here, one), by_library(there, other)
+
+    assert is_as(first * second, mine * theirs)
+    assert is_as(first / second, mine / theirs)
+    assert first * second / second == first
+    assert (first.units == second.units) == (mine.units == theirs.units)
+
+
+def by_library(value: float, unit: str) -> Any:
+    return units._UNITS.Quantity(Fraction(str(value)), units._UNITS.Unit(unit)).to_base_units()
+
+
+def is_as(mine: units.Quantity, theirs: Any) -> bool:
+    return mine.magnitude == theirs.magnitude and units._UNITS.Unit(mine.units) == theirs.units
+
+
+@pytest.mark.parametrize("step", [add, sub, lt, le, gt, ge])
+def test_what_is_of_another_kind_is_neither_added_nor_compared(step):
+    with pytest.raises(TypeError, match=r"mcg.* is not mL"):
+        step(units.quantity(Amount(1, "mcg")), units.quantity(Amount(1, "mL")))
+
+
+@given(SIZES, SIZES)
+def test_quantities_of_a_kind_are_added_and_compared_by_their_numbers(here, there):
+    one, other = (units.quantity(Amount(value, "mg")) for value in (here, there))
+    first, second = (Fraction(str(value)) * 1000 for value in (here, there))
+
+    for step in (add, sub):
+        assert step(one, other).magnitude == step(first, second)
+    for step in (lt, le, gt, ge, eq):
+        assert step(one, other) is step(first, second)
+    assert one != units.quantity(Amount(here, "mL"))
 
 
 def test_the_registry_holds_our_units_alone():
