@@ -77,6 +77,17 @@ def test_how_many_such_doses_the_syringe_holds(mcg: float, told: str):
     assert would(known, 8, Amount(mcg, "mcg"))[1] == f"6 mL left in the syringe: {told}"
 
 
+@pytest.mark.parametrize(("container", "left"), [(None, 10), ("second", 10), ("syringe", 8)])
+def test_the_syringe_that_is_named_is_told_else_the_newest(container: str | None, left: float):
+    known = facts(syringe(), syringe(4, name="second"), doses=(push(1, 20),))
+    assert would(known, 8, Amount(30, "mcg"), container=container)[1].startswith(f"{left} mL left in the syringe")
+
+
+def test_of_what_runs_its_own_bag_is_told_and_not_a_newer_one():
+    known = facts(bag(name="drip"), bag(5, 500, name="next"), doses=(RUNS,))
+    assert would(known, 10, FASTER, SIXTY, concentration=SIXTEEN, new_rate=True)[1].startswith("245 mL left")
+
+
 def test_without_anything_in_hand_or_given_little_is_told():
     assert would(facts(), 0, Amount(30, "mcg")) == ["30 mcg in all with this dose, number 1"]
     assert would(facts(), 0, FASTER) == []

@@ -53,11 +53,12 @@ class TestDosesLeft:
         [
             bag(),
             bag(treatment=BOLUS, strength=None),
+            bag(treatment=BOLUS, strength=Amount(9, "mg/mL")),
             cylinder(),
             syringe(treatment=None),
             syringe(treatment="phenylephrine-push-dose", strength=Amount(10, "units/mL")),
         ],
-        ids=["infusion", "fluid", "oxygen", "not in the rules", "a strength of another kind"],
+        ids=["infusion", "fluid", "saline by its strength", "oxygen", "not in the rules", "a strength of another kind"],
     )
     def test_what_is_not_given_in_doses_has_none(self, one: Container) -> None:
         assert doses_left(one) is None
