@@ -47,6 +47,11 @@ class Bedside:
         return tuple(sorted(self.facts.doses, key=lambda dose: dose.given_at))
 
     @cached_property
+    def given(self) -> frozenset[str]:
+        """Which treatments have been given at all, those given later too."""
+        return frozenset(dose.treatment for dose in self.facts.doses)
+
+    @cached_property
     def doses(self) -> tuple[Dose, ...]:
         """All that was given up to this moment, oldest first."""
         return tuple(dose for dose in self.all_doses if dose.given_at <= self.at)
@@ -91,13 +96,18 @@ class Bedside:
         phase = phase_at(self.facts.phases, dose.given_at)
         return class_told(dose.name, dose.route, self.rules, phase) or class_elsewhere(dose.name, self.rules)
 
+    @cached_property
+    def still_running(self) -> tuple[Dose, ...]:
+        """What was given and still ran at this moment, or was held, oldest first."""
+        return tuple(filter(self.running, self.doses))
+
     def running(self, dose: Dose) -> bool:
         """Whether an infusion was still running at this moment, or held."""
         return dose.goes_on if dose.ended_at is None else dose.ended_at > self.at
 
     def runs(self, slug: str) -> bool:
         """Whether an infusion of this treatment was running at this moment."""
-        return any(dose.treatment == slug and self.running(dose) for dose in self.doses)
+        return any(dose.treatment == slug for dose in self.still_running)
 
 
 def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
 from typing import Any
@@ -11,7 +11,7 @@ from typing import Any
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.ground.units import Quantity
-from dosing.rules.rule_set import Band, Caution, Figure, Limit, Treatment, Where
+from dosing.rules.rule_set import Band, Figure, Limit, Treatment, Where
 from dosing.rules.words import IMPRESSIONS, ROUTES
 
 Bound = tuple[Limit, Quantity]  # a limit and what it comes to
@@ -49,12 +49,6 @@ class Person:
     def kilograms(self) -> float | None:
         """The weight as the plain number that it was entered as: 1.1 is on an edge at 1.1, which 11/10 is not."""
         return None if self.weight is None else float(self.weight.magnitude)
-
-    @cached_property
-    def key(self) -> tuple[object, ...]:
-        """All of it as plain values: who has the same has the same limits."""
-        values = (getattr(self, each.name) for each in fields(self))
-        return tuple(value.magnitude if isinstance(value, Quantity) else value for value in values)
 
 
 def fits(where: Where | None, person: Person) -> bool:
@@ -140,19 +134,16 @@ class DoseLimits:
                 return band
         return None
 
-    def _last(self, name: str) -> Limit | Figure | Caution | None:
-        return getattr(self.band(name), name, None)
-
     def limit(self, name: str) -> Limit | None:
         """The limit of that name (one of ``LIMITS``), None where it is not stated."""
-        found = self._last(name)
-        return found if isinstance(found, Limit) else None
+        stated: Limit | None = getattr(self.band(name), name, None)
+        return stated
 
     @cached_property
     def count(self) -> Figure | None:
         """How many doses there may be before an order."""
-        found = self._last("count")
-        return found if isinstance(found, Figure) else None
+        band = self.band("count")
+        return None if band is None else band.count
 
     def per_kg(self, name: str) -> Limit | None:
         """The limit per kg of these patients were their weight known: what a dose per kg is held against without it."""

@@ -29,7 +29,7 @@ def running(question: Question, asked: Proposed | None = None) -> Iterator[Findi
 
 def _of_the_drug(question: Question) -> Iterator[tuple[Dose, Treatment]]:
     at_bedside, drug = question.bedside, question.treatment.drug
-    for dose in filter(at_bedside.running, at_bedside.doses):
+    for dose in at_bedside.still_running:
         other = at_bedside.rules.treatments.get(dose.treatment)
         if other is None or other.form != "infusion" or other.drug != drug:
             continue

@@ -87,6 +87,8 @@ class Question:
     @cached_property
     def given(self) -> tuple[Dose, ...]:
         """What is kept one by one of it and of those that share its count, oldest first, those given later too."""
+        if self._counted.isdisjoint(self.bedside.given):
+            return ()
         return tuple(dose for dose in self.bedside.all_doses if dose.treatment in self._counted)
 
     @cached_property
@@ -180,13 +182,14 @@ class Question:
     @cached_property
     def used(self) -> Quantity | None:
         """The total that was given of it for this indication, None where nothing adds up; rates never do."""
-        if self.treatment.form == "infusion":
-            return None
         slug = self.treatment.slug
+        before = self._given_before(slug)
+        if self.treatment.form == "infusion" or not (self._for_this or before):
+            return None
         alike = Counter((dose.infused, dose.amount, dose.weight) for dose in self._for_this if dose.treatment == slug)
         doses = ((self.exact_dose(*told), times) for told, times in alike.items())
-        sums = earlier.sums(self._given_before(slug))
-        parts = [exact * times for exact, times in doses if exact is not None] + [self._weighed(part) for part in sums]
+        sums = (self._weighed(part) for part in earlier.sums(before))
+        parts = [*(exact * times for exact, times in doses if exact is not None), *sums]
         known = [part for part in parts if part.units == self._measured and not units.is_per_kg(part)]
         return sum(known[1:], known[0]) if known else None
 

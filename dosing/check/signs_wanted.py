@@ -81,9 +81,11 @@ def _wheeze(question: Question) -> Findings:
 def _sedative_first(question: Question) -> Findings:
     """A relaxant before any sedative: paralyzed, and perhaps awake."""
     bedside = question.bedside
+    if "sedative_first" not in question.treatment.flags:
+        return
     known = (bedside.rules.treatments.get(dose.treatment) for dose in bedside.doses)
     classes = {each.drug_class for each in known if each} | {bedside.class_of(dose) for dose in bedside.doses}
-    if "sedative_first" in question.treatment.flags and "sedative" not in classes:
+    if "sedative" not in classes:
         yield question.find("signs_missing", _("no sedative has been given yet: paralyzed, the patient may be awake"))
 
 

@@ -17,6 +17,13 @@ def exact(number: float | Fraction) -> Exact:
     return int(number) if number == int(number) else Fraction(str(number))
 
 
+# The same few amounts are written again and again, and reading one takes longer than reckoning with it.
+@lru_cache(maxsize=4096)
+def as_written(number: float) -> Fraction:
+    """The number as it was written, always a fraction."""
+    return Fraction(str(number))
+
+
 def plain(number: Exact) -> str:
     """The number without trailing zeros, such as ``65`` or ``41.5``."""
     return f"{float(number):.2f}".rstrip("0").rstrip(".")

@@ -183,7 +183,9 @@ def amount(exact: Quantity, unit: str) -> Amount:
     factor, base = _base(unit)
     if exact.units != base:
         raise WrongUnit(_("this amount cannot be stated in {unit}", unit=unit), code="wrong_kind")
-    return Amount(float(exact.magnitude / factor), unit)
+    # A fraction would first be made the smallest; whole numbers give the same float without.
+    number = exact.magnitude
+    return Amount(number.numerator * factor.denominator / (number.denominator * factor.numerator), unit)
 
 
 def per_kg(unit: str) -> bool:
@@ -215,7 +217,7 @@ def exactly(number: Fraction, unit: str) -> Quantity:
 def number(exact: Quantity, unit: str) -> Fraction:
     """The exact number of ``unit`` in a quantity of that kind."""
     factor, _ = _base(unit)
-    return _fraction(exact.magnitude) / factor
+    return _fraction(exact.magnitude) if factor == 1 else exact.magnitude / factor
 
 
 def _fraction(number: Any) -> Fraction:
@@ -237,7 +239,8 @@ def quotient(one: Quantity, other: Quantity, unit: str) -> Fraction:
     factor, base = _base(unit)
     if _divided(one.units, other.units) != base:
         raise WrongUnit(_("this cannot be stated in {unit}", unit=unit), code="wrong_kind")
-    return _fraction(one.magnitude) / (_fraction(other.magnitude) * factor)
+    divided = _fraction(one.magnitude) / _fraction(other.magnitude)
+    return divided if factor == 1 else divided / factor
 
 
 def in_volume(amount: Amount, bag_ml: float | None) -> Quantity:

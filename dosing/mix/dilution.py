@@ -122,8 +122,16 @@ def steps_text(treatment: Treatment, rules: RuleSet) -> list[str]:
 
 @lru_cache(maxsize=32)
 def recipe_steps(rules: RuleSet) -> Mapping[str, list[str]]:
-    """The recipes of a rule set in words, by treatment: worked out once, for they are the same for every patient."""
-    return {slug: steps_text(treatment, rules) for slug, treatment in rules.treatments.items()}
+    """Strengths and recipes of a rule set in words, by treatment: worked out once, being the same for every patient."""
+    return {slug: [*_listed(treatment), *steps_text(treatment, rules)] for slug, treatment in rules.treatments.items()}
+
+
+def _listed(treatment: Treatment) -> list[str]:
+    """The strengths in which it runs or is stocked, by the names that the crew knows."""
+    listed = treatment.concentrations or treatment.stocks
+    return [
+        f"{treatment.title}: {text.amount_text(one.amount)}" + (f", {one.name}" if one.name else "") for one in listed
+    ]
 
 
 def mix_title(recipe: Recipe) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from fractions import Fraction
 from functools import lru_cache
 
+from dosing.ground.exact import as_written
 from dosing.ground.facts import Amount
 from dosing.rules.rule_set import Figure, RuleSet
 
@@ -50,9 +51,4 @@ def reads_exactly(volume: Fraction, reads: Figure) -> bool:
 
 
 def _exact(figure: Figure) -> Fraction:
-    return _as_printed(figure.value)
-
-
-@lru_cache(maxsize=512)
-def _as_printed(value: float) -> Fraction:
-    return Fraction(str(value))
+    return as_written(figure.value)

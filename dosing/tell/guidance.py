@@ -24,11 +24,7 @@ from dosing.tell import pushes, usual
 from dosing.tell.left import left, rest, shown, used_up
 
 Plain = dict[str, Any]
-
-# Amounts by whose they are: each look at a case asks for the same again. A patient has some eighty of them.
-_KEPT: dict[tuple[object, ...], Plain] = {}
-_MOST_KEPT = 4096
-_NESTED = (dict, list)
+_BOUNDS = ("least", "guide", "most")
 
 
 def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
@@ -69,8 +65,8 @@ def _after(question: Question) -> tuple[bool, bool, bool, bool]:
 
 def entry(question: Question) -> Plain:
     """The guidance for one treatment."""
-    treatment, unit, bounds = question.treatment, _unit(question), _bounds(question)
-    remaining = left(question, unit)
+    treatment, unit, still = question.treatment, _unit(question), rest(question)
+    remaining = left(question, unit, still)
     standing = (*patient_state.findings(question), *beside.running(question))
     found = [*standing, *used_up(question, unit, remaining)]
     cautions = patient_state.cautions(question)
@@ -81,7 +77,7 @@ def entry(question: Question) -> Plain:
         "indication": treatment.indication,
         "for_what": for_what(treatment),
         "title": treatment.title,
-        **_offered(question, unit, bounds, held=held),
+        **_offered(question, unit, still, held=held),
         "held": held,
         "limit_sources": usual.sources(question),
         "recipe": recipe(question),
@@ -102,41 +98,18 @@ def entry(question: Question) -> Plain:
     }
 
 
-def _offered(question: Question, unit: str, bounds: Mapping[str, Quantity | None], *, held: bool) -> Plain:
+def _offered(question: Question, unit: str, still: Quantity | None, *, held: bool) -> Plain:
     """Amounts for the route that is meant, and ``by_route`` where they differ; none of what is held back."""
-    by_route = [] if held else _by_route(question)
     if held:
-        return {**_amounts(question, unit, dict.fromkeys(bounds)), "by_route": by_route}
+        return {**_amounts(question, unit, dict.fromkeys(_BOUNDS)), "by_route": []}
+    by_route = _by_route(question)
     if by_route and not question.route:  # the first of them are those of the usual route
         return {**{name: each for name, each in by_route[0].items() if name != "routes"}, "by_route": by_route}
-    return {**_amounts(question, unit, bounds), "by_route": by_route}
+    return {**_amounts(question, unit, _bounds(question, still)), "by_route": by_route}
 
 
 def _amounts(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:
-    """Least, guide, most and what is offered: the same for the same limits, so worked out once and kept."""
-    rules, treatment = question.bedside.rules, question.treatment
-    strengths = tuple(each.amount for each in question.strengths)
-    held = all(value is None for value in bounds.values())
-    most = None if bounds["most"] is None else bounds["most"].magnitude
-    of = (strengths, held, most, question.limits.person.key)
-    key = (rules.digest, treatment.slug, treatment.indication, *of)
-    known = _KEPT.get(key)
-    if known is None:
-        if len(_KEPT) >= _MOST_KEPT:
-            _KEPT.clear()
-        known = _KEPT[key] = _worked_out(question, unit, bounds)
-    copied: Plain = _copy(known)
-    return copied
-
-
-def _copy(value: Any) -> Any:
-    """A plain value of its own, so that what is kept cannot be changed."""
-    if type(value) is dict:
-        return {name: _copy(each) if type(each) in _NESTED else each for name, each in value.items()}
-    return [_copy(each) for each in value] if type(value) is list else value
-
-
-def _worked_out(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:
+    """Least, guide, most and what is offered, with how long from one to the next and in what time."""
     return {
         **{name: shown(exact, question, unit, up=_goes_up(name, bounds)) for name, exact in bounds.items()},
         "volumes": _volumes(question, bounds),
@@ -152,7 +125,11 @@ def _by_route(question: Question) -> list[Plain]:
     if len(groups) < 2:
         return []
     asked = [(routes, _asked(question.bedside, question.treatment, routes[0])) for routes in groups]
-    return [{"routes": list(routes), **_amounts(each, _unit(each), _bounds(each))} for routes, each in asked]
+    bounds = [_bounds(each, rest(each)) for _, each in asked]
+    return [
+        {"routes": list(routes), **_amounts(each, _unit(each), bound)}
+        for (routes, each), bound in zip(asked, bounds, strict=True)
+    ]
 
 
 def _relevant(question: Question) -> bool:
@@ -192,10 +169,9 @@ def _unit(question: Question) -> str:
     return unit if weighed else unit.replace("/kg", "")
 
 
-def _bounds(question: Question) -> dict[str, Quantity | None]:
+def _bounds(question: Question, still: Quantity | None) -> dict[str, Quantity | None]:
     """Least, guide and most for this patient now: none above the most, and that not above what is left of the total."""
-    least, guide, most = (question.limits.exact(name) for name in ("least", "guide", "most"))
-    still = rest(question)
+    least, guide, most = map(question.limits.exact, _BOUNDS)
     if most is not None and still is not None and still.units == most.units and 0 < still.magnitude < most.magnitude:
         most = still
     if most is not None:
@@ -237,14 +213,7 @@ def _syringe(question: Question, volumes: Iterable[Fraction | None]) -> Plain | 
 
 def recipe(question: Question) -> list[str]:
     """The recipe step by step, or the strengths that are stocked; empty where there is nothing to prepare."""
-    treatment = question.treatment
-    listed = treatment.concentrations or treatment.stocks
-    strengths = [
-        f"{treatment.title}: {text.amount_text(one.amount)}" + (f", {one.name}" if one.name else "") for one in listed
-    ]
-    slowly = (
-        [_("Give{shortest}", shortest=text.over_text(question.shortest.value, _("at least ")))]
-        if question.shortest
-        else []
-    )
-    return [*strengths, *dilution.recipe_steps(question.bedside.rules)[treatment.slug], *slowly]
+    steps = dilution.recipe_steps(question.bedside.rules)[question.treatment.slug]
+    if not question.shortest:
+        return list(steps)
+    return [*steps, _("Give{shortest}", shortest=text.over_text(question.shortest.value, _("at least ")))]

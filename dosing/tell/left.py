@@ -35,8 +35,8 @@ def shown(exact: Quantity | None, question: Question, unit: str, *, up: bool = F
     return amount_dict(told)
 
 
-def left(question: Question, unit: str) -> Plain:
-    """What is left before an order: ``count`` of ``of`` doses, and ``total``; None where there is no such limit.
+def left(question: Question, unit: str, still: Quantity | None) -> Plain:
+    """What is left before an order: ``count`` of ``of`` doses, and ``total``, the ``rest``; None without a limit.
 
     Doses that count by their volume are told in ``total`` alone: small ones are more than the count says.
     """
@@ -46,7 +46,7 @@ def left(question: Question, unit: str) -> Plain:
     return {
         "count": None if of is None else max(0, of - question.count),
         "of": of,
-        "total": _total_left(question, unit),
+        "total": _total_left(question, unit, still),
     }
 
 
@@ -70,8 +70,7 @@ def rest(question: Question) -> Quantity | None:
     return min(bounds) if used is None else min(bounds) - used
 
 
-def _total_left(question: Question, unit: str) -> Plain | None:
-    still = rest(question)
+def _total_left(question: Question, unit: str, still: Quantity | None) -> Plain | None:
     return {"value": 0, "unit": unit} if still is not None and still.magnitude <= 0 else shown(still, question, unit)
 
 

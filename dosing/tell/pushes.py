@@ -53,6 +53,8 @@ def equivalent(question: Question) -> dict[str, Any] | None:
 
     What was pushed before the last push, over the time to it: the last one has only begun to act.
     """
+    if question.treatment.form != "infusion":
+        return None
     for push in _pushed_forms(question.treatment, question.bedside.rules):
         run = last_run(Question(bedside=question.bedside, treatment=push))
         if run is not None:
@@ -86,7 +88,7 @@ def _pushes(question: Question) -> Sequence[Dose]:
 
 def _pushed_forms(treatment: Treatment, rules: RuleSet) -> Iterator[Treatment]:
     for other in rules.treatments.values():
-        if treatment.form == "infusion" and other.form == "push" and other.drug == treatment.drug:
+        if other.form == "push" and other.drug == treatment.drug:
             yield other
 
 

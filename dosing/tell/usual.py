@@ -10,6 +10,7 @@ from typing import Any
 from dosing.check.case import Question
 from dosing.check.findings import amount_dict
 from dosing.ground import units
+from dosing.ground.exact import as_written
 from dosing.ground.facts import Amount
 from dosing.ground.units import Quantity
 from dosing.mix import syringes
@@ -82,13 +83,15 @@ def _number(question: Question, exact: Quantity | None, unit: str) -> Fraction |
     if exact is None:
         return None
     if unit == "bag" and question.treatment.bag is not None:
-        return units.number(exact, "mL") / Fraction(str(question.treatment.bag.value))
+        return units.number(exact, "mL") / as_written(question.treatment.bag.value)
     return units.number(exact / weight if units.per_kg(unit) and weight is not None else exact, unit)
 
 
 def _volumes_of_one(question: Question, unit: str) -> list[tuple[Strength, Fraction]]:
     """How many mL (mL/h of an infusion) one ``unit`` is at each strength; nothing for a fluid or a bag."""
     weight, of_rate = question.bedside.person.weight, question.treatment.form == "infusion"
+    if not question.strengths:
+        return []
     one = units.quantity(Amount(1, unit))
     if units.per_kg(unit) and weight is not None:
         one = one * weight
@@ -132,7 +135,7 @@ def _measures(question: Question, strength: Strength, volume: Fraction) -> bool:
 def _mark(volume: Fraction, rules: RuleSet) -> Fraction | None:
     """To what the smallest syringe that holds the volume reads, in mL; None where none is large enough."""
     holding = syringes.holding(volume, rules)
-    return None if holding is None else Fraction(str(holding[1].value))
+    return None if holding is None else as_written(holding[1].value)
 
 
 def _step(value: Fraction, step: Fraction) -> Fraction:
@@ -143,8 +146,8 @@ def _shown(value: Fraction, *, up: bool = False) -> float:
     """The float that is no more than the value, or no less, so that what is offered passes its own check."""
     shown = float(value)
     if up:
-        return nextafter(shown, inf) if Fraction(str(shown)) < value else shown
-    return nextafter(shown, 0) if Fraction(str(shown)) > value else shown
+        return nextafter(shown, inf) if as_written(shown) < value else shown
+    return nextafter(shown, 0) if as_written(shown) > value else shown
 
 
 def _told(
@@ -153,15 +156,15 @@ def _told(
     stated, kilograms = question.limits.limit(name), question.bedside.person.kilograms
     fluid = question.treatment.drug_class == "fluid" and kilograms is not None
     unit = "mL/h" if question.treatment.form == "infusion" else "mL"
-    value = Fraction(str(amount.value))
+    value = as_written(amount.value)
     return {
         "amount": amount_dict(amount),
         "above_guide": guide is not None and value > guide,
         "per_kg": amount_dict(Amount(amount.value / float(kilograms or 1), f"{amount.unit}/kg")) if fluid else None,
         "volumes": [
-            {"strength": amount_dict(each.amount), "volume": amount_dict(Amount(float(value * one), unit))}
-            for each, one in volumes
-            if _measures(question, each, value * one)
+            {"strength": amount_dict(each.amount), "volume": amount_dict(Amount(float(volume), unit))}
+            for each, volume in ((each, value * one) for each, one in volumes)
+            if _measures(question, each, volume)
         ],
         "source": "" if stated is None else source_text(stated.source),
     }

@@ -1,4 +1,4 @@
-"""Amounts are worked out once for the same limits: nobody can change what is kept; other limits are other amounts."""
+"""What is told of one patient is of no other: nobody can change what the next gets; other limits are other amounts."""
 
 from __future__ import annotations
 
@@ -15,16 +15,17 @@ def rows(known: Any, rules: Any = RULES) -> dict[str, Any]:
     return {row["treatment"]: row for row in guidance.guidance(known, rules, TEN)}
 
 
-def test_what_is_kept_cannot_be_changed_by_who_got_it():
+def test_what_is_told_cannot_be_changed_by_who_got_it():
     first = rows(facts(adult(81.5)))
-    shown = {slug: (row["most"], len(row["usual"])) for slug, row in first.items()}
+    shown = {slug: (row["most"], len(row["usual"]), len(row["recipe"])) for slug, row in first.items()}
     for row in first.values():
         row["usual"].clear()
+        row["recipe"].clear()
         if row["volumes"]:
             row["volumes"]["most"] = None
 
     again = rows(facts(adult(81.5)))
-    assert {slug: (row["most"], len(row["usual"])) for slug, row in again.items()} == shown
+    assert {slug: (row["most"], len(row["usual"]), len(row["recipe"])) for slug, row in again.items()} == shown
     assert again["fentanyl"]["volumes"]["most"] is not None
 
 
