@@ -6,7 +6,7 @@ must be drawn up 4 min, a unit 5 min without data, the reading after a push due 
 
 import pytest
 
-from dosing.ground.facts import Amount, Dose, Order
+from dosing.ground.facts import Amount, Container, Countersign, Dose, Order, Rate
 from dosing.load.reader import load_shipped
 from dosing.patient.reassess import opened_by
 from dosing.watch.causes import Cause, watch
@@ -21,6 +21,36 @@ DUE, BOLUS_DUE = (replace(opened_by(dose, RULES), id=dose.id) for dose in (FIRST
 
 def order(state, treatment="epinephrine-push-dose", **more):
     return Order(id="order", treatment=treatment, state=state, **more)
+
+
+def by_voice(minutes):
+    return Countersign(
+        id=f"dose {minutes}",
+        shown="fentanyl 50 mcg IV",
+        physician="dr-1",
+        by="Dr. One",
+        ordered_at=at(0),
+        since=at(minutes),
+    )
+
+
+# 8 mcg/min of 16 mcg per mL are 30 mL/h: 30 mL last an hour.
+BAG = Container(
+    id="bag",
+    form="bag",
+    at=at(0),
+    treatment="norepinephrine-infusion",
+    strength=Amount(16, "mcg/mL"),
+    volume=Amount(30, "mL"),
+)
+RUNS = Dose(
+    id="bag",
+    treatment="norepinephrine-infusion",
+    given_at=at(0),
+    status="running",
+    amount=Amount(8, "mcg/min"),
+    rates=(Rate(at(0), Amount(8, "mcg/min")),),
+)
 
 
 def after_push(**seen):
@@ -129,6 +159,32 @@ ALERTS = [
         3,
         ("no_contact", "contact", "medium", "No data from unit since 09:58 UTC", 3),
     ),
+    (
+        {"readings": (reading(0, gcs=9), reading(2, gcs=10))},
+        3,
+        ("vital_sign", "alertness", "medium", "Hardly responsive (GCS 10 or less)", 2),
+    ),
+    (
+        {"countersigns": (by_voice(1),)},
+        60.99,
+        ("countersign_waiting", "dr-1", "low", "Ordered by voice, for Dr. One to countersign: fentanyl 50 mcg IV", 1),
+    ),
+    (
+        {"countersigns": (by_voice(4), by_voice(1))},
+        61,
+        ("countersign_waiting", "dr-1", "medium", "Ordered by voice, for Dr. One to countersign: 2 doses", 1),
+    ),
+    (
+        {"containers": (BAG,), "doses": (RUNS,), "readings": (mean(0, 90), mean(55, 90)), "eta": at(62)},
+        56,
+        (
+            "pressor_running_out",
+            "norepinephrine-infusion",
+            "high",
+            "norepinephrine infusion lasts to 11:00 UTC, arrival 11:02 UTC",
+            0,
+        ),
+    ),
 ]
 
 
@@ -144,6 +200,16 @@ def test_a_case_in_which_all_is_well_has_none():
     well = case(mean(0, 80), doses=(FIRST,), reassessments=(replace(DUE, done_at=at(2), state="done"),))
 
     assert watch(well, RULES, at(4)).causes == ()
+
+
+@pytest.mark.parametrize(
+    ("heard", "now", "silent"), [(6, 12, False), (8, 12.99, False), (8, 13, True), (9, 13.99, False)]
+)
+def test_once_the_unit_is_heard_after_the_gap_began_coverage_is_back(heard, now, silent):
+    """The gap was announced until 10:20; what is heard from 10:08 on ends it, and 5 min later silence is news again."""
+    known = case(last_contact_at=at(heard), no_coverage_until=at(20), coverage_back_from=at(8))
+
+    assert [each.kind for each in watch(known, RULES, at(now)).causes] == (["no_contact"] if silent else [])
 
 
 def test_every_reassessment_out_of_reach_is_unknown():
