@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
-
-import pytest
 
 from dosing.mix import labels
 from dosing.mix.labels import Label
@@ -21,16 +18,11 @@ def all_labels(rules: RuleSet) -> Iterator[tuple[str, Label]]:
                 yield f"{treatment.slug}, {made.name}, {label.vessel}", label
 
 
+# Of both rule sets.
+EVERY = [(f"{rules.name}, {name}", label) for rules in (RULES, CONSERVATIVE) for name, label in all_labels(rules)]
+
+
 def texts(label: Label) -> list[str]:
     """All words on a label that come from the rules."""
     colour = label.colour.words if label.colour else ""
     return [each for each in (label.drug, label.strength, label.total, label.exactly, label.warning, colour) if each]
-
-
-def every_label() -> list[Any]:
-    """The labels of both rule sets as parameters."""
-    return [
-        pytest.param(label, id=f"{rules.name}, {name}")
-        for rules in (RULES, CONSERVATIVE)
-        for name, label in all_labels(rules)
-    ]

@@ -20,10 +20,13 @@ def test_the_rule_set_says_what_is_published(row):
 
 
 @pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=["demonstration", "conservative"])
-@pytest.mark.parametrize("row", formulary())
-def test_no_limit_of_a_set_is_above_the_published_one(row, rules: RuleSet):
-    if row["quantity"] in ("most", "hard", "total_hard"):
-        assert said(row, rules).value <= expected(row).value * (1 + 1e-12)
+def test_no_limit_of_a_set_is_above_the_published_one(rules: RuleSet):
+    rows = [row for row in ROWS.values() if row["topic"] == "formulary"]
+    limits = [row for row in rows if row["quantity"] in ("most", "hard", "total_hard")]
+    above = [row["id"] for row in limits if said(row, rules).value > expected(row).value * (1 + 1e-12)]
+
+    assert above == []
+    assert len(limits) > 50
 
 
 def test_each_group_has_its_rows_each_with_a_source():

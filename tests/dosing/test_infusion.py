@@ -3,7 +3,6 @@
 import math
 from fractions import Fraction
 
-import pint
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -14,6 +13,7 @@ from dosing.ground.facts import Amount, Weight
 from tests.dosing.bedside import RULES, adult, check, codes, facts, told
 from tests.dosing.dosing_values import ROWS, numbers, topic
 from tests.dosing.in_hand import at, bag, drip, held
+from tests.dosing.other_units import library
 
 PER_KG = r"^([\d.]+) mcg/kg/min, (\d+) kg, (\d+) mcg/mL$"
 FIXED = r"^([\d.]+) units/min at ([\d.]+) units/mL$"
@@ -103,7 +103,6 @@ def test_dose_to_pump_and_back_is_the_same_dose(dose, kg, strength):
 
 
 RATES = ["mcg/kg/min", "mcg/min", "mL/h", "mg/h", "mL/min"]
-_INDEPENDENT = pint.UnitRegistry()
 _PINT = {"mcg": "microgram", "mg": "milligram", "mL": "milliliter", "kg": "kilogram", "min": "minute", "h": "hour"}
 
 
@@ -111,7 +110,7 @@ def by_pint(rate: Amount, unit: str, kg: float, strength: float) -> float:
     """The same conversion by another library's own units: body mass and concentration are plain quantities."""
 
     def of(value: float, name: str):
-        parts = [_INDEPENDENT(_PINT[part]) for part in name.split("/")]
+        parts = [library()(_PINT[part]) for part in name.split("/")]
         return value * math.prod([parts[0], *(1 / part for part in parts[1:])])
 
     volume_in, volume_out = rate.unit.startswith("mL"), unit.startswith("mL")

@@ -8,10 +8,9 @@ from dosing.ground import tables
 from dosing.ground.facts import Amount
 from dosing.mix import labels
 from tests.dosing.bedside import RULES, TEN
-from tests.dosing.label_cast import all_labels, every_label, texts
+from tests.dosing.label_cast import EVERY, all_labels, texts
 from tests.error_prone import find
 
-EVERY = pytest.mark.parametrize("label", every_label())
 # FDA and ISMP lists of look-alike drug names with recommended tall man letters (list of 2023, as its page gives it):
 # DOBUTamine, DOPamine, hydrALAZINE in table 1, cefTRIAXone (in the list of 2008), EPINEPHrine, fentaNYL in table 2
 # The others on neither as far as read.
@@ -47,46 +46,45 @@ def made(slug, number=0):
     return labels.preparations(RULES.treatments[slug], RULES, TEN)[number]
 
 
-@EVERY
-def test_nothing_on_a_label_is_error_prone(label):
+def test_nothing_on_a_label_is_error_prone():
     """The published list of error-prone notations, on every label that the rules can print."""
-    assert [found for each in texts(label) for found in find(each)] == []
+    assert [(name, found) for name, label in EVERY for each in texts(label) for found in find(each)] == []
 
 
-@EVERY
-def test_a_name_bears_the_letters_of_the_list_or_an_initial_capital_and_is_never_all_capitals(label):
+def test_a_name_bears_the_letters_of_the_list_or_an_initial_capital_and_is_never_all_capitals():
     """ISO 26825:2020, 5.4.2: an initial capital or tall-man letters, not all upper case."""
-    plain = label.drug.lower()
+    for name, label in EVERY:
+        plain = label.drug.lower()
 
-    assert label.drug == TALL_MAN.get(plain, plain[:1].upper() + plain[1:])
-    assert not label.drug.isupper()
+        assert label.drug == TALL_MAN.get(plain, plain[:1].upper() + plain[1:]), name
+        assert not label.drug.isupper(), name
 
 
-@EVERY
-def test_the_colour_is_that_of_the_class_and_its_words_say_it(label):
-    published = ISO_COLOURS.get(label.drug.lower())
+def test_the_colour_is_that_of_the_class_and_its_words_say_it():
+    for name, label in EVERY:
+        published = ISO_COLOURS.get(label.drug.lower())
 
-    if published is None:
-        assert label.colour is None
-    else:
+        if published is None:
+            assert label.colour is None, name
+            continue
         drug_class, colour, _ = published
-        assert (label.colour.drug_class, label.colour.colour, label.colour.number) == published
-        assert label.colour.words.startswith(f"{drug_class}, {colour}")
-        assert label.colour.words.endswith("in ISO 26825")
-        assert label.colour.mark in ("read", "second-hand")
-        assert "ISO 26825:2020" in label.colour.source
+        assert (label.colour.drug_class, label.colour.colour, label.colour.number) == published, name
+        assert label.colour.words.startswith(f"{drug_class}, {colour}"), name
+        assert label.colour.words.endswith("in ISO 26825"), name
+        assert label.colour.mark in ("read", "second-hand"), name
+        assert "ISO 26825:2020" in label.colour.source, name
 
 
-@EVERY
-def test_only_an_antagonist_is_striped_and_only_epinephrine_stands_in_a_black_bar(label):
+def test_only_an_antagonist_is_striped_and_only_epinephrine_stands_in_a_black_bar():
     """ISO 26825:2020, 5.2.2 (stripes); ASTM D4774, figure 3 (reversed plate for epinephrine)."""
-    assert bool(label.colour and label.colour.opposite) is (label.drug == "Naloxone")
-    assert label.black_bar is (label.drug == "EPINEPHrine")
+    for name, label in EVERY:
+        assert bool(label.colour and label.colour.opposite) is (label.drug == "Naloxone"), name
+        assert label.black_bar is (label.drug == "EPINEPHrine"), name
 
 
-@EVERY
-def test_what_is_mixed_is_discarded_after_the_hours_of_the_rule_set(label):
-    assert label.discard_at - label.mixed_at == timedelta(hours=RULES.ledger.discard_after_h)
+def test_what_is_mixed_is_discarded_after_the_hours_of_the_rule_set():
+    for name, label in EVERY:
+        assert label.discard_at - label.mixed_at == timedelta(hours=RULES.ledger.discard_after_h), name
 
 
 def test_every_drug_that_is_coloured_is_one_of_the_rules_and_of_one_class():

@@ -8,6 +8,7 @@ from dosing.mix import dilution
 from dosing.rules.rule_set import Recipe, Step
 from tests.dosing.bedside import CONSERVATIVE, RULES, told
 from tests.dosing.dosing_values import ROWS, numbers
+from tests.dosing.other_units import library
 
 EPINEPHRINE = RULES.treatments["epinephrine-push-dose"]
 PHENYLEPHRINE = RULES.treatments["phenylephrine-push-dose"]
@@ -37,17 +38,15 @@ RECIPES = [
     for treatment in rules.treatments.values()
     for recipe in treatment.recipes
 ]
-PINT: pint.UnitRegistry = pint.UnitRegistry()
-PINT.define("drug_unit = [activity]")
 
 
 def by_the_library(recipe: Recipe, steps: tuple[Step, ...]) -> float:
     """The strength at the end by the published unit library with floats, in the unit of the label."""
-    drug, volume = None, 0 * PINT.mL
+    drug, volume = None, 0 * library().mL
     for step in steps:
         if step.action in ("label", "do"):
             continue
-        moved = step.volume.value * PINT.mL
+        moved = step.volume.value * library().mL
         if step.action == "add":
             volume += moved
             if step.strength is not None:
@@ -59,7 +58,7 @@ def by_the_library(recipe: Recipe, steps: tuple[Step, ...]) -> float:
 
 
 def library_unit(unit: str) -> pint.Unit:
-    return PINT.parse_units(unit.replace("units", "drug_unit"))
+    return library().parse_units(unit.replace("units", "drug_unit"))
 
 
 @pytest.mark.parametrize(("treatment", "recipe"), RECIPES)
@@ -137,7 +136,7 @@ def test_every_vessel_is_labelled_with_what_agrees_with_itself(treatment, recipe
     for held in dilution.labelled(recipe):
         drug, volume = dilution.total_text(recipe, held).split(" in ")
         amount, unit = drug.replace(",", "").split()
-        printed = float(amount) * library_unit(unit) / (float(volume.removesuffix(" mL")) * PINT.mL)
+        printed = float(amount) * library_unit(unit) / (float(volume.removesuffix(" mL")) * library().mL)
         assert printed.to(library_unit(recipe.makes.amount.unit)).magnitude == pytest.approx(recipe.makes.amount.value)
 
 

@@ -2,7 +2,6 @@
 
 import re
 
-import pint
 import pytest
 
 from dosing.ground import units
@@ -10,10 +9,8 @@ from dosing.ground.facts import Amount
 from dosing.mix import stock
 from tests.depth import thinned
 from tests.dosing.bedside import CONSERVATIVE, RULES, adult, check, facts, usual_dose, usual_route
+from tests.dosing.other_units import library
 
-LIBRARY: pint.UnitRegistry = pint.UnitRegistry()
-LIBRARY.define("drug_unit = [activity]")
-LIBRARY.define("mEq = [charge_equivalents]")
 WEIGHT_KG = 80
 SAID = re.compile(r"([\d.,]+) ([^ ,]+), not ")
 
@@ -26,7 +23,7 @@ def amount(said: str) -> Amount:
 def in_library(said: Amount):
     """The amount in the published unit library, with body weight taken out and units of activity of our own."""
     unit = re.sub(r"\bunits?\b", "drug_unit", said.unit)
-    return said.value * LIBRARY.parse_units(unit)
+    return said.value * library().parse_units(unit)
 
 
 def those(fitting=lambda treatment: True):
@@ -131,7 +128,7 @@ def test_beside_a_listed_strength_stands_what_each_other_would_be(rules, treatme
         if strength_findings(checked) and not is_for_another_route(treatment, strength):
             assert checked.give.if_swapped == (), strength
             continue
-        drawn = checked.give.volume.value * LIBRARY.mL
+        drawn = checked.give.volume.value * library().mL
         gives = in_library(checked.give.dose) / drawn
         others = [in_library(one.amount) for one in stock.strengths(treatment)]
 

@@ -7,7 +7,6 @@ from statistics import median
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import theilslopes
 
 from dosing.ground.facts import Reading
 from dosing.patient.trend import crossing_at, slope
@@ -63,6 +62,8 @@ def test_slope_is_the_median_of_all_pair_slopes(measured):
 )
 def test_slope_is_the_theil_sen_estimate_of_another_library(measured):
     """scipy.stats.theilslopes; times in minutes, as the slope is per minute."""
+    from scipy.stats import theilslopes  # so large that only who runs this should wait for it
+
     measured = sorted(measured)
     readings = [Reading(taken_at=at(0) + timedelta(seconds=second), map_reported=value) for second, value in measured]
     minutes, values = [second / 60 for second, _ in measured], [value for _, value in measured]
