@@ -47,34 +47,34 @@ class Actor:
 def require_crew(actor: Actor) -> None:
     """Refuse everybody but a crew."""
     if not actor.is_crew:
-        raise problems.Forbidden(_("Only the unit's crew does this."))
+        raise problems.Forbidden(_("Only the unit's crew can do this."))
 
 
 def require_physician(actor: Actor) -> None:
     """Refuse everybody but physicians."""
     if not actor.is_physician:
-        raise problems.Forbidden(_("Only a physician does this."))
+        raise problems.Forbidden(_("Only a physician can do this."))
 
 
 def require_director(actor: Actor) -> None:
     """Refuse everybody but the medical director."""
     if actor.role != Membership.Role.DIRECTOR:
-        raise problems.Forbidden(_("Only the medical director does this."))
+        raise problems.Forbidden(_("Only the medical director can do this."))
 
 
 def require_supervisor(actor: Actor) -> None:
     """Refuse everybody but supervisors and directors."""
     if not actor.is_supervisor:
-        raise problems.Forbidden(_("Only a supervisor or the medical director does this."))
+        raise problems.Forbidden(_("Only a supervisor or the medical director can do this."))
 
 
 def require_writer(actor: Actor) -> None:
     """Refuse those who only look on: crews and physicians write to a case."""
     if not (actor.is_crew or actor.is_physician):
-        raise problems.Forbidden(_("Only the crew and physicians write to a case."))
+        raise problems.Forbidden(_("Only the crew and physicians can write to a case."))
 
 
 def require_watcher(actor: Actor) -> None:
     """Refuse crews: physicians and supervisors answer alerts."""
     if actor.is_crew:
-        raise problems.Forbidden(_("Only physicians and supervisors do this."))
+        raise problems.Forbidden(_("Only physicians and supervisors can do this."))

@@ -35,7 +35,8 @@ ADDRESS_MOST = 400
 PRINTED = re.compile(r"[\x21-\x7e]+")
 LOOPBACK = ("localhost", "127.0.0.1", "::1")  # where a program of this very machine listens, as in tests
 CAUTION = _(
-    "Decision support only: local protocol and the licensed clinician decide. Answer on the board, not to this mail."
+    "Decision support only: local protocol and the licensed clinician decide. "
+    "Answer on the board; do not reply to this mail."
 )
 
 
@@ -146,18 +147,18 @@ def _mailed(message: Message) -> EmailMessage:
     )
     lines = (
         _(
-            "{unit}: {what}, {priority}, not acknowledged since {since}.",
+            "{unit}: {alert}, {priority}, not acknowledged since {since}.",
             unit=facts.unit,
-            what=what,
+            alert=what,
             priority=facts.priority,
             since=since,
         ),
-        _("Escalated to the {to} at {at}.", to=to, at=at),
+        _("Escalated to the {role} at {time}.", role=to, time=at),
         _link(message),
         f"{facts.agency}. {CAUTION}",
     )
     return EmailMessage(
-        _("{unit}: {priority} alert escalated to the {to}", unit=facts.unit, priority=facts.priority, to=to),
+        _("{unit}: {priority} alert escalated to the {role}", unit=facts.unit, priority=facts.priority, role=to),
         "\n\n".join(lines),
         to=[message.address],
         headers={"Message-ID": f"<{message.id}@consult-board>", "Auto-Submitted": "auto-generated"},

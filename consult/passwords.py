@@ -24,7 +24,7 @@ class NoPattern:
         steps = {ord(after) - ord(before) for before, after in pairwise(text)}
         repeats = text in (text + text)[1:-1]
         if repeats or len(set(text)) < CHARACTERS_LEAST or len(steps) < STEPS_LEAST:
-            raise ValidationError(_("This is a pattern that is guessed soon. Use several unrelated words."), "pattern")
+            raise ValidationError(_("This pattern is easy to guess. Use several unrelated words."), "pattern")
 
     def get_help_text(self) -> str:
         """One sentence for the form."""
@@ -37,7 +37,7 @@ class NoOwnName:
     def validate(self, password: str, user: AbstractBaseUser | None = None) -> None:
         """Raises ``ValidationError`` where one of the names stands in the password, in any case."""
         if any(name in password.casefold() for name in _names(user)):
-            raise ValidationError(_("This holds your name or your user name. Use other words."), "own_name")
+            raise ValidationError(_("This contains your name or user name. Use other words."), "own_name")
 
     def get_help_text(self) -> str:
         """One sentence for the form."""

@@ -43,19 +43,19 @@ class Forbidden(Problem):
 class NotFound(Problem):
     """It does not exist, or not for this caller."""
 
-    status, type, title = 404, "not-found", _("There is no such thing here.")
+    status, type, title = 404, "not-found", _("There is nothing like that here.")
 
 
 class TooMany(Problem):
     """Too many tries from one place in a short time."""
 
-    status, type, title = 429, "too-many", _("Too many tries from here. Wait a minute, then try again.")
+    status, type, title = 429, "too-many", _("Too many attempts from here. Wait a minute, then try again.")
 
 
 class Unavailable(Problem):
     """The database is away for the moment: the same entry may be sent again."""
 
-    status, type, title = 503, "unavailable", _("The database does not answer just now; send it again.")
+    status, type, title = 503, "unavailable", _("The database is not answering: send it again.")
 
 
 class WrongState(Problem):
@@ -67,7 +67,7 @@ class WrongState(Problem):
 class IdReused(Problem):
     """The id already stands for another entry."""
 
-    status, type, title = 409, "id-reused", _("This id already stands for another entry.")
+    status, type, title = 409, "id-reused", _("This id already belongs to another entry.")
 
 
 class StaleVersion(Problem):
@@ -90,4 +90,4 @@ class Invalid(Problem):
 class HardLimit(Invalid):
     """The dose is beyond a hard limit of the rule set."""
 
-    type, title = "hard-limit", _("Beyond a hard limit of the rule set.")
+    type, title = "hard-limit", _("Over a hard limit of the rule set.")

@@ -35,7 +35,7 @@ def acknowledge(actor: Actor, alert: UUID, data: Data, now: datetime) -> Written
         if opened and opened.id == str(alert):
             return words.acknowledge(known, asked, opened)
         if Alert.objects.filter(pk=row.pk, acknowledged_at=None).exists():
-            raise problems.WrongState(_("The cause of this alert is gone already."))
+            raise problems.WrongState(_("The cause of this alert has already cleared."))
         return Decided()
 
     return write(actor, row.case.uid, NOTICE, data, now, NoticeEntry, decide, about=alert)

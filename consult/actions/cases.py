@@ -81,7 +81,7 @@ def _opened_before(stored: JournalEntry, told: str, unit: Unit, kind: Kind[Case,
     if case is not None and case.unit_id == unit.pk:
         return entry.replay(stored, told, kind)
     if case is None or all(each["id"] != str(unit.pk) for each in case.former_units):
-        raise problems.IdReused(_("This id stands for another entry."))
+        raise problems.IdReused(_("This id already belongs to another entry."))
     return entry.replay(stored, told, entry.as_stored(kind))
 
 
@@ -101,7 +101,7 @@ def _unit(actor: Actor, data: Data) -> Unit:
     named = data.get("unit")
     if actor.is_crew:
         if named and named != actor.unit:
-            raise problems.Invalid.at("/unit", _("A crew opens cases for its own unit only."))
+            raise problems.Invalid.at("/unit", _("A crew can open cases for its own unit only."))
         return access.unit_for(actor, actor.unit)
     if not isinstance(named, UUID):
         raise problems.Invalid.at("/unit", _("Name the unit that has the patient."), "required")

@@ -60,7 +60,7 @@ def next_rate(actor: Actor, case: Case, order_id: str, rate: Amount, at: datetim
     known = load(case).whole(at)
     order = known.state.order(order_id)
     if order is None or order.intervention is None:
-        raise problems.NotFound(_("Nothing is stepped up by this order."))
+        raise problems.NotFound(_("This order has no steps."))
     dose = known.state.dose(order.intervention)
     proposal = Proposal(
         treatment=dose.treatment,

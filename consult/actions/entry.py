@@ -117,11 +117,23 @@ def _told_besides(
 
 def told_late(case: Case, kind: Kind[Row, Answer], asked: Asked[msgspec.Struct], had_until: datetime) -> bool:
     """True: the crew of a unit that had the patient before tells what it did before; else raises WrongState."""
-    told = _("{call_sign} has this patient since {had_until}", call_sign=case.unit.call_sign, had_until=utc(had_until))
+    has, since = case.unit.call_sign, utc(had_until)
     if not kind.told_late:
-        raise problems.WrongState(_("{told}: only its crew and physicians do this now.", told=told))
+        raise problems.WrongState(
+            _(
+                "{call_sign} has had this patient since {time}: only its crew and physicians can do this now.",
+                call_sign=has,
+                time=since,
+            )
+        )
     if asked.at > had_until:
-        raise problems.WrongState(_("{told}: what happened later is told by its crew.", told=told))
+        raise problems.WrongState(
+            _(
+                "{call_sign} has had this patient since {time}: its crew enters what happened later.",
+                call_sign=has,
+                time=since,
+            )
+        )
     return True
 
 
@@ -220,7 +232,7 @@ def replay(stored: JournalEntry, told: str, kind: Kind[Row, Answer]) -> Written[
     """The stored answer to a repeated entry; raises IdReused where the content is another."""
     if stored.content != told:
         raise problems.IdReused(
-            _("This id stands for another entry, received at {stamp}.", stamp=stamp(stored.received_at))
+            _("This id already belongs to another entry, received at {stamp}.", stamp=stamp(stored.received_at))
         )
     row = kind.model._default_manager.get(pk=stored.subject)
     return Written(kind.show(row, stored.answered), stored.answered, created=False)

@@ -53,7 +53,7 @@ def accept(actor: Actor, handover: UUID, data: Data, now: datetime) -> Written[S
     def one(case: UUID, told: Data) -> Written:
         decide = partial(control.accept_offer, handover=str(handover))
         if case not in offers:
-            raise problems.NotFound(_("It is not part of this handover."))
+            raise problems.NotFound(_("This case is not part of this handover."))
         return write(actor, case, TAKE, told, now, Nothing, decide, about=offers[case])
 
     created = _each(data, one)
@@ -93,5 +93,5 @@ def _colleague(actor: Actor, username: str) -> Named:
     """The physician of the agency with this user name; raises Invalid where there is none, or it is the actor."""
     found = access.physician_named(actor, username, "/to")
     if access.same_person(actor, found.id):
-        raise problems.Invalid.at("/to", _("This is you: name a colleague."), "yourself")
+        raise problems.Invalid.at("/to", _("That is you: choose a colleague."), "yourself")
     return found

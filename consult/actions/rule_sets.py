@@ -40,7 +40,7 @@ def namesake(agency: Agency, rules: RuleSet) -> str:
     if all(each["digest"] == rules.digest for each in alike):
         return ""
     return _(
-        "{rules} {version} was in force here with other content. Give this one a version of its own.",
+        "{rules} {version} was in force here with different content. Give this one a new version.",
         rules=rules.name,
         version=rules.version,
     )
@@ -99,7 +99,11 @@ def _refuse_to_adopt(agency: Agency, rules: RuleSet) -> None:
     before = agency.rule_set
     if before and before.approved_at and before.digest == rules.digest:
         raise problems.WrongState(
-            _("{rules} {version} is in force already, with this very content.", rules=rules.name, version=rules.version)
+            _(
+                "{rules} {version} is already in force, with exactly this content.",
+                rules=rules.name,
+                version=rules.version,
+            )
         )
     if refused := namesake(agency, rules):
         raise problems.WrongState(refused)

@@ -50,7 +50,7 @@ class TooSoon(TooMany):
 
     def __init__(self, wait: timedelta) -> None:
         self.seconds = max(1, math.ceil(wait.total_seconds()))
-        super().__init__(_("Too many wrong passwords were tried. Try again in {seconds} s.", seconds=self.seconds))
+        super().__init__(_("Too many wrong passwords. Try again in {seconds} s.", seconds=self.seconds))
 
 
 @dataclass(frozen=True, slots=True)

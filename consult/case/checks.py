@@ -23,13 +23,14 @@ def checked(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | Non
     try:
         return _kept(limits.check(proposal, facts, rules, order=order))
     except limits.UnknownTreatment as error:
-        words = _("The rule set has no treatment “{error}”.", error=error)
+        words = _("The rule set has no treatment “{treatment}”.", treatment=error)
         raise problems.Invalid.at("/treatment", words, "unknown_treatment") from error
     except UnknownIndication as error:
-        known = _("It has {known}.", known=", ".join(error.known)) if error.known else _("It has none.")
-        words = _(
-            "{treatment} has no indication “{error}”. {known}", treatment=proposal.treatment, error=error, known=known
-        )
+        words = (
+            _("{treatment} has no indication “{indication}”. It has {known}.")
+            if error.known
+            else _("{treatment} has no indication “{indication}”, and no other.")
+        ).format(treatment=proposal.treatment, indication=error, known=", ".join(error.known))
         raise problems.Invalid.at("/indication", words, "unknown_indication") from error
     except units.WrongUnit as error:
         raise problems.Invalid.at("/" + error.field.replace(".", "/"), error.detail, error.code) from error
@@ -44,7 +45,7 @@ def unlisted(entry: Proposed, rules: RuleSet, order: Order | None = None) -> Che
 
 def entered_as(check: Check, name: str, rules: RuleSet) -> Check:
     """The check with what it was entered as, where that is a name in words of its own."""
-    words = _("entered as “{name}”, a drug outside the rules: judged and counted as one of theirs", name=name)
+    words = _("entered by name as “{name}”: checked and counted as the drug in the rules", name=name)
     told = Finding(
         code="not_in_rule_set",
         level="caution",

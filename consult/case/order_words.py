@@ -20,21 +20,23 @@ WORDS = {
     "seen": _("seen"),
     "approved": _("approved"),
     "changed": _("approved with a change"),
-    "asked back": _("asked back about"),
     "cosigned": _("co-signed"),
     "declined": _("declined"),
     "withdrawn": _("withdrawn"),
-    "misread": _("read back with a difference"),
+    "misread": _("read back but not matched"),
     "read back": _("read back and matched"),
     "given": _("given"),
     "not_given": _("recorded as not given"),
     "expired": _("expired"),
     "voided": _("voided"),
-    BY_ITSELF: _("ended by itself"),
+    BY_ITSELF: _("ended automatically"),
     "dose entered in error": _("open again, as its dose was entered in error"),
 }
 CARRIED_OUT = {"given": _("carried out"), "not_given": _("recorded as not carried out")}  # what changes, holds or stops
-SAID = {"asked back": _("asked back"), "answered": _("answered")}  # words about a request, which is as it was
+SAID = {  # words about a request, which is as it was
+    "asked back": (_("{by} asks: {text}"), _("{by} sent a query"), _("{by} sent a query at {time}")),
+    "answered": (_("{by} answers: {text}"), _("{by} answered the query"), _("{by} answered the query at {time}")),
+}
 BECAUSE = 120  # characters of a reason that stand in a sentence; the whole stands in the order
 
 
@@ -47,7 +49,7 @@ def became(order: Order) -> str:
     """What happened last and by whom, with the reason: ``withdrawn by Dr. Merrin: pressure came up``."""
     step = last_step(order)
     if step.step in SAID and step.by:
-        return f"{step.by} {'asks' if step.step == 'asked back' else 'answers'}: {step.text or ''}".rstrip(": ")
+        return SAID[step.step][0].format(by=step.by, text=step.text or "").rstrip(": ")
     return told(order, lambda _: "")
 
 
@@ -55,20 +57,21 @@ def sentence(order: Order) -> str:
     """The same for the record, in UTC and without its point: ``the order was withdrawn by …``, ``… expired at …``."""
     step = last_step(order)
     if step.step in SAID and step.by:
-        return _("about the order {told}", told=told(order, utc_seconds))
-    was = "" if step.step == "expired" or (step.step == BY_ITSELF and not order.given_at) else _("was ")
-    return _("the order {was}{told}", was=was, told=told(order, utc_seconds))
+        return told(order, utc_seconds)
+    by_itself = step.step == "expired" or (step.step == BY_ITSELF and not order.given_at)
+    words = _("the order {became}") if by_itself else _("the order was {became}")
+    return words.format(became=told(order, utc_seconds))
 
 
 def told(order: Order, clock: Callable[[datetime], str]) -> str:
     """The same with its time, which ``clock`` tells: ``withdrawn by Dr. Merrin at 05:05:10: pressure came up``."""
     step = last_step(order)
-    at = _at(step.at, clock)
+    time = clock(step.at)
     if step.step in SAID and step.by:
-        return f"{step.by} {SAID[step.step]}{at}"
-    by = _(" by {by}", by=step.by) if step.by and step.step != BY_ITSELF else ""
+        return SAID[step.step][2 if time else 1].format(by=step.by, time=time)
+    by = step.by if step.step != BY_ITSELF else None
     because = lack(order) if step.step == "expired" else step.reason or ""
-    return f"{_before(order, step, clock)}{_word(order, step.step)}{by}{at}" + (
+    return f"{_before(order, step, clock)}{_stepped(_word(order, step.step), by, time)}" + (
         f": {because[:BECAUSE]}" if because else ""
     )
 
@@ -78,16 +81,20 @@ def _word(order: Order, step: str) -> str:
     return words or WORDS.get(step, step)
 
 
-def _at(at: datetime, clock: Callable[[datetime], str]) -> str:
-    said = clock(at)
-    return _(" at {said}", said=said) if said else ""
+def _stepped(step: str, by: str | None, time: str) -> str:
+    """A step with who took it and when, as far as each is told."""
+    if by and time:
+        return _("{step} by {by} at {time}", step=step, by=by, time=time)
+    if by:
+        return _("{step} by {by}", step=step, by=by)
+    return _("{step} at {time}", step=step, time=time) if time else step
 
 
 def _before(order: Order, step: Step, clock: Callable[[datetime], str]) -> str:
     """What was carried out keeps its own time, before that of the end which followed: ``given at 20:51:03, ``."""
     if step.step != BY_ITSELF or not order.given_at:
         return ""
-    return f"{_word(order, 'given')}{_at(order.given_at[0], clock)}, "
+    return f"{_stepped(_word(order, 'given'), None, clock(order.given_at[0]))}, "
 
 
 def lack(order: Order) -> str:
@@ -96,20 +103,14 @@ def lack(order: Order) -> str:
         return _("{given} of {times} given", given=order.given, times=order.times)
     if order.waiting_for:
         return _("not co-signed by a second physician")
-    done = _("given") if order.action in BEGINS else _("carried out")
-    return _("read back but not {done}", done=done) if order.read_back_at else _("not read back")
+    if not order.read_back_at:
+        return _("not read back")
+    return _("read back but not given") if order.action in BEGINS else _("read back but not carried out")
 
 
 def not_given(order: Order) -> str:
     """The alert about an order that ran out: ``NOT GIVEN: … 20 mcg IV, order by Dr. Merrin expired 12:10 UTC, …``."""
     lead = _("NOT GIVEN") if order.action in BEGINS else _("NOT DONE")
-    by = _(" by {decided_by}", decided_by=order.decided_by) if order.decided_by else ""
-    expired = f" {utc(order.expires_at)}" if order.expires_at else ""
-    return _(
-        "{lead}: {order}, order{by} expired{expired}, {lack}",
-        lead=lead,
-        order=order.shown,
-        by=by,
-        expired=expired,
-        lack=lack(order),
-    )
+    words = _("{lead}: {order}, order by {by} expired {time}, {lack}")
+    expired = utc(order.expires_at) if order.expires_at else ""
+    return words.format(lead=lead, order=order.shown, by=order.decided_by, time=expired, lack=lack(order))

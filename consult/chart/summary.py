@@ -18,22 +18,21 @@ def in_words(card: Mapping[str, Any]) -> str:
     shown = course(card)
     known = [point for point in shown.points if point.judged is not None]
     name = MEASURES[shown.measure]
-    goal = _(", goal {goal:g} mmHg", goal=shown.goal) if shown.goal is not None else ""
+    goal = "" if shown.goal is None else _("goal {goal:g} mmHg", goal=shown.goal)
     if not known:
-        return _("{name}: no reading that can be drawn{goal}", name=name, goal=goal)
+        return ", ".join(filter(None, [_("{measure}: no reading to draw", measure=name), goal]))
     first, last, lowest = known[0], known[-1], min(known, key=lambda point: point.judged or 0)
-    named = [shown_map(point.judged, shown.goal) for point in (first, last, lowest)]
-    return _(
-        "{name} from {named} at {at} to {named2} mmHg at {at2}, lowest {named3} at {at3}{goal}",
-        name=name,
-        named=named[0],
-        at=zone.clock(first.at),
-        named2=named[1],
-        at2=zone.clock(last.at),
-        named3=named[2],
-        at3=zone.clock(lowest.at),
-        goal=goal,
+    told = _(
+        "{measure} from {first} at {first_time} to {last} mmHg at {last_time}, lowest {lowest} at {lowest_time}",
+        measure=name,
+        first=shown_map(first.judged, shown.goal),
+        first_time=zone.clock(first.at),
+        last=shown_map(last.judged, shown.goal),
+        last_time=zone.clock(last.at),
+        lowest=shown_map(lowest.judged, shown.goal),
+        lowest_time=zone.clock(lowest.at),
     )
+    return ", ".join(filter(None, [told, goal]))
 
 
 def rows(card: Mapping[str, Any]) -> list[dict[str, Any]]:

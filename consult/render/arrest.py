@@ -6,7 +6,7 @@ from typing import Any
 
 from consult.clock import when
 from consult.render.alarms import MARKS
-from consult.render.lines import Card, Line
+from consult.render.lines import Card, Line, clock, filled
 from consult.render.words import PHASES, value_text
 from dosing.ground.language import gettext as _
 from dosing.ground.language import ngettext
@@ -61,10 +61,11 @@ def spoken(card: Card) -> list[Line]:
 
 
 def _span(span: Card) -> Line:
-    since: Line = [f"{PHASES[ARREST]} ", {"clock": span["since"]}]
+    arrest, since = PHASES[ARREST], clock(span["since"])
     if not span["until"]:
-        return [*since, _(", goes on")]
-    return [*since, _(" to "), {"clock": span["until"]}, f", {_minutes(span)}, {PHASES[span['then']].lower()}"]
+        return filled(_("{arrest} {since}, ongoing"), arrest=arrest, since=since)
+    then = f", {_minutes(span)}, {PHASES[span['then']].lower()}"
+    return [*filled(_("{arrest} {since} to {until}"), arrest=arrest, since=since, until=clock(span["until"])), then]
 
 
 def _minutes(span: Card) -> str:
@@ -76,18 +77,15 @@ def _shocks_in_all(told: Card) -> Line:
     if not last:
         return [_("no shock")]
     energy = _energy({"joules": last["joules"]})
-    shocks = _counted(told["shocks"])
-    lead = (
-        _("{shocks}, last {energy} ", shocks=shocks, energy=energy) if energy else _("{shocks}, last ", shocks=shocks)
-    )
-    return [lead, {"clock": last["at"]}]
+    words = _("{shocks}, last {energy} {time}") if energy else _("{shocks}, last {time}")
+    return filled(words, shocks=_counted(told["shocks"]), energy=energy, time=clock(last["at"]))
 
 
 def _paused_in_all(told: Card) -> Line:
     """For the card: the pause that lasts, else those of the newest arrest."""
     newest = told["spans"][-1]["compressions"]
     if newest["since"]:
-        return [_(" · compressions paused since "), {"clock": newest["since"]}]
+        return [" · ", *filled(_("compressions paused since {time}"), time=clock(newest["since"]))]
     return [f" · {_pauses(newest)}"] if newest["paused"] else []
 
 
@@ -121,5 +119,7 @@ def _counted(shocks: int) -> str:
 
 
 def _dose(dose: Card) -> Line:
-    last: Line = [_(", last "), {"clock": dose["last_at"]}] if dose["last_at"] else []
-    return [f"{dose['title'].removesuffix(' in cardiac arrest')} {dose['count']}", *last]
+    counted = f"{dose['title'].removesuffix(' in cardiac arrest')} {dose['count']}"
+    return (
+        filled(_("{doses}, last {time}"), doses=counted, time=clock(dose["last_at"])) if dose["last_at"] else [counted]
+    )

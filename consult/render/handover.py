@@ -13,7 +13,7 @@ from consult.chart.summary import pressure_text
 from consult.render import arrest, handover_doses, in_hand, orders, questions, treatments, vitals
 from consult.render.case import facts
 from consult.render.journal import settings_text
-from consult.render.lines import Card, Line, at_time, joined, said, times
+from consult.render.lines import Card, Line, at_time, clock, filled, joined, said, times
 from consult.render.order_story import stage
 from consult.render.words import PROCEDURES, allergies_text, person, plain, who_text
 from dosing.ground.language import gettext as _
@@ -23,10 +23,14 @@ LATER = (_("Access"), _("Incident"))  # these facts have their place elsewhere, 
 ELSEWHERE = ("iv_access", "io_access", "cpr", "cpr_pause", "defibrillation")
 MOST_PRESSURES = 5  # that are said besides the newest
 WAITS = {
-    "requested": _("asked for"),
+    "requested": _("requested"),
     "approved": _("ordered, not read back"),
     "read_back": _("ordered, not all given"),
 } | {"cosign": _("ordered, waits for a second physician")}
+DUE = {
+    "overdue": _("Overdue, was due {time}: {needs} after {doses}"),
+    "unknown": _("Unknown, was due {time}: {needs} after {doses}"),
+}
 
 
 def handover(card: Card, consulted: Iterable[Card] = ()) -> list[dict[str, Any]]:
@@ -52,10 +56,10 @@ def handover(card: Card, consulted: Iterable[Card] = ()) -> list[dict[str, Any]]
 def _situation(card: Card) -> list[Line]:
     told = ": ".join(filter(None, [plain(card["impression"]).capitalize(), card["complaint"]]))
     onset = card["patient"].get("onset_at")
-    lines: list[Line] = [[told, *at_time(_(", since "), onset)]]
+    lines: list[Line] = [[told, *at_time(_(", since {time}"), onset)]]
     if card.get("destination"):
         lines.append(
-            [_("To {destination}", destination=card["destination"]), *at_time(_(", expected "), card.get("eta"))]
+            [_("To {destination}", destination=card["destination"]), *at_time(_(", expected {time}"), card.get("eta"))]
         )
     return lines
 
@@ -72,19 +76,19 @@ def _assessment(card: Card) -> list[Line]:
     slope, below = pressure["slope"], vitals.below_goal(card)
     course = ", ".join(filter(None, [slope["words"] if slope else "", below["short"] if below else ""]))
     first: Line = [numbers, *_age(pressure["taken_at"])] if pressure["taken_at"] else [_("Pressure not taken")]
-    return [first, *_earlier(card), *_sets(card), [_("Signs: "), *_signs(card)], *said(course)]
+    return [first, *_earlier(card), *_sets(card), filled(_("Signs: {signs}"), signs=_signs(card)), *said(course)]
 
 
 def _earlier(card: Card) -> list[Line]:
     """The pressures before the newest, newest first, each with its time."""
     taken = [point for point in card.get("trend") or () if point["sbp"] is not None or point.get("bp_method")]
     parts: list[Line] = [[_pressure(point), " ", {"clock": point["t"]}] for point in taken[-1 - MOST_PRESSURES : -1]]
-    return [[_("Before: "), *joined(", ", parts[::-1])]] if parts else []
+    return [filled(_("Before: {pressures}"), pressures=joined(", ", parts[::-1]))] if parts else []
 
 
 def _pressure(point: Card) -> str:
-    mean = _(" (MAP {map})", map=round(point["map"])) if point["map"] is not None else ""
-    return f"{pressure_text(point['sbp'], point['dbp']) or plain(point.get('bp_method') or '')}{mean}"
+    pressure = pressure_text(point["sbp"], point["dbp"]) or plain(point.get("bp_method") or "")
+    return f"{pressure} (MAP {round(point['map'])})" if point["map"] is not None else pressure
 
 
 def _signs(card: Card) -> Line:
@@ -123,29 +127,24 @@ def _done(card: Card) -> list[Line]:
 def _consulted(told: Card) -> list[Line]:
     """What was asked with its form and its answer, or what was told unasked, and what became of it."""
     if told["topic"] is None:
-        return [
-            [
-                _("Told by {by} ", by=told["by"]),
-                {"clock": told["at"]},
-                f": {questions.instructed_text(told)}, ",
-                *_became(told),
-            ]
-        ]
+        words = _("Instruction by {by} {time}: {instruction}, {became}")
+        text = questions.instructed_text(told)
+        return [filled(words, by=told["by"], time=clock(told["at"]), instruction=text, became=_became(told))]
     answer = told.get("answer")
-    put: Line = [
-        _("{lead}, asked ", lead=questions.lead(told)),
-        {"clock": told["at"]},
-        f": {questions.asked_text(told)}",
-    ]
+    asked, text = questions.lead(told), questions.asked_text(told)
+    put = filled(_("{topic}, asked {time}: {question}"), topic=asked, time=clock(told["at"]), question=text)
     if answer is None:
         return [[*put, "; ", *_became(told)]]
     decision = questions.DECISIONS.get(answer.get("decision") or "", _("Answered"))
-    said: Line = [
-        _("{decision} by {by} ", decision=decision, by=answer["by"]),
-        {"clock": answer["given_at"]},
-        f": “{answer['text']}”, ",
-    ]
-    return [put, [*said, *_became(answer)]]
+    said = filled(
+        _("{decision} by {by} {time}: “{answer}”, {became}"),
+        decision=decision,
+        by=answer["by"],
+        time=clock(answer["given_at"]),
+        answer=answer["text"],
+        became=_became(answer),
+    )
+    return [put, said]
 
 
 def _became(told: Card) -> Line:
@@ -160,7 +159,7 @@ def _required(card: Card) -> list[Line]:
     asked: list[Line] = [[f"{orders.headline(order)}: {_waits(order)}"] for order in card.get("orders") or ()]
     held = in_hand.spoken({"in_hand": [line for line in card.get("in_hand") or () if not line["rate"]]})
     more: list[Line] = [[text] for text in treatments.overdue_besides(card)]
-    return [*more, *due, *asked, *said(_("In hand: {held}", held=held) if held else "")]
+    return [*more, *due, *asked, *said(_("In hand: {containers}", containers=held) if held else "")]
 
 
 def _waits(order: Card) -> str:
@@ -169,12 +168,8 @@ def _waits(order: Card) -> str:
 
 
 def _due(entry: Card) -> Line:
-    word = {"overdue": _("Overdue, was due "), "unknown": _("Not known, was due ")}.get(entry["state"], _("Due "))
-    return [
-        word,
-        {"clock": entry["due_at"]},
-        _(": {needs_text} after {because}", needs_text=entry["needs_text"], because=entry["because"]),
-    ]
+    words = DUE.get(entry["state"], _("Due {time}: {needs} after {doses}"))
+    return filled(words, time=clock(entry["due_at"]), needs=entry["needs_text"], doses=entry["because"])
 
 
 def _age(at: str) -> Line:

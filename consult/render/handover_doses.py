@@ -9,7 +9,7 @@ import msgspec
 
 from consult.render import treatments
 from consult.render.case import facts
-from consult.render.lines import Card, Line, at_time, joined, said, times
+from consult.render.lines import Card, Line, at_time, clock, filled, joined, said, times
 from consult.render.words import plain
 from dosing.ground.facts import Amount, Dose
 from dosing.ground.language import gettext as _
@@ -31,10 +31,9 @@ def given(card: Card) -> list[Line]:
     ]
     lines += [[*_course(dose), *_response(answers, [dose])] for dose in over if dose["ended_at"]]
     fluid = treatments.fluids(card)
-    whole = _(", what still runs counted whole") if any(map(_is_volume, card.get("running") or ())) else ""
-    return [*lines, *said(_("Fluid in all {fluid}{whole}", fluid=fluid, whole=whole) if fluid else "")] or [
-        [_("nothing recorded")]
-    ]
+    running = any(map(_is_volume, card.get("running") or ()))
+    words = _("Fluid in all {fluid}, running boluses counted in full") if running else _("Fluid in all {fluid}")
+    return [*lines, *said(words.format(fluid=fluid) if fluid else "")] or [[_("nothing recorded")]]
 
 
 def _response(answers: Mapping[str, Card], doses: Sequence[Card]) -> Line:
@@ -42,10 +41,10 @@ def _response(answers: Mapping[str, Card], doses: Sequence[Card]) -> Line:
     answer = answers.get(doses[-1]["id"])
     if not answer or answer["map_before"] is None or answer["map_after"] is None:
         return []
-    which = _(" after the last") if len(doses) > 1 else ""
     before, after = round(answer["map_before"]), round(answer["map_after"])
     shared = _(", overlapping treatments") if answer["shared"] and before != after else ""
-    return [_("; MAP {before} to {after}{which}{shared}", before=before, after=after, which=which, shared=shared)]
+    words = _("; MAP {before} to {after} after the last") if len(doses) > 1 else _("; MAP {before} to {after}")
+    return [words.format(before=before, after=after) + shared]
 
 
 def _is_volume(dose: Card) -> bool:
@@ -59,8 +58,10 @@ def _what(dose: Card) -> str:
 
 def _before(dose: Card) -> str:
     """Who gave it before the crew, or how an order by voice stands."""
-    by = _(" by {prior_by}", prior_by=plain(dose["prior_by"])) if dose.get("prior_by") else ""
-    return (_(", before the crew{by}", by=by) if dose["prior"] else "") + _voice(dose)
+    if not dose["prior"]:
+        return _voice(dose)
+    by = plain(dose.get("prior_by") or "")
+    return (_(", before this crew by {by}", by=by) if by else _(", before this crew")) + _voice(dose)
 
 
 def _voice(dose: Card) -> str:
@@ -73,9 +74,10 @@ def _course(dose: Card) -> Line:
     """What ran: its rates with their times, its end, and how much went in where that was told."""
     first, *later = dose.get("rates") or [None]
     shown = _without_rate(dose) if first else dose["shown"]
-    at = _("{amount} from ", amount=amount_text(Amount(**first["amount"]))) if first else ""
-    end: Line = [f", {dose['status']} ", {"clock": dose["ended_at"]}]
-    start: Line = [f"{shown}{_before(dose)}, {at}", {"clock": dose["given_at"]}]
+    end: Line = [f", {plain(dose['status'])} ", {"clock": dose["ended_at"]}]
+    given = clock(dose["given_at"])
+    rate = amount_text(Amount(**first["amount"])) if first else ""
+    start = [f"{shown}{_before(dose)}, ", *(filled(_("{rate} from {time}"), rate=rate, time=given) if first else given)]
     return [*start, *_changes(later), *end, *_volume(dose)]
 
 
@@ -85,9 +87,14 @@ def _without_rate(dose: Card) -> str:
     return re.sub(rf" (\S+ \S+ = )?{rate}(?= |$)( = \S+ \S+)?", "", dose["shown"], count=1)
 
 
+def _from(rate: Card) -> Line:
+    """A rate with the time from which it ran."""
+    return filled(_("{rate} from {time}"), rate=_rate_text(rate), time=clock(rate["at"]))
+
+
 def _changes(rates: Sequence[Card]) -> Line:
     """Each of these rates with its time."""
-    return joined("", [[_(", {rate} from ", rate=_rate_text(rate)), {"clock": rate["at"]}] for rate in rates])
+    return joined("", [[", ", *_from(rate)] for rate in rates])
 
 
 def _volume(dose: Card) -> Line:
@@ -114,7 +121,7 @@ def running(card: Card) -> list[Line]:
         [
             f"{dose['shown']}{_voice(dose)}",
             *at_time(
-                _(", HELD since ") if dose["status"] == "held" else _(", since "),
+                _(", HELD since {time}") if dose["status"] == "held" else _(", since {time}"),
                 dose["changed_at"] or dose["given_at"],
             ),
             *_rates_before(dose),
@@ -130,10 +137,7 @@ def running(card: Card) -> list[Line]:
 def _rates_before(dose: Card) -> Line:
     """The rates at which an infusion ran before, each with its time."""
     first, *later = (dose.get("rates") or [])[:-1] or [None]
-    start: Line = (
-        [] if first is None else [_(" (before: {first} from ", first=_rate_text(first)), {"clock": first["at"]}]
-    )
-    return [*start, *_changes(later), ")"] if start else []
+    return [] if first is None else [" ", *filled(_("(before: {rates})"), rates=[*_from(first), *_changes(later)])]
 
 
 def _bag_of(dose: Card, held: Mapping[str, Card]) -> str:
@@ -147,4 +151,4 @@ def _rate(line: Card | None) -> Line:
     """The pump's rate or the flow, and to when what is in it lasts."""
     if line is None:
         return []
-    return [f", {amount_text(Amount(**line['rate']))}", *at_time(_(", lasts to "), line["lasts_to"])]
+    return [f", {amount_text(Amount(**line['rate']))}", *at_time(_(", lasts to {time}"), line["lasts_to"])]

@@ -6,7 +6,7 @@ from typing import Any
 
 from consult.clock import when
 from consult.render import vitals
-from consult.render.lines import Card, Line, at_time, joined
+from consult.render.lines import Card, Line, at_time, clock, filled, joined
 from consult.render.words import PHASES, measured_text
 from dosing.ground.language import gettext as _
 from dosing.ground.language import ngettext
@@ -27,12 +27,14 @@ def record(card: Card, told: Card) -> list[tuple[str, Line]]:
         return []
     back, mean = _pulse_back(card), _newest_mean(card)
     return [
-        (_("Phase"), [PHASES[card["phase"]], *at_time(_(" since "), card.get("phase_since"))]),
+        (_("Phase"), [PHASES[card["phase"]], *at_time(_(" since {time}"), card.get("phase_since"))]),
         (_("Shocks"), [str(_shocks(card) or _("none"))]),
-        (_("Pulse back"), at_time(_("at "), back) or [_("not recorded")]),
+        (_("Pulse back"), at_time(_("at {time}"), back) or [_("not recorded")]),
         (
             _("Last MAP"),
-            [f"{round(mean['map'])} mmHg", *at_time(_(" at "), mean["t"])] if mean else [_("not recorded")],
+            filled(_("{map} mmHg at {time}"), map=str(round(mean["map"])), time=clock(mean["t"]))
+            if mean
+            else [_("not recorded")],
         ),
     ]
 
@@ -57,10 +59,10 @@ def doubted_capacity(card: Card) -> list[Line]:
         return []
     told = [*mind, *body]
     lines: list[Line] = [
-        [text, *at_time(_(" at "), at if not place or at != told[place - 1][1] else None)]
+        [text] if place and at == told[place - 1][1] else filled(_("{finding} at {time}"), finding=text, time=clock(at))
         for place, (text, at) in enumerate(told)
     ]
-    return [[_("Last "), *joined(", ", lines), _(": capacity yes?")]]
+    return [filled(_("Last {findings}: capacity yes?"), findings=joined(", ", lines))]
 
 
 def _not_alert(card: Card) -> list[tuple[str, str]]:
@@ -88,10 +90,10 @@ def _beyond(card: Card) -> list[tuple[str, str]]:
 
 def _of_refusal(form: Card) -> list[Line]:
     found = {
-        "Capacity to decide: no": form["capacity"] == "no",
-        "Capacity to decide: not sure": form["capacity"] == "unsure",
-        "The risks were not told": not form["risks_told"],
-        "No witness is named": not form.get("witness"),
+        _("Capacity to decide: no"): form["capacity"] == "no",
+        _("Capacity to decide: not sure"): form["capacity"] == "unsure",
+        _("The risks were not explained"): not form["risks_told"],
+        _("No witness is named"): not form.get("witness"),
     }
     return [[text] for text, is_so in found.items() if is_so]
 
@@ -102,15 +104,14 @@ def _of_ending(card: Card, told: Card) -> list[Line]:
     since = (card.get("arrest") or {}).get("spans") or ()
     lines: list[Line] = []
     if card["phase"] != ARREST:
-        lines.append([_("The record holds no cardiac arrest now: {phases}", phases=PHASES[card["phase"]].lower())])
+        lines.append([_("No cardiac arrest on record now: {phase}", phase=PHASES[card["phase"]].lower())])
     if shocks and NO_SHOCK in ticked:
-        lines.append([ngettext("The record holds {count} shock", "The record holds {count} shocks", shocks)])
+        lines.append([ngettext("{count} shock on record", "{count} shocks on record", shocks)])
     if back and (NO_PULSE_BACK in ticked or card["phase"] == PULSE_BACK):
-        lines.append([_("The record holds that the pulse came back"), *at_time(_(" at "), back)])
+        lines.append(filled(_("On record: the pulse came back at {time}"), time=clock(back)))
     if mean and (not since or when(mean["t"]) >= when(since[-1]["since"])):
-        lines.append(
-            [_("The record holds a MAP of {map} mmHg", map=round(mean["map"])), *at_time(_(" at "), mean["t"])]
-        )
+        words = _("On record: MAP {map} mmHg at {time}")
+        lines.append(filled(words, map=str(round(mean["map"])), time=clock(mean["t"])))
     return lines
 
 

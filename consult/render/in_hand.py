@@ -39,7 +39,7 @@ def doses_text(line: Line) -> str:
     each = _amount(most) if alike else f"{number_text(least['value'])}–{_amount(most)}"
     told = {"span": span, "each": each}
     if not many:
-        return _("no whole dose of {each}", each=each)
+        return _("less than one dose of {dose}", dose=each)
     return _("{span} dose of {each}", **told) if many <= 1 else _("{span} doses of {each}", **told)
 
 

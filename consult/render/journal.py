@@ -113,7 +113,7 @@ CHANGES = {"finished": _("Finished"), "stopped": _("Stopped"), "held": _("Held")
 def _given(data: Data) -> tuple[str, str]:
     content = data["content"]
     lead = _("Started") if content.get("status") == "running" else _("Given")
-    lead = _("Given before") if content.get("prior") else lead
+    lead = _("Given before this crew") if content.get("prior") else lead
     voice = (data.get("dose") or {}).get("voice_order")
     by_voice = _(", ordered by voice by {name}", name=voice["physician"]["name"]) if voice else ""
     return lead, f"{data['shown']}{by_voice}"
@@ -151,7 +151,7 @@ def settings_text(content: Data) -> str:
 def _decided(data: Data) -> tuple[str, str]:
     content = data["content"]
     words = content.get("text") or content.get("reason") or ""
-    asked = _("asked {asked_for}", asked_for=data["asked_for"]) if data.get("asked_for") else ""
+    asked = _("requested: {asked_for}", asked_for=data["asked_for"]) if data.get("asked_for") else ""
     return DECISIONS.get(data["decision"], plain(data["decision"]).capitalize()), " · ".join(
         filter(None, [str(data["shown"]), _beyond(data), asked, f"“{words}”" if words else ""])
     )
@@ -164,14 +164,14 @@ def _placed(data: Data) -> tuple[str, str]:
 def _beyond(data: Data) -> str:
     """Why it goes beyond a hard limit, where it does."""
     reason = data["content"].get("hard_limit_reason")
-    return _("beyond a hard limit “{reason}”", reason=reason) if reason else ""
+    return _("over a hard limit “{reason}”", reason=reason) if reason else ""
 
 
 def _read_back(data: Data) -> tuple[str, str]:
     if data["matches"]:
         return _("Read back"), _("matches")
     differences = ", ".join(DIFFERENCES.get(each, each) for each in data["differences"])
-    return _("Read-back differs"), _(
+    return _("Read-back does not match"), _(
         "{differences} · said {content}", differences=differences, content=said(data["content"], data["came_to"])
     )
 
@@ -196,7 +196,7 @@ def _goal(data: Data) -> tuple[str, str]:
 def _renewed(data: Data) -> tuple[str, str]:
     """Of a pressor that runs, the next reading; its due time is told in UTC and read out in the agency's zone."""
     due, because = utc(_moment(data["reassessment"]["due_at"])), data["reassessment"]["because"]
-    return _("Next pressure"), _("due {due} while {because} runs", due=due, because=because)
+    return _("Next pressure"), _("due {due} while {infusion} runs", due=due, infusion=because)
 
 
 def _alert(word: str) -> Callable[[Data], tuple[str, str]]:
@@ -223,14 +223,14 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "case.moved": lambda data: (
         _("Moved"),
         _(
-            "from {call_sign} to {call_sign2}",
-            call_sign=data["left"]["call_sign"],
-            call_sign2=data["unit"]["call_sign"],
+            "from {from_unit} to {to_unit}",
+            from_unit=data["left"]["call_sign"],
+            to_unit=data["unit"]["call_sign"],
         ),
     ),
     "case.taken_over": lambda data: (
         _("Taken over"),
-        _("{crew} works this case, the simulated crew stands back", crew=data["crew"]),
+        _("{crew} is working this case: the simulated crew has stepped back", crew=data["crew"]),
     ),
     "case.handed_over": _text(_("Handed over to"), "to"),
     "case.closed": _named(_("Closed"), "outcome"),
@@ -247,7 +247,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "intervention.changed": _given_changed,
     "intervention.countersigned": _countersigned,
     "intervention.judged_anew": lambda data: (
-        _("Judged anew"),
+        _("Checked again"),
         ": ".join(filter(None, [str(data["shown"]), "; ".join(each["text"] for each in data["check"]["findings"])])),
     ),
     "procedure.recorded": _procedure,
@@ -291,7 +291,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     ),
     "alert.escalated": lambda data: (
         _("Escalated"),
-        _("{alert_kind} to {to}", alert_kind=plain(data["alert_kind"]), to=plain(data["to"])),
+        _("{alert_kind} to {role}", alert_kind=plain(data["alert_kind"]), role=plain(data["to"])),
     ),
     "alert.cleared": lambda data: (_("Alert cleared"), f"{plain(data['alert_kind'])}: {data['because']}"),
     "review.added": _text(_("Review"), "text"),

@@ -62,7 +62,7 @@ def by_itself(order: Order) -> bool:
 
 def ended_as(order: Order) -> str:
     """How an order ended, for the timeline."""
-    return _("Order ended by itself") if by_itself(order) else _("Order {state}", state=words(order["state"]))
+    return _("Order ended automatically") if by_itself(order) else _("Order {state}", state=words(order["state"]))
 
 
 def stage(order: Order) -> str:
@@ -93,8 +93,9 @@ def steps(order: Order) -> list[dict[str, Any]]:
     waits = AWAITED.get(stage(order), "")
     if order.get("titrate") and order.get("given"):
         waits = _("may be stepped up by the crew")
-    so_far = _(" {given} of {times}", given=order["given"], times=order["times"]) if order.get("times", 1) > 1 else ""
-    names = [*LOOP[:-1], LOOP[-1] + so_far]
+    several = order.get("times", 1) > 1
+    so_far = _("given {count} of {times}", count=order["given"], times=order["times"]) if several else LOOP[-1]
+    names = [*LOOP[:-1], so_far]
     return [
         {
             "name": waits if waits and place == reached else name,
@@ -107,17 +108,19 @@ def steps(order: Order) -> list[dict[str, Any]]:
 
 def held(order: Order) -> str:
     """What a crew is told whose page uses an order that does not hold: ``WITHDRAWN: do not give``."""
-    begins = (order.get("action") or "give") in BEGINS
-    if stage(order) in UNREADY:
-        return _(
-            "{unready}: do not {what}", unready=UNREADY[stage(order)], what=_("give") if begins else _("carry it out")
-        )
+    begins, stands = (order.get("action") or "give") in BEGINS, UNREADY.get(stage(order))
     if order["state"] == "given":
-        return _("GIVEN ALREADY: do not give again") if begins else _("DONE ALREADY: do not repeat it")
-    more = _(" more") if begins and order.get("given") else ""
-    # AS in capitals is an ear; nobody has withdrawn what ended by itself
-    ended = _("ENDED") if by_itself(order) else WORDS[order["state"]].removeprefix("recorded as ").upper()
-    return _("{ended}: do not {what}{more}", ended=ended, what=_("give") if begins else _("carry it out"), more=more)
+        return _("ALREADY GIVEN: do not give again") if begins else _("ALREADY DONE: do not repeat it")
+    if not begins:
+        return _("{state}: do not carry it out", state=stands or _ended(order))
+    if not stands and order.get("given"):
+        return _("{state}: do not give more", state=_ended(order))
+    return _("{state}: do not give", state=stands or _ended(order))
+
+
+def _ended(order: Order) -> str:
+    """The state in capitals, for AS in capitals is an ear; nobody has withdrawn what ended by itself."""
+    return _("ENDED") if by_itself(order) else WORDS[order["state"]].removeprefix("recorded as ").upper()
 
 
 def changed(order: Order) -> str:

@@ -24,7 +24,7 @@ LEADS = {
     "caution": ("caution", _("Caution")),
     "over_hard_limit": ("over", _("Over a hard limit")),
 }
-WITHIN = {"mark": "within", "lead": _("Within"), "text": _("the standing-order limits")}
+WITHIN = {"mark": "within", "lead": _("Within"), "text": _("the standing limits")}
 OTHER = "other"
 PROPOSED = ("treatment", "amount", "route", "stock", "concentration", "over_min", "product", "indication", "titrate")
 OFF = 1.2  # an edge is told where the true weight may well lie beyond it: our choice, for what is shown alone
@@ -69,7 +69,7 @@ def checked(order: Mapping[str, Any]) -> dict[str, str]:
     """When the check that stands with a request was made, and with which pressure; it is made anew on an open page."""
     check = order.get("check") or {}
     now = check.get("pressure")
-    with_it = str(now["text"]).split(", goal")[0] if now else _("no pressure known")
+    with_it = str(now["text"]).split(", goal")[0] if now else _("no pressure on record")
     at = check.get("at") or (order["requested_at"] if check else "")
     return {"checked_at": str(at or ""), "checked_with": with_it if check.get("at") else ""}
 
@@ -105,7 +105,7 @@ def how(order: Mapping[str, Any]) -> str:
     comes_to = str(give.get("shown") or "").partition(" = ")[2]
     again = order.get("repeat") or {}
     every = (
-        _(", no sooner than every {every_min} min", every_min=value_text(again["every_min"]))
+        _(", at least {every_min} min apart", every_min=value_text(again["every_min"]))
         if again.get("every_min")
         else ""
     )

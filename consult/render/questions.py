@@ -57,7 +57,7 @@ def form_lines(told: Told) -> list[tuple[str, str]]:
         return [
             (_("Refuses"), form["who_refuses"]),
             (_("Capacity to decide"), CAPACITY[form["capacity"]]),
-            (_("Risks told"), _("yes") if form["risks_told"] else _("no")),
+            (_("Risks explained"), _("yes") if form["risks_told"] else _("no")),
             (_("Witness"), form.get("witness") or _("none named")),
         ]
     if told["topic"] == "end_resuscitation":

@@ -61,7 +61,7 @@ def runs_now(card: Card) -> dict[str, list[tuple[str | None, str]]]:
     for dose in card.get("running") or ():
         rate = _(" at {amount}", amount=_text(dose["amount"])) if dose.get("rates") else ""
         how = _("HELD") if dose["status"] == "held" else _("runs{rate}", rate=rate)
-        by = ordered(dose) or outside(dose) or (_("begun before the crew") if dose.get("prior") else "")
+        by = ordered(dose) or outside(dose) or (_("started before this crew") if dose.get("prior") else "")
         found.setdefault(dose["treatment"], []).append((dose.get("indication"), ", ".join(filter(None, [how, by]))))
     return found
 

@@ -39,7 +39,7 @@ def voice_text(dose: Mapping[str, Any]) -> str:
         return _("order denied by {by}", by=said["by"])
     voice = dose.get("voice_order")
     return (
-        _("waits for countersign of {name}", name=voice["physician"]["name"])
+        _("waits for {name} to countersign", name=voice["physician"]["name"])
         if voice and not voice.get("countersigned")
         else ""
     )
@@ -66,7 +66,7 @@ def ordered(dose: Mapping[str, Any]) -> str:
     """Whether a dose is as an order says, or only began by one; nothing where it names none."""
     if not dose.get("order"):
         return ""
-    return _("begun by order") if outside(dose) or dose.get("more_than_ordered") else _("as ordered")
+    return _("started by order") if outside(dose) or dose.get("more_than_ordered") else _("as ordered")
 
 
 def goes_on(dose: Mapping[str, Any]) -> bool:
@@ -115,7 +115,7 @@ def _pulse(response: Mapping[str, Any]) -> str:
     return (
         ""
         if was is None or now is None
-        else _("pulse pressure {whole} → {whole2}", whole=_whole(was), whole2=_whole(now))
+        else _("pulse pressure {before} → {after}", before=_whole(was), after=_whole(now))
     )
 
 
@@ -141,7 +141,7 @@ def due(card: Mapping[str, Any], most: int = 2) -> list[dict[str, Any]]:
 def overdue_besides(card: Mapping[str, Any]) -> list[str]:
     """How many reassessments are overdue besides those that are listed."""
     return [
-        _("{number} more overdue after {because}", number=number, because=because)
+        _("{count} more overdue after {doses}", count=number, doses=because)
         for because, number in (card.get("unanswered") or {}).items()
     ]
 

@@ -25,7 +25,7 @@ OTHERS = [
 OTHERS_STALE = timedelta(minutes=10)
 UNOBTAINABLE = "unobtainable"
 BESIDE_SIGNS = [name for names in CAUSES.values() for name in names if name not in (*CELLS, *BEDSIDE)]
-LEVEL_WORDS = {"danger": _("dangerous"), "warning": _("beyond its limit")}
+LEVEL_WORDS = {"danger": _("dangerous"), "warning": _("outside its limit")}
 ABOVE = {"ceiling": "above_goal", "usual": "above_range"}
 NOT_SINCE = _("not measured since")
 

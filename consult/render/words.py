@@ -38,7 +38,7 @@ CODE_STATUS = {
     "no_cpr": _("no CPR"),
     "no_intubation": _("no intubation"),
     "comfort": _("comfort care"),
-    "unknown": _("not known"),
+    "unknown": _("unknown"),
 }
 NAMES = {each.name: each.short for each in MEASUREMENTS}
 NEEDS = {each.name: each.long for each in MEASUREMENTS}  # the other words for what a reassessment needs are plain
@@ -77,11 +77,11 @@ DIFFERENCES = {
     "name": _("name of the drug"),
     "route": _("route"),
     "amount": _("dose, strength or rate"),
-    "titrate": _("whether it is stepped up"),
-    "titrate.step": _("size of a step"),
+    "titrate": _("whether it has steps"),
+    "titrate.step": _("step size"),
     "titrate.every_min": _("minutes between steps"),
-    "titrate.most": _("most that it goes to"),
-    "titrate.goal": _("pressure to reach"),
+    "titrate.most": _("maximum rate"),
+    "titrate.goal": _("pressure goal"),
     "titrate.call_at": _("rate to call at"),
 }
 
@@ -153,7 +153,7 @@ def unit_text(measurement: Measurement, value: object) -> str:
 def age_text(age: Mapping[str, Any] | None) -> str:
     """An age with its unit; without one the patient counts as an adult."""
     if not age:
-        return _("adult, age not known")
+        return _("adult, age unknown")
     guess = _(" (estimated)") if age.get("basis") == "estimated" else ""
     return f"{value_text(age['value'])} {AGE_UNITS.get(age['unit'], age['unit'])}{guess}"
 
@@ -171,7 +171,7 @@ def person(patient: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "who": who,
         "label": patient.get("label") or "",
-        "weight": f"{value_text(weight['value'])} kg" if weight else _("weight not known"),
+        "weight": f"{value_text(weight['value'])} kg" if weight else _("weight unknown"),
         "basis": BASES.get(basis, basis),
         "guess": basis in ("length", "age", "estimated"),
         "doubt": doubt(patient),

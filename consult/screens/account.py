@@ -60,9 +60,7 @@ class Adapter(DefaultAccountAdapter):
 
     def respond_user_inactive(self, request: HttpRequest, user: User) -> HttpResponse:
         """The right password of an account that was closed: only its owner can see this."""
-        return problem_page(
-            request, Forbidden(_("This account was closed. Ask whoever manages your agency's accounts."))
-        )
+        return problem_page(request, Forbidden(_("This account was closed. Ask your agency's administrator.")))
 
 
 class SignIn(LoginView):

@@ -154,12 +154,12 @@ def order_row(order: Card, stands: Card | None = None) -> dict[str, Any]:
 
 def state_word(order: Card) -> str:
     """An order's state in a word; nobody has withdrawn what ended by itself."""
-    return _("Ended by itself") if by_itself(order) and order["state"] == "withdrawn" else ORDER_WORDS[stage(order)]
+    return _("Ended automatically") if by_itself(order) and order["state"] == "withdrawn" else ORDER_WORDS[stage(order)]
 
 
 def _step_word(stands: Card | None) -> str:
     """What the crew does by an order with steps: nothing while it is held, at the goal or at the most ordered."""
-    stops = {"held": _("Held: run it again first"), "at_most": _("At the most ordered"), "at_goal": _("At the goal")}
+    stops = {"held": _("Held: run it again first"), "at_most": _("At the ordered maximum"), "at_goal": _("At the goal")}
     return next((text for name, text in stops.items() if (stands or {}).get(name)), _("Step it up"))
 
 

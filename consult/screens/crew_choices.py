@@ -25,7 +25,7 @@ WEIGHT_BASES = (
     ("length", _("by length")),
     ("age", _("by age")),
 )
-SEXES = (("female", _("female")), ("male", _("male")), ("other", _("other")), ("unknown", _("not known")))
+SEXES = (("female", _("female")), ("male", _("male")), ("other", _("other")), ("unknown", _("unknown")))
 IMPRESSIONS = (
     ("septic", _("Septic")),
     ("hypovolemic", _("Hypovolemic")),
@@ -53,9 +53,9 @@ CARE_LIMITS = (
     ("no_cpr", _("No CPR")),
     ("no_intubation", _("No intubation")),
     ("comfort", _("Comfort care")),
-    ("unknown", _("Not known")),
+    ("unknown", _("Unknown")),
 )
-PREGNANT = (("yes", _("Yes")), ("no", _("No")), ("", _("Not known")))
+PREGNANT = (("yes", _("Yes")), ("no", _("No")), ("", _("Unknown")))
 ABOUT_ARREST = {
     "no_cpr": _("No CPR is recorded for this patient: ask medical control."),
     "comfort": _("Comfort care is recorded for this patient: ask medical control."),
@@ -79,27 +79,27 @@ TOPICS = (
 )
 WHO_REFUSES = (_("patient"), _("parent"), _("guardian"), _("legal representative"))
 CAPACITY = (("yes", _("Yes")), ("no", _("No")), ("unsure", _("Not sure")))
-RHYTHMS = ("asystole", "PEA", "VF", _("VT without a pulse"), _("not known"))
+RHYTHMS = ("asystole", "PEA", "VF", _("Pulseless VT"), _("unknown"))
 WITHDRAW_QUESTION_REASONS = (_("No longer needed"), _("Answered by radio"), _("Asked the wrong thing"))
-UNABLE_REASONS = (_("No time"), _("Not available"), _("Patient would not have it"), _("Not safe now"))
+UNABLE_REASONS = (_("No time"), _("Not available"), _("Patient refused it"), _("Not safe now"))
 STRENGTH_UNITS = ("mcg/mL", "mg/mL", "g/mL", "units/mL")
 AMOUNT_UNITS = ("mcg", "mg", "g", "mL", "units", "bag", "mcg/min", "mcg/kg/min", "units/min", "mL/h")
 RATE_UNITS = tuple(unit for unit in AMOUNT_UNITS if unit.endswith(("/min", "/h")))
 OVER_MINUTES = (5, 10, 15, 30)
 REQUEST_REASONS = (_("Pressure still low"), _("Limit reached"), _("Starts by order"), _("Weight unknown"))
 OTHER_REASONS = (_("Not in the rules"), _("Asked for by the hospital"))
-WITHDRAW_REASONS = (_("No longer needed"), _("Asked for the wrong thing"))
+WITHDRAW_REASONS = (_("No longer needed"), _("Requested the wrong thing"))
 NOT_GIVEN_REASONS = (
     _("Patient better"),
     _("Patient worse"),
     _("No access"),
     _("Not available"),
-    _("Refused by patient"),
+    _("Patient refused it"),
     _("Handed over"),
 )
 DISCARD_REASONS = (
     _("Empty"),
-    _("Time is up"),
+    _("Past its discard time"),
     _("Handed over"),
     _("Not needed"),
     _("Mixed wrong"),

@@ -46,7 +46,7 @@ def _item(case: Case, told: list[dict[str, Any]]) -> dict[str, Any]:
         "over": False,
         "lead": _("NO PHYSICIAN:") if given_up else _("CONTROL PASSED:"),
         "order": None,
-        "what": _("{physician} gave up control; the others are asked", physician=physician)
+        "what": _("{physician} gave up control: the other physicians are asked", physician=physician)
         if given_up
         else _("{physician} has control now", physician=physician),
         "who": words.who_text(words.person(case.patient)),

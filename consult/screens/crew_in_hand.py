@@ -32,7 +32,7 @@ def mixed(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> 
     rules = queries.rules_of(case)
     known = rules.treatments.get(treatment)
     if known is None or not mixable(known):
-        raise problems.NotFound(_("The rule set knows no strength in which this is held ready."))
+        raise problems.NotFound(_("The rule set lists no strength in which this is stocked."))
     back = reverse("crew-give", args=[case_id, treatment])
     form = {"slug": treatment, "title": drug_text(known.title, rules.tall_man), "done": done(known), **made(known)}
     return crew_page(request, actor, "mixed", **facts, here="give", give=back, mixed_by=actor.name, **form)
@@ -94,7 +94,7 @@ def _in_hand_no_more(case: Case, row: Container) -> dict[str, Any]:
         raise problems.NotFound(_("This is not in hand in this case."))
     rules = queries.rules_of(case)
     known = rules.treatments.get(row.treatment)
-    became = _("Entered in error") if row.in_error else _("Discarded") if row.discarded_at else _("In hand no more")
+    became = _("Entered in error") if row.in_error else _("Discarded") if row.discarded_at else _("No longer in hand")
     return {
         "what": f"{drug_text(known.title, rules.tall_man)}, {row.form}" if known else capfirst(row.form),
         "became": became,

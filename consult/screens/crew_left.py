@@ -58,7 +58,7 @@ def handover_then(actor: Actor, case: Case) -> list[Told]:
     asked, told = (_as_of(rows, moved.received_at) for rows in crew_told.consulted(case))
     late = [_late(row) for row in queries.entered_after(moved, actor.unit)]
     parts = handover(card, questions.lines(asked, told))
-    return [*parts, {"name": _("Told since"), "lines": late}] if late else parts
+    return [*parts, {"name": _("Entered later"), "lines": late}] if late else parts
 
 
 def _as_of(consulted: Iterable[Told], moment: datetime) -> list[Told]:

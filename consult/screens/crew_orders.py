@@ -67,11 +67,11 @@ def heading(order: Mapping[str, Any]) -> str:
     if order_row(order)["stepped"]:
         return _("You may step it up as ordered")
     if order["state"] == "read_back" and order["action"] not in BEGINS:
-        return _("Read back and matched: change what runs")
+        return _("Read back and matched: make the change")
     if stage(order) == "approved" and (what := changed(order)):
         return _("CHANGED: {changed}", changed=what)
     if order["state"] == "withdrawn" and by_itself(order):
-        return _("Ended by itself")
+        return _("Ended automatically")
     return HEADINGS[stage(order)]
 
 
@@ -86,7 +86,7 @@ def gate(order: Mapping[str, Any], needs: str) -> dict[str, Any]:
     read = state == "read_back" and needs == "approved"
     return {
         "uses": needs == "read_back",
-        "hold": "" if holds else _("READ BACK ALREADY") if read else held(order),
+        "hold": "" if holds else _("ALREADY READ BACK") if read else held(order),
         "done": read or (state == "given" and needs == "read_back"),
         "why": "" if holds else capfirst(told(order)),
         "changed": changed(order) if state == "approved" and needs != "approved" else "",
@@ -113,9 +113,9 @@ def facts(order: Mapping[str, Any]) -> list[tuple[str, str]]:
         (_("Reason"), order.get("reason")),
         (_("Requested by"), order.get("requested_by")),
         (_("Decided by"), order.get("decided_by")),
-        (_("You asked for"), order.get("asked_for")),
+        (_("You requested"), order.get("asked_for")),
         (_("Changed because") if order.get("asked_for") else _("Decision"), order.get("decision_reason")),
-        (_("Beyond a hard limit because"), order.get("hard_limit_reason")),
+        (_("Over a hard limit because"), order.get("hard_limit_reason")),
         (_("Co-signed by"), order.get("cosigned_by")),
         (
             _("Given so far"),

@@ -25,15 +25,15 @@ CLASSES = {
     ("bolus", "fluid"): _("Fluid and blood"),
     ("bolus", "blood"): _("Fluid and blood"),
 }
-FORMS = {"infusion": _("Infusions"), "im": _("Into the muscle")}
+FORMS = {"infusion": _("Infusions"), "im": _("IM doses")}
 HEADINGS = (*dict.fromkeys(CLASSES.values()), *FORMS.values(), OTHER_DRUGS)
 GROUPS = FITTING, NOT_YET, BY_ORDER, OTHERS, HELD, NOT_CALLED_FOR = (
-    _("Within the standing limits, fitting the impression"),
+    _("Within the standing limits, for this impression"),
     _("Not yet: wait, or measure first"),
     _("By order only"),
     _("Within the standing limits, for other impressions"),
     _("Not for this patient now"),
-    _("Not called for now"),
+    _("Not indicated now"),
 )
 
 
@@ -105,7 +105,7 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         "next_at": _stamp(row.get("next_at")),
         "limits": ": ".join([*lines, *_why_held(row)]) if row["held"] else "; ".join(lines),
         "lines": lines,
-        "limits_of": _("Limits for an order") if by_order and row.get("most") else _("Standing-order limits"),
+        "limits_of": _("Limits for an order") if by_order and row.get("most") else _("Standing limits"),
         "when": _("By order") if by_order else _("Measure first") if waits and not row.get("next_at") else "",
         "left_text": left_text(row.get("left")),
         "passed": passed_text(row.get("left")),
@@ -124,7 +124,7 @@ def limits_lines(row: Row) -> list[str]:
     """The standing limits in words: ``10–20 mcg = 1–2 mL, at least 2 min apart``; a line a route where they differ."""
     lines = [f"{', '.join(map(route_text, each['routes']))}: {_span(each)}" for each in row["by_route"]] or [_span(row)]
     unknown = ", ".join(NAMES.get(name, plain(name)) for name in row.get("missing") or ())
-    return [*lines, _("not known: {unknown}", unknown=unknown)] if unknown else lines
+    return [*lines, _("unknown: {unknown}", unknown=unknown)] if unknown else lines
 
 
 def _span(row: Row) -> str:

@@ -45,7 +45,7 @@ def label_page(request: HttpRequest, actor: Actor, case_id: UUID, slug: str) -> 
     mixed_at = mixed_time(stated, now)
     choices = labels.preparations(treatment, rules, mixed_at or _minute(now))
     if not choices:
-        raise problems.NotFound(_("What this treatment is given from bears its own label."))
+        raise problems.NotFound(_("What this is given from already has its own label."))
     chosen = next((each for each in choices if each.name == request.GET.get("of")), choices[0])
     context = _context(request, actor, case, treatment, chosen.labels, now)
     if stated and (wrong := _wrong(stated, mixed_at, now)):
@@ -56,12 +56,12 @@ def label_page(request: HttpRequest, actor: Actor, case_id: UUID, slug: str) -> 
 def _wrong(stated: str, mixed_at: datetime | None, now: datetime) -> str:
     """Why no label bears the time stated; nothing where it can be. The nearer of yesterday's and today's is meant."""
     if mixed_at is None:
-        return _("No label: say the time as hours and minutes, such as 14:05.")
+        return _("No label: give the time as hours and minutes, such as 14:05.")
     ahead = mixed_at + DAY - now
     if ahead > now - mixed_at:
         return ""
     return _(
-        "No label: {mixed_at} is {ahead} ahead of now.",
+        "No label: {mixed_at} is {ahead} in the future.",
         mixed_at=zone.clock(mixed_at),
         ahead=minutes_text(ahead / timedelta(minutes=1)),
     )
@@ -74,7 +74,7 @@ def container_label(request: HttpRequest, actor: Actor, container_id: UUID) -> H
     now = clock.now()
     row = access.container_for(actor, container_id)
     if row.form == "cylinder" or not row.treatment or not row.data.get("strength"):
-        raise problems.NotFound(_("This bears its own label."))
+        raise problems.NotFound(_("This already has its own label."))
     case, rules, treatment = _looked_at(actor, row.case.uid, row.treatment, now)
     label = labels.of_container(
         treatment,

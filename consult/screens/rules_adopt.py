@@ -60,7 +60,7 @@ def _chosen(request: HttpRequest, actor: Actor) -> tuple[str, str]:
     try:
         return file.name or "file", file.read().decode()
     except UnicodeDecodeError:
-        raise Invalid(_("The file is no text in UTF-8.")) from None
+        raise Invalid(_("The file is not UTF-8 text.")) from None
 
 
 def _looked_at(request: HttpRequest, actor: Actor, name: str, text: str, problem: str = "") -> HttpResponse:
@@ -88,7 +88,7 @@ def _confirmed(request: HttpRequest, actor: Actor) -> HttpResponse:
         return _looked_at(request, actor, name, text, _("This is not the content that was shown: look at it again."))
     in_force = Agency.objects.select_related("rule_set").get(pk=actor.agency).rule_set
     if (in_force.digest if in_force else "") != request.POST.get("replaces"):
-        return _looked_at(request, actor, name, text, _("Another rule set was put in force meanwhile: look again."))
+        return _looked_at(request, actor, name, text, _("Another rule set has come into force since: look again."))
     try:
         rule_sets.adopt(actor, rules, clock.now(), reason=reason, by_way_of="page")
     except WrongState as problem:

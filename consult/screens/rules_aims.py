@@ -64,7 +64,7 @@ def _goals(before: RuleSet, after: RuleSet) -> Iterator[Effect]:
 def _aged(rules: Iterable[GoalRule]) -> list[tuple[str, Age | None]]:
     """Who is looked at: an adult, one at each age from which another goal holds, and the children."""
     edges = sorted({edge for rule in rules for edge in (rule.from_years, rule.under_years) if edge and edge >= 18})
-    aged = [(_("adult of {edge} years", edge=value_text(edge)), Age(value=edge, unit="years")) for edge in edges]
+    aged = [(_("adult of {age} years", age=value_text(edge)), Age(value=edge, unit="years")) for edge in edges]
     return [(_("adult"), None), *aged, *CHILDREN]
 
 
@@ -72,10 +72,12 @@ def _conditions(rules: Iterable[GoalRule]) -> list[Injured]:
     rules = list(rules)
     injuries = sorted(set().union(*(rule.injuries | rule.without_injuries for rule in rules)))
     causes = sorted(set().union(*(rule.bleeding_causes for rule in rules)))
-    hurt = [Injured(_("{each} injury", each=plain(each)), injuries=(each,)) for each in injuries]
-    bleeding = [Injured(_("bleeding cause {each}", each=plain(each)), bleeding_cause=each) for each in causes]
+    hurt = [Injured(_("{injury} injury", injury=plain(each)), injuries=(each,)) for each in injuries]
+    bleeding = [Injured(_("bleeding cause {cause}", cause=plain(each)), bleeding_cause=each) for each in causes]
     weeks = sorted({edge for rule in rules for edge in (rule.from_weeks, rule.under_weeks) if edge is not None})
-    pregnant = [Injured(_("pregnancy of {each} weeks", each=value_text(each)), pregnancy_weeks=each) for each in weeks]
+    pregnant = [
+        Injured(_("pregnancy of {weeks} weeks", weeks=value_text(each)), pregnancy_weeks=each) for each in weeks
+    ]
     phases = [Injured(plain(each), phase=each) for each in sorted(set().union(*(rule.phases for rule in rules)))]
     return [Injured("neither" if hurt or bleeding else ""), *hurt, *bleeding, *pregnant, *phases]
 

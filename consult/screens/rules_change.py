@@ -63,9 +63,9 @@ def _adopted(request: HttpRequest, actor: Actor) -> HttpResponse:
     changes = rule_drafts.gathered(actor)
     looked_at = (request.POST.get("replaces"), request.POST.get("draft"))
     if looked_at != (before.digest, reader.digest(amended(before.content, changes))):
-        raise Invalid(_("The rules in force or the draft have changed since this page was drawn: look at it again."))
+        raise Invalid(_("The rules in force or the draft have changed since this page was loaded: look again."))
     if not changes or any(is_stale(before.content, each) for each in changes):
-        raise Invalid(_("The draft holds no change, or one of an entry that is another now: mend that first."))
+        raise Invalid(_("The draft is empty, or an entry in it has changed since: fix that first."))
     name, version = (request.POST.get(key, "").strip() for key in ("name", "version"))
     if not name or not version:
         raise Invalid(_("Give the new rule set a name and a version."))

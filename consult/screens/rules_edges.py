@@ -19,7 +19,7 @@ def edge_rows(rules: RuleSet, slug: str) -> Iterator[Row]:
             if band.where.source:
                 limits = [text for name, text in (*BOUNDS, *OTHERS) if getattr(band, name)]
                 what, place = (
-                    _("Whom it is for: {limits}", limits=", ".join(limits).lower()),
+                    _("Applies to: {limits}", limits=", ".join(limits).lower()),
                     f"treatments.{slug}.bands.{number}",
                 )
                 yield Row(what, where_text(band.where, titles), "", band.where.source, entry=place)
@@ -27,13 +27,13 @@ def edge_rows(rules: RuleSet, slug: str) -> Iterator[Row]:
     elif slug == "watch":
         for number, rule in enumerate(rules.watch.vital_signs):
             who = where_text(Where(from_days=rule.from_days, under_days=rule.under_days))
-            what, place = _("Whom it is for: {names}", names=NAMES[rule.measurement]), f"watch.vital_signs.{number}"
+            what, place = _("Applies to: {names}", names=NAMES[rule.measurement]), f"watch.vital_signs.{number}"
             if rule.source and who:
                 yield Row(what, who, "", rule.source, entry=place)
         for number, high in enumerate(rules.watch.high_pressure):
             if high.source and {high.from_days, high.under_days, high.pregnant_from_weeks} != {None}:
                 place = f"watch.high_pressure.{number}"
-                yield Row(_("Whom it is for: pressure too high"), high.because, "", high.source, entry=place)
+                yield Row(_("Applies to: pressure too high"), high.because, "", high.source, entry=place)
 
 
 def _edges_of_wants(treatment: Treatment) -> Iterator[Row]:
@@ -44,4 +44,4 @@ def _edges_of_wants(treatment: Treatment) -> Iterator[Row]:
     for within, number, wants in ((within, *each) for within, several in signs for each in enumerate(several)):
         if (where := wants.where) and where.source:
             entry = f"treatments.{treatment.slug}{within}.wants.{number}.where"
-            yield Row(_("Whom it is for: {wants}", wants=wants.text), where_text(where), "", where.source, entry=entry)
+            yield Row(_("Applies to: {wants}", wants=wants.text), where_text(where), "", where.source, entry=entry)

@@ -170,7 +170,7 @@ def asked(sent: Mapping[str, str], rules: RuleSet) -> Amendment:
     numbers = {number.key: _asked_number(number, sent) for number in numbers_of(table)}
     changed = {key: pair for key, pair in numbers.items() if pair is not None}
     if not changed:
-        raise Invalid(_("No number differs from the one in force."))
+        raise Invalid(_("Every number is the same as in force."))
     reason = sent.get("reason", "").strip()
     if not reason or len(reason) > LONGEST:
         raise Invalid(_("Say why, in at most {longest} characters.", longest=LONGEST))
@@ -183,7 +183,7 @@ def _asked_number(number: Number, sent: Mapping[str, str]) -> tuple[str, str] | 
     if not NUMBER.fullmatch(value):
         raise Invalid(
             _(
-                "{name}: {value!r} is no number. Write digits, with a point where it has decimals.",
+                "{name}: {value!r} is not a number. Use digits, with a decimal point if needed.",
                 name=_name(number.key),
                 value=value,
             )

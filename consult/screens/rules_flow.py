@@ -9,12 +9,12 @@ from consult.screens.rules_words import figure_text
 from dosing.ground.language import gettext as _
 from dosing.rules.rule_set import Figure, RuleSet
 
-OTHERS = {"pressure_infuser": _("With a pressure infuser"), "countable": _("Most drops that are counted")}
+OTHERS = {"pressure_infuser": _("With a pressure infuser"), "countable": _("Most drops that can be counted")}
 PUMP = (
-    (_("Pump, least rate"), "least", "mL/h"),
-    (_("Pump, most"), "most", "mL/h"),
+    (_("Pump, lowest rate"), "least", "mL/h"),
+    (_("Pump, highest rate"), "most", "mL/h"),
     (_("Pump, step"), "step", "mL/h"),
-    (_("Step or whole drop may change the dose by"), "off_percent", "%"),
+    (_("A pump step or whole drop may change the dose by"), "off_percent", "%"),
     (_("A new rate is told that is more than this many times the old one"), "leap_times", "times"),
 )
 

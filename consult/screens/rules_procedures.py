@@ -18,7 +18,7 @@ SETTINGS = {
     "next_j_per_kg": _("next shock"),
     "most_j": _("most"),
     "rate": _("rate"),
-    "output_ma": _("begins with"),
+    "output_ma": _("starts with"),
     "step_ma": _("raised by"),
 }
 

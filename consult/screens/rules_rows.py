@@ -44,7 +44,7 @@ from dosing.rules.rule_set import (
 )
 from dosing.rules.words import ROUTES, WEAKEST_FIRST
 
-_GRAVITY = {"": _("Caution where"), "needs_order": _("By order where"), "over_hard_limit": _("Never where")}
+_GRAVITY = {"": _("Caution where"), "needs_order": _("Needs an order where"), "over_hard_limit": _("Never where")}
 
 
 class Row(NamedTuple):
@@ -104,7 +104,7 @@ def weight_rows() -> Iterator[Row]:
     for ages, formula, source in weight.offered():
         yield Row(_("Estimate in kg, by age"), ages, formula, source)
     for whom, usual, source in growth.references():
-        yield Row(_("Asked back once outside"), whom, usual, source)
+        yield Row(_("Confirmed once if outside"), whom, usual, source)
     for whom, usual, source in growth.implausible():
         yield Row(_("A caution beside each dose by weight outside"), whom, usual, source)
 
@@ -218,7 +218,7 @@ def _given(given: Treatment | Indication, at: str, whom: str) -> Iterator[Row]:
             yield Row(text, whom, figure_text(figure), figure.source, entry=f"{at}.{name}")
     if given.first:
         whose = _with(whom, where_text(given.first))
-        yield Row(_("Stands first"), whose, _("before all others that fit"), given.first.source)
+        yield Row(_("Shown first"), whose, _("before all others that fit"), given.first.source)
     if given.starts_by_order:
         yield Row(_("Starts by order"), whom, _("always"), given.starts_by_order)
     if given.cosign:
@@ -277,7 +277,7 @@ FIGURES = (
     ("shortest", _("Shortest time")),
     ("within", _("Within")),
     ("bag", _("A bag holds")),
-    ("elemental", _("Element in its salt")),
+    ("elemental", _("Elemental content")),
     ("told_under", _("Told under this part of the standing limit")),
 )
 

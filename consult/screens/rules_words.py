@@ -12,11 +12,11 @@ from dosing.rules.rule_set import Caution, Figure, GoalRule, Limit, Reassessment
 from dosing.rules.words import ROUTES
 
 BOUNDS = (
-    ("least", _("Least")),
-    ("guide", _("Guide amount")),
-    ("most", _("Most without an order")),
+    ("least", _("Minimum")),
+    ("guide", _("Usual amount")),
+    ("most", _("Maximum without an order")),
     ("total", _("Total before an order")),
-    ("total_guide", _("Guide total")),
+    ("total_guide", _("Usual total")),
     ("hard", _("Hard limit")),
     ("total_hard", _("Hard limit, total")),
 )
@@ -63,7 +63,7 @@ def reassess_text(rule: ReassessmentRule) -> str:
     """Which reading a treatment asks for, and when."""
     needs = listed(NEEDS.get(each, each) for each in rule.needs)
     start = _("after its end") if rule.counts_from_end else _("after it was given")
-    also = _("; look at {listed} too", listed=listed(NEEDS.get(each, each) for each in rule.also)) if rule.also else ""
+    also = _("; also look at {listed}", listed=listed(NEEDS.get(each, each) for each in rule.also)) if rule.also else ""
     return _(
         "{needs}: {due_min} min {start}, late {grace_s} s after that{also}",
         needs=needs,
@@ -128,8 +128,12 @@ def _parts(where: Where, titles: Mapping[str, str]) -> Iterator[str]:
     if where.pressure_low is not None:
         yield _("pressure low") if where.pressure_low else _("pressure not low")
     causes = sorted(where.bleeding_causes)
-    yield _("bleeding: {each}", each=_(" or ").join(plain(each) for each in causes)) if causes else ""
-    yield _("with {each}", each=_(" or ").join(plain(each) for each in sorted(where.history))) if where.history else ""
+    yield _("bleeding: {cause}", cause=_(" or ").join(plain(each) for each in causes)) if causes else ""
+    yield (
+        _("with {background}", background=_(" or ").join(plain(each) for each in sorted(where.history)))
+        if where.history
+        else ""
+    )
     yield (
         _("from week {from_weeks} of pregnancy", from_weeks=value_text(where.from_weeks))
         if where.from_weeks is not None

@@ -31,8 +31,8 @@ class PasswordForm(SetPasswordForm):
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         first, second = self.fields["new_password1"], self.fields["new_password2"]
-        first.label, second.label = _("Password"), _("The same once more")
-        first.help_text = _("At least 12 characters. Several unrelated words are good; your name and patterns are not.")
+        first.label, second.label = _("Password"), _("Repeat the password")
+        first.help_text = _("At least 12 characters. Use several unrelated words, not your name or a pattern.")
         second.help_text = ""
         first.widget.attrs["autofocus"] = True
 

@@ -27,12 +27,12 @@ def _allergy(question: Question) -> Findings:
         if any(allergies.bars(each, treatment) for each in each_told):
             yield question.find(
                 "allergy",
-                _("allergy on record: {text}; {treatment} by order only", text=text, treatment=treatment.title),
+                _("allergy on record: {text}; {treatment} needs an order", text=text, treatment=treatment.title),
             )
             continue
         unknown = ", ".join(each.text for each in each_told if not each.recognized)
         if unknown and treatment.allergens:
-            words = _("allergy on record: {unknown}: not recognized, check by eye", unknown=unknown)
+            words = _("allergy on record: {unknown}: not recognized, check it yourself", unknown=unknown)
             yield question.find("allergy", words, level="caution")
 
 
@@ -48,17 +48,17 @@ def _care_limits(question: Question) -> Findings:
     limits, treatment = question.bedside.facts.patient.care_limits, question.treatment
     if limits == "comfort" and (treatment.drug_class in _ASKED_IN_COMFORT or "airway" in treatment.flags):
         yield question.find(
-            "care_limits", _("comfort care on record: {treatment} by order only", treatment=treatment.title)
+            "care_limits", _("comfort care on record: {treatment} needs an order", treatment=treatment.title)
         )
     elif limits == "no_intubation" and "airway" in treatment.flags:
         yield question.find(
-            "care_limits", _("no intubation on record: {treatment} by order only", treatment=treatment.title)
+            "care_limits", _("no intubation on record: {treatment} needs an order", treatment=treatment.title)
         )
 
 
 def _refused(question: Question) -> Findings:
     if question.bedside.facts.patient.refuses_blood and question.treatment.drug_class == "blood":
-        yield question.find("refuses_blood", _("the patient refuses blood: by order only"))
+        yield question.find("refuses_blood", _("the patient refuses blood: needs an order"))
 
 
 CHECKS: tuple[Callable[[Question], Findings], ...] = (_allergy, _history, _care_limits, _refused)

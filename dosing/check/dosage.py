@@ -68,7 +68,7 @@ def proposed(question: Question, proposal: Proposal) -> Proposed:
         _check_strength(treatment, field, getattr(proposal, field))
     if kind == "volume/min" and treatment.form == "infusion":
         if proposal.concentration is None:
-            words = _("{unit} says nothing without the concentration", unit=amount.unit)
+            words = _("{unit} needs the concentration", unit=amount.unit)
             raise WrongUnit(words, code="concentration_missing", field="concentration")
         return Proposed(question=question, proposal=proposal, dose=exact * units.quantity(proposal.concentration))
     if kind not in treatment.kinds(question.bedside.person.who):
@@ -84,7 +84,7 @@ def _check_strength(treatment: Treatment, field: str, strength: Amount | None) -
     base = units.kind(treatment.unit).split("/")[0]
     if units.kind(strength.unit) != f"{base}/volume" and base not in ("volume", "bag"):
         raise WrongUnit(
-            _("{unit} is no strength of {treatment}", unit=strength.unit, treatment=treatment.title),
+            _("{unit} is not a strength of {treatment}", unit=strength.unit, treatment=treatment.title),
             code="wrong_kind",
             field=field,
         )
@@ -161,7 +161,7 @@ def _bound(asked: Proposed, name: str) -> tuple[Limit, Quantity] | None:
 
 
 def _size(asked: Proposed) -> Findings:
-    hard, standing = _("above the hard limit"), _("above the standing limit")
+    hard, standing = _("over the hard limit"), _("over the standing limit")
     for name, code, words in (("hard", "above_hard_limit", hard), ("most", "above_most", standing)):
         bound = _bound(asked, name)
         if bound is not None and asked.dose > bound[1]:
@@ -208,7 +208,7 @@ def _least(asked: Proposed) -> Findings:
     if bound is None or asked.dose >= bound[1] or (most is not None and asked.dose >= most[1]):
         return
     stated, exact = min((bound, most or bound), key=lambda pair: pair[1])  # a fixed least gives way to a most per kg
-    yield _above(asked, "below_least", _("below the usual least"), stated, exact)
+    yield _above(asked, "below_least", _("below the usual minimum"), stated, exact)
 
 
 def _far_below(asked: Proposed) -> Findings:
@@ -260,16 +260,14 @@ def _count(asked: Proposed) -> Findings:
         if used + asked.dose > most * int(count.value):
             whole, one = text.amount_text(asked.shown(used + asked.dose)), text.amount_text(asked.shown(most))
             words = _(
-                "cumulative {whole}; limit {count} of {one} without an order",
-                whole=whole,
-                count=count_text(count, limit),
-                one=one,
+                "cumulative {doses}; limit {limit} of {dose} without an order",
+                doses=whole,
+                limit=count_text(count, limit),
+                dose=one,
             )
             yield asked.question.find("count_reached", words, count.source, limit)
     elif (number := asked.question.count + 1) > limit.value:
-        words = _(
-            "this is number {number}; limit {count} without an order", number=number, count=count_text(count, limit)
-        )
+        words = _("this is number {dose}; limit {limit} without an order", dose=number, limit=count_text(count, limit))
         yield asked.question.find("count_reached", words, count.source, limit)
 
 

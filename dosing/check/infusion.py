@@ -69,7 +69,7 @@ def restated(rate: Amount, unit: str, weight: Weight | None = None, concentratio
 
 def _known(concentration: Amount | None) -> Quantity:
     if concentration is None:
-        raise WrongUnit(_("a volume says nothing without the concentration"), code="concentration_missing")
+        raise WrongUnit(_("a volume needs the concentration"), code="concentration_missing")
     return units.quantity(concentration)
 
 
@@ -105,9 +105,9 @@ def deliverable(question: Question, rate: Quantity | None) -> Iterator[Finding]:
         limit = Amount(getattr(pump, end), _PUMP_UNIT)
         told = {"wanted": wanted, "limit": text.amount_text(limit)}
         if slow:
-            words = _("{wanted}: a pump runs {limit} at least; take a weaker concentration", **told)
+            words = _("{wanted}: pumps run at {limit} or more; use a weaker concentration", **told)
         else:
-            words = _("{wanted}: a pump runs {limit} at most; take a stronger concentration", **told)
+            words = _("{wanted}: pumps run at {limit} or less; use a stronger concentration", **told)
         yield question.find("rate_not_deliverable", words, pump.sources[end], limit)
     elif abs(Fraction(str(setting.value)) - exact) * 100 > exact * Fraction(str(pump.off_percent)):
         step = Amount(pump.step, _PUMP_UNIT)
@@ -118,5 +118,5 @@ def deliverable(question: Question, rate: Quantity | None) -> Iterator[Finding]:
             setting=text.amount_text(setting),
         )
         yield question.find(
-            "rate_not_deliverable", _("{words}; take a weaker concentration", words=words), pump.sources["step"], step
+            "rate_not_deliverable", _("{words}; use a weaker concentration", words=words), pump.sources["step"], step
         )

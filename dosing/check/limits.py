@@ -22,13 +22,13 @@ from dosing.rules.rule_set import RuleSet
 
 OTHER = "other"
 _NO_ORDER = {
-    "requested": _("the order is asked for, not approved"),
+    "requested": _("the order is requested, not approved"),
     "approved": _("the order has not been read back"),
     "declined": _("the order was declined"),
     "withdrawn": _("the order was withdrawn"),
     "expired": _("the order has expired"),
-    "voided": _("the order no longer holds: the weight was changed"),
-    "given": _("the order has been carried out already"),
+    "voided": _("the order is no longer valid: the weight was changed"),
+    "given": _("the order has already been carried out"),
     "not_given": _("the order was recorded as not given"),
 }
 _ENDED = frozenset({"declined", "withdrawn", "expired", "voided", "not_given"})

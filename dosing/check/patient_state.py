@@ -40,7 +40,9 @@ def _by_order(question: Question) -> Findings:
         yield question.find("starts_by_order", reason.text, reason.source)
     elif treatment.starts_by_order and not question.new_rate:
         yield question.find(
-            "starts_by_order", _("{treatment} starts by order", treatment=treatment.title), treatment.starts_by_order
+            "starts_by_order",
+            _("{treatment} needs an order to start", treatment=treatment.title),
+            treatment.starts_by_order,
         )
 
 
@@ -54,9 +56,9 @@ def _phase(question: Question) -> Findings:
     phases, phase = question.treatment.phases, question.bedside.person.phase
     if phases and phase not in phases:
         told = (
-            _("in cardiac arrest alone")
+            _("only in cardiac arrest")
             if phases == {ARREST}
-            else _("to a patient with a pulse, not in cardiac arrest")
+            else _("only to a patient with a pulse, not in cardiac arrest")
         )
         yield question.find("phase", _("{treatment} is given {told}", treatment=titled(question.treatment), told=told))
 
@@ -68,7 +70,7 @@ def _window(question: Question) -> Findings:
     limit, onset = Amount(window.minutes, "min"), _ONSET.get(patient.bleeding_cause or "", _("start of the bleeding"))
     if patient.onset_at is None:
         words = _(
-            "time of the {onset} unknown; useful only within {time} of it: by order",
+            "time of the {onset} unknown; useful only within {time} of it: needs an order",
             onset=onset,
             time=_time(window.minutes),
         )
@@ -79,10 +81,10 @@ def _window(question: Question) -> Findings:
     in_time = before is not None and _minutes(before, patient.onset_at) <= window.minutes
     if since > window.minutes and not in_time:  # the first dose must be in time; one after it is a repeat
         words = _(
-            "{time} after the {onset}, the window of {time2} has closed",
+            "{time} after the {onset}, the window of {window} has closed",
             time=_time(since),
             onset=onset,
-            time2=_time(window.minutes),
+            window=_time(window.minutes),
         )
         yield question.find("window_closed", words, window.source, limit)
 
@@ -160,12 +162,12 @@ def _apart(question: Question) -> Findings:
 
 def _lungs(question: Question) -> Findings:
     if "crackles" in question.treatment.flags and question.bedside.latest("lungs") == "crackles":
-        yield question.find("crackles", _("crackles in the lungs: fluid by order only"))
+        yield question.find("crackles", _("crackles in the lungs: fluid needs an order"))
 
 
 def _restricted(question: Question) -> Findings:
     if "fluid_restricted" in question.treatment.flags and question.bedside.facts.patient.fluid_restricted:
-        yield question.find("fluid_restricted", _("fluid is restricted for this patient: by order only"))
+        yield question.find("fluid_restricted", _("fluid is restricted for this patient: fluid needs an order"))
 
 
 def _weight(question: Question) -> Findings:

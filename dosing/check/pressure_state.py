@@ -51,7 +51,7 @@ def _measured(question: Question, now: PressureNow) -> Findings:
     rule, drug_class = question.bedside.rules.pressure, question.treatment.drug_class
     lowers = drug_class in LOWERS_PRESSURE
     if now.unobtainable and now.reading.pulses == "none" and not lowers and question.treatment.form == "push":
-        words = _("{now}: cardiac arrest has a dose of its own, it is no push dose", now=now.text)
+        words = _("{now}: cardiac arrest has its own dose, not a push dose", now=now.text)
         yield question.find("phase", words, rule.sources["stale_pressor_min"])
     elif now.unobtainable:
         central = not lowers and now.reading.pulses in CENTRAL
@@ -70,14 +70,12 @@ def _low(question: Question) -> Findings:
         return
     caution = "pressure_low_is_caution" in treatment.flags
     told = _(" and ").join(
-        _("{text} (under {floor})", text=each.text(), floor=plain(exact(each.floor))) for each in now.below
+        _("{pressure} (under {floor})", pressure=each.text(), floor=plain(exact(each.floor))) for each in now.below
     )
-    words = _(
-        "pressure low, {told}: {treatment} {what}",
-        told=told,
-        treatment=treatment.title,
-        what=_("can lower it further") if caution else _("by order"),
-    )
+    if caution:
+        words = _("pressure low, {told}: {treatment} can lower it further", told=told, treatment=treatment.title)
+    else:
+        words = _("pressure low, {told}: {treatment} needs an order", told=told, treatment=treatment.title)
     worst = now.below[0]
     limit = Amount(worst.floor, "mmHg")
     yield question.find("pressure_low", words, worst.source, limit, "caution" if caution else "")
@@ -88,7 +86,7 @@ def _above_goal(question: Question) -> Findings:
     if "pressure_above_goal" not in question.treatment.flags or now is None or now.above is None:
         return
     if now.above >= rule.well_above:
-        words = _("{now}: {above} mmHg above it", now=now.text, above=text.number_text(now.above))
+        words = _("{now}: {above} mmHg above goal", now=now.text, above=text.number_text(now.above))
         yield question.find("well_above_goal", words, rule.sources["well_above"])
     elif now.above > 0:
         yield question.find("pressure_above_goal", _("{now}: already at or above goal", now=now.text))
@@ -108,8 +106,8 @@ def _too_high(question: Question) -> Findings:
         value = bedside.value(measure)
         if lowest is not None and value is not None and value >= lowest.value:
             words = _(
-                "{told} {value}, high from {lowest} on: more volume raises it",
-                told=told,
+                "{measure} {value}, high from {lowest} on: more volume raises it",
+                measure=told,
                 value=plain(exact(value)),
                 lowest=plain(exact(lowest.value)),
             )

@@ -36,13 +36,16 @@ def _absent(question: Question, wants: Wants) -> Finding:
     measured = BY_NAME[wants.measurement]
     unit, (words, limit) = measured.in_rules, _wanted(question, wants)
     told, level = (
-        _("{long} not measured; wanted {words} {unit}", long=measured.long, words=words, unit=unit),
+        _("{measure} not measured; wanted {range} {unit}", measure=measured.long, range=words, unit=unit),
         _UNMEASURED.get(wants.level, ""),
     )
     if wants.measurement == "gcs":
-        told = _("alertness not known; wanted a GCS of {words}", words=words)
+        told = _("alertness unknown; wanted a GCS of {range}", range=words)
     if (value := _measured(question, wants)) is not None:
-        told, level = _("{wants} ({value}; wanted {words})", wants=wants.text, value=value, words=words), wants.level
+        told, level = (
+            _("{finding} ({value}; wanted {range})", finding=wants.text, value=value, range=words),
+            wants.level,
+        )
     return question.find("signs_missing", told, wants.source, Amount(limit, unit), level)
 
 

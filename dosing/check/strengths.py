@@ -69,7 +69,7 @@ def of_volume(asked: Proposed) -> list[Finding]:
         return []
     exact, strongest = units.quantity(stated), max(listed, key=lambda one: one.exact)
     if exact.units != strongest.exact.units:
-        words = _("{unit} is no strength of {treatment}", unit=stated.unit, treatment=asked.question.treatment.title)
+        words = _("{unit} is not a strength of {treatment}", unit=stated.unit, treatment=asked.question.treatment.title)
         raise WrongUnit(words, code="wrong_kind", field="stock")
     if any(stock.alike(exact, one.exact) for one in listed):
         return []
@@ -85,9 +85,9 @@ def not_stated(asked: Proposed, listed: tuple[Strength, ...]) -> list[Finding]:
     words = _("strength not stated; {listed} are listed", listed=list_text(listed))
     weakest, strongest = (pick(listed, key=lambda one: one.exact) for pick in (min, max))
     swapped = _(
-        "{amount} taken for {amount2}",
-        amount=text.amount_text(strongest.amount),
-        amount2=text.amount_text(weakest.amount),
+        "{stated} taken for {listed}",
+        stated=text.amount_text(strongest.amount),
+        listed=text.amount_text(weakest.amount),
     )
     would = _would(asked, strongest.exact, weakest.exact)
     return [asked.question.find("strength_not_stated", f"{words}: {swapped}, {would}")]

@@ -66,7 +66,7 @@ def _most(asked: Proposed, order: Order, titrate: Titration, by: str) -> Iterato
         dose, limit = text.apart_text(asked.shown(asked.dose), asked.shown(most))
         yield _finding(
             "above_most",
-            _("{dose} is above the most ordered by {by}: {limit}", dose=dose, by=by, limit=limit),
+            _("{dose} is above the maximum ordered by {by}: {limit}", dose=dose, by=by, limit=limit),
             by,
             asked.shown(most),
         )

@@ -127,7 +127,7 @@ def kind(unit: str) -> str:
         return f"{_KINDS.get(strength[1], strength[1])}/volume"
     parts = DOSE.fullmatch(unit)
     if parts is None:
-        raise WrongUnit(_("{unit!r} is not a unit that is used here", unit=unit), code="unknown_unit")
+        raise WrongUnit(_("unknown unit {unit!r}", unit=unit), code="unknown_unit")
     return _KINDS.get(parts[1], parts[1]) + (parts[2] or "") + ("/min" if parts[3] else "")
 
 

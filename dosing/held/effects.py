@@ -81,7 +81,7 @@ def _supply(asked: Proposed, rate: Amount | None, facts: Facts) -> Iterator[str]
             if count:
                 yield ngettext("{told}: {count} such dose", "{told}: {count} such doses", count, told=told)
             else:
-                yield _("{told}: no whole such dose", told=told)
+                yield _("{told}: less than one such dose", told=told)
         return
     per_min = units.number(units.quantity(rate), "mL/min") if rate is not None else None
     if not per_min:
@@ -139,6 +139,6 @@ def _last(question: Question, facts: Facts, rules: RuleSet) -> Iterator[str]:
     at = last.changed_at if last.rates and last.changed_at else last.given_at
     answer = next(iter(responses([last], facts, rules)), None)
     moved = (
-        f"MAP {answer.map_before:.0f} → {answer.map_after:.0f}" if answer else _("no pressure on both sides of it yet")
+        f"MAP {answer.map_before:.0f} → {answer.map_after:.0f}" if answer else _("no pressure before and after it yet")
     )
     yield _("Last {amount} at {at}: {moved}", amount=text.amount_text(last.amount), at=clock(at), moved=moved)

@@ -101,7 +101,9 @@ def undrained(recipe: Recipe) -> Quantity:
 def elsewhere(treatment: Treatment, rules: RuleSet, stock: Quantity) -> list[str]:
     """Where else that strength of the same drug belongs: ``stocked for EPINEPHrine into the muscle``."""
     same = [other for other in rules.treatments.values() if other.drug == treatment.drug and other != treatment]
-    found = [_("{what} for {other}", what=what, other=other.title) for other in same for what in _what(other, stock)]
+    found = [
+        _("{vial} for {strength}", vial=what, strength=other.title) for other in same for what in _what(other, stock)
+    ]
     return ([_("the undiluted vial")] if _is_vial(treatment, stock) else []) + found
 
 

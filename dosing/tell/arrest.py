@@ -56,7 +56,7 @@ def _dose(question: Question, treatment: Treatment, rules: RuleSet) -> ArrestDos
     largest: dict[str, Any] = offered[-1] if offered else {"amount": None, "volumes": ()}
     stated = largest["amount"]
     told = [each for each in largest["volumes"] if "volume" in each]
-    volumes = (_("{said} of {said2}", said=_said(each["volume"]), said2=_said(each["strength"])) for each in told)
+    volumes = (_("{given} of {limit}", given=_said(each["volume"]), limit=_said(each["strength"])) for each in told)
     return ArrestDose(
         treatment=treatment.slug,
         title=text.drug_text(treatment.title, rules.tall_man),

@@ -119,7 +119,7 @@ def _cannula_text(through: Sequence[Cannula]) -> str:
     gravity = [each.gauge for each in through if each.by_gravity]
     pressure = [each.gauge for each in through if each.by_pressure]
     if not pressure:
-        return _("More than any cannula lets through")
+        return _("More than any cannula can deliver")
     squeezed = _("{max} G or larger with a pressure infuser", max=max(pressure))
     if not gravity:
         return squeezed
@@ -133,7 +133,7 @@ def _drops_text(drops: Sequence[Drops]) -> str:
         for each in drops
         if each.usable
     ]
-    return _("Drops per min: {usable}", usable=", ".join(usable)) if usable else ""
+    return _("Drops per min: {drops}", drops=", ".join(usable)) if usable else ""
 
 
 def _stroke_text(strokes: Strokes) -> str:
@@ -203,7 +203,7 @@ def _by_strength(asked: Proposed) -> list[tuple[Amount, Amount]]:
 
 
 def _strength_text(pair: tuple[Amount, Amount]) -> str:
-    return _("{pair} of {pair2}", pair=text.amount_text(pair[1]), pair2=text.amount_text(pair[0]))
+    return _("{volume} of {cycles}", volume=text.amount_text(pair[1]), cycles=text.amount_text(pair[0]))
 
 
 def _pump_text(setting: Amount | None, gives: Amount | None) -> Iterator[str]:

@@ -138,7 +138,7 @@ def _lasts(look: Look, supply: Supply) -> None:
     eta, soon = look.facts.eta, supply.lasts_to - timedelta(minutes=look.rules.ledger.running_out_min)
     known = eta is not None and not look.passed(eta)
     if supply.lasts_to < eta if known and eta else look.passed(soon):
-        arrival = _("arrival {eta}", eta=clock(eta)) if known and eta else _("arrival not known")
+        arrival = _("arrival {eta}", eta=clock(eta)) if known and eta else _("arrival time unknown")
         text = _(
             "{treatment} lasts to {lasts_to}, {arrival}",
             treatment=supply.treatment.title,

@@ -24,9 +24,9 @@ def crackles_on_fluid(look: Look, facts: Facts) -> None:
     if dose is not None:
         what = look.title(dose.treatment, dose.name or "")
         text = _(
-            "New crackles {taken_at}, {what} given {given_at}",
+            "New crackles {taken_at}, {fluid} given {given_at}",
             taken_at=clock(first.taken_at),
-            what=what,
+            fluid=what,
             given_at=clock(dose.given_at),
         )
         look.stands("crackles_on_fluid", "lungs", HIGH, text, first.taken_at)

@@ -56,7 +56,7 @@ def _sentence(texts: str) -> str:
 def _told(because: str, lacks: str | None, number: int) -> str:
     """What was followed by no reading: of many the newest, and how many before it."""
     if lacks is None:
-        return _("no reading after {because}, {number} times", because=because, number=number)
+        return _("no reading after {doses}, {count} times", doses=because, count=number)
     return f"{lacks}{_(', and {number} earlier', number=number - 1) if number > 1 else ''}"
 
 
@@ -65,7 +65,9 @@ def _first_set(look: Look, asked: Reassessment) -> list[_Missing]:
     if not look.passed(asked.overdue_at) or is_out_of_reach(look, asked):
         return []
     what = _listed(reassess.missing(asked, look.facts.readings))
-    told = _("no {what} since {because}, due {due_at}", what=what, because=asked.because, due_at=clock(asked.due_at))
+    told = _(
+        "no {measures} since {doses}, due {due_at}", measures=what, doses=asked.because, due_at=clock(asked.due_at)
+    )
     return [_Missing(asked.because, told, True, asked.overdue_at)]
 
 
@@ -88,10 +90,13 @@ def _missing(look: Look, told: Reassessment) -> _Missing | None:
         look.states["overdue"].append(asked.id)
     early = overtaken is not None and overtaken < asked.due_at
     what = _listed(reassess.missing(asked, look.facts.readings) or asked.needs)
-    after = _("while {because} runs", because=asked.because) if renewed else _("after {because}", because=asked.because)
+    after = _("while {infusion} runs", infusion=asked.because) if renewed else _("after {doses}", doses=asked.because)
     due = _("before the next pressor") if early else _("due {due_at}", due_at=clock(asked.due_at))
     return _Missing(
-        asked.because, _("no {what} {after}, {due}", what=what, after=after, due=due), _is_urgent(look, dose), since
+        asked.because,
+        _("no {measures} {after}, {due}", measures=what, after=after, due=due),
+        _is_urgent(look, dose),
+        since,
     )
 
 

@@ -26,9 +26,9 @@ def no_vitals(look: Look, facts: Facts) -> None:
     late_at = newest.taken_at + timedelta(minutes=minutes, seconds=rule.no_pressure_grace_s)
     if look.passed(late_at) and not _silent(look):
         text = _(
-            "No pressure since {taken_at}{what}",
+            "No pressure since {taken_at}{when_low}",
             taken_at=clock(newest.taken_at),
-            what=_(", when it was low") if low else "",
+            when_low=_(", when it was low") if low else "",
         )
         look.stands("no_vitals", "pressure", MEDIUM, text, late_at)
 

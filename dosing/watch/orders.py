@@ -39,7 +39,12 @@ def _asks(look: Look, order: Order) -> Iterator[tuple[str, str, str, datetime]]:
         )
         yield "order_waiting", MEDIUM, text, order.waiting_since + timedelta(seconds=rule.request_alarm_s)
     elif order.state == "approved" and order.misread_at is not None:
-        yield "readback_mismatch", HIGH, _("Read-back of {title} differs from the order", title=title), order.misread_at
+        yield (
+            "readback_mismatch",
+            HIGH,
+            _("Read-back of {title} does not match the order", title=title),
+            order.misread_at,
+        )
     elif order.state == "approved" and order.approved_at is not None:
         text = _(
             "Order for {title} not read back since {approved_at}",

@@ -98,9 +98,9 @@ def _not_yet_clear(reading: Reading, limits: PressureLimits, rules: RuleSet) -> 
         low_in_a_row=rules.watch.low_in_a_row,
     )
     return _(
-        "{what} not yet clear of goal {floor}: {ends}",
-        what="MAP" if by_map else _("Systolic"),
-        floor=plain(floor),
+        "{measure} not yet clear of goal {goal}: {ends}",
+        measure="MAP" if by_map else _("Systolic"),
+        goal=plain(floor),
         ends=ends,
     )
 

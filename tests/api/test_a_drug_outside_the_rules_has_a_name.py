@@ -74,7 +74,7 @@ def test_the_name_stands_on_card_journal_handover_and_is_what_is_read_back_and_g
     (line, *_) = (each for each in timeline(queries.journal(row)) if each["kind"] == "order.read_back")
     assert line["text"].endswith("said morphine sulfate 2 g IV")
     mismatch = next(alert for alert in card(cast, case)["alerts"] if alert["kind"] == "readback_mismatch")
-    assert mismatch["text"] == "Read-back of cefazolin sodium differs from the order"
+    assert mismatch["text"] == "Read-back of cefazolin sodium does not match the order"
 
     right = cast.crew.post(f"orders/{asked['id']}/readback/", {**OTHER, "name": "Cefazolin  SODIUM"}).json()
     assert right["matches"] is True

@@ -43,7 +43,7 @@ def test_a_rate_that_is_too_much_by_the_new_weight_alarms(story: Story, amount: 
     new = [each for each in outside(story) if each not in before]
     assert len(new) == 1
     assert told in new[0]
-    assert "above the standing limit of 0.5 mcg/kg/min" in new[0]
+    assert "over the standing limit of 0.5 mcg/kg/min" in new[0]
 
 
 @pytest.mark.parametrize("kg", [80, 40, 90])

@@ -98,7 +98,7 @@ def the_case_was_closed(shadow: Shadow) -> None:
     assert statuses(taken) == [201] * 3
     assert problem(order) == (
         409,
-        "The case was closed at 12:30:00 UTC: nothing is ordered or decided in it any more.",
+        "The case was closed at 12:30:00 UTC: nothing more can be ordered or decided in it.",
     )
     assert problem(handover) == problem(close) == (409, "The case was closed at 12:30:00 UTC already.")
     lines = shadow.story.physician.get(f"cases/{shadow.story.case}/journal/").json()["results"]
@@ -133,9 +133,9 @@ def the_case_was_moved_to_another_unit(shadow: Shadow) -> None:
     shadow.story.at(LINK_AGAIN)
     *taken, late, order, handover = shadow.send()
     assert statuses(taken) == [201, 201]
-    told = "Plover 8 has this patient since 12:30 UTC"
-    assert problem(late) == (409, f"{told}: what happened later is told by its crew.")
-    assert problem(order) == problem(handover) == (409, f"{told}: only its crew and physicians do this now.")
+    told = "Plover 8 has had this patient since 12:30 UTC"
+    assert problem(late) == (409, f"{told}: its crew enters what happened later.")
+    assert problem(order) == problem(handover) == (409, f"{told}: only its crew and physicians can do this now.")
     assert [each["count"] for each in shadow.story.card()["given"]] == [1]
 
 

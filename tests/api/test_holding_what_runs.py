@@ -140,7 +140,10 @@ def test_only_what_runs_at_a_rate_is_held_and_of_a_bolus_it_is_told_what_to_do_i
     bolus = story.give("crystalloid-bolus", "500 mL", status="running", over_min=15)
     held = story.crew.post(f"interventions/{bolus['id']}/changes/", {"status": "held"})
     refused(held, 422, "invalid", "/status")
-    assert "record it as stopped with what went in, and a new one when it goes on" in held.json()["errors"][0]["detail"]
+    assert (
+        "record it as stopped with what went in, and start a new one when it continues"
+        in held.json()["errors"][0]["detail"]
+    )
     body = {**about(bolus, "hold"), "treatment": "crystalloid-bolus", "at": story.time(None)}
     ordered = story.physician.post(f"cases/{story.case}/orders/", body)
     refused(ordered, 422, "invalid", "/action")
@@ -200,10 +203,12 @@ def test_what_has_ended_takes_the_open_orders_about_it_along(story: Story, runs:
 
     assert [state(story, each) for each in (stop, rate, asked)] == ["given", "withdrawn", "withdrawn"]
     assert story.card()["orders"] == []
-    assert "no longer runs" in story.crew.get(f"orders/{rate}/").json()["steps"][-1]["reason"]
+    assert "no longer running" in story.crew.get(f"orders/{rate}/").json()["steps"][-1]["reason"]
     for each in (rate, asked):
         told = order_words.told(order_of(story, each), clock.utc)
-        assert told == "ended by itself at 12:01 UTC: what it was about no longer runs", "nobody has withdrawn it"
+        assert told == "ended automatically at 12:01 UTC: what it was about is no longer running", (
+            "nobody has withdrawn it"
+        )
     assert order_words.told(order_of(story, stop), clock.utc) == "carried out by J. Osk at 12:01 UTC"
 
 
@@ -222,9 +227,11 @@ def test_a_start_that_may_be_stepped_up_keeps_the_time_it_was_carried_out(story:
 
     stood = order_of(story, order)
     assert stood.state == "given"
-    told = "given at 12:01 UTC, ended by itself at 12:08 UTC: what it was about no longer runs"
+    told = "given at 12:01 UTC, ended automatically at 12:08 UTC: what it was about is no longer running"
     assert order_words.told(stood, clock.utc) == told
-    assert order_words.sentence(stood).startswith("the order was given at 12:01:00 UTC, ended by itself at 12:08:00")
+    assert order_words.sentence(stood).startswith(
+        "the order was given at 12:01:00 UTC, ended automatically at 12:08:00"
+    )
     (shown,) = crew_orders.ended(Case.objects.get(uid=story.case))
     assert (shown["state_word"], shown["became"][:9]) == ("Given", "Given at ")
 
@@ -240,8 +247,8 @@ def test_a_withdrawal_that_nobody_made_is_told_as_none(story: Story, runs: dict[
     ]
 
     assert state(story, asked) == "withdrawn"
-    assert shown["state_word"] == "Ended by itself"
-    assert timeline([line])[0]["lead"] == "Order ended by itself"
+    assert shown["state_word"] == "Ended automatically"
+    assert timeline([line])[0]["lead"] == "Order ended automatically"
 
 
 @pytest.mark.parametrize("who", ["crew", "physician"])
@@ -263,7 +270,9 @@ def test_what_was_entered_in_error_takes_the_open_orders_about_it_along(story: S
     assert all("entered in error" in each["why"] for each in ends)
     for each in (stop, rate, asked):
         told = order_words.told(order_of(story, each), clock.utc)
-        assert told == "ended by itself at 12:01 UTC: what it was about was entered in error", "nobody has withdrawn it"
+        assert told == "ended automatically at 12:01 UTC: what it was about was entered in error", (
+            "nobody has withdrawn it"
+        )
 
 
 def test_the_order_by_which_it_was_begun_is_open_again(story: Story):

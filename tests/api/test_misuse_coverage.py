@@ -65,7 +65,7 @@ SOON = {"until": ago(minutes=-20)}
 MISUSE: dict[str, tuple[Try, int, str, str]] = {
     "control given up that nobody has": (releases("free"), 409, "", "No physician has control of the case of Kestrel"),
     "control given up of a colleague's case": (
-        releases("case", "physician2"), 409, "", "Dr. Merrin has control of the case of Kestrel 2: only who has it"),
+        releases("case", "physician2"), 409, "", "Dr. Merrin has control of the case of Kestrel 2: only they"),
     "control given up of a closed case": (releases("closed"), 409, "", "The case was closed at"),
     "control given up by the crew": (releases("case", "crew"), 403, "", "Only a physician"),
     "a reason that is a number": (releases("case", reason=7), 422, "/reason", ""),
@@ -78,42 +78,43 @@ MISUSE: dict[str, tuple[Try, int, str, str]] = {
         lambda on: offers(cases=[on.case, on.case])(on), 422, "/cases", "A case is named twice."),
     "a handover of an unknown case": (
         lambda on: offers(cases=[on.case, new_id()])(on), 422, "/cases/1", "There is no such case here."),
-    "a handover to oneself": (offers(to="merrin"), 422, "/to", "This is you: name a colleague."),
+    "a handover to oneself": (offers(to="merrin"), 422, "/to", "That is you: choose a colleague."),
     "a handover to a supervisor": (offers(to="averill"), 422, "/to", "There is no physician with this user name here."),
     "a handover to another agency": (offers(to="vane"), 422, "/to", "There is no physician with this user name here."),
     "a handover to nobody": (offers(to=""), 422, "/to", ""),
     "a handover by a supervisor": (
         lambda on: on.supervisor.post("handovers/", {"to": "sorrel", "cases": [on.case]}), 403, "", "Only a physician"),
-    "accepted by another than it is offered to": (accepts("director"), 403, "", "It is offered to Dr. Quillan."),
-    "accepted by who offered it": (accepts("physician"), 403, "", "It is offered to Dr. Quillan."),
+    "accepted by another than it is offered to": (accepts("director"), 403, "", "This case is offered to Dr. Quillan."),
+    "accepted by who offered it": (accepts("physician"), 403, "", "This case is offered to Dr. Quillan."),
     "accepted after it was kept": (
-        kept_meanwhile, 409, "", "The case of Kestrel 2 is not offered any more: Dr. Merrin has control."),
+        kept_meanwhile, 409, "", "The case of Kestrel 2 is no longer offered: Dr. Merrin has control."),
     "accepted with a case that is no part of it": (
-        lambda on: accepts("physician2", cases=[on.free])(on), 422, "/cases/0", "It is not part of this handover."),
+        lambda on: accepts("physician2", cases=[on.free])(on),
+        422, "/cases/0", "This case is not part of this handover."),
     "an unknown handover accepted": (
         lambda on: on.physician2.post(f"handovers/{new_id()}/accept/", {"cases": [on.case]}),
         404, "", "no such handover"),
     "a handover accepted in another agency": (accepts("outsider_physician"), 404, "", "no such handover"),
     "a move to where it is": (
-        lambda on: moves(unit=str(on.crew.member.unit_id))(on), 409, "", "Kestrel 2 has this patient already."),
+        lambda on: moves(unit=str(on.crew.member.unit_id))(on), 409, "", "Kestrel 2 already has this patient."),
     "a move to another agency's unit": (
         lambda on: moves(unit=str(on.outsider_crew.member.unit_id))(on), 422, "/unit", "There is no such unit here."),
     "a move to no unit": (moves(unit=None), 422, "/unit", ""),
-    "a move before the case": (moves(at=ago(hours=3)), 422, "/at", "Kestrel 2 has this patient only since"),
+    "a move before the case": (moves(at=ago(hours=3)), 422, "/at", "Kestrel 2 has had this patient only since"),
     "a move that is to come": (moves(at=ago(minutes=-9)), 422, "/at", "more than 2 minutes ahead"),
     "a move of a closed case": (moves("closed"), 409, "", "The case was closed at"),
     "a move by another crew": (moves(who="crew2"), 404, "", ""),
     "a move by a supervisor": (moves(who="supervisor"), 403, "", ""),
     "readings of the former crew after the move": (
         after_a_move(lambda on: on.crew.post(f"cases/{on.case}/vitals/", vitals(hr=90, taken_at=ago(seconds=-30)))),
-        409, "", "what happened later is told by its crew"),
+        409, "", "its crew enters what happened later"),
     "a dose of the former crew after the move": (
         after_a_move(lambda on: on.crew.post(
             f"cases/{on.case}/interventions/", push_dose(10, given_at=ago(seconds=-30)))),
-        409, "", "Plover 8 has this patient since"),
+        409, "", "Plover 8 has had this patient since"),
     "what is known changed by the former crew": (
         after_a_move(lambda on: on.crew.patch(f"cases/{on.case}/", {"destination": "Ashgrove"})),
-        409, "", "only its crew and physicians do this now"),
+        409, "", "only its crew and physicians can do this now"),
     "a card read by the former crew": (after_a_move(lambda on: on.crew.get(f"cases/{on.case}/")), 404, "", ""),
     "a gap in coverage that is over": (gap(until=ago(minutes=1)), 422, "/until", "This time has passed"),
     "a gap in coverage of a day": (gap(until=ago(hours=-24)), 422, "/until", "At most 120 minutes ahead"),

@@ -151,12 +151,12 @@ ACTS: dict[str, Act] = {
 WRONG_STATE = (409, "wrong-state")
 ROWS: list[tuple[str, str, int, str, str]] = [
     # before · then · status · type · words
-    ("", "crew answers", *WRONG_STATE, "No physician has asked about this request."),
+    ("", "crew answers", *WRONG_STATE, "There is no query on this request."),
     (
         "physician asks, crew answers",
         "crew answers",
         *WRONG_STATE,
-        "The question was answered by J. Osk",
+        "The query was answered by J. Osk",
     ),
     ("physician asks, physician approves", "crew answers", *WRONG_STATE, "The order was approved by Dr. Merrin"),
     ("physician asks, physician2 declines", "crew answers", *WRONG_STATE, "The order was declined by Dr. Quillan"),
@@ -167,19 +167,19 @@ ROWS: list[tuple[str, str, int, str, str]] = [
         "physician asks, physician2 asks again",
         "crew answers the first question",
         *WRONG_STATE,
-        "Another question",
+        "There is a newer query",
     ),
     ("physician asks", "crew2 answers", 404, "not-found", "There is no such order here."),
     ("physician asks", "outsider_crew answers", 404, "not-found", "There is no such order here."),
-    ("physician asks", "physician answers", 403, "forbidden", "Only the unit's crew does this."),
-    ("physician asks", "supervisor answers", 403, "forbidden", "Only the unit's crew does this."),
+    ("physician asks", "physician answers", 403, "forbidden", "Only the unit's crew can do this."),
+    ("physician asks", "supervisor answers", 403, "forbidden", "Only the unit's crew can do this."),
     ("physician asks", "nobody answers", 401, "not-signed-in", ""),
     ("physician asks", "crew answers nothing", 422, "invalid", "/text"),
     ("physician asks", "crew answers white space", 422, "invalid", "/text"),
     ("physician asks", "crew answers too much", 422, "invalid", "/text"),
     ("physician asks", "crew answers with an amount", 422, "invalid", "/amount"),
     ("physician asks", "crew answers for tomorrow", 422, "invalid", "/at"),
-    ("", "crew asks", 403, "forbidden", "Only a physician does this."),
+    ("", "crew asks", 403, "forbidden", "Only a physician can do this."),
     ("", "physician asks nothing", 422, "invalid", "/text"),
     ("physician declines", "physician asks", *WRONG_STATE, "The order was declined by Dr. Merrin"),
     # a second physician
@@ -191,8 +191,8 @@ ROWS: list[tuple[str, str, int, str, str]] = [
     ("", "physician2 co-signs", *WRONG_STATE, "nobody has decided on it yet"),
     ("physician approves", "physician2 co-signs", *WRONG_STATE, "The order needs no second physician."),
     ("physician orders 150 mcg", "physician co-signs", 403, "forbidden", "You decided this order"),
-    ("physician orders 150 mcg", "crew co-signs", 403, "forbidden", "Only a physician does this."),
-    ("physician orders 150 mcg", "supervisor co-signs", 403, "forbidden", "Only a physician does this."),
+    ("physician orders 150 mcg", "crew co-signs", 403, "forbidden", "Only a physician can do this."),
+    ("physician orders 150 mcg", "supervisor co-signs", 403, "forbidden", "Only a physician can do this."),
     ("physician orders 150 mcg", "outsider_physician co-signs", 404, "not-found", "no such order"),
     ("physician orders 150 mcg", "physician2 co-signs without a reason", 422, "invalid", "/reason"),
     ("physician orders 150 mcg", "physician2 co-signs with an amount", 422, "invalid", "/amount"),
@@ -201,13 +201,13 @@ ROWS: list[tuple[str, str, int, str, str]] = [
         "physician orders 150 mcg, physician2 co-signs",
         "physician2 co-signs",
         *WRONG_STATE,
-        "was co-signed by Dr. Quillan",
+        "already co-signed by Dr. Quillan",
     ),
     (
         "physician orders 150 mcg, physician2 co-signs",
         "director co-signs",
         *WRONG_STATE,
-        "was co-signed by Dr. Quillan",
+        "already co-signed by Dr. Quillan",
     ),
     ("physician orders 150 mcg, physician withdraws", "physician2 co-signs", *WRONG_STATE, "The order was withdrawn"),
     ("physician orders 150 mcg, crew waits half an hour", "physician2 co-signs", *WRONG_STATE, "expired"),
@@ -221,10 +221,22 @@ ROWS: list[tuple[str, str, int, str, str]] = [
     ("", "crew gives by voice what was given before", 422, "invalid", "/voice_order"),
     ("", "crew gives by voice and by an order", 422, "invalid", "/voice_order"),
     ("crew gives by nobody's voice", "physician countersigns", *WRONG_STATE, "This was not ordered by voice."),
-    ("crew gives by voice", "physician2 countersigns", 403, "forbidden", "Only Dr. Merrin countersigns this"),
-    ("crew gives by voice", "director denies", 403, "forbidden", "Only Dr. Merrin countersigns this"),
-    ("crew gives by voice", "crew countersigns", 403, "forbidden", "Only a physician does this."),
-    ("crew gives by voice", "supervisor countersigns", 403, "forbidden", "Only a physician does this."),
+    (
+        "crew gives by voice",
+        "physician2 countersigns",
+        403,
+        "forbidden",
+        "Only Dr. Merrin, named for this order, can countersign it",
+    ),
+    (
+        "crew gives by voice",
+        "director denies",
+        403,
+        "forbidden",
+        "Only Dr. Merrin, named for this order, can countersign it",
+    ),
+    ("crew gives by voice", "crew countersigns", 403, "forbidden", "Only a physician can do this."),
+    ("crew gives by voice", "supervisor countersigns", 403, "forbidden", "Only a physician can do this."),
     ("crew gives by voice", "outsider_physician countersigns", 404, "not-found", "no such intervention"),
     ("crew gives by voice", "physician denies without a reason", 422, "invalid", "/reason"),
     ("crew gives by voice", "physician countersigns with another dose", 422, "invalid", "/amount"),
@@ -270,4 +282,4 @@ def test_no_more_questions_than_anybody_asks(cast: Any, monkeypatch: Any):
     misused = Misused(cast, monkeypatch)
     for _ in range(20):
         assert misused.does("physician asks").status_code == 200
-    assert "asked back 20 times" in refused(misused.does("physician asks"), *WRONG_STATE)["detail"]
+    assert "has had 20 queries" in refused(misused.does("physician asks"), *WRONG_STATE)["detail"]

@@ -1,6 +1,6 @@
 """Worked examples of every treatment through the API: patient, dose, and what a pharmacist reckons by hand.
 
-Each row: patient, dose, whether it is ``ok``, ``order`` (above the standing limit) or ``hard`` (above the hard limit),
+Each row: patient, dose, whether it is ``ok``, ``order`` (over the standing limit) or ``hard`` (over the hard limit),
 and where a volume follows the volume in mL. The limits are those of the demonstration rules; where they come from
 stands beside the treatment. Arithmetic is the row's own: 0.01 mg/kg x 18 kg = 0.18 mg = 0.18 mL of 1 mg/mL.
 """

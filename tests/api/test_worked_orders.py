@@ -107,10 +107,10 @@ def test_a_dose_is_kept_and_judged_by_how_its_order_stood_when_it_was_given(
 @pytest.mark.parametrize(
     ("step", "words"),
     [
-        ("requested", "the order is asked for, not approved"),
+        ("requested", "the order is requested, not approved"),
         ("declined", "the order was declined by Dr. Merrin at 12:00:00 UTC: as discussed"),
         ("approved", "the order has not been read back"),
-        ("given", "the order has been carried out already"),
+        ("given", "the order has already been carried out"),
     ],
 )
 def test_a_dose_that_names_an_order_not_read_back_says_how_that_stands(story: Story, step: str, words: str):
@@ -215,7 +215,7 @@ def test_it_goes_when_the_dose_is_told_late_that_was_given_in_time(story: Story)
     story.at(11)
     loop.give(8)
 
-    assert alert(story, "order_not_given")["cleared_because"] == "carried out in time, told late"
+    assert alert(story, "order_not_given")["cleared_because"] == "carried out in time, reported late"
 
 
 @pytest.mark.parametrize(
@@ -228,7 +228,7 @@ def test_it_goes_when_the_dose_is_told_late_that_was_given_in_time(story: Story)
         ("order_waiting", "withdraw", "withdrawn by Dr. Merrin: pressure came up"),
         ("order_waiting", "handover", "withdrawn by J. Osk: case ended"),
         ("readback_waiting", "read back", "read back and matched by J. Osk"),
-        ("readback_waiting", "misread", "read back with a difference by J. Osk"),
+        ("readback_waiting", "misread", "read back but not matched by J. Osk"),
         ("readback_waiting", "withdraw", "withdrawn by Dr. Merrin: pressure came up"),
         ("readback_waiting", "not given", "recorded as not given by J. Osk: patient better"),
         ("readback_waiting", "expire", "expired: not read back"),
@@ -321,7 +321,7 @@ class TestACaseThatEnds:
 
         assert (refused.status_code, refused.json()["type"]) == (409, "wrong-state")
         assert refused.json()["detail"].startswith(
-            f"The case was {words} at 12:00:00 UTC: nothing is ordered or decided"
+            f"The case was {words} at 12:00:00 UTC: nothing more can be ordered or decided"
         )
 
     @pytest.mark.parametrize("who", ["crew", "physician"])
@@ -392,4 +392,4 @@ def test_a_change_that_was_ordered_and_made_in_time_counts_though_it_is_told_lat
 
     assert story.crew.get(f"orders/{order}/").json()["state"] == "given"
     assert "needs_order" not in {each["level"] for each in check["findings"]}
-    assert alert(story, "order_not_given")["cleared_because"] == "carried out in time, told late"
+    assert alert(story, "order_not_given")["cleared_because"] == "carried out in time, reported late"

@@ -14,7 +14,7 @@ def story(cast, monkeypatch):
     return Story(cast, monkeypatch)
 
 
-# Far above the hard limit of each, so that a dose of the crew's own would raise an alert.
+# Far over the hard limit of each, so that a dose of the crew's own would raise an alert.
 EXCESSIVE = {
     "crystalloid-bolus": "2500 mL",
     "epinephrine-push-dose": "200 mcg",

@@ -28,7 +28,7 @@ def numbers(value):
     return [value] if isinstance(value, (int, float)) else []
 
 
-# Contract: age 0-130 years, weight 0.3-400 kg. A grown-up's usual dose is above the hard limit of a newborn of 300 g
+# Contract: age 0-130 years, weight 0.3-400 kg. A grown-up's usual dose is over the hard limit of a newborn of 300 g
 # for every treatment that is not already by weight: by the rules at most 5 mcg/kg, 0.02 mg/kg, 40 mL/kg, 4 mg/kg, ...
 def test_a_grown_ups_dose_for_the_lightest_and_the_heaviest(story):
     wrong = []

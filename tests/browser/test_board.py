@@ -221,7 +221,7 @@ def test_the_sound_is_off_until_switched_on_and_can_be_paused(transport: Transpo
     expect(button).to_have_text("Sound on")
     button.click()
 
-    expect(button).to_contain_text(re.compile(r"Audio paused [12]:\d\d"))
+    expect(button).to_contain_text(re.compile(r"Sound paused [12]:\d\d"))
 
 
 def test_a_board_without_alert_checks_says_so_until_they_run_again(transport: Transport, sign_in: SignIn):

@@ -32,7 +32,7 @@ def test_a_refusal_is_asked_by_its_form_and_agreed_by_name(transport: Transport,
     for choice, wants in (
         ("Refusal of care", "Who refuses?"),
         ("Patient", "Capacity to decide?"),
-        ("Yes", "Were the risks told?"),
+        ("Yes", "Were the risks explained?"),
         ("Told", "Put it in words"),
     ):
         phone.pick(choice)
@@ -79,7 +79,7 @@ def test_an_instruction_is_understood_and_done_without_a_link(transport: Transpo
     expect(banner).to_have_attribute("data-settled", "")
     banner.get_by_role("button", name="Understood").click()
     expect(banner).to_have_count(0)
-    expect(phone.link).to_contain_text("1 entry waiting")
+    expect(phone.link).to_contain_text("1 waiting")
     assert Instruction.objects.get().state == "given"
     phone.mend()
     expect(phone.link).to_contain_text("All sent")

@@ -292,7 +292,7 @@ class TestGive:
         phone.pick("IV")
         phone.dose("10 mcg")
 
-        expect(phone.page.locator("#findings")).to_contain_text("Not checked: no link")
+        expect(phone.page.locator("#findings")).to_contain_text("Not checked: offline")
 
 
 def _given_now(transport: Transport) -> None:

@@ -121,7 +121,7 @@ def test_each_press_is_one_entry_and_the_page_counts_it(phone: Phone, transport:
     page.locator(".arrest-work summary").filter(has_text="Reversible causes").click()
     press(phone, "Hypoxia")
     expect(page.locator("#causes-count")).to_have_text("1 of 10 considered")
-    expect(page.get_by_text("kept here")).to_have_count(0)
+    expect(page.get_by_text("kept on this phone")).to_have_count(0)
     expect(phone.link).to_have_text("All sent")
 
     told = card(transport)["arrest"]
@@ -144,7 +144,7 @@ def test_a_pause_in_compressions_counts_up_until_they_are_on_again(phone: Phone,
     expect(word).to_have_text("PAUSED for")
     press(phone, "Compressions on")
 
-    expect(word).to_have_text("look at the rhythm in")
+    expect(word).to_have_text("rhythm check in")
     expect(phone.link).to_have_text("All sent")
     (span,) = card(transport)["arrest"]["spans"]
     assert (span["compressions"]["paused"], span["compressions"]["since"]) == (1, None)
@@ -163,7 +163,7 @@ def test_a_slip_of_the_thumb_is_one_shock_and_can_be_taken_back(phone: Phone, tr
     start(phone)
     key(phone, "Shock 200 J").dblclick()
     expect(phone.page.locator("#shocks")).to_have_text("1")
-    phone.page.get_by_role("button", name="Take back: Shock 200 J").click()
+    phone.page.get_by_role("button", name="Undo: Shock 200 J").click()
     expect(phone.page.locator("#shocks")).to_have_text("0")
     expect(phone.link).to_have_text("All sent")
     assert (Procedure.objects.count(), Correction.objects.count()) == (1, 1)
@@ -193,7 +193,7 @@ def test_without_a_link_all_of_it_works_and_arrives_once(phone: Phone, transport
     phone.cut()
     start(phone)
     press(phone, "Compressions on", "Shock 200 J", "Gave 1 mg IV")
-    expect(phone.link).to_have_text("No link: 4 entries waiting")
+    expect(phone.link).to_have_text("Offline: 4 waiting")
     phone.page.reload()
     expect(phone.page.locator("#arrest-work")).to_be_visible()
     expect(phone.page.locator("#shocks")).to_have_text("1")

@@ -60,7 +60,7 @@ def step(phone: Phone, ahead_s: float) -> None:
 def silence(phone: Phone) -> Iterator[None]:
     """The phone hears nothing and sends nothing; at the end all that waited is sent."""
     phone.page.context.set_offline(True)
-    expect(phone.link).to_contain_text("No link")
+    expect(phone.link).to_contain_text("Offline")
     yield
     phone.page.context.set_offline(False)
     expect(phone.link).to_have_text("All sent", timeout=15_000)
@@ -155,7 +155,7 @@ def test_what_was_kept_before_a_reload_stands_at_its_true_time(take: Take):
     kept = keep(phone, 101)
     phone.page.add_init_script("clockAhead = 0")
     phone.page.reload()
-    expect(phone.link).to_have_text("No link: 1 entry waiting")
+    expect(phone.link).to_have_text("Offline: 1 waiting")
     phone.mend()
     expect(phone.link).to_have_text("All sent")
 
@@ -206,7 +206,7 @@ def test_a_clock_that_is_set_back_hides_no_silence(sign_in: SignIn, transport: T
     board.freeze()
     page.clock.set_system_time(clock.now() - timedelta(minutes=10))
     page.clock.run_for(8_000)
-    expect(phone.link).to_contain_text("No link", timeout=1000)
+    expect(phone.link).to_contain_text("Offline", timeout=1000)
     with page.expect_websocket(timeout=5000):
         page.clock.run_for(8_000)
 

@@ -115,7 +115,7 @@ class TestWithoutALink:
         phone.type(**{"amount.value": 30})
         phone.pick("mcg")
 
-        expect(phone.page.locator("#findings")).to_contain_text("Not checked: no link")
+        expect(phone.page.locator("#findings")).to_contain_text("Not checked: offline")
         expect(phone.main).to_contain_text("Needs an order: above 20 mcg")
 
     def test_once_all_is_sent_the_servers_count_stands_again(self, phone: Phone):

@@ -85,7 +85,7 @@ def test_after_a_while_it_is_asked_first(take: Take):
     phone.page.reload()
     phone.ready()
     assert systolic(phone) == ""
-    phone.page.get_by_role("button", name="Fill it in").click()
+    phone.page.get_by_role("button", name="Restore it").click()
 
     expect(phone.page.locator("#to-send")).to_have_text(re.compile("84/44 mmHg, taken 12 min ago"))
     assert Vitals.objects.count() == 0
@@ -109,7 +109,7 @@ def test_a_new_case_is_never_filled_in_unasked(take: Take):
     phone.ready()
 
     assert phone.page.locator('[name="patient.weight.value"]').input_value() == ""
-    expect(phone.page.get_by_role("button", name="Fill it in")).to_be_visible()
+    expect(phone.page.get_by_role("button", name="Restore it")).to_be_visible()
 
 
 def test_nobody_else_who_signs_in_on_this_phone_finds_it(take: Take):

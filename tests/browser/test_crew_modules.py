@@ -44,14 +44,14 @@ def state(
 
 LINK_LINES = (
     (state(), "live", "All sent"),
-    (state(waiting=1), "live", "Sending 1 entry"),
-    (state(linked=False), "lost", "No link: 0 entries waiting"),
-    (state(linked=False, waiting=3), "lost", "No link: 3 entries waiting"),
-    (state(linked=False, waiting=1, refused=1), "lost", "No link: 1 entry waiting, 1 entry was refused"),
-    (state(refused=2), "live", "2 entries were refused"),
-    (state(waiting=3, held=12_000), "live", "Too much at once: 3 entries wait, sent again in 12 s"),
+    (state(waiting=1), "live", "Sending 1"),
+    (state(linked=False), "lost", "Offline: 0 waiting"),
+    (state(linked=False, waiting=3), "lost", "Offline: 3 waiting"),
+    (state(linked=False, waiting=1, refused=1), "lost", "Offline: 1 waiting · 1 not accepted"),
+    (state(refused=2), "live", "2 not accepted"),
+    (state(waiting=3, held=12_000), "live", "Too much at once: 3 waiting, sent again in 12 s"),
     (state(held=12_000), "live", "All sent"),
-    (state(signed_out=True, waiting=2), "lost", "Signed out: 2 entries wait. Sign in to send"),
+    (state(signed_out=True, waiting=2), "lost", "Signed out: sign in to send 2"),
 )
 
 
@@ -167,7 +167,7 @@ SENTENCES = (
     ),
     ({"title": "Wrong", "detail": "The case is closed."}, "The case is closed."),
     ({"title": "Your role may not do this."}, "Your role may not do this."),
-    (None, "The server refused it (418)."),
+    (None, "The server did not accept it (418)."),
 )
 
 

@@ -48,11 +48,11 @@ def test_with_a_link_an_entry_goes_out_at_once(phone: Phone):
 def test_without_a_link_it_waits_survives_a_reload_and_is_delivered_exactly_once(phone: Phone):
     phone.cut()
     enter(phone, 74, 44)
-    expect(phone.link).to_have_text("No link: 1 entry waiting")
+    expect(phone.link).to_have_text("Offline: 1 waiting")
     expect(phone.outcome).to_contain_text("Kept on this phone")
 
     phone.page.reload()
-    expect(phone.link).to_have_text("No link: 1 entry waiting")
+    expect(phone.link).to_have_text("Offline: 1 waiting")
     assert Vitals.objects.count() == 0
     phone.mend()
 
@@ -71,7 +71,7 @@ def test_several_that_waited_go_in_one_batch_oldest_first(phone: Phone):
         enter(phone, sbp, 44)
         expect(phone.outcome).to_contain_text("Kept on this phone")
         phone.page.get_by_role("button", name="Another reading").click()
-    expect(phone.link).to_have_text("No link: 3 entries waiting")
+    expect(phone.link).to_have_text("Offline: 3 waiting")
     batches.clear()
     phone.mend()
 
@@ -160,7 +160,7 @@ def test_a_refused_entry_comes_back_with_its_reason_and_is_corrected_in_place(ph
 
     wrong = phone.page.locator("form .wrong")
     expect(wrong).to_contain_text("Not accepted: Must be from 20 to 300")
-    expect(phone.link).to_have_text("1 entry was refused")
+    expect(phone.link).to_have_text("1 not accepted")
     assert phone.page.locator('input[name="sbp"]').input_value() == "390"
     phone.type(sbp=90)
     phone.main.click()
@@ -172,14 +172,14 @@ def test_a_refused_entry_comes_back_with_its_reason_and_is_corrected_in_place(ph
 
 def test_what_was_refused_is_kept_and_listed_until_somebody_removes_it(phone: Phone):
     enter(phone, 390, 44)
-    expect(phone.link).to_have_text("1 entry was refused")
+    expect(phone.link).to_have_text("1 not accepted")
     phone.page.reload()
     phone.ready()
 
     phone.page.locator("#link").click()
     queue = phone.page.locator("#queue")
     expect(queue).to_contain_text("390/44 mmHg")
-    expect(queue).to_contain_text("Refused: Must be from 20 to 300")
+    expect(queue).to_contain_text("Not accepted: Must be from 20 to 300")
     queue.get_by_role("button", name="Remove from this phone").click()
 
     expect(phone.link).to_have_text("All sent")
@@ -188,7 +188,7 @@ def test_what_was_refused_is_kept_and_listed_until_somebody_removes_it(phone: Ph
 def test_what_was_refused_can_stay_in_the_record_as_a_note(phone: Phone):
     """Why, when and what it said: so nothing is lost with the phone."""
     enter(phone, 390, 44)
-    expect(phone.link).to_have_text("1 entry was refused")
+    expect(phone.link).to_have_text("1 not accepted")
     phone.page.locator("#link").click()
     phone.page.get_by_role("button", name="Keep as a note of the case").click()
 
@@ -203,16 +203,16 @@ def test_a_handover_of_a_case_that_was_closed_meanwhile_is_told_why_and_kept(pho
     enter(phone, 74, 44)
     phone.open("handover/").page.locator('input[name="to"]').fill("Mere General")
     phone.main.click()
-    expect(phone.link).to_have_text("No link: 2 entries waiting")
+    expect(phone.link).to_have_text("Offline: 2 waiting")
     cases.close(transport.team.merrin, transport.uid, {"outcome": "cancelled"}, clock.now())
     phone.mend()
 
-    expect(phone.link).to_have_text("1 entry was refused")
+    expect(phone.link).to_have_text("1 not accepted")
     assert Vitals.objects.count() == 1
     phone.page.locator("#link").click()
     queue = phone.page.locator("#queue")
     expect(queue).to_contain_text("Handed over to Mere General")
-    expect(queue).to_contain_text(re.compile(r"Refused: The case was closed at \d\d:\d\d:\d\d already"))
+    expect(queue).to_contain_text(re.compile(r"Not accepted: The case was already closed at \d\d:\d\d:\d\d"))
     queue.get_by_role("button", name="Keep as a note of the case").click()
     expect(phone.link).to_have_text("All sent")
     assert "Handed over to Mere General. Why: The case was closed at" in Note.objects.get().text
@@ -233,7 +233,7 @@ def test_a_silent_server_is_told_within_ten_seconds(take: Take, board: Board):
     board.freeze()
     phone.page.clock.fast_forward(10_000)
 
-    expect(phone.link).to_contain_text("No link")
+    expect(phone.link).to_contain_text("Offline")
 
 
 def test_a_crew_is_told_that_nothing_raises_alerts(phone: Phone):
@@ -245,7 +245,7 @@ def test_a_crew_is_told_that_nothing_raises_alerts(phone: Phone):
 def test_without_a_link_no_other_page_is_opened_and_what_was_typed_stays(phone: Phone):
     phone.type(hr=128)
     phone.page.context.set_offline(True)  # a tick of the socket would be a link
-    expect(phone.link).to_contain_text("No link")
+    expect(phone.link).to_contain_text("Offline")
 
     phone.page.get_by_role("link", name="Give").click()
 
@@ -278,7 +278,7 @@ class TestSomebodyElse:
     ):
         phone.cut()
         enter(phone, 74, 44)
-        expect(phone.link).to_have_text("No link: 1 entry waiting")
+        expect(phone.link).to_have_text("Offline: 1 waiting")
         sign_in_as(phone, board, "lund")
         phone.mend()
 
@@ -299,7 +299,7 @@ class TestSomebodyElse:
         sign_in_as(other, board, "lund")
         enter(phone, 74, 44)
 
-        expect(phone.link).to_contain_text("Signed out: 1 entry waits")
+        expect(phone.link).to_contain_text("Signed out: sign in to send 1")
         assert Vitals.objects.count() == 0
 
 

@@ -95,7 +95,7 @@ class TestAPushOnceMore:
         return thumb_on(take)
 
     def test_takes_at_most_two(self, thumb: Thumb):
-        thumb.link("Once more: EPINEPHrine push dose 20 mcg")
+        thumb.link("Again: EPINEPHrine push dose 20 mcg")
         thumb.main("Given now: 20 mcg = 2 mL EPINEPHrine IV")
         expect(thumb.phone.outcome).to_contain_text("Sent")
 
@@ -103,18 +103,18 @@ class TestAPushOnceMore:
         assert [dose.data["amount"]["value"] for dose in Intervention.objects.all()] == [20, 20]
 
     def test_too_soon_it_is_held_all_the_same(self, thumb: Thumb):
-        thumb.link("Once more: EPINEPHrine push dose 20 mcg")
+        thumb.link("Again: EPINEPHrine push dose 20 mcg")
         thumb.main("Given now: 20 mcg = 2 mL EPINEPHrine IV")
         expect(thumb.phone.outcome).to_contain_text("Sent")
         thumb.phone.open()
-        thumb.link("Once more: EPINEPHrine push dose 20 mcg")
+        thumb.link("Again: EPINEPHrine push dose 20 mcg")
 
         expect(thumb.phone.main).to_contain_text("Not before")
 
     def test_of_a_syringe_that_is_newer_than_the_last_push_the_label_is_read(self, thumb: Thumb, transport: Transport):
         in_hand(transport, PUSH, 10, 10, "syringe")
         thumb.phone.open()
-        thumb.link("Once more: EPINEPHrine push dose 20 mcg")
+        thumb.link("Again: EPINEPHrine push dose 20 mcg")
 
         expect(thumb.phone.main).to_contain_text("Tick which syringe")
 

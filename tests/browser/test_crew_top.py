@@ -8,7 +8,7 @@ from playwright.sync_api import Page, expect
 from tests.browser.conftest import SignIn, Transport
 from tests.browser.crew_phone import PHONE, Phone
 
-REFUSED = "No link: 2 entries waiting, 1 entry was refused"
+REFUSED = "Offline: 2 waiting · 1 not accepted"
 SAYS = """([state, said, refused]) => {
   const bar = document.getElementById("link");
   bar.dataset.link = state;

@@ -54,7 +54,7 @@ def phone(sign_in: SignIn, transport: Transport) -> Phone:
 
 def cut(phone: Phone) -> None:
     phone.page.context.set_offline(True)
-    expect(phone.link).to_contain_text("No link")
+    expect(phone.link).to_contain_text("Offline")
 
 
 def mend(phone: Phone) -> None:
@@ -84,9 +84,9 @@ def test_each_page_opens_after_a_reload_and_what_is_entered_arrives_once(phone: 
     phone.page.reload()
     for path in PAGES:
         phone.open(path)
-        expect(phone.page.locator("#kept")).to_contain_text("without link")
+        expect(phone.page.locator("#kept")).to_contain_text("Offline")
         expect(phone.page.locator(".patient")).to_contain_text("Kestrel 2")
-        expect(phone.link).to_contain_text("No link")
+        expect(phone.link).to_contain_text("Offline")
     phone.open("vitals/").pick("Cuff")
     phone.type(sbp=80, dbp=50)
     phone.main.click()
@@ -97,13 +97,13 @@ def test_each_page_opens_after_a_reload_and_what_is_entered_arrives_once(phone: 
     give(phone.open(PUSH))
     phone.open("note/").page.locator("textarea").fill("in the tunnel")
     phone.main.click()
-    expect(phone.link).to_have_text("No link: 3 entries waiting")
+    expect(phone.link).to_have_text("Offline: 3 waiting")
 
     mend(phone)
     expect(phone.link).to_have_text("All sent", timeout=20_000)
     assert [row.data["sbp"] for row in Vitals.objects.order_by("seq")] == [74, 80]
     assert (Intervention.objects.count(), Note.objects.get().text) == (1, "in the tunnel")
-    expect(phone.page.locator("#kept a")).to_have_text("The link is back: show it as of now")
+    expect(phone.page.locator("#kept a")).to_have_text("Back online: show the latest")
     phone.open("vitals/")
     expect(phone.page.locator("#kept")).to_have_count(0)
 
@@ -228,7 +228,7 @@ class TestThePhase:
     def test_with_a_pulse_that_waits_here_it_is_held(self, arrest: Phone):
         cut(arrest)
         self.pulse_back(arrest)
-        expect(arrest.link).to_contain_text("1 entry waiting")
+        expect(arrest.link).to_contain_text("1 waiting")
         self.choose(arrest.open(ARREST))
         expect(arrest.main).to_contain_text(self.HELD)
         expect(arrest.main).to_have_attribute("aria-disabled", "true")
@@ -300,7 +300,7 @@ class TestWhoseTheyAre:
         phone.page.evaluate(AGED)
         cut(phone)
         phone.page.reload()
-        expect(phone.page.locator("h1")).to_have_text("No link")
+        expect(phone.page.locator("h1")).to_have_text("Offline")
         expect(phone.page.locator("body")).to_contain_text("not kept on this phone")
 
 
@@ -357,7 +357,7 @@ class TestACaseOpenedWithoutALink:
     def test_what_is_entered_for_it_arrives_after_it(self, opened: Phone, transport: Transport):
         opened.open("vitals/").type(sbp=84, dbp=50, hr=118)
         expect(opened.page.locator("#now-value")).to_have_text("61")  # (84 + 2 x 50) / 3
-        expect(opened.page.locator("#now-state")).to_have_text("Not judged yet")
+        expect(opened.page.locator("#now-state")).to_have_text("Not checked yet")
         expect(opened.main).to_contain_text("for Kestrel 2, 34 years female, 61 kg stated")
         opened.main.click()
         expect(opened.outcome).to_contain_text("Kept on this phone")

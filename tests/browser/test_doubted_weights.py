@@ -32,10 +32,10 @@ def fill(phone: Phone, years: float, kilograms: float) -> None:
 @pytest.mark.parametrize(
     ("years", "kilograms", "question"),
     [
-        (4, 80, "4 years, 80 kg: heavier than nearly all of that age. Is it so?"),
-        (6, 400, "6 years, 400 kg: heavier than nearly all of that age. Is it so?"),
-        (10, 3, "10 years, 3 kg: lighter than nearly all of that age. Is it so?"),
-        (54, 300, "54 years, 300 kg: heavier than nearly all adults. Is it so?"),
+        (4, 80, "4 years, 80 kg: heavier than nearly all of that age. Is that right?"),
+        (6, 400, "6 years, 400 kg: heavier than nearly all of that age. Is that right?"),
+        (10, 3, "10 years, 3 kg: lighter than nearly all of that age. Is that right?"),
+        (54, 300, "54 years, 300 kg: heavier than nearly all adults. Is that right?"),
     ],
 )
 def test_the_first_press_asks_with_both_figures_and_the_second_opens(

@@ -105,7 +105,7 @@ def busy(transport: Transport) -> Transport:
     containers.record_container(transport.team.osk, transport.uid, {"id": uuid4(), "at": now, **mixed}, now)
     transport.decide(transport.ask(20), transport.team.merrin, decision="approve", reason="agreed")
     transport.ask(30)
-    form = {"minutes": 32, "rhythm": "VT without a pulse", "etco2": 8, "criteria": ["no-shock"]}
+    form = {"minutes": 32, "rhythm": "Pulseless VT", "etco2": 8, "criteria": ["no-shock"]}
     put = {"topic": "end_resuscitation", "text": "No change for half an hour. Go on?", "form": form}
     questions.ask(transport.team.osk, transport.uid, {"id": uuid4(), "at": now, **put}, now)
     told = {"text": "Sit him up, legs low; second line on the other arm before the next hospital."}

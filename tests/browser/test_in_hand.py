@@ -86,7 +86,7 @@ def test_what_is_left_is_told_alike_everywhere_after_a_dose(take: Take, transpor
     expect(ticked).to_contain_text("9 mL left")
 
     containers.discard(transport.team.osk, Container.objects.get().uid, {"id": uuid4(), "at": clock.now()}, clock.now())
-    expect(ticked).to_contain_text("in hand no more")
+    expect(ticked).to_contain_text("no longer in hand")
 
 
 def test_another_strength_than_the_recipes_is_recorded_as_it_is(take: Take):
@@ -170,7 +170,7 @@ def test_what_is_discarded_leaves_the_list(take: Take):
     phone.ready()
     faults: list[str] = []
     phone.page.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
-    phone.pick("Time is up")
+    phone.pick("Past its discard time")
     phone.main.click()
     expect(phone.outcome).to_contain_text("Sent")
     expect(phone.page.locator('[data-part="what"]')).to_contain_text("Discarded")
@@ -178,7 +178,7 @@ def test_what_is_discarded_leaves_the_list(take: Take):
     expect(phone.page.get_by_role("button", name="Change the reason")).to_have_count(0)
     assert not faults
 
-    assert Container.objects.get().discarded_because == "Time is up"
+    assert Container.objects.get().discarded_because == "Past its discard time"
     expect(phone.open().page.locator('[data-part="in-hand"] a.row')).to_have_count(0)
 
 

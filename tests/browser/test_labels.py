@@ -121,7 +121,7 @@ def test_no_wider_than_a_phone(transport: Transport, sign_in: SignIn):
 def test_a_label_that_does_not_fit_refuses_to_print_and_says_so(transport: Transport, sign_in: SignIn):
     page = open_label(transport, sign_in, "epinephrine-push-dose")
     expect(page.get_by_role("button", name="Print 1 label")).to_be_enabled()
-    refusal = page.get_by_text("Not printed: this label was not found to fit its size.")
+    refusal = page.get_by_text("Not printed: this label does not fit its size.")
     expect(refusal).to_be_hidden()
 
     page.locator(".label-whose b").evaluate("name => { name.textContent = 'Kestrel 2 '.repeat(20); }")

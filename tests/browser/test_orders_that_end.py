@@ -129,7 +129,7 @@ class TestAPageThatUsesIt:
         order = repeated(transport)
         phone = take(f"give/epinephrine-push-dose/?order={order}")
         phone.page.context.set_offline(True)
-        expect(phone.link).to_contain_text("No link")
+        expect(phone.link).to_contain_text("Offline")
         expect(phone.page.locator(".gate-lost")).to_be_visible()
         withdraw(transport, order)
         phone.page.context.set_offline(False)
@@ -298,4 +298,4 @@ class TestTheDecisionPanel:
         panel.get_by_role("button", name="Approve for").click()
 
         expect(panel).to_contain_text("The case was closed at")
-        expect(panel).to_contain_text("nothing is ordered or decided in it any more")
+        expect(panel).to_contain_text("nothing more can be ordered or decided in it")

@@ -12,7 +12,7 @@ from consult import clock
 from consult.models import Order
 from tests.browser.conftest import SignIn, Transport
 
-ANEW = r"^checked anew \d\d:\d\d:\d\d with MAP {}$"
+ANEW = r"^checked again \d\d:\d\d:\d\d with MAP {}$"
 MADE = r"checked \d\d:\d\d:\d\d with MAP {}$"
 
 
@@ -134,10 +134,10 @@ class TestTenTimesWhatWasAsked:
         form = changing(live(sign_in, "/board/"))
         fill(form, "0.1", "mg")
         form.locator("[name='reason']").fill("no response")
-        expect(form.locator(".far-off")).to_have_text("0.1 mg is ten times what was asked (10 mcg).")
+        expect(form.locator(".far-off")).to_have_text("0.1 mg is ten times what was requested (10 mcg).")
 
         form.locator("[type='submit']").click()
-        expect(form.locator("[type='submit']")).to_contain_text("Press again: 0.1 mg is ten times what was asked")
+        expect(form.locator("[type='submit']")).to_contain_text("Press again: 0.1 mg is ten times what was requested")
         assert Order.objects.get().state == "requested"
         form.locator("[type='submit']").click()
 
@@ -154,7 +154,7 @@ class TestTenTimesWhatWasAsked:
         expect(form.locator("[type='submit']")).to_contain_text("Press again")
         form.locator("[name='amount.value']").fill("1")
 
-        expect(form.locator(".far-off")).to_have_text("1 mcg is 1/20 of what was asked (20 mcg).")
+        expect(form.locator(".far-off")).to_have_text("1 mcg is 1/20 of what was requested (20 mcg).")
         expect(form.locator("[type='submit']")).to_contain_text("Order the changed dose")
 
 
@@ -168,8 +168,8 @@ class TestOverAHardLimit:
         form.locator("[name='reason']").fill("no response")
         found, button = form.locator("[data-findings]"), form.locator("[type='submit']")
 
-        expect(found).to_contain_text("Over a hard limit: 5,000 mcg is above the hard limit of 100 mcg for an adult")
-        why = form.get_by_label("Why beyond the hard limit? A second physician must co-sign it")
+        expect(found).to_contain_text("Over a hard limit: 5,000 mcg is over the hard limit of 100 mcg for an adult")
+        why = form.get_by_label("Why over the hard limit? A second physician must co-sign it")
         expect(why).to_be_visible()
         assert found.evaluate("list => list.scrollHeight <= list.clientHeight"), "a line is cut off"
         last = found.locator("li").last.bounding_box()
@@ -180,7 +180,7 @@ class TestOverAHardLimit:
 
         why.fill("arterial line in, no answer to three doses")
         button.click()
-        expect(button).to_contain_text("Press again: 5 mg is 500 times what was asked (10 mcg)")
+        expect(button).to_contain_text("Press again: 5 mg is 500 times what was requested (10 mcg)")
 
         fill(form, "20", "mcg")
         expect(why).to_be_hidden()
@@ -188,7 +188,7 @@ class TestOverAHardLimit:
         fill(form, "150", "mcg")
         why.fill("arterial line in, no answer to three doses")
         button.click()
-        button.click()  # 15 times what was asked
+        button.click()  # 15 times what was requested
         expect(form.page.locator(".ask-head")).to_contain_text("second physician needed")
 
 
@@ -197,7 +197,7 @@ class TestOnlyWhatTheTreatmentHas:
         transport.ask(20)
         form = changing(live(sign_in, "/board/"))
 
-        assert options(form, "route") == ["IV, as asked", "IO"]
+        assert options(form, "route") == ["IV, as requested", "IO"]
         assert options(form, "amount.unit") == ["mcg", "mg", "g", "mcg/kg", "mg/kg"]
 
     def test_an_order_offers_those_of_the_chosen_treatment(self, transport: Transport, sign_in: SignIn):

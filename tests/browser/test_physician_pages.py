@@ -88,7 +88,7 @@ def test_the_head_stays_as_high_and_no_card_lies_under_the_cue_when_cards_want_t
     assert page.locator("#cue").evaluate(under + meets) == 0, "it covers another button"
 
 
-@pytest.mark.parametrize(("width", "said"), [(1366, "Turn sound on"), (1440, "Audio paused 1:59")])
+@pytest.mark.parametrize(("width", "said"), [(1366, "Turn sound on"), (1440, "Sound paused 1:59")])
 def test_a_long_name_and_the_longest_words_of_the_sound_leave_the_head_on_one_line(
     width: int, said: str, sign_in: SignIn, transport: Transport
 ):

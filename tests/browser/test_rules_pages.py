@@ -48,7 +48,7 @@ def test_a_number_is_changed_compared_and_adopted_and_a_board_is_told_while_one_
     expect(notice).to_contain_text("demonstration 2 is in force in place of demonstration 1", timeout=TOLD_WITHIN_MS)
     expect(board.locator("#announce")).to_contain_text("Rules in force now: Rules demonstration 2")
     notice.get_by_role("link", name="See what changed").click()
-    expect(board.locator(".effects")).to_contain_text("EPINEPHrine push dose: most without an order")
+    expect(board.locator(".effects")).to_contain_text("EPINEPHrine push dose: maximum without an order")
     board.go_back()
     notice.get_by_role("button", name="I have read it").press("Enter")
     expect(notice).to_be_hidden()

@@ -120,7 +120,7 @@ def test_what_the_rules_flag_of_a_step_is_said_before_it(take: Callable[[str], P
     [
         ({"call_at": rate(0.05)}, 84, "Call medical control before the next step"),
         ({}, 110, "At the goal: no further step is needed"),
-        ({"most": rate(0.05)}, 84, "At the most that was ordered"),
+        ({"most": rate(0.05)}, 84, "At the ordered maximum"),
     ],
 )
 def test_both_sides_say_when_to_call_and_when_to_stop(
@@ -178,7 +178,7 @@ def test_it_is_read_back_as_a_whole_from_the_pump(take: Callable[[str], Phone], 
 
     expect(phone.outcome).to_contain_text("Does not match: minutes between steps")
     phone.page.get_by_role("button", name="Read back again").click()
-    expect(phone.main).to_contain_text("No sooner than every how many minutes?")  # all else stays as it was typed
+    expect(phone.main).to_contain_text("At least how many minutes apart?")  # all else stays as it was typed
     phone.type(**{"titrate.every_min": 3})
     phone.main.click()
 
@@ -222,11 +222,11 @@ def test_a_physician_orders_another_rate_of_what_runs_with_its_steps(sign_in: Si
     expect(found).not_to_contain_text("second one")
     form.locator("[name='amount.value']").fill("0.1")
     form.locator("[name='amount.unit']").select_option("mcg/kg/min")
-    form.get_by_label("The crew may step it up by itself").check()
+    form.get_by_label("The crew may step it up without asking").check()
     for name, value in (("step.value", "0.1"), ("every_min", "5"), ("most.value", "20"), ("goal.floor", "65")):
         form.locator(f"[name='titrate.{name}']").fill(value)
     form.locator("[name='titrate.goal.measure']").select_option("map")
-    expect(found).to_contain_text("Over a hard limit: at the most: 20 mcg/kg/min is above")
+    expect(found).to_contain_text("Over a hard limit: at the maximum: 20 mcg/kg/min is over")
     form.locator("[name='titrate.most.value']").fill("0.3")
     expect(found).to_contain_text("checked")
     expect(found).not_to_contain_text("Over a hard limit")
@@ -271,11 +271,11 @@ def test_the_steps_of_a_request_are_in_sight_when_it_is_changed(
     if edit == "most":
         form.locator("[name='titrate.most.value']").fill("20")
         expect(form.locator("[data-findings]")).to_contain_text(
-            "Over a hard limit: at the most: 20 mcg/kg/min is above"
+            "Over a hard limit: at the maximum: 20 mcg/kg/min is over"
         )
         form.locator("[name='titrate.most.value']").fill("0.1")
     if edit == "none":
-        form.get_by_label("The crew may step it up by itself").uncheck()
+        form.get_by_label("The crew may step it up without asking").uncheck()
         expect(form.locator("[name='titrate.most.value']")).to_be_hidden()
     form.locator("[name='reason']").fill("carefully")
     expect(form.locator("[data-findings]")).not_to_contain_text("Over a hard limit")
@@ -313,5 +313,5 @@ def test_a_series_is_ordered_from_the_form(sign_in: SignIn, transport: Transport
     form.locator("[name='repeat.every_min']").fill("2")
     form.get_by_role("button", name="Order for").click()
 
-    expect(page.locator(".ask-how")).to_contain_text(["up to 3 doses, no sooner than every 2 min"])
+    expect(page.locator(".ask-how")).to_contain_text(["up to 3 doses, at least 2 min apart"])
     assert Order.objects.get().data["repeat"] == {"times": 3, "every_min": 2}

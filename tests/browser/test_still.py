@@ -109,7 +109,7 @@ def test_what_comes_under_a_resting_pointer_is_pressed_only_after_a_moment(two_a
     page.clock.fast_forward(3500)
     expect(first.get_by_role("button")).to_be_visible()
     press(page)
-    expect(page.locator(".card")).to_contain_text("Not pressed: this came under the pointer only just now.")
+    expect(page.locator(".card")).to_contain_text("Not pressed: this has only just moved under the pointer.")
     assert acknowledged() == 1
     page.clock.fast_forward(1100)
     press(page)

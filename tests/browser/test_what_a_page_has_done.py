@@ -49,7 +49,7 @@ def test_a_matching_read_back_is_no_refusal(take: Take, order: str):
     phone.main.click()
 
     expect(phone.outcome).to_contain_text("Read-back matches the order")
-    expect(phone.page.locator("[data-gate]")).to_have_attribute("data-held", "READ BACK ALREADY")
+    expect(phone.page.locator("[data-gate]")).to_have_attribute("data-held", "ALREADY READ BACK")
     expect(phone.page.locator("[data-gate]")).to_be_hidden()
     expect(phone.page.get_by_text("Nothing is filled in")).to_be_hidden()
 
@@ -58,7 +58,7 @@ def test_what_another_has_read_back_is_said(take: Take, order: str, transport: T
     phone = take(f"orders/{order}/readback/")
     say(transport, order)
 
-    expect(phone.page.locator("[data-hold]")).to_have_text("READ BACK ALREADY")
+    expect(phone.page.locator("[data-hold]")).to_have_text("ALREADY READ BACK")
     expect(phone.page.locator("[data-gate]")).to_be_visible()
 
 
@@ -69,7 +69,7 @@ def test_what_was_given_by_the_order_is_no_refusal_and_not_offered_again(take: T
     phone.main.click()
 
     expect(phone.outcome).to_contain_text("Given: EPINEPHrine push dose 30 mcg")
-    expect(phone.page.locator("[data-gate]")).to_have_attribute("data-held", "GIVEN ALREADY: do not give again")
+    expect(phone.page.locator("[data-gate]")).to_have_attribute("data-held", "ALREADY GIVEN: do not give again")
     expect(phone.page.locator("[data-gate]")).to_be_hidden()
     expect(phone.page.get_by_role("button", name="Another dose")).to_be_hidden()
 
@@ -79,7 +79,7 @@ def test_what_another_gave_before_by_the_order_is_said(take: Take, order: str, t
     phone = take(f"give/epinephrine-push-dose/?order={order}")
     transport.give(30, order=UUID(order))
 
-    expect(phone.page.locator("[data-hold]")).to_have_text("GIVEN ALREADY: do not give again")
+    expect(phone.page.locator("[data-hold]")).to_have_text("ALREADY GIVEN: do not give again")
     expect(phone.page.locator("[data-gate]")).to_be_visible()
 
 

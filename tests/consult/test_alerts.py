@@ -56,9 +56,9 @@ def test_a_rate_over_the_hard_limit_is_told_although_an_earlier_one_waits_for_no
     again = open_alert(consult, "dose_outside_limits")
 
     assert changed.resource.check.verdict == "over_hard_limit"
-    assert "starts by order" in first["text"]
+    assert "needs an order to start" in first["text"]
     assert "5 mcg/kg/min" in again["text"]
-    assert "above the hard limit of 1 mcg/kg/min" in again["text"]
+    assert "over the hard limit of 1 mcg/kg/min" in again["text"]
     assert (again["id"], again["acknowledged"], again["raised_at"]) == (first["id"], None, stamp(later(minutes=1)))
     (running,) = consult.card["running"]
     assert running["verdict"] == "over_hard_limit"
@@ -89,7 +89,7 @@ def test_a_rate_that_comes_in_a_batch_is_told_anew_too(consult: Consult) -> None
     drip = consult.give("norepinephrine-infusion", 0.15, "mcg/kg/min", status="running", concentration=strength)
     new_rate(consult, drip, 5, later(minutes=1), arrival=Arrival())
 
-    assert "5 mcg/kg/min is above the hard limit" in open_alert(consult, "dose_outside_limits")["text"]
+    assert "5 mcg/kg/min is over the hard limit" in open_alert(consult, "dose_outside_limits")["text"]
 
 
 class TestOverdueReassessment:

@@ -104,7 +104,7 @@ def test_an_answer_is_told_on_the_timeline_and_as_a_sentence(consult: Consult, a
     (order,) = consult.card["orders"]
     (line,) = [each for each in timeline(consult.journal) if each["kind"] == "order.answered"]
 
-    assert sentence(order) == "about the order J. Osk answered at 12:00:00 UTC"
+    assert sentence(order) == "J. Osk answered the query at 12:00:00 UTC"
     assert line["by"] == "J. Osk"
     assert "18 G" in line["text"]
 

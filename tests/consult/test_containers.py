@@ -296,7 +296,7 @@ class TestRunningOut:
         for second in range(5):
             alerts.sweep(later(minutes=85, seconds=second))
 
-        assert running_out(consult) == ["norepinephrine infusion lasts to 13:40 UTC, arrival not known"]
+        assert running_out(consult) == ["norepinephrine infusion lasts to 13:40 UTC, arrival time unknown"]
         assert Alert.objects.filter(kind="pressor_running_out").count() == 1
 
     def test_a_new_rate_tells_it_anew_and_raises_no_second(self, cast: Cast) -> None:

@@ -123,7 +123,9 @@ TOLD_LATE = ["vitals", "intervention", "change", "procedure", "note", "phase", "
 @pytest.mark.parametrize("what", TOLD_LATE)
 def test_what_the_former_crew_did_before_is_taken_and_what_is_later_is_refused(moved: Consult, what: str) -> None:
     seq = moved.row.seq
-    with pytest.raises(problems.WrongState, match=r"Plover 8 has this patient since 12:10 UTC: what happened later"):
+    with pytest.raises(
+        problems.WrongState, match=r"Plover 8 has had this patient since 12:10 UTC: its crew enters what"
+    ):
         late(moved, what, MOVED + timedelta(seconds=1), later(minutes=30))
     assert moved.row.seq == seq
 
@@ -162,7 +164,7 @@ def test_what_is_for_who_has_the_patient_the_former_crew_does_no_more(moved: Con
         ),
         "move": lambda: move(moved, now, to="osk"),
     }
-    with pytest.raises(problems.WrongState, match="Plover 8 has this patient since 12:10 UTC: only its crew"):
+    with pytest.raises(problems.WrongState, match="Plover 8 has had this patient since 12:10 UTC: only its crew"):
         tries[what]()
     assert moved.row.seq == seq
 

@@ -146,8 +146,8 @@ def test_who_asked_back_is_told_as_a_sentence(consult: Consult, asked: Any) -> N
     decide(consult, asked, "ask", text="Which line?")
     (order,) = consult.card["orders"]
 
-    assert told(order) == "Dr. Merrin asked back at 12:00:00"
-    assert sentence(order) == "about the order Dr. Merrin asked back at 12:00:00 UTC"
+    assert told(order) == "Dr. Merrin sent a query at 12:00:00"
+    assert sentence(order) == "Dr. Merrin sent a query at 12:00:00 UTC"
 
 
 def test_a_series_is_given_dose_by_dose(consult: Consult) -> None:
@@ -300,6 +300,6 @@ def test_no_more_may_be_open_than_a_card_shows(consult: Consult) -> None:
 def test_a_physician_asks_back_so_often_and_no_more(consult: Consult, asked: Any) -> None:
     for _ in range(20):
         decide(consult, asked, "ask", text="Which line?")
-    with pytest.raises(problems.WrongState, match="asked back 20 times"):
+    with pytest.raises(problems.WrongState, match="has had 20 queries"):
         decide(consult, asked, "ask", text="Which line?")
     assert decide(consult, asked, "approve").resource.state == "approved"

@@ -48,7 +48,7 @@ def test_a_changed_order_keeps_what_was_asked(consult: Consult, asked: UUID) -> 
     assert order["shown"] == "EPINEPHrine push dose 20 mcg IV"
     assert order["asked_for"] == "EPINEPHrine push dose 30 mcg IV"
     facts = dict(order_page(order)["facts"])
-    assert facts["You asked for"] == "EPINEPHrine push dose 30 mcg IV"
+    assert facts["You requested"] == "EPINEPHrine push dose 30 mcg IV"
     assert facts["Changed because"] == "start lower"
 
 
@@ -90,7 +90,7 @@ def test_an_order_approved_as_it_was_asked_says_nothing_of_it_twice(consult: Con
 
     assert order["asked_for"] is None
     facts = dict(order_page(order)["facts"])
-    assert "You asked for" not in facts
+    assert "You requested" not in facts
     assert facts["Decision"] == "agreed"
 
 

@@ -40,7 +40,7 @@ class TestWhoMay:
 
     def test_the_same_content_is_not_adopted_twice(self, cast: Cast) -> None:
         adopt(cast)
-        with pytest.raises(problems.WrongState, match="in force already"):
+        with pytest.raises(problems.WrongState, match="already in force"):
             adopt(cast, now=later(minutes=1))
 
         assert Agency.objects.get(pk=cast.sorrel.agency).seq == 1
@@ -94,7 +94,7 @@ class TestWhatIsKept:
         adopt(cast)
         adopt(cast, DEMONSTRATION, later(minutes=1))
         for rules in (CONSERVATIVE, DEMONSTRATION):
-            with pytest.raises(problems.WrongState, match=f"{rules.name} 1 was in force here with other content"):
+            with pytest.raises(problems.WrongState, match=f"{rules.name} 1 was in force here with different content"):
                 adopt(cast, another(rules, rules.version), later(minutes=2))
         assert Agency.objects.get(pk=cast.sorrel.agency).seq == 2
 

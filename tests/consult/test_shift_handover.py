@@ -95,7 +95,7 @@ def test_an_offer_ends_when_control_is_settled_otherwise(three: list[Consult], h
     assert control(one)[1] == ("Dr. Sorrel" if how == "offered anew" else None)
     row = ControlOffer.objects.get(handover=given.resource.id, case=one.row)
     assert (row.state, row.ended_at) == ("ended", NOON)
-    with pytest.raises(problems.WrongState, match="not offered any more"):
+    with pytest.raises(problems.WrongState, match="no longer offered"):
         accept(given, [one])
     assert cards.faults(one.row) == []
     assert control(three[1]) == ("Dr. Merrin", "Dr. Quillan")

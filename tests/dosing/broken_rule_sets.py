@@ -65,7 +65,7 @@ BROKEN = (
         "least exceeds most: 30 mcg against 20 mcg for an adult of 30 kg",
     ),
     Draft(
-        "guide above the hard limit",
+        "guide over the hard limit",
         'guide = { amount = "1 mcg/kg", at_most = "10 mcg", source = "push-child" }',
         'guide = { amount = "6 mcg/kg", at_most = "60 mcg", source = "push-child" }',
         f"{PUSH}.bands.2.guide",

@@ -117,7 +117,7 @@ def test_what_nobody_recognizes_is_to_be_checked_by_eye(allergy):
     assert level(allergy, "crystalloid-bolus") is None  # of which a rule set names nothing
 
     found = check("fentanyl", 20, "mcg", facts(adult(allergies=(allergy,)), sbp=120, dbp=80)).findings
-    assert f"allergy on record: {allergy}: not recognized, check by eye" in [each.text for each in found]
+    assert f"allergy on record: {allergy}: not recognized, check it yourself" in [each.text for each in found]
 
 
 @pytest.mark.parametrize("allergy", ["adrenaline", "sulfite", "zorbaflex"])

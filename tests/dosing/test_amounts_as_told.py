@@ -53,7 +53,7 @@ def test_a_unit_that_is_not_of_the_list_is_refused_by_its_name(unit: str) -> Non
     with pytest.raises(WrongUnit) as refused:
         units.quantity(Amount(1, unit))
 
-    assert (refused.value.detail, refused.value.code) == (f"{unit!r} is not a unit that is used here", UNKNOWN)
+    assert (refused.value.detail, refused.value.code) == (f"unknown unit {unit!r}", UNKNOWN)
 
 
 @pytest.mark.parametrize(

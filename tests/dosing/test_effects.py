@@ -71,7 +71,7 @@ def test_a_push_tells_the_total_the_syringe_and_the_last_response():
     ]
 
 
-@pytest.mark.parametrize(("mcg", "told"), [(40, "1 such dose"), (70, "no whole such dose"), (60, "1 such dose")])
+@pytest.mark.parametrize(("mcg", "told"), [(40, "1 such dose"), (70, "less than one such dose"), (60, "1 such dose")])
 def test_how_many_such_doses_the_syringe_holds(mcg: float, told: str):
     known = facts(syringe(), doses=(push(0, 20), push(4, 20)))
     assert would(known, 8, Amount(mcg, "mcg"))[1] == f"6 mL left in the syringe: {told}"

@@ -23,7 +23,7 @@ BESIDE_THE_CONTRACT = {"weight_unlikely": "caution", "leap": "needs_order"}
 LEVEL = BESIDE_THE_CONTRACT | {code: level for level, codes in CONTRACT.items() for code in codes.split()}
 INFANT = facts(child(1, 4, "months"))
 INJURED = adult(bleeding_cause="trauma")
-ONSET_UNKNOWN = "time of the injury unknown; useful only within 3 h of it: by order"
+ONSET_UNKNOWN = "time of the injury unknown; useful only within 3 h of it: needs an order"
 PULSELESS = (Reading(taken_at=ago(1), bp_method="unobtainable", pulses="none"),)
 TEN_PERCENT = Amount(100, "mg/mL")
 DRIP = facts(doses=(dose("epinephrine-infusion", 10, 0.05, "mcg/kg/min", status="running"),))
@@ -58,7 +58,7 @@ def order(state: str) -> Order:
 
 
 SIZE = [
-    ("below_least", (PUSH, 5, "mcg"), "5 mcg is below the usual least of 10 mcg for an adult of 80 kg", (10, "mcg")),
+    ("below_least", (PUSH, 5, "mcg"), "5 mcg is below the usual minimum of 10 mcg for an adult of 80 kg", (10, "mcg")),
     (
         "above_guide",  # 1 mcg/kg
         (PUSH, 6, "mcg", facts(child(1, 5, "months"))),
@@ -68,25 +68,25 @@ SIZE = [
     (
         "above_most",
         (PUSH, 30, "mcg"),
-        "30 mcg is above the standing limit of 20 mcg for an adult of 80 kg",
+        "30 mcg is over the standing limit of 20 mcg for an adult of 80 kg",
         (20, "mcg"),
     ),
     (
         "above_most",  # 2 x 4
         (PUSH, 9, "mcg", INFANT),
-        "9 mcg is above the standing limit of 8 mcg (2 mcg/kg) for a child of 1 month and 4 kg",
+        "9 mcg is over the standing limit of 8 mcg (2 mcg/kg) for a child of 1 month and 4 kg",
         (8, "mcg"),
     ),
     (
         "above_hard_limit",
         (PUSH, 101, "mcg"),
-        "101 mcg is above the hard limit of 100 mcg for an adult of 80 kg",
+        "101 mcg is over the hard limit of 100 mcg for an adult of 80 kg",
         (100, "mcg"),
     ),
     (
         "above_hard_limit",  # 5 x 4
         (PUSH, 21, "mcg", INFANT),
-        "21 mcg is above the hard limit of 20 mcg (5 mcg/kg, at most 20 mcg) for a child of 1 month and 4 kg",
+        "21 mcg is over the hard limit of 20 mcg (5 mcg/kg, at most 20 mcg) for a child of 1 month and 4 kg",
         (20, "mcg"),
     ),
     (
@@ -137,7 +137,7 @@ STATE = [
     (
         "pressure_low",  # (88 + 80) / 3 = 56
         ("midazolam", 1, "mg", facts(sbp=88, dbp=40)),
-        "pressure low, systolic 88 (under 90) and MAP 56 (under 65): midazolam by order",
+        "pressure low, systolic 88 (under 90) and MAP 56 (under 65): midazolam needs an order",
         (90, "mmHg"),
     ),
     (
@@ -155,7 +155,7 @@ STATE = [
     (
         "well_above_goal",  # (120 + 2 x 80) / 3 - 65
         (PUSH, 10, "mcg", facts(sbp=120, dbp=80)),
-        "MAP 93, goal 65: 28.3 mmHg above it",
+        "MAP 93, goal 65: 28.3 mmHg above goal",
         None,
     ),
     ("no_fluid_yet", (PUSH, 10, "mcg", facts(doses=())), "no fluid has been given yet", None),
@@ -181,13 +181,13 @@ STATE = [
     (
         "crackles",
         (BOLUS, 500, "mL", facts(signs={"lungs": "crackles"})),
-        "crackles in the lungs: fluid by order only",
+        "crackles in the lungs: fluid needs an order",
         None,
     ),
     (
         "fluid_restricted",
         (BOLUS, 500, "mL", facts(adult(fluid_restricted=True))),
-        "fluid is restricted for this patient: by order only",
+        "fluid is restricted for this patient: fluid needs an order",
         None,
     ),
     (
@@ -199,37 +199,37 @@ STATE = [
     (
         "allergy",
         ("fentanyl", 20, "mcg", facts(adult(allergies=("fentanyl",)))),
-        "allergy on record: fentanyl; fentaNYL by order only",
+        "allergy on record: fentanyl; fentaNYL needs an order",
         None,
     ),
     (
         "starts_by_order",
         ("norepinephrine-infusion", 0.1, "mcg/kg/min"),
-        "norepinephrine infusion starts by order",
+        "norepinephrine infusion needs an order to start",
         None,
     ),
     (
         "phase",
         (PUSH, 10, "mcg", facts(readings=PULSELESS)),
-        "pressure not obtainable, no pulse felt: cardiac arrest has a dose of its own, it is no push dose",
+        "pressure not obtainable, no pulse felt: cardiac arrest has its own dose, not a push dose",
         None,
     ),
     (
         "history",
         (PUSH, 10, "mcg", facts(adult(history=("maoi",)))),
-        "MAO inhibitor: the pressure may rise far more and for longer; begin low.",
+        "MAO inhibitor: the pressure may rise far more and for longer; start low.",
         None,
     ),
     (
         "care_limits",
         (PUSH, 10, "mcg", facts(adult(care_limits="comfort"))),
-        "comfort care on record: EPINEPHrine push dose by order only",
+        "comfort care on record: EPINEPHrine push dose needs an order",
         None,
     ),
     (
         "refuses_blood",
         ("blood-product", 1, "bag", facts(adult(refuses_blood=True))),
-        "the patient refuses blood: by order only",
+        "the patient refuses blood: needs an order",
         None,
     ),
     ("onset_unknown", (TXA, 1, "g", facts(INJURED)), ONSET_UNKNOWN, (180, "min")),
@@ -361,7 +361,7 @@ def test_an_order_that_was_read_back_turns_what_it_was_given_for_into_a_caution(
     found = only(check(PUSH, 30, "mcg", order=order("read_back")), "above_most")
 
     assert found.level == "caution"
-    assert found.text == "ordered by Dr. Merrin: 30 mcg is above the standing limit of 20 mcg for an adult of 80 kg"
+    assert found.text == "ordered by Dr. Merrin: 30 mcg is over the standing limit of 20 mcg for an adult of 80 kg"
 
 
 def test_every_code_of_the_contract_has_its_row():

@@ -47,7 +47,7 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
         ("fentanyl", 20, "mcg"),  # 70/40: MAP 50
         Finding(
             "pressure_low",
-            "pressure low, systolic 70 (under 90) and MAP 50 (under 65): fentaNYL by order",
+            "pressure low, systolic 70 (under 90) and MAP 50 (under 65): fentaNYL needs an order",
             "Chosen: a sedative or opioid by order under systolic 90 or MAP 65, "
             "whatever goal is permitted [our choice]",
             Amount(90, "mmHg"),
@@ -56,14 +56,17 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
     ),
     (
         (TXA, 1, "g", facts(adult(bleeding_cause="gut", onset_at=ago(20)))),
-        Finding("starts_by_order", "bleeding from the gut: by order", CHOICE, None, BY_ORDER),
+        Finding("starts_by_order", "bleeding from the gut: tranexamic acid needs an order", CHOICE, None, BY_ORDER),
     ),
-    (NOREPINEPHRINE, Finding("starts_by_order", "norepinephrine infusion starts by order", CHOICE, None, BY_ORDER)),
+    (
+        NOREPINEPHRINE,
+        Finding("starts_by_order", "norepinephrine infusion needs an order to start", CHOICE, None, BY_ORDER),
+    ),
     (
         (TXA, 1, "g", facts(adult(bleeding_cause="postpartum"))),
         Finding(
             "onset_unknown",
-            "time of the birth unknown; useful only within 3 h of it: by order",
+            "time of the birth unknown; useful only within 3 h of it: needs an order",
             CRASH,
             Amount(180, "min"),
             BY_ORDER,
@@ -103,7 +106,7 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
         (PHENYLEPHRINE, 50, "mcg", facts(impression="cardiogenic", signs={"hr": 70})),
         Finding(
             "signs_missing",
-            "failing heart: phenylephrine increases afterload",
+            "cardiogenic shock: phenylephrine increases afterload",
             "Phenylephrine push dose 50-200 mcg of 100 mcg per mL every 2-5 min (EMCrit, ResusNurse) [read]",
             None,
             CAUTION,
@@ -129,7 +132,7 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
     ),
     (
         (PUSH, 10, "mcg", facts(sbp=130, dbp=80)),  # (130 + 160) / 3 = 96.67
-        Finding("well_above_goal", "MAP 97, goal 65: 31.7 mmHg above it", CHOICE, None, BY_ORDER),
+        Finding("well_above_goal", "MAP 97, goal 65: 31.7 mmHg above goal", CHOICE, None, BY_ORDER),
     ),
     (
         (PUSH, 10, "mcg", drip(Amount(2, "mcg/min"))),
@@ -153,7 +156,7 @@ def test_a_finding_as_the_api_answers_it():
     assert found.as_dict() == {
         "code": "above_most",
         "level": "needs_order",
-        "text": "30 mcg is above the standing limit of 20 mcg for an adult of 80 kg",
+        "text": "30 mcg is over the standing limit of 20 mcg for an adult of 80 kg",
         "limit": {"value": 20, "unit": "mcg"},
         "source": EVERY_TWO,
     }

@@ -109,7 +109,7 @@ def test_short_strokes_are_told_in_seconds(minutes, told_as):
 @pytest.mark.parametrize(
     ("volume", "minutes", "line"),
     [
-        (1000, 1, "More than any cannula lets through"),
+        (1000, 1, "More than any cannula can deliver"),
         (500, 1, "14 G or larger with a pressure infuser"),
         (250, 1, "14 G or larger by gravity, 16 G or larger with a pressure infuser"),
         (300, 15, "24 G or larger by gravity"),

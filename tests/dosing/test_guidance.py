@@ -233,7 +233,7 @@ def test_each_caution_names_its_source():
         (PUSH, "unsafe practices"),
         ("phenylephrine-push-dose", "10,000 mcg"),
         ("norepinephrine-infusion", "base"),
-        ("epinephrine-im", "Never into a vein"),
+        ("epinephrine-im", "Never IV"),
         ("tranexamic-acid", "3 h"),
     ],
 )

@@ -179,7 +179,7 @@ def test_the_words_say_what_was_seen():
     assert seen == [
         f"{unsafe} (unresponsive; wanted 9 or more)",
         f"{unsafe} (GCS 7; wanted 9 or more)",
-        "alertness not known; wanted a GCS of 9 or more",
+        "alertness unknown; wanted a GCS of 9 or more",
     ]
 
 

@@ -89,7 +89,7 @@ def test_a_pump_rate_needs_the_concentration():
         with pytest.raises(units.WrongUnit) as refused:
             infusion.restated(rate, unit, Weight(80))
         assert refused.value.code == "concentration_missing"
-        assert refused.value.detail == "a volume says nothing without the concentration"
+        assert refused.value.detail == "a volume needs the concentration"
 
 
 @given(dose=st.integers(1, 300), kg=st.integers(1, 200), strength=st.sampled_from([4, 10, 16, 20, 32, 40, 64, 1600]))
@@ -192,8 +192,8 @@ def test_a_pump_sets_the_nearest_step(ml_h, set_to):
         (26.25, None),
         (1.05, None),
         (0.95, "steps of 0.1 mL/h"),
-        (0.04, "0.1 mL/h at least; take a weaker"),
-        (1000, "999 mL/h at most; take a stronger"),
+        (0.04, "0.1 mL/h or more; use a weaker"),
+        (1000, "999 mL/h or less; use a stronger"),
     ],
     ids=["whole", "hardly off", "just 5 %", "above 5 %", "too slow", "too fast"],
 )
@@ -205,14 +205,14 @@ def test_a_rate_that_a_pump_cannot_run_is_a_caution_with_its_source(ml_h, words)
     assert words is None or (words in found[0].text and found[0].source)
 
 
-LESS, MORE = "take a weaker concentration", "take a stronger concentration"
+LESS, MORE = "use a weaker concentration", "use a stronger concentration"
 
 
 @pytest.mark.parametrize(
     ("dose", "strength", "words", "limit"),
     [
-        (0.15, 900, f"0.01 mL/h: a pump runs 0.1 mL/h at least; {LESS}", 0.1),
-        (100, 4, f"1,500 mL/h: a pump runs 999 mL/h at most; {MORE}", 999),
+        (0.15, 900, f"0.01 mL/h: pumps run at 0.1 mL/h or more; {LESS}", 0.1),
+        (100, 4, f"1,500 mL/h: pumps run at 999 mL/h or less; {MORE}", 999),
         (0.6, 100, f"0.36 mL/h: a pump sets steps of 0.1 mL/h, so 0.4 mL/h; {LESS}", 0.1),
         (0.1, 56, f"0.107 mL/h: a pump sets steps of 0.1 mL/h, so 0.1 mL/h; {LESS}", 0.1),
         (0.1, 57, None, None),  # 6/57 mL/h is 0.1 / 0.95: exactly 5 % off

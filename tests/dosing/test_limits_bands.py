@@ -72,10 +72,10 @@ def test_every_tenth_of_a_kilogram_is_on_its_own_edge():
         (
             "crystalloid-bolus",
             (1001, "mL"),
-            ["1,001 mL is above the standing limit of 1,000 mL (30 mL/kg, at most 1,000 mL)"],
+            ["1,001 mL is over the standing limit of 1,000 mL (30 mL/kg, at most 1,000 mL)"],
         ),
         ("atropine", (0.5, "mg"), []),
-        ("atropine", (0.6, "mg"), ["0.6 mg is above the standing limit of 0.5 mg (0.02 mg/kg, at most 0.5 mg)"]),
+        ("atropine", (0.6, "mg"), ["0.6 mg is over the standing limit of 0.5 mg (0.02 mg/kg, at most 0.5 mg)"]),
     ],
 )
 def test_without_a_weight_what_is_above_the_cap_is_above_the_limit(treatment, dose, words):
@@ -136,4 +136,4 @@ def test_the_likely_weight_of_an_age_says_nothing_of_a_child_that_was_weighed_no
     assert (likely(weighed), likely(grown), likely(Patient())) == (None, None, None)
     assert likely(child(2, None)) == Weight(14.3, "kg", "age")
     told = [each.text for each in check("norepinephrine-infusion", 13, "mcg/min", facts(weighed)).findings]
-    assert "1.08 mcg/kg/min is above the hard limit of 1 mcg/kg/min for a child of 2 years and 12 kg" in told
+    assert "1.08 mcg/kg/min is over the hard limit of 1 mcg/kg/min for a child of 2 years and 12 kg" in told

@@ -65,13 +65,13 @@ def test_a_pump_rate_is_held_against_the_drug_that_was_ordered(rate, carries):
 
 
 STATES = {
-    "requested": "the order is asked for, not approved",
+    "requested": "the order is requested, not approved",
     "approved": "the order has not been read back",
     "declined": "the order was declined",
     "withdrawn": "the order was withdrawn",
     "expired": "the order has expired",
-    "voided": "the order no longer holds: the weight was changed",
-    "given": "the order has been carried out already",
+    "voided": "the order is no longer valid: the weight was changed",
+    "given": "the order has already been carried out",
     "not_given": "the order was recorded as not given",
 }
 
@@ -94,7 +94,7 @@ def test_who_ordered_it_is_named(by, named):
         for known in (facts(doses=(FLUID, given(PUSH, 9, 30, "mcg"))), too_soon)
     )
 
-    assert f"ordered by {named}: 30 mcg is above the standing limit of 20 mcg for an adult of 80 kg" in [
+    assert f"ordered by {named}: 30 mcg is over the standing limit of 20 mcg for an adult of 80 kg" in [
         one.text for one in above
     ]
     assert (f"ordered by {named} no sooner than 5 min after the last dose", f"order by {named}") in [

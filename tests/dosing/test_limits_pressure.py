@@ -97,7 +97,7 @@ def test_the_finding_names_what_is_low_and_its_floor():
         one for one in check("fentanyl", 20, "mcg", facts(sbp=94, dbp=46)).findings if one.code == "pressure_low"
     )
 
-    assert found.text == "pressure low, MAP 62 (under 65): fentaNYL by order"
+    assert found.text == "pressure low, MAP 62 (under 65): fentaNYL needs an order"
     assert found.limit == Amount(65, "mmHg")
 
 

@@ -195,7 +195,7 @@ def test_a_stock_of_another_kind_is_refused_at_its_own_field():
 def test_the_finding_says_dose_limit_patient_and_source():
     found = next(one for one in check(PUSH, 30, "mcg").findings if one.code == "above_most")
 
-    assert found.text == "30 mcg is above the standing limit of 20 mcg for an adult of 80 kg"
+    assert found.text == "30 mcg is over the standing limit of 20 mcg for an adult of 80 kg"
     assert found.as_dict()["limit"] == {"value": 20, "unit": "mcg"}
     assert found.source.endswith("[read]")
 
@@ -233,7 +233,7 @@ def test_phenylephrine_is_not_for_crews_to_give_to_a_child():
 
 @pytest.mark.parametrize(
     ("known", "words"),
-    [(facts(signs={"hr": 52}), "under 60"), (facts(impression="cardiogenic", signs={"hr": 90}), "failing heart")],
+    [(facts(signs={"hr": 52}), "under 60"), (facts(impression="cardiogenic", signs={"hr": 90}), "cardiogenic shock")],
     ids=["slow heart", "failing heart"],
 )
 def test_phenylephrine_where_it_can_hurt(known, words):

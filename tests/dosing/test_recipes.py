@@ -163,7 +163,7 @@ def test_the_unsafe_practices_are_named_beside_the_recipe():
 
     assert "published list of unsafe practices" in cautions
     assert "prefilled syringe as if it were a vial" in cautions
-    assert "flush syringe without a new label" in cautions
+    assert "flush syringe without relabeling" in cautions
 
 
 def test_the_recipe_of_the_guidance_has_both_ways():

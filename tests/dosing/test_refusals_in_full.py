@@ -25,7 +25,7 @@ TRADE = "How the trade works: orders are repeated back, readings age, weights ar
         (
             (DRIP, 30, "mL/h"),
             {},
-            ("mL/h says nothing without the concentration", "concentration_missing", "concentration"),
+            ("mL/h needs the concentration", "concentration_missing", "concentration"),
         ),
         (
             (PUSH, 10, "mL"),
@@ -44,12 +44,12 @@ TRADE = "How the trade works: orders are repeated back, readings age, weights ar
         (
             (PUSH, 10, "mcg"),
             {"stock": Amount(1, "units/mL")},
-            ("units/mL is no strength of EPINEPHrine push dose", "wrong_kind", "stock"),
+            ("units/mL is not a strength of EPINEPHrine push dose", "wrong_kind", "stock"),
         ),
         (
             (VASOPRESSIN, 0.03, "units/min"),
             {"concentration": Amount(1, "mcg/mL")},
-            ("mcg/mL is no strength of vasopressin infusion", "wrong_kind", "concentration"),
+            ("mcg/mL is not a strength of vasopressin infusion", "wrong_kind", "concentration"),
         ),
     ],
     ids=["a pump rate alone", "mL of a drug", "a rate of a push", "a vial of another kind", "a bag of another kind"],
@@ -160,7 +160,7 @@ LITRES = tuple(given(BOLUS, minutes, ml, "mL") for minutes, ml in ((60, 1000), (
             [
                 Finding(
                     "above_most",
-                    "0.15 mg is above the standing limit of 0.1 mg (0.02 mg/kg, at least 0.1 mg) "
+                    "0.15 mg is over the standing limit of 0.1 mg (0.02 mg/kg, at least 0.1 mg) "
                     "for a child of 1 year and 4 kg",
                     "Life support, children: 0.02 mg/kg, 0.1 to 0.5 mg, repeated once, 1 mg in all [read]",
                     Amount(0.1, "mg"),

@@ -212,7 +212,7 @@ def strength(said: str) -> Strength:
 
 
 def test_what_is_stated_in_another_kind_is_told_alone() -> None:
-    """Nothing is compared then: a most above the hard limit goes unmentioned until the kinds agree."""
+    """Nothing is compared then: a most over the hard limit goes unmentioned until the kinds agree."""
     mixed = (grown(most="200 mcg", total="3 mL"), small(least="1 units"))
     assert faults(*mixed) == [
         ("", "total is stated in mL, the treatment in mcg"),

@@ -215,7 +215,7 @@ NO_X = "is missing"
         (x(Amount, needed=False), None, None, None),
         (x(Amount), None, None, NO_X),
         (x(Amount), "0 mg", None, "'0 mg' is no amount: the amount must be above zero"),
-        (x(Amount), "1 ug", None, "'1 ug' is no amount: 'ug' is not a unit that is used here"),
+        (x(Amount), "1 ug", None, "'1 ug' is no amount: unknown unit 'ug'"),
         (x(Amount), "mg", None, "'mg' is no amount: could not convert string to float: 'mg'"),
         (x(Mapping[str, str]), {"y": "z"}, {"y": "z"}, None),
         (x(Mapping[str, str]), {}, {}, None),

@@ -117,7 +117,7 @@ class TestRunningOut:
         """Then as where none is known: 15 min before the end (our choice)."""
         known = replace(self.KNOWN, eta=at(80))
         assert running_out(known, 84) == []
-        assert running_out(known, 85)[0].text == "norepinephrine infusion lasts to 11:40 UTC, arrival not known"
+        assert running_out(known, 85)[0].text == "norepinephrine infusion lasts to 11:40 UTC, arrival time unknown"
 
     def test_without_an_arrival_the_last_minutes_are(self) -> None:
         assert running_out(self.KNOWN, 84.99) == []

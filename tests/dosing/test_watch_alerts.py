@@ -147,7 +147,7 @@ ALERTS = [
     (
         {"orders": (order("approved", approved_at=at(1), misread_at=at(2)),)},
         3,
-        ("readback_mismatch", "order", "high", "Read-back of EPINEPHrine push dose differs from the order", 2),
+        ("readback_mismatch", "order", "high", "Read-back of EPINEPHrine push dose does not match the order", 2),
     ),
     (
         {"orders": (order("requested", "enalaprilat", waiting_since=at(2)),)},  # the rule set does not name it

@@ -52,12 +52,12 @@ def test_what_was_measured_later_was_not_known_then():
         (  # no mean: by the systolic, whose floor is 90
             facts(readings=(Reading(taken_at=ago(1), sbp=130, bp_method="palpated"),)),
             "well_above_goal",
-            "systolic 130 by palpation, MAP unknown: 40 mmHg above it",
+            "systolic 130 by palpation, MAP unknown: 40 mmHg above goal",
         ),
         (  # a systolic goal and a mean alone: by the mean, whose floor is 65
             facts(readings=(Reading(taken_at=ago(1), map_reported=100),), goal=Goal(measure="sbp", floor=110)),
             "well_above_goal",
-            "MAP 100, goal 65: 35 mmHg above it",
+            "MAP 100, goal 65: 35 mmHg above goal",
         ),
         (  # a systolic goal and both: by the systolic, 120 - 110; the mean stands 28 above its own floor
             facts(sbp=120, dbp=80, goal=Goal(measure="sbp", floor=110)),

@@ -74,7 +74,7 @@ def test_the_command_of_the_readme_adopts_what_it_names(director: User, cast: Ca
 def test_a_second_time_says_that_it_is_in_force(director: User) -> None:
     said(CONSERVATIVE, "--by", "sorrel")
 
-    assert refused(CONSERVATIVE, "--by", "sorrel") == "conservative 1 is in force already, with this very content."
+    assert refused(CONSERVATIVE, "--by", "sorrel") == "conservative 1 is already in force, with exactly this content."
 
 
 def test_a_name_and_version_that_stand_for_other_content_are_refused(
@@ -86,7 +86,7 @@ def test_a_name_and_version_that_stand_for_other_content_are_refused(
 
     words = refused(draft, "--by", "sorrel")
 
-    assert words == "demonstration 1 was in force here with other content. Give this one a version of its own."
+    assert words == "demonstration 1 was in force here with different content. Give this one a new version."
     assert queries.agency_journal(cast.sorrel.agency) == []
 
 

@@ -50,8 +50,8 @@ def test_call_sign_and_person_stand_in_the_head_of_every_card(card: dict[str, An
     head = shown(card).one("who")
 
     assert card["unit"]["call_sign"] in head.text
-    assert "kg" in head.text or "weight not known" in head.text
-    assert " y" in head.text or "age not known" in head.text
+    assert "kg" in head.text or "weight unknown" in head.text
+    assert " y" in head.text or "age unknown" in head.text
 
 
 @every_card
@@ -379,4 +379,4 @@ def test_cards_sort_by_need_and_then_by_what_is_due_soonest():
 def test_a_trend_point_without_any_pressure_draws_nothing_wrong():
     card = {**board.marten(), "trend": [{**point(3, None, None, hr=90)}]}
 
-    assert "no reading that can be drawn" in (shown(card).one("trend").attributes["aria-label"] or "")
+    assert "no reading to draw" in (shown(card).one("trend").attributes["aria-label"] or "")

@@ -101,7 +101,7 @@ def test_limits_are_told_as_limits_with_their_findings_and_never_as_advice(consu
 
     panel = page().one(data_part="limits")
 
-    assert panel.one("h2").text == "Standing-order limits, not advice"
+    assert panel.one("h2").text == "Standing limits, not advice"
     assert "crystalloid bolus" in panel.text
     assert not any(word in panel.text.lower() for word in ("recommend", "suggest", "should give"))
 

@@ -70,7 +70,7 @@ def test_once_more_is_offered_only_what_is_for_the_phase(kestrel, consult: Consu
     consult.give(given, *amount, at=at - timedelta(minutes=2))
     if now_in != "transport":
         phase(consult, now_in, at - timedelta(minutes=1))
-    assert ("Once more" in kestrel(f"/crew/{consult.uid}/").text) is offered
+    assert ("Again: " in kestrel(f"/crew/{consult.uid}/").text) is offered
 
 
 def ordered(consult: Consult, value: float = 30, **more: Any) -> str:

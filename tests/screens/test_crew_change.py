@@ -60,7 +60,7 @@ def test_an_order_about_what_runs_leads_to_its_change(
     order = read_back_order(consult, action, **more)
 
     page = page_of(signed_in, consult, f"orders/{order}/")
-    assert page.one("h1").text == "Read back and matched: change what runs"
+    assert page.one("h1").text == "Read back and matched: make the change"
     assert page.one(id="main-button").text.startswith(button)
     change = f"change/{running}/?order={order}"
     assert page.every("a", href=f"/crew/{consult.uid}/{change}")

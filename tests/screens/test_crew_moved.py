@@ -66,7 +66,7 @@ def test_the_former_crew_reads_its_handover_as_of_the_move_and_nothing_of_later(
 
     assert [each for each in BEFORE if each not in text] == []
     assert [each for each in SINCE if each in text] == []
-    assert "Told since Given EPINEPHrine push dose 10 mcg" in text, "its own, told late"
+    assert "Entered later Given EPINEPHrine push dose 10 mcg" in text, "its own, told late"
     assert "Plover 8" in text
 
 

@@ -292,7 +292,7 @@ class TestWhoHasControl:
         cases.accept(consult.cast.merrin, consult.uid, {"id": uuid4()}, NOON)
         cases.release(consult.cast.merrin, consult.uid, {"id": uuid4(), "reason": "called to the ward"}, NOON)
 
-        assert self.told(consult) == ["NO PHYSICIAN: Dr. Merrin gave up control; the others are asked"]
+        assert self.told(consult) == ["NO PHYSICIAN: Dr. Merrin gave up control: the other physicians are asked"]
         assert "called to the ward" in page_of(signed_in, consult, "vitals/").one("news-item").text
 
     @pytest.mark.parametrize("given_up", [True, False])

@@ -159,7 +159,7 @@ class TestGive:
 
         text = page_of(signed_in, consult, page.format(treatment)).text
 
-        assert [words in text for words in ("Limits for an order", "Standing-order limits")] == [by_order, not by_order]
+        assert [words in text for words in ("Limits for an order", "Standing limits")] == [by_order, not by_order]
 
     def test_the_source_of_a_halved_limit_is_that_of_the_limit(self, consult: Consult, signed_in: Sign, at_noon: None):
         """Of 80 kg with a low pressure at most 40 mcg: 0.5 mcg/kg of the EMS pain protocol, for the frail."""
@@ -199,7 +199,7 @@ class TestGive:
             ("withdrawn", "WITHDRAWN: do not give"),
             ("expired", "EXPIRED: do not give"),
             ("not_given", "NOT GIVEN: do not give"),
-            ("given", "GIVEN ALREADY: do not give again"),
+            ("given", "ALREADY GIVEN: do not give again"),
         ],
     )
     def test_an_order_that_does_not_hold_holds_the_page(self, state: str, held: str, consult: Consult, signed_in: Sign):

@@ -28,7 +28,7 @@ class TestGuidance:
 
         page = page_of(signed_in, consult, "give/")
 
-        assert page.one("h1").text == "Standing-order limits, not advice"
+        assert page.one("h1").text == "Standing limits, not advice"
         assert page.one("last").text.startswith("54 MAP mmHg")
 
     def test_an_interval_that_is_over_is_told_only_of_what_was_given(self, consult: Consult, signed_in: Sign):
@@ -51,8 +51,7 @@ class TestGuidance:
 
         consult.vitals(sbp=74, dbp=44)
         assert (
-            "EPINEPHrine push dose"
-            in groups_of(signed_in, consult)["Within the standing limits, fitting the impression"]
+            "EPINEPHrine push dose" in groups_of(signed_in, consult)["Within the standing limits, for this impression"]
         )
         consult.give("epinephrine-push-dose", 10, "mcg")
 
@@ -67,7 +66,7 @@ class TestGuidance:
         by_order = next(group for group in groups if group.one("h2").text == "By order only")
         assert "norepinephrine infusion" in by_order.text
         within = next(
-            group for group in groups if group.one("h2").text.startswith("Within the standing limits, fitting")
+            group for group in groups if group.one("h2").text.startswith("Within the standing limits, for this")
         )
         assert "crystalloid bolus" in within.text
         assert "infusion" not in within.text
@@ -89,13 +88,13 @@ class TestGuidance:
 
         *others, last = page_of(signed_in, consult, "give/").every("group")[:-1]  # the last leads to what is not listed
 
-        assert last.one("h2").text == "Not called for now"
+        assert last.one("h2").text == "Not indicated now"
         (row,) = (row for row in last.every("row") if row.text.startswith(treatment))
         assert reason in row.text
         assert not any(row.text.startswith(treatment) for group in others for row in group.every("row"))
 
     @pytest.mark.parametrize(
-        ("heart_rate", "group"), [(38, "Within the standing limits, fitting"), (119, "Not called")]
+        ("heart_rate", "group"), [(38, "Within the standing limits, for this"), (119, "Not indicated")]
     )
     def test_once_its_sign_is_there_it_fits(
         self, heart_rate: int, group: str, consult: Consult, signed_in: Sign, at_noon: None

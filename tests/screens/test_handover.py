@@ -59,7 +59,7 @@ def test_numbers_of_one_set_stand_together_with_their_age(consult: Consult) -> N
 def test_a_bolus_that_runs_is_said_to_be_counted_whole(consult: Consult) -> None:
     """560 mL for 80 kg are 7 mL/kg; while it runs nobody knows how much of it is in."""
     bolus = consult.give("crystalloid-bolus", 560, "mL", status="running")
-    assert told(consult)["Given"] == ["Fluid in all 560 mL, 7 mL/kg, what still runs counted whole"]
+    assert told(consult)["Given"] == ["Fluid in all 560 mL, 7 mL/kg, running boluses counted in full"]
 
     ended = {"id": uuid4(), "at": later(minutes=5), "status": "finished"}
     interventions.change_intervention(consult.cast.osk, UUID(bolus.resource.id), ended, later(minutes=5))
@@ -195,7 +195,7 @@ def test_an_arrest_is_said_with_its_times_shocks_and_doses(consult: Consult) -> 
         shock(consult, later(minutes=minutes), joules)
     for minutes in (3, 7):
         consult.give("epinephrine-arrest", 1, "mg", at=later(minutes=minutes))
-    assert told(consult)["Arrest"][0] == "Cardiac arrest <clock 12:00>, goes on"
+    assert told(consult)["Arrest"][0] == "Cardiac arrest <clock 12:00>, ongoing"
 
     for seconds, what in ((120, "cpr_pause"), (162, "cpr")):
         done(consult, what, later(seconds=seconds))

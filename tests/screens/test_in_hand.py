@@ -69,7 +69,7 @@ class TestWords:
         mix(consult)
         consult.give(PUSH, 60, "mcg", at=later(minutes=1))
 
-        assert texts(consult)[0]["doses_text"] == "no whole dose of 60 mcg"
+        assert texts(consult)[0]["doses_text"] == "less than one dose of 60 mcg"
 
     def test_a_bag_tells_its_rate(self, consult: Consult) -> None:
         hang(consult)
@@ -182,12 +182,12 @@ class TestTheCrewsPages:
 
     def test_what_is_discarded_says_so(self, consult: Consult, kestrel: Any) -> None:
         held = mix(consult)
-        throw(consult, held, at=NOON, reason="Time is up")
+        throw(consult, held, at=NOON, reason="Past its discard time")
 
         page = kestrel(f"in-hand/{held}/")
         told = page.one(data_part="what")
         assert "Discarded" in told.text
-        assert "Time is up" in told.text
+        assert "Past its discard time" in told.text
         assert told.one("time").attributes["datetime"] == "2030-01-05T12:00:00Z"
         assert not page.every("form")
         kestrel(f"in-hand/{uuid4()}/", status=404)

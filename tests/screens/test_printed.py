@@ -39,7 +39,7 @@ def told(consult: Consult) -> Consult:
     return consult
 
 
-WHAT_IT_HOLDS = ["Kestrel 2", "MAP 54", "Cardiac arrest", "1 shock", "norepinephrine infusion", "asked for", CAUTION]
+WHAT_IT_HOLDS = ["Kestrel 2", "MAP 54", "Cardiac arrest", "1 shock", "norepinephrine infusion", "requested", CAUTION]
 
 
 @pytest.mark.parametrize("who", ["osk", "merrin", "averill", "sorrel"])

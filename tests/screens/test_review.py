@@ -182,7 +182,7 @@ class TestReplay:
         page = page_of(signed_in, f"/history/{consult.uid}/?seq=2")
 
         assert page.one("replay-tag").text == "Replay, not live entry 2 of 3, clock stands at 12:01:00"
-        assert "Cards as they were stored then" in page.one("foot").text
+        assert "Cards as they were stored at the time" in page.one("foot").text
 
     def test_the_journal_marks_the_current_entry_and_those_ahead(self, consult: Consult, signed_in: Sign):
         consult.vitals(sbp=112, dbp=70)
@@ -280,7 +280,7 @@ def test_a_stored_card_says_that_its_check_is_the_one_made_as_asked(consult: Con
 
     made = read(card_html(consult.card)).one("made-with")
 
-    assert made.text == "as asked: checked 12:00:00 with MAP 63"
+    assert made.text == "as requested: checked 12:00:00 with MAP 63"
 
 
 def _two_at_a_time(case: Case, after: int) -> list[dict[str, Any]]:

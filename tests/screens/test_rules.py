@@ -78,10 +78,10 @@ def test_every_treatment_is_there_with_its_numbers(slug: str, page: Element):
 @pytest.mark.parametrize(
     ("slug", "what", "value"),
     [
-        ("epinephrine-push-dose", "Least", "10 mcg"),
+        ("epinephrine-push-dose", "Minimum", "10 mcg"),
         ("epinephrine-push-dose", "Hard limit", "100 mcg"),
         ("epinephrine-push-dose", "Smallest interval", "2 min"),
-        ("crystalloid-bolus", "Most without an order", "30 mL/kg, at most 1,000 mL"),
+        ("crystalloid-bolus", "Maximum without an order", "30 mL/kg, at most 1,000 mL"),
         ("epinephrine-im", "Hard limit", "0.5 mg"),
         ("norepinephrine-infusion", "Strength", "16 mcg per mL"),
     ],
@@ -287,7 +287,7 @@ def test_a_row_that_another_replaces_is_marked_and_the_page_says_how_rows_combin
 
     page = read(signed_in("merrin").get("/rules/").text)
 
-    assert page.text.count("the last holds") == 1
+    assert page.text.count("the last applies") == 1
     rows = [row.text for row in page.one(id="crystalloid-bolus").every("tr")]
     marked = [row for row in rows if "replaced further down" in row]
     assert any("at most 3,000 mL" in row for row in marked)

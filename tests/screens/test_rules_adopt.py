@@ -91,7 +91,7 @@ def test_a_goal_that_changes_stands_first_and_outside_the_list_of_entries(signed
     assert goal.startswith("MAP goal adults")
     assert goal.index("65 mmHg") < goal.index("Surviving Sepsis") < goal.index("70 mmHg")
     assert "does it say so?" in goal
-    assert "most without an order" in dose
+    assert "maximum without an order" in dose
 
 
 def test_the_file_of_the_set_in_force_is_saved_to_be_changed_and_adopted_anew(signed_in: Sign) -> None:
@@ -129,7 +129,7 @@ def test_another_content_of_the_same_name_and_a_number_that_left_its_source_are_
     lower = text.replace('most = { amount = "20 mcg", source = "push-transport" }', LOWER, 1)
     _, page = look(client, file=SimpleUploadedFile("own.toml", lower.encode()))
     told = page.one(id="new").text
-    assert "demonstration 1 was in force here with other content" in told
+    assert "demonstration 1 was in force here with different content" in told
     assert "Another number, the same source: does it say so?" in told
     assert "Approve as" not in told
 
@@ -181,7 +181,7 @@ def test_the_faults_of_a_file_are_listed_with_entry_and_line(cast: Cast, signed_
 
     assert status == 422
     text = page.one(id="faults").text
-    assert "draft.toml is not adopted: 3 faults" in text
+    assert "draft.toml cannot be adopted: 3 faults" in text
     lines = [number for number, line in enumerate(broken.splitlines(), 1) if line.startswith("count = ")]
     assert len(lines) == 2
     assert all(f"Line {number} treatments." in text for number in lines)
@@ -237,7 +237,7 @@ def test_a_name_and_version_that_stand_for_other_content_are_refused(cast: Cast,
     answer = confirm(signed_in("sorrel"), content=own, digest=reader.loads(own).digest)
 
     assert answer.status_code == 422
-    assert "demonstration 1 was in force here with other content" in read(answer.text).one("problem").text
+    assert "demonstration 1 was in force here with different content" in read(answer.text).one("problem").text
     assert queries.agency_journal(cast.sorrel.agency) == []
 
 

@@ -49,8 +49,8 @@ def test_what_is_marked_decides_for_nobody(person: Person) -> None:
     [
         ("Total before an order", "adult", "90 mL/kg, at most 3,000 mL", True),
         ("Total before an order", "adult, hemorrhagic", "1,000 mL", False),
-        ("Guide amount", "child", "20 mL/kg, at most 1,000 mL", True),
-        ("Guide amount", "child, hemorrhagic", "10 mL/kg, at most 250 mL", False),
+        ("Usual amount", "child", "20 mL/kg, at most 1,000 mL", True),
+        ("Usual amount", "child, hemorrhagic", "10 mL/kg, at most 250 mL", False),
     ],
 )
 def test_the_conservative_rules_stand_upon_rows_that_they_replace(

@@ -62,7 +62,7 @@ def test_a_fault_of_a_whole_treatment_names_it(director: Client) -> None:
     words = Words(DEMONSTRATION)
 
     assert words.of("treatments.epinephrine-push-dose") == "EPINEPHrine push dose"
-    assert words.of("treatments.epinephrine-push-dose.bands.1.most.amount").endswith("Most without an order: adult")
+    assert words.of("treatments.epinephrine-push-dose.bands.1.most.amount").endswith("Maximum without an order: adult")
     assert words.of("sources.choice") == "sources.choice"
 
 
@@ -89,12 +89,12 @@ def test_the_numbers_of_a_treatment_are_listed_and_lead_to_their_form(director: 
     page = read(director.get(f"{PAGE}?part=epinephrine-push-dose").text)
 
     row = next(
-        row for row in page.one("chosen").every("tr") if row.text.startswith("Most without an order adult 20 mcg")
+        row for row in page.one("chosen").every("tr") if row.text.startswith("Maximum without an order adult 20 mcg")
     )
     link = row.one("a").attributes["href"]
     assert link is not None
     form = read(director.get(link).text).one(id="form")
-    assert form.one("h2").text == "EPINEPHrine push dose: Most without an order: adult"
+    assert form.one("h2").text == "EPINEPHrine push dose: Maximum without an order: adult"
     assert form.one("input", name="number:amount").attributes["value"] == "20"
     chosen = [option.text for option in form.every("option") if "selected" in option.attributes]
     assert chosen[0] == "mcg"
@@ -105,9 +105,11 @@ def test_a_change_is_compared_and_changes_nothing_yet(director: Client, consult:
     page = put(director)
 
     gathered = page.one("gathered").text
-    assert "EPINEPHrine push dose: Most without an order: adult amount 20 mcg 15 mcg the committee agreed" in gathered
+    assert (
+        "EPINEPHrine push dose: Maximum without an order: adult amount 20 mcg 15 mcg the committee agreed" in gathered
+    )
     (effect,) = [row.text for row in page.one("effects").every("tr")[1:]]
-    assert effect.startswith("EPINEPHrine push dose: most without an order adults 20 mcg Critical-care")
+    assert effect.startswith("EPINEPHrine push dose: maximum without an order adults 20 mcg Critical-care")
     assert effect.endswith("15 mcg Protocol of the agency, page 12 checked")
     assert queries.agency_journal(consult.cast.sorrel.agency) == []
     assert consult.card["rule_set"]["digest"] == DEMONSTRATION.digest
@@ -138,9 +140,9 @@ def test_a_goal_and_a_plain_figure_keep_their_unit(director: Client) -> None:
 @pytest.mark.parametrize(
     ("changed", "told"),
     [
-        ({"number:amount": "ten"}, "'ten' is no number"),
-        ({"number:amount": "1,5"}, "'1,5' is no number"),
-        ({"number:amount": "20"}, "No number differs"),
+        ({"number:amount": "ten"}, "'ten' is not a number"),
+        ({"number:amount": "1,5"}, "'1,5' is not a number"),
+        ({"number:amount": "20"}, "Every number is the same"),
         ({"unit:amount": "mL"}, "choose a unit"),
         ({"reason": " "}, "Say why"),
         ({"reason": "x" * 301}, "Say why"),
@@ -169,7 +171,7 @@ def test_what_holds_no_number_has_no_form(entry: str, director: Client) -> None:
 def test_a_draft_that_makes_no_sense_is_named_and_cannot_be_adopted(director: Client, cast: Cast) -> None:
     page = put(director, **{"number:amount": "2000"})
 
-    assert "EPINEPHrine push dose: Most without an order: adult : most exceeds hard" in page.one(id="faults").text
+    assert "EPINEPHrine push dose: Maximum without an order: adult : most exceeds hard" in page.one(id="faults").text
     assert not page.every(id="adopt")
     shown = {"draft": "", "replaces": DEMONSTRATION.digest, "name": "own", "version": "2", "reason": "because"}
     assert director.post(PAGE, {"step": "adopt", **shown}).status_code == 422
@@ -189,7 +191,7 @@ def test_the_draft_is_adopted_whole_under_the_name_and_version_that_the_director
     assert (line["data"]["rule_set"]["name"], line["data"]["rule_set"]["version"]) == ("brindle-vale", "2026-05")
     assert line["data"]["reason"] == "yearly revision"
     assert [(each["what"], each["reason"]) for each in line["data"]["numbers"]] == [
-        ("EPINEPHrine push dose: Most without an order: adult", "the committee agreed"),
+        ("EPINEPHrine push dose: Maximum without an order: adult", "the committee agreed"),
         ("EPINEPHrine push dose: Least: adult", "small first doses"),
     ]
     kept = queries.kept_set(consult.cast.sorrel.agency, line["data"]["rule_set"]["digest"])
@@ -206,12 +208,12 @@ def test_the_draft_is_adopted_whole_under_the_name_and_version_that_the_director
 @pytest.mark.parametrize(
     ("changed", "told"),
     [
-        ({"version": "1"}, "demonstration 1 was in force here with other content"),
+        ({"version": "1"}, "demonstration 1 was in force here with different content"),
         ({"version": " "}, "a name and a version"),
         ({"version": "1" * 31}, "is longer than 30 characters"),
         ({"reason": ""}, "Say why"),
-        ({"draft": "0" * 64}, "have changed since this page was drawn"),
-        ({"replaces": "0" * 64}, "have changed since this page was drawn"),
+        ({"draft": "0" * 64}, "have changed since this page was loaded"),
+        ({"replaces": "0" * 64}, "have changed since this page was loaded"),
     ],
 )
 def test_a_draft_that_was_not_looked_at_or_not_named_is_not_adopted(
@@ -238,5 +240,5 @@ def test_a_change_of_an_entry_that_another_adoption_changed_is_named(director: C
 
     page = draft(director)
 
-    assert "This entry is another now" in page.one("gathered").text
+    assert "This entry has changed since" in page.one("gathered").text
     assert adopt(director, version="3").status_code == 422

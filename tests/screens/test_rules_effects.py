@@ -22,11 +22,11 @@ def told(effect: Effect) -> tuple[str, ...]:
 
 
 CHANGES = [
-    ("EPINEPHrine push dose", "Least", "adults", "10 mcg", "5 mcg"),
+    ("EPINEPHrine push dose", "Minimum", "adults", "10 mcg", "5 mcg"),
     ("EPINEPHrine push dose", "Doses before an order", "", "5 pushes", "3 pushes"),
     ("phenylephrine push dose", "Doses before an order", "", "5 pushes", "3 pushes"),
     *(
-        ("crystalloid bolus", "Guide amount", who, "20 mL/kg, at most 1,000 mL", "10 mL/kg, at most 500 mL")
+        ("crystalloid bolus", "Usual amount", who, "20 mL/kg, at most 1,000 mL", "10 mL/kg, at most 500 mL")
         for who in (  # each has its own source
             "infant, small child (except cardiogenic, hemorrhagic)",
             "older child, child of unknown weight (except cardiogenic, hemorrhagic)",
@@ -34,7 +34,7 @@ CHANGES = [
     ),
     (
         "crystalloid bolus",
-        "Most without an order",
+        "Maximum without an order",
         "infant, small child, older child, child of unknown weight (obstructive)",
         "30 mL/kg, at most 250 mL",
         "20 mL/kg, at most 250 mL",

@@ -50,7 +50,7 @@ def test_four_wrong_passwords_make_the_next_one_wait_two_seconds_and_say_so(merr
     assert [answer.status_code for answer in guess(5)] == [200] * 4 + [429]
     told = sign_in(Client())
     assert (told.status_code, told["Retry-After"]) == (429, "2")
-    assert read(told.text).one("problem").text == "Too many wrong passwords were tried. Try again in 2 s."
+    assert read(told.text).one("problem").text == "Too many wrong passwords. Try again in 2 s."
     time(2)
     assert sign_in(Client()).url == "/"
 

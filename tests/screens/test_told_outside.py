@@ -22,4 +22,6 @@ def test_supervisor_and_director_see_since_when_it_fails(who: str, path: str, ca
     Destination.objects.update(failing_since=earlier(minutes=30))
 
     page = signed_in(who).get(path).text
-    assert ("Since 11:30 escalated alerts do not reach one of your addresses" in page) == (who != "merrin")
+    assert ("Since 11:30 escalated alerts have not reached one of your agency's outside addresses" in page) == (
+        who != "merrin"
+    )

@@ -90,7 +90,7 @@ class TestAVoiceOrder:
             lines = next(part["lines"] for part in handover(low.card) if part["name"] == "Given")
             return [page_of(signed_in, low, "").one(data_part="given").text, str(lines)]
 
-        assert all("waits for countersign of Dr. Merrin" in text for text in stands())
+        assert all("waits for Dr. Merrin to countersign" in text for text in stands())
         assert news(low.cast.osk, NOON) == []
 
         denied = {"id": uuid4(), "agreed": False, "reason": "I was asked for fluid only"}

@@ -15,7 +15,7 @@ from tests.screens.page_text import Element, read
 
 pytestmark = pytest.mark.usefixtures("at_noon")
 
-TAKES = "No physician has control: with this you take it."
+TAKES = "No physician has control: this takes it."
 ORDERS = {"order", "order-other", "instruction"}
 
 

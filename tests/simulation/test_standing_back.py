@@ -134,7 +134,7 @@ class TestOnARealBoard:
     def test_the_first_look_at_a_crews_page_takes_the_case_over_and_says_so(self, unit: Unit) -> None:
         case = Case.objects.get()
         pages = [self.osk().get(f"/crew/{case.uid}/{page}").text for page in ("", "orders/", "")]
-        assert "You have this case now: the simulated crew stands back." in pages[0]
+        assert "You have this case now: the simulated crew has stepped back." in pages[0]
         seq = Case.objects.get().seq
 
         later(unit, 3, 60)

@@ -24,7 +24,7 @@ def answer(known: Known, asked: Asked[AnswerEntry], order: Order) -> Decided:
     if question is None:
         raise problems.WrongState(_not_asked(order))
     if asked.content.question not in (None, question):
-        raise problems.WrongState(_("Another question stands by now: “{question}”", question=question))
+        raise problems.WrongState(_("There is a newer query: “{question}”", question=question))
     text = asked.content.text
     answered = moved(replace(order, answer=text), REQUESTED, asked.now, asked.by, step=ANSWERED, text=text)
     event = events.OrderAnswered(order=order.id, shown=order.shown, question=question, text=text, became=answered)
@@ -35,5 +35,5 @@ def _not_asked(order: Order) -> str:
     """Why there is nothing to answer: nothing was asked, or who answered it when."""
     given = next((each for each in reversed(order.steps) if each.step == ANSWERED), None)
     if given is None:
-        return _("No physician has asked about this request.")
-    return _("The question was answered by {by} at {utc_seconds}.", by=given.by, utc_seconds=utc_seconds(given.at))
+        return _("There is no query on this request.")
+    return _("The query was answered by {by} at {time}.", by=given.by, time=utc_seconds(given.at))

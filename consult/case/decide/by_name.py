@@ -23,11 +23,11 @@ from dosing.rules.rule_set import RuleSet
 def of_no_rule(entry: Proposed, rules: RuleSet) -> Check:
     """The check of a drug that the rules lack; raises Invalid where they have it: its own limits must be looked at."""
     if known := named(entry.name or "", rules):
-        told = either_text(f"{each.title} ({each.slug})" for each in known.treatments)
+        treatments = either_text(f"{each.title} ({each.slug})" for each in known.treatments)
         words = _(
-            "{told}. As another drug none of its limits would be checked: choose {told2}.",
-            told=known.told(rules),
-            told2=told,
+            "{found}. As another drug none of its limits would be checked: choose {treatments}.",
+            found=known.told(rules),
+            treatments=treatments,
         )
         raise problems.Invalid.at("/name", words, "in_rule_set")
     return unlisted(entry, rules)

@@ -105,7 +105,7 @@ def accept(known: Known, asked: Asked[AcceptEntry]) -> Decided:
     other, by = known.state.physician, asked.by
     if other and other.id != by.id and not asked.content.take_over:
         raise problems.WrongState(
-            _("{other} has control of this case; take it over if that is agreed.", other=other.name)
+            _("{physician} has control of this case: take over control if that is agreed.", physician=other.name)
         )
     return Decided([take_control(by, other)])
 
@@ -119,9 +119,7 @@ def take_control(by: Author, other: Named | None = None) -> events.CaseAccepted:
 def handover(known: Known, asked: Asked[HandoverEntry]) -> Decided:
     """Hand the patient over; the case leaves the board."""
     if known.state.state != OPEN:
-        raise problems.WrongState(
-            _("The case was {ended_words} already.", ended_words=order_book.ended_words(known.state))
-        )
+        raise problems.WrongState(_("The case was already {how}.", how=order_book.ended_words(known.state)))
     decided = Decided([events.CaseHandedOver(to=asked.content.to, ended_at=asked.at)])
     return _with_all_withdrawn(decided, known, asked)
 
@@ -136,9 +134,7 @@ def _with_all_withdrawn(decided: Decided, known: Known, asked: Asked[HandoverEnt
 def close(known: Known, asked: Asked[CloseEntry]) -> Decided:
     """Close the case with its outcome."""
     if known.state.state == CLOSED:
-        raise problems.WrongState(
-            _("The case was {ended_words} already.", ended_words=order_book.ended_words(known.state))
-        )
+        raise problems.WrongState(_("The case was already {how}.", how=order_book.ended_words(known.state)))
     decided = Decided([events.CaseClosed(outcome=asked.content.outcome, ended_at=asked.at)])
     return _with_all_withdrawn(decided, known, asked)
 
@@ -169,10 +165,10 @@ def coverage(known: Known, asked: Asked[CoverageEntry]) -> Decided:
     """The crew cannot be heard until then: its silence raises nothing before."""
     until, most = asked.content.until, known.rules.watch.coverage_most_min
     if until <= asked.at:
-        raise problems.Invalid.at("/until", _("This time has passed: name one that lies ahead."), "not_ahead")
+        raise problems.Invalid.at("/until", _("This time has passed: give a later one."), "not_ahead")
     if until > asked.at + timedelta(minutes=most):
         raise problems.Invalid.at(
-            "/until", _("At most {most:g} minutes ahead; say it again then.", most=most), "too_far_ahead"
+            "/until", _("At most {most:g} minutes ahead: announce it again then.", most=most), "too_far_ahead"
         )
     back_from = asked.now + timedelta(minutes=known.rules.watch.no_contact_min)
     return Decided([events.CoverageAnnounced(until=until, back_from=back_from)])

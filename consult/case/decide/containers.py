@@ -62,7 +62,7 @@ def _require_understood(entry: ContainerEntry, rules: RuleSet) -> None:
         )
         raise problems.Invalid.at("/strength/unit", words, "wrong_unit")
     if strength is None and not ledger.is_fluid(treatment):
-        raise problems.Invalid.at("/strength", _("The strength of what is in hand is needed."), "required")
+        raise problems.Invalid.at("/strength", _("Give the strength of what is in hand."), "required")
 
 
 def measurable(name: str, amount: Amount | None) -> None:
@@ -118,9 +118,9 @@ def discard(known: Known, asked: Asked[DiscardEntry], container_id: str) -> Deci
     if held.in_error:
         raise problems.WrongState(_("This was entered in error."))
     if held.discarded_at:
-        raise problems.WrongState(_("This has been discarded already."))
+        raise problems.WrongState(_("This has already been discarded."))
     if at is None:
-        raise problems.Invalid.at("/at", _("It cannot be discarded before it was there."))
+        raise problems.Invalid.at("/at", _("It cannot be discarded before it was in hand."))
     told = shown(replace(held, discarded_at=at), known.rules)
     reason = asked.content.reason
     event = events.ContainerDiscarded(container=container_id, shown=told, reason=reason, discarded_at=at)

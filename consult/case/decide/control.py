@@ -13,6 +13,7 @@ from consult.clock import utc
 from consult.state.case import OPEN, CaseState
 from consult.state.parts import Author, Named, UnitNamed
 from dosing.ground.language import gettext as _
+from dosing.ground.language import words
 
 
 def release(known: Known, asked: Asked[ReleaseEntry]) -> Decided:
@@ -23,13 +24,17 @@ def release(known: Known, asked: Asked[ReleaseEntry]) -> Decided:
 
 def _has_control(known: Known, by: Author) -> None:
     """Refuse what only the physician who has control of an open case may do."""
-    state, of = known.state, _("the case of {call_sign}", call_sign=known.state.unit.call_sign)
+    state, whose = known.state, known.state.unit.call_sign
     require_open_case(state)
     if state.physician is None:
-        raise problems.WrongState(_("No physician has control of {of}.", of=of))
+        raise problems.WrongState(_("No physician has control of the case of {call_sign}.", call_sign=whose))
     if state.physician.id != by.id:
         raise problems.WrongState(
-            _("{physician} has control of {of}: only who has it gives it up.", physician=state.physician.name, of=of)
+            _(
+                "{physician} has control of the case of {call_sign}: only they can give it up.",
+                physician=state.physician.name,
+                call_sign=whose,
+            )
         )
 
 
@@ -46,20 +51,24 @@ def accept_offer(known: Known, asked: Asked[Nothing], handover: str) -> Decided:
     if offered is None or offered.handover != handover:
         raise problems.WrongState(_no_longer(known.state))
     if offered.to.id != by.id:
-        raise problems.Forbidden(_("It is offered to {to}.", to=offered.to.name))
+        raise problems.Forbidden(_("This case is offered to {to}.", to=offered.to.name))
     event = take_control(by, known.state.physician)
     return Decided([replace(event, handover=handover)])
 
 
 def _no_longer(state: CaseState) -> str:
     """What became of an offer that does not stand any more."""
-    what = _("The case of {call_sign} is not offered any more", call_sign=state.unit.call_sign)
+    whose = state.unit.call_sign
     if state.state != OPEN:
-        return _("{what}: it is {state}.", what=what, state=state.state.replace("_", " "))
+        return _(
+            "The case of {call_sign} is no longer offered: it is {state}.", call_sign=whose, state=words(state.state)
+        )
+    if state.physician is None:
+        return _("The case of {call_sign} is no longer offered: no physician has control.", call_sign=whose)
     return _(
-        "{what}: {physician} has control.",
-        what=what,
-        physician=state.physician.name if state.physician else _("no physician"),
+        "The case of {call_sign} is no longer offered: {physician} has control.",
+        call_sign=whose,
+        physician=state.physician.name,
     )
 
 
@@ -83,11 +92,11 @@ def refuse_move(known: Known, asked: Asked[MoveEntry], unit: str) -> None:
     state = known.state
     require_open_case(state)
     if unit == state.unit.id:
-        raise problems.WrongState(_("{call_sign} has this patient already.", call_sign=state.unit.call_sign))
+        raise problems.WrongState(_("{call_sign} already has this patient.", call_sign=state.unit.call_sign))
     since = state.former_units[-1].until if state.former_units else state.opened_at
     if asked.at < since:
         raise problems.Invalid.at(
             "/at",
-            _("{call_sign} has this patient only since {since}.", call_sign=state.unit.call_sign, since=utc(since)),
+            _("{call_sign} has had this patient only since {since}.", call_sign=state.unit.call_sign, since=utc(since)),
             "too_early",
         )

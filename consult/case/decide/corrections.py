@@ -24,7 +24,7 @@ def correct(known: Known, asked: Asked[CorrectionEntry]) -> Decided:
     if in_error is None:
         raise problems.Invalid.at("/target/id", _("This case has no such {kind} entry.", kind=kind), "not_found")
     if in_error:
-        raise problems.WrongState(_("This entry is marked as entered in error already."))
+        raise problems.WrongState(_("This entry is already marked as entered in error."))
     event = events.EntryCorrected(id=asked.id, target=events.Target(kind, entry_id), reason=asked.content.reason)
     if kind == "vitals":
         return Decided([_without_reading(known, asked, event)])

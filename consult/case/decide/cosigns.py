@@ -30,9 +30,9 @@ def require_within(check: Check | None, reason: str | None, *, placed: bool, poi
     hard = [each for each in check.findings if each.level == "over_hard_limit"] if check else []
     if reason is not None and not (hard and placed):
         why = (
-            _("Nothing here lies beyond a hard limit: leave this reason out.")
+            _("Nothing here is over a hard limit: leave this reason out.")
             if placed
-            else _("Only a physician orders beyond a hard limit.")
+            else _("Only a physician can order over a hard limit.")
         )
         raise problems.Invalid.at("/hard_limit_reason", why, "not_beyond")
     never = [each for each in hard if each.code != HARD_AMOUNT]
@@ -54,14 +54,13 @@ def cosign(known: Known, asked: Asked[ReasonEntry], order: Order, *, same_person
     """Co-sign an order as the second physician; raises Forbidden for who decided it, under whatever role."""
     order_book.require(order, asked.now, APPROVED)
     if order.waiting_for != COSIGN:
-        signed = (
-            _("was co-signed by {cosigned_by} already", cosigned_by=order.cosigned_by)
+        raise problems.WrongState(
+            _("The order was already co-signed by {by}.", by=order.cosigned_by)
             if order.cosigned_by
-            else _("needs no second physician")
+            else _("The order needs no second physician.")
         )
-        raise problems.WrongState(_("The order {signed}.", signed=signed))
     if same_person:
-        raise problems.Forbidden(_("You decided this order: another physician co-signs it."))
+        raise problems.Forbidden(_("You decided this order: another physician must co-sign it."))
     reason = asked.content.reason
     signed_order = replace(
         order,

@@ -39,7 +39,7 @@ def countersign(known: Known, asked: Asked[CountersignEntry], dose_id: str, *, s
     if waits is None:
         raise problems.WrongState(_not_waiting(known, stored))
     if not same_person:
-        raise problems.Forbidden(_("Only {by} countersigns this: they are named for the order.", by=waits.by))
+        raise problems.Forbidden(_("Only {by}, named for this order, can countersign it.", by=waits.by))
     agreed, reason = asked.content.agreed, asked.content.reason
     said = Countersigned(agreed=agreed, by=asked.by.name, at=asked.now, reason=reason)
     found = () if agreed else outside(stored.check_now)
@@ -49,15 +49,14 @@ def countersign(known: Known, asked: Asked[CountersignEntry], dose_id: str, *, s
         countersigned=said,
         flagged=bool(found) or dose_id in known.state.flagged,
     )
-    words = "countersigned" if agreed else "denied"
-    decided = Decided(
-        [event], ended=no_longer(known.state, dose_id, _("{words} by {by}", words=words, by=asked.by.name))
-    )
+    by = asked.by.name
+    words = _("countersigned by {by}", by=by) if agreed else _("denied by {by}", by=by)
+    decided = Decided([event], ended=no_longer(known.state, dose_id, words))
     if found:
         dose = known.whole(stored.entry.given_at).state.dose(dose_id)
         denied = replace(
             dose,
-            shown=_("{dose}, an order that {by} denies ({reason})", dose=dose.shown, by=asked.by.name, reason=reason),
+            shown=_("{dose}, an order that {by} denies ({reason})", dose=dose.shown, by=by, reason=reason),
         )
         decided.happened.append(alarm(denied, found, asked.now))
     return decided
@@ -75,11 +74,10 @@ def _not_waiting(known: Known, stored: StoredDose) -> str:
     if stored.entry.voice_order is None:
         return _("This was not ordered by voice.")
     if said := stored.countersigned:
-        words = "countersigned" if said.agreed else "denied"
-        return _(
-            "The voice order was {words} by {by} at {utc_seconds}.",
-            words=words,
-            by=said.by,
-            utc_seconds=utc_seconds(said.at),
+        words = (
+            _("The voice order was countersigned by {by} at {time}.")
+            if said.agreed
+            else _("The voice order was denied by {by} at {time}.")
         )
+        return words.format(by=said.by, time=utc_seconds(said.at))
     return _("This intervention was entered in error.")

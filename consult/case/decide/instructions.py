@@ -27,11 +27,11 @@ from dosing.ground.language import gettext as _
 
 FROM = {UNDERSTOOD: (GIVEN,), DONE: (UNDERSTOOD, WITHDRAWN), UNABLE: (UNDERSTOOD,), WITHDRAWN: (GIVEN, UNDERSTOOD)}
 WORDS = {
-    GIVEN: _("is not understood yet: say first that it is"),
-    UNDERSTOOD: _("was understood"),
-    DONE: _("was done"),
-    UNABLE: _("was found not possible"),
-    WITHDRAWN: _("was withdrawn"),
+    GIVEN: _("The instruction is not understood yet: say first that you understood it."),
+    UNDERSTOOD: _("The instruction was understood by {by} at {time}."),
+    DONE: _("The instruction was done by {by} at {time}."),
+    UNABLE: _("The instruction was found not possible by {by} at {time}."),
+    WITHDRAWN: _("The instruction was withdrawn by {by} at {time}."),
 }
 
 
@@ -39,7 +39,9 @@ def instruct(known: Known, asked: Asked[InstructionEntry]) -> Decided:
     """Tell the crew what to do, perhaps in answer to a question; takes control of a case that nobody has."""
     state, said = known.state, asked.content
     order_book.require_open_case(state)
-    question_book.require_few(state.instructions, "instructions", _("end one of them"))
+    question_book.require_few(
+        state.instructions, _("{most} instructions are open in this case: end one of them before the next.")
+    )
     orders.require_in_case(state.opened_at, asked.at, asked.now)
     question = _question(known, said)
     instruction = Instruction(
@@ -118,12 +120,11 @@ def withdraw(known: Known, asked: Asked[ReasonEntry], instruction: Instruction) 
 
 def _step(asked: Asked[StepEntry] | Asked[ReasonEntry], instruction: Instruction, to: str, reason: str = "") -> Decided:
     """One step on, from where it stood when the step was taken, however late that is told."""
-    orders.require_since(instruction.given_at, asked.at, asked.now, _("This time lies before the instruction."))
+    orders.require_since(instruction.given_at, asked.at, asked.now, _("This time is before the instruction."))
     stood = _stood(instruction, asked.at)
     if stood not in FROM[to]:
         last = instruction.steps[-1]
-        when = "" if stood == GIVEN else _(" by {by} at {utc_seconds}", by=last.by, utc_seconds=utc_seconds(last.at))
-        raise problems.WrongState(_("The instruction {words}{when}.", words=WORDS[stood], when=when))
+        raise problems.WrongState(WORDS[stood].format(by=last.by, time=utc_seconds(last.at)))
     return question_book.stepped(instruction, to, asked.at, asked.by, reason)
 
 

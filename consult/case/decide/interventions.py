@@ -142,14 +142,16 @@ def _when_changed(was: Given, asked: Asked[ChangeEntry], stored: StoredDose) -> 
     if was.in_error:
         raise problems.WrongState(_("This intervention was entered in error."))
     if not was.goes_on and not (at and _late_rate(was, asked.content, at)):
-        raise problems.WrongState(_("This intervention is {status}; only what runs can change.", status=was.status))
+        raise problems.WrongState(
+            _("This intervention is {status}: only what is running can change.", status=was.status)
+        )
     if at is None:
         raise problems.Invalid.at("/at", _("A change cannot come before the start."))
     if was.status == asked.content.status and not (was.rates and at < was.rates[-1].at):
-        raise problems.WrongState(_("This intervention is {status} already.", status=was.status))
+        raise problems.WrongState(_("This intervention is already {status}.", status=was.status))
     if asked.content.status == "held":
         what_runs.require_rate(
-            was, "/status", _("record it as stopped with what went in, and a new one when it goes on")
+            was, "/status", _("record it as stopped with what went in, and start a new one when it continues")
         )
     return at
 

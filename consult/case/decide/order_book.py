@@ -111,7 +111,7 @@ def counted(known: Known, order: Order, entry: DoseEntry, by: Author, stood: Ord
 
 def told_late(order: Order) -> Ended:
     """An order that has run out was carried out in time after all."""
-    return Ended(ORDER_NOT_GIVEN, order.id, _("carried out in time, told late"))
+    return Ended(ORDER_NOT_GIVEN, order.id, _("carried out in time, reported late"))
 
 
 def uncounted(known: Known, order: Order | None, given_at: datetime, by: Author, now: datetime) -> Order | None:
@@ -191,10 +191,13 @@ def require(order: Order, now: datetime, *states: str) -> None:
     That an order has run out holds from its time on, not from when the sweep comes to write it down.
     """
     if order.state not in states:
-        words, undecided = order_words.sentence(order), _(": nobody has decided on it yet") * (order.state == REQUESTED)
-        raise problems.WrongState(f"{words[0].upper()}{words[1:]}{undecided}.")
+        words = order_words.sentence(order)
+        told = f"{words[0].upper()}{words[1:]}"
+        raise problems.WrongState(
+            _("{order}: nobody has decided on it yet.", order=told) if order.state == REQUESTED else f"{told}."
+        )
     if order.expires_at and order.expires_at < now:
-        raise problems.WrongState(_("The order expired at {utc_seconds}.", utc_seconds=utc_seconds(order.expires_at)))
+        raise problems.WrongState(_("The order expired at {time}.", time=utc_seconds(order.expires_at)))
 
 
 def require_open_case(state: CaseState) -> None:
@@ -202,16 +205,16 @@ def require_open_case(state: CaseState) -> None:
     if state.state != CASE_OPEN:
         raise problems.WrongState(
             _(
-                "The case was {ended_words}: nothing is ordered or decided in it any more.",
-                ended_words=ended_words(state),
+                "The case was {how}: nothing more can be ordered or decided in it.",
+                how=ended_words(state),
             )
         )
 
 
 def ended_words(state: CaseState) -> str:
     """How and when a case ended: ``closed at 12:04:10 UTC``."""
-    ended = _(" at {utc_seconds}", utc_seconds=utc_seconds(state.ended_at)) if state.ended_at else ""
-    return (_("handed over") if state.state == HANDED_OVER else _("closed")) + ended
+    how = _("handed over") if state.state == HANDED_OVER else _("closed")
+    return _("{ended} at {time}", ended=how, time=utc_seconds(state.ended_at)) if state.ended_at else how
 
 
 def void_per_kg(orders: Iterable[Order], now: datetime, by: Author) -> Decided:

@@ -57,14 +57,12 @@ def _require_few(orders: Iterable[Order], *, placed: bool) -> None:
     """
     alike = [each for each in orders if (each.steps[0].step == PLACED) == placed]
     if len(alike) >= MOST_OPEN:
-        what = _("orders by physicians") if placed else _("requests")
-        raise problems.WrongState(
-            _(
-                "{most_open} {what} are open in this case: end one of them before the next.",
-                most_open=MOST_OPEN,
-                what=what,
-            )
+        words = (
+            _("{most} orders by physicians are open in this case: end one of them before the next.", most=MOST_OPEN)
+            if placed
+            else _("{most} requests are open in this case: end one of them before the next.", most=MOST_OPEN)
         )
+        raise problems.WrongState(words)
 
 
 def takes_control(known: Known, by: Author) -> list[events.CaseAccepted]:
@@ -151,7 +149,7 @@ def checked_order(
         gravest, pointer = checked(proposal_of(most, at, new_rate=True), facts, known.rules), "/titrate/most"
     cosigns.require_within(gravest, beyond, placed=placed, pointer=pointer)
     if placed and {check.verdict, gravest.verdict} & {*BEYOND} and not (reason or beyond):
-        raise problems.Invalid.at("/reason", _("An order beyond a standing limit needs its reason."), "required")
+        raise problems.Invalid.at("/reason", _("An order over a standing limit needs a reason."), "required")
     return check
 
 
@@ -160,7 +158,7 @@ def require_in_case(opened_at: datetime, at: datetime, now: datetime) -> None:
 
     A case just opened by a clock that is ahead is no reason to refuse: what lies within 2 minutes counts as now.
     """
-    require_since(opened_at, at, now, _("This time lies before the case was opened."))
+    require_since(opened_at, at, now, _("This time is before the case was opened."))
 
 
 def require_since(begun_at: datetime, at: datetime, now: datetime, words: str) -> None:
@@ -217,14 +215,14 @@ def _still_runs(known: Known, order: Order) -> Given | None:
     try:
         return what_runs.meant(known, order)
     except problems.Invalid as ended:
-        raise problems.WrongState(_("What this request is about does not run any more.")) from ended
+        raise problems.WrongState(_("What this request is about is no longer running.")) from ended
 
 
 def _ask(known: Known, asked: Asked[DecisionEntry], order: Order) -> Order:
     if sum(each.step == ASKED_BACK for each in order.steps) >= MOST_QUESTIONS:
         words = _(
-            "This request was asked back {most_questions} times: approve it, change it or decline it.",
-            most_questions=MOST_QUESTIONS,
+            "This request has had {count} queries: approve, change or decline it.",
+            count=MOST_QUESTIONS,
         )
         raise problems.WrongState(words)
     until = asked.now + ASKED_MOST
@@ -242,7 +240,9 @@ def withdraw(known: Known, asked: Asked[ReasonEntry], order: Order) -> Decided:
     """Take an order back: the crew while it is a request, a physician always."""
     order_book.require(order, asked.now, REQUESTED, APPROVED, READ_BACK)
     if asked.by.is_crew and order.state != REQUESTED:
-        raise problems.WrongState(_("Once it is decided, only a physician withdraws an order; record it as not given."))
+        raise problems.WrongState(
+            _("Once it is decided, only a physician can withdraw an order: record it as not given.")
+        )
     return _end(asked, order, WITHDRAWN)
 
 

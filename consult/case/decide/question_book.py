@@ -14,45 +14,43 @@ from consult.case.decide.order_book import CASE_ENDED
 from consult.clock import utc_seconds
 from consult.state.case import CaseState
 from consult.state.parts import Author, Step
-from consult.state.questions import ANSWERED, UNDERSTOOD, WITHDRAWN, Instruction, Question
+from consult.state.questions import ANSWERED, DONE, UNABLE, UNDERSTOOD, WITHDRAWN, Instruction, Question
 from dosing.ground.language import gettext as _
 
 MOST_OPEN = MOST_SHOWN // 2
+TOLD = {
+    UNDERSTOOD: _("understood by {by}"),
+    DONE: _("done by {by}"),
+    UNABLE: _("not possible for {by}"),
+    WITHDRAWN: _("withdrawn by {by}"),
+}
 QUESTION_WAITING, READBACK_WAITING = "question_waiting", "readback_waiting"
 
 
-def require_few(open_ones: Iterable[object], what: str, way_out: str) -> None:
+def require_few(open_ones: Iterable[object], words: str) -> None:
     """Raise WrongState where as many are open as a card shows: what waits for a person must never be hidden."""
     if len([*open_ones]) >= MOST_OPEN:
-        raise problems.WrongState(
-            _(
-                "{most_open} {what} are open in this case: {way_out} before the next.",
-                most_open=MOST_OPEN,
-                what=what,
-                way_out=way_out,
-            )
-        )
+        raise problems.WrongState(words.format(most=MOST_OPEN))
 
 
 def require_open(question: Question) -> None:
     """Raise WrongState for a question that is open no more, with what became of it."""
     step = question.steps[-1]
-    by = _(" by {by}", by=step.by) if step.by else ""
     if question.state == ANSWERED:
         raise problems.WrongState(
             _(
-                "The question was answered{by} at {utc_seconds}: {step}",
-                by=by,
-                utc_seconds=utc_seconds(step.at),
-                step=step.text,
+                "The question was answered by {by} at {time}: {answer}",
+                by=step.by,
+                time=utc_seconds(step.at),
+                answer=step.text,
             )
         )
     if question.state == WITHDRAWN:
         raise problems.WrongState(
             _(
-                "The question was withdrawn{by} at {utc_seconds}: {reason}.",
-                by=by,
-                utc_seconds=utc_seconds(step.at),
+                "The question was withdrawn by {by} at {time}: {reason}.",
+                by=step.by,
+                time=utc_seconds(step.at),
                 reason=step.reason,
             )
         )
@@ -70,7 +68,7 @@ def withdrawn(question: Question, reason: str, now: datetime, by: Author) -> Dec
     """A question to which nobody needs an answer any more."""
     became = moved(question, WITHDRAWN, now, by, reason=reason)
     event = events.QuestionWithdrawn(question=question.id, reason=reason, became=became)
-    ended = Ended(QUESTION_WAITING, question.id, f"withdrawn by {by.name}: {reason}"[:200])
+    ended = Ended(QUESTION_WAITING, question.id, _("withdrawn by {by}: {reason}", by=by.name, reason=reason)[:200])
     return Decided([event], ended=[ended])
 
 
@@ -83,7 +81,7 @@ def stepped(instruction: Instruction, to: str, at: datetime, by: Author, reason:
         became = replace(became, state=still, understood_by=by.name, understood_at=at)
     else:
         became = replace(became, state=to, ended_at=at, reason=reason or None)
-    words = _("{to} by {by}", to=to, by=by.name) + (f": {reason}" if reason else "")
+    words = TOLD[to].format(by=by.name) + (f": {reason}" if reason else "")
     event = events.InstructionMoved(instruction=instruction.id, step=to, reason=reason, became=became)
     return Decided([event], ended=[Ended(READBACK_WAITING, instruction.id, words[:200])])
 

@@ -20,7 +20,9 @@ def ask(known: Known, asked: Asked[QuestionEntry]) -> Decided:
     in_time = state.ended_at is not None and asked.at <= state.ended_at
     if not in_time:
         order_book.require_open_case(state)
-    question_book.require_few(state.questions, "questions", _("withdraw one of them"))
+    question_book.require_few(
+        state.questions, _("{most} questions are open in this case: withdraw one of them before the next.")
+    )
     orders.require_in_case(state.opened_at, asked.at, asked.now)
     question = Question(
         id=asked.id,
@@ -46,8 +48,11 @@ def _criteria(form: Form | None, rules: RuleSet) -> tuple[Criterion, ...]:
         return ()
     known = rules.end_resuscitation
     if lacking := [each for each in form.criteria if each not in known]:
-        there = ", ".join(known) or _("it has none")
-        text = _("The rule set has no criterion {lacking!r}. It has: {there}.", lacking=lacking[0], there=there)
+        text = _(
+            "The rule set has no criterion {criterion}. It has: {known}.",
+            criterion=lacking[0],
+            known=", ".join(known) or _("none"),
+        )
         raise problems.Invalid.at("/form/criteria", text, "not_found")
     return tuple(
         Criterion(

@@ -23,7 +23,7 @@ def read_back(known: Known, asked: Asked[Said], order: Order) -> Decided:
     """Repeat an order: which fields differ, never the right value."""
     order_book.require(order, asked.now, APPROVED)
     if order.waiting_for:
-        raise problems.WrongState(_("The order waits for a second physician: until then it is not read back."))
+        raise problems.WrongState(_("The order waits for a second physician: it cannot be read back yet."))
     said = asked.content
     _require_whole(said, order)
     if order.amount and not any(getattr(said, name) for name in IN_HAND):
@@ -65,9 +65,9 @@ def _require_whole(said: Said, order: Order) -> None:
     """Raise Invalid where a part that must be repeated was not: the route of what begins, else what to do with it."""
     part = "route" if order.action in BEGINS else "action"
     if getattr(order, part) and getattr(said, part) is None:
-        raise problems.Invalid.at(f"/{part}", _("This is to be read back too."), "required")
+        raise problems.Invalid.at(f"/{part}", _("This must be read back too."), "required")
     if order.titrate and said.titrate is None:
-        raise problems.Invalid.at("/titrate", _("An order that is stepped up is read back as a whole."), "required")
+        raise problems.Invalid.at("/titrate", _("An order with steps is read back as a whole."), "required")
 
 
 def _different_acts(said: Said, order: Order) -> list[str]:

@@ -54,12 +54,11 @@ def judged(offset_s: float | None, by: Author, now: datetime) -> Decided:
         return Decided()
     if abs(offset_s) <= TOLERATED.total_seconds():
         return Decided(ended=[Ended(CLOCK_OFFSET, by.id, _("the clock agrees again"))])
-    side = "behind" if offset_s > 0 else _("ahead of")
-    text = _(
-        "The clock of {by} is {offset_s} {side} the server's",
-        by=by.name,
-        offset_s=minutes_text(abs(offset_s) / 60),
-        side=side,
+    off = minutes_text(abs(offset_s) / 60)
+    text = (
+        _("The clock of {by} is {time} behind the server's", by=by.name, time=off)
+        if offset_s > 0
+        else _("The clock of {by} is {time} ahead of the server's", by=by.name, time=off)
     )
     return Decided(happened=[Cause(CLOCK_OFFSET, by.id, "low", text, now)])
 

@@ -46,15 +46,13 @@ def _faults(known: Known, order: OrderEntry, runs: Given | None) -> Iterator[_Fa
     if titrate is None:
         return
     if order.action not in ("start", "change") or order.amount is None:
-        yield _Fault(
-            "/titrate", _("Nothing is stepped up by the action “{action}”.", action=order.action), "not_running"
-        )
+        yield _Fault("/titrate", _("The action “{action}” has no steps.", action=order.action), "not_running")
         return
     if (treatment and treatment.form != "infusion") or "/" not in order.amount.unit.replace("/kg", ""):
-        yield _Fault("/titrate", _("Only a rate is stepped up."), "no_rate")
+        yield _Fault("/titrate", _("Only a rate can have steps."), "no_rate")
         return
     if order.repeat is not None:
-        yield _Fault("/repeat", _("What is stepped up has no series of doses."), "not_titrated")
+        yield _Fault("/repeat", _("An order with steps has no repeat doses."), "not_titrated")
     least, most = GOALS[titrate.goal.measure]
     if not least <= titrate.goal.floor <= most:
         yield _Fault(
@@ -73,14 +71,18 @@ def _rates(known: Known, order: OrderEntry, runs: Given | None) -> Iterator[_Fau
         elif amount is not None:
             unit = order.amount.unit if order.amount else ""
             yield _Fault(
-                f"/titrate/{name}", _("{unit} is no rate like {unit2}.", unit=amount.unit, unit2=unit), "wrong_kind"
+                f"/titrate/{name}",
+                _("{unit} is not a rate like {ordered}.", unit=amount.unit, ordered=unit),
+                "wrong_kind",
             )
     rates_now = (_alike(known, order, order.amount), _alike(known, order, runs.amount if runs else None))
     now = max(filter(None, rates_now))
     if "most" in rates and rates["most"] < now:
-        yield _Fault("/titrate/most", _("The most lies below the rate from which it goes up."), "below_rate")
+        yield _Fault("/titrate/most", _("The maximum is below the starting rate."), "below_rate")
     if "call_at" in rates and "most" in rates and rates["call_at"] > rates["most"]:
-        yield _Fault("/titrate/call_at", _("Above the most nobody is called: no step leads there."), "above_most")
+        yield _Fault(
+            "/titrate/call_at", _("The rate to call at is above the maximum: no step reaches it."), "above_most"
+        )
 
 
 def _alike(known: Known, order: OrderEntry, amount: Amount | None) -> float | None:
@@ -109,7 +111,7 @@ def with_most(check: Check, leads_to: Check) -> Check:
     """The check of the first rate with what is found of the most besides, told as such."""
     known = {each.code for each in check.findings}
     more = [
-        replace(each, text=_("at the most: {each}", each=each.text))
+        replace(each, text=_("at the maximum: {finding}", finding=each.text))
         for each in leads_to.findings
         if each.code not in known
     ]

@@ -30,26 +30,24 @@ def meant(known: Known, order: OrderEntry | Order) -> Given | None:
     """What an order changes, holds or stops; None where it begins something. Raises Invalid where that does not run."""
     if order.action in BEGINS:
         if order.intervention is not None and isinstance(order, OrderEntry):
-            raise problems.Invalid.at("/intervention", _("This order begins something of its own."), "not_about")
+            raise problems.Invalid.at("/intervention", _("This order starts something new."), "not_about")
         return None
     dose_id = str(order.intervention)
     if not known.state.runs(dose_id) or (dose := known.state.dose(dose_id)).in_error:
-        raise problems.Invalid.at("/intervention", _("This does not run in this case."), "not_running")
+        raise problems.Invalid.at("/intervention", _("This is not running in this case."), "not_running")
     if dose.treatment != order.treatment or not order_book.same_name(dose.name, order.name):
         raise problems.Invalid.at(
             "/intervention", _("This is another drug: {dose}.", dose=dose.title), "other_treatment"
         )
     if order.action == "hold":
-        require_rate(dose, "/action", _("order to stop it, and a new one when it is to go on"))
+        require_rate(dose, "/action", _("order it stopped, and order a new one when it should continue"))
     return dose
 
 
 def require_rate(dose: Given, pointer: str, instead: str) -> None:
     """Raise Invalid for a bolus, with what to do `instead`: its end, and what is left of it, follow from no pause."""
     if dose.amount is not None and not dose.rates:
-        raise problems.Invalid.at(
-            pointer, _("A bolus has no rate that could be held: {instead}.", instead=instead), "no_rate"
-        )
+        raise problems.Invalid.at(pointer, _("A bolus has no rate to hold: {instead}.", instead=instead), "no_rate")
 
 
 def as_it_runs(order: Ordered, dose: Given | None) -> Ordered:
@@ -126,7 +124,7 @@ def never_ran(known: Known, dose_id: str, asked_for: Order | None, at: datetime,
 
 def _no_longer_runs(order: Order, at: datetime, by: Author) -> events.OrderEnded:
     stepped = order.titrate and order.given
-    state, reason = GIVEN if stepped else WITHDRAWN, _("what it was about no longer runs")
+    state, reason = GIVEN if stepped else WITHDRAWN, _("what it was about is no longer running")
     return _ended(order, state, reason, at, by)
 
 

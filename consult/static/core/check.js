@@ -65,7 +65,7 @@ export class Judge {
 
 /** "checked 12:03:10 with MAP 34": when, and with which pressure; `how` what was done. */
 export function madeWith({ at, pressure }, how = "checked") {
-  return at ? _("{how} {at} with {measured}", { how, at: clockText(at), measured: pressure?.measured ?? _("no pressure known") }) : "";
+  return at ? _("{how} {at} with {measured}", { how, at: clockText(at), measured: pressure?.measured ?? _("no pressure on record") }) : "";
 }
 
 const OFF = 1.2; // an edge is told where the true weight may well lie beyond it: our choice, for what is shown alone

@@ -47,5 +47,5 @@ export const sentence = (problem, status, named = false) => hereText(reasonOf(pr
 /** The same for what is kept or sent, its times in UTC. */
 export function reasonOf(problem, status, named = false) {
   const faults = (problem?.errors ?? []).filter(({ detail }) => detail).map(({ detail, pointer }) => `${detail}${named ? fieldText(pointer) : ""}`);
-  return faults.join(" ") || problem?.detail || problem?.title || _("The server refused it ({status}).", { status });
+  return faults.join(" ") || problem?.detail || problem?.title || _("The server did not accept it ({status}).", { status });
 }

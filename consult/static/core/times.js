@@ -95,7 +95,7 @@ const WRITERS = {
   due: (at, time) => dueText(at - time),
   left: (at, time) => dueText(Math.max(0, at - time)),
   notBefore: (at, time, { passed }) => (at > time ? _("not before {at}", { at: clockText(at, true, time) }) : passed),
-  escalates: (at, time) => (at > time ? _("in {at}", { at: countText(at - time) }) : _("when no physician looks")),
+  escalates: (at, time) => (at > time ? _("in {at}", { at: countText(at - time) }) : _("when no physician is looking")),
   until: (at, time) => arrivalText(at - time),
   ends: (at, time, { after }) => (at > time ? null : after),
 };

@@ -68,7 +68,7 @@ class Arrest {
     const value = from ? byId(from).value.replace(",", ".").trim() : key.dataset.value;
     if (from && !(Number(value) >= 1 && Number(value) <= 360)) { byId(from).focus(); return; }
     const [kind, data] = PRESSES[press]({ ...key.dataset, value });
-    if (!await this.enter(kind, data, press === "shock" ? _("Shock {what} J", { what: value }) : key.dataset.says)) return;
+    if (!await this.enter(kind, data, press === "shock" ? _("Shock {joules} J", { joules: value }) : key.dataset.says)) return;
     if (from) byId(from).value = "";
     key.closest("details.arrest-end, details.arrest-control")?.removeAttribute("open");
     if (press === "phase") this.#leadTo(byId("arrest-work").hidden ? byId("arrest-back") : byId("arrest-work"));
@@ -93,7 +93,7 @@ class Arrest {
 
   takeBack(id) {
     const { kind, says } = this.#own.get(id);
-    return this.enter("correction", { target: { kind, id }, reason: MISTAKE, at: now() }, _("Taken back: {says}", { says }));
+    return this.enter("correction", { target: { kind, id }, reason: MISTAKE, at: now() }, _("Undone: {entry}", { entry: says }));
   }
 
   show() {
@@ -136,7 +136,7 @@ class Arrest {
       key.setAttribute("aria-pressed", String(considered.has(key.dataset.value)));
       key.disabled = considered.has(key.dataset.value);
     }
-    byId("causes-count").textContent = _("{done} of {all} considered", { done: causes.filter((key) => key.disabled).length, all: causes.length });
+    byId("causes-count").textContent = _("{done} of {count} considered", { done: causes.filter((key) => key.disabled).length, count: causes.length });
   }
 
   /* The cycle runs down; while they are paused the seconds of the pause run up in its place. */
@@ -148,7 +148,7 @@ class Arrest {
     clock.dataset.count = paused;
     clock.dataset.due = began && !paused ? new Date(Date.parse(began) + told.cycle_min * MINUTE).toISOString() : "";
     if (!began && !paused) clock.textContent = "";
-    byId("cycle-word").textContent = paused ? _("PAUSED for") : began ? _("look at the rhythm in") : _("not recorded");
+    byId("cycle-word").textContent = paused ? _("PAUSED for") : began ? _("rhythm check in") : _("not recorded");
     byId("pause").disabled = Boolean(paused);
   }
 
@@ -190,10 +190,10 @@ class Arrest {
     byId("arrest-log").parentElement.hidden = !entries.length;
     byId("arrest-log").replaceChildren(...entries.map(({ id, says, seq, data }) => {
       const line = document.createElement("li");
-      const text = `${clockText(data.at ?? data.taken_at ?? data.given_at)} ${says}${wrong.has(id) ? _(", taken back") : seq === null ? _(", kept here") : ""}`;
+      const text = `${clockText(data.at ?? data.taken_at ?? data.given_at)} ${says}${wrong.has(id) ? _(", entered in error") : seq === null ? _(", kept on this phone") : ""}`;
       line.append(Object.assign(document.createElement("span"), { textContent: text, className: wrong.has(id) ? "struck" : "" }));
       if (!wrong.has(id)) {
-        const back = Object.assign(document.createElement("button"), { type: "button", className: "quiet-big", textContent: _("Take back"), ariaLabel: _("Take back: {says}", { says }) });
+        const back = Object.assign(document.createElement("button"), { type: "button", className: "quiet-big", textContent: _("Undo"), ariaLabel: _("Undo: {entry}", { entry: says }) });
         back.dataset.takeBack = id;
         line.append(back);
       }

@@ -21,7 +21,7 @@ export class Asking {
 
   /* Why the form must wait: a press that came so soon after the question is no answer. */
   held(about) {
-    return this.asked(about) && since(this.#asked.at) < DOUBLE_MS ? _("Sure? Say it by another press") : "";
+    return this.asked(about) && since(this.#asked.at) < DOUBLE_MS ? _("Sure? Press again") : "";
   }
 
   /* Whether this press must only ask, which is shown at `place`; the next one is the answer. */

@@ -7,7 +7,7 @@ import { Judge, byWeight, findingLine, judged, line, madeWith, weightMatters } f
 
 const LEAD = { over_hard_limit: _("Over a hard limit: "), needs_order: _("Needs an order: ") };
 const MARK = / \[[^\]]*\]$/; // how a source was read: the rules page tells that
-const NO_LINK = _("no link. The limits above were judged when this page was loaded.");
+const NO_LINK = _("offline. The limits above are from when this page was loaded.");
 
 /* The judge of a page of the crew: made anew whenever the case has moved on. */
 export function startJudge(told) {
@@ -71,7 +71,7 @@ export class Beyond {
     this.#asked = recording && reasons ? `${what}: ${reasons}` : "";
     this.box.hidden = !this.waits;
     this.box.querySelector("[data-limit]").textContent = reasons;
-    this.box.querySelector("button").textContent = _("I am sure: it was {what}", { what });
+    this.box.querySelector("button").textContent = _("I am sure: it was {dose}", { dose: what });
   }
 
   get waits() {

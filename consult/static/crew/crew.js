@@ -63,7 +63,7 @@ function startSignOut(queue) {
     form.dataset.sure = "yes";
     const warning = document.getElementById("sign-out-warning");
     warning.hidden = false;
-    warning.textContent = _("{length} of your entries have not been sent. They stay on this phone and go out when you sign in here again. Press again to sign out.", { length: waiting.length });
+    warning.textContent = _("Not sent yet: {count} of your entries. They stay on this phone and are sent when you sign in here again. Press again to sign out.", { count: waiting.length });
     return undefined;
   });
 }
@@ -75,7 +75,7 @@ function startLinks(link) {
     if (!target || link.linked || target.origin !== location.origin || target.getAttribute("href").startsWith("#")) return;
     event.preventDefault();
     if (await isKept(target.href)) return void location.assign(target.href);
-    tellOnTop("held", _("No link: “{page}” cannot be opened now. What you enter here is kept.", { page: target.firstChild.textContent.trim() }));
+    tellOnTop("held", _("Offline: “{page}” cannot be opened now. What you enter here is kept.", { page: target.firstChild.textContent.trim() }));
     return undefined;
   });
 }
@@ -93,7 +93,7 @@ function tellOnTop(id, text) {
 
 /* A phone whose store is full, or which takes no more for another reason. */
 function startNotKept(queue) {
-  queue.addEventListener("not-kept", ({ detail: { entry } }) => tellOnTop("not-kept", _("Not kept on this phone: {says}. Try again; if this comes again, write it on paper.", { says: entry.says })));
+  queue.addEventListener("not-kept", ({ detail: { entry } }) => tellOnTop("not-kept", _("Not kept on this phone: {says}. Try again; if it happens again, write it on paper.", { says: entry.says })));
   queue.addEventListener("change", () => document.getElementById("not-kept")?.remove());
 }
 

@@ -55,7 +55,7 @@ function tickText(form) {
 }
 
 /* "Choose the dose", "Choose route, dose and reason". */
-const ALONE = { reason: _("Say the reason"), strength: _("Choose the strength in hand") };
+const ALONE = { reason: _("Give the reason"), strength: _("Choose the strength in hand") };
 
 function wordsFor(lacking) {
   if (lacking.length === 1) return ALONE[lacking[0]] ?? _("Choose the {what}", { what: lacking[0] });
@@ -108,7 +108,7 @@ export class DoseForm {
       const over = this.overText() || (words?.over ? ` ${words.over}` : "");
       document.getElementById("dose-amount").textContent = words?.dose ?? amountText(amount);
       document.getElementById("dose-volume").textContent = words?.measure || over.trim();
-      document.getElementById("dose-of").textContent = words?.of ? `${words.of}${over}` : give && !give.volume && !give.rate ? _("Volume not known: choose the strength in hand") : "";
+      document.getElementById("dose-of").textContent = words?.of ? `${words.of}${over}` : give && !give.volume && !give.rate ? _("Volume unknown: choose the strength in hand") : "";
     }
     const swapped = this.check?.give?.if_swapped ?? [];
     document.getElementById("dose-swapped").textContent = swapped.length ? _("Read the label: {swapped}", { swapped: swapped.join("; ") }) : "";
@@ -265,7 +265,7 @@ export class DoseForm {
   }
 
   readyText(already) {
-    if (this.request) return _("Request {what}", { what: this.wholeText() });
+    if (this.request) return _("Request {dose}", { dose: this.wholeText() });
     const done = already ? [_("Record as given"), agoText(this.form)].filter(Boolean).join(" ") : this.running ? _("Started now") : _("Given now");
     return `${done}: ${this.wholeText()}`;
   }

@@ -23,7 +23,7 @@ function doubtText(spans, age, sex, kilograms) {
   const [low, high] = spanOf(spans, age, sex);
   if (!(kilograms > 0) || (kilograms >= low && kilograms <= high)) return "";
   const whom = spanOf(spans, age, sex) === spans.adult ? "adults" : _("of that age");
-  return _("{age}, {kilograms} kg: {high} than nearly all {whom}. Is it so?", { age: age ? ageText(age) : _("Adult, age unknown"), kilograms, high: kilograms > high ? "heavier" : "lighter", whom });
+  return _("{age}, {kilograms} kg: {high} than nearly all {whom}. Is that right?", { age: age ? ageText(age) : _("Adult, age unknown"), kilograms, high: kilograms > high ? "heavier" : "lighter", whom });
 }
 
 export class Doubt {

@@ -129,7 +129,7 @@ export class EntryForm {
     delete this.form.dataset.replaces;
     this.form.dispatchEvent(new CustomEvent("entry-kept", { detail: { id: this.id, data } }));
     this.data = data;
-    if (!this.settled) this.show("waiting", says, _("{kept}Kept on this phone. It goes out as soon as there is a link.", { kept: this.kept ?? "" }));
+    if (!this.settled) this.show("waiting", says, _("{kept}Kept on this phone. It is sent as soon as you are back online.", { kept: this.kept ?? "" }));
     return undefined;
   }
 
@@ -150,7 +150,7 @@ export class EntryForm {
     const unordered = answer?.check?.findings?.find(({ code }) => code === "order_not_read_back")?.text;
     const judged = answer?.derived?.pressure?.text ?? unordered;
     this.outcome?.toggleAttribute("data-as-ordered", !unordered);
-    this.show("sent", this.said, [_("Sent {time}.", { time: clockText(serverNow()) }), judged && _("Judged: {words}.", { words: hereText(judged) })].filter(Boolean).join(" "));
+    this.show("sent", this.said, [_("Sent {time}.", { time: clockText(serverNow()) }), judged && _("Checked: {words}.", { words: hereText(judged) })].filter(Boolean).join(" "));
     this.form.dispatchEvent(new CustomEvent("entry-sent", { detail: answer }));
     this.unlikely(answer?.unlikely ?? []);
   }

@@ -61,11 +61,11 @@ function sayAge(link) {
   Object.assign(place, { id: "kept", className: "notice" });
   place.setAttribute("role", "status");
   const words = document.createElement("span");
-  words.textContent = _("As of {time}, without link", { time: clockText(document.body.dataset.serverTime, false) });
+  words.textContent = _("Offline: as of {time}", { time: clockText(document.body.dataset.serverTime, false) });
   place.append(words);
   document.querySelector(".top").append(place);
   link.whenLinked(() => {
-    const anew = Object.assign(document.createElement("a"), { className: "quiet-big", href: location.href, textContent: _("The link is back: show it as of now") });
+    const anew = Object.assign(document.createElement("a"), { className: "quiet-big", href: location.href, textContent: _("Back online: show the latest") });
     place.replaceChildren(words, anew);
   });
 }
@@ -75,7 +75,7 @@ async function markLinks(isLinked) {
   for (const link of document.querySelectorAll('a[href^="/"], a[href^="?"]')) {
     const isOff = !isLinked && link.pathname !== location.pathname && !(await isKept(link.getAttribute("href")));
     link.toggleAttribute("data-off", isOff);
-    link.ariaDescription = isOff ? _("no link") : null;
+    link.ariaDescription = isOff ? _("offline") : null;
   }
 }
 

@@ -42,7 +42,7 @@ const READ_BACK = {
 };
 
 export const STEPS = {
-  "titrate.step.value": _("Up by how much?"), "titrate.every_min": _("No sooner than every how many minutes?"), "titrate.most.value": _("At most which rate?"),
+  "titrate.step.value": _("Up by how much?"), "titrate.every_min": _("At least how many minutes apart?"), "titrate.most.value": _("At most which rate?"),
   "titrate.unit": _("Unit of the steps?"), "titrate.goal.measure": _("MAP or systolic?"), "titrate.goal.floor": _("Up to which pressure?"),
 };
 
@@ -58,7 +58,7 @@ function readbackMissing(form) {
 /* A request about what runs: another rate, perhaps with steps, a pause, its end. */
 function aboutMissing(form) {
   const rate = form.elements.action.value === "change" ? { "amount.value": _("Which rate?"), "amount.unit": _("Unit of the rate?"), ...(form.elements.stepped.value ? STEPS : {}) } : {};
-  return lacks(form, { action: _("Say what you ask for"), ...rate }) ?? lacksReason(form, _("Say the reason"));
+  return lacks(form, { action: _("Choose what you request"), ...rate }) ?? lacksReason(form, _("Give the reason"));
 }
 
 function aboutText(form) {
@@ -69,7 +69,7 @@ function aboutText(form) {
 function changeMissing(form) {
   const what = form.elements.status.value;
   const rate = what === "rate" ? { "amount.value": _("Which rate?"), "amount.unit": _("Unit of the rate?") } : {};
-  const lacking = lacks(form, { status: _("Say what happened"), ...rate });
+  const lacking = lacks(form, { status: _("Choose what happened"), ...rate });
   return lacking ?? (what === "rate" && !(contentOf(form).amount.value > 0) ? { words: _("More than 0, or stopped"), at: field("amount.value") } : null);
 }
 
@@ -84,7 +84,7 @@ function containerMissing(form) {
 }
 
 function containerText(data) {
-  if (data.cylinder) return _("{factor} cylinder, {data}", { factor: data.cylinder.size ?? amountText(data.cylinder.factor), data: amountText(data.cylinder.pressure) });
+  if (data.cylinder) return _("{size} cylinder, {pressure}", { size: data.cylinder.size ?? amountText(data.cylinder.factor), pressure: amountText(data.cylinder.pressure) });
   return _("{volume} {form} of {strength}", { volume: amountText(data.volume), form: data.form, strength: amountText(data.strength) });
 }
 
@@ -107,7 +107,7 @@ function otherMissing(form) {
 /* What is asked for of a drug that the rules have goes through its own form: there its limits are checked. */
 function otherOrderMissing(form) {
   const known = listedAs(form.elements.name.value) ? { words: _("In the rules: choose it above"), at: field("name") } : null;
-  return known ?? otherMissing(form) ?? lacksReason(form, _("Say the reason"));
+  return known ?? otherMissing(form) ?? lacksReason(form, _("Give the reason"));
 }
 
 /* What a pacemaker or defibrillator was set to. */
@@ -116,27 +116,27 @@ const settingsText = (set) => set && [set.rate && _("{rate} a minute", { rate: s
 
 const CHANGED = { finished: _("Finished"), stopped: _("Stopped"), held: _("Held"), running: _("Runs again") };
 const FORMS = {
-  refusal: { "form.who_refuses": _("Who refuses?"), "form.capacity": _("Capacity to decide?"), "form.risks_told": _("Were the risks told?") },
+  refusal: { "form.who_refuses": _("Who refuses?"), "form.capacity": _("Capacity to decide?"), "form.risks_told": _("Were the risks explained?") },
   end_resuscitation: { "form.minutes": _("For how many minutes?"), "form.rhythm": _("Which rhythm?") },
 };
 const questionMissing = (form) => lacks(form, { topic: _("What is it about?"), ...FORMS[form.elements.topic.value], text: _("Put it in words") });
 
 export const KINDS = {
-  case: { complete: patientMissing, says: (data) => _("Case opened: {data}", { data: whoOf(data.patient).join(", ") }), ready: () => _("Open the case") },
+  case: { complete: patientMissing, says: (data) => _("Case opened: {patient}", { patient: whoOf(data.patient).join(", ") }), ready: () => _("Open the case") },
   patch: {
     complete: (form) => (given(form, "patient.weight.value") || !patchNames(form).length ? lacks(form, { "patient.weight.value": _("Nothing changed yet"), ...BASIS }) : null) ?? pregnantMissing(form),
-    ready: (form) => _("Send: {form}", { form: patchNames(form).join(", ") }),
-    says: (data, form) => _("Changed: {what}", { what: [data.patient?.weight && _("weight {weight}", { weight: weightText(data.patient.weight) }), ...patchNames(form).filter((name) => name !== "weight")].filter(Boolean).join(", ") }),
+    ready: (form) => _("Send: {changes}", { changes: patchNames(form).join(", ") }),
+    says: (data, form) => _("Changed: {changes}", { changes: [data.patient?.weight && _("weight {weight}", { weight: weightText(data.patient.weight) }), ...patchNames(form).filter((name) => name !== "weight")].filter(Boolean).join(", ") }),
     amend: (data, _, form) => onlyChanged(form, data),
   },
-  note: { complete: (form) => lacks(form, { text: _("Nothing written yet") }), says: (data) => _("Note: {data}", { data: data.text.slice(0, 60) }) },
-  phase: { complete: (form) => lacks(form, { phase: _("Arrest, or a pulse?") }), ready: (form) => _("Record: {form}", { form: picked(form, "phase").toLowerCase() }), says: (data, form) => picked(form, "phase") },
+  note: { complete: (form) => lacks(form, { text: _("Nothing written yet") }), says: (data) => _("Note: {text}", { text: data.text.slice(0, 60) }) },
+  phase: { complete: (form) => lacks(form, { phase: _("Arrest, or a pulse?") }), ready: (form) => _("Record: {phase}", { phase: picked(form, "phase").toLowerCase() }), says: (data, form) => picked(form, "phase") },
   coverage: {
     complete: (form) => lacks(form, { until: _("For how long?") }),
-    ready: (form) => _("No coverage for {form}", { form: picked(form, "until") }),
-    says: (data, form) => _("No coverage for {form}", { form: picked(form, "until") }),
+    ready: (form) => _("No coverage for {time}", { time: picked(form, "until") }),
+    says: (data, form) => _("No coverage for {time}", { time: picked(form, "until") }),
   },
-  procedure: { complete: (form) => lacks(form, { procedure: _("Choose what was done"), outcome: _("Say how it went") }), says: (data, form) => `${[picked(form, "procedure"), data.gauge && `${data.gauge} G`, data.site, settingsText(data.settings)].filter(Boolean).join(" ")}, ${data.outcome}` },
+  procedure: { complete: (form) => lacks(form, { procedure: _("Choose what was done"), outcome: _("Choose how it went") }), says: (data, form) => `${[picked(form, "procedure"), data.gauge && `${data.gauge} G`, data.site, settingsText(data.settings)].filter(Boolean).join(" ")}, ${data.outcome}` },
   container: {
     complete: containerMissing,
     ready: (form) => [`${form.dataset.done}: ${containerText(contentOf(form))}`, form.dataset.title].filter(Boolean).join(", "),
@@ -144,8 +144,8 @@ export const KINDS = {
   },
   question: {
     complete: questionMissing,
-    ready: (form) => _("Ask: {form}", { form: picked(form, "topic").toLowerCase() }),
-    says: (data, form) => _("Asked: {form}", { form: picked(form, "topic").toLowerCase() }),
+    ready: (form) => _("Ask: {topic}", { topic: picked(form, "topic").toLowerCase() }),
+    says: (data, form) => _("Asked: {topic}", { topic: picked(form, "topic").toLowerCase() }),
     amend: (data) => { if (data.topic === "end_resuscitation") data.form.criteria ??= []; }, // none that is met is an answer, too
   },
   withdraw_question: { complete: (form) => lacksReason(form), says: () => _("Question withdrawn") },
@@ -153,16 +153,16 @@ export const KINDS = {
   done: { says: () => _("Instruction done") },
   unable: { complete: (form) => lacksReason(form), says: () => _("Instruction not possible") },
   discard: { complete: (form) => lacks(form, { reason: _("Choose why") }), says: (data) => _("Discarded: {reason}", { reason: data.reason.toLowerCase() }) },
-  correction: { complete: (form) => lacks(form, { target: _("Choose an entry and a reason") }) ?? lacksReason(form), says: (data) => _("Entered in error: {data}", { data: words(data.target.kind) }) },
+  correction: { complete: (form) => lacks(form, { target: _("Choose an entry and a reason") }) ?? lacksReason(form), says: (data) => _("Entered in error: {entry}", { entry: words(data.target.kind) }) },
   not_given: { complete: (form) => lacksReason(form), says: () => _("Order not given") },
-  answer: { complete: (form) => lacks(form, { text: _("Nothing written yet") }), says: (data) => _("Answer: {data}", { data: data.text.slice(0, 60) }) },
+  answer: { complete: (form) => lacks(form, { text: _("Nothing written yet") }), says: (data) => _("Answer: {text}", { text: data.text.slice(0, 60) }) },
   withdraw: { complete: (form) => lacksReason(form), says: () => _("Request withdrawn") },
-  move: { complete: (form) => lacks(form, { unit: _("To which unit?") }), ready: (form) => _("Move the patient to {form}", { form: picked(form, "unit") }), sure: (form) => _("Press again: {unit} takes this patient", { unit: picked(form, "unit") }), says: (data, form) => _("Moved to {form}", { form: picked(form, "unit") }) },
+  move: { complete: (form) => lacks(form, { unit: _("To which unit?") }), ready: (form) => _("Move the patient to {unit}", { unit: picked(form, "unit") }), sure: (form) => _("Press again: {unit} takes this patient", { unit: picked(form, "unit") }), says: (data, form) => _("Moved to {unit}", { unit: picked(form, "unit") }) },
   handover: { complete: (form) => lacks(form, { to: _("Who takes over?") }), says: (data) => _("Handed over to {to}", { to: data.to }) },
-  close: { complete: (form) => lacks(form, { outcome: _("Choose why") }), says: (data) => _("Case closed: {data}", { data: words(data.outcome) }) },
-  readback: { complete: readbackMissing, ready: (form) => _("Send the read-back: {action} {form}", { action: form.elements.action.value, form: contentOf(form).name ?? picked(form, "treatment") }).replace(":  ", ": "), says: () => "Read-back", kept: _("NOT MATCHED YET: do not give. ") },
-  about: { complete: aboutMissing, ready: (form) => _("Request: {form}", { form: aboutText(form) }), says: (_data, form) => _("Order requested: {form}", { form: aboutText(form) }) },
-  change: { complete: changeMissing, says: (data) => (data.status ? CHANGED[data.status] : _("New rate {data}", { data: amountText(data.amount) })) },
-  other: { complete: otherMissing, ready: (form) => `${[_("Record as given"), agoText(form)].filter(Boolean).join(" ")}: ${otherText(form)}`, says: (data) => _("Given: {name} {amount}", { name: data.name, amount: otherAmount(data) }) },
-  other_order: { complete: otherOrderMissing, ready: (form) => _("Request {form}", { form: otherText(form) }), says: (data) => _("Order requested: {name} {data}, {route}", { name: data.name, data: otherAmount(data), route: data.route }) },
+  close: { complete: (form) => lacks(form, { outcome: _("Choose why") }), says: (data) => _("Case closed: {outcome}", { outcome: words(data.outcome) }) },
+  readback: { complete: readbackMissing, ready: (form) => _("Send the read-back: {action} {drug}", { action: form.elements.action.value, drug: contentOf(form).name ?? picked(form, "treatment") }).replace(":  ", ": "), says: () => "Read-back", kept: _("NOT MATCHED YET: do not give. ") },
+  about: { complete: aboutMissing, ready: (form) => _("Request: {change}", { change: aboutText(form) }), says: (_data, form) => _("Order requested: {order}", { order: aboutText(form) }) },
+  change: { complete: changeMissing, says: (data) => (data.status ? CHANGED[data.status] : _("New rate {rate}", { rate: amountText(data.amount) })) },
+  other: { complete: otherMissing, ready: (form) => `${[_("Record as given"), agoText(form)].filter(Boolean).join(" ")}: ${otherText(form)}`, says: (data) => _("Given: {drug} {dose}", { drug: data.name, dose: otherAmount(data) }) },
+  other_order: { complete: otherOrderMissing, ready: (form) => _("Request {order}", { order: otherText(form) }), says: (data) => _("Order requested: {drug} {dose}, {route}", { drug: data.name, dose: otherAmount(data), route: data.route }) },
 };

@@ -9,16 +9,17 @@ import { clockText, hereText, lengthText } from "../core/times.js";
 const PROBE_MS = 5000;
 const LOST_MS = 7500; // ticks come every 5 s: with 7.5 s of silence the page says so well within 10 s
 
-const plural = (n, word, many) => `${n} ${n === 1 ? word : many}`;
-
 /* The line's state and words, from what is known. */
 export function linkLine({ linked, signedOut, waiting, refused, heldMs = 0 }) {
-  const also = refused ? `, ${plural(refused, _("entry was refused"), _("entries were refused"))}` : "";
-  if (signedOut) return ["lost", _("Signed out: {waiting}. Sign in to send{also}", { waiting: plural(waiting, _("entry waits"), _("entries wait")), also })];
-  if (!linked) return ["lost", _("No link: {waiting} waiting{also}", { waiting: plural(waiting, _("entry"), _("entries")), also })];
-  if (waiting && heldMs > 0) return ["live", _("Too much at once: {waiting}, sent again in {time}{also}", { waiting: plural(waiting, _("entry waits"), _("entries wait")), time: lengthText(heldMs), also })];
-  if (waiting) return ["live", _("Sending {waiting}{also}", { waiting: plural(waiting, _("entry"), _("entries")), also })];
-  return ["live", refused ? `${plural(refused, _("entry was refused"), _("entries were refused"))}` : _("All sent")];
+  const [state, text] = sending({ linked, signedOut, waiting, heldMs });
+  return [state, [text, refused && _("{count} not accepted", { count: refused })].filter(Boolean).join(" · ") || _("All sent")];
+}
+
+function sending({ linked, signedOut, waiting, heldMs }) {
+  if (signedOut) return ["lost", _("Signed out: sign in to send {count}", { count: waiting })];
+  if (!linked) return ["lost", _("Offline: {count} waiting", { count: waiting })];
+  if (waiting && heldMs > 0) return ["live", _("Too much at once: {count} waiting, sent again in {time}", { count: waiting, time: lengthText(heldMs) })];
+  return ["live", waiting ? _("Sending {count}", { count: waiting }) : ""];
 }
 
 /* What was refused can still be told in words, but for a note, and where there is no such case for this crew. */
@@ -97,7 +98,7 @@ export class Link {
       if (words.textContent !== text) words.textContent = text;
     }
     const sent = await this.queue.lastSent();
-    document.getElementById("link-sent").textContent = sent ? _("sent {sent}", { sent: clockText(sent) }) : "";
+    document.getElementById("link-sent").textContent = sent ? _("sent {time}", { time: clockText(sent) }) : "";
     if (!this.#list.hidden) this.list(entries);
   }
 
@@ -120,9 +121,9 @@ export class Link {
     const row = document.createElement("li");
     const add = (...each) => row.append(line(...each));
     add("b", entry.says);
-    add("p", _("{who}{time}, {age} ago", { who: entry.who ? `${entry.who}, ` : "", time: clockText(entry.made_at), age: lengthText(serverNow() - Date.parse(entry.made_at)) }), "quiet");
+    add("p", `${entry.who ? `${entry.who}, ` : ""}${_("{time}, {age} ago", { time: clockText(entry.made_at), age: lengthText(serverNow() - Date.parse(entry.made_at)) })}`, "quiet");
     if (entry.state !== "refused") return row;
-    add("p", _("Refused: {entry}", { entry: hereText(entry.problem.text) }), "refusal");
+    add("p", _("Not accepted: {problem}", { problem: hereText(entry.problem.text) }), "refusal");
     const buttons = line("div", "", "two");
     buttons.append(this.#button(_("Try again"), () => this.queue.again(entry.order)), this.#button(_("Remove from this phone"), () => this.queue.forget(entry.order)));
     if (mayBeNoted(entry)) buttons.append(this.#button(_("Keep as a note of the case"), () => this.queue.note(entry)));

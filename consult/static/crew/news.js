@@ -50,7 +50,7 @@ function show() {
   if (waiting[0]) {
     const more = waiting[0].querySelector(".news-more");
     more.hidden = waiting.length < 2;
-    more.textContent = _("and {length} more", { length: waiting.length - 1 });
+    more.textContent = _("and {count} more", { count: waiting.length - 1 });
   }
   waiting[0]?.toggleAttribute("data-settled", first === shown);
   if (first && first !== shown) {

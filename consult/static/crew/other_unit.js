@@ -10,7 +10,7 @@ function readIn(field, button, is, other) {
   Object.assign(field.dataset, { least: is.least, most: is.most, otherUnit: other.unit, otherLeast: other.least, otherMost: other.most });
   field.setAttribute("aria-label", `${label} ${is.unit}`);
   field.nextElementSibling.textContent = is.unit;
-  button.textContent = _("{label} in {unit}", { label, unit: other.unit });
+  button.textContent = _("{measure} in {unit}", { measure: label, unit: other.unit });
 }
 
 export function startOtherUnits(form) {

@@ -79,5 +79,5 @@ export function preview(reading, limits) {
 /* The mean pressure alone, where nobody has said yet what this patient's limits are. */
 export function unjudged(reading) {
   const map = decidingMean(reading);
-  return map === null ? null : { lead: safelyRounded(map), measure: "MAP", beside: "", state: "unknown", word: _("Not judged yet"), goal: null, short: null };
+  return map === null ? null : { lead: safelyRounded(map), measure: "MAP", beside: "", state: "unknown", word: _("Not checked yet"), goal: null, short: null };
 }

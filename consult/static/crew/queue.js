@@ -110,7 +110,7 @@ export class Queue extends EventTarget {
   /* A refused entry becomes a note of its case: what it said, when, and why it was not taken. */
   async note({ order, case: caseId, says, who, made_at, problem }) {
     const at = `${made_at.slice(11, 16)} UTC`;
-    const isKept = await this.add({ id: newId(), kind: "note", case: caseId, who, says: _("Note: {says}", { says }), data: { text: _("Entered {at}, not taken: {says}. Why: {problem}", { at, says, problem: problem.text }).slice(0, 2000) } });
+    const isKept = await this.add({ id: newId(), kind: "note", case: caseId, who, says: _("Note: {entry}", { entry: says }), data: { text: _("Entered {time}, not accepted: {entry}. Reason: {problem}", { time: at, entry: says, problem: problem.text }).slice(0, 2000) } });
     if (isKept) await this.forget(order);
   }
 

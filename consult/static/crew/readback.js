@@ -59,8 +59,8 @@ function startLabels(form) {
 }
 
 const FIELDS = {
-  action: _("what to do"), treatment: "drug", name: _("name of the drug"), amount: _("dose, strength or rate"), titrate: _("whether it is stepped up"),
-  "titrate.step": _("size of a step"), "titrate.every_min": _("minutes between steps"), "titrate.most": _("most that it goes to"), "titrate.goal": _("pressure to reach"), "titrate.call_at": _("rate to call at"),
+  action: _("what to do"), treatment: "drug", name: _("name of the drug"), amount: _("dose, strength or rate"), titrate: _("whether it has steps"),
+  "titrate.step": _("step size"), "titrate.every_min": _("minutes between steps"), "titrate.most": _("maximum rate"), "titrate.goal": _("pressure goal"), "titrate.call_at": _("rate to call at"),
 };
 const ALSO = { treatment: ["label"], amount: ["label", "strength", "volume.value", "concentration", "rate.value"], "titrate.step": ["titrate.unit"], titrate: ["stepped"] };
 

@@ -13,7 +13,7 @@ export class StepForm {
     this.place = () => form.parentElement.querySelector("[data-part]");
     this.done = ""; // the step that was recorded last: it stands until the server says the next one
     this.entry = new EntryForm(form, queue, {
-      complete: () => this.held(), ready: () => _("Up to {says} now", { says: this.place().dataset.says }), says: () => _("New rate {says}", { says: this.place().dataset.says }),
+      complete: () => this.held(), ready: () => _("Up to {rate} now", { rate: this.place().dataset.says }), says: () => _("New rate {rate}", { rate: this.place().dataset.says }),
       amend: (data) => { data.amount = JSON.parse(this.place().dataset.step); this.done = this.place().dataset.step; },
     });
     document.addEventListener("parts", () => this.moved(form));
@@ -42,10 +42,10 @@ export class StepForm {
     const { dataset, textContent } = this.place();
     if (textContent === dataset.gone) return _("No further step by this order");
     if (dataset.held || !dataset.step) return dataset.held ?? _("No further step");
-    if (dataset.step === this.done) return _("Recorded: {says}", { says: dataset.says });
+    if (dataset.step === this.done) return _("Recorded: {entry}", { entry: dataset.says });
     if (this.wantsPressure) return _("A pressure first");
     const left = Date.parse(dataset.from) - serverNow();
-    return left > 0 ? _("Up to {says} in {time}", { says: dataset.says, time: countText(Math.ceil(left / 1000) * 1000) }) : "";
+    return left > 0 ? _("Up to {rate} in {time}", { rate: dataset.says, time: countText(Math.ceil(left / 1000) * 1000) }) : "";
   }
 
   /* Once the server has taken the step and says the next one, the form stands for that. */

@@ -78,7 +78,7 @@ function typed(form) {
 }
 
 /* A set that was taken earlier says so. */
-const takenText = (form) => (minutesAgo(form) > 0 ? _("taken {form}", { form: agoText(form) }) : "");
+const takenText = (form) => (minutesAgo(form) > 0 ? _("taken {time}", { time: agoText(form) }) : "");
 
 /* Until when what is measured says nothing yet of the last dose, or "" where it counts. */
 function tooEarly(form) {
@@ -123,7 +123,7 @@ export function startVitals(form, queue) {
   refresh();
   return new EntryForm(form, queue, {
     complete: () => missing(typed(form)), says: (data) => receiptText(form, data, measurements),
-    ready: () => [_("Send {typed}", { typed: vitalsText(typed(form), measurements) }), takenText(form)].filter(Boolean).join(", "), brief: () => briefText(vitalsNames(typed(form), measurements).length),
+    ready: () => [_("Send {values}", { values: vitalsText(typed(form), measurements) }), takenText(form)].filter(Boolean).join(", "), brief: () => briefText(vitalsNames(typed(form), measurements).length),
     amend: (data) => { withoutMethod(form, data).source = "manual"; },
   });
 }

@@ -15,7 +15,7 @@ const happened = (form) => serverNow() - minutesAgo(form) * 60000;
 const clockOf = (time) => clockText(time, false);
 
 /* "10 min ago, at 07:07", of another day with its date; "" for now. */
-export const agoText = (form) => (minutesAgo(form) > 0 ? _("{form} min ago, at {happened}", { form: minutesAgo(form), happened: clockOf(happened(form)) }) : "");
+export const agoText = (form) => (minutesAgo(form) > 0 ? _("{minutes} min ago, at {time}", { minutes: minutesAgo(form), time: clockOf(happened(form)) }) : "");
 
 /* What is wrong with the minutes typed, by the field's own bounds; "" where they can be. */
 function wrong(form) {

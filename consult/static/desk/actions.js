@@ -14,7 +14,7 @@ export function applyRole(root = document) {
   for (const control of root.querySelectorAll("[data-for]")) {
     const may = control.dataset.for.split(" ").includes(document.body.dataset.role);
     control.disabled = !may;
-    if (!may) control.title = _("Your role does not decide here.");
+    if (!may) control.title = _("Your role cannot decide here.");
   }
   for (const control of root.querySelectorAll("[data-of]")) control.hidden = control.dataset.of !== document.body.dataset.membership;
 }
@@ -50,7 +50,7 @@ const bodyOf = (control) => control.dataset.json ? JSON.parse(control.dataset.js
 
 async function send(control, body, onDone) {
   const place = problemPlace(control);
-  if (control.closest("[data-live='lost']")) return say(place, _("Held: not live. Use the radio; nothing was sent."));
+  if (control.closest("[data-live='lost']")) return say(place, _("Not live: nothing was sent. Use the radio."));
   if (control.hasAttribute("data-busy")) return;
   control.dataset.entry ||= newId(); // the same press tried again is the same entry
   control.setAttribute("data-busy", "");
@@ -69,7 +69,7 @@ async function send(control, body, onDone) {
 
 /** What became of an order meanwhile, by whom and when, as one sentence; an empty text if that cannot be told. */
 export async function whatBecame(panel) {
-  if (!panel.dataset.order) return panel.dataset.question ? _("Answered, done or withdrawn meanwhile: nothing more can be pressed here.") : "";
+  if (!panel.dataset.order) return panel.dataset.question ? _("Already answered, done or withdrawn: nothing more to press here.") : "";
   const answer = await call("GET", `/api/v1/orders/${panel.dataset.order}/`).catch(() => null);
   return hereText((answer?.ok && answer.content?.told) || "");
 }

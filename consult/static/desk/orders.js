@@ -28,7 +28,7 @@ function finding(level, text) {
 function lines(check) {
   if (check.unchecked) return [plain(check.unchecked)];
   const found = check.findings.map(({ level, text }) => finding(level, text));
-  return found.length ? found : [finding("within", _("the standing-order limits"))];
+  return found.length ? found : [finding("within", _("the standing limits"))];
 }
 
 /** What the dose would do, in the server's words; times as they read here. */
@@ -41,7 +41,7 @@ function showRequest(part, check) {
   const [list, fresh] = [part.querySelector("[data-checked]"), lines(check)];
   const text = (items) => [...items].map((each) => each.textContent).join();
   if (text(list.children) !== text(fresh)) list.replaceChildren(...fresh); // what is under a finger moves only for news
-  part.querySelector("[data-made]").textContent = madeWith(check, _("checked anew"));
+  part.querySelector("[data-made]").textContent = madeWith(check, _("checked again"));
   part.querySelector("[data-effects]").replaceChildren(...effects(check));
 }
 
@@ -118,7 +118,7 @@ function proposalOf(form) {
 /** "ten times what was asked" where a typed amount is that far off; an empty text where it is not. */
 function farOff(form, check) {
   const [was, { amount }] = [asked(form)?.amount ?? JSON.parse(form.dataset.was ?? "null"), collect(form)];
-  const what = form.dataset.was ? _("what runs") : _("what was asked");
+  const what = form.dataset.was ? _("what runs") : _("what was requested");
   if (!was || !amount?.value || !amount.unit) return "";
   const factor = times({ value: Number(String(amount.value).replace(",", ".")), unit: amount.unit }, was, check?.weight_used?.value);
   if (factor === null || !(factor >= TEN || (factor > 0 && 1 / factor >= TEN))) return "";

@@ -11,7 +11,7 @@ export function takeLooking(message) {
   const place = document.getElementById("looking");
   if (place) {
     const names = (people ?? []).map(({ id, name }) => (id === own ? `${name} (you)` : name));
-    place.textContent = people ? _("Looking now: {names}", { names: names.join(", ") || _("no physician") }) : _("Who else looks now is not known.");
+    place.textContent = people ? _("Looking now: {names}", { names: names.join(", ") || _("no physician") }) : _("Who else is looking now is unknown.");
     place.hidden = false;
   }
   showOpenBy(document);

@@ -56,6 +56,6 @@ export function startPresses(say) {
     if (!refused || !event.detail || controlAt(event) !== refused) return;
     event.preventDefault();
     event.stopImmediatePropagation();
-    say(refused, _("Not pressed: this came under the pointer only just now. Press again if you mean it."));
+    say(refused, _("Not pressed: this has only just moved under the pointer. Press again if you mean it."));
   }, true);
 }

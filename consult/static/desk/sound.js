@@ -40,7 +40,7 @@ export function startSound(button) {
 
 function label(button) {
   const left = pausedUntil - performance.now();
-  const text = asks() ? _("Turn sound on") : !context ? _("Sound off") : left > 0 ? _("Audio paused {left}", { left: countText(left) }) : _("Sound on");
+  const text = asks() ? _("Turn sound on") : !context ? _("Sound off") : left > 0 ? _("Sound paused {left}", { left: countText(left) }) : _("Sound on");
   if (button.textContent !== text) button.textContent = text;
   button.setAttribute("aria-pressed", String(sounding()));
   button.toggleAttribute("data-asks", asks());

@@ -107,7 +107,7 @@ form.addEventListener("submit", async (event) => {
   const answer = await call("POST", `/api/v1/cases/${replay.dataset.case}/reviews/`, body).catch(() => null);
   problem.hidden = Boolean(answer?.ok);
   if (answer?.ok) location.assign(`?seq=${answer.content.seq ?? seq}`);
-  else problem.textContent = answer ? sentence(answer.content, answer.status) : _("Not sent: no link. What you wrote is kept; press again.");
+  else problem.textContent = answer ? sentence(answer.content, answer.status) : _("Not sent: offline. What you wrote is kept; press again.");
 });
 
 freeze(lineOf(seq));
