@@ -144,6 +144,22 @@ ALERTS = [
             6,
         ),
     ),
+    (  # asked for at 10:00 and approved since: now it is the crew who must read it back
+        {"orders": (order("approved", waiting_since=at(0), approved_at=at(2)),)},
+        6,
+        ("readback_waiting", "order", "medium", "Order for EPINEPHrine push dose not read back since 10:02 UTC", 6),
+    ),
+    (
+        {"orders": (order("approved", waiting_since=at(2), waits_for_cosign=True),)},
+        5,
+        (
+            "order_waiting",
+            "order",
+            "medium",
+            "Order for EPINEPHrine push dose waits for a second physician since 10:02 UTC",
+            5,
+        ),
+    ),
     (
         {"orders": (order("approved", approved_at=at(1), misread_at=at(2)),)},
         3,
