@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from dosing.ground.facts import Amount, Weight
+from dosing.ground.facts import Amount, Dose, Rate, Weight
+from dosing.held import draws
 from tests.dosing.in_hand import BOLUS, at, bag, bolus, cylinder, drip, flow, held, left, push, syringe
 
 OTHER = {"strength": Amount(20, "mcg/mL"), "name": "other"}
@@ -150,6 +151,15 @@ class TestInfusions:
             "bag": 250
         }
 
+    def test_by_the_strength_that_was_stated_the_bag_is_found(self) -> None:
+        """8 mcg/min of 64 mcg per mL for an hour are 7.5 mL."""
+        strong, stated = (
+            bag(name="strong", strength=Amount(64, "mcg/mL")),
+            {"concentration": None, "stock": Amount(64, "mcg/mL")},
+        )
+        ended = drip((2, 8, "mcg/min"), status="stopped", ended_at=at(62), **stated)
+        assert left(strong, bag(1, name="newer"), doses=(ended,)) == {"strong": 242.5, "newer": 250}
+
     def test_the_bag_of_another_infusion_is_left_alone(self) -> None:
         own, other = bag(name="drip", hung=True), bag(name="other drip", hung=True)
         stopped = {"status": "stopped", "ended_at": at(100)}
@@ -168,6 +178,43 @@ class TestInfusions:
             minute, run = minute + length, run + length * rate
         ended = drip(*rates, status="stopped", ended_at=at(minute))
         assert left(bag(ml=1000), doses=(ended,))["bag"] == pytest.approx(1000 - run / 60)
+
+
+class TestVolumeRun:
+    """What has run in by the rates alone, whatever it came from: 8 mcg/min of 16 mcg per mL are 0.5 mL a minute."""
+
+    HELD = Rate(at(40), None)
+    AGAIN = Rate(at(60), Amount(16, "mcg/min"), Weight(80))
+
+    @pytest.mark.parametrize(
+        ("dose", "ml"),
+        [
+            (drip((0, 8, "mcg/min"), ended_at=at(100)), 50),
+            (drip((0, 0.1, "mcg/kg/min"), ended_at=at(100)), 50),
+            (drip((0, 8, "mcg/min"), (60, 16, "mcg/min"), ended_at=at(100)), 70),
+            (drip((0, 30, "mL/h"), ended_at=at(100), concentration=None), 50),
+            (drip((0, 8, "mcg/min")), None),
+            (drip((0, 8, "mcg/min"), ended_at=at(100), rates=()), None),
+            (drip((0, 8, "mcg/min"), ended_at=at(100), concentration=None), None),
+            (drip((0, 0.1, "mcg/kg/min"), ended_at=at(100), kg=None), None),
+        ],
+        ids=[
+            "one rate",
+            "by weight",
+            "a new rate",
+            "a pump rate needs no strength",
+            "it runs",
+            "no rate is known",
+            "no strength is known",
+            "no weight is known",
+        ],
+    )
+    def test_it_is_the_sum_of_rate_and_time(self, dose: Dose, ml: float | None) -> None:
+        assert draws.volume_run(dose) == ml
+
+    def test_nothing_runs_while_it_is_held(self) -> None:
+        rates = (Rate(at(0), Amount(8, "mcg/min"), Weight(80)), self.HELD, self.AGAIN)
+        assert draws.volume_run(drip((0, 8, "mcg/min"), rates=rates, ended_at=at(80))) == 40
 
 
 class TestFluids:
