@@ -146,6 +146,8 @@ def _meetings(asked: Proposed, name: str) -> Iterator[Fraction]:
         return
     sum_of = dose if used is None or used.units != dose.units else used + dose
     yield (sum_of if name.startswith("total") else dose).magnitude / limit.exact.magnitude
+    if name == "most" and question.treatment.told_under is not None:
+        yield dose.magnitude * 100 / (limit.exact.magnitude * Fraction(str(question.treatment.told_under.value)))
     if name == "most" and of_count is not None and question.treatment.count_by_volume:
         yield sum_of.magnitude / int(of_count.value) / limit.exact.magnitude
 
