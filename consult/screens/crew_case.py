@@ -163,11 +163,11 @@ def _step_word(stands: Card | None) -> str:
     return next((text for name, text in stops.items() if (stands or {}).get(name)), _("Step it up"))
 
 
-def measured(card: Card) -> list[tuple[str, str, str]]:
-    """The other measurements: name, value with unit, when it was taken."""
+def measured(card: Card) -> list[tuple[str, str, str, str]]:
+    """The other measurements: name, value with unit, when it was taken, how a page's script finds it."""
     cells = [*vitals.cells(card), *vitals.others(card)]
     return [
-        (cell["name"], f"{cell['value']} {cell['unit']}".strip(), cell["taken_at"])
+        (cell["name"], f"{cell['value']} {cell['unit']}".strip(), cell["taken_at"], cell["key"])
         for cell in cells
         if cell["value"] and cell["taken_at"]
     ]

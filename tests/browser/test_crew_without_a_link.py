@@ -171,6 +171,9 @@ class TestTheNewestPressure:
             expect(part).to_contain_text("72")
             expect(part).to_contain_text("kept on this phone")
             expect(part).not_to_contain_text("54")
+        cuff = kept.page.locator('[data-measured="bp"]')
+        expect(cuff).to_contain_text("95/60 mmHg")
+        expect(cuff).not_to_contain_text("74/44")
         for path in self.PAGES:
             kept.open(path)
             expect(high.locator("visible=true")).to_have_count(0)

@@ -12,7 +12,7 @@ const VOLUMES = ["fluid", "blood"];
 
 /* The newest of these readings that is newer than what the page was told, {seq, at, seen}; null where none is. */
 function newestOf(told, news) {
-  const readings = news.filter(({ kind }) => kind === "vitals").map(({ seq, data }) => ({ seq, at: data.taken_at, seen: preview(data, told.limits) }));
+  const readings = news.filter(({ kind }) => kind === "vitals").map(({ seq, data }) => ({ seq, at: data.taken_at, data, seen: preview(data, told.limits) }));
   const newer = readings.filter(({ at, seen }) => seen && !(Date.parse(told.taken_at) > Date.parse(at)));
   return newer.sort((one, other) => Date.parse(one.at) - Date.parse(other.at)).at(-1) ?? null;
 }
@@ -38,6 +38,15 @@ function draw(place, { seq, at, seen }, told, inArrest) {
   const beside = document.createElement("div");
   beside.append(name, stateLine("p", seen, at, told, inArrest), line("p", rest.filter(Boolean).join(" · "), "from-phone"));
   place.replaceChildren(value, beside);
+}
+
+/* Systolic over diastolic among what was measured: of the same reading as what stands above it. */
+function drawCuff({ at, data: { sbp, dbp, bp_method: method } }) {
+  const place = document.querySelector('[data-measured="bp"]');
+  if (!place || (method !== "unobtainable" && sbp === undefined)) return;
+  const age = line("time", "", "age");
+  age.dataset.age = at;
+  place.replaceChildren(method === "unobtainable" ? _("unobtainable") : `${sbp}/${dbp ?? "P"} mmHg`, " ", age);
 }
 
 /* The bar on top and the lines of the case's page: a low pressure stands no longer than it is low. */
@@ -66,9 +75,12 @@ export function startNewest(queue) {
     const news = unknownTo(told.seq, await queue.entered(document.body.dataset.case));
     const hasVolume = news.some(({ kind, group }) => kind === "intervention" && VOLUMES.includes(group));
     for (const finding of document.querySelectorAll('[data-code="no_fluid_yet"]')) finding.hidden = hasVolume;
+    const { phase } = newestPhase(told, news);
+    const inArrest = phase === "arrest";
+    for (const step of document.querySelectorAll(".stepping")) step.hidden = inArrest || phase === "ended";
     const newest = newestOf(told, news);
     if (!newest) return;
-    const inArrest = newestPhase(told, news).phase === "arrest";
+    drawCuff(newest);
     for (const each of document.querySelectorAll('[data-part="now"], [data-part="last"]')) draw(each, newest, told, inArrest);
     warn(newest, inArrest);
     tick();
