@@ -107,6 +107,51 @@ def test_in_an_arrest_no_step_is_offered_and_with_a_pulse_again_it_is(
     assert "stepping" in phone.page.content()
 
 
+def test_in_an_arrest_that_was_entered_without_a_link_the_page_of_the_order_offers_none_either(
+    take: Callable[[str], Phone], transport: Transport
+):
+    transport.vitals(sbp=84, dbp=44)
+    order, _ = started(transport, 4)
+    phone = take(f"orders/{order}/")
+    expect(phone.page.locator(".stepping")).to_be_visible()
+    phone.open("phase/").cut()
+    phone.pick("Cardiac arrest")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Kept on this phone")
+
+    expect(phone.open(f"orders/{order}/").page.locator(".stepping")).to_be_hidden()
+    expect(step_button(phone)).to_be_hidden()
+
+
+def test_a_request_names_its_steps_and_the_most_before_it_is_sent(take: Callable[[str], Phone], transport: Transport):
+    transport.vitals(sbp=84, dbp=44)
+    phone = take("orders/request/?treatment=norepinephrine-infusion&route=IV&amount=0.05+mcg/kg/min")
+    expect(phone.main).not_to_contain_text("up by")
+    phone.pick("Yes, with steps")
+    steps = {"titrate.step.value": 0.05, "titrate.every_min": 3, "titrate.most.value": 0.3, "titrate.goal.floor": 65}
+    phone.type(**steps)
+    phone.page.locator('label.pick:has([name="titrate.unit"][value="mcg/kg/min"])').click()
+    phone.page.locator('label.pick:has([name="titrate.goal.measure"][value="map"])').click()
+    phone.pick("Pressure still low")
+    named = "up by 0.05 mcg/kg/min to at most 0.3 mcg/kg/min"
+    expect(phone.main).to_contain_text(f"Request 0.05 mcg/kg/min norepinephrine IV, {named}")
+    fits = "button => button.scrollWidth <= button.clientWidth && button.scrollHeight <= button.clientHeight"
+    assert phone.main.evaluate(fits)
+    phone.main.click()
+
+    expect(phone.outcome).to_contain_text(named)
+
+
+def test_the_button_of_a_step_grows_with_its_words(take: Callable[[str], Phone], transport: Transport):
+    transport.vitals(sbp=84, dbp=44)
+    started(transport, 4)
+    label = step_button(take("")).locator(".big-label")
+    told = "Press again: up to 0.15 mcg/kg/min = 45 mL/h of 16 mcg per mL, although the pressure is at its goal"
+    label.evaluate("(label, told) => { label.textContent = told; }", told)
+
+    assert label.evaluate("label => label.scrollHeight <= label.clientHeight && label.scrollWidth <= label.clientWidth")
+
+
 def test_what_the_rules_flag_of_a_step_is_said_before_it(take: Callable[[str], Phone], transport: Transport):
     """Nobody steps a pressor up whose pressure is at its goal without being told so."""
     started(transport, 4)

@@ -7,7 +7,7 @@ import { amountOf } from "../core/form.js";
 import { clockText } from "../core/times.js";
 import { Beyond, checkLines, doseText, showFlow, startJudge } from "./checking.js";
 import { EntryForm, contentOf } from "./entry.js";
-import { STEPS } from "./kinds.js";
+import { STEPS, stepsText } from "./kinds.js";
 import { field, lacks } from "./missing.js";
 import { Standing } from "./standing.js";
 import { drawSyringe } from "./syringe.js";
@@ -261,7 +261,7 @@ export class DoseForm {
 
   /* Dose, volume, drug, route and in how long, as the main button and what was sent name them. */
   wholeText() {
-    return `${this.doseText()} ${this.form.dataset.drug} ${this.routeText()}${this.overText()}${this.forText()}`;
+    return `${this.doseText()} ${this.form.dataset.drug} ${this.routeText()}${this.overText()}${this.forText()}${stepsText(contentOf(this.form).titrate)}`;
   }
 
   readyText(already) {
@@ -276,7 +276,7 @@ export class DoseForm {
 
   saysText({ status, prior }) {
     const done = this.request ? _("Order requested") : prior ? _("Given by others") : status === "running" ? _("Started") : _("Given");
-    return `${done}: ${this.form.dataset.title} ${this.doseText()}, ${this.routeText()}${this.overText()}${this.forText()}`;
+    return `${done}: ${this.form.dataset.title} ${this.doseText()}, ${this.routeText()}${this.overText()}${this.forText()}${stepsText(contentOf(this.form).titrate)}`;
   }
 
   amend(data, already) {

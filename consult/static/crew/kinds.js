@@ -46,6 +46,10 @@ export const STEPS = {
   "titrate.unit": _("Unit of the steps?"), "titrate.goal.measure": _("MAP or systolic?"), "titrate.goal.floor": _("Up to which pressure?"),
 };
 
+/* The steps that are asked for, as the button and what was sent name them; "" without. */
+export const stepsText = (titrate) => (titrate?.step?.value && titrate.most?.value
+  ? _(", up by {step} to at most {most}", { step: amountText(titrate.step), most: amountText(titrate.most) }) : "");
+
 function readbackMissing(form) {
   const name = form.elements.treatment.value === "other" ? { name: _("The drug’s name, in full") } : {};
   const act = form.elements.action.value;
@@ -62,8 +66,8 @@ function aboutMissing(form) {
 }
 
 function aboutText(form) {
-  const { amount } = contentOf(form);
-  return `${picked(form, "action")}${amount ? ` ${amountText(amount)}` : ""}`.toLowerCase().replace("ml/", "mL/");
+  const { amount, titrate } = contentOf(form);
+  return `${picked(form, "action")}${amount ? ` ${amountText(amount)}` : ""}${stepsText(titrate)}`.toLowerCase().replaceAll("ml/", "mL/");
 }
 
 function changeMissing(form) {
