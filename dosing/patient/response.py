@@ -98,7 +98,6 @@ def _response(
     pulse = median(pulses) if pulses else None
     wider = bool(pulse_before is not None and pulse and 100 * pulse >= pulse_before * (100 + percent))
     stands_out = highest - now >= counts
-    none_seen = (highest if stands_out else now) - was < counts and not wider
     return Response(
         intervention=dose_id,
         map_before=round(was, 2),
@@ -113,9 +112,18 @@ def _response(
             whole=_whole(was),
             whole2=_whole(now),
             what=_(", highest {whole}", whole=_whole(highest)) if stands_out else "",
-            what2=_(": little change") if none_seen else "",
+            what2=_told(now - was, (highest if stands_out else now) - was, counts, wider=wider),
         ),
     )
+
+
+def _told(change: float, most: float, counts: float, *, wider: bool) -> str:
+    """What the numbers mean where they are no answer: lower by as much as would be one, or hardly another."""
+    if most >= counts:
+        return ""
+    if change <= -counts:
+        return _(": lower")
+    return "" if wider else _(": little change")
 
 
 def _pressure(reading: Reading) -> _Pressure | None:
