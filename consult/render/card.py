@@ -47,7 +47,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         "doubtful": [f"{held['what']}: {held['note']}" for held in card.get("in_hand") or () if held["note"]],
         "orders": asked,
         "questions": put,
-        "instructions": told,
+        "instructions": [{**each, "decided": questions.decided(each)} for each in told],
         "still_open": [
             *(order["what"] for order in asked),
             *(_("question: {text}", text=each["text"]) for each in put),

@@ -135,9 +135,11 @@ def _consulted(told: Card) -> list[Line]:
     put = filled(_("{topic}, asked {time}: {question}"), topic=asked, time=clock(told["at"]), question=text)
     if answer is None:
         return [[*put, "; ", *_became(told)]]
-    decision = questions.DECISIONS.get(answer.get("decision") or "", _("Answered"))
+    decision = questions.decided(answer)
     said = filled(
-        _("{decision} by {by} {time}: “{answer}”, {became}"),
+        _("{decision}, decided by {by} {time}: “{answer}”, {became}")
+        if decision
+        else _("Answered by {by} {time}: “{answer}”, {became}"),
         decision=decision,
         by=answer["by"],
         time=clock(answer["given_at"]),

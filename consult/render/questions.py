@@ -20,7 +20,13 @@ TOPICS = {
     "end_resuscitation": _("End of resuscitation"),
     "other": _("Question"),
 }
-DECISIONS = {"agreed": _("Agreed"), "not_agreed": _("Not agreed")}
+# What a decision is about, in whole: "not agreed" beside what is to be done instead would be read as its denial.
+DECIDED = {
+    ("refusal", "agreed"): _("Refusal stands"),
+    ("refusal", "not_agreed"): _("Refusal does not stand"),
+    ("end_resuscitation", "agreed"): _("Resuscitation may end"),
+    ("end_resuscitation", "not_agreed"): _("Resuscitation goes on"),
+}
 AGREES = {
     "refusal": (_("Agree: the refusal stands"), _("Do not agree: the refusal does not stand")),
     "end_resuscitation": (_("Agree: resuscitation may end"), _("Do not agree: resuscitation goes on")),
@@ -115,6 +121,11 @@ def dialed(call: str) -> str:
     return re.sub(r"[^\d+]", "", call) if NUMBER.fullmatch(call) else ""
 
 
+def decided(told: Told) -> str:
+    """What was decided by the answer to a guided question; empty for any other instruction."""
+    return DECIDED.get((told.get("topic") or "", told.get("decision") or ""), "")
+
+
 def asked_text(told: Told) -> str:
     """A question on a line: its topic, its words, its form."""
     return " · ".join(filter(None, [f"“{told['text']}”", form_text(told) if told.get("form") else ""]))
@@ -122,9 +133,8 @@ def asked_text(told: Told) -> str:
 
 def instructed_text(told: Told) -> str:
     """An instruction on a line: the decision where there is one, its words, what it answers."""
-    decision = DECISIONS.get(told.get("decision") or "", "")
     about = _("in answer to “{asked}”", asked=told["asked"]) if told.get("asked") else ""
-    return " · ".join(filter(None, [decision, f"“{told['text']}”", about]))
+    return " · ".join(filter(None, [decided(told), f"“{told['text']}”", about]))
 
 
 STEPS = {

@@ -50,8 +50,7 @@ def instruction(request: HttpRequest, actor: Actor, case_id: UUID, instruction_i
     """One instruction as it stands: understood, then done or not possible."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     told = _of_case(case, access.instruction_for(actor, instruction_id), "instruction")
-    decided = questions.DECISIONS.get(str(told.get("decision") or ""), "")
-    told |= {"became": crew_told.became(told), "decided": decided}
+    told |= {"became": crew_told.became(told), "decided": questions.decided(told)}
     reasons = crew_choices.UNABLE_REASONS
     return crew_page(request, actor, "instruction", **facts, here="orders", told=told, unable_reasons=reasons)
 

@@ -18,7 +18,6 @@ from consult.render import questions, words
 from consult.resources.questions import told_dict
 from dosing.ground.language import gettext as _
 
-LEADS = {"agreed": _("AGREED"), "not_agreed": _("NOT AGREED")}
 STANDS = {"given": _("Say that you understood"), "understood": _("Done, or not possible?")}
 
 
@@ -51,13 +50,12 @@ def _instruction(row: Instruction, told: Mapping[str, Any]) -> dict[str, Any]:
     ends = row.state == "withdrawn"
     entry = {"kind": "understood", "case": str(row.case.uid), "target": str(row.uid), "data": {}, "time": "at"}
     says = "" if ends else json.dumps({**entry, "says": _("Understood: {text}", text=told["text"][:60])})
-    lead = LEADS.get(told.get("decision") or "", _("ANSWER") if told.get("question") else _("INSTRUCTION"))
     asked = _(" · you asked: “{asked}”", asked=told["asked"]) if told.get("asked") else ""
     return {
         "key": f"{row.uid}-{row.state}",
         "ends": ends,
         "over": row.case.state != Case.State.OPEN,
-        "lead": _("WITHDRAWN, do not do:") if ends else f"{lead}:",
+        "lead": _("WITHDRAWN, do not do:") if ends else _lead(told),
         "order": None,
         "what": told["text"],
         "who": words.who_text(words.person(row.case.patient)),
@@ -71,6 +69,13 @@ def _instruction(row: Instruction, told: Mapping[str, Any]) -> dict[str, Any]:
         "blind": {"what": _("an instruction"), "why": "", "noted": "", "says": ""},
         "at": told["steps"][-1]["at"],
     }
+
+
+def _lead(told: Mapping[str, Any]) -> str:
+    """What the words are: to be done, after what was decided about what the crew had asked."""
+    if decided := questions.decided(told):
+        return _("{decided}. Do this:", decided=decided.upper())
+    return _("ANSWER:") if told.get("question") else _("INSTRUCTION:")
 
 
 def _destination(case: Case) -> dict[str, Any] | None:
@@ -103,7 +108,7 @@ def rows(card: Mapping[str, Any], case_id: object) -> list[dict[str, Any]]:
         {
             "href": reverse("crew-instruction", args=[case_id, each["id"]]),
             "what": each["text"],
-            "about": questions.DECISIONS.get(each.get("decision") or "", each["by"]),
+            "about": questions.decided(each) or each["by"],
             "stands": STANDS[each["state"]],
             "since": each["waiting_since"] if each["state"] == "given" else each["understood_at"],
             "to_do": True,

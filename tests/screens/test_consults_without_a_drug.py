@@ -108,6 +108,28 @@ def test_an_instruction_is_news_on_every_page_until_it_is_understood(consult: Co
     assert "1 need you" in page.one("nav", data_part="pages").text
 
 
+@pytest.mark.parametrize(
+    ("asked", "decision", "lead"),
+    [
+        (("refusal", REFUSAL), "agreed", "Refusal stands"),
+        (("refusal", REFUSAL), "not_agreed", "Refusal does not stand"),
+        (("end_resuscitation", ENDING), "agreed", "Resuscitation may end"),
+        (("end_resuscitation", ENDING), "not_agreed", "Resuscitation goes on"),
+    ],
+)
+def test_a_decision_is_told_apart_from_what_is_to_be_done(
+    consult: Consult, signed_in: Sign, asked: tuple[str, dict[str, Any]], decision: str, lead: str
+) -> None:
+    """Words that say what to do are never read as what was not agreed to."""
+    topic, form = asked
+    uid = tell(consult, question=ask(consult, topic, form=form), text="Go on to hospital.", decision=decision)
+    assert f"{lead.upper()}. Do this: Go on to hospital." in crew(signed_in, consult).one("news-item").text
+    assert lead in crew(signed_in, consult).one("section", data_part="told").text
+    assert lead in crew(signed_in, consult, f"instructions/{uid}/").one("h1").text
+    for page in desk(signed_in, consult):
+        assert lead in page.one("section", data_part=f"instruction-{uid}").one("ask-head").text
+
+
 def test_beside_a_read_back_nothing_of_it_can_be_copied_or_passed_over(consult: Consult, signed_in: Sign) -> None:
     tell(consult)
     order = UUID(consult.ask(by=consult.cast.merrin).resource.id)
@@ -167,10 +189,10 @@ def test_the_handover_tells_of_a_refusal_and_who_agreed(consult: Consult) -> Non
     understand(consult, told)
     parts = handover(consult.card, words.lines(*crew_told.consulted(consult.row)))
     (lines,) = [part["lines"] for part in parts if part["name"] == "Medical control"]
-    text = " ".join(piece if isinstance(piece, str) else "12:00" for line in lines for piece in line)
+    text = " ".join("".join(piece if isinstance(piece, str) else "12:00" for piece in line) for line in lines)
     assert "Refusal of care, asked" in text
     assert "Refuses: patient; Capacity to decide: not sure; Risks explained: yes; Witness: A. Marl, daughter" in text
-    assert "Agreed by Dr. Merrin" in text
+    assert "Refusal stands, decided by Dr. Merrin" in text
     assert "“May stay, son to call.”" in text
 
 
@@ -180,7 +202,7 @@ def test_the_timeline_tells_each_step_and_a_replay_shows_the_open_form(consult: 
     told = tell(consult, question=asked, text="May stay.", decision="not_agreed")
     understand(consult, told)
     timeline = desk(signed_in, consult)[1].text
-    for text in ("Refusal of care", "Not agreed · “May stay.”", "Instruction understood"):
+    for text in ("Refusal of care", "Refusal does not stand · “May stay.”", "Instruction understood"):
         assert text in timeline
     replay = read(signed_in("averill").get(f"/history/{consult.uid}/?seq={seq}").text)
     assert "Witness A. Marl, daughter" in replay.one("fieldset", id="replay-card").text
