@@ -19,12 +19,14 @@ from consult.case.decide.times import not_before
 from consult.case.dose import OTHER, proposal_of
 from consult.case.entries import ChangeEntry, DoseEntry
 from consult.case.fold.treated import with_dose
-from consult.state.check import Check
+from consult.state.check import Check, Finding
 from consult.state.parts import Given, Named, Order
+from dosing.check.findings import BEYOND
 from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
 from dosing.ground.phases import phase_at
 from dosing.patient import reassess
+from dosing.rules.rule_set import RuleSet
 
 
 def record_intervention(known: Known, asked: Asked[DoseEntry], by_voice: Named | None = None) -> Decided:
@@ -99,7 +101,8 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
         None,
     )
     given, rate = dose.changed(was, change, at, check, told_now, more_than)
-    found = outside(check, less=_is_less(change.amount, was.amount)) if check else ()
+    held = None if order else what_runs.held_by(known, change, was)
+    given, found = _with_hold(_wanted(change, was, check), given, held, known.rules)
     done = what_runs.done_by(order, known, change, was, check, at, asked.by)
     event = events.InterventionChanged(
         intervention=dose_id,
@@ -120,6 +123,21 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
     if done:
         decided.ended.append(order_book.told_late(done))
     return decided
+
+
+def _wanted(change: ChangeEntry, was: Given, check: Check | None) -> tuple[Finding, ...]:
+    """What of a new rate wanted an order."""
+    return outside(check, less=_is_less(change.amount, was.amount)) if check else ()
+
+
+def _with_hold(
+    found: tuple[Finding, ...], given: Given, held: Order | None, rules: RuleSet
+) -> tuple[Given, tuple[Finding, ...]]:
+    """The dose after a change, and what wanted an order: what an order held before runs again by another alone."""
+    if held is None:
+        return given, found
+    verdict = given.verdict if given.verdict in BEYOND else BEYOND[0]
+    return replace(given, verdict=verdict), (*found, what_runs.runs_again(held, rules))
 
 
 def _new_rate(

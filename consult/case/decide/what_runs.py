@@ -15,9 +15,10 @@ from consult.case.dose import ENDS
 from consult.case.entries import ChangeEntry, OrderEntry
 from consult.case.fold.ordered import READ_BACK
 from consult.case.order_words import BEGINS, BY_ITSELF
-from consult.state.check import Check
+from consult.clock import utc_seconds
+from consult.state.check import Check, Finding
 from consult.state.parts import Author, Given, Order
-from dosing.check.findings import BEYOND
+from dosing.check.findings import BEYOND, level_of
 from dosing.check.titrated import STEPPED
 from dosing.ground.language import gettext as _
 from dosing.tell import read_back_match
@@ -74,6 +75,22 @@ def _asked(known: Known, change: ChangeEntry, was: Given, at: datetime) -> Order
 
 def _is_about(order: Order, was: Given) -> bool:
     return order.treatment == was.treatment and order.intervention in (None, was.id)
+
+
+def held_by(known: Known, change: ChangeEntry, was: Given) -> Order | None:
+    """The order by which was held what a change lets run again; None where none held it."""
+    if was.status != "held" or (change.status != "running" and change.amount is None):
+        return None
+    orders = order_book.of_treatment(known, was.treatment)
+    held = (each for each in orders if each.action == "hold" and each.state == GIVEN and each.intervention == was.id)
+    return next((each for each in held if was.changed_at in each.given_at), None)
+
+
+def runs_again(held: Order, rules: RuleSet) -> Finding:
+    """What a person must see of something that goes on although an order held it."""
+    text = _("held by the order of {at}: it runs again by a new order", at=utc_seconds(held.requested_at))
+    code = "order_not_read_back"
+    return Finding(code=code, level=level_of(code), text=text, limit=None, source=source_text(rules.findings[code]))
 
 
 def done_by(
