@@ -49,6 +49,14 @@ def rate_ordered(orders: Iterable[Mapping[str, Any]], dose: Mapping[str, Any]) -
     return json.dumps({"amount": order["amount"], "text": text, "pump": rate if alike else None})
 
 
+def held_by(orders: Iterable[Mapping[str, Any]], dose: Mapping[str, Any]) -> Mapping[str, Any] | None:
+    """The order by which it was held, while it is; None where none held it."""
+    if dose["status"] != "held":
+        return None
+    about = (each for each in orders if each["action"] == "hold" and each.get("intervention") == dose["id"])
+    return next((each for each in about if dose["changed_at"] in each["given_at"]), None)
+
+
 def as_read_back(order: Mapping[str, Any]) -> dict[str, Any]:
     """What the order does with what runs, by the form's own names, to be chosen already; nothing once it is held."""
     status = {"change": "rate", "hold": "held", "stop": "stopped"}.get(order["action"])

@@ -31,7 +31,7 @@ from consult.screens.crew_for_what import Chosen
 from consult.screens.crew_in_hand import done, mixable
 from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
-from consult.screens.crew_running import about, as_read_back, rate_ordered, run_out, time_left
+from consult.screens.crew_running import about, as_read_back, held_by, rate_ordered, run_out, time_left
 from consult.screens.crew_standing import standing
 from consult.screens.listed import listed
 from dosing.ground.language import gettext as _
@@ -101,11 +101,13 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
     infusion = bool(treatment and treatment.form == "infusion")
     units = crew_dose_form.dose_units(treatment) if treatment else ()
     order = _named_order(actor, case, request.GET.get("order"))
+    by_orders = queries.orders_read_back(case, dose["treatment"])
     form = {
         "runs": crew_dose_form.runs(dose) if infusion else "",
         "infusion": infusion,
-        "ordered": rate_ordered(queries.orders_read_back(case, dose["treatment"]), dose) if infusion else "",
+        "ordered": rate_ordered(by_orders, dose) if infusion else "",
         "units": units,
+        "held_by": None if order else held_by(by_orders, dose),
         "may_hold": bool(dose["rates"]) or not dose.get("amount"),
         "left": time_left(dose, request.GET.get("infused", ""), now),
         "read": as_read_back(order) if order else {},

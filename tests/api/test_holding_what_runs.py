@@ -147,7 +147,7 @@ def test_only_what_runs_at_a_rate_is_held_and_of_a_bolus_it_is_told_what_to_do_i
     body = {**about(bolus, "hold"), "treatment": "crystalloid-bolus", "at": story.time(None)}
     ordered = story.physician.post(f"cases/{story.case}/orders/", body)
     refused(ordered, 422, "invalid", "/action")
-    assert "order to stop it" in ordered.json()["errors"][0]["detail"]
+    assert "order it stopped" in ordered.json()["errors"][0]["detail"]
 
 
 def test_a_change_that_names_an_order_not_read_back_is_kept_and_flagged(story: Story, runs: dict[str, Any]):
@@ -189,6 +189,47 @@ def test_as_near_as_a_pump_is_set_is_the_rate_ordered(story: Story, runs: dict[s
     story.change(runs, amount={"value": pump, "unit": "mL/h"}, order=order)
 
     assert state(story, order) == became
+
+
+@pytest.mark.parametrize("again", [{"status": "running"}, {"amount": RATE}], ids=["as before", "a new rate"])
+class TestHeldByOrder:
+    """Common practice, no source: what medical control has held goes on when medical control says so."""
+
+    @pytest.fixture
+    def held(self, story: Story, runs: dict[str, Any]) -> dict[str, Any]:
+        order = ordered(story, runs, "hold")
+        read_back(story, order, "hold")
+        story.at(1)
+        story.change(runs, status="held", order=order)
+        return runs
+
+    def test_that_it_runs_again_without_a_new_order_is_kept_and_told(self, story, held, again):
+        story.at(2)
+        story.change(held, **again)
+
+        (running,) = story.card()["running"]
+        assert (running["status"], running["verdict"]) == ("running", "needs_order")
+        assert any("held by the order of 12:00:00 UTC" in text for text in self.alarms(story))
+
+    def test_by_a_new_order_it_does_so_quietly(self, story, held, again):
+        story.at(2)
+        order = ordered(story, held, "change", amount=RATE)
+        read_back(story, order, "change", amount=RATE)
+        story.change(held, **again, order=order)
+
+        assert state(story, order) == "given"
+        assert not any("held by the order" in text for text in self.alarms(story))
+
+    def test_what_the_crew_held_itself_it_lets_run_again(self, story, runs, again):
+        story.at(1)
+        story.change(runs, status="held")
+        story.at(2)
+        story.change(runs, **again)
+
+        assert not any("held by the order" in text for text in self.alarms(story))
+
+    def alarms(self, story: Story) -> list[str]:
+        return [each["text"] for each in story.card()["alerts"] if each["kind"] == "dose_outside_limits"]
 
 
 @pytest.mark.parametrize("end", ["stopped", "finished"])

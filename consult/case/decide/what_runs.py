@@ -21,6 +21,8 @@ from consult.state.parts import Author, Given, Order
 from dosing.check.findings import BEYOND, level_of
 from dosing.check.titrated import STEPPED
 from dosing.ground.language import gettext as _
+from dosing.rules.plain import source_text
+from dosing.rules.rule_set import RuleSet
 from dosing.tell import read_back_match
 
 NEWER = {"change": _("for a new rate"), "hold": _("to hold it"), "stop": _("to stop it")}
