@@ -97,6 +97,15 @@ def test_what_is_held_says_so_and_may_run_again(consult: Consult, running: str, 
     assert page.every("input", name="status")[0].attributes["value"] == "running"
 
 
+def test_what_an_order_holds_says_by_whose(consult: Consult, running: str, signed_in: Sign):
+    order = read_back_order(consult, "hold")
+    data = {"id": uuid4(), "at": later(minutes=1), "status": "held", "order": UUID(order)}
+    interventions.change_intervention(consult.cast.osk, UUID(running), data, later(minutes=1))
+
+    page = page_of(signed_in, consult, f"change/{running}/")
+    assert "Merrin" in page.one(data_part="held-by").text
+
+
 def test_without_an_order_the_page_shows_none(consult: Consult, running: str, signed_in: Sign):
     assert not page_of(signed_in, consult, f"change/{running}/").every("ordered")
 
