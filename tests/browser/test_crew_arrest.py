@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from playwright.sync_api import expect
 
 from consult import queries
-from consult.actions import cases
+from consult.actions import cases, notes
 from consult.clock import now
 from consult.models import Case, Correction, Intervention, Note, PhaseChange, Procedure, Vitals
 from tests.browser.conftest import Take, Transport
@@ -130,6 +132,50 @@ def test_each_press_is_one_entry_and_the_page_counts_it(phone: Phone, transport:
     assert Vitals.objects.get().data["rhythm"] == "ventricular fibrillation"
     assert Note.objects.get().text == "Reversible cause considered: hypoxia"
     assert Intervention.objects.get().verdict["verdict"] == "within"
+
+
+LEADS = """(key) => {
+  const fill = (each) => getComputedStyle(each).backgroundColor;
+  return fill(key) === fill(document.querySelector('[data-press="procedure"][data-value="cpr"]'));
+}"""
+
+
+def leads(phone: Phone, text: str) -> bool:
+    return key(phone, text).evaluate(LEADS)
+
+
+def test_the_shock_leads_only_in_a_rhythm_that_is_shocked(phone: Phone):
+    """VF and VT without a pulse are shocked, PEA and asystole are not (life support guidelines, from memory)."""
+    start(phone)
+    assert not leads(phone, "Shock 200 J"), "no rhythm is told"
+    for rhythm, shocked in (("VF", True), ("Asystole", False), ("VT, no pulse", True), ("PEA", False)):
+        press(phone, rhythm)
+        assert leads(phone, "Shock 200 J") == shocked, rhythm
+    press(phone, "Shock 200 J")
+    expect(phone.page.locator("#shocks")).to_have_text("1")
+    assert not leads(phone, "Shock 200 J"), "the energy given last leads no more than the first"
+    expect(phone.link).to_have_text("All sent")
+    press(phone, "VF")
+    expect(phone.link).to_have_text("All sent")
+    phone.page.reload()
+    phone.ready()
+    assert leads(phone, "Shock 200 J")
+
+
+@pytest.mark.parametrize(("minutes", "due"), [(2, False), (4, True)])
+def test_a_dose_leads_from_when_the_next_may_follow(minutes: int, due: bool, transport: Transport, take: Take):
+    """3 min from one epinephrine to the next (life support guidelines, from memory)."""
+    begun = now() - timedelta(minutes=minutes + 1)
+    notes.change_phase(transport.team.osk, transport.uid, {"id": uuid4(), "at": begun, "phase": "arrest"}, now())
+    one = {"treatment": "epinephrine-arrest", "amount": {"value": 1, "unit": "mg"}, "route": "IV"}
+    transport.give(0, **one, given_at=now() - timedelta(minutes=minutes))
+    phone = take()
+    expect(phone.page.locator("[data-count-given]")).to_have_text("1")
+    assert leads(phone, "Gave 1 mg IV") == due
+    press(phone, "Gave 1 mg IV")
+    expect(phone.page.locator("[data-count-given]")).to_have_text("2")
+    phone.page.mouse.move(0, 0)
+    assert not leads(phone, "Gave 1 mg IV")
 
 
 def test_a_pause_in_compressions_counts_up_until_they_are_on_again(phone: Phone, transport: Transport):

@@ -27,6 +27,10 @@ const PRESSES = {
   shock: ({ value }) => ["procedure", { procedure: "defibrillation", at: now(), outcome: "done", settings: { joules: Number(value), synchronized: false } }],
 };
 
+/* Whether the page's list of rhythms marks it so, by its name or the short one. */
+const isShockable = (rhythm) => [...document.querySelectorAll("[data-shockable]")]
+  .some(({ dataset }) => [dataset.value, dataset.shockable].some((name) => name.toLowerCase() === rhythm?.toLowerCase()));
+
 class Arrest {
   #own = new Map(); // what this phone has entered, by id: the entry, and its place in the journal once it has one
   #pressed = { key: null, at: 0 };
@@ -123,11 +127,9 @@ class Arrest {
     const procedures = news.filter(({ kind }) => kind === "procedure").map(({ data }) => data);
     const at = (name) => procedures.filter(({ procedure }) => procedure === name);
     this.#showCompressions(told, at);
-    this.#showShocks(told, at("defibrillation"));
+    const rhythm = this.#showRhythm(told, news);
+    this.#showShocks(told, at("defibrillation"), isShockable(rhythm));
     for (const line of document.querySelectorAll("[data-dose]")) this.#showDose(line, told.doses[line.dataset.dose], news);
-    const rhythm = news.filter(({ kind, data }) => kind === "vitals" && data.rhythm).at(-1)?.data;
-    const read = rhythm ? { value: rhythm.rhythm, taken_at: rhythm.taken_at } : told.rhythm;
-    byId("rhythm-word").textContent = read.value ? `${read.value}, ${clockText(read.taken_at, false)}` : _("not told");
     const airway = at(AIRWAY).at(-1);
     if (airway) byId("airway-word").textContent = `${airway.site.toLowerCase()}, ${clockText(airway.at, false)}`;
     const considered = new Set([...told.considered, ...news.filter(({ kind }) => kind === "note").map(({ data }) => data.text)]);
@@ -137,6 +139,14 @@ class Arrest {
       key.disabled = considered.has(key.dataset.value);
     }
     byId("causes-count").textContent = _("{done} of {count} considered", { done: causes.filter((key) => key.disabled).length, count: causes.length });
+  }
+
+  /* The newest rhythm, by name. */
+  #showRhythm(told, news) {
+    const own = news.filter(({ kind, data }) => kind === "vitals" && data.rhythm).at(-1)?.data;
+    const read = own ? { value: own.rhythm, taken_at: own.taken_at } : told.rhythm;
+    byId("rhythm-word").textContent = read.value ? `${read.value}, ${clockText(read.taken_at, false)}` : _("not told");
+    return read.value;
   }
 
   /* The cycle runs down; while they are paused the seconds of the pause run up in its place. */
@@ -152,23 +162,24 @@ class Arrest {
     byId("pause").disabled = Boolean(paused);
   }
 
-  #showShocks(told, own) {
+  #showShocks(told, own, shockable) {
     const last = [...own.map((each) => ({ at: each.at, joules: each.settings.joules })), ...(told.last_shock ? [told.last_shock] : [])]
       .sort((one, other) => one.at.localeCompare(other.at)).at(-1);
     byId("shocks").textContent = told.shocks + own.length;
-    if (last?.joules) this.#offer(String(last.joules));
+    this.#offer(last?.joules && String(last.joules), shockable);
     byId("shock-word").textContent = last ? _("last{joules}, {last}", { joules: last.joules ? ` ${last.joules} J` : "", last: clockText(last.at, false) }) : "";
   }
 
-  /* The last energy is one press away; no key moves under a thumb. */
-  #offer(joules) {
+  /* The last energy is one press away, and leads only in a rhythm that is shocked; no key moves under a thumb. */
+  #offer(last, shockable) {
     const keys = [...byId("energies").children];
-    if (!keys.some(({ dataset }) => dataset.value === joules)) {
+    const joules = last ?? keys[0]?.dataset.value;
+    if (joules && !keys.some(({ dataset }) => dataset.value === joules)) {
       const key = Object.assign(document.createElement("button"), { className: "press", type: "button", textContent: _("Shock {joules} J", { joules }) });
       Object.assign(key.dataset, { press: "shock", value: joules });
       byId("energies").append(key);
     }
-    for (const key of byId("energies").children) key.classList.toggle("press-main", key.dataset.value === joules);
+    for (const key of byId("energies").children) key.classList.toggle("press-main", shockable && key.dataset.value === joules);
   }
 
   #showDose(line, told, news) {
