@@ -69,15 +69,21 @@ def runs_now(card: Card) -> dict[str, list[tuple[str | None, str]]]:
 def stepping(card: Card, order: Card) -> dict[str, Any] | None:
     """Where an order stands by which the crew steps a rate up, in words; None where nothing is stepped up by it."""
     stands = next((each for each in card.get("titrations") or () if each["order"] == order["id"]), None)
-    return stands and {**stands, **words(stands)}
+    return stands and {**stands, **words(stands), "other_goal": _other_goal(card, order["titrate"])}
 
 
 def steps(card: Card) -> list[dict[str, Any]]:
     """The same for each order of the case, with what runs by it; for the page that sets the next rate by one press."""
     doses = {dose["id"]: dose for dose in card.get("running") or () if goes_on(dose)}
-    orders = {order["id"]: order for order in card.get("orders") or ()}
+    titrates = {order["id"]: order.get("titrate") for order in card.get("orders") or ()}
     return [
-        {**each, **words(each), "dose": doses[each["intervention"]], "told": _told(orders[each["order"]]["titrate"])}
+        {
+            **each,
+            **words(each),
+            "dose": doses[each["intervention"]],
+            "told": _told(titrates[each["order"]]),
+            "other_goal": _other_goal(card, titrates[each["order"]]),
+        }
         for each in card.get("titrations") or ()
     ]
 
@@ -95,6 +101,24 @@ def words(stands: Card) -> dict[str, str]:
 def _above(stands: Card) -> str:
     by = stands.get("well_above_by")
     return "" if by is None else _("Well above the goal, by {by} mmHg.", by=number_text(int(by)))
+
+
+def _other_goal(card: Card, titrate: Card) -> str:
+    """That the goal in force is not the one to which these steps go: setting a goal changes no order."""
+    now, ordered_to = card.get("goal"), titrate["goal"]
+    if not now or _goal(now) == _goal(ordered_to):
+        return ""
+    if now["measure"] != ordered_to["measure"] and not now["since"]:
+        return ""  # nobody set another: the rules have a floor for either measure
+    return _(
+        "The goal is {now} now. These steps still go to {to}, until a physician orders others.",
+        now=_goal(now),
+        to=_goal(ordered_to),
+    )
+
+
+def _goal(goal: Card) -> str:
+    return f"{titration.MEASURES[goal['measure']]} {number_text(goal['floor'])}"
 
 
 def _told(titrate: Card) -> str:

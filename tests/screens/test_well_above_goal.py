@@ -1,4 +1,4 @@
-"""What runs by an order with steps and holds the pressure well above its goal: both sides are told of a lower rate."""
+"""What runs by an order with steps, against the goal: both sides are told of a lower rate, and of another goal."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from uuid import UUID, uuid4
 
 import pytest
 
-from consult.actions import orders, read_back
+from consult.actions import cases, orders, read_back
 from consult.render import card_html
 from tests.conftest import NOON, Consult, later
 from tests.screens.conftest import Sign
@@ -54,3 +54,31 @@ def test_the_crew_is_told_and_led_to_where_a_rate_is_set(stepped: Consult, signe
     assert [link.text for link in steps.every("a", href=f"/crew/{stepped.uid}/change/{runs['id']}/")] == [
         "Set a lower rate"
     ]
+
+
+@pytest.mark.parametrize(
+    ("measure", "floor", "told"),
+    [("map", 65, ""), ("map", 70, "MAP 70"), ("map", 60, "MAP 60"), ("sbp", 100, "systolic 100")],
+)
+def test_both_are_told_that_the_steps_go_to_the_goal_of_their_order(
+    measure: str, floor: float, told: str, stepped: Consult, signed_in: Sign
+):
+    """Setting a goal changes no order: whoever set it must not think that the crew steps up to it."""
+    goal = {"id": uuid4(), "measure": measure, "floor": floor, "reason": "as before"}
+    cases.set_goal(stepped.cast.merrin, stepped.uid, goal, later(minutes=4))
+    stepped.vitals(sbp=85, dbp=59, at=later(minutes=5))
+    crew, case = signed_in("osk"), signed_in("merrin")
+    pages = [read(case.get(path).text).one("ask") for path in ("/board/", f"/cases/{stepped.uid}/")]
+
+    for shown in (*pages, read(crew.get(f"/crew/{stepped.uid}/").text).one("stepping")):
+        said = f"The goal is {told} now. These steps still go to MAP 65"
+        assert (said in shown.text) == bool(told)
+        assert (
+            ("The goal is" in shown.text)
+            == ("At this order’s goal: it needs no further step." in shown.text)
+            == bool(told)
+        )
+
+
+def test_a_goal_that_nobody_set_is_no_other_one(stepped: Consult, signed_in: Sign):
+    assert "The goal is" not in read(signed_in("osk").get(f"/crew/{stepped.uid}/").text).one("stepping").text
