@@ -159,7 +159,8 @@ def state_word(order: Card) -> str:
 
 def _step_word(stands: Card | None) -> str:
     """What the crew does by an order with steps: nothing while it is held, at the goal or at the most ordered."""
-    stops = {"held": _("Held: run it again first"), "at_most": _("At the ordered maximum"), "at_goal": _("At the goal")}
+    at_goal = _("At this order’s goal") if (stands or {}).get("other_goal") else _("At the goal")
+    stops = {"held": _("Held: run it again first"), "at_most": _("At the ordered maximum"), "at_goal": at_goal}
     return next((text for name, text in stops.items() if (stands or {}).get(name)), _("Step it up"))
 
 

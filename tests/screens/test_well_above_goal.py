@@ -79,6 +79,9 @@ def test_both_are_told_that_the_steps_go_to_the_goal_of_their_order(
             == bool(told)
         )
 
+    row = read(crew.get(f"/crew/{stepped.uid}/").text).one("section", data_part="orders").text
+    assert ("At this order’s goal" if told else "At the goal") in row
+
 
 def test_a_goal_that_nobody_set_is_no_other_one(stepped: Consult, signed_in: Sign):
     assert "The goal is" not in read(signed_in("osk").get(f"/crew/{stepped.uid}/").text).one("stepping").text
