@@ -1,4 +1,4 @@
-"""Reads a rule set that somebody sent, as a process of its own that may fail: `python -m dosing.load.judge NAME`.
+"""Reads a rule set that somebody sent, a process of its own that may fail: `python -m dosing.load.judge NAME SECONDS`.
 
 The text comes by standard input; its faults go out as a JSON list, empty where it is a rule set. A text that takes more
 memory or time than any rule set ends this process and no other.
@@ -15,7 +15,6 @@ from dosing.load import reader
 from dosing.load.faults import Fault, RuleSetFaults
 
 MOST_MEMORY = 512 * 1024 * 1024
-MOST_SECONDS = 10
 TOO_MUCH_MEMORY = "takes more memory to read than any rule set"
 
 
@@ -33,8 +32,9 @@ def judge(text: str, name: str) -> list[Fault]:
 def main() -> None:
     """Hold this process to its limits, then judge."""
     resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
-    resource.setrlimit(resource.RLIMIT_CPU, (MOST_SECONDS, MOST_SECONDS))
-    faults = judge(sys.stdin.buffer.read().decode(), sys.argv[1])
+    name, seconds = sys.argv[1], int(sys.argv[2])
+    resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
+    faults = judge(sys.stdin.buffer.read().decode(), name)
     json.dump([asdict(fault) for fault in faults], sys.stdout)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from consult import rule_set_files
-from consult.rule_set_files import TOO_LARGE, TOO_LONG, TOO_MUCH, read
+from consult.rule_set_files import TOO_BUSY, TOO_LARGE, TOO_LONG, TOO_MUCH, read
 from dosing.load import reader
 from dosing.load.faults import RuleSetFaults
 
@@ -43,8 +43,13 @@ def test_a_file_that_takes_too_much_memory_ends_that_process_alone() -> None:
 
 
 def test_a_file_that_takes_too_long_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(rule_set_files, "MOST_SECONDS", 0.2)
+    monkeypatch.setattr(rule_set_files, "MOST_SECONDS", 1)
     assert told("a." * 450_000 + "a = 1") == [TOO_LONG]
+
+
+def test_a_machine_with_too_much_to_do_is_told_as_that(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(rule_set_files, "MOST_WAIT_S", 0.01)
+    assert told(CHANGED) == [TOO_BUSY]
 
 
 def test_a_file_of_more_than_a_megabyte_is_not_read_at_all(monkeypatch: pytest.MonkeyPatch) -> None:
