@@ -53,7 +53,11 @@ def syringe(form: Row, treatment: Treatment, rules: RuleSet, known: Facts, now: 
         return None
     volume, strength = units.amount(made.volume, "mL").value, treatment.recipe.makes.amount
     left = begun.left(treatment, Fraction(str(volume)), known, rules, now)
-    return {**_of(volume, float(left), rules), "whole": volume, "per_ml": _in_one_ml(strength)}
+    return {
+        **_of(volume, float(left), rules),
+        "whole": amount_dict(Amount(volume, "mL"))["value"],
+        "per_ml": _in_one_ml(strength),
+    }
 
 
 def _of(volume: float, left: float, rules: RuleSet) -> dict[str, Any]:

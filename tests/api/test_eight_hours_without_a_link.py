@@ -100,7 +100,7 @@ def the_case_was_closed(shadow: Shadow) -> None:
         409,
         "The case was closed at 12:30:00 UTC: nothing more can be ordered or decided in it.",
     )
-    assert problem(handover) == problem(close) == (409, "The case was closed at 12:30:00 UTC already.")
+    assert problem(handover) == problem(close) == (409, "The case was already closed at 12:30:00 UTC.")
     lines = shadow.story.physician.get(f"cases/{shadow.story.case}/journal/").json()["results"]
     assert [line["kind"] for line in lines if line["late"] and line["seq"] > 2] == [
         "vitals.recorded",
@@ -115,7 +115,7 @@ def it_was_handed_over_from_another_device(shadow: Shadow) -> None:
     shadow.story.at(40).posted(f"cases/{shadow.story.case}/handover/", {"to": "Dr. Fenn"})
     shadow.story.at(LINK_AGAIN)
     handover, close = shadow.send()
-    assert problem(handover) == (409, "The case was handed over at 12:40:00 UTC already.")
+    assert problem(handover) == (409, "The case was already handed over at 12:40:00 UTC.")
     assert close["status"] == 200
 
 

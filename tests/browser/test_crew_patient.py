@@ -49,7 +49,7 @@ def test_what_is_known_stands_there_and_sends_nothing(phone: Phone):
     expect(phone.main).to_contain_text("Nothing changed yet")
 
 
-@pytest.mark.parametrize(("said", "weeks"), [("Not known", None), ("No", 0)])
+@pytest.mark.parametrize(("said", "weeks"), [("Unknown", None), ("No", 0)])
 def test_a_pregnancy_and_a_birth_that_were_entered_by_mistake_are_cleared(phone: Phone, said: str, weeks: int | None):
     phone.page.get_by_role("group", name="Pregnant").locator("label").filter(
         has_text=re.compile(rf"^\s*{said}\s*$")
@@ -71,7 +71,7 @@ def test_whether_somebody_is_pregnant_is_yes_no_or_not_known(take: Take, transpo
     woman = {"id": uuid4(), "patient": {"sex": "female"}}
     cases.patch_case(transport.team.osk, transport.uid, woman, clock.now())
     told: list[Any] = []
-    for said, stands, answered in (("No", "Not known", 0), ("Yes", "No", 34)):
+    for said, stands, answered in (("No", "Unknown", 0), ("Yes", "No", 34)):
         phone.open("patient/")
         phone.page.locator("summary").filter(has_text="Pregnancy, history").click()
         expect(pregnant.get_by_label(stands, exact=True)).to_be_checked()

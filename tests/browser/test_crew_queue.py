@@ -194,7 +194,9 @@ def test_what_was_refused_can_stay_in_the_record_as_a_note(phone: Phone):
 
     expect(phone.link).to_have_text("All sent")
     (note,) = Note.objects.all()
-    assert re.fullmatch(r"Entered \d\d:\d\d UTC, not taken: .*390/44 mmHg.* Why: Must be from 20 to 300.*", note.text)
+    assert re.fullmatch(
+        r"Entered \d\d:\d\d UTC, not accepted: .*390/44 mmHg.* Reason: Must be from 20 to 300.*", note.text
+    )
 
 
 def test_a_handover_of_a_case_that_was_closed_meanwhile_is_told_why_and_kept(phone: Phone, transport: Transport):
@@ -215,7 +217,7 @@ def test_a_handover_of_a_case_that_was_closed_meanwhile_is_told_why_and_kept(pho
     expect(queue).to_contain_text(re.compile(r"Not accepted: The case was already closed at \d\d:\d\d:\d\d"))
     queue.get_by_role("button", name="Keep as a note of the case").click()
     expect(phone.link).to_have_text("All sent")
-    assert "Handed over to Mere General. Why: The case was closed at" in Note.objects.get().text
+    assert "Handed over to Mere General. Reason: The case was already closed at" in Note.objects.get().text
 
 
 def test_unlikely_values_are_kept_and_asked_about_once(phone: Phone):

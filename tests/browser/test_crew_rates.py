@@ -60,7 +60,7 @@ def test_a_new_rate_is_judged_and_named_before_it_is_recorded(take: Callable[[st
     expect(phone.page.locator("#flow")).to_contain_text("Pump: set 60 mL/h")
 
     phone.type(**{"amount.value": 5})
-    expect(phone.page.locator("#findings")).to_contain_text("Over a hard limit: 5 mcg/kg/min is above")
+    expect(phone.page.locator("#findings")).to_contain_text("Over a hard limit: 5 mcg/kg/min is over")
     expect(phone.main).to_contain_text("Over a hard limit: confirm it above")
     phone.page.locator("[data-beyond]").get_by_role("button", name="I am sure: it was 5 mcg/kg/min").click()
     expect(phone.main).to_contain_text("Over a hard limit. Record as set: 5 mcg/kg/min = 1,500 mL/h")

@@ -78,9 +78,9 @@ def test_less_of_what_runs_waits_for_no_reading_and_raises_nothing(consult: Cons
     assert "no_pressure_since_last_dose" in codes
     assert "dose_outside_limits" not in consult.alerts
     new_rate(consult, drip, 0.6, later(minutes=2))
-    assert "0.6 mcg/kg/min is above" in open_alert(consult, "dose_outside_limits")["text"]
+    assert "0.6 mcg/kg/min is over" in open_alert(consult, "dose_outside_limits")["text"]
     new_rate(consult, drip, 0.55, later(minutes=3))
-    assert "0.55 mcg/kg/min is above" in open_alert(consult, "dose_outside_limits")["text"]
+    assert "0.55 mcg/kg/min is over" in open_alert(consult, "dose_outside_limits")["text"]
 
 
 def test_a_rate_that_comes_in_a_batch_is_told_anew_too(consult: Consult) -> None:

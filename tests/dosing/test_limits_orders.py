@@ -27,7 +27,7 @@ def test_an_order_that_was_read_back_makes_cautions_of_what_it_was_given_for():
     found = next(one for one in checked.findings if one.code == "above_most")
 
     assert checked.verdict == "caution"
-    assert found.text.startswith("ordered by Dr Okoye: 30 mcg is above")
+    assert found.text.startswith("ordered by Dr Okoye: 30 mcg is over")
 
 
 @pytest.mark.parametrize("state", ["requested", "approved", "declined", "expired", "withdrawn"])

@@ -222,7 +222,7 @@ class TestCasePage:
 
         assert "EPINEPHrine push dose 10 mcg IV" in page.text
         assert page.one("due").text.startswith("Reassess: pressure after EPINEPHrine push dose")
-        assert "Look at heart rate too" in page.one("due").text
+        assert "Also look at heart rate" in page.one("due").text
         assert page.one("due-time").attributes["data-due"] == "2030-01-05T12:02:00Z"
 
     def test_a_reading_that_another_pressor_overtook_is_due_now(

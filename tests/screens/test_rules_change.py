@@ -192,7 +192,7 @@ def test_the_draft_is_adopted_whole_under_the_name_and_version_that_the_director
     assert line["data"]["reason"] == "yearly revision"
     assert [(each["what"], each["reason"]) for each in line["data"]["numbers"]] == [
         ("EPINEPHrine push dose: Maximum without an order: adult", "the committee agreed"),
-        ("EPINEPHrine push dose: Least: adult", "small first doses"),
+        ("EPINEPHrine push dose: Minimum: adult", "small first doses"),
     ]
     kept = queries.kept_set(consult.cast.sorrel.agency, line["data"]["rule_set"]["digest"])
     assert kept is not None
