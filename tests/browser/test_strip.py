@@ -213,7 +213,7 @@ def test_a_case_page_keeps_its_own_patient_in_sight_and_folds_the_others(
     page.locator("#case").evaluate("(whole) => { whole.style.minHeight = '3000px'; scrollTo(0, 2000); }")
     bar = page.locator(".patient")
     expect(bar).to_be_in_viewport()
-    for said in ("Kestrel 2", "58 y male", "80 kg", "Allergy"):
+    for said in ("Kestrel 2", "58 y male", "80 kg", "No allergies recorded"):
         expect(bar).to_contain_text(said)
     under = bar.evaluate("bar => bar.getBoundingClientRect().bottom")
     assert under < 190, "what stands still leaves the page to this patient"
