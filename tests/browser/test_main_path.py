@@ -131,9 +131,9 @@ def _repeat(page: Page, unit: Unit, order: str) -> None:
     """Ten times the dose is misread and says only which field; the second read-back matches."""
     wrong = unit.read_back(order, 300)
     assert (wrong["matches"], wrong["differences"]) == (False, ["amount"])
-    expect(page.locator(".alarm").first).to_contain_text("differs")
+    expect(page.locator(".alarm").first).to_contain_text("does not match")
     assert unit.read_back(order, 30)["matches"] is True
-    expect(page.locator(".card")).not_to_contain_text("differs")
+    expect(page.locator(".card")).not_to_contain_text("does not match")
 
 
 def _give(page: Page, unit: Unit, order: str) -> datetime:

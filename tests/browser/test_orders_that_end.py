@@ -205,7 +205,7 @@ class TestTheBanner:
             ({"decision": "approve"}, "EPINEPHrine push dose 30 mcg IV"),
             (
                 {"decision": "change", "amount": {"value": 25, "unit": "mcg"}},
-                "EPINEPHrine push dose 25 mcg IV, not 30 mcg IV",
+                "CHANGED EPINEPHrine push dose: 25, not 30 mcg",
             ),
         ],
         ids=["approved", "changed"],
