@@ -217,8 +217,9 @@ class TestOnlyWhatTheTreatmentHas:
 
 class TestAColleagueActsMeanwhile:
     def test_a_query_leaves_what_is_typed_and_the_change_can_still_be_sent(self, transport: Transport, sign_in: SignIn):
-        order = transport.ask(20)
-        form = changing(live(sign_in, "/board/"))
+        order, sent = transport.ask(20), []
+        page = live(sign_in, "/board/")
+        form = changing(page)
         fill(form, "10")
         form.locator("[name='reason']").fill("half of it")
 
@@ -226,7 +227,13 @@ class TestAColleagueActsMeanwhile:
 
         expect(form.locator(".problem")).to_contain_text("Meanwhile: Query by Dr. Quillan: “Lungs?”")
         expect(form.locator("[name='amount.value']")).to_have_value("10")
-        form.locator("[type='submit']").click()
+        page.context.route("**/decision/", lambda route: sent.append(route))
+        with page.expect_request("**/decision/"):
+            form.locator("[type='submit']").click()
+        transport.vitals(sbp=82, dbp=46)
+        expect(page.locator(".card")).to_contain_text("82/46")
+        expect(form).to_be_visible()  # a card that comes while the answer is waited for takes nothing away
+        sent[0].continue_()
         expect(form).to_be_hidden()
         assert Order.objects.get().state == "approved"
 

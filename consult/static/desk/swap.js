@@ -89,7 +89,7 @@ function insert(container, part, before) {
 function renew(known, part, onChange, still) {
   if (same(known, part)) return known;
   if (known.matches("[data-keep]") && busy(known)) {
-    if (known.dataset.version === part.dataset.version) return known;
+    if ([known.dataset.version, known.dataset.newest].includes(part.dataset.version)) return known; // told already
     if (typedInto(known)) {
       onChange(known, part);
       return known;
