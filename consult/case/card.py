@@ -32,6 +32,7 @@ from dosing.ground.kinds import Id, Time
 from dosing.ground.phases import Phase, has_pulse, pulse_again
 from dosing.patient import pressure, reassess, trend
 from dosing.patient.below_goal import below_goal
+from dosing.patient.freshness import as_now
 from dosing.patient.goals import limits_for
 from dosing.patient.response import Response, responses
 from dosing.rules.rule_set import RuleSet
@@ -89,11 +90,11 @@ class BelowGoal(Struct, frozen=True, kw_only=True):
 class Card(Struct, frozen=True, kw_only=True):
     """One case as every screen shows it; lists hold the newest 60, totals count all.
 
-    ``trend`` is oldest first, ``map_slope`` in mmHg per minute; at ``crossing_at`` the pressure crosses its goal if it
-    goes on like this. ``phase_since`` null: from the beginning on. ``reassessments`` are those not done, soonest first
-    (without a pulse none: they pause), ``unanswered`` how many are overdue besides, by what they follow; ``orders``,
-    ``questions``, ``instructions`` and ``alerts`` the open ones, ``countersigns`` the voice orders that wait for their
-    physician, ``in_hand`` what is mixed, hung or open, oldest first,
+    ``trend`` is oldest first, ``map_slope`` in mmHg per minute, never across an arrest; at ``crossing_at`` the pressure
+    crosses its goal if it goes on like this. ``phase_since`` null: from the beginning on. ``reassessments`` are those
+    not done, soonest first (without a pulse none: they pause), ``unanswered`` how many are overdue besides, by what
+    they follow; ``orders``, ``questions``, ``instructions`` and ``alerts`` the open ones, ``countersigns`` the voice
+    orders that wait for their physician, ``in_hand`` what is mixed, hung or open, oldest first,
     ``running`` what runs or is held, ``titrations`` what of it the crew steps up by order, ``procedures`` as they were
     told; ``destination_told`` is a new destination that the other side has not seen.
     Until ``no_coverage_until`` the crew has said that it cannot be heard; a contact from ``coverage_back_from`` on says
@@ -183,7 +184,8 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
     sums = known or totals_of(state, facts, rules)
     shown = [dose for dose in state.doses[-MOST_SHOWN:] if not dose.in_error]
     below, floor = below_goal(facts.readings, goal), float(limits_for(facts.patient, goal, rules).map_floor)
-    slope = trend.slope(facts.readings)
+    present = as_now(facts).readings
+    slope = trend.slope(present)
     return Card(
         case=state.id,
         **{name: getattr(state, name) for name in AS_KEPT},
@@ -192,7 +194,7 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         vitals=newest(state, facts, goal, rules),
         trend=tuple(_point(each) for each in state.readings[-KEPT_READINGS:]),
         map_slope=_rounded(slope),
-        crossing_at=trend.crossing_at(facts.readings, floor, slope),
+        crossing_at=trend.crossing_at(present, floor, slope),
         below_goal=None if below is None else msgspec.convert(below.as_dict(), BelowGoal),
         responses=tuple(responses(shown, facts, rules)),
         access=state.access[-MOST_SHOWN:],

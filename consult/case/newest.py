@@ -12,7 +12,7 @@ from consult.state.parts import Derived
 from dosing.ground.facts import Facts, Goal, Measured, Reading, Values
 from dosing.ground.kinds import Time
 from dosing.patient import pressure
-from dosing.patient.freshness import fresh_min
+from dosing.patient.freshness import as_now, fresh_min
 from dosing.patient.signs import signs_of_case
 from dosing.rules.rule_set import RuleSet
 from dosing.watch.high_pressure import alarming_pressure
@@ -27,7 +27,10 @@ class Value(Struct, frozen=True):
 
 
 class DerivedNow(Derived, frozen=True, kw_only=True):
-    """What follows from the newest pressure, the signs of the whole case, and how long the pressure counts as new."""
+    """What follows from the newest pressure, the signs of the whole case, and how long the pressure counts as new.
+
+    ``fresh_min`` is 0 where the pulse was lost or came back since; nothing from before that is ``above``, ``alarming``.
+    """
 
     signs_old: tuple[str, ...]
     signs_taken: dict[str, tuple[str, Time]]
@@ -64,15 +67,17 @@ def newest(state: CaseState, facts: Facts, goal: Goal, rules: RuleSet) -> Newest
 def _derived(state: CaseState, facts: Facts, goal: Goal, rules: RuleSet) -> DerivedNow:
     last: Reading = state.pressure or Reading(taken_at=facts.opened_at)
     judged = pressure.judge(last, facts.patient, goal, rules)
-    found = signs_of_case(facts)
+    found, now = signs_of_case(facts), as_now(facts)
+    fresh = fresh_min(last.taken_at, judged.pressure.state if judged.pressure else "unknown", facts, rules)
+    current = state.pressure if fresh else None
     known = {
         **judged.as_dict(),
         "signs": found.present,
         "signs_old": found.old,
         "signs_taken": dict(found.taken_at),
-        "above": pressure.above(last, judged, goal),
-        "alarming": {**alarming(facts, rules), **alarming_pressure(state.pressure, goal, facts.patient, rules)},
+        "above": pressure.above(last, judged, goal) if current else None,
+        "alarming": {**alarming(now, rules), **alarming_pressure(current, goal, facts.patient, rules)},
         "taken_at": state.pressure and last.taken_at,
-        "fresh_min": fresh_min(last.taken_at, judged.pressure.state if judged.pressure else "unknown", facts, rules),
+        "fresh_min": fresh,
     }
     return msgspec.convert(known, DerivedNow)

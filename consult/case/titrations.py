@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from consult.case.fold.ordered import READ_BACK
 from consult.state.case import CaseState
 from dosing.ground.facts import Number
+from dosing.ground.phases import present_since
 from dosing.rules.rule_set import RuleSet
 from dosing.tell import titration
 from dosing.tell.titration import Titrating
@@ -25,5 +26,6 @@ def titrations(state: CaseState, rules: RuleSet) -> Iterator[Titrating]:
 
 
 def _newest(state: CaseState, measure: str) -> Number | None:
-    """The newest pressure, by the measure that the order goes by."""
-    return getattr(state.pressure, measure) if state.pressure else None
+    """The newest pressure of now, by the measure that the order goes by: none from before an arrest."""
+    newest, since = state.pressure, present_since(state.phases)
+    return getattr(newest, measure) if newest and (since is None or newest.taken_at >= since) else None

@@ -20,6 +20,21 @@ def in_arrest(card: Card) -> bool:
     return bool(card.get("phase") == ARREST)
 
 
+def apart(card: Card, taken_at: str | None) -> str:
+    """Of what was measured ``before`` the newest arrest, or ``in`` one that is over, which; empty: it is of now."""
+    newest = next(reversed((card.get("arrest") or {}).get("spans") or ()), None)
+    if newest is None or not taken_at:
+        return ""
+    if when(taken_at) < when(newest["since"]):
+        return "before"
+    return "in" if newest["until"] and when(taken_at) < when(newest["until"]) else ""
+
+
+def apart_words(card: Card, taken_at: str | None) -> str:
+    """The same in words, to stand behind a value."""
+    return {"before": _("before the arrest"), "in": _("in the arrest"), "": ""}[apart(card, taken_at)]
+
+
 def arrest(card: Card) -> dict[str, Any] | None:
     """What the card says of an arrest: the phase in words, since when, shocks and doses; None where there was none."""
     told = card.get("arrest")

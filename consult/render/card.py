@@ -118,7 +118,7 @@ def _rank(card: Mapping[str, Any]) -> int:
     priorities = {entry["priority"] for entry in alarms.raised(card)}
     states = {order["state"] for order in card.get("orders") or ()}
     overdue = any(entry["state"] == "overdue" for entry in card.get("reassessments") or ())
-    pressure = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("state")
+    pressure = vitals.judged_now(card)
     waits = bool(states & {"requested", "approved"} or card.get("questions"))
     needs = ("high" in priorities, "medium" in priorities, waits, overdue,
              pressure in ("critical", "below_goal") or bool(vitals.alarming(card)))  # fmt: skip
@@ -127,8 +127,7 @@ def _rank(card: Mapping[str, Any]) -> int:
 
 def _in_danger(card: Mapping[str, Any]) -> bool:
     """Whether the pressure is critical or a vital sign dangerous: not only an order late or a dose too big."""
-    pressure = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("state")
-    return pressure == "critical" or "danger" in vitals.alarming(card).values()
+    return vitals.judged_now(card) == "critical" or "danger" in vitals.alarming(card).values()
 
 
 def _soonest(card: Mapping[str, Any]) -> str:

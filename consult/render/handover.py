@@ -73,6 +73,7 @@ def _assessment(card: Card) -> list[Line]:
     pressure = vitals.pressure(card)
     cuff = vitals.cuff_text(card["vitals"])
     numbers = " · ".join(filter(None, [pressure["text"], f"{cuff} mmHg" if cuff[:1].isdigit() else cuff]))
+    numbers = ", ".join(filter(None, [numbers, pressure["apart"]]))
     slope, below = pressure["slope"], vitals.below_goal(card)
     course = ", ".join(filter(None, [slope["words"] if slope else "", below["short"] if below else ""]))
     first: Line = [numbers, *_age(pressure["taken_at"])] if pressure["taken_at"] else [_("Pressure not taken")]
@@ -106,12 +107,19 @@ def _sign(sign: Mapping[str, str]) -> Line:
 
 def _sets(card: Card) -> list[Line]:
     """The other measurements: those of one set on a line, with their age, the newest set first."""
-    sets: dict[str, list[str]] = {}
+    sets: dict[str, dict[str, list[str]]] = {}
     cells = [*vitals.cells(card)[1:], *(cell for cell in vitals.others(card) if BY_NAME[cell["key"]].handover)]
     for cell in cells:
         if cell["taken_at"]:
-            sets.setdefault(cell["taken_at"], []).append(f"{cell['name']} {cell['value']} {cell['unit']}".strip())
-    return [[", ".join(told), *_age(at)] for at, told in sorted(sets.items(), reverse=True)]
+            told = f"{cell['name']} {cell['value']} {cell['unit']}".strip()
+            # The name of a rhythm says it already.
+            behind = "" if cell["key"] == "rhythm" else arrest.apart_words(card, cell["taken_at"])
+            sets.setdefault(cell["taken_at"], {}).setdefault(behind, []).append(told)
+    return [[_set(told), *_age(at)] for at, told in sorted(sets.items(), reverse=True)]
+
+
+def _set(told: Mapping[str, list[str]]) -> str:
+    return ", ".join(each for behind, values in told.items() for each in filter(None, [*values, behind]))
 
 
 def _done(card: Card) -> list[Line]:

@@ -43,8 +43,8 @@ def line(card: Card, last_order: Mapping[str, Any] | None) -> dict[str, Any]:
 
 
 def _state(pressure: Card) -> str:
-    if pressure["before_arrest"]:
-        return _("{last_word} before the arrest", last_word=pressure["last_word"])
+    if pressure["apart"]:
+        return f"{pressure['last_word']} {pressure['apart']}"
     return str(pressure["word"]).removeprefix(f"{pressure['name']} ") if pressure["taken_at"] else ""
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from consult.render.arrest import in_arrest
+from consult.render.arrest import apart, in_arrest
 from dosing.ground.language import gettext as _
 from dosing.ground.text import minutes_text
 from dosing.patient.trend import WINDOW
@@ -38,8 +38,8 @@ def slope(card: Card) -> dict[str, str] | None:
 
 
 def _points(card: Card) -> list[Card]:
-    """The points of the trend that tell of a pressure, also one that has no MAP; oldest first."""
-    told = card.get("trend") or ()
+    """The points of the trend that tell of a pressure of now, also one that has no MAP; oldest first."""
+    told = [each for each in card.get("trend") or () if not apart(card, each["t"])]
     return [each for each in told if each["map"] is not None or each["sbp"] is not None or each.get("bp_method")]
 
 

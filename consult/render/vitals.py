@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import Any
 
 from consult.chart.course import judging_measure, moment
-from consult.render.arrest import in_arrest
+from consult.render.arrest import apart, apart_words, in_arrest
 from consult.render.slope import slope
 from consult.render.words import STATES, unit_text, value_text
 from dosing.ground.language import gettext as _
@@ -36,6 +36,9 @@ def pressure(card: Mapping[str, Any]) -> dict[str, Any]:
     judged = derived.get("pressure") or {}
     taken = _taken_at(card)
     state = (ABOVE.get(derived.get("above") or "") or judged.get("state") or "unknown") if taken else "none"
+    gone = apart(card, taken)
+    not_now = bool(taken) and (in_arrest(card) or bool(gone))
+    old_word = _old_word(gone, last_word(STATES.get(state, "")), in_it=not_now)
     measure = judging_measure(card)
     number = _number(card, derived, measure, state)
     return {
@@ -45,13 +48,14 @@ def pressure(card: Mapping[str, Any]) -> dict[str, Any]:
         "part": number.partition(".")[2],
         "is_number": number[:1].isdigit(),
         "beside": _beside(card, derived, measure),
-        "state": "unknown" if taken and in_arrest(card) else state,
-        "word": _("Taken in the arrest") if taken and in_arrest(card) else STATES.get(state, _("No pressure yet")),
+        "state": "unknown" if not_now else state,
+        "word": old_word if not_now else STATES.get(state, _("No pressure yet")),
         "text": judged.get("text") or "",
         "goal": goal_text(card, judged, measure),
         "taken_at": taken,
-        "before_arrest": before_arrest(card, taken),
+        "apart": apart_words(card, taken),
         "last_word": last_word(STATES.get(state, "")),
+        "old_word": old_word,
         "stale_at": stale_at(card),
         "slope": slope(card),
         "gauge": gauge(card, derived, judged, measure),
@@ -62,15 +66,22 @@ def stale_at(card: Mapping[str, Any]) -> str | None:
     """From when on the pressure is told as the last one, no more as the state: after the minutes the card names."""
     taken_at = _taken_at(card)
     minutes = (card["vitals"].get("derived") or {}).get("fresh_min")
-    if not taken_at or _silent(card) or before_arrest(card, taken_at) or minutes is None:
+    if not taken_at or _silent(card) or apart(card, taken_at) or minutes is None:
         return taken_at
     return (moment(taken_at) + timedelta(minutes=minutes)).isoformat()
 
 
-def before_arrest(card: Mapping[str, Any], taken_at: str | None) -> bool:
-    """Whether the patient is in cardiac arrest, and was not yet when something was measured."""
-    since = card.get("phase_since")
-    return bool(in_arrest(card) and since and taken_at and moment(taken_at) < moment(since))
+def judged_now(card: Mapping[str, Any]) -> str:
+    """How the newest pressure stands; empty where that is from before an arrest, and judges nothing now."""
+    judged = (card["vitals"].get("derived") or {}).get("pressure") or {}
+    return "" if apart(card, _taken_at(card)) else judged.get("state") or ""
+
+
+def _old_word(gone: str, last: str, *, in_it: bool) -> str:
+    """A pressure that is not the state now, in words."""
+    if gone == "before":
+        return _("Before the arrest: {last_word}", last_word=last)
+    return _("Taken in the arrest") if in_it else _("Last: {last_word}", last_word=last)
 
 
 def last_word(word: str) -> str:
@@ -100,11 +111,7 @@ def now_text(card: Mapping[str, Any]) -> list[dict[str, str]]:
     """
     shown = pressure(card)
     number = ".".join(filter(None, [shown["whole"], shown["part"]]))
-    word = (
-        _("last {last_word} before the arrest", last_word=shown["last_word"])
-        if shown["before_arrest"]
-        else shown["word"]
-    )
+    word = _("last {last_word}", last_word=shown["last_word"]) if shown["apart"] else shown["word"]
     lead = f"{shown['name']} {number} mmHg, {word}" if shown["is_number"] else f"{shown['name']} {number}"
     first = shown["taken_at"] or ""
     sets = {first: [lead]}
@@ -113,7 +120,7 @@ def now_text(card: Mapping[str, Any]) -> list[dict[str, str]]:
             name = cell["name"] if cell["key"] != "bp" else ""
             sets.setdefault(cell["taken_at"], []).append(f"{name} {cell['value']} {cell['unit']}".strip())
     order = [first, *sorted(sets.keys() - {first}, reverse=True)]
-    return [{"text": " · ".join(sets[at]), "at": at} for at in order]
+    return [{"text": ", ".join(filter(None, [" · ".join(sets[at]), apart_words(card, at)])), "at": at} for at in order]
 
 
 def others(card: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -124,11 +131,8 @@ def others(card: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 def _rhythm_name(card: Mapping[str, Any], cell: Mapping[str, Any]) -> str:
     """A rhythm from before the newest arrest, or from before the pulse came back, is not the present one."""
-    newest = next(reversed((card.get("arrest") or {}).get("spans") or ()), None)
-    taken_at = moment(cell["taken_at"])
-    if newest is None or taken_at >= moment(newest["until"] or newest["since"]):
-        return str(cell["name"])
-    return _("Rhythm in arrest") if taken_at >= moment(newest["since"]) else _("Rhythm before the arrest")
+    told = {"before": _("Rhythm before the arrest"), "in": _("Rhythm in arrest")}
+    return told.get(apart(card, cell["taken_at"])) or str(cell["name"])
 
 
 def signs(card: Mapping[str, Any]) -> dict[str, Any]:
@@ -233,7 +237,7 @@ def _cell_stale_at(cell: Mapping[str, Any], card: Mapping[str, Any]) -> str | No
     taken_at: str | None = cell["taken_at"]
     if cell["key"] == "bp":
         return stale_at(card)
-    old = not taken_at or _silent(card) or before_arrest(card, taken_at)
+    old = not taken_at or _silent(card) or apart(card, taken_at)
     return taken_at if old or not taken_at else (moment(taken_at) + OTHERS_STALE).isoformat()
 
 

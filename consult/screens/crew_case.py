@@ -13,6 +13,7 @@ from consult.actions import demonstration
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, running, treatments, vitals, words
+from consult.render.arrest import apart_words
 from consult.render.order_story import apart, by_itself, changed, open_question, stage
 from consult.render.orders import how
 from consult.screens import crew_told
@@ -123,7 +124,7 @@ def last_pressure(card: Card, now: datetime) -> dict[str, Any]:
         "lead": lead,
         "long": len(lead) > SHORT_LEAD,
         "state": "old" if old else pressure["state"],
-        "word": _("Last: {last_word}", last_word=pressure["last_word"]) if old else pressure["word"],
+        "word": pressure["old_word"] if old else pressure["word"],
     }
 
 
@@ -165,13 +166,21 @@ def _step_word(stands: Card | None) -> str:
 
 
 def measured(card: Card) -> list[tuple[str, str, str, str]]:
-    """The other measurements: name, value with unit, when it was taken, how a page's script finds it."""
+    """The other measurements: name, value with unit, when it was taken, how a page's script finds it.
+
+    What is from before an arrest says so.
+    """
     cells = [*vitals.cells(card), *vitals.others(card)]
     return [
-        (cell["name"], f"{cell['value']} {cell['unit']}".strip(), cell["taken_at"], cell["key"])
+        (cell["name"], _value(card, cell), cell["taken_at"], cell["key"])
         for cell in cells
         if cell["value"] and cell["taken_at"]
     ]
+
+
+def _value(card: Card, cell: Card) -> str:
+    told = apart_words(card, cell["taken_at"]) if cell["key"] != "rhythm" else ""
+    return ", ".join(filter(None, [f"{cell['value']} {cell['unit']}".strip(), told]))
 
 
 def preview_limits(case: Case) -> dict[str, Any]:

@@ -42,6 +42,9 @@ def _known(question: Question) -> Findings:
             "last pressure ({now}) is older than {fresh}: recheck first", now=now.text, fresh=text.minutes_text(fresh)
         )
         yield question.find(code, words, source, limit)
+    elif now.before_pulse:
+        words = _("last pressure ({now}) is from before the pulse came back: recheck first", now=now.text)
+        yield question.find(code, words, source, limit)
     elif needed:
         yield from _measured(question, now)
 

@@ -34,6 +34,16 @@ def has_pulse(changes: Sequence[PhaseChange]) -> bool:
     return not changes or changes[-1].phase not in PULSELESS
 
 
+def present_since(changes: Sequence[PhaseChange]) -> datetime | None:
+    """Since when the pulse is there, or gone, as it is now; None: from the beginning on.
+
+    What was measured before tells of another state.
+    """
+    gone = [False, *(each.phase in PULSELESS for each in changes)]
+    turned = (each.at for each, (was, now) in zip(changes, pairwise(gone), strict=True) if was != now)
+    return max(turned, default=None)
+
+
 def pulse_again(changes: Sequence[PhaseChange]) -> PhaseChange | None:
     """The change with which the pulse came back; None while there is none, and where it never went."""
     if not has_pulse(changes):

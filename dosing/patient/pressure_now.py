@@ -10,6 +10,7 @@ from dosing.ground.exact import Exact, exact, shown
 from dosing.ground.facts import Facts, Patient, Reading
 from dosing.ground.language import gettext as _
 from dosing.ground.patient import child_age
+from dosing.ground.phases import pulse_again
 from dosing.patient import children, pressure
 from dosing.rules.rule_set import RuleSet, Source
 
@@ -37,7 +38,7 @@ class PressureNow:
 
     ``above`` is how far above the goal it is, in mmHg, None: not known or not.
     ``below`` are the measures under their absolute floors, which no goal moves; ``partly`` says that one of the two is
-    not known and the other not low.
+    not known and the other not low. ``before_pulse``: the pulse that is there has come back since.
     """
 
     reading: Reading
@@ -46,6 +47,7 @@ class PressureNow:
     above: float | None
     below: tuple[Below, ...]
     partly: bool
+    before_pulse: bool
 
     @property
     def taken_at(self) -> datetime:
@@ -73,14 +75,17 @@ def pressure_at(facts: Facts, rules: RuleSet, at: datetime) -> PressureNow | Non
         return None
     goal = pressure.goal_for(facts, rules)
     judged = pressure.judge(reading, facts.patient, goal, rules).pressure
+    back = pulse_again([each for each in facts.phases if each.at <= at])
+    gone = back is not None and reading.taken_at < back.at
     reached = judged is None or judged.state not in ("below_goal", "critical")
     return PressureNow(
         reading=reading,
         text=judged.text if judged else UNKNOWN,
         measured=judged.measured if judged else UNKNOWN,
-        above=_above(reading, goal.measure, facts, rules) if reached else None,
+        above=_above(reading, goal.measure, facts, rules) if reached and not gone else None,
         below=_below(reading, facts.patient, rules),
         partly=reading.sbp is not None and pressure.mean_of(reading).thirds is None,
+        before_pulse=gone,
     )
 
 

@@ -12,6 +12,7 @@ from typing import Any
 from dosing.ground.exact import Exact, exact, plain, shown
 from dosing.ground.facts import Facts, Patient, Reading
 from dosing.ground.language import gettext as _
+from dosing.ground.phases import present_since
 from dosing.ground.tables import load
 from dosing.ground.text import minutes_text
 from dosing.patient.children import heart_rate_band, shock_index_limit
@@ -43,17 +44,19 @@ def signs(reading: Reading, patient: Patient) -> list[str]:
 def signs_of_case(facts: Facts) -> Signs:
     """The signs by the newest value of each measurement; one older than the pressure says how much.
 
+    One from before the pulse was lost or came back is old.
     Ages are counted to the newest set, so that nothing here reads a clock.
     """
     newest = max((known.taken_at for known in facts.latest.values()), default=facts.opened_at)
     pressures = [facts.latest[name].taken_at for name in _PRESSURE if name in facts.latest]
     pressure_at = max(pressures, default=newest)
+    since = present_since(facts.phases)
     present: list[str] = []
     old: list[str] = []
     aged: dict[str, tuple[str, datetime]] = {}
     for name, reading in _newest_of_each(facts):
         age = newest - reading.taken_at
-        counts = age <= timedelta(minutes=_COUNT_FOR[name])
+        counts = age <= timedelta(minutes=_COUNT_FOR[name]) and (since is None or reading.taken_at >= since)
         for bare in _TOLD[name](reading, facts.patient):
             text = f"{bare}{_of_which_rate(name, reading, facts)}"
             told = text if counts and reading.taken_at >= pressure_at else _aged(text, age)

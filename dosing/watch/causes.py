@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from msgspec.structs import replace
-
 from dosing.ground.facts import Facts
 from dosing.ground.language import gettext as _
-from dosing.ground.phases import has_pulse, pulse_again
+from dosing.ground.phases import has_pulse
 from dosing.held import ledger
 from dosing.held.supply import Supply, supplies
+from dosing.patient.freshness import as_now
 from dosing.rules.rule_set import RuleSet
 from dosing.watch.contact import contact
 from dosing.watch.control import control, moved
@@ -47,7 +46,7 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
     if facts.state == "open":
         _running_out(look)
         if has_pulse(facts.phases):
-            _measured(look, _since_the_pulse(facts))
+            _measured(look, as_now(facts))
             reassessments(look)
         contact(look)
         for each in facts.waiting:
@@ -65,14 +64,6 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
         unknown=tuple(look.states["unknown"]),
         expired=tuple(look.states["expired"]),
     )
-
-
-def _since_the_pulse(facts: Facts) -> Facts:
-    """The case without what was measured before the pulse came back, where it had gone."""
-    back = pulse_again(facts.phases)
-    if back is None:
-        return facts
-    return replace(facts, readings=tuple(each for each in facts.readings if each.taken_at >= back.at))
 
 
 def _measured(look: Look, facts: Facts) -> None:

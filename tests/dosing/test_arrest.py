@@ -10,11 +10,13 @@ from itertools import product
 
 import pytest
 
-from dosing.ground.facts import Goal
-from dosing.ground.phases import PHASES, PhaseChange, has_pulse, pulse_again
+from dosing.ground.facts import Goal, Latest
+from dosing.ground.phases import PHASES, PhaseChange, has_pulse, present_since, pulse_again
 from dosing.load import reader
 from dosing.patient import reassess
+from dosing.patient.freshness import fresh_min
 from dosing.patient.goals import goal_for
+from dosing.patient.signs import signs_of_case
 from dosing.watch.causes import watch
 from tests.copying import replace
 from tests.dosing.bedside import check, codes, facts
@@ -142,6 +144,37 @@ def test_the_arrest_of_now_counts_and_not_that_before_the_last_pulse():
         back = pulse_again(told)
         gone = [n for n in range(1, 4) if course[n - 1] in ("arrest", "ended") and has_pulse(told[n : n + 1])]
         assert back == (told[gone[-1]] if has_pulse(told) and gone else None)
+        turned = [n for n in range(4) if has_pulse(told[: n + 1]) != has_pulse(told[:n])]
+        assert present_since(told) == (at(turned[-1]) if turned else None)
+
+
+BACK = phases((2, "arrest"), (4, "pulse_back"))
+
+
+def latest(minutes, **measured):
+    return {name: Latest(value, at(minutes)) for name, value in measured.items()}
+
+
+@pytest.mark.parametrize(("taken", "stands"), [(1, False), (3, False), (5, True)])
+def test_a_sign_is_of_now_from_the_return_of_pulse_on(taken, stands):
+    """A heart rate of 20 alarms at any age, a refill of 5 s is slow: both tell of a pulse that was lost since."""
+    facts = case(latest=latest(taken, hr=20, cap_refill_s=5), phases=BACK)
+    assert ("vital_sign" in kinds(facts, 6)) is stands
+    signs = signs_of_case(facts)
+    assert [bool(signs.present), bool(signs.old)] == [stands, not stands]
+
+
+@pytest.mark.parametrize(("taken", "counts"), [(1, False), (3, False), (4, True)])
+def test_a_pressure_counts_from_the_return_of_pulse_on(taken, counts):
+    assert (fresh_min(at(taken), "critical", case(phases=BACK), RULES) > 0) is counts
+
+
+@pytest.mark.parametrize(("taken", "told"), [(-3, ["pressure_unknown"]), (-1, [])])
+def test_a_push_wants_a_pressure_since_the_return_of_pulse(taken, told):
+    """Five minutes are new enough else (the rule set's `stale_pressor_min`)."""
+    back = phases((-2.5, "arrest"), (-2, "pulse_back"))
+    found = check("epinephrine-push-dose", 10, "mcg", facts(readings=(reading(taken, sbp=84, dbp=50),), phases=back))
+    assert [code for code in codes(found) if code.startswith("pressure")] == told
 
 
 MAP = {"measure": "map", "because": "set by Dr. Merrin"}

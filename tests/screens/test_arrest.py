@@ -5,7 +5,11 @@ from __future__ import annotations
 import pytest
 
 from consult import zone
+from consult.render import vitals
 from consult.render.card import card_html, sort_key
+from consult.render.handover import handover
+from consult.render.shift import line
+from consult.render.slope import slope
 from tests.conftest import Consult, later, open_consult
 from tests.consult.test_arrest import done, phase, shock
 from tests.screens.conftest import Sign
@@ -93,8 +97,61 @@ def test_what_was_measured_before_the_arrest_is_old_and_not_judged(consult: Cons
 
     phase(consult, "pulse_back", later(minutes=4))
     card = read(card_html(consult.card)).one("card")
-    assert "Before the arrest" not in card.text
+    assert "Before the arrest: " in card.one("state-old").text
+    assert not any(cell.attributes.get("data-level") for cell in card.every("vital"))
     assert not card.every(data_alert="arrest")
+
+
+@pytest.mark.parametrize(
+    ("taken", "word", "behind"),
+    [(0, "Before the arrest: critical", "before the arrest"), (2, "Taken in the arrest", "in the arrest")],
+)
+def test_once_the_pulse_is_back_an_earlier_value_is_told_as_such_until_the_first_set(
+    consult: Consult, signed_in: Sign, taken: int, word: str, behind: str
+) -> None:
+    """On the card, the crew's page, the handover, the change of shift, and beside each form."""
+    phase(consult, "arrest", later(minutes=1))
+    phase(consult, "pulse_back", later(minutes=3))
+    consult.vitals(at=later(minutes=taken), sbp=62, dbp=30, hr=170)
+    calm = sort_key(consult.card)
+
+    card = read(card_html(consult.card)).one("card")
+    assert (card.one("state-old").text, card.attributes["data-pressure"]) == (word, "unknown")
+    assert all(cell["stale_at"] == cell["taken_at"] for cell in vitals.cells(consult.card))
+    assert vitals.now_text(consult.card)[0]["text"].endswith(f"HR 170 /min, {behind}")
+    assert line(consult.card, None)["state"].endswith(behind)
+    told = "".join(
+        piece if isinstance(piece, str) else " "
+        for part in handover(consult.card)
+        for each in part["lines"]
+        for piece in each
+    )
+    assert f"62/30 mmHg, {behind}" in told
+    assert f"HR 170 /min, {behind}" in told
+    crew = read(signed_in("osk").get(f"/crew/{consult.uid}/").text).text
+    assert word in crew
+    assert f"170 /min, {behind}" in crew
+
+    consult.vitals(at=later(minutes=4), sbp=62, dbp=30, hr=170)
+    card = read(card_html(consult.card)).one("card")
+    assert (card.one("state-old").text, card.attributes["data-pressure"]) == ("Last: critical", "critical")
+    assert not any(behind in each["text"] for each in vitals.now_text(consult.card))
+    assert sort_key(consult.card) < calm, "what is critical now stands before"
+
+
+def test_no_slope_is_reckoned_across_an_arrest(consult: Consult) -> None:
+    """By hand: 60, 60 before; 80, 79, 78 after the pulse is back, one a minute: falling by 1, not rising."""
+    for minutes in (0, 1):
+        consult.vitals(at=later(minutes=minutes), map_reported=60)
+    phase(consult, "arrest", later(minutes=2))
+    phase(consult, "pulse_back", later(minutes=3))
+    slopes = []
+    for minutes, mean in ((4, 80), (5, 79), (6, 78)):
+        consult.vitals(at=later(minutes=minutes), map_reported=mean)
+        slopes.append((consult.card["map_slope"], slope(consult.card)))
+
+    assert slopes[:2] == [(None, None)] * 2
+    assert (slopes[2][0], slopes[2][1]["words"]) == (-1, "MAP falling 1 mmHg per min over 2 min")
 
 
 def test_another_case_page_counts_and_names_it(signed_in: Sign, consult: Consult) -> None:

@@ -115,7 +115,7 @@ export function tick(root = document, time = serverNow()) {
   for (const element of root.querySelectorAll("[data-old-after]")) {
     if (time < Date.parse(element.dataset.oldAfter)) continue;
     element.dataset.state = "old";
-    element.textContent = _("Last: {word}", { word: element.dataset.oldWord }); // its age stands beside it
+    element.textContent = element.dataset.oldWord; // its age stands beside it
   }
   for (const element of root.querySelectorAll("[data-stale-at]")) {
     const stale = time > Date.parse(element.dataset.staleAt);

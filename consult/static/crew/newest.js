@@ -20,7 +20,7 @@ function newestOf(told, news) {
 function stateLine(tag, seen, at, told, inArrest) {
   const state = line(tag, inArrest ? _("Taken in the arrest") : seen.word, tag === "p" ? "state" : "");
   const word = /^MAP/.test(seen.word) ? seen.word : seen.word.toLowerCase();
-  const old = { oldAfter: new Date(Date.parse(at) + told.fresh_min * MINUTE).toISOString(), oldWord: word };
+  const old = { oldAfter: new Date(Date.parse(at) + told.fresh_min * MINUTE).toISOString(), oldWord: inArrest ? _("Taken in the arrest") : _("Last: {word}", { word }) };
   Object.assign(state.dataset, { state: inArrest ? "unknown" : seen.state, ...old });
   return state;
 }
