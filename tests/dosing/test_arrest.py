@@ -126,9 +126,31 @@ def test_a_pulse_that_is_back_asks_for_a_first_set(readings, wanted):
         assert (asked.counts_from, asked.due_at, asked.overdue_at) == (at(20), at(23), at(25))
 
 
+@pytest.mark.parametrize(
+    ("minutes", "readings", "lacks"),
+    [
+        (24.99, [], None),
+        (25, [], "No pressure, heart rate or SpO2"),
+        (25, [reading(21, sbp=96, dbp=60)], "No heart rate or SpO2"),
+        (25, [reading(21, sbp=96, dbp=60, spo2=95)], "No heart rate"),
+        (25, [reading(22, **SET)], None),
+    ],
+)
+def test_a_first_set_that_is_late_says_what_it_lacks(minutes, readings, lacks):
+    facts = case(*readings, phases=phases((2, "arrest"), (20, "pulse_back")), last_contact_at=at(24))
+    told = [(each.priority, each.text, each.since) for each in overdue(facts, minutes)]
+
+    assert told == ([("high", f"{lacks} since the return of pulse, due 10:23 UTC", at(25))] if lacks else [])
+
+
 @pytest.mark.parametrize("told", [(), ((2, "arrest"),), ((2, "pulse_back"),), ((2, "arrest"), (9, "ended"))])
 def test_who_never_lost_it_or_has_none_is_asked_for_no_first_set(told):
     assert reassess.after_arrest(case(phases=phases(*told)), RULES) is None
+
+
+def test_when_a_first_set_is_late_is_looked_at_then():
+    facts = case(phases=phases((2, "arrest"), (20, "pulse_back")), last_contact_at=at(24))
+    assert watch(facts, RULES, at(24)).next_at == at(25)
 
 
 def test_a_unit_that_is_out_of_reach_is_not_late_with_it():

@@ -323,8 +323,18 @@ def test_an_announced_gap_in_coverage_holds_the_alert(heard, until, now, since):
 
 @pytest.mark.parametrize(
     ("heard", "until", "now", "overdue", "unknown"),
-    [(0, 20, 4.99, False, False), (0, 20, 5, False, True), (0, 4, 5, False, True), (2.1, 20, 5, True, False)],
-    ids=["not due yet", "in the gap", "gap over, silent for 5 min", "heard since it was due"],
+    [
+        (0, 20, 4.99, False, False),
+        (0, 20, 5, False, True),
+        (0, 4, 5, False, True),
+        (2.1, 20, 5, True, False),
+        (1, 5, 5, True, False),
+        (1, 5.01, 5, False, True),
+    ],
+    ids=[
+        *("not due yet", "in the gap", "gap over, silent for 5 min", "heard since it was due"),
+        *("the gap is just over", "not quite over"),
+    ],
 )
 def test_in_an_announced_gap_a_reading_is_unknown_not_overdue(heard, until, now, overdue, unknown):
     """It may have been taken: nothing can come in before the gap is over."""
@@ -345,6 +355,7 @@ def test_in_an_announced_gap_a_reading_is_unknown_not_overdue(heard, until, now,
         (2, {"orders": (order("approved", approved_at=at(0), expires_at=at(3)),)}, 3),
         (0, {"orders": (order("approved", approved_at=at(0), expires_at=at(10)),)}, 4),
         (0, {"no_coverage_until": at(9)}, 9),
+        (5, {"doses": [FIRST], "heard": 1, "no_coverage_until": at(5.5)}, 5.5),  # unknown until the gap is over
         (5, {"heard": 0}, None),
         (9, {"heard": 0}, None),
         (0, {"state": "closed"}, None),

@@ -144,6 +144,16 @@ ALERTS = [
             6,
         ),
     ),
+    (
+        {"orders": (order("approved", approved_at=at(2), amount=Amount(10, "mcg")),)},
+        6,
+        ("readback_waiting", "order", "medium", "Order for EPINEPHrine push dose not read back since 10:02 UTC", 6),
+    ),
+    (
+        {"orders": (order("approved", "other", title="heparin", approved_at=at(2), amount=Amount(900, "units/h")),)},
+        6,
+        ("readback_waiting", "order", "medium", "Order for heparin 900 units/h not read back since 10:02 UTC", 6),
+    ),
     (  # asked for at 10:00 and approved since: now it is the crew who must read it back
         {"orders": (order("approved", waiting_since=at(0), approved_at=at(2)),)},
         6,

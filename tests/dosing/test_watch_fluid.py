@@ -35,6 +35,7 @@ RUNS, ENDED_AT_15 = bolus(status="running", over_min=15), bolus(status="finished
 CLEAR, NEW = (-5, "clear"), (10, "crackles")
 CASES: dict[str, tuple[tuple[tuple[float, str], ...], tuple[Dose, ...], bool]] = {
     "heard while it runs": ((CLEAR, NEW), (RUNS,), True),
+    "the moment it begins": ((CLEAR, (0, "crackles")), (RUNS,), True),
     "30 min after its end": ((CLEAR, (45, "crackles")), (ENDED_AT_15,), True),
     "later than that": ((CLEAR, (45.1, "crackles")), (ENDED_AT_15,), False),
     "of fluid that still runs after an hour": ((CLEAR, (59, "crackles")), (RUNS,), True),
@@ -63,6 +64,14 @@ def test_it_says_when_they_began_and_after_what():
 
     assert (cause.cause, cause.priority, cause.since) == ("lungs", "high", at(10))
     assert cause.text == "New crackles 10:10 UTC, crystalloid bolus given 10:00 UTC"
+
+
+def test_of_several_fluids_it_names_the_newest_before_the_crackles():
+    before, after = (Dose(id="other", treatment="crystalloid-bolus", given_at=at(minutes)) for minutes in (-8, 12))
+
+    for doses in ((before, RUNS, after), (after, RUNS, before)):
+        (cause,) = alarms(heard(CLEAR, NEW), *doses)
+        assert cause.text.endswith("crystalloid bolus given 10:00 UTC")
 
 
 def test_without_a_pulse_it_waits():

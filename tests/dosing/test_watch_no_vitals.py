@@ -64,6 +64,18 @@ def test_a_pressure_ends_it():
     assert alarms((*LOW, mean(20, 62)), 21) == []
 
 
+@pytest.mark.parametrize(
+    ("heard", "until", "stands"),
+    [(3, None, False), (3.01, None, True), (7, 8, True), (7, 8.01, False), (3, 8, False)],
+    ids=["silent for just 5 min", "not quite", "the gap is just over", "not quite over", "over, but silent"],
+)
+def test_a_silent_unit_is_asked_for_no_pressure(heard: float, until: float | None, stands: bool):
+    """At 10:08 the low pressure of 10:01 is too old; 5 min without a word are the alert `no_contact`'s."""
+    gap = None if until is None else at(until)
+
+    assert bool(alarms(LOW, 8, last_contact_at=at(heard), no_coverage_until=gap)) == stands
+
+
 DUE = opened_by(push(2), RULES)
 ASKED_ELSEWHERE: dict[str, dict[str, Any]] = {
     "a reading after a dose is asked for": {"doses": (push(2),), "reassessments": (DUE,)},

@@ -114,22 +114,24 @@ def test_a_low_pressure_that_has_ended_is_no_news_for_ten_minutes_unless_it_is_c
     assert [each.priority for each in found] == ([priority] if priority else [])
 
 
+@pytest.mark.parametrize("before", [(88, 84), (84, 88)], ids=["falling", "rising"])
 @pytest.mark.parametrize(
     ("values", "priority"),
     [((79, 74.1), None), ((79, 74), "medium"), ((73, 73), "medium")],
     ids=["9.9 lower", "10 lower", "both lower"],
 )
-def test_unless_it_is_ten_lower_than_before(values, priority):
+def test_unless_it_is_ten_lower_than_before(values, priority, before):
     """A goal of 90: low at 88 and 84, ended at 96; 74 is ten under the lowest."""
     goal = Goal(measure="map", floor=90)
-    first = [mean(0, 88), mean(2, 84), mean(4, 96)]
+    first = [mean(0, before[0]), mean(2, before[1]), mean(4, 96)]
     found = causes(*first, *(mean(6 + 2 * n, value) for n, value in enumerate(values)), goal=goal)
 
     assert [each.priority for each in found if each.kind == "low_pressure"] == ([priority] if priority else [])
 
 
-def test_the_systolic_that_fell_by_ten_is_news_too():
-    first = [reading(0, 86, 66), reading(2, 85, 66), reading(4, 97, 70)]
+@pytest.mark.parametrize("before", [(86, 85), (85, 86)], ids=["falling", "rising"])
+def test_the_systolic_that_fell_by_ten_is_news_too(before):
+    first = [reading(0, before[0], 66), reading(2, before[1], 66), reading(4, 97, 70)]
     again = [reading(6, 84, 66), reading(8, 75, 66)]
 
     assert not causes(*first, again[0], replace(again[1], sbp=76))

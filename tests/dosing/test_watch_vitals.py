@@ -113,6 +113,23 @@ def test_raised_moved_and_cleared(values, priority):
     assert after("spo2", *values) == priority
 
 
+@pytest.mark.parametrize(
+    ("name", "danger", "clear", "not_clear"),
+    [
+        ("hr", 180, 145, 145.1),  # 5 within 150
+        ("hr", 40, 54, 53.9),  # 5 within 49
+        ("spo2", 85, 91, 90.9),
+        ("temp_c", 41, 39.5, 39.6),
+        ("temp_c", 28, 32.5, 32.4),
+        ("gcs", 3, 12, 11),
+    ],
+)
+def test_one_reading_just_clear_of_the_limit_ends_it(name, danger, clear, not_clear):
+    """How far that is: the rule set's `clear`, our choice."""
+    assert after(name, danger, clear) is None
+    assert after(name, danger, not_clear) == "medium"
+
+
 def test_one_cause_for_how_awake_somebody_is_whichever_scale_tells_it():
     sets = [reading(0, avpu="U"), reading(2, gcs={"eye": 1, "verbal": 1, "motor": 4})]
     told = {cause.text for cause in watch(case(*sets), RULES, at(2)).causes if cause.cause == "alertness"}
