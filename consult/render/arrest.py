@@ -112,7 +112,7 @@ def _paused(told: Card) -> list[Line]:
 
 def _fraction(compressions: Card) -> str:
     share = compressions["fraction"]
-    return "" if share is None else _(", compression fraction {share}%", share=share)
+    return "" if share is None else _(", compression fraction {share} %", share=share)
 
 
 def _pauses(compressions: Card) -> str:

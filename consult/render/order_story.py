@@ -144,7 +144,7 @@ def _behind(title: str, shown: object) -> list[str]:
 def _difference(ours: Sequence[str], new: Sequence[str], old: Sequence[str], until: int) -> str:
     """One change; of a number with the word before it and its unit."""
     if not new or not old:
-        return _("now {words}", words=_joined(new)) if new else _("no longer {words}", words=_joined(old))
+        return _("now {added}", added=_joined(new)) if new else _("no longer {removed}", removed=_joined(old))
     begun, is_number = until - len(new), bool(NUMBER.fullmatch(old[-1]))
     before, unit = (ours[max(begun - 1, 0) : begun], ours[until : until + 1]) if is_number else ([], [])
     return _("{to}, not {was}", to=_joined([*before, *new]), was=_joined([*old, *unit]))

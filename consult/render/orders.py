@@ -69,7 +69,7 @@ def checked(order: Mapping[str, Any]) -> dict[str, str]:
     """When the check that stands with a request was made, and with which pressure; it is made anew on an open page."""
     check = order.get("check") or {}
     now = check.get("pressure")
-    with_it = str(now["text"]).split(", goal")[0] if now else _("no pressure on record")
+    with_it = str(now.get("measured") or now["text"]) if now else _("no pressure on record")
     at = check.get("at") or (order["requested_at"] if check else "")
     return {"checked_at": str(at or ""), "checked_with": with_it if check.get("at") else ""}
 

@@ -29,10 +29,10 @@ def slope(card: Card) -> dict[str, str] | None:
     sign, word = WAYS[way]
     rate = "" if way == 0 else _(" {shown} mmHg per min", shown=shown)
     last = _against(way, points)
-    told = _(", last reading {what} {last}", what=_("up") if last > 0 else _("down"), last=abs(last)) if last else ""
+    told = _(", last reading {way} {mmhg}", way=_("up") if last > 0 else _("down"), mmhg=abs(last)) if last else ""
     return {
         "shown": f"{sign}{shown}/min",
-        "last": _("last {what}{last}", what="+" if last > 0 else "−", last=abs(last)) if last else "",
+        "last": _("last {sign}{mmhg}", sign="+" if last > 0 else "−", mmhg=abs(last)) if last else "",
         "words": f"MAP {word}{rate}{_span(points)}{told}",
     }
 

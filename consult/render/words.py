@@ -63,6 +63,9 @@ PROCEDURES = {
     "other": _("Other"),
 }
 
+# Codes that are no words yet without their underscores.
+SHORT_CODES = {name: PROCEDURES[name] for name in ("iv_access", "io_access", "ecg_12", "cpr")}
+SHORT_CODES |= {"maoi": _("MAO inhibitor"), "cosigned": _("co-signed")}
 PHASES = {
     "transport": _("On the way"),
     "arrest": _("Cardiac arrest"),
@@ -94,7 +97,7 @@ def mark_told(text: str) -> str:
 
 def plain(code: object) -> str:
     """A code of the API as words: `heart_failure` becomes `heart failure`; other texts stay as they are."""
-    return words(code).replace("maoi", "MAO inhibitor")
+    return SHORT_CODES.get(str(code)) or words(code)
 
 
 def listed(codes: Iterable[object], none: str = _("none recorded")) -> str:

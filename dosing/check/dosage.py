@@ -126,14 +126,10 @@ def _light(asked: Proposed) -> Findings:
     if asked.question.limits.per_kg("hard") is None and at_least.units == exact.units and at_least > exact:
         unit = asked.proposal.amount.unit.replace("/kg", "")
         least, limit = units.amount(at_least, unit), units.amount(exact, unit)
-        words = _(
-            "{amount} is {least} for an adult of only",
+        told = _(
+            "{amount} is {least} for an adult of only {light_adult}, above the hard limit of {limit}",
             amount=text.amount_text(asked.proposal.amount),
             least=text.amount_text(least),
-        )
-        told = _(
-            "{words} {light_adult}, above the hard limit of {limit}",
-            words=words,
             light_adult=text.amount_text(_LIGHT_ADULT),
             limit=text.amount_text(limit),
         )
@@ -178,9 +174,9 @@ def _guide(asked: Proposed) -> Findings:
 def _above(asked: Proposed, code: str, words: str, stated: Limit, exact: Quantity) -> Finding:
     dose, limit = text.apart_text(asked.shown(asked.dose), asked.shown(exact))
     told = _(
-        "{dose} is {words} of {limit}{per_kg} for {whom}",
+        "{dose} is {over_or_under} of {limit}{per_kg} for {whom}",
         dose=dose,
-        words=words,
+        over_or_under=words,
         limit=limit,
         per_kg=_per_kg(asked, stated, exact),
         whom=asked.question.whom,

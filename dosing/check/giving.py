@@ -145,14 +145,13 @@ def _divided(asked: Proposed, strength: Quantity) -> tuple[None, list[Finding]] 
         return None
     if (asked.dose / units.quantity(one.whole)).magnitude.denominator == 1:
         return None, []
-    given = text.amount_text(one.whole)
     words = _(
-        "{dose} cannot be measured: a {one} is not divided, ",
+        "{dose} cannot be measured: a {container} is not divided, each gives {given}",
         dose=text.amount_text(asked.shown(asked.dose)),
-        one=one.name,
+        container=one.name,
+        given=text.amount_text(one.whole),
     )
-    said = _("{words}each gives {given}", words=words, given=given)
-    return None, [asked.question.find("volume_not_measurable", said, one.source, one.whole)]
+    return None, [asked.question.find("volume_not_measurable", words, one.source, one.whole)]
 
 
 def _syringe(asked: Proposed, volume: Quantity) -> tuple[Amount | None, list[Finding]]:

@@ -67,7 +67,7 @@ class WeightRange:
             if least
             else _("{most} kg and less", most=most)
         )
-        return _("{words} for {span}", words=_WORDS.get(self.verdict, self.verdict), span=span)
+        return _("{verdict} for {weights}", verdict=_WORDS.get(self.verdict, self.verdict), weights=span)
 
     @property
     def beyond(self) -> str:

@@ -112,11 +112,9 @@ def deliverable(question: Question, rate: Quantity | None) -> Iterator[Finding]:
     elif abs(Fraction(str(setting.value)) - exact) * 100 > exact * Fraction(str(pump.off_percent)):
         step = Amount(pump.step, _PUMP_UNIT)
         words = _(
-            "{wanted}: a pump sets steps of {step}, so {setting}",
+            "{wanted}: a pump sets steps of {step}, so {setting}; use a weaker concentration",
             wanted=wanted,
             step=text.amount_text(step),
             setting=text.amount_text(setting),
         )
-        yield question.find(
-            "rate_not_deliverable", _("{words}; use a weaker concentration", words=words), pump.sources["step"], step
-        )
+        yield question.find("rate_not_deliverable", words, pump.sources["step"], step)

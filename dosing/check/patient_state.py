@@ -96,11 +96,15 @@ def _too_soon(question: Question) -> Findings:
     apart = timedelta(minutes=interval.value, seconds=-question.bedside.rules.pressure.grace_s)
     last = question.last
     if last is not None and at - last.given_at < apart:
-        words = _("{time} after the last dose{of}", time=_time(_minutes(at, last.given_at)), of=_of(question, last))
         limit = Amount(interval.value, "min")
         waits = last.treatment == question.treatment.slug or not (question.never_gated or _breathed_for(question))
         level = "" if waits else "caution"  # neither a seizure nor who is awake on a tube waits for another drug
-        told = _("{words}, no sooner than {time}", words=words, time=_time(interval.value))
+        told = _(
+            "{since} after the last dose{of}, no sooner than {interval}",
+            since=_time(_minutes(at, last.given_at)),
+            of=_of(question, last),
+            interval=_time(interval.value),
+        )
         yield question.find("too_soon", told, interval.source, limit, level)
 
 
@@ -129,8 +133,8 @@ def _opioid_with_sedative(question: Question) -> Findings:
             continue
         runs = (known is None or known.form == "infusion") and bedside.running(dose)
         if runs or bedside.at - dose.given_at <= within:
-            what = f"{known.title if known else dose.name} {_ago(bedside.at, dose, runs)}"
-            words = _("{what}: together they can stop the breathing", what=what)
+            given = f"{known.title if known else dose.name} {_ago(bedside.at, dose, runs)}"
+            words = _("{given}: together they can stop the breathing", given=given)
             limit = Amount(rule.opioid_with_sedative_min, "min")
             source = rule.sources["opioid_with_sedative_min"]
             yield question.find("opioid_with_sedative", words, source, limit)

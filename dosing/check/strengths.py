@@ -101,8 +101,8 @@ def _findings(asked: Proposed, stated: Amount, hand: InHand) -> list[Finding]:
     if hand.kind == "undrained":
         vessel = _("bag: draw out first") if question.treatment.form == "infusion" else _("syringe: expel first")
         words = _(
-            "{said} is what the drug added to a full {vessel} to reach the strength on the label; {would}",
-            said=said,
+            "{strength} is what the drug added to a full {vessel} to reach the strength on the label; {would}",
+            strength=said,
             vessel=vessel,
             would=would,
         )
@@ -111,18 +111,14 @@ def _findings(asked: Proposed, stated: Amount, hand: InHand) -> list[Finding]:
         listed = stock.strengths(question.treatment)
         usual = text.amount_text(units.amount(hand.usual, _unit_of(asked, hand.usual)))
         words = _(
-            "{said}{elsewhere} is not one of {ready}",
-            said=said,
+            "{strength}{elsewhere} is not one of {ready}; taken for {usual}, {would}",
+            strength=said,
             elsewhere=_elsewhere(asked, stated),
             ready=list_text(_ready(asked)),
+            usual=usual,
+            would=would,
         )
-        return [
-            question.find(
-                "unlisted_strength",
-                _("{words}; taken for {usual}, {would}", words=words, usual=usual, would=would),
-                limit=listed[0].amount,
-            )
-        ]
+        return [question.find("unlisted_strength", words, limit=listed[0].amount)]
     return _avoided(asked, stated)
 
 
@@ -148,7 +144,7 @@ def _of_another_route(asked: Proposed, stated: Amount) -> list[Finding]:
     by = _(" or ").join(text.route_text(route) for route in sorted(other.routes))
     usual = min(ready, key=lambda one: max(stock.times(exact, one.exact), stock.times(one.exact, exact)))
     said = ", ".join(filter(None, (text.amount_text(stated), other.name)))
-    words = _("{said}: {by} only; {would}", said=said, by=by, would=_would(asked, exact, usual.exact))
+    words = _("{strength}: {by} only; {would}", strength=said, by=by, would=_would(asked, exact, usual.exact))
     return [question.find("wrong_stock", words, other.source)]
 
 
@@ -157,7 +153,7 @@ def _too_strong(asked: Proposed, stated: Amount, would: str) -> Finding:
     recipe = treatment.recipe
     if recipe is None:
         ready = _ready(asked)
-        words = _("{said} is not for this, {ready} is; {would}", said=said, ready=list_text(ready), would=would)
+        words = _("{strength} is not for this, {ready} is; {would}", strength=said, ready=list_text(ready), would=would)
         return asked.question.find("wrong_stock", words, ready[0].source)
     made = dilution.strength_text(stock.made_from(recipe, units.quantity(stated)))
     right = text.amount_text(recipe.stock.amount)
@@ -167,7 +163,7 @@ def _too_strong(asked: Proposed, stated: Amount, would: str) -> Finding:
         amount=text.amount_text(recipe.makes.amount),
         would=would,
     )
-    words = _("{said} is the wrong vial: {not_this}; take {right}", said=said, not_this=not_this, right=right)
+    words = _("{strength} is the wrong vial: {not_this}; take {right}", strength=said, not_this=not_this, right=right)
     return asked.question.find("wrong_stock", words, recipe.source, recipe.stock.amount)
 
 

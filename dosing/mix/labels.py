@@ -119,7 +119,9 @@ def _ready(treatment: Treatment, strength: Strength, rules: RuleSet, mixed_at: d
     vessel = "bag" if treatment.form == "infusion" else "syringe"
     said = text.amount_text(strength.amount)
     label = _label(treatment, rules, mixed_at, vessel=vessel, strength=said)
-    return Preparation(name=_name(strength), title=_("{said}, total written by hand", said=said), labels=(label,))
+    return Preparation(
+        name=_name(strength), title=_("{strength}, total written by hand", strength=said), labels=(label,)
+    )
 
 
 def _name(strength: Strength) -> str:

@@ -129,7 +129,7 @@ def implausible() -> Iterator[tuple[str, str, Source]]:
     flagged, adult = _TABLES["implausible"], _TABLES["implausible_adult"]
     yield (
         _("under 20 years"),
-        _("−{what} to +{most_z} z", what=-flagged["least_z"], most_z=flagged["most_z"]),
+        _("−{least_z} to +{most_z} z", least_z=-flagged["least_z"], most_z=flagged["most_z"]),
         _source("implausible"),
     )
     span = f"{number_text(adult['least_kg'])}–{number_text(adult['most_kg'])} kg"

@@ -236,7 +236,7 @@ def _sbp_level(sbp: float | None, limits: PressureLimits) -> int | None:
 
 def _systolic_text(sbp: float, method: str | None, limits: PressureLimits) -> str:
     number = shown(exact(sbp), below=(limits.sbp_critical, limits.sbp_floor))
-    return _("systolic {number}{what}", number=number, what=_(" by palpation") if method == "palpated" else "")
+    return _("systolic {number}{by}", number=number, by=_(" by palpation") if method == "palpated" else "")
 
 
 def _unobtainable(pulses: str | None) -> str:

@@ -51,7 +51,7 @@ def _outside_in_other_unit(name: str, reading: Reading) -> Iterator[str]:
 
 def _text(name: str, value: Exact) -> str:
     called = BY_NAME[name].long if name in BY_NAME else name.replace("_", " ")
-    return f"{called} {plain(value)} {_BOUNDS[name]['unit']}".replace(" %", "%")
+    return f"{called} {plain(value)} {_BOUNDS[name]['unit']}"
 
 
 def _hint(bound: dict[str, Any], value: Exact) -> str:

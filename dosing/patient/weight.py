@@ -102,5 +102,5 @@ def _kilograms(part: Mapping[str, Any], months: int) -> Fraction:
 def _bias_text(bias: Mapping[str, Any]) -> str:
     told = {"percent": number_text(abs(bias["percent"])), "of": bias["of"], "mark": bias["mark"]}
     if bias["percent"] < 0:
-        return _("on average {percent}% too light, {of} [{mark}]", **told)
-    return _("on average {percent}% too heavy, {of} [{mark}]", **told)
+        return _("on average {percent} % too light, {of} [{mark}]", **told)
+    return _("on average {percent} % too heavy, {of} [{mark}]", **told)

@@ -143,7 +143,7 @@ def for_what(treatment: Treatment) -> str:
 def titled(treatment: Treatment) -> str:
     """Its title, and for what where it has other indications: ``midazolam for a seizure``."""
     what = for_what(treatment)
-    return _("{treatment} for {what}", treatment=treatment.title, what=what) if what else treatment.title
+    return _("{treatment} for {for_what}", treatment=treatment.title, for_what=what) if what else treatment.title
 
 
 def routes_alike(treatment: Treatment) -> tuple[tuple[str, ...], ...]:

@@ -109,7 +109,7 @@ def _told(question: Question, push: Treatment, run: Run) -> dict[str, Any]:
         "rates": [amount_dict(each) for each in rates],
         "pump": [{"strength": amount_dict(strength), "rate": amount_dict(rate)} for strength, rate in pump],
         "text": _(
-            "{given} came to {said}{pump}. Information, not advice", given=given, said=said, pump=_pump_text(pump)
+            "{given} came to {rate}{pump}. Information, not advice", given=given, rate=said, pump=_pump_text(pump)
         ),
         "source": _sources(bedside),
     }
@@ -121,7 +121,7 @@ def _pump_text(pump: Sequence[tuple[Amount, Amount]]) -> str:
         _("{rate} of {strength}", rate=text.amount_text(rate), strength=text.amount_text(strength))
         for strength, rate in pump
     ]
-    return _(", by pump {said}", said=", ".join(said)) if said else ""
+    return _(", by pump {rates}", rates=", ".join(said)) if said else ""
 
 
 def _sources(bedside: Bedside) -> str:

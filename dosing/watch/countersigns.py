@@ -24,4 +24,4 @@ def countersigns(look: Look) -> None:
 
 def _text(doses: list[Countersign]) -> str:
     what = doses[0].shown if len(doses) == 1 else _("{doses} doses", doses=len(doses))
-    return _("Ordered by voice, for {by} to countersign: {what}", by=doses[0].by, what=what)
+    return _("Ordered by voice, for {by} to countersign: {dose}", by=doses[0].by, dose=what)

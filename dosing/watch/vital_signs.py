@@ -147,10 +147,10 @@ def _words(rule: VitalSignRule, side: int, danger: bool) -> str:
     unit = "" if measured.unit in UNDERSTOOD else f" {rule.unit}"
     limit = f"{plain(exact(beyond or 0))}{unit}"
     told = {"measured": measured.title, "how": language.words(alarm.low if side < 0 else alarm.high)}
-    told["said"] = _("{limit} or less", limit=limit) if side < 0 else _("{limit} or more", limit=limit)
+    told["beyond"] = _("{limit} or less", limit=limit) if side < 0 else _("{limit} or more", limit=limit)
     if danger:
-        return _("{measured} dangerously {how} ({said})", **told)
-    return _("{measured} {how} ({said})", **told)
+        return _("{measured} dangerously {how} ({beyond})", **told)
+    return _("{measured} {how} ({beyond})", **told)
 
 
 def _alertness(limits: Mapping[str, VitalSignRule], danger: bool) -> str:

@@ -35,7 +35,7 @@ def test_diastolic_bounds():
     ("measured", "texts"),
     [
         ({"spo2": 50}, []),
-        ({"spo2": 49}, ["SpO2 49%"]),
+        ({"spo2": 49}, ["SpO2 49 %"]),
         ({"etco2": 101}, ["EtCO2 101 mmHg"]),
         ({"sbp": 60, "dbp": 50}, []),
         ({"sbp": 60, "dbp": 51}, ["pulse pressure 9 mmHg"]),

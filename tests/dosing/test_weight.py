@@ -175,7 +175,7 @@ def test_an_estimate_says_that_it_is_one_and_where_it_comes_from():
     assert estimate.text == "by age: 22 kg (estimate)"
     assert estimate.source == (
         "3 × age + 7: Luscombe and Owens, Arch Dis Child 2007;92:412 [read]; "
-        "on average 0.8% too heavy, 1,770 children of 1-10 years, NHANES 2017-18 [read]"
+        "on average 0.8 % too heavy, 1,770 children of 1-10 years, NHANES 2017-18 [read]"
     )
 
 
@@ -205,7 +205,7 @@ def test_which_formula_is_offered_at_which_age_is_told_with_its_bias():
             "best-guess",
             "second-hand",
             "Tinning and Acworth 2007, as teaching pages print it; "
-            "on average 0.3% too light, WHO 2006 medians of 1-11 months [second-hand]",
+            "on average 0.3 % too light, WHO 2006 medians of 1-11 months [second-hand]",
         ),
         (
             "1–10 years",
@@ -213,7 +213,7 @@ def test_which_formula_is_offered_at_which_age_is_told_with_its_bias():
             "luscombe-owens",
             "read",
             "Luscombe and Owens, Arch Dis Child 2007;92:412; "
-            "on average 0.8% too heavy, 1,770 children of 1-10 years, NHANES 2017-18 [read]",
+            "on average 0.8 % too heavy, 1,770 children of 1-10 years, NHANES 2017-18 [read]",
         ),
         (
             "11–12 years",
@@ -222,7 +222,7 @@ def test_which_formula_is_offered_at_which_age_is_told_with_its_bias():
             "second-hand",
             "Advanced paediatric life support, 5th edition 2011, "
             "as BMC Emerg Med 2012;12:9 and a teaching page print it; "
-            "on average 1.8% too light, 1,170 children of 6-12 years, NHANES 2017-18 [read]",
+            "on average 1.8 % too light, 1,170 children of 6-12 years, NHANES 2017-18 [read]",
         ),
     ]
 

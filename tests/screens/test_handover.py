@@ -203,7 +203,7 @@ def test_an_arrest_is_said_with_its_times_shocks_and_doses(consult: Consult) -> 
     done(consult, "airway", later(minutes=15), site="tube 7.5", outcome="done")
     assert told(consult)["Arrest"] == [
         "Cardiac arrest <clock 12:00> to <clock 12:14>, 14 min, pulse is back",
-        "1 pause in compressions, 42 s in all, compression fraction 95%",
+        "1 pause in compressions, 42 s in all, compression fraction 95 %",
         "2 shocks, 200 J <clock 12:02>, 360 J <clock 12:04>",
         "EPINEPHrine 2, last <clock 12:07>",
     ]

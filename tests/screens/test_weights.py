@@ -106,7 +106,7 @@ def test_the_rules_page_tells_the_formulas_and_the_references_with_their_sources
         ("adult, or age unknown", "30–250 kg"),
     ]
     number = section.one("tbody").every("tr")[1].one("note-ref").text
-    assert "on average 0.8% too heavy" in page.one(id=f"source-{number}").text
+    assert "on average 0.8 % too heavy" in page.one(id=f"source-{number}").text
     assert [row.one("mark").text for row in section.one("tbody").every("tr")] == [
         "second-hand", "checked", "second-hand", "second-hand", "second-hand", "local choice",
         "unverified", "local choice",

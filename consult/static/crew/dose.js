@@ -58,7 +58,7 @@ function tickText(form) {
 const ALONE = { reason: _("Give the reason"), strength: _("Choose the strength in hand") };
 
 function wordsFor(lacking) {
-  if (lacking.length === 1) return ALONE[lacking[0]] ?? _("Choose the {what}", { what: lacking[0] });
+  if (lacking.length === 1) return ALONE[lacking[0]] ?? _("Choose the {field}", { field: lacking[0] });
   return _("Choose {lacking} and {at}", { lacking: lacking.slice(0, -1).join(", "), at: lacking.at(-1) });
 }
 

@@ -150,7 +150,7 @@ export class EntryForm {
     const unordered = answer?.check?.findings?.find(({ code }) => code === "order_not_read_back")?.text;
     const judged = answer?.derived?.pressure?.text ?? unordered;
     this.outcome?.toggleAttribute("data-as-ordered", !unordered);
-    this.show("sent", this.said, [_("Sent {time}.", { time: clockText(serverNow()) }), judged && _("Checked: {words}.", { words: hereText(judged) })].filter(Boolean).join(" "));
+    this.show("sent", this.said, [_("Sent {time}.", { time: clockText(serverNow()) }), judged && _("Checked: {findings}.", { findings: hereText(judged) })].filter(Boolean).join(" "));
     this.form.dispatchEvent(new CustomEvent("entry-sent", { detail: answer }));
     this.unlikely(answer?.unlikely ?? []);
   }
@@ -161,7 +161,7 @@ export class EntryForm {
     if (!place) return;
     place.hidden = !list.length;
     if (place.hidden) return;
-    place.replaceChildren(...list.map((text) => Object.assign(document.createElement("li"), { textContent: _("Unlikely, please check: {what}", { what: text }) })));
+    place.replaceChildren(...list.map((text) => Object.assign(document.createElement("li"), { textContent: _("Unlikely, please check: {value}", { value: text }) })));
     const { kind } = this.form.dataset;
     const [textContent, href] = kind === "vitals" ? [_("Entered in error"), `/crew/${document.body.dataset.case}/correction/?entry=${this.id}`]
       : [_("Change the weight"), `/crew/${kind === "case" ? this.id : document.body.dataset.case}/patient/`];

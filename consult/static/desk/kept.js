@@ -26,7 +26,7 @@ export async function changed(part, fresh) {
   if (fresh.dataset.step !== "requested") hold(part);
   const said = fresh.querySelector("[data-said]")?.textContent ?? "";
   const text = fresh.dataset.step === "requested" ? `Meanwhile: ${said || _("the request has changed")}.` : await whatBecame(part);
-  return say(part, _("{what} What you typed is kept.", { what: text || _("This order no longer waits for a decision.") }));
+  return say(part, _("{news} What you typed is kept.", { news: text || _("This order no longer waits for a decision.") }));
 }
 
 function say(part, text) {

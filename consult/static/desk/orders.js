@@ -118,13 +118,13 @@ function proposalOf(form) {
 /** "ten times what was asked" where a typed amount is that far off; an empty text where it is not. */
 function farOff(form, check) {
   const [was, { amount }] = [asked(form)?.amount ?? JSON.parse(form.dataset.was ?? "null"), collect(form)];
-  const what = form.dataset.was ? _("what runs") : _("what was requested");
+  const before = form.dataset.was ? _("what runs") : _("what was requested");
   if (!was || !amount?.value || !amount.unit) return "";
   const factor = times({ value: Number(String(amount.value).replace(",", ".")), unit: amount.unit }, was, check?.weight_used?.value);
   if (factor === null || !(factor >= TEN || (factor > 0 && 1 / factor >= TEN))) return "";
   const far = Math.round((factor >= 1 ? factor : 1 / factor) * 10) / 10;
-  const words = factor >= 1 ? _("{far} times {what}", { far: far === 10 ? "ten" : far, what }) : _("{far} of {what}", { far: far === 10 ? "a tenth" : `1/${far}`, what });
-  return _("{amount} {unit} is {words} ({was} {unit2})", { amount: amount.value, unit: amount.unit, words, was: was.value, unit2: was.unit });
+  const compared = factor >= 1 ? _("{factor} times {before}", { factor: far === 10 ? "ten" : far, before }) : _("{part} of {before}", { part: far === 10 ? "a tenth" : `1/${far}`, before });
+  return _("{amount} {unit} is {compared} ({was} {was_unit})", { amount: amount.value, unit: amount.unit, compared, was: was.value, was_unit: was.unit });
 }
 
 function showForm(form) {

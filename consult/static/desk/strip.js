@@ -89,7 +89,7 @@ export function showClimbed(told) {
   place.dataset.said = said;
   place.hidden = !list.length;
   const links = list.map(({ case: id, priority, arrest, text }) => {
-    const link = Object.assign(document.createElement("a"), { href: `/cases/${id}/`, textContent: arrest ? text : _("{priority}escalated to you: {what}", { priority: priority === "high" ? "HIGH, " : "", what: text }) });
+    const link = Object.assign(document.createElement("a"), { href: `/cases/${id}/`, textContent: arrest ? text : _("{priority}escalated to you: {alert}", { priority: priority === "high" ? "HIGH, " : "", alert: text }) });
     link.dataset.priority = priority;
     return link;
   });
