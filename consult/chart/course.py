@@ -1,4 +1,4 @@
-"""What a case's drawings show, read from its card: pressures, goal, what was given when, and requests."""
+"""What a case's drawings show, read from its card: pressures, goal, what was given when, requests, arrests, shocks."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from dosing.ground.measurements import LANED
 
 GAP = timedelta(minutes=10)
 WINDOW = timedelta(minutes=40)
+SHOCK = "defibrillation"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ class Given:
 class Course:
     """All that the drawings of one case need; times aware, pressures in mmHg, `end` the newest of all times.
 
-    `goal` holds from `since` on: None from the beginning.
+    `goal` holds from `since` on: None from the beginning. An arrest that lasts goes on to `end`.
     """
 
     points: tuple[Point, ...]
@@ -50,8 +51,15 @@ class Course:
     since: datetime | None
     given: tuple[Given, ...]
     requested: tuple[datetime, ...]
+    arrests: tuple[tuple[datetime, datetime], ...]
+    shocks: tuple[datetime, ...]
     start: datetime
     end: datetime
+
+    @property
+    def breaks(self) -> tuple[datetime, ...]:
+        """When the pulse was lost or came back: no line joins what lies on both sides."""
+        return tuple(at for span in self.arrests for at in span)
 
 
 def moment(text: str) -> datetime:
@@ -68,11 +76,14 @@ def course(card: Mapping[str, Any]) -> Course:
     )
     doses = given_doses(card)
     times = [point.at for point in points] + [moment(dose["given_at"]) for dose in doses] + list(requested)
+    spans, shocks = (card.get("arrest") or {}).get("spans") or (), _shocks(card)
+    times += [moment(at) for span in spans for at in (span["since"], span["until"]) if at] + list(shocks)
     opened = moment(card["opened_at"])
     end = max(times, default=opened)
     given = tuple(_given(mark, dose, end) for mark, dose in enumerate(doses, 1))
     goal, since = _goal(card, measure)
-    return Course(points, measure, goal, since, given, requested, min([opened, *times]), end)
+    arrests = tuple((moment(span["since"]), moment(span["until"]) if span["until"] else end) for span in spans)
+    return Course(points, measure, goal, since, given, requested, arrests, shocks, min([opened, *times]), end)
 
 
 def given_doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -87,17 +98,27 @@ def judging_measure(card: Mapping[str, Any]) -> str:
     return "sbp" if judged_by == "sbp" or (not judged_by and _goal_measure(card) == "sbp") else "map"
 
 
-def stretches(points: tuple[Point, ...]) -> Iterator[list[Point]]:
-    """Runs of points with a known pressure and no long silence in between, for the line through them."""
+def stretches(points: tuple[Point, ...], breaks: tuple[datetime, ...] = ()) -> Iterator[list[Point]]:
+    """Runs of points with a known pressure, no long silence and no break in between, for the line through them."""
     run: list[Point] = []
     for point in points:
-        if run and (point.judged is None or point.at - run[-1].at > GAP):
+        if run and (point.judged is None or point.at - run[-1].at > GAP or _parted(run[-1].at, point.at, breaks)):
             yield run
             run = []
         if point.judged is not None:
             run.append(point)
     if run:
         yield run
+
+
+def _parted(one: datetime, other: datetime, breaks: tuple[datetime, ...]) -> bool:
+    return any(one < at <= other for at in breaks)
+
+
+def _shocks(card: Mapping[str, Any]) -> tuple[datetime, ...]:
+    """When a shock went off, of the procedures that the card holds."""
+    told = (each for each in card.get("procedures") or () if each["procedure"] == SHOCK)
+    return tuple(moment(each["at"]) for each in told if each["outcome"] in (None, "done"))
 
 
 def silences(points: tuple[Point, ...]) -> Iterator[tuple[datetime, datetime]]:

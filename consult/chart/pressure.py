@@ -1,4 +1,4 @@
-"""What trend and case chart share: pressure bars, line, goal, shortfall, silences, and marks of what was given."""
+"""What trend and case chart share: pressure bars, line, goal, shortfall, silences, arrests, marks of what was given."""
 
 from __future__ import annotations
 
@@ -39,17 +39,29 @@ def pressures(course: Course, frame: Frame) -> Iterator[str]:
         svg.hatch(f"{frame.name}-g", "tr-gap-hatch", 6, -45),
     )
     yield f"<defs>{short}{silent}</defs>"
+    yield from _arrests(course, frame)
     yield from _silences(shown, frame)
     if course.goal is not None:
         begins = frame.times.x(course.since) if course.since else frame.times.left
-        yield from _shortfall(shown, course.goal, begins, frame)
+        yield from _shortfall(stretches(shown, course.breaks), course.goal, begins, frame)
         y = svg.number(frame.values.y(course.goal))
         yield svg.path("tr-goal", f"M{svg.number(begins)} {y}H{svg.number(frame.times.right)}")
     bar = "tr-bar tr-thin" if _crowded(shown, frame) else "tr-bar"
     for point in shown:
         yield from _reading(point, frame, bar)
-    for run in stretches(shown):
+    for run in stretches(shown, course.breaks):
         yield svg.path("tr-line", svg.line_through(_places(run, frame)))
+
+
+def _arrests(course: Course, frame: Frame) -> Iterator[str]:
+    """Each arrest as a band from its start to the return of pulse, each shock as a bolt at its foot."""
+    top, bottom, times = frame.values.top, frame.values.bottom, frame.times
+    for since, until in course.arrests:
+        if until >= times.start:
+            left, right = times.x(since), times.x(until)
+            yield svg.box("tr-arrest", left, top, max(right - left, 1.5), bottom - top)
+    for at in filter(times.holds, course.shocks):
+        yield svg.path("tr-shock", svg.bolt(times.x(at), bottom - frame.tick - 1, frame.tick))
 
 
 def _places(run: Sequence[Point], frame: Frame) -> list[tuple[float, float]]:
@@ -90,10 +102,10 @@ def _silences(shown: tuple[Point, ...], frame: Frame) -> Iterator[str]:
             yield svg.text("tr-gap-label", (left + right) / 2, top + height / 2, _("no reading"), "middle")
 
 
-def _shortfall(shown: tuple[Point, ...], goal: float, begins: float, frame: Frame) -> Iterator[str]:
+def _shortfall(runs: Iterator[list[Point]], goal: float, begins: float, frame: Frame) -> Iterator[str]:
     """The area between pressure and goal, from where on the goal holds."""
     level = frame.values.y(goal)
-    for run in stretches(shown):
+    for run in runs:
         places = _places(run, frame)
         for left, right in pairwise(places):
             corners = below(_cut(left, right, begins), right, level) if right[0] > begins else []

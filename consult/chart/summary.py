@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from consult import zone
-from consult.chart.course import course, moment
+from consult.chart.course import Course, course, moment
 from dosing.ground.language import gettext as _
 from dosing.ground.measurements import LANED
 
@@ -18,9 +18,10 @@ def in_words(card: Mapping[str, Any]) -> str:
     shown = course(card)
     known = [point for point in shown.points if point.judged is not None]
     name = MEASURES[shown.measure]
+    told_of_arrest = [each["words"] for each in marks(shown)]
     goal = "" if shown.goal is None else _("goal {goal:g} mmHg", goal=shown.goal)
     if not known:
-        return ", ".join(filter(None, [_("{measure}: no reading to draw", measure=name), goal]))
+        return ", ".join(filter(None, [_("{measure}: no reading to draw", measure=name), goal, *told_of_arrest]))
     first, last, lowest = known[0], known[-1], min(known, key=lambda point: point.judged or 0)
     told = _(
         "{measure} from {first} at {first_time} to {last} mmHg at {last_time}, lowest {lowest} at {lowest_time}",
@@ -32,7 +33,24 @@ def in_words(card: Mapping[str, Any]) -> str:
         lowest=shown_map(lowest.judged, shown.goal),
         lowest_time=zone.clock(lowest.at),
     )
-    return ", ".join(filter(None, [told, goal]))
+    return ", ".join(filter(None, [told, goal, *told_of_arrest]))
+
+
+def marks(shown: Course) -> list[dict[str, str]]:
+    """What stands in the drawings for arrests and shocks, `mark` each, in words with their times."""
+    spans = ", ".join(
+        zone.clock(since) + (f"–{zone.clock(until)}" if until > since else "") for since, until in shown.arrests
+    )
+    shocks = ", ".join(map(zone.clock, shown.shocks))
+    return [
+        *([{"mark": "arrest", "words": _("cardiac arrest {times}", times=spans)}] if spans else []),
+        *([{"mark": "shock", "words": _("shock {times}", times=shocks)}] if shocks else []),
+    ]
+
+
+def legend(card: Mapping[str, Any]) -> list[dict[str, str]]:
+    """The marks of a card's drawings that need a word; empty where there was neither arrest nor shock."""
+    return marks(course(card))
 
 
 def rows(card: Mapping[str, Any]) -> list[dict[str, Any]]:

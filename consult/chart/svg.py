@@ -37,6 +37,12 @@ def cross(x: float, y: float, arm: float) -> str:
     )
 
 
+def bolt(x: float, y: float, arm: float) -> str:
+    """Path data of a bolt around a point, twice the arm high."""
+    shape = [(0.35, -1), (-0.75, 0.2), (-0.05, 0.2), (-0.35, 1), (0.75, -0.2), (0.05, -0.2)]
+    return line_through((x + right * arm, y + down * arm) for right, down in shape) + "z"
+
+
 def text(style: str, x: float, y: float, content: str, anchor: str = "start", more: str = "") -> str:
     """A text of the given class; the content is escaped, `more` are further attributes as they stand."""
     where = "" if anchor == "start" else f' text-anchor="{anchor}"'

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from consult.chart.course import SHOCK
 from consult.clock import when
 from consult.render.alarms import MARKS
 from consult.render.lines import Card, Line, clock, filled
@@ -11,8 +12,6 @@ from consult.render.words import PHASES, value_text
 from dosing.ground.language import gettext as _
 from dosing.ground.language import ngettext
 from dosing.ground.phases import ARREST, TRANSPORT
-
-SHOCK = "defibrillation"
 
 
 def in_arrest(card: Card) -> bool:

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.template.loader import render_to_string
 
+from consult.chart.summary import legend
 from consult.chart.trend import small_trend, trend
 from consult.clock import when
 from consult.render import alarms, orders, questions, treatments, vitals
@@ -41,6 +42,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         "signs": vitals.signs(card),
         "trend": trend(card),
         "small_trend": small_trend(card),
+        "legend": legend(card),
         "given": given,
         "earlier": earlier,
         "due": treatments.due(card),

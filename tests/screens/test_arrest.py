@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from consult import zone
+from consult.chart.summary import in_words
 from consult.render import vitals
 from consult.render.card import card_html, sort_key
 from consult.render.handover import handover
@@ -152,6 +153,37 @@ def test_no_slope_is_reckoned_across_an_arrest(consult: Consult) -> None:
 
     assert slopes[:2] == [(None, None)] * 2
     assert (slopes[2][0], slopes[2][1]["words"]) == (-1, "MAP falling 1 mmHg per min over 2 min")
+
+
+def test_the_drawings_mark_arrests_and_shocks_and_say_so(consult: Consult, signed_in: Sign) -> None:
+    """By hand on 40 min over 207 px: the band of 8 min is 41.4 px wide. No line joins what lies on its two sides."""
+    for minutes in (0, 1, 11, 12):
+        consult.vitals(at=later(minutes=minutes), map_reported=60)
+    phase(consult, "arrest", later(minutes=2))
+    shock(consult, later(minutes=4))
+    shock(consult, later(minutes=6), outcome="failed")
+    phase(consult, "pulse_back", later(minutes=10))
+    card = read(card_html(consult.card))
+    drawing = card.every("trend")[0]
+
+    assert [each.attributes["width"] for each in drawing.every("tr-arrest")] == ["41.4"]
+    assert [len(drawing.every(each)) for each in ("tr-shock", "tr-line")] == [1, 2]
+    words = "cardiac arrest 12:02–12:10, shock 12:04"
+    with zone.telling_of(later()):
+        assert in_words(consult.card).endswith(words)
+        assert card.every("chart-legend")
+        page = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text)
+    assert words.replace(",", "") in page.one(data_part="chart").one("chart-legend").text
+    assert page.one(data_part="chart").one("chart").every("tr-arrest")
+
+
+def test_an_arrest_that_lasts_is_drawn_up_to_the_newest_entry(consult: Consult) -> None:
+    consult.vitals(at=later(), map_reported=60)
+    phase(consult, "arrest", later(minutes=20))
+    shock(consult, later(minutes=28))
+    band = read(card_html(consult.card)).one("trend").one("tr-arrest").attributes
+    assert float(str(band["x"])) + float(str(band["width"])) == 211  # the end of the axis
+    assert band["width"] == "41.4"
 
 
 def test_another_case_page_counts_and_names_it(signed_in: Sign, consult: Consult) -> None:
