@@ -1,20 +1,26 @@
-"""The second physician of a demonstration: takes control of what nobody has taken, and once offers some of it on."""
+"""The second physician of a demonstration: takes what asks for nothing, and once offers some of it on.
+
+Cases that ask for a decision are left to whoever tries the demonstration, and taken late; the first never.
+"""
 
 from __future__ import annotations
 
 import json
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from math import inf
 from pathlib import Path
 from threading import Event
 from time import monotonic
 
 from consult.simulation.link import Link, NoAnswer
+from consult.simulation.scenario import Scenario
 
 log = logging.getLogger(__name__)
 LOOKS_S = 5.0
 TAKES_AFTER_S = 75.0  # before the alert that nobody has control
+TAKES_LATE_S = 900.0
 OFFERS_AFTER_S = 120.0
 OFFERED = 2  # cases
 NOTE = "My shift ends. Call me on the dedicated line until the half hour."
@@ -35,11 +41,11 @@ def read_account(path: str) -> Account | None:
 
 @dataclass
 class Colleague:
-    """What the second physician does; the case of the unit `left` waits for whoever tries the demonstration."""
+    """What the second physician does; `waits` says of some units, by call sign, after how many seconds instead."""
 
     link: Link
     to: str
-    left: str
+    waits: Mapping[str, float]
     clock: Callable[[], float] = monotonic
     seen: dict[str, float] = field(default_factory=dict)
     mine: list[str] = field(default_factory=list)
@@ -53,21 +59,26 @@ class Colleague:
         """Look at the open cases, take what has waited, hand on once."""
         page = self.link.read("cases/?state=open")
         for case in page["results"] if page else ():
-            if case["unit"]["call_sign"] != self.left:
-                self._consider(str(case["id"]))
+            self._consider(str(case["id"]), self.waits.get(case["unit"]["call_sign"], TAKES_AFTER_S))
         if self.mine and not self.offered and self.clock() - self.start >= OFFERS_AFTER_S:
             self.offered = True
             wanted = {"to": self.to, "cases": self.mine[:OFFERED], "note": NOTE}
             if self.link.call("POST", "handovers/", wanted).accepted:
                 log.info("the second physician offers %s a shift handover", self.to)
 
-    def _consider(self, case: str) -> None:
+    def _consider(self, case: str, after: float) -> None:
         since = self.seen.setdefault(case, self.clock())
-        if case in self.done or self.clock() - since < TAKES_AFTER_S:
+        if case in self.done or self.clock() - since < after:
             return
         if self.link.call("POST", f"cases/{case}/accept/", {}).accepted:
             self.mine.append(case)
         self.done.add(case)  # what somebody else has is theirs
+
+
+def waits_for(scenarios: Sequence[Scenario]) -> dict[str, float]:
+    """How long the cases wait in which somebody is asked; the first for ever."""
+    asking = [each.call_sign for each in scenarios if any(step.act in ("request", "ask") for step in each.steps)]
+    return {**dict.fromkeys(asking, TAKES_LATE_S), scenarios[0].call_sign: inf}
 
 
 def live(colleague: Colleague, stop: Event) -> None:

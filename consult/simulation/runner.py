@@ -14,7 +14,7 @@ from random import Random
 from threading import Event, Thread
 from zlib import crc32
 
-from consult.simulation.colleague import Account, Colleague, live
+from consult.simulation.colleague import Account, Colleague, live, waits_for
 from consult.simulation.leftovers import close_leftovers
 from consult.simulation.link import Link
 from consult.simulation.scenario import Scenario, shipped, varied
@@ -80,7 +80,7 @@ def run(
         unit = Unit(device.call_sign, scenario, link, start=start, speed=speed, seed=seed_of(device.call_sign))
         threads.append(Thread(target=_live, args=(unit, link, stop), name=device.call_sign, daemon=True))
     if account:
-        other = Colleague(Link(base, account.token), account.to, shipped()[0].call_sign)
+        other = Colleague(Link(base, account.token), account.to, waits_for(shipped()))
         threads.append(Thread(target=live, args=(other, stop), name="second physician", daemon=True))
     for thread in threads:
         thread.start()

@@ -1,13 +1,22 @@
-"""The second physician of the demonstration: takes what nobody has taken, leaves one unit's, hands on once."""
+"""The second physician of the demonstration: takes what asks for nothing, leaves the others for long, hands on once."""
 
 from __future__ import annotations
 
+from math import inf
 from typing import Any
 
 import pytest
 
-from consult.simulation.colleague import OFFERS_AFTER_S, TAKES_AFTER_S, Colleague
+from consult.simulation.colleague import (
+    OFFERED,
+    OFFERS_AFTER_S,
+    TAKES_AFTER_S,
+    TAKES_LATE_S,
+    Colleague,
+    waits_for,
+)
 from consult.simulation.link import Answer
+from consult.simulation.scenario import shipped
 
 
 class Board:
@@ -34,7 +43,7 @@ def board() -> Board:
 @pytest.fixture
 def colleague(board: Board) -> Any:
     now = [0.0]
-    made: Any = Colleague(board, "merrin", "Kestrel 2", clock=lambda: now[0])  # type: ignore[arg-type]
+    made: Any = Colleague(board, "merrin", {"Kestrel 2": inf, "Wren 5": TAKES_LATE_S}, clock=lambda: now[0])  # type: ignore[arg-type]
 
     def at(seconds: float) -> list[tuple[str, Any]]:
         now[0], before = seconds, len(board.posted)
@@ -47,8 +56,18 @@ def colleague(board: Board) -> Any:
 def test_what_waits_is_taken_once_and_one_units_case_is_left(colleague: Any, board: Board) -> None:
     board.taken = {"three"}
     assert colleague(0) == colleague(TAKES_AFTER_S - 1) == []
-    assert [path.split("/")[1] for path, _ in colleague(TAKES_AFTER_S)] == ["two", "three", "four"]
-    assert colleague(TAKES_AFTER_S + 5) == []
+    assert [path.split("/")[1] for path, _ in colleague(TAKES_AFTER_S)] == ["two", "three"]
+    assert colleague(TAKES_LATE_S - 1)[1:] == []  # but for the offer
+    assert [path for path, _ in colleague(TAKES_LATE_S)] == ["cases/four/accept/"]
+    assert colleague(10 * TAKES_LATE_S) == []
+
+
+def test_most_of_the_demonstration_is_left_to_whoever_tries_it() -> None:
+    """Of six shipped transports four ask for an order or an answer; two are left to be offered."""
+    left = waits_for(shipped())
+    taken = {each.call_sign for each in shipped()} - left.keys()
+    assert (len(left), len(taken), left["Kestrel 2"]) == (4, OFFERED, inf)
+    assert min(left.values()) > OFFERS_AFTER_S
 
 
 def test_some_of_it_is_offered_once(colleague: Any) -> None:
