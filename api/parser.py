@@ -64,7 +64,7 @@ def read(body: bytes) -> Any:
     if body.count(b"[") + body.count(b"{") > MOST_DEPTH and _depth(value) > MOST_DEPTH:
         raise ParseError("The body is nested too deeply.")
     if b"\\ud" in body.lower() and not _whole_characters(value):
-        raise ParseError("The body holds half a character.")
+        raise ParseError("The body holds an incomplete character.")
     return value
 
 

@@ -22,7 +22,7 @@ LONGEST_NAME = 200
 TOO_LARGE = "is larger than any rule set"
 TOO_LONG = f"takes longer to read than any rule set: it was given up after {MOST_SECONDS} s"
 TOO_BUSY = f"could not be read within {MOST_WAIT_S:.0f} s, the machine is too busy: try again"
-TOO_MUCH = "takes more memory to read than any rule set"
+TOO_MUCH = "takes too much memory to read"
 # One at a time in each process: each may take half a gigabyte for its ten seconds.
 _one = threading.Lock()
 

@@ -66,7 +66,7 @@ class ContainerEntry(Entry):
         foreign = ("strength", "volume", "treatment", "name") if gas else ("cylinder",)
         for name in foreign:
             if attrs.get(name) is not None:
-                raise refusal(name, f"A {attrs['form']} has none.", "not_for_form")
+                raise refusal(name, f"A {attrs['form']} has no such field.", "not_for_form")
         for name in ("cylinder",) if gas else ("volume",):
             if name not in attrs:
                 raise refusal(name, "This field is required.", "required")

@@ -119,11 +119,11 @@ class InterventionEntry(Proposal, Entry):
             if name not in attrs:
                 raise refusal(name, "This field is required.", "required")
         if other and not attrs.keys() & {"amount", "amount_text"}:
-            raise refusal("amount_text", "How much was given is needed.", "required")
+            raise refusal("amount_text", "Say how much was given.", "required")
         if _lacks_unit(attrs.get("amount_text", "")):
             raise refusal("amount_text", "A number without its unit: say which, such as 10 mg.", "no_unit")
         if "prior_by" in attrs and not attrs["prior"]:
-            raise refusal("prior_by", "Only what was given before has this.", "not_prior")
+            raise refusal("prior_by", "Only what was given before this crew has this.", "not_prior")
         _voice_order(attrs)
         return attrs
 
@@ -170,5 +170,5 @@ class InterventionChangeEntry(Entry):
         if ("status" in attrs) == ("amount" in attrs):
             raise refusal("status", "Either a status or a new amount is needed.", "one_of")
         if "infused" in attrs and attrs.get("status") not in self.ENDS:
-            raise refusal("infused", "How much was infused is told at the end.", "without_status")
+            raise refusal("infused", "Say how much was infused with its end only.", "without_status")
         return attrs

@@ -63,7 +63,7 @@ class VitalsEntry(Entry):
         """Refuse a set without a measurement, and parts of a pressure that contradict each other."""
         method, sbp, dbp = attrs.get("bp_method"), attrs.get("sbp"), attrs.get("dbp")
         if method in NEEDS_PRESSURE and not attrs.keys() & NEEDS_PRESSURE[method]:
-            raise refusal("bp_method", "This is how a pressure was taken, but there is none.", "without_pressure")
+            raise refusal("bp_method", "A method needs a pressure.", "without_pressure")
         if method != "unobtainable" and not attrs.keys() - NOT_A_MEASUREMENT - {"sent_at"}:
             raise refusal("", "At least one measurement is needed.", "nothing_measured")
         if method == "unobtainable":

@@ -15,7 +15,7 @@ from dosing.load import reader
 from dosing.load.faults import Fault, RuleSetFaults
 
 MOST_MEMORY = 512 * 1024 * 1024
-TOO_MUCH_MEMORY = "takes more memory to read than any rule set"
+TOO_MUCH_MEMORY = "takes too much memory to read"
 
 
 def judge(text: str, name: str) -> list[Fault]:

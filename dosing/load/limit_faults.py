@@ -101,7 +101,7 @@ def _child_faults(of_child: DoseLimits, of_adult: DoseLimits) -> Iterator[Found]
         yield "no hard limit per kg", "hard", of_child, "a child has no hard limit per kg"
     most, limit = of_child.exact("most"), of_child.ceiling("hard")
     if most is not None and limit is not None and most.units == limit.units and TEN_FOLD * most <= limit:
-        words = f"ten times a child's standing most is within its hard limit: {_said(treatment, most)}"
+        words = f"ten times a child's standing limit is within its hard limit: {_said(treatment, most)}"
         yield "ten times", "most", of_child, f"{words}, {_said(treatment, limit)} for {_whom(child)}"
     for name in _NEVER_MORE:
         small, large = (_reach(limits, name) for limits in (of_child, of_adult))

@@ -47,8 +47,8 @@ def overlap_faults(treatment: Treatment) -> Iterator[tuple[str, str]]:
 def _words(name: str, first: int, one: Region, other: Region) -> str:
     apart = ", ".join(each for each in one if one[each] != other[each])
     return (
-        f"{name} is another in band {first + 1}, which has patients in common with this one by {apart}, and neither "
-        "lies within the other: set them apart, or let a band after both say what holds for those"
+        f"{name} is another in band {first + 1}, and some patients fit both by {apart}: set the bands apart, "
+        "put one within the other, or add a band after both for those"
     )
 
 

@@ -85,7 +85,7 @@ def _base(name: str, extends: object) -> dict[str, Any]:
         return {}
     below = SHIPPED / f"{extends}.toml"
     if below.name == name or below.parent != SHIPPED or not below.is_file():
-        raise RuleSetFaults([Fault(name, "extends", 0, f"there is no rule set {extends!r} to stand upon")])
+        raise RuleSetFaults([Fault(name, "extends", 0, f"there is no rule set {extends!r} to extend")])
     content = _parsed(below.name, below.read_text(encoding="utf-8"))
     whole: dict[str, Any] = _upon(_base(below.name, content.pop("extends", None)), content)
     return whole

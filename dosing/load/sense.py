@@ -61,7 +61,7 @@ def _lasts_faults(lasts: Lasts) -> Faults:
 
 def _wants_faults(wants: Wants) -> Faults:
     if not wants.measurement and (wants.below is not None or wants.at_least is not None or wants.below_by_who):
-        yield "measurement", "is missing: of what is this number?"
+        yield "measurement", "is missing: say of what this number is"
 
 
 def _procedure_faults(rule: ProcedureRule) -> Faults:
@@ -93,7 +93,7 @@ def _vital_sign_faults(rule: VitalSignRule) -> Faults:
 def _high_pressure_faults(rule: HighPressureRule) -> Faults:
     """At least one danger, no warning above it, and an age band that somebody is in."""
     if rule.danger_sbp is None and rule.danger_dbp is None:
-        yield "danger_sbp", "none of it and danger_dbp is said: from where on is it a danger?"
+        yield "danger_sbp", "is missing, as danger_dbp is: say from where on it is a danger"
     for measure in ("sbp", "dbp"):
         warning, danger = getattr(rule, f"warning_{measure}"), getattr(rule, f"danger_{measure}")
         if warning and danger and warning.value > danger.value:

@@ -11,7 +11,7 @@ MOST_ENTRIES = 40_000  # the demonstration has less than ten thousand
 MOST_DEPTH = 8  # tables in tables: treatments, one, its indications, one, its cautions, for whom, by which routes
 MOST_DIGITS = 20
 TOO_MANY_DIGITS = f"a number has more than {MOST_DIGITS} digits"
-TOO_DEEP = f"tables stand in tables more than {MOST_DEPTH} deep: no rule set does"
+TOO_DEEP = f"tables stand in tables more than {MOST_DEPTH} deep"
 
 
 def too_long(number: str) -> bool:
@@ -37,7 +37,7 @@ def fault_of(content: Any) -> str:
         if isinstance(value, int) and abs(value) >= 10**MOST_DIGITS:
             return TOO_MANY_DIGITS
         if entries >= MOST_ENTRIES:
-            return f"the file holds more than {MOST_ENTRIES:,} entries: no rule set does"
+            return f"the file holds more than {MOST_ENTRIES:,} entries"
     return ""
 
 

@@ -69,7 +69,7 @@ class Table:
     def close(self) -> None:
         """Name the entries that are no part of a rule set: a misspelt limit must not be dropped in silence."""
         for key in self.values.keys() - self._asked:
-            self.fault(key, "is no entry that is known here")
+            self.fault(key, "is not a known entry")
 
 
 def read(kind: type[Value], table: Table, **more: Any) -> Value | None:

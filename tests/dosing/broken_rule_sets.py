@@ -54,7 +54,7 @@ BROKEN = (
         'most = { amount = "0.1 mg", source = "choice" }\n\n[treatments.atropine.reassessment]',
         "treatments.atropine.bands.5.most",
         'most = { amount = "0.1 mg", source = "choice" }',
-        "ten times a child's standing most is within its hard limit: 0.1 mg, 1 mg for a child of unknown weight",
+        "ten times a child's standing limit is within its hard limit: 0.1 mg, 1 mg for a child of unknown weight",
     ),
     Draft(
         "least above most",
@@ -81,7 +81,7 @@ BROKEN = (
         'least = { amount = "0.75 mcg", source = "choice" }\n[treatments.epinephrine-push-dose.reassessment]',
         f"{PUSH}.bands.4.least",
         'least = { amount = "0.75 mcg"',
-        "least is another in band 4, which has patients in common with this one by days",
+        "least is another in band 4, and some patients fit both by days",
     ),
     Draft(
         "an indication that the treatment has not",
@@ -129,7 +129,7 @@ BROKEN = (
         "count_by_volum = true",
         f"{BOLUS}.count_by_volum",
         "count_by_volum =",
-        "no entry that is known",
+        "not a known entry",
     ),
     Draft(
         "unknown unit",

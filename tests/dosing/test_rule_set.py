@@ -156,7 +156,7 @@ def test_the_text_of_a_set_is_the_whole_set(rules):
             'most = { amount = "20 mcg", source',
             'moost = { amount = "20 mcg", source',
             "treatments.epinephrine-push-dose.bands.1.moost",
-            "is no entry that is known here",
+            "is not a known entry",
             id="misspelt limit",
         ),
         pytest.param(
@@ -191,7 +191,7 @@ def test_the_text_of_a_set_is_the_whole_set(rules):
             'most = { amount = "2 mcg/kg"',
             'most = { amount = "0.5 mcg/kg"',
             "treatments.epinephrine-push-dose.bands.2.most",
-            "ten times a child's standing most is within its hard limit: 1.25 mcg, 12.5 mcg for a child of 2.5 kg",
+            "ten times a child's standing limit is within its hard limit: 1.25 mcg, 12.5 mcg for a child of 2.5 kg",
             id="a ten-fold slip would pass",
         ),
     ],

@@ -24,7 +24,7 @@ PUSH, BLOOD, DRIP = (
 )
 GROWN = {"least": "10 mcg", "most": "20 mcg", "hard": "100 mcg"}
 SMALL = {"least": "1 mcg", "most": "2 mcg/kg <= 10 mcg", "hard": "5 mcg/kg <= 20 mcg"}
-TEN_TIMES = "ten times a child's standing most is within its hard limit"
+TEN_TIMES = "ten times a child's standing limit is within its hard limit"
 
 
 def quantity(said: str) -> Quantity:

@@ -97,7 +97,7 @@ def test_it_is_told_by_what_they_meet() -> None:
     pair = (most("10 mcg", **CHILD, under_days=2190), most("20 mcg", **CHILD, from_days=1825))
     ((_, words),) = overlap_faults(replace(PUSH, bands=pair))
 
-    assert words.startswith("most is another in band 1, which has patients in common with this one by days,")
+    assert words.startswith("most is another in band 1, and some patients fit both by days:")
 
 
 @pytest.mark.parametrize("name", ["demonstration", "conservative"])

@@ -22,7 +22,7 @@ WHOLE = RULES.content
 ATROPINE = WHOLE["treatments"]["atropine"]
 # A set of one treatment, without the names of drugs that it has not.
 SET = {key: value for key, value in WHOLE.items() if key != "names"} | {"treatments": {"atropine": ATROPINE}}
-UNKNOWN = "is no entry that is known here"
+UNKNOWN = "is not a known entry"
 NO_NAME = "is no name here: small letters, digits and hyphens, and not 'other'"
 NO_ADULT = [("goals", f"none of {measure} is for every adult") for measure in ("map", "sbp")]
 
@@ -227,13 +227,13 @@ def test_a_text_nested_without_end_is_a_fault_too() -> None:
 
 @pytest.mark.parametrize("base", ["nowhere", "../rule_sets/demonstration", "", "schema"])
 def test_a_set_stands_on_a_shipped_one_or_on_none(base: str) -> None:
-    told = f"there is no rule set {base!r} to stand upon"
+    told = f"there is no rule set {base!r} to extend"
 
     assert faults_of(json.dumps({"extends": base})) == [("extends", 0, told)]
 
 
 def test_a_set_does_not_stand_on_itself() -> None:
-    told = "there is no rule set 'conservative' to stand upon"
+    told = "there is no rule set 'conservative' to extend"
 
     assert faults_of('extends = "conservative"', "conservative.toml") == [("extends", 0, told)]
 

@@ -115,5 +115,5 @@ def test_an_entry_that_nobody_knows_is_refused_by_both() -> None:
             table = table[key]
         table["unheard_of"] = 1
         assert not VALIDATOR.is_valid(content)
-        with pytest.raises(RuleSetFaults, match="is no entry that is known here"):
+        with pytest.raises(RuleSetFaults, match="is not a known entry"):
             reader.loads(json.dumps(content))

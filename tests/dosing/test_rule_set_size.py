@@ -12,7 +12,7 @@ from dosing.load.size import MOST_DEPTH, MOST_DIGITS, MOST_ENTRIES, TOO_DEEP, TO
 
 WHOLE = (reader.SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
 OWN = (reader.SHIPPED / "conservative.toml").read_text(encoding="utf-8")
-TOO_MANY = f"the file holds more than {MOST_ENTRIES:,} entries: no rule set does"
+TOO_MANY = f"the file holds more than {MOST_ENTRIES:,} entries"
 
 
 def with_number(text: str) -> str:

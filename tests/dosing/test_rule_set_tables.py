@@ -37,7 +37,7 @@ from dosing.rules.shape import Entry, Keys, Longest, Named, OneOf, Unit
 LABEL = Source("label", "the label", "read")
 SAID = {"source": "label"}
 PER_KG = "is stated in g/kg, the limit in mg/kg"
-OF_WHAT = ("at.measurement", "is missing: of what is this number?")
+OF_WHAT = ("at.measurement", "is missing: say of what this number is")
 NO_SOURCE = [("at", "a number lacks its source")]
 
 
@@ -119,12 +119,12 @@ def test_a_wish_that_says_no_more_than_its_words() -> None:
     ("reader", "values", "fault"),
     [
         (of(Shared), {"per_bags": 0, **SAID}, ("at.per_bags", "is 0, not a number above zero")),
-        (of(Shared), {"more": 1, **SAID}, ("at.more", "is no entry that is known here")),
+        (of(Shared), {"more": 1, **SAID}, ("at.more", "is not a known entry")),
         (of(Shared), {}, NO_SOURCE[0]),
         (of(Window), {"causes": ["trauma"], **SAID}, ("at.minutes", "is missing")),
-        (of(Window), {"minutes": 1, "more": 1, **SAID}, ("at.more", "is no entry that is known here")),
+        (of(Window), {"minutes": 1, "more": 1, **SAID}, ("at.more", "is not a known entry")),
         (of(Wants), SAID, ("at.text", "is missing")),
-        (of(Wants), {"text": "x", "more": 1, **SAID}, ("at.more", "is no entry that is known here")),
+        (of(Wants), {"text": "x", "more": 1, **SAID}, ("at.more", "is not a known entry")),
         (
             of(Wants),
             {"text": "x", "below": 5, **SAID},
@@ -143,7 +143,7 @@ def test_a_wish_that_says_no_more_than_its_words() -> None:
         (
             of(Wants),
             {"text": "x", "measurement": "hr", "below_by_who": {"dog": 5}, **SAID},
-            ("at.below_by_who.dog", "is no entry that is known here"),
+            ("at.below_by_who.dog", "is not a known entry"),
         ),
         (
             of(Wants),
@@ -252,8 +252,8 @@ def test_a_source_that_nobody_named(value: Any, words: str) -> None:
     ("marks", "values", "fault"),
     [
         ((Keys({"a": "", "b": ""}),), {"a": "y"}, ("at.x.b", NO_X)),
-        ((Keys({"a": ""}),), {"a": "y", "b": "y"}, ("at.x.b", "is no entry that is known here")),
-        ((AB,), {"c": "y"}, ("at.x.c", "is no entry that is known here")),
+        ((Keys({"a": ""}),), {"a": "y", "b": "y"}, ("at.x.b", "is not a known entry")),
+        ((AB,), {"c": "y"}, ("at.x.c", "is not a known entry")),
         ((Named(re.compile("[a-z]"), "one letter"),), {"ab": "y"}, ("at.x.ab", "is no name here: one letter")),
     ],
 )
@@ -322,7 +322,7 @@ def test_a_strength() -> None:
         [("at.amount", "is mg, not a strength for each mL")],
     )
     assert read(SAID, of(Strength)) == (None, [("at.amount", "is missing")])
-    assert read({**values, "more": 1}, of(Strength))[1] == [("at.more", "is no entry that is known here")]
+    assert read({**values, "more": 1}, of(Strength))[1] == [("at.more", "is not a known entry")]
 
 
 def limit(values: dict[str, Any] | None, bag_ml: float | None = None) -> tuple[Any, list[tuple[str, str]]]:
@@ -363,7 +363,7 @@ def test_a_limit_in_bags_counts_as_their_volume() -> None:
     [
         ({**SAID}, ("at.most.amount", "is missing")),
         ({"amount": "1 mg"}, ("at.most", "a number lacks its source")),
-        ({"amount": "1 mg", "more": 1, **SAID}, ("at.most.more", "is no entry that is known here")),
+        ({"amount": "1 mg", "more": 1, **SAID}, ("at.most.more", "is not a known entry")),
         ({"amount": "1 mg", "at_most": "1 mL", **SAID}, ("at.most.at_most", "is stated in mL, the limit in mg")),
         ({"amount": "1 mg/kg", "at_least": "1 g/kg", **SAID}, ("at.most.at_least", PER_KG)),
     ],
