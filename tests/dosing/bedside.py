@@ -7,6 +7,7 @@ from typing import Any
 
 from dosing.check import limits
 from dosing.check.case import Question, bedside
+from dosing.check.findings import LEVELS
 from dosing.ground.facts import Age, Amount, Dose, Facts, Latest, Order, Patient, Proposal, Reading, Weight
 from dosing.load import reader
 from dosing.rules import rule_set
@@ -64,10 +65,12 @@ def check(
     order: Order | None = None,
     **more: Any,
 ) -> limits.Check:
-    """A dose put to the rules at ten o'clock, by the first route that the treatment allows."""
+    """A dose put to the rules at ten o'clock, by the first route that the treatment allows; each finding says why."""
     by = route or usual_route(treatment)
     proposal = Proposal(treatment=treatment, amount=Amount(value, unit), route=by, at=more.pop("at", TEN), **more)
-    return limits.check(proposal, known or facts(), rules, order=order)
+    checked = limits.check(proposal, known or facts(), rules, order=order)
+    assert all(each.text and each.source and each.level in LEVELS for each in checked.findings)
+    return checked
 
 
 def usual_route(treatment: str) -> str:

@@ -5,7 +5,7 @@ Which drug a name stands for is in the trade's monographs; the names here are fr
 
 import pytest
 
-from dosing.check.allergies import none_known
+from dosing.check.allergies import class_elsewhere, none_known
 from tests.dosing.bedside import RULES, adult, check, codes, facts
 from tests.dosing.bedside import given as dose
 
@@ -155,3 +155,12 @@ def test_no_order_makes_succinylcholine_right_with_malignant_hyperthermia(told, 
     found = check(treatment, *DOSES[treatment], known, stock=RULES.treatments[treatment].stocks[0].amount).findings
 
     assert any(each.code == "contraindicated" and told in each.text for each in found) is barred
+
+
+@pytest.mark.parametrize(
+    ("name", "drug_class"),
+    [("morphine", "opioid"), ("metoprolol", "beta-blocker"), ("penicillin", ""), ("water", ""), ("fentanyl", "")],
+)
+def test_of_which_class_a_drug_is_that_the_rules_lack(name, drug_class):
+    """Monographs, from memory; a drug that the rule set has is its own to class."""
+    assert class_elsewhere(name, RULES) == drug_class

@@ -26,6 +26,16 @@ def change(entry: str, numbers: dict[str, tuple[str, str]], **more: Any) -> Amen
     return Amendment(entry=entry, numbers=numbers, reason="a reason", before=before, **{**OWN, **more})
 
 
+def test_every_entry_with_numbers_can_be_changed_but_those_of_recipes():
+    number = {"value": 1, "unit": "mg", "source": "s"}
+    bands = [{"most": {"amount": "2 mg", "source": "s"}}, {"text": "x", "source": "s"}, number]
+    ages = {"by_age": {"one": 1, "two": 2.5}, "source": "s"}
+    content = {"a": number, "b": {"value": 1}, "t": {"bands": bands, "recipe": number, "mixes": [number], "c": ages}}
+
+    assert list(entries_in(content)) == ["a", "t.bands.0.most", "t.bands.2", "t.c"]
+    assert [each[:2] for each in map(tuple, numbers_of(ages))] == [("by_age.one", "1"), ("by_age.two", "2.5")]
+
+
 def test_only_the_numbers_and_their_source_become_others() -> None:
     content = amended(DEMONSTRATION.content, [change(MOST, {"amount": ("15", "mcg")})], version="2")
     after = reader.loads(tomli_w.dumps(content))

@@ -10,6 +10,7 @@ import pytest
 from dosing.ground.facts import Age, Amount, Patient, Weight
 from dosing.load import reader
 from dosing.tell import arrest
+from tests.copying import replace
 from tests.dosing.cast import ADA, BEN, UNKNOWN, at, case, child
 
 RULES = reader.load_shipped("demonstration")
@@ -30,6 +31,10 @@ def test_the_dose_and_the_energies_are_those_for_the_patient(patient, amount, en
     (dose,) = arrest.doses(case(patient=patient), RULES, at(5))
     assert (dose.treatment, dose.amount, dose.every_min) == ("epinephrine-arrest", amount, 3)
     assert arrest.energies(patient, RULES) == energies
+
+
+def test_without_a_rule_for_shocks_no_energy_is_offered():
+    assert arrest.energies(ADA, replace(RULES, procedures=())) == []
 
 
 def test_what_is_drawn_up_stands_beside_it():

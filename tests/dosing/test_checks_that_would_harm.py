@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from dosing.check.earlier import with_given
-from dosing.ground.facts import Amount, Order, Weight
-from dosing.ground.given_before import Earlier
+from dosing.check.earlier import weighed, with_given
+from dosing.ground import units
+from dosing.ground.facts import Amount, Order, Rate, Weight
+from dosing.ground.given_before import Earlier, GivenBefore, GivenFor
 from dosing.ground.phases import PhaseChange
+from tests.copying import replace
 from tests.dosing.bedside import RULES, adult, ago, check, child, facts, given, told
 
 OVER, BY_ORDER, CAUTION = "over_hard_limit", "needs_order", "caution"
@@ -38,6 +40,30 @@ def test_a_second_infusion_of_what_runs_needs_an_order_and_a_new_rate_none(known
 
     assert level("infusion_running", checked) == grave
     assert (level("starts_by_order", checked) == "") is new_rate
+
+
+FOUR = given("norepinephrine-infusion", 20, 4, "mcg/min", status="running", concentration=BAG)
+
+
+@pytest.mark.parametrize(
+    ("doses", "in_all"),  # 4 mcg/min are 15 mL/h of 16 mcg per mL, for 80 kg 0.05 mcg/kg/min
+    [
+        ((FOUR,), "0.15 mcg/kg/min"),
+        ((FOUR, replace(FOUR, id="other")), "0.2 mcg/kg/min"),
+        ((replace(FOUR, amount=Amount(15, "mL/h")),), "0.15 mcg/kg/min"),
+        ((replace(FOUR, amount=Amount(15, "mL/h"), concentration=None),), None),
+        ((FOUR, replace(FOUR, id="other", amount=None)), None),
+        ((replace(FOUR, status="held"),), None),
+        ((replace(FOUR, rates=(Rate(ago(20), Amount(8, "mcg/min")), Rate(ago(5), None))),), "0.2 mcg/kg/min"),
+        ((replace(FOUR, rates=(Rate(ago(9), Amount(8, "mcg/min")), Rate(ago(-1), FOUR.amount))),), "0.2 mcg/kg/min"),
+    ],
+    ids=["one", "two", "as the pump shows it", "strength unknown", "one rate unknown", "held", "paused", "set later"],
+)
+def test_what_both_infusions_come_to_where_all_rates_are_known(doses, in_all):
+    checked = check("norepinephrine-infusion", 0.1, "mcg/kg/min", facts(doses=doses), concentration=BAG)
+    told = {each.text.partition("a second one")[2] for each in checked.findings if each.code == "infusion_running"}
+
+    assert told == {f", {in_all} in all" if in_all else ""}
 
 
 @pytest.mark.parametrize(
@@ -151,6 +177,26 @@ def test_what_was_given_for_something_else_uses_up_no_limit(before, code, grave,
         known = facts(doses=(), earlier=Earlier(until=ago(1), given=with_given({}, doses, RULES)))
 
     assert level(code, check("atropine", 1, "mg", known, indication="bradycardia")) == grave
+
+
+def test_what_was_added_up_without_a_word_for_what_counts():
+    before = GivenBefore(treatment="atropine", first_at=ago(40), last_at=ago(30), count=3, sums={"mg": "3"})
+    known = facts(doses=(), earlier=Earlier(until=ago(1), given={"atropine": before}))
+
+    assert level("above_hard_limit", check("atropine", 1, "mg", known, indication="bradycardia")) == OVER
+
+
+def test_what_was_added_up_per_kg_counts_for_the_weight_that_is_known_then():
+    """2 mg and, of two other doses, 0.1 mg/kg and 1 mg, for 30 kg: 6 mg."""
+    of_each = {"pain": GivenFor(count=1, sums={"mg": "2"}), "": GivenFor(count=2, sums={"mg/kg": "0.1", "mg": "1"})}
+    sums = {"mg": "3", "mg/kg": "0.1"}
+    given_before = GivenBefore(
+        treatment="ketamine", first_at=ago(9), last_at=ago(8), count=3, sums=sums, by_indication=of_each
+    )
+    found = weighed(Earlier(given={"ketamine": given_before}), units.quantity(Amount(30, "kg"))).given["ketamine"]
+
+    assert (found.count, found.sums) == (3, {"mg": "6"})
+    assert {what: each.sums for what, each in found.by_indication.items()} == {"pain": {"mg": "2"}, "": {"mg": "4"}}
 
 
 @pytest.mark.parametrize(

@@ -139,3 +139,15 @@ def test_an_opioid_and_an_mao_inhibitor_are_told(treatment, dose, history, told)
     known = facts(adult(history=history), **FINE, signs=FAST)
 
     assert any(each.code == "history" for each in check(treatment, *dose, known).findings) == told
+
+
+def test_it_is_told_for_how_long_they_must_be_apart():
+    before = of_rules("esmolol", 10, 40, "mg")
+    (found,) = (
+        each
+        for each in check("diltiazem", 20, "mg", facts(**FINE, signs=FAST, doses=(before,))).findings
+        if each.code == "contraindicated"
+    )
+
+    assert found.limit == Amount(180, "min")
+    assert found.text.startswith("esmolol bolus 10 min before: ")

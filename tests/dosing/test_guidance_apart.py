@@ -8,7 +8,7 @@ import pytest
 
 from dosing.ground.facts import Amount, Container
 from dosing.tell import guidance
-from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, child, facts
+from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, child, facts, given
 
 
 def rows(known: Any, rules: Any = RULES) -> dict[str, Any]:
@@ -51,3 +51,19 @@ def test_another_syringe_in_hand_is_another_volume():
     held = Container(id="c", form="syringe", at=ago(5), treatment="fentanyl", strength=Amount(10, "mcg/mL"))
     plain, thinned = (rows(facts(containers=each))["fentanyl"]["volumes"]["most"]["value"] for each in ((), (held,)))
     assert thinned == 5 * plain  # 50 mcg per mL is stocked
+
+
+@pytest.mark.parametrize(("runs", "by_order"), [(False, True), (True, False)])
+def test_what_runs_is_asked_for_a_new_rate_and_starts_by_no_order(runs, by_order):
+    drip = given("norepinephrine-infusion", 20, 4, "mcg/min", status="running")
+    row = rows(facts(doses=(drip,) if runs else ()))["norepinephrine-infusion"]
+
+    assert ("starts_by_order" in {each["code"] for each in row["findings"]}) is by_order
+
+
+def test_by_each_route_no_more_is_offered_than_is_left():
+    """Naloxone: 3.7 mg of the 4 mg in all before an order were given."""
+    row = rows(facts(doses=(given("naloxone", 30, 3.7, "mg", route="IV"),)))["naloxone"]
+
+    assert row["by_route"][0]["most"] == row["most"] == {"value": 0.3, "unit": "mg"}
+    assert row["by_route"][0]["least"] == row["least"] == {"value": 0.3, "unit": "mg"}

@@ -8,7 +8,7 @@ from dosing.ground import units
 from dosing.ground.facts import Amount, Weight
 from dosing.mix import stock
 from dosing.rules.rule_set import Treatment
-from dosing.tell.read_back_match import Ordered, Said, comes_to, matches
+from dosing.tell.read_back_match import Ordered, Said, comes_to, matches, runs_at
 from tests.copying import replace
 from tests.dosing.bedside import CONSERVATIVE, RULES, usual_dose
 from tests.dosing.dosing_values import ROWS, numbers
@@ -252,3 +252,28 @@ def test_the_same_by_weight_or_with_its_concentration_is_one():
 def test_what_is_in_the_hand_comes_to_a_dose(said, ordered, dose):
     """Strength times volume, concentration times rate, by weight where it was so ordered: arithmetic."""
     assert comes_to(said, ordered) == (None if dose is None else amount(dose))
+
+
+@pytest.mark.parametrize(
+    ("rate", "ordered", "same"),  # 0.07 mcg/kg/min for 80 kg are 5.6 mcg/min, of 16 mcg per mL 21 mL/h
+    [
+        ("0.07 mcg/kg/min", {}, True),
+        ("5.6 mcg/min", {}, True),
+        ("5.61 mcg/min", {}, True),  # the pump's step of 0.1 mL/h shows no difference
+        ("5.7 mcg/min", {}, False),
+        ("21 mL/h", {}, True),
+        ("21.1 mL/h", {}, False),
+        ("21 mL/h", {"concentration": None}, False),
+        ("0.07 mcg/kg/min", {"concentration": None}, True),
+        ("5.6 mcg/min", {"concentration": None}, True),
+        ("5.61 mcg/min", {"concentration": None}, False),
+        ("0.08 mcg/kg/min", {}, False),
+        ("0.07 mcg/kg/min", {"amount": Amount(21, "mL/h")}, True),
+        ("0.07 mcg/kg/min", {"amount": Amount(21, "mL/h"), "weight": None}, False),
+        ("0.07 units/min", {}, False),
+    ],
+)
+def test_what_runs_is_set_to_the_rate_ordered(rate, ordered, same):
+    named = {"concentration": Amount(16, "mcg/mL"), "weight": ADA, **ordered}
+
+    assert runs_at(amount(rate), order("norepinephrine-infusion", **named), PUMP) is same

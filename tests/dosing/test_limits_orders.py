@@ -30,6 +30,18 @@ def test_an_order_that_was_read_back_makes_cautions_of_what_it_was_given_for():
     assert found.text.startswith("ordered by Dr Okoye: 30 mcg is over")
 
 
+@pytest.mark.parametrize(
+    ("cosigned", "level", "words"),
+    [("", "over_hard_limit", ""), ("Dr Quill", "caution", "ordered by Dr Okoye, co-signed by Dr Quill: ")],
+)
+def test_over_a_hard_limit_an_order_holds_once_it_is_cosigned(cosigned, level, words):
+    found = check(PUSH, 900, "mcg", order=order(900, cosigned_by=cosigned)).findings
+    over = next(each for each in found if each.code == "above_hard_limit")
+
+    assert over.level == level
+    assert over.text.startswith(f"{words}900 mcg is over the hard limit")
+
+
 @pytest.mark.parametrize("state", ["requested", "approved", "declined", "expired", "withdrawn"])
 def test_an_order_that_was_not_read_back_is_none_yet(state):
     checked = check(PUSH, 30, "mcg", order=order(state=state))

@@ -91,6 +91,20 @@ def test_what_others_started_asks_as_well():
     assert due_while_it_runs(taken_over, measured(reading(-9, 96, 50)), RULES).due_at == at(-4)
 
 
+@pytest.mark.parametrize(
+    ("readings", "due"),
+    [
+        ([], 3),
+        ([reading(4, 88, 50)], 9),
+        ([reading(4, 88, 50), reading(6, 90, 50)], 11),
+        ([reading(4, 88, 50), reading(6.1, 90, 50)], 9),  # after the end
+        ([reading(4, 88, 50), reading(5, hr=90)], 9),
+    ],
+)
+def test_of_a_case_that_has_ended_what_was_read_until_then_counts(readings, due):
+    assert due_while_it_runs(drip(), measured(*readings, ended_at=at(6)), RULES).due_at == at(due)
+
+
 def overdue(now, dose, *readings, doses=(), **more):
     """The text and priority of what is overdue at a moment."""
     asked = due_while_it_runs(dose, measured(*readings), RULES)

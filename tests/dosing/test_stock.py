@@ -284,3 +284,27 @@ def test_a_wrong_vial_is_told_with_the_source_of_the_right_one(treatment, dose, 
     found = next(each for each in check(treatment, *dose, **more).findings if each.code == "wrong_stock")
 
     assert found.source.startswith(source)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "same"),
+    [
+        (Amount(10, "mcg/mL"), Amount(0.01, "mg/mL"), True),
+        (Amount(10.1, "mcg/mL"), Amount(10, "mcg/mL"), True),
+        (Amount(10.11, "mcg/mL"), Amount(10, "mcg/mL"), False),
+        (Amount(9.9, "mcg/mL"), Amount(10, "mcg/mL"), True),
+        (Amount(9.89, "mcg/mL"), Amount(10, "mcg/mL"), False),
+        (Amount(10, "units/mL"), Amount(10, "mcg/mL"), False),
+    ],
+)
+def test_strengths_are_alike_as_far_as_labels_tell_them_apart(one, other, same):
+    """Within 1 %: phenylephrine is labeled 100 mcg per mL where 10 mg in 101 mL are 99 (PDP-022)."""
+    assert stock.alike(units.quantity(one), units.quantity(other)) is same
+
+
+def test_a_strength_of_another_kind_is_none_of_what_is_given_by_volume():
+    with pytest.raises(units.WrongUnit) as refused:
+        check("hypertonic-saline", 250, "mL", stock=Amount(30, "units/mL"))
+
+    assert (refused.value.field, refused.value.code) == ("stock", "wrong_kind")
+    assert refused.value.detail == "units/mL is not a strength of hypertonic saline 3 %"
