@@ -14,6 +14,7 @@ import msgspec
 
 from consult.clock import stamp
 from consult.render.alarms import raised
+from consult.render.needs import why
 
 ELSEWHERE = '{"type":"elsewhere"}'
 
@@ -41,14 +42,13 @@ class News:
 
     @cached_property
     def needs(self) -> object:
-        """What pages of other cases tell of this one: alerts that nobody has taken, what is asked, who has control."""
+        """What pages of other cases tell of this one: alerts that nobody has taken, why it needs anybody, control."""
         if not self.open:
             return False
         card = msgspec.json.decode(self.card)
         alerts = [(alert["id"], alert["priority"], alert["text"], alert.get("escalated_to")) for alert in raised(card)]
         asked = any(order["state"] == "requested" for order in card.get("orders") or ())
-        control = card.get("physician"), card.get("offered")
-        return alerts, asked, bool(card.get("questions")), control
+        return alerts, asked, bool(card.get("questions")), why(card), card.get("physician"), card.get("offered")
 
     @cached_property
     def text(self) -> str:

@@ -11,7 +11,7 @@ from django.template.loader import render_to_string
 from consult.chart.summary import legend
 from consult.chart.trend import small_trend, trend
 from consult.clock import when
-from consult.render import alarms, orders, questions, treatments, vitals
+from consult.render import alarms, needs, orders, questions, treatments, vitals
 from consult.render.arrest import arrest, in_arrest
 from consult.render.words import allergic, allergies_text, person, plain, whom
 from dosing.ground.language import gettext as _
@@ -60,7 +60,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         "alarm": "high" if in_arrest(card) else warned[0]["priority"] if raised else "",
         "raised": raised,
         "waiting": waiting,
-        "needs": raised > 0 or waiting > 0,
+        "needs": bool(needs.why(card)),
         "countersigns": card.get("countersigns") or (),
         "sort": sort_key(card),
     }
@@ -122,9 +122,9 @@ def _rank(card: Mapping[str, Any]) -> int:
     overdue = any(entry["state"] == "overdue" for entry in card.get("reassessments") or ())
     pressure = vitals.judged_now(card)
     waits = bool(states & {"requested", "approved"} or card.get("questions"))
-    needs = ("high" in priorities, "medium" in priorities, waits, overdue,
+    ranks = ("high" in priorities, "medium" in priorities, waits, overdue,
              pressure in ("critical", "below_goal") or bool(vitals.alarming(card)))  # fmt: skip
-    return needs.index(True) if True in needs else len(needs)
+    return ranks.index(True) if True in ranks else len(ranks)
 
 
 def _in_danger(card: Mapping[str, Any]) -> bool:

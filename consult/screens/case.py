@@ -22,6 +22,7 @@ from consult.render import ages
 from consult.render.alarms import RANKS, raised
 from consult.render.arrest import in_arrest
 from consult.render.case import RANGES, case_view
+from consult.render.needs import why as why_needed
 from consult.render.orders import ended
 from consult.render.words import whom
 from consult.screens.away import missed
@@ -90,7 +91,7 @@ def _others(actor: Actor, case: Case) -> dict[str, Any]:
     arrests = [card["case"] for card in cards if in_arrest(card)]
     high = sum(alarm["priority"] == "high" for card in cards for alarm in raised(card)) + len(arrests)
     others = sorted((card for card in cards if card["case"] != str(case.uid)), key=_rank)
-    found = [{"id": card["case"], "whom": whom(card), "why": why} for card in others if (why := _why(card))]
+    found = [{"id": card["case"], "whom": whom(card), "why": why} for card in others if (why := why_needed(card))]
     climbed, control = json.dumps(_climbed(actor, others)), json.dumps([_control(card) for card in cards])
     return {"others": found, "high": high, "arrests": " ".join(arrests), "climbed": climbed, "control": control}
 
@@ -120,19 +121,6 @@ def _rank(card: dict[str, Any]) -> int:
     if in_arrest(card):
         return -1
     return min((RANKS[alarm["priority"]] for alarm in raised(card)), default=len(RANKS))
-
-
-def _why(card: dict[str, Any]) -> str:
-    alarms = raised(card)
-    if in_arrest(card):
-        return _("cardiac arrest")
-    if alarms:
-        return str(alarms[0]["text"])
-    if any(order["state"] == "requested" for order in card["orders"]):
-        return _("order requested")
-    if any(order.get("waiting_for") for order in card["orders"]):
-        return _("second physician needed")
-    return _("question asked") if card.get("questions") else ""
 
 
 urlpatterns = [

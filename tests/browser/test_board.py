@@ -202,7 +202,7 @@ def test_density_is_kept_for_the_next_visit(transport: Transport, sign_in: SignI
     expect(page.locator("#cards")).to_have_attribute("data-density", "dense")
 
 
-@pytest.mark.parametrize(("label", "visible"), [("My cases", 0), ("No physician", 1), ("To answer", 1)])
+@pytest.mark.parametrize(("label", "visible"), [("My cases", 0), ("No physician", 1), ("Need you", 1)])
 def test_filters_show_the_cards_they_name(transport: Transport, sign_in: SignIn, label: str, visible: int):
     transport.vitals(sbp=74, dbp=44)
     page = live_board(sign_in)

@@ -129,7 +129,7 @@ def test_what_waits_is_counted_once_and_no_tick_is_told(sign_in: SignIn, transpo
     transport.ask(30)
     page = live(sign_in, "/board/")
 
-    expect(page.locator("[data-filter='needs']")).to_have_text("To answer 1")
+    expect(page.locator("[data-filter='needs']")).to_have_text("Need you 1")
     head = page.locator("#head").inner_text()
     assert "alert" not in head
     assert "request" not in head

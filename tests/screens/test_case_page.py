@@ -6,7 +6,7 @@ from uuid import UUID, uuid4
 
 import pytest
 
-from consult.actions import read_back
+from consult.actions import orders, read_back
 from tests.conftest import ADULT, NOON, Consult, earlier, later, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
@@ -182,6 +182,23 @@ def test_other_cases_that_need_a_person_stand_in_the_strip_the_worst_first(consu
 
     open_consult(cast, {**ADULT, "label": "C"}).vitals(sbp=60, dbp=30)
     assert page().one(id="others").text.startswith("2 other patients need you: Kestrel 2 C MAP critical")
+
+
+def test_the_board_and_the_other_cases_count_the_same(consult: Consult, page, cast, signed_in: Sign):
+    """One with an alert, one with a request, one whose request waits for its crew's answer, one that asks nothing."""
+    low, asking, asked_back = (open_consult(cast, {**ADULT, "label": label}) for label in "BCD")
+    low.vitals(sbp=60, dbp=30)
+    asking.ask(10)
+    orders.decide(
+        cast.merrin, UUID(asked_back.ask(10).resource.id), {"id": uuid4(), "decision": "ask", "text": "EKG?"}, NOON
+    )
+
+    cards = read(signed_in("merrin").get("/board/").text).every("article")
+    marked = {each.attributes["aria-label"] for each in cards if "data-needs" in each.attributes}
+    assert marked == {"Kestrel 2 B", "Kestrel 2 C"}
+    others = page().one(id="others")
+    assert others.text.startswith("2 other patients need you: ")
+    assert {each.one("b").text for each in others.every("a")} == marked
 
 
 class TestTheCourseBelowTheGoal:

@@ -100,8 +100,7 @@ export function showClimbed(told) {
 function folded([worst, ...more], links, open) {
   const fold = Object.assign(document.createElement("details"), { open: Boolean(open) });
   const line = document.createElement("summary");
-  const patients = new Set([worst, ...more].map((each) => each.case)).size;
-  line.textContent = patients === 1 ? _("1 patient needs you: {why}", { why: links[0].textContent }) : _("{patients} patients need you: {why}", { patients, why: links[0].textContent });
+  line.textContent = _("{why} (+{more} more)", { why: links[0].textContent, more: more.length });
   line.dataset.priority = worst.priority;
   fold.append(line, ...links);
   return fold;
