@@ -1,8 +1,8 @@
-"""Alerts of a card as alarm lines: the worst is shown, the others stand behind it."""
+"""Alerts of a card as alarm lines: the worst and every raised HIGH are shown, the others stand behind them."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -12,18 +12,37 @@ from consult import zone
 from consult.case.escalation import escalates_at, next_step
 from consult.render.words import plain
 from consult.state.parts import Acknowledged
+from dosing.ground.language import gettext as _
 
 RANKS = {"high": 0, "medium": 1, "low": 2}
 MARKS = {"high": (9.0, 15.8, 22.6), "medium": (12.4, 19.2), "low": (15.8,)}
 
 
 def alarms(card: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """The open alerts: raised before acknowledged, high before low, oldest first."""
+    """The open alerts: raised before acknowledged, high before low, oldest first; `folded` are those behind the others.
+
+    None of them is the first, none a HIGH that nobody has acknowledged.
+    """
     known = [
         entry for entry in card.get("alerts") or () if not entry.get("cleared_at") and entry["kind"] != "clock_offset"
     ]
     known.sort(key=lambda entry: (entry.get("acknowledged") is not None, RANKS[entry["priority"]], entry["raised_at"]))
-    return [_alarm(entry) for entry in known]
+    return [{**(told := _alarm(entry)), "folded": place > 0 and not _shown(told)} for place, entry in enumerate(known)]
+
+
+def _shown(alarm: Mapping[str, Any]) -> bool:
+    return bool(alarm["priority"] == "high" and alarm["state"] == "raised")
+
+
+def behind(known: Iterable[Mapping[str, Any]]) -> str:
+    """The alerts that are folded away, in a line: each with its priority and text."""
+    return " · ".join(
+        _("{word}: {text}, acknowledged", **each)
+        if each["state"] == "acknowledged"
+        else f"{each['word']}: {each['text']}"
+        for each in known
+        if each["folded"]
+    )
 
 
 class Told(msgspec.Struct, frozen=True, kw_only=True):

@@ -57,6 +57,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         ],
         "new_destination": questions.destination(card, "physician"),
         "alarms": warned,
+        "behind": alarms.behind(warned),
         "alarm": "high" if in_arrest(card) else warned[0]["priority"] if raised else "",
         "raised": raised,
         "waiting": waiting,

@@ -88,7 +88,7 @@ def state(card: Card, now: datetime) -> dict[str, Any]:
         "goal_text": goal_text(card),
         "dues": dues(card, now),
         "alerts": alerts,
-        "more_alerts": len(alerts) - 1,
+        "more_alerts": alarms.behind(alerts),
         "orders": orders,
         "told_rows": crew_told.rows(card, card["case"]),
         "to_do": len(card.get("instructions") or ()) + sum(_waits(order) for order in orders),

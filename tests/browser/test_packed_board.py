@@ -82,7 +82,6 @@ def test_dense_view_shows_the_impression_a_second_alert_and_decides_in_place(tra
     card = page.locator(".card")
 
     expect(card.get_by_text("Septic")).to_be_visible()
-    card.get_by_text("more alert").click()
     expect(card.locator(".alarm").nth(1)).to_be_visible()
     card.get_by_role("button", name="Approve for Kestrel 2 A").click()
 

@@ -266,7 +266,21 @@ def test_raised_comes_before_acknowledged_and_high_before_medium():
         "Medium: MAP falling",
         "Medium: Systolic 76, below goal 80",
     ]
-    assert "2 more alerts" in shown(card).one("alarm-more").text
+    told = "Medium: MAP falling · Medium: Systolic 76, below goal 80, acknowledged"
+    assert shown(card).one("alarm-more").one("summary").text == told
+
+
+def test_no_high_alert_that_nobody_has_acknowledged_is_folded_away():
+    """The demonstration's finch has a medium one that somebody acknowledged."""
+    card = board.finch()
+    card["alerts"] += [
+        alert(name, "reassessment_overdue", "high", f"Reassessment {name} overdue", minutes)
+        for name, minutes in (("f3", 1), ("f4", 2), ("f5", 3))
+    ]
+    drawn = shown(card)
+
+    assert len(drawn.every("alarm", data_priority="high")) == 3
+    assert drawn.one("alarm-more").every("alarm", data_priority="high") == []
 
 
 def test_an_acknowledged_alert_stays_and_names_who_and_when():
