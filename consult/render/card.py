@@ -29,8 +29,6 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
     pressure = vitals.pressure(card)
     asked = orders.orders(card)
     put, told = questions.questions(card), card.get("instructions") or ()
-    warned = alarms.alarms(card)
-    raised = len(alarms.raised(card)) + in_arrest(card)
     given, earlier = treatments.newest_doses(card)
     waiting = len(put) + sum(map(_waits, asked))
     return {
@@ -56,14 +54,22 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
             *(_("instruction: {text}", text=each["text"]) for each in told),
         ],
         "new_destination": questions.destination(card, "physician"),
-        "alarms": warned,
-        "behind": alarms.behind(warned),
-        "alarm": "high" if in_arrest(card) else warned[0]["priority"] if raised else "",
-        "raised": raised,
+        **_warned(card),
         "waiting": waiting,
         "needs": bool(needs.why(card)),
         "countersigns": card.get("countersigns") or (),
         "sort": sort_key(card),
+    }
+
+
+def _warned(card: Mapping[str, Any]) -> dict[str, Any]:
+    known = alarms.alarms(card)
+    raised = len(alarms.raised(card)) + in_arrest(card)
+    return {
+        "alarms": known,
+        "behind": alarms.behind(known),
+        "alarm": "high" if in_arrest(card) else known[0]["priority"] if raised else "",
+        "raised": raised,
     }
 
 
