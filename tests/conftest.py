@@ -61,6 +61,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """
     if connection.vendor != "postgresql":
         items[:] = [item for item in items if not item.get_closest_marker("postgresql")]
+    if not depth.NIGHT:
+        items[:] = [item for item in items if not item.get_closest_marker("night")]
     for item in items:
         if "tests/dosing/" in item.path.as_posix() and isinstance(item, pytest.Function):
             item.fixturenames[:] = [name for name in item.fixturenames if not name.startswith(OF_THE_FRAMEWORK)]

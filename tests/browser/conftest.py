@@ -9,6 +9,7 @@ import sys
 import tempfile
 import time
 import urllib.request
+from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
@@ -33,6 +34,7 @@ from consult.models import Heartbeat, User
 from consult.service import environment
 from tests.browser.crew_phone import PHONE, Phone
 from tests.browser.kept_contexts import KeptContexts
+from tests.depth import thinned
 from tests.processes.board_process import die_with_the_tests, free_port
 from tests.stored_rows import StoredRows
 
@@ -55,6 +57,14 @@ os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """By day a test with rows is driven with one in four of them, the first among them; at night with each."""
+    rows: dict[str, list[pytest.Item]] = defaultdict(list)
+    for item in items:
+        if "tests/browser/" in item.path.as_posix() and not item.get_closest_marker("each_row"):
+            rows[item.nodeid.partition("[")[0]].append(item)
+    driven = {item for each in rows.values() for item in thinned(each, every=4)}
+    left_out = {item for each in rows.values() for item in each} - driven
+    items[:] = [item for item in items if item not in left_out]
     for item in items:
         if "tests/browser/" in item.path.as_posix():
             item.add_marker(pytest.mark.browser)

@@ -120,6 +120,7 @@ def test_what_starts_by_order_can_be_recorded_as_given(phone: Phone):
     expect(phone.main).to_contain_text("Choose route and rate")
 
 
+@pytest.mark.night
 def test_with_a_link_no_kept_page_is_shown(phone: Phone, transport: Transport):
     transport.vitals(sbp=96, dbp=60)
     phone.open()
@@ -179,11 +180,13 @@ class TestTheNewestPressure:
             expect(high.locator("visible=true")).to_have_count(0)
             expect(kept.page.locator(".alarm[data-of-pressure]:visible")).to_have_count(0)
 
+    @pytest.mark.night
     def test_one_that_was_sent_before_stands_too(self, kept: Phone):
         self.measure(kept, 95, 60, "Sent")
         cut(kept)
         expect(kept.open(PUSH).page.locator('[data-part="last"]')).to_contain_text("72")
 
+    @pytest.mark.night
     def test_a_worse_one_warns_on_every_page(self, kept: Phone):
         cut(kept)
         self.measure(kept, 60, 36, "Kept on this phone")
@@ -236,6 +239,7 @@ class TestThePhase:
         expect(arrest.main).to_contain_text(self.HELD)
         expect(arrest.main).to_have_attribute("aria-disabled", "true")
 
+    @pytest.mark.night
     def test_with_a_pulse_that_was_sent_it_is_held_too(self, arrest: Phone):
         self.pulse_back(arrest)
         expect(arrest.link).to_have_text("All sent")
@@ -244,6 +248,7 @@ class TestThePhase:
         expect(arrest.page.locator("#kept")).to_be_visible()
         expect(arrest.main).to_contain_text(self.HELD)
 
+    @pytest.mark.night
     def test_the_kept_page_of_the_arrest_knows_it_too(self, arrest: Phone):
         """The page itself is the one that was kept in the arrest: the newer one never came."""
         until(arrest, "")
@@ -253,6 +258,7 @@ class TestThePhase:
         expect(arrest.page.locator("#arrest-back")).to_be_visible()
         expect(arrest.page.locator("#arrest-work")).to_be_hidden()
 
+    @pytest.mark.night
     def test_what_was_given_is_recorded_all_the_same(self, arrest: Phone):
         cut(arrest)
         self.pulse_back(arrest)
@@ -293,6 +299,7 @@ class TestWhoseTheyAre:
         phone.page.wait_for_url("**/sign-in/**")
         phone.page.evaluate(NONE)
 
+    @pytest.mark.night
     def test_without_a_session_nothing_is_shown_and_all_is_dropped(self, phone: Phone, board: Board):
         phone.page.context.clear_cookies()
         phone.page.goto(f"{board.address}/crew/{phone.case}/")
@@ -351,6 +358,7 @@ class TestACaseOpenedWithoutALink:
         phone.page.wait_for_url(re.compile(r"/crew/[0-9a-f-]{36}/$"))
         return Phone(phone.page, phone.page.url.split("/crew/")[1].strip("/")).ready()
 
+    @pytest.mark.night
     def test_its_pages_name_its_patient_and_say_what_works(self, opened: Phone):
         expect(opened.page.locator(".patient")).to_contain_text("34 years female, 61 kg stated")
         expect(opened.page.locator(".paper")).to_contain_text("waits on this phone")

@@ -17,6 +17,7 @@ import pytest
 from websockets.exceptions import ConnectionClosed
 from websockets.sync.client import ClientConnection, connect
 
+from tests.depth import thinned
 from tests.processes.attacker import Attack, Hold, idle, slow_head, slow_post, socket
 from tests.processes.board_process import BoardProcess, prepared, running_board, wait_for
 
@@ -104,7 +105,7 @@ ATTACKS: list[Any] = [
 ]
 
 
-@pytest.mark.parametrize(("count", "made"), ATTACKS)
+@pytest.mark.parametrize(("count", "made"), list(thinned(ATTACKS, every=2, first=1)))
 def test_one_client_cannot_take_the_board_down(
     running: BoardProcess, accounts: dict[str, Any], count: int, made: Made
 ) -> None:

@@ -98,7 +98,7 @@ def faults_on(client: Client, places: list[Places], read: Set[str] = frozenset()
         if address in read and address.startswith(("api/", "rules/")) and not NIGHT:
             continue
         paths = sorted({path for place in places for path in place.fill(address)})
-        for path in thinned(paths, every=max(1, len(paths) // 4), first=number):
+        for path in thinned(paths, every=max(1, len(paths) // 2), first=number):
             answer = client.get(path)
             if answer.status_code != 200:
                 continue
@@ -163,7 +163,7 @@ def small(cast: Cast) -> Case:
 
 
 @pytest.mark.parametrize(
-    ("rules", "people"), [("demonstration", PEOPLE), ("conservative", PEOPLE[: 2 if NIGHT else 1])]
+    ("rules", "people"), [("demonstration", PEOPLE), *([("conservative", PEOPLE[:2])] if NIGHT else [])]
 )
 def test_pages_and_answers_of_a_case_in_which_everything_happens(
     cast: Cast, signed_in: Sign, rules: str, people: tuple[str, ...]
@@ -191,7 +191,7 @@ def test_pages_and_answers_of_the_demonstrations_past(db: None) -> None:
     demonstration.make_accounts(now)
     past_consults.play_all(now)
     for number, user in enumerate(User.objects.filter(username__in=("osk", "averill"))):
-        cases = thinned(Case.objects.order_by("opened_at"), every=2, first=number)
+        cases = thinned(Case.objects.order_by("opened_at"), every=4, first=number)
         places = [Places(case, ("epinephrine-push-dose",)) for case in cases]
         client = Client()
         client.force_login(user)
