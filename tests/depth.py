@@ -1,4 +1,7 @@
-"""How deep a run tests: short by default; ``TESTS=night`` tries each cell of the large products, and more examples."""
+"""How deep a run tests: short by default; ``TESTS=night`` tries each cell of the large products, and more examples.
+
+What is marked ``night`` is left out by day: what a test beside it shows in part, and what is of looks and comfort.
+"""
 
 from __future__ import annotations
 

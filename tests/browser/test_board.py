@@ -126,6 +126,7 @@ def test_an_alert_is_shown_and_acknowledged_by_name(transport: Transport, sign_i
     expect(page.locator(".card")).not_to_have_attribute("data-alarm", "high")
 
 
+@pytest.mark.night
 def test_a_supervisor_acknowledges_but_does_not_decide(transport: Transport, sign_in: SignIn):
     transport.vitals(sbp=74, dbp=44)
     transport.ask(30)
@@ -194,6 +195,7 @@ def test_a_case_that_ends_leaves_the_board_once_nobody_points_at_it(transport: T
     expect(page.locator("#empty")).to_be_visible()
 
 
+@pytest.mark.night
 def test_density_is_kept_for_the_next_visit(transport: Transport, sign_in: SignIn):
     page = live_board(sign_in)
 
@@ -204,6 +206,7 @@ def test_density_is_kept_for_the_next_visit(transport: Transport, sign_in: SignI
 
 
 @pytest.mark.parametrize(("label", "visible"), [("My cases", 0), ("No physician", 1), ("Need you", 1)])
+@pytest.mark.night
 def test_filters_show_the_cards_they_name(transport: Transport, sign_in: SignIn, label: str, visible: int):
     transport.vitals(sbp=74, dbp=44)
     page = live_board(sign_in)
@@ -250,6 +253,7 @@ def test_an_alarm_is_announced_to_a_screen_reader_once(transport: Transport, sig
     expect(page.locator("#announce-now")).to_have_attribute("role", "alert")
 
 
+@pytest.mark.night
 def test_with_a_second_alert_open_in_the_list_a_new_reading_does_not_close_it(transport: Transport, sign_in: SignIn):
     page = live_board(sign_in)
     transport.vitals(sbp=74, dbp=44)
@@ -263,6 +267,7 @@ def test_with_a_second_alert_open_in_the_list_a_new_reading_does_not_close_it(tr
     expect(page.locator(".alarm-more .alarm")).to_be_visible()
 
 
+@pytest.mark.night
 def test_a_session_that_has_ended_leads_back_to_the_sign_in_page(transport: Transport, sign_in: SignIn):
     from consult import clock
     from consult.actions import accounts

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import SignIn, Transport
@@ -95,6 +96,7 @@ def test_a_case_is_closed_and_reopened(transport: Transport, sign_in: SignIn):
     expect(page.locator(".patient-person .tag")).to_have_count(0)
 
 
+@pytest.mark.night
 def test_arrow_keys_read_the_chart_set_by_set(transport: Transport, sign_in: SignIn):
     transport.vitals(sbp=96, dbp=44, hr=128)
     transport.vitals(sbp=92, dbp=42, hr=130)
@@ -109,6 +111,7 @@ def test_arrow_keys_read_the_chart_set_by_set(transport: Transport, sign_in: Sig
     expect(page.locator("#readout")).to_contain_text("MAP 61 mmHg · 96/44 mmHg · HR 128 /min")
 
 
+@pytest.mark.night
 def test_the_range_of_the_chart_stays_chosen_when_the_case_moves_on(transport: Transport, sign_in: SignIn):
     page = live_case(sign_in, transport)
 
@@ -120,6 +123,7 @@ def test_the_range_of_the_chart_stays_chosen_when_the_case_moves_on(transport: T
     expect(page.get_by_role("button", name="15 min")).to_have_attribute("aria-pressed", "true")
 
 
+@pytest.mark.night
 def test_the_crew_sees_the_same_page_and_may_not_decide(transport: Transport, sign_in: SignIn):
     transport.ask(30)
     page = live_case(sign_in, transport, "osk")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from uuid import uuid4
 
+import pytest
 from playwright.sync_api import expect
 
 from consult import clock
@@ -93,6 +94,7 @@ def test_an_instruction_is_understood_and_done_without_a_link(transport: Transpo
     assert card(transport)["instructions"] == []
 
 
+@pytest.mark.night
 def test_a_new_destination_is_seen_by_a_press_on_either_side(transport: Transport, sign_in: SignIn):
     board = sign_in("merrin", "/board/")
     phone = phone_of(transport, sign_in)

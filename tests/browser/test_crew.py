@@ -19,6 +19,7 @@ from dosing.patient.pressure import goal_for, judge, limits_for
 from tests.browser.axe import WITHOUT_TARGETS, serious_faults
 from tests.browser.conftest import SignIn, Transport
 from tests.browser.crew_phone import PHONE, Phone
+from tests.depth import thinned
 from tests.dosing.pressure_values import pairs
 
 Take = Callable[..., Phone]
@@ -90,6 +91,7 @@ class TestTyping:
         expect(phone.page.locator('input[name="dbp"]')).to_be_disabled()
         expect(phone.main).to_contain_text("Send 92/P mmHg")
 
+    @pytest.mark.night
     def test_none_obtainable_is_an_entry_like_any_other(self, take: Take):
         phone = take("vitals/")
         phone.pick("Unobtainable")
@@ -162,6 +164,7 @@ def _limits(patient: Patient, goal: Any, rules: Any) -> dict[str, Any]:
     }
 
 
+@pytest.mark.night
 def test_the_page_brings_the_limits_of_its_own_patient(take: Take, transport: Transport):
     page = take("vitals/").page
 
@@ -258,6 +261,7 @@ class TestGive:
         expect(phone.outcome).to_contain_text("for Kestrel 2,")
         assert Intervention.objects.count() == 2
 
+    @pytest.mark.night
     def test_what_others_gave_before_is_recorded_as_theirs_with_its_time(self, phone: Phone):
         phone.pick("IV")
         phone.dose("10 mcg")
@@ -364,7 +368,7 @@ class TestEveryPage:
         page.on("console", lambda message: told.append(message.text) if message.type == "error" else None)
         page.on("pageerror", lambda error: told.append(str(error)))
 
-        for path in PAGES:
+        for path in thinned(PAGES, every=3):
             page.set_viewport_size({"width": 390, "height": 844})
             assert serious_faults(phone.open(path).page, WITHOUT_TARGETS) == [], path
             page.set_viewport_size({"width": 320, "height": 640})

@@ -85,6 +85,7 @@ FULL = """() => {
 }"""
 
 
+@pytest.mark.night
 def test_it_starts_at_its_top(take: Take, transport: Transport):
     """Time, compressions, rhythm and the shocks stand in sight, though the page was scrolled a little before."""
     transport.vitals(sbp=74, dbp=44)
@@ -216,6 +217,7 @@ def test_a_slip_of_the_thumb_is_one_shock_and_can_be_taken_back(phone: Phone, tr
     assert card(transport)["arrest"]["shocks"] == 0
 
 
+@pytest.mark.night
 def test_another_energy_is_typed_and_offered_from_then_on(phone: Phone):
     start(phone)
     phone.page.locator("#other-joules").fill("150")
@@ -228,6 +230,7 @@ def test_another_energy_is_typed_and_offered_from_then_on(phone: Phone):
     expect(phone.page.locator("#shocks")).to_have_text("2")
 
 
+@pytest.mark.night
 def test_an_energy_that_no_device_has_enters_nothing(phone: Phone):
     start(phone)
     phone.page.locator("#other-joules").fill("2000")

@@ -149,6 +149,7 @@ def test_entries_from_before_and_after_the_step_go_out_in_one_go_each_by_its_own
     assert [round((row.clock_offset_s or 0) / 60) for row in rows] == [-5, -5, 0, 0]
 
 
+@pytest.mark.night
 def test_what_was_kept_before_a_reload_stands_at_its_true_time(take: Take):
     phone = take(FAST)
     phone.cut()
@@ -183,6 +184,7 @@ SENT = """async (waiting) => {
 }"""
 
 
+@pytest.mark.night
 def test_what_was_kept_without_a_clock_goes_out_as_before(take: Take):
     told = take(RIGHT).page.evaluate(SENT, [["older", None], ["newer", "now"]])
 
@@ -190,6 +192,7 @@ def test_what_was_kept_without_a_clock_goes_out_as_before(take: Take):
     assert abs(told["calls"][0]["off"]) < 1000
 
 
+@pytest.mark.night
 def test_an_entry_at_which_the_server_fails_holds_up_none_of_another_clock(take: Take):
     told = take(RIGHT).page.evaluate(SENT, [["faulty", "fast"], ["well", "now"]])
 
@@ -198,6 +201,7 @@ def test_an_entry_at_which_the_server_fails_holds_up_none_of_another_clock(take:
     assert told["settled"] == ["well"]
 
 
+@pytest.mark.night
 def test_a_clock_that_is_set_back_hides_no_silence(sign_in: SignIn, transport: Transport, board: Board):
     """Neither from the link line nor from the news of the case, whose socket is replaced after 12 s without a word."""
     page = sign_in("osk", f"/crew/{transport.uid}/vitals/", clock=True, **PHONE)
@@ -211,6 +215,7 @@ def test_a_clock_that_is_set_back_hides_no_silence(sign_in: SignIn, transport: T
         page.clock.run_for(8_000)
 
 
+@pytest.mark.night
 def test_neither_does_it_on_a_physicians_page(sign_in: SignIn, transport: Transport, board: Board):
     page = sign_in("merrin", "/board/", clock=True)
     expect(page.locator("#live-word")).to_have_text("Live")
@@ -221,6 +226,7 @@ def test_neither_does_it_on_a_physicians_page(sign_in: SignIn, transport: Transp
     expect(page.locator("#live-word")).to_contain_text("Not live", timeout=1000)
 
 
+@pytest.mark.night
 def test_a_question_after_the_link_is_over_before_the_page_is_left(take: Take):
     phone = take(RIGHT)
     broken: list[str] = []

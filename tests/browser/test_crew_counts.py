@@ -68,6 +68,7 @@ class TestWithoutALink:
         expect(phone.main).to_contain_text("Not before")
         expect(phone.main).to_have_attribute("aria-disabled", "true")
 
+    @pytest.mark.night
     def test_it_is_held_after_a_reload_too(self, phone: Phone):
         give(phone, "10 mcg")
         phone.page.reload()
@@ -89,6 +90,7 @@ class TestWithoutALink:
 
         expect(left).to_have_text("3 of 5 left, 60 mcg left in all, with 2 doses of this phone")
 
+    @pytest.mark.night
     def test_after_the_last_one_it_needs_an_order(self, take: Take, transport: Transport):
         """Three of the five are the server's, two are this phone's."""
         mix(transport)
@@ -118,6 +120,7 @@ class TestWithoutALink:
         expect(phone.page.locator("#findings")).to_contain_text("Not checked: offline")
         expect(phone.main).to_contain_text("Needs an order: above 20 mcg")
 
+    @pytest.mark.night
     def test_once_all_is_sent_the_servers_count_stands_again(self, phone: Phone):
         give(phone, "20 mcg")
         phone.mend()
@@ -134,6 +137,7 @@ class TestWithoutALink:
 
 
 class TestWithALink:
+    @pytest.mark.night
     def test_the_syringe_in_hand_is_drawn_at_its_size_from_what_is_left(self, take: Take, transport: Transport):
         transport.vitals(sbp=74, dbp=44, bp_method="cuff")
         mix(transport)
@@ -147,6 +151,7 @@ class TestWithALink:
         expect(phone.page.locator("#syringe")).to_have_attribute("aria-label", words)
         assert phone.page.locator("#syringe text").all_text_contents() == ["0", "5", "10", "to 7", "from 9"]
 
+    @pytest.mark.night
     def test_of_a_prefilled_one_that_nobody_recorded_what_was_given_is_gone(self, take: Take, transport: Transport):
         """With and without a link; one that is mixed for this dose is full."""
         _given(transport, minutes=5)
@@ -169,6 +174,7 @@ class TestWithALink:
             step.check()
         expect(words).to_have_text("10 mL syringe in hand: push 2 mL, from 10 to 8")
 
+    @pytest.mark.night
     def test_no_number_of_the_drawing_is_cut_in_a_wide_font(self, take: Take):
         assert take(f"give/{PUSH}/").page.evaluate(CUT) == []
 
@@ -228,6 +234,7 @@ class TestOverAHardLimit:
         expect(phone.outcome).to_contain_text("Sent")
         assert Intervention.objects.get().data["amount"] == {"value": 300, "unit": "mcg"}
 
+    @pytest.mark.night
     def test_what_was_confirmed_holds_for_that_dose_alone(self, phone: Phone):
         phone.page.get_by_text("Already given: record it").click()
         phone.page.locator("[data-beyond] button").click()

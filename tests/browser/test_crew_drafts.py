@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from uuid import uuid4
 
+import pytest
 from playwright.sync_api import expect
 
 from consult import clock
@@ -38,6 +39,7 @@ def test_it_is_there_again_after_another_page_and_a_reload(take: Take):
     expect(phone.main).to_contain_text("Send 84/44 mmHg")
 
 
+@pytest.mark.night
 def test_what_was_sent_is_not_filled_in_again(take: Take):
     phone = half_typed(take)
     phone.main.click()
@@ -48,6 +50,7 @@ def test_what_was_sent_is_not_filled_in_again(take: Take):
     expect(phone.page.locator(".draft")).to_have_count(0)
 
 
+@pytest.mark.night
 def test_what_was_discarded_is_gone(take: Take):
     phone = half_typed(take)
     phone.open("vitals/")
@@ -58,6 +61,7 @@ def test_what_was_discarded_is_gone(take: Take):
     assert systolic(phone) == ""
 
 
+@pytest.mark.night
 def test_another_patient_gets_nothing_of_it(take: Take, transport: Transport):
     phone = half_typed(take)
     now = clock.now()
@@ -79,6 +83,7 @@ def test_vitals_that_come_back_were_taken_when_they_were_typed(take: Take):
     expect(phone.page.locator("#to-send")).to_have_text(re.compile("84/44 mmHg, taken 3 min ago"))
 
 
+@pytest.mark.night
 def test_after_a_while_it_is_asked_first(take: Take):
     phone = half_typed(take, clock=True)
     phone.page.clock.fast_forward("12:00")

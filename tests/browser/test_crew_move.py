@@ -33,6 +33,7 @@ def test_a_patient_is_moved_by_a_second_press_that_names_the_unit(take: Take, tr
     assert Case.objects.get(uid=transport.uid).unit.call_sign == "Plover 8"
 
 
+@pytest.mark.night
 def test_another_unit_is_asked_about_anew(take: Take, transport: Transport):
     agency = Agency.objects.get(pk=transport.team.osk.agency)
     for name in ("Plover 8", "Heron 3"):

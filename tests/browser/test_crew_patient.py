@@ -50,6 +50,7 @@ def test_what_is_known_stands_there_and_sends_nothing(phone: Phone):
 
 
 @pytest.mark.parametrize(("said", "weeks"), [("Unknown", None), ("No", 0)])
+@pytest.mark.night
 def test_a_pregnancy_and_a_birth_that_were_entered_by_mistake_are_cleared(phone: Phone, said: str, weeks: int | None):
     phone.page.get_by_role("group", name="Pregnant").locator("label").filter(
         has_text=re.compile(rf"^\s*{said}\s*$")
@@ -85,6 +86,7 @@ def test_whether_somebody_is_pregnant_is_yes_no_or_not_known(take: Take, transpo
     assert told == [0, 34]
 
 
+@pytest.mark.night
 def test_a_new_patient_is_asked_unless_a_man_and_nothing_said_is_not_known(take: Take):
     phone = take()
     phone.page.goto(phone.page.url.split("/crew/")[0] + "/crew/open/")
@@ -123,6 +125,7 @@ def test_history_allergies_and_limits_of_care_are_mended(phone: Phone):
     }
 
 
+@pytest.mark.night
 def test_what_a_colleague_changes_meanwhile_is_left_as_it_is(phone: Phone, transport: Transport):
     told = {"id": uuid4(), "patient": {"allergies": ("sulfite", "latex", "penicillin")}}
     cases.patch_case(transport.team.merrin, transport.uid, told, clock.now())

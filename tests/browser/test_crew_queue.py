@@ -63,6 +63,7 @@ def test_without_a_link_it_waits_survives_a_reload_and_is_delivered_exactly_once
     assert Vitals.objects.count() == 1
 
 
+@pytest.mark.night
 def test_several_that_waited_go_in_one_batch_oldest_first(phone: Phone):
     batches: list[Request] = []
     phone.page.on("request", lambda request: batches.append(request) if "/batch/" in request.url else None)
@@ -137,6 +138,7 @@ TOO_MUCH_AT_ONCE = """async () => {
 }"""
 
 
+@pytest.mark.night
 def test_what_is_too_much_at_once_is_kept_and_sent_again_in_time_while_readings_go_out(phone: Phone):
     told = phone.page.evaluate(TOO_MUCH_AT_ONCE)
 
@@ -185,6 +187,7 @@ def test_what_was_refused_is_kept_and_listed_until_somebody_removes_it(phone: Ph
     expect(phone.link).to_have_text("All sent")
 
 
+@pytest.mark.night
 def test_what_was_refused_can_stay_in_the_record_as_a_note(phone: Phone):
     """Why, when and what it said: so nothing is lost with the phone."""
     enter(phone, 390, 44)
@@ -244,6 +247,7 @@ def test_a_crew_is_told_that_nothing_raises_alerts(phone: Phone):
     expect(phone.page.get_by_text("Alert checks have stopped: alerts may be late.")).to_be_visible(timeout=8_000)
 
 
+@pytest.mark.night
 def test_without_a_link_no_other_page_is_opened_and_what_was_typed_stays(phone: Phone):
     phone.type(hr=128)
     phone.page.context.set_offline(True)  # a tick of the socket would be a link
@@ -294,6 +298,7 @@ class TestSomebodyElse:
         expect(phone.page.locator("#link-sent")).to_contain_text("sent")
         assert JournalEntry.objects.get(kind="vitals.recorded").by_name == "Jory Osk"
 
+    @pytest.mark.night
     def test_a_page_left_open_sends_nothing_once_somebody_else_is_signed_in(
         self, phone: Phone, lund: UUID, board: Board
     ):

@@ -70,6 +70,7 @@ def test_a_new_rate_is_judged_and_named_before_it_is_recorded(take: Callable[[st
     assert Intervention.objects.get().rate == rate(5)
 
 
+@pytest.mark.night
 def test_what_was_sent_stands_on_the_page_as_what_runs_now(take: Callable[[str], Phone], running: str):
     phone = take(f"change/{running}/")
     faults: list[str] = []
@@ -114,6 +115,7 @@ def test_another_rate_than_ordered_is_said_and_ten_times_it_is_confirmed(
     expect(phone.main).to_have_attribute("aria-disabled", "false")
 
 
+@pytest.mark.night
 def test_the_page_of_what_was_stopped_says_so_and_offers_no_more(take: Callable[[str], Phone], running: str):
     phone = take(f"change/{running}/")
     faults: list[str] = []
@@ -127,6 +129,7 @@ def test_the_page_of_what_was_stopped_says_so_and_offers_no_more(take: Callable[
     assert not faults
 
 
+@pytest.mark.night
 def test_an_end_is_judged_by_nobody(take: Callable[[str], Phone], running: str):
     phone = take(f"change/{running}/")
     phone.pick("Stopped early")

@@ -54,11 +54,13 @@ class TestASetOfVitals:
         assert thumb.presses <= 12
         assert Vitals.objects.get().data.items() >= {**sent, "bp_method": "cuff"}.items()
 
+    @pytest.mark.night
     def test_whoever_presses_next_from_habit_skips_no_field(self, take: Take):
         thumb = thumb_on(take, "vitals/")
         thumb.keys("88 52 128 93")
         expect(thumb.phone.page.locator("#to-send")).to_have_text("88/52 mmHg, HR 128, SpO2 93")
 
+    @pytest.mark.night
     def test_erase_takes_back_the_last_digit_though_the_next_field_stands_ready(self, take: Take):
         thumb = thumb_on(take, "vitals/")
         thumb.keys("88")
@@ -72,6 +74,7 @@ class TestASetOfVitals:
         thumb.keys("10")
         expect(thumb.phone.page.locator("[name=sbp]")).to_be_focused()
 
+    @pytest.mark.night
     def test_a_number_that_stands_there_is_not_typed_into(self, take: Take):
         """Who comes back to the systolic to mend it does not lengthen the diastolic."""
         thumb = thumb_on(take, "vitals/")
@@ -102,6 +105,7 @@ class TestAPushOnceMore:
         assert thumb.presses <= 2
         assert [dose.data["amount"]["value"] for dose in Intervention.objects.all()] == [20, 20]
 
+    @pytest.mark.night
     def test_too_soon_it_is_held_all_the_same(self, thumb: Thumb):
         thumb.link("Again: EPINEPHrine push dose 20 mcg")
         thumb.main("Given now: 20 mcg = 2 mL EPINEPHrine IV")

@@ -64,6 +64,7 @@ class TestAPointAmongTheKeys:
         press(phone, "8 ")
         expect(phone.page.locator('input[name="spo2"]')).to_be_focused()
 
+    @pytest.mark.night
     def test_and_for_a_glucose_in_mmol_per_l(self, take: Take):
         phone = take()
         phone.page.locator("summary").filter(has_text="More: alertness").click()
@@ -103,6 +104,7 @@ class TestTwoSetsInARow:
             (82, 50, None, None),
         ]
 
+    @pytest.mark.night
     def test_after_none_obtainable_the_next_set_begins_at_the_systolic_too(self, phone: Phone):
         phone.pick("Unobtainable")
         phone.main.click()
@@ -129,6 +131,7 @@ class TestTheKeysStandStill:
         assert places == [places[0]] * len(places)
 
     @pytest.mark.parametrize("size", SIZES)
+    @pytest.mark.night
     def test_and_so_do_the_fields_when_a_line_says_that_something_high_stands(
         self, take: Take, transport: Transport, size: tuple[int, int]
     ):
@@ -144,6 +147,7 @@ class TestTheKeysStandStill:
         expect(phone.page.locator('[name="sbp"]')).to_be_focused()
 
     @pytest.mark.parametrize("size", SIZES)
+    @pytest.mark.night
     def test_each_number_can_be_seen_while_it_is_typed(self, take: Take, size: tuple[int, int]):
         phone = take(size=size)
         phone.pick("Cuff")
@@ -176,6 +180,7 @@ class TestTheKeysStandStill:
 
         assert lines == {1}
 
+    @pytest.mark.night
     def test_the_readback_keys_stand_still_when_the_button_has_more_to_say(self, take: Take, transport: Transport):
         order = transport.ask(30)
         transport.decide(order, transport.team.merrin, decision="approve", reason="agreed")
@@ -216,6 +221,7 @@ class TestEveryValueIsNamed:
         phone.main.click()
         expect(phone.outcome).to_contain_text("lungs crackles, glucose 38 mg/dL")
 
+    @pytest.mark.night
     def test_what_the_button_has_no_room_for_stands_above_it(self, take: Take):
         phone = take()
         phone.page.locator("summary").filter(has_text="More: alertness").click()
@@ -228,6 +234,7 @@ class TestEveryValueIsNamed:
             expect(phone.page.locator("#to-send")).to_contain_text(value)
         expect(phone.main).to_have_accessible_description(re.compile("glucose 110 mg/dL, lactate"))
 
+    @pytest.mark.night
     def test_a_set_taken_earlier_says_so(self, take: Take):
         phone = take()
         phone.type(hr=128)
@@ -260,6 +267,7 @@ class TestAReadingTooEarly:
 
         expect(phone.outcome).to_contain_text("too early for the reassessment: that counts from")
 
+    @pytest.mark.night
     def test_nothing_is_said_once_it_counts(self, take: Take, transport: Transport):
         given_at = clock.now() - timedelta(minutes=1)
         _given(transport, given_at)

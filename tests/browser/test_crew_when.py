@@ -59,6 +59,7 @@ def test_minutes_that_cannot_be_hold_the_button_and_say_why_beside_the_field(tak
     assert not Intervention.objects.exists()
 
 
+@pytest.mark.night
 def test_a_time_before_the_opening_is_asked_about_and_told_with_its_day(take: Take):
     phone = take("vitals/")
 
@@ -79,6 +80,7 @@ def test_a_time_before_the_opening_is_asked_about_and_told_with_its_day(take: Ta
     assert timedelta(minutes=2999) < clock.now() - Vitals.objects.get().taken_at < timedelta(minutes=3001)
 
 
+@pytest.mark.night
 def test_other_minutes_are_asked_about_anew_and_a_time_since_the_opening_never(take: Take):
     phone = take("vitals/")
     phone.type(ago_min=30)
@@ -106,6 +108,7 @@ def test_a_dose_of_another_time_says_it_on_button_and_receipt_and_now_is_not_pic
     expect(phone.outcome).to_contain_text(re.compile(r"Given: .* 10 mcg.*, 10 min ago, at \d\d:\d\d"))
 
 
+@pytest.mark.night
 def test_minutes_erased_are_now_again_and_a_pick_takes_their_place(take: Take):
     phone = take("note/")
     picked = phone.page.locator('[name="ago"]:checked')
@@ -120,6 +123,7 @@ def test_minutes_erased_are_now_again_and_a_pick_takes_their_place(take: Take):
     expect(phone.main).to_contain_text("2 min ago, at")
 
 
+@pytest.mark.night
 def test_the_keys_of_the_page_type_minutes_too(take: Take):
     phone = take("vitals/")
     field = phone.page.locator('[name="ago_min"]')

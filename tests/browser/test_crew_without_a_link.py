@@ -108,6 +108,7 @@ def test_each_page_opens_after_a_reload_and_what_is_entered_arrives_once(phone: 
     expect(phone.page.locator("#kept")).to_have_count(0)
 
 
+@pytest.mark.night
 def test_what_starts_by_order_can_be_recorded_as_given(phone: Phone):
     """Its line leads to the request; whoever started it without a link finds the page for that, too."""
     request = "orders/request/?treatment=norepinephrine-infusion"
@@ -136,6 +137,7 @@ def test_what_is_kept_counts_the_doses_of_this_phone(phone: Phone):
     expect(phone.page.locator("#left-text")).to_contain_text("with 1 dose of this phone")
 
 
+@pytest.mark.night
 def test_what_cannot_be_opened_says_so_before_it_is_pressed(phone: Phone):
     phone.page.evaluate(WITHOUT, f"/crew/{phone.case}/note/")
     cut(phone)
@@ -193,6 +195,7 @@ class TestTheNewestPressure:
         for path in ("give/", "note/"):
             expect(kept.open(path).page.locator('[data-part="high"]')).to_contain_text("MAP 44, critical")
 
+    @pytest.mark.night
     def test_after_a_bolus_nothing_says_that_no_fluid_was_given(self, kept: Phone):
         told = kept.open("give/").page.get_by_text("no fluid has been given yet")
         expect(told.first).to_be_visible()
@@ -225,6 +228,7 @@ class TestThePhase:
         phone.pick("IV")
         phone.dose("1 mg")
 
+    @pytest.mark.night
     def test_in_the_arrest_the_dose_may_be_given(self, arrest: Phone):
         cut(arrest)
         self.choose(arrest.open(ARREST))
@@ -266,6 +270,7 @@ class TestThePhase:
         arrest.page.locator("#already > summary").click()
         expect(arrest.main).to_contain_text("Record as given")
 
+    @pytest.mark.night
     def test_a_push_for_a_pulse_is_offered_neither_once_more_nor_to_give(self, phone: Phone, transport: Transport):
         transport.give(10)
         phone.open()
@@ -293,6 +298,7 @@ class TestWhoseTheyAre:
         phone.open()
         until(phone, "", "vitals/", kept=False)
 
+    @pytest.mark.night
     def test_signing_out_drops_all(self, phone: Phone, board: Board):
         phone.page.goto(f"{board.address}/crew/")
         phone.page.locator("#sign-out button").click()
@@ -306,6 +312,7 @@ class TestWhoseTheyAre:
         phone.page.wait_for_url("**/sign-in/**")
         phone.page.evaluate(NONE)
 
+    @pytest.mark.night
     def test_what_is_older_than_a_day_is_not_shown(self, phone: Phone):
         phone.page.evaluate(AGED)
         cut(phone)
@@ -327,6 +334,7 @@ AGED = """async () => {
 }"""
 
 
+@pytest.mark.night
 def test_a_call_needs_no_link(phone: Phone):
     cut(phone)
     held = phone.page.evaluate("""() => {
@@ -391,6 +399,7 @@ class TestACaseOpenedWithoutALink:
         expect(opened.open("vitals/").page.locator("#kept")).to_have_count(0)
         expect(opened.page.locator(".patient")).to_contain_text("34 y female")
 
+    @pytest.mark.night
     def test_until_it_is_sent_its_pages_stay_though_the_server_knows_no_such_case(self, opened: Phone):
         opened.page.context.route("**/api/v1/**", lambda route: route.abort())
         mend(opened)

@@ -54,6 +54,7 @@ def test_waiting_is_offered_only_where_waiting_helps(take: Take, transport: Tran
     expect(phone.main).to_contain_text("Needs an order")
 
 
+@pytest.mark.night
 def test_letters_in_a_number_are_told_before_anything_is_sent(take: Take):
     phone = take("patient/")
     for typed in ("8o", "eighty", "1.2.3", "1,5,0"):
@@ -69,6 +70,7 @@ def test_letters_in_a_number_are_told_before_anything_is_sent(take: Take):
     assert Case.objects.get().patient["weight"]["value"] == 82.5
 
 
+@pytest.mark.night
 def test_a_procedure_is_named_as_it_was_chosen_with_gauge_and_site(take: Take):
     phone = take("procedure/")
     phone.pick("IV access")
@@ -103,6 +105,7 @@ def test_a_shock_asks_for_its_energy_and_says_the_usual_one_beside_its_source(ta
     assert Procedure.objects.get().data["settings"] == {"joules": 100, "synchronized": True}
 
 
+@pytest.mark.night
 def test_no_measurement_vanishes_where_the_button_has_no_room(take: Take):
     phone = take("vitals/")
     phone.pick("Cuff")
@@ -113,6 +116,7 @@ def test_no_measurement_vanishes_where_the_button_has_no_room(take: Take):
     expect(phone.page.locator("#to-send")).to_have_text(named)
 
 
+@pytest.mark.night
 def test_an_estimate_is_told_as_one_and_the_way_back_stands_on_the_page(take: Take):
     phone = take("")
     phone.page.goto(phone.page.url.split("/crew/")[0] + "/crew/open/")

@@ -53,6 +53,7 @@ def test_the_first_press_asks_with_both_figures_and_the_second_opens(
     assert Case.objects.get().patient["weight"]["value"] == kilograms
 
 
+@pytest.mark.night
 def test_other_figures_are_asked_anew_and_those_that_go_together_are_not(opening: Phone):
     fill(opening, 4, 80)
     opening.main.click()
@@ -82,6 +83,7 @@ def test_a_new_weight_of_the_patient_is_asked_by_the_age_on_record(transport: Tr
     expect(phone.outcome).to_contain_text("Sent")
 
 
+@pytest.mark.night
 def test_the_page_finds_the_weights_of_each_age_as_the_server_does(opening: Phone):
     ages: list[Any] = [(value, "years") for value in (0, 1, 2, 4, 17, 19, 20, 54)]
     ages += [(value, "months") for value in (0, 1, 11, 30)]

@@ -196,6 +196,7 @@ def test_history_and_replay(look: Callable[..., list[str]], busy: Transport):
     assert look("averill", "/history/", f"/history/{busy.uid}/") == []
 
 
+@pytest.mark.night
 def test_rules_adoption_and_choice(
     look: Callable[..., list[str]], sign_in: SignIn, busy: Transport, password_hash: str
 ):
@@ -208,6 +209,7 @@ def test_rules_adoption_and_choice(
     assert faults(page, NARROWEST) == []
 
 
+@pytest.mark.night
 def test_a_draft_a_comparison_and_the_notice_of_it(look: Callable[..., list[str]], busy: Transport, password_hash: str):
     """The conservative rules have long rows; a draft of one number that only just holds, of one that makes no sense."""
     from consult.actions import rule_drafts, rule_sets
@@ -232,6 +234,7 @@ def test_a_draft_a_comparison_and_the_notice_of_it(look: Callable[..., list[str]
     assert found == []
 
 
+@pytest.mark.night
 def test_the_api_reference(look: Callable[..., list[str]], team: Team):
     assert look("merrin", "/api/v1/docs/", sizes=NARROWEST) == []
 
@@ -240,6 +243,7 @@ def test_signing_in_refusals_and_what_is_not_there(look: Callable[..., list[str]
     assert look("merrin", "/crew/", "/nothing/", "/sign-in/", "/account/password/") == []
 
 
+@pytest.mark.night
 def test_the_crews_pages_of_a_case_that_has_ended(look: Callable[..., list[str]], busy: Transport):
     from consult.actions import cases
 
@@ -250,6 +254,7 @@ def test_the_crews_pages_of_a_case_that_has_ended(look: Callable[..., list[str]]
     assert look("osk", *(f"/crew/{busy.uid}/{page}" for page in pages), sizes=SOME) == []
 
 
+@pytest.mark.night
 def test_the_change_of_shift_a_move_and_what_changed_while_away(look: Callable[..., list[str]], busy: Transport):
     from consult.actions import cases, handovers
     from consult.models import LastLook, Membership
@@ -270,6 +275,7 @@ def test_the_change_of_shift_a_move_and_what_changed_while_away(look: Callable[.
     assert found + look("osk", *pages, sizes=SOME) == []
 
 
+@pytest.mark.night
 def test_an_arrest_and_the_sheets_to_print(look: Callable[..., list[str]], busy: Transport):
     from consult.actions import notes
 

@@ -48,6 +48,7 @@ def test_axe_finds_nothing_serious_and_the_content_policy_refuses_nothing_of_our
     assert faults_in_light_and_dark(page) == []
 
 
+@pytest.mark.night
 def test_axe_finds_nothing_serious_in_either_density(open_page: Open):
     page = open_page("/board/")
     for density in ("Roomy", "Dense"):
@@ -70,6 +71,7 @@ def test_a_planted_fault_is_found(page: Page, fault: str):
     assert [found for found, _ in serious_faults(page)] == [fault]
 
 
+@pytest.mark.night
 def test_a_fault_of_the_dark_colours_alone_is_found(page: Page):
     dark = "@media (prefers-color-scheme: dark) { body { color: #333; background: #111; } }"
     page.set_content(f"<html lang='en'><title>Board</title><style>{dark}</style><main><h1>Kestrel 2</h1></main></html>")

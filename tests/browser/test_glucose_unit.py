@@ -39,6 +39,7 @@ def test_it_starts_in_mg_dl_and_a_number_of_the_other_unit_is_asked_back(phone: 
     expect(phone.main).to_contain_text("mmol/L?")
 
 
+@pytest.mark.night
 def test_what_no_unit_holds_names_the_range_alone(phone: Phone) -> None:
     phone.type(glucose_mg_dl=2500)
 
@@ -59,6 +60,7 @@ def test_in_mmol_the_number_stays_and_is_sent_in_that_unit(phone: Phone) -> None
     assert (data["glucose_mmol_l"], "glucose_mg_dl" in data) == (3.1, False)
 
 
+@pytest.mark.night
 def test_mg_dl_typed_in_mmol_is_asked_back_too(phone: Phone) -> None:
     switch(phone, "mmol/L")
     phone.type(glucose_mmol_l=140)
@@ -68,6 +70,7 @@ def test_mg_dl_typed_in_mmol_is_asked_back_too(phone: Phone) -> None:
     expect(phone.main).to_contain_text("Send glucose 140 mg/dL")
 
 
+@pytest.mark.night
 def test_the_next_set_begins_in_the_unit_of_the_page(phone: Phone) -> None:
     switch(phone, "mmol/L")
     phone.type(glucose_mmol_l=4)

@@ -89,6 +89,7 @@ def test_what_is_left_is_told_alike_everywhere_after_a_dose(take: Take, transpor
     expect(ticked).to_contain_text("no longer in hand")
 
 
+@pytest.mark.night
 def test_another_strength_than_the_recipes_is_recorded_as_it_is(take: Take):
     phone = take(f"mixed/{PUSH}/")
     phone.page.fill('input[name="strength.value"]', "100")
@@ -124,6 +125,7 @@ def test_of_two_strengths_in_hand_one_is_chosen_and_it_alone_is_drawn_from(take:
     expect(in_hand.filter(has_text="20 mcg per mL,")).to_contain_text("9 mL left")
 
 
+@pytest.mark.night
 def test_what_comes_ready_is_drawn_up_not_mixed(take: Take):
     phone = take("give/fentanyl/")
     phone.page.get_by_role("link", name="Drawn up: record it").click()
@@ -140,6 +142,7 @@ def test_what_comes_ready_is_drawn_up_not_mixed(take: Take):
     expect(phone.page.locator("dl.words")).not_to_contain_text("Mixed")
 
 
+@pytest.mark.night
 def test_a_bag_wants_its_strength_volume_and_form(take: Take):
     phone = take("mixed/norepinephrine-infusion/")
     expect(phone.main).to_contain_text("Strength and volume first")
@@ -150,6 +153,7 @@ def test_a_bag_wants_its_strength_volume_and_form(take: Take):
     expect(phone.main).to_contain_text("Mixed: 250 mL bag of 16 mcg per mL")
 
 
+@pytest.mark.night
 def test_a_cylinder_is_told_by_its_gauge(take: Take):
     phone = take("cylinder/")
     phone.pick("E")
@@ -161,6 +165,7 @@ def test_a_cylinder_is_told_by_its_gauge(take: Take):
     expect(phone.open().page.locator('[data-part="in-hand"]')).to_contain_text("280 L left")
 
 
+@pytest.mark.night
 def test_what_is_discarded_leaves_the_list(take: Take):
     phone = take(f"mixed/{PUSH}/")
     phone.main.click()
@@ -183,6 +188,7 @@ def test_what_is_discarded_leaves_the_list(take: Take):
 
 
 @pytest.mark.parametrize("path", [f"mixed/{PUSH}/", "cylinder/"])
+@pytest.mark.night
 def test_nothing_overflows_and_everybody_can_use_it(take: Take, path: str):
     phone = take(path)
 

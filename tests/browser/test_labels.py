@@ -76,6 +76,7 @@ def test_the_printer_gets_each_label_on_a_page_of_its_own_size_and_nothing_else(
     assert pages == [pytest.approx(each, abs=1) for each in wanted]
 
 
+@pytest.mark.night
 def test_what_is_no_label_is_not_printed(transport: Transport, sign_in: SignIn):
     page = open_label(transport, sign_in, "epinephrine-push-dose")
     page.emulate_media(media="print")
@@ -85,6 +86,7 @@ def test_what_is_no_label_is_not_printed(transport: Transport, sign_in: SignIn):
     expect(page.locator(".label")).to_be_visible()
 
 
+@pytest.mark.night
 def test_epinephrine_is_told_from_the_other_vasopressors_by_more_than_colour(transport: Transport, sign_in: SignIn):
     """Same violet, ten times the strength apart: the name in a black bar, the words in ink."""
     page = open_label(transport, sign_in, "epinephrine-push-dose")
@@ -106,12 +108,14 @@ def test_the_button_prints(transport: Transport, sign_in: SignIn):
 
 
 @pytest.mark.parametrize("slug", ["epinephrine-push-dose", "norepinephrine-infusion", "naloxone"])
+@pytest.mark.night
 def test_axe_finds_nothing_serious(transport: Transport, sign_in: SignIn, slug: str):
     page = open_label(transport, sign_in, slug)
 
     assert serious_faults(page) == []
 
 
+@pytest.mark.night
 def test_no_wider_than_a_phone(transport: Transport, sign_in: SignIn):
     page = open_label(transport, sign_in, "phenylephrine-push-dose", size=PHONE)
 
@@ -134,6 +138,7 @@ def test_a_label_that_does_not_fit_refuses_to_print_and_says_so(transport: Trans
     expect(refusal).to_be_visible()
 
 
+@pytest.mark.night
 def test_a_label_that_was_not_measured_is_not_printed(transport: Transport, sign_in: SignIn):
     """Without the script nobody has looked whether it fits."""
     page = open_label(transport, sign_in, "epinephrine-push-dose", java_script_enabled=False)
@@ -143,6 +148,7 @@ def test_a_label_that_was_not_measured_is_not_printed(transport: Transport, sign
     expect(page.get_by_text("Not printed: this label")).to_be_visible()
 
 
+@pytest.mark.night
 def test_the_time_is_of_24_hours_and_no_violet_button_stands_by_a_violet_label(transport: Transport, sign_in: SignIn):
     page = open_label(transport, sign_in, "epinephrine-push-dose", mixed="23:30")
 

@@ -68,6 +68,7 @@ def test_under_the_pointer_nothing_moves_until_it_leaves(two: Two, page: Page):
     expect(page.locator("#cue")).to_be_hidden()
 
 
+@pytest.mark.night
 def test_the_cue_applies_the_new_order_when_pressed(two: Two, page: Page):
     page.locator(".card").first.locator("a").first.focus()
     two.vitals("Bittern 5", sbp=60, dbp=30)
@@ -77,6 +78,7 @@ def test_the_cue_applies_the_new_order_when_pressed(two: Two, page: Page):
     expect(page.locator(".who-call a")).to_have_text(["Bittern 5", "Adder 1"])
 
 
+@pytest.mark.night
 def test_a_case_opened_meanwhile_appears_without_moving_the_others(two: Two, page: Page):
     page.locator(".card").first.hover()
 

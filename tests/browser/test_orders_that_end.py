@@ -100,6 +100,7 @@ class TestAPageThatUsesIt:
         expect(phone.page.locator(".gate-time")).to_be_hidden()
 
     @pytest.mark.parametrize("page", ["orders/{order}/readback/", "orders/{order}/"])
+    @pytest.mark.night
     def test_is_held_on_the_way_to_it(self, take: Take, transport: Transport, page: str):
         order = approved(transport)
         phone = take(page.format(order=order))
@@ -125,6 +126,7 @@ class TestAPageThatUsesIt:
 
         expect(phone.main).to_contain_text("New rate:")
 
+    @pytest.mark.night
     def test_told_while_nothing_could_be_fetched_is_held_once_the_link_is_back(self, take: Take, transport: Transport):
         order = repeated(transport)
         phone = take(f"give/epinephrine-push-dose/?order={order}")
@@ -180,6 +182,7 @@ class TestTheBanner:
         expect(banner(phone)).to_have_count(0)
         expect(phone.page.locator('[data-part="ended"]')).to_contain_text("fluid first")
 
+    @pytest.mark.night
     def test_covers_nothing_and_what_it_moves_takes_no_press_at_first(self, take: Take, transport: Transport):
         transport.vitals(sbp=74, dbp=44, bp_method="cuff")
         phone = take("", clock=True)
@@ -220,6 +223,7 @@ class TestTheBanner:
 
         phone.page.wait_for_url(f"**/orders/{order}/readback/")
 
+    @pytest.mark.night
     def test_stands_on_pages_without_a_case_and_tells_of_a_case_that_ended(self, take: Take, transport: Transport):
         phone = take("")
         phone.page.goto(phone.page.url.split("/crew/")[0] + "/crew/")
@@ -244,6 +248,7 @@ class TestTheBanner:
         heard = phone.page.evaluate("window.heard")
         assert (heard["tones"], heard["buzzes"]) == (3, 1)
 
+    @pytest.mark.night
     def test_sounds_again_after_20_s_though_the_clock_was_set_back(self, take: Take, transport: Transport):
         phone = take("", clock=True)
         phone.open("note/").page.locator("h1").first.click()

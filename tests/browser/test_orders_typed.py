@@ -6,6 +6,7 @@ import re
 from datetime import timedelta
 from typing import Any
 
+import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from consult import clock
@@ -90,6 +91,7 @@ class TestTheCheckRunsWhileOneTypes:
         expect(form.locator("[data-now-line]")).to_contain_text("MAP 93 mmHg")
         expect(form.locator("[name='amount.value']")).to_have_value("10")
 
+    @pytest.mark.night
     def test_what_is_older_than_the_pressure_says_its_own_age(self, transport: Transport, sign_in: SignIn):
         transport.vitals(etco2=38, rr=18, taken_at=clock.now() - timedelta(minutes=11))
         transport.vitals(sbp=74, dbp=44, hr=128)
@@ -111,6 +113,7 @@ class TestTheCheckRunsWhileOneTypes:
         expect(page.locator(".ask [data-made]")).to_have_text(re.compile(ANEW.format(117)))
         expect(page.locator(".ask [data-checked]")).to_contain_text("above")
 
+    @pytest.mark.night
     def test_on_the_case_page_too(self, transport: Transport, sign_in: SignIn):
         transport.vitals(sbp=74, dbp=44)
         page = live(sign_in, f"/cases/{transport.uid}/")
@@ -144,6 +147,7 @@ class TestTenTimesWhatWasAsked:
         expect(form).to_be_hidden()
         assert Order.objects.get().state == "approved"
 
+    @pytest.mark.night
     def test_another_amount_asks_anew(self, transport: Transport, sign_in: SignIn):
         transport.vitals(sbp=74, dbp=44)
         transport.ask(20)
@@ -193,6 +197,7 @@ class TestOverAHardLimit:
 
 
 class TestOnlyWhatTheTreatmentHas:
+    @pytest.mark.night
     def test_a_change_offers_its_routes_and_units(self, transport: Transport, sign_in: SignIn):
         transport.ask(20)
         form = changing(live(sign_in, "/board/"))

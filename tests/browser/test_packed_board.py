@@ -43,6 +43,7 @@ def test_six_cards_fit_a_screen_of_1440_by_900(six: Page):
     assert max(box["bottom"] for box in boxes) <= foot["y"]
 
 
+@pytest.mark.night
 def test_the_first_row_holds_the_first_three_and_each_further_card_goes_where_it_is_free_the_highest(six: Page):
     boxes = six.evaluate(BOXES)
 
@@ -55,6 +56,7 @@ def test_the_first_row_holds_the_first_three_and_each_further_card_goes_where_it
         ends[box["left"]] = box["bottom"]
 
 
+@pytest.mark.night
 def test_no_card_is_stretched_to_its_neighbour(six: Page):
     """Each is as high as what it holds."""
     left = """(cards) => cards.map((card) => card.getBoundingClientRect().bottom
@@ -63,6 +65,7 @@ def test_no_card_is_stretched_to_its_neighbour(six: Page):
     assert six.locator(".card").evaluate_all(left) == [pytest.approx(0, abs=1)] * 6
 
 
+@pytest.mark.night
 def test_four_buttons_of_one_height_decide_on_one_line_and_the_dose_is_said_once(six: Page):
     panel = six.locator("[data-step='requested']").first
     boxes = [button.bounding_box() for button in panel.locator(".decide .btn").all()]
@@ -88,6 +91,7 @@ def test_dense_view_shows_the_impression_a_second_alert_and_decides_in_place(tra
     expect(card.locator(".ask[data-step='approved']")).to_be_visible()
 
 
+@pytest.mark.night
 def test_a_long_infusion_stays_within_its_card_and_old_values_in_one_row(six: Page):
     six.evaluate(
         """() => {
@@ -134,6 +138,7 @@ def test_the_large_number_has_its_name_and_goal_in_sight(transport: Transport, s
     assert large >= size / 2
 
 
+@pytest.mark.night
 def test_the_account_menu_closes_with_escape_and_a_press_outside(team: Team, sign_in: SignIn):
     page = sign_in("merrin", "/board/")
     menu, name = page.locator(".menu-list"), page.locator(".menu summary")
@@ -148,6 +153,7 @@ def test_the_account_menu_closes_with_escape_and_a_press_outside(team: Team, sig
     expect(menu).to_be_hidden()
 
 
+@pytest.mark.night
 def test_one_dot_travels_among_five_while_live_and_none_when_lost(board: Board, transport: Transport, sign_in: SignIn):
     page = sign_in("merrin", "/board/", clock=True)
     dots, shown = page.locator(".live-sign circle"), page.locator(".live-sign circle[data-on]")
@@ -161,6 +167,7 @@ def test_one_dot_travels_among_five_while_live_and_none_when_lost(board: Board, 
     expect(shown).to_have_count(0)
 
 
+@pytest.mark.night
 def test_the_served_font_is_used_and_its_figures_are_of_one_width(team: Team, sign_in: SignIn):
     page = sign_in("merrin", "/board/")
     page.evaluate("() => document.fonts.ready")

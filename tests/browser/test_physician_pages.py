@@ -57,6 +57,7 @@ def test_an_open_form_is_wholly_in_sight_and_covers_no_card(
 
 
 @both
+@pytest.mark.night
 def test_the_words_of_approve_stand_on_one_line(size: tuple[int, int], sign_in: SignIn, transport: Transport):
     transport.ask(30)
     page = live(sign_in, "/board/", size)
@@ -67,6 +68,7 @@ def test_the_words_of_approve_stand_on_one_line(size: tuple[int, int], sign_in: 
 
 
 @pytest.mark.parametrize("width", [390, 1024, 1366, 1440, 1600])
+@pytest.mark.night
 def test_the_head_stays_as_high_and_no_card_lies_under_the_cue_when_cards_want_to_move_up(
     width: int, sign_in: SignIn, transport: Transport
 ):
@@ -89,6 +91,7 @@ def test_the_head_stays_as_high_and_no_card_lies_under_the_cue_when_cards_want_t
 
 
 @pytest.mark.parametrize(("width", "said"), [(1366, "Turn sound on"), (1440, "Sound paused 1:59")])
+@pytest.mark.night
 def test_a_long_name_and_the_longest_words_of_the_sound_leave_the_head_on_one_line(
     width: int, said: str, sign_in: SignIn, transport: Transport
 ):
@@ -107,6 +110,7 @@ def test_a_long_name_and_the_longest_words_of_the_sound_leave_the_head_on_one_li
 
 
 @pytest.mark.parametrize("path", ["/board/", "/cases/{case}/", "/rules/", "/history/", "/history/{case}/"])
+@pytest.mark.night
 def test_on_a_phone_the_head_leaves_the_screen_to_the_patient_and_keeps_its_caution(
     path: str, sign_in: SignIn, transport: Transport
 ):
@@ -124,6 +128,7 @@ def test_on_a_phone_the_head_leaves_the_screen_to_the_patient_and_keeps_its_caut
     expect(page.locator(".menu-list").get_by_role("link", name="Board")).to_be_visible()
 
 
+@pytest.mark.night
 def test_what_waits_is_counted_once_and_no_tick_is_told(sign_in: SignIn, transport: Transport):
     transport.vitals(sbp=74, dbp=44)
     transport.ask(30)

@@ -61,6 +61,7 @@ def test_the_current_entry_is_marked_and_the_address_leads_back_to_it(replay: Pa
     expect(replay.locator("#replay-card .map-value")).to_have_text("54")
 
 
+@pytest.mark.night
 def test_ages_stand_still_at_the_moment_of_the_entry(sign_in: SignIn, transport: Transport):
     replay = replayed(sign_in, transport, clock=True)
     replay.locator('#journal [data-seq="2"]').click()
@@ -73,6 +74,7 @@ def test_ages_stand_still_at_the_moment_of_the_entry(sign_in: SignIn, transport:
     expect(age).to_have_text("0 s ago")
 
 
+@pytest.mark.night
 def test_the_journal_steps_by_the_slider_too(replay: Page):
     replay.locator("#slider").fill("1")
 
@@ -80,6 +82,7 @@ def test_the_journal_steps_by_the_slider_too(replay: Page):
     assert "entry 1 of" in (replay.locator("#slider").get_attribute("aria-valuetext") or "")
 
 
+@pytest.mark.night
 def test_typing_a_review_does_not_step(replay: Page, transport: Transport):
     field = replay.get_by_label("What you found")
     field.fill("seen")
@@ -106,6 +109,7 @@ def test_nothing_on_the_card_can_be_pressed(replay: Page):
         expect(button).to_be_disabled()
 
 
+@pytest.mark.night
 def test_axe_finds_nothing_serious(sign_in: SignIn, transport: Transport):
     transport.vitals(sbp=74, dbp=44, bp_method="cuff", hr=128)
     transport.ask(30)

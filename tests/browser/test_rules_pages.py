@@ -70,6 +70,7 @@ def test_a_board_without_a_case_is_told_by_the_next_tick(sign_in: SignIn, team: 
     expect(board.locator("#rules-tag")).to_have_text("Rules conservative 1")
 
 
+@pytest.mark.night
 def test_a_footnote_opens_its_source_and_all_parts_open_at_once(sign_in: SignIn, team: Team) -> None:
     page = sign_in("merrin", "/rules/")
     page.locator("#goals .note-ref").first.click()

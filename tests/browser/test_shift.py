@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from uuid import uuid4
 
+import pytest
 from playwright.sync_api import expect
 
 from consult import clock
@@ -38,6 +39,7 @@ def test_offered_told_live_accepted_told_live(sign_in: SignIn, transport: Transp
     expect(goes.locator("#mine")).to_contain_text("You have control of no case")
 
 
+@pytest.mark.night
 def test_an_offer_is_told_on_the_page_of_another_case_too(sign_in: SignIn, transport: Transport):
     taken(transport)
     other = {"id": uuid4(), "opened_at": clock.now(), "patient": {"age": None, "weight": None}}
@@ -50,6 +52,7 @@ def test_an_offer_is_told_on_the_page_of_another_case_too(sign_in: SignIn, trans
     expect(page.locator("#offers-text")).to_contain_text("Dr. Merrin offers you control: Kestrel 2 A")
 
 
+@pytest.mark.night
 def test_what_one_ticked_stays_while_a_case_moves_and_what_was_offered_may_be_kept(
     sign_in: SignIn, transport: Transport
 ):

@@ -107,6 +107,7 @@ def test_in_an_arrest_no_step_is_offered_and_with_a_pulse_again_it_is(
     assert "stepping" in phone.page.content()
 
 
+@pytest.mark.night
 def test_in_an_arrest_that_was_entered_without_a_link_the_page_of_the_order_offers_none_either(
     take: Callable[[str], Phone], transport: Transport
 ):
@@ -142,6 +143,7 @@ def test_a_request_names_its_steps_and_the_most_before_it_is_sent(take: Callable
     expect(phone.outcome).to_contain_text(named)
 
 
+@pytest.mark.night
 def test_the_button_of_a_step_grows_with_its_words(take: Callable[[str], Phone], transport: Transport):
     transport.vitals(sbp=84, dbp=44)
     started(transport, 4)
@@ -152,6 +154,7 @@ def test_the_button_of_a_step_grows_with_its_words(take: Callable[[str], Phone],
     assert label.evaluate("label => label.scrollHeight <= label.clientHeight && label.scrollWidth <= label.clientWidth")
 
 
+@pytest.mark.night
 def test_what_the_rules_flag_of_a_step_is_said_before_it(take: Callable[[str], Phone], transport: Transport):
     """Nobody steps a pressor up whose pressure is at its goal without being told so."""
     started(transport, 4)
@@ -168,6 +171,7 @@ def test_what_the_rules_flag_of_a_step_is_said_before_it(take: Callable[[str], P
         ({"most": rate(0.05)}, 84, "At the ordered maximum"),
     ],
 )
+@pytest.mark.night
 def test_both_sides_say_when_to_call_and_when_to_stop(
     take: Callable[[str], Phone], sign_in: SignIn, transport: Transport, steps: dict[str, Any], sbp: int, told: str
 ):
@@ -345,6 +349,7 @@ def test_a_physician_holds_or_stops_what_runs(sign_in: SignIn, transport: Transp
     assert Order.objects.order_by("-id").values_list("data__action", flat=True)[0] == verb.lower()
 
 
+@pytest.mark.night
 def test_a_series_is_ordered_from_the_form(sign_in: SignIn, transport: Transport):
     transport.vitals(sbp=84, dbp=44)
     page = sign_in("merrin", f"/cases/{transport.uid}/")

@@ -82,6 +82,7 @@ def test_an_acknowledged_alert_keeps_its_place_and_a_double_press_takes_no_other
         assert (len(sent), acknowledged()) == (number, number)
 
 
+@pytest.mark.night
 def test_once_the_pointer_has_left_the_next_alert_comes_to_the_front(two_alerts: Transport, sign_in: SignIn):
     page = opened(sign_in, two_alerts, "/board/")
     first = page.locator(".alarm").first
@@ -119,6 +120,7 @@ def test_what_comes_under_a_resting_pointer_is_pressed_only_after_a_moment(two_a
     assert acknowledged() == 2
 
 
+@pytest.mark.night
 def test_by_keyboard_the_focus_stays_with_the_alert(two_alerts: Transport, sign_in: SignIn):
     page = opened(sign_in, two_alerts, "/board/")
     first = page.locator(".alarm").first
@@ -170,6 +172,7 @@ def test_no_card_moves_up_under_the_pointer(team: Any, sign_in: SignIn):
 
 
 @everywhere
+@pytest.mark.night
 def test_an_approved_order_leaves_the_next_one_where_it_is(path: str, transport: Transport, sign_in: SignIn):
     for value in (30, 40):
         transport.ask(value)

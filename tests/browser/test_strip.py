@@ -46,6 +46,7 @@ def test_every_page_counts_the_high_alerts_that_nobody_has_taken(path: str, tran
     expect(page.locator("#sound")).to_be_in_viewport()
 
 
+@pytest.mark.night
 def test_a_phone_keeps_what_warns_in_sight_and_folds_the_rest(transport: Transport, sign_in: SignIn):
     page = live(sign_in, "/board/", size=(390, 844))
     transport.vitals(sbp=74, dbp=44)
@@ -59,6 +60,7 @@ def test_a_phone_keeps_what_warns_in_sight_and_folds_the_rest(transport: Transpo
     expect(page.locator(".strip .tabs").first).to_be_visible()
 
 
+@pytest.mark.night
 def test_a_supervisor_on_a_replay_sees_what_was_escalated_to_her(transport: Transport, sign_in: SignIn):
     transport.vitals(sbp=74, dbp=44)
     page = live(sign_in, f"/history/{transport.uid}/")
@@ -121,6 +123,7 @@ def test_a_silent_server_is_told_where_one_has_scrolled_to(
     expect(page.locator("#live-word")).to_be_in_viewport()
 
 
+@pytest.mark.night
 def test_after_a_reload_the_page_asks_for_the_sound_that_was_on(transport: Transport, sign_in: SignIn):
     page = live(sign_in, "/board/", "merrin")
     button = page.locator("#sound")
@@ -137,6 +140,7 @@ def test_after_a_reload_the_page_asks_for_the_sound_that_was_on(transport: Trans
     expect(page.locator("#sound")).to_have_text("Turn sound on")
 
 
+@pytest.mark.night
 def test_where_nobody_wanted_sound_nothing_is_asked(transport: Transport, sign_in: SignIn):
     page = live(sign_in, "/board/", "merrin")
 

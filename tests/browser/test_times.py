@@ -47,6 +47,7 @@ def test_scripts_write_times_as_the_server_does(denver: None, sign_in: SignIn):
         assert ask(page, DENVER, "hereText", text, ms(near)) == expected
 
 
+@pytest.mark.night
 def test_a_browser_that_lacks_the_zone_goes_by_its_offset(denver: None, sign_in: SignIn):
     page = sign_in("merrin", "/board/", timezone_id="Asia/Tokyo")
 
@@ -58,6 +59,7 @@ def test_a_browser_that_lacks_the_zone_goes_by_its_offset(denver: None, sign_in:
     )
 
 
+@pytest.mark.night
 def test_a_page_that_is_open_when_the_clock_is_put_names_the_zone_anew(denver: None, sign_in: SignIn):
     page = sign_in("merrin", "/board/", timezone_id="Asia/Tokyo")
     expect(page.locator(".times")).to_have_text(re.compile(r"^Times: M[SD]T"))
@@ -81,6 +83,7 @@ def test_case_and_crew_page_show_the_agencys_time(denver: None, transport: Trans
     expect(case.locator(".timeline")).to_contain_text(given)
 
 
+@pytest.mark.night
 def test_what_became_of_an_order_meanwhile_is_told_in_the_agencys_time(
     denver: None, transport: Transport, sign_in: SignIn
 ):

@@ -72,6 +72,7 @@ def test_on_whatever_page_they_are_and_on_the_next_until_it_is_noted(where: str,
     expect(page.locator("#taken")).to_be_hidden()
 
 
+@pytest.mark.night
 def test_who_comes_back_later_is_told_too_and_not_once_the_case_is_theirs_again(transport: Transport, sign_in: SignIn):
     cases.accept(transport.team.merrin, transport.uid, {"id": uuid4()}, clock.now())
     page = live_board(sign_in)
@@ -97,6 +98,7 @@ def test_a_dose_is_recorded_as_ordered_by_voice(transport: Transport, take: Take
     assert given.data["voice_order"] == {"physician": "merrin", "at": given.data["given_at"]}
 
 
+@pytest.mark.night
 def test_what_deciding_brings_is_said_no_more_once_a_colleague_has_control(transport: Transport, sign_in: SignIn):
     """Also beside a form that is being typed into, which stays as it is."""
     transport.ask(30)

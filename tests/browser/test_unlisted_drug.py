@@ -56,6 +56,7 @@ def test_from_the_request_to_the_dose_by_its_name(transport: Transport, sign_in:
         ("give/other/", "give/norepinephrine-infusion/"),
     ],
 )
+@pytest.mark.night
 def test_a_drug_of_the_rules_by_another_name_leads_to_its_own_form_while_it_is_typed(
     transport: Transport, sign_in: SignIn, path: str, leads_to: str
 ):
@@ -105,6 +106,7 @@ def test_a_dose_in_words_goes_without_number_and_unit(transport: Transport, sign
     assert Intervention.objects.get().data["amount_text"] == "2 puffs"
 
 
+@pytest.mark.night
 def test_a_physician_who_types_it_is_led_to_the_form_of_orders(transport: Transport, sign_in: SignIn):
     page = sign_in("merrin", f"/cases/{transport.uid}/")
     page.get_by_role("button", name="Order another drug").click()

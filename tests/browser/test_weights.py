@@ -76,12 +76,14 @@ def test_by_age_fills_in_the_weight_and_how_it_is_known_without_a_link_too(openi
 
 
 @pytest.mark.parametrize(("value", "unit"), [(54, "years"), (0, "days"), (13, "years")])
+@pytest.mark.night
 def test_nothing_is_offered_where_no_formula_is_for_the_age(opening: Phone, value: float, unit: str):
     age(opening, value, unit)
 
     expect(offer(opening)).to_be_hidden()
 
 
+@pytest.mark.night
 def test_an_offer_takes_back_that_the_weight_is_unknown(opening: Phone):
     age(opening, 6, "months")
     opening.pick("Weight unknown")
@@ -130,6 +132,7 @@ def test_a_dose_on_a_guess_says_for_which_weights_it_is_right(opening: Phone):
     expect(phone.page.locator("#dose-of")).to_be_empty()  # a volume is its own volume
 
 
+@pytest.mark.night
 def test_a_physicians_check_says_so_too(opening: Phone, sign_in: SignIn):
     age(opening, 5, "years")
     offer(opening).click()

@@ -74,6 +74,7 @@ def test_what_was_given_by_the_order_is_no_refusal_and_not_offered_again(take: T
     expect(phone.page.get_by_role("button", name="Another dose")).to_be_hidden()
 
 
+@pytest.mark.night
 def test_what_another_gave_before_by_the_order_is_said(take: Take, order: str, transport: Transport):
     say(transport, order)
     phone = take(f"give/epinephrine-push-dose/?order={order}")
@@ -83,6 +84,7 @@ def test_what_another_gave_before_by_the_order_is_said(take: Take, order: str, t
     expect(phone.page.locator("[data-gate]")).to_be_visible()
 
 
+@pytest.mark.night
 def test_an_answer_names_the_question(take: Take, transport: Transport):
     asked = transport.ask(30)
     transport.decide(asked, transport.team.merrin, decision="ask", text="what is the heart rate?")

@@ -212,7 +212,7 @@ ACTS += [_infusion, _mix, _mix, _discard, _late, _batch, _refused, _coverage, _h
 ACTS += [_consulted, _consulted]
 
 
-@pytest.mark.parametrize("seed", range(200 if depth.NIGHT else 8))
+@pytest.mark.parametrize("seed", range(200 if depth.NIGHT else 4))
 def test_after_every_action_state_card_and_rows_are_what_the_journal_says(
     consult: Consult, seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -107,7 +107,7 @@ def pages(client: Client, places: list[Places]) -> Iterator[tuple[str, str]]:
         if address.startswith("api/"):
             continue
         paths = sorted({path for place in places for path in place.fill(address)})
-        for path in thinned(paths, every=max(1, len(paths) // 4)):
+        for path in thinned(paths, every=max(1, len(paths) // 2)):
             answer = client.get(path)
             if answer.status_code == 200 and "html" in answer["Content-Type"]:
                 yield path, answer.content.decode()
