@@ -199,8 +199,7 @@ class TestTheNewestPressure:
     def test_after_a_bolus_nothing_says_that_no_fluid_was_given(self, kept: Phone):
         told = kept.open("give/").page.get_by_text("no fluid has been given yet")
         expect(told.first).to_be_visible()
-        bolus = "give/crystalloid-bolus/"
-        until(kept, bolus)
+        until(kept, bolus := "give/crystalloid-bolus/")
         cut(kept)
         kept.open(bolus).pick("IV")
         kept.page.locator('label.pick:has([name="dose"])').first.click()
@@ -211,6 +210,7 @@ class TestTheNewestPressure:
         expect(told.locator("visible=true")).to_have_count(0)
 
 
+@pytest.mark.night
 class TestThePhase:
     """What is kept of an arrest is held once a pulse is back, as the phone itself knows, be that sent or not."""
 
@@ -228,7 +228,6 @@ class TestThePhase:
         phone.pick("IV")
         phone.dose("1 mg")
 
-    @pytest.mark.night
     def test_in_the_arrest_the_dose_may_be_given(self, arrest: Phone):
         cut(arrest)
         self.choose(arrest.open(ARREST))
@@ -243,7 +242,6 @@ class TestThePhase:
         expect(arrest.main).to_contain_text(self.HELD)
         expect(arrest.main).to_have_attribute("aria-disabled", "true")
 
-    @pytest.mark.night
     def test_with_a_pulse_that_was_sent_it_is_held_too(self, arrest: Phone):
         self.pulse_back(arrest)
         expect(arrest.link).to_have_text("All sent")
@@ -252,7 +250,6 @@ class TestThePhase:
         expect(arrest.page.locator("#kept")).to_be_visible()
         expect(arrest.main).to_contain_text(self.HELD)
 
-    @pytest.mark.night
     def test_the_kept_page_of_the_arrest_knows_it_too(self, arrest: Phone):
         """The page itself is the one that was kept in the arrest: the newer one never came."""
         until(arrest, "")
@@ -262,7 +259,6 @@ class TestThePhase:
         expect(arrest.page.locator("#arrest-back")).to_be_visible()
         expect(arrest.page.locator("#arrest-work")).to_be_hidden()
 
-    @pytest.mark.night
     def test_what_was_given_is_recorded_all_the_same(self, arrest: Phone):
         cut(arrest)
         self.pulse_back(arrest)
@@ -270,7 +266,6 @@ class TestThePhase:
         arrest.page.locator("#already > summary").click()
         expect(arrest.main).to_contain_text("Record as given")
 
-    @pytest.mark.night
     def test_a_push_for_a_pulse_is_offered_neither_once_more_nor_to_give(self, phone: Phone, transport: Transport):
         transport.give(10)
         phone.open()
@@ -292,27 +287,25 @@ class TestThePhase:
         expect(phone.page.locator("#arrest-work")).to_be_hidden()
 
 
+@pytest.mark.night
 class TestWhoseTheyAre:
     def test_a_case_that_ends_is_dropped(self, phone: Phone, transport: Transport):
         cases.close(transport.team.osk, transport.uid, {"outcome": "cancelled"}, clock.now())
         phone.open()
         until(phone, "", "vitals/", kept=False)
 
-    @pytest.mark.night
     def test_signing_out_drops_all(self, phone: Phone, board: Board):
         phone.page.goto(f"{board.address}/crew/")
         phone.page.locator("#sign-out button").click()
         phone.page.wait_for_url("**/sign-in/**")
         phone.page.evaluate(NONE)
 
-    @pytest.mark.night
     def test_without_a_session_nothing_is_shown_and_all_is_dropped(self, phone: Phone, board: Board):
         phone.page.context.clear_cookies()
         phone.page.goto(f"{board.address}/crew/{phone.case}/")
         phone.page.wait_for_url("**/sign-in/**")
         phone.page.evaluate(NONE)
 
-    @pytest.mark.night
     def test_what_is_older_than_a_day_is_not_shown(self, phone: Phone):
         phone.page.evaluate(AGED)
         cut(phone)
@@ -326,8 +319,7 @@ AGED = """async () => {
     const pages = await caches.open(name);
     for (const request of await pages.keys()) {
       const page = await pages.match(request, { ignoreVary: true });
-      const headers = new Headers(page.headers);
-      headers.set("X-Kept-At", String(Date.now() - 25 * 3600 * 1000));
+      const headers = { ...Object.fromEntries(page.headers), "x-kept-at": String(Date.now() - 25 * 3600 * 1000) };
       await pages.put(request.url, new Response(await page.blob(), { headers }));
     }
   }
@@ -338,14 +330,13 @@ AGED = """async () => {
 def test_a_call_needs_no_link(phone: Phone):
     cut(phone)
     held = phone.page.evaluate("""() => {
-      const call = Object.assign(document.createElement("a"), { href: "tel:5550100", textContent: "Call" });
-      document.getElementById("main").append(call);
-      let held = null;
-      addEventListener("click", (event) => { held = event.defaultPrevented; event.preventDefault(); }, { once: true });
+      const call = document.getElementById("main").appendChild(document.createElement("a"));
+      call.href = "tel:5550100";
+      const held = [];addEventListener("click", (event) => held.push(event.defaultPrevented) && event.preventDefault());
       call.click();
       return held;
     }""")
-    assert held is False
+    assert held == [False]
 
 
 class TestACaseOpenedWithoutALink:
