@@ -33,7 +33,7 @@ from dosing.ground.phases import Phase, has_pulse, pulse_again
 from dosing.patient import pressure, reassess, trend
 from dosing.patient.below_goal import below_goal
 from dosing.patient.freshness import as_now
-from dosing.patient.goals import limits_for
+from dosing.patient.goals import goals_in_force, limits_for
 from dosing.patient.response import Response, responses
 from dosing.rules.rule_set import RuleSet
 from dosing.tell.titration import Titrating
@@ -75,9 +75,9 @@ class Point(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class BelowGoal(Struct, frozen=True, kw_only=True):
-    """Depth times minutes below the goal, from the kept readings alone: a measure, not a prognosis.
+    """Depth times minutes below the goal then in force, from the kept readings alone: a measure, not a prognosis.
 
-    ``gap_min`` lies between readings too far apart to be joined.
+    ``gap_min`` lies between readings too far apart to be joined, or in an arrest. ``floors``: the goals, oldest first.
     """
 
     mmhg_min: float
@@ -85,6 +85,7 @@ class BelowGoal(Struct, frozen=True, kw_only=True):
     measured_min: float
     gap_min: float
     since: Time
+    floors: tuple[Number, ...]
 
 
 class Card(Struct, frozen=True, kw_only=True):
@@ -183,7 +184,10 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
     goal = pressure.goal_for(facts, rules)
     sums = known or totals_of(state, facts, rules)
     shown = [dose for dose in state.doses[-MOST_SHOWN:] if not dose.in_error]
-    below, floor = below_goal(facts.readings, goal), float(limits_for(facts.patient, goal, rules).map_floor)
+    below, floor = (
+        below_goal(facts.readings, goals_in_force(facts, rules)),
+        float(limits_for(facts.patient, goal, rules).map_floor),
+    )
     present = as_now(facts).readings
     slope = trend.slope(present)
     return Card(

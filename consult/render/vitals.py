@@ -185,7 +185,7 @@ def goal_text(card: Mapping[str, Any], judged: Mapping[str, Any], measure: str) 
 def below_goal(card: Mapping[str, Any]) -> dict[str, Any]:
     """How long and how deep the pressure was below its goal so far, in words; empty where it never was.
 
-    ``short`` for a board; ``gap`` says for how long it was not measured.
+    ``short`` for a board; ``gap`` says for how long it was not measured, ``goals`` which were in force, where several.
     """
     known = card.get("below_goal") or {}
     if not known.get("minutes"):
@@ -194,6 +194,7 @@ def below_goal(card: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "short": _("below goal {low} of {measured}", low=low, measured=measured),
         "depth": _("{mmhg_min} mmHg on average", mmhg_min=value_text(round(known["mmhg_min"] / known["minutes"]))),
+        "goals": _(", then ").join(map(value_text, floors)) if len(floors := known.get("floors") or ()) > 1 else "",
         "gap": minutes_text(known["gap_min"]) if known["gap_min"] else "",
         "since": known["since"],
     }

@@ -41,6 +41,7 @@ Stands = Annotated[str, one_of(OPEN, HANDED_OVER, CLOSED)]
 class CaseState(Struct, frozen=True, kw_only=True):
     """One case. ``readings`` are the newest sets, oldest first; ``latest`` has each measurement's newest value.
 
+    ``former_goals`` are the newest that physicians had set before ``goal``, oldest first.
     Of ``doses`` the newest are kept one by one, and what runs or waits for a reading; those before are in ``earlier``.
     They and ``containers`` are in the order in which they were given or mixed, the newest ``procedures`` and all
     ``shocks`` in that in which they were told; ``orders``, ``questions``, ``instructions``, ``alerts`` and
@@ -71,6 +72,7 @@ class CaseState(Struct, frozen=True, kw_only=True):
     destination: str = ""
     eta: Time | None = None
     goal: Goal | None = None
+    former_goals: tuple[Goal, ...] = ()
     phases: tuple[PhaseChange, ...] = ()
     no_coverage_until: Time | None = None
     coverage_back_from: Time | None = None
@@ -171,6 +173,7 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         impression=state.impression,
         state=state.state,
         goal=state.goal,
+        former_goals=state.former_goals,
         readings=state.readings,
         latest={name: latest for name, latest in state.latest.items() if latest.value is not None},
         doses=tuple(dose for dose in state.doses if not dose.in_error),

@@ -253,6 +253,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     ``no_coverage_until`` is until when the crew said that it cannot be heard, over once it is heard from
     ``coverage_back_from`` on; ``not_accepted_since`` since when no
     physician has control, ``moved_not_seen_since`` since when nobody of the new crew has opened a moved case.
+    ``former_goals`` are those that physicians had set before ``goal``, oldest first.
     ``phases`` are in the order of their times; before the first it is ``transport``. ``airways`` are those that a tube
     or mask was put into, told as the ways into the circulation are.
     """
@@ -262,6 +263,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     impression: str = "undifferentiated"
     state: str = "open"
     goal: Goal | None = None
+    former_goals: tuple[Goal, ...] = ()
     readings: tuple[Reading, ...] = ()
     latest: Mapping[str, Latest] = field(default_factory=dict)
     doses: tuple[Dose, ...] = ()

@@ -1,33 +1,37 @@
 """How deep and how long the pressure was below its goal: a measure of what was, not a prognosis.
 
 Straight lines between readings, and the area between line and goal, from the first reading to the last (trapezoids,
-cut where the line crosses the goal). Readings further apart than a gap are not joined: nothing is known of the time
-between, so it counts neither as low nor as fine. Nor are those joined between which no pressure could be obtained: that
-is worse than any number, and no number is made up for it. The numbers and their sources stand in ``below_goal.toml``.
+cut where the line crosses the goal). Each part of a line is held against the goal that was in force then. Readings
+further apart than a gap are not joined: nothing is known of the time between, so it counts neither as low nor as fine.
+Nor are those joined between which no pressure could be obtained: that is worse than any number, and no number is made
+up for it; nor those in an arrest or on both sides of it. The numbers and their sources stand in ``below_goal.toml``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from itertools import pairwise
 
-from dosing.ground.facts import Goal, Reading
+from dosing.ground.facts import Number, Reading
 from dosing.ground.tables import load
+from dosing.patient.goals import InForce
 from dosing.patient.pressure import mean_mmhg
 
 _LONGEST = float(load("patient/below_goal")["gap"]["longest_min"])
 _MINUTE = 60.0
+_EVER = datetime.max.replace(tzinfo=UTC)
 Point = tuple[datetime, float | None]
+Stretch = tuple[datetime | None, datetime, InForce]
 
 
 @dataclass(frozen=True, slots=True)
 class BelowGoal:
-    """``mmhg_min`` is depth times minutes below the goal, ``minutes`` the time below it.
+    """``mmhg_min`` is depth times minutes below the goal then in force, ``minutes`` the time below it.
 
     ``measured_min`` is the time between readings that could be joined, ``gap_min`` that between those that could not,
-    both from ``since`` on, the first reading.
+    both from ``since`` on, the first reading. ``floors`` are the goals that it was held against, oldest first.
     """
 
     mmhg_min: float
@@ -35,35 +39,84 @@ class BelowGoal:
     measured_min: float
     gap_min: float
     since: datetime
+    floors: tuple[Number, ...]
 
     def as_dict(self) -> dict[str, object]:
         """As the card shows it, to two decimals."""
         names = ("mmhg_min", "minutes", "measured_min", "gap_min")
-        return {**{name: round(getattr(self, name), 2) for name in names}, "since": self.since}
+        return {
+            **{name: round(getattr(self, name), 2) for name in names},
+            "since": self.since,
+            "floors": self.floors,
+        }
 
 
-def below_goal(readings: Iterable[Reading], goal: Goal) -> BelowGoal | None:
-    """What the readings, oldest first, say against the goal in force now; None before two held its measure.
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A part of a line between two readings, how far its ends are below the goal; None: not joined."""
 
-    ``goal`` decides by its own measure, systolic or MAP. The readings are those that are at hand, so that the measure
-    begins with the first of them.
+    minutes: float
+    depths: tuple[float, float] | None
+    floor: Number
+
+
+def below_goal(readings: Iterable[Reading], goals: Sequence[InForce]) -> BelowGoal | None:
+    """What the readings, oldest first, say against the goals that were in force, oldest first.
+
+    None before two held the measure of one. Each goal decides by its own measure, systolic or MAP. The readings are
+    those that are at hand, so that the measure begins with the first of them.
     """
-    points = _points(readings, goal.measure)
-    if sum(value is not None for _, value in points) < 2:
+    known = tuple(readings)
+    points = {measure: _points(known, measure) for measure in dict.fromkeys(each.goal.measure for each in goals)}
+    held = [each for each in points.values() if sum(value is not None for _, value in each) >= 2]
+    if not held:
         return None
-    area = low = measured = gap = 0.0
-    floor = goal.floor
-    for (start, first), (end, second) in pairwise(points):
-        minutes = (end - start).total_seconds() / _MINUTE
-        if first is None or second is None or minutes > _LONGEST:
-            gap += minutes
-            continue
-        measured += minutes
-        if first < floor or second < floor:
-            part, depth = _below(floor - first, floor - second)
-            low += part * minutes
-            area += part * minutes * depth
-    return BelowGoal(area, low, measured, gap, points[0][0])
+    pieces = [*_pieces(points, _stretches(goals))]
+    area = low = 0.0
+    for piece in pieces:
+        if piece.depths and max(piece.depths) > 0:
+            part, depth = _below(*piece.depths)
+            low += part * piece.minutes
+            area += part * piece.minutes * depth
+    return BelowGoal(
+        mmhg_min=area,
+        minutes=low,
+        measured_min=sum(piece.minutes for piece in pieces if piece.depths),
+        gap_min=sum(piece.minutes for piece in pieces if not piece.depths),
+        since=min(each[0][0] for each in held),
+        floors=tuple(dict.fromkeys(piece.floor for piece in pieces if piece.depths)),
+    )
+
+
+def _stretches(goals: Sequence[InForce]) -> list[Stretch]:
+    ends = [*(each.since or _EVER for each in goals[1:]), _EVER]
+    return [(each.since, end, each) for each, end in zip(goals, ends, strict=True)]
+
+
+def _pieces(points: dict[str, Sequence[Point]], stretches: list[Stretch]) -> Iterator[_Piece]:
+    for begins, ends, force in stretches:
+        for one, other in pairwise(points[force.goal.measure]):
+            start, end = max(one[0], begins or one[0]), min(other[0], ends)
+            if end > start:
+                joined = _joined(one, other, stretches)
+                floor = force.goal.floor
+                depths = (floor - _at(start, one, other), floor - _at(end, one, other)) if joined else None
+                yield _Piece((end - start).total_seconds() / _MINUTE, depths, floor)
+
+
+def _joined(one: Point, other: Point, stretches: list[Stretch]) -> bool:
+    """Whether a line joins two readings: both hold a pressure, no more than a gap apart, with a pulse all the while."""
+    if one[1] is None or other[1] is None or (other[0] - one[0]).total_seconds() / _MINUTE > _LONGEST:
+        return False
+    return all(each.pulse or end <= one[0] or (since or one[0]) >= other[0] for since, end, each in stretches)
+
+
+def _at(at: datetime, one: Point, other: Point) -> float:
+    """The pressure on the line between two readings."""
+    (start, first), (end, second) = one, other
+    if at in (start, end):
+        return float((first if at == start else second) or 0)
+    return float((first or 0) + ((second or 0) - (first or 0)) * ((at - start) / (end - start)))
 
 
 def _points(readings: Iterable[Reading], measure: str) -> Sequence[Point]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import datetime
 from functools import lru_cache
 
 from msgspec import structs
@@ -10,7 +11,7 @@ from msgspec import structs
 from dosing.ground.exact import Exact, exact
 from dosing.ground.facts import Age, Facts, Goal, Patient
 from dosing.ground.patient import child_age, completed_years, is_adult
-from dosing.ground.phases import TRANSPORT, pulse_again
+from dosing.ground.phases import TRANSPORT, has_pulse, pulse_again
 from dosing.patient import children
 from dosing.rules.rule_set import GoalRule, RuleSet
 
@@ -48,6 +49,29 @@ def goal_for(facts: Facts, rules: RuleSet) -> Goal:
         return standing
     other = standing.other_floor if standing.measure == goal.measure else standing.floor
     return structs.replace(goal, other_floor=other)
+
+
+@dataclass(frozen=True, slots=True)
+class InForce:
+    """A goal from a time on, None: from the beginning, and whether there was a pulse then."""
+
+    since: datetime | None
+    goal: Goal
+    pulse: bool
+
+
+def goals_in_force(facts: Facts, rules: RuleSet) -> list[InForce]:
+    """Each goal that was in force, oldest first: by what physicians set, and by the phases of the case."""
+    set_here = [each for each in (*facts.former_goals, facts.goal) if each is not None]
+    turns = {each.since for each in set_here if each.since} | {each.at for each in facts.phases}
+    return [_in_force(facts, set_here, at, rules) for at in (None, *sorted(turns))]
+
+
+def _in_force(facts: Facts, set_here: list[Goal], at: datetime | None, rules: RuleSet) -> InForce:
+    phases = tuple(each for each in facts.phases if at is not None and each.at <= at)
+    held = [each for each in set_here if each.since is None or (at is not None and each.since <= at)]
+    then = structs.replace(facts, phases=phases, goal=held[-1] if held else None)
+    return InForce(at, goal_for(then, rules), has_pulse(phases))
 
 
 def _given_way(goal: Goal, standing: Goal, facts: Facts) -> bool:

@@ -11,11 +11,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dosing.ground.facts import Goal, Reading
-from dosing.patient.below_goal import below_goal
+from dosing.patient import below_goal as measure
+from dosing.patient.goals import InForce
 from tests.dosing.cast import at, mean, reading
 
 MAP65 = Goal(measure="map", floor=65)
 SBP90 = Goal(measure="sbp", floor=90)
+
+
+def below_goal(readings, goal):
+    """Held against one goal from the beginning on."""
+    return measure.below_goal(readings, [InForce(None, goal, pulse=True)])
 
 
 def maps(*values, every=2.0):
@@ -100,6 +106,7 @@ def test_it_begins_with_the_first_reading_at_hand():
         "measured_min": 2,
         "gap_min": 0,
         "since": at(0),
+        "floors": (65,),
     }
 
 
@@ -113,7 +120,39 @@ def test_the_card_shows_two_decimals():
         "measured_min": 0.33,
         "gap_min": 11.67,
         "since": at(0),
+        "floors": (65,),
     }
+
+
+def held_against(readings, *goals):
+    got = measure.below_goal(readings, [InForce(since, goal, pulse) for since, goal, pulse in goals])
+    return got.mmhg_min, got.minutes, got.measured_min, got.gap_min, got.floors
+
+
+MAP80 = Goal(measure="map", floor=80)
+
+
+@pytest.mark.parametrize(
+    ("goals", "expected"),
+    [
+        ([(None, MAP80, True)], (100, 10, 10, 0, (80,))),
+        ([(None, MAP65, True), (at(5), MAP80, True)], (50, 5, 10, 0, (65, 80))),
+        ([(None, MAP80, True), (at(5), MAP65, True)], (50, 5, 10, 0, (80, 65))),
+        ([(None, MAP80, True), (at(5), SBP90, True)], (50, 5, 10, 0, (80, 90))),
+        ([(None, MAP80, True), (at(2), MAP80, False), (at(3), MAP80, True)], (60, 6, 6, 4, (80,))),
+    ],
+    ids=["one", "raised", "lowered", "of the other measure", "an arrest between two readings"],
+)
+def test_each_minute_counts_against_the_goal_in_force_then(goals, expected):
+    """By hand: MAP 70 and systolic 100 all along, at 0, 4 and 10 min; 80 is missed by 10, the others met."""
+    readings = [Reading(taken_at=at(minute), sbp=100, map_reported=70, bp_method="arterial") for minute in (0, 4, 10)]
+    assert held_against(readings, *goals) == expected
+
+
+def test_a_line_is_cut_where_the_goal_changes():
+    """By hand: from 60 to 80 in 10 min it is 70 at 5 min: under 65 for 2.5 min by 2.5, then under 75 for 2.5 by 2.5."""
+    got = held_against(maps(60, 80, every=10), (None, MAP65, True), (at(5), Goal(measure="map", floor=75), True))
+    assert got[:3] == (12.5, 5, 10)
 
 
 LINES = st.lists(st.tuples(st.integers(1, 600), st.integers(20, 110)), min_size=1, max_size=15)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from uuid import UUID, uuid4
 
 import pytest
 
-from consult.actions import orders, read_back
+from consult.actions import cases, orders, read_back
 from tests.conftest import ADULT, NOON, Consult, earlier, later, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
@@ -201,6 +202,11 @@ def test_the_board_and_the_other_cases_count_the_same(consult: Consult, page, ca
     assert {each.one("b").text for each in others.every("a")} == marked
 
 
+def set_goal(consult: Consult, floor: int, at: datetime) -> None:
+    told = {"id": uuid4(), "measure": "map", "floor": floor, "reason": "as agreed"}
+    cases.set_goal(consult.cast.merrin, consult.uid, told, at)
+
+
 class TestTheCourseBelowTheGoal:
     def test_it_is_told_as_a_measure(self, consult: Consult, page, at_noon):
         """MAP 55 under 65 for 4 min: 40 mmHg min; then 15 min between readings are not measured."""
@@ -211,6 +217,17 @@ class TestTheCourseBelowTheGoal:
         assert "below goal 4 min of 5 min" in line
         assert "by 10 mmHg on average, since 11:36; not measured 15 min" in line
         assert "not a prognosis" in line
+
+    def test_each_minute_is_held_against_the_goal_in_force_then(self, consult: Consult, page, at_noon):
+        """MAP 70 for 20 min, five apart: at its goal of 65 until 11:50, then for 10 min under one of 80."""
+        for minutes in (20, 15, 10, 5, 0):
+            consult.vitals(at=earlier(minutes=minutes), now=NOON, map_reported=70)
+        set_goal(consult, 65, earlier(minutes=18))
+        set_goal(consult, 80, earlier(minutes=10))
+
+        line = page().one("below-goal").text
+        assert "below goal 10 min of 20 min , by 10 mmHg on average" in line.replace(" min,", " min ,")
+        assert "against the goal in force: 65, then 80" in line
 
     def test_nothing_is_said_of_a_pressure_that_never_was(self, consult: Consult, page):
         for minutes in (4, 2):

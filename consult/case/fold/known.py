@@ -16,6 +16,8 @@ from consult.state.parts import Named
 from dosing.ground.facts import Goal
 from dosing.ground.phases import PhaseChange
 
+KEPT_GOALS = 20
+
 
 def opened(event: events.CaseOpened, entry: Entry) -> CaseState:
     """The state with which a case begins; nobody could take control before it was heard of."""
@@ -122,9 +124,10 @@ def judged(state: CaseState, by: events.Judged) -> CaseState:
 
 
 def goal(state: CaseState, event: events.GoalSet, entry: Entry) -> CaseState:
-    """A physician has set the pressure goal."""
+    """A physician has set the pressure goal; the one before is kept for the time in which it held."""
+    former = (*state.former_goals, state.goal)[-KEPT_GOALS:] if state.goal else ()
     told = {name: getattr(event, name) for name in ("measure", "floor", "ceiling", "because")}
-    return replace(state, goal=Goal(**told, since=entry.at))
+    return replace(state, goal=Goal(**told, since=entry.at), former_goals=former)
 
 
 def phase(state: CaseState, event: events.PhaseChanged, entry: Entry) -> CaseState:
