@@ -22,11 +22,10 @@ def crackles_on_fluid(look: Look, facts: Facts) -> None:
         return
     dose = max(_fluid_before(facts, look.rules, first.taken_at), key=lambda each: each.given_at, default=None)
     if dose is not None:
-        what = look.title(dose.treatment, dose.name or "")
         text = _(
             "New crackles {taken_at}, {fluid} given {given_at}",
             taken_at=clock(first.taken_at),
-            fluid=what,
+            fluid=look.rules.treatments[dose.treatment].title,
             given_at=clock(dose.given_at),
         )
         look.stands("crackles_on_fluid", "lungs", HIGH, text, first.taken_at)

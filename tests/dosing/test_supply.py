@@ -164,6 +164,10 @@ class TestRunningOut:
         assert looks_again(known, 14) == at(15)
         assert running_out(known, 15) == []
 
+    def test_whatever_is_in_hand_beside_it(self) -> None:
+        fentanyl = syringe(treatment="fentanyl", strength=Amount(50, "mcg/mL"), ml=2, name="other")
+        assert len(running_out(replace(self.KNOWN, containers=(*self.KNOWN.containers, fentanyl)), 95)) == 1
+
     def test_only_pressors_are_news(self) -> None:
         fentanyl = syringe(treatment="fentanyl", strength=Amount(50, "mcg/mL"), ml=2)
         doses = tuple(push(minute, 50, treatment="fentanyl") for minute in (1, 6))

@@ -138,6 +138,7 @@ def test_a_further_pressor_before_the_reading_makes_it_overdue_at_once(further, 
     watched = look(1.6, doses=[FIRST, further])
 
     assert (opened_by(FIRST, RULES).id in watched.overdue) is overdue
+    assert any("before the next pressor" in cause.text for cause in watched.causes) is overdue
 
 
 @pytest.mark.parametrize(("minutes", "overdue"), [(10, False), (20, False), (21, True)])

@@ -147,8 +147,13 @@ def test_the_words_name_the_limit_and_whose_it_is(value, patient, text):
 
 @pytest.mark.parametrize(
     ("systolics", "told"),
-    [((190,), "after_pressor"), ((225,), "high_pressure"), ((225, 205), "high_pressure")],
-    ids=["high after a push", "a danger", "a danger that was"],
+    [
+        ((190,), "after_pressor"),
+        ((225,), "high_pressure"),
+        ((225, 205), "high_pressure"),
+        ((205, 205), "after_pressor"),
+    ],
+    ids=["high after a push", "a danger", "a danger that was", "a warning too"],
 )
 def test_one_reading_after_a_pressor_is_one_alarm(systolics, told):
     sets = [reading(2 * number + 1, value, 90) for number, value in enumerate(systolics)]
@@ -156,6 +161,15 @@ def test_one_reading_after_a_pressor_is_one_alarm(systolics, told):
     kinds = [each.kind for each in watch(facts, RULES, at(4)).causes if each.kind in ("after_pressor", "high_pressure")]
 
     assert kinds == [told]
+
+
+def test_a_fast_heart_after_a_push_stands_beside_a_high_pressure():
+    sets = [reading(-1, 120, 70, hr=100), reading(1, 205, 90, hr=100), reading(3, 205, 90, hr=160)]
+    facts = case(*sets, doses=(push(-20), push(2)), patient=HEAD)
+    found = {(each.kind, each.cause) for each in watch(facts, RULES, at(4)).causes}
+
+    assert ("high_pressure", "pressure") in found or ("after_pressor", "systolic") in found
+    assert ("after_pressor", "fast") in found
 
 
 def test_what_is_too_high_is_marked_where_it_stands():

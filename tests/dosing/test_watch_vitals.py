@@ -140,6 +140,16 @@ def test_one_cause_for_how_awake_somebody_is_whichever_scale_tells_it():
     assert standing(case(reading(0, gcs={"eye": 1, "motor": 6}))) == []  # the voice cannot be tested
 
 
+@pytest.mark.parametrize(
+    ("avpu", "gcs", "priority"),
+    [("A", (1, 1, 4), "high"), ("U", (4, 5, 6), "high"), ("P", (2, 2, 4), "high"), ("A", (4, 5, 6), None)],
+)
+def test_of_two_scales_in_one_set_the_worse_decides(avpu, gcs, priority):
+    told = reading(0, avpu=avpu, gcs=dict(zip(("eye", "verbal", "motor"), gcs, strict=True)))
+
+    assert [each[2] for each in standing(case(told))] == ([priority] if priority else [])
+
+
 def test_what_the_meter_calls_low_is_a_danger():
     assert standing(case(reading(0, glucose_flag="low"))) == [("vital_sign", "glucose_mg_dl", "high")]
     assert standing(case(reading(0, glucose_flag="high"))) == []

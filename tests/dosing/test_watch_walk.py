@@ -18,3 +18,11 @@ def test_what_lies_before_a_reading_that_was_fine_for_certain_says_nothing(said,
     assert short.since == whole.since
     if whole.since is not None:
         assert (short.level, short.side, short.worst, short.last) == (whole.level, whole.side, whole.worst, whole.last)
+
+
+def test_only_what_came_since_it_was_fine_for_certain_is_walked():
+    said = [(DANGER, False), (FINE, True), (WARNING, False), (FINE, False), (WARNING, False)]
+    seen = [Seen(START + timedelta(minutes=minute), level, clear=clear) for minute, (level, clear) in enumerate(said)]
+
+    assert recent(reversed(seen), 2) == seen[1:]
+    assert recent(reversed(seen), 1) == seen[3:]
