@@ -18,6 +18,7 @@ from tests.depth import few
 DEMONSTRATION = reader.load_shipped("demonstration")
 MOST = "treatments.epinephrine-push-dose.bands.1.most"
 ENTRIES = list(entries_in(DEMONSTRATION.content))
+BANDS = len(DEMONSTRATION.content["treatments"]["epinephrine-push-dose"]["bands"])
 OWN = {"text": "Protocol of the agency, page 12", "mark": "read"}
 
 
@@ -56,7 +57,8 @@ def test_only_the_numbers_and_their_source_become_others() -> None:
         ("goals.0", [("floor", "100", "", False), ("from_years", "50", "", False), ("under_years", "70", "", False)]),
         ("sources.choice", None),
         ("treatments.epinephrine-push-dose", None),
-        ("treatments.epinephrine-push-dose.bands.99.most", None),
+        (f"treatments.epinephrine-push-dose.bands.{BANDS}.hard", None),
+        ("treatments.epinephrine-push-dose.bands.-1.hard", None),
         ("treatments.nothing", None),
         ("", None),
     ],

@@ -164,6 +164,10 @@ def test_no_shock_index_limit_is_published_for_the_youngest():
     assert shock_index_limit(Age(3, "years")) is None
 
 
+def test_of_somebody_whose_age_is_unknown_the_adults_shock_index_holds():
+    assert shock_index_limit(None) == shock_index_limit(Age(40, "years")) == 1
+
+
 @pytest.mark.parametrize(
     "name", ["ground/age_tables", "patient/unlikely", "patient/trend", "patient/weights", "patient/growth"]
 )

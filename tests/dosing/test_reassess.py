@@ -4,13 +4,14 @@ from uuid import UUID
 
 import pytest
 
-from dosing.ground.facts import Amount, Dose
+from dosing.ground.facts import Amount, Dose, Rate
 from dosing.load.reader import load_shipped
-from dosing.patient.reassess import NEEDS, completed_by, end_of, missing, opened_by
+from dosing.patient.reassess import NEEDS, completed_by, end_of, missing, opened_by, started_at
 from tests.copying import replace
 from tests.dosing.cast import at, push, reading
 
 RULES = load_shipped("demonstration")
+SOME = Amount(8, "mcg/min")
 
 
 def bolus(**more):
@@ -199,3 +200,16 @@ def test_without_a_latest_time_it_is_due_from_the_end_however_late_that_is():
     got = opened_by(bolus(over_min=90), replace(RULES, treatments={treatment.slug: open_ended}))
 
     assert (got.counts_from, got.due_at) == (at(90), at(92))
+
+
+@pytest.mark.parametrize(
+    ("dose", "minutes"),
+    [
+        (infusion(), 0),
+        (infusion(changed_at=at(20)), 20),
+        (infusion(status="held", rates=(Rate(at(0), SOME), Rate(at(7), SOME), Rate(at(9), None)), changed_at=at(9)), 7),
+        (infusion(status="held", changed_at=at(9)), 0),
+    ],
+)
+def test_when_the_rate_in_force_began(dose, minutes):
+    assert started_at(dose) == at(minutes)

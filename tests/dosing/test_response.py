@@ -39,9 +39,16 @@ def bolus(minutes, over_min=None, **more):
 
 @pytest.mark.parametrize(
     ("phases", "answered"),
-    [((), True), ((("arrest", 1), ("pulse_back", 4)), False), ((("arrest", 7),), True), ((("arrest", -9),), False),
-     ((("arrest", -9), ("pulse_back", -6)), True)],
-)  # fmt: skip
+    [
+        ((), True),
+        ((("transport", 1),), True),
+        ((("arrest", 1),), False),
+        ((("arrest", 1), ("pulse_back", 4)), False),
+        ((("arrest", 7),), True),
+        ((("arrest", -9),), False),
+        ((("arrest", -9), ("pulse_back", -6)), True),
+    ],
+)
 def test_what_is_measured_after_an_arrest_is_no_answer_to_a_dose_before(phases, answered):
     """A pulse that came back by compressions and epinephrine has its own pressure (common practice, no source)."""
     changes = tuple(PhaseChange(f"p{minute}", name, at(minute)) for name, minute in phases)

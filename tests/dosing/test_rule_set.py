@@ -271,3 +271,11 @@ def test_no_ratio_strength_and_no_unsafe_unit_stands_in_a_text(name):
     texts = [treatment.title, *(caution.text for caution in treatment.cautions)]
 
     assert not [text for text in texts if re.search(r"1:1|µg|\bug\b|\bcc\b|\bIU\b|\d\.0\b|(?<!\d)\.\d", text)]
+
+
+def test_the_treatments_of_each_class_are_those_of_that_class_alone():
+    classes = {each.drug_class for each in RULES.treatments.values()}
+
+    assert RULES.of_class.keys() == classes
+    for name, slugs in RULES.of_class.items():
+        assert {slug for slug, each in RULES.treatments.items() if each.drug_class == name} == slugs

@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 
 from dosing.ground.facts import Amount
 from dosing.mix import syringes
+from dosing.rules.rule_set import Figure, Syringe
+from tests.copying import replace
 from tests.dosing.bedside import CONSERVATIVE, RULES, check, child, codes, facts, told
 
 PUSH = "epinephrine-push-dose"
@@ -125,3 +127,16 @@ def test_a_pump_needs_no_syringe_in_the_guidance():
     volumes = told("norepinephrine-infusion")["volumes"]
 
     assert volumes is None or volumes["syringe"] is None
+
+
+def _figure(value):
+    return Figure(value, "mL", RULES.syringes[0].holds.source)
+
+
+def test_the_smallest_is_the_one_that_holds_least_whatever_it_reads_to():
+    """A small syringe may have coarser marks than a larger one."""
+    coarse, fine = (Syringe(holds=_figure(holds), reads=_figure(reads)) for holds, reads in ((1, 0.5), (3, 0.1)))
+    rules = replace(RULES, syringes=(fine, coarse), digest="other")
+
+    assert syringes.smallest([Fraction(1, 2)], rules) == Amount(1, "mL")
+    assert syringes.finest_mark(rules) == Fraction(1, 10)
