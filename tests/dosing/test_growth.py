@@ -11,6 +11,7 @@ from dosing.patient.growth import (
     implausible_weight,
     plausible_kg,
     references,
+    spans,
     unlikely_weight,
     usual_kg,
     weight_at,
@@ -289,3 +290,14 @@ def test_what_is_hardly_possible_is_told_with_its_sources():
     ]
     assert plausible_kg(Age(20, "years"), "male")[2].text.startswith("chosen for the demonstration: all adults")
     assert plausible_kg(Age(19, "years"), "male")[2].text.startswith("WHO child growth standards 2006")
+
+
+@pytest.mark.parametrize(("sex", "told"), [("male", "male"), ("female", "female"), ("any", "")])
+def test_a_page_without_a_link_knows_the_same_spans(sex, told):
+    """By month up to three years, by year up to twenty."""
+    known = spans()
+
+    assert known.keys() == {"adult", "male", "female", "any"}
+    assert known["adult"] == [30, 250]
+    for unit, count in (("months", 36), ("years", 20)):
+        assert known[sex][unit] == [list(plausible_kg(Age(age, unit), told)[:2]) for age in range(count)]

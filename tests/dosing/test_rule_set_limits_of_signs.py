@@ -80,6 +80,10 @@ def test_the_limits_of_a_pressure_too_high(rule: dict[str, Any], faults: list[tu
     assert list(FAULTS[HighPressureRule](HighPressureRule(**rule))) == faults
 
 
+def test_in_which_unit_a_sign_is_read() -> None:
+    assert [VitalSignRule(measurement=name).unit for name in ("hr", "spo2", "avpu")] == ["beats per min", "%", ""]
+
+
 def test_a_pressure_too_high_tells_its_numbers_by_name() -> None:
     rule = HighPressureRule(danger_sbp=mmhg(220), warning_dbp=mmhg(120), clear=mmhg(10))
 
