@@ -110,3 +110,12 @@ def test_no_number_of_a_recipe_is_changed_alone() -> None:
     """Its steps, its stock and what it makes hang together."""
     assert any(treatment.recipe for treatment in DEMONSTRATION.treatments.values())
     assert not [entry for entry in ENTRIES if ".recipe" in entry or ".mixes" in entry]
+
+
+@pytest.mark.parametrize(("value", "number"), [("3", 3), ("2.5", 2.5)])
+def test_a_plain_number_stays_one(value: str, number: float) -> None:
+    wait = "treatments.epinephrine-push-dose.interval"
+    content = amended(DEMONSTRATION.content, [change(wait, {"value": (value, "min")})])
+
+    assert content["treatments"]["epinephrine-push-dose"]["interval"]["value"] == number
+    assert type(content["treatments"]["epinephrine-push-dose"]["interval"]["value"]) is type(number)

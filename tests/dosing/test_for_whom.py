@@ -3,7 +3,9 @@
 import pytest
 
 from dosing.ground.facts import Amount
-from tests.dosing.bedside import adult, check, child, codes, facts, told
+from dosing.rules.treatment import for_what, titled
+from tests.copying import replace
+from tests.dosing.bedside import RULES, adult, check, child, codes, facts, told
 
 
 @pytest.mark.parametrize(
@@ -65,3 +67,11 @@ def test_what_slow_breathing_is_goes_by_age(age, unit, breaths, slow):
 
     assert ("signs_missing" in found) is not slow
     assert told("naloxone", known)["relevant"] is slow
+
+
+def test_what_has_one_indication_alone_needs_no_word_for_what():
+    treatment = RULES.treatment("midazolam", "seizure")
+    alone = replace(treatment, indications={"seizure": treatment.indications["seizure"]})
+
+    assert (for_what(treatment), for_what(alone)) == (treatment.indications["seizure"].title, "")
+    assert titled(alone) == treatment.title

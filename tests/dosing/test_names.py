@@ -183,3 +183,19 @@ def test_names_say_where_they_come_from() -> None:
     content = RULES.content | {"names": [{"drug": "atropine", "names": ["atropin"], "source": "nowhere"}]}
     with pytest.raises(reader.RuleSetFaults, match="nowhere"):
         reader.loads(reader.canonical(content))
+
+
+@pytest.mark.parametrize(
+    ("amount", "known"),
+    [
+        (Amount(0.03, "units/min"), True),
+        (Amount(0.0005, "units/kg/min"), True),
+        (Amount(6, "mL/h"), True),
+        (Amount(20, "mg/min"), False),
+    ],
+)
+def test_what_is_stated_otherwise_for_adults_and_children_is_known_by_either(amount: Amount, known: bool) -> None:
+    """Vasopressin: units per min, of a child per kg and min."""
+    found = treatment_told("vasopressin", amount, "IV", RULES)
+
+    assert (found.slug if found else None) == ("vasopressin-infusion" if known else None)
