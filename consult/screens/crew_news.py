@@ -61,12 +61,13 @@ def high(cases: Iterable[Case], own: str) -> dict[str, Any] | None:
     return {**found[0], "more": len(found) - 1} if found else None
 
 
-def news(actor: Actor, now: datetime, *, beside: UUID | None = None) -> list[dict[str, Any]]:
+def news(actor: Actor, now: datetime, *, beside: UUID | None = None, own: str = "") -> list[dict[str, Any]]:
     """What others did with this unit's orders: of open cases before ended ones, then by rank, newest first.
 
     A patient moved here comes first (rank 0), then what the crew is to do or not to do, then what it is to know.
 
     ``beside`` is the order that the page reads back: nothing may stand there to copy from, of it or of another.
+    ``own`` is the page's case: its news name nobody while it is open, for the patient stands above them.
     """
     lately = list(cases_of(actor).filter(Q(state=Case.State.OPEN) | Q(ended_at__gte=now - TOLD_FOR)))
     since = now - TOLD_FOR
@@ -78,8 +79,15 @@ def news(actor: Actor, now: datetime, *, beside: UUID | None = None) -> list[dic
     told_of += [item for case in lately for item in _denied(case, since)]
     if beside:
         told_of = [_blinded(item) for item in told_of if item["ends"] or item["order"] != beside]
-    newest = sorted(told_of, key=lambda item: item["at"], reverse=True)
+    newest = sorted((_on_page(item, own) for item in told_of), key=lambda item: item["at"], reverse=True)
     return sorted(newest, key=lambda item: (item["over"], item.get("rank", TO_DO)))
+
+
+def _on_page(item: dict[str, Any], own: str) -> dict[str, Any]:
+    """News as a page of the case `own` tells it, and which of its two buttons stands beside it; the other is folded."""
+    is_own = item["href"].startswith(f"/crew/{own}/") and not item["over"]
+    is_put_away = item.get("says") or item["ends"] or item.get("rank") == TO_KNOW
+    return {**item, "who": "" if is_own else item["who"], "stays": bool(item["noted"] and is_put_away)}
 
 
 def _came_lately(case: Case, now: datetime) -> bool:

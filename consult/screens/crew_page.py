@@ -76,5 +76,5 @@ def _live(actor: Actor, name: str, context: dict[str, Any]) -> dict[str, Any]:
     if own:
         cases[own] = context["card"]["seq"] if "card" in context else context["seq"]
     beside = [row for row in rows if name != "case" or str(row.uid) != own]  # a case's own page shows its alerts itself
-    told = crew_news.news(actor, clock.now(), beside=context.get("beside"))
+    told = crew_news.news(actor, clock.now(), beside=context.get("beside"), own=own)
     return {"live_cases": json.dumps(cases), "high": crew_news.high(beside, own), "news": told}

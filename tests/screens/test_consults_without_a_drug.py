@@ -99,7 +99,7 @@ def test_an_instruction_is_news_on_every_page_until_it_is_understood(consult: Co
     for path in ("", "vitals/", "orders/", "ask/"):
         banner = crew(signed_in, consult, path).one("news-item")
         assert "ANSWER: To 36." in banner.text
-        says = json.loads(banner.one("button").attributes["data-says"])
+        says = json.loads(banner.one("quiet-big").attributes["data-says"])
         assert (says["kind"], says["target"], says["case"]) == ("understood", str(told), str(consult.uid))
     understand(consult, told)
     page = crew(signed_in, consult)
@@ -136,7 +136,7 @@ def test_beside_a_read_back_nothing_of_it_can_be_copied_or_passed_over(consult: 
     banner = crew(signed_in, consult, f"orders/{order}/readback/").one("news-item")
     assert "INSTRUCTION: an instruction" in banner.text
     assert "To 36." not in banner.text
-    assert not banner.every("button")
+    assert not [each for each in banner.every("button") if "data-noted" in each.attributes]
 
 
 def test_one_that_is_withdrawn_says_do_not_do_it(consult: Consult, signed_in: Sign) -> None:
@@ -179,7 +179,7 @@ def test_a_new_destination_is_seen_by_the_other_side(consult: Consult, signed_in
             assert json.loads(button.attributes["data-json"]) == {"destination_seen": "Tor Clinic"}
     else:
         assert notices == [[], []]
-        says = json.loads(banners[0].one("button").attributes["data-says"])
+        says = json.loads(banners[0].one("quiet-big").attributes["data-says"])
         assert (says["kind"], says["data"]) == ("patch", {"destination_seen": "Tor Clinic"})
 
 

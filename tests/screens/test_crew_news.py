@@ -89,8 +89,8 @@ def test_the_banner_says_what_happened_and_leads_on(
 
     assert len(items) == (words is not None)
     if words is not None:
-        over = ", a case that has ended" if how.startswith("ended") else ""
-        assert items[0].text.startswith(f"58 y male, 80 kg measured{over}: {words} Kestrel 2")
+        whose = "58 y male, 80 kg measured, a case that has ended: " if how.startswith("ended") else ""
+        assert items[0].one("news-what").text == f"{whose}{words}"
         assert items[0].one("a").attributes["href"] == f"/crew/{consult.uid}/orders/{order}/{leads}"
 
 
@@ -134,8 +134,40 @@ def test_an_ended_case_hides_no_news_of_the_open_one_and_says_what_it_is(consult
     brought_to(running, "ordered")
     first, second = page_of(signed_in, running, "vitals/").every("news-item")
 
-    assert first.text.startswith("58 y female B, 80 kg measured: ORDERED")
+    assert first.text.startswith("ORDERED")
     assert second.text.startswith("58 y male, 80 kg measured, a case that has ended: WITHDRAWN")
+
+
+def test_of_the_patient_on_the_page_nobody_is_named_and_of_another_who_it_is(consult: Consult, signed_in: Sign):
+    """The patient stands right above; two lines hold the order then."""
+    other = open_consult(consult.cast, {**ADULT, "sex": "female", "label": "B"})
+    brought_to(other, "declined")
+    told = [page_of(signed_in, each, "vitals/").one("news-what").text for each in (other, consult)]
+
+    assert told == [f"DECLINED: do not give {DOSE}", f"58 y female B, 80 kg measured: DECLINED: do not give {DOSE}"]
+
+
+# What is news, and what stands beside it: where it leads on, or that it is known; the other is folded with the reason.
+@pytest.mark.parametrize(
+    ("how", "first", "folded"),
+    [
+        ("ordered", "Read it back", "Noted, stay here"),
+        ("asked", "Answer it", "Noted, stay here"),
+        ("declined", "Noted, stay here", "See the order"),
+        ("expired", "Noted, stay here", "See the order"),
+    ],
+)
+def test_one_button_stands_beside_the_words(consult: Consult, signed_in: Sign, how: str, first: str, folded: str):
+    brought_to(consult, how)
+    item = page_of(signed_in, consult, "vitals/").one("news-item")
+    parts = [each for each in item.every() if each.words & {"news-open", "quiet-big", "news-why"}]
+
+    assert [each.words & {"news-open", "news-why"} and "words" or each.text for each in parts] == [
+        "words",
+        first,
+        "words",
+        folded,
+    ]
 
 
 def test_another_unit_is_told_nothing(consult: Consult, signed_in: Sign):

@@ -14,6 +14,8 @@ let sound = null;
 let shown = "";
 let toldAt = 0;
 let place = "";
+let open = false; // whether all that is new is shown, each whole
+let tall = null; // how high the banner stood, in px
 
 const pressed = () => { try { return JSON.parse(localStorage.getItem(place)) ?? []; } catch { return []; } };
 
@@ -39,25 +41,43 @@ function tell() {
   if (navigator.userActivation?.hasBeenActive !== false) navigator.vibrate?.([200, 100, 200]);
 }
 
-const settle = () => document.querySelector("[data-news]:not([hidden])")?.setAttribute("data-settled", "");
+const settle = () => { for (const item of document.querySelectorAll("[data-news]:not([hidden])")) item.setAttribute("data-settled", ""); };
 
-/* One at a time, the first that nobody has pressed here; how many stand behind it is said. */
+/* The page is scrolled by as much as the banner grows, so that nothing moves under a finger. */
+function hold() {
+  const section = document.querySelector(".news");
+  const now = getComputedStyle(section).position === "fixed" ? 0 : section.offsetHeight;
+  if (tall !== null) scrollBy(0, now - tall);
+  tall = now;
+}
+
+/* In two lines the first that nobody has pressed here, with how many stand behind it; opened, each whole. */
 function show() {
   const known = pressed();
   const waiting = [...document.querySelectorAll("[data-news]")].filter(({ dataset }) => !known.includes(dataset.news));
-  for (const item of document.querySelectorAll("[data-news]")) item.hidden = item !== waiting[0];
   const first = waiting[0]?.dataset.news ?? "";
-  if (waiting[0]) {
-    const more = waiting[0].querySelector(".news-more");
-    more.hidden = waiting.length < 2;
-    more.textContent = _("and {count} more", { count: waiting.length - 1 });
+  open &&= Boolean(first);
+  for (const item of document.querySelectorAll("[data-news]")) {
+    item.hidden = open ? !waiting.includes(item) : item !== waiting[0];
+    item.toggleAttribute("data-open", open);
+    item.toggleAttribute("data-settled", first === shown);
+    item.querySelector("[data-news-open]").ariaExpanded = String(open);
   }
-  waiting[0]?.toggleAttribute("data-settled", first === shown);
+  if (waiting[0]) {
+    const words = waiting[0].querySelector(".news-open");
+    waiting[0].removeAttribute("data-cut");
+    const isCut = words.scrollHeight > words.clientHeight + 1;
+    waiting[0].toggleAttribute("data-cut", isCut);
+    const more = words.querySelector(".news-more");
+    more.hidden = open || (waiting.length < 2 && !isCut);
+    more.textContent = [isCut && _("Open"), waiting.length > 1 && _("{count} more", { count: waiting.length - 1 })].filter(Boolean).join(", ");
+  }
   if (first && first !== shown) {
     setTimeout(settle, UNAWARE_MS);
     tell();
   }
   shown = first;
+  hold();
 }
 
 /* What the banner of an instruction, or of a new destination, says for the crew: it is kept like any entry, also without a link. */
@@ -72,6 +92,7 @@ export function startNews(membership, link, queue) {
   for (const kind of ["pointerdown", "keydown"]) addEventListener(kind, allow, { once: true });
   document.addEventListener("click", async (event) => {
     const item = event.target.closest("[data-news]");
+    if (event.target.closest("[data-news-open]")) { open = !open; show(); }
     const control = event.target.closest("[data-news-go], [data-noted]");
     if (!item || !control || !(control.matches("[data-noted]") || link.linked)) return;
     if (control.dataset.says && !await say(queue, control)) return;
