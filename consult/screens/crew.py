@@ -96,6 +96,7 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         **facts,
         here="case",
         measured=crew_case.measured(card),
+        measurement_names=crew_choices.MEASURED,
         signs=signs(card),
         running=with_rate(card),
         steps=[] if case.ended_at else crew_steps.next_steps(actor, case, card, clock.now()),

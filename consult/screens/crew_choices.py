@@ -6,7 +6,7 @@ from itertools import groupby
 
 from consult.render import words
 from dosing.ground.language import gettext as _
-from dosing.ground.measurements import BY_NAME, MAIN, MEASUREMENTS, METHODS, MORE
+from dosing.ground.measurements import BY_NAME, MAIN, MEASUREMENTS, METHODS, MORE, PRESSURE
 
 LESS_USED = ("manual", "arterial")  # ways to take a pressure that stand further down
 WHEN = ((0, _("Now")), (2, _("2 min ago")), (5, _("5 min ago")), (10, _("10 min ago")))
@@ -128,6 +128,13 @@ VITALS_CHOICES = {
     "in_other_units": [(BY_NAME[each.of.name], each) for each in MEASUREMENTS if each.of],
     "measurements": [(each.name, each.said, each.spoken) for each in MEASUREMENTS],
 }
+
+# Of each measurement what an entry of this phone calls it, which line of the case it is, and how that says a value.
+MEASURED = [
+    (each.name, each.of.name if each.of else each.name, each.short, each.unit, each.spoken)
+    for each in MEASUREMENTS
+    if each.name not in PRESSURE
+]
 
 
 def pregnant(weeks: float | None, *, on_record: bool) -> list[tuple[str, str, bool]]:

@@ -156,6 +156,7 @@ def form_facts(treatment: Treatment, rules: RuleSet, routes: Collection[str]) ->
     return {
         "infusion": infusion,
         "bolus": treatment.form == "bolus",
+        "has_product": treatment.drug_class in ("fluid", "blood"),
         "products": [each.name for each in rules.products] if treatment.drug_class == "blood" else [],
         "drug": drug_text(treatment.drug, rules.tall_man),
         "routes": sorted(routes, key=ROUTES.index),

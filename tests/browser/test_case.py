@@ -42,7 +42,7 @@ def test_a_note_being_written_survives_a_renewal_and_is_kept_in_the_timeline(tra
 
 def test_an_order_is_checked_for_this_patient_and_then_given(transport: Transport, sign_in: SignIn):
     page = live_case(sign_in, transport)
-    page.get_by_role("button", name="Order", exact=True).click()
+    page.get_by_role("button", name="Order from the rules").click()
     form = page.locator("form[data-name='order']")
     form.get_by_label("Treatment").select_option("epinephrine-push-dose")
     form.locator("[name='amount.value']").fill("10")

@@ -16,6 +16,7 @@ from tests.browser.crew_phone import PHONE, Phone
 
 PUSH = "give/epinephrine-push-dose/"
 ARREST = "give/epinephrine-arrest/"
+AS_OF = re.compile("^Offline: as of \\d\\d:\\d\\d, but for what says “this phone”$")  # the same on every kept page
 PAGES = ["", "vitals/", "give/", PUSH, "orders/", "note/", "procedure/", "handover/"]
 # Each waits in the page itself, whose walls let no driver wait there: for the worker, for pages kept or dropped.
 CONTROLLED = """async () => {
@@ -158,8 +159,8 @@ class TestTheNewestPressure:
         until(phone, *self.PAGES)
         return phone
 
-    def measure(self, phone: Phone, sbp: int, dbp: int, outcome: str) -> None:
-        phone.open("vitals/").type(sbp=sbp, dbp=dbp)
+    def measure(self, phone: Phone, sbp: int, dbp: int, outcome: str, **more: int) -> None:
+        phone.open("vitals/").type(sbp=sbp, dbp=dbp, **more)
         phone.main.click()
         expect(phone.outcome).to_contain_text(outcome)
 
@@ -168,7 +169,7 @@ class TestTheNewestPressure:
         high = kept.page.locator('[data-part="high"] p')
         expect(kept.open("note/").page.locator('[data-part="high"]')).to_contain_text("MAP critical")
         cut(kept)
-        self.measure(kept, 95, 60, "Kept on this phone")
+        self.measure(kept, 95, 60, "Kept on this phone", hr=118, spo2=93)
         for path, place in (("give/", "last"), (PUSH, "last"), ("", "now")):
             part = kept.open(path).page.locator(f'[data-part="{place}"]')
             expect(part).to_contain_text("72")
@@ -177,8 +178,12 @@ class TestTheNewestPressure:
         cuff = kept.page.locator('[data-measured="bp"]')
         expect(cuff).to_contain_text("95/60 mmHg")
         expect(cuff).not_to_contain_text("74/44")
+        for key, value in (("bp", "95/60 mmHg"), ("hr", "118 /min"), ("spo2", "93 %")):
+            line = kept.page.locator(f'[data-measured="{key}"]')
+            expect(line).to_have_text(re.compile(rf"^{value} \d+ s ago · this phone$"))
         for path in self.PAGES:
             kept.open(path)
+            expect(kept.page.locator("#kept")).to_have_text(AS_OF)
             expect(high.locator("visible=true")).to_have_count(0)
             expect(kept.page.locator(".alarm[data-of-pressure]:visible")).to_have_count(0)
 

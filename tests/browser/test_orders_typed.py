@@ -117,12 +117,13 @@ class TestTheCheckRunsWhileOneTypes:
     def test_on_the_case_page_too(self, transport: Transport, sign_in: SignIn):
         transport.vitals(sbp=74, dbp=44)
         page = live(sign_in, f"/cases/{transport.uid}/")
-        page.get_by_role("button", name="Order", exact=True).click()
+        page.get_by_role("button", name="Order from the rules").click()
         form = page.locator("form[data-name='order']")
         form.get_by_label("Treatment").select_option("epinephrine-push-dose")
         fill(form, "30")
         form.locator("[name='route']").select_option("IV")
         expect(form.locator("[data-findings]")).to_contain_text("Needs your order")
+        expect(form.get_by_label("Reason: needed, over a standing limit")).to_have_attribute("required", "")
 
         transport.vitals(sbp=90, dbp=60)
 
@@ -207,7 +208,7 @@ class TestOnlyWhatTheTreatmentHas:
 
     def test_an_order_offers_those_of_the_chosen_treatment(self, transport: Transport, sign_in: SignIn):
         page = live(sign_in, f"/cases/{transport.uid}/")
-        page.get_by_role("button", name="Order", exact=True).click()
+        page.get_by_role("button", name="Order from the rules").click()
         form = page.locator("form[data-name='order']")
         form.get_by_label("Treatment").select_option("epinephrine-im")
         expect(form.locator("[name='route']")).to_have_value("IM")
@@ -218,6 +219,13 @@ class TestOnlyWhatTheTreatmentHas:
         assert options(form, "route") == ["IO", "IV"]
         assert options(form, "amount.unit") == ["units/min", "units/kg/min", "mL/h"]
         assert options(form, "concentration.unit") == ["units per mL"]
+
+        shown = {"epinephrine-im": ["repeat.times"], "vasopressin-infusion": ["concentration.value"]}
+        shown |= {"blood-product": ["repeat.times", "product"], "crystalloid-bolus": ["repeat.times", "product"]}
+        for treatment, fields in shown.items():
+            form.get_by_label("Treatment").select_option(treatment)
+            names = ("repeat.times", "concentration.value", "product")
+            assert [name for name in names if form.locator(f"[name='{name}']").is_visible()] == fields, treatment
 
 
 class TestAColleagueActsMeanwhile:
@@ -262,7 +270,7 @@ class TestAColleagueActsMeanwhile:
         from consult.actions import cases
 
         page = live(sign_in, f"/cases/{transport.uid}/")
-        page.get_by_role("button", name="Order", exact=True).click()
+        page.get_by_role("button", name="Order from the rules").click()
         form = page.locator("form[data-name='order']")
         form.locator("[name='reason']").fill("no response to fluid")
 

@@ -353,7 +353,7 @@ def test_a_physician_holds_or_stops_what_runs(sign_in: SignIn, transport: Transp
 def test_a_series_is_ordered_from_the_form(sign_in: SignIn, transport: Transport):
     transport.vitals(sbp=84, dbp=44)
     page = sign_in("merrin", f"/cases/{transport.uid}/")
-    page.get_by_role("button", name="Order", exact=True).click()
+    page.get_by_role("button", name="Order from the rules").click()
     form = page.locator("form[data-name='order']")
     form.get_by_label("Treatment").select_option("epinephrine-push-dose")
     form.locator("[name='amount.value']").fill("10")

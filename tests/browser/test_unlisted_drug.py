@@ -109,7 +109,7 @@ def test_a_dose_in_words_goes_without_number_and_unit(transport: Transport, sign
 @pytest.mark.night
 def test_a_physician_who_types_it_is_led_to_the_form_of_orders(transport: Transport, sign_in: SignIn):
     page = sign_in("merrin", f"/cases/{transport.uid}/")
-    page.get_by_role("button", name="Order another drug").click()
+    page.get_by_role("button", name="Order a drug outside the rules").click()
     form = page.locator("form[data-name='order-other']")
     form.locator("[name='name']").fill("cefazolin")
     expect(form.locator("[data-listed]")).to_be_hidden()

@@ -139,7 +139,7 @@ def test_a_physicians_check_says_so_too(opening: Phone, sign_in: SignIn):
     opening.main.click()
     expect(opening.outcome).to_contain_text("Sent")
     page = sign_in("merrin", f"/cases/{Case.objects.get().uid}/")
-    page.get_by_role("button", name="Order", exact=True).click()
+    page.get_by_role("button", name="Order from the rules").click()
     form = page.locator("form[data-name='order']")
     form.get_by_label("Treatment").select_option("crystalloid-bolus")
     form.locator("[name='amount.value']").fill("600")

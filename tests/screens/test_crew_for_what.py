@@ -131,3 +131,9 @@ def test_blood_is_chosen_by_product_and_fluid_named_in_words(page: Any):
     fluid = page("give/crystalloid-bolus/")
     assert 'type="radio" name="product"' not in fluid
     assert 'name="product"' in fluid
+
+
+@pytest.mark.parametrize("treatment", ["ceftriaxone", "calcium-chloride", "vasopressin-infusion"])
+def test_a_drug_that_is_neither_is_asked_for_no_product(page: Any, treatment: str):
+    for path in (f"give/{treatment}/", f"orders/request/?treatment={treatment}"):
+        assert 'name="product"' not in page(path)

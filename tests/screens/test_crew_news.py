@@ -162,7 +162,7 @@ def test_one_button_stands_beside_the_words(consult: Consult, signed_in: Sign, h
     item = page_of(signed_in, consult, "vitals/").one("news-item")
     parts = [each for each in item.every() if each.words & {"news-open", "quiet-big", "news-why"}]
 
-    assert [each.words & {"news-open", "news-why"} and "words" or each.text for each in parts] == [
+    assert [(each.words & {"news-open", "news-why"} and "words") or each.text for each in parts] == [
         "words",
         first,
         "words",

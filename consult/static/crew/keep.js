@@ -61,7 +61,7 @@ function sayAge(link) {
   Object.assign(place, { id: "kept", className: "notice" });
   place.setAttribute("role", "status");
   const words = document.createElement("span");
-  words.textContent = _("Offline: as of {time}", { time: clockText(document.body.dataset.serverTime, false) });
+  words.textContent = _("Offline: as of {time}, but for what says “this phone”", { time: clockText(document.body.dataset.serverTime, false) });
   place.append(words);
   document.querySelector(".top").append(place);
   link.whenLinked(() => {

@@ -1,20 +1,22 @@
 /* The newest pressure that this phone knows, in place of an older one that the page was told: kept here, or sent since the
    page was kept. What the page warns of follows it. */
 
-import { _ } from "../core/words.js";
+import { _, words } from "../core/words.js";
 import { line } from "../core/check.js";
 import { tick } from "../core/times.js";
 import { newestPhase, unknownTo } from "./known.js";
 import { preview } from "./pressure.js";
 
 const MINUTE = 60000;
+const WANTS_PRESSURE = ["pressure_unknown", "pressure_stale", "no_pressure_since_last_dose"].map((code) => `.rows [data-code="${code}"]`).join();
 const VOLUMES = ["fluid", "blood"];
+
+const vitalsIn = (news) => news.filter(({ kind }) => kind === "vitals").sort((one, other) => Date.parse(one.data.taken_at) - Date.parse(other.data.taken_at));
 
 /* The newest of these readings that is newer than what the page was told, {seq, at, seen}; null where none is. */
 function newestOf(told, news) {
-  const readings = news.filter(({ kind }) => kind === "vitals").map(({ seq, data }) => ({ seq, at: data.taken_at, data, seen: preview(data, told.limits) }));
-  const newer = readings.filter(({ at, seen }) => seen && !(Date.parse(told.taken_at) > Date.parse(at)));
-  return newer.sort((one, other) => Date.parse(one.at) - Date.parse(other.at)).at(-1) ?? null;
+  const readings = vitalsIn(news).map(({ seq, data }) => ({ seq, at: data.taken_at, data, seen: preview(data, told.limits) }));
+  return readings.findLast(({ at, seen }) => seen && !(Date.parse(told.taken_at) > Date.parse(at))) ?? null;
 }
 
 function stateLine(tag, seen, at, told, inArrest) {
@@ -40,13 +42,45 @@ function draw(place, { seq, at, seen }, told, inArrest) {
   place.replaceChildren(value, beside);
 }
 
+/* The line of one measurement in the case's list; one that was never taken before has none yet. */
+function lineOf(key, name) {
+  const known = document.querySelector(`[data-measured="${key}"]`);
+  if (known) return known;
+  const place = line("dd", "", "num");
+  place.dataset.measured = key;
+  document.querySelector("#measured > dt:last-of-type").before(line("dt", name), place);
+  return place;
+}
+
+/* A value with its age, and that it is of this phone. */
+function put(place, value, at) {
+  const age = line("time", "", "age");
+  age.dataset.age = at;
+  place.replaceChildren(value, " ", age, line("span", _(" · this phone"), "age"));
+}
+
+/* All other measurements, each where this phone knows a newer one. */
+function drawOthers(news) {
+  const names = document.getElementById("measurement-names");
+  if (!names) return;
+  for (const [name, key, short, unit, spoken] of JSON.parse(names.textContent)) {
+    const newest = vitalsIn(news).findLast(({ data }) => data[name] !== undefined)?.data;
+    const shownAt = document.querySelector(`[data-measured="${key}"] time`)?.dataset.age;
+    if (newest && !(Date.parse(shownAt) > Date.parse(newest.taken_at))) put(lineOf(key, short), `${spoken[newest[name]] ?? words(newest[name])} ${unit}`.trim(), newest.taken_at);
+  }
+}
+
+/* That a pressure is missing, or old, is wrong once this phone has a newer one, and gave nothing after it. */
+function answer(at, news) {
+  const later = news.some(({ kind, data }) => kind === "intervention" && Date.parse(data.given_at) > Date.parse(at));
+  for (const finding of document.querySelectorAll(WANTS_PRESSURE)) finding.hidden = !later;
+}
+
 /* Systolic over diastolic among what was measured: of the same reading as what stands above it. */
 function drawCuff({ at, data: { sbp, dbp, bp_method: method } }) {
   const place = document.querySelector('[data-measured="bp"]');
   if (!place || (method !== "unobtainable" && sbp === undefined)) return;
-  const age = line("time", "", "age");
-  age.dataset.age = at;
-  place.replaceChildren(method === "unobtainable" ? _("unobtainable") : `${sbp}/${dbp ?? "P"} mmHg`, " ", age);
+  put(place, method === "unobtainable" ? _("unobtainable") : `${sbp}/${dbp ?? "P"} mmHg`, at);
 }
 
 /* The bar on top and the lines of the case's page: a low pressure stands no longer than it is low. */
@@ -78,8 +112,11 @@ export function startNewest(queue) {
     const { phase } = newestPhase(told, news);
     const inArrest = phase === "arrest";
     for (const step of document.querySelectorAll(".stepping")) step.hidden = inArrest || phase === "ended";
+    drawOthers(news);
+    tick();
     const newest = newestOf(told, news);
     if (!newest) return;
+    answer(newest.at, news);
     drawCuff(newest);
     for (const each of document.querySelectorAll('[data-part="now"], [data-part="last"]')) draw(each, newest, told, inArrest);
     warn(newest, inArrest);

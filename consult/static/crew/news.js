@@ -70,7 +70,7 @@ function show() {
     waiting[0].toggleAttribute("data-cut", isCut);
     const more = words.querySelector(".news-more");
     more.hidden = open || (waiting.length < 2 && !isCut);
-    more.textContent = [isCut && _("Open"), waiting.length > 1 && _("{count} more", { count: waiting.length - 1 })].filter(Boolean).join(", ");
+    more.textContent = [isCut && _("Open"), waiting.length > 1 && `+${waiting.length - 1}`].filter(Boolean).join(", ");
   }
   if (first && first !== shown) {
     setTimeout(settle, UNAWARE_MS);

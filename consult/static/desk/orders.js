@@ -94,7 +94,9 @@ function narrow(form) {
   if (route.matches("[data-as-asked]")) route.options[0].dataset.same = asked?.route ?? "";
   if (route.options) fill(route, choice.routes, (value) => ROUTES[value] ?? value);
   fill(form.elements["amount.unit"], choice.units);
-  for (const series of form.querySelectorAll("[data-series]")) series.hidden = choice.rate;
+  for (const [fits, parts] of [[!choice.rate, "[data-series]"], [choice.rate, "[data-of-rate]"], [choice.product, "[data-of-product]"]]) {
+    for (const part of form.querySelectorAll(parts)) part.hidden = !fits;
+  }
   showSteps(form, choice.rate);
   if (form.elements["concentration.unit"]?.options) fill(form.elements["concentration.unit"], choice.per_ml, (unit) => unit.replace("/mL", " per mL"));
 }
@@ -136,6 +138,7 @@ function showForm(form) {
   if (far) told.unshift(line("li", `${far}.`, "far-off"));
   showFound(form.querySelector("[data-findings]"), told);
   showHard(form, mayBeCosigned(check));
+  showReason(form, check?.verdict === "needs_order"); // over a hard limit its own reason will do
   showButton(form, far, check?.verdict === "over_hard_limit" && !mayBeCosigned(check));
 }
 
@@ -143,6 +146,17 @@ function showForm(form) {
 function mayBeCosigned(check) {
   const over = check?.findings?.filter(({ level }) => level === "over_hard_limit") ?? [];
   return over.length > 0 && over.every(({ code }) => code === "above_hard_limit");
+}
+
+const resting = new WeakMap(); // of the words over a reason, what they say where none is needed
+
+/** A reason that will be asked for is asked for before anything is sent. */
+function showReason(form, isNeeded) {
+  const words = form.querySelector("[data-needed]");
+  if (!words) return;
+  if (!resting.has(words)) resting.set(words, words.textContent);
+  words.textContent = isNeeded ? words.dataset.needed : resting.get(words);
+  form.elements.reason.required = isNeeded;
 }
 
 /** Ask why, while a second physician is needed. */
