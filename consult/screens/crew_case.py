@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from consult import access, queries
+from consult import access, queries, zone
 from consult.access import Actor
 from consult.actions import demonstration
 from consult.clock import stamp, when
@@ -20,6 +20,7 @@ from consult.screens import crew_told
 from dosing.ground.language import gettext as _
 from dosing.ground.phases import ARREST
 from dosing.patient import goals
+from dosing.patient.reassess import JUST_AFTER
 from dosing.tell.procedures import Usual, usual_settings
 
 Card = Mapping[str, Any]
@@ -103,15 +104,33 @@ def _waits(order: Card) -> bool:
 def dues(card: Card, now: datetime) -> list[dict[str, Any]]:
     """The reassessments not done, soonest first, with what each needs.
 
-    ``overtaken``: late before its time, for another pressor was given without it.
+    ``overtaken``: late before its time, for another pressor was given without it. ``by``: of a rate, by when and from
+    what its minutes count: each new rate, pause or pressure begins them anew.
     """
+    runs = {dose["id"]: dose for dose in card.get("running") or () if dose.get("rates")}
     return [
         {
             **due,
+            "by": _due_by(due, runs[due["intervention"]], card) if due["intervention"] in runs else "",
             "overtaken": due["state"] == "overdue" and when(due["due_at"]) > now,
         }
         for due in treatments.due(card)
     ]
+
+
+def _due_by(due: Card, dose: Card, card: Card) -> str:
+    """By when a reading is due, and what its minutes count from: the newest pressure, else what was done last."""
+    measured, done = vitals.pressure(card)["taken_at"], dose["changed_at"] or dose["given_at"]
+    by_pressure = measured and when(due["counts_from"]) == when(measured) + JUST_AFTER
+    begun = (
+        _("the start") if done == dose["given_at"] else _("the pause") if dose["status"] == "held" else _("the step")
+    )
+    return _(
+        "due by {due_at}, from {what} at {at}",
+        due_at=zone.clock(when(due["due_at"])),
+        what=_("the pressure") if by_pressure else begun,
+        at=zone.clock(when(measured if by_pressure else done)),
+    )
 
 
 def last_pressure(card: Card, now: datetime) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
@@ -65,6 +65,13 @@ def as_read_back(order: Mapping[str, Any]) -> dict[str, Any]:
     said = (order.get("read_back") or {}).get("said") or {}
     rate = said.get("rate") or order.get("amount") if status == "rate" else None
     return {"status": status, "value": f"{rate['value']:g}" if rate else "", "unit": rate["unit"] if rate else ""}
+
+
+def set_again(wanted: str, units: Collection[str]) -> dict[str, Any]:
+    """The rate ``0.1 mcg/kg/min`` of the address as the form's new rate; nothing where it cannot state it."""
+    number, _space, unit = wanted.partition(" ")
+    known = number.replace(".", "", 1).isdecimal() and unit in units
+    return {"status": "rate", "value": number, "unit": unit} if known else {}
 
 
 def time_left(dose: Mapping[str, Any], infused: str, now: datetime) -> dict[str, str] | None:

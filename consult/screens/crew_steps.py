@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from consult.access import Actor
@@ -12,8 +12,10 @@ from consult.clock import stamp, when
 from consult.models import Case
 from consult.render.running import steps
 from dosing.ground.facts import Amount
+from dosing.ground.text import amount_text
 
 Card = Mapping[str, Any]
+JUST_NOW = timedelta(minutes=5)  # so long a step is offered to be taken back: our choice
 MEASURED = ("no_pressure_since_last_dose", "pressure_unknown")  # what a pressure takes away
 
 
@@ -28,9 +30,19 @@ def _with_findings(actor: Actor, case: Case, card: Card, step: dict[str, Any], n
     measure = any(each.code in MEASURED for each in found)
     return {
         **step,
+        **_back(step, now),
         "findings": [each for each in found if each.code not in MEASURED],
         "pressure_at": stamp(at) if measure else _due_at(card, step, now),
     }
+
+
+def _back(step: Card, now: datetime) -> dict[str, Any]:
+    """The rate before one that was set just now, for who pressed and set nothing: when, and what ran before."""
+    rates = [each for each in step["dose"].get("rates") or () if each["amount"]]
+    if len(rates) < 2 or when(rates[-1]["at"]) < now - JUST_NOW or step["held"]:
+        return {}
+    before = Amount(**rates[-2]["amount"])
+    return {"set_at": rates[-1]["at"], "back": amount_text(before), "back_key": f"{before.value:g} {before.unit}"}
 
 
 def _due_at(card: Card, step: Card, now: datetime) -> str:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from uuid import UUID, uuid4
 
 import pytest
 
-from consult.actions import cases, orders, read_back
+from consult.actions import cases, interventions, orders, read_back
 from consult.render import card_html
 from tests.conftest import NOON, Consult, later
 from tests.screens.conftest import Sign
-from tests.screens.page_text import read
+from tests.screens.page_text import Element, read
 
 pytestmark = pytest.mark.usefixtures("at_noon")
 
@@ -54,6 +55,76 @@ def test_the_crew_is_told_and_led_to_where_a_rate_is_set(stepped: Consult, signe
     assert [link.text for link in steps.every("a", href=f"/crew/{stepped.uid}/change/{runs['id']}/")] == [
         "Set a lower rate"
     ]
+
+
+class TestAStep:
+    """Set by one press: what that records is said, and who set nothing goes back to what ran before."""
+
+    def page(self, stepped: Consult, signed_in: Sign, path: str = "") -> Element:
+        return read(signed_in("osk").get(f"/crew/{stepped.uid}/{path}").text)
+
+    def set_rate(self, stepped: Consult, value: float, at: datetime) -> None:
+        (runs,) = stepped.card["running"]
+        (order,) = stepped.card["orders"]
+        amount = {"value": value, "unit": "mcg/kg/min"}
+        data = {"id": uuid4(), "at": at, "amount": amount, "order": UUID(order["id"])}
+        interventions.change_intervention(stepped.cast.osk, UUID(runs["id"]), data, at)
+
+    def test_what_a_press_records_is_said_before_it(self, stepped: Consult, signed_in: Sign):
+        said = "One press records the new rate as set on the pump now."
+        assert said in self.page(stepped, signed_in).one("stepping").text
+
+    def test_it_leads_back_to_the_rate_before_for_five_minutes(
+        self, stepped: Consult, signed_in: Sign, monkeypatch: pytest.MonkeyPatch
+    ):
+        way = "Not set: back to 0.1 mcg/kg/min"
+        assert way not in self.page(stepped, signed_in).text
+        self.set_rate(stepped, 0.15, later(minutes=4))
+        for minutes, offered in ((4, True), (9, True), (9.1, False)):
+            monkeypatch.setattr("consult.clock.now", lambda minutes=minutes: later(minutes=minutes))
+            told = self.page(stepped, signed_in).one("stepping")
+            assert ("Recorded 12:04:00 : 0.15 mcg/kg/min = 45 mL/h." in told.text) == (way in told.text) == offered
+
+    def test_there_that_rate_is_filled_in_and_recording_it_alarms_nobody(
+        self, stepped: Consult, signed_in: Sign, monkeypatch: pytest.MonkeyPatch
+    ):
+        self.set_rate(stepped, 0.15, later(minutes=4))
+        monkeypatch.setattr("consult.clock.now", lambda: later(minutes=4))
+        (way,) = [
+            link.attributes["href"] or ""
+            for link in self.page(stepped, signed_in).one("stepping").every("a")
+            if link.text.startswith("Not set")
+        ]
+        form = read(signed_in("osk").get(way).text).one(id="entry")
+        assert form.one("input", name="amount.value").attributes["value"] == "0.1"
+        chosen = [each.attributes["value"] for each in form.every("input") if "checked" in each.attributes]
+        assert {"rate", "mcg/kg/min"} <= {*chosen}
+
+        (runs,) = stepped.card["running"]
+        data = {"id": uuid4(), "at": later(minutes=5), "amount": {"value": 0.1, "unit": "mcg/kg/min"}}
+        interventions.change_intervention(stepped.cast.osk, UUID(runs["id"]), data, later(minutes=5))
+        assert not [each for each in stepped.card["alerts"] if each["kind"] == "dose_outside_limits"]
+
+    # A pressure is due 3 min after a start or new rate, then 5 min after each pressure: the contract's own minutes.
+    @pytest.mark.parametrize(
+        ("steps", "pressures", "said"),
+        [
+            ([], [], "due by 12:03, from the start at 12:00"),
+            ([4], [], "due by 12:07, from the step at 12:04"),
+            ([4, 6], [], "due by 12:09, from the step at 12:06"),
+            ([4], [8], "due by 12:13, from the pressure at 12:08"),
+        ],
+    )
+    def test_by_when_a_pressure_is_due_and_from_what(
+        self, steps: list[int], pressures: list[int], said: str, stepped: Consult, signed_in: Sign
+    ):
+        for number, minutes in enumerate(steps):
+            self.set_rate(stepped, 0.15 + 0.05 * number, later(minutes=minutes))
+        for minutes in pressures:
+            stepped.vitals(sbp=80, dbp=40, at=later(minutes=minutes))
+        (order,) = stepped.card["orders"]
+        for path in ("", "give/", f"orders/{order['id']}/"):
+            assert said in self.page(stepped, signed_in, path).one("due").text, path
 
 
 @pytest.mark.parametrize(
