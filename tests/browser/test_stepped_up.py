@@ -221,6 +221,8 @@ def test_it_is_read_back_as_a_whole_from_the_pump(take: Callable[[str], Phone], 
     expect(phone.main).to_contain_text("Up by how much?")
     phone.type(**{"titrate.step.value": 0.05, "titrate.every_min": 5, "titrate.most.value": 0.15})
     phone.page.locator('[name="titrate.unit"][value="mcg/kg/min"]').locator("..").click()
+    for box in ("titrate.step.value", "titrate.most.value", "titrate.call_at.value"):
+        expect(phone.page.locator(f'.box:has([name="{box}"])')).to_contain_text("mcg/kg/min")
     phone.pick("MAP")
     phone.type(**{"titrate.goal.floor": 65})
     phone.main.click()

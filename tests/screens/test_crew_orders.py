@@ -251,6 +251,16 @@ class TestReadBack:
         assert "30" not in page.one("main").text
         assert "Dr. Merrin" not in page.text
 
+    def test_its_steps_are_asked_for_in_the_order_s_own_sequence(self, consult: Consult, signed_in: Sign):
+        """As an order is said: up by so much, every so often, to which pressure, at most which rate, call at which."""
+        page = page_of(signed_in, consult, f"orders/{ordered(consult, 30)}/readback/").one("steps-asked")
+        named = [each.attributes["name"] or "" for each in page.every("input")]
+
+        asked = ["step.value", "every_min", "unit", "goal.measure", "goal.floor", "most.value", "call_at.value"]
+        assert [*dict.fromkeys(named)] == [f"titrate.{name}" for name in asked]
+        assert [each.text[:2] for each in page.every("legend") if "label" in each.words] == ["1.", "2.", "3."]
+        assert all(len(box.every("span")) == 2 for box in page.every("box"))  # what it is, and its unit
+
     def test_a_mismatch_names_the_field_never_the_value(self, consult: Consult, signed_in: Sign):
         order = ordered(consult, 30)
         said = {**RIGHT, "amount": {"value": 500, "unit": "mcg"}}

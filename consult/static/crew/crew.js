@@ -44,6 +44,10 @@ function startChoices(form) {
     for (const part of form.querySelectorAll("[data-other]")) part.hidden = form.elements.treatment.value !== "other";
     for (const part of form.querySelectorAll("[data-acts]")) part.hidden = !part.dataset.acts.split(" ").includes(form.elements.action.value || "begin");
     for (const part of form.querySelectorAll("[data-needs]")) part.hidden = !form.elements[part.dataset.needs].value;
+    for (const unit of form.querySelectorAll("[data-unit-of]")) {
+      unit.dataset.unset ??= unit.textContent;
+      unit.textContent = form.querySelector(`[name="${unit.dataset.unitOf}"]:checked`)?.parentNode.textContent.trim() ?? unit.dataset.unset;
+    }
     for (const [box, name] of [["age_unknown", "patient.age.value"], ["weight_unknown", "patient.weight.value"]]) {
       if (form.elements[box]) form.elements[name].disabled = form.elements[box].checked;
     }

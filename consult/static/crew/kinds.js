@@ -42,8 +42,8 @@ const READ_BACK = {
 };
 
 export const STEPS = {
-  "titrate.step.value": _("Up by how much?"), "titrate.every_min": _("At least how many minutes apart?"), "titrate.most.value": _("At most which rate?"),
-  "titrate.unit": _("Unit of the steps?"), "titrate.goal.measure": _("MAP or systolic?"), "titrate.goal.floor": _("Up to which pressure?"),
+  "titrate.step.value": _("Up by how much?"), "titrate.every_min": _("At least how many minutes apart?"), "titrate.unit": _("Unit of the steps?"),
+  "titrate.goal.measure": _("MAP or systolic?"), "titrate.goal.floor": _("Up to which pressure?"), "titrate.most.value": _("At most which rate?"),
 };
 
 /* The steps that are asked for, as the button and what was sent name them; "" without. */
