@@ -15,6 +15,7 @@ from dosing.patient import pressure
 from dosing.patient.freshness import as_now, fresh_min
 from dosing.patient.signs import signs_of_case
 from dosing.rules.rule_set import RuleSet
+from dosing.watch.causes import LowAgain, low_again
 from dosing.watch.high_pressure import alarming_pressure
 from dosing.watch.vital_signs import alarming
 
@@ -30,6 +31,7 @@ class DerivedNow(Derived, frozen=True, kw_only=True):
     """What follows from the newest pressure, the signs of the whole case, and how long the pressure counts as new.
 
     ``fresh_min`` is 0 where the pulse was lost or came back since; nothing from before that is ``above``, ``alarming``.
+    ``low_again``: it is low again so soon that it raises no alert yet; null: it is not.
     """
 
     signs_old: tuple[str, ...]
@@ -38,6 +40,7 @@ class DerivedNow(Derived, frozen=True, kw_only=True):
     alarming: dict[str, str]
     taken_at: Time | None
     fresh_min: float
+    low_again: LowAgain | None
 
 
 if TYPE_CHECKING:
@@ -79,5 +82,6 @@ def _derived(state: CaseState, facts: Facts, goal: Goal, rules: RuleSet) -> Deri
         "alarming": {**alarming(now, rules), **alarming_pressure(current, goal, facts.patient, rules)},
         "taken_at": state.pressure and last.taken_at,
         "fresh_min": fresh,
+        "low_again": low_again(facts, rules),
     }
     return msgspec.convert(known, DerivedNow)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import timedelta
 from typing import Any
 
+from consult import zone
 from consult.chart.course import judging_measure, moment
 from consult.render.arrest import apart, apart_words, in_arrest
 from consult.render.slope import slope
@@ -57,6 +58,7 @@ def pressure(card: Mapping[str, Any]) -> dict[str, Any]:
         "last_word": last_word(STATES.get(state, "")),
         "old_word": old_word,
         "stale_at": stale_at(card),
+        "again": again_text(derived),
         "slope": slope(card),
         "gauge": gauge(card, derived, judged, measure),
     }
@@ -82,6 +84,15 @@ def _old_word(gone: str, last: str, *, in_it: bool) -> str:
     if gone == "before":
         return _("Before the arrest: {last_word}", last_word=last)
     return _("Taken in the arrest") if in_it else _("Last: {last_word}", last_word=last)
+
+
+def again_text(derived: Mapping[str, Any]) -> str:
+    """That the pressure is low again and from when on that alarms; empty where it alarms, or is not low."""
+    again = derived.get("low_again")
+    if not again:
+        return ""
+    since, alarm_from = (zone.clock(moment(again[name])) for name in ("since", "alarm_from"))
+    return _("low again since {since}, alarm again from {alarm_from}", since=since, alarm_from=alarm_from)
 
 
 def last_word(word: str) -> str:

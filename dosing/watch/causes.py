@@ -25,11 +25,12 @@ from dosing.watch.missing import reassessments
 from dosing.watch.no_vitals import no_vitals
 from dosing.watch.orders import watch_order
 from dosing.watch.pressor import RATES, Seen, after_pressor
-from dosing.watch.pressure import falling_since, low_pressure
+from dosing.watch.pressure import LowAgain, falling_since, low_pressure
+from dosing.watch.pressure import low_again as pressure_again
 from dosing.watch.questions import waits
 from dosing.watch.vital_signs import VitalSign, vital_signs
 
-__all__ = ["Cause", "Watched", "watch"]
+__all__ = ["Cause", "LowAgain", "Watched", "low_again", "watch"]
 
 
 def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
@@ -64,6 +65,12 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
         unknown=tuple(look.states["unknown"]),
         expired=tuple(look.states["expired"]),
     )
+
+
+def low_again(facts: Facts, rules: RuleSet) -> LowAgain | None:
+    """A low pressure that is back too soon to raise an alert, while the patient has a pulse and the case is open."""
+    watched = facts.state == "open" and has_pulse(facts.phases)
+    return pressure_again(as_now(facts), rules) if watched else None
 
 
 def _measured(look: Look, facts: Facts) -> None:

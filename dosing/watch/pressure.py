@@ -10,8 +10,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from statistics import median
 
+from msgspec import Struct
+
 from dosing.ground.exact import Exact, exact, plain
 from dosing.ground.facts import Facts, Reading
+from dosing.ground.kinds import Time
 from dosing.ground.language import gettext as _
 from dosing.patient.goals import PressureLimits, goal_for, limits_for
 from dosing.patient.pressure import CRITICAL, FINE, Pressure, judge, level_of, mean_of
@@ -26,6 +29,13 @@ class LowPressure:
     critical: bool
     text: str
     since: datetime
+
+
+class LowAgain(Struct, frozen=True):
+    """A low pressure back so soon after its alert ended that it raises none; a low reading from then on does."""
+
+    since: Time
+    alarm_from: Time
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +64,7 @@ class _Walk:
     low: Reading | None = None
     newest: Reading | None = None
     below: int = 0
+    below_since: datetime | None = None
     fine: int = 0
     episode: _Episode = NO_EPISODE
     before: _Episode | None = None
@@ -75,6 +86,15 @@ def low_pressure(facts: Facts, rules: RuleSet) -> LowPressure | None:
     if walk.fine and walk.newest:
         text = _not_yet_clear(walk.newest, limits, rules)
     return LowPressure(critical=walk.critical, text=text, since=walk.since)
+
+
+def low_again(facts: Facts, rules: RuleSet) -> LowAgain | None:
+    """What is low again and no news yet (`_is_news`), so that nobody takes it for an alert that was missed."""
+    walk = _walk(facts.readings, limits_for(facts.patient, goal_for(facts, rules), rules), rules)
+    is_low = walk.since is None and walk.below >= rules.watch.low_in_a_row
+    if not (is_low and walk.below_since and walk.before and walk.before.ended_at):
+        return None
+    return LowAgain(walk.below_since, walk.before.ended_at + timedelta(minutes=rules.watch.low_again_min))
 
 
 def _in_words(pressure: Pressure | None, *, critical: bool) -> str:
@@ -133,6 +153,7 @@ def _walk(readings: Iterable[Reading], limits: PressureLimits, rules: RuleSet) -
         if level is None:
             continue
         walk.below = walk.below + 1 if level > FINE else 0
+        walk.below_since = reading.taken_at if walk.below == 1 else walk.below_since
         walk.fine = walk.fine + 1 if level == FINE else 0
         walk.newest = reading
         walk.low = reading if level > FINE else walk.low

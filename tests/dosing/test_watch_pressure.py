@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from dosing.ground.facts import Dose, Goal
 from dosing.load.reader import load_shipped
-from dosing.watch.causes import watch
+from dosing.watch.causes import LowAgain, low_again, watch
 from tests.copying import replace
 from tests.dosing.cast import ADA, BEN, at, case, mean, push, reading
 
@@ -112,6 +112,17 @@ def test_a_low_pressure_that_has_ended_is_no_news_for_ten_minutes_unless_it_is_c
     found = [each for each in causes(*first, *again) if each.kind == "low_pressure"]
 
     assert [each.priority for each in found] == ([priority] if priority else [])
+    told = low_again(case(*first, *again), RULES)
+    assert told == (None if priority else LowAgain(at(4 + later + 2), at(14)))
+
+
+@pytest.mark.parametrize(
+    "values",
+    [(), (64, 63), (64, 63, 72), (64, 63, 72, 64), (64, 63, 72, 64, 66), (64, 63, 72, 64, 63, 72)],
+    ids=["nothing", "low for the first time", "over", "low once", "low once and fine", "over again"],
+)
+def test_without_a_low_pressure_that_is_back_none_is_told(values):
+    assert low_again(case(*(mean(index, value) for index, value in enumerate(values))), RULES) is None
 
 
 @pytest.mark.parametrize("before", [(88, 84), (84, 88)], ids=["falling", "rising"])

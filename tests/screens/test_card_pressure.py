@@ -9,7 +9,9 @@ import pytest
 from consult import zone
 from consult.chart.course import moment
 from consult.render import card_html
+from tests.conftest import Consult, later
 from tests.screens import sample_board as board
+from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
 from tests.screens.sample_cards import at, response
 
@@ -71,3 +73,20 @@ def test_an_old_pressure_is_told_as_the_last_one_and_its_age_once():
 
     assert pressure.one("state-old").text == "Last: at goal"
     assert [each.text for each in pressure.every("time")] == ["03:05"]
+
+
+@pytest.mark.django_db
+def test_what_is_low_again_too_soon_to_alarm_is_told_quietly_on_both_sides(
+    consult: Consult, signed_in: Sign, monkeypatch: pytest.MonkeyPatch
+):
+    """MAP 64 twice alarms, 77 ends it at 12:04, 64 twice is no news for the ten minutes of the rules: till 12:14."""
+    told = "low again since 12:06, alarm again from 12:14"
+    paths = [("osk", f"/crew/{consult.uid}/"), ("osk", f"/crew/{consult.uid}/give/")]
+    paths += [("merrin", f"/cases/{consult.uid}/"), ("merrin", "/board/")]
+    for minutes, sbp, dbp in ((0, 84, 54), (2, 84, 54), (4, 100, 66), (6, 84, 54), (8, 84, 54), (14, 84, 54)):
+        consult.vitals(sbp=sbp, dbp=dbp, at=later(minutes=minutes))
+        monkeypatch.setattr("consult.clock.now", lambda minutes=minutes: later(minutes=minutes))
+        low = [each for each in consult.card["alerts"] if each["kind"] == "low_pressure"]
+        assert bool(low) == (minutes in (2, 14)), minutes
+        for who, path in paths:
+            assert (told in read(signed_in(who).get(path).text).text) == (minutes == 8), (minutes, path)
