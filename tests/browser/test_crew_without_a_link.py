@@ -16,7 +16,6 @@ from tests.browser.crew_phone import PHONE, Phone
 
 PUSH = "give/epinephrine-push-dose/"
 ARREST = "give/epinephrine-arrest/"
-AS_OF = re.compile("^Offline: as of \\d\\d:\\d\\d, but for what says “this phone”$")  # the same on every kept page
 PAGES = ["", "vitals/", "give/", PUSH, "orders/", "note/", "procedure/", "handover/"]
 # Each waits in the page itself, whose walls let no driver wait there: for the worker, for pages kept or dropped.
 CONTROLLED = """async () => {
@@ -172,18 +171,14 @@ class TestTheNewestPressure:
         self.measure(kept, 95, 60, "Kept on this phone", hr=118, spo2=93)
         for path, place in (("give/", "last"), (PUSH, "last"), ("", "now")):
             part = kept.open(path).page.locator(f'[data-part="{place}"]')
-            expect(part).to_contain_text("72")
-            expect(part).to_contain_text("kept on this phone")
+            expect(part).to_contain_text(re.compile("72.*kept on this phone"))
             expect(part).not_to_contain_text("54")
-        cuff = kept.page.locator('[data-measured="bp"]')
-        expect(cuff).to_contain_text("95/60 mmHg")
-        expect(cuff).not_to_contain_text("74/44")
         for key, value in (("bp", "95/60 mmHg"), ("hr", "118 /min"), ("spo2", "93 %")):
-            line = kept.page.locator(f'[data-measured="{key}"]')
-            expect(line).to_have_text(re.compile(rf"^{value} \d+ s ago · this phone$"))
+            line = re.compile(rf"^{value} \d+ s ago · this phone$")
+            expect(kept.page.locator(f'[data-measured="{key}"]')).to_have_text(line)
         for path in self.PAGES:
             kept.open(path)
-            expect(kept.page.locator("#kept")).to_have_text(AS_OF)
+            expect(kept.page.locator("#kept")).to_contain_text("but for what says “this phone”")
             expect(high.locator("visible=true")).to_have_count(0)
             expect(kept.page.locator(".alarm[data-of-pressure]:visible")).to_have_count(0)
 
