@@ -86,7 +86,7 @@ def test_a_push_for_a_pulse_is_over_a_hard_limit_in_arrest(case):
     assert verdicts == {
         "transport": ("caution", False),  # no fluid yet
         "arrest": ("over_hard_limit", True),
-        "pulse_back": ("caution", False),
+        "pulse_back": ("needs_order", False),  # no pressure since the arrest
     }
 
 
