@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+from math import nextafter
 from typing import Any
 
 import pytest
@@ -10,10 +12,12 @@ from hypothesis import strategies as st
 
 from dosing.check import limits
 from dosing.check.case import Question, bedside
+from dosing.ground import units
+from dosing.ground.exact import as_written
 from dosing.ground.facts import Age, Amount, Facts, Patient, Proposal, Weight
 from dosing.rules.rule_set import RuleSet
 from dosing.rules.words import BLEEDING_CAUSES, HISTORY, IMPRESSIONS, ROUTES
-from dosing.tell import guidance
+from dosing.tell import guidance, left, usual
 from tests.copying import replace
 from tests.depth import few
 from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, ago, facts
@@ -110,3 +114,16 @@ def test_each_hard_limit_per_kg_has_an_amount_that_it_never_exceeds(slug, rules)
     hard = [band.hard for band in rules.treatments[slug].bands if band.hard is not None and band.hard.per_kg]
 
     assert all(each.at_most is not None for each in hard)
+
+
+@pytest.mark.parametrize("part", [Fraction(1, 3), Fraction(5, 9)], ids=str)  # floats below and above them
+def test_a_limit_that_no_float_is_is_shown_on_its_safe_side(part):
+    asked = Question(bedside=bedside(facts(), RULES, TEN), treatment=RULES.treatment("norepinephrine-infusion"))
+    exact = units.exactly(part, "mcg/min")
+    most, least = (left.shown(exact, asked, "mcg/min", up=up)["value"] for up in (False, True))
+    offered = usual.usual(asked, "mcg/min", {"least": exact, "guide": None, "most": exact + exact})
+
+    assert as_written(most) < part < as_written(least)
+    assert least == nextafter(most, 1)
+    assert as_written(offered[0]["amount"]["value"]) > part
+    assert as_written(offered[-1]["amount"]["value"]) < 2 * part
