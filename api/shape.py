@@ -31,6 +31,9 @@ class Shape(serializers.Serializer):
         """What stands for a name that is absent."""
         return {name: field.default for name, field in self.fields.items() if field.default is not serializers.empty}
 
+    def run_validators(self, value: Any) -> None:
+        """A shape has none, and no field that is only read; `validate` refuses what does not fit together."""
+
     def to_internal_value(self, data: Any) -> dict[str, Any]:
         """The read values by name; `ValidationError` names every fault."""
         if not isinstance(data, dict):

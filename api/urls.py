@@ -21,6 +21,9 @@ from api.views import (
 )
 
 urlpatterns = [
+    # What is sent most stands first: each address before it is tried in vain.
+    path("cases/<id:id>/vitals/", vitals.Vitals.as_view()),
+    path("batch/", batch.BatchView.as_view()),
     path("cases/", cases.Cases.as_view()),
     path("cases/<id:id>/", cases.CaseView.as_view()),
     path("cases/<id:id>/accept/", cases.AcceptCase.as_view()),
@@ -36,7 +39,6 @@ urlpatterns = [
     path("cases/<id:id>/phase/", notes.Phases.as_view()),
     path("cases/<id:id>/corrections/", notes.Corrections.as_view()),
     path("cases/<id:id>/reviews/", notes.Reviews.as_view()),
-    path("cases/<id:id>/vitals/", vitals.Vitals.as_view()),
     path("cases/<id:id>/guidance/", interventions.Guidance.as_view()),
     path("cases/<id:id>/checks/", interventions.Checks.as_view()),
     path("cases/<id:id>/interventions/", interventions.Interventions.as_view()),
@@ -65,7 +67,6 @@ urlpatterns = [
     path("handovers/", handovers.Handovers.as_view()),
     path("handovers/<id:id>/", handovers.HandoverView.as_view()),
     path("handovers/<id:id>/accept/", handovers.AcceptHandover.as_view()),
-    path("batch/", batch.BatchView.as_view()),
     path("alerts/", alerts.Alerts.as_view()),
     path("alerts/<id:id>/acknowledge/", alerts.AcknowledgeAlert.as_view()),
     path("history/", history.History.as_view()),

@@ -16,10 +16,10 @@ account_patterns = [
 ]
 
 urlpatterns = [
+    path("api/v1/", include("api.urls")),
     path("healthz", health.healthz, name="healthz"),
     path("readyz", health.readyz, name="readyz"),
     path("metrics", health.metrics, name="metrics"),
-    path("api/v1/", include("api.urls")),
     *account_patterns,
     path("", include("consult.screens.urls")),
 ]
