@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
+from typing import NamedTuple
 
 from msgspec import structs
 
@@ -20,8 +21,7 @@ class NoGoalError(LookupError):
     """The rule set has no goal of a measure for an adult."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PressureLimits:
+class PressureLimits(NamedTuple):
     """What a pressure is held against, in mmHg, exact.
 
     A child's systolic pressure is critical at its limit already, an adult's only under it. ``usual`` is the adult's
@@ -95,8 +95,8 @@ def limits_for(patient: Patient, goal: Goal | None, rules: RuleSet) -> PressureL
     map_floor, sbp_floor = (_floor(measure, goal, standing) for measure in ("map", "sbp"))
     age = child_age(patient)
     if age:
-        return replace(_child(age, map_floor, sbp_floor, rules), leads="sbp")
-    return replace(_adult(map_floor, sbp_floor, rules), leads=goal.measure if goal else "map")
+        return _child(age, map_floor, sbp_floor, rules)._replace(leads="sbp")
+    return _adult(map_floor, sbp_floor, rules)._replace(leads=goal.measure if goal else "map")
 
 
 def _floor(measure: str, goal: Goal | None, standing: Goal) -> Exact:

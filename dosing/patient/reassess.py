@@ -68,7 +68,7 @@ def due_while_it_runs(dose: Dose, facts: Facts, rules: RuleSet) -> Reassessment 
     None where it runs no more, or asks for nothing.
     """
     first = opened_by(dose, rules, facts.opened_at) if is_running_pressor(dose, rules) else None
-    newest = _newest_pressure(facts)
+    newest = _newest_pressure(facts) if first else None
     if first is None or newest is None or newest < first.counts_from:
         return first
     due_at, grace = newest + timedelta(minutes=rules.watch.pressor_again_min), first.overdue_at - first.due_at

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import lru_cache
+from operator import attrgetter
 from statistics import median
 
 from msgspec import Struct
@@ -58,9 +59,11 @@ _Pressure = tuple[float, float | None]  # a mean pressure in mmHg, and the pulse
 def responses(doses: Iterable[Dose], facts: Facts, rules: RuleSet) -> Iterator[Response]:
     """The responses to those of the doses, all in ``facts``, that have one: a MAP on both sides, no arrest between."""
     courses = {course.dose.id: course for dose in facts.doses if (course := _course(dose, rules))}
-    if not courses:
+    until = max((course.end for course in courses.values()), default=facts.opened_at)
+    readings = facts.readings[: bisect_right(facts.readings, until, key=attrgetter("taken_at"))]
+    pressures = [(reading.taken_at, each) for reading in readings if (each := _pressure(reading))]
+    if not courses or not pressures:
         return
-    pressures = [(reading.taken_at, each) for reading in facts.readings if (each := _pressure(reading))]
     taken, measured = [at for at, _ in pressures], [each for _, each in pressures]
     overlapping, watch = _overlapping(courses.values()), rules.watch
     for dose in doses:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from fractions import Fraction
 from functools import lru_cache
+from itertools import islice
 from typing import Any
 
 from dosing.ground.exact import Exact, exact, plain, shown
@@ -89,9 +90,9 @@ def _newest_of_each(facts: Facts) -> Iterator[tuple[str, Reading]]:
             yield name, Reading(taken_at=known.taken_at, **alone)
 
 
-def _newest_with_both(readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
-    both = [each for each in readings if each.sbp is not None and each.hr is not None]
-    return tuple(both[-1:])
+def _newest_with_both(readings: tuple[Reading, ...]) -> Iterator[Reading]:
+    both = (each for each in reversed(readings) if each.sbp is not None and each.hr is not None)
+    return islice(both, 1)
 
 
 def _scored_since(facts: Facts, taken_at: datetime) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from statistics import median
@@ -62,12 +63,12 @@ def newest_mean_at(readings: Sequence[Reading]) -> datetime:
 
 
 def pair_slopes(points: Points) -> list[float]:
-    """The slope between every two points that were not taken at the same moment, mmHg per minute."""
+    """The slope between every two points, oldest first, that were not taken at the same moment, mmHg per minute."""
+    taken = [minute for minute, _ in points]
     return [
         (later_mean - mean) / (later - minute)
-        for index, (minute, mean) in enumerate(points)
-        for later, later_mean in points[index + 1 :]
-        if later != minute
+        for minute, mean in points
+        for later, later_mean in points[bisect_right(taken, minute) :]
     ]
 
 

@@ -25,7 +25,7 @@ from dosing.watch.missing import reassessments
 from dosing.watch.no_vitals import no_vitals
 from dosing.watch.orders import watch_order
 from dosing.watch.pressor import RATES, Seen, after_pressor
-from dosing.watch.pressure import LowAgain, falling_since, low_pressure
+from dosing.watch.pressure import LowAgain, LowPressure, falling_since, low_pressure
 from dosing.watch.pressure import low_again as pressure_again
 from dosing.watch.questions import waits
 from dosing.watch.vital_signs import VitalSign, vital_signs
@@ -74,14 +74,14 @@ def low_again(facts: Facts, rules: RuleSet) -> LowAgain | None:
 
 
 def _measured(look: Look, facts: Facts) -> None:
-    _low_pressure(look, facts)
+    low = low_pressure(facts, look.rules)
+    _low_pressure(look, facts, low)
     _seen(look, facts)
     crackles_on_fluid(look, facts)
-    no_vitals(look, facts)
+    no_vitals(look, facts, low=low is not None)
 
 
-def _low_pressure(look: Look, facts: Facts) -> None:
-    low = low_pressure(facts, look.rules)
+def _low_pressure(look: Look, facts: Facts, low: LowPressure | None) -> None:
     if low is not None:
         look.stands("low_pressure", "pressure", HIGH if low.critical else MEDIUM, low.text, low.since)
         return  # one alert for one pressure: what is low needs no forecast

@@ -9,11 +9,10 @@ from dosing.ground.language import gettext as _
 from dosing.patient.pressure import holds_pressure
 from dosing.watch.contact import lost_contact_at, silent_until
 from dosing.watch.look import MEDIUM, Look, clock
-from dosing.watch.pressure import low_pressure
 
 
-def no_vitals(look: Look, facts: Facts) -> None:
-    """No pressure for so many minutes, fewer while it is low, and the grace in which one that was taken is sent.
+def no_vitals(look: Look, facts: Facts, *, low: bool) -> None:
+    """No pressure for so many minutes, fewer while it is `low`, and the grace in which one that was taken is sent.
 
     Not before the first, and not while something else asks for it: a reading after a dose, a unit that is silent or
     has said that it will be.
@@ -21,7 +20,7 @@ def no_vitals(look: Look, facts: Facts) -> None:
     newest = next((each for each in reversed(facts.readings) if holds_pressure(each)), None)
     if newest is None or any("pressure" in each.needs for each in facts.reassessments):
         return
-    rule, low = look.rules.watch, low_pressure(facts, look.rules) is not None
+    rule = look.rules.watch
     minutes = rule.no_pressure_low_min if low else rule.no_pressure_min
     late_at = newest.taken_at + timedelta(minutes=minutes, seconds=rule.no_pressure_grace_s)
     if look.passed(late_at) and not _silent(look):

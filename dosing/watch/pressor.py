@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import lru_cache
 
 from dosing.ground.exact import exact, plain
 from dosing.ground.facts import Dose, Facts, Patient, Reading
@@ -75,7 +76,8 @@ def _events(doses: Sequence[Dose], rules: RuleSet) -> Iterator[Event]:
         yield from ((moment, treatment.title) for moment in changes)
 
 
-def _signs(patient: Patient, rules: RuleSet) -> list[_Sign]:
+@lru_cache(maxsize=1024)
+def _signs(patient: Patient, rules: RuleSet) -> tuple[_Sign, ...]:
     """A child's heart is fast above the band of its age, and slow below the adult's limit at any time and at once.
 
     A systolic counts from where it is too high for this patient at all, if that is lower. Rhythm counts at every age.
@@ -86,14 +88,14 @@ def _signs(patient: Patient, rules: RuleSet) -> list[_Sign]:
     systolic = _Sign("systolic", _("Systolic above {high}", high=plain(exact(high))), "sbp", _over(high))
     if own is not None and own <= high:
         systolic = _Sign("systolic", _("Systolic {own} or more", own=plain(exact(own))), "sbp", _from(own))
-    return [
+    return (
         _Sign("rhythm", _("Ventricular tachycardia"), "rhythm", lambda text: is_ventricular_tachycardia(str(text))),
         _Sign("fast", _("Heart rate above {fast}", fast=plain(exact(fast))), "hr", _over(fast), newly=True, limit=fast),
         _Sign("slow", _("Heart rate below {slow}", slow=plain(exact(slow))), "hr", _under(slow), newly=True, limit=slow)
         if age is None
         else _Sign("slow", _("Heart rate below {slow}", slow=plain(exact(slow))), "hr", _under(slow)),
         systolic,
-    ]
+    )
 
 
 def _from(limit: float) -> Callable[[object], bool]:
