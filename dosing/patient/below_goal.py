@@ -11,15 +11,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
+
+from msgspec import Struct
 
 from dosing.ground.facts import Number, Reading
 from dosing.ground.tables import load
 from dosing.patient.goals import InForce
 from dosing.patient.pressure import mean_mmhg
 
-_LONGEST = float(load("patient/below_goal")["gap"]["longest_min"])
+_LONGEST = timedelta(minutes=load("patient/below_goal")["gap"]["longest_min"])
 _MINUTE = 60.0
 _EVER = datetime.max.replace(tzinfo=UTC)
 Point = tuple[datetime, float | None]
@@ -51,8 +53,7 @@ class BelowGoal:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class _Piece:
+class _Piece(Struct, frozen=True):
     """A part of a line between two readings, how far its ends are below the goal; None: not joined."""
 
     minutes: float
@@ -72,8 +73,9 @@ def below_goal(readings: Iterable[Reading], goals: Sequence[InForce]) -> BelowGo
     if not held:
         return None
     pieces = [*_pieces(points, _stretches(goals))]
+    joined = [piece for piece in pieces if piece.depths]
     area = low = 0.0
-    for piece in pieces:
+    for piece in joined:
         if piece.depths and max(piece.depths) > 0:
             part, depth = _below(*piece.depths)
             low += part * piece.minutes
@@ -81,10 +83,10 @@ def below_goal(readings: Iterable[Reading], goals: Sequence[InForce]) -> BelowGo
     return BelowGoal(
         mmhg_min=area,
         minutes=low,
-        measured_min=sum(piece.minutes for piece in pieces if piece.depths),
-        gap_min=sum(piece.minutes for piece in pieces if not piece.depths),
+        measured_min=sum([piece.minutes for piece in joined]),
+        gap_min=sum([piece.minutes for piece in pieces if not piece.depths]),
         since=min(each[0][0] for each in held),
-        floors=tuple(dict.fromkeys(piece.floor for piece in pieces if piece.depths)),
+        floors=tuple(dict.fromkeys([piece.floor for piece in joined])),
     )
 
 
@@ -94,28 +96,31 @@ def _stretches(goals: Sequence[InForce]) -> list[Stretch]:
 
 
 def _pieces(points: dict[str, Sequence[Point]], stretches: list[Stretch]) -> Iterator[_Piece]:
+    pulseless = [(since, end) for since, end, each in stretches if not each.pulse]
     for begins, ends, force in stretches:
+        floor = force.goal.floor
         for one, other in pairwise(points[force.goal.measure]):
             start, end = max(one[0], begins or one[0]), min(other[0], ends)
             if end > start:
-                joined = _joined(one, other, stretches)
-                floor = force.goal.floor
+                joined = _joined(one, other, pulseless)
                 depths = (floor - _at(start, one, other), floor - _at(end, one, other)) if joined else None
                 yield _Piece((end - start).total_seconds() / _MINUTE, depths, floor)
 
 
-def _joined(one: Point, other: Point, stretches: list[Stretch]) -> bool:
+def _joined(one: Point, other: Point, pulseless: list[tuple[datetime | None, datetime]]) -> bool:
     """Whether a line joins two readings: both hold a pressure, no more than a gap apart, with a pulse all the while."""
-    if one[1] is None or other[1] is None or (other[0] - one[0]).total_seconds() / _MINUTE > _LONGEST:
+    if one[1] is None or other[1] is None or other[0] - one[0] > _LONGEST:
         return False
-    return all(each.pulse or end <= one[0] or (since or one[0]) >= other[0] for since, end, each in stretches)
+    return not pulseless or all(end <= one[0] or (since or one[0]) >= other[0] for since, end in pulseless)
 
 
 def _at(at: datetime, one: Point, other: Point) -> float:
     """The pressure on the line between two readings."""
     (start, first), (end, second) = one, other
-    if at in (start, end):
-        return float((first if at == start else second) or 0)
+    if at == start:
+        return float(first or 0)
+    if at == end:
+        return float(second or 0)
     return float((first or 0) + ((second or 0) - (first or 0)) * ((at - start) / (end - start)))
 
 

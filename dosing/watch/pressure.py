@@ -90,7 +90,11 @@ def low_pressure(facts: Facts, rules: RuleSet) -> LowPressure | None:
 
 def low_again(facts: Facts, rules: RuleSet) -> LowAgain | None:
     """What is low again and no news yet (`_is_news`), so that nobody takes it for an alert that was missed."""
-    walk = _walk(facts.readings, limits_for(facts.patient, goal_for(facts, rules), rules), rules)
+    limits = limits_for(facts.patient, goal_for(facts, rules), rules)
+    known = (level for each in reversed(facts.readings) if (level := level_of(each, limits)) is not None)
+    if next(known, FINE) == FINE:
+        return None
+    walk = _walk(facts.readings, limits, rules)
     is_low = walk.since is None and walk.below >= rules.watch.low_in_a_row
     if not (is_low and walk.below_since and walk.before and walk.before.ended_at):
         return None
