@@ -69,7 +69,7 @@ def _sheet(agency: Agency, now: datetime) -> str:
             "call_back": agency.call_back,
             "cases": blocks(queries.board_cards(agency.pk)),
             "as_of": now,
-            "rules": record and {"approved": record.approved_at is not None},
+            "rules": record and {"approved": record.approved},
             "style": STYLE,
         }
         return render_to_string("print/downtime_file.html", facts)

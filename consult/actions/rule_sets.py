@@ -140,5 +140,4 @@ def _label(known: RulesInForce) -> dict[str, str]:
 
 def judged_by(record: RuleSetRecord, rules: RuleSet) -> events.Judged:
     """The rule set by which a case is judged from here on."""
-    approved = record.approved_at is not None
-    return events.Judged(record=str(record.pk), rule_set=RulesInForce(**rules.label, approved=approved))
+    return events.Judged(record=str(record.pk), rule_set=RulesInForce(**rules.label, approved=record.approved))

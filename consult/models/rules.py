@@ -3,6 +3,12 @@
 from django.db import models
 
 from consult.models.fields import new_id
+from dosing.load.reader import load_shipped
+
+
+def is_demonstration(digest: str) -> bool:
+    """Whether this is the content of the demonstration rules that ship with the project."""
+    return digest == load_shipped("demonstration").digest
 
 
 class RuleSetRecord(models.Model):
@@ -31,6 +37,11 @@ class RuleSetRecord(models.Model):
                 name="approved_by_somebody_at_some_time",
             ),
         ]
+
+    @property
+    def approved(self) -> bool:
+        """Whether a medical director has approved it: who puts the demonstration back in force approves nothing."""
+        return self.approved_at is not None and not is_demonstration(self.digest)
 
 
 class RuleSetDraft(models.Model):

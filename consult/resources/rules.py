@@ -175,7 +175,7 @@ class RuleSetAnswer(RulesName, frozen=True, kw_only=True):
 
 
 def rule_set(record: RuleSetRecord, rules: RuleSet) -> RuleSetAnswer:
-    """A rule set that was kept, with who adopted it."""
-    by, at = record.approved_by, record.approved_at
+    """A rule set that was kept, with who approved it."""
+    by, at = (record.approved_by, record.approved_at) if record.approved else (None, None)
     content: dict[str, Any] = plain(rules)
     return RuleSetAnswer(**content, approved=Acknowledged(name_of(by), at) if by and at else None)

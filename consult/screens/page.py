@@ -111,7 +111,7 @@ def strip_facts(request: HttpRequest, actor: Actor, moments: Iterable[datetime] 
         "untold_since": queries.untold_since(actor.agency, clock.now()) if actor.is_supervisor else None,
         "role_name": ROLE_NAMES[actor.role],
         "rules": rules_facts(agency),
-        "rules_news": rules_told.news_for(actor, agency) if actor.role in WATCHERS else None,
+        "crew_rules_news" if actor.is_crew else "rules_news": rules_told.news_for(actor, agency),
         "here": request.get_full_path(),
         "pages": pages_of(actor, request.path),
         "several_memberships": len(access.memberships_of(request.user)) > 1,  # type: ignore[arg-type]
@@ -148,8 +148,7 @@ def rules_facts(agency: Agency) -> dict[str, Any] | None:
     record = agency.rule_set
     if record is None:
         return None
-    approved = record.approved_at is not None
-    return {"name": record.name, "version": record.version, "digest": record.digest, "approved": approved}
+    return {name: getattr(record, name) for name in ("name", "version", "digest", "approved")}
 
 
 def pages_of(actor: Actor, path: str) -> list[dict[str, Any]]:

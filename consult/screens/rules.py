@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 
 from consult import problems, queries
 from consult.access import Actor
+from consult.actions import rule_sets
 from consult.models import Agency, RuleSetRecord
 from consult.screens import rules_sections
 from consult.screens.offered import offered_in
@@ -36,8 +37,10 @@ DEMONSTRATION = "# A demonstration until a medical director adopts it.\n"
 @require_safe
 @signed_in()
 def rules_page(request: HttpRequest, actor: Actor) -> HttpResponse:
-    """The agency's rule set in sections to fold; with `mark` only what bears this mark."""
+    """The agency's rule set in sections to fold; with `mark` only what bears this mark. A crew has read it then."""
     record = in_force(actor)
+    if actor.is_crew:
+        rule_sets.read_changes(actor, record.digest)
     rules = queries.rules_by_record(record.pk)
     whole = rules_sections.whole(rules)
     every = list(whole.sections())
@@ -77,7 +80,7 @@ def rules_file(request: HttpRequest, actor: Actor) -> HttpResponse:
     """The rule set in force as a file to be changed and adopted anew: the one adopted, or all of it in TOML."""
     record = in_force(actor)
     whole = record.content  # of a set that stands upon another it is JSON, which a person cannot edit
-    caution = CAUTION + ("" if record.approved_at else DEMONSTRATION)
+    caution = CAUTION + ("" if record.approved else DEMONSTRATION)
     text = caution + (tomli_w.dumps(json.loads(whole)) if whole.startswith("{") else whole)
     named = {"Content-Disposition": content_disposition_header(True, f"{record.name}-{record.version}.toml")}
     return HttpResponse(text, content_type="application/toml; charset=utf-8", headers=named)

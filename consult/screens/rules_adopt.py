@@ -13,6 +13,7 @@ from consult import access, clock, queries, rule_set_files
 from consult.access import Actor
 from consult.actions import rule_sets
 from consult.models import Agency
+from consult.models.rules import is_demonstration
 from consult.problems import Invalid, WrongState
 from consult.screens.page import page, signed_in
 from consult.screens.rules_comparison import compared
@@ -126,6 +127,7 @@ def _shown(
     if rules:
         context |= {"new": rules, "open_cases": queries.open_cases(actor.agency).count()}
         context["unverified"] = unverified(rules)
+        context["demonstration"] = is_demonstration(rules.digest)
         context["namesake"] = rule_sets.namesake(agency, rules)
         if in_force:
             context |= compared(queries.rules_by_record(in_force.pk), rules)

@@ -44,6 +44,8 @@ ENDS = {"kg": "kg", "days": "days", "years": "years", "min": "min", "s": "s", "m
 BY_FIELD = {"floor": "mmHg", "ceiling": "mmHg", "least": "min", "most": "min"}
 LONGEST = 300
 NEW = "new"
+LOCAL = "local"
+OUR_CHOICE = "our choice"
 
 
 class Words:
@@ -136,7 +138,7 @@ def form(rules: RuleSet, entry: str, known: Amendment | None, sent: Mapping[str,
                 "units": [(unit, shown_unit(unit)) for unit in _units(number)] if number.stated else (),
             }
         )
-    said = {"source": table["source"], "text": "", "mark": "", "reason": ""}
+    said = {"source": "", "text": "", "mark": "", "reason": ""}  # a new number has no source until one is chosen
     if known:
         told = {"source": known.source or NEW, "text": known.text, "mark": known.mark, "reason": known.reason}
         said |= told
@@ -145,7 +147,7 @@ def form(rules: RuleSet, entry: str, known: Amendment | None, sent: Mapping[str,
         "fields": fields,
         **said,
         "source_now": rules.sources[table["source"]],
-        "sources": list(rules.sources.values()),
+        "sources": [each for each in rules.sources.values() if each.id != table["source"]],
         "marks": MARKS_TOLD.items(),
     }
 
@@ -197,9 +199,14 @@ def _asked_source(sent: Mapping[str, str], rules: RuleSet) -> dict[str, str]:
     source = sent.get("source", "")
     if source in rules.sources:
         return {"source": source}
+    if source == LOCAL:
+        return {"text": _("Local choice of the medical director"), "mark": OUR_CHOICE}
     text, mark = sent.get("text", "").strip(), sent.get("mark", "")
     if source != NEW or not text or len(text) > LONGEST or mark not in MARKS_TOLD:
         raise Invalid(
-            _("Say where the number comes from: choose a source, or write a new one and how well it is known.")
+            _(
+                "Say where the new number comes from: choose a source, a local choice, or write a new one and how well "
+                "it is known."
+            )
         )
     return {"text": text, "mark": mark}

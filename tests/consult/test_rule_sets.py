@@ -45,10 +45,10 @@ class TestWhoMay:
 
         assert Agency.objects.get(pk=cast.sorrel.agency).seq == 1
 
-    def test_the_demonstration_rules_may_be_approved_as_they_are(self, cast: Cast) -> None:
+    def test_the_demonstration_rules_may_be_put_in_force_and_stay_unapproved(self, cast: Cast) -> None:
         record = adopt(cast, DEMONSTRATION)
 
-        assert record.approved_at == NOON
+        assert (record.approved_at, record.approved) == (NOON, False)
         assert record.digest == DEMONSTRATION.digest
 
 

@@ -55,7 +55,10 @@ def test_rules_that_nobody_approved_say_so_in_a_standing_banner(page: Element):
 
 def test_approved_rules_name_who_approved_them(cast: Cast, signed_in: Sign):
     director = Membership.objects.get(pk=cast.sorrel.membership)
-    RuleSetRecord.objects.update(approved_by=director, approved_at=NOON)
+    told = {"name": "conservative", "version": "1", "digest": reader.load_shipped("conservative").digest}
+    RuleSetRecord.objects.update(
+        **told, content=reader.load_shipped("conservative").text, approved_by=director, approved_at=NOON
+    )
 
     page = read(signed_in("merrin").get("/rules/").text)
 

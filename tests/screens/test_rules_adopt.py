@@ -232,6 +232,40 @@ def test_once_approved_no_page_says_not_approved_neither_a_refusal_nor_the_crews
     assert not after["osk"].one("foot").every("not-approved")
 
 
+def test_the_demonstration_is_put_back_in_force_and_approved_by_nobody(
+    consult: Consult, cast: Cast, signed_in: Sign
+) -> None:
+    client = signed_in("sorrel")
+    confirm(client)
+    asked = read(client.post(PAGE, {"shipped": "demonstration"}).text)
+    assert "Put the demonstration back in force as" in asked.one(id="new").text
+    assert "Approve as" not in asked.one(id="new").text
+    content = {"content": DEMONSTRATION.text, "name": "demonstration.toml", "digest": DEMONSTRATION.digest}
+    assert confirm(client, **content, replaces=CONSERVATIVE.digest).status_code == 302
+
+    head = read(client.get("/rules/").text).one("rules-head").text
+    assert "Demonstration rules, not approved. Put back in force by " in head
+    assert "a demonstration, put back in force by" in read(client.get(PAGE).text).one("rules-head").text
+    assert "not approved" in read(client.get("/board/").text).one("caution-tag").text
+    assert consult.card["rule_set"]["approved"] is False
+    assert client.get("/api/v1/rule-set/").json().get("approved") is None
+
+
+def test_crews_are_told_of_new_rules_on_every_page_until_they_have_read_them(consult: Consult, signed_in: Sign) -> None:
+    crew = signed_in("osk")
+    pages = ("/crew/", f"/crew/{consult.uid}/", f"/crew/{consult.uid}/give/")
+
+    def told() -> list[str]:
+        return [read(crew.get(page).text).one(data_part="rules-news").text for page in pages]
+
+    crew.get("/rules/")
+    assert told() == ["", "", ""]
+    confirm(signed_in("sorrel"))
+    assert [each[:49] for each in told()] == ["The rules have changed: conservative 1 in force si"] * 3
+    crew.get("/rules/")
+    assert told() == ["", "", ""]
+
+
 def test_a_name_and_version_that_stand_for_other_content_are_refused(cast: Cast, signed_in: Sign) -> None:
     own = DEMONSTRATION.text.replace('title = "', 'title = "Own ', 1)
     answer = confirm(signed_in("sorrel"), content=own, digest=reader.loads(own).digest)

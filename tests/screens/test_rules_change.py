@@ -97,8 +97,8 @@ def test_the_numbers_of_a_treatment_are_listed_and_lead_to_their_form(director: 
     assert form.one("h2").text == "EPINEPHrine push dose: Maximum without an order: adult"
     assert form.one("input", name="number:amount").attributes["value"] == "20"
     chosen = [option.text for option in form.every("option") if "selected" in option.attributes]
-    assert chosen[0] == "mcg"
-    assert chosen[1].startswith("Critical-care transport regimen")
+    assert chosen == ["mcg"]
+    assert "Critical-care transport regimen" in form.text
 
 
 def test_a_change_is_compared_and_changes_nothing_yet(director: Client, consult: Consult) -> None:
@@ -137,6 +137,23 @@ def test_a_goal_and_a_plain_figure_keep_their_unit(director: Client) -> None:
     assert "number 2 min 3 min" in told[1]
 
 
+def test_a_changed_number_has_no_source_until_one_is_chosen(director: Client) -> None:
+    """The old number's is offered, named as that; a local choice is marked as one."""
+    form = read(director.get(f"{PAGE}?entry={MOST}").text).one(id="form")
+    source = form.one("select", name="source")
+
+    assert "required" in source.attributes
+    assert not any("selected" in each.attributes for each in source.every("option"))
+    old = DEMONSTRATION.treatments["epinephrine-push-dose"].bands[1].most.source
+    texts = {each.attributes["value"]: each.text for each in source.every("option")}
+    assert texts[old.id] == "The source of the old number says the new one, too"
+    assert old.text in form.text
+
+    put(director, source="local", text="", mark="")
+    change = RuleSetDraft.objects.get().changes[0]
+    assert (change["text"], change["mark"]) == ("Local choice of the medical director", "our choice")
+
+
 @pytest.mark.parametrize(
     ("changed", "told"),
     [
@@ -146,9 +163,10 @@ def test_a_goal_and_a_plain_figure_keep_their_unit(director: Client) -> None:
         ({"unit:amount": "mL"}, "choose a unit"),
         ({"reason": " "}, "Say why"),
         ({"reason": "x" * 301}, "Say why"),
-        ({"source": "nowhere"}, "Say where the number comes from"),
-        ({"text": ""}, "Say where the number comes from"),
-        ({"mark": "certain"}, "Say where the number comes from"),
+        ({"source": "nowhere"}, "Say where the new number comes from"),
+        ({"source": ""}, "Say where the new number comes from"),
+        ({"text": ""}, "Say where the new number comes from"),
+        ({"mark": "certain"}, "Say where the new number comes from"),
     ],
 )
 def test_what_is_missing_is_said_and_what_was_typed_stays(changed: dict[str, str], told: str, director: Client) -> None:

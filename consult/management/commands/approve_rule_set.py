@@ -36,8 +36,9 @@ class Command(BaseCommand):
             record = rule_sets.adopt(director, rules, clock.now(), reason=reason, by_way_of="command")
         except Problem as problem:
             raise CommandError(problem.detail) from None
+        how = "approved" if record.approved else "a demonstration, put back in force"
         self.stdout.write(
-            f"{record.name} {record.version} is in force, approved by {director.name}.\nDigest {record.digest}"
+            f"{record.name} {record.version} is in force, {how} by {director.name}.\nDigest {record.digest}"
         )
         if count := unverified(rules):
             self.stdout.write(f"{count} number{'s are' if count > 1 else ' is'} unverified: adopted as they are.")
