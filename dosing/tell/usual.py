@@ -40,11 +40,13 @@ def usual(question: Question, unit: str, limits: Mapping[str, Quantity | None]) 
     volumes = _volumes_of_one(question, unit)
     chosen = _of_fluid(guide, most) if fluid else _of_drug(least, guide, most)
     found = {_measured(question, value, volumes, least): name for value, name in chosen}
-    fitting = [
-        value for value in sorted(found) if value and least <= value <= most and _readable(question, value, volumes)
-    ]
-    amounts = [(value, Amount(_shown(value, up=value == least < most), unit)) for value in fitting]
-    return [_told(question, amount, volumes, found[value], guide) for value, amount in amounts]
+    told = []
+    for value in sorted(found):
+        read = [(each, value * one) for each, one in volumes if _measures(question, each, value * one)]
+        if value and least <= value <= most and (read or not volumes):  # what has no volume needs none
+            amount = Amount(_shown(value, up=value == least < most), unit)
+            told.append(_told(question, amount, read, found[value], guide))
+    return told
 
 
 def sources(question: Question) -> list[str]:
@@ -115,11 +117,6 @@ def _measured(
     return down if down >= least else down + step
 
 
-def _readable(question: Question, value: Fraction, volumes: list[tuple[Strength, Fraction]]) -> bool:
-    """Whether some strength makes a volume of it that a syringe measures; what has no volume needs none."""
-    return not volumes or any(_measures(question, strength, value * one) for strength, one in volumes)
-
-
 def _measures(question: Question, strength: Strength, volume: Fraction) -> bool:
     """Whether the volume (mL) is more than the smallest mark of the smallest syringe; a pump's rate has no mark.
 
@@ -151,7 +148,7 @@ def _shown(value: Fraction, *, up: bool = False) -> float:
 
 
 def _told(
-    question: Question, amount: Amount, volumes: list[tuple[Strength, Fraction]], name: str, guide: Fraction | None
+    question: Question, amount: Amount, read: list[tuple[Strength, Fraction]], name: str, guide: Fraction | None
 ) -> Plain:
     stated, kilograms = question.limits.limit(name), question.bedside.person.kilograms
     fluid = question.treatment.drug_class == "fluid" and kilograms is not None
@@ -163,8 +160,7 @@ def _told(
         "per_kg": amount_dict(Amount(amount.value / float(kilograms or 1), f"{amount.unit}/kg")) if fluid else None,
         "volumes": [
             {"strength": amount_dict(each.amount), "volume": amount_dict(Amount(float(volume), unit))}
-            for each, volume in ((each, value * one) for each, one in volumes)
-            if _measures(question, each, volume)
+            for each, volume in read
         ],
         "source": "" if stated is None else source_text(stated.source),
     }
