@@ -35,7 +35,7 @@ def covering(order: Order, *, new_rate: bool) -> Order:
     """The order as one for any rate up to its most, however many were set before: so it covers a new rate."""
     if order.titrate is None or not new_rate:
         return order
-    return structs.replace(order, amount=order.titrate.most, times=1, every_min=None, given=0)
+    return structs.replace(order, amount=order.titrate.most, times=1, given=0)
 
 
 def findings(asked: Proposed, order: Order) -> list[Finding]:

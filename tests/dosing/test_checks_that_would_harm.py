@@ -179,6 +179,27 @@ def test_what_was_given_for_something_else_uses_up_no_limit(before, code, grave,
     assert level(code, check("atropine", 1, "mg", known, indication="bradycardia")) == grave
 
 
+def test_what_was_given_without_a_word_for_what_was_for_the_usual():
+    """Ketamine for pain is the usual; one dose for induction, two for pain are standing."""
+    known = facts(doses=(given("ketamine", 20, 20, "mg"),))
+    left = {what: told("ketamine", known, indication=what)["left"]["count"] for what in ("pain", "induction")}
+
+    assert left == {"pain": 1, "induction": 1}
+
+
+def test_a_dose_per_kg_is_added_up_by_the_weight_that_was_known_then():
+    kg30 = Weight(30, "kg", "measured")
+    doses = (
+        given("ketamine", 9, 20, "mg", weight=kg30),
+        given("ketamine", 8, 1, "mg/kg", weight=kg30),
+        given("ketamine", 7, 2, "mg/kg"),
+    )
+    found = with_given({}, doses, RULES)["ketamine"]
+
+    assert (found.count, found.sums) == (3, {"mg": "50", "mg/kg": "2"})
+    assert (found.first_at, found.last_at, found.units) == (ago(9), ago(7), ("mg", "mg/kg"))
+
+
 def test_what_was_added_up_without_a_word_for_what_counts():
     before = GivenBefore(treatment="atropine", first_at=ago(40), last_at=ago(30), count=3, sums={"mg": "3"})
     known = facts(doses=(), earlier=Earlier(until=ago(1), given={"atropine": before}))

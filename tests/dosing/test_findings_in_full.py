@@ -200,3 +200,42 @@ def test_a_pressure_after_a_push_is_one_taken_after_it(measured, wanting):
 def test_whole_numbers_are_written_whole_as_far_as_json_keeps_them(value, written):
     """RFC 7493, 2.2: whole numbers are interoperable up to 2^53 - 1."""
     assert json.dumps(amount_dict(Amount(value, "mg"))) == f'{{"value": {written}, "unit": "mg"}}'
+
+
+PALPATED = (Reading(taken_at=ago(1), sbp=120, bp_method="palpated"),)
+
+
+@pytest.mark.parametrize(
+    ("asked", "code", "limit", "source"),
+    [
+        (
+            ("crystalloid-bolus", 250, "mL", facts(sbp=205, dbp=90, signs={"sbp": 205, "dbp": 90})),
+            "pressure_above_goal",
+            Amount(200, "mmHg"),
+            "Chosen: above 220/140 on one reading, 200/120 on two",
+        ),
+        (
+            ("crystalloid-bolus", 250, "mL", facts(sbp=150, dbp=125, signs={"sbp": 150, "dbp": 125})),
+            "pressure_above_goal",
+            Amount(120, "mmHg"),
+            "Chosen: above 220/140 on one reading, 200/120 on two",
+        ),
+        (
+            ("succinylcholine", 120, "mg", facts(adult(history=("dialysis",)), sbp=130, dbp=80)),
+            "contraindicated",
+            None,
+            "Succinylcholine prescribing information",
+        ),
+        (
+            ("midazolam", 2, "mg", facts(readings=PALPATED)),
+            "pressure_unknown",
+            None,
+            "Chosen: a sedative or opioid by order under systolic 90 or MAP 65",
+        ),
+    ],
+)
+def test_the_limit_and_the_source_are_those_of_the_very_rule(asked, code, limit, source):
+    (found,) = (each for each in check(*asked).findings if each.code == code)
+
+    assert found.limit == limit
+    assert found.source.startswith(source)

@@ -80,6 +80,11 @@ def test_a_drug_of_the_rules_is_told_as_such_though_it_is_called_another(name: s
     assert (finding.code, finding.level) == ("not_in_rule_set", level)
     assert finding.text.startswith(told)
     assert "limit" in finding.text
+    ordered, approved = (
+        limits.outside_rule_set(RULES, order(state=state), name).findings for state in ("read_back", "approved")
+    )
+    assert [each.level for each in ordered if each.code == finding.code] == ["caution"]
+    assert [each.level for each in approved if each.code == finding.code] == [level]
 
 
 @pytest.mark.parametrize(

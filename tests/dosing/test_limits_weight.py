@@ -10,7 +10,7 @@ from dosing.check.findings import worst
 from dosing.ground.facts import Age, Amount, Order, Patient, Weight
 from dosing.rules.rule_set import RuleSet
 from tests.depth import few
-from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, facts, told, usual_dose, usual_route
+from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, child, facts, told, usual_dose, usual_route
 from tests.dosing.bedside import given as dose
 
 TREATMENTS = sorted(RULES.treatments)
@@ -260,3 +260,10 @@ def test_what_was_given_per_kg_counts_by_the_weight_of_its_time():
     left = [told("crystalloid-bolus", facts(adult(20), doses=(each,)))["left"]["total"] for each in (then, unknown)]
 
     assert [each["value"] for each in left] == [1800 - 400, 1800 - 100]
+
+
+def test_that_the_weight_is_unknown_is_told_once():
+    """Diltiazem of a child has a hard limit per kg alone, and no standing one."""
+    found = [each.text for each in check("diltiazem", 0.1, "mg/kg", facts(child(5, None))).findings]
+
+    assert len([each for each in found if "weight unknown" in each]) == 1

@@ -83,6 +83,7 @@ def test_two_bags_are_twice_as_much_and_a_volume_stays_one():
         (unit(0, 600, "mL"), 1),
         (unit(0, 1, "bag", "plasma"), 1),
         (unit(0, 1, "bag", "red cells", infused=150), 0.5),
+        (replace(unit(0, 2, "bag", "red cells"), infused=Amount(0.5, "bag")), 0.5),
     ],
 )
 def test_how_many_bags_a_dose_was(dose, bags):
