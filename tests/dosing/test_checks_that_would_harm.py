@@ -87,6 +87,23 @@ def test_a_new_rate_ten_times_the_old_one_is_told(dose, grave):
     assert level("leap", check("norepinephrine-infusion", *dose, known, concentration=BAG)) == ""
 
 
+@pytest.mark.parametrize(
+    ("doses", "grave"),
+    [
+        ((FOUR,), BY_ORDER),
+        ((replace(FOUR, amount=Amount(15, "mL/h"), concentration=None),), ""),
+        ((FOUR, replace(FOUR, id="other", amount=None)), ""),
+        ((FOUR, replace(FOUR, id="other", amount=Amount(38, "mcg/min"))), ""),
+    ],
+    ids=["known", "strength unknown", "one of two unknown", "near one of two"],
+)
+def test_a_leap_is_told_from_each_rate_that_runs_where_all_are_known(doses, grave):
+    """40 mcg/min are ten times 4, but nearly 38."""
+    checked = check("norepinephrine-infusion", 40, "mcg/min", facts(doses=doses), concentration=BAG, new_rate=True)
+
+    assert level("leap", checked) == grave
+
+
 @pytest.mark.parametrize(("dose", "grave"), [((0.1, "mcg/kg/min"), CAUTION), ((0.5, "mcg/kg/min"), "")])
 def test_the_old_rate_counts_for_the_weight_by_which_it_was_set(dose, grave):
     """0.1 for 80 kg are 8 mcg/min; of a child that weighs 8 kg after all, 0.1 are 0.8 and 0.5 are 4 mcg/min."""
