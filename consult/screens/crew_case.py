@@ -90,6 +90,7 @@ def state(card: Card, now: datetime) -> dict[str, Any]:
         "dues": dues(card, now),
         "alerts": alerts,
         "more_alerts": alarms.behind(alerts),
+        "count_behind": sum(alert["folded"] for alert in alerts),
         "orders": orders,
         "told_rows": crew_told.rows(card, card["case"]),
         "to_do": len(card.get("instructions") or ()) + sum(_waits(order) for order in orders),

@@ -45,10 +45,10 @@ class Phone:
         """The one main button."""
         return self.page.locator("#main-button")
 
-    def sure(self) -> None:
+    def sure(self, asked: str = "Sure?") -> None:
         """Press the main button and answer its question by pressing again."""
         self.main.click()
-        expect(self.main).to_contain_text("Sure?")
+        expect(self.main).to_contain_text(asked)
         expect(self.main).to_have_attribute("aria-disabled", "false")
         self.main.click()
 

@@ -197,7 +197,7 @@ class TestOpening:
     def test_a_handover_takes_the_case_off_the_list(self, take: Take, transport: Transport):
         phone = take("handover/")
         phone.page.get_by_label("Patient handed over to").fill("Marrowby General, Dr. Ness")
-        phone.main.click()
+        phone.sure("Press again: handed over, the case ends")
 
         expect(phone.outcome).to_contain_text("Sent")
         assert Case.objects.get(uid=transport.uid).state == "handed_over"

@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 
 from consult import clock
 from consult.actions import cases
-from consult.models import Intervention, Vitals
+from consult.models import Case, Intervention, Vitals
 from tests.browser.conftest import Take, Transport
 
 
@@ -53,3 +53,18 @@ def test_a_reading_after_the_end_is_asked_about_and_not_refused(take: Take, tran
 
     expect(phone.outcome).to_contain_text("Sent")
     assert Vitals.objects.filter(data__hr=99).count() == 1
+
+
+def test_closing_a_case_asks_first_as_only_a_physician_opens_it_again(take: Take, transport: Transport):
+    phone = take("handover/")
+    phone.page.locator("summary").filter(has_text="No handover: close the case").click()
+    phone.pick("Cancelled")
+    close = phone.page.locator("form[data-kind='close'] button")
+    close.click()
+    expect(close).to_contain_text("Press again: the case is closed")
+    assert Case.objects.get(uid=transport.uid).state == "open"
+    expect(close).to_have_attribute("aria-disabled", "false")
+    close.click()
+
+    expect(phone.outcome).to_contain_text("Sent")
+    assert Case.objects.get(uid=transport.uid).state == "closed"

@@ -207,7 +207,7 @@ def test_a_handover_of_a_case_that_was_closed_meanwhile_is_told_why_and_kept(pho
     phone.cut()
     enter(phone, 74, 44)
     phone.open("handover/").page.locator('input[name="to"]').fill("Mere General")
-    phone.main.click()
+    phone.sure("Press again: handed over")
     expect(phone.link).to_have_text("Offline: 2 waiting")
     cases.close(transport.team.merrin, transport.uid, {"outcome": "cancelled"}, clock.now())
     phone.mend()

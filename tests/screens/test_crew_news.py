@@ -373,3 +373,15 @@ class TestWhatComesFirst:
         orders.withdraw(cast.merrin, own, {"id": uuid4(), "reason": "pressure came up"}, at)
         leads = [item["lead"] for item in news(cast.lund, at)]
         assert leads == ["MOVED TO YOU", "WITHDRAWN: do not give"]
+
+
+def test_alerts_behind_the_first_are_counted_on_the_case_s_page(consult: Consult, signed_in: Sign):
+    consult.vitals(sbp=74, dbp=44)
+    consult.ask(30)
+    alerts.sweep(later(minutes=4))
+    page = page_of(signed_in, consult, "").one(data_part="alarms")
+    folded = page.one("behind").every("alarm")
+
+    assert folded
+    assert len(page.every("alarm")) == 1 + len(folded)
+    assert page.one("summary").text.startswith(f"+{len(folded)} Medium: ")
