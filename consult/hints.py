@@ -9,6 +9,8 @@ from functools import cache
 
 import redis
 from django.conf import settings
+from redis.backoff import NoBackoff
+from redis.retry import Retry
 
 log = logging.getLogger(__name__)
 PAUSE_S = 1.0  # a Redis that does not answer must not slow every write
@@ -25,7 +27,11 @@ def channel() -> str:
 
 @cache
 def _client(url: str) -> redis.Redis:
-    return redis.Redis.from_url(url, socket_timeout=0.5, socket_connect_timeout=0.5)
+    """One connection, which hints take in turn, and anew where it has gone: a pool looks for that before each hint."""
+    anew = Retry(NoBackoff(), 1, supported_errors=(redis.ConnectionError,))
+    return redis.Redis.from_url(
+        url, socket_timeout=0.5, socket_connect_timeout=0.5, single_connection_client=True, retry=anew
+    )
 
 
 def tell(case_pk: int, seq: int) -> None:
