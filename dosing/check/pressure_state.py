@@ -91,7 +91,7 @@ def _above_goal(question: Question) -> Findings:
     if now.above >= rule.well_above:
         words = _("{now}: {above} mmHg above goal", now=now.text, above=text.number_text(now.above))
         yield question.find("well_above_goal", words, rule.sources["well_above"])
-    elif now.above > 0:
+    elif now.above >= 0:
         yield question.find("pressure_above_goal", _("{now}: already at or above goal", now=now.text))
 
 

@@ -53,7 +53,7 @@ def test_the_largest_usual_dose_by_order_and_ten_times_it_by_nobody(treatment, v
         (child(27, 4, "days"), "starts_by_order"),
         (child(28, 4, "days"), "age_not_covered"),
         (child(5, 18), "age_not_covered"),
-        (adult(), "age_not_covered"),
+        (adult(), "contraindicated"),
     ],
 )
 def test_alprostadil_is_for_newborns(patient, code):

@@ -394,6 +394,7 @@ def test_the_rows_of_all_treatments_say_what_is_held():
     rows = guidance(facts(adult(pregnancy_weeks=38), **FINE), RULES, TEN)
 
     assert {row["treatment"] for row in rows if row["held"]} == {
+        "alprostadil-infusion",
         "oxytocin",
         "insulin-infusion",
         "insulin-high-dose",

@@ -53,7 +53,7 @@ def test_ten_times_the_standing_most_of_a_child_is_over_the_hard_limit(treatment
     assert checked.verdict == "over_hard_limit"
 
 
-@pytest.mark.parametrize("treatment", SMALL)
+@pytest.mark.parametrize("treatment", [name for name in SMALL if name != "alprostadil-infusion"])  # no adult's at all
 @few
 @given(kg=WEIGHTS, age=AGES, tenths=st.integers(1, 40), impression=st.sampled_from(IMPRESSIONS))
 def test_a_child_never_gets_more_than_an_adult_of_that_weight(treatment, kg, age, tenths, impression):

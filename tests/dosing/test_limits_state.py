@@ -47,7 +47,7 @@ def test_a_pressure_taken_later_does_not_count_for_a_dose_entered_late():
     ("sbp", "dbp", "code"),
     [
         pytest.param(94, 50, None, id="MAP 64.7, below"),
-        pytest.param(95, 50, None, id="MAP 65, at the goal"),
+        pytest.param(95, 50, "pressure_above_goal", id="MAP 65, at the goal"),
         pytest.param(96, 50, "pressure_above_goal", id="MAP 65.3"),
         pytest.param(96, 53, "pressure_above_goal", id="MAP 67.3"),
         pytest.param(82, 58, None, id="MAP 66 but systolic 82"),

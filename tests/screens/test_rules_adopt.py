@@ -261,7 +261,7 @@ def test_crews_are_told_of_new_rules_on_every_page_until_they_have_read_them(con
     crew.get("/rules/")
     assert told() == ["", "", ""]
     confirm(signed_in("sorrel"))
-    assert [each[:49] for each in told()] == ["The rules have changed: conservative 1 in force si"] * 3
+    assert {each[:47] for each in told()} == {"The rules have changed: conservative 1 in force"}
     crew.get("/rules/")
     assert told() == ["", "", ""]
 
