@@ -100,10 +100,13 @@ def _pieces(points: dict[str, Sequence[Point]], stretches: list[Stretch]) -> Ite
     for begins, ends, force in stretches:
         floor = force.goal.floor
         for one, other in pairwise(points[force.goal.measure]):
-            start, end = max(one[0], begins or one[0]), min(other[0], ends)
+            start = one[0] if begins is None or begins <= one[0] else begins
+            end = other[0] if other[0] <= ends else ends
             if end > start:
+                first = one[1] if start is one[0] else _between(start, one, other)
+                second = other[1] if end is other[0] else _between(end, one, other)
                 joined = _joined(one, other, pulseless)
-                depths = (floor - _at(start, one, other), floor - _at(end, one, other)) if joined else None
+                depths = (floor - (first or 0), floor - (second or 0)) if joined else None
                 yield _Piece((end - start).total_seconds() / _MINUTE, depths, floor)
 
 
@@ -114,14 +117,10 @@ def _joined(one: Point, other: Point, pulseless: list[tuple[datetime | None, dat
     return not pulseless or all(end <= one[0] or (since or one[0]) >= other[0] for since, end in pulseless)
 
 
-def _at(at: datetime, one: Point, other: Point) -> float:
+def _between(at: datetime, one: Point, other: Point) -> float:
     """The pressure on the line between two readings."""
     (start, first), (end, second) = one, other
-    if at == start:
-        return float(first or 0)
-    if at == end:
-        return float(second or 0)
-    return float((first or 0) + ((second or 0) - (first or 0)) * ((at - start) / (end - start)))
+    return (first or 0) + ((second or 0) - (first or 0)) * ((at - start) / (end - start))
 
 
 def _points(readings: Iterable[Reading], measure: str) -> Sequence[Point]:
