@@ -127,3 +127,18 @@ def test_a_limit_that_no_float_is_is_shown_on_its_safe_side(part):
     assert least == nextafter(most, 1)
     assert as_written(offered[0]["amount"]["value"]) > part
     assert as_written(offered[-1]["amount"]["value"]) < 2 * part
+
+
+@pytest.mark.parametrize(
+    ("guide", "offered"),
+    [(None, [1, 3, 9]), (1, [1, 3, 9]), (4, [1, 4, 9]), (9, [1, 3, 9]), (10, [1, 3, 9])],
+)
+def test_between_least_and_most_stands_the_guide_or_their_middle(guide, offered):
+    """The geometric middle in one digit; a guide above the most is the most (our choice, no source)."""
+    asked = Question(bedside=bedside(facts(), RULES, TEN), treatment=RULES.treatment("norepinephrine-infusion"))
+    limits_of = {"least": 1, "guide": guide, "most": 9}
+    exact = {
+        name: None if each is None else units.exactly(Fraction(each), "mcg/min") for name, each in limits_of.items()
+    }
+
+    assert [each["amount"]["value"] for each in usual.usual(asked, "mcg/min", exact)] == offered
