@@ -119,3 +119,19 @@ def test_a_plain_number_stays_one(value: str, number: float) -> None:
 
     assert content["treatments"]["epinephrine-push-dose"]["interval"]["value"] == number
     assert type(content["treatments"]["epinephrine-push-dose"]["interval"]["value"]) is type(number)
+
+
+def test_a_number_within_an_entry_is_changed_at_its_place() -> None:
+    content = amended(
+        DEMONSTRATION.content, [change("treatments.naloxone.wants.0", {"below_by_who.child": ("14", "")})]
+    )
+    wants = content["treatments"]["naloxone"]["wants"][0]
+
+    assert wants["below_by_who"]["child"] == 14
+    assert wants.keys() == DEMONSTRATION.content["treatments"]["naloxone"]["wants"][0].keys()
+
+
+def test_an_amount_keeps_its_unit() -> None:
+    content = amended(DEMONSTRATION.content, [change(MOST, {"amount": ("15", "mcg")})])
+
+    assert content["treatments"]["epinephrine-push-dose"]["bands"][1]["most"]["amount"] == "15 mcg"

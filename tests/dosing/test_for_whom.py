@@ -74,4 +74,4 @@ def test_what_has_one_indication_alone_needs_no_word_for_what():
     alone = replace(treatment, indications={"seizure": treatment.indications["seizure"]})
 
     assert (for_what(treatment), for_what(alone)) == (treatment.indications["seizure"].title, "")
-    assert titled(alone) == treatment.title
+    assert (titled(treatment), titled(alone)) == ("midazolam for a seizure", treatment.title)
