@@ -286,6 +286,13 @@ def test_from_when_a_reading_shows_a_bolus(asked, map_after):
     assert response(dose, case(*readings, doses=(dose,)), rules)["map_after"] == map_after
 
 
+def test_a_dose_that_has_no_response_leaves_those_after_it_theirs():
+    doses = (push(-30, "others", prior=True), Dose(id="other", treatment="other", given_at=at(-20)), push(0))
+    known = case(mean(-1, 54), mean(2, 66), doses=doses)
+
+    assert [each.intervention for each in responses(doses, known, RULES)] == ["first push"]
+
+
 @given(st.lists(st.tuples(st.integers(0, 90), st.integers(1, 15), st.booleans()), min_size=1, max_size=8))
 def test_of_many_treatments_each_shares_with_any_other_that_acts_meanwhile(given_at):
     """As if every two of them were compared."""
