@@ -72,7 +72,8 @@ def _background(card: Card) -> str:
 def _assessment(card: Card) -> list[Line]:
     pressure = vitals.pressure(card)
     cuff = vitals.cuff_text(card["vitals"])
-    numbers = " · ".join(filter(None, [pressure["text"], f"{cuff} mmHg" if cuff[:1].isdigit() else cuff]))
+    judged = pressure["text"] + (f" ({pressure['how']})" if pressure["how"] else "")
+    numbers = " · ".join(filter(None, [judged, f"{cuff} mmHg" if cuff[:1].isdigit() else cuff]))
     numbers = ", ".join(filter(None, [numbers, pressure["apart"]]))
     slope, below = pressure["slope"], vitals.below_goal(card)
     course = ", ".join(filter(None, [slope["words"] if slope else "", below["short"] if below else ""]))

@@ -12,6 +12,7 @@ from consult.clock import put_right, utc
 from consult.render import questions
 from consult.render.order_story import ended_as
 from consult.render.orders import said
+from consult.render.vitals import mean_word
 from consult.render.words import DIFFERENCES, PHASES, PROCEDURES, measured_text, plain, value_text
 from dosing.ground.language import gettext as _
 from dosing.ground.measurements import PRESSURE
@@ -95,7 +96,8 @@ def _vitals(data: Data) -> tuple[str, str]:
     if values.get("bp_method") == "unobtainable":
         pressure = "unobtainable"
     texts = [f"{pressure} mmHg" if pressure and pressure != "unobtainable" else pressure]
-    texts += [f"MAP {derived['map_shown']}"] if derived.get("map_shown") else []
+    how = mean_word(derived, values.get("map_reported"))
+    texts += [f"MAP {derived['map_shown']} {how}".strip()] if derived.get("map_shown") else []
     texts += [measured_text(name, values[name]) for name in LEADING if values.get(name) is not None]
     return (_("Pressure") if pressure else _("Vitals")), ", ".join(filter(None, texts))
 

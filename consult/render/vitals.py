@@ -49,6 +49,7 @@ def pressure(card: Mapping[str, Any]) -> dict[str, Any]:
         "part": number.partition(".")[2],
         "is_number": number[:1].isdigit(),
         "beside": _beside(card, derived, measure),
+        "how": mean_word(derived, _value(card["vitals"], "map_reported")) if measure == "map" else "",
         "state": "unknown" if not_now else state,
         "word": old_word if not_now else STATES.get(state, _("No pressure yet")),
         "text": judged.get("text") or "",
@@ -237,7 +238,17 @@ def _number(card: Mapping[str, Any], derived: Mapping[str, Any], measure: str, s
 def _beside(card: Mapping[str, Any], derived: Mapping[str, Any], measure: str) -> str:
     if measure != "sbp" or _value(card["vitals"], "bp_method") == "unobtainable":
         return ""
-    return f"MAP {derived['map_shown']}" if derived.get("map_shown") else _("MAP unknown")
+    if not derived.get("map_shown"):
+        return _("MAP unknown")
+    how = mean_word(derived, _value(card["vitals"], "map_reported"))
+    return " ".join(filter(None, ["MAP", str(derived["map_shown"]), how]))
+
+
+def mean_word(derived: Mapping[str, Any], reported: float | None) -> str:
+    """Of a set with a mean that was measured, whether it is that one or was computed of systolic and diastolic."""
+    if reported is None or not derived.get("map_from"):
+        return ""
+    return _("measured") if derived["map_from"] == "reported" else _("computed")
 
 
 def _silent(card: Mapping[str, Any]) -> bool:
