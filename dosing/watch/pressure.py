@@ -134,11 +134,13 @@ def falling_since(facts: Facts, rules: RuleSet) -> datetime | None:
 
     Not within minutes after a push dose, whose effect wears off.
     """
-    rule = rules.watch
-    points = points_before_newest(facts.readings, rule.falling_window_min)
+    rule, readings = rules.watch, facts.readings
+    if not readings or readings[-1].taken_at - readings[0].taken_at < timedelta(minutes=rule.falling_span_min):
+        return None  # as in a case's first minutes, or while a monitor sends every few seconds
+    points = points_before_newest(readings, rule.falling_window_min)
     if len(points) < rule.falling_readings or points[-1][0] - points[0][0] < rule.falling_span_min:
         return None
-    newest = newest_mean_at(facts.readings)
+    newest = newest_mean_at(readings)
     if _pushed_after(facts, rules, newest - timedelta(minutes=rule.falling_after_push_min)):
         return None
     slopes = pair_slopes(points)
