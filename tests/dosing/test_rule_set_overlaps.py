@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from dosing.ground.facts import Amount
 from dosing.load.overlaps import overlap_faults
 from dosing.load.reader import load_shipped
 from dosing.rules.parts import Band
@@ -91,6 +92,21 @@ def test_only_a_limit_that_both_state_can_be_one() -> None:
     older = band({"least": "2 mcg", "hard": "6 mcg/kg"}, who="child", from_days=1825)
 
     assert faults(young, older) == [".bands.1.hard"]
+
+
+@pytest.mark.parametrize("end", ["at_most", "at_least"])
+def test_limits_that_differ_in_their_ends_alone_differ(end: str) -> None:
+    young, older, like_it = (
+        replace(each, hard=replace(each.hard, **{end: Amount(most_mcg, "mcg")}))
+        for each, most_mcg in (
+            (band({"hard": "5 mcg/kg"}, who="child", under_days=2190), 100),
+            (band({"hard": "5 mcg/kg"}, who="child", from_days=1825), 120),
+            (band({"hard": "5 mcg/kg"}, who="child", from_days=1825), 100),
+        )
+    )
+
+    assert faults(young, older) == [".bands.1.hard"]
+    assert faults(young, like_it) == []
 
 
 def test_it_is_told_by_what_they_meet() -> None:

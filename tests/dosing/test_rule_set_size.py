@@ -68,6 +68,8 @@ def test_the_rule_sets_that_ship_have_room_to_grow() -> None:
     content = reader.load_shipped("demonstration").content
     assert fault_of(content) == ""
     assert fault_of({"sources": {str(number): content["sources"] for number in range(100)}}) == TOO_MANY
+    assert fault_of([0] * (MOST_ENTRIES - 1)) == ""
+    assert fault_of([0] * MOST_ENTRIES) == TOO_MANY
     assert fault_of(_nested(MOST_DEPTH)) == ""
     assert fault_of(_nested(MOST_DEPTH + 1)) == TOO_DEEP
     assert fault_of({"a": 10**MOST_DIGITS - 1}) == ""
