@@ -143,7 +143,7 @@ def _recipe_lines(recipe: Recipe, rules: RuleSet) -> list[str]:
     lines = [] if recipe.prefilled is None else [prefilled_text(recipe.prefilled.name, recipe)]
     for number, (name, steps) in enumerate(recipe.ways.items()):
         if number:
-            lines.append(f"Or, {name}:")
+            lines.append(_("Or, {way}:", way=name))
         lines += [
             step_text(recipe, step, held, rules) + (f" ({held.text()})" if step.action in CHANGES else "")
             for step, held in zip(steps, contents(steps), strict=True)

@@ -114,7 +114,7 @@ def _is_vial(treatment: Treatment, stock: Quantity) -> bool:
 
 def _what(treatment: Treatment, stock: Quantity) -> Iterator[str]:
     if _is_vial(treatment, stock):
-        yield "stocked"
+        yield _("stocked")
     if any(one.exact == stock for one in treatment.concentrations):
         yield _("the bag")
     if treatment.recipe is not None and treatment.recipe.makes.exact == stock:

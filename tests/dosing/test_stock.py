@@ -308,3 +308,22 @@ def test_a_strength_of_another_kind_is_none_of_what_is_given_by_volume():
 
     assert (refused.value.field, refused.value.code) == ("stock", "wrong_kind")
     assert refused.value.detail == "units/mL is not a strength of hypertonic saline 3 %"
+
+
+@pytest.mark.parametrize(
+    ("treatment", "value", "kind"),
+    [
+        ("midazolam", 10, "unlisted"),  # ten times the weaker of 1 and 5 mg per mL
+        ("midazolam", 49.9, "unlisted"),
+        ("midazolam", 50, "stronger"),
+        ("ketamine", 499, "unlisted"),
+        ("ketamine", 500, "stronger"),
+        ("nicardipine-infusion", 2.4, "unlisted"),
+        ("nicardipine-infusion", 2.5, "stronger"),  # the vial that its bag is mixed of
+    ],
+)
+def test_too_strong_is_ten_times_the_strongest_that_is_stocked_or_the_vial_of_a_mix(treatment, value, kind):
+    """That a point slipped is taken for granted from ten times on: common practice, no source."""
+    found = stock.recognise(RULES.treatments[treatment], units.quantity(Amount(value, "mg/mL")))
+
+    assert found.kind == kind

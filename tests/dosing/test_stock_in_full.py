@@ -79,6 +79,7 @@ def test_a_strength_in_the_hand_is_one_of_those_listed_or_taken_for_the_nearest(
         ("epinephrine-infusion", 1, "mg/mL", ["the undiluted vial", "stocked for EPINEPHrine IM (anaphylaxis)"]),
         ("phenylephrine-infusion", 10, "mg/mL", ["the undiluted vial", "stocked for phenylephrine push dose"]),
         ("phenylephrine-infusion", 0.1, "mg/mL", ["the syringe for phenylephrine push dose"]),
+        ("amiodarone-infusion", 50, "mg/mL", ["the undiluted vial", "stocked for amiodarone"]),  # one of its two
     ],
 )
 def test_where_else_the_same_drug_has_that_strength(slug: str, value: float, unit: str, places: list[str]) -> None:

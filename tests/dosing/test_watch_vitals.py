@@ -165,6 +165,23 @@ def test_from_low_to_high_is_told_anew():
     assert (slow, fast) == ("Heart rate dangerously slow (40 or less)", "Heart rate dangerously fast (180 or more)")
 
 
+@pytest.mark.parametrize(
+    ("name", "values", "text"),
+    [
+        ("hr", (45, 45), "Heart rate slow (49 or less)"),
+        ("hr", (160, 155), "Heart rate fast (150 or more)"),
+        ("spo2", (88, 88), "SpO2 low (89 or less)"),
+        ("temp_c", (31, 30), "Temperature low (32 °C or less)"),
+        ("temp_c", (27,), "Temperature dangerously low (28 °C or less)"),
+        ("glucose_mg_dl", (57, 58), "Glucose low (59.9 mg/dL or less)"),
+    ],
+)
+def test_the_words_name_the_limit_that_is_passed_and_not_the_number(name, values, text):
+    sets = (reading(2 * number, 120, 70, **{name: value}) for number, value in enumerate(values))
+
+    assert [cause.text for cause in watch(case(*sets), RULES, at(2)).causes] == [text]
+
+
 def test_a_danger_told_late_does_not_stand_beside_newer_readings_that_are_fine():
     assert standing(case(reading(0, spo2=62), reading(6, spo2=96))) == []
 
