@@ -87,6 +87,8 @@ def usual_dose(treatment: rule_set.Treatment, rules: rule_set.RuleSet = RULES) -
     standing = [Amount(**each) for each in (entry["least"], entry["most"]) if each]
     limits_of = (each for band in treatment.bands for each in (band.least, band.guide, band.most, band.hard))
     named = [each.amount for each in limits_of if each]
+    if treatment.form == "infusion":
+        return [*standing, *named][0]
     at_80 = (Amount(each.value * (80 if "/kg" in each.unit else 1), each.unit.replace("/kg", "")) for each in named)
     return [*standing, *at_80][0]
 
