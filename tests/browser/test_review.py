@@ -24,6 +24,13 @@ def replayed(sign_in: SignIn, transport: Transport, **how: Any) -> Page:
     return page
 
 
+def test_the_head_of_the_history_stands_on_one_line_at_a_middle_width(sign_in: SignIn):
+    page = sign_in("averill", "/history/")
+    page.set_viewport_size({"width": 1024, "height": 768})
+    tops = {round(each.bounding_box()["y"] // 20) for each in page.locator(".strip > :is(nav, .menu, #sound)").all()}
+    assert len(tops) == 1, "pages, sound and menu begin on one line"
+
+
 @pytest.fixture
 def replay(sign_in: SignIn, transport: Transport) -> Page:
     return replayed(sign_in, transport)
