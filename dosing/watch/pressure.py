@@ -156,8 +156,8 @@ def _walk(readings: Iterable[Reading], limits: PressureLimits, rules: RuleSet) -
     walk = _Walk()
     for reading in readings:
         level = level_of(reading, limits)
-        if level is None:
-            continue
+        if level is None or (level == FINE and walk.low is None):
+            continue  # it says nothing, or ends nothing
         walk.below = walk.below + 1 if level > FINE else 0
         walk.below_since = reading.taken_at if walk.below == 1 else walk.below_since
         walk.fine = walk.fine + 1 if level == FINE else 0
