@@ -303,6 +303,10 @@ def test_a_figure_has_its_unit_and_its_range(
         assert fault in faults
 
 
+def test_a_figure_without_its_number_says_nothing() -> None:
+    assert read({"x": {"unit": "min", **SAID}}, x(Figure, Unit("min")))[1] == [("at.x.value", NO_X)]
+
+
 def test_a_figure_that_is_left_out() -> None:
     assert read({}, x(Figure, Unit("min"), needed=False)) == (None, [])
     assert read({}, x(Figure, Unit("min")))[0].value == 0
