@@ -221,10 +221,10 @@ PALPATED = (Reading(taken_at=ago(1), sbp=120, bp_method="palpated"),)
             "Chosen: above 220/140 on one reading, 200/120 on two",
         ),
         (
-            ("succinylcholine", 120, "mg", facts(adult(history=("dialysis",)), sbp=130, dbp=80)),
+            ("adenosine", 6, "mg", facts(adult(history=("transplant",)), sbp=130, dbp=80)),
             "contraindicated",
             None,
-            "Succinylcholine prescribing information",
+            "Pediatric drug reference: contraindicated with a transplanted heart",
         ),
         (
             ("midazolam", 2, "mg", facts(readings=PALPATED)),
