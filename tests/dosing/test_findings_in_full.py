@@ -239,3 +239,12 @@ def test_the_limit_and_the_source_are_those_of_the_very_rule(asked, code, limit,
 
     assert found.limit == limit
     assert found.source.startswith(source)
+
+
+@pytest.mark.parametrize(("sbp", "wanted"), [(95, [110]), (105, [110]), (110, [])])
+def test_of_two_like_signs_of_one_measurement_the_last_that_fits_is_told(sbp, wanted):
+    """Nitroglycerin: under 100 for everybody, under 110 in heart failure too (the rule set's own numbers)."""
+    known = facts(adult(), sbp=sbp, dbp=60, signs={"sbp": sbp, "dbp": 60}, impression="cardiogenic")
+    found = [each for each in check("nitroglycerin-tongue", 0.4, "mg", known).findings if each.code == "signs_missing"]
+
+    assert [each.limit for each in found] == [Amount(each, "mmHg") for each in wanted]
