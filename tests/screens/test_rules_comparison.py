@@ -84,7 +84,7 @@ class TestAdoptions:
         answer = client.post("/rules/adopt/", {**sent, "content": DEMONSTRATION.text, "reason": "back", "confirm": "1"})
 
         assert answer.status_code == 302
-        assert consult.card["rule_set"] == {**DEMONSTRATION.label, "approved": True}
+        assert consult.card["rule_set"] == {**DEMONSTRATION.label, "approved": False}  # a demonstration stays one
         line, _ = queries.agency_journal(consult.cast.sorrel.agency)
         assert (line["data"]["reason"], line["data"]["replaced"]) == ("back", CONSERVATIVE.label)
 
