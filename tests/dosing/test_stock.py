@@ -327,3 +327,11 @@ def test_too_strong_is_ten_times_the_strongest_that_is_stocked_or_the_vial_of_a_
     found = stock.recognise(RULES.treatments[treatment], units.quantity(Amount(value, "mg/mL")))
 
     assert found.kind == kind
+
+
+@pytest.mark.parametrize(("value", "kind"), [(2, "unlisted"), (4.9, "unlisted"), (5.1, "stronger")])
+def test_where_nothing_stronger_may_be_taken_the_strongest_that_is_stocked_is_the_edge(value, kind):
+    """Midazolam of 1 and 5 mg per mL, were it marked so."""
+    marked = replace(RULES.treatments["midazolam"], strongest=True)
+
+    assert stock.recognise(marked, units.quantity(Amount(value, "mg/mL"))).kind == kind
