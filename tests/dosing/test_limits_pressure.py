@@ -92,13 +92,21 @@ def test_a_childs_pressure_is_low_below_its_floor(age, kg, sbp, dbp, low):
     assert level("midazolam", known, "pressure_low") == ("needs_order" if low else None)
 
 
-def test_the_finding_names_what_is_low_and_its_floor():
-    (found,) = (
-        one for one in check("fentanyl", 20, "mcg", facts(sbp=94, dbp=46)).findings if one.code == "pressure_low"
-    )
+@pytest.mark.parametrize(
+    ("patient", "pressure", "low", "floor", "source"),
+    [
+        (adult(), (94, 46), "MAP 62 (under 65)", 65, "[our choice]"),
+        (adult(), (94, 50), "MAP 64.7 (under 65)", 65, "[our choice]"),  # rounded it would be none
+        (child(), (70, 40), "systolic 70 (under 80)", 80, "[second-hand]"),  # the life-support table
+    ],
+)
+def test_the_finding_names_what_is_low_and_its_floor(patient, pressure, low, floor, source):
+    known = facts(patient, sbp=pressure[0], dbp=pressure[1])
+    (found,) = (one for one in check("fentanyl", 20, "mcg", known).findings if one.code == "pressure_low")
 
-    assert found.text == "pressure low, MAP 62 (under 65): fentaNYL needs an order"
-    assert found.limit == Amount(65, "mmHg")
+    assert found.text == f"pressure low, {low}: fentaNYL needs an order"
+    assert found.limit == Amount(floor, "mmHg")
+    assert found.source.endswith(source)
 
 
 # ---- unknown
