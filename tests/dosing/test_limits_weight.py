@@ -267,3 +267,19 @@ def test_that_the_weight_is_unknown_is_told_once():
     found = [each.text for each in check("diltiazem", 0.1, "mg/kg", facts(child(5, None))).findings]
 
     assert len([each for each in found if "weight unknown" in each]) == 1
+
+
+@pytest.mark.parametrize(
+    ("treatment", "dose", "patient"),
+    [
+        ("fentanyl", (15, "mcg"), child(3, None)),
+        ("ketamine", (4, "mg"), child(2, None)),
+        ("fentanyl", (20, "mcg"), adult(None)),
+        ("norepinephrine-infusion", (0.5, "mcg/min"), child(3, None)),
+    ],
+)
+def test_nobody_of_unknown_weight_is_told_to_have_too_little_by_weight(treatment, dose, patient):
+    """0.5 mcg/kg of fentanyl, at most 100 mcg, is no least of 100 mcg."""
+    found = check(treatment, *dose, facts(patient)).findings
+
+    assert "below_least" not in {each.code for each in found}
