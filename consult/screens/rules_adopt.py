@@ -19,6 +19,7 @@ from consult.screens.page import page, signed_in
 from consult.screens.rules_comparison import compared
 from consult.screens.rules_sections import unverified
 from dosing.ground.language import gettext as _
+from dosing.ground.language import ngettext
 from dosing.load import reader
 from dosing.load.faults import Fault, RuleSetFaults
 from dosing.rules.rule_set import RuleSet
@@ -91,8 +92,9 @@ def _confirmed(request: HttpRequest, actor: Actor) -> HttpResponse:
     if (in_force.digest if in_force else "") != request.POST.get("replaces"):
         return _looked_at(request, actor, name, text, _("Another rule set has come into force since: look again."))
     try:
+        taken_as_they_are(request, rules)
         rule_sets.adopt(actor, rules, clock.now(), reason=reason, by_way_of="page")
-    except WrongState as problem:
+    except (Invalid, WrongState) as problem:
         return _looked_at(request, actor, name, text, problem.detail)
     return redirect("rules")
 
@@ -108,6 +110,19 @@ def reason_given(request: HttpRequest) -> str:
             )
         )
     return reason
+
+
+def taken_as_they_are(request: HttpRequest, rules: RuleSet) -> None:
+    """Raise Invalid unless the form confirms as many unverified numbers as the set has."""
+    count = unverified(rules)
+    if count and request.POST.get("unverified") != str(count):
+        raise Invalid(
+            ngettext(
+                "{count} number is unverified: confirm that you adopt it as it is.",
+                "{count} numbers are unverified: confirm that you adopt them as they are.",
+                count,
+            )
+        )
 
 
 def _shown(

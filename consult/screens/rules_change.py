@@ -18,8 +18,9 @@ from consult.problems import Invalid, NotFound, Problem, WrongState
 from consult.screens import rules_entry
 from consult.screens.page import page, signed_in
 from consult.screens.rules import in_force
-from consult.screens.rules_adopt import LONGEST_REASON, reason_given
+from consult.screens.rules_adopt import LONGEST_REASON, reason_given, taken_as_they_are
 from consult.screens.rules_comparison import compared
+from consult.screens.rules_sections import unverified
 from dosing.ground.language import gettext as _
 from dosing.load import reader
 from dosing.load.faults import Fault, RuleSetFaults
@@ -74,6 +75,7 @@ def _adopted(request: HttpRequest, actor: Actor) -> HttpResponse:
         rules = read_draft(before, changes, name=name, version=version)
     except RuleSetFaults as refused:
         raise Invalid("; ".join(f"{fault.entry} {fault.text}" for fault in refused.faults)) from None
+    taken_as_they_are(request, rules)
     words = rules_entry.Words(before)
     numbers = [ChangedNumber(each.entry, words.of(each.entry), each.reason) for each in changes]
     rule_drafts.adopt(actor, rules, clock.now(), reason=reason, numbers=numbers)
@@ -113,7 +115,8 @@ def _draft(before: RuleSet, changes: list[Amendment], words: rules_entry.Words) 
     draft = reader.digest(amended(before.content, changes))
     told: dict[str, Any] = {"gathered": [words.change(each) for each in changes], "draft": draft}
     try:
-        return told | compared(before, read_draft(before, changes))
+        made = read_draft(before, changes)
+        return told | compared(before, made) | {"unverified": unverified(made)}
     except RuleSetFaults as refused:
         return told | {"faults": [_named(fault, words) for fault in refused.faults]}
 

@@ -41,6 +41,7 @@ def test_a_number_is_changed_compared_and_adopted_and_a_board_is_told_while_one_
     expect(page.locator("#new .effects")).to_contain_text("15 mcg Protocol of the agency, page 12 checked")
     page.get_by_label("Version").fill("2")
     page.locator("#adopt").get_by_label("Why").fill("yearly revision")
+    page.get_by_label("numbers are unverified").check()
     page.get_by_role("button", name="Approve as Dr. Sorrel").click()
     page.wait_for_url("**/rules/")
 

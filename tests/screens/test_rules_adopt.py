@@ -10,7 +10,7 @@ from django.test import Client
 
 from consult import queries, rule_set_files
 from consult.screens.rules_rows import goal_rows
-from consult.screens.rules_sections import whole
+from consult.screens.rules_sections import unverified, whole
 from dosing.load import reader
 from dosing.load.judge import judge
 from tests.conftest import Cast, Consult
@@ -36,6 +36,7 @@ def look(client: Client, **sent: Any) -> tuple[int, Element]:
 
 def confirm(client: Client, **changed: str) -> Any:
     sent = {"content": CONSERVATIVE.text, "name": "conservative.toml", "digest": CONSERVATIVE.digest, "confirm": "1"}
+    sent["unverified"] = str(unverified(DEMONSTRATION if "content" in changed else CONSERVATIVE))
     return client.post(PAGE, {**sent, "replaces": DEMONSTRATION.digest, "reason": "the board agreed", **changed})
 
 
@@ -322,6 +323,18 @@ def test_the_form_says_how_many_numbers_are_unverified_as_the_rules_page_counts_
     count = sum(each.mark == "memory" for part in whole(CONSERVATIVE).sections() for each in part.entries())
     assert count > 0
     assert told == f"{count} numbers are unverified: you adopt them as they are."
+    assert "required" in page.one(id="unverified").one("input").attributes
+
+
+@pytest.mark.parametrize("ticked", ["", "1"], ids=["not ticked", "another count"])
+def test_nothing_is_adopted_before_its_unverified_numbers_are_taken_as_they_are(
+    ticked: str, cast: Cast, signed_in: Sign
+) -> None:
+    answer = confirm(signed_in("sorrel"), unverified=ticked)
+
+    assert answer.status_code == 422
+    assert f"{unverified(CONSERVATIVE)} numbers are unverified: confirm" in read(answer.text).one("problem").text
+    assert queries.agency_journal(cast.sorrel.agency) == []
 
 
 def test_two_goals_of_one_reason_are_told_apart_by_whom_they_are_for() -> None:

@@ -5,13 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from consult import queries, rule_set_files
+from consult.actions import rule_drafts
 from consult.models import RuleSetDraft
+from consult.screens import rules_change
 from consult.screens.rules_edges import edge_rows
 from consult.screens.rules_entry import Words
-from consult.screens.rules_sections import whole
+from consult.screens.rules_sections import unverified, whole
 from dosing.load import reader
 from dosing.load.judge import judge
 from dosing.rules.amended import entries_in
@@ -246,6 +249,20 @@ def test_a_draft_that_was_not_looked_at_or_not_named_is_not_adopted(
     assert draft(director).one("gathered").every("tr")[1:]
 
 
+def test_the_form_tells_and_asks_of_unverified_numbers_what_an_adopted_file_does(director: Client, cast: Cast) -> None:
+    put(director, entry=LEAST, source="local", text="", mark="", **{"number:amount": "5"})
+    made = rules_change.read_draft(DEMONSTRATION, rule_drafts.gathered(cast.sorrel), name="own")
+    told = draft(director).one(id="unverified")
+    file = read(director.post("/rules/adopt/", {"file": SimpleUploadedFile("own.toml", made.text.encode())}).text)
+
+    assert told.text == file.one(id="unverified").text
+    assert told.text == f"{unverified(made)} numbers are unverified: you adopt them as they are."
+    answer = adopt(director, unverified="")
+    assert answer.status_code == 422
+    assert f"{unverified(made)} numbers are unverified: confirm" in read(answer.text).one("problem").text
+    assert queries.agency_journal(cast.sorrel.agency) == []
+
+
 def test_a_change_of_an_entry_that_another_adoption_changed_is_named(director: Client, signed_in: Sign) -> None:
     put(director, entry=LEAST, **{"number:amount": "5"})
     adopt(director)
@@ -254,6 +271,7 @@ def test_a_change_of_an_entry_that_another_adoption_changed_is_named(director: C
     again = DEMONSTRATION
     in_force = draft(director).one(id="adopt").one("input", name="replaces").attributes["value"]
     sent = {"content": again.text, "name": "x", "digest": again.digest, "replaces": in_force or "", "reason": "back"}
+    sent["unverified"] = str(unverified(again))
     assert director.post("/rules/adopt/", {**sent, "confirm": "1"}).status_code == 302
 
     page = draft(director)
