@@ -67,6 +67,10 @@ def newest(state: CaseState, facts: Facts, goal: Goal, rules: RuleSet) -> Newest
     return Newest(**values, derived=_derived(state, facts, goal, rules))
 
 
+def _is_alarmed(state: CaseState) -> bool:
+    return any(alert.kind == "low_pressure" for alert in state.alerts)
+
+
 def _derived(state: CaseState, facts: Facts, goal: Goal, rules: RuleSet) -> DerivedNow:
     last: Reading = state.pressure or Reading(taken_at=facts.opened_at)
     judged = pressure.judge(last, facts.patient, goal, rules)
@@ -82,6 +86,6 @@ def _derived(state: CaseState, facts: Facts, goal: Goal, rules: RuleSet) -> Deri
         "alarming": {**alarming(now, rules), **alarming_pressure(current, goal, facts.patient, rules)},
         "taken_at": state.pressure and last.taken_at,
         "fresh_min": fresh,
-        "low_again": low_again(facts, rules),
+        "low_again": None if _is_alarmed(state) else low_again(facts, rules),
     }
     return msgspec.convert(known, DerivedNow)

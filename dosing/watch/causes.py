@@ -74,11 +74,14 @@ def low_again(facts: Facts, rules: RuleSet) -> LowAgain | None:
 
 
 def _measured(look: Look, facts: Facts) -> None:
-    low = low_pressure(facts, look.rules)
+    low = low_pressure(facts, look.rules, look.now)
+    again = pressure_again(facts, look.rules) if low is None else None
+    if again is not None:
+        look.passed(again.alarm_from)  # it is raised then, whether somebody enters anything or not
     _low_pressure(look, facts, low)
     _seen(look, facts)
     crackles_on_fluid(look, facts)
-    no_vitals(look, facts, low=low is not None)
+    no_vitals(look, facts, low=low is not None or again is not None)
 
 
 def _low_pressure(look: Look, facts: Facts, low: LowPressure | None) -> None:

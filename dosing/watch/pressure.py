@@ -32,7 +32,7 @@ class LowPressure:
 
 
 class LowAgain(Struct, frozen=True):
-    """A low pressure back so soon after its alert ended that it raises none; a low reading from then on does."""
+    """A low pressure back so soon after its alert ended that it raises none before ``alarm_from``."""
 
     since: Time
     alarm_from: Time
@@ -70,16 +70,17 @@ class _Walk:
     before: _Episode | None = None
 
 
-def low_pressure(facts: Facts, rules: RuleSet) -> LowPressure | None:
-    """The low pressure that stands after the newest reading, or None.
+def low_pressure(facts: Facts, rules: RuleSet, now: datetime) -> LowPressure | None:
+    """The low pressure that stands at ``now``, or None.
 
     Raised by one critical reading or two below the goal in a row, cleared by one well above the goal or two at it. One
-    that has just ended is raised anew for what is critical or much lower alone.
+    that has just ended is raised anew at once for what is critical or much lower, for the rest some minutes later.
     A reading that says neither, such as a palpated systolic that is not low, changes nothing.
     """
     goal = goal_for(facts, rules)
     limits = limits_for(facts.patient, goal, rules)
     walk = _walk(facts.readings, limits, rules)
+    _raise_once_due(walk, now, rules)
     if walk.since is None or walk.low is None:
         return None
     text = _in_words(judge(walk.low, facts.patient, goal, rules).pressure, critical=walk.critical)
@@ -98,7 +99,7 @@ def low_again(facts: Facts, rules: RuleSet) -> LowAgain | None:
     is_low = walk.since is None and walk.below >= rules.watch.low_in_a_row
     if not (is_low and walk.below_since and walk.before and walk.before.ended_at):
         return None
-    return LowAgain(walk.below_since, walk.before.ended_at + timedelta(minutes=rules.watch.low_again_min))
+    return LowAgain(walk.below_since, _news_from(walk.before.ended_at, rules))
 
 
 def _in_words(pressure: Pressure | None, *, critical: bool) -> str:
@@ -158,6 +159,7 @@ def _walk(readings: Iterable[Reading], limits: PressureLimits, rules: RuleSet) -
         level = level_of(reading, limits)
         if level is None or (level == FINE and walk.low is None):
             continue  # it says nothing, or ends nothing
+        _raise_once_due(walk, reading.taken_at, rules)
         walk.below = walk.below + 1 if level > FINE else 0
         walk.below_since = reading.taken_at if walk.below == 1 else walk.below_since
         walk.fine = walk.fine + 1 if level == FINE else 0
@@ -181,12 +183,23 @@ def _move(walk: _Walk, reading: Reading, level: int, limits: PressureLimits, rul
     walk.critical = level == CRITICAL
 
 
+def _raise_once_due(walk: _Walk, now: datetime, rules: RuleSet) -> None:
+    """Raise what came back too soon to be news once that time is over, whether a reading came since or not."""
+    if walk.since is None and walk.below >= rules.watch.low_in_a_row and walk.before and walk.before.ended_at:
+        due = _news_from(walk.before.ended_at, rules)
+        walk.since = due if due <= now else None
+
+
+def _news_from(ended_at: datetime, rules: RuleSet) -> datetime:
+    return ended_at + timedelta(minutes=rules.watch.low_again_min)
+
+
 def _is_news(walk: _Walk, reading: Reading, rules: RuleSet) -> bool:
     """Whether a low pressure that is not critical is more than the one that has just ended, coming back."""
     before, rule = walk.before, rules.watch
     if before is None or before.ended_at is None:
         return True
-    if reading.taken_at - before.ended_at >= timedelta(minutes=rule.low_again_min):
+    if reading.taken_at >= _news_from(before.ended_at, rules):
         return True
     sbp, thirds = _measured(reading)
     by = exact(rule.low_again_mmhg)

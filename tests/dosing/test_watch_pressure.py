@@ -116,6 +116,46 @@ def test_a_low_pressure_that_has_ended_is_no_news_for_ten_minutes_unless_it_is_c
     assert told == (None if priority else LowAgain(at(4 + later + 2), at(14)))
 
 
+def lows(*more, now):
+    """What is raised at a time of a pressure that was low at 0 and 2, fine at 4, and low again at 6 and 8."""
+    facts = case(*(mean(2 * number, value) for number, value in enumerate((64, 63, 72, 64, 63))), *more)
+    return [(each.priority, each.since) for each in watch(facts, RULES, at(now)).causes if each.kind == "low_pressure"]
+
+
+@pytest.mark.parametrize(
+    ("more", "now", "raised"),
+    [
+        ((), 13.9, []),
+        ((), 14, [("medium", at(14))]),
+        ((), 18, [("medium", at(14))]),
+        ((mean(15, 62),), 15, [("medium", at(14))]),
+        ((mean(15, 66),), 15, [("medium", at(14))]),
+        ((mean(13, 66),), 14, []),
+        ((mean(15, 72),), 15, []),
+        ((mean(12, 59),), 15, [("high", at(12))]),
+    ],
+    ids=[
+        "too soon",
+        "due",
+        "nobody measures",
+        "low still",
+        "at goal once",
+        "at goal before",
+        "clearly fine",
+        "critical",
+    ],
+)
+def test_what_came_back_too_soon_is_raised_once_the_ten_minutes_are_over_though_nobody_enters_anything(
+    more, now, raised
+):
+    assert lows(*more, now=now) == raised
+
+
+def test_it_is_looked_at_again_when_the_ten_minutes_are_over():
+    readings = (mean(2 * number, value) for number, value in enumerate((64, 63, 72, 64, 63)))
+    assert watch(case(*readings, last_contact_at=at(13)), RULES, at(13.5)).next_at == at(14)
+
+
 @pytest.mark.parametrize(
     "values",
     [(), (64, 63), (64, 63, 72), (64, 63, 72, 64), (64, 63, 72, 64, 66), (64, 63, 72, 64, 63, 72)],

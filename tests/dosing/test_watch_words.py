@@ -27,7 +27,7 @@ def test_it_names_the_state_and_the_goal(readings, text):
     taken = tuple(Reading(taken_at=START + timedelta(minutes=n), **values) for n, values in enumerate(readings))
     facts = Facts(patient=Patient(age=Age(58, "years")), opened_at=START, readings=taken)
 
-    low = low_pressure(facts, RULES)
+    low = low_pressure(facts, RULES, taken[-1].taken_at)
     assert low is not None
     assert low.text == text
 
@@ -35,7 +35,8 @@ def test_it_names_the_state_and_the_goal(readings, text):
 def test_a_goal_that_the_physician_set_is_named():
     taken = (Reading(taken_at=START, sbp=104, dbp=53), Reading(taken_at=START + timedelta(minutes=1), sbp=104, dbp=53))
     goal = Goal(measure="map", floor=80, because="head injury")
-    low = low_pressure(Facts(patient=Patient(age=Age(58, "years")), opened_at=START, readings=taken, goal=goal), RULES)
+    facts = Facts(patient=Patient(age=Age(58, "years")), opened_at=START, readings=taken, goal=goal)
+    low = low_pressure(facts, RULES, taken[-1].taken_at)
 
     assert low is not None
     assert low.text == "MAP below goal 80"

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from consult import zone
+from consult.actions import alerts
 from consult.chart.course import moment
 from consult.render import card_html
 from tests.conftest import Consult, later
@@ -83,9 +84,12 @@ def test_what_is_low_again_too_soon_to_alarm_is_told_quietly_on_both_sides(
     told = "low again since 12:06, alarm again from 12:14"
     paths = [("osk", f"/crew/{consult.uid}/"), ("osk", f"/crew/{consult.uid}/give/")]
     paths += [("merrin", f"/cases/{consult.uid}/"), ("merrin", "/board/")]
-    for minutes, sbp, dbp in ((0, 84, 54), (2, 84, 54), (4, 100, 66), (6, 84, 54), (8, 84, 54), (14, 84, 54)):
-        consult.vitals(sbp=sbp, dbp=dbp, at=later(minutes=minutes))
+    for minutes, sbp, dbp in ((0, 84, 54), (2, 84, 54), (4, 100, 66), (6, 84, 54), (8, 84, 54), (14, 0, 0)):
         monkeypatch.setattr("consult.clock.now", lambda minutes=minutes: later(minutes=minutes))
+        if sbp:
+            consult.vitals(sbp=sbp, dbp=dbp, at=later(minutes=minutes))
+        else:
+            alerts.sweep(later(minutes=minutes))  # nobody has entered anything since
         low = [each for each in consult.card["alerts"] if each["kind"] == "low_pressure"]
         assert bool(low) == (minutes in (2, 14)), minutes
         for who, path in paths:
