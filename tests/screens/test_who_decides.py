@@ -15,6 +15,7 @@ from tests.screens.page_text import Element, read
 
 pytestmark = pytest.mark.usefixtures("at_noon")
 
+KEEPS = "Dr. Quillan has control and keeps it."
 TAKES = "No physician has control: this takes it."
 ORDERS = {"order", "order-other", "instruction"}
 
@@ -23,9 +24,9 @@ def panel_of(consult: Consult) -> Element:
     return read(card_html(consult.card)).one("ask")
 
 
-def forms_that_say_so(page: Element) -> set[str]:
+def forms_that_say_so(page: Element, told: str = TAKES) -> set[str]:
     forms = [form for form in page.every("form") if "data-name" in form.attributes]
-    return {str(form.attributes["data-name"]) for form in forms if TAKES in form.text}
+    return {str(form.attributes["data-name"]) for form in forms if told in form.text}
 
 
 class TestNobodyHasControl:
@@ -65,12 +66,33 @@ class TestNobodyHasControl:
 
         assert forms_that_say_so(panel_of(consult)) == {"answer"}
 
-    def test_once_somebody_has_it_nothing_is_said(self, consult: Consult, signed_in: Sign):
+    def test_once_somebody_has_it_nothing_takes_it(self, consult: Consult, signed_in: Sign):
         cases.accept(consult.cast.quillan, consult.uid, {"id": uuid4()}, NOON)
         consult.ask()
 
-        assert panel_of(consult).one("ask-approve").text == "Approve for Kestrel 2"
+        assert panel_of(consult).one("ask-approve").one("span").text == "Approve for Kestrel 2"
         assert not read(signed_in("merrin").get(f"/cases/{consult.uid}/").text).every("takes-control")
+
+
+class TestAColleagueHasControl:
+    """A colleague's decision counts and leaves control where it is, so that is said; not to the one who has it."""
+
+    def test_button_and_forms_say_who_keeps_it_and_he_does(self, consult: Consult):
+        cases.accept(consult.cast.quillan, consult.uid, {"id": uuid4()}, NOON)
+        order = consult.ask().resource.id
+        panel = panel_of(consult)
+
+        assert panel.one("ask-approve").text == "Approve for Kestrel 2 Dr. Quillan keeps control"
+        assert forms_that_say_so(panel, KEEPS) == {"change", "ask", "decline"}
+        told = [each.attributes["data-but"] for each in panel.every("keeps-control")]
+        assert set(told) == {str(consult.cast.quillan.membership)}, "hidden from whoever has it"
+        orders.decide(consult.cast.merrin, order, {"id": uuid4(), "decision": "approve"}, NOON)
+        assert consult.card["physician"]["name"] == "Dr. Quillan"
+
+    def test_so_does_each_order_on_the_case_page(self, consult: Consult, signed_in: Sign):
+        cases.accept(consult.cast.quillan, consult.uid, {"id": uuid4()}, NOON)
+
+        assert forms_that_say_so(read(signed_in("merrin").get(f"/cases/{consult.uid}/").text), KEEPS) == ORDERS
 
 
 def test_each_reason_of_an_order_bears_the_name_of_who_gave_it(consult: Consult):
