@@ -93,7 +93,7 @@ def again_text(derived: Mapping[str, Any]) -> str:
     if not again:
         return ""
     since, alarm_from = (zone.clock(moment(again[name])) for name in ("since", "alarm_from"))
-    return _("low again since {since}, alarm again from {alarm_from}", since=since, alarm_from=alarm_from)
+    return _("low again since {since}: alarms at {alarm_from} if it stays low", since=since, alarm_from=alarm_from)
 
 
 def last_word(word: str) -> str:

@@ -85,7 +85,7 @@ def low_pressure(facts: Facts, rules: RuleSet, now: datetime) -> LowPressure | N
         return None
     text = _in_words(judge(walk.low, facts.patient, goal, rules).pressure, critical=walk.critical)
     if walk.fine and walk.newest:
-        text = _not_yet_clear(walk.newest, limits, rules)
+        text = _not_yet_clear(walk.newest, rules.watch.low_in_a_row - walk.fine, limits, rules)
     return LowPressure(critical=walk.critical, text=text, since=walk.since)
 
 
@@ -113,15 +113,11 @@ def _in_words(pressure: Pressure | None, *, critical: bool) -> str:
     return _("{measure} below goal {goal}", measure=measure, goal=goal)
 
 
-def _not_yet_clear(reading: Reading, limits: PressureLimits, rules: RuleSet) -> str:
+def _not_yet_clear(reading: Reading, left: float, limits: PressureLimits, rules: RuleSet) -> str:
     """At its goal, but not so far above it that the alert ends: which measure that is, and what ends it."""
     margin, by_map = rules.watch.clear_above_goal, not _map_clear(reading, limits, rules.watch.clear_above_goal)
     floor = limits.map_floor if by_map else limits.sbp_floor
-    ends = _(
-        "{floor} or {low_in_a_row} readings at goal end this",
-        floor=plain(floor + exact(margin)),
-        low_in_a_row=rules.watch.low_in_a_row,
-    )
+    ends = _("{clear}, or {left} more at goal, ends this", clear=plain(floor + exact(margin)), left=plain(exact(left)))
     return _(
         "{measure} not yet clear of goal {goal}: {ends}",
         measure="MAP" if by_map else _("Systolic"),

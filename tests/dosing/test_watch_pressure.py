@@ -226,8 +226,8 @@ def test_text_and_time_are_those_of_the_readings():
     ("newest", "text"),
     [
         ((82, 58), "Systolic below goal 90"),
-        ((96, 52), "MAP not yet clear of goal 65: 70 or 2 readings at goal end this"),  # MAP 66.7
-        ((92, 66), "Systolic not yet clear of goal 90: 95 or 2 readings at goal end this"),
+        ((96, 52), "MAP not yet clear of goal 65: 70, or 1 more at goal, ends this"),  # MAP 66.7
+        ((92, 66), "Systolic not yet clear of goal 90: 95, or 1 more at goal, ends this"),
     ],
 )
 def test_the_text_says_what_is_low_or_not_yet_far_enough_above_its_goal(newest, text):

@@ -81,7 +81,7 @@ def test_what_is_low_again_too_soon_to_alarm_is_told_quietly_on_both_sides(
     consult: Consult, signed_in: Sign, monkeypatch: pytest.MonkeyPatch
 ):
     """MAP 64 twice alarms, 77 ends it at 12:04, 64 twice is no news for the ten minutes of the rules: till 12:14."""
-    told = "low again since 12:06, alarm again from 12:14"
+    told = "low again since 12:06: alarms at 12:14 if it stays low"
     paths = [("osk", f"/crew/{consult.uid}/"), ("osk", f"/crew/{consult.uid}/give/")]
     paths += [("merrin", f"/cases/{consult.uid}/"), ("merrin", "/board/")]
     for minutes, sbp, dbp in ((0, 84, 54), (2, 84, 54), (4, 100, 66), (6, 84, 54), (8, 84, 54), (14, 0, 0)):
