@@ -25,11 +25,13 @@ TRAUMA = adult(bleeding_cause="trauma")
 
 
 def level(treatment: str, known: Facts, code: str, **more) -> str | None:
-    """At which level a check finds this, None where it does not."""
+    """At which level a check finds this, and once; None where it does not."""
     strength = (RULES.treatments[treatment].stocks or [None])[0]
     value, unit = DOSES[treatment]
     found = check(treatment, value, unit, known, stock=strength and strength.amount, **more).findings
-    return next((one.level for one in found if one.code == code), None)
+    levels = [one.level for one in found if one.code == code]
+    assert len(levels) <= 1
+    return levels[0] if levels else None
 
 
 def taken(minutes: float = 1, sbp: float | None = None, dbp: float | None = None, **more) -> tuple[Reading, ...]:

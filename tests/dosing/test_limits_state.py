@@ -85,6 +85,15 @@ def test_a_pressure_is_wanted_after_a_new_rate_of_what_others_started(changed, f
     assert ("no_pressure_since_last_dose" in codes(check("norepinephrine-infusion", 8, "mcg/min", known))) is found
 
 
+@pytest.mark.parametrize(("prior", "found"), [(True, False), (False, True)], ids=["by others", "by the crew"])
+def test_a_push_that_others_gave_asks_for_no_pressure_after_it(prior, found):
+    doses = (FLUID, given(PUSH, 3, 10, "mcg", prior=prior))
+
+    assert (
+        "no_pressure_since_last_dose" in codes(check(PUSH, 10, "mcg", facts(doses=doses, readings=(pressure(4),))))
+    ) is found
+
+
 @pytest.mark.parametrize(("measured", "found"), [(12, True), (9, False)], ids=["before the new rate", "after it"])
 def test_a_pressure_since_the_rate_that_was_in_force_then(measured, found):
     """A rate of 8 min ago is told late, beside one of 10 and one of 4 min ago."""
