@@ -146,6 +146,7 @@ def test_what_speaks_against_one_leaves_the_other(allergy, treatment):
     [
         ("malignant hyperthermia", "succinylcholine", True),
         ("mother: MH", "succinylcholine", True),
+        ("latex, malignant hyperthermia", "succinylcholine", True),
         ("malignant hyperthermia", "rocuronium", False),
         ("melanoma", "succinylcholine", False),
     ],
