@@ -82,6 +82,7 @@ def steps(card: Card) -> list[dict[str, Any]]:
             **words(each),
             "dose": doses[each["intervention"]],
             "told": _told(titrates[each["order"]]),
+            "goal": titrates[each["order"]]["goal"],
             "other_goal": _other_goal(card, titrates[each["order"]]),
         }
         for each in card.get("titrations") or ()

@@ -19,7 +19,7 @@ from consult.render.orders import how
 from consult.screens import crew_told
 from dosing.ground.language import gettext as _
 from dosing.ground.phases import ARREST
-from dosing.patient import goals
+from dosing.patient import goals, reassess
 from dosing.patient.reassess import JUST_AFTER
 from dosing.tell.procedures import Usual, usual_settings
 
@@ -216,12 +216,18 @@ def preview_limits(case: Case) -> dict[str, Any]:
 
 
 def pressure_told(case: Case, card: Card) -> dict[str, Any]:
-    """What a page knows of the pressure, as of the card's ``seq``, and by what it judges one that this phone keeps."""
+    """What a page knows of the pressure, as of the card's ``seq``, and by what it judges one that this phone keeps.
+
+    ``pressors`` are those that run: each asks for one pressure after the other, ``again_min`` apart.
+    """
+    rules = queries.rules_of(case)
     return {
         "seq": card["seq"],
         "phase": card["phase"],
         "taken_at": vitals.pressure(card)["taken_at"],
-        "fresh_min": float(queries.rules_of(case).pressure.stale_pressor_min),
+        "fresh_min": float(rules.pressure.stale_pressor_min),
+        "again_min": float(rules.watch.pressor_again_min),
+        "pressors": [dose.id for dose in queries.facts(case).doses if reassess.is_running_pressor(dose, rules)],
         "limits": preview_limits(case),
     }
 

@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Any
 
 from consult.clock import when
+from consult.render.words import NEEDS, listed
 from dosing.check.case import NO_CLASS
 from dosing.check.findings import amount_dict
 from dosing.ground import units
@@ -24,7 +25,7 @@ def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet, known: 
 
     ``group`` is the class over which intervals count, the treatment alone where it has none; ``every_min`` the least
     interval, ``phases`` those in which it may be given (none: in each), ``left`` doses and total before an order,
-    ``syringe`` that from which a push is drawn, in mL.
+    ``syringe`` that from which a push is drawn, in mL, ``asks`` the reading that a dose asks for.
     """
     item = form["item"]
     return {
@@ -36,6 +37,7 @@ def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet, known: 
         "phases": sorted(treatment.phases),
         **{name: item.get(name) for name in ("most", "left")},
         "syringe": syringe(form, treatment, rules, known, now),
+        "asks": asks(treatment),
     }
 
 
@@ -57,6 +59,24 @@ def syringe(form: Row, treatment: Treatment, rules: RuleSet, known: Facts, now: 
         **_of(volume, float(left), rules),
         "whole": amount_dict(Amount(volume, "mL"))["value"],
         "per_ml": _in_one_ml(strength),
+    }
+
+
+def asks(treatment: Treatment) -> dict[str, Any] | None:
+    """The reading that a dose asks for and when, so that a phone can tell it before the server does; None without.
+
+    ``again``: while it runs it asks for one pressure after the other.
+    """
+    rule = treatment.reassessment
+    if rule is None:
+        return None
+    return {
+        "because": treatment.title,
+        "needs": rule.needs,
+        "needs_text": listed(NEEDS.get(each, each) for each in rule.needs),
+        "also_text": listed((NEEDS.get(each, each) for each in rule.also), none=""),
+        **{name: getattr(rule, name) for name in ("due_min", "counts_from_min", "counts_from_end", "max_min")},
+        "again": (treatment.drug_class, treatment.form) == ("pressor", "infusion"),
     }
 
 

@@ -68,6 +68,22 @@ class TestWithoutALink:
         expect(phone.main).to_contain_text("Not before")
         expect(phone.main).to_have_attribute("aria-disabled", "true")
 
+    def test_what_a_dose_asks_for_stands_until_a_reading_in_its_time(self, phone: Phone):
+        """The rules ask for a pressure 2 min after a push; one counts from a minute after it on."""
+        give(phone, "10 mcg")
+        due = phone.open().page.locator(".due")
+        expect(due).to_contain_text("Reassess: pressure")
+        expect(due).to_contain_text("after EPINEPHrine push dose · this phone")
+        expect(due.locator(".due-time")).to_have_text(re.compile(r"^1:[345]\d$"))
+        phone.open("vitals/").type(sbp=84, dbp=50)
+        phone.main.click()
+        expect(phone.outcome).to_contain_text("Kept on this phone")
+        expect(phone.open("give/").page.locator(".due")).to_contain_text("Reassess: pressure")
+        phone.mend()
+
+        expect(phone.link).to_have_text("All sent")
+        expect(due).to_have_text(re.compile("^Reassess: pressureafter EPINEPHrine push doseAlso look at .*"))
+
     @pytest.mark.night
     def test_it_is_held_after_a_reload_too(self, phone: Phone):
         give(phone, "10 mcg")

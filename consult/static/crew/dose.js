@@ -80,12 +80,19 @@ export class DoseForm {
     this.entry = new EntryForm(form, queue, {
       complete: (_data, already) => this.missing(already), ready: (_data, already) => this.readyText(already), says: (data) => this.saysText(data),
       amend: (data, already) => this.amend(data, already), already: () => Boolean(this.already?.open),
-      beside: () => (this.request || this.infusion ? {} : { group: this.standing.group, volume: this.volume?.value ?? null }),
+      beside: () => this.beside(),
     });
     this.already?.addEventListener("toggle", () => told());
     form.addEventListener("entry-sent", () => this.forgetCarried());
     setInterval(() => this.wait(), 1000);
     this.changed();
+  }
+
+  /* What is kept with the entry for the pages that count on without a link. */
+  beside() {
+    if (this.request) return {};
+    const { asks, group } = this.standing;
+    return this.infusion ? { asks } : { asks, group, volume: this.volume?.value ?? null };
   }
 
   get check() {

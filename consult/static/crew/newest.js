@@ -4,6 +4,7 @@
 import { _, words } from "../core/words.js";
 import { line } from "../core/check.js";
 import { tick } from "../core/times.js";
+import { showDues, showSteps } from "./due.js";
 import { newestPhase, unknownTo } from "./known.js";
 import { preview } from "./pressure.js";
 
@@ -113,8 +114,10 @@ export function startNewest(queue) {
     const inArrest = phase === "arrest";
     for (const step of document.querySelectorAll(".stepping")) step.hidden = inArrest || phase === "ended";
     drawOthers(news);
-    tick();
     const newest = newestOf(told, news);
+    showDues(told, news, inArrest || phase === "ended");
+    showSteps(told, news, newest);
+    tick();
     if (!newest) return;
     answer(newest.at, news);
     drawCuff(newest);

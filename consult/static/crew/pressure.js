@@ -23,7 +23,7 @@ export function safelyRounded(value, below = [], above = []) {
 
 /* Which MAP decides: the monitor's for an arterial line or where it stands alone, the lower of both for a cuff, else the
    computed one; by palpation there is none. */
-function decidingMean({ sbp, dbp, map_reported: reported, bp_method: method }) {
+export function decidingMean({ sbp, dbp, map_reported: reported, bp_method: method }) {
   if (method === "palpated" || method === "unobtainable") return null;
   const computed = meanPressure(sbp, dbp);
   if (!Number.isFinite(reported)) return computed;

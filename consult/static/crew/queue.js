@@ -7,7 +7,7 @@ import { newId } from "../core/send.js";
 import { deliver } from "./deliver.js";
 
 const NEVER_HELD = new Set(["case", "vitals"]); // what the server always takes, however much was sent
-const COUNTED = new Set(["intervention", "procedure", "vitals", "phase", "note", "correction"]); // with these a page reckons on
+const COUNTED = new Set(["intervention", "procedure", "change", "vitals", "phase", "note", "correction"]); // with these a page reckons on
 const SENT_KEPT = 100;
 const RETRY_MS = [2000, 4000, 8000, 15000, 30000];
 
@@ -51,7 +51,7 @@ export class Queue extends EventTarget {
     return this.#store.transaction(name, mode, { durability: "strict" }).objectStore(name);
   }
 
-  /* Keep one entry, {id, kind, case, target?, data, says, group?, volume?}; the same id a second time is the same entry. True if it is
+  /* Keep one entry, {id, kind, case, target?, data, says, group?, volume?, asks?}; the same id a second time is the same entry. True if it is
      kept; what is not is told as "not-kept", {entry}. */
   async add(entry) {
     await this.#isOpen; // a page may be pressed before
@@ -85,9 +85,9 @@ export class Queue extends EventTarget {
     return [...sent, ...kept.map((entry) => ({ ...entry, seq: null }))].filter((entry) => entry.case === caseId);
   }
 
-  async #remember({ id, kind, case: caseId, data, says, group, volume }, { seq }) {
+  async #remember({ id, kind, case: caseId, data, says, group, volume, asks }, { seq }) {
     const known = (await asked(this.#table("meta").get("sent"))) ?? [];
-    await asked(this.#table("meta", "readwrite").put([...known, { id, kind, case: caseId, data, says, group, volume, seq }].slice(-SENT_KEPT), "sent"));
+    await asked(this.#table("meta", "readwrite").put([...known, { id, kind, case: caseId, data, says, group, volume, asks, seq }].slice(-SENT_KEPT), "sent"));
   }
 
   lastSent() {

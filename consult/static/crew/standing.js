@@ -66,6 +66,11 @@ export class Standing {
     return this.#page.group ?? "";
   }
 
+  /* The reading that a dose asks for, to be kept with it; null where it asks for none. */
+  get asks() {
+    return this.#page.asks ?? null;
+  }
+
   get #alike() {
     return this.#own.filter(({ data }) => data.treatment === this.treatment);
   }

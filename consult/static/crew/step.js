@@ -21,10 +21,22 @@ export class StepForm {
     this.look(form);
   }
 
+  /* Why no step is wanted, with the goal by the newest pressure that this phone knows; "" where one is. */
+  get heldWord() {
+    const { held, atGoal, phoneGoal, goalWord } = this.place().dataset;
+    return held ?? ((phoneGoal ?? atGoal) === "yes" ? goalWord : "");
+  }
+
+  /* Whether the step was recorded on this phone, and the server has not said the next one yet. */
+  get isSet() {
+    const { step, phoneSet } = this.place().dataset;
+    return Boolean(step) && [this.done, phoneSet].includes(step);
+  }
+
   /* Whether a pressure is wanted before the rate goes up again. */
   get wantsPressure() {
-    const { step, held, pressureAt } = this.place().dataset;
-    return Boolean(step && !held && step !== this.done && Date.parse(pressureAt) <= serverNow());
+    const { step, pressureAt, phonePressureAt } = this.place().dataset;
+    return Boolean(step && !this.heldWord && !this.isSet && Date.parse(phonePressureAt ?? pressureAt) <= serverNow());
   }
 
   /* While a pressure comes first, the way to it stands where the step would. */
@@ -32,7 +44,9 @@ export class StepForm {
     const first = this.wantsPressure;
     const [way, next] = [".stepping-pressure", ".stepping-next"].map((part) => this.place().querySelector(part));
     if (way) way.hidden = !first;
-    if (next) next.hidden = first;
+    if (next) next.hidden = first || this.isSet || Boolean(this.heldWord);
+    const goal = this.place().querySelector(".stepping-goal");
+    if (goal) goal.hidden = !this.heldWord;
     form.querySelector("button").hidden = first;
     this.entry.refresh();
   }
@@ -41,8 +55,8 @@ export class StepForm {
   held() {
     const { dataset, textContent } = this.place();
     if (textContent === dataset.gone) return _("No further step by this order");
-    if (dataset.held || !dataset.step) return dataset.held ?? _("No further step");
-    if (dataset.step === this.done) return _("Recorded: {entry}", { entry: dataset.says });
+    if (this.heldWord || !dataset.step) return this.heldWord || _("No further step");
+    if (this.isSet) return _("Recorded: {entry}", { entry: dataset.says });
     if (this.wantsPressure) return _("A pressure first");
     const left = Date.parse(dataset.from) - serverNow();
     return left > 0 ? _("Up to {rate} in {time}", { rate: dataset.says, time: countText(Math.ceil(left / 1000) * 1000) }) : "";
