@@ -13,6 +13,7 @@ from dosing.ground.language import gettext as _
 COSIGNED = "cosigned"
 BY_ITSELF = "ended by itself"  # its end follows from something else; `by` is whose entry that was
 BEGINS = ("give", "start")
+NEWER = {"change": _("for a new rate"), "hold": _("to hold it"), "stop": _("to stop it")}
 ACTIONS = {"give": "", "start": _("start "), "change": _("change to "), "hold": _("hold "), "stop": _("stop ")}
 WORDS = {
     "requested": _("requested"),

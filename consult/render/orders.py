@@ -38,7 +38,14 @@ UNITS_LIKE = {
 def orders(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The orders that are not finished: those that wait for a decision first, the longest waiting on top."""
     known = sorted(card.get("orders") or (), key=lambda order: (order["state"] != "requested", order["requested_at"]))
-    return [{**panel(order), "stepping": running.stepping(card, order)} for order in known]
+    return [
+        {
+            **panel(order),
+            "stepping": running.stepping(card, order),
+            "ends_steps_of": running.ends_steps_of(card, order),
+        }
+        for order in known
+    ]
 
 
 def panel(order: Mapping[str, Any]) -> dict[str, Any]:

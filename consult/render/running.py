@@ -9,6 +9,7 @@ from typing import Any
 import msgspec
 from django.utils.text import capfirst
 
+from consult.case.order_words import NEWER
 from consult.render.treatments import goes_on, ordered, outside
 from dosing.ground.facts import Amount, Rate, Weight
 from dosing.ground.language import gettext as _
@@ -69,7 +70,20 @@ def runs_now(card: Card) -> dict[str, list[tuple[str | None, str]]]:
 def stepping(card: Card, order: Card) -> dict[str, Any] | None:
     """Where an order stands by which the crew steps a rate up, in words; None where nothing is stepped up by it."""
     stands = next((each for each in card.get("titrations") or () if each["order"] == order["id"]), None)
-    return stands and {**stands, **words(stands), "other_goal": _other_goal(card, order["titrate"])}
+    return stands and {
+        **stands,
+        **words(stands),
+        "other_goal": _other_goal(card, order["titrate"]),
+        "newer_text": _newer(card, stands),
+    }
+
+
+def ends_steps_of(card: Card, order: Card) -> str | None:
+    """When the steps were ordered that this newer order ends once it is read back; None where it ends none."""
+    if order["state"] != "approved" or order.get("action") not in NEWER:
+        return None
+    ended = {each["order"] for each in card.get("titrations") or () if each["intervention"] == order["intervention"]}
+    return next((each["decided_at"] for each in card["orders"] if each["id"] in ended), None)
 
 
 def steps(card: Card) -> list[dict[str, Any]]:
@@ -84,6 +98,7 @@ def steps(card: Card) -> list[dict[str, Any]]:
             "told": _told(titrates[each["order"]]),
             "goal": titrates[each["order"]]["goal"],
             "other_goal": _other_goal(card, titrates[each["order"]]),
+            "newer_text": _newer(card, each),
         }
         for each in card.get("titrations") or ()
     ]
@@ -120,6 +135,11 @@ def _other_goal(card: Card, titrate: Card) -> str:
 
 def _goal(goal: Card) -> str:
     return f"{titration.MEASURES[goal['measure']]} {number_text(goal['floor'])}"
+
+
+def _newer(card: Card, stands: Card) -> str:
+    newer = next((each for each in card.get("orders") or () if each["id"] == stands.get("newer")), None)
+    return _("New order {newer}: read it back first.", newer=NEWER[newer["action"]]) if newer else ""
 
 
 def _told(titrate: Card) -> str:

@@ -179,9 +179,14 @@ def state_word(order: Card) -> str:
 
 
 def _step_word(stands: Card | None) -> str:
-    """What the crew does by an order with steps: nothing while it is held, at the goal or at the most ordered."""
+    """What the crew does by an order with steps: nothing while held or replaced, at the goal or at the most ordered."""
     at_goal = _("At this order’s goal") if (stands or {}).get("other_goal") else _("At the goal")
-    stops = {"held": _("Held: run it again first"), "at_most": _("At the ordered maximum"), "at_goal": at_goal}
+    stops = {
+        "newer": _("Replaced: read back the new order"),
+        "held": _("Held: run it again first"),
+        "at_most": _("At the ordered maximum"),
+        "at_goal": at_goal,
+    }
     return next((text for name, text in stops.items() if (stands or {}).get(name)), _("Step it up"))
 
 

@@ -22,10 +22,11 @@ PUMP = "mL/h"
 class Titrating(Struct, frozen=True, kw_only=True):
     """Where an order that lets the crew step a rate up stands: the rate ``now`` and the ``next`` one it allows.
 
-    Both also as the pump shows them, null where strength or weight is not known. ``next`` is null at the most and while
-    held; from ``next_at`` on it may be set, null: at once. ``call``: the crew calls before it goes on; ``at_goal``: the
-    newest pressure wants no further step; ``well_above_by``: by how many mmHg it is above the goal, where the rules
-    call that well above: time to think of a lower rate, which the order allows at any time.
+    Both also as the pump shows them, null where strength or weight is not known. ``next`` is null at the most, while
+    held, and while a ``newer`` order about the same infusion waits for its read-back, which ends this one; from
+    ``next_at`` on it may be set, null: at once. ``call``: the crew calls before it goes on; ``at_goal``: the newest
+    pressure wants no further step; ``well_above_by``: by how many mmHg it is above the goal, where the rules call that
+    well above: time to think of a lower rate, which the order allows at any time.
     """
 
     order: Id
@@ -40,6 +41,7 @@ class Titrating(Struct, frozen=True, kw_only=True):
     at_goal: bool
     well_above_by: Number | None = None
     held: bool
+    newer: Id | None = None
 
 
 def told(titrate: Titration) -> str:

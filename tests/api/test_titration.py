@@ -255,7 +255,8 @@ def test_a_newer_order_without_steps_ends_the_permission_once_it_is_read_back(
     about = {"treatment": DRIP, "action": action, "intervention": loop.runs["id"], **amount}
     placed = {"at": story.time(None), "reason": "no steps", **about}
     newer = story.posted(f"cases/{story.case}/orders/", placed, story.physician)["id"]
-    assert [each["order"] for each in story.card()["titrations"]] == [loop.id]
+    (stands,) = story.card()["titrations"]
+    assert (stands["order"], stands["newer"], stands["next"], stands["next_at"]) == (loop.id, newer, None, None)
 
     story.posted(f"orders/{newer}/readback/", {"treatment": DRIP, "action": action, **amount})
     assert (loop.order["state"], story.card()["titrations"]) == ("withdrawn", [])

@@ -57,6 +57,37 @@ def test_the_crew_is_told_and_led_to_where_a_rate_is_set(stepped: Consult, signe
     ]
 
 
+@pytest.mark.parametrize(
+    ("action", "said"),
+    [
+        ("change", "New order for a new rate: read it back first."),
+        ("hold", "New order to hold it: read it back first."),
+        ("stop", "New order to stop it: read it back first."),
+    ],
+)
+def test_a_newer_order_offers_no_step_until_it_is_read_back(action: str, said: str, stepped: Consult, signed_in: Sign):
+    """Two rates offered at once would leave it to the crew which order holds; withdrawn, the steps hold on."""
+    (runs,) = stepped.card["running"]
+    crew = signed_in("osk")
+    amount = {"amount": {"value": 0.2, "unit": "mcg/kg/min"}} if action == "change" else {}
+    about = {"treatment": runs["treatment"], "action": action, "intervention": runs["id"], **amount}
+    asked = {"id": uuid4(), "at": NOON, "reason": "no steps", **about}
+    assert "Step it up" in crew.get(f"/crew/{stepped.uid}/").text
+
+    newer = orders.request_order(stepped.cast.merrin, stepped.uid, asked, NOON).resource.id
+
+    page = read(crew.get(f"/crew/{stepped.uid}/").text)
+    part = page.one("stepping").one("div")
+    assert (part.attributes["data-step"], part.attributes["data-held"]) == ("", said)
+    assert said in page.one("stepping").text
+    assert "Step it up" not in page.text
+    panels = {each.attributes["data-order"]: each.text for each in read(card_html(stepped.card)).every("ask")}
+    assert "The steps of 12:00 end with the read-back." in panels.pop(newer)
+    assert "No step until the newer order is read back: these steps end with it." in panels.popitem()[1]
+    orders.withdraw(stepped.cast.merrin, UUID(newer), {"id": uuid4(), "reason": "not needed"}, NOON)
+    assert "Step it up" in crew.get(f"/crew/{stepped.uid}/").text
+
+
 class TestAStep:
     """Set by one press: what that records is said, and who set nothing goes back to what ran before."""
 

@@ -14,7 +14,7 @@ from consult.case.decide.order_book import GIVEN, WITHDRAWN, moved
 from consult.case.dose import ENDS
 from consult.case.entries import ChangeEntry, OrderEntry
 from consult.case.fold.ordered import READ_BACK
-from consult.case.order_words import BEGINS, BY_ITSELF
+from consult.case.order_words import BEGINS, BY_ITSELF, NEWER
 from consult.clock import utc_seconds
 from consult.state.check import Check, Finding
 from consult.state.parts import Author, Given, Order
@@ -25,7 +25,6 @@ from dosing.rules.plain import source_text
 from dosing.rules.rule_set import RuleSet
 from dosing.tell import read_back_match
 
-NEWER = {"change": _("for a new rate"), "hold": _("to hold it"), "stop": _("to stop it")}
 Ordered = TypeVar("Ordered", OrderEntry, Order)
 
 
