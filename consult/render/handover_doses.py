@@ -11,10 +11,13 @@ from consult.render import treatments
 from consult.render.case import facts
 from consult.render.lines import Card, Line, at_time, clock, filled, joined, said, times
 from consult.render.words import plain
-from dosing.ground.facts import Amount, Dose
+from dosing.check.infusion import restated
+from dosing.ground.facts import Amount, Dose, Rate, Weight
 from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text, number_text
+from dosing.ground.units import WrongUnit
 from dosing.held.draws import volume_run
+from dosing.tell import set_for
 
 
 def given(card: Card) -> list[Line]:
@@ -76,9 +79,9 @@ def _course(dose: Card) -> Line:
     shown = _without_rate(dose) if first else dose["shown"]
     end: Line = [f", {plain(dose['status'])} ", {"clock": dose["ended_at"]}]
     given = clock(dose["given_at"])
-    rate = amount_text(Amount(**first["amount"])) if first else ""
+    rate = _rate_text(dose, first) if first else ""
     start = [f"{shown}{_before(dose)}, ", *(filled(_("{rate} from {time}"), rate=rate, time=given) if first else given)]
-    return [*start, *_changes(later), *end, *_volume(dose)]
+    return [*start, *_changes(dose, later), *end, *_volume(dose)]
 
 
 def _without_rate(dose: Card) -> str:
@@ -87,14 +90,14 @@ def _without_rate(dose: Card) -> str:
     return re.sub(rf" (\S+ \S+ = )?{rate}(?= |$)( = \S+ \S+)?", "", dose["shown"], count=1)
 
 
-def _from(rate: Card) -> Line:
+def _from(dose: Card, rate: Card) -> Line:
     """A rate with the time from which it ran."""
-    return filled(_("{rate} from {time}"), rate=_rate_text(rate), time=clock(rate["at"]))
+    return filled(_("{rate} from {time}"), rate=_rate_text(dose, rate), time=clock(rate["at"]))
 
 
-def _changes(rates: Sequence[Card]) -> Line:
+def _changes(dose: Card, rates: Sequence[Card]) -> Line:
     """Each of these rates with its time."""
-    return joined("", [[", ", *_from(rate)] for rate in rates])
+    return joined("", [[", ", *_from(dose, rate)] for rate in rates])
 
 
 def _volume(dose: Card) -> Line:
@@ -109,9 +112,29 @@ def _volume(dose: Card) -> Line:
     )
 
 
-def _rate_text(rate: Card) -> str:
-    """A rate, or that there was none."""
-    return amount_text(Amount(**rate["amount"])) if rate["amount"] else _("held")
+def _rate_text(dose: Card, told: Card) -> str:
+    """A rate, or that there was none: all of one line in one unit, with the pump's beside it where that is known."""
+    rate, strength = msgspec.convert((told, dose["concentration"]), tuple[Rate, Amount | None])
+    if rate.amount is None:
+        return _("held")
+    stated, pump = _restated(rate.amount, _unit(dose), rate.weight, strength), set_for.pump(rate, strength)
+    beside = f" = {amount_text(pump)}" if pump and pump.unit != stated.unit else ""
+    return f"{amount_text(stated)}{beside}"
+
+
+def _unit(dose: Card) -> str:
+    """The unit in which the rates of an infusion are told: that of the dose, never the pump's where one is known."""
+    stated = [rate["amount"]["unit"] for rate in dose["rates"] if rate["amount"]]
+    beside = re.search(rf"(\S+) = \S+ {set_for.PUMP}", dose["shown"])
+    return next((unit for unit in stated if unit != set_for.PUMP), beside[1] if beside else set_for.PUMP)
+
+
+def _restated(rate: Amount, unit: str, weight: Weight | None, strength: Amount | None) -> Amount:
+    """A rate in this unit, by the weight for which it was set; as it was set where that cannot be reckoned."""
+    try:
+        return rate if rate.unit == unit else restated(rate, unit, weight, strength)
+    except WrongUnit:
+        return rate
 
 
 def running(card: Card) -> list[Line]:
@@ -137,7 +160,11 @@ def running(card: Card) -> list[Line]:
 def _rates_before(dose: Card) -> Line:
     """The rates at which an infusion ran before, each with its time."""
     first, *later = (dose.get("rates") or [])[:-1] or [None]
-    return [] if first is None else [" ", *filled(_("(before: {rates})"), rates=[*_from(first), *_changes(later)])]
+    return (
+        []
+        if first is None
+        else [" ", *filled(_("(before: {rates})"), rates=[*_from(dose, first), *_changes(dose, later)])]
+    )
 
 
 def _bag_of(dose: Card, held: Mapping[str, Card]) -> str:

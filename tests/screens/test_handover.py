@@ -93,7 +93,9 @@ def test_a_pump_rate_that_is_told_twice_over_leaves_nothing_of_itself(consult: C
     change(consult, drip, later(minutes=4), status="stopped")
 
     (ran,) = told(consult)["Given"]
-    assert ran.startswith("norepinephrine infusion of 16 mcg per mL IV, 60 mL/h from <clock 12:00>"), ran
+    assert ran.startswith("norepinephrine infusion of 16 mcg per mL IV, 0.2 mcg/kg/min = 60 mL/h from <clock 12:00>"), (
+        ran
+    )
 
 
 def test_what_runs_has_its_rate_and_says_to_when_it_lasts(consult: Consult) -> None:
@@ -111,9 +113,29 @@ def test_what_ran_has_each_rate_with_its_time_and_its_end(consult: Consult) -> N
     change(consult, drip, later(minutes=4), status="stopped")
 
     assert told(consult)["Given"] == [
-        "norepinephrine infusion of 16 mcg per mL IV, 4 mcg/min from <clock 12:00>, 8 mcg/min from <clock 12:03>, "
+        "norepinephrine infusion of 16 mcg per mL IV, 4 mcg/min = 15 mL/h from <clock 12:00>, "
+        "8 mcg/min = 30 mL/h from <clock 12:03>, "
         "stopped <clock 12:04>, 1.25 mL by its rates"  # 3 min of 4 and 1 min of 8 mcg/min are 20 mcg
     ]
+
+
+def test_the_rates_of_a_line_are_in_one_unit_however_each_was_entered(consult: Consult) -> None:
+    """60 mL/h of 16 mcg/mL are 16 mcg/min, 0.2 mcg/kg/min for 80 kg: worked by hand."""
+    bag = {"concentration": {"value": 16, "unit": "mcg/mL"}, "container_ml": 250, "status": "running"}
+    drip = UUID(consult.give("norepinephrine-infusion", 0.1, "mcg/kg/min", **bag).resource.id)
+    change(consult, drip, later(minutes=3), amount={"value": 60, "unit": "mL/h"})
+    change(consult, drip, later(minutes=6), amount={"value": 12, "unit": "mcg/min"})
+    assert (
+        "(before: 0.1 mcg/kg/min = 30 mL/h from <clock 12:00>, 0.2 mcg/kg/min = 60 mL/h from <clock 12:03>)"
+        in told(consult)["Running"][0]
+    )
+    change(consult, drip, later(minutes=8), status="stopped")
+
+    (ran,) = told(consult)["Given"]
+    assert (
+        "0.1 mcg/kg/min = 30 mL/h from <clock 12:00>, 0.2 mcg/kg/min = 60 mL/h from <clock 12:03>, "
+        "0.15 mcg/kg/min = 45 mL/h from <clock 12:06>, stopped"
+    ) in ran
 
 
 def test_a_bolus_that_was_broken_off_says_what_went_in(consult: Consult) -> None:
@@ -247,7 +269,7 @@ def test_what_runs_tells_the_rates_before_this_one(consult: Consult) -> None:
         change(consult, drip, later(minutes=minutes), amount={"value": rate, "unit": "mcg/min"})
 
     assert (
-        "since <clock 12:06> (before: 4 mcg/min from <clock 12:00>, 8 mcg/min from <clock 12:03>)"
+        "(before: 4 mcg/min = 15 mL/h from <clock 12:00>, 8 mcg/min = 30 mL/h from <clock 12:03>), 22.5 mL/h"
         in (told(consult)["Running"][0])
     )
 
