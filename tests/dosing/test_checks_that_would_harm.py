@@ -95,8 +95,9 @@ def test_a_new_rate_ten_times_the_old_one_is_told(dose, grave):
         ((FOUR, replace(FOUR, id="other", amount=None)), ""),
         ((FOUR, replace(FOUR, id="other", amount=Amount(38, "mcg/min"))), ""),
         ((FOUR, replace(FOUR, id="other", treatment="epinephrine-infusion", amount=Amount(38, "mcg/min"))), BY_ORDER),
+        ((replace(FOUR, id="other", amount=Amount(38, "mcg/min"), ended_at=ago(9)), FOUR), BY_ORDER),
     ],
-    ids=["known", "strength unknown", "one of two unknown", "near one of two", "near another drug"],
+    ids=["known", "strength unknown", "one of two unknown", "near one of two", "near another drug", "near an old one"],
 )
 def test_a_leap_is_told_from_each_rate_that_runs_where_all_are_known(doses, grave):
     """40 mcg/min are ten times 4, but nearly 38."""
