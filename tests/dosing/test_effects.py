@@ -16,6 +16,7 @@ from tests.dosing.bedside import RULES
 from tests.dosing.in_hand import DRIP, PUSH, SIXTEEN, at, bag, drip, facts, push, syringe
 
 SIXTY, FASTER = Amount(60, "mL/h"), Amount(0.2, "mcg/kg/min")
+SALTS = ("calcium-gluconate", "calcium-chloride")
 RUNS = drip((0, 0.1, "mcg/kg/min"))
 
 
@@ -69,6 +70,14 @@ def test_a_push_tells_the_total_the_syringe_and_the_last_response():
         "6 mL left in the syringe: 2 such doses",
         "Last 20 mcg at 10:04 UTC: MAP 58 → 66",
     ]
+
+
+def test_of_a_count_that_is_shared_the_total_is_of_the_drug_alone():
+    """1 g of each salt before: the third dose, 3 g of gluconate, makes 4 g of it and not 5 (arithmetic)."""
+    given = tuple(replace(push(0, 1), id=slug, treatment=slug, amount=Amount(1, "g")) for slug in SALTS)
+    proposal = Proposal(treatment="calcium-gluconate", amount=Amount(3, "g"), route="IV", at=at(20))
+
+    assert "4 g in all with this dose, number 3" in list(effects(proposal, None, facts(doses=given), RULES))
 
 
 @pytest.mark.parametrize(("mcg", "told"), [(40, "1 such dose"), (70, "less than one such dose"), (60, "1 such dose")])

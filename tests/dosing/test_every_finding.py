@@ -74,6 +74,12 @@ SIZE = [
         (20, "mcg"),
     ),
     (
+        "above_hard_limit",  # in the unit for adults: a child's is per kg
+        ("vasopressin-infusion", 0.071, "units/min"),
+        "0.071 units/min is over the hard limit of 0.07 units/min for an adult of 80 kg",
+        (0.07, "units/min"),
+    ),
+    (
         "total_reached",
         (PUSH, 10, "mcg", pushes(9, each=95)),
         "cumulative 105 mcg; standing limit 100 mcg",
@@ -300,6 +306,7 @@ SAID_BY = {
     "Push-dose epinephrine for children, 1 mcg/kg": "above_guide",
     "Common ceiling of 10 mcg for a child": "above_most",
     "Life support, adults (quoted): 50-100 mcg": "above_hard_limit",
+    "Vasopressin prescribing information": "above_hard_limit",
     "One 10 mL syringe at 10 mcg per mL": "total_reached count_reached",
     "WHO child growth standards 2006": "weight_unlikely",
     "FDA boxed warning of 2016": "opioid_with_sedative",

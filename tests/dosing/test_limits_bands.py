@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from dosing.check.bands import DoseLimits, Person, fits
+from dosing.check.bands import DoseLimits, Person, fits, told_apart
 from dosing.ground import units
 from dosing.ground.facts import Amount, Patient, Weight
 from dosing.patient.growth import likely
@@ -63,6 +63,11 @@ def test_every_tenth_of_a_kilogram_is_on_its_own_edge():
     for kg in (tenths / 10 for tenths in range(3, 1001)):
         assert fits(Where(from_kg=kg), person(kg))
         assert not fits(Where(under_kg=kg), person(kg))
+
+
+@pytest.mark.parametrize(("slug", "ways"), [("fentanyl", {None, True}), ("crystalloid-bolus", {None})])
+def test_a_low_pressure_is_told_apart_where_a_band_asks_for_it(slug, ways):
+    assert {each["pressure_low"] for each in told_apart(RULES.treatments[slug])} == ways
 
 
 @pytest.mark.parametrize(
