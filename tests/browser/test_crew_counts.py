@@ -97,14 +97,21 @@ class TestWithoutALink:
         left = phone.page.locator("#left-text")
         expect(left).to_have_text("5 of 5 left, 100 mcg left in all")
         give(phone, "20 mcg")
+        expect(phone.outcome).to_contain_text("Given: EPINEPHrine push dose 20 mcg = 2 mL, IV")
         expect(left).to_have_text("4 of 5 left, 80 mcg left in all, with 1 dose of this phone")
         again(phone)
         choose(phone, "20 mcg")
         expect(phone.page.locator("#syringe-words")).to_have_text("10 mL syringe in hand: push 2 mL, from 8 to 6")
+        expect(phone.page.locator("[data-held]")).to_contain_text("8 mL left · this phone")
         phone.page.get_by_text("Already given: record it").click()
         phone.main.click()
 
         expect(left).to_have_text("3 of 5 left, 60 mcg left in all, with 2 doses of this phone")
+        held = phone.open().page.locator('[data-part="in-hand"]')
+        expect(held).to_contain_text("6 mL left: 3 doses of 20 mcg · this phone")
+        phone.mend()
+        expect(phone.link).to_have_text("All sent")
+        expect(held).to_contain_text(re.compile("6 mL left: 3 doses of 20 mcg(?! ·)"))
 
     @pytest.mark.night
     def test_after_the_last_one_it_needs_an_order(self, take: Take, transport: Transport):

@@ -30,7 +30,7 @@ const madeLine = (check) => line("p", `${check.findings.length ? "" : _("Within 
 export const finding = ({ level, text }, ordered = false) => findingLine("p", level, ordered && level === "needs_order" ? _("By order: ") : LEAD[level] ?? "", text);
 
 /* "10 mcg = 1 mL" as the rules say it, else the amount as it was chosen. */
-export const doseText = (check, amount) => (check?.words ? [check.words.dose, check.words.measure].filter(Boolean).join(" ") : amountText(amount));
+export const doseText = (check, amount, measured = "") => [check?.words?.dose ?? amountText(amount), check?.words?.measure ?? measured].filter(Boolean).join(" ");
 
 /* The lines of a check: its findings, for a guessed weight where its verdict ends, and with what it was made. */
 export function checkLines(check, ordered = false) {

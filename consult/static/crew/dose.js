@@ -114,7 +114,7 @@ export class DoseForm {
       const { give, words } = this.check ?? {};
       const over = this.overText() || (words?.over ? ` ${words.over}` : "");
       document.getElementById("dose-amount").textContent = words?.dose ?? amountText(amount);
-      document.getElementById("dose-volume").textContent = words?.measure || over.trim();
+      document.getElementById("dose-volume").textContent = (words?.measure ?? this.standing.measured(amount)) || over.trim();
       document.getElementById("dose-of").textContent = words?.of ? `${words.of}${over}` : give && !give.volume && !give.rate ? _("Volume unknown: choose the strength in hand") : "";
     }
     const swapped = this.check?.give?.if_swapped ?? [];
@@ -251,7 +251,8 @@ export class DoseForm {
   }
 
   doseText() {
-    return doseText(this.check, chosenAmount(this.form));
+    const amount = chosenAmount(this.form);
+    return doseText(this.check, amount, this.standing.measured(amount));
   }
 
   /* In how long it is given: " over 10 min"; "" where that was not chosen. */

@@ -5,6 +5,7 @@ import { _, words } from "../core/words.js";
 import { line } from "../core/check.js";
 import { tick } from "../core/times.js";
 import { showDues, showSteps } from "./due.js";
+import { showHeld } from "./held.js";
 import { newestPhase, unknownTo } from "./known.js";
 import { preview } from "./pressure.js";
 
@@ -117,6 +118,7 @@ export function startNewest(queue) {
     const newest = newestOf(told, news);
     showDues(told, news, inArrest || phase === "ended");
     showSteps(told, news, newest);
+    showHeld(news);
     tick();
     if (!newest) return;
     answer(newest.at, news);

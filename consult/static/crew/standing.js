@@ -110,6 +110,12 @@ export class Standing {
     return drug === null ? null : { value: exact(drug / per.value), unit: "mL" };
   }
 
+  /* The volume of an amount while the rules cannot be asked, "= 1 mL"; never a rounded one. */
+  measured(amount) {
+    const volume = this.volumeOf(amount);
+    return volume && Number.isInteger(exact(volume.value * 100)) ? `= ${amountText(volume)}` : "";
+  }
+
   /* Why this amount needs an order, as far as the page can tell; "" where it does not. */
   beyond(amount, checked) {
     const { count, of, total } = this.left;
