@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from dosing.check.findings import Finding, amount_dict
-from dosing.ground.facts import Amount, Dose, Facts, Reading
+from dosing.ground.facts import Amount, Dose, Facts, Order, Reading
+from tests.copying import replace
 from tests.dosing.bedside import adult, ago, check, child, codes, facts, given
 
 PUSH, TXA, PHENYLEPHRINE = "epinephrine-push-dose", "tranexamic-acid", "phenylephrine-push-dose"
@@ -238,6 +239,106 @@ def test_the_limit_and_the_source_are_those_of_the_very_rule(asked, code, limit,
     (found,) = (each for each in check(*asked).findings if each.code == code)
 
     assert found.limit == limit
+    assert found.source.startswith(source)
+
+
+def mg_per_ml(value: float, unit: str = "mg/mL") -> dict[str, Amount]:
+    """A strength in hand."""
+    return {"stock": Amount(value, unit)}
+
+
+def after(*doses: Dose, sbp: float = 130, **more: Any) -> Facts:
+    """A case in which these were given, with a pressure that is not low."""
+    return facts(sbp=sbp, dbp=80, doses=(FLUID, *doses), **more)
+
+
+# Numbers and sources: the demonstration rules, beside each other there.
+SPRAY, BAG = Amount(40, "mg/mL"), {"concentration": Amount(900, "mcg/mL")}
+ESMOLOL, LIDOCAINE = given("esmolol", 10, 40, "mg", route="IV"), given("lidocaine", 5, 100, "mg", route="IV")
+CAROTID = (Reading(taken_at=ago(1), bp_method="unobtainable", pulses="carotid"),)
+PUMPS, SLIP = "Hospital guide to injectable medicines", "Chosen: a slip of the point is a tenth"
+LITERS = (given("crystalloid-bolus", 60, 1900, "mL"), given("crystalloid-bolus", 30, 900, "mL"))
+HYPERTHERMIA = adult(allergies=("malignant hyperthermia",))
+ONCE = Order(id="order", treatment=PUSH, state="read_back", amount=Amount(30, "mcg"), by="Dr. Merrin")
+REPEATED = replace(ONCE, times=3, given=1, every_min=5)
+SALINE = "Military trauma guidelines: 250 mL of 3 %"
+
+
+@pytest.mark.parametrize(
+    ("code", "asked", "more", "limit", "source"),
+    [
+        ("pressure_unknown", (PUSH, 10, "mcg", facts(readings=CAROTID)), {}, None, "Chosen for the demonstration"),
+        ("phase", ("epinephrine-arrest", 1, "mg"), {}, None, "Life support, adults"),
+        ("contraindicated", ("diltiazem", 20, "mg", after(ESMOLOL)), {}, (180, "min"), "Diltiazem prescribing inform"),
+        (
+            "history",
+            ("amiodarone", 150, "mg", after(LIDOCAINE)),
+            {},
+            (60, "min"),
+            "Life support, adults: amiodarone or",
+        ),
+        (
+            "contraindicated",
+            ("succinylcholine", 120, "mg", after(patient=HYPERTHERMIA)),
+            {},
+            None,
+            "Succinylcholine pr",
+        ),
+        (
+            "weight_unknown",
+            ("dextrose", 5, "g", facts(child(5, None))),
+            mg_per_ml(100),
+            (10, "g"),
+            "How the trade works",
+        ),
+        (
+            "wrong_stock",
+            ("dextrose", 2, "g", facts(child(0.25, 5))),
+            mg_per_ml(250),
+            None,
+            "EMS guideline for children",
+        ),
+        ("unlisted_strength", ("dextrose", 5, "g", facts(child())), mg_per_ml(500), None, "Merck Manual: 25 g"),
+        ("wrong_stock", ("naloxone", 0.4, "mg"), {"stock": SPRAY}, None, "Naloxone nasal spray label"),
+        ("wrong_stock", ("fentanyl", 50, "mcg"), mg_per_ml(500, "mcg/mL"), None, "EMS pain protocol: 1 mcg/kg"),
+        ("wrong_stock", (PUSH, 10, "mcg"), mg_per_ml(1), (0.1, "mg/mL"), "Weingart, push-dose pressors"),
+        ("wrong_stock", ("hypertonic-saline", 100, "mL"), mg_per_ml(234), (30, "mg/mL"), SALINE),
+        ("unlisted_strength", ("hypertonic-saline", 100, "mL"), mg_per_ml(6), (30, "mg/mL"), SALINE),
+        (
+            "volume_not_measurable",
+            ("naloxone", 3, "mg"),
+            {"stock": SPRAY, "route": "IN"},
+            (4, "mg"),
+            "Naloxone nasal spr",
+        ),
+        ("rate_not_deliverable", ("norepinephrine-infusion", 0.15, "mcg/min"), BAG, (0.1, "mL/h"), PUMPS),
+        ("rate_not_deliverable", ("norepinephrine-infusion", 2.1, "mcg/min"), BAG, (0.1, "mL/h"), PUMPS),
+        ("rate_not_deliverable", ("norepinephrine-infusion", 16, "mg/min"), BAG, (999, "mL/h"), PUMPS),
+        ("above_hard_limit", ("atropine", 0.1, "mg/kg", facts(adult(None))), {}, (1, "mg"), "Life support: 1 mg every"),
+        (
+            "above_hard_limit",
+            ("atropine", 1, "mg", after(given("atropine", 9, 2.5, "mg"))),
+            {},
+            (3, "mg"),
+            "Life support",
+        ),
+        ("above_guide", ("labetalol", 20, "mg", after(given("labetalol", 9, 130, "mg"))), {}, (140, "mg"), "ACOG"),
+        ("count_reached", ("crystalloid-bolus", 500, "mL", facts(doses=LITERS)), {}, (3, "full boluses"), CHOICE[:20]),
+        ("below_least", (TXA, 100, "mg"), {}, (1000, "mg"), SLIP),
+        (
+            "too_soon",
+            (PUSH, 30, "mcg", facts(doses=(given(PUSH, 3, 10, "mcg"),))),
+            {"order": REPEATED},
+            (5, "min"),
+            "order by",
+        ),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_the_limit_and_the_source_where_more_is_told(code, asked, more, limit, source):
+    (found,) = (each for each in check(*asked, **more).findings if each.code == code)
+
+    assert found.limit == (None if limit is None else Amount(*limit))
     assert found.source.startswith(source)
 
 
