@@ -22,6 +22,7 @@ from consult.queries import CardRow
 from consult.render import questions
 from consult.render.card import sort_key
 from consult.render.handover import handover
+from consult.render.words import whom
 from consult.resources.questions import told_dict
 
 STYLE = "print.css"
@@ -34,7 +35,7 @@ def blocks(rows: Iterable[CardRow]) -> list[dict[str, object]]:
     cards = sorted((msgspec.json.decode(row.card) for row in rows), key=sort_key)
     return [
         {
-            "call_sign": card["unit"]["call_sign"],
+            "whom": whom(card),
             "physician": (card["physician"] or {}).get("name") or "",
             "call": card["unit"].get("call") or "",
             "parts": handover(card, questions.lines(asked[card["case"]], told[card["case"]])),

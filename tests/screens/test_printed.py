@@ -10,7 +10,7 @@ import pytest
 from consult import tasks
 from consult.actions import cases, downtime
 from consult.models import Unit
-from tests.conftest import NOON, Cast, Consult, later, open_consult
+from tests.conftest import NOON, Cast, Consult, child, later, open_consult
 from tests.consult.test_arrest import phase, shock
 from tests.consult.test_containers import hang
 from tests.screens.conftest import Sign
@@ -72,6 +72,14 @@ def test_the_downtime_sheet_is_for_those_of_the_board(signed_in: Sign, told: Con
     if status == 200:
         text = read(answer.text).text
         assert [each for each in [*WHAT_IT_HOLDS, "1 open case"] if each not in text] == []
+
+
+def test_two_patients_of_one_unit_are_told_apart_by_their_letter(signed_in: Sign, consult: Consult) -> None:
+    open_consult(consult.cast, child(5, 18))
+    page = read(signed_in("merrin").get("/board/downtime/").text)
+
+    assert sorted(each.text.split(" medical")[0] for each in page.every("h2")) == ["Kestrel 2 A", "Kestrel 2 B"]
+    assert {each.attributes["aria-label"] for each in page.every("sheet-case")} == {"Kestrel 2 A", "Kestrel 2 B"}
 
 
 def test_it_shows_no_case_of_another_agency(signed_in: Sign, told: Consult) -> None:
