@@ -9,6 +9,7 @@ import msgspec
 
 from consult.render import treatments
 from consult.render.case import facts
+from consult.render.in_hand import discard_first
 from consult.render.lines import Card, Line, at_time, clock, filled, joined, said, times
 from consult.render.words import plain
 from dosing.check.infusion import restated
@@ -178,4 +179,6 @@ def _rate(line: Card | None) -> Line:
     """The pump's rate or the flow, and to when what is in it lasts."""
     if line is None:
         return []
-    return [f", {amount_text(Amount(**line['rate']))}", *at_time(_(", lasts to {time}"), line["lasts_to"])]
+    first = discard_first(line)
+    words, until = (_(", discard first, at {time}"), "discard_at") if first else (_(", lasts to {time}"), "lasts_to")
+    return [f", {amount_text(Amount(**line['rate']))}", *at_time(words, line[until])]

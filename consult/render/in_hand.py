@@ -16,7 +16,16 @@ Line = Mapping[str, Any]
 
 def in_hand(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The syringes, bags and cylinders of a card, oldest first, each with its texts."""
-    return [{**line, **{name: text(line) for name, text in TEXTS.items()}} for line in card.get("in_hand") or ()]
+    return [
+        {**line, "discard_first": discard_first(line), **{name: text(line) for name, text in TEXTS.items()}}
+        for line in card.get("in_hand") or ()
+    ]
+
+
+def discard_first(line: Line) -> bool:
+    """Whether it must be discarded before it is empty: then that time counts."""
+    lasts_to, discard_at = line["lasts_to"], line["discard_at"]
+    return bool(lasts_to and discard_at and when(discard_at) < when(lasts_to))
 
 
 def left_text(line: Line) -> str:

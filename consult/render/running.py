@@ -10,6 +10,7 @@ import msgspec
 from django.utils.text import capfirst
 
 from consult.case.order_words import NEWER
+from consult.render.in_hand import discard_first
 from consult.render.treatments import goes_on, ordered, outside
 from dosing.ground.facts import Amount, Rate, Weight
 from dosing.ground.language import gettext as _
@@ -52,6 +53,7 @@ def _line(dose: Card, bag: Card | None) -> dict[str, Any]:
         "bolus": not dose.get("rates"),
         "ordered": ordered(dose),
         "lasts_to": bag["lasts_to"] if bag and rate else None,
+        "discard_at": bag["discard_at"] if bag and rate and discard_first(bag) else None,
         "was": json.dumps(dose["amount"]),
     }
 

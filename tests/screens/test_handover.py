@@ -99,12 +99,19 @@ def test_a_pump_rate_that_is_told_twice_over_leaves_nothing_of_itself(consult: C
 
 
 def test_what_runs_has_its_rate_and_says_to_when_it_lasts(consult: Consult) -> None:
-    hang(consult)
+    hang(consult, 8, 100)
 
     first = told(consult)["Running"][0]
     assert first.startswith("norepinephrine infusion")
-    assert ", since <clock 12:00>, 30 mL/h, lasts to <clock " in first
+    assert ", since <clock 12:00>, 30 mL/h, lasts to <clock 15:20>" in first
     assert told(consult)["Given"] == ["nothing recorded"]
+
+
+def test_what_must_be_discarded_before_it_is_empty_says_that_time(consult: Consult) -> None:
+    """250 mL at 30 mL/h last to 20:20; what was mixed at noon is discarded after 4 h."""
+    hang(consult, 8, 250)
+
+    assert told(consult)["Running"][0].endswith(", 30 mL/h, discard first, at <clock 16:00>")
 
 
 def test_what_ran_has_each_rate_with_its_time_and_its_end(consult: Consult) -> None:

@@ -125,6 +125,30 @@ class TestTheCrewsPages:
         assert "10 mL left: 5–10 doses of 10–20 mcg" in text
         assert f"/crew/{consult.uid}/in-hand/{held}/" in {link.attributes["href"] for link in kestrel().every("a")}
 
+    @pytest.mark.usefixtures("at_noon")
+    @pytest.mark.parametrize(
+        ("volume", "crew", "desk", "runs"),
+        [
+            (250, ["Discard first, at 16:00:00", "would last to 20:20:00"], "discard first", "discard first, at 16:00"),
+            (100, ["Lasts to 15:20:00", "discard 16:00:00"], "15:20 at 30 mL/h discard 16:00", "lasts to 15:20"),
+        ],
+        ids=["discarded before it is empty", "empty before that"],
+    )
+    def test_the_earlier_of_its_two_ends_leads(
+        self, volume: float, crew: list[str], desk: str, runs: str, consult: Consult, kestrel: Any, signed_in: Sign
+    ) -> None:
+        """At 30 mL/h 250 mL last 8 h 20 min and 100 mL 3 h 20 min; what was mixed at noon is discarded after 4 h."""
+        held = hang(consult, 8, volume)
+        rows, words = kestrel().one(data_part="in-hand").text, kestrel(f"in-hand/{held}/").text
+        page = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text)
+
+        assert all(each in rows for each in crew), rows
+        assert rows.index(crew[0]) < rows.index(crew[1])
+        first, second = (each.split()[-1] for each in crew)
+        assert words.index(first) < words.index(second)
+        assert desk in page.one("panel", data_part="in-hand").text
+        assert runs in page.one("runs").text
+
     def test_without_anything_there_is_no_list(self, kestrel: Any) -> None:
         assert "In hand" not in kestrel().text
 
