@@ -2,6 +2,7 @@
 
 import { parse } from "../core/parts.js";
 import { startClock, tick } from "../core/times.js";
+import { _ } from "../core/words.js";
 import { startActions } from "./actions.js";
 import { startWatch } from "./watching.js";
 
@@ -23,6 +24,7 @@ async function renew() {
 function show(fresh) {
   for (const id of LISTS) put(document.getElementById(id), fresh.querySelector(`#${id}`));
   document.getElementById("shift-to").hidden = fresh.querySelector("#shift-to").hidden;
+  tellChosen();
   tick();
 }
 
@@ -37,6 +39,22 @@ function put(known, fresh) {
   for (const part of known.querySelectorAll("[data-part]")) if (told.get(part.dataset.part)) part.querySelector(".problem").textContent = told.get(part.dataset.part);
 }
 
+/** The button says how many cases go, and to whom. */
+function tellChosen() {
+  const form = document.getElementById("offer");
+  const count = form.querySelectorAll("#mine input:checked").length;
+  const to = form.elements.to.value && form.elements.to.selectedOptions[0].text;
+  document.getElementById("offer-them").textContent = wordsFor(count, to);
+}
+
+function wordsFor(count, to) {
+  if (!count) return _("Choose a case to offer");
+  if (!to) return count === 1 ? _("Offer 1 case") : _("Offer {count} cases", { count });
+  return count === 1 ? _("Offer 1 case to {to}", { to }) : _("Offer {count} cases to {to}", { count, to });
+}
+
+document.getElementById("offer").addEventListener("change", tellChosen);
+tellChosen();
 startClock();
 startActions(() => renew());
 startWatch(() => renew());
