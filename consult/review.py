@@ -18,6 +18,7 @@ TOOK = (
     (_("Decided"), ("order.decided",)),
     (_("Read back"), ("order.read_back",)),
     (_("Given"), ("intervention.recorded",)),
+    (_("Carried out"), ("intervention.changed",)),
 )
 LACKS = {"order.requested": _("No decision"), "order.placed": _("Never read back")}
 
@@ -35,13 +36,26 @@ def length_text(length: timedelta) -> str:
 
 def replay_lines(entries: Iterable[Entry]) -> list[dict[str, Any]]:
     """The journal by seq, as it arrived: each line with its words and the time since the entry before it."""
-    lines = sorted(journal.timeline(entries), key=lambda line: line["seq"])
+    known = list(entries)
+    lines = sorted(journal.timeline(known), key=lambda line: line["seq"])
+    _name_escalated(known, {line["seq"]: line for line in lines})
     before: datetime | None = None
     for line in lines:
         line["since"] = since_text(line["received"], before)
         line["received_at"] = stamp(line["received"])
         before = line["received"]
     return lines
+
+
+def _name_escalated(entries: Iterable[Entry], lines: Mapping[int, dict[str, Any]]) -> None:
+    """Say of each alert that was escalated what it told: one kind may be about an order or about an instruction."""
+    told: dict[str, str] = {}
+    for entry in entries:
+        line, alert = lines[entry["seq"]], str(entry["data"].get("alert"))
+        if entry["kind"] in ("alert.raised", "alert.changed"):
+            told[alert] = line["text"]
+        elif entry["kind"] == "alert.escalated" and alert in told:
+            line["text"] = _("{alert}, to {role}", alert=told[alert], role=plain(entry["data"]["to"]))
 
 
 def since_text(received: datetime, before: datetime | None) -> str:
@@ -91,7 +105,7 @@ def _of(entry: Entry, order: str) -> bool:
         return False
     if entry["kind"] == "order.read_back" and not data["matches"]:
         return False
-    named = data.get("order") or (data.get("content") or {}).get("order")
+    named = data.get("order") or (data.get("content") or {}).get("order") or (data.get("became") or {}).get("id")
     return str(named) == order
 
 

@@ -216,12 +216,12 @@ def _text(lead: str, key: str) -> Callable[[Data], tuple[str, str]]:
 WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "case.opened": _named(_("Case opened"), ""),
     "case.changed": _changed,
-    "case.accepted": _text(_("Control accepted by"), "physician"),
-    "control.offered": lambda data: (_("Control offered"), _("to {name}", name=data["to"]["name"])),
-    "case.released": lambda data: (
-        _("Control given up"),
-        " · ".join(filter(None, [_("by {physician}", physician=data["physician"]), data.get("reason") or ""])),
+    "case.accepted": lambda data: (
+        _("Control accepted"),
+        _("from {physician}", physician=data["taken_from"]) if data.get("taken_from") else "",
     ),
+    "control.offered": lambda data: (_("Control offered"), _("to {name}", name=data["to"]["name"])),
+    "case.released": _text(_("Control given up"), "reason"),
     "case.moved": lambda data: (
         _("Moved"),
         _(

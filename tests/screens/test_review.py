@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from typing import Any
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 
 from consult import queries, review
-from consult.actions import alerts, cases, corrections, notes, orders, read_back
+from consult.actions import alerts, cases, corrections, notes, orders, questions, read_back
 from consult.models import AccessRecord, Alert, Case
 from consult.render import card_html
 from consult.screens import review as screen
 from tests.conftest import ADULT, NOON, Consult, child, earlier, later, open_consult
+from tests.consult.test_containers import change, hang
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
 
@@ -287,7 +288,49 @@ def _two_at_a_time(case: Case, after: int) -> list[dict[str, Any]]:
     return _journal(case, after, 2)
 
 
+class TestWords:
+    def test_who_accepts_control_is_named_once_and_from_whom(self, consult: Consult):
+        cases.accept(consult.cast.merrin, consult.uid, {"id": uuid4()}, NOON)
+        cases.accept(consult.cast.quillan, consult.uid, {"id": uuid4(), "take_over": True}, later(seconds=5))
+        cases.release(consult.cast.quillan, consult.uid, {"id": uuid4(), "reason": "called away"}, later(seconds=9))
+
+        *_, first, second, third = review.replay_lines(queries.journal(consult.row))
+        assert [(line["lead"], line["text"], line["by"]) for line in (first, second, third)] == [
+            ("Control accepted", "", "Dr. Merrin"),
+            ("Control accepted", "from Dr. Merrin", "Dr. Quillan"),
+            ("Control given up", "called away", "Dr. Quillan"),
+        ]
+
+    def test_what_is_escalated_says_what_the_alert_told(self, consult: Consult):
+        """Of a read-back that waits and of an instruction the kind of the alert is one."""
+        told = {"id": uuid4(), "at": NOON, "text": "Sit her up."}
+        questions.instruct(consult.cast.merrin, consult.uid, told, NOON)
+        for minute in (2, 5):
+            alerts.sweep(later(minutes=minute))
+
+        lines = review.replay_lines(queries.journal(consult.row))
+        escalated = [line["text"] for line in lines if line["lead"] == "Escalated"]
+        assert any(text.startswith("Instruction not") and ", to " in text for text in escalated), escalated
+
+
 class TestOrderTimes:
+    def test_a_new_rate_is_carried_out_when_it_is_set(self, consult: Consult):
+        consult.vitals(sbp=80, dbp=40)
+        drip = hang(consult)
+        rate = {"amount": {"value": 12, "unit": "mcg/min"}}
+        about = {"treatment": "norepinephrine-infusion", "action": "change", **rate}
+        asked = {"id": uuid4(), "at": NOON, "reason": "low", "intervention": drip, **about}
+        order = orders.request_order(consult.cast.merrin, consult.uid, asked, NOON).resource.id
+        read_back.read_back(consult.cast.osk, UUID(order), {"id": uuid4(), **about}, later(seconds=20))
+        change(consult, drip, later(seconds=50), **rate)
+
+        (told,) = review.order_times(queries.journal(consult.row))
+
+        assert [(step["name"], step["took"]) for step in told["steps"]] == [
+            ("Read back", "20 s"),
+            ("Carried out", "30 s"),
+        ]
+
     def test_each_step_is_measured_from_the_one_before(self, consult: Consult):
         order = consult.ask(30).resource.id
         merrin, osk = consult.cast.merrin, consult.cast.osk
