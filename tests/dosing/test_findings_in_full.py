@@ -10,6 +10,7 @@ import pytest
 
 from dosing.check.findings import Finding, amount_dict
 from dosing.ground.facts import Amount, Dose, Facts, Order, Reading
+from dosing.ground.phases import PhaseChange
 from tests.copying import replace
 from tests.dosing.bedside import adult, ago, check, child, codes, facts, given
 
@@ -24,6 +25,10 @@ ONSET = "Onset under 1 min, lasts 5-10 min (EB Medicine, EMCrit): first pressure
 SLOWS = "Phenylephrine prescribing information: bolus 50-250 mcg, another maker's 40-100 mcg up to 200 mcg; reflex "
 SLOWS += "bradycardia [read]"
 CAUTION, BY_ORDER, OVER = "caution", "needs_order", "over_hard_limit"
+ADULTS = (
+    "Life support, adults (course page and a summary of the 2020 guideline): epinephrine 1 mg every 3-5 min, no more "
+)
+ADULTS += "at once [read]"
 
 
 def drip(rate: Amount | None) -> Facts:
@@ -142,6 +147,20 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
     (
         (PUSH, 10, "mcg", drip(None)),  # its rate was never told
         Finding("infusion_running", "EPINEPHrine infusion is running", TRADE, None, CAUTION),
+    ),
+    (
+        ("epinephrine-arrest", 1, "mg"),
+        Finding("phase", "EPINEPHrine in cardiac arrest is given only in cardiac arrest", ADULTS, None, OVER),
+    ),
+    (
+        (PUSH, 10, "mcg", facts(phases=(PhaseChange("arrest", "arrest", ago(5)),))),
+        Finding(
+            "phase",
+            "EPINEPHrine push dose is given only to a patient with a pulse, not in cardiac arrest",
+            "Weingart, push-dose pressors (EMCrit 6; Clin Exp Emerg Med 2015); EB Medicine rapid reference [read]",
+            None,
+            OVER,
+        ),
     ),
 ]
 

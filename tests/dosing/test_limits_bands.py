@@ -9,6 +9,7 @@ from dosing.ground import units
 from dosing.ground.facts import Amount, Patient, Weight
 from dosing.patient.growth import likely
 from dosing.rules.rule_set import Where
+from tests.copying import replace
 from tests.dosing.bedside import RULES, adult, check, child, facts
 
 
@@ -65,9 +66,12 @@ def test_every_tenth_of_a_kilogram_is_on_its_own_edge():
         assert not fits(Where(under_kg=kg), person(kg))
 
 
-@pytest.mark.parametrize(("slug", "ways"), [("fentanyl", {None, True}), ("crystalloid-bolus", {None})])
-def test_a_low_pressure_is_told_apart_where_a_band_asks_for_it(slug, ways):
-    assert {each["pressure_low"] for each in told_apart(RULES.treatments[slug])} == ways
+@pytest.mark.parametrize(("slug", "low"), [("fentanyl", {None, True}), ("dextrose", {None})])
+def test_people_are_told_apart_by_what_a_band_asks_for_alone(slug, low):
+    """No band of either names an impression, and of the two fentanyl's alone ask for a low pressure."""
+    ways = {(each["impression"], each["pressure_low"]) for each in told_apart(RULES.treatments[slug])}
+
+    assert ways == {("undifferentiated", each) for each in low}
 
 
 @pytest.mark.parametrize(
@@ -133,6 +137,21 @@ def test_a_child_whom_nobody_weighed_is_taken_to_be_as_heavy_as_is_likely(treatm
 
     assert [found in each for each in hard] == ([] if found is None else [True])
     assert (checked.verdict == "over_hard_limit") is (found is not None)
+
+
+@pytest.mark.parametrize(("kg", "grams"), [(None, 100), (18, 9)], ids=["not weighed", "weighed"])
+def test_what_is_stated_for_the_unweighed_of_an_age_stands(kg, grams):
+    """Dextrose by age, made 100 g here: more than the 9 g that the rule set's 0.5 g/kg allow at 18 kg."""
+    dextrose, much = RULES.treatments["dextrose"], Amount(100, "g")
+    stated = tuple(
+        replace(band, most=replace(band.most, amount=much, exact=units.quantity(much)))
+        if band.where.weight == "unknown" and band.most
+        else band
+        for band in dextrose.bands
+    )
+    whom = person(kg, likely=units.quantity(Amount(18, "kg")))
+
+    assert DoseLimits(replace(dextrose, bands=stated), whom).ceiling("most") == units.quantity(Amount(grams, "g"))
 
 
 def test_the_likely_weight_of_an_age_says_nothing_of_a_child_that_was_weighed_nor_of_adults():
