@@ -141,7 +141,7 @@ STEPS = {
     "asked": _("not seen yet, asked"),
     "seen": _("not answered yet, seen"),
     "answered": _("answered"),
-    "given": _("not understood yet, told"),
+    "given": _("not confirmed yet, told"),
     "understood": _("understood"),
     "done": _("done"),
     "unable": _("not possible"),

@@ -50,7 +50,7 @@ def test_a_refusal_is_asked_by_its_form_and_agreed_by_name(transport: Transport,
     panel.locator("form[data-name='agree'] textarea").fill("May stay, her son is to call.")
     panel.locator("form[data-name='agree'] button[type=submit]").click()
     expect(panel).to_have_count(0)
-    expect(desk.locator("[data-part^='instruction-']")).to_contain_text("not understood yet")
+    expect(desk.locator("[data-part^='instruction-']")).to_contain_text("not confirmed yet")
     told = Instruction.objects.get()
     assert (told.data["decision"], told.data["by"]) == ("agreed", "Dr. Merrin")
     assert Question.objects.get().data["form"]["witness"] == "A. Marl, daughter"

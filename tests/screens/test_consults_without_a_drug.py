@@ -152,6 +152,8 @@ def test_one_that_is_withdrawn_says_do_not_do_it(consult: Consult, signed_in: Si
 def test_its_page_goes_from_understood_to_done(consult: Consult, signed_in: Sign) -> None:
     told = tell(consult)
     assert crew(signed_in, consult, f"instructions/{told}/").one("form").attributes["data-kind"] == "understood"
+    for page in desk(signed_in, consult):  # nobody says that the crew did not understand
+        assert "not confirmed yet" in page.one("section", data_part=f"instruction-{told}").one("ask-head").text
     understand(consult, told)
     forms = crew(signed_in, consult, f"instructions/{told}/").every("form")
     assert [each.attributes["data-kind"] for each in forms] == ["done", "unable"]
