@@ -58,6 +58,12 @@ def _line(dose: Card, bag: Card | None) -> dict[str, Any]:
     }
 
 
+def restarted(dose: Card) -> bool:
+    """Whether what runs was held until its newest rate was set: what is held has a rate of None."""
+    rates = dose.get("rates") or ()
+    return dose["status"] == "running" and len(rates) > 1 and rates[-2]["amount"] is None
+
+
 def runs_now(card: Card) -> dict[str, list[tuple[str | None, str]]]:
     """By treatment what of it runs, what for, and whether by order: ``runs at 0.1 mcg/kg/min, as ordered``."""
     found: dict[str, list[tuple[str | None, str]]] = {}

@@ -123,15 +123,21 @@ def _due_by(due: Card, dose: Card, card: Card) -> str:
     """By when a reading is due, and what its minutes count from: the newest pressure, else what was done last."""
     measured, done = vitals.pressure(card)["taken_at"], dose["changed_at"] or dose["given_at"]
     by_pressure = measured and when(due["counts_from"]) == when(measured) + JUST_AFTER
-    begun = (
-        _("the start") if done == dose["given_at"] else _("the pause") if dose["status"] == "held" else _("the step")
-    )
     return _(
         "due by {due_at}, from {what} at {at}",
         due_at=zone.clock(when(due["due_at"])),
-        what=_("the pressure") if by_pressure else begun,
+        what=_("the pressure") if by_pressure else _begun(dose),
         at=zone.clock(when(measured if by_pressure else done)),
     )
+
+
+def _begun(dose: Card) -> str:
+    """What was done last with what runs, as its minutes count from it."""
+    if (dose["changed_at"] or dose["given_at"]) == dose["given_at"]:
+        return _("the start")
+    if dose["status"] == "held":
+        return _("the pause")
+    return _("the restart") if running.restarted(dose) else _("the step")
 
 
 def last_pressure(card: Card, now: datetime) -> dict[str, Any]:

@@ -19,6 +19,7 @@ from dosing.ground.text import amount_text, minutes_text, number_text
 _MINUTE = timedelta(minutes=1)
 
 
+HELD = "held"  # in an address in place of a rate: it was never run again
 ENDED = {"finished": _("Finished"), "stopped": _("Stopped early")}
 
 
@@ -68,7 +69,9 @@ def as_read_back(order: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def set_again(wanted: str, units: Collection[str]) -> dict[str, Any]:
-    """The rate ``0.1 mcg/kg/min`` of the address as the form's new rate; nothing where it cannot state it."""
+    """The rate ``0.1 mcg/kg/min`` of the address as the form's new rate, or that it is held; nothing else."""
+    if wanted == HELD:
+        return {"status": HELD, "value": "", "unit": ""}
     number, _space, unit = wanted.partition(" ")
     known = number.replace(".", "", 1).isdecimal() and unit in units
     return {"status": "rate", "value": number, "unit": unit} if known else {}

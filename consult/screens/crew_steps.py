@@ -11,7 +11,8 @@ from consult.access import Actor
 from consult.actions import checks
 from consult.clock import stamp, when
 from consult.models import Case
-from consult.render.running import steps
+from consult.render.running import restarted, steps
+from consult.screens.crew_running import HELD
 from dosing.ground.facts import Amount
 from dosing.ground.text import amount_text
 from dosing.patient.reassess import JUST_AFTER, is_pressor, started_at
@@ -44,10 +45,12 @@ def _with_findings(actor: Actor, case: Case, card: Card, step: dict[str, Any], n
 
 
 def _back(step: Card, now: datetime) -> dict[str, Any]:
-    """The rate before one that was set just now, for who pressed and set nothing: when, and what ran before."""
-    rates = [each for each in step["dose"].get("rates") or () if each["amount"]]
+    """What was before a rate that was set just now, for who pressed and set nothing: the rate before, or the pause."""
+    rates = step["dose"].get("rates") or ()
     if len(rates) < 2 or when(rates[-1]["at"]) < now - JUST_NOW or step["held"]:
         return {}
+    if restarted(step["dose"]):
+        return {"set_at": rates[-1]["at"], "back": HELD, "back_key": HELD}
     before = Amount(**rates[-2]["amount"])
     return {"set_at": rates[-1]["at"], "back": amount_text(before), "back_key": f"{before.value:g} {before.unit}"}
 

@@ -136,6 +136,23 @@ class TestAStep:
         interventions.change_intervention(stepped.cast.osk, UUID(runs["id"]), data, later(minutes=5))
         assert not [each for each in stepped.card["alerts"] if each["kind"] == "dose_outside_limits"]
 
+    def test_after_a_restart_it_leads_back_to_the_pause_and_counts_from_the_restart(
+        self, stepped: Consult, signed_in: Sign, monkeypatch: pytest.MonkeyPatch
+    ):
+        (runs,) = stepped.card["running"]
+        for status, minutes in (("held", 4), ("running", 6)):
+            data = {"id": uuid4(), "at": later(minutes=minutes), "status": status}
+            interventions.change_intervention(stepped.cast.osk, UUID(runs["id"]), data, later(minutes=minutes))
+        monkeypatch.setattr("consult.clock.now", lambda: later(minutes=6))
+        page = self.page(stepped, signed_in)
+
+        assert "Not set" not in page.one("stepping").text
+        assert "due by 12:09, from the restart at 12:06" in page.one("due").text
+        (way,) = [each for each in page.one("stepping").every("a") if each.text == "Not running: still held"]
+        form = read(signed_in("osk").get(way.attributes["href"] or "").text).one(id="entry")
+        chosen = [each.attributes["value"] for each in form.every("input") if "checked" in each.attributes]
+        assert "held" in chosen
+
     # A pressure is due 3 min after a start or new rate, then 5 min after each pressure: the contract's own minutes.
     @pytest.mark.parametrize(
         ("steps", "pressures", "said"),
