@@ -94,6 +94,19 @@ def test_an_instruction_is_understood_and_done_without_a_link(transport: Transpo
     assert card(transport)["instructions"] == []
 
 
+def test_a_press_of_ones_own_is_not_told_as_a_change(transport: Transport, sign_in: SignIn):
+    told, now = uuid4(), clock.now()
+    questions.instruct(transport.team.merrin, transport.uid, {"id": told, "at": now, "text": "Sit him up."}, now)
+    phone = phone_of(transport, sign_in, f"instructions/{told}/")
+    with phone.page.expect_response(lambda answer: "x-parts" in answer.request.headers):
+        phone.main.click()
+    expect(phone.outcome).to_contain_text("Instruction understood")
+    phone.page.evaluate("import('/static/crew/live.js').then(({ renew }) => renew())")
+
+    expect(phone.page.locator("main")).to_contain_text("Sit him up.")
+    expect(phone.page.locator("main")).not_to_contain_text("This has changed")
+
+
 @pytest.mark.night
 def test_a_new_destination_is_seen_by_a_press_on_either_side(transport: Transport, sign_in: SignIn):
     board = sign_in("merrin", "/board/")

@@ -8,6 +8,9 @@ import { tick } from "../core/times.js";
 const LOOKS_MS = 10000;
 const SILENCE_MS = 12000; // a poor link may be slow to say something; what gets through, the link line tells
 
+/* Whether it is gone because of what was pressed on this page: its outcome says so. */
+const isOwnPress = (part) => "once" in part.dataset && Boolean(document.querySelector(".outcome:not([hidden])"));
+
 /* Replace each `data-part` by its newest rendering; forms are never touched. */
 async function refreshParts() {
   const answer = await fetch(location.href, { cache: "no-store", credentials: "same-origin", headers: { "X-Parts": "1" } });
@@ -16,7 +19,7 @@ async function refreshParts() {
   for (const part of document.querySelectorAll("[data-part]")) {
     const newer = page.querySelector(`[data-part="${part.dataset.part}"]`);
     if (newer && !same(part, newer)) put(part, newer);
-    if (!newer && part.dataset.gone) part.textContent = part.dataset.gone;
+    if (!newer && part.dataset.gone && !isOwnPress(part)) part.textContent = part.dataset.gone;
   }
   tick();
   document.dispatchEvent(new Event("parts"));
