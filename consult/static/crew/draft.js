@@ -26,6 +26,9 @@ function typed(form) {
   return found;
 }
 
+/* Whether somebody has begun to fill in the form. */
+export const isBegun = (form) => !form.hidden && (typed(form).length > 0 || [...form.querySelectorAll('[name="step"]')].some((each) => each.checked !== each.defaultChecked));
+
 function stored(key) {
   try { return JSON.parse(localStorage.getItem(key)); } catch { return null; }
 }

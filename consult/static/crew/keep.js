@@ -2,6 +2,7 @@
 
 import { _ } from "../core/words.js";
 import { clockText } from "../core/times.js";
+import { isBegun } from "./draft.js";
 
 const AFTER_MS = 3000; // the page that is open comes first
 const AGAIN_MS = 120_000;
@@ -9,6 +10,7 @@ const OFTEN = ["", "vitals/", "give/", "orders/", "note/", "procedure/", "handov
 const SELDOM = ["patient/", "phase/", "coverage/", "correction/"];
 const LISTS = ["", "give/", "orders/"]; // what they lead to is kept, too
 const SELDOM_MS = 1_800_000; // some ninety pages a case, 1 MB
+const QUICK_MS = 2000; // a page that takes longer would be shown as it was kept
 const MOST = 100; // pages of a case
 
 /* What a case that the server has not heard of can have, by its path: pages with blanks for the patient (not_sent.js). */
@@ -55,18 +57,40 @@ async function keepAll(ids) {
   }).catch(() => {}); // the next round does it
 }
 
-/* Say that the page is an older one, and once there is a link again, how to have it anew. */
+/* Whether loading the page anew would take something away: what is half typed, or what became of an entry. */
+const isInUse = () => [...document.querySelectorAll("form.entry")].some(isBegun) || Boolean(document.querySelector(".outcome:not([hidden])"));
+
+/* Once all is sent the latest page comes by itself. */
+function loadLatest({ queue }) {
+  let busy = false;
+  let leaving = false;
+  addEventListener("beforeunload", () => { leaving = true; }); // whoever is on the way to another page goes on
+  const look = async () => {
+    if (busy || leaving || isInUse() || (await queue.waiting()).length) return;
+    busy = true;
+    const answer = await fetch(location.href, { cache: "no-store", headers: { "X-Parts": "1" }, signal: AbortSignal.timeout(QUICK_MS) }).catch(() => null);
+    if (answer?.ok && !leaving && !isInUse()) location.reload();
+    busy = false;
+  };
+  queue.addEventListener("change", look);
+  look();
+}
+
+/* Say that the page is an older one, and once there is a link again, have it anew or say how. */
 function sayAge(link) {
   const place = document.createElement("p");
   Object.assign(place, { id: "kept", className: "notice" });
   place.setAttribute("role", "status");
   const words = document.createElement("span");
-  words.textContent = _("Offline: as of {time}, but for what says “this phone”", { time: clockText(document.body.dataset.serverTime, false) });
+  const time = clockText(document.body.dataset.serverTime, false);
+  words.textContent = _("Offline: as of {time}, but for what says “this phone”", { time });
   place.append(words);
   document.querySelector(".top").append(place);
   link.whenLinked(() => {
     const anew = Object.assign(document.createElement("a"), { className: "quiet-big", href: location.href, textContent: _("Back online: show the latest") });
+    words.textContent = _("As of {time}, but for what says “this phone”", { time });
     place.replaceChildren(words, anew);
+    loadLatest(link);
   });
 }
 
