@@ -60,7 +60,7 @@ def _line(dose: Card, bag: Card | None) -> dict[str, Any]:
 
 def restarted(dose: Card) -> bool:
     """Whether what runs was held until its newest rate was set: what is held has a rate of None."""
-    rates = dose.get("rates") or ()
+    rates = dose.get("rates") or []
     return dose["status"] == "running" and len(rates) > 1 and rates[-2]["amount"] is None
 
 

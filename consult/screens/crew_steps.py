@@ -46,7 +46,7 @@ def _with_findings(actor: Actor, case: Case, card: Card, step: dict[str, Any], n
 
 def _back(step: Card, now: datetime) -> dict[str, Any]:
     """What was before a rate that was set just now, for who pressed and set nothing: the rate before, or the pause."""
-    rates = step["dose"].get("rates") or ()
+    rates = step["dose"].get("rates") or []
     if len(rates) < 2 or when(rates[-1]["at"]) < now - JUST_NOW or step["held"]:
         return {}
     if restarted(step["dose"]):
