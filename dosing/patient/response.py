@@ -22,6 +22,7 @@ from dosing.patient.reassess import end_of, others_only, started_at
 from dosing.rules.rule_set import RuleSet
 
 ANSWERING = frozenset({"pressor", "fluid", "blood"})
+PRESSURES = frozenset({"pressure", "pressure_or_pulses"})  # whose effect a pressure shows, by their own reassessment
 
 
 class Response(Struct, frozen=True, kw_only=True):
@@ -45,9 +46,13 @@ class Response(Struct, frozen=True, kw_only=True):
 
 @dataclass(frozen=True, slots=True)
 class _Course:
-    """When a treatment began, from when a reading shows its effect, and the end of its window."""
+    """When a treatment began, from when a reading shows its effect, and the end of its window.
+
+    One that is not ``answered`` has no response of its own, and shares those of others.
+    """
 
     dose: Dose
+    answered: bool
     began: datetime
     start: datetime
     end: datetime
@@ -68,7 +73,7 @@ def responses(doses: Iterable[Dose], facts: Facts, rules: RuleSet) -> Iterator[R
     overlapping, watch = _overlapping(courses.values()), rules.watch
     for dose in doses:
         course = courses.get(dose.id)
-        if course is None or others_only(dose):
+        if course is None or not course.answered or others_only(dose):
             continue
         first, last = bisect_right(taken, course.began), bisect_right(taken, course.end)
         last = min(last, _with_pulse(facts, taken, first))
@@ -139,13 +144,16 @@ def _pressure(reading: Reading) -> _Pressure | None:
 def _course(dose: Dose, rules: RuleSet) -> _Course | None:
     """From when a reading shows the effect until the window's end; a bolus acts from its end on."""
     treatment = rules.treatments.get(dose.treatment)
-    if treatment is None or treatment.drug_class not in ANSWERING:
+    if treatment is None:
         return None
     rule, began = treatment.reassessment, started_at(dose)
+    answered = treatment.drug_class in ANSWERING
+    if not answered and not (rule and dose.route == "IM" and PRESSURES & {*rule.needs}):
+        return None
     begins = end_of(dose) if rule and rule.counts_from_end else began
     lag = rule.counts_from_min if rule and not rule.counts_from_end else 0
     window = timedelta(minutes=rules.watch.response_window_min)
-    return _Course(dose, began, begins + timedelta(minutes=lag), begins + window)
+    return _Course(dose, answered, began, begins + timedelta(minutes=lag), begins + window)
 
 
 def _overlapping(courses: Iterable[_Course]) -> set[str]:

@@ -37,6 +37,11 @@ def bolus(minutes, over_min=None, **more):
     )
 
 
+def into_muscle(minutes, treatment="epinephrine-im"):
+    amount = Amount(0.5, "mg")
+    return Dose(id="im", treatment=treatment, given_at=at(minutes), amount=amount, route="IM")
+
+
 @pytest.mark.parametrize(
     ("phases", "answered"),
     [
@@ -211,13 +216,23 @@ def test_a_new_rate_is_measured_from_its_change():
         (push(11, "later"), False),
         (bolus(-20, over_min=15), True),
         (push(4, "no pressor", treatment="other"), False),
+        (into_muscle(4), True),
+        (into_muscle(-11), False),
+        (into_muscle(4, treatment="glucagon"), False),
     ],
-    ids=["second push", "earlier push", "ten before", "long ago", "ten on", "later", "bolus before", "another drug"],
+    ids=[
+        *("second push", "earlier push", "ten before", "long ago", "ten on", "later", "bolus before", "another drug"),
+        *("into the muscle", "that long ago", "into the muscle for glucose"),
+    ],
 )
 def test_treatments_that_overlap_share_a_response(other, shared):
     got = after_push(mean(-1, 54), mean(2, 66), others=(other,))
 
     assert got["shared"] is shared
+
+
+def test_what_goes_into_the_muscle_has_no_response_of_its_own():
+    assert after_push(mean(-1, 54), mean(6, 69), dose=into_muscle(0)) is None
 
 
 @pytest.mark.parametrize(
