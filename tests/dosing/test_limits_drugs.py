@@ -2,7 +2,7 @@
 
 import pytest
 
-from dosing.ground.facts import Amount
+from dosing.ground.facts import Amount, Dose
 from tests.dosing.bedside import RULES, adult, ago, check, child, codes, facts, given, told
 from tests.dosing.dosing_values import ROWS, numbers, rows
 
@@ -274,7 +274,8 @@ def test_atropine_of_a_child_twice_its_dose_in_all(patient, each, in_all):
 
 def test_naloxone_four_milligrams_in_all():
     stock = Amount(1, "mg/mL")
-    doses = (given("naloxone", 6, 2, "mg"), given("naloxone", 3, 1, "mg"))
+    of_unknown_size = Dose(id="by others", treatment="naloxone", given_at=ago(9), prior=True)
+    doses = (of_unknown_size, given("naloxone", 6, 2, "mg"), given("naloxone", 3, 1, "mg"))
 
     assert "total_reached" not in codes(check("naloxone", 1, "mg", facts(doses=doses), stock=stock))
     assert "total_reached" in codes(check("naloxone", 1.1, "mg", facts(doses=doses), stock=stock))
