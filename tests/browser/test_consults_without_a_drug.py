@@ -107,6 +107,21 @@ def test_a_press_of_ones_own_is_not_told_as_a_change(transport: Transport, sign_
     expect(phone.page.locator("main")).not_to_contain_text("This has changed")
 
 
+def test_what_was_understood_without_a_link_is_not_asked_again(transport: Transport, sign_in: SignIn):
+    told, now = uuid4(), clock.now()
+    questions.instruct(transport.team.merrin, transport.uid, {"id": told, "at": now, "text": "Sit him up."}, now)
+    phone = phone_of(transport, sign_in, f"instructions/{told}/")
+    phone.cut()
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Kept on this phone")
+
+    expect(phone.open("vitals/").page.locator(".news-item:visible")).to_have_count(0)
+    expect(phone.open(f"instructions/{told}/").outcome).to_contain_text("Kept on this phone")
+    expect(phone.main).to_be_hidden()
+    phone.mend()
+    expect(phone.outcome).to_contain_text("Sent ")
+
+
 @pytest.mark.night
 def test_a_new_destination_is_seen_by_a_press_on_either_side(transport: Transport, sign_in: SignIn):
     board = sign_in("merrin", "/board/")

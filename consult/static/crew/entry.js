@@ -38,6 +38,9 @@ function tidy(form, data) {
   if (data.prior) delete data.voice_order; // what others gave was ordered by nobody here
 }
 
+const ONCE = ["answer", "understood", "done", "unable"];
+const KEPT = (kept = "") => _("{kept}Kept on this phone. It is sent as soon as you are back online.", { kept });
+
 const labelOf = (control) => control.getAttribute("aria-label") ?? control.closest("label")?.querySelector("span")?.textContent ?? _("this field");
 
 /* A number field that holds letters, or a number that cannot be, with the button's words; "" where there is none. */
@@ -66,6 +69,7 @@ export class EntryForm {
     this.outcome?.querySelector("[data-again]")?.addEventListener("click", () => this.again(form.hasAttribute("data-keeps")));
     queue.addEventListener("sent", ({ detail }) => detail.entry.id === this.id && this.sent(detail.answer));
     queue.addEventListener("refused", ({ detail }) => detail.entry.id === this.id && this.refused(detail));
+    queue.addEventListener("opened", () => this.waitsAlready());
     setInterval(() => minutesAgo(form) > 0 && this.refresh(), 1000); // the time that it tells runs on
     this.refresh();
   }
@@ -129,8 +133,18 @@ export class EntryForm {
     delete this.form.dataset.replaces;
     this.form.dispatchEvent(new CustomEvent("entry-kept", { detail: { id: this.id, data } }));
     this.data = data;
-    if (!this.settled) this.show("waiting", says, _("{kept}Kept on this phone. It is sent as soon as you are back online.", { kept: this.kept ?? "" }));
+    if (!this.settled) this.show("waiting", says, KEPT(this.kept));
     return undefined;
+  }
+
+  /* What is said once, and waits on this phone since before the page was opened, is not asked again. */
+  async waitsAlready() {
+    const { kind, target } = this.form.dataset;
+    if (!ONCE.includes(kind)) return;
+    const found = (await this.queue.waiting()).find((each) => each.kind === kind && each.target === target);
+    if (!found || found.id === this.id) return;
+    Object.assign(this, { id: found.id, said: found.says });
+    this.show("waiting", found.says, KEPT());
   }
 
   show(state, says, text) {

@@ -8,6 +8,7 @@ import { tone } from "../core/tone.js";
 const AGAIN_MS = 20000;
 const UNAWARE_MS = 600; // a thumb that was on its way to the page must not press what has just come under it
 const KEPT = 200;
+const ANSWERS = ["answer", "understood", "done", "unable"];
 const TONES = [[0, 660], [0.18, 880], [0.36, 660]];
 
 let sound = null;
@@ -15,6 +16,7 @@ let shown = "";
 let toldAt = 0;
 let place = "";
 let open = false; // whether all that is new is shown, each whole
+let answered = []; // the orders and instructions about which this phone keeps an answer
 let tall = null; // how high the banner stood, in px
 
 const pressed = () => { try { return JSON.parse(localStorage.getItem(place)) ?? []; } catch { return []; } };
@@ -54,7 +56,8 @@ function hold() {
 /* In two lines the first that nobody has pressed here, with how many stand behind it; opened, each whole. */
 function show() {
   const known = pressed();
-  const waiting = [...document.querySelectorAll("[data-news]")].filter(({ dataset }) => !known.includes(dataset.news));
+  const isDone = ({ news, ends }) => known.includes(news) || (ends === undefined && answered.some((id) => news.startsWith(id)));
+  const waiting = [...document.querySelectorAll("[data-news]")].filter(({ dataset }) => !isDone(dataset));
   const first = waiting[0]?.dataset.news ?? "";
   open &&= Boolean(first);
   for (const item of document.querySelectorAll("[data-news]")) {
@@ -99,6 +102,12 @@ export function startNews(membership, link, queue) {
     press(item.dataset.news);
   });
   document.addEventListener("parts", show);
+  const count = async () => {
+    answered = (await queue.waiting()).filter(({ kind }) => ANSWERS.includes(kind)).map(({ target }) => target);
+    show();
+  };
+  queue.addEventListener("change", count);
+  count();
   addEventListener("storage", ({ key }) => key === place && show());
   setInterval(() => shown && performance.now() - toldAt > AGAIN_MS && tell(), 1000);
   show();
