@@ -45,7 +45,7 @@ def line(card: Card, last_order: Mapping[str, Any] | None) -> dict[str, Any]:
 def _state(pressure: Card) -> str:
     if pressure["apart"]:
         return f"{pressure['last_word']} {pressure['apart']}"
-    return str(pressure["word"]).removeprefix(f"{pressure['name']} ") if pressure["taken_at"] else ""
+    return str(pressure["word"]) if pressure["taken_at"] else ""
 
 
 def _held(dose: Card) -> str:

@@ -97,8 +97,8 @@ def again_text(derived: Mapping[str, Any]) -> str:
 
 
 def last_word(word: str) -> str:
-    """A state as it is told of the last pressure: ``at goal``, ``MAP 80–100``."""
-    return word if word.startswith("MAP") else word[:1].lower() + word[1:]
+    """A state as it is told of the last pressure: ``at goal``."""
+    return word[:1].lower() + word[1:]
 
 
 def cells(card: Mapping[str, Any]) -> list[dict[str, Any]]:

@@ -20,7 +20,7 @@ STATES = {
     "critical": _("Critical"),
     "below_goal": _("Below goal"),
     "at_goal": _("At goal"),
-    "normal_range": "MAP 80–100",
+    "normal_range": _("At goal 80–100"),
     "above_range": _("High: MAP above 100"),
     "above_goal": _("Above goal"),
     "unknown": _("Unknown"),

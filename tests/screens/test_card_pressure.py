@@ -41,6 +41,13 @@ def test_a_pressure_that_is_too_high_has_a_word_and_a_shape_of_its_own(above: st
     assert len(drawn.one("state-word").every("path")) == (1 if above else 0), "an arrow up, not the dot at goal"
 
 
+def test_a_pressure_in_the_usual_range_is_said_to_be_at_goal_too():
+    card = board.plover()
+    card["vitals"]["derived"]["pressure"]["state"] = "normal_range"
+
+    assert shown(card).one("state-fresh").text == "At goal 80–100"
+
+
 def test_a_sign_older_than_the_pressure_tells_its_age_as_it_is_now():
     card = board.kestrel()
     told, taken = "lactate 4.2 mmol/L, 38 min before", at(38)
