@@ -13,6 +13,7 @@ from consult.access import Actor
 from consult.actions import looks
 from consult.models import Case
 from consult.render import questions, words
+from consult.render.card import who as about
 from consult.render.handover import handover as spoken
 from consult.render.in_hand import in_hand
 from consult.render.running import with_rate
@@ -95,6 +96,7 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         "case",
         **facts,
         here="case",
+        about=about(card),
         measured=crew_case.measured(card),
         measurement_names=crew_choices.MEASURED,
         signs=signs(card),

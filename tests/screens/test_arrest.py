@@ -193,3 +193,20 @@ def test_another_case_page_counts_and_names_it(signed_in: Sign, consult: Consult
 
     assert "HIGH 1" in page.text
     assert "cardiac arrest" in page.text
+
+
+@pytest.mark.usefixtures("at_noon")
+def test_the_crews_case_page_says_it_once_the_pulse_is_back_and_what_the_case_is(
+    consult: Consult, signed_in: Sign
+) -> None:
+    def told() -> str:
+        page = read(signed_in("osk").get(f"/crew/{consult.uid}/").text)
+        return page.one("div", data_part="about").text
+
+    assert told() == "Septic · weak, pale"
+    phase(consult, "arrest", later())
+    shock(consult, later(minutes=2))
+    assert "arrest" not in told(), "the bar on top says it while it lasts"
+    phase(consult, "pulse_back", later(minutes=9))
+
+    assert "Pulse is back 12:09 after 9 min · 1 shock, last 200 J 12:02" in told()
