@@ -33,7 +33,7 @@ from dosing.ground.phases import Phase, has_pulse, pulse_again
 from dosing.patient import pressure, reassess, trend
 from dosing.patient.below_goal import below_goal
 from dosing.patient.freshness import as_now
-from dosing.patient.goals import goals_in_force, limits_for
+from dosing.patient.goals import InForce, goals_in_force, limits_for
 from dosing.patient.response import Response, responses
 from dosing.rules.rule_set import RuleSet
 from dosing.tell.titration import Titrating
@@ -88,20 +88,28 @@ class BelowGoal(Struct, frozen=True, kw_only=True):
     floors: tuple[Number, ...]
 
 
+class GoalHeld(Struct, frozen=True, kw_only=True):
+    """What was aimed at from a time on (null: from the beginning), in mmHg of either measure (null: it has none)."""
+
+    since: Time | None
+    map_floor: Number | None
+    sbp_floor: Number | None
+
+
 class Card(Struct, frozen=True, kw_only=True):
     """One case as every screen shows it; lists hold the newest 60, totals count all.
 
-    ``trend`` is oldest first, ``map_slope`` in mmHg per minute, never across an arrest; at ``crossing_at`` the pressure
-    crosses its goal if it goes on like this. ``phase_since`` null: from the beginning on. ``reassessments`` are those
-    not done, soonest first (without a pulse none: they pause), ``unanswered`` how many are overdue besides, by what
-    they follow; ``orders``, ``questions``, ``instructions`` and ``alerts`` the open ones, ``countersigns`` the voice
-    orders that wait for their physician, ``in_hand`` what is mixed, hung or open, oldest first,
-    ``running`` what runs or is held, ``titrations`` what of it the crew steps up by order, ``procedures`` as they were
-    told; ``destination_told`` is a new destination that the other side has not seen.
-    Until ``no_coverage_until`` the crew has said that it cannot be heard; a contact from ``coverage_back_from`` on says
-    that it can. Since ``not_accepted_since`` no physician has
-    control, null: one has; ``offered``: to whom that physician offers it at the change of shift. Moved to ``unit`` at
-    ``moved_not_seen_since``, none of its crew has opened the case or entered anything in it yet, null: one has.
+    ``trend`` is oldest first, ``goals`` those that were in force, too, ``map_slope`` in mmHg per minute, never across
+    an arrest; at ``crossing_at`` the pressure crosses its goal if it goes on like this. ``phase_since`` null: from the
+    beginning on. ``reassessments`` are those not done, soonest first (without a pulse none: they pause), ``unanswered``
+    how many are overdue besides, by what they follow; ``orders``, ``questions``, ``instructions`` and ``alerts`` the
+    open ones, ``countersigns`` the voice orders that wait for their physician, ``in_hand`` what is mixed, hung or open,
+    oldest first, ``running`` what runs or is held, ``titrations`` what of it the crew steps up by order, ``procedures``
+    as they were told; ``destination_told`` is a new destination that the other side has not seen. Until
+    ``no_coverage_until`` the crew has said that it cannot be heard; a contact from ``coverage_back_from`` on says that
+    it can. Since ``not_accepted_since`` no physician has control, null: one has; ``offered``: to whom that physician
+    offers it at the change of shift. Moved to ``unit`` at ``moved_not_seen_since``, none of its crew has opened the
+    case or entered anything in it yet, null: one has.
     """
 
     case: Id
@@ -132,6 +140,7 @@ class Card(Struct, frozen=True, kw_only=True):
     map_slope: float | None
     crossing_at: Time | None
     below_goal: BelowGoal | None
+    goals: tuple[GoalHeld, ...]
     fluids: FluidsLine
     given: tuple[GivenLine, ...]
     in_hand: tuple[HeldLine, ...]
@@ -184,10 +193,8 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
     goal = pressure.goal_for(facts, rules)
     sums = known or totals_of(state, facts, rules)
     shown = [dose for dose in state.doses[-MOST_SHOWN:] if not dose.in_error]
-    below, floor = (
-        below_goal(facts.readings, goals_in_force(facts, rules)),
-        float(limits_for(facts.patient, goal, rules).map_floor),
-    )
+    held = goals_in_force(facts, rules)
+    below, floor = below_goal(facts.readings, held), float(limits_for(facts.patient, goal, rules).map_floor)
     present = as_now(facts).readings
     slope = trend.slope(present)
     return Card(
@@ -200,6 +207,7 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         map_slope=_rounded(slope),
         crossing_at=trend.crossing_at(present, floor, slope),
         below_goal=None if below is None else msgspec.convert(below.as_dict(), BelowGoal),
+        goals=tuple(map(_held, held[-MOST_SHOWN:])),
         responses=tuple(responses(shown, facts, rules)),
         access=state.access[-MOST_SHOWN:],
         arrest=arrest(state, sums.given, rules),
@@ -207,6 +215,12 @@ def card_of(state: CaseState, presence: Presence, rules: RuleSet, known: Totals 
         **asdict(sums),
         **asdict(lists_of(state, rules)),
     )
+
+
+def _held(force: InForce) -> GoalHeld:
+    goal = force.goal
+    floors = (goal.floor, goal.other_floor) if goal.measure == "map" else (goal.other_floor, goal.floor)
+    return GoalHeld(since=force.since, map_floor=floors[0], sbp_floor=floors[1])
 
 
 class Lists(Struct, frozen=True, kw_only=True):

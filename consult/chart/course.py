@@ -42,13 +42,15 @@ class Given:
 class Course:
     """All that the drawings of one case need; times aware, pressures in mmHg, `end` the newest of all times.
 
-    `goal` holds from `since` on: None from the beginning. An arrest that lasts goes on to `end`.
+    `goal` holds from `since` on: None from the beginning; `goals` are all that held, each from its time on. An arrest
+    that lasts goes on to `end`.
     """
 
     points: tuple[Point, ...]
     measure: str
     goal: float | None
     since: datetime | None
+    goals: tuple[tuple[datetime | None, float], ...]
     given: tuple[Given, ...]
     requested: tuple[datetime, ...]
     arrests: tuple[tuple[datetime, datetime], ...]
@@ -83,7 +85,8 @@ def course(card: Mapping[str, Any]) -> Course:
     given = tuple(_given(mark, dose, end) for mark, dose in enumerate(doses, 1))
     goal, since = _goal(card, measure)
     arrests = tuple((moment(span["since"]), moment(span["until"]) if span["until"] else end) for span in spans)
-    return Course(points, measure, goal, since, given, requested, arrests, shocks, min([opened, *times]), end)
+    goals, start = _goals(card, measure, goal, since), min([opened, *times])
+    return Course(points, measure, goal, since, goals, given, requested, arrests, shocks, start, end)
 
 
 def given_doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -140,6 +143,18 @@ def _goal(card: Mapping[str, Any], measure: str) -> tuple[float | None, datetime
         return goal.get("floor"), moment(goal["since"]) if goal.get("since") else None
     judged = ((card["vitals"].get("derived") or {}).get("pressure") or {}).get("goal")
     return (float(judged) if judged is not None else None), None
+
+
+def _goals(
+    card: Mapping[str, Any], measure: str, goal: float | None, since: datetime | None
+) -> tuple[tuple[datetime | None, float], ...]:
+    """Each floor that held with its time; of a card that does not tell them, that of now alone."""
+    told = [(each["since"], each[f"{measure}_floor"]) for each in card.get("goals") or ()]
+    held = [(at and moment(at), float(floor)) for at, floor in told if floor is not None]
+    steps = [each for place, each in enumerate(held) if not place or each[1] != held[place - 1][1]]
+    if steps and steps[-1][1] == goal:
+        return tuple(steps)
+    return () if goal is None else ((since, goal),)
 
 
 def _point(entry: Mapping[str, Any], measure: str) -> Point:

@@ -28,7 +28,7 @@ def axis(course: Course, times: Times, top: float, bottom: float) -> Values:
     """The value axis of the pressures on the time axis: from the data, with the goal, at least 60 mmHg high."""
     shown = [point for point in course.points if times.holds(point.at)]
     found = [value for point in shown for value in (point.sbp, point.dbp, point.map) if value is not None]
-    return svg.spread([*found, *([course.goal] if course.goal is not None else [])], 60, 5, top, bottom)
+    return svg.spread([*found, *(goal for _, _, goal in _held(course, times))], 60, 5, top, bottom)
 
 
 def pressures(course: Course, frame: Frame) -> Iterator[str]:
@@ -41,11 +41,10 @@ def pressures(course: Course, frame: Frame) -> Iterator[str]:
     yield f"<defs>{short}{silent}</defs>"
     yield from _arrests(course, frame)
     yield from _silences(shown, frame)
-    if course.goal is not None:
-        begins = frame.times.x(course.since) if course.since else frame.times.left
-        yield from _shortfall(stretches(shown, course.breaks), course.goal, begins, frame)
-        y = svg.number(frame.values.y(course.goal))
-        yield svg.path("tr-goal", f"M{svg.number(begins)} {y}H{svg.number(frame.times.right)}")
+    for begins, ends, goal in _held(course, frame.times):
+        yield from _shortfall(stretches(shown, course.breaks), goal, (begins, ends), frame)
+        y = svg.number(frame.values.y(goal))
+        yield svg.path("tr-goal", f"M{svg.number(begins)} {y}H{svg.number(ends)}")
     bar = "tr-bar tr-thin" if _crowded(shown, frame) else "tr-bar"
     for point in shown:
         yield from _reading(point, frame, bar)
@@ -102,13 +101,23 @@ def _silences(shown: tuple[Point, ...], frame: Frame) -> Iterator[str]:
             yield svg.text("tr-gap-label", (left + right) / 2, top + height / 2, _("no reading"), "middle")
 
 
-def _shortfall(runs: Iterator[list[Point]], goal: float, begins: float, frame: Frame) -> Iterator[str]:
-    """The area between pressure and goal, from where on the goal holds."""
-    level = frame.values.y(goal)
+def _held(course: Course, times: Times) -> Iterator[tuple[float, float, float]]:
+    """From where to where on the axis which goal held; one that ended before the axis begins is left out."""
+    begins = [times.x(since) if since else times.left for since, _ in course.goals]
+    for place, (_since, goal) in enumerate(course.goals):
+        ends = begins[place + 1] if place + 1 < len(begins) else times.right
+        if ends > times.left:
+            yield max(begins[place], times.left), ends, goal
+
+
+def _shortfall(runs: Iterator[list[Point]], goal: float, span: tuple[float, float], frame: Frame) -> Iterator[str]:
+    """The area between pressure and goal, from where to where the goal holds."""
+    level, (begins, ends) = frame.values.y(goal), span
     for run in runs:
         places = _places(run, frame)
         for left, right in pairwise(places):
-            corners = below(_cut(left, right, begins), right, level) if right[0] > begins else []
+            holds = right[0] > begins and left[0] < ends
+            corners = below(_cut(left, right, begins), _cut_end(left, right, ends), level) if holds else []
             if corners:
                 yield f'<path class="tr-short" fill="url(#{frame.name}-s)" d="{svg.line_through(corners)}z"/>'
 
@@ -118,6 +127,11 @@ def _cut(left: tuple[float, float], right: tuple[float, float], x: float) -> tup
     if left[0] >= x:
         return left
     return x, left[1] + (x - left[0]) / (right[0] - left[0]) * (right[1] - left[1])
+
+
+def _cut_end(left: tuple[float, float], right: tuple[float, float], x: float) -> tuple[float, float]:
+    """The right end of a line piece, moved back along it to `x` where it ends after."""
+    return right if right[0] <= x else (x, _cut(left, right, x)[1])
 
 
 def below(left: tuple[float, float], right: tuple[float, float], level: float) -> list[tuple[float, float]]:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from uuid import uuid4
+
 import pytest
 
+from consult.actions import cases
 from tests.conftest import Cast, Consult, child, earlier, later, open_consult
 
 
@@ -105,3 +109,12 @@ def test_a_quick_pressure_takes_no_sign_from_the_card_while_its_answer_tells_its
 
     assert consult.card["vitals"]["derived"]["signs"] == []
     assert consult.card["vitals"]["derived"]["signs_old"] == ["cap refill 5 s, 30 min before"]
+
+
+def test_a_card_tells_the_goals_that_were_in_force_with_their_times(consult: Consult) -> None:
+    goal = {"id": uuid4(), "measure": "map", "floor": 75, "reason": "old hypertension"}
+    cases.set_goal(consult.cast.merrin, consult.uid, goal, later(minutes=4))
+    first, second = consult.card["goals"]
+
+    assert (first["since"], first["map_floor"]) == (None, 65)  # Surviving Sepsis Campaign 2021: MAP 65
+    assert (datetime.fromisoformat(second["since"]), second["map_floor"]) == (later(minutes=4), 75)

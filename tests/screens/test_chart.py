@@ -138,6 +138,26 @@ class TestAGoalThatWasSetOnTheWay:
         assert len(self.drawing(None).every("tr-short")) > len(pieces) > 0
         assert min(min(piece) for piece in pieces) == pytest.approx(start, abs=0.1)
 
+    def test_what_lies_before_it_is_held_against_the_goal_of_then(self):
+        """The line steps, and the shading with it: at 54 to 60 mmHg all is short of 65, nothing of 50."""
+        card = board.kestrel()
+        held = [
+            {"since": None, "map_floor": 65, "sbp_floor": None},
+            {"since": at(18), "map_floor": 50, "sbp_floor": None},
+        ]
+        card |= {"goals": held, "goal": {**card["goal"], "floor": 50, "since": at(18)}}
+        page = drawn(trend(card))
+        first, second = (re.match(r"M(\S+) (\S+)H(\S+)", str(each.attributes["d"])) for each in page.every("tr-goal"))
+        assert first
+        assert second
+        assert first[3] == second[1], "one begins where the other ends"
+        assert float(first[2]) < float(second[2]), "65 stands above 50"
+        ends = [
+            float(x) for each in page.every("tr-short") for x in re.findall(r"[ML](\S+) ", str(each.attributes["d"]))
+        ]
+        assert ends
+        assert max(ends) == pytest.approx(float(first[3]), abs=0.1)
+
     def test_a_goal_of_the_other_measure_leaves_the_line_whole(self):
         card = board.wren()
         judged_by_systolic = {**card, "goal": {"measure": "map", "floor": 65, "ceiling": None, "since": at(5)}}
