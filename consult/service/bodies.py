@@ -28,7 +28,7 @@ LEAST_RATE = 1024  # bytes a second; a poor uplink from a vehicle has twice that
 MOST_AT_ONCE = 100
 LINGER_S = 2.0
 # Files come to one page alone; forms around them take a little more.
-LARGER = {"/rules/adopt/": 1_100_000}
+LARGER = {"/rules/adopt/": settings.DATA_UPLOAD_MAX_MEMORY_SIZE}
 
 
 class Refused(Exception):
@@ -129,7 +129,7 @@ class Bodies:
 
 def most_bytes(path: str) -> int:
     """How large a body may be at this path."""
-    return LARGER.get(path, settings.DATA_UPLOAD_MAX_MEMORY_SIZE)
+    return LARGER.get(path, settings.MOST_BODY)
 
 
 def too_large(most: int) -> Refused:

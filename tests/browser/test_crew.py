@@ -59,7 +59,7 @@ TYPED = (
     (95, 50, "65", "At goal", "goal 65"),
     (74, 44, "54", "Critical", "goal 65, short by 11"),
     (82, 58, "82", "Below goal", "MAP 66 · SBP goal 90, short by 8"),
-    (120, 80, "93", "MAP 80–100", "goal 65"),
+    (120, 80, "93", "At goal 80–100", "goal 65"),
 )
 
 

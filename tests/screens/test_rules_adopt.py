@@ -218,6 +218,20 @@ def test_the_director_confirms_and_the_set_is_in_force(consult: Consult, signed_
     assert "local protocol and the licensed clinician decide" in rules.one("foot").text
 
 
+def test_a_set_that_is_larger_than_any_entry_is_confirmed_too(cast: Cast, signed_in: Sign) -> None:
+    """A demonstration with numbers of one's own is over 256 KiB, as much as any other form may bring."""
+    own = DEMONSTRATION.text.replace('name = "demonstration"', 'name = "tamar-vale"', 1) + "# agreed\n" * 40_000
+    assert 300_000 < len(own) < 1_000_000
+
+    answer = confirm(
+        signed_in("sorrel"), content=own, name="own.toml", digest=rule_set_files.read(own, "own.toml").digest
+    )
+
+    assert answer.status_code == 302
+    (line,) = queries.agency_journal(cast.sorrel.agency)
+    assert line["data"]["rule_set"]["name"] == "tamar-vale"
+
+
 def test_once_approved_no_page_says_not_approved_neither_a_refusal_nor_the_crews(
     consult: Consult, signed_in: Sign
 ) -> None:

@@ -3,7 +3,7 @@
 
 import { _ } from "../core/words.js";
 
-const WORDS = { critical: _("Critical"), below_goal: _("Below goal"), at_goal: _("At goal"), normal_range: "MAP 80–100", above_range: _("High: MAP above 100"), unknown: _("Unknown") };
+const WORDS = { critical: _("Critical"), below_goal: _("Below goal"), at_goal: _("At goal"), normal_range: _("At goal 80–100"), above_range: _("High: MAP above 100"), unknown: _("Unknown") };
 const FINE = 0, BELOW = 1, CRITICAL = 2;
 
 /* Mean arterial pressure, or null without both numbers. */
