@@ -103,8 +103,9 @@ export function startNews(membership, link, queue) {
   });
   document.addEventListener("parts", show);
   const count = async () => {
+    const was = answered.join();
     answered = (await queue.waiting()).filter(({ kind }) => ANSWERS.includes(kind)).map(({ target }) => target);
-    show();
+    if (answered.join() !== was) show();
   };
   queue.addEventListener("change", count);
   count();
