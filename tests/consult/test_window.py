@@ -156,7 +156,7 @@ MORE: list[Act] = [_fentanyl, _fentanyl, _blood, _blood, _other, *[_late] * 5, _
 MORE += [_reassessed] * 6 + [_unanswered] * 2 + [_noticed] * 3
 
 
-@pytest.mark.parametrize("seed", range(100 if depth.NIGHT else 2))
+@pytest.mark.parametrize("seed", range(100 if depth.NIGHT else 1))
 def test_with_few_doses_kept_all_is_told_as_if_all_were(consult: Consult, seed: int, monkeypatch: Patch) -> None:
     _few(monkeypatch)
     dice = random.Random(seed)

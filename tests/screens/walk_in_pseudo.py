@@ -104,10 +104,10 @@ def texts_on(html: str) -> Iterator[str]:
 
 
 def pages(client: Client, places: list[Places], readers: Counter[str]) -> Iterator[tuple[str, str]]:
-    """What this person may open; by day only what fewer than two others have opened, as it reads much the same."""
+    """What this person may open; by day only what nobody before has opened, as it reads much the same."""
     opened: set[str] = set()
     for address in ADDRESSES:
-        if address.startswith("api/") or (readers[address] >= 2 and not NIGHT):
+        if address.startswith("api/") or (readers[address] and not NIGHT):
             continue
         paths = sorted({path for place in places for path in place.fill(address)})
         for path in thinned(paths, every=max(1, len(paths) // 2)):
