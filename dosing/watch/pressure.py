@@ -183,7 +183,8 @@ def _raise_once_due(walk: _Walk, now: datetime, rules: RuleSet) -> None:
     """Raise what came back too soon to be news once that time is over, whether a reading came since or not."""
     if walk.since is None and walk.below >= rules.watch.low_in_a_row and walk.before and walk.before.ended_at:
         due = _news_from(walk.before.ended_at, rules)
-        walk.since = due if due <= now else None
+        if due <= now:
+            walk.since = due
 
 
 def _news_from(ended_at: datetime, rules: RuleSet) -> datetime:
