@@ -23,17 +23,23 @@ Fault = dict[str, Any]
 
 
 def fault_in(journal: Journal) -> Fault | None:
-    """The first line of a journal that is not as it was written; None where all are."""
+    """The first line of a journal that is not as it was written; None where all are.
+
+    Lines may be written meanwhile: a head that has moved since it was read is read again, with the lines up to it.
+    """
+    head: tuple[int, str] | None = None
     before, expected = "", 1
-    for row in lines_of(journal).order_by("seq").iterator(chunk_size=500):
-        if row.seq != expected:
-            return _fault(journal, expected, "a line is missing")
-        if chained(before, row, journal) != row.digest:
-            return _fault(journal, row.seq, "the line is not as it was written")
-        before, expected = row.digest, row.seq + 1
-    if journal.seq != expected - 1 or journal.head != before:
-        return _fault(journal, expected, "the end of the journal is missing")
-    return None
+    while head != (journal.seq, journal.head):
+        for row in lines_of(journal).filter(seq__gte=expected).order_by("seq").iterator(chunk_size=500):
+            if row.seq != expected:
+                return _fault(journal, expected, "a line is missing")
+            if chained(before, row, journal) != row.digest:
+                return _fault(journal, row.seq, "the line is not as it was written")
+            before, expected = row.digest, row.seq + 1
+        if (head := (journal.seq, journal.head)) == (expected - 1, before):
+            return None
+        journal.refresh_from_db(fields=("seq", "head"))
+    return _fault(journal, expected, "the end of the journal is missing")
 
 
 def texts_of(journals: Iterable[Journal]) -> Iterator[list[str]]:

@@ -9,7 +9,7 @@ import pytest
 from django.db import DatabaseError, connection, transaction
 
 from consult.journal import triggers, verify
-from consult.models import JournalEntry
+from consult.models import Case, JournalEntry
 from tests.conftest import NOON, Consult, later
 
 
@@ -32,6 +32,14 @@ def test_an_untouched_journal_is_intact(written: Consult) -> None:
 
     assert (answer["intact"], answer["first_fault"]) == (True, None)
     assert answer["checked_to"]["entries"] == written.row.seq
+
+
+def test_what_is_written_while_a_journal_is_read_is_no_fault(written: Consult) -> None:
+    read_before = Case.objects.get(pk=written.row.pk)
+    written.vitals(at=later(minutes=5), sbp=90, dbp=50)
+
+    assert verify.fault_in(read_before) is None
+    assert read_before.seq == Case.objects.get(pk=written.row.pk).seq
 
 
 TAMPERING: dict[str, Callable[[Any], Any]] = {
