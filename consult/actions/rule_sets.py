@@ -16,6 +16,7 @@ from consult.actions.entry import asked_of, author
 from consult.case.decide.asked import Decided
 from consult.journal.append import Line, append
 from consult.models import Agency, Case, Membership, RuleSetRecord
+from consult.models.rules import is_demonstration
 from consult.state.parts import RulesInForce
 from dosing.ground.language import gettext as _
 from dosing.load import reader
@@ -31,10 +32,17 @@ def shipped(name: str) -> RuleSetRecord:
 
 
 def namesake(agency: Agency, rules: RuleSet) -> str:
-    """Why this name and version may not be used, in words; empty where the agency never used them for another content.
+    """Why this name and version may not be used, in words; empty where nothing speaks against them.
 
-    People tell rule sets apart by name and version, only programs by the digest.
+    People tell rule sets apart by name and version, only programs by the digest: so the agency must not have used them
+    for another content, and the demonstration's name, which says that nobody approved it, is its own.
     """
+    if is_demonstration(rules.name) and rules.digest != reader.load_shipped("demonstration").digest:
+        return _(
+            "{name} is the name of the rules that ship with the board, which nobody approves. "
+            "Give a changed set a name of its own.",
+            name=rules.name,
+        )
     used = [*queries.labels_used(agency.pk), *([queries.label_of(agency.rule_set)] if agency.rule_set else [])]
     alike = (each for each in used if (each["name"], each["version"]) == (rules.name, rules.version))
     if all(each["digest"] == rules.digest for each in alike):

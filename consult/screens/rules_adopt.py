@@ -142,7 +142,7 @@ def _shown(
     if rules:
         context |= {"new": rules, "open_cases": queries.open_cases(actor.agency).count()}
         context["unverified"] = unverified(rules)
-        context["demonstration"] = is_demonstration(rules.digest)
+        context["demonstration"] = is_demonstration(rules.name)
         context["namesake"] = rule_sets.namesake(agency, rules)
         if in_force:
             context |= compared(queries.rules_by_record(in_force.pk), rules)

@@ -14,6 +14,8 @@ from consult import access, clock, queries, rule_set_files
 from consult.access import Actor
 from consult.actions import rule_drafts
 from consult.events import ChangedNumber
+from consult.models import Agency
+from consult.models.rules import is_demonstration
 from consult.problems import Invalid, NotFound, Problem, WrongState
 from consult.screens import rules_entry
 from consult.screens.page import page, signed_in
@@ -71,8 +73,9 @@ def _adopted(request: HttpRequest, actor: Actor) -> HttpResponse:
     if not name or not version:
         raise Invalid(_("Give the new rule set a name and a version."))
     reason = reason_given(request)
+    own = {"title": _("Rules of {agency}", agency=_agency(actor))} if is_demonstration(before.name) else {}
     try:
-        rules = read_draft(before, changes, name=name, version=version)
+        rules = read_draft(before, changes, name=name, version=version, **own)
     except RuleSetFaults as refused:
         raise Invalid("; ".join(f"{fault.entry} {fault.text}" for fault in refused.faults)) from None
     taken_as_they_are(request, rules)
@@ -80,6 +83,10 @@ def _adopted(request: HttpRequest, actor: Actor) -> HttpResponse:
     numbers = [ChangedNumber(each.entry, words.of(each.entry), each.reason) for each in changes]
     rule_drafts.adopt(actor, rules, clock.now(), reason=reason, numbers=numbers)
     return redirect("rules")
+
+
+def _agency(actor: Actor) -> str:
+    return Agency.objects.get(pk=actor.agency).name
 
 
 def read_draft(before: RuleSet, changes: list[Amendment], **named: str) -> RuleSet:
@@ -94,6 +101,7 @@ def _shown(request: HttpRequest, actor: Actor, problem: Problem | None = None) -
     words = rules_entry.Words(before)
     context: dict[str, Any] = {
         "in_force": record,
+        "name": "" if is_demonstration(record.name) else record.name,
         "problem": problem.detail if problem else "",
         "sent": request.POST if problem else {},
         "parts": words.parts(),

@@ -13,6 +13,7 @@ from consult import access, problems, queries
 from consult.actions import accounts, alerts, cards, cases, checks, rule_sets
 from consult.journal import seals, triggers, verify
 from consult.models import Agency, Alert, Intervention, JournalEntry, RuleSetRecord
+from consult.models.rules import is_demonstration
 from dosing.load import reader
 from tests.conftest import ADULT, NOON, Cast, Consult, later, open_consult
 
@@ -93,13 +94,20 @@ class TestWhatIsKept:
         """Of the set in force, of one adopted before, and of the shipped one that was replaced."""
         adopt(cast)
         adopt(cast, DEMONSTRATION, later(minutes=1))
-        for rules in (CONSERVATIVE, DEMONSTRATION):
-            with pytest.raises(problems.WrongState, match=f"{rules.name} 1 was in force here with different content"):
-                adopt(cast, another(rules, rules.version), later(minutes=2))
+        with pytest.raises(problems.WrongState, match="conservative 1 was in force here with different content"):
+            adopt(cast, another(CONSERVATIVE, "1"), later(minutes=2))
         assert Agency.objects.get(pk=cast.sorrel.agency).seq == 2
 
         adopt(cast, another(CONSERVATIVE, "2"), later(minutes=3))
         adopt(cast, CONSERVATIVE, later(minutes=4))
+
+    @pytest.mark.parametrize("name", ["demonstration", " Demonstration"])
+    def test_a_changed_demonstration_needs_a_name_of_its_own(self, name: str, cast: Cast) -> None:
+        """Else its pages would say demonstration and approved at once."""
+        with pytest.raises(problems.WrongState, match="which nobody approves. Give a changed set a name of its own"):
+            adopt(cast, another(DEMONSTRATION, "2", name=name))
+        assert not is_demonstration(CONSERVATIVE.name)
+        assert not RuleSetRecord(name=name, digest="0" * 64, approved_at=NOON).approved  # of a release before this one
 
     def test_another_agency_may_use_the_name_for_its_own(self, cast: Cast) -> None:
         adopt(cast)
@@ -230,7 +238,7 @@ class TestOpenCases:
         text = DEMONSTRATION.text.replace(
             'danger_low = { value = 40, unit = "beats', 'danger_low = { value = 39, unit = "beats', 1
         )
-        adopt(consult.cast, reader.loads(text.replace('version = "1"', 'version = "2"', 1)), later(minutes=2))
+        adopt(consult.cast, reader.loads(text.replace('name = "demonstration"', 'name = "own"', 1)), later(minutes=2))
 
         assert low(consult, "vital_sign")["text"] == "Heart rate dangerously slow (39 or less)"
         assert low(consult, "vital_sign")["acknowledged"]
@@ -263,9 +271,9 @@ def acknowledge(consult: Consult, kind: str = "low_pressure", *, at: Any) -> Non
     alerts.acknowledge(consult.cast.merrin, UUID(low(consult, kind)["id"]), {"id": uuid4()}, at)
 
 
-def another(rules: Any, version: str) -> Any:
+def another(rules: Any, version: str, **more: Any) -> Any:
     """A rule set of this name and version with another title."""
-    return reader.loads(json.dumps({**rules.content, "version": version, "title": "Another"}))
+    return reader.loads(json.dumps({**rules.content, "version": version, "title": "Another", **more}))
 
 
 def with_adult_goal(floor: float) -> Any:
@@ -273,7 +281,7 @@ def with_adult_goal(floor: float) -> Any:
     text = (reader.SHIPPED / "demonstration.toml").read_text(encoding="utf-8")
     goal = 'floor = {}\nbecause = "adult"\n'
     assert text.count(goal.format(65)) == 1
-    text = text.replace('version = "1"', f'version = "{floor}"', 1)
+    text = text.replace('name = "demonstration"', f'name = "goal {floor}"', 1)
     return reader.loads(text.replace(goal.format(65), goal.format(floor)))
 
 

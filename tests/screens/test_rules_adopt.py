@@ -130,15 +130,15 @@ def test_another_content_of_the_same_name_and_a_number_that_left_its_source_are_
     lower = text.replace('most = { amount = "20 mcg", source = "push-transport" }', LOWER, 1)
     _, page = look(client, file=SimpleUploadedFile("own.toml", lower.encode()))
     told = page.one(id="new").text
-    assert "demonstration 1 was in force here with different content" in told
+    assert "Give a changed set a name of its own" in told
     assert "Another number, the same source: does it say so?" in told
     assert "Approve as" not in told
 
-    fair = lower.replace('version = "1"', 'version = "1a"', 1).replace(
+    fair = lower.replace('name = "demonstration"', 'name = "own"', 1).replace(
         LOWER, LOWER.replace("push-transport", "choice"), 1
     )
     _, page = look(client, file=SimpleUploadedFile("own.toml", fair.encode()))
-    assert "other content" not in page.one(id="new").text
+    assert "name of its own" not in page.one(id="new").text
     assert "Approve as" in page.one(id="new").text
     assert "does it say so?" not in page.one(id="new").text
 
@@ -281,12 +281,12 @@ def test_crews_are_told_of_new_rules_on_every_page_until_they_have_read_them(con
     assert told() == ["", "", ""]
 
 
-def test_a_name_and_version_that_stand_for_other_content_are_refused(cast: Cast, signed_in: Sign) -> None:
+def test_a_changed_demonstration_under_its_old_name_is_refused(cast: Cast, signed_in: Sign) -> None:
     own = DEMONSTRATION.text.replace('title = "', 'title = "Own ', 1)
     answer = confirm(signed_in("sorrel"), content=own, digest=reader.loads(own).digest)
 
     assert answer.status_code == 422
-    assert "demonstration 1 was in force here with different content" in read(answer.text).one("problem").text
+    assert "Give a changed set a name of its own" in read(answer.text).one("problem").text
     assert queries.agency_journal(cast.sorrel.agency) == []
 
 
@@ -323,7 +323,7 @@ def banner(signed_in: Sign) -> str | None:
 def test_the_lines_of_an_adopted_file_end_as_they_did(signed_in: Sign) -> None:
     """A form sends each end of a line as carriage return and line feed (HTML, constructing an entry list)."""
     client = signed_in("sorrel")
-    own = DEMONSTRATION.text.replace('version = "1"', 'version = "1a"', 1)
+    own = DEMONSTRATION.text.replace('name = "demonstration"', 'name = "own"', 1)
     sent = {"content": own.replace("\n", "\r\n"), "digest": reader.loads(own).digest}
     assert confirm(client, **sent).status_code == 302
 

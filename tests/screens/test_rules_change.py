@@ -57,7 +57,8 @@ def adopt(client: Client, **changed: str) -> Any:
     fields = {
         each.attributes["name"]: each.attributes.get("value") for each in draft(client).one(id="adopt").every("input")
     }
-    sent = {**fields, "step": "adopt", "version": "2", "reason": "yearly revision", **changed}
+    assert fields["name"] != "demonstration"
+    sent = {**fields, "step": "adopt", "name": "own", "version": "2", "reason": "yearly revision", **changed}
     return client.post(PAGE, {name: value or "" for name, value in sent.items() if name})
 
 
@@ -218,6 +219,7 @@ def test_the_draft_is_adopted_whole_under_the_name_and_version_that_the_director
     kept = queries.kept_set(consult.cast.sorrel.agency, line["data"]["rule_set"]["digest"])
     assert kept is not None
     rules = reader.loads(kept.content)
+    assert rules.title == "Rules of Brindle Vale"
     assert rules.treatments.keys() == DEMONSTRATION.treatments.keys()
     most = rules.treatments["epinephrine-push-dose"].bands[1].most
     assert most is not None
@@ -229,7 +231,8 @@ def test_the_draft_is_adopted_whole_under_the_name_and_version_that_the_director
 @pytest.mark.parametrize(
     ("changed", "told"),
     [
-        ({"version": "1"}, "demonstration 1 was in force here with different content"),
+        ({"name": "demonstration"}, "Give a changed set a name of its own"),
+        ({"name": ""}, "a name and a version"),
         ({"version": " "}, "a name and a version"),
         ({"version": "1" * 31}, "is longer than 30 characters"),
         ({"reason": ""}, "Say why"),

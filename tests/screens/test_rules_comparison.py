@@ -152,12 +152,12 @@ class TestTheNotice:
 
     def test_two_changes_are_told_as_one_and_back_again_as_none(self, cast: Cast, signed_in: Sign) -> None:
         adopt(cast)
-        own = reader.loads(DEMONSTRATION.text.replace('version = "1"', 'version = "2"', 1))
+        own = reader.loads(DEMONSTRATION.text.replace('name = "demonstration"', 'name = "own"', 1))
         adopt(cast, own, later(minutes=1))
         client = signed_in("merrin")
         notice = news(client)
         assert notice is not None
-        assert "demonstration 2 is in force in place of demonstration 1" in notice.text
+        assert "own 1 is in force in place of demonstration 1" in notice.text
         assert len(look(client, f"/rules/compare/?before={DEMONSTRATION.digest}").one("steps").children) == 2
 
         adopt(cast, DEMONSTRATION, later(minutes=2))
