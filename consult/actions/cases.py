@@ -186,9 +186,10 @@ def reopen(actor: Actor, case: UUID, data: Data, now: datetime) -> Written:
             return cases.reopen(known, asked, None, None)
         in_force = rule_sets.held(actor.agency).rule_set
         moved = in_force is not None and str(in_force.pk) != known.state.rules
-        judged = rule_sets.judged_by(in_force, queries.rules_by_record(in_force.pk)) if in_force and moved else None
+        rules = queries.rules_by_record(in_force.pk) if in_force and moved else None
+        others = (rule_sets.judged_by(in_force, rules), rules) if in_force and rules else None
         row = access.case_for(actor, case)
-        return cases.reopen(known, asked, judged, patient_labels.letter_for(row, now))
+        return cases.reopen(known, asked, others, patient_labels.letter_for(row, now))
 
     return write(actor, case, REOPEN, data, now, ReasonEntry, decide)
 

@@ -14,6 +14,7 @@ from consult.access import Actor
 from consult.actions.carry_out import Write, carry_out, load
 from consult.actions.entry import asked_of, author
 from consult.case.decide.asked import Decided
+from consult.case.decide.cases import aimed_so_far
 from consult.journal.append import Line, append
 from consult.models import Agency, Case, Membership, RuleSetRecord
 from consult.models.rules import is_demonstration
@@ -130,9 +131,13 @@ def _open(agency: Agency) -> list[Case]:
 
 
 def _move(case: Case, record: RuleSetRecord, rules: RuleSet, actor: Actor, now: datetime) -> Case:
-    state = load(case).state
+    known = load(case)
+    state = known.state
     event = events.CaseRulesChanged(
-        rule_set=rules.label, replaced=_label(state.rule_set), judged=judged_by(record, rules)
+        rule_set=rules.label,
+        replaced=_label(state.rule_set),
+        judged=judged_by(record, rules),
+        aimed=aimed_so_far(known, state.patient, state.impression, rules),
     )
     carry_out(Write(case, state, now, asked_of(actor, {}, None, now, Adopted)), Decided([event]), Case)
     return case

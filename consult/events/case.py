@@ -10,7 +10,7 @@ from consult.events.base import Event, Id
 from consult.events.care import AddedUp
 from consult.events.rules import Label
 from consult.state.parts import KeptLatest, KeptReading, Named, Order, RulesInForce, UnitNamed
-from dosing.ground.facts import Number, OxygenFlow, Patient, Reassessment
+from dosing.ground.facts import Goal, Number, OxygenFlow, Patient, Reassessment
 
 
 class Judged(Struct, frozen=True, kw_only=True):
@@ -40,7 +40,8 @@ class CaseOpened(Event, frozen=True, kw_only=True):
 class CaseChanged(Event, frozen=True, kw_only=True):
     """What is known of the patient or the journey has changed: `changes` are just the fields that did, as sent.
 
-    Beside them stands how all of it is now.
+    Beside them stands how all of it is now. `aimed` is which pressure was aimed at so far, by phase, where that is
+    another from here on.
     """
 
     kind = "case.changed"
@@ -51,6 +52,7 @@ class CaseChanged(Event, frozen=True, kw_only=True):
     destination: str
     incident: str
     eta: datetime | None
+    aimed: dict[str, Goal] | None = None
 
 
 class CaseAccepted(Event, frozen=True, kw_only=True):
@@ -131,12 +133,16 @@ class CaseClosed(Event, frozen=True, kw_only=True):
 
 
 class CaseReopened(Event, frozen=True, kw_only=True):
-    """A physician has put the case back on the board, under the rules now in force, with a letter if need be."""
+    """A physician has put the case back on the board, under the rules now in force, with a letter if need be.
+
+    `aimed` as in `case.changed`.
+    """
 
     kind = "case.reopened"
     reason: str
     judged: Judged | None
     label: str | None
+    aimed: dict[str, Goal] | None = None
 
 
 class GoalSet(Event, frozen=True, kw_only=True):
@@ -222,12 +228,16 @@ class ReviewAdded(Event, frozen=True, kw_only=True):
 
 
 class CaseRulesChanged(Event, frozen=True, kw_only=True):
-    """From here on the case is judged by another rule set; what was judged before keeps the digest of its own."""
+    """From here on the case is judged by another rule set; what was judged before keeps the digest of its own.
+
+    `aimed` as in `case.changed`.
+    """
 
     kind = "case.rules_changed"
     rule_set: Label
     replaced: Label
     judged: Judged
+    aimed: dict[str, Goal] | None = None
 
 
 class CardRebuilt(Event, frozen=True, kw_only=True):

@@ -27,7 +27,7 @@ from consult.state.parts import (
 )
 from consult.state.questions import GIVEN, DestinationTold, Instruction, Question
 from dosing.ground.cannulas import Access
-from dosing.ground.facts import Countersign, Facts, Goal, OxygenFlow, Patient, Reassessment
+from dosing.ground.facts import Countersign, Facts, FormerAims, Goal, OxygenFlow, Patient, Reassessment
 from dosing.ground.given_before import Earlier
 from dosing.ground.kinds import Id, Time, one_of
 from dosing.ground.phases import TRANSPORT, PhaseChange
@@ -41,7 +41,8 @@ Stands = Annotated[str, one_of(OPEN, HANDED_OVER, CLOSED)]
 class CaseState(Struct, frozen=True, kw_only=True):
     """One case. ``readings`` are the newest sets, oldest first; ``latest`` has each measurement's newest value.
 
-    ``former_goals`` are the newest that physicians had set before ``goal``, oldest first.
+    ``former_goals`` are the newest that physicians had set before ``goal``, ``former_aims`` the newest that the rules
+    aimed at before, oldest first.
     Of ``doses`` the newest are kept one by one, and what runs or waits for a reading; those before are in ``earlier``.
     They and ``containers`` are in the order in which they were given or mixed, the newest ``procedures`` and all
     ``shocks`` in that in which they were told; ``orders``, ``questions``, ``instructions``, ``alerts`` and
@@ -73,6 +74,7 @@ class CaseState(Struct, frozen=True, kw_only=True):
     eta: Time | None = None
     goal: Goal | None = None
     former_goals: tuple[Goal, ...] = ()
+    former_aims: tuple[FormerAims, ...] = ()
     phases: tuple[PhaseChange, ...] = ()
     no_coverage_until: Time | None = None
     coverage_back_from: Time | None = None
@@ -174,6 +176,7 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         state=state.state,
         goal=state.goal,
         former_goals=state.former_goals,
+        former_aims=state.former_aims,
         readings=state.readings,
         latest={name: latest for name, latest in state.latest.items() if latest.value is not None},
         doses=tuple(dose for dose in state.doses if not dose.in_error),

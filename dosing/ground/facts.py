@@ -9,6 +9,8 @@ from typing import Annotated
 from msgspec import Struct, field
 from msgspec.structs import force_setattr
 
+from dosing.ground.aims import FormerAims as FormerAims
+from dosing.ground.aims import Goal as Goal
 from dosing.ground.amounts import Amount as Amount
 from dosing.ground.amounts import Number as Number
 from dosing.ground.cannulas import Access
@@ -114,20 +116,6 @@ class Latest(Struct, frozen=True):
 
     value: Measured
     taken_at: Time
-
-
-class Goal(Struct, frozen=True, kw_only=True):
-    """A pressure goal in mmHg of ``map`` or ``sbp``, ``because`` of whom or what; ``other_floor``: of the other.
-
-    ``since`` is when a physician set it; None holds from the beginning on.
-    """
-
-    measure: str
-    floor: Number
-    ceiling: Number | None = None
-    because: str = ""
-    other_floor: Number | None = None
-    since: Time | None = None
 
 
 class Proposal(Struct, frozen=True, kw_only=True):
@@ -253,7 +241,8 @@ class Facts(Struct, frozen=True, kw_only=True):
     ``no_coverage_until`` is until when the crew said that it cannot be heard, over once it is heard from
     ``coverage_back_from`` on; ``not_accepted_since`` since when no
     physician has control, ``moved_not_seen_since`` since when nobody of the new crew has opened a moved case.
-    ``former_goals`` are those that physicians had set before ``goal``, oldest first.
+    ``former_goals`` are those that physicians had set before ``goal``, ``former_aims`` what the rules aimed at before,
+    oldest first.
     ``phases`` are in the order of their times; before the first it is ``transport``. ``airways`` are those that a tube
     or mask was put into, told as the ways into the circulation are.
     """
@@ -264,6 +253,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     state: str = "open"
     goal: Goal | None = None
     former_goals: tuple[Goal, ...] = ()
+    former_aims: tuple[FormerAims, ...] = ()
     readings: tuple[Reading, ...] = ()
     latest: Mapping[str, Latest] = field(default_factory=dict)
     doses: tuple[Dose, ...] = ()

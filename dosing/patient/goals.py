@@ -12,7 +12,7 @@ from msgspec import structs
 from dosing.ground.exact import Exact, exact
 from dosing.ground.facts import Age, Facts, Goal, Patient
 from dosing.ground.patient import child_age, completed_years, is_adult
-from dosing.ground.phases import TRANSPORT, has_pulse, pulse_again
+from dosing.ground.phases import PHASES, TRANSPORT, has_pulse, pulse_again
 from dosing.patient import children
 from dosing.rules.rule_set import GoalRule, RuleSet
 
@@ -43,7 +43,10 @@ def goal_for(facts: Facts, rules: RuleSet) -> Goal:
     Both floors are always there: a physician's goal replaces the floor of its own measure only. One from before a
     cardiac arrest gives way where what holds once the pulse is back is higher: what was permitted is so no more.
     """
-    standing = _standing_goal(facts.patient, facts.impression, rules, _phase(facts))
+    return _with_the_physicians(facts, _standing_goal(facts.patient, facts.impression, rules, _phase(facts)))
+
+
+def _with_the_physicians(facts: Facts, standing: Goal) -> Goal:
     goal = facts.goal
     if goal is None or _given_way(goal, standing, facts):
         return standing
@@ -61,9 +64,10 @@ class InForce:
 
 
 def goals_in_force(facts: Facts, rules: RuleSet) -> list[InForce]:
-    """Each goal that was in force, oldest first: by what physicians set, and by the phases of the case."""
+    """Each goal that was in force, oldest first: by what physicians set, by the phases, by what the rules said then."""
     set_here = [each for each in (*facts.former_goals, facts.goal) if each is not None]
     turns = {each.since for each in set_here if each.since} | {each.at for each in facts.phases}
+    turns |= {each.until for each in facts.former_aims}
     return [_in_force(facts, set_here, at, rules) for at in (None, *sorted(turns))]
 
 
@@ -71,7 +75,14 @@ def _in_force(facts: Facts, set_here: list[Goal], at: datetime | None, rules: Ru
     phases = tuple(each for each in facts.phases if at is not None and each.at <= at)
     held = [each for each in set_here if each.since is None or (at is not None and each.since <= at)]
     then = structs.replace(facts, phases=phases, goal=held[-1] if held else None)
-    return InForce(at, goal_for(then, rules), has_pulse(phases))
+    former = next((each for each in facts.former_aims if at is None or at < each.until), None)
+    goal = _with_the_physicians(then, former.by_phase[_phase(then)]) if former else goal_for(then, rules)
+    return InForce(at, goal, has_pulse(phases))
+
+
+def aimed_at(patient: Patient, impression: str, rules: RuleSet) -> dict[str, Goal]:
+    """What the rule set aims at for this patient in each phase."""
+    return {phase: _standing_goal(patient, impression, rules, phase) for phase in PHASES}
 
 
 def _given_way(goal: Goal, standing: Goal, facts: Facts) -> bool:

@@ -209,6 +209,28 @@ class TestOpenCases:
         assert consult.card["goal"]["floor"] == 75
         assert "low_pressure" in consult.alerts
 
+    def test_what_was_measured_before_is_held_against_the_goal_of_then(self, consult: Consult) -> None:
+        """By hand: MAP 70 all along is fine until minute 4 (goal 65), 5 too low until minute 8 (75), then 10 (80)."""
+        cast = consult.cast
+        for minute in (0, 4):
+            consult.vitals(sbp=100, dbp=55, at=later(minutes=minute), now=later(minutes=4))
+        assert consult.card["below_goal"]["minutes"] == 0
+
+        adopt(cast, with_adult_goal(75), later(minutes=4))
+        assert (aims(consult), consult.card["below_goal"]["minutes"]) == ([65, 75], 0)
+        consult.vitals(sbp=100, dbp=55, at=later(minutes=6))
+        cases.handover(cast.osk, consult.uid, {"to": "emergency room"}, later(minutes=6))
+        adopt(cast, with_adult_goal(80), later(minutes=7))
+        cases.reopen(cast.merrin, consult.uid, {"reason": "still on the stretcher"}, later(minutes=8))
+        consult.vitals(sbp=100, dbp=55, at=later(minutes=9))
+        assert (aims(consult), consult.card["below_goal"]["mmhg_min"]) == ([65, 75, 80], 4 * 5 + 1 * 10)
+
+        spine = {"patient": {"injuries": ["spinal_cord"]}}
+        cases.patch_case(cast.osk, consult.uid, spine, later(minutes=9))
+        assert aims(consult)[:3] == [65, 75, 80]
+        assert len(aims(consult)) == 4
+        assert not cards.differs(consult.row)
+
     @pytest.mark.parametrize(("dbp", "said"), [(55, "MAP below goal {}"), (30, "MAP critical, goal {}")])
     def test_an_alert_that_names_the_goal_names_the_new_one_at_once_and_asks_nobody_again(
         self, dbp: int, said: str, consult: Consult
@@ -259,6 +281,11 @@ class TestOpenCases:
         adopt(cast)
 
         assert open_consult(cast).card["rule_set"] == {**CONSERVATIVE.label, "approved": True}
+
+
+def aims(consult: Consult) -> list[float]:
+    """The MAP goals that were in force, as the card has them."""
+    return [each["map_floor"] for each in consult.card["goals"]]
 
 
 def low(consult: Consult, kind: str = "low_pressure") -> dict[str, Any]:

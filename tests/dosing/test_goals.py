@@ -4,13 +4,14 @@ from fractions import Fraction
 
 import pytest
 
-from dosing.ground.facts import Age, Goal, Patient
+from dosing.ground.facts import Age, FormerAims, Goal, Patient
+from dosing.ground.phases import PHASES, PhaseChange
 from dosing.load.reader import load_shipped
 from dosing.patient import goals
-from dosing.patient.goals import NoGoalError, PressureLimits, goal_for, limits_for
+from dosing.patient.goals import NoGoalError, PressureLimits, goal_for, goals_in_force, limits_for
 from dosing.patient.pressure import judge
 from tests.copying import replace
-from tests.dosing.cast import ADA, BEN, UNKNOWN, case, reading
+from tests.dosing.cast import ADA, BEN, UNKNOWN, at, case, reading
 from tests.dosing.pressure_values import ROWS, numbers
 
 RULES = load_shipped("demonstration")
@@ -194,3 +195,26 @@ def test_a_rules_ceiling_and_reason_are_those_of_the_first_rule_that_fits():
     found = goal_for(case(), replace(RULES, goals=(ranged, *RULES.goals)))
 
     assert (found.ceiling, found.because) == (90, "ranged")
+
+
+FORMER = FormerAims(
+    until=at(8),
+    by_phase=dict.fromkeys(PHASES, Goal(measure="map", floor=75, other_floor=95))
+    | {"pulse_back": Goal(measure="map", floor=77)},
+)
+
+
+@pytest.mark.parametrize(
+    ("told", "expected"),
+    [
+        ({}, [(None, 75, 95), (at(8), 65, 90)]),
+        ({"goal": Goal(measure="map", floor=85, since=at(4))}, [(None, 75, 95), (at(4), 85, 95), (at(8), 85, 90)]),
+        ({"phases": (PhaseChange("a", "pulse_back", at(4)),)}, [(None, 75, 95), (at(4), 77, None), (at(8), 65, 90)]),
+    ],
+    ids=["rules alone", "a physician's goal", "a phase"],
+)
+def test_before_the_rules_changed_the_goals_are_those_of_then(told, expected):
+    """Another rule set aimed at MAP 75 and systolic 95 until minute 8, the demonstration's 65 and 90 hold since."""
+    held = goals_in_force(case(patient=ADA, former_aims=(FORMER,), **told), RULES)
+
+    assert [(each.since, each.goal.floor, each.goal.other_floor) for each in held] == expected

@@ -25,8 +25,10 @@ from consult.case.entries import (
 from consult.events import CaseChanged, Judged
 from consult.state.case import CLOSED, OPEN, CaseState
 from consult.state.parts import Author, Named, UnitNamed
-from dosing.ground.facts import Patient
+from dosing.ground.facts import Goal, Patient
 from dosing.ground.language import gettext as _
+from dosing.patient.goals import aimed_at
+from dosing.rules.rule_set import RuleSet
 
 IMPRESSION = "undifferentiated"
 NOT_OF_JOURNEY = ("patient", "destination_seen")
@@ -57,13 +59,21 @@ def patch(known: Known, asked: Asked[CaseChangeEntry]) -> Decided:
     told = {name: value for name, value in asdict(entry).items() if value is not UNSET and name not in NOT_OF_JOURNEY}
     decided = Decided()
     if told or entry.patient is not UNSET or entry.destination_seen is UNSET:
-        decided.events.append(replace(_as_known(state), changes=asked.sent, patient=patient, **_emptied(told)))
+        changed = replace(_as_known(state), changes=asked.sent, patient=patient, **_emptied(told))
+        aimed = aimed_so_far(known, changed.patient, changed.impression, known.rules)
+        decided.events.append(replace(changed, aimed=aimed))
     if _sees(state, asked):
         decided.events.append(events.DestinationSeen(destination=state.destination))
     if patient.weight != state.patient.weight:
         decided.add(order_book.void_per_kg(state.orders, asked.now, asked.by))
         decided.add(other_weight.rates_by(known, patient, asked.now))
     return decided
+
+
+def aimed_so_far(known: Known, patient: Patient, impression: str, rules: RuleSet) -> dict[str, Goal] | None:
+    """What was aimed at so far in each phase, where that is another for this patient by these rules."""
+    before = aimed_at(known.state.patient, known.state.impression, known.rules)
+    return None if before == aimed_at(patient, impression, rules) else before
 
 
 def _sees(state: CaseState, asked: Asked[CaseChangeEntry]) -> bool:
@@ -139,11 +149,18 @@ def close(known: Known, asked: Asked[CloseEntry]) -> Decided:
     return _with_all_withdrawn(decided, known, asked)
 
 
-def reopen(known: Known, asked: Asked[ReasonEntry], judged: Judged | None, label: str | None) -> Decided:
-    """Put a case that was handed over or closed back on the board, under the rules in force, with a letter if need."""
+def reopen(
+    known: Known, asked: Asked[ReasonEntry], in_force: tuple[Judged, RuleSet] | None, label: str | None
+) -> Decided:
+    """Put a case that was handed over or closed back on the board, with a letter if need be.
+
+    `in_force` are the rules by which it is judged from then on, where those are others than before.
+    """
     if known.state.state == OPEN:
         raise problems.WrongState(_("The case is open."))
-    return Decided([events.CaseReopened(reason=asked.content.reason, judged=judged, label=label)])
+    judged, rules = in_force or (None, known.rules)
+    aimed = aimed_so_far(known, known.state.patient, known.state.impression, rules)
+    return Decided([events.CaseReopened(reason=asked.content.reason, judged=judged, label=label, aimed=aimed)])
 
 
 def set_goal(known: Known, asked: Asked[GoalEntry]) -> Decided:

@@ -13,10 +13,11 @@ from consult.case.fold.lists import without
 from consult.state.case import CLOSED, HANDED_OVER, OPEN, CaseState
 from consult.state.control import FormerUnit, Offer
 from consult.state.parts import Named
-from dosing.ground.facts import Goal
+from dosing.ground.facts import FormerAims, Goal
 from dosing.ground.phases import PhaseChange
 
 KEPT_GOALS = 20
+Aims = dict[str, Goal] | None
 
 
 def opened(event: events.CaseOpened, entry: Entry) -> CaseState:
@@ -41,7 +42,7 @@ def opened(event: events.CaseOpened, entry: Entry) -> CaseState:
 def changed(state: CaseState, event: events.CaseChanged, entry: Entry) -> CaseState:
     """What is known of the patient or the journey has changed."""
     return replace(
-        state,
+        _aimed(state, event.aimed, entry),
         version=state.seq + 1,
         patient=event.patient,
         complaint=event.complaint,
@@ -110,12 +111,21 @@ def reopened(state: CaseState, event: events.CaseReopened, entry: Entry) -> Case
     state = replace(state, state=OPEN, outcome="", ended_at=None, not_accepted_since=since)
     if event.label is not None:
         state = replace(state, patient=replace(state.patient, label=event.label))
-    return judged(state, event.judged) if event.judged else state
+    return judged(_aimed(state, event.aimed, entry), event.judged) if event.judged else state
 
 
 def rules_changed(state: CaseState, event: events.CaseRulesChanged, entry: Entry) -> CaseState:
     """The case is judged by another rule set."""
-    return judged(state, event.judged)
+    return judged(_aimed(state, event.aimed, entry), event.judged)
+
+
+def _aimed(state: CaseState, aimed: Aims, entry: Entry) -> CaseState:
+    """The state that still knows what the rules aimed at until now: what was measured then is held against that."""
+    if not aimed:
+        return state
+    until = max([entry.at, *(each.until for each in state.former_aims[-1:])])
+    former = (*state.former_aims, FormerAims(until=until, by_phase=aimed))
+    return replace(state, former_aims=former[-KEPT_GOALS:])
 
 
 def judged(state: CaseState, by: events.Judged) -> CaseState:
