@@ -103,7 +103,8 @@ class ForIndication(Offered, frozen=True, kw_only=True):
 
     ``for_what`` says the ``indication`` in words where the treatment has several; empty where it has none. ``findings``
     stand for every dose of it now, ``by_order`` where these ask for an order; of what is ``held``, for the patient must
-    not get it now, no amount is told. ``caution_sources`` are one for each caution, in their order. A push
+    not get it now, no amount is told; ``no_mother``: it is for a pregnancy or after a birth, and none is on record.
+    ``caution_sources`` are one for each caution, in their order. A push
     ``wears_off``. ``by_route`` is empty where all routes share their limits; else the amounts are those of its first.
     """
 
@@ -120,6 +121,7 @@ class ForIndication(Offered, frozen=True, kw_only=True):
     cautions: tuple[str, ...]
     caution_sources: tuple[str, ...]
     source: str
+    no_mother: bool
     relevant: bool
     findings: tuple[Finding, ...]
     by_order: bool

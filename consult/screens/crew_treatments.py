@@ -27,11 +27,12 @@ CLASSES = {
 }
 FORMS = {"infusion": _("Infusions"), "im": _("IM doses")}
 HEADINGS = (*dict.fromkeys(CLASSES.values()), *FORMS.values(), OTHER_DRUGS)
-GROUPS = FITTING, NOT_YET, BY_ORDER, OTHERS, HELD, NOT_CALLED_FOR = (
+GROUPS = FITTING, NOT_YET, BY_ORDER, OTHERS, NO_MOTHER, HELD, NOT_CALLED_FOR = (
     _("Within the standing limits, for this impression"),
     _("Not yet: wait, or measure first"),
     _("By order only"),
     _("Within the standing limits, for other impressions"),
+    _("Needs a pregnancy or birth on record"),
     _("Not for this patient now"),
     _("Not indicated now"),
 )
@@ -62,16 +63,20 @@ def all_titles(rules: RuleSet) -> list[dict[str, Any]]:
 
 
 def guidance_groups(rows: Iterable[Row], rules: RuleSet) -> list[dict[str, Any]]:
-    """Guidance in parts, a line an indication: fitting, not yet, by order only, others, held, not called for."""
+    """Guidance in parts, a line an indication: fitting, not yet, by order only, others, and, folded, the rest."""
     items = [guidance_item(each, rules) for row in rows for each in (row["indications"] or [row])]
     items.sort(key=lambda item: not item["relevant"])  # of one treatment not every indication fits
     groups = [{"title": name, "items": [item for item in items if _group(item) == name]} for name in GROUPS]
-    return [{**group, "folded": group["title"] in (HELD, NOT_CALLED_FOR)} for group in groups if group["items"]]
+    return [
+        {**group, "folded": group["title"] in (NO_MOTHER, HELD, NOT_CALLED_FOR)} for group in groups if group["items"]
+    ]
 
 
 def _group(item: Row) -> str:
     if item["closed"]:
         return HELD
+    if item["no_mother"]:
+        return NO_MOTHER
     if item["by_order"]:
         return BY_ORDER
     if not item["relevant"] and item["folds"] and any(each["code"] in AGAINST for each in item["findings"]):

@@ -224,8 +224,8 @@ def _given(given: Treatment | Indication, at: str, whom: str) -> Iterator[Row]:
     if given.cosign:
         yield Row(_("Second physician"), whom, _("co-signs each order"), given.cosign)
     for number, wants in enumerate(given.wants):
-        counted = wants.below is not None or wants.at_least is not None or wants.below_by_who
-        place = f"{at}.wants.{number}" if counted else ""
+        numbers = (wants.below, wants.at_least, wants.mother_from_years)
+        place = f"{at}.wants.{number}" if wants.below_by_who or any(each is not None for each in numbers) else ""
         yield Row(
             _GRAVITY[wants.level],
             _with(whom, wants_who(wants), where_text(wants.where)),

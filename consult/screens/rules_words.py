@@ -76,6 +76,11 @@ def reassess_text(rule: ReassessmentRule) -> str:
 
 def wants_who(wants: Wants) -> str:
     """For whom a sign is wanted."""
+    if wants.mother_from_years is not None:
+        return _(
+            "no pregnancy or birth on record; never under {years} years or male",
+            years=value_text(wants.mother_from_years),
+        )
     left_out = ", ".join(plain(each) for each in sorted(wants.not_impressions))
     return _("not in {left_out}", left_out=left_out) if left_out else ""
 

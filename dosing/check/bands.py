@@ -45,6 +45,11 @@ class Person:
         """``adult`` or ``child``, as the bands name them."""
         return "adult" if self.adult else "child"
 
+    @property
+    def mother(self) -> bool:
+        """Whether a pregnancy or a birth is on record, whoever bears it."""
+        return bool(self.pregnancy_weeks) or self.bleeding_cause == "postpartum"
+
     @cached_property
     def kilograms(self) -> float | None:
         """The weight as the plain number that it was entered as: 1.1 is on an edge at 1.1, which 11/10 is not."""

@@ -241,6 +241,8 @@ class Question:
         """Whether a sign that the treatment wants is there; one that was never measured is not."""
         if wants.history:
             return wants.history in self.bedside.facts.patient.history
+        if wants.mother_from_years is not None:
+            return self.bedside.person.mother
         if wants.not_impressions:
             return self.bedside.person.impression not in wants.not_impressions
         if wants.measurement == "gcs":

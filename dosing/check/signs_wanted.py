@@ -10,6 +10,7 @@ from dosing.ground import text
 from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
 from dosing.ground.measurements import ALERT, BY_NAME
+from dosing.ground.patient import completed_years
 from dosing.patient.rhythms import is_ventricular_tachycardia
 from dosing.rules.rule_set import Wants
 
@@ -31,6 +32,8 @@ def _signs(question: Question) -> Findings:
 
 def _absent(question: Question, wants: Wants) -> Finding:
     """That a sign is absent, as gravely as its rule says; one grade less where nobody has measured it."""
+    if wants.mother_from_years is not None:
+        return _no_mother(question, wants, wants.mother_from_years)
     if not wants.measurement:
         return question.find("signs_missing", wants.text, wants.source, level=wants.level)
     measured = BY_NAME[wants.measurement]
@@ -47,6 +50,17 @@ def _absent(question: Question, wants: Wants) -> Finding:
             wants.level,
         )
     return question.find("signs_missing", told, wants.source, Amount(limit, unit), level)
+
+
+def _no_mother(question: Question, wants: Wants, from_years: float) -> Finding:
+    """That no pregnancy or birth is on record: to be recorded, or, where there can be none, why."""
+    patient = question.bedside.facts.patient
+    young = patient.age is not None and completed_years(patient.age) < from_years
+    barred = _("under {years} years", years=text.number_text(from_years)) if young else ""
+    barred = _("recorded as male") if patient.sex == "male" else barred
+    if barred:
+        return question.find("contraindicated", f"{barred}, {wants.text}", wants.source)
+    return question.find("signs_missing", wants.text, wants.source)
 
 
 def _measured(question: Question, wants: Wants) -> str | None:

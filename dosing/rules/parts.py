@@ -172,7 +172,11 @@ class Recipe:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wants:
-    """A sign that should be there before the treatment: a measurement in a range, a history, another impression."""
+    """What should be there before the treatment: a measurement in a range, a history, a pregnancy, another impression.
+
+    Of who is recorded as male or younger than pregnancies are, and bears no pregnancy, the treatment is over a hard
+    limit.
+    """
 
     text: Annotated[str, "what is said where it is not there"]
     source: Source
@@ -182,6 +186,9 @@ class Wants:
     or_dbp_at_least: Annotated[float | None, "mmHg: a diastolic pressure of so much will do too"] = None
     below_by_who: Annotated[Mapping[str, float], Who, "`below`, where it differs by who"] = field(default_factory=dict)
     history: Annotated[str, OneOf(words.HISTORY)] = ""
+    mother_from_years: Annotated[float | None, "a pregnancy or birth on record, possible from this age in years on"] = (
+        None
+    )
     not_impressions: Annotated[Impressions, "any impression but these"] = frozenset()
     where: Annotated[Where | None, "for these patients; of those of one measurement and level the last that fits"] = (
         None

@@ -33,8 +33,8 @@ def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
     Beside the contract's keys each has ``indications`` (a row like it for each that it has), ``by_route`` (amounts of
     routes with limits of their own), ``findings`` (what stands now), ``by_order``, ``guide``, ``routes``, ``usual``
     (amounts to choose from) and ``limit_sources``; of what is ``held``, for this patient must not get it now, no amount
-    is told. A push ``wears_off``, an infusion ``from_pushes``, the rate that the
-    last pushes of its drug come to.
+    is told. ``no_mother``: it is for a pregnancy or after a birth, and none is on record. A push ``wears_off``, an
+    infusion ``from_pushes``, the rate that the last pushes of its drug come to.
     """
     at_bedside = bedside(facts, rules, now)
     rows = [_of_treatment(at_bedside, known) for known in rules.given_for.values()]
@@ -87,6 +87,7 @@ def entry(question: Question) -> Plain:
         "cautions": [caution.text for caution in cautions],
         "caution_sources": [source_text(caution.source) for caution in cautions],
         "source": source_text(treatment.source),
+        "no_mother": any(wants.mother_from_years and not question.meets(wants) for wants in question.wants),
         "relevant": not closed and not _too_high(question, found) and _relevant(question),
         "findings": [finding.as_dict() for finding in found],
         "by_order": any(finding.level == "needs_order" for finding in found),

@@ -8,6 +8,7 @@ from dosing.patient.goals import goal_for
 from dosing.patient.pressure import above, judge
 from dosing.patient.reassess import opened_by
 from dosing.tell.guidance import guidance
+from tests.copying import replace
 from tests.dosing.bedside import RULES, TEN, adult, ago, check, child, codes, facts, given
 
 CALM = {"rr": 18, "hr": 90, "sbp": 180}
@@ -52,6 +53,35 @@ def test_magnesium_by_what_it_is_for(patient, indication, route, dose, verdict):
     checked = check("magnesium-sulfate", *dose, high(patient), route=route, indication=indication, stock=BAG)
 
     assert checked.verdict == verdict
+
+
+UNRECORDED, NEVER = ("signs_missing", "caution"), ("contraindicated", "over_hard_limit")
+
+
+@pytest.mark.parametrize("treatment", ["magnesium-sulfate", "oxytocin"])
+@pytest.mark.parametrize(
+    ("patient", "found"),
+    [
+        (PREGNANT, None),
+        (adult(bleeding_cause="postpartum"), None),
+        (adult(sex="male", pregnancy_weeks=30), None),
+        (adult(), UNRECORDED),
+        (replace(adult(), age=None, weight=None), UNRECORDED),
+        (adult(sex="female", pregnancy_weeks=0), UNRECORDED),
+        (child(11, 40), UNRECORDED),
+        (adult(sex="male"), NEVER),
+        (adult(sex="male", pregnancy_weeks=0), NEVER),
+        (child(9, 30), NEVER),
+    ],
+)
+def test_what_is_for_mothers_is_offered_to_none_but_them_and_barred_only_where_it_cannot_be(patient, found, treatment):
+    """An eclamptic mother of whom nothing is recorded yet must not be locked out: she is asked to be recorded."""
+    row = next(each for each in guidance(high(patient), RULES, TEN) if each["treatment"] == treatment)
+    row = (row["indications"] or [row])[0]
+    told = {(each["code"], each["level"]) for each in row["findings"] if "no pregnancy or birth" in each["text"]}
+
+    assert told == ({found} if found else set())
+    assert row["no_mother"] is (found is not None)
 
 
 @pytest.mark.parametrize(("route", "found"), [("IV", True), ("IO", True), ("IM", False)])

@@ -93,6 +93,7 @@ def test_a_push_dose_a_minute_after_the_first():
             "source": ONSET,
         },
         "from_pushes": None,
+        "no_mother": False,
     }
 
 

@@ -119,7 +119,11 @@ def test_nothing_but_the_time_the_cuff_and_what_is_on_record_is_chosen_beforehan
 
     chosen = [each.attributes.get("name") for each in page.every("input") if "checked" in each.attributes]
     typed = [each for each in page.every("input") if each.attributes.get("type") is None]
-    on_record = {"patient.bleeding_cause", "patient.care_limits"} if path.endswith("patient/") else set()
+    on_record = (
+        {"patient.sex", "pregnant", "patient.bleeding_cause", "patient.care_limits"}
+        if path.endswith("patient/")
+        else set()
+    )
     assert set(chosen) - on_record <= {"ago", "prior_by", "bp_method"}  # now, by this crew, by cuff
     assert not [each for each in typed if each.attributes.get("value")]
     assert [option.text for option in page.every("option") if "selected" in option.attributes] == []

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from tests.conftest import ADULT, Consult, open_consult
+from consult.actions import cases
+from tests.conftest import ADULT, NOON, Consult, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.test_crew_orders import page_of
 
@@ -70,6 +71,24 @@ class TestGuidance:
         )
         assert "crystalloid bolus" in within.text
         assert "infusion" not in within.text
+
+    @pytest.mark.parametrize(
+        ("told", "heading"),
+        [
+            ({"sex": "unknown"}, "Needs a pregnancy or birth on record"),
+            ({"sex": "female", "pregnancy_weeks": 0}, "Needs a pregnancy or birth on record"),
+            ({"sex": "male"}, "Not for this patient now"),
+            ({"bleeding_cause": "postpartum"}, "By order only"),
+        ],
+    )
+    def test_what_is_for_mothers_stands_apart_until_one_is_recorded(
+        self, told: dict[str, Any], heading: str, consult: Consult, signed_in: Sign
+    ):
+        cases.patch_case(consult.cast.osk, consult.uid, {"patient": told}, NOON)
+        groups = groups_of(signed_in, consult)
+
+        assert [title for title, text in groups.items() if "oxytocin after birth" in text] == [heading]
+        assert ("record the week, or bleeding after birth, under Patient" in groups[heading]) is ("By" not in heading)
 
     @pytest.mark.parametrize(
         ("treatment", "vitals", "reason"),

@@ -4,7 +4,7 @@ import { _ } from "../core/words.js";
 import { collect } from "../core/form.js";
 
 const ON_RECORD = {
-  "patient.injuries": "injuries", "patient.bleeding_cause": "bleeding", "patient.bleeding_controlled": _("bleeding controlled"), pregnant: "pregnancy", "patient.pregnancy_weeks": "pregnancy",
+  "patient.sex": "sex", "patient.injuries": "injuries", "patient.bleeding_cause": "bleeding", "patient.bleeding_controlled": _("bleeding controlled"), pregnant: "pregnancy", "patient.pregnancy_weeks": "pregnancy",
   "patient.history": "history", "patient.fluid_restricted": _("fluid restricted"), "patient.allergies": "allergies", "patient.care_limits": _("code status"), "patient.refuses_blood": _("blood refused"),
 };
 const NOTHING = { "patient.injuries": [], "patient.history": [], "patient.allergies": [], "patient.bleeding_controlled": false, "patient.fluid_restricted": false, "patient.refuses_blood": false };
