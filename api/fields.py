@@ -183,7 +183,7 @@ class AmountEntry(Shape):
 
 
 class StrengthEntry(Shape):
-    """How much is in a millilitre: mass, units or mmol."""
+    """How much is in a milliliter: mass, units or mmol."""
 
     value = Number(over=0)
     unit = Unit(STRENGTHS)

@@ -51,7 +51,7 @@ def page(request: Request, rows: QuerySet, ordering: tuple[str, ...], show: Any,
 
 
 def numbered(request: Request, results: Sequence[JournalLine], after: int) -> Response:
-    """One page of entries that carry their own `seq`; the neighbours are asked for by `after`."""
+    """One page of entries that carry their own `seq`; the neighbors are asked for by `after`."""
     here = request.build_absolute_uri()
     following = replace_query_param(here, "after", results[-1].seq) if len(results) == MOST else None
     before = replace_query_param(here, "after", max(0, after - MOST)) if after > 0 else None

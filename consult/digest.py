@@ -15,5 +15,5 @@ def plain(value: object) -> Any:
 
 
 def content_digest(operation: str, target: object, data: dict[str, Any]) -> str:
-    """The digest by which a repeated entry is recognised: what was asked, of what, with which content."""
+    """The digest by which a repeated entry is recognized: what was asked, of what, with which content."""
     return hashlib.sha256(rfc8785.dumps([operation, str(target), plain(data)])).hexdigest()

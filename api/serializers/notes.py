@@ -94,7 +94,7 @@ class CorrectionEntry(Entry):
 
 
 class ReviewEntry(Entry):
-    """What a supervisor found afterwards."""
+    """What a supervisor found afterward."""
 
     text = Text(5000, lines=True)
     outcome = Choice(("no_concern", "learning", "follow_up"))

@@ -44,7 +44,7 @@ class ApiView(APIView):
     shown: ClassVar[Any] = None
     creates: ClassVar[bool] = False
     throttle_classes = (Allowance,)
-    counted: ClassVar[Of | None] = None  # as what a write counts towards its sender's allowance
+    counted: ClassVar[Of | None] = None  # as what a write counts toward its sender's allowance
     received_at: datetime
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:

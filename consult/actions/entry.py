@@ -1,6 +1,6 @@
 """What every change of a case has in common: lock, replay, decide, fold, settle, card, rows, journal, hint.
 
-A client's id is recognised by the journal's unique constraint. Of two simultaneous firsts the loser reads again.
+A client's id is recognized by the journal's unique constraint. Of two simultaneous firsts the loser reads again.
 """
 
 from __future__ import annotations

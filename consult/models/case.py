@@ -158,7 +158,7 @@ class Correction(Entry):
 
 
 class Review(Entry):
-    """What a supervisor found afterwards."""
+    """What a supervisor found afterward."""
 
     text = models.TextField()
     outcome = models.CharField(max_length=20)

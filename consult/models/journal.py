@@ -8,7 +8,7 @@ class JournalEntry(models.Model):
 
     A line without a case belongs to the agency's own journal, such as the adoption of a rule set; it is chained alike.
 
-    `entry` is the client's id (unique in the agency: the place where a retry is recognised), `content` the digest of
+    `entry` is the client's id (unique in the agency: the place where a retry is recognized), `content` the digest of
     what was sent, `subject` the primary key of the row that it made or moved, `answered` the seq that the sender was
     told. `version` is the event's own (`consult.events`), `changes` holds what this entry changed of the card
     (`consult.card_diff`).

@@ -62,7 +62,7 @@ class PumpRate(Struct, frozen=True):
 
 
 class Flow(Struct, frozen=True, kw_only=True):
-    """How a bolus or an infusion is made to run: information, no judgement.
+    """How a bolus or an infusion is made to run: information, no judgment.
 
     ``needed`` is in mL/min, null while the strength of an infusion is not known; ``cannulas`` the widest first, none
     through bone or for blood; ``rates`` the rate of an infusion in every unit; ``lines`` the same in words.

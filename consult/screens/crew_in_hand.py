@@ -59,7 +59,7 @@ def strengths(treatment: Treatment) -> list[dict[str, Any]]:
 def made(treatment: Treatment) -> dict[str, Any]:
     """What the recipe makes: volume and vessel of the last thing that it labels, None without a recipe."""
     recipe = treatment.recipe
-    known, held = strengths(treatment), dilution.labelled(recipe)[-1] if recipe else None
+    known, held = strengths(treatment), dilution.labeled(recipe)[-1] if recipe else None
     return {
         "strengths": known,
         "per_ml": known[0]["unit"].replace("/", " per ") if known else "",

@@ -50,7 +50,7 @@ def syringe(form: Row, treatment: Treatment, rules: RuleSet, known: Facts, now: 
     if held is not None:
         per_ml = _in_one_ml(Amount(**held["strength"]))
         return {**_of(held["volume"]["value"], held["left"]["value"], rules), "per_ml": per_ml}
-    made = dilution.labelled(treatment.recipe)[-1] if treatment.recipe else None
+    made = dilution.labeled(treatment.recipe)[-1] if treatment.recipe else None
     if treatment.recipe is None or made is None or made.vessel != "syringe":
         return None
     volume, strength = units.amount(made.volume, "mL").value, treatment.recipe.makes.amount

@@ -135,7 +135,7 @@ def _context(
             filter(None, [person["who"], person["label"] and _("patient {label}", label=person["label"])])
         ),
         "labels": [label_view(each) for each in shown],
-        "colour": shown[0].colour,
+        "color": shown[0].color,
         "mixed": f"{mixed_at:%H:%M}",
         **_hands(request, mixed or {}),
         "expired": shown[0].discard_at <= now,

@@ -1,6 +1,6 @@
 """Runs the whole board on one machine: Valkey if no Redis is named, web, worker and beat, and stops them together.
 
-What ends by itself before the board is there ends it; afterwards it is started again (`revival`).
+What ends by itself before the board is there ends it; afterward it is started again (`revival`).
 """
 
 import contextlib

@@ -9,7 +9,7 @@ from typing import Any
 
 from consult.simulation.crew import PROPOSAL
 from consult.simulation.entries import stamp
-from consult.simulation.judgement import Next, decide
+from consult.simulation.judgment import Next, decide
 from consult.simulation.link import Link, NoAnswer
 
 

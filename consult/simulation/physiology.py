@@ -181,7 +181,7 @@ class Body:
         return self.nature.hr_normal * self.hr_drive * reflex * (1 + self._drug("rate"))
 
     def _level(self, name: str) -> float:
-        """How far a drug has come towards its most, 0 to 1."""
+        """How far a drug has come toward its most, 0 to 1."""
         level = self.drugs[name].acting / self.nature.weight_kg
         return level / (level + effects.load().drugs[name].half_effect_per_kg)
 

@@ -17,7 +17,7 @@ from typing import Any
 from consult.simulation.agenda import Agenda, Pace
 from consult.simulation.consulting import Consulting
 from consult.simulation.crew import Crew, is_infusion
-from consult.simulation.judgement import Next, reasons
+from consult.simulation.judgment import Next, reasons
 from consult.simulation.leftovers import INCIDENT
 from consult.simulation.link import Link
 from consult.simulation.lookout import Lookout

@@ -175,7 +175,7 @@ class Question:
             return ready
         exact = units.quantity(self.held.strength)
         same = tuple(each for each in ready if stock.alike(exact, each.exact))
-        if same or stock.recognise(treatment, exact).kind == "stronger":
+        if same or stock.recognize(treatment, exact).kind == "stronger":
             return same[:1]
         return (Strength(amount=self.held.strength, source=treatment.source, exact=exact),)
 

@@ -99,13 +99,13 @@ class Strokes:
 
 def strokes(volume: Quantity, over_min: float, syringe: PushPull) -> Strokes:
     """The strokes that give a volume in a time, the last of them with what is left."""
-    millilitres, size = units.number(volume, "mL"), Fraction(str(syringe.holds.value))
-    count, managed = ceil(millilitres / size), syringe.managed
+    milliliters, size = units.number(volume, "mL"), Fraction(str(syringe.holds.value))
+    count, managed = ceil(milliliters / size), syringe.managed
     return Strokes(
         holds=syringe.holds.value,
         count=count,
         every_s=Fraction(str(over_min)) * _A_MINUTE / count,
-        last_ml=millilitres - (count - 1) * size,
+        last_ml=milliliters - (count - 1) * size,
         managed=None if managed is None else flow_needed(volume, over_min) <= Fraction(str(managed.value)),
     )
 

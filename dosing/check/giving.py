@@ -159,8 +159,8 @@ def _syringe(asked: Proposed, volume: Quantity) -> tuple[Amount | None, list[Fin
 
     A volume that no syringe holds goes by several or by bag.
     """
-    rules, millilitres = asked.question.bedside.rules, units.number(volume, "mL")
-    syringe, holding = syringes.smallest([millilitres], rules), syringes.holding(millilitres, rules)
+    rules, milliliters = asked.question.bedside.rules, units.number(volume, "mL")
+    syringe, holding = syringes.smallest([milliliters], rules), syringes.holding(milliliters, rules)
     if syringe is not None or holding is None or "measurable" not in asked.question.treatment.flags:
         return syringe, []
     holds, reads = holding
@@ -168,11 +168,11 @@ def _syringe(asked: Proposed, volume: Quantity) -> tuple[Amount | None, list[Fin
         _(
             "{mark} mL is {dose}",
             mark=text.number_text(mark),
-            dose=text.amount_text(asked.shown(asked.dose * (mark / millilitres))),
+            dose=text.amount_text(asked.shown(asked.dose * (mark / milliliters))),
         )
-        for mark in syringes.neighbours(millilitres, holds, reads)
+        for mark in syringes.neighbors(milliliters, holds, reads)
     ]
-    cannot = _("{millilitres} mL cannot be read", millilitres=text.number_text(millilitres))
+    cannot = _("{milliliters} mL cannot be read", milliliters=text.number_text(milliliters))
     words = _(
         "a {holds} mL syringe reads to {reads} mL",
         holds=text.number_text(holds.value),

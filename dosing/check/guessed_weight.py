@@ -99,13 +99,13 @@ def weight_range(asked: Proposed, found: Iterable[Finding], judge: Judge) -> Wei
     here, fixed = (worst(each for each in found if each.code not in codes) for codes in (_ABOUT_THE_GUESS, _OF_WEIGHT))
     edges = set(_edges(asked, facts, here, fixed))
 
-    def end(towards: int, farthest: Fraction) -> tuple[Fraction | None, str | None]:
+    def end(toward: int, farthest: Fraction) -> tuple[Fraction | None, str | None]:
         """The last weight with this verdict, and the verdict beyond; None where it holds for all."""
         for kilograms, last in _outward(guess, edges, farthest):
             there = judge(_at(asked, kilograms, facts))
             beyond = worst(each for each in there if each.code not in _ABOUT_THE_GUESS)
             if beyond != here:
-                return _inward(last, kilograms != last, guess, -towards), beyond
+                return _inward(last, kilograms != last, guess, -toward), beyond
         return None, None
 
     (least, lighter), (most, heavier) = end(-1, LIGHTEST), end(1, HEAVIEST)
@@ -168,16 +168,16 @@ def _outward(guess: Fraction, edges: Collection[Fraction], farthest: Fraction) -
         last = edge
 
 
-def _inward(edge: Fraction, holds: bool, guess: Fraction, towards: int) -> Fraction:
-    """A bound rounded up (``towards`` 1) or down (-1) to as few decimals as leave the guess within.
+def _inward(edge: Fraction, holds: bool, guess: Fraction, toward: int) -> Fraction:
+    """A bound rounded up (``toward`` 1) or down (-1) to as few decimals as leave the guess within.
 
     So what is printed is always true; an edge on which the verdict is another one, which it does not hold, is passed.
     """
     for scale in (10**places for places in count(1)):
-        bound = Fraction(towards * ceil(towards * edge * scale), scale)
+        bound = Fraction(toward * ceil(toward * edge * scale), scale)
         if bound == edge and not holds:
-            bound += Fraction(towards, scale)
-        if (guess - bound) * towards >= 0:
+            bound += Fraction(toward, scale)
+        if (guess - bound) * toward >= 0:
             break
     return bound
 

@@ -20,7 +20,7 @@ def in_hand(asked: Proposed) -> tuple[Quantity | None, list[Finding]]:
     if stated is not None:
         if of_other := _of_another_route(asked, stated):
             return None, of_other
-        hand = stock.recognise(treatment, units.quantity(stated))
+        hand = stock.recognize(treatment, units.quantity(stated))
         return hand.strength, _findings(asked, stated, hand)
     if (held := _held(asked)) is not None and held.strength is not None:
         return _of_held(asked, held.form, held.strength)
@@ -45,7 +45,7 @@ def _of_held(asked: Proposed, form: str, strength: Amount) -> tuple[Quantity | N
     same = next((each.exact for each in ready if stock.alike(exact, each.exact)), None)
     if same is not None:
         return same, []
-    hand = stock.recognise(treatment, exact)
+    hand = stock.recognize(treatment, exact)
     usual = text.amount_text(units.amount(hand.usual, _unit_of(asked, hand.usual)))
     words = _(
         "the {form} in hand holds {strength}, not {usual}; {would}",
@@ -59,7 +59,7 @@ def _of_held(asked: Proposed, form: str, strength: Amount) -> tuple[Quantity | N
 
 def of_bag(asked: Proposed, concentration: Amount) -> list[Finding]:
     """What there is to say about the concentration of an infusion; any strength may be hung."""
-    return _findings(asked, concentration, stock.recognise(asked.question.treatment, units.quantity(concentration)))
+    return _findings(asked, concentration, stock.recognize(asked.question.treatment, units.quantity(concentration)))
 
 
 def of_volume(asked: Proposed) -> list[Finding]:

@@ -11,7 +11,7 @@ HALF = Fraction(1, 2)
 
 
 def exact(number: float | Fraction) -> Exact:
-    """The number as it was written: 49.95 is 4995/100, not its binary neighbour; whole numbers stay integers."""
+    """The number as it was written: 49.95 is 4995/100, not its binary neighbor; whole numbers stay integers."""
     if type(number) is Fraction:  # isinstance would ask its abstract base each time
         return number
     return int(number) if number == int(number) else Fraction(str(number))

@@ -19,7 +19,7 @@ class TableFaultError(ValueError):
 def load(name: str) -> dict[str, dict[str, Any]]:
     """Read ``<name>.toml`` once; ``name`` begins with the folder, as ``patient/growth``.
 
-    Decimals become exact fractions, so that 0.85 x 80 is 68 and not a neighbour of it. Raises TableFaultError.
+    Decimals become exact fractions, so that 0.85 x 80 is 68 and not a neighbor of it. Raises TableFaultError.
     """
     tables = tomllib.loads((Path(__file__).parents[1] / f"{name}.toml").read_text("utf-8"), parse_float=Fraction)
     for title, table in tables.items():

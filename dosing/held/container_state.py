@@ -86,7 +86,7 @@ class ContainerState:
 def as_filled(container: Container, rules: RuleSet) -> ContainerState:
     """A container as it was when it was mixed, hung or opened."""
     if container.cylinder is not None:
-        volume = oxygen.litres(container.cylinder)
+        volume = oxygen.liters(container.cylinder)
     else:
         volume = units.number(units.quantity(container.volume), "mL") if container.volume else NOTHING
     return ContainerState(container, rules.treatments.get(container.treatment or ""), volume, container.at)

@@ -53,7 +53,7 @@ def _fits(dose: Dose, treatment: Treatment, held: ContainerState) -> bool:
     if stated is None or held.container.strength is None or stated == held.container.strength:
         return True
     holds, said = units.quantity(held.container.strength), units.quantity(stated)
-    drawn_up = None if dose.concentration else stock.recognise(treatment, said).strength
+    drawn_up = None if dose.concentration else stock.recognize(treatment, said).strength
     return any(stock.alike(holds, each) for each in (said, drawn_up) if each is not None)
 
 

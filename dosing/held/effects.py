@@ -1,6 +1,6 @@
 """What a dose would do that is asked about, before anybody decides: rate, total, how long the bag lasts, the last one.
 
-Information beside the check, no judgement: nothing here is a finding.
+Information beside the check, no judgment: nothing here is a finding.
 """
 
 from __future__ import annotations

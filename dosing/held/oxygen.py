@@ -1,4 +1,4 @@
-"""An oxygen cylinder: the litres that it gives, by its published factor or its own."""
+"""An oxygen cylinder: the liters that it gives, by its published factor or its own."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ _TABLES = tables.load("held/cylinders")
 SIZES = tuple(name for name, table in _TABLES.items() if "l_per_psi" in table)
 
 
-def litres(cylinder: Cylinder) -> Fraction:
-    """Litres down to the reserve: (gauge - reserve) x factor, never less than nothing.
+def liters(cylinder: Cylinder) -> Fraction:
+    """Liters down to the reserve: (gauge - reserve) x factor, never less than nothing.
 
     Source: the formula of emergency care textbooks, beside the factors in ``cylinders.toml``.
     """

@@ -1,1 +1,1 @@
-"""How drugs are mixed, stocked, drawn up and labelled."""
+"""How drugs are mixed, stocked, drawn up and labeled."""

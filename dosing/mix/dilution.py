@@ -136,7 +136,7 @@ def _listed(treatment: Treatment) -> list[str]:
 
 def mix_title(recipe: Recipe) -> str:
     """What goes into the bag and what that makes: ``4 mg in 250 mL: 16 mcg per mL``."""
-    return f"{total_text(recipe, labelled(recipe)[0])}: {strength_of(recipe)}"
+    return f"{total_text(recipe, labeled(recipe)[0])}: {strength_of(recipe)}"
 
 
 def _recipe_lines(recipe: Recipe, rules: RuleSet) -> list[str]:
@@ -198,7 +198,7 @@ def discard_text(rules: RuleSet) -> str:
     )
 
 
-def labelled(recipe: Recipe) -> list[VesselContents]:
+def labeled(recipe: Recipe) -> list[VesselContents]:
     """What gets a label: the syringe of a push dose, the bag of an infusion, or a bag and then what is drawn from it.
 
     Both ways of drawing end at the same label.

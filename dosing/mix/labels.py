@@ -1,6 +1,6 @@
-"""What stands on the label of a syringe or a bag, and the colour that the published standard gives its class of drug.
+"""What stands on the label of a syringe or a bag, and the color that the published standard gives its class of drug.
 
-The standard is ISO 26825:2020, for syringes during anaesthesia; colour only helps, the words say all.
+The standard is ISO 26825:2020, for syringes during anesthesia; color only helps, the words say all.
 """
 
 from __future__ import annotations
@@ -21,11 +21,11 @@ STANDARD = "ISO 26825"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Colour:
+class Color:
     """A class of drug and its background by ISO 26825; ``opposite``: with the white stripes of an antagonist."""
 
     drug_class: str
-    colour: str
+    color: str
     number: str
     opposite: bool
     source: str
@@ -34,10 +34,10 @@ class Colour:
     @property
     def words(self) -> str:
         """The same in words, so that a black and white print says it: ``vasopressor, violet in ISO 26825``."""
-        told = {"drug_class": self.drug_class, "colour": self.colour, "standard": STANDARD}
+        told = {"drug_class": self.drug_class, "color": self.color, "standard": STANDARD}
         if self.opposite:
-            return _("{drug_class}, {colour} and white stripes in {standard}", **told)
-        return _("{drug_class}, {colour} in {standard}", **told)
+            return _("{drug_class}, {color} and white stripes in {standard}", **told)
+        return _("{drug_class}, {color} in {standard}", **told)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +55,7 @@ class Label:
     total: str = ""
     exactly: str = ""
     warning: str = ""
-    colour: Colour | None = None
+    color: Color | None = None
     black_bar: bool = False
 
 
@@ -101,7 +101,7 @@ def _of_recipe(treatment: Treatment, recipe: Recipe, rules: RuleSet, mixed_at: d
             exactly=_exactly(recipe, held.strength),
             warning=recipe.warning.text if recipe.warning is not None and held.vessel == "bag" else "",
         )
-        for held in dilution.labelled(recipe)
+        for held in dilution.labeled(recipe)
     )
     return Preparation(name=_name(recipe.makes), title=dilution.mix_title(recipe), labels=labels)
 
@@ -134,7 +134,7 @@ def _label(treatment: Treatment, rules: RuleSet, mixed_at: datetime, **words: st
         drug=drug_name(treatment.drug, rules),
         mixed_at=mixed_at,
         discard_at=mixed_at + timedelta(hours=rules.ledger.discard_after_h),
-        colour=colour_of(treatment.drug),
+        color=color_of(treatment.drug),
         black_bar=treatment.drug in tables.load("mix/labels")[BLACK_BAR]["drugs"],
         **words,
     )
@@ -147,13 +147,13 @@ def drug_name(drug: str, rules: RuleSet) -> str:
 
 
 @cache
-def colour_of(drug: str) -> Colour | None:
-    """The class and colour of a drug by its plain name; None where the standard's table has no class for it."""
+def color_of(drug: str) -> Color | None:
+    """The class and color of a drug by its plain name; None where the standard's table has no class for it."""
     for name, table in tables.load("mix/labels").items():
         if name != BLACK_BAR and drug in table["drugs"]:
-            return Colour(
+            return Color(
                 drug_class=name,
-                colour=table["colour"],
+                color=table["color"],
                 number=table["number"],
                 opposite=table.get("opposite", False),
                 source=table["source"],

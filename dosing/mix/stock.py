@@ -18,7 +18,7 @@ TEN_FOLD = 10
 
 @dataclass(frozen=True, slots=True)
 class InHand:
-    """A strength recognised.
+    """A strength recognized.
 
     ``kind`` is ``stock`` (what the recipe is mixed from, or a vial that is listed), ``prepared``, ``undrained``,
     ``stronger`` (must not be given) or ``unlisted``. ``strength`` is that of what goes into the patient, None where it
@@ -31,7 +31,7 @@ class InHand:
     usual: Quantity
 
 
-def recognise(treatment: Treatment, stock: Quantity) -> InHand:
+def recognize(treatment: Treatment, stock: Quantity) -> InHand:
     """Which strength is in the hand: the vial of the recipe, the prepared syringe, a slip, or one not on the list."""
     recipe = treatment.recipe
     if recipe is None:

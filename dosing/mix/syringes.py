@@ -25,7 +25,7 @@ def holding(volume: Fraction, rules: RuleSet) -> tuple[Figure, Figure] | None:
     return next((pair for pair in by_size(rules) if volume <= _exact(pair[0])), None)
 
 
-def neighbours(volume: Fraction, holds: Figure, reads: Figure) -> list[Fraction]:
+def neighbors(volume: Fraction, holds: Figure, reads: Figure) -> list[Fraction]:
     """The two marks (mL) between which the volume lies, without zero and what lies beyond the syringe."""
     mark = _exact(reads)
     below = volume // mark * mark

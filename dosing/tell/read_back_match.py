@@ -106,7 +106,7 @@ def _drawn(strength: Amount, volume: Amount, ordered: Ordered) -> bool:
         listed = any(stock.alike(exact, one.exact) for one in ordered.treatment.stocks)
         return listed and _number(units.quantity(volume), "mL") == _number(dose, "mL")
     needed = _number(dose / exact, "mL")
-    if ordered.treatment is not None and stock.recognise(ordered.treatment, exact).strength is None:
+    if ordered.treatment is not None and stock.recognize(ordered.treatment, exact).strength is None:
         return False  # the wrong vial is never the right dose
     return text.number_text(_number(units.quantity(volume), "mL")) == text.number_text(needed)
 

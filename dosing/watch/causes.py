@@ -90,7 +90,7 @@ def _low_pressure(look: Look, facts: Facts, low: LowPressure | None) -> None:
         return  # one alert for one pressure: what is low needs no forecast
     since = falling_since(facts, look.rules)
     if since is not None:
-        look.stands("falling", "pressure", MEDIUM, _("MAP falling towards the goal"), since)
+        look.stands("falling", "pressure", MEDIUM, _("MAP falling toward the goal"), since)
 
 
 def _seen(look: Look, facts: Facts) -> None:

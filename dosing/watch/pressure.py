@@ -1,4 +1,4 @@
-"""When the pressure itself asks for a person: low now, or falling towards the goal.
+"""When the pressure itself asks for a person: low now, or falling toward the goal.
 
 Both are worked out from the readings in order, so the same readings always give the same answer.
 """

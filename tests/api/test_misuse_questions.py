@@ -71,7 +71,7 @@ def told_in(document):
 
 @pytest.fixture
 def untouched(cast, case):
-    """The journal says afterwards that nothing has happened."""
+    """The journal says afterward that nothing has happened."""
     before = cast.crew.get(f"cases/{case}/").json()["seq"]
     yield
     assert cast.crew.get(f"cases/{case}/").json()["seq"] == before

@@ -101,7 +101,7 @@ def place(cast, case):
 
 
 def offered(cast, case):
-    """A handover of the case to a colleague, who has it again afterwards: nobody's control stands in another's way."""
+    """A handover of the case to a colleague, who has it again afterward: nobody's control stands in another's way."""
     named(cast.physician2, "quillan")
     assert cast.physician.post(f"cases/{case}/accept/").status_code == 200
     answer = cast.physician.post("handovers/", {"to": "quillan", "cases": [case]})

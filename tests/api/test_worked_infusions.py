@@ -105,7 +105,7 @@ def test_boluses_under_the_conservative_rules(cast, open_case, who, impression, 
 
 @pytest.mark.parametrize(("rules", "number"), [("demonstration", 5), ("conservative", 3)])
 def test_pushes_before_an_order_however_late_they_are_entered(cast, open_case, rules, number):
-    """More than 3 boluses: start an infusion (guidance on anaphylaxis in anaesthesia); 5 are our choice."""
+    """More than 3 boluses: start an infusion (guidance on anaphylaxis in anesthesia); 5 are our choice."""
     case = bedside(cast.crew, open_case, "58 y 80 kg", rules)
     push = {"treatment": "epinephrine-push-dose", "amount": amount("10 mcg"), "route": "IV"}
     for given in range(number):

@@ -24,7 +24,7 @@ def database(name: str) -> str:
 
 @contextmanager
 def fresh_database(name: str, copy_of: str = "template1") -> Iterator[str]:
-    """An empty database, or a copy of one that nobody is connected to; dropped afterwards."""
+    """An empty database, or a copy of one that nobody is connected to; dropped afterward."""
     with psycopg.connect(SERVER, autocommit=True) as server:
         server.execute(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
         server.execute(f'CREATE DATABASE "{name}" TEMPLATE "{copy_of}"')
@@ -43,7 +43,7 @@ def free_port() -> int:
 
 @contextmanager
 def running(words: list[str], environment: dict[str, str], port: int) -> Iterator[None]:
-    """A server process from `python -m …`, awaited on its port and ended afterwards."""
+    """A server process from `python -m …`, awaited on its port and ended afterward."""
     process = subprocess.Popen([sys.executable, "-m", *words], env={**os.environ, **environment})
     try:
         _await(process, port)

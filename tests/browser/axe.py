@@ -22,7 +22,7 @@ def serious_faults(page: Page, rules: list[str] = ALL) -> Faults:
 
 
 def faults_in_light_and_dark(page: Page) -> Faults:
-    """The same in light colours, and in dark ones what alone these change."""
+    """The same in light colors, and in dark ones what alone these change."""
     page.emulate_media(color_scheme="light")
     found = serious_faults(page)
     page.emulate_media(color_scheme="dark")

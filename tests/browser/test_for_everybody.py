@@ -72,7 +72,7 @@ def test_a_planted_fault_is_found(page: Page, fault: str):
 
 
 @pytest.mark.night
-def test_a_fault_of_the_dark_colours_alone_is_found(page: Page):
+def test_a_fault_of_the_dark_colors_alone_is_found(page: Page):
     dark = "@media (prefers-color-scheme: dark) { body { color: #333; background: #111; } }"
     page.set_content(f"<html lang='en'><title>Board</title><style>{dark}</style><main><h1>Kestrel 2</h1></main></html>")
 

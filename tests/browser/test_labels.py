@@ -1,4 +1,4 @@
-"""Labels in true size: what the printer gets, what fits, and that words say all without colour."""
+"""Labels in true size: what the printer gets, what fits, and that words say all without color."""
 
 from __future__ import annotations
 
@@ -87,7 +87,7 @@ def test_what_is_no_label_is_not_printed(transport: Transport, sign_in: SignIn):
 
 
 @pytest.mark.night
-def test_epinephrine_is_told_from_the_other_vasopressors_by_more_than_colour(transport: Transport, sign_in: SignIn):
+def test_epinephrine_is_told_from_the_other_vasopressors_by_more_than_color(transport: Transport, sign_in: SignIn):
     """Same violet, ten times the strength apart: the name in a black bar, the words in ink."""
     page = open_label(transport, sign_in, "epinephrine-push-dose")
     style = "name => getComputedStyle(name).backgroundColor"

@@ -57,7 +57,7 @@ def test_the_first_row_holds_the_first_three_and_each_further_card_goes_where_it
 
 
 @pytest.mark.night
-def test_no_card_is_stretched_to_its_neighbour(six: Page):
+def test_no_card_is_stretched_to_its_neighbor(six: Page):
     """Each is as high as what it holds."""
     left = """(cards) => cards.map((card) => card.getBoundingClientRect().bottom
       - card.lastElementChild.getBoundingClientRect().bottom)"""

@@ -270,7 +270,7 @@ class TestTheEndOfACase:
         acknowledge(consult, "dose_outside_limits", by="averill", at=later(minutes=30))
         assert (consult.alerts, consult.row.wake_at) == (set(), None)
 
-    def test_one_told_of_afterwards_is_raised_too(self, consult: Consult) -> None:
+    def test_one_told_of_afterward_is_raised_too(self, consult: Consult) -> None:
         cases.close(consult.cast.osk, consult.uid, {"outcome": "handed_over"}, NOON)
         consult.give(PUSH, 30, "mcg", at=earlier(minutes=5), now=later(minutes=5))
 

@@ -18,7 +18,7 @@ def letter(consult: Consult) -> str | None:
     return label
 
 
-def labelled(cast: Cast, label: str) -> Consult:
+def labeled(cast: Cast, label: str) -> Consult:
     return open_consult(cast, {**child(5, 18), "label": label})
 
 
@@ -43,8 +43,8 @@ def test_the_first_ones_letter_is_an_entry_of_its_case_that_nobody_made(consult:
 
 
 def test_a_letter_that_the_crew_gave_stays_and_is_not_given_twice(cast: Cast) -> None:
-    first, second = labelled(cast, "B"), open_consult(cast, child(5, 18))
-    third = labelled(cast, "B")
+    first, second = labeled(cast, "B"), open_consult(cast, child(5, 18))
+    third = labeled(cast, "B")
 
     assert (letter(first), letter(second), letter(third)) == ("B", "A", "C")
 

@@ -77,5 +77,5 @@ def shown(*containers: Container, doses: tuple[Dose, ...] = ()) -> list[str]:
 
 
 def left(*containers: Container, doses: tuple[Dose, ...] = (), **more: Any) -> dict[str, float]:
-    """The mL, or litres, left in each."""
+    """The mL, or liters, left in each."""
     return {name: float(each.left) for name, each in held(*containers, doses=doses, **more).items()}

@@ -24,5 +24,5 @@ EVERY = [(f"{rules.name}, {name}", label) for rules in (RULES, CONSERVATIVE) for
 
 def texts(label: Label) -> list[str]:
     """All words on a label that come from the rules."""
-    colour = label.colour.words if label.colour else ""
-    return [each for each in (label.drug, label.strength, label.total, label.exactly, label.warning, colour) if each]
+    color = label.color.words if label.color else ""
+    return [each for each in (label.drug, label.strength, label.total, label.exactly, label.warning, color) if each]

@@ -218,7 +218,7 @@ class TestVolumeRun:
 
 
 class TestFluids:
-    LITRE = {"treatment": BOLUS, "strength": None, "name": "bolus", "hung": True}
+    LITER = {"treatment": BOLUS, "strength": None, "name": "bolus", "hung": True}
 
     @pytest.mark.parametrize(
         ("dose", "ml", "lasts_to"),
@@ -234,11 +234,11 @@ class TestFluids:
         ids=["given", "running", "empties the bag", "no time", "finished", "stopped", "stopped and told"],
     )
     def test_a_bolus_draws_from_its_bag(self, dose: Any, ml: float, lasts_to: Any) -> None:
-        one = held(bag(ml=1000, **self.LITRE), doses=(dose,))["bolus"]
+        one = held(bag(ml=1000, **self.LITER), doses=(dose,))["bolus"]
         assert (one.left, one.lasts_to) == (ml, lasts_to)
 
     def test_the_next_bolus_runs_from_what_is_left(self) -> None:
-        known = left(bag(ml=1000, **self.LITRE), doses=(bolus(0, 400), bolus(30, 400, name="second")))
+        known = left(bag(ml=1000, **self.LITER), doses=(bolus(0, 400), bolus(30, 400, name="second")))
         assert known == {"bolus": 200}
 
     def test_blood_in_bags_is_the_bag(self) -> None:
@@ -251,7 +251,7 @@ class TestOxygen:
     """(1200 - 200) x 0.28 are 280 L in the E cylinder: 70 min at 4 L/min."""
 
     @pytest.mark.parametrize(
-        ("flows", "litres", "lasts_to"),
+        ("flows", "liters", "lasts_to"),
         [
             ((), 280, None),
             ((flow(0, 4),), 280, at(70)),
@@ -262,9 +262,9 @@ class TestOxygen:
         ],
         ids=["no flow", "one", "read before it was opened", "turned up", "turned off", "empty before"],
     )
-    def test_it_gives_what_was_read(self, flows: tuple[Any, ...], litres: float, lasts_to: Any) -> None:
+    def test_it_gives_what_was_read(self, flows: tuple[Any, ...], liters: float, lasts_to: Any) -> None:
         one = held(cylinder(), oxygen=flows)["cylinder"]
-        assert (one.left, one.lasts_to) == (litres, lasts_to)
+        assert (one.left, one.lasts_to) == (liters, lasts_to)
 
     def test_a_new_one_takes_over(self) -> None:
         known = held(cylinder(), cylinder(20, name="second"), oxygen=(flow(0, 4),))

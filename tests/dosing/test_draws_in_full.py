@@ -48,7 +48,7 @@ def test_without_an_end_it_is_dated_with_its_start() -> None:
 @pytest.mark.parametrize("status", ["given", "finished"])
 def test_a_bolus_that_is_in_drew_all_of_it_at_its_end(status: str) -> None:
     dose = bolus(0, 500, status=status, over_min=15, ended_at=at(40))
-    one = held(bag(ml=1000, name="litre", **FLUID), doses=(dose,))["litre"]
+    one = held(bag(ml=1000, name="liter", **FLUID), doses=(dose,))["liter"]
 
     assert (float(one.left), one.left_at, one.per_min, one.last) == (500, at(40), 0, dose)
 
@@ -56,14 +56,14 @@ def test_a_bolus_that_is_in_drew_all_of_it_at_its_end(status: str) -> None:
 def test_a_bolus_that_was_stopped_drew_what_ran_until_then() -> None:
     """500 mL over 10 min are 50 mL/min: 200 mL in 4 min."""
     dose = bolus(0, 500, status="stopped", over_min=10, ended_at=at(4))
-    one = held(bag(ml=1000, name="litre", **FLUID), doses=(dose,))["litre"]
+    one = held(bag(ml=1000, name="liter", **FLUID), doses=(dose,))["liter"]
 
     assert (float(one.left), one.left_at, one.last) == (800, at(4), dose)
 
 
 def test_a_bolus_of_which_the_volume_was_told_drew_that() -> None:
     dose = bolus(0, 500, status="stopped", over_min=10, ended_at=at(4), infused=Amount(120, "mL"))
-    one = held(bag(ml=1000, name="litre", **FLUID), doses=(dose,))["litre"]
+    one = held(bag(ml=1000, name="liter", **FLUID), doses=(dose,))["liter"]
 
     assert (float(one.left), one.left_at, one.last) == (880, at(4), dose)
 

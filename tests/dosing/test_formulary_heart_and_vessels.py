@@ -185,7 +185,7 @@ def test_dobutamine_counts_as_a_pressor_and_the_others_do_not():
 
 
 @pytest.mark.parametrize(("treatment", "value", "unit"), LARGEST)
-def test_each_asks_for_a_pressure_afterwards(treatment, value, unit):
+def test_each_asks_for_a_pressure_afterward(treatment, value, unit):
     assert "pressure" in opened_by(given(treatment, 0, value, unit), RULES).needs
 
 

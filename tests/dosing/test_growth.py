@@ -131,7 +131,7 @@ def test_a_weight_that_is_asked_back(age, sex, kg, asked):
     assert all(text.startswith(asked) for text in texts)
 
 
-def test_a_weight_in_pounds_is_recognised():
+def test_a_weight_in_pounds_is_recognized():
     """PLA-032: a child of 5 years and 45 kg, maybe 45 lb; PLA-031: 154 for an adult of 70 kg."""
     assert "maybe pounds (45 lb = 20.4 kg)" in ROWS["PLA-032"]["expected"]
     assert "query pounds" in ROWS["PLA-031"]["expected"]

@@ -1,4 +1,4 @@
-"""What stands on a label: published letters, published colours, times, totals, and nothing that can be misread."""
+"""What stands on a label: published letters, published colors, times, totals, and nothing that can be misread."""
 
 from datetime import timedelta
 
@@ -24,8 +24,8 @@ TALL_MAN = {
     "methylprednisolone": "methylPREDNISolone",  # table 1, from memory
     "nicardipine": "niCARdipine",  # table 1, from memory
 }
-# ISO 26825:2020, table of background colours (read second-hand, on a standards laboratory's page).
-ISO_COLOURS = {
+# ISO 26825:2020, table of background colors (read second-hand, on a standards laboratory's page).
+ISO_COLORS = {
     "epinephrine": ("vasopressor", "violet", "256"),
     "norepinephrine": ("vasopressor", "violet", "256"),
     "phenylephrine": ("vasopressor", "violet", "256"),
@@ -60,25 +60,25 @@ def test_a_name_bears_the_letters_of_the_list_or_an_initial_capital_and_is_never
         assert not label.drug.isupper(), name
 
 
-def test_the_colour_is_that_of_the_class_and_its_words_say_it():
+def test_the_color_is_that_of_the_class_and_its_words_say_it():
     for name, label in EVERY:
-        published = ISO_COLOURS.get(label.drug.lower())
+        published = ISO_COLORS.get(label.drug.lower())
 
         if published is None:
-            assert label.colour is None, name
+            assert label.color is None, name
             continue
-        drug_class, colour, _ = published
-        assert (label.colour.drug_class, label.colour.colour, label.colour.number) == published, name
-        assert label.colour.words.startswith(f"{drug_class}, {colour}"), name
-        assert label.colour.words.endswith("in ISO 26825"), name
-        assert label.colour.mark in ("read", "second-hand"), name
-        assert "ISO 26825:2020" in label.colour.source, name
+        drug_class, color, _ = published
+        assert (label.color.drug_class, label.color.color, label.color.number) == published, name
+        assert label.color.words.startswith(f"{drug_class}, {color}"), name
+        assert label.color.words.endswith("in ISO 26825"), name
+        assert label.color.mark in ("read", "second-hand"), name
+        assert "ISO 26825:2020" in label.color.source, name
 
 
 def test_only_an_antagonist_is_striped_and_only_epinephrine_stands_in_a_black_bar():
     """ISO 26825:2020, 5.2.2 (stripes); ASTM D4774, figure 3 (reversed plate for epinephrine)."""
     for name, label in EVERY:
-        assert bool(label.colour and label.colour.opposite) is (label.drug == "Naloxone"), name
+        assert bool(label.color and label.color.opposite) is (label.drug == "Naloxone"), name
         assert label.black_bar is (label.drug == "EPINEPHrine"), name
 
 
@@ -87,14 +87,14 @@ def test_what_is_mixed_is_discarded_after_the_hours_of_the_rule_set():
         assert label.discard_at - label.mixed_at == timedelta(hours=RULES.ledger.discard_after_h), name
 
 
-def test_every_drug_that_is_coloured_is_one_of_the_rules_and_of_one_class():
-    coloured = [
+def test_every_drug_that_is_colored_is_one_of_the_rules_and_of_one_class():
+    colored = [
         drug for name, table in tables.load("mix/labels").items() if name != "black bar" for drug in table["drugs"]
     ]
 
-    assert len(set(coloured)) == len(coloured)
-    assert set(coloured) == set(ISO_COLOURS)
-    assert set(coloured) <= {treatment.drug for treatment in RULES.treatments.values()}
+    assert len(set(colored)) == len(colored)
+    assert set(colored) == set(ISO_COLORS)
+    assert set(colored) <= {treatment.drug for treatment in RULES.treatments.values()}
 
 
 def test_the_syringe_of_a_push_dose():
@@ -158,7 +158,7 @@ def test_what_is_drawn_up_as_it_comes_has_a_total_to_write():
         ("epinephrine-infusion", "bag", "8 mcg/mL", 250, ["8 mcg per mL", "2 mg in 250 mL", ""]),
     ],
 )
-def test_what_was_recorded_is_labelled_as_it_was_stated(slug, vessel, strength, volume, told):
+def test_what_was_recorded_is_labeled_as_it_was_stated(slug, vessel, strength, volume, told):
     value, unit = strength.split()
     label = labels.of_container(
         RULES.treatments[slug],

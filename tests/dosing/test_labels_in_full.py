@@ -1,6 +1,6 @@
 """Whole labels, every word of them, and the names and titles under which they are found.
 
-Letters and colours: FDA and ISMP list of tall man letters (2023), ISO 26825:2020 (second-hand). Four hours: USP chapter
+Letters and colors: FDA and ISMP list of tall man letters (2023), ISO 26825:2020 (second-hand). Four hours: USP chapter
 797 (2023, second-hand). Totals are the recipes' own: what goes into the vessel, and its volume.
 """
 
@@ -88,13 +88,13 @@ def test_a_label_without_a_class_in_the_standard_says_all_in_words() -> None:
 
 
 def test_a_label_with_a_class_names_it() -> None:
-    colour = labels.colour_of("naloxone")
+    color = labels.color_of("naloxone")
 
     assert preparation("naloxone", "0.4-mg-per-mL").labels == (
-        label(vessel="syringe", drug="Naloxone", strength="0.4 mg per mL", colour=colour),
+        label(vessel="syringe", drug="Naloxone", strength="0.4 mg per mL", color=color),
     )
-    assert colour is not None
-    assert colour.words == "opioid antagonist, blue and white stripes in ISO 26825"
+    assert color is not None
+    assert color.words == "opioid antagonist, blue and white stripes in ISO 26825"
 
 
 @pytest.mark.parametrize(("vessel", "total"), [("syringe", "400 mcg in 50 mL"), ("bag", "0.4 mg in 50 mL")])
@@ -113,6 +113,6 @@ def test_what_was_recorded_bears_its_vessel(vessel: str, total: str) -> None:
         drug="EPINEPHrine",
         strength="8 mcg per mL",
         total=total,
-        colour=labels.colour_of("epinephrine"),
+        color=labels.color_of("epinephrine"),
         black_bar=True,
     )

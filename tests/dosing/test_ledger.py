@@ -135,8 +135,8 @@ class TestWorthShowing:
         assert shown(syringe(), syringe(9, name="second"), doses=double) == ["syringe", "second"]
 
     def test_an_empty_bag_of_fluid_goes(self) -> None:
-        litre = bag(ml=500, treatment=BOLUS, strength=None, name="bolus", hung=True)
-        assert shown(litre, doses=(bolus(0, 500),)) == []
+        liter = bag(ml=500, treatment=BOLUS, strength=None, name="bolus", hung=True)
+        assert shown(liter, doses=(bolus(0, 500),)) == []
 
 
 @pytest.mark.parametrize(

@@ -11,8 +11,8 @@ from dosing.ground.facts import Amount, Cylinder
 from dosing.held import oxygen
 
 
-def litres(size: str, psi: float) -> Fraction:
-    return oxygen.litres(Cylinder(size=size, pressure=Amount(psi, "psi")))
+def liters(size: str, psi: float) -> Fraction:
+    return oxygen.liters(Cylinder(size=size, pressure=Amount(psi, "psi")))
 
 
 @pytest.mark.parametrize(
@@ -27,41 +27,41 @@ def litres(size: str, psi: float) -> Fraction:
     ],
 )
 def test_a_worked_example_comes_out(size: str, psi: float, l_min: float, minutes: int) -> None:
-    assert round(litres(size, psi) / Fraction(str(l_min))) == minutes
+    assert round(liters(size, psi) / Fraction(str(l_min))) == minutes
 
 
 @pytest.mark.parametrize(("size", "least_psi"), [("D", 1150), ("E", 750)])
 def test_the_least_pressure_of_a_state_gives_its_least_time(size: str, least_psi: float) -> None:
     """Virginia 12VAC5-31-860 with its guidance of 2010: 10 L/min for 15 min, at least 1,150 psi in D, 750 in E."""
-    assert 15 <= litres(size, least_psi) / 10 < 16
+    assert 15 <= liters(size, least_psi) / 10 < 16
 
 
 @pytest.mark.parametrize(("size", "full"), [("D", 350), ("E", 625), ("H", 6900), ("K", 6900)])
 def test_a_full_cylinder_holds_what_is_published(size: str, full: float) -> None:
-    """State EMS guidance, October 2010: litres when full; at the usual 2,200 psi, reserve and all."""
+    """State EMS guidance, October 2010: liters when full; at the usual 2,200 psi, reserve and all."""
     factor = tables.load("held/cylinders")[size]["l_per_psi"]
-    assert float(litres(size, 2200) + 200 * factor) == pytest.approx(full, rel=0.02)
+    assert float(liters(size, 2200) + 200 * factor) == pytest.approx(full, rel=0.02)
 
 
 def test_the_table_of_another_state_without_a_reserve() -> None:
     """Pennsylvania's table of remaining supply: an M cylinder at 500 psi and 6 L/min, 130 min to the very end."""
-    assert (litres("M", 500) + 200 * Fraction("1.56")) / 6 == 130
+    assert (liters("M", 500) + 200 * Fraction("1.56")) / 6 == 130
 
 
 def test_a_cylinder_told_by_its_water_volume() -> None:
     """2 L at 200 bar hold 400 L (Boyle's law); 200 psi of reserve are 13.8 bar."""
     own = Cylinder(factor=Amount(2, "L/bar"), pressure=Amount(200, "bar"))
-    assert float(oxygen.litres(own)) == pytest.approx(400 - 2 * 13.79, abs=0.1)
+    assert float(oxygen.liters(own)) == pytest.approx(400 - 2 * 13.79, abs=0.1)
 
 
 def test_at_or_under_the_reserve_there_is_nothing() -> None:
-    assert litres("E", 200) == litres("E", 50) == 0
+    assert liters("E", 200) == liters("E", 50) == 0
 
 
 def test_psi_and_bar_of_one_pressure_are_one() -> None:
     """100 bar are 1,450.4 psi (NIST SP 811)."""
-    in_bar = oxygen.litres(Cylinder(size="E", pressure=Amount(100, "bar")))
-    assert float(in_bar) == pytest.approx(float(litres("E", 1450.38)), abs=0.01)
+    in_bar = oxygen.liters(Cylinder(size="E", pressure=Amount(100, "bar")))
+    assert float(in_bar) == pytest.approx(float(liters("E", 1450.38)), abs=0.01)
 
 
 def test_each_factor_is_told_with_its_source() -> None:

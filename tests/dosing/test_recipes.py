@@ -119,7 +119,7 @@ def test_the_new_label_says_all_that_is_written_on_it():
     ]
 
 
-def test_a_bag_to_draw_from_is_labelled_so_and_the_syringe_drawn_from_it_too():
+def test_a_bag_to_draw_from_is_labeled_so_and_the_syringe_drawn_from_it_too():
     """PDP-022: 99 exactly, called 100; both labels agree with the strength that they state."""
     shown = dilution.steps_text(PHENYLEPHRINE, RULES)
 
@@ -131,16 +131,16 @@ def test_a_bag_to_draw_from_is_labelled_so_and_the_syringe_drawn_from_it_too():
 
 
 @pytest.mark.parametrize(("treatment", "recipe"), RECIPES)
-def test_every_vessel_is_labelled_with_what_agrees_with_itself(treatment, recipe):
+def test_every_vessel_is_labeled_with_what_agrees_with_itself(treatment, recipe):
     """Drug over volume, as printed, is the strength as printed."""
-    for held in dilution.labelled(recipe):
+    for held in dilution.labeled(recipe):
         drug, volume = dilution.total_text(recipe, held).split(" in ")
         amount, unit = drug.replace(",", "").split()
         printed = float(amount) * library_unit(unit) / (float(volume.removesuffix(" mL")) * library().mL)
         assert printed.to(library_unit(recipe.makes.amount.unit)).magnitude == pytest.approx(recipe.makes.amount.value)
 
 
-def test_half_millilitres_are_not_rounded_away():
+def test_half_milliliters_are_not_rounded_away():
     assert any(
         "holds 502.5 mL" in line for line in dilution.steps_text(RULES.treatments["vasopressin-infusion"], RULES)
     )

@@ -115,14 +115,14 @@ def test_an_unknown_weight_says_what_it_keeps_from_being_known(dose: tuple[Any, 
 
 
 BOLUS, CHOICE = "crystalloid-bolus", "Chosen for the demonstration; sources give no number [our choice]"
-LITRES = tuple(given(BOLUS, minutes, ml, "mL") for minutes, ml in ((60, 1000), (40, 1000), (20, 500)))
+LITERS = tuple(given(BOLUS, minutes, ml, "mL") for minutes, ml in ((60, 1000), (40, 1000), (20, 500)))
 
 
 @pytest.mark.parametrize(
     ("dose", "more", "found"),
     [
         (
-            (BOLUS, 1000, "mL", facts(adult(80), doses=LITRES)),
+            (BOLUS, 1000, "mL", facts(adult(80), doses=LITERS)),
             {},
             [
                 Finding(

@@ -120,7 +120,7 @@ def recipe(*ways: tuple[Step, ...], **more: Any) -> Recipe:
 MADE_990 = (replace(SALINE, volume=ml(9.1)), DRUG, LABEL)  # 100 mcg in 10.1 mL are 9.901 mcg/mL, 0.99 % less
 MADE_980 = (replace(SALINE, volume=ml(9.2)), DRUG, LABEL)  # in 10.2 mL 9.804 mcg/mL, 1.96 % less
 MADE_11 = (replace(SALINE, volume=ml(8)), DRUG, LABEL)  # in 9 mL 11.11 mcg/mL
-UNLABELLED, EARLY = (SALINE, DRUG), (SALINE, LABEL, DRUG)
+UNLABELED, EARLY = (SALINE, DRUG), (SALINE, LABEL, DRUG)
 TOO_MUCH_SAID = "way 'way 1': more is taken out than is there: Expel"
 TOO_MUCH = (SALINE, Step(action="expel", text="Expel", volume=ml(10)), DRUG, LABEL)
 
@@ -139,7 +139,7 @@ TOO_MUCH = (SALINE, Step(action="expel", text="Expel", volume=ml(10)), DRUG, LAB
             recipe((SALINE, LABEL)),
             ["way 'way 1' puts no drug into the syringe", "way 'way 1' labels the syringe before the drug is in it"],
         ),
-        (recipe(UNLABELLED), ["way 'way 1' does not label the syringe"]),
+        (recipe(UNLABELED), ["way 'way 1' does not label the syringe"]),
         (recipe(EARLY), ["way 'way 1' labels the syringe before the drug is in it"]),
         (recipe(GOOD, prefilled=strength(10)), []),
         (

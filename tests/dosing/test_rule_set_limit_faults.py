@@ -179,7 +179,7 @@ def test_a_band_for_few_is_judged_for_those_few(where: dict[str, Any], whom: str
     assert found[".bands.2.most"].endswith(f" for {whom}")
 
 
-def test_blood_is_told_in_millilitres_and_an_infusion_in_its_unit_without_the_weight() -> None:
+def test_blood_is_told_in_milliliters_and_an_infusion_in_its_unit_without_the_weight() -> None:
     bags = (band({"most": "4 bag", "hard": "900 mL"}, who="adult"), band({"hard": "9 mL/kg <= 900 mL"}, who="child"))
     bags = (replace(bags[0], most=replace(limit("2400 mL"), amount=Amount(4, "bag"))), bags[1])
     assert (".bands.0.most", "most exceeds hard: 2,400 mL against 900 mL for an adult of 30 kg") in faults(

@@ -37,8 +37,8 @@ def text_of(checked, code):
     ],
     ids=lambda value: f"{value.value} {value.unit}" if isinstance(value, Amount) else "",
 )
-def test_what_is_in_the_hand_is_recognised(strength, kind, given_at):
-    hand = stock.recognise(EPINEPHRINE, units.quantity(strength))
+def test_what_is_in_the_hand_is_recognized(strength, kind, given_at):
+    hand = stock.recognize(EPINEPHRINE, units.quantity(strength))
 
     assert hand.kind == kind
     shown = None if hand.strength is None else units.amount(hand.strength, "mcg/mL").value
@@ -47,7 +47,7 @@ def test_what_is_in_the_hand_is_recognised(strength, kind, given_at):
 
 @pytest.mark.parametrize("mcg_per_ml", [10_000, 100, 99], ids=["vial", "bag", "bag, exactly"])
 def test_phenylephrine_from_the_vial_or_from_the_bag(mcg_per_ml):
-    hand = stock.recognise(PHENYLEPHRINE, units.quantity(Amount(mcg_per_ml, "mcg/mL")))
+    hand = stock.recognize(PHENYLEPHRINE, units.quantity(Amount(mcg_per_ml, "mcg/mL")))
 
     assert units.amount(hand.strength, "mcg/mL").value == 100
 
@@ -197,7 +197,7 @@ STRENGTHS = st.integers(1, 5_000_000).map(lambda thousandths: Amount(thousandths
 def test_what_would_result_grows_with_the_strength_in_the_hand(strength):
     """Whatever is taken for the vial or the syringe, nothing that differs is called right."""
     exact = units.quantity(strength)
-    hand = stock.recognise(EPINEPHRINE, exact)
+    hand = stock.recognize(EPINEPHRINE, exact)
     right = {EPINEPHRINE.recipe.stock.exact, EPINEPHRINE.recipe.makes.exact}
 
     assert (hand.kind in ("stock", "prepared")) == (exact in right)
@@ -214,7 +214,7 @@ def test_the_volume_of_any_strength_holds_the_dose(strength, dose):
     checked = check(PUSH, dose, "mcg", stock=strength)
 
     if checked.give.volume is not None:
-        hand = stock.recognise(EPINEPHRINE, units.quantity(strength))
+        hand = stock.recognize(EPINEPHRINE, units.quantity(strength))
         holds = units.quantity(checked.give.volume) * hand.strength
         assert float(units.number(holds, "mcg")) == pytest.approx(dose)
 
@@ -324,7 +324,7 @@ def test_a_strength_of_another_kind_is_none_of_what_is_given_by_volume():
 )
 def test_too_strong_is_ten_times_the_strongest_that_is_stocked_or_the_vial_of_a_mix(treatment, value, kind):
     """That a point slipped is taken for granted from ten times on: common practice, no source."""
-    found = stock.recognise(RULES.treatments[treatment], units.quantity(Amount(value, "mg/mL")))
+    found = stock.recognize(RULES.treatments[treatment], units.quantity(Amount(value, "mg/mL")))
 
     assert found.kind == kind
 
@@ -334,4 +334,4 @@ def test_where_nothing_stronger_may_be_taken_the_strongest_that_is_stocked_is_th
     """Midazolam of 1 and 5 mg per mL, were it marked so."""
     marked = replace(RULES.treatments["midazolam"], strongest=True)
 
-    assert stock.recognise(marked, units.quantity(Amount(value, "mg/mL"))).kind == kind
+    assert stock.recognize(marked, units.quantity(Amount(value, "mg/mL"))).kind == kind

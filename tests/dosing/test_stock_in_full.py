@@ -45,7 +45,7 @@ def exact(value: float | None, unit: str) -> Quantity | None:
 def test_a_strength_in_the_hand_is_one_of_those_listed_or_taken_for_the_nearest(
     slug: str, value: float, unit: str, kind: str, goes_in: float | None, results: float, usual: float
 ) -> None:
-    found = stock.recognise(RULES.treatments[slug], units.quantity(Amount(value, unit)))
+    found = stock.recognize(RULES.treatments[slug], units.quantity(Amount(value, unit)))
 
     assert found == InHand(kind, exact(goes_in, unit), exact(results, unit), exact(usual, unit))
 

@@ -58,7 +58,7 @@ def test_a_syringe_that_is_named_holds_the_volume_and_has_its_mark_and_no_smalle
 def test_a_volume_lies_between_the_marks_that_are_named(thousandths):
     volume = Fraction(thousandths, 1000)
     holds, reads = syringes.holding(volume, RULES)
-    near = syringes.neighbours(volume, holds, reads)
+    near = syringes.neighbors(volume, holds, reads)
 
     assert all(syringes.reads_exactly(mark, reads) and mark <= holds.value for mark in near)
     assert volume - min(near) <= GRADUATIONS[holds.value] or min(near) > volume

@@ -63,7 +63,7 @@ def test_a_heart_rate_of_zero_with_a_pressure():
         ("PLA-034", "etco2", 5.3, "EtCO2 5.3 mmHg: entered in kPa? (40 mmHg)"),
     ],
 )
-def test_a_value_in_another_unit_is_recognised(name, field, value, text):
+def test_a_value_in_another_unit_is_recognized(name, field, value, text):
     assert numbers(ROWS[name]["expected"])[-1] == numbers(text)[-1]
     assert unlikely(reading(**{field: value}), ADA) == [text]
 

@@ -73,7 +73,7 @@ ALERTS = [
     (
         {"readings": (mean(0, 80), mean(3, 77), mean(6, 74))},
         7,
-        ("falling", "pressure", "medium", "MAP falling towards the goal", 6),
+        ("falling", "pressure", "medium", "MAP falling toward the goal", 6),
     ),
     (
         {"not_accepted_since": at(1)},

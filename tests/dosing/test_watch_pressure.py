@@ -1,4 +1,4 @@
-"""Alerts of the pressure itself: low now, or falling towards the goal."""
+"""Alerts of the pressure itself: low now, or falling toward the goal."""
 
 import pytest
 from hypothesis import given
@@ -324,7 +324,7 @@ def test_falling_at_its_limits(values, every, stands):
 
 
 @pytest.mark.parametrize(("floor", "stands"), [(65, True), (60, False), (64, True), (63.9, False)])
-def test_falling_towards_the_goal_that_the_physician_set(floor, stands):
+def test_falling_toward_the_goal_that_the_physician_set(floor, stands):
     """From 74 by 1 mmHg a minute: 65 lies 9 min ahead, 64 just 10, 60 lies 14."""
     assert falling(falls(80, 77, 74), goal=Goal(measure="map", floor=floor)) is stands
 

@@ -1,1 +1,1 @@
-"""Runs in which something dies: what was accepted must be there afterwards, once."""
+"""Runs in which something dies: what was accepted must be there afterward, once."""

@@ -85,7 +85,7 @@ Open = Callable[..., Awaitable[Watcher]]
 
 @pytest.fixture
 async def watch(hub: Hub, cast: Cast) -> AsyncIterator[Open]:
-    """Open a socket as a member of the cast and read its hello; all are closed afterwards."""
+    """Open a socket as a member of the cast and read its hello; all are closed afterward."""
     opened: list[Watcher] = []
 
     async def watch(who: str = "merrin", path: str = "/ws/board/") -> Watcher:

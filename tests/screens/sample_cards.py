@@ -29,12 +29,12 @@ def point(
 
 
 def pressure(state: str, judged_by: str, goal: float, text: str) -> dict[str, Any]:
-    """The judgement of a pressure as `derived.pressure` holds it."""
+    """The judgment of a pressure as `derived.pressure` holds it."""
     return {"state": state, "judged_by": judged_by, "goal": goal, "text": text}
 
 
 def derived(
-    mean: float | None, shown: str | None, judgement: dict[str, Any], signs: list[str] | None = None
+    mean: float | None, shown: str | None, judgment: dict[str, Any], signs: list[str] | None = None
 ) -> dict[str, Any]:
     """The values computed from the newest pressure."""
     return {
@@ -44,9 +44,9 @@ def derived(
         "map_from": "computed" if mean is not None else None,
         "pulse_pressure": None,
         "shock_index": None,
-        "pressure": judgement,
+        "pressure": judgment,
         "signs": signs or [],
-        "fresh_min": 5 if judgement["state"] in ("critical", "below_goal", "unknown") else 10,
+        "fresh_min": 5 if judgment["state"] in ("critical", "below_goal", "unknown") else 10,
     }
 
 

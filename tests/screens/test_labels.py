@@ -47,7 +47,7 @@ def test_the_label_says_what_it_is_when_and_whose(label_of: Any):
     assert "5 Jan 2030, UTC" in label.one("label-whose").text
 
 
-def test_the_colour_is_said_in_words_and_the_caution_stands_on_the_label_itself(label_of: Any):
+def test_the_color_is_said_in_words_and_the_caution_stands_on_the_label_itself(label_of: Any):
     small = label_of().one("article").one("label-small").text
 
     assert small.startswith("Vasopressor, violet in ISO 26825.")
@@ -152,12 +152,12 @@ def test_of_several_strengths_one_is_chosen(label_of: Any):
 
 
 @pytest.mark.parametrize(
-    ("slug", "colour"), [(PUSH, "violet"), ("naloxone", "blue"), ("tranexamic-acid", None)], ids=lambda each: str(each)
+    ("slug", "color"), [(PUSH, "violet"), ("naloxone", "blue"), ("tranexamic-acid", None)], ids=lambda each: str(each)
 )
-def test_the_class_colours_the_label_by_a_class_of_the_sheet(label_of: Any, slug: str, colour: str | None):
+def test_the_class_colors_the_label_by_a_class_of_the_sheet(label_of: Any, slug: str, color: str | None):
     label = label_of(slug).one("article")
 
-    assert label.attributes.get("data-colour") == colour
+    assert label.attributes.get("data-color") == color
     assert "style" not in label.attributes
 
 

@@ -74,7 +74,7 @@ def of_rules() -> set[str]:
             each.name or "" for each in treatment.stocks
         }
     labels = tomllib.loads((DOSING / "mix/labels.toml").read_text("utf-8"))
-    names |= {*labels, *(each.get("colour", "") for each in labels.values())}
+    names |= {*labels, *(each.get("color", "") for each in labels.values())}
     return {text for text in found if " " in text or not text.islower()} | names | {f"[{mark}]" for mark in MARKS}
 
 

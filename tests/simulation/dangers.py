@@ -29,7 +29,7 @@ class Danger:
 
 
 def measured(**values: Any) -> Callable[[Crew, datetime, Shown], None]:
-    """A set with these values, typed and sent like any other; afterwards a good one."""
+    """A set with these values, typed and sent like any other; afterward a good one."""
 
     def plays(crew: Crew, now: datetime, shown: Shown) -> None:
         crew.measure(now, shown, **values)

@@ -25,7 +25,7 @@ def test_a_syringe_lasts_as_many_doses_as_it_holds(body):
     assert mixed == [True, False, False, False, False, True, False]
 
 
-def test_a_litre_is_two_halves(body):
+def test_a_liter_is_two_halves(body):
     crew = kit.Kit()
     assert [crew.hung_for(BOLUS, 500) for _ in range(3)] == [1000, None, 1000]
 

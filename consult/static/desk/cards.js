@@ -1,10 +1,10 @@
 // Where the cards of the board stand. Their order: by need, but never under a pointer or beside an open form; a cue says that
-// a card wants to move up. Their places: none is stretched to its neighbour's height, the first row holds what needs a
+// a card wants to move up. Their places: none is stretched to its neighbor's height, the first row holds what needs a
 // person first, and each further card goes where the page is free the highest.
 
 import { _ } from "../core/words.js";
 import { shifted } from "./press.js";
-import { afterwards, busy, keepsStill } from "./swap.js";
+import { afterward, busy, keepsStill } from "./swap.js";
 
 const ROW = 4; // px, as in board.css
 
@@ -86,7 +86,7 @@ export class Packing {
     const before = columns === this.columns && keepsStill(this.board) ? this.places : new Map();
     this.columns = columns;
     this.places = new Map(cards.map((card, place) => [card, this.put(card, rows[place], free, before.get(card))]));
-    if (before.size) afterwards(this.board, () => this.pack());
+    if (before.size) afterward(this.board, () => this.pack());
   }
 
   put(card, needs, free, before) {

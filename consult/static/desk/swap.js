@@ -10,7 +10,7 @@ import { pointsAt, shifted } from "./press.js";
 
 const STILL_MS = 3000; // after the pointer's last movement; our choice
 const LOOKS_MS = 250;
-const waiting = new Map(); // of each area that is kept still, what is to be done to its containers afterwards
+const waiting = new Map(); // of each area that is kept still, what is to be done to its containers afterward
 
 const parts = (container) => [...container.children].filter((child) => child.dataset.part);
 const areaOf = (container) => container.closest("[data-still]");
@@ -25,7 +25,7 @@ export function keepsStill(container) {
 }
 
 /** Once nobody points at the area any more, `act`; of one container only what was asked last is done. */
-export function afterwards(container, act) {
+export function afterward(container, act) {
   const area = areaOf(container);
   if (!waiting.has(area)) wait(area);
   waiting.get(area).set(container, act);
@@ -72,7 +72,7 @@ export function swap(container, fresh, how) {
 }
 
 function waitFor(container, fresh, how) {
-  afterwards(container, () => {
+  afterward(container, () => {
     for (const part of parts(container)) part.style.removeProperty("min-height");
     swap(container, fresh, how);
     how.onShown();

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from consult.simulation.judgement import Next, decide, reasons
+from consult.simulation.judgment import Next, decide, reasons
 
 
 def check(verdict: str, *codes: str) -> dict[str, object]:
