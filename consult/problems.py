@@ -43,7 +43,7 @@ class Forbidden(Problem):
 class NotFound(Problem):
     """It does not exist, or not for this caller."""
 
-    status, type, title = 404, "not-found", _("There is nothing like that here.")
+    status, type, title = 404, "not-found", _("Not found.")
 
 
 class TooMany(Problem):
@@ -61,7 +61,7 @@ class Unavailable(Problem):
 class WrongState(Problem):
     """The step does not follow from the state that the thing is in."""
 
-    status, type, title = 409, "wrong-state", _("This step is not possible now.")
+    status, type, title = 409, "wrong-state", _("This is not possible now.")
 
 
 class IdReused(Problem):

@@ -114,7 +114,7 @@ class ReadBackEntry(Entry):
         need_name(attrs)
         said = {name for way in IN_THE_HAND for name in way if name in attrs}
         if said and said not in [set(way) for way in IN_THE_HAND]:
-            text = "Either an amount, or strength and volume, or concentration and rate."
+            text = "Enter either an amount, or strength and volume, or concentration and rate."
             raise refusal("amount", text, "one_of")
         return attrs
 

@@ -29,7 +29,7 @@ def checked(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | Non
         words = (
             _("{treatment} has no indication “{indication}”. It has {known}.")
             if error.known
-            else _("{treatment} has no indication “{indication}”: it has none.")
+            else _("{treatment} has no indications: leave “{indication}” out.")
         ).format(treatment=proposal.treatment, indication=error, known=", ".join(error.known))
         raise problems.Invalid.at("/indication", words, "unknown_indication") from error
     except units.WrongUnit as error:

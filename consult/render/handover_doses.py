@@ -180,5 +180,5 @@ def _rate(line: Card | None) -> Line:
     if line is None:
         return []
     first = discard_first(line)
-    words, until = (_(", discard first, at {time}"), "discard_at") if first else (_(", lasts to {time}"), "lasts_to")
+    words, until = (_(", discard by {time}"), "discard_at") if first else (_(", lasts to {time}"), "lasts_to")
     return [f", {amount_text(Amount(**line['rate']))}", *at_time(words, line[until])]

@@ -32,7 +32,7 @@ NAMES = {
     "from_years": _("From this age"),
     "under_years": _("Under this age"),
     "due_min": _("Due after"),
-    "grace_s": _("Late after that by"),
+    "grace_s": _("Overdue after another"),
     "counts_from_min": _("Readings count from"),
     "max_min": _("Due at the latest"),
     "minutes": _("After the onset"),

@@ -15,7 +15,7 @@ PUMP = (
     (_("Pump, highest rate"), "most", "mL/h"),
     (_("Pump, step"), "step", "mL/h"),
     (_("A pump step or whole drop may change the dose by"), "off_percent", "%"),
-    (_("A new rate is told that is more than this many times the old one"), "leap_times", "times"),
+    (_("A new rate is flagged if it is more than this many times the old one"), "leap_times", "times"),
 )
 
 
@@ -39,7 +39,7 @@ def _syringes(rules: RuleSet) -> Iterator[Row]:
         size, at = figure_text(each.holds), f"push_pull.{number}"
         yield figure_row(_("Push and pull"), each.holds, f"{at}.holds")
         if each.managed:
-            yield figure_row(_("Managed with {size} in a test", size=size), each.managed, f"{at}.managed")
+            yield figure_row(_("Reached with {size} in a test", size=size), each.managed, f"{at}.managed")
     for number, syringe in enumerate(rules.syringes):
         size, at = figure_text(syringe.holds), f"syringes.{number}"
         yield figure_row(_("Syringe"), syringe.holds, f"{at}.holds")

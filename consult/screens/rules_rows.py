@@ -278,7 +278,7 @@ FIGURES = (
     ("within", _("Within")),
     ("bag", _("A bag holds")),
     ("elemental", _("Elemental content")),
-    ("told_under", _("Told under this part of the standing limit")),
+    ("told_under", _("Flagged below this share of the standing limit")),
 )
 
 

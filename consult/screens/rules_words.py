@@ -65,7 +65,7 @@ def reassess_text(rule: ReassessmentRule) -> str:
     start = _("after its end") if rule.counts_from_end else _("after it was given")
     also = _("; also look at {listed}", listed=listed(NEEDS.get(each, each) for each in rule.also)) if rule.also else ""
     return _(
-        "{needs}: {due_min} min {start}, late {grace_s} s after that{also}",
+        "{needs}: due {due_min} min {start}, overdue {grace_s} s later{also}",
         needs=needs,
         due_min=value_text(rule.due_min),
         start=start,

@@ -174,7 +174,7 @@ def _syringe(asked: Proposed, volume: Quantity) -> tuple[Amount | None, list[Fin
     ]
     cannot = _("{milliliters} mL cannot be read", milliliters=text.number_text(milliliters))
     words = _(
-        "a {holds} mL syringe reads to {reads} mL",
+        "a {holds} mL syringe is marked every {reads} mL",
         holds=text.number_text(holds.value),
         reads=text.number_text(reads.value),
     )

@@ -109,7 +109,7 @@ def _too_high(question: Question) -> Findings:
         value = bedside.value(measure)
         if lowest is not None and value is not None and value >= lowest.value:
             words = _(
-                "{measure} {value}, high from {lowest} on: more volume raises it",
+                "{measure} {value}, high at {lowest} or more: more volume raises it",
                 measure=told,
                 value=plain(exact(value)),
                 lowest=plain(exact(lowest.value)),

@@ -85,7 +85,7 @@ def not_stated(asked: Proposed, listed: tuple[Strength, ...]) -> list[Finding]:
     words = _("strength not stated; {listed} are listed", listed=list_text(listed))
     weakest, strongest = (pick(listed, key=lambda one: one.exact) for pick in (min, max))
     swapped = _(
-        "{stated} taken for {listed}",
+        "{stated} mistaken for {listed}",
         stated=text.amount_text(strongest.amount),
         listed=text.amount_text(weakest.amount),
     )
@@ -111,7 +111,7 @@ def _findings(asked: Proposed, stated: Amount, hand: InHand) -> list[Finding]:
         listed = stock.strengths(question.treatment)
         usual = text.amount_text(units.amount(hand.usual, _unit_of(asked, hand.usual)))
         words = _(
-            "{strength}{elsewhere} is not one of {ready}; taken for {usual}, {would}",
+            "{strength}{elsewhere} is not one of {ready}; mistaken for {usual}, {would}",
             strength=said,
             elsewhere=_elsewhere(asked, stated),
             ready=list_text(_ready(asked)),

@@ -155,7 +155,7 @@ def implausible_weight(patient: Patient) -> tuple[str, Source] | None:
     of = _("at {age}", age=age_text(patient.age)) if source.id == "implausible" else _("for an adult")
     kilograms, span = number_text(patient.weight.value, 4), f"{number_text(low)}–{number_text(high)} kg"
     return _(
-        "weight {kilograms} kg is hardly possible {of} ({span}): check weight and age before this dose",
+        "weight {kilograms} kg is almost impossible {of} ({span}): check weight and age before this dose",
         kilograms=kilograms,
         of=of,
         span=span,

@@ -198,7 +198,7 @@ class PumpRule:
     step: Annotated[float, Unit("mL/h"), "by which it is set"]
     off_percent: Annotated[float, Unit("%"), "by which the step may change the dose before that is said"]
     leap_times: Annotated[
-        float, Unit("times"), "a new rate is told that is more than so many times the old one, or the other way round"
+        float, Unit("times"), "a new rate is told that is more than so many times the old one, or the other way around"
     ]
     sources: Made[Mapping[str, Source]]
 

@@ -157,5 +157,5 @@ def _alertness(limits: Mapping[str, VitalSignRule], danger: bool) -> str:
     """The same words by whichever scale: sets that hold only one of them follow each other."""
     scale = limits.get("gcs")
     limit = None if scale is None else scale.danger_of(-1) if danger else scale.outer(-1)
-    how = _("Unresponsive") if danger else _("Hardly responsive")
+    how = _("Unresponsive") if danger else _("Barely responsive")
     return how if limit is None else _("{how} (GCS {limit} or less)", how=how, limit=plain(exact(limit)))

@@ -106,7 +106,7 @@ STEPS = [  # what was done before, what is done then, a word of the 409
     (("understood", "done"), "done", "was done by J. Osk"),
     (("understood", "done"), "unable", "was done by J. Osk"),
     (("understood", "done"), "withdraw", "was done by J. Osk"),
-    (("understood", "unable"), "done", "was found not possible by J. Osk"),
+    (("understood", "unable"), "done", "J. Osk said at"),
     (("withdraw",), "understood", "was withdrawn by Dr. Merrin"),
     (("withdraw",), "unable", "was withdrawn by Dr. Merrin"),
     (("withdraw",), "withdraw", "was withdrawn by Dr. Merrin"),

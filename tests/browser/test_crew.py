@@ -227,7 +227,9 @@ class TestGive:
         phone.pick("IV")
         phone.dose("10 mcg")
         expect(phone.main).to_have_attribute("aria-disabled", "true")
-        expect(phone.main).to_contain_text("Tick the syringe or each step: 10 mcg = 1 mL")  # a prefilled one, or mixed
+        expect(phone.main).to_contain_text(
+            "Check off the syringe or each step: 10 mcg = 1 mL"
+        )  # a prefilled one, or mixed
 
         for step in phone.page.locator(".recipe").first.locator("input").all():
             step.check()

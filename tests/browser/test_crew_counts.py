@@ -98,7 +98,7 @@ class TestWithoutALink:
         expect(left).to_have_text("5 of 5 left, 100 mcg left in all")
         give(phone, "20 mcg")
         expect(phone.outcome).to_contain_text("Given: EPINEPHrine push dose 20 mcg = 2 mL, IV")
-        expect(left).to_have_text("4 of 5 left, 80 mcg left in all, with 1 dose of this phone")
+        expect(left).to_have_text("4 of 5 left, 80 mcg left in all, with 1 dose from this phone")
         again(phone)
         choose(phone, "20 mcg")
         expect(phone.page.locator("#syringe-words")).to_have_text("10 mL syringe in hand: push 2 mL, from 8 to 6")
@@ -106,7 +106,7 @@ class TestWithoutALink:
         phone.page.get_by_text("Already given: record it").click()
         phone.main.click()
 
-        expect(left).to_have_text("3 of 5 left, 60 mcg left in all, with 2 doses of this phone")
+        expect(left).to_have_text("3 of 5 left, 60 mcg left in all, with 2 doses from this phone")
         held = phone.open().page.locator('[data-part="in-hand"]')
         expect(held).to_contain_text("6 mL left: 3 doses of 20 mcg · this phone")
         phone.mend()
@@ -320,5 +320,5 @@ def test_once_the_answer_for_a_dose_is_here_what_the_server_told_holds_again(tak
     """The server's page may hold a dose before its answer has come: for that moment it is counted twice."""
     before, after = take("vitals/").page.evaluate(COUNTED_TWICE_FOR_A_MOMENT)
 
-    assert before == "3 of 5 left, 80 mcg left in all, with 1 dose of this phone"
+    assert before == "3 of 5 left, 80 mcg left in all, with 1 dose from this phone"
     assert after == "4 of 5 left, 90 mcg left in all"

@@ -103,7 +103,7 @@ def test_what_is_not_ticked_yet_is_led_to(take: Take):
     phone = take(f"give/{PUSH}/")
     phone.pick("IV")
     phone.dose("10 mcg")
-    expect(phone.main).to_contain_text("Tick the syringe or each step: 10 mcg")
+    expect(phone.main).to_contain_text("Check off the syringe or each step: 10 mcg")
     phone.main.click(force=True)
 
     expect(phone.page.locator('[name="step"]').first).to_be_focused()

@@ -120,7 +120,7 @@ class TestAPushOnceMore:
         thumb.phone.open()
         thumb.link("Again: EPINEPHrine push dose 20 mcg")
 
-        expect(thumb.phone.main).to_contain_text("Tick which syringe")
+        expect(thumb.phone.main).to_contain_text("Check off which syringe")
 
 
 class TestAnInfusion:

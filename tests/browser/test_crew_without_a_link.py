@@ -134,7 +134,7 @@ def test_what_is_kept_counts_the_doses_of_this_phone(phone: Phone):
     cut(phone)
     give(phone.open(PUSH))
     phone.open(PUSH)
-    expect(phone.page.locator("#left-text")).to_contain_text("with 1 dose of this phone")
+    expect(phone.page.locator("#left-text")).to_contain_text("with 1 dose from this phone")
 
 
 @pytest.mark.night

@@ -68,7 +68,7 @@ def test_the_second_check_is_another_persons_and_one_recorded_syringe_is_ticked_
     phone.ready()
     phone.pick("IV")
     phone.dose("10 mcg")
-    expect(phone.main).to_contain_text("Tick which syringe: 10 mcg")  # that in hand, or a prefilled one
+    expect(phone.main).to_contain_text("Check off which syringe: 10 mcg")  # that in hand, or a prefilled one
     phone.page.get_by_label("In hand: EPINEPHrine push dose 10 mcg per mL").check()
     expect(phone.main).to_contain_text("Given now: 10 mcg = 1 mL EPINEPHrine IV")
 

@@ -102,7 +102,7 @@ STATE = [
     (
         "weight_unlikely",  # the contract has no code for it; its level is that of a guessed weight
         (PUSH, 20, "mcg", facts(child(6, 400))),
-        "weight 400 kg is hardly possible at 6 years (9.7–73.8 kg): check weight and age before this dose",
+        "weight 400 kg is almost impossible at 6 years (9.7–73.8 kg): check weight and age before this dose",
         None,
     ),
     (
@@ -183,7 +183,7 @@ STATE = [
     (
         "age_not_covered",
         ("phenylephrine-push-dose", 50, "mcg", facts(child())),
-        "phenylephrine push doses are not for crews to give to a child (a child of 5 years and 18 kg)",
+        "crews do not give phenylephrine push doses to a child (a child of 5 years and 18 kg)",
         None,
     ),
     (
@@ -274,7 +274,7 @@ WITH_MORE = [
         "volume_not_measurable",  # 1.03 mL between two marks of 0.1 mL
         (PUSH, 10.3, "mcg"),
         {},
-        "1.03 mL cannot be read: a 3 mL syringe reads to 0.1 mL; 1 mL is 10 mcg, 1.1 mL is 11 mcg",
+        "1.03 mL cannot be read: a 3 mL syringe is marked every 0.1 mL; 1 mL is 10 mcg, 1.1 mL is 11 mcg",
         (0.1, "mL"),
     ),
     (
@@ -282,7 +282,7 @@ WITH_MORE = [
         ("ketamine", 16, "mg"),
         {},
         "strength not stated; 10 mg per mL, 50 mg per mL are listed: "
-        "50 mg per mL taken for 10 mg per mL, 1.6 mL would be 80 mg, not 16 mg",
+        "50 mg per mL mistaken for 10 mg per mL, 1.6 mL would be 80 mg, not 16 mg",
         None,
     ),
     (
@@ -290,7 +290,7 @@ WITH_MORE = [
         ("norepinephrine-infusion", 0.1, "mcg/kg/min"),
         {"concentration": Amount(50, "mcg/mL")},
         "50 mcg per mL is not one of 16 mcg per mL, 32 mcg per mL, 64 mcg per mL; "
-        "taken for 64 mcg per mL, 7.5 mL/h would be 0.0781 mcg/kg/min, not 0.1 mcg/kg/min",
+        "mistaken for 64 mcg per mL, 7.5 mL/h would be 0.0781 mcg/kg/min, not 0.1 mcg/kg/min",
         (16, "mcg/mL"),
     ),
 ]

@@ -42,7 +42,7 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
         ("phenylephrine-infusion", 0.5, "mcg/kg/min", facts(child())),
         Finding(
             "age_not_covered",
-            "phenylephrine infusions are not for crews to start in a child; published 0.1-0.5 mcg/kg/min "
+            "crews do not start phenylephrine infusions in a child; published 0.1-0.5 mcg/kg/min "
             "(a child of 5 years and 18 kg)",
             "Merck Manual resuscitation drug table: phenylephrine 0.1-0.5 mcg/kg/min [read]",
             None,

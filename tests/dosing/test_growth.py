@@ -218,18 +218,18 @@ def test_beyond_three_deviates_each_is_as_wide_as_the_one_before(sex, z):
         (
             Age(6, "years"),
             400,
-            "weight 400 kg is hardly possible at 6 years (9.7–73.8 kg): check weight and age before this dose",
+            "weight 400 kg is almost impossible at 6 years (9.7–73.8 kg): check weight and age before this dose",
         ),
         (
             Age(0, "days"),
             0.3,
-            "weight 0.3 kg is hardly possible at 0 days (0.9–6.3 kg): check weight and age before this dose",
+            "weight 0.3 kg is almost impossible at 0 days (0.9–6.3 kg): check weight and age before this dose",
         ),
         (Age(0, "days"), 0.9, ""),
         (
             Age(0, "days"),
             6.4,
-            "weight 6.4 kg is hardly possible at 0 days (0.9–6.3 kg): check weight and age before this dose",
+            "weight 6.4 kg is almost impossible at 0 days (0.9–6.3 kg): check weight and age before this dose",
         ),
         (Age(6, "years"), 9.7, ""),
         (Age(6, "years"), 73.8, ""),
@@ -237,19 +237,19 @@ def test_beyond_three_deviates_each_is_as_wide_as_the_one_before(sex, z):
         (
             Age(54, "years"),
             251,
-            "weight 251 kg is hardly possible for an adult (30–250 kg): check weight and age before this dose",
+            "weight 251 kg is almost impossible for an adult (30–250 kg): check weight and age before this dose",
         ),
         (
             None,
             29.5,
-            "weight 29.5 kg is hardly possible for an adult (30–250 kg): check weight and age before this dose",
+            "weight 29.5 kg is almost impossible for an adult (30–250 kg): check weight and age before this dose",
         ),
         (None, 30, ""),
         (Age(6, "years"), None, ""),
         (
             Age(0, "days"),
             0.3125,
-            "weight 0.3125 kg is hardly possible at 0 days (0.9–6.3 kg): check weight and age before this dose",
+            "weight 0.3125 kg is almost impossible at 0 days (0.9–6.3 kg): check weight and age before this dose",
         ),
     ],
 )

@@ -174,7 +174,7 @@ def test_alertness_is_that_of_the_moment():
 
 def test_the_words_say_what_was_seen():
     seen = [of_alertness("fentanyl", signs)[0][0].text for signs in ({"avpu": "U"}, {"gcs": 7}, {})]
-    unsafe = "hardly awake and no airway in place: this can stop the breathing"
+    unsafe = "barely awake and no airway in place: this can stop the breathing"
 
     assert seen == [
         f"{unsafe} (unresponsive; wanted 9 or more)",
@@ -230,7 +230,10 @@ def test_the_words_of_a_high_pressure_name_its_limit():
     known = facts(sbp=220, dbp=120, signs={"sbp": 220, "dbp": 120})
     found = next(each for each in check("crystalloid-bolus", 250, "mL", known).findings if "volume" in each.text)
 
-    assert (found.text, found.limit) == ("systolic 220, high from 200 on: more volume raises it", Amount(200, "mmHg"))
+    assert (found.text, found.limit) == (
+        "systolic 220, high at 200 or more: more volume raises it",
+        Amount(200, "mmHg"),
+    )
 
 
 # ---- what lowers the pressure

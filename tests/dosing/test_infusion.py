@@ -330,4 +330,4 @@ def test_a_pump_rate_of_an_unlisted_strength_is_told_as_it_was_set(milligrams, t
     (found,) = [each.text for each in checked.findings if each.code == "unlisted_strength"]
 
     assert found.endswith(told)
-    assert "taken for 64 mcg per mL" in found
+    assert "mistaken for 64 mcg per mL" in found

@@ -44,7 +44,7 @@ def taken(minutes: float = 1, sbp: float | None = None, dbp: float | None = None
 @pytest.mark.parametrize(
     ("sbp", "dbp", "low"),
     [
-        pytest.param(84, 40, True, id="84/40, fine for bleeding by trauma"),
+        pytest.param(84, 40, True, id="84/40, fine for bleeding from trauma"),
         pytest.param(90, 52, True, id="MAP 64.7"),
         pytest.param(90, 53, False, id="MAP 65.3"),
         pytest.param(89.9, 70, True, id="systolic 89.9"),

@@ -116,7 +116,7 @@ def test_a_bag_in_place_of_a_syringe_is_named():
 
     assert text_of(checked, "unlisted_strength") == (
         "40 mcg per mL (the bag for EPINEPHrine infusion) is not one of 0.1 mg per mL, 10 mcg per mL; "
-        "taken for 10 mcg per mL, 1 mL would be 40 mcg, not 10 mcg"
+        "mistaken for 10 mcg per mL, 1 mL would be 40 mcg, not 10 mcg"
     )
 
 
@@ -148,10 +148,10 @@ def test_no_undiluted_pressor_runs_as_an_infusion(infusion, dose, strength, wron
 @pytest.mark.parametrize(
     ("slug", "value", "unit", "words"),
     [
-        ("ketamine", 20, "mg", "50 mg per mL taken for 10 mg per mL, 2 mL would be 100 mg, not 20 mg"),
-        ("midazolam", 2, "mg", "5 mg per mL taken for 1 mg per mL, 2 mL would be 10 mg, not 2 mg"),
-        ("naloxone", 0.4, "mg", "1 mg per mL taken for 0.4 mg per mL, 1 mL would be 1 mg, not 0.4 mg"),
-        ("dextrose", 25, "g", "500 mg per mL taken for 100 mg per mL, 250 mL would be 125 g, not 25 g"),
+        ("ketamine", 20, "mg", "50 mg per mL mistaken for 10 mg per mL, 2 mL would be 100 mg, not 20 mg"),
+        ("midazolam", 2, "mg", "5 mg per mL mistaken for 1 mg per mL, 2 mL would be 10 mg, not 2 mg"),
+        ("naloxone", 0.4, "mg", "1 mg per mL mistaken for 0.4 mg per mL, 1 mL would be 1 mg, not 0.4 mg"),
+        ("dextrose", 25, "g", "500 mg per mL mistaken for 100 mg per mL, 250 mL would be 125 g, not 25 g"),
     ],
 )
 def test_no_strength_stated_says_what_the_swap_would_give(slug, value, unit, words):

@@ -68,10 +68,13 @@ def test_a_volume_lies_between_the_marks_that_are_named(thousandths):
 @pytest.mark.parametrize(
     ("micrograms", "words"),
     [
-        (12.5, "1.25 mL cannot be read: a 3 mL syringe reads to 0.1 mL; 1.2 mL is 12 mcg, 1.3 mL is 13 mcg"),
-        (41, "4.1 mL cannot be read: a 10 mL syringe reads to 0.2 mL; 4 mL is 40 mcg, 4.2 mL is 42 mcg"),
-        (5.75, "0.575 mL cannot be read: a 1 mL syringe reads to 0.01 mL; 0.57 mL is 5.7 mcg, 0.58 mL is 5.8 mcg"),
-        (0.05, "0.005 mL cannot be read: a 1 mL syringe reads to 0.01 mL; 0.01 mL is 0.1 mcg"),
+        (12.5, "1.25 mL cannot be read: a 3 mL syringe is marked every 0.1 mL; 1.2 mL is 12 mcg, 1.3 mL is 13 mcg"),
+        (41, "4.1 mL cannot be read: a 10 mL syringe is marked every 0.2 mL; 4 mL is 40 mcg, 4.2 mL is 42 mcg"),
+        (
+            5.75,
+            "0.575 mL cannot be read: a 1 mL syringe is marked every 0.01 mL; 0.57 mL is 5.7 mcg, 0.58 mL is 5.8 mcg",
+        ),
+        (0.05, "0.005 mL cannot be read: a 1 mL syringe is marked every 0.01 mL; 0.01 mL is 0.1 mcg"),
     ],
 )
 def test_a_volume_that_cannot_be_read_is_told_with_those_that_can(micrograms, words):

@@ -57,7 +57,7 @@ def test_the_usual_amounts_with_their_volumes(treatment, patient, amounts):
 
 @pytest.mark.parametrize("kilograms", [0.5, 1, 2, 3.4, 5, 10, 18])
 def test_no_volume_is_offered_that_is_but_one_mark_of_the_smallest_syringe_or_less(kilograms):
-    """A 1 mL syringe reads to 0.01 mL (rule set, "syringes"); that one mark measures nothing is common practice."""
+    """A 1 mL syringe is marked every 0.01 mL (rule set); that one mark measures nothing is common practice."""
     patient = child(10, kilograms, "days") if kilograms < 5 else child(1, kilograms)
     rows = [row for slug in RULES.treatments for row in told(slug, facts(patient))["usual"]]
     volumes = [one["volume"] for row in rows for one in row["volumes"] if one["volume"]["unit"] == "mL"]

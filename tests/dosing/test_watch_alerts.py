@@ -188,7 +188,7 @@ ALERTS = [
     (
         {"readings": (reading(0, gcs=9), reading(2, gcs=10))},
         3,
-        ("vital_sign", "alertness", "medium", "Hardly responsive (GCS 10 or less)", 2),
+        ("vital_sign", "alertness", "medium", "Barely responsive (GCS 10 or less)", 2),
     ),
     (
         {"countersigns": (by_voice(1),)},

@@ -111,7 +111,7 @@ def test_what_must_be_discarded_before_it_is_empty_says_that_time(consult: Consu
     """250 mL at 30 mL/h last to 20:20; what was mixed at noon is discarded after 4 h."""
     hang(consult, 8, 250)
 
-    assert told(consult)["Running"][0].endswith(", 30 mL/h, discard first, at <clock 16:00>")
+    assert told(consult)["Running"][0].endswith(", 30 mL/h, discard by <clock 16:00>")
 
 
 def test_what_ran_has_each_rate_with_its_time_and_its_end(consult: Consult) -> None:

@@ -129,8 +129,8 @@ class TestTheCrewsPages:
     @pytest.mark.parametrize(
         ("volume", "crew", "desk", "runs"),
         [
-            (250, ["Discard first, at 16:00:00", "would last to 20:20:00"], "discard first", "discard first, at 16:00"),
-            (100, ["Lasts to 15:20:00", "discard 16:00:00"], "15:20 at 30 mL/h discard 16:00", "lasts to 15:20"),
+            (250, ["Discard by 16:00:00", "would last to 20:20:00"], "discard by then", "discard by 16:00"),
+            (100, ["Lasts to 15:20:00", "discard by 16:00:00"], "15:20 at 30 mL/h discard by 16:00", "lasts to 15:20"),
         ],
         ids=["discarded before it is empty", "empty before that"],
     )

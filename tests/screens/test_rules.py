@@ -124,7 +124,7 @@ def test_what_is_in_hand_has_its_numbers_too(page: Element):
     [
         ("20 G by gravity all 60 mL/min", "Peripheral catheter flow chart"),
         ("Drip set all 60 drops per mL", "ISO 8536-4:2020"),
-        ("Managed with 20 mL in a test all 65.8 mL/min", "Toshniwal"),
+        ("Reached with 20 mL in a test all 65.8 mL/min", "Toshniwal"),
         ("Smallest mark of 10 mL all 0.2 mL", "Graduations printed"),
         ("Pump, step all 0.1 mL/h", "Hospital guide to injectable medicines"),
         ("A push acts for all 5–10 min", "Onset under 1 min"),

@@ -30,7 +30,7 @@ WORDS = {
     GIVEN: _("The instruction is not understood yet: say first that you understood it."),
     UNDERSTOOD: _("The instruction was understood by {by} at {time}."),
     DONE: _("The instruction was done by {by} at {time}."),
-    UNABLE: _("The instruction was found not possible by {by} at {time}."),
+    UNABLE: _("{by} said at {time} that the instruction is not possible."),
     WITHDRAWN: _("The instruction was withdrawn by {by} at {time}."),
 }
 

@@ -27,7 +27,7 @@ def read_back(known: Known, asked: Asked[Said], order: Order) -> Decided:
     said = asked.content
     _require_whole(said, order)
     if order.amount and not any(getattr(said, name) for name in IN_HAND):
-        text = _("Either an amount, or strength and volume, or concentration and rate.")
+        text = _("Enter either an amount, or strength and volume, or concentration and rate.")
         raise problems.Invalid.at("/amount", text, "one_of")
     differences = [*_different_names(said, order), *_different_acts(said, order)]
     came_to = None

@@ -32,7 +32,9 @@ def meant(known: Known, order: OrderEntry | Order) -> Given | None:
     """What an order changes, holds or stops; None where it begins something. Raises Invalid where that does not run."""
     if order.action in BEGINS:
         if order.intervention is not None and isinstance(order, OrderEntry):
-            raise problems.Invalid.at("/intervention", _("This order starts something new."), "not_about")
+            raise problems.Invalid.at(
+                "/intervention", _("This order starts something new: it cannot name what runs."), "not_about"
+            )
         return None
     dose_id = str(order.intervention)
     if not known.state.runs(dose_id) or (dose := known.state.dose(dose_id)).in_error:

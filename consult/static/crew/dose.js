@@ -49,9 +49,9 @@ const mixed = (form) => [...form.querySelectorAll(".recipe")].some((way) => step
 function tickText(form) {
   const ways = [...form.querySelectorAll(".recipe")];
   const syringes = ways.filter((way) => steps(way).length === 1);
-  if (syringes.length > 1) return _("Tick which syringe");
-  if (syringes.length) return ways.some((way) => "held" in way.dataset) ? _("Tick the syringe in hand") : _("Tick the syringe or each step");
-  return ways.length > 1 ? _("Tick each step of one way") : _("Tick each step");
+  if (syringes.length > 1) return _("Check off which syringe");
+  if (syringes.length) return ways.some((way) => "held" in way.dataset) ? _("Check off the syringe in hand") : _("Check off the syringe or each step");
+  return ways.length > 1 ? _("Check off each step of one way") : _("Check off each step");
 }
 
 /* "Choose the dose", "Choose route, dose and reason". */

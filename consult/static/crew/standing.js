@@ -136,7 +136,7 @@ export class Standing {
     const { count, of, total } = this.left;
     const counted = [count === null ? "" : _("{count} of {of} left", { count, of }), total ? _("{total} left in all", { total: amountText(total) }) : ""].filter(Boolean);
     if (!counted.length) return;
-    this.#shown = _("{counted}, with {mine} {mine2} of this phone", { counted: counted.join(", "), mine, mine2: mine === 1 ? "dose" : "doses" });
+    this.#shown = _("{counted}, with {mine} {mine2} from this phone", { counted: counted.join(", "), mine, mine2: mine === 1 ? "dose" : "doses" });
     place.textContent = this.#shown;
   }
 }

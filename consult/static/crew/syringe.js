@@ -23,7 +23,7 @@ function pushOf(volume, inHand, named) {
     return { size: inHand.size, from, to, words };
   }
   if (!named) return null;
-  const over = inHand ? _(", drawn over from the {size} mL one, which reads to {reads} mL", { size: inHand.size, reads: inHand.reads }) : "";
+  const over = inHand ? _(", transferred from the {size} mL one, which is marked every {reads} mL", { size: inHand.size, reads: inHand.reads }) : "";
   return { size: named, from: volume, to: 0, words: _("{named} mL syringe: draw up to {volume} mL{over}", { named, volume, over }) };
 }
 
