@@ -19,6 +19,7 @@ from consult.case.fold.entry import Entry
 from consult.events import Event
 from consult.state.case import OPEN, CaseState, Presence, facts_of
 from consult.state.parts import Alert, Order, Step
+from dosing.ground.exact import exact, plain
 from dosing.ground.facts import Reassessment
 from dosing.ground.kinds import HAPPENINGS, OVERDUE, PAUSED_WITHOUT_PULSE
 from dosing.ground.language import gettext as _
@@ -33,6 +34,8 @@ ABOUT_ORDERS = ("order_waiting", "readback_waiting", "readback_mismatch")
 TOLD_ANEW = (OVERDUE, "pressor_running_out", "dose_outside_limits", "vital_sign")
 # Of what these say only the words move, with a goal or another rule set: told as it is now, it wants nobody again.
 REWORDED = ("low_pressure", "high_pressure", "countersign_waiting")
+# What another goal can end, though the pressure is as it was.
+BY_GOAL = ("low_pressure", "high_pressure", "falling")
 
 
 @dataclass(slots=True)
@@ -67,7 +70,9 @@ def settle(case: Settling, decided: Decided) -> datetime | None:
         causes += _never_given(case, watched)
         if not _move(case, watched):
             break
-    _reconcile(case, [*causes, *watched.causes])
+    opened = {(alert.kind, alert.cause) for alert in case.state.alerts}
+    lasting = [each for each in watched.lasting if (each.kind, each.cause) in opened]
+    _reconcile(case, [*causes, *watched.causes, *lasting])
     _escalate(case)
     return _earliest(watched.next_at, *(_escalates_at(case, alert) for alert in case.state.alerts))
 
@@ -170,7 +175,15 @@ def _because(case: Settling, alert: Alert) -> str:
     if case.state.state != OPEN:
         return _("the case has ended")
     paused = paused_because(case.state) if alert.kind in PAUSED_WITHOUT_PULSE else ""
-    return paused or _("the cause is gone")
+    return paused or _by_goal(case.state, alert) or _("the cause is gone")
+
+
+def _by_goal(state: CaseState, alert: Alert) -> str:
+    """Where a physician has set the goal since the pressure was taken: not the pressure has changed."""
+    goal, taken = state.goal, state.pressure
+    if alert.kind not in BY_GOAL or not (goal and goal.since and taken and taken.taken_at <= goal.since):
+        return ""
+    return _("the goal is now {measure} {floor}", measure=goal.measure.upper(), floor=plain(exact(goal.floor)))
 
 
 def _ended(case: Settling, order_id: str) -> Order | None:

@@ -78,6 +78,7 @@ class CaseState(Struct, frozen=True, kw_only=True):
     phases: tuple[PhaseChange, ...] = ()
     no_coverage_until: Time | None = None
     coverage_back_from: Time | None = None
+    heard_of_at: Time | None = None
     not_accepted_since: Time | None = None
     former_units: tuple[FormerUnit, ...] = ()
     moved_not_seen_since: Time | None = None
@@ -200,6 +201,7 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         last_contact_at=last_contact_at,
         no_coverage_until=state.no_coverage_until,
         coverage_back_from=state.coverage_back_from,
+        heard_of_at=state.heard_of_at,
         not_accepted_since=state.not_accepted_since,
         moved_not_seen_since=state.moved_not_seen_since,
     )

@@ -237,6 +237,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     """A case as the rules see it: the newest 60 sets oldest first, each measurement's newest value.
 
     ``doses`` are the newest, of each treatment the newest few, and what runs; those before are added up in ``earlier``.
+    ``heard_of_at`` is when the board first heard of the case, at once or later.
     ``unanswered`` says how many readings are overdue before ``reassessments``, by what they were asked for after.
     ``no_coverage_until`` is until when the crew said that it cannot be heard, over once it is heard from
     ``coverage_back_from`` on; ``not_accepted_since`` since when no
@@ -273,5 +274,6 @@ class Facts(Struct, frozen=True, kw_only=True):
     last_contact_at: Time | None = None
     no_coverage_until: Time | None = None
     coverage_back_from: Time | None = None
+    heard_of_at: Time | None = None
     not_accepted_since: Time | None = None
     moved_not_seen_since: Time | None = None

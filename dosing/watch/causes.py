@@ -26,7 +26,6 @@ from dosing.watch.no_vitals import no_vitals
 from dosing.watch.orders import watch_order
 from dosing.watch.pressor import RATES, Seen, after_pressor
 from dosing.watch.pressure import LowAgain, LowPressure, falling_since, low_pressure
-from dosing.watch.pressure import low_again as pressure_again
 from dosing.watch.questions import waits
 from dosing.watch.vital_signs import VitalSign, vital_signs
 
@@ -60,6 +59,7 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
         look.states |= {state: as_it_ended.states[state] for state in ("overdue", "unknown")}
     return Watched(
         causes=tuple(look.causes),
+        lasting=tuple(look.lasting),
         next_at=min(look.changes, default=None),
         overdue=tuple(look.states["overdue"]),
         unknown=tuple(look.states["unknown"]),
@@ -70,27 +70,30 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
 def low_again(facts: Facts, rules: RuleSet) -> LowAgain | None:
     """A low pressure that is back too soon to raise an alert, while the patient has a pulse and the case is open."""
     watched = facts.state == "open" and has_pulse(facts.phases)
-    return pressure_again(as_now(facts), rules) if watched else None
+    low = low_pressure(as_now(facts), rules) if watched else None
+    return low.again if low else None
 
 
 def _measured(look: Look, facts: Facts) -> None:
     low = low_pressure(facts, look.rules, look.now)
-    again = pressure_again(facts, look.rules) if low is None else None
-    if again is not None:
-        look.passed(again.alarm_from)  # it is raised then, whether somebody enters anything or not
+    if low and low.again:
+        look.passed(low.again.alarm_from)  # it is raised then, whether somebody enters anything or not
     _low_pressure(look, facts, low)
     _seen(look, facts)
     crackles_on_fluid(look, facts)
-    no_vitals(look, facts, low=low is not None or again is not None)
+    no_vitals(look, facts, low=low is not None and bool(low.since or low.again))
 
 
 def _low_pressure(look: Look, facts: Facts, low: LowPressure | None) -> None:
+    """One alert for one pressure: what alarms as low needs no forecast. An open alert lasts while it is low at all."""
     if low is not None:
-        look.stands("low_pressure", "pressure", HIGH if low.critical else MEDIUM, low.text, low.since)
-        return  # one alert for one pressure: what is low needs no forecast
-    since = falling_since(facts, look.rules)
-    if since is not None:
-        look.stands("falling", "pressure", MEDIUM, _("MAP falling toward the goal"), since)
+        priority = HIGH if low.critical else MEDIUM
+        told = Cause("low_pressure", "pressure", priority, low.text, low.since or look.now)
+        (look.causes if low.since else look.lasting).append(told)
+    if low is None or not low.since:
+        since = falling_since(facts, look.rules)
+        if since is not None:
+            look.stands("falling", "pressure", MEDIUM, _("MAP falling toward the goal"), since)
 
 
 def _seen(look: Look, facts: Facts) -> None:

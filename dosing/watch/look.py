@@ -25,9 +25,13 @@ class Cause:
 
 @dataclass(frozen=True, slots=True)
 class Watched:
-    """The causes that stand; when to look again; ids of reassessments and orders whose state must change now."""
+    """The causes that stand; when to look again; ids of reassessments and orders whose state must change now.
+
+    ``lasting`` are causes that raise nothing, but do not let an alert that is open end.
+    """
 
     causes: tuple[Cause, ...] = ()
+    lasting: tuple[Cause, ...] = ()
     next_at: datetime | None = None
     overdue: tuple[str, ...] = ()
     unknown: tuple[str, ...] = ()
@@ -42,6 +46,7 @@ class Look:
     rules: RuleSet
     now: datetime
     causes: list[Cause] = field(default_factory=list)
+    lasting: list[Cause] = field(default_factory=list)
     changes: list[datetime] = field(default_factory=list)
     states: dict[str, list[str]] = field(default_factory=lambda: {"overdue": [], "unknown": [], "expired": []})
     doses: dict[str, Dose] = field(default_factory=dict)

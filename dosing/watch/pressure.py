@@ -22,20 +22,24 @@ from dosing.patient.trend import minutes_to, newest_mean_at, pair_slopes, points
 from dosing.rules.rule_set import RuleSet
 
 
-@dataclass(frozen=True, slots=True)
-class LowPressure:
-    """A low pressure that stands: whether it is critical, since when, and in words what is low."""
-
-    critical: bool
-    text: str
-    since: datetime
-
-
 class LowAgain(Struct, frozen=True):
     """A low pressure back so soon after its alert ended that it raises none before ``alarm_from``."""
 
     since: Time
     alarm_from: Time
+
+
+@dataclass(frozen=True, slots=True)
+class LowPressure:
+    """A low pressure: whether it is critical, in words what is low, since when it alarms.
+
+    Without ``since`` it raises nothing, or not yet (``again``), but the newest pressure is below its goal.
+    """
+
+    critical: bool
+    text: str
+    since: datetime | None
+    again: LowAgain | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +74,8 @@ class _Walk:
     before: _Episode | None = None
 
 
-def low_pressure(facts: Facts, rules: RuleSet, now: datetime) -> LowPressure | None:
-    """The low pressure that stands at ``now``, or None.
+def low_pressure(facts: Facts, rules: RuleSet, now: datetime | None = None) -> LowPressure | None:
+    """What is low at ``now``, without it at the newest reading; None where nothing is.
 
     Raised by one critical reading or two below the goal in a row, cleared by one well above the goal or two at it. One
     that has just ended is raised anew at once for what is critical or much lower, for the rest some minutes later.
@@ -80,22 +84,18 @@ def low_pressure(facts: Facts, rules: RuleSet, now: datetime) -> LowPressure | N
     goal = goal_for(facts, rules)
     limits = limits_for(facts.patient, goal, rules)
     walk = _walk(facts.readings, limits, rules)
-    _raise_once_due(walk, now, rules)
-    if walk.since is None or walk.low is None:
+    if now is not None:
+        _raise_once_due(walk, now, rules)
+    if walk.low is None or not (walk.since or walk.below):
         return None
     text = _in_words(judge(walk.low, facts.patient, goal, rules).pressure, critical=walk.critical)
     if walk.fine and walk.newest:
         text = _not_yet_clear(walk.newest, rules.watch.low_in_a_row - walk.fine, limits, rules)
-    return LowPressure(critical=walk.critical, text=text, since=walk.since)
+    return LowPressure(walk.critical, text, walk.since, _again(walk, rules))
 
 
-def low_again(facts: Facts, rules: RuleSet) -> LowAgain | None:
+def _again(walk: _Walk, rules: RuleSet) -> LowAgain | None:
     """What is low again and no news yet (`_is_news`), so that nobody takes it for an alert that was missed."""
-    limits = limits_for(facts.patient, goal_for(facts, rules), rules)
-    known = (level for each in reversed(facts.readings) if (level := level_of(each, limits)) is not None)
-    if next(known, FINE) == FINE:
-        return None
-    walk = _walk(facts.readings, limits, rules)
     is_low = walk.since is None and walk.below >= rules.watch.low_in_a_row
     if not (is_low and walk.below_since and walk.before and walk.before.ended_at):
         return None
@@ -181,10 +181,9 @@ def _move(walk: _Walk, reading: Reading, level: int, limits: PressureLimits, rul
 
 def _raise_once_due(walk: _Walk, now: datetime, rules: RuleSet) -> None:
     """Raise what came back too soon to be news once that time is over, whether a reading came since or not."""
-    if walk.since is None and walk.below >= rules.watch.low_in_a_row and walk.before and walk.before.ended_at:
-        due = _news_from(walk.before.ended_at, rules)
-        if due <= now:
-            walk.since = due
+    again = _again(walk, rules)
+    if again is not None and again.alarm_from <= now:
+        walk.since = again.alarm_from
 
 
 def _news_from(ended_at: datetime, rules: RuleSet) -> datetime:

@@ -160,6 +160,22 @@ class TestLowPressure:
         low = [alert["priority"] for alert in consult.card["alerts"] if alert["kind"] == "low_pressure"]
         assert low == ([priority] if priority else [])
 
+    @pytest.mark.parametrize("dbps", [(55, 40), (40, 38, 75, 40, 38)], ids=["once below 65", "back within 10 min"])
+    def test_what_another_goal_has_raised_lasts_while_the_pressure_is_below_the_former_one(
+        self, consult: Consult, dbps: tuple[int, ...]
+    ) -> None:
+        """Systolic 105: MAP 61.7 and 60.3 are below both 90 and 65, 71.7 and 85 below 90 alone."""
+        for minute, dbp in enumerate(dbps):
+            consult.vitals(at=later(minutes=minute), sbp=105, dbp=dbp)
+        for minute, floor in ((6, 90), (7, 65), (8, 60)):
+            goal = {"id": uuid4(), "measure": "map", "floor": floor, "reason": "head injury"}
+            cases.set_goal(consult.cast.merrin, consult.uid, goal, later(minutes=minute))
+            if floor > 60:
+                assert open_alert(consult, "low_pressure")["text"] == f"MAP below goal {floor}"
+
+        assert "low_pressure" not in consult.alerts
+        assert Alert.objects.filter(kind="low_pressure").latest("raised_at").cleared_because == "the goal is now MAP 60"
+
 
 class TestAcknowledging:
     def test_it_is_by_name_and_leaves_a_state_open(self, consult: Consult) -> None:

@@ -191,12 +191,12 @@ ALERTS = [
         ("vital_sign", "alertness", "medium", "Barely responsive (GCS 10 or less)", 2),
     ),
     (
-        {"countersigns": (by_voice(1),)},
+        {"countersigns": (by_voice(1),), "heard_of_at": at(60)},
         60.99,
         ("countersign_waiting", "dr-1", "low", "Ordered by voice, for Dr. One to countersign: fentanyl 50 mcg IV", 1),
     ),
     (
-        {"countersigns": (by_voice(4), by_voice(1))},
+        {"countersigns": (by_voice(4), by_voice(1)), "heard_of_at": at(60)},
         61,
         ("countersign_waiting", "dr-1", "medium", "Ordered by voice, for Dr. One to countersign: 2 doses", 1),
     ),

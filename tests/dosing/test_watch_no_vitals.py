@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from dosing.ground.facts import Reading
+from dosing.ground.facts import Dose, Reading
 from dosing.ground.phases import PhaseChange
 from dosing.load.reader import load_shipped
 from dosing.patient.reassess import opened_by
@@ -77,6 +77,7 @@ def test_a_silent_unit_is_asked_for_no_pressure(heard: float, until: float | Non
 
 
 DUE = opened_by(push(2), RULES)
+RUNS_LONG = Dose(id="bolus", treatment="crystalloid-bolus", given_at=at(2), over_min=15)
 ASKED_ELSEWHERE: dict[str, dict[str, Any]] = {
     "a reading after a dose is asked for": {"doses": (push(2),), "reassessments": (DUE,)},
     "nothing at all is heard of the unit": {"last_contact_at": at(1)},
@@ -91,5 +92,16 @@ def test_one_alert_for_one_thing(more: dict[str, Any]):
     assert alarms(LOW, 30, **more) == []
 
 
-def test_before_the_first_pressure_the_card_says_so_alone():
-    assert alarms((), 60) == []
+@pytest.mark.parametrize(("dose", "stands"), [(push(6), False), (push(7.1), True), (RUNS_LONG, True)])
+def test_a_reading_asked_for_only_later_tells_nothing_of_a_low_pressure_now(dose: Dose, stands: bool):
+    """From 10:08 on; a push asks for a pressure from 1 min after it on, a bolus from its end on."""
+    asked = opened_by(dose, RULES)
+    assert bool(alarms(LOW, 8, doses=(dose,), reassessments=(asked,))) == stands
+
+
+def test_a_patient_of_whom_no_pressure_is_ever_heard_is_told_though_the_unit_is():
+    """The unit is heard of another patient of its own: 15 min after opening, and 2."""
+    assert alarms((), 16.99) == []
+    assert [each.text for each in alarms((reading(9, hr=90),), 17)] == ["No pressure yet, case open since 10:00 UTC"]
+    back = (PhaseChange("arrest", "arrest", at(2)), PhaseChange("pulse", "pulse_back", at(16)))
+    assert alarms((), 17, phases=back) == []  # the first set after an arrest is asked for by name

@@ -34,6 +34,7 @@ def opened(event: events.CaseOpened, entry: Entry) -> CaseState:
         destination=event.destination,
         incident=event.incident,
         eta=event.eta,
+        heard_of_at=entry.received_at,
         not_accepted_since=entry.received_at,
         version=1,
     )
