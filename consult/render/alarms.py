@@ -10,8 +10,10 @@ import msgspec
 
 from consult import zone
 from consult.case.escalation import escalates_at, next_step
+from consult.chart.course import given_doses, moment
 from consult.render.words import plain
 from consult.state.parts import Acknowledged
+from dosing.ground.kinds import MEASURED
 from dosing.ground.language import gettext as _
 
 RANKS = {"high": 0, "medium": 1, "low": 2}
@@ -27,7 +29,11 @@ def alarms(card: Mapping[str, Any]) -> list[dict[str, Any]]:
         entry for entry in card.get("alerts") or () if not entry.get("cleared_at") and entry["kind"] != "clock_offset"
     ]
     known.sort(key=lambda entry: (entry.get("acknowledged") is not None, RANKS[entry["priority"]], entry["raised_at"]))
-    return [{**(told := _alarm(entry)), "folded": place > 0 and not _shown(told)} for place, entry in enumerate(known)]
+    given = given_doses(card)
+    return [
+        {**(told := _alarm(entry, given)), "folded": place > 0 and not _shown(told)}
+        for place, entry in enumerate(known)
+    ]
 
 
 def _shown(alarm: Mapping[str, Any]) -> bool:
@@ -56,7 +62,7 @@ class Told(msgspec.Struct, frozen=True, kw_only=True):
     escalated_to: str | None = None
 
 
-def _alarm(entry: Mapping[str, Any]) -> dict[str, Any]:
+def _alarm(entry: Mapping[str, Any], given: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
     alert = msgspec.convert(entry, Told)
     at = escalates_at(alert)
     return {
@@ -67,7 +73,15 @@ def _alarm(entry: Mapping[str, Any]) -> dict[str, Any]:
         "marks": MARKS[alert.priority],
         "escalates_at": at and at.isoformat(),
         "escalates_to": plain(next_step(alert)) if alert.escalated_at else "",
+        "treated": None if alert.acknowledged or entry["kind"] not in MEASURED else _treated(alert, given),
     }
+
+
+def _treated(alert: Told, given: Iterable[Mapping[str, Any]]) -> dict[str, str] | None:
+    """What was given last, or set anew, since the alert was raised: that takes notice of it for nobody."""
+    done = ((dose.get("changed_at") or dose["given_at"], dose["title"]) for dose in given if dose["status"] != "held")
+    at, title = max((each for each in done if moment(each[0]) > alert.raised_at), default=("", ""))
+    return {"at": at, "title": title} if at else None
 
 
 def raised(card: Mapping[str, Any]) -> list[dict[str, Any]]:
