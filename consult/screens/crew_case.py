@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -47,6 +47,7 @@ def case_facts(actor: Actor, case_id: UUID, now: datetime) -> tuple[Case, dict[s
     case = access.case_for(actor, case_id)
     taken_over = demonstration.taken_over(actor, case, now)
     card = queries.card(case)
+    known = state(card, now)
     return case, {
         "case_id": str(case.uid),
         "card": card,
@@ -54,8 +55,8 @@ def case_facts(actor: Actor, case_id: UUID, now: datetime) -> tuple[Case, dict[s
         "case_ended": case_ended(case),
         **frame(card),
         "arrest_since": card["phase_since"] if card["phase"] == ARREST else None,
-        **state(card, now),
-        "pressure_told": pressure_told(case, card),
+        **known,
+        "page_told": page_told(case, card, known["waits"]),
         **({} if case.ended_at is None else {"dues": []}),
     }
 
@@ -83,7 +84,7 @@ def case_ended(case: Case) -> dict[str, Any] | None:
 def state(card: Card, now: datetime) -> dict[str, Any]:
     """Last pressure, reassessments due, open alerts, and how many orders wait for the crew."""
     orders = [order_row(order, running.stepping(card, order)) for order in card.get("orders") or ()]
-    alerts = alarms.alarms(card)
+    alerts, waits = alarms.alarms(card), _waits(card, orders)
     return {
         "pressure": last_pressure(card, now),
         "goal_text": goal_text(card),
@@ -93,13 +94,17 @@ def state(card: Card, now: datetime) -> dict[str, Any]:
         "count_behind": sum(alert["folded"] for alert in alerts),
         "orders": orders,
         "told_rows": crew_told.rows(card, card["case"]),
-        "to_do": len(card.get("instructions") or ()) + sum(_waits(order) for order in orders),
+        "waits": waits,
+        "to_do": len(waits),
     }
 
 
-def _waits(order: Card) -> bool:
-    """Whether the crew must do something with it; what it steps up by itself waits for its time."""
-    return bool(order["question"]) or (stage(order) in NEEDS_CREW and not order["stepped"])
+def _waits(card: Card, orders: Sequence[Card]) -> dict[str, int]:
+    """What the crew must do something with, each with how many entries do it; what is stepped up waits for its time."""
+    to_do = [each for each in orders if each["question"] or (stage(each) in NEEDS_CREW and not each["stepped"])]
+    doses = {each["id"]: each.get("times", 1) - each.get("given", 0) for each in to_do if stage(each) == "read_back"}
+    instructions = card.get("instructions") or ()
+    return {**{each["id"]: 1 for each in (*instructions, *to_do)}, **doses}
 
 
 def dues(card: Card, now: datetime) -> list[dict[str, Any]]:
@@ -226,10 +231,11 @@ def preview_limits(case: Case) -> dict[str, Any]:
     }
 
 
-def pressure_told(case: Case, card: Card) -> dict[str, Any]:
-    """What a page knows of the pressure, as of the card's ``seq``, and by what it judges one that this phone keeps.
+def page_told(case: Case, card: Card, waits: Mapping[str, int]) -> dict[str, Any]:
+    """What a page knows, as of the card's ``seq``, and by what it judges a pressure that this phone keeps.
 
-    ``pressors`` are those that run: each asks for one pressure after the other, ``again_min`` apart.
+    ``pressors`` are those that run: each asks for one pressure after the other, ``again_min`` apart. ``waits``: what
+    waits for the crew, each with how many entries answer it.
     """
     rules = queries.rules_of(case)
     return {
@@ -239,6 +245,12 @@ def pressure_told(case: Case, card: Card) -> dict[str, Any]:
         "fresh_min": float(rules.pressure.stale_pressor_min),
         "again_min": float(rules.watch.pressor_again_min),
         "pressors": [dose.id for dose in queries.facts(case).doses if reassess.is_running_pressor(dose, rules)],
+        "overdue": [
+            {"needs": each.get("needs") or ["pressure"], "from": each["counts_from"]}
+            for each in card.get("reassessments") or ()
+            if each["state"] == "overdue"
+        ],
+        "waits": waits,
         "limits": preview_limits(case),
     }
 

@@ -25,7 +25,7 @@ from consult.render.order_story import apart, changed, held, last_step, open_que
 from consult.render.orders import headline, how
 from consult.resources.orders import order_dict
 from consult.screens import crew_control, crew_told
-from dosing.ground.kinds import MEASURED
+from dosing.ground.kinds import MEASURED, OVERDUE
 from dosing.ground.language import gettext as _
 
 FIRST, TO_DO, TO_KNOW = range(3)  # in which rank news stand
@@ -50,6 +50,7 @@ def high(cases: Iterable[Case], own: str) -> dict[str, Any] | None:
         {
             "text": alert["text"] if alert["kind"] in MEASURED else capfirst(words.plain(alert["kind"])),
             "of_pressure": alert["kind"] == "low_pressure" and str(case.uid) == own,
+            "of_readings": alert["kind"] == OVERDUE and str(case.uid) == own,
             "whose": "" if str(case.uid) == own else words.who_text(words.person(case.patient)),
             "raised_at": alert["raised_at"],
             "acknowledged": alert["state"] == "acknowledged",

@@ -106,6 +106,7 @@ def rows(card: Mapping[str, Any], case_id: object) -> list[dict[str, Any]]:
     """What the crew is to do, then what it waits to be answered, each leading to its page."""
     told = [
         {
+            "id": each["id"],
             "href": reverse("crew-instruction", args=[case_id, each["id"]]),
             "what": each["text"],
             "about": questions.decided(each) or each["by"],
@@ -117,6 +118,7 @@ def rows(card: Mapping[str, Any], case_id: object) -> list[dict[str, Any]]:
     ]
     asked = [
         {
+            "id": each["id"],
             "href": reverse("crew-question", args=[case_id, each["id"]]),
             "what": each["text"],
             "about": _("You asked: {topics}", topics=questions.TOPICS[each["topic"]].lower()),

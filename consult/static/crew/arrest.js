@@ -5,7 +5,7 @@ import { _ } from "../core/words.js";
 import { amountOf } from "../core/form.js";
 import { newId } from "../core/send.js";
 import { clockText, tick } from "../core/times.js";
-import { newestPhase, unknownTo } from "./known.js";
+import { ANSWERS, newestPhase, unknownTo } from "./known.js";
 
 const MINUTE = 60000;
 const TWICE_MS = 1200; // a second press of the same key within that is a slip
@@ -55,7 +55,7 @@ class Arrest {
   /* What this phone knows from before the page was opened, and the page may not. */
   async take() {
     const { seq } = this.#told();
-    const isNews = (entry) => entry.state !== "refused" && (entry.seq === null || entry.seq > seq);
+    const isNews = (entry) => entry.state !== "refused" && !ANSWERS.includes(entry.kind) && (entry.seq === null || entry.seq > seq);
     for (const entry of (await this.queue.entered(this.case)).filter(isNews)) this.#own.set(entry.id, entry);
     this.show();
   }

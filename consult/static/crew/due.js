@@ -4,6 +4,7 @@
 import { _ } from "../core/words.js";
 import { line } from "../core/check.js";
 import { clockText } from "../core/times.js";
+import { fate } from "./known.js";
 import { decidingMean } from "./pressure.js";
 
 const MINUTE = 60000;
@@ -29,7 +30,7 @@ function timesOf(asks, { given_at: given, over_min: over, ended_at: ended }) {
 }
 
 /* When these readings held all that is needed from a time on, the newest of those; 0 while something is missing. */
-function answeredAt(needs, from, readings) {
+export function answeredAt(needs, from, readings) {
   const counting = readings.filter((each) => at(each) >= from);
   return needs.every((need) => counting.some(({ data }) => holds(need)(data))) ? latest(counting) : 0;
 }
@@ -52,12 +53,20 @@ const drawNext = (after, pressureAt, againMin) => draw({
   after: _("after {after}: due by {due}, from the pressure at {at} · this phone", { after, due: clockText(pressureAt + againMin * MINUTE, false), at: clockText(pressureAt, false) }),
 });
 
+/* That what was asked for was measured here, in its place. */
+function drawAnswered(asked, readings) {
+  const said = line("p", _("{asked} after {because}: answered on this phone, {fate}", { asked: asked.querySelector("b").textContent, because: asked.dataset.because, fate: fate(readings) }), "from-phone");
+  said.dataset.ofPhone = "";
+  return said;
+}
+
 /* What the page was told to ask for: gone once this phone has the answer, and asked anew for what runs. */
 function renewTold(place, told, readings) {
   for (const asked of place.querySelectorAll(".due:not([data-of-phone])")) {
     const { needs, readsFrom, intervention, because } = asked.dataset;
     const answered = answeredAt(needs.split(" "), Date.parse(readsFrom), readings);
     asked.hidden = Boolean(answered);
+    if (answered) asked.after(drawAnswered(asked, readings));
     if (answered && told.pressors.includes(intervention)) asked.after(drawNext(because, answered, told.again_min));
   }
 }

@@ -4,6 +4,7 @@
 import { _, words } from "../core/words.js";
 import { line } from "../core/check.js";
 import { tick } from "../core/times.js";
+import { showAnswered } from "./answered.js";
 import { showDues, showSteps } from "./due.js";
 import { showHeld } from "./held.js";
 import { newestPhase, unknownTo } from "./known.js";
@@ -105,7 +106,7 @@ function warn({ seen }, inArrest) {
 
 export function startNewest(queue) {
   const show = async () => {
-    const place = document.getElementById("pressure-told");
+    const place = document.getElementById("page-told");
     if (!place) return;
     const told = JSON.parse(place.textContent);
     const news = unknownTo(told.seq, await queue.entered(document.body.dataset.case));
@@ -119,6 +120,7 @@ export function startNewest(queue) {
     showDues(told, news, inArrest || phase === "ended");
     showSteps(told, news, newest);
     showHeld(news);
+    showAnswered(told, news);
     tick();
     if (!newest) return;
     answer(newest.at, news);

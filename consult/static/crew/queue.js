@@ -5,9 +5,10 @@ import { _ } from "../core/words.js";
 import { clockNow, serverNow } from "../core/clock.js";
 import { newId } from "../core/send.js";
 import { deliver } from "./deliver.js";
+import { ANSWERS } from "./known.js";
 
 const NEVER_HELD = new Set(["case", "vitals"]); // what the server always takes, however much was sent
-const COUNTED = new Set(["intervention", "procedure", "change", "vitals", "phase", "note", "correction"]); // with these a page reckons on
+const COUNTED = new Set(["intervention", "procedure", "change", "vitals", "phase", "note", "correction", ...ANSWERS]); // with these a page reckons on
 const SENT_KEPT = 100;
 const RETRY_MS = [2000, 4000, 8000, 15000, 30000];
 
@@ -85,9 +86,9 @@ export class Queue extends EventTarget {
     return [...sent, ...kept.map((entry) => ({ ...entry, seq: null }))].filter((entry) => entry.case === caseId);
   }
 
-  async #remember({ id, kind, case: caseId, data, says, group, volume, asks }, { seq }) {
+  async #remember({ id, kind, case: caseId, target, data, says, group, volume, asks }, { seq }) {
     const known = (await asked(this.#table("meta").get("sent"))) ?? [];
-    await asked(this.#table("meta", "readwrite").put([...known, { id, kind, case: caseId, data, says, group, volume, asks, seq }].slice(-SENT_KEPT), "sent"));
+    await asked(this.#table("meta", "readwrite").put([...known, { id, kind, case: caseId, target, data, says, group, volume, asks, seq }].slice(-SENT_KEPT), "sent"));
   }
 
   lastSent() {

@@ -1,0 +1,81 @@
+/* What a page asks of the crew, or tells as it was, and this phone has answered or changed meanwhile: said where it stands, and
+   whether that has gone out. */
+
+import { _ } from "../core/words.js";
+import { line } from "../core/check.js";
+import { clockText } from "../core/times.js";
+import { answeredAt } from "./due.js";
+import { fate } from "./known.js";
+
+const SAID = {
+  answer: _("Answered on this phone"), understood: _("Understood, said on this phone"), done: _("Done, said on this phone"), unable: _("Not possible, said on this phone"),
+  readback: _("Read back on this phone, NOT MATCHED YET: do not give"), not_given: _("Not given, said on this phone"),
+  withdraw: _("Withdrawn on this phone"), withdraw_question: _("Withdrawn on this phone"), intervention: _("Given, recorded on this phone"),
+};
+const ONLY_BEGUN = ["understood"]; // what then remains is to do it
+
+/* The order, instruction, question or dose that an entry is about. */
+const aboutOf = ({ kind, target, data }) => (kind === "intervention" || kind === "change" ? [data.order, target] : [target]);
+
+const about = (id, news) => news.filter((entry) => entry.kind in { ...SAID, change: "" } && aboutOf(entry).includes(id));
+
+/* In the place of what a row asks, or below what a page does: of an order for several doses the next one is asked for still. */
+function drawAsked(place, news, left) {
+  place.parentElement.querySelector(":scope > [data-of-phone]")?.remove();
+  const own = about(place.dataset.asks, news);
+  const newest = own.at(-1);
+  place.hidden = Boolean(newest) && place.matches(".when") && !(own.length < left);
+  if (!newest) return;
+  const said = line(place.matches(".when") ? "p" : "b", SAID[newest.kind] ?? _("{change}, recorded on this phone", { change: newest.says }), "when from-phone");
+  said.dataset.ofPhone = "";
+  said.append(line("small", fate([newest])));
+  place.after(said);
+}
+
+/* How much waits for the crew, less what it has answered. */
+function count(waits, news) {
+  const badge = document.querySelector(".pages .count");
+  if (!badge) return;
+  const isOpen = ([id, left]) => about(id, news).filter(({ kind }) => !ONLY_BEGUN.includes(kind)).length < left;
+  const open = Object.entries(waits).filter(isOpen).length;
+  badge.firstChild.textContent = open;
+  badge.hidden = !open;
+}
+
+/* An alarm stands until the server has heard of it; that what it asks for was measured is said beside it. */
+function besideAlarms(overdue, news) {
+  const readings = news.filter(({ kind }) => kind === "vitals");
+  const isAnswered = overdue.length > 0 && overdue.every(({ needs, from }) => answeredAt(needs, Date.parse(from), readings));
+  for (const alarm of document.querySelectorAll("[data-of-readings]")) {
+    alarm.querySelector("[data-of-phone]")?.remove();
+    if (!isAnswered) continue;
+    const said = line("small", _("Answered on this phone, {fate}", { fate: fate(readings) }), "from-phone");
+    said.dataset.ofPhone = "";
+    alarm.querySelector("p, span").append(said);
+  }
+}
+
+/* The doses of this phone stand above those that the page was told, the newest first. */
+function drawGiven(news) {
+  const place = document.querySelector('[data-part="given"]');
+  if (!place) return;
+  const own = news.filter(({ kind }) => kind === "intervention").sort((one, other) => Date.parse(other.data.given_at) - Date.parse(one.data.given_at));
+  place.querySelector("[data-of-phone]")?.remove();
+  place.querySelector("[data-none]")?.toggleAttribute("hidden", own.length > 0);
+  if (!own.length) return;
+  const list = line("dl", "", "words");
+  list.dataset.ofPhone = "";
+  for (const entry of own) {
+    const [time, dose] = [line("dt", clockText(entry.data.given_at), "num"), line("dd", entry.says)];
+    dose.append(line("span", _(" · this phone, {fate}", { fate: fate([entry]) }), "age"));
+    list.append(time, dose);
+  }
+  place.querySelector("h2").after(list);
+}
+
+export function showAnswered(told, news) {
+  for (const place of document.querySelectorAll("[data-asks]")) drawAsked(place, news, told.waits[place.dataset.asks] ?? 1);
+  count(told.waits, news);
+  besideAlarms(told.overdue, news);
+  drawGiven(news);
+}
