@@ -7,6 +7,7 @@ from itertools import groupby
 from consult.render import words
 from dosing.ground.language import gettext as _
 from dosing.ground.measurements import BY_NAME, MAIN, MEASUREMENTS, METHODS, MORE, PRESSURE
+from dosing.patient.unlikely import bounds
 
 LESS_USED = ("manual", "arterial")  # ways to take a pressure that stand further down
 WHEN = ((0, _("Now")), (2, _("2 min ago")), (5, _("5 min ago")), (10, _("10 min ago")))
@@ -127,6 +128,7 @@ VITALS_CHOICES = {
     "more_fields": [(numbers, list(each)) for numbers, each in groupby(_BY_FORM[MORE], lambda each: bool(each.range))],
     "in_other_units": [(BY_NAME[each.of.name], each) for each in MEASUREMENTS if each.of],
     "measurements": [(each.name, each.said, each.spoken) for each in MEASUREMENTS],
+    "bounds": bounds(),
 }
 
 # Of each measurement what an entry of this phone calls it, which line of the case it is, and how that says a value.

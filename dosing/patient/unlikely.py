@@ -28,6 +28,21 @@ def unlikely(reading: Reading, patient: Patient) -> list[str]:
     ]
 
 
+def bounds() -> dict[str, tuple[float | None, float | None]]:
+    """Between which values nothing is asked, by measurement as it is sent, for a page that asks before it sends."""
+    own = {name: (name, 1) for name in _BOUNDS}
+    other = {name: (of.name, of.times) for name, of in IN_OTHER_UNITS.items()}
+    return {
+        name: (_side(known, "least", times), _side(known, "most", times))
+        for name, (known, times) in (own | other).items()
+    }
+
+
+def _side(name: str, side: str, times: float) -> float | None:
+    bound = _BOUNDS[name].get(side)
+    return None if bound is None else float(bound / times)
+
+
 def _outside(name: str, value: float | None) -> Iterator[str]:
     bound = _BOUNDS[name]
     if value is None:
@@ -65,7 +80,8 @@ def _pulse_pressure(reading: Reading) -> Iterator[str]:
     if reading.sbp is None or reading.dbp is None:
         return
     difference = exact(reading.sbp) - exact(reading.dbp)
-    if difference < _BOUNDS["pulse_pressure"]["least"]:
+    bound = _BOUNDS["pulse_pressure"]
+    if not bound["least"] <= difference <= bound["most"]:
         yield _text("pulse_pressure", difference)
 
 

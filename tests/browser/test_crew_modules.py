@@ -14,8 +14,10 @@ from consult.screens.crew_choices import VITALS_CHOICES
 from consult.screens.listed import listed
 from dosing.ground.exact import shown
 from dosing.load.reader import load_shipped
+from dosing.patient.unlikely import bounds, unlikely
 from dosing.rules import names as names_of
 from tests.browser.conftest import SignIn
+from tests.dosing.cast import ADA, reading
 
 Ask = Callable[[str, str, list[Any]], list[Any]]
 
@@ -230,3 +232,21 @@ def test_every_value_of_a_set_of_vitals_is_named(ask: Ask):
     told = ask("crew/vitals.js", "vitalsText", [[reading, said] for reading, _ in READINGS])
 
     assert told == [text for _, text in READINGS]
+
+
+SETS: list[dict[str, Any]] = [
+    {"hr": 80, "sbp": 120, "dbp": 80, "spo2": 97, "avpu": "A"},
+    *({"hr": value} for value in (19, 20, 220, 221)),
+    *({"spo2": value} for value in (9, 49, 50, 100)),
+    *({"glucose_mmol_l": value} for value in (1.1, 1.2, 33.3, 33.4)),
+    *({"sbp": 200, "dbp": value} for value in (40, 50, 160, 190, 191)),
+    *({"sbp": 95, "dbp": 50, "map_reported": value} for value in (54, 55, 75, 76)),
+    {"sbp": 90, "dbp": 60, "hr": 0},
+]
+
+
+def test_a_page_asks_about_the_sets_about_which_the_server_would_ask(ask: Ask):
+    known = [list(each) for each in VITALS_CHOICES["measurements"]]  # type: ignore[attr-defined]
+    asked = ask("crew/unlikely.js", "unlikely", [[each, bounds(), known] for each in SETS])
+
+    assert [bool(texts) for texts in asked] == [bool(unlikely(reading(**each), ADA)) for each in SETS]

@@ -229,7 +229,7 @@ class TestEveryValueIsNamed:
         phone.type(sbp=74, dbp=44, **{name: float(value) for name, value in EVERYTHING.items()})
         phone.pick("Crackles")
 
-        expect(phone.main).to_contain_text("Send the 14 values above")
+        expect(phone.main).to_contain_text("Send the 15 values above")
         for value in ("74/44 mmHg", "HR 128", "SpO2 92", "refill 4 s", "glucose 110 mg/dL", "lungs crackles"):
             expect(phone.page.locator("#to-send")).to_contain_text(value)
         expect(phone.main).to_have_accessible_description(re.compile("glucose 110 mg/dL, lactate"))

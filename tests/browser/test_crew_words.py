@@ -111,7 +111,7 @@ def test_no_measurement_vanishes_where_the_button_has_no_room(take: Take):
     phone.pick("Cuff")
     phone.type(sbp=96, dbp=50, hr=110, spo2=95, rr=22, etco2=30, cap_refill_s=4, map_reported=66)
 
-    expect(phone.main).to_contain_text("Send the 7 values above")
+    expect(phone.main).to_contain_text("Send the 8 values above")
     named = "96/50 mmHg, HR 110, SpO2 95, monitor MAP 66, RR 22, EtCO2 30, refill 4 s"
     expect(phone.page.locator("#to-send")).to_have_text(named)
 

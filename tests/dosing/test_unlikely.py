@@ -41,6 +41,8 @@ def test_diastolic_bounds():
         ({"sbp": 60, "dbp": 51}, ["pulse pressure 9 mmHg"]),
         ({"sbp": 60.05, "dbp": 50.05}, []),
         ({"sbp": 60.04, "dbp": 50.05}, ["pulse pressure 9.99 mmHg"]),
+        ({"sbp": 190, "dbp": 40}, []),
+        ({"sbp": 191, "dbp": 40}, ["pulse pressure 151 mmHg"]),
         ({"sbp": 95, "dbp": 50, "map_reported": 75}, []),
         ({"sbp": 95, "dbp": 50, "map_reported": 55}, []),
         ({"sbp": 95, "dbp": 50, "map_reported": 76}, ["reported MAP 76, computed 65"]),

@@ -1,5 +1,5 @@
-/* An age and a weight that hardly go together: said beside the field, and asked by a first press. What weighs what comes with
-   the page, so that it is asked without a link, too. */
+/* Numbers that hardly are so: asked by a first press. An age and a weight that hardly go together are also said at once, beside
+   the field; what weighs what comes with the page, so that it is asked without a link, too. */
 
 import { _ } from "../core/words.js";
 import { Asking } from "./asking.js";
@@ -27,12 +27,14 @@ function doubtText(spans, age, sex, kilograms) {
 }
 
 export class Doubt {
-  constructor(form, told) {
-    Object.assign(this, { form, asking: new Asking(form, told), place: form.querySelector("[data-doubt]") });
-    if (this.place) this.spans = JSON.parse(document.getElementById("weight-spans").textContent);
+  /* `ask` is what else the form asks about its numbers, "" where nothing: said only once it was asked. */
+  constructor(form, told, ask) {
+    Object.assign(this, { form, ask, asking: new Asking(form, told), place: (ask ? document : form).querySelector("[data-doubt]") });
+    if (this.place && !ask) this.spans = JSON.parse(document.getElementById("weight-spans").textContent);
   }
 
   get question() {
+    if (this.ask) return this.ask();
     const weight = this.place && this.form.elements["patient.weight.value"];
     if (!weight || weight.disabled) return "";
     const { value, unit, sex } = this.place.dataset;
@@ -46,7 +48,7 @@ export class Doubt {
   held() {
     if (!this.place) return "";
     const { question } = this;
-    this.place.hidden = !question;
+    this.place.hidden = !question || Boolean(this.ask && !this.asked);
     if (this.place.textContent !== question) this.place.textContent = question;
     return this.asking.held(question);
   }

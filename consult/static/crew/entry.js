@@ -53,11 +53,11 @@ function wrongNumber(form) {
 }
 
 export class EntryForm {
-  constructor(form, queue, { complete, says, ready, brief, amend, already, beside, kept, sure } = {}) {
+  constructor(form, queue, { complete, says, ready, brief, amend, already, beside, kept, sure, doubt } = {}) {
     Object.assign(this, { form, queue, complete, says, ready, brief, amend, already, beside, kept, sure, id: newId() });
     this.button = document.querySelector(`button[form="${form.id}"]`) ?? form.querySelector('button[type="submit"]');
     this.when = new When(form, () => this.refresh());
-    this.doubt = new Doubt(form, () => this.refresh());
+    this.doubt = new Doubt(form, () => this.refresh(), doubt);
     this.asking = new Asking(form, () => this.refresh());
     this.wrong = form.querySelector(".wrong[role=alert]");
     this.outcome = form.nextElementSibling?.matches(".outcome") ? form.nextElementSibling : document.querySelector(".outcome");
@@ -166,20 +166,18 @@ export class EntryForm {
     this.outcome?.toggleAttribute("data-as-ordered", !unordered);
     this.show("sent", this.said, [_("Sent {time}.", { time: clockText(serverNow()) }), judged && _("Checked: {findings}.", { findings: hereText(judged) })].filter(Boolean).join(" "));
     this.form.dispatchEvent(new CustomEvent("entry-sent", { detail: answer }));
-    this.unlikely(answer?.unlikely ?? []);
+    if (!this.doubt.ask) this.unlikely(answer?.unlikely ?? []);
   }
 
-  /* Measurable but unlikely values are asked about once. */
+  /* A weight that is unlikely for the age is asked about once. */
   unlikely(list) {
     const place = this.outcome?.querySelector("[data-unlikely]");
     if (!place) return;
     place.hidden = !list.length;
     if (place.hidden) return;
     place.replaceChildren(...list.map((text) => Object.assign(document.createElement("li"), { textContent: _("Unlikely, please check: {value}", { value: text }) })));
-    const { kind } = this.form.dataset;
-    const [textContent, href] = kind === "vitals" ? [_("Entered in error"), `/crew/${document.body.dataset.case}/correction/?entry=${this.id}`]
-      : [_("Change the weight"), `/crew/${kind === "case" ? this.id : document.body.dataset.case}/patient/`];
-    place.append(Object.assign(document.createElement("a"), { className: "quiet-big", textContent, href }));
+    const href = `/crew/${this.form.dataset.kind === "case" ? this.id : document.body.dataset.case}/patient/`;
+    place.append(Object.assign(document.createElement("a"), { className: "quiet-big", textContent: _("Change the weight"), href }));
   }
 
   /* Refused: the form comes back as it was filled, with the problem's sentence; sent again it is a new entry. */

@@ -8,6 +8,7 @@ import { EntryForm, contentOf } from "./entry.js";
 import { field } from "./missing.js";
 import { startOtherUnits } from "./other_unit.js";
 import { preview, unjudged } from "./pressure.js";
+import { unlikely } from "./unlikely.js";
 import { agoText, minutesAgo } from "./when.js";
 
 const JUDGED = ["sbp", "dbp", "map_reported", "bp_method"];
@@ -89,6 +90,9 @@ function tooEarly(form) {
 
 const receiptText = (form, data, measurements) => [[vitalsText(data, measurements), takenText(form)].filter(Boolean).join(", "), tooEarly(form)].filter(Boolean).join("; ");
 
+/* How many numbers and words were filled in: a pressure over another is two. */
+const count = (data, measurements) => vitalsNames(data, measurements).length + Number(data.sbp !== undefined && data.dbp !== undefined);
+
 const briefText = (count) => (count === 1 ? _("Send the value above") : _("Send the {count} values above", { count }));
 
 function missing({ bp_method, ...values }) {
@@ -102,8 +106,12 @@ function missing({ bp_method, ...values }) {
 }
 
 export function startVitals(form, queue) {
-  const [limits, measurements] = ["limits", "measurements"].map((id) => JSON.parse(document.getElementById(id).textContent));
+  const [limits, measurements, bounds] = ["limits", "measurements", "bounds"].map((id) => JSON.parse(document.getElementById(id).textContent));
   const resting = document.getElementById("now-goal").textContent;
+  const doubt = () => {
+    const texts = unlikely(typed(form), bounds, measurements);
+    return texts.length ? _("Unusual: {values}. Is that right?", { values: texts.join(", ") }) : "";
+  };
   startOtherUnits(form);
   const able = (name, on) => { form.elements[name].disabled = !on; };
   const refresh = () => {
@@ -122,8 +130,8 @@ export function startVitals(form, queue) {
   for (const kind of ["input", "change", "focusout", "reset"]) form.addEventListener(kind, () => setTimeout(refresh));
   refresh();
   return new EntryForm(form, queue, {
-    complete: () => missing(typed(form)), says: (data) => receiptText(form, data, measurements),
-    ready: () => [_("Send {values}", { values: vitalsText(typed(form), measurements) }), takenText(form)].filter(Boolean).join(", "), brief: () => briefText(vitalsNames(typed(form), measurements).length),
+    doubt, complete: () => missing(typed(form)), says: (data) => receiptText(form, data, measurements),
+    ready: () => [_("Send {values}", { values: vitalsText(typed(form), measurements) }), takenText(form)].filter(Boolean).join(", "), brief: () => briefText(count(typed(form), measurements)),
     amend: (data) => { withoutMethod(form, data).source = "manual"; },
   });
 }
