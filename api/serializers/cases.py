@@ -115,7 +115,7 @@ class CaseEntry(CaseContent):
 
 
 class Accept(Entry):
-    """A physician takes control; `take_over` from another one."""
+    """A physician takes control; `take_over`: from another physician."""
 
     at = Time(required=False)
     take_over = Flag(required=False)

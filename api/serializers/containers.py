@@ -76,7 +76,7 @@ class ContainerEntry(Entry):
 
 
 class DiscardEntry(Entry):
-    """That a syringe, bag or cylinder is in hand no more."""
+    """That a syringe, bag or cylinder was discarded."""
 
     at = Time(required=False)
     reason = Text(200, required=False)

@@ -25,11 +25,11 @@ class CasesEntry(Entry):
 
 
 class HandoverOffer(CasesEntry):
-    """Cases that the caller has control of, offered to a colleague by user name, with a word about them."""
+    """Cases that the caller has control of, offered to a colleague by user name, with a note if any."""
 
     to = Text(150)
     note = Text(1000, required=False, lines=True)
 
 
 class HandoverAccept(CasesEntry):
-    """The cases of a handover of which control is taken."""
+    """The cases of a handover that are accepted."""

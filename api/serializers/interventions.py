@@ -141,7 +141,7 @@ def _voice_order(attrs: dict[str, Any]) -> None:
 
 
 class CountersignEntry(Entry):
-    """What the physician says who is named for a voice order: by default that it was theirs."""
+    """What the physician named for a voice order says: by default that it was theirs."""
 
     agreed = Flag(default=True, help_text="false: there was no such order; the dose is then judged without one")
     reason = Text(500, required=False, help_text="needed where it is not agreed to")

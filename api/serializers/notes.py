@@ -72,7 +72,7 @@ class ProcedureEntry(Entry):
 
 
 class PhaseEntry(Entry):
-    """Which phase a case is in from then on."""
+    """The phase of a case from then on."""
 
     phase = Choice(PHASES)
     at = Time(required=False)
@@ -102,7 +102,7 @@ class ReviewEntry(Entry):
 
 
 class Acknowledge(Entry):
-    """That a person has seen an alert, with a word about it."""
+    """That a person has seen an alert, with a note if any."""
 
     note = Text(500, required=False)
     at = Time(required=False)

@@ -87,7 +87,7 @@ class Decision(Entry):
 
 
 class Answer(Entry):
-    """The crew's answer to a physician's question about its request."""
+    """The crew's answer to a physician's query about its request."""
 
     text = Text(2000, lines=True)
     question = Text(2000, lines=True, required=False, help_text="as it was asked; else it is the newest")
@@ -95,7 +95,7 @@ class Answer(Entry):
 
 
 class ReadBackEntry(Entry):
-    """What the crew understood: what to do, the amount, or what is in the hand; steps as a whole."""
+    """What the crew understood: the action, the amount, or what is in hand; steps as a whole."""
 
     treatment = Text(60)
     action = Choice(ACTIONS, required=False, help_text="needed to change, hold or stop what runs")

@@ -18,7 +18,7 @@ FORMS = {  # by topic: what its form needs, and may have besides
 
 
 class FormEntry(Shape):
-    """Of a refusal `capacity`, `risks_told`, `who_refuses` and a `witness`; of ending a resuscitation the others."""
+    """For a refusal `capacity`, `risks_told`, `who_refuses` and a `witness`; for ending a resuscitation the others."""
 
     capacity = Choice(("yes", "no", "unsure"), required=False)
     risks_told = Flag(required=False)
@@ -33,7 +33,7 @@ class FormEntry(Shape):
 
 
 class QuestionEntry(Entry):
-    """What a crew asks that is no order; a refusal of care and the end of a resuscitation come with their form."""
+    """What a crew asks without a drug; a refusal of care and the end of a resuscitation come with their form."""
 
     topic = Choice(TOPICS)
     text = Text(2000, lines=True)
@@ -59,7 +59,7 @@ class QuestionEntry(Entry):
 
 
 class InstructionEntry(Entry):
-    """What a physician tells a crew to do, in answer to a `question` or not; guided ones get a `decision`."""
+    """What a physician tells a crew to do, with or without a `question`; the answer to a form has a `decision`."""
 
     text = Text(2000, lines=True)
     question = Id(required=False)

@@ -22,14 +22,14 @@ class Alerts(ApiView):
     shown, filters = AlertPage, AlertFilter
 
     def get(self, request: Request) -> Response:
-        """List alerts: all, or of one state, or of one case."""
+        """List alerts: all, those of one state, or those of one case."""
         filters = AlertFilter.of(request.query_params)
         found = queries.alerts(access.cases_of(self.actor), **filters)
         return page(request, found, ("-raised_at", "-id"), partial(map, alert), AlertPage)
 
 
 class AcknowledgeAlert(WriteView):
-    """Take notice of an alert; it stays open until its cause is gone."""
+    """Acknowledge an alert; it stays open until its cause is gone."""
 
     entry, answer = Acknowledge, WrittenAlert
     subject = staticmethod(access.alert_for)

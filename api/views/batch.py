@@ -74,7 +74,7 @@ SUBJECTS: dict[str | None, Callable[..., Any]] = {
 
 
 class BatchResult(Struct, frozen=True, kw_only=True):
-    """How one entry of a batch fared, as if it had been sent alone; ``id`` as it was sent."""
+    """What became of one entry of a batch, with the status that it would have had alone; ``id`` as it was sent."""
 
     id: Any
     status: int
@@ -89,9 +89,10 @@ class BatchAnswer(Struct, frozen=True):
 
 
 class BatchView(ApiView):
-    """Up to 200 entries in order, each in its own transaction; one bad entry never costs another.
+    """Send up to 200 entries in order, each in its own transaction; one bad entry never costs another.
 
-    What depends on a refused entry finds nothing there and is refused on its own.
+    An entry that depends on a refused one is refused on its own. The answer has one result for each entry, in their
+    order.
     """
 
     entry, answer = Batch, BatchAnswer

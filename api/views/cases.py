@@ -34,32 +34,32 @@ TAG = re.compile(r'(?:^|,)\s*"(\d{1,9})"\s*(?=,|$)', re.ASCII)  # a strong one o
 
 
 class Cases(CreateView):
-    """The cases that the caller may see, newest first; and opening one."""
+    """The cases that the caller may see, newest first; POST opens one."""
 
     entry, answer, shown, filters = CaseEntry, WrittenPatient, CasePage, CaseFilter
     kind, act = cases.CASE, staticmethod(cases.open_case)
     counted = Of.CASES
 
     def get(self, request: Request) -> Response:
-        """List cases, all or of one state."""
+        """List cases: all, or those of one state."""
         found = access.cases_of(self.actor).filter(**CaseFilter.of(request.query_params)).select_related("unit")
         return page(request, found, ("-opened_at", "-id"), partial(map, case_line), CasePage)
 
 
 class CaseView(ApiView):
-    """One case as its card, and changes of what is known about it."""
+    """One case as its card; PATCH changes what is known about it."""
 
     entry, shown, answer = CaseChange, Card, WrittenPatient
     counted = Of.ENTRIES
     subject = told_of(access.case_for)
 
     def get(self, request: Request, id: UUID) -> Response:
-        """The card; its ETag is the number of the last change to what PATCH can change."""
+        """Read the card; its ETag is the number of the last change to what PATCH can change."""
         case = self.looked_at(access.case_for(self.actor, id), "card")
         return Response(queries.card_as_kept(case), headers={"ETag": etag(case.version)})
 
     def patch(self, request: Request, id: UUID) -> Response:
-        """Change what is known; 412 where `If-Match` names an older version."""
+        """Change what is known; 412 if `If-Match` names an older version."""
         data = self.content(CaseChange)
         done = cases.patch_case(self.actor, id, data, self.received_at, if_match=versions_wanted(request))
         answer = self.written(done)
@@ -94,7 +94,7 @@ class AcceptCase(CaseStep):
 
 
 class ReleaseCase(CaseStep):
-    """Give up control as the physician who has it: nobody has it from then on."""
+    """Give up control, as the physician who has it: nobody has it from then on."""
 
     entry, kind, act = Release, cases.RELEASE, staticmethod(cases.release)
 
@@ -112,17 +112,18 @@ class CloseCase(CaseStep):
 
 
 class MoveCase(CaseStep):
-    """Move the patient to another unit of the agency: its crew goes on, what the former did before is still taken.
+    """Move the patient to another unit of the agency.
 
-    Until somebody of that crew opens the case on a page of theirs, or enters something in it, the card says so
-    (`moved_not_seen_since`); after 3 min it is told as `moved_not_seen`.
+    Its crew carries on; what the former crew did before is still accepted. Until somebody of the new crew opens the
+    case on a page, or enters something in it, the card says so (`moved_not_seen_since`); after 3 min the alert
+    `moved_not_seen` is raised.
     """
 
     entry, kind, act = Move, cases.MOVE, staticmethod(cases.move)
 
 
 class ReopenCase(CaseStep):
-    """Put an ended case back on the board."""
+    """Reopen an ended case: it is back on the board."""
 
     entry, kind, act = Reopen, cases.REOPEN, staticmethod(cases.reopen)
 
@@ -134,6 +135,6 @@ class SetGoal(CaseStep):
 
 
 class AnnounceCoverage(CaseStep):
-    """Say until when the unit cannot be heard; until then its silence raises no alert."""
+    """Say until when the unit cannot be reached; until then its silence raises no alert."""
 
     entry, kind, act = Coverage, cases.COVERAGE, staticmethod(cases.announce_coverage)

@@ -18,7 +18,7 @@ class Containers(CreateView):
 
 
 class Discard(CreateView):
-    """Record that it is in hand no more; a bag that an intervention hung has the intervention's id."""
+    """Record that a syringe, bag or cylinder was discarded; a bag hung by an intervention has the intervention's id."""
 
     entry, answer = DiscardEntry, ContainerAnswer
     subject = told_of(access.container_for)

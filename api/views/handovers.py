@@ -17,17 +17,17 @@ from consult.resources.handovers import HandoverPage, ShiftHandover, shift_hando
 
 
 class Handovers(CreateView):
-    """Offer control of cases to a colleague at the change of shift; until each is accepted it stays as it is.
+    """Offer control of cases to a colleague at the change of shift; each stays as it is until it is accepted.
 
-    An offer ends when anybody takes control, which who offered it may do to keep it, when the case is offered anew or
-    given up, and with the case. It does not run out.
+    An offer does not run out. It ends when anybody takes control, when the case is offered again or given up, and with
+    the case. To keep a case, whoever offered it takes control again.
     """
 
     entry, kind, answer, shown = HandoverOffer, handovers.OFFER, ShiftHandover, HandoverPage
     act = staticmethod(handovers.offer)
 
     def get(self, request: Request) -> Response:
-        """List the offers that the caller made or is offered, newest first; for a supervisor those of all."""
+        """List the offers that the caller made or received, newest first; a supervisor sees all."""
         found = handovers.known_to(self.actor)
         return page(request, found, ("-received_at", "-id"), self._shown, HandoverPage)
 
@@ -36,18 +36,18 @@ class Handovers(CreateView):
 
 
 class HandoverView(ApiView):
-    """One handover, as it stands case by case: to everybody of the agency but crews."""
+    """One shift handover, case by case, for everybody in the agency except crews."""
 
     shown = ShiftHandover
     subject, gate = staticmethod(handovers.handed_over), staticmethod(access.require_watcher)
 
     def get(self, request: Request, id: UUID) -> Response:
-        """What was offered to whom, and which of it is accepted."""
+        """Read what was offered to whom, and what of it is accepted."""
         return Response(self.admit())
 
 
 class AcceptHandover(WriteView):
-    """Take control of cases that a handover offers to the caller; what is not accepted stays with who had it."""
+    """Accept cases of a handover: the caller takes control of them. Those not accepted stay with who had them."""
 
     entry, kind, answer = HandoverAccept, handovers.TAKE, ShiftHandover
     subject, act = staticmethod(handovers.handed_over), staticmethod(handovers.accept)

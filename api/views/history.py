@@ -21,7 +21,7 @@ class History(ApiView):
     gate = staticmethod(access.require_supervisor)
 
     def get(self, request: Request) -> Response:
-        """The cases that fit, 200 a page."""
+        """The cases that match, 200 a page."""
         self.admit()
         filters = HistoryFilter.of(request.query_params)
         found = search.history(access.cases_of(self.actor), **filters)

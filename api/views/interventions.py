@@ -18,7 +18,7 @@ from consult.resources.rules import Guidance as Told
 
 
 class Interventions(CreateView):
-    """Record what was given or is running; always accepted if it can be understood, and flagged where it is outside."""
+    """Record what was given or is running; accepted whenever it can be understood, and flagged if outside limits."""
 
     entry, answer = InterventionEntry, WrittenIntervention
     subject = told_of(access.case_for)
@@ -26,7 +26,7 @@ class Interventions(CreateView):
 
 
 class Countersign(WriteView):
-    """Countersign what was given by one's own voice order, or deny it: then `dose_outside_limits` is raised."""
+    """Countersign a dose given by the caller's voice order, or deny the order: then `dose_outside_limits` is raised."""
 
     entry, answer = CountersignEntry, WrittenIntervention
     subject = told_of(access.intervention_for)
@@ -34,7 +34,7 @@ class Countersign(WriteView):
 
 
 class Changes(CreateView):
-    """Record the end of something that runs, or its new rate."""
+    """Record a change of what runs: its end, a pause, or a new rate."""
 
     entry, answer = InterventionChangeEntry, WrittenIntervention
     subject = told_of(access.intervention_for)
@@ -42,7 +42,7 @@ class Changes(CreateView):
 
 
 class InterventionView(ApiView):
-    """One intervention as it stands."""
+    """One intervention as it stands now."""
 
     shown = InterventionAnswer
 
@@ -54,13 +54,13 @@ class InterventionView(ApiView):
 
 
 class Checks(ApiView):
-    """Hold a proposal against the rules for this patient, now; nothing is written."""
+    """Check a proposal against the rules for this patient, now; nothing is written."""
 
     entry, answer = ProposalEntry, CheckedProposal
     subject, gate = staticmethod(access.case_for), staticmethod(access.require_writer)
 
     def post(self, request: Request, id: UUID) -> Response:
-        """The verdict, its findings, and what would be given."""
+        """The answer has the verdict, its findings, and what would be given."""
         data = self.content(ProposalEntry)
         return Response(checks.check_proposal(self.actor, id, data, self.received_at))
 

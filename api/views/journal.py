@@ -19,12 +19,12 @@ from consult.resources.journal import JournalPage, Verified, line
 
 
 class Journal(ApiView):
-    """What happened in a case, by number, without gaps."""
+    """What happened in a case: its journal lines by number, without gaps."""
 
     shown, filters = JournalPage, JournalFilter
 
     def get(self, request: Request, id: UUID) -> Response:
-        """The entries after a number, 200 a page."""
+        """List the lines after a number, 200 a page."""
         case = self.looked_at(access.case_for(self.actor, id), "journal")
         after = JournalFilter.of(request.query_params).get("after", 0)
         return numbered(request, [line(row) for row in queries.lines(case, after, MOST)], after)
@@ -36,7 +36,7 @@ class CardAt(ApiView):
     shown = Card
 
     def get(self, request: Request, id: UUID, seq: int) -> Response:
-        """The card then, put together from what the journal kept; nothing is computed anew."""
+        """Read that card, put together from what the journal kept; nothing is computed anew."""
         case = self.looked_at(access.case_for(self.actor, id), "card as it stood")
         card = queries.card_at(case, seq)
         if card is None:
@@ -51,7 +51,7 @@ class Verify(ApiView):
     gate = staticmethod(access.require_supervisor)
 
     def get(self, request: Request) -> Response:
-        """The last background run and what came since; with `case` that one, now."""
+        """Read the result of the last background run and of what came since; with `case`, check that case now."""
         filters = VerifyFilter.of(request.query_params)
         case = access.case_for(self.actor, filters["case"]) if "case" in filters else None
         self.admit()

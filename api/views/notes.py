@@ -16,20 +16,20 @@ class CaseEntryView(CreateView):
 
 
 class Notes(CaseEntryView):
-    """Add a few words."""
+    """Add a note."""
 
     entry, answer, kind, act = NoteEntry, entries.NoteAnswer, notes.NOTE, staticmethod(notes.add_note)
 
 
 class Procedures(CaseEntryView):
-    """Record something done that is not a drug."""
+    """Record a procedure: something done that is not a drug."""
 
     entry, answer = ProcedureEntry, entries.ProcedureAnswer
     kind, act = notes.PROCEDURE, staticmethod(notes.add_procedure)
 
 
 class Phases(CaseEntryView):
-    """Record that the case is in another phase."""
+    """Record a change of phase, such as a cardiac arrest."""
 
     entry, answer, kind, act = PhaseEntry, entries.PhaseAnswer, notes.PHASE, staticmethod(notes.change_phase)
 
@@ -42,6 +42,6 @@ class Corrections(CaseEntryView):
 
 
 class Reviews(CaseEntryView):
-    """Add a supervisor's finding."""
+    """Add a supervisor's review."""
 
     entry, answer, kind, act = ReviewEntry, entries.ReviewAnswer, notes.REVIEW, staticmethod(notes.add_review)

@@ -20,7 +20,7 @@ from consult.resources.orders import Misread, OrderTold, ReadBackOrder, WrittenO
 
 
 class Orders(CreateView):
-    """Ask for an order as crew, or place one as physician."""
+    """Request an order as crew, or give one as a physician."""
 
     entry, answer = OrderEntry, WrittenOrder
     subject = told_of(access.case_for)
@@ -28,12 +28,12 @@ class Orders(CreateView):
 
 
 class OrderView(ApiView):
-    """One order as it stands."""
+    """One order as it stands now."""
 
     shown = OrderTold
 
     def get(self, request: Request, id: UUID) -> Response:
-        """The order with its state, its check and the times of its steps."""
+        """Read the order with its state, its check and the times of its steps."""
         order = access.order_for(self.actor, id)
         self.looked_at(order.case, "order")
         return Response(order_told(order, f"{capfirst(sentence(order_dict(order)))}."))
@@ -47,31 +47,31 @@ class OrderStep(WriteView):
 
 
 class DecideOrder(OrderStep):
-    """Approve, change, ask back about or decline a request; takes control of a case that nobody has."""
+    """Decide on a request: approve, change, query or decline it. Takes control if nobody has it."""
 
     entry, kind, act = Decision, orders.DECISION, staticmethod(orders.decide)
 
 
 class CosignOrder(OrderStep):
-    """Co-sign an order as the second physician; who decided it may not."""
+    """Co-sign an order as the second physician, not the one who decided it."""
 
     entry, kind, act = Reason, orders.COSIGN, staticmethod(orders.cosign)
 
 
 class AnswerOrder(OrderStep):
-    """Answer what a physician asked about the request; the clock runs on from then."""
+    """Answer a physician's query about the request; the clock starts again."""
 
     entry, kind, act = Answer, orders.ANSWER, staticmethod(orders.answer)
 
 
 class WithdrawOrder(OrderStep):
-    """Withdraw an order: the crew while it is requested, a physician always."""
+    """Withdraw an order: a crew while it is requested, a physician at any time."""
 
     entry, kind, act = Reason, orders.WITHDRAW, staticmethod(orders.withdraw)
 
 
 class ReadBackView(OrderStep):
-    """Repeat an approved order; a difference is named, never the right value."""
+    """Read back an approved order. The answer names the fields that differ, never the right value."""
 
     entry, kind, act = ReadBackEntry, read_back.READ_BACK, staticmethod(read_back.read_back)
     answer = (ReadBackOrder, Misread)
@@ -85,6 +85,6 @@ class ReadBackView(OrderStep):
 
 
 class NotGivenOrder(OrderStep):
-    """Say that an order was not carried out, and why."""
+    """Record that an order was not carried out, and why."""
 
     entry, kind, act = Reason, orders.NOT_GIVEN, staticmethod(orders.not_given)

@@ -11,7 +11,7 @@ from consult.resources.questions import WrittenInstruction, WrittenQuestion
 
 
 class Questions(CreateView):
-    """Ask as crew for something that is no order: advice, a destination, a refusal, the end of a resuscitation."""
+    """Ask a question as crew, without a drug: advice, a destination, a refusal of care, ending a resuscitation."""
 
     entry, answer = QuestionEntry, WrittenQuestion
     subject = told_of(access.case_for)
@@ -19,7 +19,7 @@ class Questions(CreateView):
 
 
 class WithdrawQuestion(WriteView):
-    """Say as crew that no answer is needed any more."""
+    """Withdraw a question, as crew: no answer is needed anymore."""
 
     entry, answer = Reason, WrittenQuestion
     subject = told_of(access.question_for)
@@ -27,7 +27,7 @@ class WithdrawQuestion(WriteView):
 
 
 class Instructions(CreateView):
-    """Tell the crew as physician what to do, perhaps in answer to a question; takes control where nobody has it."""
+    """Tell the crew what to do, as a physician; may answer a question. Takes control if nobody has it."""
 
     entry, answer = InstructionEntry, WrittenInstruction
     subject = told_of(access.case_for)
@@ -42,24 +42,24 @@ class InstructionStep(WriteView):
 
 
 class InstructionUnderstood(InstructionStep):
-    """Say that it is understood."""
+    """Say that an instruction was understood."""
 
     entry, kind, act = StepTaken, questions.UNDERSTOOD, staticmethod(questions.understood)
 
 
 class InstructionDone(InstructionStep):
-    """Say that it is done, once it was understood; what was done is taken also where it was withdrawn meanwhile."""
+    """Say that an instruction was done, once it was understood; accepted even if it was withdrawn meanwhile."""
 
     entry, kind, act = StepTaken, questions.DONE, staticmethod(questions.done)
 
 
 class InstructionUnable(InstructionStep):
-    """Say that it cannot be done, and why, once it was understood."""
+    """Say that an instruction is not possible, and why, once it was understood."""
 
     entry, kind, act = Reason, questions.UNABLE, staticmethod(questions.unable)
 
 
 class WithdrawInstruction(InstructionStep):
-    """Take it back as a physician, until it is done."""
+    """Withdraw an instruction, as a physician, until it is done."""
 
     entry, kind, act = Reason, questions.WITHDRAW_INSTRUCTION, staticmethod(questions.withdraw_instruction)

@@ -17,12 +17,12 @@ from consult.resources.rules import RuleSetAnswer, rule_set
 
 
 class RuleSetView(ApiView):
-    """The rule set by which the agency's new cases are judged, with a source for every number."""
+    """The rule set for the agency's new cases, with a source for every number."""
 
     shown, filters = RuleSetAnswer, AgencyFilter
 
     def get(self, request: Request) -> Response:
-        """Name, version, digest, who approved it, goals, treatments; with `agency` of another one of the caller's."""
+        """Read its name, version, digest, approval, goals, treatments; `agency` names another agency of the caller."""
         agency = AgencyFilter.of(request.query_params).get("agency", self.actor.agency)
         if agency not in agencies_of(self.actor):
             raise NotFound("You are no member of such an agency.")

@@ -10,7 +10,7 @@ from consult.resources.entries import VitalsAnswer
 
 
 class Vitals(CreateView):
-    """Record a set of vitals; the answer tells what it says, from this set alone."""
+    """Record a set of vitals; the answer says what follows from this set alone."""
 
     entry, answer = VitalsEntry, VitalsAnswer
     counted = None

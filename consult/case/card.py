@@ -75,9 +75,11 @@ class Point(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class BelowGoal(Struct, frozen=True, kw_only=True):
-    """Depth times minutes below the goal then in force, from the kept readings alone: a measure, not a prognosis.
+    """How far and how long the pressure was below its goal: a measure, not a prognosis.
 
-    ``gap_min`` lies between readings too far apart to be joined, or in an arrest. ``floors``: the goals, oldest first.
+    From the readings that are kept, against the goal of their time. ``mmhg_min`` is depth times minutes. ``gap_min`` is
+    the time that counts as not measured: between readings too far apart, or in an arrest. ``floors``: the goals, oldest
+    first.
     """
 
     mmhg_min: float
@@ -97,19 +99,19 @@ class GoalHeld(Struct, frozen=True, kw_only=True):
 
 
 class Card(Struct, frozen=True, kw_only=True):
-    """One case as every screen shows it; lists hold the newest 60, totals count all.
+    """One case as every screen shows it. Lists hold the newest 60, totals count all.
 
-    ``trend`` is oldest first, ``goals`` those that were in force, too, ``map_slope`` in mmHg per minute, never across
-    an arrest; at ``crossing_at`` the pressure crosses its goal if it goes on like this. ``phase_since`` null: from the
-    beginning on. ``reassessments`` are those not done, soonest first (without a pulse none: they pause), ``unanswered``
-    how many are overdue besides, by what they follow; ``orders``, ``questions``, ``instructions`` and ``alerts`` the
-    open ones, ``countersigns`` the voice orders that wait for their physician, ``in_hand`` what is mixed, hung or open,
-    oldest first, ``running`` what runs or is held, ``titrations`` what of it the crew steps up by order, ``procedures``
-    as they were told; ``destination_told`` is a new destination that the other side has not seen. Until
-    ``no_coverage_until`` the crew has said that it cannot be heard; a contact from ``coverage_back_from`` on says that
-    it can. Since ``not_accepted_since`` no physician has control, null: one has; ``offered``: to whom that physician
-    offers it at the change of shift. Moved to ``unit`` at ``moved_not_seen_since``, none of its crew has opened the
-    case or entered anything in it yet, null: one has.
+    ``trend``: oldest first. ``goals``: those that were in force too. ``map_slope``: mmHg per minute, never across an
+    arrest; ``crossing_at``: when the pressure reaches its goal if it goes on like this. ``phase_since`` null: since the
+    beginning. ``reassessments``: those not done, soonest first, none without a pulse, for they pause; ``unanswered``:
+    how many more are overdue, and after what. ``orders``, ``questions``, ``instructions``, ``alerts``: the open ones;
+    ``countersigns``: voice orders that wait for their physician. ``in_hand``: what is mixed, hung or open, oldest
+    first; ``running``: what runs or is held; ``titrations``: what of it the crew steps up by order; ``procedures``: as
+    recorded. ``destination_told``: a new destination that the other side has not seen. ``no_coverage_until``: until
+    then the crew said that it cannot be reached; a contact from ``coverage_back_from`` on says that it can.
+    ``not_accepted_since``: since then no physician has control, null if one has; ``offered``: to whom that physician
+    offers it at the change of shift. ``moved_not_seen_since``: moved to ``unit`` then, and nobody of its crew has
+    opened the case or entered anything yet; null if somebody has.
     """
 
     case: Id

@@ -15,8 +15,8 @@ ON, PAUSED = "cpr", "cpr_pause"
 class Pauses(Struct, frozen=True, kw_only=True):
     """How often compressions were ``paused`` in one arrest, for how many seconds in all, and since when they are now.
 
-    ``fraction`` is the per cent of the time from the first compressions to the end of the arrest in which they went on,
-    null while it lasts, and where no pause was told.
+    ``fraction`` is the percentage of time with compressions, from the first ones to the end of the arrest; null while
+    it lasts, or if no pause was recorded.
     """
 
     paused: int

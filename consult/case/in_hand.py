@@ -23,7 +23,7 @@ PER_HOUR = 60
 
 
 class HeldLine(Struct, frozen=True, kw_only=True):
-    """What of a syringe, bag or cylinder is left: ``left`` at ``left_at``, from then on it runs at ``rate``.
+    """What is left of a syringe, bag or cylinder: ``left`` at ``left_at``; from then on it runs at ``rate``.
 
     ``volume`` is what was in it, of a cylinder the liters down to its reserve; ``note`` says what is wrong with it.
     """

@@ -30,8 +30,8 @@ class Value(Struct, frozen=True):
 class DerivedNow(Derived, frozen=True, kw_only=True):
     """What follows from the newest pressure, the signs of the whole case, and how long the pressure counts as new.
 
-    ``fresh_min`` is 0 where the pulse was lost or came back since; nothing from before that is ``above``, ``alarming``.
-    ``low_again``: it is low again so soon that it raises no alert yet; null: it is not.
+    ``fresh_min`` is 0 if the pulse was lost or came back since; nothing from before that is in ``above`` or
+    ``alarming``. ``low_again``: the pressure is low again, so soon that it raises no alert yet; null if it is not.
     """
 
     signs_old: tuple[str, ...]

@@ -23,9 +23,9 @@ class Cannula(Struct, frozen=True):
 
 
 class Drops(Struct, frozen=True):
-    """The flow in drops of one kind of set, ``per_ml`` of which make 1 mL; half a drop rounds up.
+    """The flow in drops of one kind of set, ``per_ml`` drops to 1 mL; half a drop rounds up.
 
-    ``usable``: no faster than can be counted, and whole drops are near enough.
+    ``usable``: no faster than can be counted, and whole drops are close enough.
     """
 
     per_ml: float
@@ -35,9 +35,9 @@ class Drops(Struct, frozen=True):
 
 
 class Strokes(Struct, frozen=True):
-    """Pushing and pulling with one size of syringe, for a child; ``last`` is what the last stroke gives.
+    """Push and pull with one size of syringe, for a child; ``last`` is what the last stroke gives.
 
-    ``managed``: whether people managed such a flow in a test; null where none did one.
+    ``managed``: whether people reached such a flow in a test, null if nobody tested it.
     """
 
     syringe: Amount
@@ -64,8 +64,8 @@ class PumpRate(Struct, frozen=True):
 class Flow(Struct, frozen=True, kw_only=True):
     """How a bolus or an infusion is made to run: information, no judgment.
 
-    ``needed`` is in mL/min, null while the strength of an infusion is not known; ``cannulas`` the widest first, none
-    through bone or for blood; ``rates`` the rate of an infusion in every unit; ``lines`` the same in words.
+    ``needed`` is in mL/min, null while the strength of an infusion is not known. ``cannulas``: the widest first, none
+    for IO or blood. ``rates``: the rate of an infusion in every unit. ``lines``: the same in words.
     """
 
     needed: Amount | None
@@ -81,7 +81,7 @@ class Flow(Struct, frozen=True, kw_only=True):
 
 
 class Words(Struct, frozen=True):
-    """What to give in words: the dose, what is drawn up or set, of which strength, in how long; empty is not known."""
+    """What to give in words: the dose, what is drawn up or set, the strength, the time; empty means not known."""
 
     dose: str
     measure: str

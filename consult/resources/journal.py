@@ -36,7 +36,7 @@ class JournalPage(Page[JournalLine], frozen=True):
 
 
 class Fault(Struct, frozen=True, kw_only=True):
-    """What is not as it was written: a line of a case, of the agency's own journal, or of the seals from a line on."""
+    """What is not as it was written: a line of a case or of the agency's own journal, or the seals from a line on."""
 
     what: str
     case: Id | None = None

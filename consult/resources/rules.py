@@ -62,7 +62,7 @@ class WearsOff(Struct, frozen=True):
 
 
 class FromPushes(Struct, frozen=True):
-    """The rate of an infusion that the last pushes of its drug come to: information, not advice.
+    """The infusion rate that the last pushes of its drug come to: information, not advice.
 
     ``treatment`` is what was pushed; ``rates`` are the same rate in every unit.
     """
@@ -99,13 +99,13 @@ class OfferedByRoute(Offered, frozen=True, kw_only=True):
 
 
 class ForIndication(Offered, frozen=True, kw_only=True):
-    """What may be given of one treatment to this patient, now; ``relevant`` where impression and state ask for it.
+    """What may be given of one treatment to this patient, now; ``relevant`` if impression and state ask for it.
 
-    ``for_what`` says the ``indication`` in words where the treatment has several; empty where it has none. ``findings``
-    stand for every dose of it now, ``by_order`` where these ask for an order; of what is ``held``, for the patient must
-    not get it now, no amount is told; ``no_mother``: it is for a pregnancy or after a birth, and none is on record.
-    ``caution_sources`` are one for each caution, in their order. A push
-    ``wears_off``. ``by_route`` is empty where all routes share their limits; else the amounts are those of its first.
+    ``for_what`` is the ``indication`` in words if the treatment has several, else empty. ``findings`` hold for every
+    dose of it now, and ``by_order`` if they need an order. ``held`` means that this patient must not get it now: no
+    amount is stated; ``no_mother``: it is for a pregnancy or after a birth, and none is on record. ``caution_sources``
+    has one source for each caution, in their order. ``wears_off`` is of a push. ``by_route`` is empty if all routes
+    share their limits; else the amounts here are those of its first.
     """
 
     treatment: str

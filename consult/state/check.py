@@ -22,10 +22,10 @@ class Finding(Struct, frozen=True, kw_only=True):
 
 
 class Give(Struct, frozen=True, kw_only=True):
-    """What is to be drawn up, run or injected; ``dose`` None where a drug that the rule set lacks was told in words.
+    """What is to be drawn up, run or injected; ``dose`` None if a drug that the rule set lacks was told in words.
 
-    ``strength`` is that of which the volume or rate is, ``over_min`` how long a bolus runs, ``elemental`` the calcium
-    in a salt; ``shown`` says all of it on one line. ``shortest_min`` is the least time for it, where none was stated.
+    ``strength`` is what the volume or rate is of, ``over_min`` how long a bolus runs, ``elemental`` the calcium in a
+    salt; ``shown`` says all of it on one line. ``shortest_min`` is the shortest time for it, if none was stated.
     """
 
     dose: Amount | None
@@ -41,9 +41,9 @@ class Give(Struct, frozen=True, kw_only=True):
 
 
 class WeightRange(Struct, frozen=True, kw_only=True):
-    """For which true weights, in kg, the verdict on a guessed one holds; None is no bound.
+    """For which true weights, in kg, the verdict on a guessed one holds; null is no bound.
 
-    ``lighter`` and ``heavier`` are the verdicts just beyond, ``text`` and ``beyond`` say it in words.
+    ``lighter`` and ``heavier`` are the verdicts just beyond; ``text`` and ``beyond`` say it in words.
     """
 
     least: float | None

@@ -139,15 +139,14 @@ class ReadBack(Struct, frozen=True, kw_only=True):
 
 
 class Order(Struct, frozen=True, kw_only=True):
-    """An order or a request: its content now, its state, each step with who and when.
+    """An order or a request: its content now, its state, and each step with who and when.
 
-    ``shown`` is it on one line, with what is to be done where that is not to give: ``stop norepinephrine infusion``.
-    ``question`` is the newest that a physician asked, ``answer`` the crew's to it: null while it is open. Of a request
-    ``waiting_since`` is null while a question stops the clock, which runs on at ``paused_until`` at the latest.
-    ``decider`` is the membership of who decided; while ``waiting_for`` is ``cosign`` the order waits for another
-    physician, and ``hard_limit_reason`` is why it goes beyond a hard limit.
-    ``intervention`` is what it changes, holds or stops, of a titrated start what was started by it; ``given`` counts
-    the rates that were set by an order with ``titrate``.
+    ``shown`` is the whole on one line, with the action unless that is to give: ``stop norepinephrine infusion``.
+    ``question`` is a physician's newest query, ``answer`` the crew's to it, null while it is open. ``waiting_since`` of
+    a request is null while a query stops the clock; ``paused_until`` is when it starts again at the latest. ``decider``
+    is the membership of who decided. While ``waiting_for`` is ``cosign`` the order waits for another physician;
+    ``hard_limit_reason`` is why it goes over a hard limit. ``intervention`` is what the order changes, holds or stops,
+    or what a titrated start has started. ``given`` counts the doses, or the rates set by an order with ``titrate``.
     """
 
     id: Id
@@ -240,14 +239,14 @@ class Order(Struct, frozen=True, kw_only=True):
 
 
 class Acknowledged(Struct, frozen=True):
-    """Who has taken notice of an alert, and when."""
+    """Who has acknowledged an alert, and when."""
 
     by: str
     at: Time
 
 
 class Alert(Struct, frozen=True, kw_only=True):
-    """One thing that needs a person: one a kind and cause, open until its cause is gone."""
+    """One thing that needs a person; one for each kind and cause, open until its cause is gone."""
 
     id: Id
     case: Id

@@ -20,7 +20,7 @@ Decision = Annotated[str, one_of(*DECISIONS)]
 
 
 class Form(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """What a guided question states: the first four of a refusal of care, the others of ending a resuscitation.
+    """What a guided question states: the first four for a refusal of care, the others for ending a resuscitation.
 
     ``minutes`` of resuscitation so far, ``etco2`` in mmHg, ``criteria`` of the rule set that are met, by their names.
     """
@@ -36,9 +36,9 @@ class Form(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class Criterion(Struct, frozen=True, kw_only=True):
-    """A criterion of the rule set as it stood when the crew ticked it or left it: `rules` are those that ask for it.
+    """A criterion of the rule set as it stood when the crew checked it off or left it; `rules` ask for it.
 
-    ``unverified`` says that the source of its words was written from memory.
+    ``unverified``: the source of its words was written from memory.
     """
 
     slug: str

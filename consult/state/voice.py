@@ -9,7 +9,7 @@ from dosing.ground.kinds import Time
 
 
 class Countersigned(Struct, frozen=True, kw_only=True):
-    """What the physician said who is named for a voice order: ``agreed`` false is that they gave no such order."""
+    """What the physician named for a voice order said; `agreed` false: they gave no such order."""
 
     agreed: bool
     by: str

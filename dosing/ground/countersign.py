@@ -8,7 +8,7 @@ from dosing.ground.kinds import Id, Time
 
 
 class Countersign(Struct, frozen=True, kw_only=True):
-    """A dose ordered by voice that its physician has not countersigned yet, told of at ``since``.
+    """A dose ordered by voice that its physician has not countersigned yet, entered at ``since``.
 
     ``physician`` is the membership that is named, ``by`` the name, ``ordered_at`` when it was said.
     """

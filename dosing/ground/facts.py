@@ -140,7 +140,7 @@ class Proposal(Struct, frozen=True, kw_only=True):
 
 
 class Rate(Struct, frozen=True):
-    """A rate of an infusion from a moment on, None while it is held, and the weight by which it was judged then."""
+    """A rate of an infusion from a moment on, None while it is held, and the weight by which it was checked then."""
 
     at: Time
     amount: Amount | None

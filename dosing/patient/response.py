@@ -28,9 +28,8 @@ PRESSURES = frozenset({"pressure", "pressure_or_pulses"})  # whose effect a pres
 class Response(Struct, frozen=True, kw_only=True):
     """MAP in mmHg before and after a pressor, fluid or blood: the last reading before, the median of the window after.
 
-    ``map_highest`` is the highest of that window where it stands out from the median by as much as a response, else
-    None. The pulse pressure likewise, None where it was not measured. ``shared`` says that another such treatment acted
-    at the same time.
+    ``map_highest`` is the highest of that window if it is above the median by as much as a response, else null. The
+    pulse pressure likewise, null if it was not measured. ``shared``: another such treatment acted at the same time.
     """
 
     intervention: Id

@@ -20,13 +20,13 @@ PUMP = "mL/h"
 
 
 class Titrating(Struct, frozen=True, kw_only=True):
-    """Where an order that lets the crew step a rate up stands: the rate ``now`` and the ``next`` one it allows.
+    """Where an order with steps stands: the rate ``now`` and the ``next`` one that it allows.
 
-    Both also as the pump shows them, null where strength or weight is not known. ``next`` is null at the most, while
-    held, and while a ``newer`` order about the same infusion waits for its read-back, which ends this one; from
-    ``next_at`` on it may be set, null: at once. ``call``: the crew calls before it goes on; ``at_goal``: the newest
-    pressure wants no further step; ``well_above_by``: by how many mmHg it is above the goal, where the rules call that
-    well above: time to think of a lower rate, which the order allows at any time.
+    Both also as the pump shows them, null if strength or weight is not known. ``next`` is null at the maximum, while
+    held, and while a ``newer`` order about the same infusion waits for its read-back, which ends this one. It may be
+    set from ``next_at`` on, null: at once. ``call``: the crew calls before it goes on. ``at_goal``: by the newest
+    pressure no further step is needed. ``well_above_by``: how many mmHg above the goal, if the rules call that well
+    above: time to think of a lower rate, which the order allows at any time.
     """
 
     order: Id
