@@ -55,7 +55,7 @@ def email_address(text: str) -> str:
     try:
         validate_email(text.strip())
     except ValidationError:
-        raise Invalid(f"{text!r} is no e-mail address.") from None
+        raise Invalid(f"{text!r} is not an e-mail address.") from None
     return text.strip()
 
 
@@ -65,7 +65,7 @@ def webhook_address(text: str) -> str:
         parts = urlsplit(text)
         host, _ = parts.hostname or "", parts.port
     except ValueError:
-        raise Invalid(f"{text!r} is no address.") from None
+        raise Invalid(f"{text!r} is not an address.") from None
     safe = parts.scheme == "https" or (parts.scheme == "http" and host in LOOPBACK)
     if not safe or not host or not PRINTED.fullmatch(text) or len(text) > ADDRESS_MOST:
         raise Invalid(f"A webhook needs an address such as https://example.org/hook, not {text!r}.")

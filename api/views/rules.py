@@ -25,7 +25,7 @@ class RuleSetView(ApiView):
         """Read its name, version, digest, approval, goals, treatments; `agency` names another agency of the caller."""
         agency = AgencyFilter.of(request.query_params).get("agency", self.actor.agency)
         if agency not in agencies_of(self.actor):
-            raise NotFound("You are no member of such an agency.")
+            raise NotFound("You are not a member of such an agency.")
         record = RuleSetRecord.objects.select_related("approved_by__user").filter(agencies=agency).first()
         if record is None:
             raise NotFound("The agency has no rule set.")

@@ -37,9 +37,11 @@ def add(agency: Agency, how: str, address: str, now: datetime, *, operator: str)
         held = rule_sets.held(agency.pk)
         known = list(Destination.objects.filter(agency=held, ended_at=None))
         if wanted in [each.address for each in known]:
-            raise WrongState(f"{held.name} is told at {wanted} already.")
+            raise WrongState(f"{held.name} is already notified at {wanted}.")
         if len(known) >= MOST_DESTINATIONS:
-            raise WrongState(f"{held.name} is told at {MOST_DESTINATIONS} addresses already, which is the most.")
+            raise WrongState(
+                f"{held.name} is already notified at {MOST_DESTINATIONS} addresses, the most there can be."
+            )
         kept = kept_secret.hidden(secret) if secret else ""
         made = Destination.objects.create(agency=held, how=how, address=wanted, secret=kept)
         line = events.DestinationAdded(destination=made.pk, how=how, address=_written(made), operator=operator)
@@ -53,7 +55,7 @@ def end(agency: Agency, address: str, now: datetime, *, operator: str) -> Destin
         held = rule_sets.held(agency.pk)
         found = Destination.objects.filter(agency=held, address=address.strip(), ended_at=None).first()
         if found is None:
-            raise NotFound(f"{held.name} is not told at {address.strip()!r}.")
+            raise NotFound(f"{held.name} is not notified at {address.strip()!r}.")
         Notification.objects.filter(destination=found).update(next_try_at=None)
         found.ended_at, found.secret, found.failing_since = now, "", None
         found.save()

@@ -51,7 +51,7 @@ class SetupCommand(BaseCommand):
         except Problem as problem:
             raise CommandError(problem.detail) from None
         except Error as fault:
-            raise CommandError(f"The database did not do it: {str(fault).strip().splitlines()[0]}") from None
+            raise CommandError(f"The database failed: {str(fault).strip().splitlines()[0]}") from None
         self.stdout.write(json.dumps(facts) if options["json"] else told)
 
 
@@ -108,4 +108,4 @@ def _refuse_without_tables() -> None:
     if Agency._meta.db_table not in connection.introspection.table_names():
         raise CommandError("This database has no tables yet: run manage.py migrate first.")
     if lacking := system_checks.missing_columns():
-        raise CommandError(f"This database was made by other code: it lacks {', '.join(lacking[:3])}.")
+        raise CommandError(f"This database is of another version: it lacks {', '.join(lacking[:3])}.")

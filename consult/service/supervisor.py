@@ -133,7 +133,8 @@ class Supervisor:
             self._use_redis(f"unix://{folder / 'redis.sock'}")
         call_command("migrate", verbosity=0, interactive=False)
         if lacking := system_checks.missing_columns():
-            say(f"This database was made by other code: it lacks {', '.join(lacking[:3])}. Name another, or remove it.")
+            say(f"This database is of another version: it lacks {', '.join(lacking[:3])}.")
+            say("Name another database, or remove this one.")
             return 1
         self._start(web(self.host, self.port))
         for child in self.prepare(folder):

@@ -52,9 +52,12 @@ def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str
         if treatment.slug in unread:
             continue
         for other in sorted(treatment.shared.treatments - rules.treatments.keys()) if treatment.shared else ():
-            yield f"treatments.{treatment.slug}.shared.treatments", f"holds {other!r}, which is no treatment here"
+            yield f"treatments.{treatment.slug}.shared.treatments", f"holds {other!r}, which is not a treatment here"
         for other in sorted(frozenset().union(*(each.drugs for each in treatment.apart)) - drugs):
-            yield f"treatments.{treatment.slug}.apart", f"holds {other!r}, which is no drug and no class of drugs here"
+            yield (
+                f"treatments.{treatment.slug}.apart",
+                f"holds {other!r}, which is neither a drug nor a class of drugs here",
+            )
         entry = f"treatments.{treatment.slug}"
         limits = _limit_faults(_Told(repr(treatment), treatment))
         for within, text in (*_given_faults(treatment), *limits, *overlap_faults(treatment)):

@@ -171,7 +171,7 @@ def _amount(table: Table, entry: Entry) -> Amount | None:
         amount = Amount(read_float(number), unit)
         units.quantity(amount)
     except (ValueError, OverflowError) as error:
-        table.fault(entry.key, f"{found!r} is no amount: {error}")
+        table.fault(entry.key, f"{found!r} is not an amount: {error}")
         return None
     if words := entry.refused(unit):
         table.fault(entry.key, f"is {unit}, not {words}")
@@ -212,7 +212,7 @@ def _by_name(table: Table, entry: Entry) -> dict[str, Any]:
         inner.fault("", "is empty")
     for key in found:
         if named and not named.spelling.fullmatch(key):
-            inner.fault(key, f"is no name here: {named.words}")
+            inner.fault(key, f"is not a name here: {named.words}")
     return found
 
 

@@ -27,7 +27,7 @@ class BadNumber(ValueError):
     """A text that is no number; ``key`` says of which."""
 
     def __init__(self, key: str, text: str) -> None:
-        super().__init__(f"{text!r} is no number: write digits, with a point where it has decimals")
+        super().__init__(f"{text!r} is not a number: use digits, with a decimal point if needed")
         self.key = key
 
 

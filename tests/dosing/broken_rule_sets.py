@@ -145,7 +145,7 @@ BROKEN = (
         'at_most = "1000 cc", source = "bolus-thirty"',
         f"{BOLUS}.bands.0.most.at_most",
         "1000 cc",
-        "is no amount",
+        "is not an amount",
     ),
     Draft(
         "unknown reading needed",

@@ -84,7 +84,7 @@ def test_the_same_numbers_and_source_change_nothing(entry: str) -> None:
 
 @pytest.mark.parametrize("text", ["", "ten", "1,5", "1e3", "nan", "-", "1.", "9" * 12])
 def test_what_is_no_number_is_refused(text: str) -> None:
-    with pytest.raises(BadNumber, match="is no number"):
+    with pytest.raises(BadNumber, match="is not a number"):
         amended(DEMONSTRATION.content, [change(MOST, {"amount": (text, "mcg")})])
 
 

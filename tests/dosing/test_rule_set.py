@@ -163,7 +163,7 @@ def test_the_text_of_a_set_is_the_whole_set(rules):
             'least = { amount = "10 mcg", source',
             'least = { amount = "10 µg", source',
             "treatments.epinephrine-push-dose.bands.1.least.amount",
-            "is no amount",
+            "is not an amount",
             id="unsafe unit",
         ),
         pytest.param(

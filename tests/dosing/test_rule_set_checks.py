@@ -89,7 +89,7 @@ def test_a_count_is_shared_only_with_what_is_there() -> None:
     both = replace(alone, treatments=alone.treatments | {"atropine": RULES.treatments["atropine"]})
     entry = "treatments.calcium-chloride.shared.treatments"
 
-    lacks = [(entry, f"holds '{slug}', which is no treatment here") for slug in ("atropine", "calcium-gluconate")]
+    lacks = [(entry, f"holds '{slug}', which is not a treatment here") for slug in ("atropine", "calcium-gluconate")]
     assert list(found_in(alone)) == lacks
     assert list(found_in(both)) == lacks[1:]
     assert list(found_in(alone, unread={"calcium-chloride"})) == []
@@ -188,5 +188,5 @@ def test_what_must_lie_apart_is_a_drug_or_a_class_of_drugs(drug: str, fault: boo
     both = {slug: RULES.treatments[slug] for slug in ("esmolol", "atropine")}
     with_it = replace(NOTHING, treatments=both | {"atropine": replace(both["atropine"], apart=apart)})
 
-    words = f"holds {drug!r}, which is no drug and no class of drugs here"
+    words = f"holds {drug!r}, which is neither a drug nor a class of drugs here"
     assert (("treatments.atropine.apart", words) in list(found_in(with_it))) is fault

@@ -23,7 +23,7 @@ ATROPINE = WHOLE["treatments"]["atropine"]
 # A set of one treatment, without the names of drugs that it has not.
 SET = {key: value for key, value in WHOLE.items() if key != "names"} | {"treatments": {"atropine": ATROPINE}}
 UNKNOWN = "is not a known entry"
-NO_NAME = "is no name here: small letters, digits and hyphens, and not 'other'"
+NO_NAME = "is not a name here: small letters, digits and hyphens, and not 'other'"
 NO_ADULT = [("goals", f"none of {measure} is for every adult") for measure in ("map", "sbp")]
 
 

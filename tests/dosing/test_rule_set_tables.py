@@ -214,9 +214,9 @@ NO_X = "is missing"
         (x(Amount), "0.1 mg/mL", Amount(0.1, "mg/mL"), None),
         (x(Amount, needed=False), None, None, None),
         (x(Amount), None, None, NO_X),
-        (x(Amount), "0 mg", None, "'0 mg' is no amount: the amount must be above zero"),
-        (x(Amount), "1 ug", None, "'1 ug' is no amount: unknown unit 'ug'"),
-        (x(Amount), "mg", None, "'mg' is no amount: could not convert string to float: 'mg'"),
+        (x(Amount), "0 mg", None, "'0 mg' is not an amount: the amount must be above zero"),
+        (x(Amount), "1 ug", None, "'1 ug' is not an amount: unknown unit 'ug'"),
+        (x(Amount), "mg", None, "'mg' is not an amount: could not convert string to float: 'mg'"),
         (x(Mapping[str, str]), {"y": "z"}, {"y": "z"}, None),
         (x(Mapping[str, str]), {}, {}, None),
         (x(Mapping[str, str]), None, {}, NO_X),
@@ -254,7 +254,7 @@ def test_a_source_that_nobody_named(value: Any, words: str) -> None:
         ((Keys({"a": "", "b": ""}),), {"a": "y"}, ("at.x.b", NO_X)),
         ((Keys({"a": ""}),), {"a": "y", "b": "y"}, ("at.x.b", "is not a known entry")),
         ((AB,), {"c": "y"}, ("at.x.c", "is not a known entry")),
-        ((Named(re.compile("[a-z]"), "one letter"),), {"ab": "y"}, ("at.x.ab", "is no name here: one letter")),
+        ((Named(re.compile("[a-z]"), "one letter"),), {"ab": "y"}, ("at.x.ab", "is not a name here: one letter")),
     ],
 )
 def test_the_names_in_a_table(marks: tuple[object, ...], values: dict[str, str], fault: tuple[str, str]) -> None:

@@ -83,7 +83,7 @@ def test_what_no_list_of_units_knows_is_refused_by_both(ucum, unit):
         ("mg/kg/min/min", "no dose rate"),
         ("ug/[lb_av]", "body weight is in kg"),
         ("%", "strengths are mass per mL"),
-        ("1", "a number is no amount"),
+        ("1", "a number is not an amount"),
     ],
 )
 def test_what_is_a_unit_elsewhere_but_not_here(ucum, unit, why):

@@ -143,4 +143,4 @@ def test_a_file_that_cannot_be_read_is_said(name: str, director: User, tmp_path:
 def test_a_file_that_is_no_text_is_said(director: User, tmp_path: Path) -> None:
     (tmp_path / "rules.toml").write_bytes(b"\xff\xfe\x00")
 
-    assert "is no text in UTF-8" in refused(tmp_path / "rules.toml", "--by", "sorrel")
+    assert "is not UTF-8 text" in refused(tmp_path / "rules.toml", "--by", "sorrel")

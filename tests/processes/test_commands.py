@@ -7,7 +7,7 @@ from io import StringIO
 from pathlib import Path
 
 import pytest
-from django.core.management import CommandError, call_command
+from django.core.management import CommandError, call_command, get_commands, load_command_class
 
 from consult.journal import seals, triggers
 from consult.models import Case, JournalEntry, Vitals
@@ -93,17 +93,25 @@ class TestVerifyJournal:
         ]
 
 
+@pytest.mark.parametrize("name", [name for name, app in get_commands().items() if app == "consult"])
+def test_help_says_what_a_command_does_and_what_each_option_is(name):
+    parser = load_command_class("consult", name).create_parser("manage.py", name)
+    assert re.match("[A-Z][a-z]+ ", parser.description), "not how it is called: that stands above it"
+    ours = {"--port", "--units", "--speed", "--host", "--base", "--states", "--csv", "--by", "--role", "--json"}
+    assert all(each.help for each in parser._actions if ours & {*each.option_strings})
+
+
 class TestRebuildCards:
     def test_a_card_as_it_should_be_is_left_alone(self, consult):
         consult.vitals(sbp=96, dbp=44)
-        assert "0 of 1 cards were another" in said("rebuild_cards")
+        assert "0 of 1 cards were out of date" in said("rebuild_cards")
 
     def test_a_card_of_older_code_is_made_anew(self, consult):
         consult.vitals(sbp=96, dbp=44)
         right = consult.card
         Case.objects.update(card=consult.row.card.replace('"sbp"', '"systolic"'))
         assert consult.card != right
-        assert "1 of 1 cards were another" in said("rebuild_cards")
+        assert "1 of 1 cards were out of date" in said("rebuild_cards")
         assert {**consult.card, "seq": right["seq"]} == right
 
     def test_a_rebuilt_card_is_dated_by_its_facts_and_not_by_the_hour_of_rebuilding(self, consult):

@@ -127,7 +127,7 @@ class TestDemoAccounts:
     @pytest.mark.django_db
     def test_a_board_that_others_reach_makes_none(self, settings):
         settings.HTTPS = True
-        with pytest.raises(CommandError, match="for one machine alone"):
+        with pytest.raises(CommandError, match="for one machine only"):
             printed_accounts()
         assert not Agency.objects.exists()
 

@@ -193,9 +193,15 @@ REFUSALS = {
     "a token of another agency's unit": (["issue_token", TAMAR, "Wren 9", "--name", "x1"], "has no unit 'Wren 9'"),
     "a device there is none of": (["revoke_token", TAMAR, "Heron 1", "--name", "x1"], "has no device 'x1'"),
     "who is no member": (["end_membership", TAMAR, "nobody"], "has no member 'nobody'"),
-    "an address that is told already": (["notify_by", TAMAR, "--email", "duty@example.org"], "is told at duty@example"),
-    "an address that is told nothing": (["notify_by", TAMAR, "--end", "a@example.org"], "is not told at 'a@example"),
-    "a mail address that is none": (["notify_by", TAMAR, "--email", "duty"], "'duty' is no e-mail address"),
+    "an address that is told already": (
+        ["notify_by", TAMAR, "--email", "duty@example.org"],
+        "is already notified at duty@example",
+    ),
+    "an address that is told nothing": (
+        ["notify_by", TAMAR, "--end", "a@example.org"],
+        "is not notified at 'a@example",
+    ),
+    "a mail address that is none": (["notify_by", TAMAR, "--email", "duty"], "'duty' is not an e-mail address"),
     "posts over plain http": (["notify_by", TAMAR, "--webhook", "http://example.org"], "such as https://"),
     "bytes that are no text": (["end_membership", TAMAR, "\udcff"], "letters a to z"),
 }
@@ -239,4 +245,4 @@ def test_a_database_that_does_not_answer_is_told_so(monkeypatch: pytest.MonkeyPa
         raise OperationalError("connection refused\nIs the server running?")
 
     monkeypatch.setattr(connection.introspection, "table_names", away)
-    assert refused("create_agency", TAMAR, "--timezone", "UTC") == "The database did not do it: connection refused"
+    assert refused("create_agency", TAMAR, "--timezone", "UTC") == "The database failed: connection refused"

@@ -1,4 +1,4 @@
-"""Add a person to an agency, and print a one-time link by which they set a password and sign in."""
+"""`manage.py add_member AGENCY USERNAME --role ROLE [--unit UNIT] [--name NAME] [--base URL] [--hours N] [--json]`."""
 
 from argparse import ArgumentParser
 from datetime import datetime
@@ -19,7 +19,7 @@ HAS_ONE = "This account has a password already: sign in with it."
 
 
 class Command(SetupCommand):
-    """`manage.py add_member AGENCY USERNAME --role ROLE [--unit UNIT] [--name NAME] [--base URL] [--hours N] [--json]`.
+    """Add a person to an agency, and print a one-time link by which they set a password and sign in.
 
     Somebody who has a password already, from another agency or role, keeps it and gets no link.
     """

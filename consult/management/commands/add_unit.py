@@ -1,4 +1,4 @@
-"""Add a unit to an agency."""
+"""`manage.py add_unit AGENCY CALL_SIGN [--call TEXT] [--json]`."""
 
 from argparse import ArgumentParser
 from datetime import datetime
@@ -9,7 +9,7 @@ from consult.management.setup import Facts, SetupCommand, agency_argument, opera
 
 
 class Command(SetupCommand):
-    """`manage.py add_unit AGENCY CALL_SIGN [--call TEXT] [--json]`."""
+    """Add a unit to an agency."""
 
     help = __doc__
 

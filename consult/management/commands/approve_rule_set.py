@@ -1,4 +1,4 @@
-"""Approve a rule set for an agency, in the name of its medical director: it is in force from then on."""
+"""`manage.py approve_rule_set FILE --by USER [--agency NAME] [--reason TEXT]`."""
 
 from argparse import ArgumentParser
 from pathlib import Path
@@ -15,7 +15,10 @@ from dosing.rules.rule_set import RuleSet
 
 
 class Command(BaseCommand):
-    """`manage.py approve_rule_set FILE --by USER [--agency NAME] [--reason TEXT]`; exit code 1 with every fault."""
+    """Approve a rule set for an agency as its medical director: it is in force from then on.
+
+    Exit code 1 with every fault.
+    """
 
     help = __doc__
 
@@ -51,7 +54,7 @@ def read(file: Path) -> RuleSet:
     except OSError as error:
         raise CommandError(f"{file} cannot be read: {error.strerror}.") from None
     except UnicodeDecodeError:
-        raise CommandError(f"{file} is no text in UTF-8.") from None
+        raise CommandError(f"{file} is not UTF-8 text.") from None
     except RuleSetFaults as faults:
         count = len(faults.faults)
         raise CommandError(f"Not adopted: {count} fault{'s' if count > 1 else ''}.\n{faults}") from None

@@ -1,4 +1,4 @@
-"""Set up an agency: it starts with the demonstration rule set, until its medical director adopts another."""
+"""`manage.py create_agency NAME --timezone ZONE [--call-back TEXT] [--notify TEXT] [--json]`."""
 
 from argparse import ArgumentParser
 from datetime import datetime
@@ -9,7 +9,7 @@ from consult.management.setup import Facts, SetupCommand, operator
 
 
 class Command(SetupCommand):
-    """`manage.py create_agency NAME --timezone ZONE [--call-back TEXT] [--notify TEXT] [--json]`."""
+    """Set up an agency: it starts with the demonstration rule set, until its medical director adopts another."""
 
     help = __doc__
 

@@ -1,4 +1,4 @@
-"""Show the board with simulated units: a demonstration agency, served on loopback, posting through the real API."""
+"""`manage.py demo [--port 8000] [--units 6] [--speed 1]`."""
 
 import json
 import os
@@ -23,7 +23,7 @@ LOOPBACK = "127.0.0.1"
 
 
 class Command(BaseCommand):
-    """`manage.py demo [--port 8000] [--units 6] [--speed 1]`."""
+    """Show the board with simulated units: a demonstration agency, served on loopback, posting through the real API."""
 
     help = __doc__
     # Those of the addresses are left to the web process: loading all views would cost this one 30 MB for nothing.
@@ -31,15 +31,15 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """The port, how many units drive, and how fast their time runs."""
-        parser.add_argument("--port", type=int, default=8000)
-        parser.add_argument("--units", type=int, default=6)
-        parser.add_argument("--speed", type=float, default=1.0)
+        parser.add_argument("--port", type=int, default=8000, help="where the board is served (8000)")
+        parser.add_argument("--units", type=int, default=6, help="how many simulated units (6)")
+        parser.add_argument("--speed", type=float, default=1.0, help="simulated seconds in one second (1)")
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Run until Ctrl-C; the demonstration accounts are open to this machine alone."""
 
         if settings.HTTPS:
-            raise CommandError("The demonstration is for one machine alone, not for a board that others reach.")
+            raise CommandError("The demonstration is for one machine only, not for a board that others can reach.")
         welcome: list[str] = []
         # The web process inherits it, and with it the links of this run.
         os.environ["DEMONSTRATION_KEY"] = settings.DEMONSTRATION_KEY = secrets.token_urlsafe(32)

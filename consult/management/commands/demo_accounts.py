@@ -1,4 +1,4 @@
-"""Make the demonstration accounts if absent, and issue a further token for each; tokens in use stay valid."""
+"""`manage.py demo_accounts [--json]`."""
 
 import json
 from argparse import ArgumentParser
@@ -13,7 +13,7 @@ from consult.sign_ins import sign_in_lines
 
 
 class Command(BaseCommand):
-    """`manage.py demo_accounts [--json]`."""
+    """Make the demonstration accounts if they are missing, and issue a new token for each; older tokens stay valid."""
 
     help = __doc__
 
@@ -24,6 +24,8 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         """Make them and print them."""
         if settings.HTTPS:
-            raise CommandError("Demonstration accounts are for one machine alone, not for a board that others reach.")
+            raise CommandError(
+                "Demonstration accounts are for one machine only, not for a board that others can reach."
+            )
         made = demonstration.make_accounts(clock.now())
         self.stdout.write(json.dumps(made) if options["json"] else "\n".join(sign_in_lines(made)))

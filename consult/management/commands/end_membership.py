@@ -1,4 +1,4 @@
-"""End all that a person is in an agency: sessions, tokens and links end, open boards close within five seconds."""
+"""`manage.py end_membership AGENCY USERNAME [--json]`."""
 
 from argparse import ArgumentParser
 from datetime import datetime
@@ -9,7 +9,10 @@ from consult.management.setup import Facts, SetupCommand, agency_argument, opera
 
 
 class Command(SetupCommand):
-    """`manage.py end_membership AGENCY USERNAME [--json]`; what the person is in another agency stays."""
+    """End all memberships of a person in an agency: sessions, tokens and links end, open boards close within 5 s.
+
+    What the person is in another agency stays.
+    """
 
     help = __doc__
 

@@ -1,4 +1,4 @@
-"""Give a device of a unit its token, which is printed this once and kept as a digest."""
+"""`manage.py issue_token AGENCY UNIT --name DEVICE [--json]`."""
 
 from argparse import ArgumentParser
 from datetime import datetime
@@ -10,7 +10,7 @@ from consult.management.setup import Facts, SetupCommand, agency_argument, local
 
 
 class Command(SetupCommand):
-    """`manage.py issue_token AGENCY UNIT --name DEVICE [--json]`."""
+    """Give a device of a unit its token, printed only once and kept as a digest."""
 
     help = __doc__
 
@@ -26,4 +26,4 @@ class Command(SetupCommand):
         unit = directory.unit_named(agency, options["unit"])
         token, text = people.issue_token(unit, options["name"], now, operator=operator())
         facts = {"id": str(token.pk), "token": text, "unit": str(unit.pk), "expires_at": stamp(token.expires_at)}
-        return facts, f"Shown this once, works until {local(token.expires_at, agency)}:\n{text}"
+        return facts, f"Shown only once; works until {local(token.expires_at, agency)}:\n{text}"

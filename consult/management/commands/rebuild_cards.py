@@ -1,4 +1,4 @@
-"""Build every card anew from the rows, after a change of the code that builds them; says how many were another."""
+"""`manage.py rebuild_cards`."""
 
 from typing import Any
 
@@ -11,7 +11,10 @@ from consult.models import Case
 
 
 class Command(BaseCommand):
-    """`manage.py rebuild_cards`: each case in a transaction of its own, so that the board goes on meanwhile."""
+    """Make every state and card again from the journals, after a change of code; says how many were out of date.
+
+    Each case in a transaction of its own, so that the board goes on meanwhile.
+    """
 
     help = __doc__
 
@@ -20,4 +23,4 @@ class Command(BaseCommand):
         numbers = Case.objects.order_by("pk").values_list("pk", flat=True)
         bar = tqdm(numbers.iterator(), total=numbers.count(), unit="case", disable=None)
         rebuilt = sum(cards.rebuild_card(pk, clock.now()) for pk in bar)
-        self.stdout.write(f"{rebuilt} of {numbers.count()} cards were another and have been rebuilt.")
+        self.stdout.write(f"{rebuilt} of {numbers.count()} cards were out of date and have been rebuilt.")

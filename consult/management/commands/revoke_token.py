@@ -1,4 +1,4 @@
-"""End a device of a unit: its token stops working within a second, its sockets close within five."""
+"""`manage.py revoke_token AGENCY UNIT --name DEVICE [--json]`."""
 
 from argparse import ArgumentParser
 from datetime import datetime
@@ -9,7 +9,7 @@ from consult.management.setup import Facts, SetupCommand, agency_argument, opera
 
 
 class Command(SetupCommand):
-    """`manage.py revoke_token AGENCY UNIT --name DEVICE [--json]`."""
+    """Remove a device of a unit: its token stops working within a second, its sockets close within 5 s."""
 
     help = __doc__
 
@@ -24,4 +24,4 @@ class Command(SetupCommand):
         unit = directory.unit_named(directory.agency_named(options["agency"]), options["unit"])
         device = people.revoke_token(unit, options["name"], now, operator=operator())
         facts = {"id": str(device.pk), "unit": str(unit.pk), "name": device.name}
-        return facts, f"The token of {device.name}, {unit.call_sign}, works no longer."
+        return facts, f"The token of {device.name}, {unit.call_sign}, no longer works."

@@ -1,4 +1,4 @@
-"""Run the sweep's second trigger on its own, for an installation whose processes are started one by one."""
+"""`manage.py second_trigger`."""
 
 import signal
 import threading
@@ -10,7 +10,7 @@ from consult.service.backup_sweep import SecondTrigger
 
 
 class Command(BaseCommand):
-    """`manage.py second_trigger`."""
+    """Run the sweep's second trigger on its own, for an installation whose processes are started one by one."""
 
     help = __doc__
 

@@ -1,4 +1,4 @@
-"""Serve the board on one machine: web, worker and scheduler on the embedded default, stopped together."""
+"""`manage.py serve [--host 127.0.0.1] [--port 8000]`."""
 
 import ipaddress
 import os
@@ -14,7 +14,7 @@ from consult.service.supervisor import Supervisor
 
 
 class Command(BaseCommand):
-    """`manage.py serve [--host 127.0.0.1] [--port 8000]`."""
+    """Serve the board on one machine: web, worker and scheduler, with their own database and broker if none is set."""
 
     help = __doc__
     # Those of the addresses are left to the web process: loading all views would cost this one 30 MB for nothing.
@@ -22,8 +22,8 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """The address to listen on."""
-        parser.add_argument("--host", default="127.0.0.1")
-        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument("--host", default="127.0.0.1", help="address to listen on (127.0.0.1)")
+        parser.add_argument("--port", type=int, default=8000, help="port to listen on (8000)")
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Run until Ctrl-C, SIGTERM or the death of a process, which is exit code 1."""

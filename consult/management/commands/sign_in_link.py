@@ -1,4 +1,4 @@
-"""Print a new one-time sign-in link for a member: the first ran out, or the password is forgotten."""
+"""`manage.py sign_in_link AGENCY USERNAME [--base URL] [--hours N] [--json]`."""
 
 from argparse import ArgumentParser
 from datetime import datetime
@@ -8,7 +8,10 @@ from consult.management.setup import Facts, SetupCommand, agency_argument, link_
 
 
 class Command(SetupCommand):
-    """`manage.py sign_in_link AGENCY USERNAME [--base URL] [--hours N] [--json]`; earlier links work no longer."""
+    """Print a new one-time sign-in link for a member, if the first has expired or the password is forgotten.
+
+    Earlier links no longer work.
+    """
 
     help = __doc__
 

@@ -23,8 +23,8 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Where the server is, how many units, how fast."""
         parser.add_argument("--base", default="http://127.0.0.1:8000", help="address of the server")
-        parser.add_argument("--units", type=int, default=6, help="how many units (as far as there are tokens)")
-        parser.add_argument("--speed", type=float, default=1.0, help="simulated seconds in a second")
+        parser.add_argument("--units", type=int, default=6, help="how many units, at most as many as there are tokens")
+        parser.add_argument("--speed", type=float, default=1.0, help="simulated seconds in one second")
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Read the tokens and run the units until a signal comes."""

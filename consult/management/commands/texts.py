@@ -1,4 +1,4 @@
-"""Write the catalogue of all texts of the code anew, and take up what is filled in there."""
+"""`manage.py texts`."""
 
 from pathlib import Path
 from typing import Any
@@ -10,7 +10,10 @@ from consult.management import catalogue, texts
 
 
 class Command(BaseCommand):
-    """`manage.py texts`: for the language and into the folder of the settings."""
+    """Write the catalogue of all texts again, and take up what was edited in it.
+
+    For the language and into the folder of the settings.
+    """
 
     help = __doc__
 
@@ -19,4 +22,4 @@ class Command(BaseCommand):
         folder = Path(settings.LOCALE_PATHS[0]) / settings.LANGUAGE_CODE / "LC_MESSAGES"
         if faults := catalogue.store(folder, texts.found(settings.BASE_DIR)):
             raise CommandError("\n".join(faults))
-        self.stdout.write(f"{folder / 'django.po'}: edit it, run this again, and start anew.")
+        self.stdout.write(f"{folder / 'django.po'}: edit it, run this again, then restart the board.")

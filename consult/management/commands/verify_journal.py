@@ -1,4 +1,4 @@
-"""Verify every journal, of cases and of agencies: no gap, no changed line, nothing cut off since it was sealed."""
+"""`manage.py verify_journal`."""
 
 import csv
 from itertools import chain
@@ -15,14 +15,21 @@ from consult.models import Agency, Case
 
 
 class Command(BaseCommand):
-    """`manage.py verify_journal`: exit code 1 with a line for each fault."""
+    """Verify every journal, of cases and of agencies: no gap, no changed line, nothing cut off since it was sealed.
+
+    Exit code 1 with a line for each fault.
+    """
 
     help = __doc__
 
     def add_arguments(self, parser: CommandParser) -> None:
         """`--states` also folds every journal and holds state, card and rows against it; `--csv` writes all lines."""
-        parser.add_argument("--states", action="store_true", help="fold every journal; compare state, card and rows")
-        parser.add_argument("--csv", type=Path, help="write all lines, for a check by other means (docs/journal.md)")
+        parser.add_argument(
+            "--states", action="store_true", help="also replay every journal, and compare state, card and rows"
+        )
+        parser.add_argument(
+            "--csv", type=Path, help="also write all lines to a file, to be checked without us (docs/journal.md)"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Read every journal, and compare with what was sealed outside the database."""
