@@ -153,10 +153,20 @@ def last_pressure(card: Card, now: datetime) -> dict[str, Any]:
     return {
         **pressure,
         "lead": lead,
+        "low": _low(pressure, lead),
         "long": len(lead) > SHORT_LEAD,
         "state": "old" if old else pressure["state"],
         "word": pressure["old_word"] if old else pressure["word"],
     }
+
+
+def _low(pressure: Mapping[str, Any], lead: str) -> str:
+    """That the pressure is below the goal, for whoever is about to stop what holds it up; "" where it is not."""
+    if pressure["state"] not in ("below_goal", "critical"):
+        return ""
+    if not pressure["is_number"]:
+        return _("No pressure was obtainable")
+    return _("{name} {lead} is below {goal}", name=pressure["name"], lead=lead, goal=pressure["goal"] or _("the goal"))
 
 
 def goal_text(card: Card) -> str:

@@ -89,6 +89,13 @@ RATE_UNITS = tuple(unit for unit in AMOUNT_UNITS if unit.endswith(("/min", "/h")
 OVER_MINUTES = (5, 10, 15, 30)
 REQUEST_REASONS = (_("Pressure still low"), _("Limit reached"), _("Starts by order"), _("Weight unknown"))
 OTHER_REASONS = (_("Not in the rules"), _("Asked for by the hospital"))
+WITHOUT_PRESSOR_REASONS = (
+    _("Empty, or the line is lost"),
+    _("Bag or pump is being changed"),
+    _("Fast or irregular pulse"),
+    _("Swelling where it runs in"),
+    _("Told to by voice"),
+)
 WITHDRAW_REASONS = (_("No longer needed"), _("Requested the wrong thing"))
 NOT_GIVEN_REASONS = (
     _("Patient better"),

@@ -13,7 +13,7 @@ from playwright.sync_api import expect
 
 from consult import clock
 from consult.actions import interventions, orders, read_back
-from consult.models import Intervention
+from consult.models import Intervention, Note
 from tests.browser.conftest import SignIn, Transport
 from tests.browser.crew_phone import Phone, taken
 
@@ -68,6 +68,25 @@ def test_a_new_rate_is_judged_and_named_before_it_is_recorded(take: Callable[[st
     phone.main.click()
     expect(phone.outcome).to_contain_text("Sent")
     assert Intervention.objects.get().rate == rate(5)
+
+
+def test_a_pressor_that_stops_below_the_goal_is_told_and_explained(
+    take: Callable[[str], Phone], running: str, transport: Transport
+):
+    """The reason goes out as a note of the case; at the goal, or for a new rate, nothing is asked."""
+    transport.vitals(sbp=74, dbp=44)
+    phone = take(f"change/{running}/")
+    low = phone.page.locator("#low")
+    phone.pick("New rate")
+    expect(low).to_be_hidden()
+    phone.pick("Stopped early")
+    expect(low).to_contain_text("MAP 54 is below goal 65, and this pressor stops.")
+    expect(phone.main).to_contain_text("MAP 54 is below goal 65: why?")
+    phone.pick("Fast or irregular pulse")
+    phone.main.click()
+    expect(phone.link).to_have_text("All sent")
+    told = "Stopped, norepinephrine infusion. MAP 54 is below goal 65. Reason: Fast or irregular pulse"
+    assert (Intervention.objects.get().status, Note.objects.get().text) == ("stopped", told)
 
 
 @pytest.mark.night

@@ -8,7 +8,7 @@ import { field, given, lacks } from "./missing.js";
 import { changed, onlyChanged } from "./patient.js";
 import { agoText } from "./when.js";
 
-const lacksReason = (form, words = _("Choose a reason")) => (given(form, "reason") ? null : lacks(form, { reason_pick: words }));
+export const lacksReason = (form, words = _("Choose a reason")) => (given(form, "reason") ? null : lacks(form, { reason_pick: words }));
 const picked = (form, name) => form.querySelector(`input[name="${name}"]:checked`)?.parentNode.textContent.trim() ?? "";
 
 const AGE = { "patient.age.value": _("Age and weight first"), "patient.age.unit": _("Age in years, months or days?") };

@@ -30,6 +30,12 @@ function stateLine(tag, seen, at, told, inArrest) {
   return state;
 }
 
+/* As `crew_case._low` says it. */
+function lowText({ state, measure, lead, goal }) {
+  if (!["critical", "below_goal"].includes(state)) return "";
+  return /^\d/.test(lead) ? _("{name} {lead} is below {goal}", { name: measure, lead, goal: goal === null ? _("the goal") : `${measure === "SBP" ? _("SBP goal") : _("goal")} ${goal}` }) : _("No pressure was obtainable");
+}
+
 function draw(place, { seq, at, seen }, told, inArrest) {
   const isNow = place.dataset.part === "now";
   const value = line("p", seen.lead, isNow ? "now-value num" : "last-value num");
@@ -42,6 +48,7 @@ function draw(place, { seq, at, seen }, told, inArrest) {
   const rest = [seen.beside, seen.goal === null ? "" : `${seen.measure === "SBP" ? _("SBP goal") : _("goal")} ${seen.goal}`, seq === null ? _("kept on this phone") : _("sent from this phone")];
   const beside = document.createElement("div");
   beside.append(name, stateLine("p", seen, at, told, inArrest), line("p", rest.filter(Boolean).join(" · "), "from-phone"));
+  place.dataset.low = lowText(seen);
   place.replaceChildren(value, beside);
 }
 
