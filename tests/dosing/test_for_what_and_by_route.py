@@ -21,7 +21,8 @@ from tests.dosing.bedside import RULES, TEN, adult, ago, check, child, codes, fa
 
 DRAFT_TEXT = """
 extends = "demonstration"
-version = "draft"
+name = "draft"
+version = "1"
 
 [treatments.exampline]
 title = "exampline"
