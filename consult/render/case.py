@@ -131,7 +131,10 @@ def _limits(entry: Mapping[str, Any]) -> dict[str, str]:
 
 
 def _range(entry: Mapping[str, Any]) -> str:
-    least, most = (_amount(entry.get(name)) for name in ("least", "most"))
+    least, start, most = (_amount(entry.get(name)) for name in ("least", "start", "most"))
+    if start and start != most:
+        begin = _("{least} to {most}", least=least, most=start) if least and least != start else start
+        return _("start {start}, step up to {most}", start=begin, most=most)
     return _("{least} to {most}", least=least, most=most) if least and most and least != most else most or least
 
 

@@ -80,11 +80,13 @@ class FromPushes(Struct, frozen=True):
 class Offered(Struct, frozen=True, kw_only=True):
     """The standing limits, their volumes, amounts to choose from, and the least time from one dose to the next.
 
-    ``shortest`` is the least time in which one is given into a vein or bone; null where that may be a push.
+    ``start`` is up to what an infusion begins that does not run yet: more is a step. ``shortest`` is the least time in
+    which one is given into a vein or bone; null where that may be a push.
     """
 
     least: Amount | None
     guide: Amount | None
+    start: Amount | None
     most: Amount | None
     volumes: Volumes | None
     usual: tuple[Usual, ...]

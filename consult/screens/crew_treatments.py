@@ -136,6 +136,8 @@ def _span(row: Row) -> str:
     least, most = amount_of(row.get("least")), amount_of(row.get("most"))
     volumes = row.get("volumes") or {}
     parts = [span_text(least, most), span_text(amount_of(volumes.get("least")), amount_of(volumes.get("most")))]
+    if (start := amount_of(row.get("start"))) and most and start != most:
+        parts = [_("start {start}, step up to {most}", start=span_text(least, start), most=amount_text(most))]
     slowly = over_text(row["shortest"]["value"], _("at least ")) if row["shortest"] else ""
     every = _(", at least {value} apart", value=minutes_text(row["interval"]["value"])) if row["interval"] else ""
     return " = ".join(filter(None, parts)) + slowly + every

@@ -14,6 +14,7 @@ from dosing.rules.words import ROUTES
 BOUNDS = (
     ("least", _("Minimum")),
     ("guide", _("Usual amount")),
+    ("start", _("Usual start, at most")),
     ("most", _("Maximum without an order")),
     ("total", _("Total before an order")),
     ("total_guide", _("Usual total")),

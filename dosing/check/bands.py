@@ -15,7 +15,7 @@ from dosing.rules.rule_set import Band, Figure, Limit, Treatment, Where
 from dosing.rules.words import IMPRESSIONS, ROUTES
 
 Bound = tuple[Limit, Quantity]  # a limit and what it comes to
-LIMITS = ("least", "guide", "most", "hard", "total", "total_guide", "total_hard")
+LIMITS = ("least", "guide", "start", "most", "hard", "total", "total_guide", "total_hard")
 _ANY_WEIGHT = units.quantity(Amount(40, "kg"))  # only whether bands for a known weight fit, never a dose
 
 

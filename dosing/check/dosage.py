@@ -11,6 +11,7 @@ from dosing.check import fluids
 from dosing.check.case import Question
 from dosing.check.counts import allowed_count, count_text
 from dosing.check.findings import Finding
+from dosing.check.infusion import starts
 from dosing.ground import text, units
 from dosing.ground.exact import exact
 from dosing.ground.facts import Amount, Proposal
@@ -166,9 +167,14 @@ def _size(asked: Proposed) -> Findings:
 
 
 def _guide(asked: Proposed) -> Findings:
-    bound, most = _bound(asked, "guide"), _bound(asked, "most")
-    if bound is not None and asked.dose > bound[1] and (most is None or asked.dose <= most[1]):
-        yield _above(asked, "above_guide", _("above the usual"), *bound)
+    """Above what is usual; of an infusion that does not run yet, above what it starts with."""
+    most, told = _bound(asked, "most"), {"start": _("above the usual start"), "guide": _("above the usual")}
+    for name, words in told.items():
+        bound = _bound(asked, name)
+        runs = name == "start" and not starts(asked.question)
+        if bound is not None and not runs and asked.dose > bound[1] and (most is None or asked.dose <= most[1]):
+            yield _above(asked, "above_guide", words, *bound)
+            return
 
 
 def _above(asked: Proposed, code: str, words: str, stated: Limit, exact: Quantity) -> Finding:

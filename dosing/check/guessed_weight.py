@@ -33,6 +33,7 @@ _WORDS = {"needs_order": _("needs an order"), "over_hard_limit": _("over the har
 _DIGITS = 20  # all of them: a bound is never rounded again where it is printed
 # The finding that passing a limit leads to; where there are several, the gravest.
 _CODES = {"least": "below_least", "guide": "above_guide", "most": "above_most", "hard": "above_hard_limit"} | {
+    "start": "above_guide",
     "total": "total_reached",
     "total_guide": "above_guide",
     "total_hard": "above_hard_limit",

@@ -19,6 +19,11 @@ _PUMP_UNIT = "mL/h"
 _PUMPED = "volume/min"
 
 
+def starts(question: Question) -> bool:
+    """Whether it is an infusion that would be started: what runs already goes up and down."""
+    return question.treatment.form == "infusion" and not question.new_rate
+
+
 def pump_rate(dose_rate: Quantity, concentration: Quantity, weight: Quantity | None) -> Quantity | None:
     """Volume per time that gives a dose rate: dose x weight / concentration; None without a weight that it needs.
 

@@ -18,7 +18,10 @@ _LIGHT = 3  # kg: under it a fixed least gives way to the most per kg
 _KILOGRAMS = frozenset({0.5, 1.5, 2.5, 5, 12, 30, 49.9, 80, 150, 400})
 _TYPICAL = 30  # kg: the example that a fault is told with is the first found, so the nearest to this
 _JUST_UNDER = 0.01  # kg: the last weight before a band's edge
-_IN_ORDER = (("least", "most", "hard"), ("guide", "hard"), ("total", "total_hard"), ("total_guide", "total_hard"))
+_IN_ORDER = (
+    *(("least", "most", "hard"), ("least", "start", "most"), ("guide", "hard")),
+    *(("total", "total_hard"), ("total_guide", "total_hard")),
+)
 _NEVER_MORE = ("most", "hard", "total", "total_hard")
 
 Found = tuple[str, str, DoseLimits | None, str]  # which fault, of which limit, for whom (None: of all), the words

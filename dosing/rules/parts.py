@@ -96,6 +96,7 @@ class Band:
     where: Annotated[Where, Mark.FLAT]
     least: Annotated[Limit | None, "less is told"] = None
     guide: Annotated[Limit | None, "the usual amount: more is told"] = None
+    start: Annotated[Limit | None, "an infusion starts with up to this, left out: the least; more is a step"] = None
     most: Annotated[Limit | None, "the standing limit: more needs an order"] = None
     hard: Annotated[Limit | None, "the hard limit: more is over it, whoever orders"] = None
     total: Annotated[Limit | None, "in all, before an order is needed"] = None

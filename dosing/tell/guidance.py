@@ -11,6 +11,7 @@ from dosing.check import beside, patient_state
 from dosing.check.bands import fits
 from dosing.check.case import Bedside, Question, bedside
 from dosing.check.findings import Finding, amount_dict
+from dosing.check.infusion import starts
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Facts
 from dosing.ground.language import gettext as _
@@ -24,7 +25,7 @@ from dosing.tell import pushes, usual
 from dosing.tell.left import left, rest, shown, used_up
 
 Plain = dict[str, Any]
-_BOUNDS = ("least", "guide", "most")
+_BOUNDS = ("least", "guide", "start", "most")
 
 
 def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
@@ -110,7 +111,7 @@ def _offered(question: Question, unit: str, still: Quantity | None, *, held: boo
 
 
 def _amounts(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:
-    """Least, guide, most and what is offered, with how long from one to the next and in what time."""
+    """Least, guide, start, most and what is offered, with how long from one to the next and in what time."""
     return {
         **{name: shown(exact, question, unit, up=_goes_up(name, bounds)) for name, exact in bounds.items()},
         "volumes": _volumes(question, bounds),
@@ -171,13 +172,17 @@ def _unit(question: Question) -> str:
 
 
 def _bounds(question: Question, still: Quantity | None) -> dict[str, Quantity | None]:
-    """Least, guide and most for this patient now: none above the most, and that not above what is left of the total."""
-    least, guide, most = map(question.limits.exact, _BOUNDS)
+    """Least, guide, start and most for this patient now: none above the most, nor that above what is left of the total.
+
+    An infusion that does not run yet starts, where nothing else is stated, with the least.
+    """
+    least, guide, start, most = map(question.limits.exact, _BOUNDS)
+    start = (least if start is None else start) if starts(question) else None
     if most is not None and still is not None and still.units == most.units and 0 < still.magnitude < most.magnitude:
         most = still
     if most is not None:
-        least, guide = (None if each is None else min(each, most) for each in (least, guide))
-    return {"least": least, "guide": guide, "most": most}
+        least, guide, start = (None if each is None else min(each, most) for each in (least, guide, start))
+    return {"least": least, "guide": guide, "start": start, "most": most}
 
 
 def _goes_up(name: str, bounds: Mapping[str, Quantity | None]) -> bool:

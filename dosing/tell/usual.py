@@ -9,6 +9,7 @@ from typing import Any
 
 from dosing.check.case import Question
 from dosing.check.findings import amount_dict
+from dosing.check.infusion import starts
 from dosing.ground import units
 from dosing.ground.exact import as_written
 from dosing.ground.facts import Amount
@@ -25,20 +26,22 @@ _FIVES = 50  # mL from which a fluid goes in steps of 5 mL, below it of 1 mL
 
 
 def usual(question: Question, unit: str, limits: Mapping[str, Quantity | None]) -> list[Plain]:
-    """A few amounts in ``unit``, smallest first, none beyond this patient's ``limits``: least, guide and most.
+    """A few amounts in ``unit``, smallest first, none beyond this patient's ``limits``: least, guide, start and most.
 
-    So those ``above_guide`` stand last. Each has ``amount``, ``per_kg`` (of a fluid), ``volumes`` (mL, or mL/h of an
-    infusion, one for each ``strength``) and the ``source`` of the limit from which it comes.
+    So those ``above_guide`` stand last; of an infusion that does not run yet none is above its start. Each has
+    ``amount``, ``per_kg`` (of a fluid), ``volumes`` (mL, or mL/h of an infusion, one for each ``strength``) and the
+    ``source`` of the limit from which it comes.
     """
     bounds = {name: _number(question, exact, unit) for name, exact in limits.items()}
     most = bounds["most"]
     if most is None:
         return []
     least = bounds["least"] or Fraction(0)
-    guide = None if bounds["guide"] is None else min(bounds["guide"], most)
+    top, highest = _top(question, bounds.get("start"), most)
+    guide = None if bounds["guide"] is None else min(bounds["guide"], highest)
     fluid = question.treatment.drug_class == "fluid"
     volumes = _volumes_of_one(question, unit)
-    chosen = _of_fluid(guide, most) if fluid else _of_drug(least, guide, most)
+    chosen = _of_fluid(guide, most) if fluid else _of_drug(least, guide, highest, top)
     found = {_measured(question, value, volumes, least): name for value, name in chosen}
     told = []
     for value in sorted(found):
@@ -51,7 +54,8 @@ def usual(question: Question, unit: str, limits: Mapping[str, Quantity | None]) 
 
 def sources(question: Question) -> list[str]:
     """Where the standing limits of this patient come from, those of interval, count and total too, each once."""
-    single = map(question.limits.limit, ("least", "guide", "most", "total"))
+    names = ("least", "guide", "start", "most", "total")
+    single = (question.limits.limit(name) for name in names if name != "start" or starts(question))
     limits = (*single, question.limits.count, question.interval)
     return list(dict.fromkeys(source_text(limit.source) for limit in limits if limit is not None))
 
@@ -64,15 +68,22 @@ def _of_fluid(guide: Fraction | None, most: Fraction) -> Iterator[tuple[Fraction
     yield most, "most"
 
 
-def _of_drug(least: Fraction, guide: Fraction | None, most: Fraction) -> Iterator[tuple[Fraction, str]]:
+def _top(question: Question, start: Fraction | None, most: Fraction) -> tuple[str, Fraction]:
+    """The limit up to which is offered, by its name: where no start is stated an infusion starts with the least."""
+    if start is None:
+        return "most", most
+    return ("least" if question.limits.limit("start") is None else "start"), min(start, most)
+
+
+def _of_drug(least: Fraction, guide: Fraction | None, most: Fraction, top: str) -> Iterator[tuple[Fraction, str]]:
     between = guide is not None and least < guide < most
     if least and most > _WIDE * least and not between:
-        yield _one_digit(sqrt(least * most)), "most"
+        yield _one_digit(sqrt(least * most)), top
     if least:
         yield least, "least"
     if guide is not None:
         yield guide, "guide"
-    yield most, "most"
+    yield most, top
 
 
 def _one_digit(value: float) -> Fraction:

@@ -58,7 +58,8 @@ def test_without_them_the_steps_are_the_usual_ones():
 @pytest.mark.parametrize(
     ("history", "rate", "expected"),
     [
-        (("maoi",), 1, {"starts_by_order", "history"}),
+        (("maoi",), 0.5, {"starts_by_order", "history"}),
+        (("maoi",), 1, {"starts_by_order", "history", "above_guide"}),
         (("maoi",), 1.1, {"starts_by_order", "history", "above_most"}),
         (("maoi",), 2.1, {"starts_by_order", "history", "above_hard_limit"}),
         ((), 2.1, {"starts_by_order"}),

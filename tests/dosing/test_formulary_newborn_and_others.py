@@ -64,11 +64,11 @@ def test_alprostadil_is_for_newborns(patient, code):
 
 
 def test_what_is_offered_of_alprostadil_begins_low():
-    """0.01 up to 0.1 mcg/kg/min, at 0.05 in between: at 3 kg by a pump of 10 mcg per mL."""
+    """From 0.01 to 0.05 mcg/kg/min, at 0.02 in between: at 3 kg by a pump of 10 mcg per mL."""
     usual = told("alprostadil-infusion", facts(NEWBORN))["usual"]
 
-    assert [each["amount"]["value"] for each in usual] == [0.01, 0.05, 0.1]
-    assert [each["volumes"][0]["volume"]["value"] for each in usual] == pytest.approx([0.18, 0.9, 1.8])
+    assert [each["amount"]["value"] for each in usual] == [0.01, 0.02, 0.05]
+    assert [each["volumes"][0]["volume"]["value"] for each in usual] == pytest.approx([0.18, 0.36, 0.9])
 
 
 @pytest.mark.parametrize(

@@ -94,6 +94,7 @@ def test_a_push_dose_a_minute_after_the_first():
         },
         "from_pushes": None,
         "no_mother": False,
+        "start": None,
     }
 
 

@@ -7,12 +7,13 @@ import pytest
 from dosing.ground.facts import Amount, Container
 from dosing.ground.text import amount_text
 from dosing.rules import rule_set
-from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, child, facts, told
+from dosing.tell.guidance import guidance
+from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, check, child, facts, given, told
 
 FLUID, PUSH, MUSCLE = "crystalloid-bolus", "epinephrine-push-dose", "epinephrine-im"
 NOREPINEPHRINE = "norepinephrine-infusion"
 NEWBORN = child(10, 3.4, "days")
-RATES = ["0.05 mcg/kg/min = 15 mL/h", "0.2 mcg/kg/min = 60 mL/h", "0.5 mcg/kg/min = 150 mL/h"]
+RUNS = {"doses": (given(NOREPINEPHRINE, 5, 0.05, "mcg/kg/min", status="running"),)}
 PATIENTS = [adult(), adult(None), adult(43.7), child(), child(3, 13.7), child(0.5, 7), child(5, None), NEWBORN]
 
 
@@ -45,14 +46,43 @@ def offered(treatment, patient, rules=RULES, **more):
         (MUSCLE, child(3, 13.7), ["0.15 mg = 0.15 mL"]),
         (MUSCLE, child(4, 16.7), ["0.16 mg = 0.16 mL"]),  # 0.167 mL: a 1 mL syringe reads 0.01 mL
         # 80 kg at 16 mcg per mL: 0.05 x 80 x 60 / 16 = 15 mL/h
-        (NOREPINEPHRINE, adult(80), RATES),
-        (NOREPINEPHRINE, adult(None), ["2 mcg/min = 7.5 mL/h", "8 mcg/min = 30 mL/h", "30 mcg/min = 113 mL/h"]),
+        (NOREPINEPHRINE, adult(80), ["0.05 mcg/kg/min = 15 mL/h", "0.1 mcg/kg/min = 30 mL/h"]),
         ("tranexamic-acid", child(0.5, 7), ["100 mg = 1 mL"]),  # 15 mg/kg: 1.05 mL, a 3 mL syringe reads 0.1 mL
         ("blood-product", adult(80), ["1 bag"]),
     ],
 )  # fmt: skip
 def test_the_usual_amounts_with_their_volumes(treatment, patient, amounts):
     assert offered(treatment, patient) == amounts
+
+
+# What an infusion starts with, by its prescribing information: norepinephrine 8-12 mcg/min, dopamine 2-5 mcg/kg/min,
+# nicardipine 5 mg/h, esmolol 50 mcg/kg/min; norepinephrine per kg 0.05-0.1 (Merck Manual, resuscitation drugs).
+@pytest.mark.parametrize(
+    ("treatment", "patient", "starts"),
+    [
+        (NOREPINEPHRINE, child(5, 18), [0.05, 0.1]),
+        (NOREPINEPHRINE, adult(None), [2, 5, 12]),
+        ("dopamine-infusion", adult(80), [2, 3, 5]),
+        ("dopamine-infusion", adult(80, history=("maoi",)), [0.2, 0.3, 0.5]),
+        ("nicardipine-infusion", adult(80), [3, 5]),
+        ("esmolol-infusion", adult(80), [50]),
+    ],
+)
+def test_an_infusion_starts_with_what_it_starts_with_and_goes_up_by_steps(treatment, patient, starts):
+    """The standing limit above is for steps: once it runs, it is offered, and nothing is said of a start."""
+    shown = told(treatment, facts(patient, sbp=180, dbp=100, signs={"hr": 110}))
+    assert [each["amount"]["value"] for each in shown["usual"]] == starts
+    assert shown["start"]["value"] == starts[-1] <= shown["most"]["value"]
+
+
+@pytest.mark.parametrize(("rate", "runs", "found"), [(0.1, False, False), (0.2, False, True), (0.2, True, False)])
+def test_a_start_above_the_usual_one_is_told_and_a_step_is_not(rate, runs, found):
+    known = facts(adult(80), **(RUNS if runs else {}))
+    checked = check(NOREPINEPHRINE, rate, "mcg/kg/min", known, new_rate=runs)
+    (row,) = (each for each in guidance(known, RULES, TEN) if each["treatment"] == NOREPINEPHRINE)
+
+    assert ("above_guide" in {each.code for each in checked.findings}) is found
+    assert [each["amount"]["value"] for each in row["usual"]] == ([0.05, 0.2, 0.5] if runs else [0.05, 0.1])
 
 
 @pytest.mark.parametrize("kilograms", [0.5, 1, 2, 3.4, 5, 10, 18])
