@@ -30,8 +30,8 @@ def six(team: Team, sign_in: SignIn) -> Page:
     return page
 
 
-def test_six_cards_fit_a_screen_of_1440_by_900(six: Page):
-    """Above the foot, whoever looks besides."""
+def test_six_cards_fit_a_screen_of_1440_by_900_and_more_are_dense_unless_somebody_chose(six: Page):
+    """Above the foot, whoever looks besides; twelve as well, in dense view."""
     people = "Looking now: Dr. Merrin (you), Dr. Quillan, Dr. Sorrel"
     six.locator("#looking").evaluate("(line, told) => { line.hidden = false; line.textContent = told; }", people)
     six.clock.fast_forward(1_000)
@@ -41,6 +41,19 @@ def test_six_cards_fit_a_screen_of_1440_by_900(six: Page):
     assert foot
     assert foot["y"] + foot["height"] == pytest.approx(900, abs=1)
     assert max(box["bottom"] for box in boxes) <= foot["y"]
+
+    six.evaluate(
+        """() => {
+          const board = document.getElementById("cards");
+          for (const card of [...board.children]) board.append(card.cloneNode(true));
+          board.dispatchEvent(new Event("pointerleave"));
+        }"""
+    )
+    expect(six.locator("[data-set-density='dense']")).to_have_attribute("aria-pressed", "true")
+    six.wait_for_function(
+        "foot => [...document.querySelectorAll('.card')].every((card) => card.getBoundingClientRect().bottom <= foot)",
+        arg=foot["y"],
+    )
 
 
 @pytest.mark.night

@@ -1,4 +1,5 @@
-// The board page: takes cards from the socket, keeps them in order, counts, filters, and sets the density.
+// The board page: takes cards from the socket, keeps them in order, counts, filters, and sets the density: who has chosen none
+// sees roomy cards while two rows hold them all, else dense ones, so that nobody in need is below the screen.
 
 import { _ } from "../core/words.js";
 import { parse, remember } from "../core/parts.js";
@@ -102,6 +103,7 @@ function refresh() {
   document.title = needing ? _("({needing}) Consult Board", { needing }) : _("Consult Board");
   order.settle();
   packing.pack();
+  if (!localStorage.getItem("density") && packing.overflows(cards.length) && !order.held()) setDensity("dense");
 }
 
 function press(buttons, chosen) {
@@ -119,19 +121,21 @@ function startFilters() {
   }
 }
 
+const densities = [...document.querySelectorAll("[data-set-density]")];
+
+function setDensity(density) {
+  board.dataset.density = density;
+  press(densities, densities.find((button) => button.dataset.setDensity === density));
+}
+
 function startDensity() {
-  const buttons = [...document.querySelectorAll("[data-set-density]")];
-  const set = (density) => {
-    board.dataset.density = density;
-    press(buttons, buttons.find((button) => button.dataset.setDensity === density));
-  };
-  for (const button of buttons) {
+  for (const button of densities) {
     button.addEventListener("click", () => {
-      set(button.dataset.setDensity);
+      setDensity(button.dataset.setDensity);
       localStorage.setItem("density", button.dataset.setDensity);
     });
   }
-  set(localStorage.getItem("density") === "dense" ? "dense" : "roomy");
+  setDensity(localStorage.getItem("density") === "dense" ? "dense" : "roomy");
 }
 
 remember(board);

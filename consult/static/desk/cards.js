@@ -89,6 +89,11 @@ export class Packing {
     if (before.size) afterward(this.board, () => this.pack());
   }
 
+  /** Whether so many cards are more than two rows of this width, which is what a screen shows. On a phone all scroll. */
+  overflows(count) {
+    return this.columns > 1 && count > 2 * this.columns;
+  }
+
   put(card, needs, free, before) {
     this.watch.observe(card);
     const column = before?.column ?? free.indexOf(Math.min(...free));
