@@ -18,7 +18,7 @@ def trend(card: Mapping[str, Any]) -> str:
     shown = course(card)
     times = Times(shown.end - WINDOW, shown.end, 4, 211)
     frame = Frame(times, axis(shown, times, 17, 52), f"t{card['case'][:8]}", 4)
-    return svg.drawing("trend", 238, 82, in_words(card), _roomy(shown, frame))
+    return svg.drawing("trend", 238, 84, in_words(card), _roomy(shown, frame))
 
 
 def small_trend(card: Mapping[str, Any]) -> str:
@@ -33,7 +33,7 @@ def _roomy(shown: Course, frame: Frame) -> Iterator[str]:
     for tick in frame.times.ticks(10):
         x = frame.times.x(tick)
         yield svg.path("tr-grid", f"M{svg.number(x)} 16V54")
-        yield svg.text("tr-clock", min(max(x, 19), 206), 80, zone.clock(tick), "middle")
+        yield svg.text("tr-clock", min(max(x, 19), 206), 83, zone.clock(tick), "middle")
     yield from pressures(shown, frame)
     if shown.goal is not None:
         yield svg.text("tr-goal-label", 218, frame.values.y(shown.goal) + 4, f"{shown.goal:g}")

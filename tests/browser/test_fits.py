@@ -91,8 +91,8 @@ def busy(transport: Transport) -> Transport:
     long = "chest pressure since the morning, cold and sweating, found on the kitchen floor"
     journey = {"complaint": long, "destination": "Brindle Vale Heart Center, second entrance"}
     cases.patch_case(transport.team.osk, transport.uid, {"id": uuid4(), **journey}, clock.now())
-    transport.vitals(sbp=131, dbp=104, bp_method="cuff", hr=138, spo2=97, etco2=38, rr=26)
-    transport.vitals(sbp=74, dbp=44, bp_method="cuff", hr=138, spo2=82, rr=30, cap_refill_s=4, lactate_mmol_l=4.3)
+    transport.vitals(sbp=131, dbp=104, bp_method="cuff", hr=138, spo2=97, etco2=150, rr=26)
+    transport.vitals(sbp=74, dbp=44, bp_method="cuff", hr=250, spo2=82, rr=120, cap_refill_s=4, lactate_mmol_l=4.3)
     transport.give(100)
     mixed = {
         "treatment": "epinephrine-push-dose",

@@ -83,7 +83,11 @@ export function countText(milliseconds) {
 
 /** "1:50" until a time, "0:00" only once it has come, "late 0:42" after it. */
 export const dueText = (left) => (left >= 0 ? countText(Math.ceil(left / 1000) * 1000) : _("late {left}", { left: countText(-left) }));
-const arrivalText = (left) => (left > 0 ? `${Math.ceil(left / 60000)} min` : _("time passed"));
+/** In minutes, as it is said, while they are two digits. */
+const arrivalText = (left) => {
+  const minutes = Math.ceil(left / 60000);
+  return left <= 0 ? _("time passed") : minutes < 100 ? `${minutes} min` : lengthText(minutes * 60000);
+};
 
 const WRITERS = {
   age: (at, time) => _("{time} ago", { time: lengthText(time - at) }),

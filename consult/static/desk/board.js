@@ -5,6 +5,7 @@ import { _ } from "../core/words.js";
 import { parse, remember } from "../core/parts.js";
 import { startClock, tick } from "../core/times.js";
 import { applyRole, startActions } from "./actions.js";
+import { startBelow } from "./below.js";
 import { CardOrder, Packing } from "./cards.js";
 import { changed, settled } from "./kept.js";
 import { checkAll, startOrderForms } from "./orders.js";
@@ -16,6 +17,7 @@ import { swap } from "./swap.js";
 const board = document.getElementById("cards");
 const packing = new Packing(board);
 const order = new CardOrder(board, document.getElementById("cue"), () => packing.pack());
+const showBelow = startBelow(board, document.getElementById("below"));
 const mine = document.body.dataset.membership;
 const FILTERS = {
   all: () => true,
@@ -104,6 +106,7 @@ function refresh() {
   order.settle();
   packing.pack();
   if (!localStorage.getItem("density") && packing.overflows(cards.length) && !order.held()) setDensity("dense");
+  showBelow();
 }
 
 function press(buttons, chosen) {
