@@ -11,9 +11,9 @@ import pytest
 
 from dosing.ground import units
 from dosing.ground.facts import Amount
-from dosing.load.checks import found_in, recipe_faults
+from dosing.load.checks import NEEDED, found_in, recipe_faults
 from dosing.load.faults import Fault, RuleSetFaults
-from dosing.rules.parts import Apart, Shared, Source, Step, Strength
+from dosing.rules.parts import Apart, Caution, Shared, Source, Step, Strength, Where
 from dosing.rules.rule_set import GoalRule, OtherNames, Recipe
 from tests.copying import replace
 from tests.dosing.bedside import RULES
@@ -95,6 +95,29 @@ def test_a_count_is_shared_only_with_what_is_there() -> None:
     assert list(found_in(alone, unread={"calcium-chloride"})) == []
     unshared = replace(NOTHING, treatments={"calcium-chloride": replace(calcium, shared=None)})
     assert list(found_in(unshared)) == []
+
+
+@pytest.mark.parametrize("name", NEEDED)
+def test_each_of_these_measurements_has_a_danger_for_every_adult(name: str) -> None:
+    others = tuple(each for each in RULES.watch.vital_signs if each.measurement != name)
+    lacking = replace(NOTHING, watch=replace(RULES.watch, vital_signs=others))
+
+    assert list(found_in(lacking)) == [("watch.vital_signs", f"none of {name} says what is a danger for every adult")]
+
+
+def test_what_is_for_an_indication_or_a_route_that_the_treatment_has_not_is_for_nobody() -> None:
+    naloxone = RULES.treatments["naloxone"]
+    sprays = tuple(replace(each, routes=frozenset({"IN", "PO"})) for each in naloxone.stocks if each.routes)
+    warned = Caution(text="careful", source=INVENTED, where=Where(indications=frozenset({"pain"})))
+    changed = replace(naloxone, stocks=sprays, cautions=(warned,))
+
+    assert list(found_in(replace(NOTHING, treatments={"naloxone": changed}))) == [
+        (
+            "treatments.naloxone.cautions.0.where.indications",
+            "holds 'pain', which is none of the treatment's indications",
+        ),
+        ("treatments.naloxone.stocks.0.routes", "holds 'PO', which is none of the treatment's routes"),
+    ]
 
 
 def strength(value: float, unit: str = "mcg/mL", name: str = "") -> Strength:

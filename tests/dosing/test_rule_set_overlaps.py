@@ -45,6 +45,7 @@ def faults(*bands: Band) -> list[str]:
         ({"indications": {"pain", "seizure"}}, {"indications": {"seizure", "sedation"}}),
         ({"history": {"maoi", "dialysis"}}, {"history": {"dialysis", "transplant"}}),
         ({"under_kg": 30, "from_days": 28}, {"under_kg": 20, "from_days": 10}),
+        ({"under_kg": 1, "from_days": 28}, {"under_kg": 0.8, "from_days": 10}),
     ],
     ids=repr_of,
 )
