@@ -218,6 +218,9 @@ def test_a_dose_per_kg_is_added_up_by_the_weight_that_was_known_then():
 
     assert (found.count, found.sums) == (3, {"mg": "50", "mg/kg": "2"})
     assert (found.first_at, found.last_at, found.units) == (ago(9), ago(7), ("mg", "mg/kg"))
+    shown_per_kg = replace(RULES.treatments["ketamine"], unit="mg/kg")
+    rules = replace(RULES, treatments={**RULES.treatments, "ketamine": shown_per_kg})
+    assert with_given({}, doses, rules)["ketamine"] == found
 
 
 def test_what_was_added_up_without_a_word_for_what_counts():

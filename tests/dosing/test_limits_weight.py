@@ -6,8 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from dosing.check.earlier import with_given
 from dosing.check.findings import worst
 from dosing.ground.facts import Age, Amount, Order, Patient, Weight
+from dosing.ground.given_before import Earlier
 from dosing.rules.rule_set import RuleSet
 from tests.depth import few
 from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, child, facts, told, usual_dose, usual_route
@@ -260,6 +262,21 @@ def test_what_was_given_per_kg_counts_by_the_weight_of_its_time():
     left = [told("crystalloid-bolus", facts(adult(20), doses=(each,)))["left"]["total"] for each in (then, unknown)]
 
     assert [each["value"] for each in left] == [1800 - 400, 1800 - 100]
+
+
+def test_what_was_given_per_kg_gives_one_range_kept_one_by_one_or_added_up():
+    """Two boluses of 10 mL/kg before anybody knew the weight come to 400 mL at the guess of 20 kg, and stay that."""
+    doses = tuple(dose("crystalloid-bolus", minutes, 10, "mL/kg", weight=None) for minutes in (60, 40))
+    kept = {
+        "one by one": {"doses": doses},
+        "added up": {"doses": (), "earlier": Earlier(given=with_given({}, doses, RULES))},
+    }
+    one, added = (
+        check("crystalloid-bolus", 300, "mL", facts(patient(5, 20), **of)).weight_range for of in kept.values()
+    )
+
+    assert one == added
+    assert one is not None
 
 
 def test_that_the_weight_is_unknown_is_told_once():

@@ -7,12 +7,15 @@ from __future__ import annotations
 
 import hashlib
 import json
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
+from unittest.mock import Mock
 
 import pytest
 
-from dosing.load.faults import RuleSetFaults
+from dosing.load import judge, reader
+from dosing.load.faults import Fault, RuleSetFaults
 from dosing.load.reader import canonical, digest, read_text
 from dosing.rules.plain import plain
 from dosing.rules.rule_set import GoalRule, Source
@@ -230,6 +233,26 @@ def test_a_set_stands_on_a_shipped_one_or_on_none(base: str) -> None:
     told = f"there is no rule set {base!r} to extend"
 
     assert faults_of(json.dumps({"extends": base})) == [("extends", 0, told)]
+
+
+def test_a_fault_of_a_shipped_set_names_its_file(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    (tmp_path / "broken.toml").write_text("relevant = 3", encoding="utf-8")
+    monkeypatch.setattr(reader, "SHIPPED", tmp_path)
+    with pytest.raises(RuleSetFaults) as refused:
+        reader.load_shipped("broken")
+
+    assert {fault.file for fault in refused.value.faults} == {"broken.toml"}
+
+
+def test_who_judges_a_text_tells_all_its_faults_and_that_it_takes_too_much_memory(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    assert [(fault.entry, fault.text) for fault in judge.judge("a = ", "own.toml")] == [
+        (entry, text) for entry, _, text in faults_of("a = ", "own.toml")
+    ]
+    assert judge.judge(RULES.text, "own.toml") == []
+    monkeypatch.setattr(reader, "loads", Mock(side_effect=MemoryError))
+    assert judge.judge("", "own.toml") == [Fault("own.toml", "", 0, judge.TOO_MUCH_MEMORY)]
 
 
 def test_a_set_does_not_stand_on_itself() -> None:
