@@ -27,11 +27,13 @@ CLASSES = {
 }
 FORMS = {"infusion": _("Infusions"), "im": _("IM doses")}
 HEADINGS = (*dict.fromkeys(CLASSES.values()), *FORMS.values(), OTHER_DRUGS)
-GROUPS = FITTING, NOT_YET, BY_ORDER, OTHERS, NO_MOTHER, HELD, NOT_CALLED_FOR = (
+GROUPS = FITTING, NOT_YET, BY_ORDER, OTHERS, MORE_OTHERS, OTHERS_BY_ORDER, NO_MOTHER, HELD, NOT_CALLED_FOR = (
     _("Within the standing limits, for this impression"),
     _("Not yet: wait, or measure first"),
-    _("By order only"),
+    _("By order, for this impression"),
     _("Within the standing limits, for other impressions"),
+    _("More within the standing limits"),
+    _("By order, for other impressions"),
     _("Needs a pregnancy or birth on record"),
     _("Not for this patient now"),
     _("Not indicated now"),
@@ -63,12 +65,14 @@ def all_titles(rules: RuleSet) -> list[dict[str, Any]]:
 
 
 def guidance_groups(rows: Iterable[Row], rules: RuleSet) -> list[dict[str, Any]]:
-    """Guidance in parts, a line an indication: fitting, not yet, by order only, others, and, folded, the rest."""
+    """Guidance in parts, a line an indication: fitting, not yet, by order, others, and, folded, the rest."""
     items = [guidance_item(each, rules) for row in rows for each in (row["indications"] or [row])]
     items.sort(key=lambda item: not item["relevant"])  # of one treatment not every indication fits
     groups = [{"title": name, "items": [item for item in items if _group(item) == name]} for name in GROUPS]
     return [
-        {**group, "folded": group["title"] in (NO_MOTHER, HELD, NOT_CALLED_FOR)} for group in groups if group["items"]
+        {**group, "folded": group["title"] not in (FITTING, NOT_YET, BY_ORDER, OTHERS)}
+        for group in groups
+        if group["items"]
     ]
 
 
@@ -78,12 +82,12 @@ def _group(item: Row) -> str:
     if item["no_mother"]:
         return NO_MOTHER
     if item["by_order"]:
-        return BY_ORDER
+        return BY_ORDER if item["relevant"] else OTHERS_BY_ORDER
     if not item["relevant"] and item["folds"] and any(each["code"] in AGAINST for each in item["findings"]):
         return NOT_CALLED_FOR
     if item["waits"]:
         return NOT_YET
-    return FITTING if item["relevant"] else OTHERS
+    return FITTING if item["relevant"] else MORE_OTHERS if item["folds"] else OTHERS
 
 
 def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
@@ -111,11 +115,12 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         "limits": ": ".join([*lines, *_why_held(row)]) if row["held"] else "; ".join(lines),
         "lines": lines,
         "limits_of": _("Limits for an order") if by_order and row.get("most") else _("Standing limits"),
-        "when": _("By order") if by_order else _("Measure first") if waits and not row.get("next_at") else "",
+        "when": _("Measure first") if waits and not by_order and not row.get("next_at") else "",
         "left_text": left_text(row.get("left")),
         "passed": passed_text(row.get("left")),
         "cautions": [*zip(row.get("cautions") or (), map(unmarked, row.get("caution_sources") or ()), strict=True)],
         "findings": findings,
+        "told": [each for each in findings if not by_order or each["code"] != "starts_by_order"],  # its group says it
         "sources": [unmarked(source) for source in row.get("limit_sources") or (row.get("source") or "",)],
     }
 

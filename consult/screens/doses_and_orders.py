@@ -47,7 +47,8 @@ def treatments(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpRespons
     case, facts = crew_case.case_facts(actor, case_id, now)
     rows = checks.guidance(actor, case_id, now)["treatments"]
     groups = crew_treatments.guidance_groups(rows, queries.rules_of(case))
-    return crew_page(request, actor, "treatments", **facts, here="give", groups=groups)
+    running = with_rate(facts["card"])
+    return crew_page(request, actor, "treatments", **facts, here="give", groups=groups, running=running)
 
 
 @crew_only

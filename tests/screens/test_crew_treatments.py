@@ -64,7 +64,7 @@ class TestGuidance:
     def test_what_starts_by_order_stands_apart(self, consult: Consult, signed_in: Sign):
         groups = page_of(signed_in, consult, "give/").every("group")
 
-        by_order = next(group for group in groups if group.one("h2").text == "By order only")
+        by_order = next(group for group in groups if group.one("h2").text == "By order, for this impression")
         assert "norepinephrine infusion" in by_order.text
         within = next(
             group for group in groups if group.one("h2").text.startswith("Within the standing limits, for this")
@@ -78,7 +78,7 @@ class TestGuidance:
             ({"sex": "unknown"}, "Needs a pregnancy or birth on record"),
             ({"sex": "female", "pregnancy_weeks": 0}, "Needs a pregnancy or birth on record"),
             ({"sex": "male"}, "Not for this patient now"),
-            ({"bleeding_cause": "postpartum"}, "By order only"),
+            ({"bleeding_cause": "postpartum"}, "By order, for this impression"),
         ],
     )
     def test_what_is_for_mothers_stands_apart_until_one_is_recorded(
@@ -142,7 +142,7 @@ class TestGuidance:
         consult.vitals(sbp=80, dbp=40)
         groups = groups_of(signed_in, consult)
 
-        assert "in cardiac arrest" not in groups["By order only"]
+        assert "in cardiac arrest" not in groups["By order, for other impressions"]
         assert "EPINEPHrine in cardiac arrest" in groups["Not for this patient now"]
 
     def test_the_least_time_of_giving_stands_with_the_limits(self, consult: Consult, signed_in: Sign, at_noon: None):
@@ -156,9 +156,12 @@ class TestGuidance:
         """Nobody may have told the impression yet."""
         consult.vitals(sbp=80, dbp=40)
 
-        found = [title for title, text in groups_of(signed_in, consult).items() if "EPINEPHrine IM" in text]
+        groups = page_of(signed_in, consult, "give/").every("group")
+        stands = {group.one("h2").text: group.name for group in groups if "EPINEPHrine IM" in group.text}
+        folded = {group.one("h2").text for group in groups if group.name == "details"}
 
-        assert found == ["Within the standing limits, for other impressions"]
+        assert stands == {"Within the standing limits, for other impressions": "section"}
+        assert {"More within the standing limits", "By order, for other impressions"} <= folded
 
     def test_a_finding_is_shown_with_its_treatment(self, cast: Any, signed_in: Sign):
         consult = open_consult(cast, {**ADULT, "allergies": ["sulfite"]})
