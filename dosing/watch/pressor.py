@@ -22,7 +22,7 @@ from dosing.patient.rhythms import is_ventricular_tachycardia
 from dosing.rules.rule_set import RuleSet, WatchRule
 from dosing.watch.high_pressure import lowest_systolic
 
-Event = tuple[datetime, str]
+Event = tuple[datetime, str, str]  # when, which pressor in words, its id
 RATES = ("fast", "slow")
 
 
@@ -73,7 +73,15 @@ def _events(doses: Sequence[Dose], rules: RuleSet) -> Iterator[Event]:
             continue
         changes = {dose.given_at, started_at(dose), *dose.set_at}
         changes -= {dose.given_at} if dose.prior else set()
-        yield from ((moment, treatment.title) for moment in changes)
+        yield from ((moment, treatment.title, dose.id) for moment in changes)
+
+
+def told_of(facts: Facts, rules: RuleSet) -> set[str]:
+    """The ids of the doses that an alarm after a pressor is about, or is once a reading is in that is on its way."""
+    events, window = sorted(_events(facts.doses, rules)), timedelta(minutes=rules.watch.after_pressor_min)
+    wrong = {each.taken_at for sign in _signs(facts.patient, rules) for each in _run(sign, facts.readings)[0]}
+    before = [each for moment in wrong if (each := _pressor_before(moment, events, window))]
+    return {event[2] for event in (*before, *(each for each in events if each[0] >= events[-1][0] - window))}
 
 
 @lru_cache(maxsize=1024)
@@ -121,8 +129,8 @@ def _seen(sign: _Sign, facts: Facts, events: Sequence[Event], window: timedelta,
     if not _is_news(sign, run, before, rule):
         return None
     since = within[-1]
-    title = _pressor_before(since, events, window)
-    return Seen(sign.cause, _("{sign} after {title}", sign=sign.words, title=title), since)
+    last = _pressor_before(since, events, window)
+    return Seen(sign.cause, _("{sign} after {title}", sign=sign.words, title=last[1]), since) if last else None
 
 
 def _is_news(sign: _Sign, run: Sequence[Reading], before: Reading | None, rule: WatchRule) -> bool:
@@ -151,7 +159,7 @@ def _run(sign: _Sign, readings: Sequence[Reading]) -> tuple[list[Reading], Readi
     return run, None
 
 
-def _pressor_before(moment: datetime, events: Sequence[Event], window: timedelta) -> str | None:
+def _pressor_before(moment: datetime, events: Sequence[Event], window: timedelta) -> Event | None:
     """The newest pressor before a moment, if it was given within the window."""
     before = [event for event in events if event[0] < moment]
-    return before[-1][1] if before and moment - before[-1][0] <= window else None
+    return before[-1] if before and moment - before[-1][0] <= window else None

@@ -5,7 +5,10 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID, uuid4
 
+import pytest
+
 from consult.actions import alerts, corrections
+from consult.case.decide import added_up
 from consult.models import Alert
 from tests.conftest import NOON, Cast, Consult, child, earlier, later, open_consult
 
@@ -94,3 +97,14 @@ def test_a_child_is_judged_by_its_age(cast: Cast) -> None:
     ben.vitals(at=later(minutes=2), sbp=84, dbp=50, hr=124)
 
     assert standing(ben) == ["Heart rate above 120 after EPINEPHrine push dose"]
+
+
+def test_it_lasts_however_many_doses_follow(consult: Consult, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a long case the newest doses alone are kept one by one; the one that an alarm is about is kept besides."""
+    monkeypatch.setattr(added_up, "MOST_KEPT", 3)
+    consult.vitals(sbp=84, dbp=50, hr=90)
+    for minute, more in ((0, {"hr": 170}), *((20 * number, {}) for number in range(1, 6))):
+        consult.give(PUSH, 10, "mcg", at=later(minutes=minute + 1))
+        consult.vitals(at=later(minutes=minute + 3), sbp=84, dbp=50, **more)
+
+    assert standing(consult) == ["Heart rate above 140 after EPINEPHrine push dose"]

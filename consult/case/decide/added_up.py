@@ -1,7 +1,8 @@
 """How many doses of a long case are kept one by one, so that an entry costs the same however many came before it.
 
-The newest are, of each treatment the newest few, what runs or waits for its reading, and the pressor by which that is
-late. The others are added up, once, when they leave; what is told of their time has all of them again (`Known.whole`).
+The newest are, of each treatment the newest few, what runs or waits for its reading, the pressor by which that is late,
+and those that an alarm is about or may still be. The others are added up, once, when they leave; what is told of their
+time has all of them again (`Known.whole`).
 """
 
 from __future__ import annotations
@@ -17,13 +18,14 @@ from consult import events
 from consult.case.decide.asked import Asked, Known
 from consult.case.fold.apply import FOLDS
 from consult.case.fold.entry import Entry
-from consult.state.case import CaseState
+from consult.state.case import CaseState, facts_of
 from consult.state.parts import Given
 from dosing.ground.given_before import DrawnBefore, GivenBefore
 from dosing.held import earlier_draws
 from dosing.patient import reassess
 from dosing.patient.reassess import others_only
 from dosing.rules.rule_set import RuleSet
+from dosing.watch import pressor
 
 MOST_KEPT = 60  # as many as a card shows
 Event = TypeVar(
@@ -79,7 +81,7 @@ def _stay(state: CaseState, rules: RuleSet) -> set[str]:
             stay.add(dose.id)
     right = reassess.pressors([dose for dose in state.doses if not dose.in_error], rules)
     late_by = (reassess.next_pressor(dose, right) for dose in right if dose.id in asked_for)
-    return stay | {dose.id for dose in late_by if dose}
+    return stay | {dose.id for dose in late_by if dose} | pressor.told_of(facts_of(state), rules)
 
 
 def _changed(was: dict[str, Sum], now: dict[str, Sum]) -> dict[str, Sum | None]:
