@@ -30,14 +30,10 @@ def differs(case: Case, state: CaseState | None = None) -> bool:
     """
     state = state or state_anew(case)
     card = card_of(state, presence_of(case), queries.rules_of(case))
-    anew = msgspec.json.encode(state).decode(), _but_for_contact(msgspec.json.encode(card).decode())
-    return anew != (case.folded, _but_for_contact(case.card))
-
-
-def _but_for_contact(card: str) -> tuple[str, str]:
-    """A card's text before and after the time at which its unit was last heard of."""
-    before, _, after = card.rpartition('"last_contact_at":"')
-    return before, after.partition('"')[2]
+    made, kept = (
+        queries.with_contact(each, case.last_contact_at) for each in (msgspec.json.encode(card).decode(), case.card)
+    )
+    return (msgspec.json.encode(state).decode(), made) != (case.folded, kept)
 
 
 def faults(case: Case) -> list[str]:

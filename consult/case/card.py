@@ -61,7 +61,7 @@ class GoalShown(Struct, frozen=True, kw_only=True):
 
 
 class Point(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """What was measured at one time."""
+    """What was measured at one time; `map_from`: where the MAP was measured too, whether it is that or computed."""
 
     t: Time
     sbp: Number | None
@@ -72,6 +72,7 @@ class Point(Struct, frozen=True, kw_only=True, omit_defaults=True):
     etco2: Number | None
     rr: Number | None
     bp_method: str | None = None
+    map_from: str | None = None
 
 
 class BelowGoal(Struct, frozen=True, kw_only=True):
@@ -282,6 +283,7 @@ def _point(reading: KeptReading) -> Point:
         etco2=reading.etco2,
         rr=reading.rr,
         bp_method=reading.bp_method if without else None,
+        map_from=None if reading.map_reported is None else pressure.mean_of(reading).source,
     )
 
 

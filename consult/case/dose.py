@@ -79,6 +79,7 @@ def recorded(
         container=str(entry.container) if entry.container else None,
         weight=check.weight_used,
         rates=_first_rate(entry, check),
+        rate_unit=check.give.dose.unit if told_by_pump(entry) and check.give and check.give.dose else None,
         indication=entry.indication,
         more_than_ordered=more_than,
     )
@@ -136,6 +137,11 @@ def _for_what(entry: Proposed | Order, rules: RuleSet) -> str:
     return _(" for {told}", told=told) if told else ""
 
 
+def told_by_pump(entry: Proposed | Order) -> bool:
+    """Whether it is told by the pump's rate, and so says nothing of the dose by itself."""
+    return entry.amount is not None and entry.amount.unit.startswith("mL/")
+
+
 def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, more_than: Amount | None = None) -> str:
     """A dose on one line: "Tranexamic acid 1 g IV over 10 min"; by its `check` also the dose rate of a pump's rate."""
     title = text.drug_text(title_of(entry, rules), rules.tall_man)
@@ -144,7 +150,7 @@ def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, m
     how_much += (
         _(" of {concentration}", concentration=text.amount_text(entry.concentration)) if entry.concentration else ""
     )
-    if entry.amount and entry.amount.unit.startswith("mL/") and check and check.give:
+    if check and check.give and told_by_pump(entry):
         how_much = check.give.shown
     line = " ".join(part for part in (title, how_much, text.route_text(entry.route or "")) if part)
     line += text.over_text(entry.over_min) + _for_what(entry, rules)

@@ -90,7 +90,10 @@ def _earlier(card: Card) -> list[Line]:
 
 def _pressure(point: Card) -> str:
     pressure = pressure_text(point["sbp"], point["dbp"]) or plain(point.get("bp_method") or "")
-    return f"{pressure} (MAP {round(point['map'])})" if point["map"] is not None else pressure
+    if point["map"] is None:
+        return pressure
+    how = vitals.mean_word(point, point["map"])
+    return f"{pressure} (MAP {round(point['map'])}{how and f' {how}'})"
 
 
 def _signs(card: Card) -> Line:

@@ -125,9 +125,8 @@ def _rate_text(dose: Card, told: Card) -> str:
 
 def _unit(dose: Card) -> str:
     """The unit in which the rates of an infusion are told: that of the dose, never the pump's where one is known."""
-    stated = [rate["amount"]["unit"] for rate in dose["rates"] if rate["amount"]]
-    beside = re.search(rf"(\S+) = \S+ {set_for.PUMP}", dose["shown"])
-    return next((unit for unit in stated if unit != set_for.PUMP), beside[1] if beside else set_for.PUMP)
+    stated = (rate["amount"]["unit"] for rate in dose["rates"] if rate["amount"])
+    return next((unit for unit in stated if unit != set_for.PUMP), dose.get("rate_unit") or set_for.PUMP)
 
 
 def _restated(rate: Amount, unit: str, weight: Weight | None, strength: Amount | None) -> Amount:

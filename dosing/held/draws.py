@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from fractions import Fraction
 from functools import lru_cache
@@ -125,24 +125,28 @@ def _infuse(dose: Dose, chain: list[ContainerState]) -> None:
         _take_in_turn(chain, infused, dose)
         return
     strength = dose.concentration or chain[0].container.strength
-    ends = [*(rate.at for rate in dose.rates[1:]), dose.ended_at]
-    for rate, end in zip(dose.rates, ends, strict=True):
-        if rate.amount is not None:
-            _run(chain, rate.at, end, _pump(rate.amount, strength, rate.weight))
+    for at, until, amount, weight in _stretches(dose):
+        _run(chain, at, until, _pump(amount, strength, weight))
+
+
+def _stretches(dose: Dose) -> Iterator[tuple[datetime, datetime | None, Amount, Weight | None]]:
+    """Each rate at which it ran: from when, until when (None: it runs), how much; none past the end of the dose."""
+    for rate, after in zip_longest(dose.rates, dose.rates[1:]):
+        until = min(filter(None, (after and after.at, dose.ended_at)), default=None)
+        if rate.amount is not None and (until is None or rate.at < until):
+            yield rate.at, until, rate.amount, rate.weight
 
 
 def volume_run(dose: Dose) -> Fraction | None:
     """The mL of an infusion by its rates up to its end; None while it runs, or with strength or weight unknown."""
     if dose.ended_at is None or not dose.rates:
         return None
-    volume, ends = Fraction(0), [*(rate.at for rate in dose.rates[1:]), dose.ended_at]
-    for rate, end in zip(dose.rates, ends, strict=True):
-        if rate.amount is None:
-            continue  # held
-        per_min = _pump(rate.amount, dose.concentration, rate.weight)
+    volume = Fraction(0)
+    for at, until, amount, weight in _stretches(dose):
+        per_min = _pump(amount, dose.concentration, weight)
         if not per_min:
             return None
-        volume += per_min * minutes(max(end, rate.at) - rate.at)
+        volume += per_min * minutes((until or dose.ended_at) - at)
     return volume
 
 

@@ -107,6 +107,23 @@ def case(open_case):
 
 
 @pytest.fixture
+def story(cast: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
+    """A case with a low pressure and clear lungs, at noon."""
+    from tests.api.story import Story
+
+    told = Story(cast, monkeypatch).open()
+    told.read(sbp=80, dbp=40, lungs="clear")
+    return told
+
+
+@pytest.fixture
+def runs(story: Any) -> Any:
+    """Norepinephrine that runs in it out of a bag of 250 mL: 30 mL/h for 80 kg."""
+    bag = {"concentration": "16 mcg/mL", "container_ml": 250}
+    return story.give("norepinephrine-infusion", "0.1 mcg/kg/min", status="running", **bag)
+
+
+@pytest.fixture
 def shadow(cast: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
     """A case of which the last thing sent before the radio shadow was a pressure at 12:05."""
     from tests.api.shadow import Shadow

@@ -6,21 +6,12 @@ Dopamine prescribing information, mL/h = mcg/kg/min x kg x 60 / (mcg/mL). The st
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from tests.api.story import Story
 from tests.api.test_titration import Stepped, rate
 
 DRIP, STRENGTH = "norepinephrine-infusion", "16 mcg/mL"
-
-
-@pytest.fixture
-def story(cast: Any, monkeypatch: Any) -> Story:
-    told = Story(cast, monkeypatch).open()
-    told.read(sbp=80, dbp=40, lungs="clear")
-    return told
 
 
 def weighs(story: Story, kg: float) -> None:

@@ -7,19 +7,7 @@ from typing import Any
 import pytest
 
 from tests.api.story import Story
-from tests.api.test_holding_what_runs import BAG, DRIP, RATE, ordered, read_back, state
-
-
-@pytest.fixture
-def story(cast: Any, monkeypatch: Any) -> Story:
-    told = Story(cast, monkeypatch).open()
-    told.read(sbp=80, dbp=40, lungs="clear")
-    return told
-
-
-@pytest.fixture
-def runs(story: Story) -> dict[str, Any]:
-    return story.give(DRIP, "0.1 mcg/kg/min", status="running", **BAG)
+from tests.api.test_holding_what_runs import RATE, ordered, read_back, state
 
 
 @pytest.mark.parametrize("again", [{"status": "running"}, {"amount": RATE}], ids=["as before", "a new rate"])

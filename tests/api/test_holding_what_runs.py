@@ -27,18 +27,6 @@ BAG = {"concentration": "16 mcg/mL", "container_ml": 250}
 RATE, MORE = ({"value": value, "unit": "mcg/kg/min"} for value in (0.1, 0.2))
 
 
-@pytest.fixture
-def story(cast: Any, monkeypatch: Any) -> Story:
-    told = Story(cast, monkeypatch).open()
-    told.read(sbp=80, dbp=40, lungs="clear")
-    return told
-
-
-@pytest.fixture
-def runs(story: Story) -> dict[str, Any]:
-    return story.give(DRIP, "0.1 mcg/kg/min", status="running", **BAG)
-
-
 def about(runs: dict[str, Any], action: str, **more: Any) -> dict[str, Any]:
     return {"treatment": DRIP, "action": action, "intervention": runs["id"], "reason": "as agreed", **more}
 

@@ -290,9 +290,11 @@ def test_a_dose_tells_the_pressure_before_and_after_it(consult: Consult) -> None
 
 
 def test_the_last_pressures_stand_with_their_times(consult: Consult) -> None:
+    """Of one with a mean that was measured it is said which of the two that is."""
     for minutes in range(8):
-        consult.vitals(at=later(minutes=minutes), sbp=80 + minutes, dbp=50)
+        mean = {"bp_method": "cuff", "map_reported": 60} if minutes == 6 else {}
+        consult.vitals(at=later(minutes=minutes), sbp=80 + minutes, dbp=50, **mean)
 
     before = next(line for line in told(consult)["Assessment"] if line.startswith("Before: "))
     assert before.count("<clock") == 5
-    assert before.startswith("Before: 86/50 (MAP 62) <clock 12:06>, 85/50")
+    assert before.startswith("Before: 86/50 (MAP 60 measured) <clock 12:06>, 85/50 (MAP 62) <clock 12:05>")
