@@ -35,9 +35,9 @@ class ApiSchema(AutoSchema):
         return "_".join([self.method.lower(), *(word.replace("-", "_") for word in words.strip("/").split("/"))])
 
     def get_description(self) -> str:  # type: ignore[override]
-        """What the view says of itself and of this method."""
-        of_method = vars(type(self._ours)).get(self.method.lower())
-        return " ".join(f"{type(self._ours).__doc__} {of_method.__doc__ if of_method else ''}".split())
+        """What the view says of this method, else of itself."""
+        said = vars(type(self._ours)).get(self.method.lower(), type(self._ours)).__doc__
+        return " ".join(str(said).split())
 
     def get_request_serializer(self) -> Any:
         """The entry that a write reads."""

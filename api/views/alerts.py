@@ -22,7 +22,7 @@ class Alerts(ApiView):
     shown, filters = AlertPage, AlertFilter
 
     def get(self, request: Request) -> Response:
-        """List alerts: all, those of one state, or those of one case."""
+        """List alerts of the cases that the caller may see, newest first: all, those of one state, or of one case."""
         filters = AlertFilter.of(request.query_params)
         found = queries.alerts(access.cases_of(self.actor), **filters)
         return page(request, found, ("-raised_at", "-id"), partial(map, alert), AlertPage)

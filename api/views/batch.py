@@ -89,17 +89,17 @@ class BatchAnswer(Struct, frozen=True):
 
 
 class BatchView(ApiView):
-    """Send up to 200 entries in order, each in its own transaction; one bad entry never costs another.
-
-    An entry that depends on a refused one is refused on its own. The answer has one result for each entry, in their
-    order.
-    """
+    """Entries kept while there was no connection."""
 
     entry, answer = Batch, BatchAnswer
     gate = staticmethod(access.require_writer)
 
     def post(self, request: Request) -> Response:
-        """One result for each entry, in their order."""
+        """Send up to 200 entries in order, each in its own transaction; one bad entry never costs another.
+
+        An entry that depends on a refused one is refused on its own. The answer has one result for each entry, in
+        their order.
+        """
         data = self.content(Batch)
         self.admit()
         entries, offset = data["entries"], data["offset"]

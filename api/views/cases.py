@@ -34,32 +34,32 @@ TAG = re.compile(r'(?:^|,)\s*"(\d{1,9})"\s*(?=,|$)', re.ASCII)  # a strong one o
 
 
 class Cases(CreateView):
-    """The cases that the caller may see, newest first; POST opens one."""
+    """Open a case: a crew for its own unit, a physician for the `unit` that they name."""
 
     entry, answer, shown, filters = CaseEntry, WrittenPatient, CasePage, CaseFilter
     kind, act = cases.CASE, staticmethod(cases.open_case)
     counted = Of.CASES
 
     def get(self, request: Request) -> Response:
-        """List cases: all, or those of one state."""
+        """List the cases that the caller may see, newest first: all, or those of one state."""
         found = access.cases_of(self.actor).filter(**CaseFilter.of(request.query_params)).select_related("unit")
         return page(request, found, ("-opened_at", "-id"), partial(map, case_line), CasePage)
 
 
 class CaseView(ApiView):
-    """One case as its card; PATCH changes what is known about it."""
+    """One case as its card."""
 
     entry, shown, answer = CaseChange, Card, WrittenPatient
     counted = Of.ENTRIES
     subject = told_of(access.case_for)
 
     def get(self, request: Request, id: UUID) -> Response:
-        """Read the card; its ETag is the number of the last change to what PATCH can change."""
+        """Read a case as its card; the ETag is the number of the last change to what PATCH can change."""
         case = self.looked_at(access.case_for(self.actor, id), "card")
         return Response(queries.card_as_kept(case), headers={"ETag": etag(case.version)})
 
     def patch(self, request: Request, id: UUID) -> Response:
-        """Change what is known; 412 if `If-Match` names an older version."""
+        """Change what is known about a case; 412 if `If-Match` names an older version."""
         data = self.content(CaseChange)
         done = cases.patch_case(self.actor, id, data, self.received_at, if_match=versions_wanted(request))
         answer = self.written(done)

@@ -42,7 +42,7 @@ class HandoverView(ApiView):
     subject, gate = staticmethod(handovers.handed_over), staticmethod(access.require_watcher)
 
     def get(self, request: Request, id: UUID) -> Response:
-        """Read what was offered to whom, and what of it is accepted."""
+        """Read one shift handover, case by case: what was offered to whom, and what is accepted; not for crews."""
         return Response(self.admit())
 
 

@@ -21,7 +21,7 @@ class History(ApiView):
     gate = staticmethod(access.require_supervisor)
 
     def get(self, request: Request) -> Response:
-        """The cases that match, 200 a page."""
+        """Search the agency's cases, newest first, 200 a page."""
         self.admit()
         filters = HistoryFilter.of(request.query_params)
         found = search.history(access.cases_of(self.actor), **filters)

@@ -47,20 +47,23 @@ class InterventionView(ApiView):
     shown = InterventionAnswer
 
     def get(self, request: Request, id: UUID) -> Response:
-        """What was given, how it was judged, and the reassessment that it opened."""
+        """Read one intervention: what was given, how it was checked, and the reassessment that it opened."""
         found = access.intervention_for(self.actor, id)
         self.looked_at(found.case, "intervention")
         return Response(intervention(found))
 
 
 class Checks(ApiView):
-    """Check a proposal against the rules for this patient, now; nothing is written."""
+    """A proposal and the rules."""
 
     entry, answer = ProposalEntry, CheckedProposal
     subject, gate = staticmethod(access.case_for), staticmethod(access.require_writer)
 
     def post(self, request: Request, id: UUID) -> Response:
-        """The answer has the verdict, its findings, and what would be given."""
+        """Check a proposal against the rules for this patient, now; nothing is written.
+
+        The answer has the verdict, its findings, and what would be given.
+        """
         data = self.content(ProposalEntry)
         return Response(checks.check_proposal(self.actor, id, data, self.received_at))
 
@@ -71,5 +74,5 @@ class Guidance(ApiView):
     shown = Told
 
     def get(self, request: Request, id: UUID) -> Response:
-        """All treatments of the rule set, those that fit first."""
+        """Read what may be given to this patient, now: all treatments of the rule set, those that fit first."""
         return Response(msgspec.convert(checks.guidance(self.actor, id, self.received_at), Told))

@@ -24,19 +24,22 @@ class Journal(ApiView):
     shown, filters = JournalPage, JournalFilter
 
     def get(self, request: Request, id: UUID) -> Response:
-        """List the lines after a number, 200 a page."""
+        """List what happened in a case: its journal lines after a number, without gaps, 200 a page."""
         case = self.looked_at(access.case_for(self.actor, id), "journal")
         after = JournalFilter.of(request.query_params).get("after", 0)
         return numbered(request, [line(row) for row in queries.lines(case, after, MOST)], after)
 
 
 class CardAt(ApiView):
-    """The card exactly as it stood after one journal entry."""
+    """The card at one journal entry."""
 
     shown = Card
 
     def get(self, request: Request, id: UUID, seq: int) -> Response:
-        """Read that card, put together from what the journal kept; nothing is computed anew."""
+        """Read the card exactly as it stood after one journal entry.
+
+        It is put together from what the journal kept; nothing is computed anew.
+        """
         case = self.looked_at(access.case_for(self.actor, id), "card as it stood")
         card = queries.card_at(case, seq)
         if card is None:
@@ -51,7 +54,10 @@ class Verify(ApiView):
     gate = staticmethod(access.require_supervisor)
 
     def get(self, request: Request) -> Response:
-        """Read the result of the last background run and of what came since; with `case`, check that case now."""
+        """Say whether the journal is as it was written: by the last background run and what came since.
+
+        With `case` that case is read now.
+        """
         filters = VerifyFilter.of(request.query_params)
         case = access.case_for(self.actor, filters["case"]) if "case" in filters else None
         self.admit()

@@ -33,7 +33,7 @@ class OrderView(ApiView):
     shown = OrderTold
 
     def get(self, request: Request, id: UUID) -> Response:
-        """Read the order with its state, its check and the times of its steps."""
+        """Read one order with its state, its check and the times of its steps."""
         order = access.order_for(self.actor, id)
         self.looked_at(order.case, "order")
         return Response(order_told(order, f"{capfirst(sentence(order_dict(order)))}."))

@@ -22,7 +22,10 @@ class RuleSetView(ApiView):
     shown, filters = RuleSetAnswer, AgencyFilter
 
     def get(self, request: Request) -> Response:
-        """Read its name, version, digest, approval, goals, treatments; `agency` names another agency of the caller."""
+        """Read the rule set for the agency's new cases, with a source for every number.
+
+        It has a name, version, digest, approval, goals and treatments. `agency` names another agency of the caller.
+        """
         agency = AgencyFilter.of(request.query_params).get("agency", self.actor.agency)
         if agency not in agencies_of(self.actor):
             raise NotFound("You are not a member of such an agency.")

@@ -35,8 +35,12 @@ RUN = "demonstration run"  # how the incident of each case begins that a simulat
 
 # By role: who signs in by the demonstration's link, where they land, and what can be tried there.
 LINKS = {
-    "physician": (PEOPLE["physician"], "/board/", "watch all open cases, decide on the waiting order, answer alerts"),
-    "crew": (CREWS["crew"], "/crew/", "enter vitals, see what may be given, mix, record, ask, read back"),
+    "physician": (
+        PEOPLE["physician"],
+        "/board/",
+        "watch all open cases, decide on requests, acknowledge alerts",
+    ),
+    "crew": (CREWS["crew"], "/crew/", "enter vitals, see what may be given, mix, record, request, read back"),
     "supervisor": (PEOPLE["supervisor"], "/history/", "step through past consults as they were seen, review them"),
     "director": (PEOPLE["director"], "/rules/", "read the rule set with its sources, adopt another"),
 }
