@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from consult.render.words import NAMES
-from consult.screens.rules_rows import Row, purposes
+from consult.screens.rules_rows import Row
+from consult.screens.rules_treatments import purposes
 from consult.screens.rules_words import BOUNDS, OTHERS, where_text
 from dosing.ground.language import gettext as _
 from dosing.rules.rule_set import RuleSet, Treatment, Where

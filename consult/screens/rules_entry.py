@@ -83,7 +83,7 @@ class Words:
         if not around:
             return self._titles.get(entry, entry)
         section, row = self._by_entry[around]
-        return ": ".join(filter(None, (section.title, row.what, row.who)))
+        return ": ".join(filter(None, (section.title, row.what, row.whom)))
 
     def change(self, change: Amendment) -> dict[str, Any]:
         """A gathered change: the entry in words, its numbers old and new, why, and whether it is another now."""

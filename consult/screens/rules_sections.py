@@ -14,16 +14,15 @@ from consult.screens.rules_flow import flow_rows
 from consult.screens.rules_procedures import ending_rows, procedure_rows
 from consult.screens.rules_rows import (
     Row,
-    caution_rows,
     cylinder_rows,
     finding_rows,
     goal_rows,
     high_pressure_rows,
     setting_rows,
-    treatment_tables,
     vital_sign_rows,
     weight_rows,
 )
+from consult.screens.rules_treatments import caution_rows, treatment_tables
 from consult.screens.rules_words import strength_text
 from dosing.ground.language import gettext as _
 from dosing.ground.text import drug_text, route_text

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from types import MappingProxyType
 
-from consult.render.words import NEEDS, listed, plain, value_text
+from consult.render.words import NAMES, NEEDS, listed, plain, value_text
 from dosing.ground.language import gettext as _
+from dosing.ground.measurements import BY_NAME
 from dosing.ground.text import amount_text, route_text
 from dosing.rules.rule_set import Caution, Figure, GoalRule, Limit, ReassessmentRule, Strength, Treatment, Wants, Where
-from dosing.rules.words import ROUTES
+from dosing.rules.words import IMPRESSIONS, ROUTES
 
 BOUNDS = (
     ("least", _("Minimum")),
@@ -77,13 +78,37 @@ def reassess_text(rule: ReassessmentRule) -> str:
 
 def wants_who(wants: Wants) -> str:
     """For whom a sign is wanted."""
+    return impressions_text(wants.not_impressions)
+
+
+def wants_text(wants: Wants) -> str:
+    """What is said where a sign is absent, with the numbers from which it is, where it does not say them itself."""
     if wants.mother_from_years is not None:
-        return _(
-            "no pregnancy or birth on record; never under {years} years or male",
-            years=value_text(wants.mother_from_years),
-        )
-    left_out = ", ".join(plain(each) for each in sorted(wants.not_impressions))
-    return _("not in {left_out}", left_out=left_out) if left_out else ""
+        years = value_text(wants.mother_from_years)
+        return _("{text}; never where male or under {years} years", text=wants.text, years=years)
+    if not wants.measurement:
+        return wants.text
+    unit, below = BY_NAME[wants.measurement].in_rules, {} if wants.below is None else {"": wants.below}
+    edges = [
+        _("{who} {number} or more", who=plain(who), number=_number(each, unit)).strip()
+        for who, each in {**below, **wants.below_by_who}.items()
+    ]
+    edges += [_("under {number}", number=_number(wants.at_least, unit))] if wants.at_least is not None else []
+    if all(value_text(each) in wants.text for each in (wants.below, wants.at_least) if each is not None):
+        return wants.text
+    return f"{NAMES[wants.measurement]} {', '.join(edges)}: {wants.text}"
+
+
+def _number(value: float, unit: str) -> str:
+    return f"{value_text(value)} {unit}".strip()
+
+
+def impressions_text(impressions: Iterable[str]) -> str:
+    """Working impressions in words; of most of them those that are left out."""
+    others = IMPRESSIONS.difference(impressions)
+    if len(others) < len(IMPRESSIONS) / 2:
+        return _("any impression but {others}", others=_(" or ").join(plain(each) for each in sorted(others)))
+    return _(" or ").join(plain(each) for each in sorted(impressions))
 
 
 def limit_text(limit: Limit) -> str:
@@ -125,7 +150,7 @@ def where_text(where: Where | None, purposes: Mapping[str, str] = MappingProxyTy
 
 def _parts(where: Where, titles: Mapping[str, str]) -> Iterator[str]:
     yield plain(where.who or "")
-    yield _(" or ").join(plain(each) for each in sorted(where.impressions))
+    yield impressions_text(where.impressions)
     yield _("weight {weight}", weight=plain(where.weight)) if where.weight else ""
     yield _("from {from_kg} kg", from_kg=value_text(where.from_kg)) if where.from_kg is not None else ""
     yield _("under {under_kg} kg", under_kg=value_text(where.under_kg)) if where.under_kg is not None else ""
@@ -152,8 +177,9 @@ def _parts(where: Where, titles: Mapping[str, str]) -> Iterator[str]:
     )
     yield _(" or ").join(PHASES[each] for each in PHASES if each in where.phases)
     yield _(" or ").join(route_text(each) for each in ROUTES if each in where.routes)
-    purposes = [titles.get(each) or each.replace("-", " ") for each in sorted(where.indications)]
-    yield _("for {purposes}", purposes=_(" or ").join(purposes)) if purposes else ""
+    purposes = [*filter(where.indications.__contains__, titles), *sorted(where.indications.difference(titles))]
+    told = [_("for {indication}", indication=titles.get(each) or each.replace("-", " ")) for each in purposes]
+    yield "; ".join(told)  # a title may say "or" itself
 
 
 def days_text(days: float) -> str:

@@ -11,7 +11,7 @@ from consult.models import Membership, RuleSetRecord
 from consult.render.words import mark_told
 from consult.screens import rules_words
 from consult.screens.crew_treatments import all_titles
-from consult.screens.rules_rows import treatment_rows
+from consult.screens.rules_treatments import treatment_rows
 from dosing.ground.facts import Amount
 from dosing.load import reader
 from dosing.rules.rule_set import Limit, Source, Where
@@ -270,6 +270,20 @@ def test_whom_a_rule_is_for_is_said_in_words(where: Where | None, text: str):
     assert rules_words.where_text(where) == text
 
 
+def test_what_a_number_is_for_stands_once_in_words_that_can_be_told_apart() -> None:
+    """An indication has its own table, whose heading says it; of several each is told by itself."""
+    rows = list(treatment_rows(DEMONSTRATION.treatments["calcium-chloride"]))
+    (several,) = {row.who for row in rows if row.value == "2 doses"}
+    slow = next(row for row in treatment_rows(DEMONSTRATION.treatments["atropine"]) if "is not slow" in row.value)
+
+    assert several == (
+        "for cardiac arrest with high potassium or low calcium; for high potassium; "
+        "for calcium channel blocker poisoning"
+    )
+    assert (slow.who, slow.whom) == ("", "for a slow heart")
+    assert slow.value == "HR 60 beats per min or more: heart rate is not slow"
+
+
 def test_each_treatment_stands_under_a_heading_that_is_true_of_it() -> None:
     """By class and form, which are data of the rule set."""
     rules = reader.load_shipped("demonstration")
@@ -290,7 +304,9 @@ def test_a_row_that_another_replaces_is_marked_and_the_page_says_how_rows_combin
 
     page = read(signed_in("merrin").get("/rules/").text)
 
-    assert page.text.count("the last applies") == 1
+    assert page.text.count("the one furthest down applies") == 1
+    goals = [row.text for row in page.one(id="goals").every("tr")]
+    assert goals[1].startswith("SBP goal adult 90 mmHg"), "the general first, as of limits"
     rows = [row.text for row in page.one(id="crystalloid-bolus").every("tr")]
     marked = [row for row in rows if "replaced further down" in row]
     assert any("at most 3,000 mL" in row for row in marked)

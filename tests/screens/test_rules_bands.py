@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from consult.screens.rules_bands import replaced
-from consult.screens.rules_rows import treatment_rows
+from consult.screens.rules_treatments import treatment_rows
 from consult.screens.rules_words import BOUNDS, OTHERS
 from dosing.check.bands import DoseLimits, Person
 from dosing.ground import units
