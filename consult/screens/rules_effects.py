@@ -46,6 +46,11 @@ class Effect(NamedTuple):
     after: Stated | None
 
     @property
+    def told(self) -> str:
+        """Of which treatment which limit: ``magnesium sulfate: minimum, for eclampsia, IV or IO``."""
+        return ": ".join(filter(None, (self.treatment, self.what[:1].lower() + self.what[1:])))
+
+    @property
     def unsourced(self) -> bool:
         """Whether the number changes and its source does not: then that source says something else."""
         if self.before is None or self.after is None or self.before.value == self.after.value:
@@ -129,7 +134,7 @@ def _limits(treatment: Treatment | None, person: Person) -> dict[str, Stated]:
             found = getattr(band, name)
             stated[text] = Stated(bound_text(found), found.source)
     if treatment.reassessment:
-        stated["Reassess"] = Stated(reassess_text(treatment.reassessment), treatment.reassessment.source)
+        stated[_("Reassess")] = Stated(reassess_text(treatment.reassessment), treatment.reassessment.source)
     return stated
 
 

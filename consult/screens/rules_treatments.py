@@ -37,7 +37,10 @@ def treatment_rows(treatment: Treatment) -> Iterator[Row]:
 def treatment_tables(treatment: Treatment) -> dict[str, list[Row]]:
     """The rows of a treatment, and those of each one indication, by its title, in a table of their own."""
     at, titles = f"treatments.{treatment.slug}", purposes(treatment)
-    tables: dict[str, list[Row]] = {"": [], **{_("For {title}", title=title): [] for title in titles.values()}}
+    tables: dict[str, list[Row]] = {
+        "": [*_figures(treatment, at, "")],
+        **{_("For {title}", title=title): [] for title in titles.values()},
+    }
     unused = replaced(treatment, [name for name, _ in (*BOUNDS, *OTHERS)])
     for number, band in enumerate(treatment.bands):
         of = [titles[each] for each in band.where.indications if each in titles]
@@ -51,7 +54,8 @@ def treatment_tables(treatment: Treatment) -> dict[str, list[Row]]:
         given = Row(_("Indication"), "", _with(indication.title, _routes(indication)), indication.source)
         rest = _given(indication, f"{at}.indications.{slug}", _for(indication.title))
         title = _("For {title}", title=indication.title)
-        tables[title] = [given, *tables[title], *rest]
+        times = _figures(indication, f"{at}.indications.{slug}", _for(indication.title))
+        tables[title] = [given, *times, *tables[title], *rest]
     return {name: rows for name, rows in tables.items() if rows}
 
 
@@ -87,11 +91,15 @@ def _bounds(band: Band, unused: set[str], entry: str, who: str, purpose: str) ->
             yield Row(text, who, bound_text(stated), stated.source, name in unused, edge, place, purpose)
 
 
-def _given(given: Treatment | Indication, at: str, purpose: str) -> Iterator[Row]:
-    """How it is given for anything, or for one indication: times, when it stands first, signs, the reassessment."""
+def _figures(given: Treatment | Indication, at: str, purpose: str) -> Iterator[Row]:
+    """Its times and single figures: what a band states goes before them, so they stand above."""
     for name, text in FIGURES:
         if figure := getattr(given, name, None):
             yield Row(text, "", figure_text(figure), figure.source, entry=f"{at}.{name}", purpose=purpose)
+
+
+def _given(given: Treatment | Indication, at: str, purpose: str) -> Iterator[Row]:
+    """How it is given for anything, or for one indication: when it stands first, signs, the reassessment."""
     if given.first:
         whose, told = where_text(given.first), _("before all others that fit")
         yield Row(_("Shown first"), whose, told, given.first.source, purpose=purpose)

@@ -74,6 +74,12 @@ def test_a_set_changes_nothing_against_itself(rules: rule_set.RuleSet) -> None:
     assert aims(rules, rules) == []
 
 
+def test_a_route_keeps_its_letters_on_the_page() -> None:
+    found = {effect.told for effect in effects(DEMONSTRATION, CONSERVATIVE)}
+
+    assert "magnesium sulfate: maximum without an order, for eclampsia, IV or IO" in found
+
+
 def test_every_number_stands_beside_its_source() -> None:
     stated = [each for effect in effects(DEMONSTRATION, CONSERVATIVE) for each in effect[3:] if each]
 
