@@ -1,4 +1,4 @@
-"""When published rules say that a resuscitation may be ended: criteria that somebody on scene ticks."""
+"""When published rules say that a resuscitation may be ended: criteria that somebody on scene checks off."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ class EndingCriterion:
     """One criterion for ending a resuscitation, and the published rules that ask for it."""
 
     slug: Made[str]
-    text: Annotated[str, "as the crew ticks it"]
+    text: Annotated[str, "as the crew checks it off"]
     rules: Annotated[tuple[str, ...], "by their names; a rule is met once each of its criteria is"]
     who: Annotated[str, Who]
     source: Source

@@ -94,13 +94,13 @@ class Band:
     """
 
     where: Annotated[Where, Mark.FLAT]
-    least: Annotated[Limit | None, "less is told"] = None
-    guide: Annotated[Limit | None, "the usual amount: more is told"] = None
+    least: Annotated[Limit | None, "less is flagged"] = None
+    guide: Annotated[Limit | None, "the usual amount: more is flagged"] = None
     start: Annotated[Limit | None, "an infusion starts with up to this, left out: the least; more is a step"] = None
     most: Annotated[Limit | None, "the standing limit: more needs an order"] = None
     hard: Annotated[Limit | None, "the hard limit: more is over it, whoever orders"] = None
     total: Annotated[Limit | None, "in all, before an order is needed"] = None
-    total_guide: Annotated[Limit | None, "in all, usually: more is told"] = None
+    total_guide: Annotated[Limit | None, "in all, usually: more is flagged"] = None
     total_hard: Annotated[Limit | None, "the hard limit of all together"] = None
     count: Annotated[Figure | None, Unit(), Sign.FROM_ZERO, "how many doses before an order is needed"] = None
     by_order: Annotated[Caution | None, "why these patients need an order for any dose at all"] = None
@@ -136,7 +136,7 @@ class Stocked(Strength):
     """A strength that is stocked or mixed."""
 
     avoid: Annotated[Caution | None, "for whom it is not"] = None
-    routes: Annotated[Routes, "by which alone it is given, as a nasal spray; left out: by each"] = frozenset()
+    routes: Annotated[Routes, "the only routes for it, as for a nasal spray; left out: all"] = frozenset()
     barred: Annotated[Caution | None, "for whom it is over a hard limit, whatever the dose"] = None
     whole: Annotated[Amount | None, OfDose, "what one of it gives, which is not divided, as a nasal spray"] = None
 
@@ -179,7 +179,7 @@ class Wants:
     limit.
     """
 
-    text: Annotated[str, "what is said where it is not there"]
+    text: Annotated[str, "what is said if it is missing"]
     source: Source
     measurement: Annotated[str, OneOf(words.MEASUREMENTS), "of what the numbers below are"] = ""
     below: float | None = None
@@ -196,7 +196,7 @@ class Wants:
     )
     opens: Annotated[bool, "with it the treatment is relevant"] = False
     ungated: Annotated[bool, "with it neither pressure nor weight holds it back"] = False
-    level: Annotated[str, OneOf(words.WANTS_LEVELS), "how grave it is where it is not there; left out: a caution"] = ""
+    level: Annotated[str, OneOf(words.WANTS_LEVELS), "how serious it is if missing; left out: a caution"] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,12 +207,12 @@ class Apart:
     minutes: Annotated[float, "min for which they act"]
     text: Annotated[DrugText, "what the two do together"]
     source: Source
-    level: Annotated[str, OneOf(words.WANTS_LEVELS), "how grave it is; left out: a caution"] = ""
+    level: Annotated[str, OneOf(words.WANTS_LEVELS), "how serious it is; left out: a caution"] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
-    """A treatment that is useful only for some time after the onset."""
+    """A treatment that helps only for some time after the onset."""
 
     minutes: Annotated[float, "min after the onset"]
     causes: Annotated[Causes, "for bleeding of these causes"] = frozenset()

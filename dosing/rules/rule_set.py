@@ -110,7 +110,9 @@ class PressureRule:
 
     critical_map: Annotated[float, Unit("mmHg"), "below it a MAP is critical"]
     critical_sbp: Annotated[float, Unit("mmHg"), "below it a systolic is critical"]
-    critical_under_goal: Annotated[float, Unit("mmHg"), Sign.FROM_ZERO, "so far under a goal that lies below them"]
+    critical_under_goal: Annotated[
+        float, Unit("mmHg"), Sign.FROM_ZERO, "so far under a goal that lies below these it is critical"
+    ]
     always_critical_map: Annotated[float, Unit("mmHg"), "below it a MAP is critical whatever goal is permitted"]
     always_critical_sbp: Annotated[float, Unit("mmHg"), "below it a systolic is critical whatever goal is permitted"]
     always_critical_years: Annotated[float, Unit("years"), Sign.FROM_ZERO, "from this age on these two hold"]
@@ -121,8 +123,8 @@ class PressureRule:
     stale_min: Annotated[float, Unit("min"), "how old it may be for all else"]
     sedation_map: Annotated[float, Unit("mmHg"), "under it an adult gets sedatives and opioids by order"]
     sedation_sbp: Annotated[float, Unit("mmHg"), "the same by the systolic"]
-    opioid_with_sedative_min: Annotated[float, Unit("min"), "within it the two together are told"]
-    grace_s: Annotated[float, Unit("s"), Sign.FROM_ZERO, "by which a dose may come before its interval is over"]
+    opioid_with_sedative_min: Annotated[float, Unit("min"), "within it the two together are flagged"]
+    grace_s: Annotated[float, Unit("s"), Sign.FROM_ZERO, "how much too early a dose may come"]
     sources: Made[Mapping[str, Source]]
 
 
@@ -131,8 +133,10 @@ class WatchRule:
     """When a case needs a person: waiting times, what counts as a falling pressure, limits of the other vital signs."""
 
     no_contact_min: Annotated[float, Unit("min"), "without news of a unit"]
-    waiting_s: Annotated[float, Unit("s"), "in which what needs words alone is read back"]
-    read_back_mixed_s: Annotated[float, Unit("s"), "in which what is drawn up or mixed first is read back"]
+    waiting_s: Annotated[float, Unit("s"), "in which an order is read back if nothing is prepared for it"]
+    read_back_mixed_s: Annotated[
+        float, Unit("s"), "in which an order is read back if something is drawn up or mixed first"
+    ]
     request_alarm_s: Annotated[float, Unit("s"), "for which a request waits before it alarms"]
     question_alarm_s: Annotated[float, Unit("s"), "for which a question waits before it alarms"]
     not_accepted_s: Annotated[float, Unit("s"), "for which a case may be without a physician who has control"]
@@ -149,10 +153,10 @@ class WatchRule:
     low_again_min: Annotated[float, Unit("min"), "after a low pressure ended, in which the same is no news"]
     low_again_mmhg: Annotated[float, Unit("mmHg"), "by which it must be lower than before to be news"]
     falling_readings: Annotated[float, Unit("readings"), "at least, for a falling MAP"]
-    falling_span_min: Annotated[float, Unit("min"), "which they cover at least"]
-    falling_window_min: Annotated[float, Unit("min"), "in which they lie"]
+    falling_span_min: Annotated[float, Unit("min"), "the time that they cover, at least"]
+    falling_window_min: Annotated[float, Unit("min"), "the time in which they lie"]
     falling_slope: Annotated[float, Unit("mmHg/min"), Sign.BELOW_ZERO, "by which it falls, or faster"]
-    falling_share: Annotated[float, Unit("of pair slopes"), "which fall at all"]
+    falling_share: Annotated[float, Unit("of pair slopes"), "how many of them fall at all"]
     falling_crossing_min: Annotated[float, Unit("min"), "within which it will pass the goal"]
     falling_after_push_min: Annotated[float, Unit("min"), "for which nothing is said after a push"]
     order_single_min: Annotated[float, Unit("min"), "for which an order for one dose holds"]
@@ -183,7 +187,7 @@ class LedgerRule:
 
     discard_after_h: Annotated[float, Unit("h"), "after it was mixed"]
     largest_syringe_ml: Annotated[float, Unit("mL"), "the largest in use: more hangs in a bag"]
-    pushes_for_rate: Annotated[float, Unit("pushes"), "the last ones, of which the use is told"]
+    pushes_for_rate: Annotated[float, Unit("pushes"), "the last ones, of which the rate of use is shown"]
     push_lasts_min: Annotated[float, Unit("min"), "how far apart such pushes are at most"]
     running_out_min: Annotated[float, Unit("min"), "before it is empty"]
     sources: Made[Mapping[str, Source]]
@@ -198,7 +202,9 @@ class PumpRule:
     step: Annotated[float, Unit("mL/h"), "by which it is set"]
     off_percent: Annotated[float, Unit("%"), "by which the step may change the dose before that is said"]
     leap_times: Annotated[
-        float, Unit("times"), "a new rate is told that is more than so many times the old one, or the other way around"
+        float,
+        Unit("times"),
+        "a new rate is flagged if it is more than so many times the old one, or the other way around",
     ]
     sources: Made[Mapping[str, Source]]
 
@@ -215,7 +221,7 @@ class PushPull:
     """A syringe for pushing and pulling fluid into a child."""
 
     holds: Annotated[Figure, Unit("mL")]
-    managed: Annotated[Figure | None, Unit("mL/min"), "what people managed with it in a test"] = None
+    managed: Annotated[Figure | None, Unit("mL/min"), "what people reached with it in a test"] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -40,7 +40,7 @@ class Indication:
     title: Annotated[str, "what is said after `for`, such as `a seizure`"]
     source: Source
     routes: Routes = frozenset()
-    phases: Annotated[Phases, "in which alone it is given for this; left out: in each"] = frozenset()
+    phases: Annotated[Phases, "the only phases in which it is given for this; left out: all"] = frozenset()
     shortest: Annotated[Figure | None, Unit("min"), "how fast it may be given"] = None
     within: Annotated[Figure | None, Unit("min"), "how fast it should be in"] = None
     reassessment: ReassessmentRule | None = None
@@ -74,7 +74,7 @@ class Treatment:
     indications: Annotated[Mapping[str, Indication], Named(words.SLUG, words.SLUG_TOLD), "the usual one first"] = field(
         default_factory=dict
     )
-    phases: Annotated[Phases, "in which alone it is given; left out: in each"] = frozenset()
+    phases: Annotated[Phases, "the only phases in which it is given; left out: all"] = frozenset()
     unit: Annotated[str, OfDose, "in which its amounts are shown"]
     units: Annotated[Units, "in which it is stated; one for adult and child at least"] = frozenset()
     units_adult: Annotated[Units, "those for adults besides"] = frozenset()
@@ -94,9 +94,9 @@ class Treatment:
     reassessment: ReassessmentRule | None = None
     starts_by_order: Annotated[Source | None, "it always starts by order: who says so"] = None
     cosign: Annotated[Source | None, "a second physician co-signs each order of it: who says so"] = None
-    told_under: Annotated[Figure | None, Unit("%"), "of the standing limit: less is told where no least is stated"] = (
-        None
-    )
+    told_under: Annotated[
+        Figure | None, Unit("%"), "of the standing limit: less is flagged where no least is stated"
+    ] = None
     elemental: Annotated[Figure | None, Unit("mg/mL"), "the element in its salt"] = None
     count_by_volume: Annotated[bool, "a dose counts by its volume per kg"] = False
     shared: Shared | None = None
@@ -105,7 +105,7 @@ class Treatment:
     wants: Annotated[tuple[Wants, ...], "what should be there first"] = ()
     flags: Annotated[frozenset[str], OneOf(words.FLAGS), "what is looked at before each dose"] = frozenset()
     never_gated_in: Annotated[Impressions, "where no pressure holds it back"] = frozenset()
-    allergens: Annotated[frozenset[str], "what else of it one may be allergic to"] = frozenset()
+    allergens: Annotated[frozenset[str], "what else in it a patient may be allergic to"] = frozenset()
     relevant: Annotated[Impressions, "for which it is offered before others"] = frozenset()
     first: First | None = None
     cautions: tuple[Caution, ...] = ()

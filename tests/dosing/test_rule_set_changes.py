@@ -153,6 +153,7 @@ def between(old, new):
             [("a › 1 › m", f"amount 10 mg; source {CHOICE}", f"amount 12 mg; source {CHOICE}")],
         ),
         ({"starts_by_order": "choice"}, {"starts_by_order": "nobody"}, [("starts_by_order", CHOICE, "nobody")]),
+        ({"cosign": "choice"}, {"cosign": "nobody"}, [("cosign", CHOICE, "nobody")]),
         ({"b": {"x": [{"n": 1}], "volume": "1 mL"}}, {"b": {"x": [{"n": 1}], "volume": "1000 mL"}},
          [("b › volume", "1 mL", "1,000 mL")]),
         ({"name": "choice"}, {"name": "other"}, [("name", "choice", "other")]),
