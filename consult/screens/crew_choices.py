@@ -93,8 +93,8 @@ WITHOUT_PRESSOR_REASONS = (
     _("Empty, or the line is lost"),
     _("Bag or pump is being changed"),
     _("Fast or irregular pulse"),
-    _("Swelling where it runs in"),
-    _("Told to by voice"),
+    _("Swelling at the IV or IO site"),
+    _("Ordered by voice"),
 )
 WITHDRAW_REASONS = (_("No longer needed"), _("Requested the wrong thing"))
 NOT_GIVEN_REASONS = (
