@@ -72,7 +72,8 @@ def _background(card: Card) -> str:
 def _assessment(card: Card) -> list[Line]:
     pressure = vitals.pressure(card)
     cuff = vitals.cuff_text(card["vitals"])
-    judged = pressure["text"] + (f" ({pressure['how']})" if pressure["how"] else "")
+    mean, comma, goal = pressure["text"].partition(",")
+    judged = " ".join(filter(None, [mean, pressure["how"]])) + comma + goal
     numbers = " · ".join(filter(None, [judged, f"{cuff} mmHg" if cuff[:1].isdigit() else cuff]))
     numbers = ", ".join(filter(None, [numbers, pressure["apart"]]))
     slope, below = pressure["slope"], vitals.below_goal(card)

@@ -35,4 +35,4 @@ def test_each_page_says_which_mean_it_shows(
     crew = read(signed_in("osk").get(f"/crew/{consult.uid}/").text).one(data_part="now")
     assert crew.one("unit").text == f"mmHg {how}".strip()
     spoken = str(handover(consult.card))
-    assert f"MAP {number}, goal 65{f' ({how})' if how else ''} · 86/50 mmHg" in spoken
+    assert f"{f'MAP {number} {how}'.strip()}, goal 65 · 86/50 mmHg" in spoken
