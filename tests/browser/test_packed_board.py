@@ -15,6 +15,12 @@ from tests.screens import sample_board
 SIX = ("kestrel", "plover", "finch", "wren", "badger", "marten")
 BOXES = "() => [...document.querySelectorAll('.card')].map((card) => card.getBoundingClientRect().toJSON())"
 
+TWICE = """() => {
+  const board = document.getElementById("cards");
+  for (const card of [...board.children]) board.append(card.cloneNode(true));
+  board.dispatchEvent(new Event("pointerleave"));
+}"""
+
 
 @pytest.fixture
 def six(team: Team, sign_in: SignIn) -> Page:
@@ -31,7 +37,7 @@ def six(team: Team, sign_in: SignIn) -> Page:
 
 
 def test_six_cards_fit_a_screen_of_1440_by_900_and_more_are_dense_unless_somebody_chose(six: Page):
-    """Above the foot, whoever looks besides; twelve as well, in dense view."""
+    """Above the foot, whoever looks besides; twelve in dense view. Of more it names who is in need and not in sight."""
     people = "Looking now: Dr. Merrin (you), Dr. Quillan, Dr. Sorrel"
     six.locator("#looking").evaluate("(line, told) => { line.hidden = false; line.textContent = told; }", people)
     six.clock.fast_forward(1_000)
@@ -42,18 +48,16 @@ def test_six_cards_fit_a_screen_of_1440_by_900_and_more_are_dense_unless_somebod
     assert foot["y"] + foot["height"] == pytest.approx(900, abs=1)
     assert max(box["bottom"] for box in boxes) <= foot["y"]
 
-    six.evaluate(
-        """() => {
-          const board = document.getElementById("cards");
-          for (const card of [...board.children]) board.append(card.cloneNode(true));
-          board.dispatchEvent(new Event("pointerleave"));
-        }"""
-    )
+    expect(six.locator("#below")).to_be_hidden()
+    six.evaluate(TWICE)
     expect(six.locator("[data-set-density='dense']")).to_have_attribute("aria-pressed", "true")
     six.wait_for_function(
         "foot => [...document.querySelectorAll('.card')].every((card) => card.getBoundingClientRect().bottom <= foot)",
         arg=foot["y"],
     )
+    six.evaluate(TWICE)
+    expect(six.locator("#below")).to_contain_text("Need you further down: Finch 6")
+    assert six.locator("#below").evaluate("(cue) => { cue.click(); return scrollY; }") > 0
 
 
 @pytest.mark.night

@@ -15,6 +15,13 @@ from consult.models import Agency, Case, Order
 from tests.browser.conftest import SignIn, Transport
 from tests.consult.test_zone import CLOCKS, DENVER, KEPT, utc
 
+ARRIVAL = """async (minutes) => {
+  const root = document.createElement("p");
+  root.innerHTML = `<b data-until="${new Date(minutes * 60000).toISOString()}"></b>`;
+  (await import("/static/core/times.js")).tick(root, 0);
+  return root.textContent;
+}"""
+
 
 def ms(text: str) -> float:
     return utc(text).timestamp() * 1000
@@ -45,6 +52,9 @@ def test_scripts_write_times_as_the_server_does(denver: None, sign_in: SignIn):
         assert ask(page, where, "clockText", ms(at), True, ms(at)) == expected
     for text, near, expected in KEPT:
         assert ask(page, DENVER, "hereText", text, ms(near)) == expected
+    assert [page.evaluate(ARRIVAL, minutes) for minutes in (0, 1, 99, 100)] == [
+        *("time passed", "1 min", "99 min", "1 h 40 min")
+    ]
 
 
 @pytest.mark.night
