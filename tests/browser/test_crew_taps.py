@@ -124,7 +124,7 @@ class TestAPushOnceMore:
 
 
 class TestAnInfusion:
-    """0.2 mcg/kg/min for 80 kg are asked for; 0.225 of 16 mcg per mL are ordered: 18 mcg/min, 67.5 mL/h."""
+    """0.05 mcg/kg/min, as it starts, are asked for; 0.225 of 16 mcg per mL are ordered: 18 mcg/min, 67.5 mL/h."""
 
     @pytest.fixture
     def thumb(self, take: Take, transport: Transport) -> Thumb:
@@ -135,9 +135,9 @@ class TestAnInfusion:
     def ask(self, thumb: Thumb) -> int:
         thumb.link("Give")
         thumb.link("norepinephrine infusion")
-        thumb.pick("0.2 mcg/kg/min")
+        thumb.pick("0.05 mcg/kg/min")
         thumb.pick("Pressure still low")
-        thumb.main("Request 0.2 mcg/kg/min")
+        thumb.main("Request 0.05 mcg/kg/min")
         expect(thumb.phone.outcome).to_contain_text("Sent")
         return thumb.presses
 
@@ -158,7 +158,7 @@ class TestAnInfusion:
     def test_is_asked_for_by_at_most_five(self, thumb: Thumb):
         assert self.ask(thumb) <= 5
         order = Order.objects.get()
-        assert (order.data["route"], order.data["amount"]["value"]) == ("IV", 0.2)
+        assert (order.data["route"], order.data["amount"]["value"]) == ("IV", 0.05)
 
     @pytest.mark.parametrize("recorded", [True, False], ids=["its bag recorded", "nothing recorded"])
     def test_the_whole_loop_takes_at_most_sixteen_and_its_read_back_eight(

@@ -61,6 +61,9 @@ export function startKeys(root = document) {
     else active = beside(active, 1) ?? fields()[0];
     begin(active);
   });
+  const fit = ({ target }) => target.matches?.(".box input") && target.toggleAttribute("data-long", target.value.length > 3);
+  root.addEventListener("input", fit);
+  root.addEventListener("reset", () => setTimeout(() => { for (const target of fields()) fit({ target }); }));
   root.addEventListener("beforeinput", (event) => {
     if (event.target.matches(".box input") && event.data && /[^0-9.,]/.test(event.data)) event.preventDefault();
   });
