@@ -33,7 +33,6 @@ def working_page(case: Case, card: Card, now: datetime) -> dict[str, Any]:
         "rhythms": [{"short": short, "name": name, "shocked": shocked} for short, name, shocked in arrest.RHYTHMS],
         "airways": arrest.AIRWAYS,
         "causes": [{"name": name, "text": f"{CONSIDERED}{name.lower()}"} for name in arrest.CAUSES],
-        "causes_source": arrest.CAUSES_SOURCE,
         "cycle_min": cycle,
         "about_arrest": crew_choices.ABOUT_ARREST.get(card["patient"].get("care_limits") or "", ""),
         "arrest_told": {

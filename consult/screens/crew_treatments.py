@@ -1,8 +1,7 @@
-"""What a crew may give: guidance as lines, the recipe to tick. All numbers come from the rules."""
+"""What a crew may give: guidance as lines, the recipe to tick. All numbers come from the rules, sources stand there."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
@@ -118,10 +117,8 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
         "when": _("Measure first") if waits and not by_order and not row.get("next_at") else "",
         "left_text": left_text(row.get("left")),
         "passed": passed_text(row.get("left")),
-        "cautions": [*zip(row.get("cautions") or (), map(unmarked, row.get("caution_sources") or ()), strict=True)],
         "findings": findings,
         "told": [each for each in findings if not by_order or each["code"] != "starts_by_order"],  # its group says it
-        "sources": [unmarked(source) for source in row.get("limit_sources") or (row.get("source") or "",)],
     }
 
 
@@ -202,8 +199,3 @@ def amount_of(value: object) -> Amount | None:
 
 def _stamp(value: object) -> str:
     return stamp(value) if isinstance(value, datetime) else str(value or "")
-
-
-def unmarked(text: object) -> str:
-    """A source or caution without the mark of how it was read: the rules page tells that."""
-    return re.sub(r" \[[^\]]*\]$", "", str(text))

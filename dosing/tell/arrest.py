@@ -27,7 +27,6 @@ RHYTHMS = [
     *((short, name, False) for short, name in _LISTS["rhythms"]["others"]),
 ]
 CAUSES: list[str] = _LISTS["causes"]["names"]
-CAUSES_SOURCE: str = _LISTS["causes"]["source"]
 AIRWAYS: list[str] = _LISTS["airways"]["names"]
 SHOCK = "defibrillation"
 

@@ -39,6 +39,7 @@ def test_a_number_is_changed_compared_and_adopted_and_a_board_is_told_while_one_
     page = sign_in(director, FORM)
     lower_the_most(page)
     expect(page.locator("#new .effects")).to_contain_text("15 mcg Protocol of the agency, page 12 checked")
+    page.get_by_label("A name of its own, not demonstration").fill("own")
     page.get_by_label("Version").fill("2")
     page.locator("#adopt").get_by_label("Why").fill("yearly revision")
     page.get_by_label("numbers are unverified").check()
@@ -46,8 +47,8 @@ def test_a_number_is_changed_compared_and_adopted_and_a_board_is_told_while_one_
     page.wait_for_url("**/rules/")
 
     notice = board.locator("#rules-news")
-    expect(notice).to_contain_text("demonstration 2 is in force in place of demonstration 1", timeout=TOLD_WITHIN_MS)
-    expect(board.locator("#announce")).to_contain_text("Rules in force now: Rules demonstration 2")
+    expect(notice).to_contain_text("own 2 is in force in place of demonstration 1", timeout=TOLD_WITHIN_MS)
+    expect(board.locator("#announce")).to_contain_text("Rules in force now: Rules own 2")
     notice.get_by_role("link", name="See what changed").click()
     expect(board.locator(".effects")).to_contain_text("EPINEPHrine push dose: maximum without an order")
     board.go_back()

@@ -6,7 +6,6 @@ import { amountText } from "../core/amounts.js";
 import { Judge, byWeight, findingLine, judged, line, madeWith, weightMatters } from "../core/check.js";
 
 const LEAD = { over_hard_limit: _("Over a hard limit: "), needs_order: _("Needs an order: ") };
-const MARK = / \[[^\]]*\]$/; // how a source was read: the rules page tells that
 const NO_LINK = _("offline. The limits above are from when this page was loaded.");
 
 /* The judge of a page of the crew: made anew whenever the case has moved on. */
@@ -39,13 +38,11 @@ export function checkLines(check, ordered = false) {
   return [...findings.map((each) => finding(each, ordered)), ...range, ...(check?.at ? [madeLine(check)] : [])];
 }
 
-/* How it is made to run, in the server's words; where the numbers come from stands behind one line. */
+/* How it is made to run, in the server's words. */
 export function showFlow(box, flow) {
   if (!box) return;
   box.hidden = !flow;
-  const sources = document.createElement("details");
-  sources.append(line("summary", _("Where these numbers come from")), ...(flow?.sources ?? []).map((text) => line("p", text.replace(MARK, ""))));
-  box.replaceChildren(...(flow?.lines ?? []).map((text) => line("p", text)), ...(flow ? [sources] : []));
+  box.replaceChildren(...(flow?.lines ?? []).map((text) => line("p", text)));
 }
 
 /* Another button, in another place, names what lies beyond a hard limit, or is ten times what was ordered, first. */
