@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 from typing import NamedTuple
 
-from msgspec import structs
+from msgspec import Struct, structs
 
 from dosing.ground.exact import Exact, exact
 from dosing.ground.facts import Age, Facts, Goal, Patient
@@ -54,8 +53,7 @@ def _with_the_physicians(facts: Facts, standing: Goal) -> Goal:
     return structs.replace(goal, other_floor=other)
 
 
-@dataclass(frozen=True, slots=True)
-class InForce:
+class InForce(Struct, frozen=True):
     """A goal from a time on, None: from the beginning, and whether there was a pulse then."""
 
     since: datetime | None

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
+from msgspec import Struct
+
 from dosing.ground.exact import Exact, exact, plain, shown
 from dosing.ground.facts import Goal, Patient, Reading
 from dosing.ground.language import gettext as _
@@ -32,8 +34,7 @@ class Mean:
     source: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pressure:
+class Pressure(Struct, frozen=True, kw_only=True):
     """How the pressure stands: contract, "Vitals"; ``judged_by`` is ``map``, ``sbp`` or, unobtainable, None.
 
     ``measured`` is what was measured in words, ``aim`` the goal, empty where the text names none.
@@ -51,8 +52,7 @@ class Pressure:
         return ", ".join(filter(None, (self.measured, self.aim)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Derived:
+class Derived(Struct, frozen=True, kw_only=True):
     """What follows from one set of vitals: pressures in mmHg, unrounded; all None where nothing was measured."""
 
     map: float | None = None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import lru_cache
 from operator import attrgetter
@@ -43,8 +42,7 @@ class Response(Struct, frozen=True, kw_only=True):
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class _Course:
+class _Course(Struct, frozen=True):
     """When a treatment began, from when a reading shows its effect, and the end of its window.
 
     One that is not ``answered`` has no response of its own, and shares those of others.

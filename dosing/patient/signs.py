@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from fractions import Fraction
 from functools import lru_cache
 from itertools import islice
 from typing import Any
+
+from msgspec import Struct
 
 from dosing.ground.exact import Exact, exact, plain, shown
 from dosing.ground.facts import Facts, Patient, Reading
@@ -25,8 +26,7 @@ _BEST = {"eye": 4, "verbal": 5, "motor": 6}
 _PRESSURE = ("sbp", "map_reported", "bp_method")
 
 
-@dataclass(frozen=True, slots=True)
-class Signs:
+class Signs(Struct, frozen=True):
     """The signs of a case: those that stand, and those too old to count as present, not measured since.
 
     ``taken_at`` says of each text that tells an age what it is without that, and when it was measured.
@@ -34,7 +34,7 @@ class Signs:
 
     present: tuple[str, ...] = ()
     old: tuple[str, ...] = ()
-    taken_at: Mapping[str, tuple[str, datetime]] = field(default_factory=dict)
+    taken_at: Mapping[str, tuple[str, datetime]] = {}
 
 
 def signs(reading: Reading, patient: Patient) -> list[str]:

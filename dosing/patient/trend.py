@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from itertools import combinations
 from statistics import median
 
 from dosing.ground.facts import Reading
@@ -64,11 +64,10 @@ def newest_mean_at(readings: Sequence[Reading]) -> datetime:
 
 def pair_slopes(points: Points) -> list[float]:
     """The slope between every two points, oldest first, that were not taken at the same moment, mmHg per minute."""
-    taken = [minute for minute, _ in points]
     return [
         (later_mean - mean) / (later - minute)
-        for minute, mean in points
-        for later, later_mean in points[bisect_right(taken, minute) :]
+        for (minute, mean), (later, later_mean) in combinations(points, 2)
+        if later != minute
     ]
 
 

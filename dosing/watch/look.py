@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from msgspec import Struct
+
 from dosing.ground.facts import Dose, Facts
 from dosing.ground.text import clock as clock
 from dosing.rules.rule_set import RuleSet
@@ -12,8 +14,7 @@ from dosing.rules.rule_set import RuleSet
 HIGH, MEDIUM, LOW = "high", "medium", "low"
 
 
-@dataclass(frozen=True, slots=True)
-class Cause:
+class Cause(Struct, frozen=True):
     """One thing that needs a person: an alert's kind, the cause within it, its priority, and since when."""
 
     kind: str
@@ -23,8 +24,7 @@ class Cause:
     since: datetime
 
 
-@dataclass(frozen=True, slots=True)
-class Watched:
+class Watched(Struct, frozen=True):
     """The causes that stand; when to look again; ids of reassessments and orders whose state must change now.
 
     ``lasting`` are causes that raise nothing, but do not let an alert that is open end.

@@ -6,13 +6,14 @@ Worked out from the readings in order (``walk``), so the same readings always gi
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 from itertools import groupby
 from math import inf
 from operator import attrgetter
 from typing import Any
+
+from msgspec import Struct
 
 from dosing.ground import language
 from dosing.ground.exact import exact, plain
@@ -34,8 +35,7 @@ UNDERSTOOD = ("/min", "%")  # the other units are told
 METER = {"low": -inf, "high": inf}  # what a glucose meter says beyond its range
 
 
-@dataclass(frozen=True, slots=True)
-class VitalSign:
+class VitalSign(Struct, frozen=True):
     """One sign that stands: the alert's kind and cause, whether in danger now and since it stands, its words."""
 
     kind: str

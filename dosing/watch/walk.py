@@ -6,15 +6,15 @@ One reading in danger is enough, of a warning so many in a row; it ends once cle
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime
+
+from msgspec import Struct
 
 FINE, WARNING, DANGER = range(3)
 LEVELS = {WARNING: "warning", DANGER: "danger"}
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """What one reading says: how bad, on which side (-1 low, 1 high), and whether clearly fine."""
 
     at: datetime
@@ -23,8 +23,7 @@ class Seen:
     clear: bool = False
 
 
-@dataclass(slots=True)
-class Walk:
+class Walk(Struct):
     """What is known after the readings so far; ``last`` is the newest of them that was not fine."""
 
     since: datetime | None = None
