@@ -42,6 +42,7 @@ from dosing.ground.language import gettext as _
 Row = TypeVar("Row", Order, Intervention, Question, Instruction)
 PERSON = ("user__first_name", "user__last_name", "user__username")
 OF_TOKEN = ("pk", *(f"membership__{name}" for name in ("id", "agency", "role", "unit", "name", "user", *PERSON)))
+STATE_AND_CARD = ("folded", "card")
 TOKEN_KEPT = timedelta(seconds=1)
 TOKENS_KEPT_MOST = 10_000
 _kept_tokens: dict[str, tuple[Actor, datetime]] = {}
@@ -180,16 +181,23 @@ def cases_of(actor: Actor) -> QuerySet[Case]:
 
 
 def case_for(
-    actor: Actor, uid: UUID, *, lock: bool = False, makes: type[Model] | None = None, to_write: bool = False
+    actor: Actor,
+    uid: UUID,
+    *,
+    lock: bool = False,
+    makes: type[Model] | None = None,
+    head: str = "",
+    to_write: bool = False,
 ) -> Case:
     """The case with this id; another agency's, or for crews another unit's, is not found.
 
     What an entry `makes` is handed to `statements.lock`; ``to_write``, a crew also finds what was its unit's before.
+    Where its newest line has this digest as its `head`, state and card are not read.
     """
     wanted = {"agency_id": actor.agency, "uid": uid, **({"unit_id": actor.unit} if actor.is_crew else {})}
     # at most one: no order to ask the database for
     case = (
-        statements.lock(Case, wanted, makes)
+        statements.lock(Case, wanted, makes, statements.Unread(STATE_AND_CARD, "head", head))
         if lock
         else next(iter(Case.objects.select_related("unit").filter(**wanted)), None)
     )
@@ -200,10 +208,12 @@ def case_for(
     return case
 
 
-def case_to_write(actor: Actor, uid: UUID, makes: type[Model] | None = None) -> tuple[Case, datetime | None]:
+def case_to_write(
+    actor: Actor, uid: UUID, makes: type[Model] | None = None, head: str = ""
+) -> tuple[Case, datetime | None]:
     """The locked case; also to the crew of a unit that had the patient before, and then until when it had."""
     try:
-        return case_for(actor, uid, lock=True, makes=makes), None
+        return case_for(actor, uid, lock=True, makes=makes, head=head), None
     except problems.NotFound:
         known = Case.objects.filter(agency_id=actor.agency, uid=uid).only("former_units").first()
         if known is None or had_until(actor, known) is None:

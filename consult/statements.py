@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import msgspec
 from django.db import connections
@@ -18,22 +18,39 @@ Table = type[Model]
 Row = TypeVar("Row", bound=Model)
 
 
-def lock(table: type[Row], values: Mapping[str, object], makes: Table | None = None) -> Row | None:
+class Unread(NamedTuple):
+    """Long columns that are not read while the column `of` still holds what is `known`.
+
+    Django reads them all the same where somebody asks the row for them.
+    """
+
+    columns: tuple[str, ...]
+    of: str
+    known: str
+
+
+def lock(
+    table: type[Row], values: Mapping[str, object], makes: Table | None = None, unread: Unread | None = None
+) -> Row | None:
     """The row with these values, named as the model's attributes, locked for this transaction; None without one.
 
     Where the database can draw a key beforehand, `drawn` is one for a new row of the table that an entry `makes`.
     """
-    database = _database()
-    statement, converters = _locking(table, tuple(values), makes, database.vendor)
+    database, columns, of = _database(), unread.columns if unread else (), unread.of if unread else ""
+    statement, names, converters = _locking(table, tuple(values), makes, columns, of, database.vendor)
+    known = [unread.known] * len(columns) if unread else []
     with database.cursor() as cursor:
-        cursor.execute(statement, _told(database, table, values))
+        cursor.execute(statement, [*known, *_told(database, table, values)])
         found = cursor.fetchone()
     if found is None:
         return None
     *row, drawn = found
     for place, convert, column in converters:
         row[place] = convert(row[place], column, database)
-    locked = table.from_db(database.alias, list(_fields(table)), row)
+    told = dict(zip(names, row, strict=True))
+    if unread and told[of] == unread.known:
+        told = {name: value for name, value in told.items() if name not in columns}
+    locked = table.from_db(database.alias, list(told), list(told.values()))
     locked.__dict__["drawn"] = drawn
     return locked
 
@@ -121,20 +138,23 @@ def _database() -> Any:
 
 @lru_cache(maxsize=64)
 def _locking(
-    table: Table, names: tuple[str, ...], makes: Table | None, vendor: str
-) -> tuple[str, tuple[tuple[int, Any, Any], ...]]:
-    """The statement for one database, and by place in the row what makes a column's value the model's."""
+    table: Table, names: tuple[str, ...], makes: Table | None, unread: tuple[str, ...], of: str, vendor: str
+) -> tuple[str, list[str], tuple[tuple[int, Any, Any], ...]]:
+    """The statement for one database, what it reads, and by place in the row what makes a value the model's."""
     database, fields = _database(), _fields(table)
     where = " AND ".join(f"{column} = %s" for column in _columns(table, names))
     end = " FOR UPDATE" if database.features.has_select_for_update else ""
     drawn = f"nextval('{makes._meta.db_table}_id_seq')" if makes and vendor == "postgresql" else "NULL"
-    columns, whole = ", ".join([*_columns(table, fields), drawn]), _quoted(table._meta.db_table)
+    long = [name for name in fields if name in unread]
+    read = {name: _quoted(field.column) for name, field in fields.items()}
+    read |= {name: f"CASE WHEN {_quoted(of)} = %s THEN NULL ELSE {read[name]} END" for name in long}
+    columns, whole = ", ".join([*read.values(), drawn]), _quoted(table._meta.db_table)
     converters = [
         (place, convert, field.cached_col)
         for place, field in enumerate(fields.values())
         for convert in database.ops.get_db_converters(field.cached_col) + field.get_db_converters(database)
     ]
-    return f"SELECT {columns} FROM {whole} WHERE {where}{end}", tuple(converters)  # noqa: S608  holds no value
+    return f"SELECT {columns} FROM {whole} WHERE {where}{end}", list(fields), tuple(converters)  # noqa: S608
 
 
 def _insertion(database: Any, row: Model) -> tuple[str, list[Any]]:

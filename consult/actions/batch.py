@@ -27,7 +27,7 @@ def arriving(actor: Actor, now: datetime) -> Iterator[Arrival]:
     """
     arrival = Arrival()
     yield arrival
-    for uid, (seq, head, _state) in arrival.cases.items():
+    for uid, (seq, head) in arrival.cases.items():
         with transaction.atomic():
             case, _ = access.case_to_write(actor, uid)
             if not lines_of(case).filter(seq=seq, digest=head).exists():

@@ -13,6 +13,7 @@ from django.db import models, transaction
 from consult import card_diff, hints, queries, statements
 from consult.actions import outbox
 from consult.actions.past import StoredPast
+from consult.card_diff import Kept
 from consult.case.card import Totals, card_of, lists_of, same_totals
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.fold.apply import apply
@@ -42,22 +43,14 @@ Row = TypeVar("Row", bound=models.Model)
 class Arrival:
     """A batch that comes in: what its readings and the clock say waits for its end, as does the disk.
 
-    Of each case that it changed it keeps the newest line of the journal that is its own, by number and digest, and the
-    state after it: while no other line has come, the next entry goes on from there.
+    Of each case that it changed it keeps the newest line of the journal that is its own, by number and digest.
     """
 
-    cases: dict[UUID, tuple[int, str, CaseState | None]] = field(default_factory=dict)
+    cases: dict[UUID, tuple[int, str]] = field(default_factory=dict)
 
-    def changed(self, case: Case, state: CaseState | None = None) -> None:
+    def changed(self, case: Case) -> None:
         """An entry is committed that changed this case."""
-        self.cases[case.uid] = case.seq, case.head, state
-
-    def state_of(self, case: Case) -> CaseState | None:
-        """The state of a case that is locked, where the newest line of its journal came with this batch."""
-        match self.cases.get(case.uid):
-            case (case.seq, case.head, state):
-                return state
-        return None
+        self.cases[case.uid] = case.seq, case.head
 
 
 @dataclass(slots=True)
@@ -66,7 +59,8 @@ class Write:
 
     `subject` is the row that the entry makes or moves, `as_sent` when it happened by its sender's clock, `content` the
     digest of what was sent; what is made `anew` takes nothing over from the card that is stored; an entry
-    `of_former_unit` is no sign of life of the one that has the patient now.
+    `of_former_unit` is no sign of life of the one that has the patient now; `card` is the card by its keys where it
+    need not be read, and after the write the new one.
     """
 
     case: Case
@@ -79,11 +73,13 @@ class Write:
     arrival: Arrival | None = None
     of_former_unit: bool = False
     anew: bool = False
+    card: Kept | None = None
     row: dict[str, object] = field(default_factory=dict)
     after: CaseState | None = None
 
     def __post_init__(self) -> None:
-        self.row = {name: self.case.__dict__[name] for name in ROW} if self.before else {}
+        read = self.case.__dict__
+        self.row = {name: read[name] for name in ROW if name in read} if self.before else {}
 
     @property
     def by(self) -> Author | None:
@@ -115,9 +111,9 @@ class Told:
         self.states.append(state)
 
 
-def load(case: Case, arrival: Arrival | None = None) -> Known:
-    """What is known of a case that is locked; of one that the batch under way has changed it need not be read again."""
-    state = (arrival and arrival.state_of(case)) or msgspec.json.decode(case.folded, type=CaseState)
+def load(case: Case, state: CaseState | None = None) -> Known:
+    """What is known of a case that is locked, and of its state, where that need not be read."""
+    state = state or msgspec.json.decode(case.folded, type=CaseState)
     return Known(state, queries.rules_of(case), StoredPast(case, state))
 
 
@@ -215,10 +211,10 @@ def _journal(write: Write, told: Told, state: CaseState, rules: RuleSet, row: mo
     """The lines, each with what it changed of the card, not written yet; the card itself."""
     case = write.case
     stay = write.before is not None and not write.anew and same_totals(write.before, state)
-    was = card_diff.kept(case.card)
+    was = write.card or card_diff.kept(case.card)
     totals = card_diff.part(was, Totals) if stay else None
     text = msgspec.json.encode(card_of(state, presence_of(case), rules, totals))
-    card = card_diff.kept(text)
+    card = write.card = card_diff.kept(text)
     lines = []
     for place, (entry, after) in enumerate(zip(told.entries, told.states, strict=True)):
         then = card if after is state else {**card, **_lists(after, rules)}

@@ -16,6 +16,7 @@ from django.db import IntegrityError, models, transaction
 
 from consult import access, digest, problems, queries
 from consult.access import Actor
+from consult.actions import last_written
 from consult.actions.carry_out import Arrival, Write, carry_out, load
 from consult.case.decide import control, times
 from consult.case.decide.asked import Asked, Decided, Known
@@ -84,24 +85,29 @@ def write(
     uid = data.get("id")
     try:
         with transaction.atomic():
-            case, had_until = access.case_to_write(actor, case_uid, kind.model)
+            last = last_written.find(case_uid)
+            case, had_until = access.case_to_write(actor, case_uid, kind.model, last.head if last else "")
             kind.gate(actor)
             # of a former crew always: what it told can lie after a move that was told late
             if (kind.look_first or had_until) and isinstance(uid, UUID) and (stored := stored_entry(actor, uid)):
                 return replay(stored, told, as_stored(kind) if had_until else kind)
             asked = asked_of(actor, data, offset_s, now, content, kind.happened, kind.aside)
             former = had_until is not None and told_late(case, kind, asked, had_until)
-            known = load(case, arrival)
+            here = last if last and last.head == case.head else None
+            known = load(case, here and here.state)
             subject = kind.model, str(about or asked.id)
             wanted = Write(case, known.state, now, asked, told, as_sent(data, kind.happened), subject, arrival, former)
+            wanted.card = here and here.card
             if kind.attends and asked.by.is_physician:
                 case.attended_at = now
             decided = _told_besides(decide(known, asked), known, asked, offset_s, former)
             row = carry_out(wanted, decided, kind.model)
     except IntegrityError as refused:
         return _repeated(actor, uid, told, kind, refused)
+    if wanted.after and wanted.card:
+        last_written.keep(case, wanted.after, wanted.card)
     if arrival is not None:
-        arrival.changed(case, wanted.after)
+        arrival.changed(case)
     return Written(kind.show(row, case.seq), case.seq)
 
 

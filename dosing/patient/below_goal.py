@@ -19,7 +19,7 @@ from msgspec import Struct
 from dosing.ground.facts import Number, Reading
 from dosing.ground.tables import load
 from dosing.patient.goals import InForce
-from dosing.patient.pressure import mean_mmhg
+from dosing.patient.pressure import means_mmhg
 
 _LONGEST = timedelta(minutes=load("patient/below_goal")["gap"]["longest_min"])
 _MINUTE = 60.0
@@ -123,12 +123,13 @@ def _between(at: datetime, one: Point, other: Point) -> float:
     return (first or 0) + ((second or 0) - (first or 0)) * ((at - start) / (end - start))
 
 
-def _points(readings: Iterable[Reading], measure: str) -> Sequence[Point]:
+def _points(readings: Sequence[Reading], measure: str) -> Sequence[Point]:
     """When the measure was taken, and its value; None where no pressure could be obtained."""
+    values = means_mmhg(readings) if measure == "map" else [each.sbp for each in readings]
     return [
         (each.taken_at, value)
-        for each in readings
-        if (value := mean_mmhg(each) if measure == "map" else each.sbp) is not None or each.bp_method == "unobtainable"
+        for each, value in zip(readings, values, strict=True)
+        if value is not None or each.bp_method == "unobtainable"
     ]
 
 

@@ -6,9 +6,12 @@ Inside, a mean pressure is kept as its threefold, systolic + 2 x diastolic: a wh
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from itertools import starmap
+from operator import attrgetter
 
 from msgspec import Struct
 
@@ -22,6 +25,7 @@ from dosing.rules.rule_set import RuleSet
 __all__ = ["Derived", "NoGoalError", "Pressure", "PressureLimits", "goal_for", "holds_pressure", "judge", "limits_for"]
 
 FINE, BELOW, CRITICAL = range(3)
+_MEASURED = attrgetter("bp_method", "sbp", "dbp", "map_reported")
 PULSES = {"none": _("no pulse felt")}
 
 
@@ -98,6 +102,11 @@ def mean_of(reading: Reading) -> Mean:
 def mean_mmhg(reading: Reading) -> float | None:
     """The mean pressure that decides, in mmHg, or None."""
     return _mean_mmhg(reading.bp_method, reading.sbp, reading.dbp, reading.map_reported)
+
+
+def means_mmhg(readings: Iterable[Reading]) -> list[float | None]:
+    """The same for many."""
+    return [*starmap(_mean_mmhg, map(_MEASURED, readings))]
 
 
 # Each look at a case asks for the same few dozen pressures again and again.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
 from operator import attrgetter
@@ -16,7 +16,7 @@ from dosing.ground.facts import Dose, Facts, Number, Reading
 from dosing.ground.kinds import Id
 from dosing.ground.language import gettext as _
 from dosing.ground.phases import PULSELESS, phase_at
-from dosing.patient.pressure import mean_mmhg
+from dosing.patient.pressure import means_mmhg
 from dosing.patient.reassess import end_of, others_only, started_at
 from dosing.rules.rule_set import RuleSet
 
@@ -63,7 +63,7 @@ def responses(doses: Iterable[Dose], facts: Facts, rules: RuleSet) -> Iterator[R
     courses = {course.dose.id: course for dose in facts.doses if (course := _course(dose, rules))}
     until = max((course.end for course in courses.values()), default=facts.opened_at)
     readings = facts.readings[: bisect_right(facts.readings, until, key=attrgetter("taken_at"))]
-    pressures = [(reading.taken_at, each) for reading in readings if (each := _pressure(reading))]
+    pressures = _pressures(readings)
     if not courses or not pressures:
         return
     taken, measured = [at for at, _ in pressures], [each for _, each in pressures]
@@ -131,11 +131,13 @@ def _told(change: float, most: float, counts: float, *, wider: bool) -> str:
     return "" if wider else _(": little change")
 
 
-def _pressure(reading: Reading) -> _Pressure | None:
-    mean = mean_mmhg(reading)
-    if mean is None:
-        return None
-    return mean, reading.sbp - reading.dbp if reading.sbp is not None and reading.dbp is not None else None
+def _pressures(readings: Sequence[Reading]) -> list[tuple[datetime, _Pressure]]:
+    """The pressures that the readings hold, each with when it was taken."""
+    return [
+        (each.taken_at, (mean, each.sbp - each.dbp if each.sbp is not None and each.dbp is not None else None))
+        for each, mean in zip(readings, means_mmhg(readings), strict=True)
+        if mean is not None
+    ]
 
 
 def _course(dose: Dose, rules: RuleSet) -> _Course | None:

@@ -9,7 +9,7 @@ from statistics import median
 
 from dosing.ground.facts import Reading
 from dosing.ground.tables import load
-from dosing.patient.pressure import mean_mmhg
+from dosing.patient.pressure import mean_mmhg, means_mmhg
 
 Points = list[tuple[float, float]]
 
@@ -44,8 +44,7 @@ def points_before_newest(readings: Sequence[Reading], window_min: float) -> Poin
     """Minutes (zero at the newest, negative before) and MAP of the readings in the window before the newest."""
     points: Points = []
     newest: datetime | None = None
-    for reading in reversed(readings):
-        mean = mean_mmhg(reading)
+    for reading, mean in zip(reversed(readings), reversed(means_mmhg(readings)), strict=True):
         if mean is None:
             continue
         newest = newest or reading.taken_at

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import random
 from datetime import datetime, timedelta
 from typing import Any
@@ -80,8 +79,8 @@ def _as_if_all_were_kept(consult: Consult, at: datetime) -> None:
 def _watched(facts: Facts, rules: RuleSet, at: datetime) -> Watched:
     """What stands and when it changes; since when the oldest reading is overdue only dates the alert's first line."""
     watched, late = watch(facts, rules, at), "reassessment_overdue"
-    causes = (dataclasses.replace(each, since=at) if each.kind == late else each for each in watched.causes)
-    return dataclasses.replace(watched, causes=tuple(causes))
+    causes = (msgspec.structs.replace(each, since=at) if each.kind == late else each for each in watched.causes)
+    return msgspec.structs.replace(watched, causes=tuple(causes))
 
 
 def _few(monkeypatch: Patch) -> None:
