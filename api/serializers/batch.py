@@ -22,6 +22,7 @@ from api.serializers.vitals import VitalsEntry
 from api.shape import refusal
 
 MOST_ENTRIES = 200
+ID = Id()
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +104,7 @@ def named(entry: dict[str, Any], name: str) -> UUID:
     if name not in entry:
         raise ValidationError({name: [ErrorDetail("This field is required in a batch.", code="required")]})
     try:
-        return Id().to_internal_value(entry[name])
+        return ID.to_internal_value(entry[name])
     except ValidationError as fault:
         raise ValidationError({name: fault.detail}) from None
 

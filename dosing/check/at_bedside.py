@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
-from functools import cached_property
 from typing import Any, cast
 
 from dosing.check.allergies import class_elsewhere
@@ -12,6 +11,7 @@ from dosing.check.bands import Person
 from dosing.ground import units
 from dosing.ground.cannulas import airway_secured
 from dosing.ground.facts import Dose, Facts, Latest
+from dosing.ground.once import once
 from dosing.ground.patient import completed_days, is_adult_for_dosing
 from dosing.ground.phases import phase_at
 from dosing.patient import growth
@@ -31,7 +31,7 @@ class Bedside:
     pressure: PressureNow | None
     person: Person
 
-    @cached_property
+    @once
     def _by_route(self) -> dict[str, Person]:
         return {}
 
@@ -41,17 +41,17 @@ class Bedside:
             self._by_route[route] = replace(self.person, route=route)
         return self._by_route[route]
 
-    @cached_property
+    @once
     def all_doses(self) -> tuple[Dose, ...]:
         """The doses that are kept one by one, by when they were given, those after this moment too."""
         return tuple(sorted(self.facts.doses, key=lambda dose: dose.given_at))
 
-    @cached_property
+    @once
     def given(self) -> frozenset[str]:
         """Which treatments have been given at all, those given later too."""
         return frozenset(dose.treatment for dose in self.facts.doses)
 
-    @cached_property
+    @once
     def doses(self) -> tuple[Dose, ...]:
         """All that was given up to this moment, oldest first."""
         return tuple(dose for dose in self.all_doses if dose.given_at <= self.at)
@@ -75,7 +75,7 @@ class Bedside:
         found = self.latest(measurement)
         return found if isinstance(found, (int, float)) else None
 
-    @cached_property
+    @once
     def response(self) -> int | str | None:
         """Alertness by the newer of its scales: the total of a GCS or a letter of AVPU, None where neither is known."""
         score, letter = self.newest("gcs"), self.newest("avpu")
@@ -84,7 +84,7 @@ class Bedside:
             return None if letter is None else str(letter.value)
         return total
 
-    @cached_property
+    @once
     def airway_secured(self) -> bool:
         """Whether an airway was in place at this moment."""
         return airway_secured(self.facts.airways, self.at)
@@ -96,7 +96,7 @@ class Bedside:
         phase = phase_at(self.facts.phases, dose.given_at)
         return class_told(dose.name, dose.route, self.rules, phase) or class_elsewhere(dose.name, self.rules)
 
-    @cached_property
+    @once
     def still_running(self) -> tuple[Dose, ...]:
         """What was given and still ran at this moment, or was held, oldest first."""
         return tuple(filter(self.running, self.doses))

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property
 from itertools import product
 from typing import Any
 
 from dosing.ground import units
 from dosing.ground.facts import Amount
+from dosing.ground.once import once
 from dosing.ground.units import Quantity
 from dosing.rules.rule_set import Band, Figure, Limit, Treatment, Where
 from dosing.rules.words import IMPRESSIONS, ROUTES
@@ -40,7 +40,7 @@ class Person:
     phase: str = "transport"
     route: str = ""
 
-    @cached_property
+    @once
     def who(self) -> str:
         """``adult`` or ``child``, as the bands name them."""
         return "adult" if self.adult else "child"
@@ -50,7 +50,7 @@ class Person:
         """Whether a pregnancy or a birth is on record, whoever bears it."""
         return bool(self.pregnancy_weeks) or self.bleeding_cause == "postpartum"
 
-    @cached_property
+    @once
     def kilograms(self) -> float | None:
         """The weight as the plain number that it was entered as: 1.1 is on an edge at 1.1, which 11/10 is not."""
         return None if self.weight is None else float(self.weight.magnitude)
@@ -144,7 +144,7 @@ class DoseLimits:
         stated: Limit | None = getattr(self.band(name), name, None)
         return stated
 
-    @cached_property
+    @once
     def count(self) -> Figure | None:
         """How many doses there may be before an order."""
         band = self.band("count")

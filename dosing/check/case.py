@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from functools import cached_property
 
 from dosing.check import earlier
 from dosing.check.at_bedside import Bedside as Bedside
@@ -17,6 +16,7 @@ from dosing.ground.containers import newest_in_hand
 from dosing.ground.facts import Amount, Container, Dose, Proposal, Weight
 from dosing.ground.given_before import GivenBefore, GivenFor
 from dosing.ground.language import gettext as _
+from dosing.ground.once import once
 from dosing.ground.patient import age_text
 from dosing.ground.units import Quantity, in_volume
 from dosing.mix import stock
@@ -48,61 +48,61 @@ class Question:
     route: str = ""
     new_rate: bool = False
 
-    @cached_property
+    @once
     def limits(self) -> DoseLimits:
         """The limits of this treatment for this patient."""
         return DoseLimits(self.treatment, self.bedside.given_by(self._by))
 
-    @cached_property
+    @once
     def _by(self) -> str:
         """The route that is meant."""
         return self.route or next(route for route in ROUTES if route in self.treatment.routes)
 
-    @cached_property
+    @once
     def stocked(self) -> Treatment:
         """The treatment with the strengths that are stocked for this route: a nasal spray is none for a vein."""
         stocks = tuple(each for each in self.treatment.stocks if not each.routes or self._by in each.routes)
         return self.treatment if stocks == self.treatment.stocks else replace(self.treatment, stocks=stocks)
 
-    @cached_property
+    @once
     def for_patient(self) -> tuple[Stocked, ...]:
         """Those of them that are not barred for this patient."""
         return tuple(
             one for one in self.stocked.stocks if not (one.barred and fits(one.barred.where, self.limits.person))
         )
 
-    @cached_property
+    @once
     def interval(self) -> Figure | None:
         """From one dose to the next, for this patient and route."""
         band = self.limits.band("interval")
         return self.treatment.interval if band is None else band.interval
 
-    @cached_property
+    @once
     def shortest(self) -> Figure | None:
         """In what time it may be given at the fastest; None into a muscle or the nose, and where a push is right."""
         band = self.limits.band("shortest")
         found = self.treatment.shortest if band is None else band.shortest
         return found if found and found.value and self._by in INTO_THE_BLOOD else None
 
-    @cached_property
+    @once
     def given(self) -> tuple[Dose, ...]:
         """What is kept one by one of it and of those that share its count, oldest first, those given later too."""
         if self._counted.isdisjoint(self.bedside.given):
             return ()
         return tuple(dose for dose in self.bedside.all_doses if dose.treatment in self._counted)
 
-    @cached_property
+    @once
     def _counted(self) -> frozenset[str]:
         shared = self.treatment.shared
         return frozenset({self.treatment.slug}) | (shared.treatments if shared else frozenset())
 
-    @cached_property
+    @once
     def count(self) -> int:
         """How many doses are on record for this indication, of it and of those that share its count, all of them."""
         before = (part for slug in self._counted for part in self._given_before(slug))
         return len(self._for_this) + sum(each.count for each in before)
 
-    @cached_property
+    @once
     def _for_this(self) -> tuple[Dose, ...]:
         """Those of the doses that were given for this indication."""
         return tuple(dose for dose in self.given if self._is_for(dose.treatment, dose.indication))
@@ -123,7 +123,7 @@ class Question:
                 found += parts if each.by_indication and self.treatment.indication else [each]
         return found
 
-    @cached_property
+    @once
     def of_class(self) -> tuple[Dose, ...]:
         """What its interval counts, oldest first: all of its class, by name too; without one, what shares its count."""
         mine = self.treatment.drug_class
@@ -136,7 +136,7 @@ class Question:
             if dose.treatment in of_class or dose in self.given or self.bedside.class_of(dose) == mine
         )
 
-    @cached_property
+    @once
     def before(self) -> tuple[Dose, ...]:
         """What was given of it up to this moment."""
         return tuple(dose for dose in self.given if dose.given_at <= self.bedside.at)
@@ -147,12 +147,12 @@ class Question:
         added_up = (each for each in self.bedside.facts.earlier.given.values() if each.treatment == self.treatment.slug)
         return min((*(each.given_at for each in self.before), *(each.first_at for each in added_up)), default=None)
 
-    @cached_property
+    @once
     def last(self) -> Dose | None:
         """The newest dose of its class up to this moment."""
         return next((dose for dose in reversed(self.of_class) if dose.given_at <= self.bedside.at), None)
 
-    @cached_property
+    @once
     def held(self) -> Container | None:
         """The newest syringe of it, or container else, that is in hand at this moment and whose strength is known."""
         return newest_in_hand(self.bedside.facts.containers, self.treatment.slug, self.bedside.at)
@@ -162,7 +162,7 @@ class Question:
         """Whether its doses are volumes, which no strength makes others of."""
         return units.kind(self.treatment.unit) == "volume"
 
-    @cached_property
+    @once
     def strengths(self) -> tuple[Strength, ...]:
         """What a dose is drawn from: the syringe in hand (none if too strong), the recipe's, else what is stocked."""
         treatment = self.stocked
@@ -179,7 +179,7 @@ class Question:
             return same[:1]
         return (Strength(amount=self.held.strength, source=treatment.source, exact=exact),)
 
-    @cached_property
+    @once
     def used(self) -> Quantity | None:
         """The total that was given of it for this indication, None where nothing adds up; rates never do."""
         slug = self.treatment.slug
@@ -202,7 +202,7 @@ class Question:
         told = [self.absolute(amount, then) for amount in (infused, stated) if amount is not None]
         return next((exact for exact in told if exact.units == self._measured), told[-1] if told else None)
 
-    @cached_property
+    @once
     def _measured(self) -> object:
         """The exact unit in which doses of this treatment add up."""
         return self.absolute(Amount(1, self.treatment.unit)).units
@@ -216,7 +216,7 @@ class Question:
         weight = self.bedside.person.weight if weight is None else weight
         return exact * weight if weight is not None and units.is_per_kg(exact) else exact
 
-    @cached_property
+    @once
     def next_at(self) -> datetime | None:
         """From when the next dose may be given, by the newest of its class; None without one or an interval."""
         interval = self.interval
@@ -224,14 +224,14 @@ class Question:
             return None
         return self.of_class[-1].given_at + timedelta(minutes=interval.value)
 
-    @cached_property
+    @once
     def never_gated(self) -> bool:
         """Whether neither pressure nor weight may hold this back here, as with epinephrine in anaphylaxis."""
         if self.bedside.person.impression in self.treatment.never_gated_in:
             return True
         return any(wants.ungated and self.meets(wants) for wants in self.wants)
 
-    @cached_property
+    @once
     def wants(self) -> tuple[Wants, ...]:
         """The signs that it wants of this patient: of those of one measurement and level the last that fits."""
         fitting = [wants for wants in self.treatment.wants if fits(wants.where, self.limits.person)]
@@ -278,7 +278,7 @@ class Question:
         named = source or self.bedside.rules.findings.get(code) or self.treatment.source
         return Finding(code, words, source_text(named), limit, level or level_of(code))
 
-    @cached_property
+    @once
     def whom(self) -> str:
         """The patient in a sentence: ``an adult of 80 kg``, ``a child of 2 years and unknown weight``."""
         weight = self.bedside.person.weight

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cached_property
 
 from dosing.check import fluids
 from dosing.check.case import Question
@@ -16,6 +15,7 @@ from dosing.ground import text, units
 from dosing.ground.exact import exact
 from dosing.ground.facts import Amount, Proposal
 from dosing.ground.language import gettext as _
+from dosing.ground.once import once
 from dosing.ground.tables import load
 from dosing.ground.units import Quantity, WrongUnit
 from dosing.rules.names import named
@@ -36,7 +36,7 @@ class Proposed:
     proposal: Proposal
     dose: Quantity
 
-    @cached_property
+    @once
     def unit(self) -> str:
         """The unit in which this dose is shown: the treatment's, per kg only where the weight is known."""
         unit, weight = self.question.treatment.unit, self.question.bedside.person.weight
