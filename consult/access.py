@@ -42,7 +42,6 @@ from dosing.ground.language import gettext as _
 Row = TypeVar("Row", Order, Intervention, Question, Instruction)
 PERSON = ("user__first_name", "user__last_name", "user__username")
 OF_TOKEN = ("pk", *(f"membership__{name}" for name in ("id", "agency", "role", "unit", "name", "user", *PERSON)))
-STATE_AND_CARD = ("folded", "card")
 TOKEN_KEPT = timedelta(seconds=1)
 TOKENS_KEPT_MOST = 10_000
 _kept_tokens: dict[str, tuple[Actor, datetime]] = {}
@@ -180,27 +179,14 @@ def cases_of(actor: Actor) -> QuerySet[Case]:
     return cases.filter(unit=actor.unit) if actor.is_crew else cases
 
 
-def case_for(
-    actor: Actor,
-    uid: UUID,
-    *,
-    lock: bool = False,
-    makes: type[Model] | None = None,
-    head: str = "",
-    to_write: bool = False,
-) -> Case:
+def case_for(actor: Actor, uid: UUID, *, lock: bool = False, to_write: bool = False) -> Case:
     """The case with this id; another agency's, or for crews another unit's, is not found.
 
-    What an entry `makes` is handed to `statements.lock`; ``to_write``, a crew also finds what was its unit's before.
-    Where its newest line has this digest as its `head`, state and card are not read.
+    ``to_write``, a crew also finds what was its unit's before.
     """
-    wanted = {"agency_id": actor.agency, "uid": uid, **({"unit_id": actor.unit} if actor.is_crew else {})}
-    # at most one: no order to ask the database for
-    case = (
-        statements.lock(Case, wanted, makes, statements.Unread(STATE_AND_CARD, "head", head))
-        if lock
-        else next(iter(Case.objects.select_related("unit").filter(**wanted)), None)
-    )
+    wanted = _own(actor, uid)
+    found = Case.objects.select_related("unit").filter(**wanted)  # at most one: no order to ask the database for
+    case = statements.lock(Case, wanted) if lock else next(iter(found), None)
     if case is None and to_write and actor.is_crew:
         case = had_before(actor, uid)
     if case is None:
@@ -208,17 +194,22 @@ def case_for(
     return case
 
 
+def _own(actor: Actor, uid: UUID) -> dict[str, object]:
+    return {"agency_id": actor.agency, "uid": uid, **({"unit_id": actor.unit} if actor.is_crew else {})}
+
+
 def case_to_write(
     actor: Actor, uid: UUID, makes: type[Model] | None = None, head: str = ""
 ) -> tuple[Case, datetime | None]:
-    """The locked case; also to the crew of a unit that had the patient before, and then until when it had."""
-    try:
-        return case_for(actor, uid, lock=True, makes=makes, head=head), None
-    except problems.NotFound:
+    """The locked case; also to the crew of a unit that had the patient before, and then until when it had.
+
+    What an entry `makes` is handed to `statements.lock`. State and card are not read while its newest line is `head`.
+    """
+    case = statements.lock(Case, _own(actor, uid), makes, statements.Unread(("folded", "card"), "head", head))
+    if case is None:
         known = Case.objects.filter(agency_id=actor.agency, uid=uid).only("former_units").first()
-        if known is None or had_until(actor, known) is None:
-            raise
-    case = statements.lock(Case, {"agency_id": actor.agency, "uid": uid}, makes)
+        if known is not None and had_until(actor, known) is not None:
+            case = statements.lock(Case, {"agency_id": actor.agency, "uid": uid}, makes)
     if case is None:
         raise problems.NotFound(_("There is no such case here."))
     return case, had_until(actor, case)

@@ -152,9 +152,15 @@ def _locking(
     converters = [
         (place, convert, field.cached_col)
         for place, field in enumerate(fields.values())
-        for convert in database.ops.get_db_converters(field.cached_col) + field.get_db_converters(database)
+        for convert in _converting(database, field)
     ]
     return f"SELECT {columns} FROM {whole} WHERE {where}{end}", list(fields), tuple(converters)  # noqa: S608
+
+
+def _converting(database: Any, field: Field) -> list[Any]:
+    if isinstance(field, JSONField):
+        return [lambda text, *_: None if text is None else msgspec.json.decode(text)]
+    return [*database.ops.get_db_converters(field.cached_col), *field.get_db_converters(database)]
 
 
 def _insertion(database: Any, row: Model) -> tuple[str, list[Any]]:

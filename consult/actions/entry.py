@@ -18,6 +18,7 @@ from consult import access, digest, problems, queries
 from consult.access import Actor
 from consult.actions import last_written
 from consult.actions.carry_out import Arrival, Write, carry_out, load
+from consult.actions.last_written import LastWritten
 from consult.case.decide import control, times
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.clock import stamp, utc
@@ -85,30 +86,39 @@ def write(
     uid = data.get("id")
     try:
         with transaction.atomic():
-            last = last_written.find(case_uid)
-            case, had_until = access.case_to_write(actor, case_uid, kind.model, last.head if last else "")
+            case, had_until, last = _locked(actor, case_uid, kind)
             kind.gate(actor)
             # of a former crew always: what it told can lie after a move that was told late
             if (kind.look_first or had_until) and isinstance(uid, UUID) and (stored := stored_entry(actor, uid)):
                 return replay(stored, told, as_stored(kind) if had_until else kind)
             asked = asked_of(actor, data, offset_s, now, content, kind.happened, kind.aside)
             former = had_until is not None and told_late(case, kind, asked, had_until)
-            here = last if last and last.head == case.head else None
-            known = load(case, here and here.state)
+            known = load(case, last.state)
             subject = kind.model, str(about or asked.id)
             wanted = Write(case, known.state, now, asked, told, as_sent(data, kind.happened), subject, arrival, former)
-            wanted.card = here and here.card
+            wanted.card = last.card
             if kind.attends and asked.by.is_physician:
                 case.attended_at = now
             decided = _told_besides(decide(known, asked), known, asked, offset_s, former)
             row = carry_out(wanted, decided, kind.model)
     except IntegrityError as refused:
         return _repeated(actor, uid, told, kind, refused)
-    if wanted.after and wanted.card:
-        last_written.keep(case, wanted.after, wanted.card)
-    if arrival is not None:
-        arrival.changed(case)
+    _committed(wanted)
     return Written(kind.show(row, case.seq), case.seq)
+
+
+def _locked(actor: Actor, case_uid: UUID, kind: Kind[Row, Answer]) -> tuple[Case, datetime | None, LastWritten]:
+    """The locked case, until when a former unit had its patient, and what this process need not read of it."""
+    last = last_written.find(case_uid)
+    case, had_until = access.case_to_write(actor, case_uid, kind.model, last.head)
+    return case, had_until, last.of(case)
+
+
+def _committed(write: Write) -> None:
+    """What a write leaves to the next one."""
+    last_written.keep(write.case, write.after, write.card)
+    if write.arrival is not None:
+        write.arrival.changed(write.case)
 
 
 def _told_besides(

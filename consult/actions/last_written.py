@@ -13,24 +13,31 @@ from consult.card_diff import Kept
 from consult.models import Case
 from consult.state.case import CaseState
 
-MOST = 100  # cases; one takes some 100 KB
+MOST = 100  # cases; one of an hour takes 64 KB
 _cases: dict[UUID, LastWritten] = {}
 
 
 class LastWritten(NamedTuple):
     """The digest of the line, the state after it, and its card by its keys."""
 
-    head: str
-    state: CaseState
-    card: Kept
+    head: str = ""
+    state: CaseState | None = None
+    card: Kept | None = None
+
+    def of(self, case: Case) -> LastWritten:
+        """This where it still is the newest of a case that is locked, else nothing."""
+        return self if self.head == case.head else NOTHING
 
 
-def find(case: UUID) -> LastWritten | None:
+NOTHING = LastWritten()
+
+
+def find(case: UUID) -> LastWritten:
     """What was written last to this case here."""
-    return _cases.get(case)
+    return _cases.get(case, NOTHING)
 
 
-def keep(case: Case, state: CaseState, card: Kept) -> None:
+def keep(case: Case, state: CaseState | None, card: Kept | None) -> None:
     """A write to this case is committed."""
     _cases.pop(case.uid, None)
     _cases[case.uid] = LastWritten(case.head, state, card)
