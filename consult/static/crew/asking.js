@@ -29,7 +29,7 @@ export class Asking {
     if (!about || this.asked(about)) return false;
     this.#asked = { about, at: moment() };
     for (let box = place.closest("details"); box; box = box.parentElement.closest("details")) box.open = true;
-    place.scrollIntoView({ block: "center" });
+    if (!place.closest(".dock")) place.scrollIntoView({ block: "center" }); // the bar at the foot is in sight
     setTimeout(this.told, DOUBLE_MS);
     return true;
   }
