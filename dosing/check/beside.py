@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
 from dosing.check.case import Question
@@ -15,16 +16,22 @@ from dosing.rules.rule_set import Treatment
 
 
 def running(question: Question, asked: Proposed | None = None) -> Iterator[Finding]:
-    """Each other infusion of the drug that runs or is held; with a rate that is `asked`, what both come to."""
+    """Each other infusion of the drug that runs or is held, alike ones once; with a rate that is `asked`, in all."""
     second = question.treatment.form == "infusion"
     level = "needs_order" if second else ""
     alike = list(_of_the_drug(question))
     in_all = _in_all(asked, [dose for dose, _ in alike]) if second and asked else ""
-    for dose, treatment in alike:
-        rate = _(" at {amount}", amount=text.amount_text(dose.amount)) if dose.amount else ""
-        how = _("is held, was") if dose.status == "held" else _("is running")
-        again = _(": this would be a second one{in_all}", in_all=in_all) if second else ""
-        yield question.find("infusion_running", f"{treatment.title} {how}{rate}{again}", level=level)
+    again = _(": this would be a second one{in_all}", in_all=in_all)
+    if len(alike) > 1:
+        again = _(": this would be one more{in_all}", in_all=in_all)
+    for told, many in Counter(f"{treatment.title} {_how(dose)}" for dose, treatment in alike).items():
+        times = _(", {many} times", many=many) if many > 1 else ""
+        yield question.find("infusion_running", f"{told}{times}{again if second else ''}", level=level)
+
+
+def _how(dose: Dose) -> str:
+    rate = _(" at {amount}", amount=text.amount_text(dose.amount)) if dose.amount else ""
+    return (_("is held, was") if dose.status == "held" else _("is running")) + rate
 
 
 def _of_the_drug(question: Question) -> Iterator[tuple[Dose, Treatment]]:

@@ -1,4 +1,4 @@
-"""Questions without a drug that nobody answers, instructions that nobody says they have understood."""
+"""Questions without a drug that nobody answers, instructions that nobody confirms to have understood."""
 
 from __future__ import annotations
 
@@ -25,5 +25,5 @@ def waits(look: Look, each: Waiting) -> None:
         )
     else:
         look.stands(
-            "readback_waiting", each.id, MEDIUM, _("Instruction not understood since {since}", since=since), too_long
+            "readback_waiting", each.id, MEDIUM, _("Instruction not confirmed since {since}", since=since), too_long
         )

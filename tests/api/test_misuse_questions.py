@@ -100,8 +100,8 @@ def instructed(cast, case, **more):
 
 
 STEPS = [  # what was done before, what is done then, a word of the 409
-    ((), "done", "not understood yet"),
-    ((), "unable", "not understood yet"),
+    ((), "done", "not confirmed yet"),
+    ((), "unable", "not confirmed yet"),
     (("understood",), "understood", "was understood by J. Osk"),
     (("understood", "done"), "done", "was done by J. Osk"),
     (("understood", "done"), "unable", "was done by J. Osk"),

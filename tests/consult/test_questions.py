@@ -88,7 +88,7 @@ def test_an_instruction_that_nobody_understands_alarms_after_a_minute(
     alerts.sweep(later(seconds=59))
     assert "readback_waiting" not in consult.alerts
     alerts.sweep(later(seconds=60))
-    assert alert("readback_waiting").text == "Instruction not understood since 12:00 UTC"
+    assert alert("readback_waiting").text == "Instruction not confirmed since 12:00 UTC"
     step(consult, name, told)
     assert alert("readback_waiting").cleared_because == because
 

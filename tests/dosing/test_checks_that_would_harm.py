@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from dosing.check.earlier import weighed, with_given
@@ -61,9 +63,12 @@ FOUR = given("norepinephrine-infusion", 20, 4, "mcg/min", status="running", conc
 )
 def test_what_both_infusions_come_to_where_all_rates_are_known(doses, in_all):
     checked = check("norepinephrine-infusion", 0.1, "mcg/kg/min", facts(doses=doses), concentration=BAG)
-    told = {each.text.partition("a second one")[2] for each in checked.findings if each.code == "infusion_running"}
+    told = [each.text for each in checked.findings if each.code == "infusion_running"]
 
-    assert told == {f", {in_all} in all" if in_all else ""}
+    assert {re.split("a second one|one more", each)[1] for each in told} == {f", {in_all} in all" if in_all else ""}
+    assert len(told) == len({each.amount for each in doses}), "those that run alike are told once"
+    twice = [each for each in told if "2 times: this would be one more" in each]
+    assert twice == (told if len(doses) > len(told) else [])
 
 
 @pytest.mark.parametrize(

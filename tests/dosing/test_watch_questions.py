@@ -14,7 +14,7 @@ QUESTION = Waiting(id="question", asked=True, about="refusal", since=at(2))
 INSTRUCTION = Waiting(id="instruction", asked=False, about="", since=at(2))
 ALERTS = [
     (QUESTION, 2, "question_waiting", "Question waiting since 10:02 UTC: refusal"),  # contract: 2 min
-    (INSTRUCTION, 1, "readback_waiting", "Instruction not understood since 10:02 UTC"),  # contract: 60 s
+    (INSTRUCTION, 1, "readback_waiting", "Instruction not confirmed since 10:02 UTC"),  # contract: 60 s
 ]
 
 

@@ -27,7 +27,7 @@ from dosing.ground.language import gettext as _
 
 FROM = {UNDERSTOOD: (GIVEN,), DONE: (UNDERSTOOD, WITHDRAWN), UNABLE: (UNDERSTOOD,), WITHDRAWN: (GIVEN, UNDERSTOOD)}
 WORDS = {
-    GIVEN: _("The instruction is not understood yet: say first that you understood it."),
+    GIVEN: _("The instruction is not confirmed yet: say first that you understood it."),
     UNDERSTOOD: _("The instruction was understood by {by} at {time}."),
     DONE: _("The instruction was done by {by} at {time}."),
     UNABLE: _("{by} said at {time} that the instruction is not possible."),
