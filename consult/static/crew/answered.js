@@ -26,9 +26,10 @@ function drawAsked(place, news, left) {
   const newest = own.at(-1);
   place.hidden = Boolean(newest) && place.matches(".when") && !(own.length < left);
   if (!newest) return;
-  const said = line(place.matches(".when") ? "p" : "b", SAID[newest.kind] ?? _("{change}, recorded on this phone", { change: newest.says }), "when from-phone");
+  const text = SAID[newest.kind] ?? _("{change}, recorded on this phone", { change: newest.says });
+  const said = place.matches(".when") ? line("p", text, "when") : line("b", `${text}, ${fate([newest])}`);
   said.dataset.ofPhone = "";
-  said.append(line("small", fate([newest])));
+  if (place.matches(".when")) said.append(line("small", fate([newest])));
   place.after(said);
 }
 
@@ -49,7 +50,7 @@ function besideAlarms(overdue, news) {
   for (const alarm of document.querySelectorAll("[data-of-readings]")) {
     alarm.querySelector("[data-of-phone]")?.remove();
     if (!isAnswered) continue;
-    const said = line("small", _("Answered on this phone, {fate}", { fate: fate(readings) }), "from-phone");
+    const said = line("small", _(" · Answered on this phone, {fate}", { fate: fate(readings) }));
     said.dataset.ofPhone = "";
     alarm.querySelector("p, span").append(said);
   }

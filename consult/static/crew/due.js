@@ -8,6 +8,7 @@ import { fate } from "./known.js";
 import { decidingMean } from "./pressure.js";
 
 const MINUTE = 60000;
+const STILL = ["held", "finished", "stopped"]; // a pressor that runs no more asks for no further pressure
 const has = (...names) => (data) => names.some((name) => data[name] !== undefined);
 const pressure = (data) => data.bp_method === "unobtainable" || has("sbp", "map_reported")(data);
 const NEEDS = {
@@ -61,13 +62,13 @@ function drawAnswered(asked, readings) {
 }
 
 /* What the page was told to ask for: gone once this phone has the answer, and asked anew for what runs. */
-function renewTold(place, told, readings) {
+function renewTold(place, told, readings, stopped) {
   for (const asked of place.querySelectorAll(".due:not([data-of-phone])")) {
     const { needs, readsFrom, intervention, because } = asked.dataset;
     const answered = answeredAt(needs.split(" "), Date.parse(readsFrom), readings);
     asked.hidden = Boolean(answered);
     if (answered) asked.after(drawAnswered(asked, readings));
-    if (answered && told.pressors.includes(intervention)) asked.after(drawNext(because, answered, told.again_min));
+    if (answered && told.pressors.includes(intervention) && !stopped.has(intervention)) asked.after(drawNext(because, answered, told.again_min));
   }
 }
 
@@ -81,10 +82,11 @@ function drawOwn({ asks, data }, told, readings) {
 
 export function showDues(told, news, inArrest) {
   const readings = news.filter(({ kind }) => kind === "vitals");
+  const stopped = new Set(news.filter(({ kind, data }) => kind === "change" && STILL.includes(data.status)).map(({ target }) => target));
   const own = news.filter(({ kind, asks, data }) => kind === "intervention" && asks && !(data.prior && !asks.again));
   for (const place of document.querySelectorAll('[data-part="dues"]')) {
     for (const drawn of place.querySelectorAll("[data-of-phone]")) drawn.remove();
-    renewTold(place, told, readings);
+    renewTold(place, told, readings, stopped);
     for (const each of own) {
       const drawn = drawOwn(each, told, readings);
       if (drawn) place.append(drawn);
