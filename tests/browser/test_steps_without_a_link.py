@@ -50,3 +50,21 @@ def test_a_step_that_waits_on_this_phone_is_not_offered_once_more(take: Take, tr
 
     expect(step_button(phone.open())).to_contain_text("Recorded: 0.1 mcg/kg/min")
     expect(step_button(phone)).to_have_attribute("aria-disabled", "true")
+
+
+@pytest.mark.night
+def test_a_pressor_stopped_on_this_phone_asks_for_no_further_pressure(take: Take, transport: Transport):
+    _, dose = started(transport, 6)
+    phone = take("vitals/")
+    phone.cut()
+    phone.type(sbp=110, dbp=70)
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Kept on this phone")
+    phone.open(f"change/{dose}/").pick("Stopped early")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Kept on this phone")
+
+    phone.open()
+    expect(phone.page.locator('[data-part="dues"]')).to_contain_text("answered on this phone, not sent yet")
+    expect(phone.page.locator(".due:visible")).to_have_count(0)
+    expect(phone.page.locator('[data-part="running"]')).to_contain_text("Stopped, recorded on this phone")

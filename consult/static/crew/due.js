@@ -62,13 +62,13 @@ function drawAnswered(asked, readings) {
 }
 
 /* What the page was told to ask for: gone once this phone has the answer, and asked anew for what runs. */
-function renewTold(place, told, readings, stopped) {
+function renewTold(place, told, readings, became) {
   for (const asked of place.querySelectorAll(".due:not([data-of-phone])")) {
     const { needs, readsFrom, intervention, because } = asked.dataset;
     const answered = answeredAt(needs.split(" "), Date.parse(readsFrom), readings);
     asked.hidden = Boolean(answered);
     if (answered) asked.after(drawAnswered(asked, readings));
-    if (answered && told.pressors.includes(intervention) && !stopped.has(intervention)) asked.after(drawNext(because, answered, told.again_min));
+    if (answered && told.pressors.includes(intervention) && !STILL.includes(became.get(intervention))) asked.after(drawNext(because, answered, told.again_min));
   }
 }
 
@@ -82,11 +82,11 @@ function drawOwn({ asks, data }, told, readings) {
 
 export function showDues(told, news, inArrest) {
   const readings = news.filter(({ kind }) => kind === "vitals");
-  const stopped = new Set(news.filter(({ kind, data }) => kind === "change" && STILL.includes(data.status)).map(({ target }) => target));
+  const became = new Map(news.filter(({ kind, data }) => kind === "change" && data.status).map(({ target, data }) => [target, data.status])); // the last counts
   const own = news.filter(({ kind, asks, data }) => kind === "intervention" && asks && !(data.prior && !asks.again));
   for (const place of document.querySelectorAll('[data-part="dues"]')) {
     for (const drawn of place.querySelectorAll("[data-of-phone]")) drawn.remove();
-    renewTold(place, told, readings, stopped);
+    renewTold(place, told, readings, became);
     for (const each of own) {
       const drawn = drawOwn(each, told, readings);
       if (drawn) place.append(drawn);
