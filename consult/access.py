@@ -205,11 +205,12 @@ def case_to_write(
 
     What an entry `makes` is handed to `statements.lock`. State and card are not read while its newest line is `head`.
     """
-    case = statements.lock(Case, _own(actor, uid), makes, statements.Unread(("folded", "card"), "head", head))
-    if case is None:
-        known = Case.objects.filter(agency_id=actor.agency, uid=uid).only("former_units").first()
-        if known is not None and had_until(actor, known) is not None:
-            case = statements.lock(Case, {"agency_id": actor.agency, "uid": uid}, makes)
+    own = statements.lock(Case, _own(actor, uid), makes, statements.Unread(("folded", "card"), "head", head))
+    if own is not None:
+        return own, None
+    known = Case.objects.filter(agency_id=actor.agency, uid=uid).only("former_units").first()
+    until = known and had_until(actor, known)
+    case = statements.lock(Case, {"agency_id": actor.agency, "uid": uid}, makes) if until else None
     if case is None:
         raise problems.NotFound(_("There is no such case here."))
     return case, had_until(actor, case)
