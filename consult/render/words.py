@@ -188,8 +188,12 @@ def whom(card: Mapping[str, Any]) -> str:
 
 def who_text(person: Mapping[str, Any]) -> str:
     """The patient on one line: ``58 y male, 80 kg stated``, with the label where there are several."""
-    weight = " ".join(filter(None, [person["weight"], person["basis"]]))
-    return f"{' '.join(filter(None, [person['who'], person['label']]))}, {weight}"
+    return f"{' '.join(filter(None, [person['who'], person['label']]))}, {weight_text(person)}"
+
+
+def weight_text(person: Mapping[str, Any]) -> str:
+    """The weight with how it is known: ``80 kg stated``."""
+    return " ".join(filter(None, [person["weight"], person["basis"]]))
 
 
 def doubt(patient: Mapping[str, Any]) -> str:

@@ -11,6 +11,7 @@ from consult.models import Case
 from consult.screens import crew_choices
 from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
+from dosing.ground.patient import is_adult_for_dosing
 from dosing.ground.text import amount_text
 from dosing.tell import arrest
 from dosing.tell.arrest import ArrestDose
@@ -29,6 +30,7 @@ def working_page(case: Case, card: Card, now: datetime) -> dict[str, Any]:
     known, cycle = card.get("arrest") or {}, rules.watch.arrest_cycle_min
     return {
         "arrest_offered": offered,
+        "by_weight": not is_adult_for_dosing(facts.patient),
         "energies": arrest.energies(facts.patient, rules),
         "rhythms": [{"short": short, "name": name, "shocked": shocked} for short, name, shocked in arrest.RHYTHMS],
         "airways": arrest.AIRWAYS,

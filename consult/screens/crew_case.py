@@ -17,6 +17,7 @@ from consult.render.arrest import apart_words
 from consult.render.order_story import apart, by_itself, changed, open_question, stage
 from consult.render.orders import how
 from consult.screens import crew_told
+from consult.screens.crew_made_for import made_for
 from dosing.ground.language import gettext as _
 from dosing.ground.phases import ARREST
 from dosing.patient import goals, reassess
@@ -47,7 +48,7 @@ def case_facts(actor: Actor, case_id: UUID, now: datetime) -> tuple[Case, dict[s
     case = access.case_for(actor, case_id)
     taken_over = demonstration.taken_over(actor, case, now)
     card = queries.card(case)
-    known = state(card, now)
+    known, made = state(card, now), made_for(card)
     return case, {
         "case_id": str(case.uid),
         "card": card,
@@ -56,7 +57,8 @@ def case_facts(actor: Actor, case_id: UUID, now: datetime) -> tuple[Case, dict[s
         **frame(card),
         "arrest_since": card["phase_since"] if card["phase"] == ARREST else None,
         **known,
-        "page_told": page_told(case, card, known["waits"]),
+        "made_for": made,
+        "page_told": {**page_told(case, card, known["waits"]), "made_for": made},
         **({} if case.ended_at is None else {"dues": []}),
     }
 

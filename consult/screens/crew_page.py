@@ -64,6 +64,8 @@ def crew_page(request: HttpRequest, actor: Actor, name: str, **context: Any) -> 
     answer = page(request, actor, f"crew/{name}.html", **{**facts, **context})
     if not context.get("case_ended"):
         answer["X-Membership"] = str(actor.membership)  # whose phone may keep it for when there is no link
+    if made := context.get("made_for"):
+        answer["X-Made-For"], answer["X-Seq"] = made["key"], str(context["card"]["seq"])
     return answer
 
 

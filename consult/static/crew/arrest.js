@@ -55,7 +55,7 @@ class Arrest {
   /* What this phone knows from before the page was opened, and the page may not. */
   async take() {
     const { seq } = this.#told();
-    const isNews = (entry) => entry.state !== "refused" && !ANSWERS.includes(entry.kind) && (entry.seq === null || entry.seq > seq);
+    const isNews = (entry) => entry.state !== "refused" && !ANSWERS.includes(entry.kind) && entry.kind !== "patch" && (entry.seq === null || entry.seq > seq);
     for (const entry of (await this.queue.entered(this.case)).filter(isNews)) this.#own.set(entry.id, entry);
     this.show();
   }

@@ -14,6 +14,7 @@ import { isKept, startKeeping } from "./keep.js";
 import { KINDS } from "./kinds.js";
 import { Link } from "./link.js";
 import { renew, startLive } from "./live.js";
+import { takeNewest } from "./made_for.js";
 import { startNewest } from "./newest.js";
 import { startNews } from "./news.js";
 import { startOpening, startWaiting } from "./not_sent.js";
@@ -123,6 +124,7 @@ async function start() {
   await queue.open();
   const link = new Link(queue);
   startLinks(link);
+  await takeNewest().catch(() => {}); // a browser that keeps no pages has none that is newer
   await startNewest(queue);
   startNews(membership, link, queue);
   startLive(link);

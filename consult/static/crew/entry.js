@@ -7,6 +7,7 @@ import { newId } from "../core/send.js";
 import { clockText, hereText } from "../core/times.js";
 import { Asking } from "./asking.js";
 import { Doubt } from "./doubt.js";
+import { patientHold } from "./made_for.js";
 import { leadTo, unmark } from "./missing.js";
 import { orderHold } from "./order.js";
 import { When, agoText, endHold, minutesAgo } from "./when.js";
@@ -77,7 +78,7 @@ export class EntryForm {
   /* What holds the form back, as words, or as words with the field `at` which they can be mended; "" where nothing does.
      What was done already is always recorded: no order's end holds that back. */
   missing(already) {
-    return endHold(this.form, this.dated(already)) || (!already && orderHold(this.form)) || (this.dated(already) && this.when.held()) || this.doubt.held() || wrongNumber(this.form) || this.complete?.(this.form, already) || this.asking.held(this.twice);
+    return endHold(this.form, this.dated(already)) || (!already && (patientHold(this.form) || orderHold(this.form))) || (this.dated(already) && this.when.held()) || this.doubt.held() || wrongNumber(this.form) || this.complete?.(this.form, already) || this.asking.held(this.twice);
   }
 
   /* What only a second press does, as that press says it; "" where one press is enough. */

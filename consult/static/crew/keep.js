@@ -8,7 +8,6 @@ const AFTER_MS = 3000; // the page that is open comes first
 const AGAIN_MS = 120_000;
 const OFTEN = ["", "vitals/", "give/", "orders/", "note/", "procedure/", "handover/"];
 const SELDOM = ["patient/", "phase/", "coverage/", "correction/"];
-const LISTS = ["", "give/", "orders/"]; // what they lead to is kept, too
 const SELDOM_MS = 1_800_000; // some ninety pages a case, 1 MB
 const QUICK_MS = 2000; // a page that takes longer would be shown as it was kept
 const MOST = 100; // pages of a case
@@ -21,9 +20,12 @@ export const keptPage = (path) => caches.match(new URL(path, location.href).href
 /* Whether a page can be opened without a link. */
 export const isKept = async (path) => Boolean(globalThis.caches && await keptPage(path));
 
-async function pageOf(path, freshFor) {
+const madeFor = ({ headers }) => headers.get("X-Made-For");
+
+/* The page as it is kept, unless that is too old or was made for the patient as known before; then anew. */
+async function pageOf(path, freshFor, whom) {
   const known = await keptPage(path);
-  if (known && Date.now() - Number(known.headers.get("X-Kept-At")) < freshFor) return known;
+  if (known && Date.now() - Number(known.headers.get("X-Kept-At")) < freshFor && (!whom || madeFor(known) === whom)) return known;
   return fetch(path, { cache: "no-store", headers: { "X-Parts": "1" } }); // the worker keeps it on its way; nobody has looked at it
 }
 
@@ -31,37 +33,52 @@ async function pageOf(path, freshFor) {
 const givenOn = (link) => link.replace(/orders\/request\/\?treatment=([^&]+)&?/, "give/$1/?").replace(/\?$/, "");
 
 function linksIn(html, home) {
-  const links = new DOMParser().parseFromString(html, "text/html").querySelectorAll(`main a[href^="${home}"]`);
+  const links = new DOMParser().parseFromString(html, "text/html").querySelectorAll(`main a[href^="${home}"], .dock a[href^="${home}"]`);
   return [...links].map((link) => link.getAttribute("href")).flatMap((link) => [link, givenOn(link)]);
 }
 
-async function keepCase(id) {
+const toldHere = () => JSON.parse(document.getElementById("page-told")?.textContent ?? "null");
+
+/* `isMoved`: what changes often is fetched whatever its age. */
+async function keepCase(id, isMoved) {
   const home = `/crew/${id}/`;
-  const lists = LISTS.map((path) => home + path);
+  const lists = new RegExp(`^${home}(give/|orders/([0-9a-f-]{36}/)?)?$`); // what they lead to is kept, too
   const often = OFTEN.map((path) => home + path);
+  const isOften = (path) => often.includes(path) || path.startsWith(`${home}orders/`) && !path.includes("?");
+  const whom = document.body.dataset.case === id && toldHere()?.made_for.key || madeFor(await pageOf(home, AGAIN_MS));
   const wanted = new Set([...often, ...SELDOM.map((path) => home + path)]);
   for (const path of wanted) { // grows meanwhile
-    const page = await pageOf(path, often.includes(path) ? AGAIN_MS : SELDOM_MS);
+    const page = await pageOf(path, isOften(path) ? (isMoved ? 0 : AGAIN_MS) : SELDOM_MS, whom);
     if (!page.ok) return;
-    if (lists.includes(path)) for (const link of linksIn(await page.text(), home)) if (wanted.size < MOST) wanted.add(link);
+    if (lists.test(path)) for (const link of linksIn(await page.text(), home)) if (wanted.size < MOST) wanted.add(link);
   }
 }
 
 /* One page of several that are open does it; it stops with the link, and goes on with it. */
-async function keepAll(ids) {
-  await navigator.locks.request("crew-keep", { ifAvailable: true }, async (mine) => {
+async function keepAll(ids, isMoved) {
+  await navigator.locks.request("crew-keep", { ifAvailable: !isMoved }, async (mine) => {
     if (!mine) return;
     for (const path of ["/crew/", "/crew/open/"]) await pageOf(path, AGAIN_MS);
     for (const name of Object.values(BLANKS)) await pageOf(`/crew/not-sent/${name}/`, SELDOM_MS);
-    for (const id of ids) await keepCase(id);
+    for (const id of ids) await keepCase(id, isMoved);
   }).catch(() => {}); // the next round does it
+}
+
+/* Whom the case is about, and which orders wait for the crew, as this page was told: what is kept follows at once. */
+function stands() {
+  const told = toldHere();
+  return told && [told.made_for.key, ...Object.keys(told.waits)].join();
 }
 
 /* Whether loading the page anew would take something away: what is half typed, or what became of an entry. */
 const isInUse = () => [...document.querySelectorAll("form.entry")].some(isBegun) || Boolean(document.querySelector(".outcome:not([hidden])"));
 
+let awaited = false; // the latest page
+
 /* Once all is sent the latest page comes by itself. */
 function loadLatest({ queue }) {
+  if (awaited) return;
+  awaited = true;
   let busy = false;
   let leaving = false;
   addEventListener("beforeunload", () => { leaving = true; }); // whoever is on the way to another page goes on
@@ -74,6 +91,19 @@ function loadLatest({ queue }) {
   };
   queue.addEventListener("change", look);
   look();
+}
+
+/* A page that was made for the patient as known before comes anew, or offers that, once all that was entered is sent. */
+function renewOlder(link) {
+  const offer = async () => {
+    const place = document.getElementById("made-for");
+    if (!place || !link.linked || (await link.queue.waiting()).length) return;
+    if (!place.querySelector("a")) place.append(" ", Object.assign(document.createElement("a"), { className: "quiet-big", href: location.href, textContent: _("Show the latest") }));
+    loadLatest(link);
+  };
+  for (const kind of ["made-before", "link"]) document.addEventListener(kind, offer);
+  link.queue.addEventListener("change", offer);
+  offer();
 }
 
 /* Say that the page is an older one, and once there is a link again, have it anew or say how. */
@@ -105,12 +135,18 @@ async function markLinks(isLinked) {
 
 export async function startKeeping(link) {
   if ("kept" in document.body.dataset) sayAge(link);
+  renewOlder(link);
   for (const kind of ["link", "parts"]) document.addEventListener(kind, () => markLinks(link.linked));
   if (!navigator.serviceWorker) return; // over plain HTTP a browser keeps no pages
   await navigator.serviceWorker.register("/crew/worker.js", { updateViaCache: "none" });
   await navigator.serviceWorker.ready;
   const ids = Object.keys(JSON.parse(document.body.dataset.cases));
-  const round = () => link.linked && keepAll(ids);
+  const round = (isMoved = false) => link.linked && keepAll(ids, isMoved);
   setTimeout(round, AFTER_MS);
   setInterval(round, AGAIN_MS);
+  let stood = stands();
+  document.addEventListener("parts", () => {
+    if (stands() !== stood) round(true);
+    stood = stands();
+  });
 }

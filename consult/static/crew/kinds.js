@@ -5,7 +5,7 @@ import { amountText } from "../core/amounts.js";
 import { listedAs } from "../core/names.js";
 import { contentOf } from "./entry.js";
 import { field, given, lacks } from "./missing.js";
-import { changed, onlyChanged } from "./patient.js";
+import { changed, onlyChanged, weightText } from "./patient.js";
 import { agoText } from "./when.js";
 
 export const lacksReason = (form, words = _("Choose a reason")) => (given(form, "reason") ? null : lacks(form, { reason_pick: words }));
@@ -18,8 +18,6 @@ function patientMissing(form) {
   const weight = { "patient.weight.value": _("Weight, or that it is unknown"), ...BASIS };
   return lacks(form, { ...(form.elements.age_unknown?.checked ? {} : AGE), ...(form.elements.weight_unknown?.checked ? {} : weight) }) ?? pregnantMissing(form);
 }
-
-const weightText = ({ value, basis }) => `${value} kg ${["length", "age"].includes(basis) ? _("by {basis}", { basis }) : basis}`;
 
 /** Whose case it is: age and sex, and the weight. */
 export function whoOf(patient) {

@@ -4,6 +4,7 @@ import { Live } from "../core/live.js";
 import { parse, put, same } from "../core/parts.js";
 import { call } from "../core/send.js";
 import { tick } from "../core/times.js";
+import { madeAnew } from "./made_for.js";
 
 const LOOKS_MS = 10000;
 const SILENCE_MS = 12000; // a poor link may be slow to say something; what gets through, the link line tells
@@ -22,6 +23,7 @@ async function refreshParts() {
     if (!newer && part.dataset.gone && !isOwnPress(part)) part.textContent = part.dataset.gone;
   }
   tick();
+  madeAnew();
   document.dispatchEvent(new Event("parts"));
 }
 

@@ -8,6 +8,7 @@ import { showAnswered } from "./answered.js";
 import { showDues, showSteps } from "./due.js";
 import { showHeld } from "./held.js";
 import { newestPhase, unknownTo } from "./known.js";
+import { showPatient } from "./made_for.js";
 import { preview } from "./pressure.js";
 
 const MINUTE = 60000;
@@ -116,7 +117,9 @@ export function startNewest(queue) {
     const place = document.getElementById("page-told");
     if (!place) return;
     const told = JSON.parse(place.textContent);
-    const news = unknownTo(told.seq, await queue.entered(document.body.dataset.case));
+    const entries = await queue.entered(document.body.dataset.case);
+    const news = unknownTo(told.seq, entries);
+    showPatient(told, entries);
     const hasVolume = news.some(({ kind, group }) => kind === "intervention" && VOLUMES.includes(group));
     for (const finding of document.querySelectorAll('[data-code="no_fluid_yet"]')) finding.hidden = hasVolume;
     const { phase } = newestPhase(told, news);

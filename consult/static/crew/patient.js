@@ -12,6 +12,9 @@ const NOTHING = { "patient.injuries": [], "patient.history": [], "patient.allerg
 const isChanged = ({ type, checked, defaultChecked, value, defaultValue }) =>
   (["radio", "checkbox"].includes(type) ? checked !== defaultChecked : value.trim() !== defaultValue);
 
+/** A weight with how it is known, as the server says it. */
+export const weightText = ({ value, basis }) => `${value} kg ${["length", "age"].includes(basis) ? _("by {basis}", { basis }) : basis}`;
+
 /** The names of what was changed on record, each with its word. */
 export const changed = (form) => Object.entries(ON_RECORD).filter(([name]) => [...form.elements].some((each) => each.name === name && isChanged(each)));
 

@@ -8,7 +8,7 @@ import { deliver } from "./deliver.js";
 import { ANSWERS } from "./known.js";
 
 const NEVER_HELD = new Set(["case", "vitals"]); // what the server always takes, however much was sent
-const COUNTED = new Set(["intervention", "procedure", "change", "vitals", "phase", "note", "correction", ...ANSWERS]); // with these a page reckons on
+const COUNTED = new Set(["intervention", "procedure", "change", "vitals", "phase", "note", "patch", "correction", ...ANSWERS]); // with these a page reckons on
 const SENT_KEPT = 100;
 const RETRY_MS = [2000, 4000, 8000, 15000, 30000];
 
