@@ -18,7 +18,7 @@ const names = [{ who: body.dataset.who, weight: body.dataset.weight }];
 let newest = null; // what the newest kept page was told, where that is newer than this one
 
 /* The patient by now, {key, who, weight}: `key` null where this phone has changed it and the server has not said for whom yet. */
-export function patientNow({ seq, made_for: told }, entries) {
+function patientNow({ seq, made_for: told }, entries) {
   const changes = unknownTo(seq, entries).filter(({ kind, data }) => kind === "patch" && (data.patient || data.impression)).map(({ data }) => data);
   if (!changes.length) return told;
   const weighed = changes.findLast(({ patient }) => patient?.weight)?.patient.weight;
