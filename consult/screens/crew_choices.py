@@ -88,6 +88,12 @@ AMOUNT_UNITS = ("mcg", "mg", "g", "mL", "units", "bag", "mcg/min", "mcg/kg/min",
 RATE_UNITS = tuple(unit for unit in AMOUNT_UNITS if unit.endswith(("/min", "/h")))
 OVER_MINUTES = (5, 10, 15, 30)
 REQUEST_REASONS = (_("Pressure still low"), _("Limit reached"), _("Starts by order"), _("Weight unknown"))
+CHANGE_REASONS = (
+    _("Pressure still low"),
+    _("Pressure at goal"),
+    _("Fast or irregular pulse"),
+    _("Limit reached"),
+)
 OTHER_REASONS = (_("Not in the rules"), _("Asked for by the hospital"))
 WITHOUT_PRESSOR_REASONS = (
     _("Empty, or the line is lost"),

@@ -127,7 +127,7 @@ def request_change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: U
         return crew_page(request, actor, "ended", **facts, here="case", **run_out(facts["card"], dose_id))
     treatment = queries.rules_of(case).treatments.get(dose["treatment"])
     units = crew_dose_form.dose_units(treatment) if treatment else crew_choices.RATE_UNITS
-    form = {"rate_units": units, "request_reasons": crew_choices.REQUEST_REASONS}
+    form = {"rate_units": units, "request_reasons": crew_choices.CHANGE_REASONS}
     return crew_page(request, actor, "request_change", **facts, here="orders", dose=dose, **form)
 
 
