@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime, timedelta
 from functools import lru_cache
@@ -159,6 +160,15 @@ def notes_that_begin(case: Case, words: str) -> list[str]:
     """The notes of a case that begin with these words and were not entered in error, oldest first."""
     found = Note.objects.filter(case=case, text__startswith=words, in_error=False).order_by("at")
     return list(found.values_list("text", flat=True))
+
+
+def notes_of_crews(cases: Collection[UUID]) -> dict[str, list[dict[str, Any]]]:
+    """By case the notes that crews made and did not take back, oldest first, each with its time."""
+    found = Note.objects.filter(case__uid__in=cases, in_error=False, by__role="crew").order_by("at", "id")
+    by_case = defaultdict[str, list[dict[str, Any]]](list)
+    for case, at, received_at, text in found.values_list("case__uid", "at", "received_at", "text"):
+        by_case[str(case)].append({"at": stamp(at), "received_at": received_at, "text": text})
+    return by_case
 
 
 def lines(case: Case, after: int, limit: int) -> QuerySet[JournalEntry]:

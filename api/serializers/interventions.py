@@ -163,6 +163,7 @@ class InterventionChangeEntry(Entry):
     status = Choice((*ENDS, "held", "running"), required=False)
     infused = VolumeEntry(required=False)
     amount = AmountEntry(required=False)
+    reason = Text(500, required=False, help_text="why it was held or has ended")
     order = Id(required=False, help_text="the order that it carries out")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
@@ -171,4 +172,6 @@ class InterventionChangeEntry(Entry):
             raise refusal("status", "Either a status or a new amount is needed.", "one_of")
         if "infused" in attrs and attrs.get("status") not in self.ENDS:
             raise refusal("infused", "Say how much was infused with its end only.", "without_status")
+        if "reason" in attrs and attrs.get("status") not in (*self.ENDS, "held"):
+            raise refusal("reason", "Say why with a pause or an end only.", "without_status")
         return attrs

@@ -32,13 +32,14 @@ def blocks(rows: Iterable[CardRow]) -> list[dict[str, object]]:
     """A block for each card, what needs a person first: unit, how it is reached, and the parts of the handover."""
     rows = list(rows)
     asked, told = (_by_case(table, rows) for table in (Question, Instruction))
+    notes = queries.notes_of_crews([row.uid for row in rows])
     cards = sorted((msgspec.json.decode(row.card) for row in rows), key=sort_key)
     return [
         {
             "whom": whom(card),
             "physician": (card["physician"] or {}).get("name") or "",
             "call": card["unit"].get("call") or "",
-            "parts": handover(card, questions.lines(asked[card["case"]], told[card["case"]])),
+            "parts": handover(card, questions.lines(asked[card["case"]], told[card["case"]]), notes[card["case"]]),
         }
         for card in cards
     ]

@@ -100,14 +100,15 @@ def changed(
     What is told late leaves in force what was set after it. What is held runs again by a new rate, too.
     """
     if change.status in ENDS:
-        return replace(dose, status=change.status, ended_at=at, infused=change.infused), None
+        return replace(dose, status=change.status, ended_at=at, infused=change.infused, reason=change.reason), None
     rate = _rate(dose, change, at, check)
     rates = tuple(sorted((*dose.rates, rate), key=lambda each: each.at)) if rate else ()
     if rates and rates[-1] is not rate:
         return replace(dose, rates=rates), rate
-    now = replace(
-        dose, rates=rates, changed_at=at, status=change.status or ("running" if dose.goes_on else dose.status)
-    )
+    status, reason = change.status or "running", change.reason
+    if not dose.goes_on:
+        status, reason = dose.status, dose.reason
+    now = replace(dose, rates=rates, changed_at=at, status=status, reason=reason)
     if change.amount is None or check is None:
         return now, rate
     return replace(now, amount=change.amount, verdict=check.verdict, shown=told, more_than_ordered=more_than), rate

@@ -11,12 +11,15 @@ import msgspec
 from consult import zone
 from consult.case.escalation import escalates_at, next_step
 from consult.chart.course import given_doses, moment
+from consult.render import dose_course
+from consult.render.lines import Line
 from consult.render.words import plain
 from consult.state.parts import Acknowledged
 from dosing.ground.kinds import MEASURED
 from dosing.ground.language import gettext as _
 
 RANKS = {"high": 0, "medium": 1, "low": 2}
+MOST_STOPPED = 2  # that a line names
 MARKS = {"high": (9.0, 15.8, 22.6), "medium": (12.4, 19.2), "low": (15.8,)}
 
 
@@ -31,7 +34,7 @@ def alarms(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     known.sort(key=lambda entry: (entry.get("acknowledged") is not None, RANKS[entry["priority"]], entry["raised_at"]))
     given = given_doses(card)
     return [
-        {**(told := _alarm(entry, given)), "folded": place > 0 and not _shown(told)}
+        {**(told := _alarm(entry, card, given)), "folded": place > 0 and not _shown(told)}
         for place, entry in enumerate(known)
     ]
 
@@ -62,7 +65,7 @@ class Told(msgspec.Struct, frozen=True, kw_only=True):
     escalated_to: str | None = None
 
 
-def _alarm(entry: Mapping[str, Any], given: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
+def _alarm(entry: Mapping[str, Any], card: Mapping[str, Any], given: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
     alert = msgspec.convert(entry, Told)
     at = escalates_at(alert)
     return {
@@ -73,15 +76,32 @@ def _alarm(entry: Mapping[str, Any], given: Iterable[Mapping[str, Any]]) -> dict
         "marks": MARKS[alert.priority],
         "escalates_at": at and at.isoformat(),
         "escalates_to": plain(next_step(alert)) if alert.escalated_at else "",
-        "treated": None if alert.acknowledged or entry["kind"] not in MEASURED else _treated(alert, given),
+        **(_treated(alert, card, given) if entry["kind"] in MEASURED else {}),
     }
 
 
-def _treated(alert: Told, given: Iterable[Mapping[str, Any]]) -> dict[str, str] | None:
-    """What was given last, or set anew, since the alert was raised: that takes notice of it for nobody."""
-    done = ((dose.get("changed_at") or dose["given_at"], dose["title"]) for dose in given if dose["status"] != "held")
-    at, title = max((each for each in done if moment(each[0]) > alert.raised_at), default=("", ""))
-    return {"at": at, "title": title} if at else None
+def _treated(alert: Told, card: Mapping[str, Any], given: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
+    """What was given last, or set anew, since the alert was raised and goes on or went in; and what has ended since.
+
+    The first takes notice of the alert for nobody, and is left out once somebody has. The other is then told still: it
+    may be what they counted on.
+    """
+    done, over, known = list[tuple[str, str]](), list[tuple[str, Line]](), alert.acknowledged
+    for dose in given:
+        end = dose_course.ended(card, dose)
+        at = (end and dose.get("ended_at")) or dose.get("changed_at") or dose["given_at"]
+        if moment(at) > (known.at if known and end else alert.raised_at):
+            over += [(at, [f"{dose['title']} ", *end])] if end else []
+            done += [] if end else [(at, dose["title"])]
+    newest = max(done, default=None, key=_at)
+    return {
+        "treated": {"at": newest[0], "title": newest[1]} if newest and not known else None,
+        "stopped": [line for _when, line in sorted(over, key=_at)[-MOST_STOPPED:]],
+    }
+
+
+def _at(told: tuple[str, Any]) -> datetime:
+    return moment(told[0])
 
 
 def raised(card: Mapping[str, Any]) -> list[dict[str, Any]]:

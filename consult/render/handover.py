@@ -6,7 +6,7 @@ memory). A line is a list of pieces: texts, ``{"age": time}`` for a number's age
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from consult.chart.summary import pressure_text
@@ -21,6 +21,7 @@ from dosing.ground.measurements import BY_NAME
 
 LATER = (_("Access"), _("Incident"))  # these facts have their place elsewhere, or are not said
 ELSEWHERE = ("iv_access", "io_access", "cpr", "cpr_pause", "defibrillation")
+MOST_NOTES = 10
 MOST_PRESSURES = 5  # that are said besides the newest
 WAITS = {
     "requested": _("requested"),
@@ -33,10 +34,11 @@ DUE = {
 }
 
 
-def handover(card: Card, consulted: Iterable[Card] = ()) -> list[dict[str, Any]]:
+def handover(card: Card, consulted: Iterable[Card] = (), notes: Sequence[Card] = ()) -> list[dict[str, Any]]:
     """The parts of a handover, each with its name and its lines; a part without lines is left out.
 
-    ``consulted`` are the questions without a drug, each with its answer, and the instructions, as ``questions.lines``.
+    ``consulted`` are the questions without a drug, each with its answer, and the instructions, as ``questions.lines``;
+    ``notes`` the crew's, oldest first.
     """
     parts: dict[str, list[Line]] = {
         _("Identify"): [[f"{card['unit']['call_sign']}: {who_text(person(card['patient']))}"]],
@@ -48,6 +50,7 @@ def handover(card: Card, consulted: Iterable[Card] = ()) -> list[dict[str, Any]]
         _("Done"): _done(card),
         _("Running"): handover_doses.running(card),
         _("Medical control"): [line for each in consulted for line in _consulted(each)],
+        _("Notes"): _notes(notes),
         _("Required"): _required(card),
     }
     return [{"name": name, "lines": lines} for name, lines in parts.items() if lines]
@@ -166,6 +169,13 @@ def _became(told: Card) -> Line:
     step = told["steps"][-1]
     why = f": {step['reason']}" if step.get("reason") else ""
     return [f"{questions.STEPS[step['step']]} ", {"clock": step["at"]}, why]
+
+
+def _notes(notes: Sequence[Card]) -> list[Line]:
+    """The newest notes of the crew with their times, and how many came before."""
+    left_out = len(notes) - MOST_NOTES
+    more = said(_("{count} earlier ones in the record", count=left_out) if left_out > 0 else "")
+    return [*more, *([*clock(each["at"]), f" {each['text']}"] for each in notes[-MOST_NOTES:])]
 
 
 def _required(card: Card) -> list[Line]:

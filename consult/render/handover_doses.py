@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
-
-import msgspec
 
 from consult.render import treatments
 from consult.render.case import facts
+from consult.render.dose_course import before, changes, told, voice
 from consult.render.in_hand import discard_first
-from consult.render.lines import Card, Line, at_time, clock, filled, joined, said, times
-from consult.render.words import plain
-from dosing.check.infusion import restated
-from dosing.ground.facts import Amount, Dose, Rate, Weight
+from consult.render.lines import Card, Line, at_time, filled, said, times
+from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
-from dosing.ground.text import amount_text, number_text
-from dosing.ground.units import WrongUnit
-from dosing.held.draws import volume_run
-from dosing.tell import set_for
+from dosing.ground.text import amount_text
 
 
 def given(card: Card) -> list[Line]:
@@ -33,7 +26,7 @@ def given(card: Card) -> list[Line]:
         [what, *times([dose["given_at"] for dose in doses]), *_response(answers, doses)]
         for what, doses in alike.items()
     ]
-    lines += [[*_course(dose), *_response(answers, [dose])] for dose in over if dose["ended_at"]]
+    lines += [[*told(card, dose), *_response(answers, [dose])] for dose in over if dose["ended_at"]]
     fluid = treatments.fluids(card)
     running = any(map(_is_volume, card.get("running") or ()))
     words = _("Fluid in all {fluid}, running boluses counted in full") if running else _("Fluid in all {fluid}")
@@ -57,84 +50,7 @@ def _is_volume(dose: Card) -> bool:
 
 
 def _what(dose: Card) -> str:
-    return f"{dose['shown']}{_(', stopped') if dose['status'] == 'stopped' else ''}{_before(dose)}"
-
-
-def _before(dose: Card) -> str:
-    """Who gave it before the crew, or how an order by voice stands."""
-    if not dose["prior"]:
-        return _voice(dose)
-    by = plain(dose.get("prior_by") or "")
-    return (_(", before this crew by {by}", by=by) if by else _(", before this crew")) + _voice(dose)
-
-
-def _voice(dose: Card) -> str:
-    """How an order by voice stands that nobody stands for."""
-    stands = treatments.voice_text(dose)
-    return f", {stands}" if stands else ""
-
-
-def _course(dose: Card) -> Line:
-    """What ran: its rates with their times, its end, and how much went in where that was told."""
-    first, *later = dose.get("rates") or [None]
-    shown = _without_rate(dose) if first else dose["shown"]
-    end: Line = [f", {plain(dose['status'])} ", {"clock": dose["ended_at"]}]
-    given = clock(dose["given_at"])
-    rate = _rate_text(dose, first) if first else ""
-    start = [f"{shown}{_before(dose)}, ", *(filled(_("{rate} from {time}"), rate=rate, time=given) if first else given)]
-    return [*start, *_changes(dose, later), *end, *_volume(dose)]
-
-
-def _without_rate(dose: Card) -> str:
-    """What ran without its last rate, which may be told twice over: ``0.2 mcg/kg/min = 12 mL/h``."""
-    rate = re.escape(amount_text(Amount(**dose["amount"])))
-    return re.sub(rf" (\S+ \S+ = )?{rate}(?= |$)( = \S+ \S+)?", "", dose["shown"], count=1)
-
-
-def _from(dose: Card, rate: Card) -> Line:
-    """A rate with the time from which it ran."""
-    return filled(_("{rate} from {time}"), rate=_rate_text(dose, rate), time=clock(rate["at"]))
-
-
-def _changes(dose: Card, rates: Sequence[Card]) -> Line:
-    """Each of these rates with its time."""
-    return joined("", [[", ", *_from(dose, rate)] for rate in rates])
-
-
-def _volume(dose: Card) -> Line:
-    """How much went in: as it was told, else what its rates come to."""
-    if dose.get("infused"):
-        return [_(", {amount} went in", amount=amount_text(Amount(**dose["infused"])))]
-    volume = volume_run(msgspec.convert(dose, Dose))
-    return (
-        []
-        if volume is None
-        else [_(", {volume} mL by its rates", volume=number_text(round(float(volume), 1 if volume >= 10 else 2)))]
-    )
-
-
-def _rate_text(dose: Card, told: Card) -> str:
-    """A rate, or that there was none: all of one line in one unit, with the pump's beside it where that is known."""
-    rate, strength = msgspec.convert((told, dose["concentration"]), tuple[Rate, Amount | None])
-    if rate.amount is None:
-        return _("held")
-    stated, pump = _restated(rate.amount, _unit(dose), rate.weight, strength), set_for.pump(rate, strength)
-    beside = f" = {amount_text(pump)}" if pump and pump.unit != stated.unit else ""
-    return f"{amount_text(stated)}{beside}"
-
-
-def _unit(dose: Card) -> str:
-    """The unit in which the rates of an infusion are told: that of the dose, never the pump's where one is known."""
-    stated = (rate["amount"]["unit"] for rate in dose["rates"] if rate["amount"])
-    return next((unit for unit in stated if unit != set_for.PUMP), dose.get("rate_unit") or set_for.PUMP)
-
-
-def _restated(rate: Amount, unit: str, weight: Weight | None, strength: Amount | None) -> Amount:
-    """A rate in this unit, by the weight for which it was set; as it was set where that cannot be reckoned."""
-    try:
-        return rate if rate.unit == unit else restated(rate, unit, weight, strength)
-    except WrongUnit:
-        return rate
+    return f"{dose['shown']}{_(', stopped') if dose['status'] == 'stopped' else ''}{before(dose)}"
 
 
 def running(card: Card) -> list[Line]:
@@ -142,11 +58,12 @@ def running(card: Card) -> list[Line]:
     held = {line["id"]: line for line in card.get("in_hand") or () if line["rate"]}
     lines: list[Line] = [
         [
-            f"{dose['shown']}{_voice(dose)}",
+            f"{dose['shown']}{voice(dose)}",
             *at_time(
                 _(", HELD since {time}") if dose["status"] == "held" else _(", since {time}"),
                 dose["changed_at"] or dose["given_at"],
             ),
+            *([f" ({dose['reason']})"] if dose.get("reason") else []),
             *_rates_before(dose),
             *_rate(held.pop(_bag_of(dose, held), None)),
         ]
@@ -159,12 +76,8 @@ def running(card: Card) -> list[Line]:
 
 def _rates_before(dose: Card) -> Line:
     """The rates at which an infusion ran before, each with its time."""
-    first, *later = (dose.get("rates") or [])[:-1] or [None]
-    return (
-        []
-        if first is None
-        else [" ", *filled(_("(before: {rates})"), rates=[*_from(dose, first), *_changes(dose, later)])]
-    )
+    earlier = (dose.get("rates") or [])[:-1]
+    return [" ", *filled(_("(before: {rates})"), rates=changes(dose, earlier))] if earlier else []
 
 
 def _bag_of(dose: Card, held: Mapping[str, Card]) -> str:

@@ -128,8 +128,8 @@ def _countersigned(data: Data) -> tuple[str, str]:
 
 
 def _given_changed(data: Data) -> tuple[str, str]:
-    content = data["content"]
-    return CHANGES.get(content.get("status"), _("New rate")), str(data["shown"])
+    told = data["content"]
+    return CHANGES.get(told.get("status"), _("New rate")), ": ".join(filter(None, [data["shown"], told.get("reason")]))
 
 
 def _procedure(data: Data) -> tuple[str, str]:

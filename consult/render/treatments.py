@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from consult.chart.course import given_doses
+from consult.render.dose_course import ended
 from consult.render.words import NEEDS, listed, value_text
 from dosing.ground.language import gettext as _
 from dosing.ground.text import over_text
@@ -27,24 +28,6 @@ def outside(dose: Mapping[str, Any]) -> str:
     return f"{beyond}, {by}" if dose["verdict"] == "over_hard_limit" or word == "denied" else by
 
 
-def denied(dose: Mapping[str, Any]) -> Mapping[str, Any] | None:
-    """What the physician said who is named for a dose ordered by voice, where that is that they did not order it."""
-    said: Mapping[str, Any] | None = (dose.get("voice_order") or {}).get("countersigned")
-    return said if said and not said["agreed"] else None
-
-
-def voice_text(dose: Mapping[str, Any]) -> str:
-    """How the order of a dose ordered by voice stands, where nobody stands for it: ``order denied by Dr. Merrin``."""
-    if said := denied(dose):
-        return _("order denied by {by}", by=said["by"])
-    voice = dose.get("voice_order")
-    return (
-        _("waits for {name} to countersign", name=voice["physician"]["name"])
-        if voice and not voice.get("countersigned")
-        else ""
-    )
-
-
 def doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Everything given, oldest first, with mark number, amount, times and the MAP before and after."""
     answers = {answer["intervention"]: answer for answer in card.get("responses") or ()}
@@ -57,6 +40,7 @@ def doses(card: Mapping[str, Any]) -> list[dict[str, Any]]:
             "outside": outside(dose),
             "ordered": ordered(dose),
             "answer": answer(answers.get(dose["id"]), dose),
+            "ended": ended(card, dose),
         }
         for mark, dose in enumerate(given_doses(card), 1)
     ]

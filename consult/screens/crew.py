@@ -12,12 +12,12 @@ from consult import access, clock, problems, queries
 from consult.access import Actor
 from consult.actions import looks
 from consult.models import Case
-from consult.render import questions, words
+from consult.render import dose_course, questions, words
 from consult.render.card import who as about
 from consult.render.handover import handover as spoken
 from consult.render.in_hand import in_hand
 from consult.render.running import with_rate
-from consult.render.treatments import goes_on, voice_text
+from consult.render.treatments import goes_on
 from consult.render.vitals import signs
 from consult.screens import (
     crew_again,
@@ -88,8 +88,8 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         looks.note_look(actor, case, "crew page", clock.now())
     card = facts["card"]
     ended = crew_orders.ended(case)
-    told = [{**dose, "voice": voice_text(dose)} for dose in reversed(card.get("doses") or ())]
-    given = [dose for dose in told if not goes_on(dose)]
+    over = [dose for dose in reversed(card.get("doses") or ()) if not goes_on(dose)]
+    given = [{**dose, "line": dose_course.told(card, dose, dated=False)} for dose in over]
     return crew_page(
         request,
         actor,
@@ -176,7 +176,7 @@ def patient(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
 def correction(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """Mark one of one's own entries as entered in error."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
-    entries = crew_entries.own_entries(actor, case)
+    entries = crew_entries.own_entries(actor, case, facts["card"])
     reasons = crew_choices.CORRECTION_REASONS
     chosen = request.GET.get("entry")
     return crew_page(
@@ -193,7 +193,8 @@ def handover(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
         looks.note_look(actor, away.case, "handover after the move", now, attends=False)
         return moved_away(request, actor, away, crew_left.handover_then(actor, away.case))
     case, facts = crew_case.case_facts(actor, case_id, now)
-    told = spoken(facts["card"], questions.lines(*crew_told.consulted(case)))
+    notes = queries.notes_of_crews([case.uid])[str(case.uid)]
+    told = spoken(facts["card"], questions.lines(*crew_told.consulted(case)), notes)
     return crew_page(request, actor, "handover", **facts, here="case", told=told, outcomes=crew_choices.CLOSE_OUTCOMES)
 
 

@@ -95,7 +95,7 @@ CHANGE_REASONS = (
     _("Limit reached"),
 )
 OTHER_REASONS = (_("Not in the rules"), _("Asked for by the hospital"))
-WITHOUT_PRESSOR_REASONS = (
+STOP_REASONS = (
     _("Empty, or the line is lost"),
     _("Bag or pump is being changed"),
     _("Fast or irregular pulse"),

@@ -20,7 +20,7 @@ from consult.access import Actor, cases_of
 from consult.case.order_words import ACTIONS
 from consult.clock import when
 from consult.models import Case, Order
-from consult.render import alarms, treatments, words
+from consult.render import alarms, dose_course, words
 from consult.render.order_story import apart, changed, held, last_step, open_question, told
 from consult.render.orders import headline, how
 from consult.resources.orders import order_dict
@@ -142,7 +142,7 @@ def _denied(case: Case, since: datetime) -> list[dict[str, Any]]:
             "at": said["at"],
         }
         for dose in queries.card(case)["doses"]
-        if (said := treatments.denied(dose)) and not dose["in_error"] and when(said["at"]) >= since
+        if (said := dose_course.denied(dose)) and not dose["in_error"] and when(said["at"]) >= since
     ]
 
 

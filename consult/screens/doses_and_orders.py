@@ -107,7 +107,7 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
         "runs": crew_dose_form.runs(dose) if infusion else "",
         "infusion": infusion,
         "pressor": infusion and treatment is not None and treatment.drug_class == "pressor",
-        "why_reasons": crew_choices.WITHOUT_PRESSOR_REASONS,
+        "why_reasons": crew_choices.STOP_REASONS,
         "ordered": rate_ordered(by_orders, dose) if infusion else "",
         "units": units,
         "held_by": None if order else held_by(by_orders, dose),

@@ -39,7 +39,9 @@ def handover_sheet(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpRes
     case = access.case_for(actor, case_id)
     looks.note_look(actor, case, "handover sheet", now, attends=False)
     card = queries.card(case)
-    parts = handover(card, questions.lines(*crew_told.consulted(case)))
+    parts = handover(
+        card, questions.lines(*crew_told.consulted(case)), queries.notes_of_crews([case.uid])[str(case.uid)]
+    )
     return _sheet(request, actor, case, card["unit"]["call_sign"], now, parts)
 
 

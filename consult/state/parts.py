@@ -68,7 +68,8 @@ class KeptLatest(Latest, frozen=True):
 class Given(Dose, frozen=True, kw_only=True):
     """Something given, as the card shows it: of an infusion what is in force; `more_than_ordered` what was ordered.
 
-    `rate_unit` is the unit of the dose rate of an infusion that was told by the pump's rate alone.
+    `rate_unit` is the unit of the dose rate of an infusion that was told by the pump's rate alone, `reason` why it is
+    held or has ended, where that was told.
     """
 
     seq: int
@@ -80,6 +81,7 @@ class Given(Dose, frozen=True, kw_only=True):
     amount_text: str | None = None
     more_than_ordered: Amount | None = None
     rate_unit: str | None = None
+    reason: str | None = None
     voice_order: VoiceOrder | None = None
     in_error: bool = False
 

@@ -12,6 +12,8 @@ from tests.screens.page_text import read
 from tests.screens.sample_cards import at
 
 TAKEN = {"by": "Dr. Merrin", "at": at(0)}
+TAKEN_THEN = {"by": "Dr. Merrin", "at": at(1.8)}
+BLANK = {"changed_at": None, "ended_at": None}
 
 
 def line(*, of: dict[str, Any] | None = None, **changed: Any) -> Any:
@@ -51,22 +53,40 @@ def test_it_says_nothing_where_it_goes_no_further(alert: dict[str, Any]) -> None
     assert "to the supervisor" not in line(**alert).text
 
 
-@pytest.mark.parametrize(
-    ("kind", "given", "says"),
-    [
-        ("low_pressure", {"given_at": at(1)}, True),
-        ("low_pressure", {"given_at": at(9), "changed_at": at(1), "status": "running"}, True),
-        ("low_pressure", {"given_at": at(3)}, False),
-        ("low_pressure", {"given_at": at(9), "changed_at": at(1), "status": "held"}, False),
-        ("not_accepted", {"given_at": at(1)}, False),
-    ],
-    ids=["a dose", "a new rate", "given before", "only held", "no matter of a treatment"],
-)
-def test_of_a_measured_danger_it_says_what_was_given_since_and_that_nobody_has_acknowledged_it(
-    kind: str, given: dict[str, Any], says: bool
-) -> None:
-    dose = {**board.kestrel()["doses"][0], "title": "norepinephrine infusion", "changed_at": None, **given}
-    text = line(kind=kind, of={"doses": [dose]}).text
+RAN = {"given_at": at(9), "rates": [{"at": at(9), "amount": {"value": 0.1, "unit": "mcg/kg/min"}, "weight": None}]}
+STOPPED = {**RAN, "status": "stopped", "ended_at": at(1), "reason": "Swelling where it runs in"}
+PART = {"amount": {"value": 250, "unit": "mL"}, "infused": {"value": 5, "unit": "mL"}}
+BROKEN_OFF = {"given_at": at(1.5), "rates": [], "status": "stopped", "ended_at": at(1), **PART}
 
-    assert ("norepinephrine infusion, not acknowledged" in text) == says
-    assert "treated" not in line(kind=kind, of={"doses": [dose]}, acknowledged=TAKEN).text
+
+@pytest.mark.parametrize(
+    ("kind", "given", "treated", "stopped"),
+    [
+        ("low_pressure", {"given_at": at(1)}, True, ""),
+        ("low_pressure", {**RAN, "changed_at": at(1), "status": "running"}, True, ""),
+        ("low_pressure", {"given_at": at(3)}, False, ""),
+        ("low_pressure", {**RAN, "changed_at": at(1), "status": "held"}, False, "norepinephrine infusion HELD since"),
+        ("low_pressure", {**STOPPED, "given_at": at(1.1)}, False, "(Swelling where it runs in)"),
+        ("low_pressure", STOPPED, False, "norepinephrine infusion stopped"),
+        ("low_pressure", {**STOPPED, "ended_at": at(3)}, False, ""),
+        ("low_pressure", BROKEN_OFF, False, ", 5 of 250 mL"),
+        ("not_accepted", {"given_at": at(1)}, False, ""),
+    ],
+    ids=[
+        *("a dose", "a new rate", "given before", "only held", "started and stopped", "stopped", "stopped before"),
+        *("a bolus broken off", "no matter of a treatment"),
+    ],
+)
+def test_of_a_measured_danger_it_says_what_was_given_since_or_has_stopped_and_that_nobody_has_acknowledged_it(
+    kind: str, given: dict[str, Any], treated: bool, stopped: str
+) -> None:
+    """What has ended since somebody took notice is told still, what was given is not."""
+    dose = {**board.kestrel()["doses"][0], "title": "norepinephrine infusion", **BLANK, **given}
+    text, noticed = (
+        line(kind=kind, of={"doses": [dose]}, **taken).text for taken in ({}, {"acknowledged": TAKEN_THEN})
+    )
+
+    assert ("treated" in text, "norepinephrine infusion, not acknowledged" in text) == (treated, treated)
+    assert stopped in text, text
+    assert stopped in noticed
+    assert ("norepinephrine" in noticed) == bool(stopped)

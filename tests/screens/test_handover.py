@@ -150,8 +150,25 @@ def test_a_bolus_that_was_broken_off_says_what_went_in(consult: Consult) -> None
     change(consult, bolus, later(minutes=5), status="stopped", infused={"value": 200, "unit": "mL"})
 
     assert told(consult)["Given"][0] == (
-        "crystalloid bolus 560 mL IV, <clock 12:00>, stopped <clock 12:05>, 200 mL went in"
+        "crystalloid bolus 560 mL IV, <clock 12:00>, stopped <clock 12:05>, 200 of 560 mL went in"
     )
+
+
+def test_an_infusion_that_ended_or_is_held_says_at_which_low_pressure_and_why(
+    consult: Consult, signed_in: Sign
+) -> None:
+    """Whoever treats the patient next must look at that arm; the crew's own lists say it in the same words."""
+    consult.vitals(at=NOON, sbp=74, dbp=41)
+    drip, why = hang(consult, 4), {"reason": "Swelling where it runs in"}
+    change(consult, drip, later(minutes=2), status="held", **why)
+    assert ", HELD since <clock 12:02> (Swelling where it runs in) (before: 4" in told(consult)["Running"][0]
+    change(consult, drip, later(minutes=3), status="stopped", **why)
+
+    end = " at MAP 52, goal 65 (Swelling where it runs in), 0.5 mL by its rates"
+    assert told(consult)["Given"][0].endswith(", held from <clock 12:02>, stopped <clock 12:03>" + end)
+    for page, part in (("", {"data_part": "given"}), ("correction/", {"id": "entry"})):
+        assert end in read(signed_in("osk").get(f"/crew/{consult.uid}/{page}").text).one(**part).text
+    assert end[:20] in read(signed_in("merrin").get(f"/cases/{consult.uid}/").text).one(data_part="given").text
 
 
 def test_a_bolus_from_a_bag_that_hangs_already_is_said_once(consult: Consult) -> None:

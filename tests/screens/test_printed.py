@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import stat
 from pathlib import Path
+from uuid import uuid4
 
 import pytest
 
 from consult import tasks
-from consult.actions import cases, downtime
+from consult.actions import cases, downtime, notes
 from consult.models import Unit
 from tests.conftest import NOON, Cast, Consult, child, later, open_consult
 from tests.consult.test_arrest import phase, shock
@@ -36,10 +37,21 @@ def told(consult: Consult) -> Consult:
     phase(consult, "pulse_back", later(minutes=5))
     hang(consult)
     consult.ask(at=later(minutes=6))
+    notes.add_note(consult.cast.osk, consult.uid, {"id": uuid4(), "at": NOON, "text": "Husband has the keys"}, NOON)
     return consult
 
 
-WHAT_IT_HOLDS = ["Kestrel 2", "MAP 54", "Cardiac arrest", "1 shock", "norepinephrine infusion", "requested", CAUTION]
+KEYS = "Husband has the keys"
+WHAT_IT_HOLDS = [
+    "Kestrel 2",
+    "MAP 54",
+    "Cardiac arrest",
+    "1 shock",
+    "norepinephrine infusion",
+    "requested",
+    KEYS,
+    CAUTION,
+]
 
 
 @pytest.mark.parametrize("who", ["osk", "merrin", "averill", "sorrel"])

@@ -3,12 +3,11 @@
 import { _ } from "../core/words.js";
 import { times } from "../core/amounts.js";
 import { Beyond, checkLines, doseText, finding, showFlow, startJudge } from "./checking.js";
-import { newId } from "../core/send.js";
 import { EntryForm, contentOf } from "./entry.js";
 import { KINDS, lacksReason } from "./kinds.js";
 
 const ENDS = { stopped: _("Record the stop"), finished: _("Record the end"), held: _("Record the pause"), running: _("Record that it runs again") };
-const ENDED = { stopped: _("Stopped"), finished: _("Finished"), held: _("Held") };
+const STANDS = ["held", "finished", "stopped"];
 const TEN = 10;
 const NEAR = 0.01; // a pump's rate is rounded
 
@@ -27,11 +26,10 @@ export class ChangeForm {
     this.hard = new Beyond(form, told);
     this.ordered = JSON.parse(form.dataset.ordered || "null");
     this.already = document.getElementById("already");
-    this.entry = new EntryForm(form, queue, { ...KINDS.change, complete: (each) => KINDS.change.complete(each) || this.unexplained() || this.unsure(), ready: () => this.readyText(), amend: (data) => this.explain(data), already: () => Boolean(this.already?.open) });
+    this.entry = new EntryForm(form, queue, { ...KINDS.change, complete: (each) => KINDS.change.complete(each) || this.unexplained() || this.unsure(), ready: () => this.readyText(), amend: (data) => this.unasked(data), already: () => Boolean(this.already?.open) });
     this.already?.addEventListener("toggle", () => this.entry.refresh());
     for (const kind of ["input", "change"]) form.addEventListener(kind, () => this.changed());
     form.addEventListener("reset", () => setTimeout(() => this.changed()));
-    form.addEventListener("entry-kept", ({ detail: { data } }) => this.reason && this.note(queue, data.at));
     document.addEventListener("parts", () => this.show());
     form.addEventListener("entry-sent", () => { this.entry.outcome.querySelector("[data-again]").hidden = form.elements.status.value !== "rate"; });
     this.changed();
@@ -77,35 +75,28 @@ export class ChangeForm {
 
   /* That the pressure is below the goal while the pressor is about to stand still, by the newest that the page knows. */
   get low() {
-    const stops = document.getElementById("low")?.dataset.for.split(" ").includes(this.form.elements.status.value);
+    const stops = document.getElementById("low") && STANDS.includes(this.form.elements.status.value);
     return (stops && document.querySelector('[data-part="last"]').dataset.low) || "";
   }
 
+  /* What is finished asks for no reason, unless the pressure is low. */
   showLow() {
-    const place = document.getElementById("low");
-    if (!place) return;
-    place.hidden = !this.low;
-    place.querySelector("b").textContent = _("{low}, and this pressor stops.", { low: this.low });
-  }
-
-  get isAsked() {
-    return Boolean(this.low && document.querySelector("#low .choice"));
+    const [low, why] = [document.getElementById("low"), document.getElementById("why")];
+    const status = this.form.elements.status.value;
+    if (why) why.hidden = !STANDS.includes(status) || (status === "finished" && !this.low);
+    if (!low) return;
+    low.hidden = !this.low;
+    low.querySelector("b").textContent = _("{low}, and this pressor stops.", { low: this.low });
   }
 
   /* Why a pressor is ended or held at a low pressure: without an order that is asked. */
   unexplained() {
-    return this.isAsked && lacksReason(this.form, _("{low}: why?", { low: this.low }));
+    return document.getElementById("why") && this.low && lacksReason(this.form, _("{low}: why?", { low: this.low }));
   }
 
-  /* The reason is no part of a change: it goes out beside it, as a note of the case. */
-  explain(data) {
-    this.reason = this.isAsked && data.reason && _("{change}, {drug}. {low}. Reason: {reason}", { change: ENDED[data.status], drug: this.form.dataset.title, low: this.low, reason: data.reason });
-    delete data.reason;
-  }
-
-  note(queue, at) {
-    const { callSign, who } = document.body.dataset;
-    return queue.add({ id: newId(), kind: "note", case: document.body.dataset.case, who: `${callSign}, ${who}`, says: _("Note: {text}", { text: this.reason.slice(0, 60) }), data: { text: this.reason, at } });
+  /* A reason that was chosen before something else happened goes with it. */
+  unasked(data) {
+    if (document.getElementById("why")?.hidden ?? true) delete data.reason;
   }
 
   /* A new rate is recorded whatever it is, once the rules were asked and a hard limit was named. */
