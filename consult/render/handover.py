@@ -14,7 +14,7 @@ from consult.render import arrest, handover_doses, in_hand, orders, questions, t
 from consult.render.case import facts
 from consult.render.journal import settings_text
 from consult.render.lines import Card, Line, at_time, clock, filled, joined, said, times
-from consult.render.order_story import stage
+from consult.render.order_story import awaited, says, stage, stepped
 from consult.render.words import PROCEDURES, allergies_text, person, plain, who_text
 from dosing.ground.language import gettext as _
 from dosing.ground.measurements import BY_NAME
@@ -181,7 +181,9 @@ def _notes(notes: Sequence[Card]) -> list[Line]:
 def _required(card: Card) -> list[Line]:
     """What the next team must know to do: reassessments, orders not finished, what is in hand."""
     due = [_due(entry) for entry in treatments.due(card, most=20)]
-    asked: list[Line] = [[f"{orders.headline(order)}: {_waits(order)}"] for order in card.get("orders") or ()]
+    asked: list[Line] = [
+        ["; ".join([f"{orders.headline(order)}: {_waits(order)}", *says(order)])] for order in card.get("orders") or ()
+    ]
     held = in_hand.spoken({"in_hand": [line for line in card.get("in_hand") or () if not line["rate"]]})
     more: list[Line] = [[text] for text in treatments.overdue_besides(card)]
     return [*more, *due, *asked, *said(_("In hand: {containers}", containers=held) if held else "")]
@@ -189,7 +191,7 @@ def _required(card: Card) -> list[Line]:
 
 def _waits(order: Card) -> str:
     """What an open order waits for; what is stepped up by it goes on."""
-    return _("may be stepped up by the crew") if order.get("titrate") and order.get("given") else WAITS[stage(order)]
+    return awaited(order) if stepped(order) else WAITS[stage(order)]
 
 
 def _due(entry: Card) -> Line:

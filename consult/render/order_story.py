@@ -82,6 +82,31 @@ def talk(order: Order) -> list[dict[str, Any]]:
     return [{**each, "asks": each["step"] == "asked back"} for each in said]
 
 
+def placed(order: Order) -> bool:
+    """Whether a physician ordered it of their own accord."""
+    return bool(order.get("steps")) and order["steps"][0]["step"] == "placed"
+
+
+def says(order: Order) -> list[str]:
+    """What physicians say to an order beside it, told wherever the crew is: ``Dr. Merrin says: stop at MAP 80``."""
+    said = [
+        (order.get("requested_by"), order.get("reason") if placed(order) else None),
+        (order.get("decided_by"), order.get("decision_reason") if order["state"] != "declined" else None),
+        (order.get("cosigned_by"), order.get("cosign_reason")),
+    ]
+    return [_("{by} says: {words}", by=by, words=told) for by, told in said if told]
+
+
+def stepped(order: Order) -> bool:
+    """Whether the crew steps up by it what runs already."""
+    return bool(order["state"] == "read_back" and order.get("titrate") and order.get("given"))
+
+
+def awaited(order: Order) -> str:
+    """What an open order waits for in words, or what it lets the crew do; "" once it has ended."""
+    return _("may be stepped up by the crew") if stepped(order) else AWAITED.get(stage(order), "")
+
+
 def steps(order: Order) -> list[dict[str, Any]]:
     """The steps of the loop: what is done, the one that is open in words, what is ahead.
 
@@ -89,10 +114,8 @@ def steps(order: Order) -> list[dict[str, Any]]:
     """
     told_by_times = 1 + bool(order.get("approved_at")) + bool(order.get("read_back_at"))
     reached = REACHED.get(order["state"], told_by_times)
-    begun = 1 if (order.get("steps") or [{"step": ""}])[0]["step"] == "placed" else 0
-    waits = AWAITED.get(stage(order), "")
-    if order.get("titrate") and order.get("given"):
-        waits = _("may be stepped up by the crew")
+    begun = 1 if placed(order) else 0
+    waits = awaited(order)
     several = order.get("times", 1) > 1
     so_far = _("given {count} of {times}", count=order["given"], times=order["times"]) if several else LOOP[-1]
     names = [*LOOP[:-1], so_far]

@@ -11,6 +11,7 @@ from django.utils.text import capfirst
 
 from consult.case.order_words import NEWER
 from consult.render.in_hand import discard_first
+from consult.render.order_story import says
 from consult.render.treatments import goes_on, ordered, outside
 from dosing.ground.facts import Amount, Rate, Weight
 from dosing.ground.language import gettext as _
@@ -97,13 +98,15 @@ def ends_steps_of(card: Card, order: Card) -> str | None:
 def steps(card: Card) -> list[dict[str, Any]]:
     """The same for each order of the case, with what runs by it; for the page that sets the next rate by one press."""
     doses = {dose["id"]: dose for dose in card.get("running") or () if goes_on(dose)}
-    titrates = {order["id"]: order.get("titrate") for order in card.get("orders") or ()}
+    orders = {order["id"]: order for order in card.get("orders") or ()}
+    titrates = {key: order.get("titrate") for key, order in orders.items()}
     return [
         {
             **each,
             **words(each),
             "dose": doses[each["intervention"]],
             "told": _told(titrates[each["order"]]),
+            "says": says(orders[each["order"]]),
             "goal": titrates[each["order"]]["goal"],
             "other_goal": _other_goal(card, titrates[each["order"]]),
             "newer_text": _newer(card, each),

@@ -9,7 +9,7 @@ from consult import zone
 from consult.clock import when
 from consult.render import alarms, treatments, vitals
 from consult.render.arrest import arrest
-from consult.render.order_story import AWAITED, told
+from consult.render.order_story import apart, awaited, stepped, told
 from consult.render.words import allergies_text, person, plain, who_text, whom
 from dosing.ground.language import gettext as _
 
@@ -31,7 +31,7 @@ def line(card: Card, last_order: Mapping[str, Any] | None) -> dict[str, Any]:
         "pressure": f"{pressure['name']} {number}" if pressure["taken_at"] else _("no pressure yet"),
         "state": _state(pressure),
         "taken_at": pressure["taken_at"],
-        "running": [f"{dose['shown']}{_held(dose)}" for dose in card["running"]],
+        "running": [f"{dose['shown']}{_held(dose)}{_by_steps(dose, card)}" for dose in card["running"]],
         "stopped": _stopped(card),
         "last_order": f"{last_order['shown'] or last_order['title']}, {told(last_order)}" if last_order else "",
         "waits": waits_for(card),
@@ -53,6 +53,12 @@ def _held(dose: Card) -> str:
     return _(", HELD since {at}", at=at) if dose["status"] == "held" else ""
 
 
+def _by_steps(dose: Card, card: Card) -> str:
+    """By which order the crew steps it up, that nobody orders the same once more."""
+    found = (order for order in card["orders"] if stepped(order) and order["intervention"] == dose["id"])
+    return "".join(f", {awaited(order)}, {apart(order)[1]}" for order in found)
+
+
 def _stopped(card: Card) -> list[str]:
     """The infusions that have ended, with how and when."""
     ended = [dose for dose in card["doses"] if dose.get("rates") and dose["ended_at"] and not dose["in_error"]]
@@ -61,7 +67,8 @@ def _stopped(card: Card) -> list[str]:
 
 def waits_for(card: Card) -> list[str]:
     """What is open: orders that wait for a step, readings that are due, alerts that nobody has taken notice of."""
-    orders = [f"{order['shown'] or order['title']}: {AWAITED[order['state']]}" for order in card["orders"]]
+    open_ones = [order for order in card["orders"] if not stepped(order)]
+    orders = [f"{order['shown'] or order['title']}: {awaited(order)}" for order in open_ones]
     due = [f"{each['needs_text']}, {_due(each)}" for each in treatments.due(card, most=5)]
     asked = [f"{plain(each.get('topic', 'question'))}: {each['text']}" for each in card.get("questions") or ()]
     told_to = [_("understood or done: {text}", text=each["text"]) for each in card.get("instructions") or ()]

@@ -14,7 +14,7 @@ from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, running, treatments, vitals, words
 from consult.render.arrest import apart_words
-from consult.render.order_story import apart, by_itself, changed, open_question, stage
+from consult.render.order_story import apart, by_itself, changed, open_question, placed, says, stage, stepped
 from consult.render.orders import how
 from consult.screens import crew_told
 from consult.screens.crew_made_for import made_for
@@ -182,7 +182,7 @@ def goal_text(card: Card) -> str:
 def order_row(order: Card, stands: Card | None = None) -> dict[str, Any]:
     """An order as a line: what, its state in a word, and what the crew is asked; `stands`: where its steps do."""
     asked = open_question(order)
-    stepped = bool(order["state"] == "read_back" and order.get("titrate") and order.get("given"))
+    by_step = stepped(order)
     lead, by_steps = apart(order)
     return {
         **order,
@@ -190,9 +190,11 @@ def order_row(order: Card, stands: Card | None = None) -> dict[str, Any]:
         "by_steps": by_steps,
         "changed": changed(order) if stage(order) == "approved" else "",
         "how": how(order),
+        "says": says(order),
+        "asked_because": "" if placed(order) else order.get("reason"),
         "question": asked,
-        "stepped": stepped,
-        "state_word": _("Query: answer it") if asked else _step_word(stands) if stepped else state_word(order),
+        "stepped": by_step,
+        "state_word": _("Query: answer it") if asked else _step_word(stands) if by_step else state_word(order),
     }
 
 

@@ -21,7 +21,7 @@ from consult.case.order_words import ACTIONS
 from consult.clock import when
 from consult.models import Case, Order
 from consult.render import alarms, dose_course, words
-from consult.render.order_story import apart, changed, held, last_step, open_question, told
+from consult.render.order_story import apart, changed, held, last_step, open_question, says, told
 from consult.render.orders import headline, how
 from consult.resources.orders import order_dict
 from consult.screens import crew_control, crew_told
@@ -182,8 +182,7 @@ def _quietly(order: Mapping[str, Any]) -> list[str]:
 
 def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
     step, where = last_step(order), [row.case.uid, row.uid]
-    ends, reason = row.state in ENDED, order.get("decision_reason")
-    over, quiet = row.case.state != Case.State.OPEN, list[str]()
+    ends, over, quiet = row.state in ENDED, row.case.state != Case.State.OPEN, list[str]()
     if ends:
         lead, what, go, page = held(order), order["shown"], _("See the order"), "crew-order"
     elif row.state == "requested":
@@ -202,8 +201,9 @@ def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
         "order": row.uid,
         "what": what,
         "who": words.who_text(words.person(row.case.patient)) + (_(", a case that has ended") if over else ""),
-        "why": " · ".join([*quiet, capfirst(told(order)) + ("" if ends or not reason else f": {reason}")]),
-        "blind": {"what": order["title"] if ends else _("another order"), "why": ""},
+        "words": [] if ends else says(order),
+        "why": " · ".join([*quiet, capfirst(told(order))]),
+        "blind": {"what": order["title"] if ends else _("another order"), "why": "", "words": []},
         "noted": _("Noted, stay here"),
         "go": go,
         "href": reverse(page, args=where),

@@ -10,7 +10,7 @@ from django.utils.text import capfirst
 from consult import queries
 from consult.case.order_words import BEGINS
 from consult.models import Case
-from consult.render.order_story import by_itself, changed, held, last_step, stage, steps, talk, told
+from consult.render.order_story import by_itself, changed, held, last_step, placed, stage, steps, talk, told
 from consult.render.orders import misread, weight_range
 from consult.render.words import DIFFERENCES
 from consult.screens.crew_case import order_row
@@ -110,11 +110,10 @@ def facts(order: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Who asked and decided, with which reasons."""
     known = [
         (_("State"), order_row(order)["state_word"]),
-        (_("Reason"), order.get("reason")),
+        (_("Reason"), "" if placed(order) else order.get("reason")),
         (_("Requested by"), order.get("requested_by")),
         (_("Decided by"), order.get("decided_by")),
         (_("You requested"), order.get("asked_for")),
-        (_("Changed because") if order.get("asked_for") else _("Decision"), order.get("decision_reason")),
         (_("Over a hard limit because"), order.get("hard_limit_reason")),
         (_("Co-signed by"), order.get("cosigned_by")),
         (

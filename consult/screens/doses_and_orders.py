@@ -15,6 +15,7 @@ from consult.access import Actor
 from consult.actions import checks
 from consult.models import Case
 from consult.render.in_hand import in_hand
+from consult.render.order_story import says
 from consult.render.running import with_rate
 from consult.resources.orders import order_dict
 from consult.screens import (
@@ -172,9 +173,10 @@ def order_status(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UU
 
 @crew_only
 def read_back(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) -> HttpResponse:
-    """Read an order back: the page holds nothing of what was ordered, so that there is nothing to copy."""
+    """Read an order back: of what is compared the page holds nothing, so that there is nothing to copy."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
-    order, rules = {"gate": gate(_order(actor, case, order_id), "approved")}, queries.rules_of(case)
+    known, rules = _order(actor, case, order_id), queries.rules_of(case)
+    order = {"gate": gate(known, "approved"), "says": says(known)}
     frame = {name: facts[name] for name in ("case_id", "call_sign", "person", "who", "to_do", "case_ended")}
     return crew_page(
         request,

@@ -102,8 +102,9 @@ class TestAStep:
         interventions.change_intervention(stepped.cast.osk, UUID(runs["id"]), data, at)
 
     def test_what_a_press_records_is_said_before_it(self, stepped: Consult, signed_in: Sign):
-        said = "One press records the new rate as set on the pump now."
-        assert said in self.page(stepped, signed_in).one("stepping").text
+        told = self.page(stepped, signed_in).one("stepping").text
+        assert "One press records the new rate as set on the pump now." in told
+        assert "Dr. Merrin says: low" in told, "the physician’s words to the order stand where the steps are set"
 
     def test_it_leads_back_to_the_rate_before_for_five_minutes(
         self, stepped: Consult, signed_in: Sign, monkeypatch: pytest.MonkeyPatch
@@ -200,6 +201,16 @@ def test_both_are_told_that_the_steps_go_to_the_goal_of_their_order(
 
     row = read(crew.get(f"/crew/{stepped.uid}/").text).one("section", data_part="orders").text
     assert ("At this order’s goal" if told else "At the goal") in row
+
+
+def test_a_shift_handover_says_it_as_the_board_does(stepped: Consult, signed_in: Sign):
+    """Told as an order that waits to be given, a colleague would order it once more."""
+    cases.accept(stepped.cast.merrin, stepped.uid, {"id": uuid4()}, NOON)
+    told = read(signed_in("merrin").get("/shift/").text).one("shift-case").text
+
+    assert "mcg per mL IV, may be stepped up by the crew, up by 0.05 mcg/kg/min" in told
+    assert "to be given" not in told
+    assert "start norepinephrine" not in told.partition("Waits for")[2]
 
 
 def test_a_goal_that_nobody_set_is_no_other_one(stepped: Consult, signed_in: Sign):

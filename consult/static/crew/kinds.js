@@ -52,9 +52,10 @@ function readbackMissing(form) {
   const name = form.elements.treatment.value === "other" ? { name: _("The drug’s name, in full") } : {};
   const act = form.elements.action.value;
   const drug = { treatment: _("Which drug?"), ...name };
-  if (["hold", "stop"].includes(act)) return lacks(form, drug);
+  const words = form.elements.words_too ? { words_too: _("Read the physician’s words back, too") } : {};
+  if (["hold", "stop"].includes(act)) return lacks(form, { ...drug, ...words });
   const asked = { ...drug, ...(act ? {} : { route: _("Which route?") }), said: _("Strength and volume, pump rate, or dose?") };
-  return lacks(form, { ...asked, ...READ_BACK[form.elements.said.value], ...(form.elements.stepped.value ? STEPS : {}) });
+  return lacks(form, { ...asked, ...READ_BACK[form.elements.said.value], ...(form.elements.stepped.value ? STEPS : {}), ...words });
 }
 
 /* A request about what runs: another rate, perhaps with steps, a pause, its end. */
