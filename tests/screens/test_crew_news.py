@@ -94,22 +94,6 @@ def test_the_banner_says_what_happened_and_leads_on(
         assert items[0].one("a").attributes["href"] == f"/crew/{consult.uid}/orders/{order}/{leads}"
 
 
-@pytest.mark.parametrize("path", ["vitals/", "", "orders/", "orders/{}/", "orders/{}/readback/", "not-given"])
-@pytest.mark.parametrize(
-    ("how", "words"), [("changed", "start lower"), ("approved", "as agreed"), ("ordered", "no response to fluid")]
-)
-def test_what_a_physician_says_to_an_order_stands_wherever_it_is_told(
-    consult: Consult, signed_in: Sign, path: str, how: str, words: str
-):
-    order = brought_to(consult, how)
-    path = f"orders/{order}/not-given/" if path == "not-given" else path.format(order)
-    page = page_of(signed_in, consult, path)
-    (told,) = {each.text for each in page.every("says")}
-
-    assert told == f"Dr. Merrin says: {words}"
-    assert bool(page.every("input", name="words_too")) == ("readback" in path), "it is read back with the rest"
-
-
 def test_a_query_leads_to_where_its_answer_is_typed(consult: Consult, signed_in: Sign):
     brought_to(consult, "asked")
     led = page_of(signed_in, consult, "vitals/").one("news-item").one("a").attributes["href"] or ""
