@@ -30,8 +30,7 @@ def shift(request: HttpRequest, actor: Actor) -> HttpResponse:
     mine = [card for card in cards if card["physician"] and card["physician"]["id"] == own]
     last = _last_orders([card["case"] for card in (*offered, *mine)])
     lists = [[line(card, last.get(card["case"])) for card in of] for of in (offered, mine)]
-    chosen = sum(not case["offered"] for case in lists[1])
-    facts: dict[str, Any] = {"offered": lists[0], "mine": lists[1], "chosen": chosen, "colleagues": _colleagues(actor)}
+    facts: dict[str, Any] = {"offered": lists[0], "mine": lists[1], "colleagues": _colleagues(actor)}
     return page(request, actor, "shift/shift.html", **facts)
 
 

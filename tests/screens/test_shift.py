@@ -62,9 +62,13 @@ def test_who_goes_chooses_and_may_keep(offered: Consult, signed_in: Sign) -> Non
     shown = page(signed_in, "merrin")
 
     assert len(shown.one(id="mine").every("shift-case")) == 2
-    boxes = {each.attributes["value"]: "checked" in each.attributes for each in shown.one(id="mine").every("input")}
-    assert boxes == {str(offered.uid): False, str(second.uid): True}, "what is offered already is not offered again"
-    assert shown.one(id="offer-them").text == "Offer 1 case"
+    boxes = {
+        each.attributes["value"]: "checked" in each.attributes
+        for each in shown.one(id="mine").every("input", name="cases")
+    }
+    assert boxes == {str(offered.uid): False, str(second.uid): False}, "nobody hands over what they did not choose"
+    notes = [each.attributes["name"] for each in shown.every("textarea")]
+    assert {*notes} == {f"note-{offered.uid}", f"note-{second.uid}"}, "of each patient its own"
     assert "Offered to Dr. Quillan" in shown.one("shift-offered").text
     names = [each.text for each in shown.one(id="shift-to").every("option")]
     assert names == ["", "Dr. Quillan"]

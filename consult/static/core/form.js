@@ -57,8 +57,13 @@ export function readable({ value, dataset }) {
 export const unreadable = (form) => [...form.elements].find((control) =>
   usable(control) && ["number", "minutes"].includes(control.dataset.type) && control.value.trim() && !readable(control));
 
+const fieldAt = (form, pointer) => form.elements.namedItem(pointer.slice(1).replaceAll("/", "."));
+
+/** What stands over the field that a problem document names; an empty text where the form has none. */
+export const fieldName = (form, pointer) => fieldAt(form, pointer ?? "")?.closest?.("label")?.querySelector("span")?.textContent.trim() ?? "";
+
 /** Mark the fields that a problem document names. */
 export function markRefused(form, problem) {
   for (const field of form.elements) field.removeAttribute("aria-invalid");
-  for (const { pointer } of problem?.errors ?? []) form.elements.namedItem(pointer.slice(1).replaceAll("/", "."))?.setAttribute?.("aria-invalid", "true");
+  for (const { pointer } of problem?.errors ?? []) fieldAt(form, pointer)?.setAttribute?.("aria-invalid", "true");
 }

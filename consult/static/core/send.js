@@ -41,11 +41,17 @@ function fieldText(pointer) {
   return words && ` (${words})`;
 }
 
-/** What a problem document says to a person; `named` tells of each fault its field, where that is not at hand. */
+/** What a problem document says to a person; `named` tells of each fault its field: as the form calls it, or in the API's words. */
 export const sentence = (problem, status, named = false) => hereText(reasonOf(problem, status, named));
+
+function told(detail, pointer, named) {
+  const name = typeof named === "function" ? named(pointer) : "";
+  if (name) return `${name}: ${detail}`;
+  return `${detail}${named || detail.startsWith("This field") ? fieldText(pointer) : ""}`;
+}
 
 /** The same for what is kept or sent, its times in UTC. */
 export function reasonOf(problem, status, named = false) {
-  const faults = (problem?.errors ?? []).filter(({ detail }) => detail).map(({ detail, pointer }) => `${detail}${named ? fieldText(pointer) : ""}`);
+  const faults = (problem?.errors ?? []).filter(({ detail }) => detail).map(({ detail, pointer }) => told(detail, pointer, named));
   return faults.join(" ") || problem?.detail || problem?.title || _("The server did not accept it ({status}).", { status });
 }

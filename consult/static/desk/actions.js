@@ -1,7 +1,7 @@
 // What a person presses: one call of the REST API, its answer or its problem's sentence beside the control.
 
 import { _ } from "../core/words.js";
-import { collect, stepsIn, markRefused } from "../core/form.js";
+import { collect, fieldName, stepsIn, markRefused } from "../core/form.js";
 import { call, newId, sentence } from "../core/send.js";
 import { hereText } from "../core/times.js";
 import { shifted, startPresses } from "./press.js";
@@ -48,7 +48,8 @@ function whole(form) {
 
 const bodyOf = (control) => control.dataset.json ? JSON.parse(control.dataset.json) : (control.dataset.body === "approve" ? { decision: "approve" } : control.dataset.body === "take-over" ? { take_over: true } : {});
 
-async function send(control, body, onDone) {
+/** One press: one call; its answer goes to `onDone`, its problem beside the control. */
+export async function send(control, body, onDone) {
   const place = problemPlace(control);
   if (control.closest("[data-live='lost']")) return say(place, _("Not live: nothing was sent. Use the radio."));
   if (control.hasAttribute("data-busy")) return;
@@ -64,7 +65,7 @@ async function send(control, body, onDone) {
     return onDone(control);
   }
   if (control.matches("form")) markRefused(control, answer.content);
-  say(place, sentence(answer.content, answer.status));
+  say(place, sentence(answer.content, answer.status, control.matches("form") && ((pointer) => fieldName(control, pointer))));
 }
 
 /** What became of an order meanwhile, by whom and when, as one sentence; an empty text if that cannot be told. */
@@ -91,7 +92,9 @@ function toggle(control) {
   form.hidden = !opening;
   control.setAttribute("aria-expanded", String(opening));
   shifted();
-  if (opening) form.querySelector("input:not([type='hidden']), textarea, select")?.focus({ preventScroll: true });
+  const first = opening && form.querySelector("input:not([type='hidden']), textarea, select");
+  if (first) first.focus({ preventScroll: true });
+  if (first) first.select?.(); // what stands there gives way to what is typed
   if (opening) form.scrollIntoView({ block: "nearest" }); // all of it, its button too
 }
 
