@@ -29,6 +29,14 @@ def running(question: Question, asked: Proposed | None = None) -> Iterator[Findi
         yield question.find("infusion_running", f"{told}{times}{again if second else ''}", level=level)
 
 
+def lowers(asked: Proposed) -> bool:
+    """Whether it is a lower rate of what runs, or ran before a pause."""
+    question = asked.question
+    alike = [each for each in question.bedside.still_running if each.treatment == question.treatment.slug]
+    rates = [in_force(question, dose) for dose in alike if question.new_rate]
+    return bool(rates) and all(rate and rate.units == asked.dose.units and asked.dose < rate for rate in rates)
+
+
 def _how(dose: Dose) -> str:
     rate = _(" at {amount}", amount=text.amount_text(dose.amount)) if dose.amount else ""
     return (_("is held, was") if dose.status == "held" else _("is running")) + rate

@@ -9,7 +9,7 @@ from msgspec import structs
 
 from dosing.check import beside, dosage, giving, guessed_weight, leap, patient_state, titrated
 from dosing.check.case import Question, asked_for, bedside
-from dosing.check.findings import LEVELS, Finding, level_of, worst
+from dosing.check.findings import LEVELS, PASSING, Finding, level_of, worst
 from dosing.check.giving import Give
 from dosing.check.pressure_state import NEED_PRESSURE
 from dosing.ground import text, units
@@ -110,6 +110,8 @@ def _up_to(facts: Facts, at: datetime) -> Facts:
 def _found(asked: dosage.Proposed, of_strength: list[Finding], order: Order | None) -> list[Finding]:
     runs = (*beside.running(asked.question, asked), *leap.findings(asked))
     found = [*patient_state.findings(asked.question), *runs, *dosage.findings(asked), *of_strength]
+    if beside.lowers(asked):  # less of what runs need wait for no reading
+        found = [each for each in found if each.code not in PASSING]
     return found if order is None else _with_order(found, asked, order)
 
 

@@ -184,3 +184,14 @@ def test_without_a_weight_rates_per_kg_are_held_against_each_other():
     assert {"too_soon", "above_guide", "above_most"} <= levels.keys()
     assert "above_guide" not in found(per_kg(0.1), known, order(), adult(None))
     assert known.rates[0].at < TEN
+
+
+@pytest.mark.parametrize(
+    ("rate", "asked"),
+    [(per_kg(0.15), True), (per_kg(0.1), True), (per_kg(0.05), False), (Amount(15, "mL/h"), False)],
+)
+def test_a_lower_rate_waits_for_no_pressure(rate: Amount, asked: bool):
+    """The newest pressure is as old as the rate that runs; less of a pressor needs no reading: our choice."""
+    codes = found(rate, runs((9, per_kg(0.05)), (1, per_kg(0.1))), order())
+
+    assert ("no_pressure_since_last_dose" in codes) == asked

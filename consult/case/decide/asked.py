@@ -15,7 +15,7 @@ from consult.state.case import CaseState, facts_of
 from consult.state.check import Check, Finding
 from consult.state.parts import Alert, Author, Countersigned, Given, InHand, KeptReading, Order, VoiceOrder
 from consult.state.questions import Instruction, Question
-from dosing.check.findings import BEYOND, PASSING
+from dosing.check.findings import BEYOND
 from dosing.ground.facts import Facts, Reassessment
 from dosing.ground.given_before import Earlier
 from dosing.ground.kinds import HAPPENINGS
@@ -178,15 +178,14 @@ class Decided:
         self.answered += other.answered
 
 
-def outside(check: Check, *, less: bool = False, voice: VoiceOrder | None = None) -> tuple[Finding, ...]:
-    """The findings of a check that raise an alarm; ``less`` of what runs need wait for no reading.
+def outside(check: Check, *, voice: VoiceOrder | None = None) -> tuple[Finding, ...]:
+    """The findings of a check that raise an alarm.
 
     What a physician ordered by ``voice`` raises none while nobody denies it, but for a hard limit: that no one passes
     alone.
     """
-    waived = PASSING if less else ()
     levels = BEYOND[1:] if voice and voice.stands else BEYOND
-    return tuple(each for each in check.findings if each.level in levels and each.code not in waived)
+    return tuple(each for each in check.findings if each.level in levels)
 
 
 def alarm(dose: Given, found: Iterable[Finding], at: datetime) -> Cause:

@@ -102,7 +102,7 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
     )
     given, rate = dose.changed(was, change, at, check, told_now, more_than)
     held = None if order else what_runs.held_by(known, change, was)
-    given, found = _with_hold(_wanted(change, was, check), given, held, known.rules)
+    given, found = _with_hold(outside(check) if check else (), given, held, known.rules)
     done = what_runs.done_by(order, known, change, was, check, at, asked.by)
     event = events.InterventionChanged(
         intervention=dose_id,
@@ -123,11 +123,6 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
     if done:
         decided.ended.append(order_book.told_late(done))
     return decided
-
-
-def _wanted(change: ChangeEntry, was: Given, check: Check | None) -> tuple[Finding, ...]:
-    """What of a new rate wanted an order."""
-    return outside(check, less=_is_less(change.amount, was.amount)) if check else ()
 
 
 def _with_hold(
@@ -177,8 +172,3 @@ def _when_changed(was: Given, asked: Asked[ChangeEntry], stored: StoredDose) -> 
 def _late_rate(was: Given, change: ChangeEntry, at: datetime) -> bool:
     """Whether a rate is told late, of the time before the end."""
     return change.amount is not None and was.ended_at is not None and at < was.ended_at
-
-
-def _is_less(amount: Amount | None, before: Amount | None) -> bool:
-    """Whether a rate is lower than the one before, where both are stated alike."""
-    return amount is not None and before is not None and amount.unit == before.unit and amount.value < before.value
