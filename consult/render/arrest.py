@@ -13,6 +13,8 @@ from dosing.ground.language import gettext as _
 from dosing.ground.language import ngettext
 from dosing.ground.phases import ARREST, TRANSPORT
 
+SECONDS_UNDER = 120  # what lasted shorter is told in seconds
+
 
 def in_arrest(card: Card) -> bool:
     """Whether the patient of this card is in cardiac arrest now."""
@@ -83,7 +85,8 @@ def _span(span: Card) -> Line:
 
 
 def _minutes(span: Card) -> str:
-    return f"{round((when(span['until']) - when(span['since'])).total_seconds() / 60)} min"
+    seconds = round((when(span["until"]) - when(span["since"])).total_seconds())
+    return f"{seconds} s" if seconds < SECONDS_UNDER else f"{round(seconds / 60)} min"
 
 
 def _shocks_in_all(told: Card) -> Line:

@@ -81,7 +81,8 @@ def _supply(asked: Proposed, rate: Amount | None, facts: Facts) -> Iterator[str]
             if count:
                 yield ngettext("{told}: {count} such dose", "{told}: {count} such doses", count, told=told)
             else:
-                yield _("{told}: less than one such dose", told=told)
+                new = _("; hang a new one and write its volume") if ledger.is_fluid(question.treatment) else ""
+                yield _("{told}: less than one such dose{new}", told=told, new=new)
         return
     per_min = units.number(units.quantity(rate), "mL/min") if rate is not None else None
     if not per_min:
@@ -137,8 +138,9 @@ def _last(question: Question, facts: Facts, rules: RuleSet) -> Iterator[str]:
     if last is None or last.amount is None:
         return
     at = last.changed_at if last.rates and last.changed_at else last.given_at
+    ended = _(", {how} {at}", how=words(last.status), at=clock(last.ended_at)) if last.rates and last.ended_at else ""
     answer = next(iter(responses([last], facts, rules)), None)
-    moved = (
-        f"MAP {answer.map_before:.0f} → {answer.map_after:.0f}" if answer else _("no pressure before and after it yet")
-    )
-    yield _("Last {amount} at {at}: {moved}", amount=text.amount_text(last.amount), at=clock(at), moved=moved)
+    moved = _("no pressure before it and while it ran") if ended else _("no pressure before and after it yet")
+    moved = f"MAP {answer.map_before:.0f} → {answer.map_after:.0f}" if answer else moved
+    amount = text.amount_text(last.amount)
+    yield _("Last {amount} at {at}{ended}: {moved}", amount=amount, at=clock(at), ended=ended, moved=moved)

@@ -115,8 +115,10 @@ def note(held: ContainerState) -> str:
     """What is wrong with it, in words: more drawn than was in it, a strength that no recipe makes; else nothing."""
     drawn, volume = Amount(float(held.drawn), "mL"), Amount(float(held.volume), "mL")
     if held.drawn > held.volume:
-        shown = _(" of a ").join(text.apart_text(drawn, volume))
-        return _("drawn {shown} {form}: a dose is double or missing", shown=shown, form=words(held.container.form))
+        told = {"shown": _(" of a ").join(text.apart_text(drawn, volume)), "form": words(held.container.form)}
+        if held.treatment is not None and is_fluid(held.treatment):  # what hangs next is easily left untold
+            return _("drawn {shown} {form}: record the new {form}, or mark a dose entered twice", **told)
+        return _("drawn {shown} {form}: a dose is double or missing", **told)
     return _strength_note(held)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
 from operator import attrgetter
-from statistics import median
+from statistics import median_low
 
 from msgspec import Struct
 
@@ -27,6 +27,8 @@ PRESSURES = frozenset({"pressure", "pressure_or_pulses"})  # whose effect a pres
 class Response(Struct, frozen=True, kw_only=True):
     """MAP in mmHg before and after a pressor, fluid or blood: the last reading before, the median of the window after.
 
+    Of two readings in the middle the lower is the median: each value was measured. What is read after an infusion was
+    held or has ended is no response to it.
     ``map_highest`` is the highest of that window if it is above the median by as much as a response, else null. The
     pulse pressure likewise, null if it was not measured. ``shared``: another such treatment acted at the same time.
     """
@@ -43,7 +45,7 @@ class Response(Struct, frozen=True, kw_only=True):
 
 
 class _Course(Struct, frozen=True):
-    """When a treatment began, from when a reading shows its effect, and the end of its window.
+    """When a treatment began, from when to when a reading shows its effect, and the end of its window.
 
     One that is not ``answered`` has no response of its own, and shares those of others.
     """
@@ -52,6 +54,7 @@ class _Course(Struct, frozen=True):
     answered: bool
     began: datetime
     start: datetime
+    until: datetime
     end: datetime
 
 
@@ -72,7 +75,7 @@ def responses(doses: Iterable[Dose], facts: Facts, rules: RuleSet) -> Iterator[R
         course = courses.get(dose.id)
         if course is None or not course.answered or others_only(dose):
             continue
-        first, last = bisect_right(taken, course.began), bisect_right(taken, course.end)
+        first, last = bisect_right(taken, course.began), bisect_right(taken, course.until)
         last = min(last, _with_pulse(facts, taken, first))
         after = tuple(measured[max(first, bisect_left(taken, course.start)) : last])
         if first and after:
@@ -99,8 +102,8 @@ def _response(
     """``counts`` mmHg of MAP are a response, as is a pulse pressure wider by ``percent``."""
     was, pulse_before = before
     means, pulses = [mean for mean, _ in after], [pulse for _, pulse in after if pulse is not None]
-    now, highest = median(means), max(means)
-    pulse = median(pulses) if pulses else None
+    now, highest = median_low(means), max(means)  # a mean of two was measured by nobody
+    pulse = median_low(pulses) if pulses else None
     wider = bool(pulse_before is not None and pulse and 100 * pulse >= pulse_before * (100 + percent))
     stands_out = highest - now >= counts
     return Response(
@@ -151,8 +154,15 @@ def _course(dose: Dose, rules: RuleSet) -> _Course | None:
         return None
     begins = end_of(dose) if rule and rule.counts_from_end else began
     lag = rule.counts_from_min if rule and not rule.counts_from_end else 0
-    window = timedelta(minutes=rules.watch.response_window_min)
-    return _Course(dose, answered, began, begins + timedelta(minutes=lag), begins + window)
+    end = begins + timedelta(minutes=rules.watch.response_window_min)
+    return _Course(dose, answered, began, begins + timedelta(minutes=lag), min(end, _stands_still(dose) or end), end)
+
+
+def _stands_still(dose: Dose) -> datetime | None:
+    """When an infusion was held or has ended; None while it runs, and of what has no rate."""
+    if not dose.rates:
+        return None
+    return dose.changed_at if dose.status == "held" else dose.ended_at
 
 
 def _overlapping(courses: Iterable[_Course]) -> set[str]:

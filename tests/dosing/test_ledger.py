@@ -102,6 +102,13 @@ class TestNote:
         one = held(syringe(), doses=(push(1, 100.01),))["syringe"]
         assert ledger.note(one) == "drawn 10.001 mL of a 10 mL syringe: a dose is double or missing"
 
+    def test_of_a_bag_of_fluid_a_new_one_may_hang(self) -> None:
+        poured = tuple(push(at, treatment=BOLUS, amount=Amount(ml, "mL")) for at, ml in ((10, 1000), (20, 5)))
+        one = held(bag(treatment=BOLUS, strength=None, volume=Amount(1000, "mL")), doses=poured)["bag"]
+        assert ledger.note(one) == (
+            "drawn 1,005 mL of a 1,000 mL bag: record the new bag, or mark a dose entered twice"
+        )
+
     def test_a_bag_that_the_pump_says_gave_more(self) -> None:
         ended = drip((0, 8, "mcg/min"), status="finished", ended_at=at(100), infused=Amount(300, "mL"))
         assert ledger.note(held(bag(), doses=(ended,))["bag"]).startswith("drawn 300 mL of a 250 mL bag")

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import asdict
 
-from dosing.ground.facts import Amount, Dose
+from dosing.ground.facts import Amount, Dose, Rate
 from dosing.ground.phases import PhaseChange
 from dosing.load.reader import load_shipped
 from dosing.patient.response import responses
@@ -82,16 +82,41 @@ def test_before_and_after():
     ("readings", "map_after"),
     [
         ([mean(2, 60), mean(5, 66), mean(9, 63)], 63),
-        ([mean(2, 60), mean(5, 66)], 63),
+        ([mean(2, 66), mean(5, 60)], 60),
         ([mean(0.9, 90), mean(2, 60)], 60),
         ([mean(1, 60)], 60),
-        ([mean(2, 60), mean(10, 70), mean(10.1, 99)], 65),
+        ([mean(2, 60), mean(10, 70), mean(10.1, 99)], 60),
         ([mean(2, 60), reading(3, 99, bp_method="palpated"), reading(4, hr=90)], 60),
     ],
-    ids=["median", "of two", "before it acts", "as it begins to", "ten minutes", "others skipped"],
+    ids=[
+        "median",
+        "of two the lower, for each was measured",
+        "before it acts",
+        "as it begins to",
+        "ten minutes",
+        "others skipped",
+    ],
 )
 def test_after_is_the_median_of_the_ten_minutes(readings, map_after):
     assert after_push(mean(-1, 54), *readings)["map_after"] == pytest.approx(map_after)
+
+
+@pytest.mark.parametrize(
+    ("ended", "answered"),
+    [
+        ({}, True),
+        ({"status": "stopped", "ended_at": at(3)}, False),
+        ({"status": "held", "changed_at": at(3)}, False),
+        ({"status": "stopped", "ended_at": at(4)}, True),
+    ],
+)
+def test_a_pressure_after_an_infusion_stands_still_is_no_answer_to_it(ended, answered):
+    """Its drug is gone within minutes; that no reading counts at all then is our choice."""
+    amount = Amount(0.1, "mcg/kg/min")
+    dose = Dose(id="drip", treatment="norepinephrine-infusion", given_at=at(0), amount=amount, status="running")
+    dose = replace(dose, rates=(Rate(at(0), amount),), **ended)
+
+    assert (after_push(mean(-1, 56), mean(4, 62), dose=dose) is not None) is answered
 
 
 @pytest.mark.parametrize(
@@ -251,11 +276,11 @@ def test_the_new_rate_of_what_others_started_has_a_response():
 
 
 def test_pulse_pressure_is_told_beside_the_map():
-    """80/41 is 39, 92/50 and 96/52 are 42 and 44, of which the median is 43; without a diastolic there is none."""
+    """80/41 is 39, 92/50 and 96/52 are 42 and 44, of which the lower stands; without a diastolic there is none."""
     got = after_push(reading(-1, 80, 41), reading(2, 92, 50), reading(4, 96, 52), reading(6, map_reported=66))
     bare = after_push(reading(-1, map_reported=54), reading(2, 92, 50))
 
-    assert (got["pulse_pressure_before"], got["pulse_pressure_after"]) == (39, 43)
+    assert (got["pulse_pressure_before"], got["pulse_pressure_after"]) == (39, 42)
     assert (bare["pulse_pressure_before"], bare["pulse_pressure_after"]) == (None, 42)
 
 
@@ -282,20 +307,20 @@ def test_the_pulse_pressure_before_is_that_of_the_last_reading():
 def test_a_reading_shows_a_bolus_from_the_moment_of_its_end():
     got = after_push(mean(-1, 54), mean(10, 64), mean(10.5, 66), dose=bolus(0, over_min=10))
 
-    assert got["map_after"] == 65
+    assert got["map_after"] == 64
 
 
 @pytest.mark.parametrize(
     ("asked", "map_after"),
-    [({"counts_from_min": 3}, 62), (None, 66)],
+    [({"counts_from_min": 3}, 62), (None, 58)],
     ids=["nothing but the end counts", "no reading is asked for: from the start"],
 )
 def test_from_when_a_reading_shows_a_bolus(asked, map_after):
-    """A bolus over 10 min, MAP 70 as it runs and 62 just after its end."""
+    """A bolus over 10 min, MAP 58 as it runs and 62 just after its end."""
     fluid = RULES.treatments["crystalloid-bolus"]
     changed = replace(fluid, reassessment=asked and replace(fluid.reassessment, **asked))
     rules = replace(RULES, treatments={fluid.slug: changed})
-    readings = [mean(-1, 54), mean(5, 70), mean(10, 62)]
+    readings = [mean(-1, 54), mean(5, 58), mean(10, 62)]
 
     dose = bolus(0, over_min=10)
     assert response(dose, case(*readings, doses=(dose,)), rules)["map_after"] == map_after

@@ -278,6 +278,12 @@ def test_a_rhythm_from_before_the_return_of_pulse_is_not_told_as_the_present_one
     assert "Rhythm before the arrest sinus tachycardia <age 12:06>" in told(consult)["Assessment"]
 
 
+def test_an_arrest_of_seconds_is_told_in_seconds(consult: Consult) -> None:
+    phase(consult, "arrest", later())
+    phase(consult, "pulse_back", later(seconds=37))
+    assert told(consult)["Arrest"][0] == "Cardiac arrest <clock 12:00> to <clock 12:00>, 37 s, pulse is back"
+
+
 def test_one_without_a_shock_says_so(consult: Consult) -> None:
     phase(consult, "arrest", later())
     phase(consult, "ended", later(minutes=30))
