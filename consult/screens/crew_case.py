@@ -113,13 +113,14 @@ def dues(card: Card, now: datetime) -> list[dict[str, Any]]:
     """The reassessments not done, soonest first, with what each needs.
 
     ``overtaken``: late before its time, for another pressor was given without it. ``by``: of a rate, by when and from
-    what its minutes count: each new rate, pause or pressure begins them anew.
+    what its minutes count: each new rate, pause or pressure begins them anew. ``renewed``: by a pressure.
     """
     runs = {dose["id"]: dose for dose in card.get("running") or () if dose.get("rates")}
     return [
         {
             **due,
             "by": _due_by(due, runs[due["intervention"]], card) if due["intervention"] in runs else "",
+            "renewed": _by_pressure(due, card),
             "overtaken": due["state"] == "overdue" and when(due["due_at"]) > now,
         }
         for due in treatments.due(card)
@@ -129,13 +130,19 @@ def dues(card: Card, now: datetime) -> list[dict[str, Any]]:
 def _due_by(due: Card, dose: Card, card: Card) -> str:
     """By when a reading is due, and what its minutes count from: the newest pressure, else what was done last."""
     measured, done = vitals.pressure(card)["taken_at"], dose["changed_at"] or dose["given_at"]
-    by_pressure = measured and when(due["counts_from"]) == when(measured) + JUST_AFTER
+    by_pressure = _by_pressure(due, card)
     return _(
         "due by {due_at}, from {what} at {at}",
         due_at=zone.clock(when(due["due_at"])),
         what=_("the pressure") if by_pressure else _begun(dose),
         at=zone.clock(when(measured if by_pressure else done)),
     )
+
+
+def _by_pressure(due: Card, card: Card) -> bool:
+    """Whether it is the next one after the newest pressure: that one counted, and no reading is too early."""
+    measured = vitals.pressure(card)["taken_at"]
+    return bool(measured) and when(due["counts_from"]) == when(measured) + JUST_AFTER
 
 
 def _begun(dose: Card) -> str:

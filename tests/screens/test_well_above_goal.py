@@ -174,6 +174,8 @@ class TestAStep:
         (order,) = stepped.card["orders"]
         for path in ("", "give/", f"orders/{order['id']}/"):
             assert said in self.page(stepped, signed_in, path).one("due").text, path
+        too_early = self.page(stepped, signed_in, "vitals/").every("early")
+        assert bool(too_early) is not bool(pressures)  # after a pressure that counted the next one may come at once
 
 
 @pytest.mark.parametrize(
