@@ -74,17 +74,19 @@ def plausible_kg(age: Age | None, sex: str) -> tuple[float, float, Source]:
 
 @lru_cache(maxsize=1)
 def spans() -> dict[str, Any]:
-    """Between which weights in kg somebody may be, as ``plausible_kg``, for a page that asks while it has no link.
+    """Between which weights in kg somebody usually is, as ``usual_kg``, for a page that asks before it sends.
 
-    By sex (``any`` where it is not known) for each month of the first years and each year up to 20; and of adults.
+    By sex (``any`` where it is not known) for each month of the first years and each year up to 20; and of adults. With
+    what a pound is in kg, by which pounds that were typed as kilograms are known.
     """
     by_month, by_year = range(_BY_MONTH), range(int(_TABLES["cdc-boy"]["rows"][-1][0]) // MONTHS_A_YEAR)
     return {
-        "adult": list(plausible_kg(None, "")[:2]),
+        "kg_per_pound": float(_TABLES["units"]["kg_per_pound"]),
+        "adult": list(usual_kg(None, "")),
         **{
             sex: {
-                "months": [list(plausible_kg(Age(month, "months"), sex)[:2]) for month in by_month],
-                "years": [list(plausible_kg(Age(year, "years"), sex)[:2]) for year in by_year],
+                "months": [list(usual_kg(Age(month, "months"), sex)) for month in by_month],
+                "years": [list(usual_kg(Age(year, "years"), sex)) for year in by_year],
             }
             for sex in (*_SEXES, "any")
         },

@@ -7,7 +7,7 @@ import { typedAge } from "./fields.js";
 
 const number = (text) => Number(text.replace(",", "."));
 
-/* The weights between which somebody of this age and sex may be, of `spans` [of an age in years, in months, of adults]. */
+/* The weights between which somebody of this age and sex usually is, of `spans` [of an age in years, in months, of adults]. */
 export function spanOf(spans, age, sex) {
   if (!age) return spans.adult;
   const by = spans[sex] ?? spans.any;
@@ -23,7 +23,9 @@ function doubtText(spans, age, sex, kilograms) {
   const [low, high] = spanOf(spans, age, sex);
   if (!(kilograms > 0) || (kilograms >= low && kilograms <= high)) return "";
   const whom = spanOf(spans, age, sex) === spans.adult ? "adults" : _("of that age");
-  return _("{age}, {kilograms} kg: {high} than nearly all {whom}. Is that right?", { age: age ? ageText(age) : _("Adult, age unknown"), kilograms, high: kilograms > high ? "heavier" : "lighter", whom });
+  const ofPounds = Math.round(kilograms * spans.kg_per_pound * 10) / 10;
+  const pounds = kilograms > high && ofPounds >= low && ofPounds <= high ? _(" Typed in pounds? That is {ofPounds} kg.", { ofPounds }) : "";
+  return _("{age}, {kilograms} kg: {high} than nearly all {whom}.{pounds} Is that right?", { age: age ? ageText(age) : _("Adult, age unknown"), kilograms, high: kilograms > high ? "heavier" : "lighter", whom, pounds });
 }
 
 export class Doubt {

@@ -167,18 +167,6 @@ export class EntryForm {
     this.outcome?.toggleAttribute("data-as-ordered", !unordered);
     this.show("sent", this.said, [_("Sent {time}.", { time: clockText(serverNow()) }), judged && _("Checked: {findings}.", { findings: hereText(judged) })].filter(Boolean).join(" "));
     this.form.dispatchEvent(new CustomEvent("entry-sent", { detail: answer }));
-    if (!this.doubt.ask) this.unlikely(answer?.unlikely ?? []);
-  }
-
-  /* A weight that is unlikely for the age is asked about once. */
-  unlikely(list) {
-    const place = this.outcome?.querySelector("[data-unlikely]");
-    if (!place) return;
-    place.hidden = !list.length;
-    if (place.hidden) return;
-    place.replaceChildren(...list.map((text) => Object.assign(document.createElement("li"), { textContent: _("Unlikely, please check: {value}", { value: text }) })));
-    const href = `/crew/${this.form.dataset.kind === "case" ? this.id : document.body.dataset.case}/patient/`;
-    place.append(Object.assign(document.createElement("a"), { className: "quiet-big", textContent: _("Change the weight"), href }));
   }
 
   /* Refused: the form comes back as it was filled, with the problem's sentence; sent again it is a new entry. */
