@@ -48,6 +48,18 @@ def test_over_what_is_half_typed_it_is_only_offered(kept: Phone):
     expect(kept.page.locator("textarea")).to_have_value("half")
 
 
+def test_the_read_back_of_an_order_is_kept_as_soon_as_it_is_decided(take: Take, transport: Transport):
+    phone = take("", service_workers="allow")
+    phone.page.evaluate(CONTROLLED)
+    order = transport.ask()
+    transport.decide(order, transport.team.merrin, decision="approve", reason="agreed")
+    until(phone, f"orders/{order}/", f"orders/{order}/readback/")
+    cut(phone)
+    phone.open(f"orders/{order}/").main.click()
+
+    expect(phone.page.get_by_role("heading", name="Verify what is set up")).to_be_visible()
+
+
 BOLUS = "give/crystalloid-bolus/"
 DRIP = "orders/request/?treatment=norepinephrine-infusion"
 ALIKE = """async (paths) => {

@@ -231,6 +231,8 @@ def test_an_unlikely_value_is_asked_about_once_before_it_is_sent(phone: Phone):
     phone.main.click()
     expect(phone.main).to_contain_text("Sure?")
     expect(phone.page.locator("[data-doubt]")).to_have_text("Unusual: SpO2 9. Is that right?")
+    expect(phone.page.locator("#to-send")).to_have_text("84/50 mmHg, SpO2 9")
+    expect(phone.page.locator("#to-send")).to_be_visible()
     assert not Vitals.objects.exists()
 
     expect(phone.main).to_have_attribute("aria-disabled", "false")

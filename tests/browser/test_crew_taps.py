@@ -32,6 +32,12 @@ def cannula(transport: Transport) -> None:
     notes.add_procedure(transport.team.osk, transport.uid, {"id": uuid4(), "at": now, **done}, now)
 
 
+BOUNCED = """(key) => {
+  const pressed = document.querySelector(`[data-key="${key}"]`);
+  for (let times = 0; times < 2; times += 1) pressed.click();
+}"""
+
+
 class TestASetOfVitals:
     """From the page of the case: pressure, heart rate, saturation."""
 
@@ -73,6 +79,11 @@ class TestASetOfVitals:
         thumb = thumb_on(take, "vitals/")
         thumb.keys("10")
         expect(thumb.phone.page.locator("[name=sbp]")).to_be_focused()
+        thumb.phone.page.evaluate(BOUNCED, "8")
+        expect(thumb.phone.page.locator("[name=dbp]")).to_be_focused()
+        expect(thumb.phone.page.locator("[name=dbp]")).to_have_value("")
+        thumb.keys("64")
+        expect(thumb.phone.page.locator("#to-send")).to_have_text("108/64 mmHg")
 
     @pytest.mark.night
     def test_a_number_that_stands_there_is_not_typed_into(self, take: Take):

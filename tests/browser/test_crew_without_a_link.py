@@ -311,7 +311,8 @@ class TestWhoseTheyAre:
         cut(phone)
         phone.page.reload()
         expect(phone.page.locator("h1")).to_have_text("Offline")
-        expect(phone.page.locator("body")).to_contain_text("not kept on this phone")
+        back = phone.page.get_by_role("link", name="To the case")
+        expect(back).to_have_attribute("href", f"/crew/{phone.case}/")
 
 
 AGED = """async () => {

@@ -113,7 +113,7 @@ export class EntryForm {
     unmark(this.form, missing?.words);
     const label = this.button.firstChild;
     label.textContent = text;
-    if (!missing && this.brief && label.scrollHeight > label.clientHeight) label.textContent = sure + this.brief(sure); // the rest stands above the keys
+    if (!missing && this.brief && label.scrollHeight > label.clientHeight) label.textContent = sure + this.brief(); // the rest stands above the keys
   }
 
   async submit(already = false) {

@@ -6,15 +6,18 @@ import { listedAs } from "../core/names.js";
 /* Whether the number is complete: with one more digit it could not be. */
 const complete = ({ value, inputMode, dataset }) => inputMode === "none" && Number(value) * 10 > Number(dataset.most);
 
+const BOUNCE_MS = 100; // no thumb presses a key twice so soon; chosen, no source
+
 /* The number keys: they type into the field that was last touched, so that gloves need no keyboard of the phone. After a
-   complete number the next empty field follows by itself; whoever presses Next or Erase all the same is understood. A form
-   that begins anew begins at its first field. */
+   complete number the next empty field follows by itself; whoever presses Next or Erase all the same is understood, and a
+   key that bounces types nothing into it. A form that begins anew begins at its first field. */
 export function startKeys(root = document) {
   const keys = root.querySelector(".keys");
   if (!keys) return;
   const fields = () => [...root.querySelectorAll(".box input")].filter((field) => !field.disabled && field.offsetParent);
   const beside = (field, step) => fields()[fields().indexOf(field) + step];
   let active = null;
+  let last = { key: "", at: 0 };
   let followed = false; // whether the field followed by itself, and nothing was pressed since
   const next = keys.querySelector('[data-key="next"]');
   const ofPoint = next && { key: ".", text: ".", label: _("Decimal point") };
@@ -53,7 +56,9 @@ export function startKeys(root = document) {
   keys.addEventListener("pointerdown", (event) => event.preventDefault()); // the field keeps its focus
   keys.addEventListener("click", (event) => {
     const key = event.target.closest("[data-key]")?.dataset.key;
-    if (!key) return;
+    const bounced = followed && key === last.key && event.timeStamp - last.at < BOUNCE_MS;
+    if (!key || bounced) return;
+    last = { key, at: event.timeStamp };
     if (!active || !fields().includes(active)) active = fields()[0];
     if (!active) return;
     if (key !== "next") type(key);

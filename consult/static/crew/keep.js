@@ -50,7 +50,7 @@ async function keepCase(id, isMoved) {
   for (const path of wanted) { // grows meanwhile
     const page = await pageOf(path, isOften(path) ? (isMoved ? 0 : AGAIN_MS) : SELDOM_MS, whom);
     if (!page.ok) return;
-    if (lists.test(path)) for (const link of linksIn(await page.text(), home)) if (wanted.size < MOST) wanted.add(link);
+    if (lists.test(path)) for (const link of linksIn(await page.text(), home)) if (wanted.size < MOST || isOften(link)) wanted.add(link);
   }
 }
 
@@ -138,15 +138,15 @@ export async function startKeeping(link) {
   renewOlder(link);
   for (const kind of ["link", "parts"]) document.addEventListener(kind, () => markLinks(link.linked));
   if (!navigator.serviceWorker) return; // over plain HTTP a browser keeps no pages
-  await navigator.serviceWorker.register("/crew/worker.js", { updateViaCache: "none" });
-  await navigator.serviceWorker.ready;
   const ids = Object.keys(JSON.parse(document.body.dataset.cases));
-  const round = (isMoved = false) => link.linked && keepAll(ids, isMoved);
-  setTimeout(round, AFTER_MS);
-  setInterval(round, AGAIN_MS);
+  const round = async (isMoved = false) => (await navigator.serviceWorker.ready) && link.linked && keepAll(ids, isMoved);
   let stood = stands();
   document.addEventListener("parts", () => {
     if (stands() !== stood) round(true);
     stood = stands();
   });
+  await navigator.serviceWorker.register("/crew/worker.js", { updateViaCache: "none" });
+  await navigator.serviceWorker.ready;
+  setTimeout(round, AFTER_MS);
+  setInterval(round, AGAIN_MS);
 }

@@ -93,8 +93,7 @@ const receiptText = (form, data, measurements) => [[vitalsText(data, measurement
 /* How many numbers and words were filled in: a pressure over another is two. */
 const count = (data, measurements) => vitalsNames(data, measurements).length + Number(data.sbp !== undefined && data.dbp !== undefined);
 
-/* Once it is asked, the question stands where the values stood. */
-const briefText = (count, sure) => (sure ? _("Send all values: {count}", { count }) : count === 1 ? _("Send the value above") : _("Send the {count} values above", { count }));
+const briefText = (count) => (count === 1 ? _("Send the value above") : _("Send the {count} values above", { count }));
 
 function missing({ bp_method, ...values }) {
   const { sbp, dbp, map_reported } = values;
@@ -132,7 +131,7 @@ export function startVitals(form, queue) {
   refresh();
   return new EntryForm(form, queue, {
     doubt, complete: () => missing(typed(form)), says: (data) => receiptText(form, data, measurements),
-    ready: () => [_("Send {values}", { values: vitalsText(typed(form), measurements) }), takenText(form)].filter(Boolean).join(", "), brief: (sure) => briefText(count(typed(form), measurements), sure),
+    ready: () => [_("Send {values}", { values: vitalsText(typed(form), measurements) }), takenText(form)].filter(Boolean).join(", "), brief: () => briefText(count(typed(form), measurements)),
     amend: (data) => { withoutMethod(form, data).source = "manual"; },
   });
 }

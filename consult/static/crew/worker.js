@@ -44,9 +44,16 @@ async function opened(event) {
   const answer = await Promise.race([fresh.catch(() => null), wait(LONGEST_MS)]);
   if (answer && answer.status < 500 && !(answer.status === 404 && (await isNotSent(event.request.url)))) return answer;
   const page = await kept(event.request.url);
-  if (!page) return answer ?? fresh.catch(() => new Response(NOT_KEPT, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } }));
+  if (!page) return answer ?? fresh.catch(() => new Response(notKept(event.request.url), { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } }));
   keptPages.add(event.resultingClientId);
   return page;
+}
+
+/* What is said where no page is kept: it leads back to the case that was asked for. */
+function notKept(address) {
+  const [ofCase] = CASE.exec(new URL(address).pathname) ?? [];
+  const [, link] = /<template>(.*)<\/template>/.exec(NOT_KEPT);
+  return ofCase ? NOT_KEPT.replace("<!--case-->", () => link.replace("CASE", ofCase)) : NOT_KEPT;
 }
 
 /* What the server answers, which is kept. */
