@@ -311,8 +311,7 @@ class TestWhoseTheyAre:
         cut(phone)
         phone.page.reload()
         expect(phone.page.locator("h1")).to_have_text("Offline")
-        back = phone.page.get_by_role("link", name="To the case")
-        expect(back).to_have_attribute("href", f"/crew/{phone.case}/")
+        expect(phone.page.get_by_text("To the case")).to_have_attribute("href", f"/crew/{phone.case}/")
 
 
 AGED = """async () => {
