@@ -19,6 +19,7 @@ from dosing.rules.plain import source_text
 from dosing.rules.rule_set import RuleSet, Source
 
 FLUIDS = ("fluid", "blood")
+_PUMPED = "mL/h"
 _SECONDS = 120  # times below this read in seconds
 _TOO_FAST = _("Drops too fast to count: run it open and watch the bag")
 _TOO_FAST_FOR_A_CHILD = _("Drops too fast to count: by syringe")
@@ -170,7 +171,7 @@ def _of_infusion(asked: Proposed) -> Flow:
     strength = stated or (listed[0].amount if len(listed) == 1 else None)
     exact = None if strength is None else units.quantity(strength)
     rates = infusion.every_way(asked.dose, treatment.unit, weight, exact)
-    said = " = ".join(map(text.amount_text, rates))
+    said = " = ".join(text.amount_text(each) if each == asked.proposal.amount else _worked_out(each) for each in rates)
     rate = None if exact is None else infusion.pump_rate(asked.dose, exact, weight)
     if exact is not None and rate is not None:
         return _pumped(asked, rate, exact, rates, said)
@@ -206,9 +207,16 @@ def _strength_text(pair: tuple[Amount, Amount]) -> str:
     return _("{volume} of {cycles}", volume=text.amount_text(pair[1]), cycles=text.amount_text(pair[0]))
 
 
+def _worked_out(rate: Amount) -> str:
+    """A rate that nobody stated in two digits, finer than any that is ordered; a pump's as it is set."""
+    if rate.unit == _PUMPED:
+        return text.amount_text(rate)
+    return f"{text.number_text(rate.value, 2)} {text.unit_text(rate.unit)}"
+
+
 def _pump_text(setting: Amount | None, gives: Amount | None) -> Iterator[str]:
     if setting is not None and gives is not None:
-        yield _("Pump: set {setting}, gives {gives}", setting=text.amount_text(setting), gives=text.amount_text(gives))
+        yield _("Pump: set {setting}, gives {gives}", setting=text.amount_text(setting), gives=_worked_out(gives))
 
 
 def _sources(rules: RuleSet, *, cannula: bool, drops: bool, child: bool) -> list[str]:

@@ -210,3 +210,16 @@ def test_what_no_pump_can_run_has_no_setting():
         "0.05 mcg/kg/min = 0.15 mcg/min = 0.009 mL/h",
         "Drops cannot be counted at this rate: by pump",
     ]
+
+
+def test_a_rate_that_is_worked_out_is_told_in_two_digits_and_kept_exactly():
+    """10 mL/h of 16 mcg per mL are 160 mcg/h, 2.667 mcg/min, 0.0401 mcg/kg/min for 66.5 kg; what is stated stays."""
+    bag = {"concentration": Amount(16, "mcg/mL")}
+    answer = told("norepinephrine-infusion", 10, "mL/h", adult(66.5), **bag)
+
+    assert answer["lines"][:2] == [
+        "0.04 mcg/kg/min = 2.7 mcg/min = 10 mL/h",
+        "Pump: set 10 mL/h, gives 0.04 mcg/kg/min",
+    ]
+    assert answer["rates"][0]["value"] == pytest.approx(0.0401, abs=1e-5)
+    assert told("norepinephrine-infusion", 0.125, "mcg/kg/min", adult(80), **bag)["lines"][0].startswith("0.125 mcg/kg")
