@@ -64,7 +64,7 @@ def entry_text(kind: str, data: dict[str, Any]) -> str:
         return ", ".join(filter(None, told))
     if kind == "phase.changed":
         return words.PHASES[data["phase"]]
-    return _("Note: {text}", text=Truncator(data["text"]).words(MOST_WORDS, truncate="…"))
+    return _("Note: {text}", text=Truncator(data["text"]).words(MOST_WORDS, truncate=" …"))
 
 
 def vitals_text(values: dict[str, Any]) -> str:

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from django.urls import reverse
-from django.utils.text import capfirst
+from django.utils.text import Truncator, capfirst
 
 from consult import queries, zone
 from consult.access import Actor
@@ -49,7 +49,8 @@ def _instruction(row: Instruction, told: Mapping[str, Any]) -> dict[str, Any]:
     """The banner of one instruction: it is understood by a press, also without a link."""
     ends = row.state == "withdrawn"
     entry = {"kind": "understood", "case": str(row.case.uid), "target": str(row.uid), "data": {}, "time": "at"}
-    says = "" if ends else json.dumps({**entry, "says": _("Understood: {text}", text=told["text"][:60])})
+    brief = Truncator(told["text"]).words(12, truncate=" …")
+    says = "" if ends else json.dumps({**entry, "says": _("Understood: {text}", text=brief)})
     asked = _(" · you asked: “{asked}”", asked=told["asked"]) if told.get("asked") else ""
     return {
         "key": f"{row.uid}-{row.state}",

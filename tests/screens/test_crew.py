@@ -287,6 +287,8 @@ class TestPreviewLimits:
 
 class TestCorrection:
     def test_it_offers_the_crews_own_entries_newest_first(self, consult: Consult, kestrel: Any):
+        long = {"id": uuid4(), "text": " ".join(["swollen"] * 20), "at": earlier(minutes=6)}
+        notes.add_note(consult.cast.osk, consult.uid, long, earlier(minutes=6))
         consult.vitals(sbp=74, dbp=44, hr=128, at=earlier(minutes=5), now=earlier(minutes=5))
         consult.give("epinephrine-push-dose", 10, "mcg")
         notes.add_note(consult.cast.merrin, consult.uid, {"id": uuid4(), "text": "by the physician", "at": NOON}, NOON)
@@ -295,6 +297,7 @@ class TestCorrection:
 
         assert picks[0].startswith("EPINEPHrine push dose 10 mcg IV")
         assert picks[1].startswith("74/44 mmHg, HR 128 /min")
+        assert picks[2].startswith(f"Note: {long['text'][:95]} …")  # cut between words
         assert not any("by the physician" in pick for pick in picks)
 
     def test_what_is_marked_already_is_not_offered_again(self, consult: Consult, kestrel: Any):

@@ -8,6 +8,8 @@ import { field, given, lacks } from "./missing.js";
 import { changed, onlyChanged, weightText } from "./patient.js";
 import { agoText } from "./when.js";
 
+/* The beginning of a longer text, cut between words. */
+const brief = (text) => (text.length > 60 ? `${text.slice(0, 60).replace(/\s+\S*$/, "")} …` : text);
 export const lacksReason = (form, words = _("Choose a reason")) => (given(form, "reason") ? null : lacks(form, { reason_pick: words }));
 const picked = (form, name) => form.querySelector(`input[name="${name}"]:checked`)?.parentNode.textContent.trim() ?? "";
 
@@ -132,7 +134,7 @@ export const KINDS = {
     says: (data, form) => _("Changed: {changes}", { changes: [data.patient?.weight && _("weight {weight}", { weight: weightText(data.patient.weight) }), ...patchNames(form).filter((name) => name !== "weight")].filter(Boolean).join(", ") }),
     amend: (data, _, form) => onlyChanged(form, data),
   },
-  note: { complete: (form) => lacks(form, { text: _("Nothing written yet") }), says: (data) => _("Note: {text}", { text: data.text.slice(0, 60) }) },
+  note: { complete: (form) => lacks(form, { text: _("Nothing written yet") }), says: (data) => _("Note: {text}", { text: brief(data.text) }) },
   phase: { complete: (form) => lacks(form, { phase: _("Arrest, or a pulse?") }), ready: (form) => _("Record: {phase}", { phase: picked(form, "phase").toLowerCase() }), says: (data, form) => picked(form, "phase") },
   coverage: {
     complete: (form) => lacks(form, { until: _("For how long?") }),
@@ -158,7 +160,7 @@ export const KINDS = {
   discard: { complete: (form) => lacks(form, { reason: _("Choose why") }), says: (data) => _("Discarded: {reason}", { reason: data.reason.toLowerCase() }) },
   correction: { complete: (form) => lacks(form, { target: _("Choose an entry and a reason") }) ?? lacksReason(form), says: (data) => _("Entered in error: {entry}", { entry: words(data.target.kind) }) },
   not_given: { complete: (form) => lacksReason(form), says: () => _("Order not given") },
-  answer: { complete: (form) => lacks(form, { text: _("Nothing written yet") }), says: (data) => _("Answer: {text}", { text: data.text.slice(0, 60) }) },
+  answer: { complete: (form) => lacks(form, { text: _("Nothing written yet") }), says: (data) => _("Answer: {text}", { text: brief(data.text) }) },
   withdraw: { complete: (form) => lacksReason(form), says: () => _("Request withdrawn") },
   move: { complete: (form) => lacks(form, { unit: _("To which unit?") }), ready: (form) => _("Move the patient to {unit}", { unit: picked(form, "unit") }), sure: (form) => _("Press again: {unit} takes this patient", { unit: picked(form, "unit") }), says: (data, form) => _("Moved to {unit}", { unit: picked(form, "unit") }) },
   handover: { complete: (form) => lacks(form, { to: _("Who takes over?") }), sure: () => _("Press again: handed over, the case ends"), says: (data) => _("Handed over to {to}", { to: data.to }) },
