@@ -25,7 +25,8 @@ def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet, known: 
 
     ``group`` is the class over which intervals count, the treatment alone where it has none; ``every_min`` the least
     interval, ``phases`` those in which it may be given (none: in each), ``left`` doses and total before an order,
-    ``syringe`` that from which a push is drawn, in mL, ``asks`` the reading that a dose asks for.
+    ``syringe`` that from which a push is drawn, in mL, ``asks`` the reading that a dose asks for,
+    ``lasts`` after how many minutes a push wears off, from and to.
     """
     item = form["item"]
     return {
@@ -38,6 +39,7 @@ def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet, known: 
         **{name: item.get(name) for name in ("most", "left")},
         "syringe": syringe(form, treatment, rules, known, now),
         "asks": asks(treatment),
+        "lasts": treatment.lasts and [float(treatment.lasts.least), float(treatment.lasts.most)],
     }
 
 

@@ -15,7 +15,7 @@ from consult import clock
 from consult.actions import cases
 from tests.browser.conftest import Take, Transport
 from tests.browser.crew_phone import Phone
-from tests.browser.test_crew_without_a_link import CONTROLLED, cut, mend, until
+from tests.browser.test_crew_without_a_link import CONTROLLED, PUSH, cut, give, mend, until
 
 
 @pytest.fixture
@@ -46,6 +46,24 @@ def test_over_what_is_half_typed_it_is_only_offered(kept: Phone):
     expect(told).to_contain_text("As of")
     expect(told).not_to_contain_text("Offline")
     expect(kept.page.locator("textarea")).to_have_value("half")
+
+
+def test_an_older_page_tells_what_the_newest_kept_one_was_told_and_the_last_push(kept: Phone, transport: Transport):
+    """By the formula: 74/44 is a MAP of 54, 70/42 one of 51.3; a push lasts as its page says."""
+    mend(kept)
+    kept.open(PUSH)
+    until(kept, "give/", PUSH)
+    kept.open("give/")
+    transport.vitals(sbp=70, dbp=42)
+    expect(kept.page.locator('[data-part="last"]')).to_contain_text("51")
+    cut(kept)
+    last = kept.open(PUSH).page.locator('[data-part="last"]')
+    expect(kept.page.locator("#kept")).to_be_visible()
+    expect(last).to_contain_text("51")
+    give(kept)
+    expect(kept.open(PUSH).page.locator("#wears-off")).to_have_text(
+        re.compile(r"^Last push [\d:]{8} wears off [\d:]{8} to [\d:]{8} · this phone$")
+    )
 
 
 def test_the_read_back_of_an_order_is_kept_as_soon_as_it_is_decided(take: Take, transport: Transport):

@@ -3,6 +3,8 @@
 
 import { _ } from "../core/words.js";
 import { amountText, inUnit } from "../core/amounts.js";
+import { line } from "../core/check.js";
+import { clockText } from "../core/times.js";
 import { newestPhase, unknownTo } from "./known.js";
 
 const MINUTE = 60000;
@@ -125,7 +127,20 @@ export class Standing {
     return !checked && most && inUnit(amount, most.unit) > most.value ? _("Needs an order: above {most}", { most: amountText(most) }) : "";
   }
 
+  /* The last push of this phone, where it came after the one that the page was told. */
+  #showPush() {
+    const place = document.querySelector('[data-part="pushes"]');
+    const last = Math.max(0, ...this.#alike.filter(({ data }) => !data.prior).map(({ data }) => Date.parse(data.given_at)));
+    const known = place?.querySelector("#wears-off");
+    if (!place || !this.#page.lasts || !(last > (Date.parse(known?.querySelector("time")?.dateTime) || 0))) return;
+    const [from, until] = this.#page.lasts.map((minutes) => clockText(last + minutes * MINUTE));
+    const said = known ?? Object.assign(line("p", "", "quiet"), { id: "wears-off" });
+    said.textContent = _("Last push {last} wears off {from} to {until} · this phone", { last: clockText(last), from, until });
+    place.prepend(said);
+  }
+
   #show() {
+    this.#showPush();
     const place = document.getElementById("left-text");
     const mine = this.#alike.length;
     if (!place) return;
