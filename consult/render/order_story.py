@@ -170,6 +170,8 @@ def _difference(ours: Sequence[str], new: Sequence[str], old: Sequence[str], unt
         return _("now {added}", added=_joined(new)) if new else _("no longer {removed}", removed=_joined(old))
     begun, is_number = until - len(new), bool(NUMBER.fullmatch(old[-1]))
     before, unit = (ours[max(begun - 1, 0) : begun], ours[until : until + 1]) if is_number else ([], [])
+    if before == ["at"]:  # "call at 0.15", for "at" alone says nothing
+        before = ours[max(begun - 2, 0) : begun]
     return _("{to}, not {was}", to=_joined([*before, *new]), was=_joined([*old, *unit]))
 
 

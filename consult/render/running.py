@@ -133,18 +133,19 @@ def _above(stands: Card) -> str:
 def _other_goal(card: Card, titrate: Card) -> str:
     """That the goal in force is not the one to which these steps go: setting a goal changes no order."""
     now, ordered_to = card.get("goal"), titrate["goal"]
-    if not now or _goal(now) == _goal(ordered_to):
+    if not now or goal_words(now) == goal_words(ordered_to):
         return ""
     if now["measure"] != ordered_to["measure"] and not now["since"]:
         return ""  # nobody set another: the rules have a floor for either measure
     return _(
         "The goal is {now} now. These steps still go to {to}, until a physician orders others.",
-        now=_goal(now),
-        to=_goal(ordered_to),
+        now=goal_words(now),
+        to=goal_words(ordered_to),
     )
 
 
-def _goal(goal: Card) -> str:
+def goal_words(goal: Card) -> str:
+    """A goal with what it is measured by: ``MAP 65``."""
     return f"{titration.MEASURES[goal['measure']]} {number_text(goal['floor'])}"
 
 

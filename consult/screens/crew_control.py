@@ -1,4 +1,4 @@
-"""What a crew is told of who has control of its patient: given up, or passed to another physician."""
+"""What a crew is told of its physicians: control given up, or passed to another one, and a new goal."""
 
 from __future__ import annotations
 
@@ -10,10 +10,12 @@ from django.urls import reverse
 
 from consult import queries
 from consult.access import Actor
-from consult.clock import stamp
+from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import words
+from consult.render.running import goal_words
 from dosing.ground.language import gettext as _
+from dosing.ground.text import number_text
 
 GIVEN_UP, TAKEN = KINDS = ("case.released", "case.accepted")
 
@@ -31,8 +33,9 @@ def news(cases: Collection[Case], actor: Actor, since: datetime) -> list[dict[st
 
 def _has_passed(told: list[dict[str, Any]]) -> bool:
     """Whether somebody had control before the newest change."""
-    newest = told[-1]
-    return newest["kind"] == GIVEN_UP or bool(newest["data"]["taken_from"]) or len(told) > 1
+    newest, before = told[-1], [each["data"]["physician"] for each in told[:-1]]
+    kept = newest["kind"] == TAKEN and before[-1:] == [newest["data"]["physician"]] and told[-2]["kind"] == TAKEN
+    return not kept and (newest["kind"] == GIVEN_UP or bool(newest["data"]["taken_from"]) or bool(before))
 
 
 def _item(case: Case, told: list[dict[str, Any]]) -> dict[str, Any]:
@@ -56,4 +59,28 @@ def _item(case: Case, told: list[dict[str, Any]]) -> dict[str, Any]:
         "go": _("Open the case"),
         "href": reverse("crew-case", args=[case.uid]),
         "at": stamp(newest["at"]),
+    }
+
+
+def goals(cases: Collection[Case], since: datetime) -> list[dict[str, Any]]:
+    """Of each open case the goal that a physician has set since then."""
+    known = [(case, queries.card(case)["goal"]) for case in cases if case.state == Case.State.OPEN]
+    return [_goal(case, goal) for case, goal in known if goal["since"] and when(goal["since"]) >= since]
+
+
+def _goal(case: Case, goal: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "key": f"{case.uid}-goal-{goal['since']}",
+        "ends": False,
+        "over": False,
+        "lead": _("NEW GOAL:"),
+        "order": None,
+        "what": goal_words(goal) + (f"–{number_text(goal['ceiling'])}" if goal["ceiling"] else ""),
+        "who": words.who_text(words.person(case.patient)),
+        "why": goal["because"],
+        "blind": {},
+        "noted": _("Noted, stay here"),
+        "go": _("Open the case"),
+        "href": reverse("crew-case", args=[case.uid]),
+        "at": goal["since"],
     }

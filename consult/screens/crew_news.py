@@ -77,6 +77,7 @@ def news(actor: Actor, now: datetime, *, beside: UUID | None = None, own: str = 
     told_of += [_moved_here(case) for case in open_cases(actor) if _came_lately(case, now)]
     told_of += crew_told.news(lately, actor, since)
     told_of += [{**item, "rank": TO_KNOW} for item in crew_control.news(lately, actor, since)]
+    told_of += [{**item, "rank": TO_KNOW} for item in crew_control.goals(lately, since)]
     told_of += [item for case in lately for item in _denied(case, since)]
     if beside:
         told_of = [_blinded(item) for item in told_of if item["ends"] or item["order"] != beside]

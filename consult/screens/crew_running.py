@@ -10,6 +10,7 @@ from uuid import UUID
 
 from consult import problems
 from consult.clock import stamp, when
+from consult.render.order_story import stepped
 from dosing.check import fluids
 from dosing.ground import units
 from dosing.ground.facts import Amount
@@ -95,3 +96,9 @@ def time_left(dose: Mapping[str, Any], infused: str, now: datetime) -> dict[str,
         "left": minutes_text(seen.left_min),
         "ends_at": stamp(now + timedelta(minutes=float(seen.left_min))),
     }
+
+
+def ends_with(card: Mapping[str, Any], dose: Mapping[str, Any]) -> str:
+    """The order by which the crew steps this up, which its end ends, too; "" where there is none."""
+    found = (each["shown"] for each in card.get("orders") or () if each["intervention"] == dose["id"] and stepped(each))
+    return next(found, "")

@@ -32,7 +32,16 @@ from consult.screens.crew_for_what import Chosen
 from consult.screens.crew_in_hand import done, mixable
 from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
-from consult.screens.crew_running import about, as_read_back, held_by, rate_ordered, run_out, set_again, time_left
+from consult.screens.crew_running import (
+    about,
+    as_read_back,
+    ends_with,
+    held_by,
+    rate_ordered,
+    run_out,
+    set_again,
+    time_left,
+)
 from consult.screens.crew_standing import standing
 from consult.screens.listed import listed
 from dosing.ground.language import gettext as _
@@ -111,6 +120,7 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
         "why_reasons": crew_choices.STOP_REASONS,
         "ordered": rate_ordered(by_orders, dose) if infusion else "",
         "units": units,
+        "ends_order": "" if order else ends_with(facts["card"], dose),
         "held_by": None if order else held_by(by_orders, dose),
         "may_hold": bool(dose["rates"]) or not dose.get("amount"),
         "left": time_left(dose, request.GET.get("infused", ""), now),

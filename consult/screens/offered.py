@@ -31,17 +31,19 @@ def _offered(record: UUID) -> dict[str, dict[str, Any]]:
 
 
 def offered(treatment: Treatment) -> dict[str, Any]:
-    """Routes, what it is for, units of the amount and units of a strength; the treatment's own unit first."""
+    """Routes, what it is for, units of the amount and units of a strength; the treatment's own first."""
     kinds, infusion = treatment.kinds("adult") | treatment.kinds("child"), treatment.form == "infusion"
     hourly = treatment.unit.endswith("/h")  # one or the other, so that a rate is not read for sixty times of it
     alike = (unit for unit in UNITS if units.kind(unit) in kinds and unit.endswith("/h") == hourly)
     stated = [unit for unit in alike if unit != treatment.unit]
+    own = next((each.amount.unit for each in treatment.concentrations), "")
     base = units.kind(treatment.unit).split("/")[0]
+    per_ml = [unit for unit in PER_ML if units.kind(unit).split("/")[0] == base]
     return {
         "routes": sorted(treatment.routes.union(*(each.routes for each in treatment.indications.values()))),
         "indications": [[slug, each.title] for slug, each in treatment.indications.items()],
         "units": [treatment.unit, *stated, *([PUMP] if infusion else [])],
-        "per_ml": [unit for unit in PER_ML if infusion and units.kind(unit).split("/")[0] == base],
+        "per_ml": sorted((unit for unit in per_ml if infusion), key=lambda unit: unit != own),
         "product": treatment.drug_class in ("fluid", "blood"),
         "rate": infusion,
     }

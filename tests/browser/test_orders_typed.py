@@ -203,7 +203,7 @@ class TestOnlyWhatTheTreatmentHas:
         transport.ask(20)
         form = changing(live(sign_in, "/board/"))
 
-        assert options(form, "route") == ["IV, as requested", "IO"]
+        assert options(form, "route") == ["IV, as asked", "IO"]
         assert options(form, "amount.unit") == ["mcg", "mg", "g", "mcg/kg", "mg/kg"]
 
     def test_an_order_offers_those_of_the_chosen_treatment(self, transport: Transport, sign_in: SignIn):
@@ -226,6 +226,27 @@ class TestOnlyWhatTheTreatmentHas:
             form.get_by_label("Treatment").select_option(treatment)
             names = ("repeat.times", "concentration.value", "product")
             assert [name for name in names if form.locator(f"[name='{name}']").is_visible()] == fields, treatment
+
+    def test_a_strength_has_the_unit_of_the_checked_one_and_a_fault_names_its_field(
+        self, transport: Transport, sign_in: SignIn
+    ):
+        transport.vitals(sbp=74, dbp=44)
+        page = live(sign_in, f"/cases/{transport.uid}/")
+        page.get_by_role("button", name="Order from the rules").click()
+        form = page.locator("form[data-name='order']")
+        form.get_by_label("Treatment").select_option("norepinephrine-infusion")
+        expect(form.get_by_label("Unit of the strength")).to_have_value("mcg/mL")
+        fill(form, "0.05", "mcg/kg/min")
+        form.locator("[name='route']").select_option("IV")
+        form.locator("[name='reason']").fill("low")
+        form.get_by_label("Strength of the infusion").fill("16")
+        form.get_by_label("Unit of the strength").select_option("")
+        form.locator("[type='submit']").click()
+
+        expect(form.locator("> .problem")).to_have_text("Unit of the strength: This field is required.")
+        form.get_by_label("Strength of the infusion").fill("")
+        form.locator("[type='submit']").click()
+        expect(form).to_be_hidden()
 
 
 class TestAColleagueActsMeanwhile:

@@ -51,6 +51,7 @@ def test_offered_told_live_accepted_told_live(sign_in: SignIn, transport: Transp
     expect(comes.locator("#mine article")).to_have_count(2)
     expect(comes.locator("#offers-news")).to_be_hidden()
     expect(goes.locator("#mine")).to_contain_text("You have control of no case")
+    expect(goes.locator("#taken")).to_contain_text("Dr. Quillan accepted control of Kestrel 2 A, as you offered")
 
 
 @pytest.mark.night
@@ -111,4 +112,5 @@ def test_a_crew_moves_its_patient_and_its_page_says_where(sign_in: SignIn, trans
     page.click("#main-button[aria-disabled=false]:has-text('Press again')")
 
     expect(page.locator(".outcome")).to_contain_text("Moved to Plover 8")
+    expect(page.locator("[data-again]")).to_have_count(0)
     expect(beside.locator("h1")).to_have_text("Moved to Plover 8")

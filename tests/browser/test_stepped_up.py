@@ -267,6 +267,8 @@ def test_a_physician_orders_another_rate_of_what_runs_with_its_steps(sign_in: Si
     panel = page.locator(f"[data-part='runs-{runs}']")
     panel.get_by_role("button", name="New rate").click()
     form = panel.locator("form[data-name='change']")
+    expect(form.locator("[name='amount.value']")).to_have_value("0.05")
+    expect(form.locator("[name='amount.unit']")).to_have_value("mcg/kg/min")
     form.locator("[name='amount.value']").fill("30")
     form.locator("[name='amount.unit']").select_option("mL/h")
     found = form.locator("[data-findings]")
@@ -319,6 +321,10 @@ def test_the_steps_of_a_request_are_in_sight_when_it_is_changed(
     form = page.locator(".ask form[data-name='change']")
     for name, value in (("step.value", "0.05"), ("every_min", "3"), ("most.value", "0.15"), ("goal.floor", "65")):
         expect(form.locator(f"[name='titrate.{name}']")).to_have_value(value)
+    expect(form.locator("[name='amount.value']")).to_have_value(
+        "0.05"
+    )  # to lower the most alone, no rate is typed anew
+    expect(form.locator("[name='amount.unit']")).to_have_value("mcg/kg/min")
     form.locator("[name='amount.value']").fill("2.4")  # 0.03 mcg/kg/min of 80 kg: the steps keep their own unit
     form.locator("[name='amount.unit']").select_option("mcg/min")
     if edit == "most":

@@ -49,14 +49,14 @@ def test_a_changed_order_keeps_what_was_asked(consult: Consult, asked: UUID) -> 
     assert order["asked_for"] == "EPINEPHrine push dose 30 mcg IV"
     facts = dict(order_page(order)["facts"])
     assert facts["You requested"] == "EPINEPHrine push dose 30 mcg IV"
-    assert facts["Changed because"] == "start lower"
+    assert order_page(order)["says"] == ["Dr. Merrin says: start lower"]
 
 
 DRIP = (
     "start norepinephrine infusion {rate} mcg/kg/min IV{of}, "
-    "up by 0.05 mcg/kg/min every {every} min to MAP 65, most {most} mcg/kg/min"
+    "up by 0.05 mcg/kg/min every {every} min to MAP 65, most {most} mcg/kg/min, call at {call} mcg/kg/min"
 )
-ASKED = {"rate": 0.05, "of": "", "every": 3, "most": 0.3}
+ASKED = {"rate": 0.05, "of": "", "every": 3, "most": 0.3, "call": 0.25}
 
 
 @pytest.mark.parametrize(
@@ -64,6 +64,7 @@ ASKED = {"rate": 0.05, "of": "", "every": 3, "most": 0.3}
     [
         ({}, ""),
         ({"rate": 0.1}, "0.1, not 0.05 mcg/kg/min"),
+        ({"call": 0.15}, "call at 0.15, not 0.25 mcg/kg/min"),
         ({"rate": 0.1, "most": 0.2}, "0.1, not 0.05 mcg/kg/min; most 0.2, not 0.3 mcg/kg/min"),
         ({"every": 5}, "every 5, not 3 min"),
         (
@@ -89,9 +90,9 @@ def test_an_order_approved_as_it_was_asked_says_nothing_of_it_twice(consult: Con
     order = decided(consult, asked, "approve", reason="agreed")
 
     assert order["asked_for"] is None
-    facts = dict(order_page(order)["facts"])
-    assert "You requested" not in facts
-    assert facts["Decision"] == "agreed"
+    page = order_page(order)
+    assert "You requested" not in dict(page["facts"])
+    assert page["says"] == ["Dr. Merrin says: agreed"]
 
 
 def test_the_physician_reads_what_was_read_back_and_when(consult: Consult, asked: UUID) -> None:

@@ -25,6 +25,17 @@ def test_the_own_unit_first_then_its_like(treatment, units):
 
 
 @pytest.mark.parametrize(
+    ("treatment", "unit"), [("norepinephrine-infusion", "mcg/mL"), ("nicardipine-infusion", "mg/mL")]
+)
+def test_a_strength_in_the_unit_of_that_which_is_checked_first(treatment, unit):
+    assert (
+        offered(RULES.treatments[treatment])["per_ml"][0]
+        == unit
+        == RULES.treatments[treatment].concentrations[0].amount.unit
+    )
+
+
+@pytest.mark.parametrize(
     ("treatment", "units"),
     [
         ("norepinephrine-infusion", ["mcg/kg/min", "mcg/min", "mL/h"]),

@@ -215,5 +215,14 @@ def test_a_shift_handover_says_it_as_the_board_does(stepped: Consult, signed_in:
     assert "start norepinephrine" not in told.partition("Waits for")[2]
 
 
+def test_before_it_is_stopped_the_page_says_that_its_order_ends_too(stepped: Consult, signed_in: Sign):
+    (runs,) = stepped.card["running"]
+    form = read(signed_in("osk").get(f"/crew/{stepped.uid}/change/{runs['id']}/").text).one(id="entry")
+    (told,) = [each for each in form.every("finding") if each.attributes.get("data-for") == "finished stopped"]
+
+    assert "This ends its order, too: start norepinephrine infusion 0.1 mcg/kg/min" in told.text
+    assert "choose “Held”" in told.text
+
+
 def test_a_goal_that_nobody_set_is_no_other_one(stepped: Consult, signed_in: Sign):
     assert "The goal is" not in read(signed_in("osk").get(f"/crew/{stepped.uid}/").text).one("stepping").text

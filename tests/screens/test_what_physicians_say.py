@@ -1,10 +1,14 @@
-"""What a physician says to an order stands wherever the crew is told of it, and is read back with the rest."""
+"""What physicians say and set is told to the crew: the words to an order, read back with the rest, and a new goal."""
 
 from __future__ import annotations
 
+from uuid import uuid4
+
 import pytest
 
-from tests.conftest import Consult
+from consult.actions import cases
+from consult.screens.crew_news import news
+from tests.conftest import NOON, Consult, later
 from tests.screens.conftest import Sign
 from tests.screens.test_crew_news import brought_to, page_of
 
@@ -25,3 +29,20 @@ def test_what_a_physician_says_to_an_order_stands_wherever_it_is_told(
 
     assert told == f"Dr. Merrin says: {words}"
     assert bool(page.every("input", name="words_too")) == ("readback" in path), "it is read back with the rest"
+
+
+def test_a_new_goal_is_news(consult: Consult):
+    goal = {"id": uuid4(), "measure": "map", "floor": 75, "reason": "head injury"}
+    assert news(consult.cast.osk, NOON) == []
+    cases.set_goal(consult.cast.merrin, consult.uid, goal, NOON)
+
+    (told,) = news(consult.cast.osk, NOON)
+    assert [told[name] for name in ("lead", "what", "why")] == ["NEW GOAL:", "MAP 75", "set by Dr. Merrin: head injury"]
+    assert news(consult.cast.osk, later(minutes=31)) == []
+
+
+def test_control_that_is_kept_comes_from_nobody_and_is_no_news(consult: Consult):
+    for _ in range(2):
+        cases.accept(consult.cast.merrin, consult.uid, {"id": uuid4()}, NOON)
+
+    assert news(consult.cast.osk, NOON) == []

@@ -122,7 +122,7 @@ def accept(known: Known, asked: Asked[AcceptEntry]) -> Decided:
 
 def take_control(by: Author, other: Named | None = None) -> events.CaseAccepted:
     """A physician takes control, perhaps from another."""
-    taken_from = other.name if other else None
+    taken_from = other.name if other and other.id != by.id else None  # what one keeps comes from nobody
     return events.CaseAccepted(physician=by.name, taken_from=taken_from, membership=by.id)
 
 

@@ -113,12 +113,12 @@ function sayAge(link) {
   place.setAttribute("role", "status");
   const words = document.createElement("span");
   const time = clockText(document.body.dataset.serverTime, false);
-  words.textContent = _("Offline: as of {time}, but for what says “this phone”", { time });
+  words.textContent = _("Offline. As of {time}; newer is only what is marked “this phone”", { time });
   place.append(words);
   document.querySelector(".top").append(place);
   link.whenLinked(() => {
     const anew = Object.assign(document.createElement("a"), { className: "quiet-big", href: location.href, textContent: _("Back online: show the latest") });
-    words.textContent = _("As of {time}, but for what says “this phone”", { time });
+    words.textContent = _("As of {time}; newer is only what is marked “this phone”", { time });
     place.replaceChildren(words, anew);
     loadLatest(link);
   });

@@ -16,11 +16,11 @@ export function noteControl(cards, { all = false, live = false } = {}) {
     if (offered?.to.id === own) offers.set(id, card);
     else offers.delete(id);
     if (physician?.id === own) {
-      mine[id] = true;
+      mine[id] = offered?.to.name ?? true;
       delete taken[id];
     } else if (mine[id]) {
+      if (physician) taken[id] = { by: physician.name, whom: whomOf(card), asked: mine[id] === physician.name, at: live ? clockText(Date.now(), false) : "" };
       delete mine[id];
-      if (physician) taken[id] = { by: physician.name, whom: whomOf(card), at: live ? clockText(Date.now(), false) : "" };
     }
   }
   keep({ mine, taken });
@@ -59,8 +59,14 @@ function showTaken(taken) {
   if (!place || place.dataset.told === told) return;
   place.dataset.told = told;
   place.hidden = !Object.keys(taken).length;
-  place.querySelector("span").replaceChildren(...Object.entries(taken).map(([id, { by, whom, at }]) =>
-    Object.assign(document.createElement("a"), { href: `/cases/${id}/`, textContent: at ? _("{by} took control of {whom} from you at {at}. What you typed is kept", { by, whom, at }) : _("{by} took control of {whom} from you", { by, whom }) })));
+  place.querySelector("span").replaceChildren(...Object.entries(taken).map(([id, each]) =>
+    Object.assign(document.createElement("a"), { href: `/cases/${id}/`, textContent: takenText(each) })));
+}
+
+/** Who has control now: as it was offered, or of their own accord. */
+function takenText({ by, whom, at, asked }) {
+  if (asked) return _("{by} accepted control of {whom}, as you offered", { by, whom });
+  return at ? _("{by} took control of {whom} from you at {at}. What you typed is kept", { by, whom, at }) : _("{by} took control of {whom} from you", { by, whom });
 }
 
 /** Say who offers what, as a way to the page where it is accepted. */

@@ -94,12 +94,17 @@ function narrow(form) {
   if (route.matches("[data-as-asked]")) route.options[0].dataset.same = asked?.route ?? "";
   if (route.options) fill(route, choice.routes, (value) => ROUTES[value] ?? value);
   fill(form.elements["amount.unit"], choice.units);
+  form.elements["amount.unit"].value ||= unitOf(form);
   for (const [fits, parts] of [[!choice.rate, "[data-series]"], [choice.rate, "[data-of-rate]"], [choice.product, "[data-of-product]"]]) {
     for (const part of form.querySelectorAll(parts)) part.hidden = !fits;
   }
   showSteps(form, choice.rate);
   if (form.elements["concentration.unit"]?.options) fill(form.elements["concentration.unit"], choice.per_ml, (unit) => unit.replace("/mL", " per mL"));
+  if (form.elements["concentration.unit"]?.options) form.elements["concentration.unit"].value ||= choice.per_ml[0] ?? ""; // that of the strength which is checked
 }
+
+/** The unit of a rate that stands in its form, for the steps alone may change. */
+const unitOf = (form) => (asked(form)?.titrate ? asked(form).amount : JSON.parse(form.dataset.was ?? "null"))?.unit ?? "";
 
 // ---- a form that is typed into
 
@@ -223,7 +228,10 @@ export function startOrderForms() {
   const typed = (event) => {
     const form = event.target.closest?.("form[data-check]");
     if (!form) return;
-    if (event.target.name === "treatment") narrow(form);
+    if (event.target.name === "treatment") {
+      if (form.elements["concentration.unit"]) form.elements["concentration.unit"].value = "";
+      narrow(form);
+    }
     if (event.target.name === "stepped") showSteps(form);
     checkForm(form);
   };
@@ -231,7 +239,10 @@ export function startOrderForms() {
   document.addEventListener("reset", (event) => event.target.matches("form[data-check]") && setTimeout(() => { narrow(event.target); checkForm(event.target); }));
   document.addEventListener("click", (event) => {
     const opener = event.target.closest("[data-act='open']");
-    for (const form of opener?.closest("[data-part]").querySelectorAll("form[data-check]") ?? []) narrow(form);
+    for (const form of opener?.closest("[data-part]").querySelectorAll("form[data-check]") ?? []) {
+      narrow(form);
+      if (!form.hidden && form.elements["amount.value"].value) setTimeout(() => checkForm(form));
+    }
   });
   document.addEventListener("submit", holdFarOff, true);
   checkAll(document);
