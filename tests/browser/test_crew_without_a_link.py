@@ -178,7 +178,7 @@ class TestTheNewestPressure:
             expect(kept.page.locator(f'[data-measured="{key}"]')).to_have_text(line)
         for path in self.PAGES:
             kept.open(path)
-            expect(kept.page.locator("#kept")).to_contain_text("but for what says “this phone”")
+            expect(kept.page.locator("#kept")).to_contain_text("newer is only what is marked “this phone”")
             expect(high.locator("visible=true")).to_have_count(0)
             expect(kept.page.locator(".alarm[data-of-pressure]:visible")).to_have_count(0)
 
