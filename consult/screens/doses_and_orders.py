@@ -25,6 +25,7 @@ from consult.screens import (
     crew_drawn_from,
     crew_for_what,
     crew_read_back,
+    crew_running,
     crew_steps,
     crew_treatments,
 )
@@ -32,16 +33,6 @@ from consult.screens.crew_for_what import Chosen
 from consult.screens.crew_in_hand import done, mixable
 from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
-from consult.screens.crew_running import (
-    about,
-    as_read_back,
-    ends_with,
-    held_by,
-    rate_ordered,
-    run_out,
-    set_again,
-    time_left,
-)
 from consult.screens.crew_standing import standing
 from consult.screens.listed import listed
 from dosing.ground.language import gettext as _
@@ -106,7 +97,7 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
     case, facts = crew_case.case_facts(actor, case_id, now)
     dose = next((each for each in with_rate(facts["card"]) if each["id"] == str(dose_id)), None)
     if dose is None:
-        ended = run_out(facts["card"], dose_id)
+        ended = crew_running.run_out(facts["card"], dose_id)
         return crew_page(request, actor, "ended", **facts, here="case", **ended)
     treatment = queries.rules_of(case).treatments.get(dose["treatment"])
     infusion = bool(treatment and treatment.form == "infusion")
@@ -118,13 +109,15 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
         "infusion": infusion,
         "pressor": infusion and treatment is not None and treatment.drug_class == "pressor",
         "why_reasons": crew_choices.STOP_REASONS,
-        "ordered": rate_ordered(by_orders, dose) if infusion else "",
+        "ordered": crew_running.rate_ordered(by_orders, dose) if infusion else "",
         "units": units,
-        "ends_order": "" if order else ends_with(facts["card"], dose),
-        "held_by": None if order else held_by(by_orders, dose),
+        "ends_order": "" if order else crew_running.ends_with(facts["card"], dose),
+        "held_by": None if order else crew_running.held_by(by_orders, dose),
         "may_hold": bool(dose["rates"]) or not dose.get("amount"),
-        "left": time_left(dose, request.GET.get("infused", ""), now),
-        "read": as_read_back(order) if order else set_again(request.GET.get("rate", ""), units),
+        "left": crew_running.time_left(dose, request.GET.get("infused", ""), now),
+        "read": crew_running.as_read_back(order)
+        if order
+        else crew_running.set_again(request.GET.get("rate", ""), units),
     }
     return crew_page(request, actor, "change", **facts, here="case", dose=dose, order=order, **form)
 
@@ -135,7 +128,7 @@ def request_change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: U
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     dose = next((each for each in with_rate(facts["card"]) if each["id"] == str(dose_id)), None)
     if dose is None:
-        return crew_page(request, actor, "ended", **facts, here="case", **run_out(facts["card"], dose_id))
+        return crew_page(request, actor, "ended", **facts, here="case", **crew_running.run_out(facts["card"], dose_id))
     treatment = queries.rules_of(case).treatments.get(dose["treatment"])
     units = crew_dose_form.dose_units(treatment) if treatment else crew_choices.RATE_UNITS
     form = {"rate_units": units, "request_reasons": crew_choices.CHANGE_REASONS}
@@ -174,7 +167,7 @@ def order_status(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UU
     """Where an order stands and what is next."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     order = order_page(_order(actor, case, order_id))
-    running = about(order, facts["card"].get("running") or ())
+    running = crew_running.about(order, facts["card"].get("running") or ())
     told = [] if case.ended_at else crew_steps.next_steps(actor, case, facts["card"], clock.now())
     stepped = [each for each in told if each["order"] == order["id"]]
     order |= {"running": running, "withdraw_reasons": crew_choices.WITHDRAW_REASONS}
@@ -269,8 +262,7 @@ def _by_voice(actor: Actor) -> dict[str, Any]:
 
 def unlisted(rules: RuleSet) -> dict[str, Any]:
     """What the form of a drug outside the rules offers, and the drugs that are none: those of the rules."""
-    units = crew_choices.AMOUNT_UNITS
-    return {"routes": crew_choices.ROUTES, "amount_units": units, "listed": listed(rules)}
+    return {"routes": crew_choices.ROUTES, "amount_units": crew_choices.AMOUNT_UNITS, "listed": listed(rules)}
 
 
 def _order(actor: Actor, case: Case, order_id: UUID) -> dict[str, Any]:
