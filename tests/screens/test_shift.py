@@ -121,7 +121,7 @@ def test_an_arrest_is_told_as_on_the_board_card(offered: Consult, signed_in: Sig
 
     phase(offered, "pulse_back", later(seconds=50))
     text = page(signed_in, "quillan").one("shift-case").text
-    assert "Pulse is back 12:00 after 1 min · 1 shock, last 200 J 12:00" in text
+    assert "Pulse is back 12:00 after 40 s · 1 shock, last 200 J 12:00" in text
 
 
 @pytest.mark.parametrize(
