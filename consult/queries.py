@@ -127,7 +127,7 @@ def _card_rows(rows: Iterable[tuple[Any, ...]]) -> list[CardRow]:
 def with_contact(card: str, last_contact_at: datetime) -> str:
     """The card's text with the unit's last contact, which alone makes no entry and so no new card."""
     before, name, after = card.rpartition('"last_contact_at":"')
-    return f"{before}{name}{stamp(last_contact_at)}" + after[after.index('"') :]
+    return f"{before}{name}{stamp(last_contact_at)}" + after[after.index('"') :] if name else card
 
 
 def open_heads(agency: UUID | None = None) -> list[Head]:

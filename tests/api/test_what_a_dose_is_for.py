@@ -37,7 +37,7 @@ def test_a_check_a_dose_and_a_request_are_judged_by_what_they_are_for(case, more
 
 @pytest.mark.parametrize(
     ("treatment", "dose", "words"),
-    [(DRUG, "1 mg", ("sedation", "seizure")), ("hydrocortisone", "100 mg", ("none",))],
+    [(DRUG, "1 mg", ("sedation", "seizure")), ("hydrocortisone", "100 mg", ("no indications",))],
 )
 def test_an_indication_that_the_treatment_lacks_is_refused_with_those_it_has(case, treatment, dose, words):
     body = {"at": case.time(0), **case.dose(treatment, dose, indication="headache")}

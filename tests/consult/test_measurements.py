@@ -26,4 +26,7 @@ def test_numbers_are_numbers_and_the_others_texts(measurement: Measurement) -> N
 
 
 def test_what_has_a_lane_is_in_the_trend() -> None:
-    assert set(Point.__struct_fields__) == {"t", "sbp", "dbp", "map", "bp_method", *(each.name for each in LANED)}
+    assert set(Point.__struct_fields__) == {
+        *("t", "sbp", "dbp", "map", "map_from", "bp_method"),
+        *(each.name for each in LANED),
+    }
