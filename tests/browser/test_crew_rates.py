@@ -84,7 +84,7 @@ def test_a_pressor_that_stops_below_the_goal_is_told_and_explained(
     expect(phone.main).to_contain_text("MAP 54 is below goal 65: why?")
     phone.pick("Fast or irregular pulse")
     phone.main.click()
-    expect(phone.link).to_have_text("All sent")
+    expect(phone.outcome).to_contain_text("Sent")
     (dose,) = queries.card(Case.objects.get())["doses"]
     assert (dose["status"], dose["reason"]) == ("stopped", "Fast or irregular pulse")
 

@@ -183,7 +183,7 @@ class TestTheKeysStandStill:
     @pytest.mark.night
     def test_the_readback_keys_stand_still_when_the_button_has_more_to_say(self, take: Take, transport: Transport):
         order = transport.ask(30)
-        transport.decide(order, transport.team.merrin, decision="approve", reason="agreed")
+        transport.decide(order, transport.team.merrin, decision="approve")
         phone = take().open(f"orders/{order}/readback/")
         phone.pick("Dose")
         expect(phone.page.locator('[data-key="5"]')).to_be_visible()
