@@ -9,6 +9,7 @@ from consult.render.case import facts
 from consult.render.dose_course import before, changes, told, voice
 from consult.render.in_hand import discard_first
 from consult.render.lines import Card, Line, at_time, filled, said, times
+from consult.render.running import with_rate
 from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text
@@ -58,16 +59,16 @@ def running(card: Card) -> list[Line]:
     held = {line["id"]: line for line in card.get("in_hand") or () if line["rate"]}
     lines: list[Line] = [
         [
-            f"{dose['shown']}{voice(dose)}",
+            ", ".join(filter(None, [f"{dose['shown']}{voice(dose)}", dose["set_for"]])),
             *at_time(
                 _(", HELD since {time}") if dose["status"] == "held" else _(", since {time}"),
                 dose["changed_at"] or dose["given_at"],
             ),
             *([f" ({dose['reason']})"] if dose.get("reason") else []),
             *_rates_before(dose),
-            *_rate(held.pop(_bag_of(dose, held), None)),
+            *_rate(held.pop(_bag_of(dose, held), None), dose["pump_beside"]),
         ]
-        for dose in card.get("running") or ()
+        for dose in with_rate(card)
     ]
     lines += [[line["what"], *_rate(line)] for line in held.values()]
     ways_in = next(fact["value"] for fact in facts(card) if fact["name"] == _("Access"))
@@ -87,10 +88,10 @@ def _bag_of(dose: Card, held: Mapping[str, Card]) -> str:
     return named if named in held else next(alike, named)
 
 
-def _rate(line: Card | None) -> Line:
-    """The pump's rate or the flow, and to when what is in it lasts."""
+def _rate(line: Card | None, pump: str = "") -> Line:
+    """The pump's rate or the flow, and to when what is in it lasts; of what names no bag the pump's rate alone."""
     if line is None:
-        return []
+        return [f", {pump}"] if pump else []
     first = discard_first(line)
     words, until = (_(", discard by {time}"), "discard_at") if first else (_(", lasts to {time}"), "lasts_to")
     return [f", {amount_text(Amount(**line['rate']))}", *at_time(words, line[until])]

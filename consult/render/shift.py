@@ -10,6 +10,7 @@ from consult.clock import when
 from consult.render import alarms, treatments, vitals
 from consult.render.arrest import arrest
 from consult.render.order_story import apart, awaited, stepped, told
+from consult.render.running import with_rate
 from consult.render.words import allergies_text, person, plain, who_text, whom
 from dosing.ground.language import gettext as _
 
@@ -31,7 +32,7 @@ def line(card: Card, last_order: Mapping[str, Any] | None) -> dict[str, Any]:
         "pressure": f"{pressure['name']} {number}" if pressure["taken_at"] else _("no pressure yet"),
         "state": _state(pressure),
         "taken_at": pressure["taken_at"],
-        "running": [f"{dose['shown']}{_held(dose)}{_by_steps(dose, card)}" for dose in card["running"]],
+        "running": [f"{_as_set(dose)}{_held(dose)}{_by_steps(dose, card)}" for dose in with_rate(card)],
         "stopped": _stopped(card),
         "last_order": f"{last_order['shown'] or last_order['title']}, {told(last_order)}" if last_order else "",
         "waits": waits_for(card),
@@ -46,6 +47,11 @@ def _state(pressure: Card) -> str:
     if pressure["apart"]:
         return f"{pressure['last_word']} {pressure['apart']}"
     return str(pressure["word"]) if pressure["taken_at"] else ""
+
+
+def _as_set(dose: Card) -> str:
+    """What runs with the pump's rate, and for which other weight it was set."""
+    return ", ".join(filter(None, [dose["shown"], dose["pump_beside"], dose["set_for"]]))
 
 
 def _held(dose: Card) -> str:

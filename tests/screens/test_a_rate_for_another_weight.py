@@ -50,6 +50,26 @@ def test_the_physicians_page_says_it_too(consult: Consult, signed_in: Sign, at_n
     assert ANOTHER in text_of(signed_in, "merrin", f"/cases/{consult.uid}/")
 
 
+@pytest.mark.parametrize(
+    ("who", "path"),
+    [
+        ("osk", "/crew/{case}/handover/"),
+        ("osk", "/cases/{case}/handover/"),
+        ("merrin", "/board/downtime/"),
+        ("merrin", "/shift/"),
+    ],
+)
+def test_the_sheets_for_the_next_team_say_it_with_the_pumps_rate(
+    who: str, path: str, consult: Consult, signed_in: Sign, at_noon: None
+):
+    cases.accept(consult.cast.merrin, consult.uid, {"id": uuid4()}, NOON)
+    consult.give(*DRIP, **RUNS)
+    weighs(consult, 40)
+    running = text_of(signed_in, who, path.format(case=consult.uid)).partition("Running")[2]
+
+    assert (ANOTHER in running, ", 30 mL/h" in running) == (True, True)
+
+
 def test_a_rate_begun_before_anybody_knew_the_weight_is_told(cast: Any, signed_in: Sign, at_noon: None):
     unweighed = open_consult(cast, {**ADULT, "weight": None})
     unweighed.give("norepinephrine-infusion", 8, "mcg/min", **RUNS)
