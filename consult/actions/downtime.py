@@ -28,7 +28,7 @@ from consult.resources.questions import told_dict
 STYLE = "print.css"
 
 
-def blocks(rows: Iterable[CardRow]) -> list[dict[str, object]]:
+def blocks(rows: Iterable[CardRow], now: datetime) -> list[dict[str, object]]:
     """A block for each card, what needs a person first: unit, how it is reached, and the parts of the handover."""
     rows = list(rows)
     asked, told = (_by_case(table, rows) for table in (Question, Instruction))
@@ -39,7 +39,7 @@ def blocks(rows: Iterable[CardRow]) -> list[dict[str, object]]:
             "whom": whom(card),
             "physician": (card["physician"] or {}).get("name") or "",
             "call": card["unit"].get("call") or "",
-            "parts": handover(card, questions.lines(asked[card["case"]], told[card["case"]]), notes[card["case"]]),
+            "parts": handover(card, now, questions.lines(asked[card["case"]], told[card["case"]]), notes[card["case"]]),
         }
         for card in cards
     ]
@@ -69,7 +69,7 @@ def _sheet(agency: Agency, now: datetime) -> str:
         facts = {
             "agency": agency.name,
             "call_back": agency.call_back,
-            "cases": blocks(queries.board_cards(agency.pk)),
+            "cases": blocks(queries.board_cards(agency.pk), now),
             "as_of": now,
             "rules": record and {"approved": record.approved},
             "style": STYLE,

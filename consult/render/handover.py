@@ -7,6 +7,7 @@ memory). A line is a list of pieces: texts, ``{"age": time}`` for a number's age
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from typing import Any
 
 from consult.chart.summary import pressure_text
@@ -34,7 +35,9 @@ DUE = {
 }
 
 
-def handover(card: Card, consulted: Iterable[Card] = (), notes: Sequence[Card] = ()) -> list[dict[str, Any]]:
+def handover(
+    card: Card, now: datetime, consulted: Iterable[Card] = (), notes: Sequence[Card] = ()
+) -> list[dict[str, Any]]:
     """The parts of a handover, each with its name and its lines; a part without lines is left out.
 
     ``consulted`` are the questions without a drug, each with its answer, and the instructions, as ``questions.lines``;
@@ -51,7 +54,7 @@ def handover(card: Card, consulted: Iterable[Card] = (), notes: Sequence[Card] =
         _("Running"): handover_doses.running(card),
         _("Medical control"): [line for each in consulted for line in _consulted(each)],
         _("Notes"): _notes(notes),
-        _("Required"): _required(card),
+        _("Required"): _required(card, now),
     }
     return [{"name": name, "lines": lines} for name, lines in parts.items() if lines]
 
@@ -178,9 +181,9 @@ def _notes(notes: Sequence[Card]) -> list[Line]:
     return [*more, *([*clock(each["at"]), f" {each['text']}"] for each in notes[-MOST_NOTES:])]
 
 
-def _required(card: Card) -> list[Line]:
+def _required(card: Card, now: datetime) -> list[Line]:
     """What the next team must know to do: reassessments, orders not finished, what is in hand."""
-    due = [_due(entry) for entry in treatments.due(card, most=20)]
+    due = [_due(entry, now) for entry in treatments.due(card, most=20)]
     asked: list[Line] = [
         ["; ".join([f"{orders.headline(order)}: {_waits(order)}", *says(order)])] for order in card.get("orders") or ()
     ]
@@ -194,8 +197,10 @@ def _waits(order: Card) -> str:
     return awaited(order) if stepped(order) else WAITS[stage(order)]
 
 
-def _due(entry: Card) -> Line:
+def _due(entry: Card, now: datetime) -> Line:
     words = DUE.get(entry["state"], _("Due {time}: {needs} after {doses}"))
+    if treatments.before_its_time(entry, now):
+        words = _("Due by {time}: {needs} after {doses}")
     return filled(words, time=clock(entry["due_at"]), needs=entry["needs_text"], doses=entry["because"])
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from consult import zone
@@ -17,7 +18,7 @@ from dosing.ground.language import gettext as _
 Card = Mapping[str, Any]
 
 
-def line(card: Card, last_order: Mapping[str, Any] | None) -> dict[str, Any]:
+def line(card: Card, last_order: Mapping[str, Any] | None, now: datetime) -> dict[str, Any]:
     """What is said of a case when its physician changes; `last_order` is the newest one, also where it has ended."""
     pressure = vitals.pressure(card)
     number = ".".join(filter(None, [pressure["whole"], pressure["part"]]))
@@ -35,7 +36,7 @@ def line(card: Card, last_order: Mapping[str, Any] | None) -> dict[str, Any]:
         "running": [f"{_as_set(dose)}{_held(dose)}{_by_steps(dose, card)}" for dose in with_rate(card)],
         "stopped": _stopped(card),
         "last_order": f"{last_order['shown'] or last_order['title']}, {told(last_order)}" if last_order else "",
-        "waits": waits_for(card),
+        "waits": waits_for(card, now),
         "eta": card["eta"],
         "destination": card["destination"],
         "physician": (card["physician"] or {}).get("name") or "",
@@ -71,18 +72,19 @@ def _stopped(card: Card) -> list[str]:
     return [f"{dose['shown']}, {plain(dose['status'])} {zone.clock(when(dose['ended_at']))}" for dose in ended]
 
 
-def waits_for(card: Card) -> list[str]:
+def waits_for(card: Card, now: datetime) -> list[str]:
     """What is open: orders that wait for a step, readings that are due, alerts that nobody has taken notice of."""
     open_ones = [order for order in card["orders"] if not stepped(order)]
     orders = [f"{order['shown'] or order['title']}: {awaited(order)}" for order in open_ones]
-    due = [f"{each['needs_text']}, {_due(each)}" for each in treatments.due(card, most=5)]
+    due = [f"{each['needs_text']}, {_due(each, now)}" for each in treatments.due(card, most=5)]
     asked = [f"{plain(each.get('topic', 'question'))}: {each['text']}" for each in card.get("questions") or ()]
     told_to = [_("understood or done: {text}", text=each["text"]) for each in card.get("instructions") or ()]
     alerts = [_("{word} alert: {text}", word=each["word"], text=each["text"]) for each in alarms.raised(card)]
     return [*orders, *asked, *told_to, *due, *treatments.overdue_besides(card), *alerts]
 
 
-def _due(each: Mapping[str, Any]) -> str:
+def _due(each: Mapping[str, Any], now: datetime) -> str:
     if each["state"] == "unknown":
         return _("unknown: no contact")
-    return f"{_('overdue since') if each['state'] == 'overdue' else _('due')} {zone.clock(when(each['due_at']))}"
+    words = _("overdue since") if each["state"] == "overdue" else _("due")
+    return f"{_('due by') if treatments.before_its_time(each, now) else words} {zone.clock(when(each['due_at']))}"

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from consult.chart.course import given_doses
+from consult.clock import when
 from consult.render.dose_course import ended
 from consult.render.words import NEEDS, listed, value_text
 from dosing.ground.language import gettext as _
@@ -120,6 +122,11 @@ def due(card: Mapping[str, Any], most: int = 2) -> list[dict[str, Any]]:
         }
         for entry in (card.get("reassessments") or [])[:most]
     ]
+
+
+def before_its_time(entry: Mapping[str, Any], now: datetime) -> bool:
+    """Whether a reassessment is overdue though its time has not come: another pressor, or an arrest, came between."""
+    return entry["state"] == "overdue" and when(entry["due_at"]) > now
 
 
 def overdue_besides(card: Mapping[str, Any]) -> list[str]:

@@ -194,7 +194,7 @@ def handover(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
         return moved_away(request, actor, away, crew_left.handover_then(actor, away.case))
     case, facts = crew_case.case_facts(actor, case_id, now)
     notes = queries.notes_of_crews([case.uid])[str(case.uid)]
-    told = spoken(facts["card"], questions.lines(*crew_told.consulted(case)), notes)
+    told = spoken(facts["card"], now, questions.lines(*crew_told.consulted(case)), notes)
     return crew_page(request, actor, "handover", **facts, here="case", told=told, outcomes=crew_choices.CLOSE_OUTCOMES)
 
 

@@ -121,7 +121,7 @@ def dues(card: Card, now: datetime) -> list[dict[str, Any]]:
             **due,
             "by": _due_by(due, runs[due["intervention"]], card) if due["intervention"] in runs else "",
             "renewed": _by_pressure(due, card),
-            "overtaken": due["state"] == "overdue" and when(due["due_at"]) > now,
+            "overtaken": treatments.before_its_time(due, now),
         }
         for due in treatments.due(card)
     ]

@@ -59,7 +59,10 @@ def handover_then(actor: Actor, case: Case) -> list[Told]:
     late = [_late(row) for row in queries.entered_after(moved, actor.unit)]
     notes = queries.notes_of_crews([case.uid])[str(case.uid)]
     parts = handover(
-        card, questions.lines(asked, told), [each for each in notes if each["received_at"] <= moved.received_at]
+        card,
+        moved.received_at,
+        questions.lines(asked, told),
+        [each for each in notes if each["received_at"] <= moved.received_at],
     )
     return [*parts, {"name": _("Entered later"), "lines": late}] if late else parts
 

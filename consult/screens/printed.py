@@ -40,7 +40,7 @@ def handover_sheet(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpRes
     looks.note_look(actor, case, "handover sheet", now, attends=False)
     card = queries.card(case)
     parts = handover(
-        card, questions.lines(*crew_told.consulted(case)), queries.notes_of_crews([case.uid])[str(case.uid)]
+        card, now, questions.lines(*crew_told.consulted(case)), queries.notes_of_crews([case.uid])[str(case.uid)]
     )
     return _sheet(request, actor, case, card["unit"]["call_sign"], now, parts)
 
@@ -68,7 +68,7 @@ def _sheet(
 def downtime_sheet(request: HttpRequest, actor: Actor) -> HttpResponse:
     """All open cases of the agency, a block each: what one needs of them once the board cannot be reached."""
     now = clock.now()
-    sheets = downtime.blocks(queries.board_cards(actor.agency))
+    sheets = downtime.blocks(queries.board_cards(actor.agency), now)
     return page(request, actor, "print/downtime.html", cases=sheets, as_of=now, paper="a4", back="/board/")
 
 

@@ -11,7 +11,7 @@ from django.urls import path
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_safe
 
-from consult import access, queries
+from consult import access, clock, queries
 from consult.access import Actor
 from consult.models import Case, Order
 from consult.render.shift import line
@@ -28,8 +28,8 @@ def shift(request: HttpRequest, actor: Actor) -> HttpResponse:
     own = str(actor.membership)
     offered = [card for card in cards if card["offered"] and card["offered"]["to"]["id"] == own]
     mine = [card for card in cards if card["physician"] and card["physician"]["id"] == own]
-    last = _last_orders([card["case"] for card in (*offered, *mine)])
-    lists = [[line(card, last.get(card["case"])) for card in of] for of in (offered, mine)]
+    last, now = _last_orders([card["case"] for card in (*offered, *mine)]), clock.now()
+    lists = [[line(card, last.get(card["case"]), now) for card in of] for of in (offered, mine)]
     facts: dict[str, Any] = {"offered": lists[0], "mine": lists[1], "colleagues": _colleagues(actor)}
     return page(request, actor, "shift/shift.html", **facts)
 

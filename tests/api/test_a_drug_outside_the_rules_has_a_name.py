@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from consult import queries
+from consult import clock, queries
 from consult.models import Case
 from consult.render.handover import handover
 from consult.render.journal import timeline
@@ -86,7 +86,7 @@ def test_the_name_stands_on_card_journal_handover_and_is_what_is_read_back_and_g
     cast.crew.post(f"cases/{case}/interventions/", {"id": new_id(), **another, "name": "cefazolin sodium"})
     assert cast.crew.get(f"orders/{asked['id']}/").json()["state"] == "given"
 
-    assert "cefazolin sodium 2 g IV" in str(handover(card(cast, case)))
+    assert "cefazolin sodium 2 g IV" in str(handover(card(cast, case), clock.now()))
 
 
 def card(cast, case) -> dict[str, Any]:

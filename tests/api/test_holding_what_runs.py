@@ -338,7 +338,7 @@ class TestHeld:
 
     def test_handover_and_a_second_infusion_say_so(self, story: Story, runs: dict[str, Any]):
         story.change(runs, status="held")
-        running = next(part for part in handover(story.card()) if part["name"] == "Running")
+        running = next(part for part in handover(story.card(), clock.now()) if part["name"] == "Running")
         second = story.check(DRIP, "0.05 mcg/kg/min", concentration="16 mcg/mL")
 
         assert running["lines"][0][1:2] == [", HELD since "]

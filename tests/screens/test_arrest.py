@@ -11,7 +11,7 @@ from consult.render.card import card_html, sort_key
 from consult.render.handover import handover
 from consult.render.shift import line
 from consult.render.slope import slope
-from tests.conftest import Consult, later, open_consult
+from tests.conftest import NOON, Consult, later, open_consult
 from tests.consult.test_arrest import done, phase, shock
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
@@ -120,10 +120,10 @@ def test_once_the_pulse_is_back_an_earlier_value_is_told_as_such_until_the_first
     assert (card.one("state-old").text, card.attributes["data-pressure"]) == (word, "unknown")
     assert all(cell["stale_at"] == cell["taken_at"] for cell in vitals.cells(consult.card))
     assert vitals.now_text(consult.card)[0]["text"].endswith(f"HR 170 /min, {behind}")
-    assert line(consult.card, None)["state"].endswith(behind)
+    assert line(consult.card, None, NOON)["state"].endswith(behind)
     told = "".join(
         piece if isinstance(piece, str) else " "
-        for part in handover(consult.card)
+        for part in handover(consult.card, NOON)
         for each in part["lines"]
         for piece in each
     )

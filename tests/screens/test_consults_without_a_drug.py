@@ -189,7 +189,7 @@ def test_the_handover_tells_of_a_refusal_and_who_agreed(consult: Consult) -> Non
     asked = ask(consult, "refusal", form=REFUSAL)
     told = tell(consult, question=asked, text="May stay, son to call.", decision="agreed")
     understand(consult, told)
-    parts = handover(consult.card, words.lines(*crew_told.consulted(consult.row)))
+    parts = handover(consult.card, NOON, words.lines(*crew_told.consulted(consult.row)))
     (lines,) = [part["lines"] for part in parts if part["name"] == "Medical control"]
     text = " ".join("".join(piece if isinstance(piece, str) else "12:00" for piece in line) for line in lines)
     assert "Refusal of care, asked" in text

@@ -188,7 +188,7 @@ def test_what_to_do_with_what_runs_stands_wherever_its_order_does(
     done = {"id": uuid4(), "at": NOON, "order": order, **({"status": STATUS[action]} if action in STATUS else more)}
     interventions.change_intervention(consult.cast.osk, UUID(running), done, NOON)
     last = order_dict(Order.objects.get(uid=order))
-    said = shift.line(consult.card, last)["last_order"]
+    said = shift.line(consult.card, last, NOON)["last_order"]
     assert said.startswith(told)
     assert ", carried out by J. Osk at" in said
     page = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from uuid import UUID, uuid4
 
 import pytest
 
 from consult.actions import alerts, interventions, notes
+from consult.render import shift
 from consult.render.handover import handover
 from tests.conftest import NOON, Consult, earlier, later
 from tests.consult.test_arrest import done, phase, shock
@@ -16,11 +18,12 @@ from tests.screens.page_text import read
 
 pytestmark = pytest.mark.django_db
 PUSH = "epinephrine-push-dose"
+AN_HOUR_ON = later(minutes=60)
 
 
-def told(consult: Consult) -> dict[str, list[str]]:
-    """The lines of each part, ages and clock times as HH:MM in UTC within marks."""
-    return {part["name"]: ["".join(map(_text, line)) for line in part["lines"]] for part in handover(consult.card)}
+def told(consult: Consult, now: datetime = AN_HOUR_ON) -> dict[str, list[str]]:
+    """The lines of each part as of ``now``, ages and clock times as HH:MM in UTC within marks."""
+    return {part["name"]: ["".join(map(_text, line)) for line in part["lines"]] for part in handover(consult.card, now)}
 
 
 def _text(piece: str | dict[str, str]) -> str:
@@ -194,6 +197,18 @@ def test_an_overdue_reassessment_is_said(consult: Consult) -> None:
     alerts.sweep(later(minutes=5))
 
     assert told(consult)["Required"][0].startswith("Overdue, was due <clock 12:02>: pressure after ")
+
+
+def test_a_reading_that_another_pressor_overtook_is_overdue_from_its_time_on(consult: Consult) -> None:
+    for minutes in (0, 1):
+        consult.give(PUSH, 10, "mcg", at=later(minutes=minutes))
+    card = consult.card["reassessments"][0]
+    assert (card["state"], card["due_at"][11:16]) == ("overdue", "12:02"), "the alert stands at once"
+
+    said = {minutes: told(consult, later(minutes=minutes))["Required"][0][:29] for minutes in (1, 3)}
+    assert said == {1: "Due by <clock 12:02>: pressur", 3: "Overdue, was due <clock 12:02"}
+    waits = [shift.waits_for(consult.card, later(minutes=minutes))[0] for minutes in (1, 3)]
+    assert waits == ["pressure, due by 12:02", "pressure, overdue since 12:02"]
 
 
 def test_what_is_in_hand_is_handed_on(consult: Consult) -> None:

@@ -34,5 +34,5 @@ def test_each_page_says_which_mean_it_shows(
     assert (f"86/50 mmHg, MAP {number} {how}".strip()) in timeline
     crew = read(signed_in("osk").get(f"/crew/{consult.uid}/").text).one(data_part="now")
     assert crew.one("unit").text == f"mmHg {how}".strip()
-    spoken = str(handover(consult.card))
+    spoken = str(handover(consult.card, NOON))
     assert f"{f'MAP {number} {how}'.strip()}, goal 65 · 86/50 mmHg" in spoken

@@ -8,6 +8,7 @@ import pytest
 
 from consult.render import card_html
 from consult.render.handover import handover
+from tests.conftest import NOON
 from tests.screens import sample_board as board
 from tests.screens.page_text import read
 from tests.screens.sample_cards import point
@@ -53,7 +54,7 @@ STEADY_COURSES = {
 @pytest.mark.parametrize(("card", "shown", "words"), STEADY_COURSES.values(), ids=STEADY_COURSES)
 def test_the_slope_says_where_the_newest_reading_goes_another_way(card: dict[str, Any], shown: str, words: str):
     assert read(card_html(card)).one("slope").text.replace(" ", "") == f"{shown}{words}".replace(" ", "")
-    said = ["".join(map(str, line)) for part in handover(card) for line in part["lines"]]
+    said = ["".join(map(str, line)) for part in handover(card, NOON) for line in part["lines"]]
     assert any(line.split(", below goal")[0] == words for line in said)
 
 

@@ -87,7 +87,7 @@ class TestAVoiceOrder:
         given = low.give("epinephrine-push-dose", 30, "mcg", voice_order=said).resource
 
         def stands() -> list[str]:
-            lines = next(part["lines"] for part in handover(low.card) if part["name"] == "Given")
+            lines = next(part["lines"] for part in handover(low.card, NOON) if part["name"] == "Given")
             return [page_of(signed_in, low, "").one(data_part="given").text, str(lines)]
 
         assert all("waits for Dr. Merrin to countersign" in text for text in stands())
