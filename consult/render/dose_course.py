@@ -16,7 +16,7 @@ from dosing.ground.facts import Amount, Dose, Rate, Weight
 from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text, number_text
 from dosing.ground.units import WrongUnit
-from dosing.held.draws import volume_run
+from dosing.held.draws import bolus_run, volume_run
 from dosing.tell import set_for
 
 ENDS = ("held", "stopped")  # each is told; what is finished is only where it ran at a rate, or not all went in
@@ -34,7 +34,7 @@ def told(card: Card, dose: Card, *, dated: bool = True) -> Line:
 
 def ended(card: Card, dose: Card) -> Line:
     """How what ran stands still, in short: ``stopped 10:40, 5 of 250 mL: Swelling where it runs in``."""
-    part = _went_in(dose)
+    part = _went_in(dose) or _counted_whole(dose)
     if dose["status"] not in ENDS and not (dose["status"] == "finished" and (part or dose.get("rates"))):
         return []
     return [*_end(card, dose), *([f", {part}"] if part else [])]
@@ -116,6 +116,8 @@ def _volume(dose: Card) -> Line:
     """How much went in: as it was told, else what its rates come to."""
     if part := _went_in(dose):
         return [_(", {part} went in", part=part)]
+    if counted := _counted_whole(dose):
+        return [f", {counted}"]
     volume = volume_run(msgspec.convert(dose, Dose))
     return (
         []
@@ -132,6 +134,26 @@ def _went_in(dose: Card) -> str:
     if whole.unit == infused.unit:
         return _("{part} of {whole}", part=number_text(infused.value), whole=amount_text(whole))
     return amount_text(infused)
+
+
+def is_volume(dose: Card) -> bool:
+    """Whether a dose is stated as a volume, and not as a rate of one."""
+    return (dose.get("amount") or {}).get("unit") in ("mL", "L", "mL/kg", "bag")
+
+
+def amount_unsaid(dose: Card) -> bool:
+    """Whether a bolus was broken off and nobody said how much of it went in."""
+    return dose["status"] == "stopped" and is_volume(dose) and not dose.get("infused") and not dose.get("in_error")
+
+
+def _counted_whole(dose: Card) -> str:
+    """That totals count it whole, beside what its time says, where it had one."""
+    if not amount_unsaid(dose):
+        return ""
+    volume = bolus_run(msgspec.convert(dose, Dose))
+    if volume is None:
+        return _("amount not stated, counted whole")
+    return _("about {volume} mL by its rate, counted whole", volume=number_text(round(float(volume))))
 
 
 def _rate_text(dose: Card, rate_told: Card) -> str:

@@ -29,9 +29,7 @@ def given(card: Card) -> list[Line]:
     ]
     lines += [[*told(card, dose), *_response(answers, [dose])] for dose in over if dose["ended_at"]]
     fluid = treatments.fluids(card)
-    running = any(map(_is_volume, card.get("running") or ()))
-    words = _("Fluid in all {fluid}, running boluses counted in full") if running else _("Fluid in all {fluid}")
-    return [*lines, *said(words.format(fluid=fluid) if fluid else "")] or [[_("nothing recorded")]]
+    return [*lines, *said(_("Fluid in all {fluid}", fluid=fluid) if fluid else "")] or [[_("nothing recorded")]]
 
 
 def _response(answers: Mapping[str, Card], doses: Sequence[Card]) -> Line:
@@ -43,11 +41,6 @@ def _response(answers: Mapping[str, Card], doses: Sequence[Card]) -> Line:
     shared = _(", overlapping treatments") if answer["shared"] and before != after else ""
     words = _("; MAP {before} to {after} after the last") if len(doses) > 1 else _("; MAP {before} to {after}")
     return [words.format(before=before, after=after) + shared]
-
-
-def _is_volume(dose: Card) -> bool:
-    """Whether a dose is stated as a volume, and not as a rate of one."""
-    return (dose.get("amount") or {}).get("unit") in ("mL", "L", "mL/kg", "bag")
 
 
 def _what(dose: Card) -> str:

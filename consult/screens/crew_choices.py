@@ -102,6 +102,13 @@ STOP_REASONS = (
     _("Swelling at the IV or IO site"),
     _("Ordered by voice"),
 )
+STOP_FLUID_REASONS = (
+    _("New crackles or work of breathing"),
+    _("Pressure at goal"),
+    _("Empty, or the line is lost"),
+    _("Swelling at the IV or IO site"),
+    _("Ordered by voice"),
+)
 WITHDRAW_REASONS = (_("No longer needed"), _("Requested the wrong thing"))
 NOT_GIVEN_REASONS = (
     _("Patient better"),
@@ -161,3 +168,8 @@ def pregnant(weeks: float | None, *, on_record: bool) -> list[tuple[str, str, bo
 def coverage(most_min: float) -> list[int]:
     """For how many minutes a crew may say that it cannot be heard."""
     return [minutes for minutes in COVERAGE if minutes <= most_min]
+
+
+def stop_reasons(drug_class: str) -> tuple[str, ...]:
+    """Why what runs is ended: fluid and blood burden the lungs, a pressor the heart."""
+    return STOP_FLUID_REASONS if drug_class in ("fluid", "blood") else STOP_REASONS

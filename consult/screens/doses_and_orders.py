@@ -14,6 +14,7 @@ from consult import access, clock, problems, queries
 from consult.access import Actor
 from consult.actions import checks
 from consult.models import Case
+from consult.render.dose_course import is_volume
 from consult.render.in_hand import in_hand
 from consult.render.order_story import says
 from consult.render.running import with_rate
@@ -107,8 +108,9 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
     form = {
         "runs": crew_dose_form.runs(dose) if infusion else "",
         "infusion": infusion,
+        "bolus": not infusion and is_volume(dose),
         "pressor": infusion and treatment is not None and treatment.drug_class == "pressor",
-        "why_reasons": crew_choices.STOP_REASONS,
+        "why_reasons": crew_choices.stop_reasons(treatment.drug_class if treatment else ""),
         "ordered": crew_running.rate_ordered(by_orders, dose) if infusion else "",
         "units": units,
         "ends_order": "" if order else crew_running.ends_with(facts["card"], dose),

@@ -150,6 +150,14 @@ def volume_run(dose: Dose) -> Fraction | None:
     return volume
 
 
+def bolus_run(dose: Dose) -> Fraction | None:
+    """The mL of a bolus by its time up to its end, at most all; None without a time or a volume."""
+    if dose.ended_at is None or not dose.over_min or dose.amount is None or units.kind(dose.amount.unit) != "volume":
+        return None
+    part = minutes(dose.ended_at - dose.given_at) / Fraction(str(dose.over_min))
+    return units.number(units.quantity(dose.amount), "mL") * min(part, Fraction(1))
+
+
 def _run(chain: list[ContainerState], moment: datetime, end: datetime | None, per_min: Fraction) -> None:
     """Let the first of the chain run, then the next; what is empty or discarded drops out, but for the last."""
     while per_min:

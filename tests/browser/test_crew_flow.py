@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from playwright.sync_api import expect
 
-from tests.browser.conftest import Take
+from consult import queries
+from consult.models import Case
+from tests.browser.conftest import Take, Transport
 
 
 def test_a_bolus_by_cannula_and_drops(take: Take):
@@ -39,3 +41,24 @@ def test_an_infusion_by_pump_in_every_unit(take: Take):
     assert first
     assert second
     assert first["y"] + first["height"] <= second["y"] or first["x"] + first["width"] <= second["x"]
+
+
+def test_a_bolus_that_is_stopped_says_how_much_went_in(take: Take, transport: Transport):
+    """What is typed in the one field goes out with the stop, and the stop waits for it or for "Not known"."""
+    transport.give(500, treatment="crystalloid-bolus", amount={"value": 500, "unit": "mL"}, status="running")
+    (dose,) = queries.card(Case.objects.get())["doses"]
+    phone = take(f"change/{dose['id']}/")
+    expect(phone.page.get_by_label("Infused")).to_have_count(1)
+    expect(phone.page.get_by_role("button", name="When will it be in?")).to_be_visible()
+    phone.pick("Stopped or paused")
+    expect(phone.page.get_by_role("button", name="When will it be in?")).to_be_hidden()
+    expect(phone.main).to_contain_text("How much went in, or not known?")
+    phone.pick("Not known")
+    expect(phone.main).to_contain_text("Record the stop: crystalloid bolus")
+    phone.type(**{"infused.value": 120})
+    expect(phone.main).to_contain_text("Record the stop: crystalloid bolus, 120 mL went in")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+    expect(phone.outcome).to_contain_text("Stopped, 120 mL went in")
+    (dose,) = queries.card(Case.objects.get())["doses"]
+    assert (dose["status"], dose["infused"]) == ("stopped", {"value": 120, "unit": "mL"})

@@ -160,6 +160,14 @@ class TestTimeLeft:
     def test_an_infusion_is_not_asked(self, consult: Consult, running: str, signed_in: Sign):
         assert not page_of(signed_in, consult, f"change/{running}/").every(id="time-left")
 
+    def test_it_has_one_field_for_what_went_in_and_reasons_of_fluid(self, consult, bolus, running, signed_in: Sign):
+        page = page_of(signed_in, consult, f"change/{bolus}/")
+        assert len([each for each in page.every("input") if "infused" in each.attributes["name"]]) == 3
+        reasons = {dose: page_of(signed_in, consult, f"change/{dose}/").one(id="why").text for dose in (bolus, running)}
+        assert "New crackles or work of breathing" in reasons[bolus]
+        assert "Fast or irregular pulse" not in reasons[bolus]
+        assert "Fast or irregular pulse" in reasons[running]
+
 
 STATUS = {"stop": "stopped", "hold": "held"}
 # 0.2 mcg/kg/min for 80 kg are 16 mcg/min, of 16 mcg/mL 1 mL/min: 60 mL/h, by hand.

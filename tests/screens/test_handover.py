@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
+from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
@@ -155,6 +156,26 @@ def test_a_bolus_that_was_broken_off_says_what_went_in(consult: Consult) -> None
     assert told(consult)["Given"][0] == (
         "crystalloid bolus 560 mL IV, <clock 12:00>, stopped <clock 12:05>, 200 of 560 mL went in"
     )
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [({}, "amount not stated, counted whole"), ({"over_min": 10}, "about 13 mL by its rate, counted whole")],
+    ids=["without a time", "560 mL in 10 min: 14 s are 13 mL"],
+)
+def test_a_bolus_that_was_broken_off_without_an_amount_is_said_to_be_counted_whole(
+    more: dict[str, Any], said: str, consult: Consult, signed_in: Sign
+) -> None:
+    bolus = UUID(consult.give("crystalloid-bolus", 560, "mL", status="running", **more).resource.id)
+    change(consult, bolus, NOON + timedelta(seconds=14), status="stopped")
+
+    dose, total = told(consult)["Given"]
+    assert dose.endswith(f"stopped <clock 12:00>, {said}")
+    in_full = "560 mL, 7 mL/kg, boluses stopped without an amount counted in full"
+    assert total == f"Fluid in all {in_full}"
+    panel = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text).one(data_part="given").text
+    assert f"fluid {in_full}" in panel
+    assert said in panel
 
 
 def test_an_infusion_that_ended_or_is_held_says_at_which_low_pressure_and_why(

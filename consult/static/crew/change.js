@@ -4,7 +4,7 @@ import { _ } from "../core/words.js";
 import { times } from "../core/amounts.js";
 import { Beyond, checkLines, doseText, finding, showFlow, startJudge } from "./checking.js";
 import { EntryForm, contentOf } from "./entry.js";
-import { KINDS, lacksReason } from "./kinds.js";
+import { KINDS, infusedText, lacksReason } from "./kinds.js";
 
 const ENDS = { stopped: _("Record the stop"), finished: _("Record the end"), held: _("Record the pause"), running: _("Record that it runs again") };
 const STANDS = ["held", "finished", "stopped"];
@@ -67,6 +67,7 @@ export class ChangeForm {
 
   show() {
     this.showLow();
+    this.showTimeLeft();
     const [off, far] = [this.notAsOrdered(), this.farOff()];
     document.getElementById("findings").replaceChildren(...(off ? [finding({ level: "caution", text: off })] : []), ...checkLines(this.check));
     showFlow(document.getElementById("flow"), this.check?.flow);
@@ -77,6 +78,14 @@ export class ChangeForm {
   get low() {
     const stops = document.getElementById("low") && STANDS.includes(this.form.elements.status.value);
     return (stops && document.querySelector('[data-part="last"]').dataset.low) || "";
+  }
+
+  /* When a bolus will be in is asked of what was typed, and only while it is not about to end. */
+  showTimeLeft() {
+    const ask = document.getElementById("ask-time-left");
+    if (!ask) return;
+    ask.elements.infused.value = this.form.elements["infused.value"].value;
+    document.getElementById("time-left").hidden = Boolean(this.form.elements.status.value);
   }
 
   /* What is finished asks for no reason, unless the pressure is low. */
@@ -113,9 +122,9 @@ export class ChangeForm {
 
   /* The button names the rate with its pump rate; one over a hard limit is recorded only as what was set already. */
   readyText() {
-    const { status, amount } = contentOf(this.form);
+    const { status, amount, infused } = contentOf(this.form);
     const ready = this.entry?.button.dataset.ready ?? "";
-    if (ENDS[status]) return ready.replace(_("Record the change"), ENDS[status]);
+    if (ENDS[status]) return `${ready.replace(_("Record the change"), ENDS[status])}${infusedText({ infused })}`;
     if (!amount) return ready;
     const off = this.notAsOrdered() ? _("Not as ordered. ") : "";
     return this.check?.verdict === "over_hard_limit" ? _("Over a hard limit. Record as set: {rate}", { rate: this.rateText() }) : _("{off}New rate: {rate}", { off, rate: this.rateText() });
