@@ -66,6 +66,7 @@ PROCEDURES = {
 # Codes that are no words yet without their underscores.
 SHORT_CODES = {name: PROCEDURES[name] for name in ("iv_access", "io_access", "ecg_12", "cpr")}
 SHORT_CODES |= {"maoi": _("MAO inhibitor"), "cosigned": _("co-signed")}
+SHORT_CODES |= {"readback_waiting": _("read-back waiting"), "readback_mismatch": _("read-back mismatch")}
 PHASES = {
     "transport": _("On the way"),
     "arrest": _("Cardiac arrest"),

@@ -42,7 +42,7 @@ def test_a_physician_approves_the_waiting_request_and_the_card_says_so(transport
     page.get_by_role("button", name="Approve for Kestrel 2 A: EPINEPHrine push dose 30 mcg IV").click()
 
     panel = page.locator(".ask[data-step='approved']")
-    expect(panel).to_contain_text("read-back waiting")
+    expect(panel).to_contain_text("not read back yet")
     expect(panel).to_contain_text("by Dr. Merrin")
     expect(page.locator(".ask-approve")).to_have_count(0)
 

@@ -182,7 +182,7 @@ def test_an_approved_order_leaves_the_next_one_where_it_is(path: str, transport:
     place, sent = box(second), posted(page, "/decision/")
 
     first.locator(".ask-approve").click()
-    expect(first).to_contain_text("read-back waiting")
+    expect(first).to_contain_text("not read back yet")
     press(page)
 
     assert box(second) == place

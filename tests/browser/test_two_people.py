@@ -36,7 +36,7 @@ def test_another_physician_co_signs_and_who_decided_cannot(transport: Transport,
     page.get_by_role("button", name="Co-sign for Kestrel 2 A").first.click()
     page.locator("form[data-name='cosign'] textarea").fill("agreed by telephone")
     page.locator("form[data-name='cosign'] [type='submit']").click()
-    expect(own.locator(".ask-head")).to_contain_text("read-back waiting")
+    expect(own.locator(".ask-head")).to_contain_text("not read back yet")
     expect(own.locator(".ask")).to_contain_text("Co-signed by Dr. Quillan")
     assert Order.objects.get(uid=beyond).data["waiting_for"] is None
 

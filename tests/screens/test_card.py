@@ -343,7 +343,7 @@ def test_asked_back_the_clock_stands_still_and_the_question_is_shown():
 def test_an_approved_order_shows_its_steps_until_it_is_read_back():
     panel = shown(board.badger()).one("ask")
 
-    assert "Ordered 03:13:48, read-back waiting · order by Dr. Merrin" in panel.one("ask-head").text
+    assert "Ordered by Dr. Merrin 03:13:48, not read back yet" in panel.one("ask-head").text
     assert [step.text for step in panel.every("li") if "data-done" in step.attributes] == ["requested", "ordered"]
     assert [step.text for step in panel.every("li", aria_current="step")] == ["awaiting read-back"]
 

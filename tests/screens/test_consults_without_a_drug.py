@@ -105,7 +105,7 @@ def test_an_instruction_is_news_on_every_page_until_it_is_understood(consult: Co
     page = crew(signed_in, consult)
     assert not page.every("news-item")
     assert "Done, or not possible?" in page.one("section", data_part="told").text
-    assert "1 need you" in page.one("nav", data_part="pages").text
+    assert "1 needs you" in page.one("nav", data_part="pages").text
 
 
 @pytest.mark.parametrize(

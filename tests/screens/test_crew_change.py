@@ -66,7 +66,7 @@ def test_an_order_about_what_runs_leads_to_its_change(
     assert page.every("a", href=f"/crew/{consult.uid}/{change}")
 
     form = page_of(signed_in, consult, change)
-    assert "Merrin ordered, read back and matched" in form.one("ordered").text
+    assert "Ordered by Dr. Merrin, read back by the crew" in form.one("ordered").text
     assert says in form.one("ordered").text
     chosen = [each.attributes["value"] for each in form.every("input") if "checked" in each.attributes]
     wanted = {"stop": ["stopped"], "hold": ["held"], "change": ["rate", "mcg/kg/min"]}[action]

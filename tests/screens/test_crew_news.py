@@ -307,7 +307,9 @@ class TestTheLineOfWhatStandsHigh:
         )
         line = page_of(signed_in, consult, f"orders/{order}/readback/").one("high-line").text
 
-        assert line.strip() == "High: Readback mismatch"
+        assert line.strip() == "High: Read-back mismatch"
+        read_back.read_back(consult.cast.osk, order, {"id": uuid4(), **PUSH}, NOON)
+        assert page_of(signed_in, consult, "vitals/").one("high-line").text.strip() == ""
 
 
 class TestWhoHasControl:

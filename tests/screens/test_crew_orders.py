@@ -180,7 +180,7 @@ class TestGive:
 
         page = page_of(signed_in, consult, f"give/epinephrine-push-dose/?order={order}")
 
-        assert "Dr. Merrin ordered, read back and matched" in page.one("ordered").text
+        assert "Ordered by Dr. Merrin, read back by the crew" in page.one("ordered").text
         chosen = [each.attributes["value"] for each in page.every("input") if "checked" in each.attributes]
         assert chosen[:2] == ["IV", "30 mcg"]
         others = page.one("details", id="not-as-read-back").every("input", name="dose")
