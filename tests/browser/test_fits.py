@@ -93,7 +93,7 @@ def busy(transport: Transport) -> Transport:
     cases.patch_case(transport.team.osk, transport.uid, {"id": uuid4(), **journey}, clock.now())
     transport.vitals(sbp=131, dbp=104, bp_method="cuff", hr=138, spo2=97, etco2=150, rr=26)
     transport.vitals(sbp=74, dbp=44, bp_method="cuff", hr=250, spo2=82, rr=120, cap_refill_s=4, lactate_mmol_l=4.3)
-    transport.give(100)
+    transport.give(100, voice_order={"physician": "merrin", "at": clock.now()})
     mixed = {
         "treatment": "epinephrine-push-dose",
         "form": "syringe",
