@@ -196,7 +196,7 @@ LENGTHS = (
     (3_599_000, "59 min"),
     (3_900_000, "1 h 05 min"),
 )
-COUNTDOWNS = ((110_000, "1:50"), (1, "0:01"), (0, "0:00"), (-42_000, "late 0:42"), (-600_000, "late 10:00"))
+COUNTDOWNS = ((110_000, "1:50"), (1, "0:01"), (0, "0:00"), (-42_000, "late by 0:42"), (-600_000, "late by 10:00"))
 
 
 def test_lengths_of_time_and_countdowns_are_written_as_the_screens_write_them(ask: Ask):

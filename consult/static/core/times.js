@@ -81,8 +81,8 @@ export function countText(milliseconds) {
   return hours ? `${hours}:${parts.join(":")}` : `${Number(parts[0])}:${parts[1]}`;
 }
 
-/** "1:50" until a time, "0:00" only once it has come, "late 0:42" after it. */
-export const dueText = (left) => (left >= 0 ? countText(Math.ceil(left / 1000) * 1000) : _("late {left}", { left: countText(-left) }));
+/** "1:50" until a time, "0:00" only once it has come, "late by 0:42" after it. */
+export const dueText = (left) => (left >= 0 ? countText(Math.ceil(left / 1000) * 1000) : _("late by {left}", { left: countText(-left) }));
 /** In minutes, as it is said, while they are two digits. */
 const arrivalText = (left) => {
   const minutes = Math.ceil(left / 60000);
