@@ -210,7 +210,9 @@ def test_a_slip_of_the_thumb_is_one_shock_and_can_be_taken_back(phone: Phone, tr
     start(phone)
     key(phone, "Shock 200 J").dblclick()
     expect(phone.page.locator("#shocks")).to_have_text("1")
-    phone.page.get_by_role("button", name="Undo: Shock 200 J").click()
+    undo = phone.page.get_by_role("button", name="Undo: Shock 200 J")
+    expect(undo).to_be_in_viewport(ratio=1)  # beside the press, though nobody has scrolled
+    undo.click()
     expect(phone.page.locator("#shocks")).to_have_text("0")
     expect(phone.link).to_have_text("All sent")
     assert (Procedure.objects.count(), Correction.objects.count()) == (1, 1)

@@ -38,7 +38,7 @@ class Arrest {
   constructor(queue) {
     this.queue = queue;
     this.case = document.body.dataset.case;
-    document.getElementById("main").addEventListener("click", (event) => {
+    document.addEventListener("click", (event) => {
       const key = event.target.closest("[data-press]");
       if (key) this.press(key);
       const wrong = event.target.closest("[data-take-back]");
@@ -112,7 +112,7 @@ class Arrest {
     byId("arrest-since").dataset.count = since ?? "";
     this.#showBack(phase, since, told);
     if (arrest) this.#showWork(told, news);
-    this.#showLog();
+    this.#showLog(arrest);
     tick();
   }
 
@@ -194,12 +194,11 @@ class Arrest {
     if (!next) clock.textContent = "";
   }
 
-  /* What was just pressed, with a way to take it back. */
-  #showLog() {
+  /* What was just pressed, with a way to take it back: in an arrest the last one at the foot, in sight of all keys. */
+  #showLog(arrest) {
     const wrong = new Set([...this.#own.values()].filter(({ kind }) => kind === "correction").map(({ data }) => data.target.id));
     const entries = [...this.#own.values()].filter(({ kind }) => kind !== "correction").slice(-LOGGED).reverse();
-    byId("arrest-log").parentElement.hidden = !entries.length;
-    byId("arrest-log").replaceChildren(...entries.map(({ id, says, seq, data }) => {
+    const lines = entries.map(({ id, says, seq, data }) => {
       const line = document.createElement("li");
       const text = `${clockText(data.at ?? data.taken_at ?? data.given_at)} ${says}${wrong.has(id) ? _(", entered in error") : seq === null ? _(", kept on this phone") : ""}`;
       line.append(Object.assign(document.createElement("span"), { textContent: text, className: wrong.has(id) ? "struck" : "" }));
@@ -209,7 +208,11 @@ class Arrest {
         line.append(back);
       }
       return line;
-    }));
+    });
+    for (const [list, its] of [["arrest-last", arrest ? lines.splice(0, 1) : []], ["arrest-log", lines]]) {
+      byId(list).replaceChildren(...its);
+      byId(list).parentElement.hidden = !its.length;
+    }
   }
 }
 
