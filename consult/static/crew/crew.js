@@ -85,6 +85,16 @@ function startLinks(link) {
   });
 }
 
+/* How high the part stands that is always in sight, for what comes to rest below it. */
+function measureTop() {
+  const top = document.querySelector(".top");
+  const measure = () => {
+    if (getComputedStyle(top).position === "sticky") document.documentElement.style.setProperty("--top", `${top.offsetHeight}px`);
+    else document.documentElement.style.removeProperty("--top");
+  };
+  new ResizeObserver(measure).observe(top);
+}
+
 /* One line of this id on top of the page's content. */
 function tellOnTop(id, text) {
   let told = document.getElementById(id);
@@ -106,6 +116,7 @@ async function start() {
   const { membership } = document.body.dataset;
   const queue = new Queue(membership);
   startNotKept(queue);
+  measureTop();
   remember(document);
   startClock(TICKS_MS);
   for (const form of document.querySelectorAll("form.entry")) {

@@ -157,7 +157,9 @@ export class EntryForm {
     this.outcome.dataset.state = state;
     this.outcome.querySelector("[data-says]").textContent = says;
     this.outcome.querySelector("[data-state-text]").textContent = text;
-    if (state === "waiting") this.outcome.focus();
+    if (state !== "waiting") return;
+    this.outcome.focus({ preventScroll: true });
+    this.outcome.scrollIntoView({ block: "end" }); // with what stands above it: what is due
   }
 
   sent(answer) {
