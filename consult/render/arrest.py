@@ -9,9 +9,11 @@ from consult.clock import when
 from consult.render.alarms import MARKS
 from consult.render.lines import Card, Line, clock, filled
 from consult.render.words import PHASES, value_text
+from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
 from dosing.ground.language import ngettext
 from dosing.ground.phases import ARREST, TRANSPORT
+from dosing.ground.text import amount_text
 
 SECONDS_UNDER = 120  # what lasted shorter is told in seconds
 
@@ -72,7 +74,7 @@ def spoken(card: Card) -> list[Line]:
         *map(_span, told["spans"]),
         *_paused(told),
         [_counted(told["shocks"]), *listed],
-        *(_dose(dose) for dose in told["doses"] if dose["count"]),
+        *(_doses(card, dose) for dose in told["doses"] if dose["count"]),
     ]
 
 
@@ -135,8 +137,29 @@ def _counted(shocks: int) -> str:
     return ngettext("{count} shock", "{count} shocks", shocks) if shocks else _("no shocks")
 
 
+def _doses(card: Card, dose: Card) -> Line:
+    """For the handover: how many doses, of which amount where all are known and alike, the last when."""
+    listed = [
+        each["amount"]
+        for each in card.get("doses") or ()
+        if each["treatment"] == dose["treatment"] and not each["in_error"]
+    ]
+    alike = len(listed) == dose["count"] and all(each and each == listed[0] for each in listed)
+    return filled(
+        _("{drug}, {doses}{of}, last {time}"),
+        drug=_drug(dose),
+        doses=ngettext("{count} dose", "{count} doses", dose["count"]),
+        of=_(" of {value}", value=amount_text(Amount(**listed[0]))) if alike else "",
+        time=clock(dose["last_at"]),
+    )
+
+
+def _drug(dose: Card) -> str:
+    return str(dose["title"]).removesuffix(" in cardiac arrest")
+
+
 def _dose(dose: Card) -> Line:
-    counted = f"{dose['title'].removesuffix(' in cardiac arrest')} {dose['count']}"
+    counted = f"{_drug(dose)} {dose['count']}"
     return (
         filled(_("{doses}, last {time}"), doses=counted, time=clock(dose["last_at"])) if dose["last_at"] else [counted]
     )

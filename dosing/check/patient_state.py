@@ -99,8 +99,8 @@ def _too_soon(question: Question) -> Findings:
         limit = Amount(interval.value, "min")
         waits = last.treatment == question.treatment.slug or not (question.never_gated or _breathed_for(question))
         level = "" if waits else "caution"  # neither a seizure nor who is awake on a tube waits for another drug
-        told = _(
-            "{since} after the last dose{of}, no sooner than {interval}",
+        words = _("{since} after the start{of}, no sooner than {interval}")  # an infusion counts from there
+        told = (words if last.rates else _("{since} after the last dose{of}, no sooner than {interval}")).format(
             since=_time(_minutes(at, last.given_at)),
             of=_of(question, last),
             interval=_time(interval.value),

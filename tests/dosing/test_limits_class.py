@@ -111,6 +111,15 @@ def test_the_drug_that_was_given_is_named_and_the_time_that_is_free_told():
     assert checked.next_at == TEN + timedelta(minutes=1)
 
 
+def test_of_an_infusion_its_start_is_named():
+    rate = dose(DRIP, 0, 8, "mcg/min").amount
+    checked = check(PUSH, 10, "mcg", after(dose(DRIP, 1, 8, "mcg/min", status="running", rates=(Rate(ago(1), rate),))))
+
+    assert "1 min after the start of norepinephrine infusion, no sooner than 2 min" in [
+        one.text for one in checked.findings
+    ]
+
+
 def test_a_new_rate_is_no_dose():
     rates = tuple(Rate(ago(minutes), dose(DRIP, 0, 8, "mcg/min").amount) for minutes in (30, 1))
     drip = dose(DRIP, 30, 8, "mcg/min", status="running", rates=rates, changed_at=ago(1))

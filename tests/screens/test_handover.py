@@ -287,7 +287,7 @@ def test_an_arrest_is_said_with_its_times_shocks_and_doses(consult: Consult) -> 
         "Cardiac arrest <clock 12:00> to <clock 12:14>, 14 min, pulse is back",
         "1 pause in compressions, 42 s in all, compression fraction 95 %",
         "2 shocks, 200 J <clock 12:02>, 360 J <clock 12:04>",
-        "EPINEPHrine 2, last <clock 12:07>",
+        "EPINEPHrine, 2 doses of 1 mg, last <clock 12:07>",
     ]
     assert told(consult)["Done"] == ["Airway, tube 7.5, done, <clock 12:15>"]
     assert told(consult)["Required"][0] == ("Due <clock 12:17>: pressure, heart rate, SpO2 after the return of pulse")
