@@ -11,6 +11,7 @@ from consult.state.parts import Order, Step
 from dosing.ground.language import gettext as _
 
 COSIGNED = "cosigned"
+SET_BACK = "set back"  # read back before the weight was changed
 BY_ITSELF = "ended by itself"  # its end follows from something else; `by` is whose entry that was
 BEGINS = ("give", "start")
 NEWER = {"change": _("for a new rate"), "hold": _("to hold it"), "stop": _("to stop it")}
@@ -30,6 +31,7 @@ WORDS = {
     "not_given": _("recorded as not given"),
     "expired": _("expired"),
     "voided": _("voided"),
+    SET_BACK: _("set back, to be read back again"),
     BY_ITSELF: _("ended automatically"),
     "dose entered in error": _("open again, as its dose was entered in error"),
 }

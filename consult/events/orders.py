@@ -84,6 +84,16 @@ class OrderReadBack(Event, frozen=True, kw_only=True):
     became: Order
 
 
+class OrderSetBack(Event, frozen=True, kw_only=True):
+    """The weight was changed after the read-back of an order per kg, which is to be read back anew."""
+
+    kind = "order.set_back"
+    order: Id
+    shown: str
+    reason: str
+    became: Order
+
+
 class OrderEnded(Event, frozen=True, kw_only=True):
     """An order came to its end: given, withdrawn, not given, expired or voided, and why."""
 

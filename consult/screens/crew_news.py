@@ -15,9 +15,9 @@ from django.db.models import Q
 from django.urls import reverse
 from django.utils.text import capfirst
 
-from consult import queries
+from consult import queries, zone
 from consult.access import Actor, cases_of
-from consult.case.order_words import ACTIONS
+from consult.case.order_words import ACTIONS, SET_BACK
 from consult.clock import when
 from consult.models import Case, Order
 from consult.render import alarms, dose_course, words
@@ -32,6 +32,7 @@ FIRST, TO_DO, TO_KNOW = range(3)  # in which rank news stand
 TOLD_FOR = timedelta(minutes=30)  # so long an end is news to a phone that has not told it yet: our choice
 ACTS = {"change": _("NEW RATE"), "hold": _("HOLD"), "stop": _("STOP")}
 DECIDED = {"approved": _("APPROVED"), "changed": _("CHANGED"), "placed": _("ORDERED"), "cosigned": _("CO-SIGNED")}
+DECIDED |= {SET_BACK: _("READ BACK AGAIN")}
 ENDED = ("declined", "withdrawn", "expired", "voided")
 
 
@@ -181,11 +182,18 @@ def _quietly(order: Mapping[str, Any]) -> list[str]:
     return [capfirst(whole)] if whole else []
 
 
+def _which(order: Mapping[str, Any]) -> str:
+    """Which order has ended: a newer one may say the same, so it is named by the time of its decision."""
+    if not order.get("approved_at"):
+        return str(order["shown"])
+    return _("{what}, ordered {time}", what=order["shown"], time=zone.clock_seconds(when(order["approved_at"])))
+
+
 def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
     step, where = last_step(order), [row.case.uid, row.uid]
     ends, over, quiet = row.state in ENDED, row.case.state != Case.State.OPEN, list[str]()
     if ends:
-        lead, what, go, page = held(order), order["shown"], _("See the order"), "crew-order"
+        lead, what, go, page = held(order), _which(order), _("See the order"), "crew-order"
     elif row.state == "requested":
         lead, what, go, page = _("QUERY"), order["question"], _("Answer it"), "crew-answer"
     elif row.data.get("waiting_for"):

@@ -150,12 +150,15 @@ def _ordered(consult: Consult, at: datetime, number: int) -> None:
 
 
 def _misread(consult: Consult, at: datetime, number: int) -> None:
-    """An order of the physician's own, misread and withdrawn."""
-    from consult.actions import orders, read_back
+    """An order per kg of the physician's own, misread, read back, set back by another weight, withdrawn."""
+    from consult.actions import cases, orders, read_back
 
-    placed = UUID(consult.ask(10, at=at, by=consult.cast.merrin).resource.id)
-    said = {"treatment": PUSH, "route": "IV", "amount": {"value": 100, "unit": "mcg"}}
-    read_back.read_back(consult.cast.osk, placed, {"id": uuid4(), **said}, at)
+    placed = UUID(consult.ask(0.1, "mcg/kg", at=at, by=consult.cast.merrin).resource.id)
+    for value in (1, 0.1):
+        said = {"treatment": PUSH, "route": "IV", "amount": {"value": value, "unit": "mcg/kg"}}
+        read_back.read_back(consult.cast.osk, placed, {"id": uuid4(), **said}, at)
+    weight = {"value": 70 + number % 20, "unit": "kg", "basis": "measured"}
+    cases.patch_case(consult.cast.osk, consult.uid, {"id": uuid4(), "patient": {"weight": weight}}, at)
     orders.withdraw(consult.cast.merrin, placed, {"id": uuid4(), "reason": "pressure at goal"}, at)
 
 
@@ -373,7 +376,7 @@ ACTS: dict[str, Act] = {
     "request, seen": _request,
     "asked back": _ask_back,
     "order, read back, given": _ordered,
-    "order, misread, withdrawn": _misread,
+    "order per kg, misread, set back": _misread,
     "order, co-signed, withdrawn": _cosigned,
     "dose by voice, countersigned": _by_voice,
     "note, corrected": _note,

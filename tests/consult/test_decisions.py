@@ -12,7 +12,7 @@ import pytest
 
 from consult import events, problems
 from consult.case import entries
-from consult.case.decide import cases, interventions, orders, read_back, vitals
+from consult.case.decide import cases, interventions, order_book, orders, read_back, vitals
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.fold.apply import apply
 from consult.case.fold.entry import Entry
@@ -152,15 +152,39 @@ def test_an_order_that_has_run_out_is_not_decided_before_the_sweep_says_so(story
         story.decide(order, MERRIN, later(seconds=1), decision="approve")
 
 
-@pytest.mark.parametrize(("unit", "left"), [("mcg/kg", []), ("mcg", ["approved"])])
-def test_a_new_weight_voids_what_was_ordered_by_weight(story: Story, unit: str, left: list[str]) -> None:
-    value = 0.3 if unit == "mcg/kg" else 30
-    story.decide(story.request(Amount(value, unit)), MERRIN, decision="approve", reason="for now")
-    lighter = entries.CaseChangeEntry(patient=entries.PatientPart(weight=Weight(60)))
-    story.take(cases.patch(story.known(), story.asked(lighter, OSK, NOON)), OSK, NOON)
+@pytest.mark.parametrize(
+    ("unit", "kg", "is_read_back", "stands"),
+    [
+        ("mcg/kg", 60, False, None),
+        ("mcg/kg", 60, True, "approved"),
+        ("mcg/kg", 400, True, None),
+        ("mcg", 60, False, "approved"),
+        ("mcg", 60, True, "read_back"),
+    ],
+)
+def test_what_a_new_weight_makes_of_an_order(
+    story: Story, unit: str, kg: float, is_read_back: bool, stands: str | None
+) -> None:
+    """Contract, "Cases": approved per kg and not read back is voided. By arithmetic 0.3 mcg/kg of 60 kg are 18 mcg."""
+    amount = Amount(0.3, unit) if unit == "mcg/kg" else Amount(30, unit)
+    order = story.request(amount)
+    story.decide(order, MERRIN, decision="approve", reason="for now")
+    if is_read_back:
+        said = Said(treatment=order.treatment, route="IV", amount=amount)
+        story.take(read_back.read_back(story.known(), story.asked(said, OSK, NOON), story.state.orders[0]), OSK, NOON)
+    weighed = entries.CaseChangeEntry(patient=entries.PatientPart(weight=Weight(kg)))
+    at = later(minutes=2)
+    story.take(cases.patch(story.known(), story.asked(weighed, OSK, at)), OSK, at)
 
-    assert [order.state for order in story.state.orders] == left
-    assert story.state.version == story.state.seq - (not left)
+    assert [order.state for order in story.state.orders] == ([stands] if stands else [])
+    if unit == "mcg/kg" and stands:
+        (order,) = story.state.orders
+        assert (order.read_back_at, order.steps[-1].step) == (None, "set back")
+        assert order.check is not None
+        assert order.check.give is not None
+        assert order.check.give.shown.startswith("18 mcg")
+        told_late = order_book.as_it_stood(order, later(minutes=1))
+        assert (told_late.state, order_book.as_it_stood(order, later(minutes=3)).state) == ("read_back", "approved")
 
 
 def test_a_case_that_ends_takes_its_open_orders_with_it(story: Story) -> None:

@@ -69,7 +69,7 @@ NEWS = [
     ("ordered", f"ORDERED {DOSE}", "readback/"),
     ("asked", "QUERY Lungs clear?", "answer/"),
     ("declined", f"DECLINED: do not give {DOSE}", ""),
-    ("expired", f"EXPIRED: do not give {DOSE}", ""),
+    ("expired", f"EXPIRED: do not give {DOSE}, ordered 12:00:00", ""),
     ("withdrawn by merrin", f"WITHDRAWN: do not give {DOSE}", ""),
     ("ended by merrin", f"WITHDRAWN: do not give {DOSE}", ""),
     ("withdrawn by osk", None, ""),

@@ -7,7 +7,7 @@ from uuid import UUID, uuid4
 
 import pytest
 
-from consult.actions import cases, interventions, orders
+from consult.actions import cases, interventions, orders, read_back
 from consult.render import card_html
 from consult.render.handover import handover
 from consult.screens.crew_news import news
@@ -117,5 +117,27 @@ def test_an_order_voided_by_another_weight_is_news_on_every_page(low: Consult, s
 
     for place in ("", "vitals/", "give/", "orders/", "note/", "give/epinephrine-push-dose/"):
         item = page_of(signed_in, low, place).one("news-item")
-        assert "VOIDED: do not give" in item.one("news-what").text, place
+        told = item.one("news-what").text
+        assert "VOIDED: do not give" in told, place
+        assert ", ordered 12:00:00" in told, "a newer order may say the same"
         assert item.one("a").attributes["href"] == f"/crew/{low.uid}/orders/{order}/"
+
+
+def test_an_order_per_kg_that_was_read_back_is_to_be_read_back_again(low: Consult, signed_in: Sign):
+    """By arithmetic 0.1 mcg/kg/min of 16 mcg/mL run at 30 mL/h for 80 kg, at 24 mL/h for 64."""
+    drip = {"treatment": "norepinephrine-infusion", "route": "IV"}
+    strength = {"value": 16, "unit": "mcg/mL"}
+    asked = low.ask(0.1, "mcg/kg/min", by=low.cast.merrin, action="start", concentration=strength, **drip)
+    order = UUID(asked.resource.id)
+    said = {**drip, "concentration": strength, "rate": {"value": 30, "unit": "mL/h"}}
+    read_back.read_back(low.cast.osk, order, {"id": uuid4(), **said}, NOON)
+    assert "= 30 mL/h" in page_of(signed_in, low, "orders/").text
+    weight = {"value": 64, "unit": "kg", "basis": "measured"}
+    cases.patch_case(low.cast.merrin, low.uid, {"patient": {"weight": weight}}, NOON)
+
+    page = page_of(signed_in, low, "orders/")
+    item = page.one("news-item")
+    assert "READ BACK AGAIN start norepinephrine infusion 0.1 mcg/kg/min" in item.one("news-what").text
+    assert item.one("a").attributes["href"] == f"/crew/{low.uid}/orders/{order}/readback/"
+    assert "= 24 mL/h" in page.text
+    assert "30 mL/h" not in page.text

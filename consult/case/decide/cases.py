@@ -65,7 +65,7 @@ def patch(known: Known, asked: Asked[CaseChangeEntry]) -> Decided:
     if _sees(state, asked):
         decided.events.append(events.DestinationSeen(destination=state.destination))
     if patient.weight != state.patient.weight:
-        decided.add(order_book.void_per_kg(state.orders, asked.now, asked.by))
+        decided.add(other_weight.orders_by(known, patient, asked.now, asked.by))
         decided.add(other_weight.rates_by(known, patient, asked.now))
     return decided
 

@@ -34,6 +34,7 @@ GIVEN, DECLINED, WITHDRAWN, NOT_GIVEN, EXPIRED, VOIDED = (
 )
 HELD_BEFORE = (EXPIRED, WITHDRAWN, NOT_GIVEN)  # ends that an order read back can come to
 CASE_ENDED = _("case ended")
+WEIGHT_CHANGED = _("the weight was changed")
 GRACE = timedelta(seconds=15)
 ROUNDED = 1.01  # how many times what was ordered still counts as that: common practice, no source
 
@@ -53,9 +54,18 @@ def as_it_stood(order: Order, at: datetime) -> Order:
     in_time = order.expires_at is None or at <= order.expires_at
     if order.state == READ_BACK:
         return order if in_time else _run_out(order)
+    if _held_until_set_back(order, at):
+        return replace(order, state=READ_BACK)
     ends = (*HELD_BEFORE, GIVEN) if order.titrate else HELD_BEFORE
     stood = order.state in ends and order.read_back_at and at <= order_words.last_step(order).at
     return replace(order, state=READ_BACK) if in_time and stood else order
+
+
+def _held_until_set_back(order: Order, at: datetime) -> bool:
+    """Whether a dose, told late, was given after the read-back of a weight that was changed only afterward."""
+    back = next((each.at for each in order.steps if each.step == order_words.SET_BACK), None)
+    read = next((each.at for each in order.steps if each.step == "read back"), None)
+    return bool(back and read and read <= at <= back)
 
 
 def _run_out(order: Order) -> Order:
@@ -217,10 +227,17 @@ def ended_words(state: CaseState) -> str:
     return _("{ended} at {time}", ended=how, time=utc_seconds(state.ended_at)) if state.ended_at else how
 
 
-def void_per_kg(orders: Iterable[Order], now: datetime, by: Author) -> Decided:
-    """The weight has changed: orders by weight that are not yet read back must be made anew."""
-    by_weight = [each for each in orders if each.amount and "/kg" in each.amount.unit and each.state == APPROVED]
-    return Decided([_ended(each, VOIDED, _("the weight was changed"), now, by) for each in by_weight])
+def void(order: Order, now: datetime, by: Author) -> events.OrderEnded:
+    """The weight has changed: an order per kg that is not read back must be made anew."""
+    return _ended(order, VOIDED, WEIGHT_CHANGED, now, by)
+
+
+def set_back(order: Order, now: datetime, rules: RuleSet) -> events.OrderSetBack:
+    """The weight has changed: an order per kg that was read back, and of which nothing is given, is read back anew."""
+    until = order.expires_at or expires_at(order, now, rules)
+    again = replace(order, read_back=None, read_back_at=None, expires_at=until)
+    became = moved(again, APPROVED, now, None, step=order_words.SET_BACK, reason=WEIGHT_CHANGED)
+    return events.OrderSetBack(order=order.id, shown=order.shown, reason=WEIGHT_CHANGED, became=became)
 
 
 def withdraw_open(orders: Iterable[Order], now: datetime, by: Author) -> Decided:

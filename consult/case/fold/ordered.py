@@ -20,6 +20,7 @@ Stepped = (
     | events.OrderAnswered
     | events.OrderCosigned
     | events.OrderReadBack
+    | events.OrderSetBack
     | events.OrderEnded
 )
 
