@@ -224,11 +224,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "case.released": _text(_("Control given up"), "reason"),
     "case.moved": lambda data: (
         _("Moved"),
-        _(
-            "from {from_unit} to {to_unit}",
-            from_unit=data["left"]["call_sign"],
-            to_unit=data["unit"]["call_sign"],
-        ),
+        _("from {from_unit} to {to_unit}", from_unit=data["left"]["call_sign"], to_unit=data["unit"]["call_sign"]),
     ),
     "case.taken_over": lambda data: (
         _("Taken over"),
@@ -268,7 +264,7 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "order.answered": lambda data: (_("Query answered"), f"{data['shown']} · “{data['text']}”"),
     "order.cosigned": lambda data: (_("Co-signed"), f"{data['shown']} · “{data['reason']}”"),
     "order.read_back": _read_back,
-    "order.set_back": lambda data: (_("To be read back again"), f"{data['shown']} · {data['reason']}"),
+    "order.set_back": _text(_("To be read back again"), "shown"),
     "order.ended": lambda data: (ended_as(data["became"]), str(data.get("reason") or "")),
     "question.asked": lambda data: (questions.lead(data["became"]), questions.asked_text(data["became"])),
     "question.seen": _text(_("Question seen"), ""),
