@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import expect
 
 from consult import clock
-from consult.actions import cases
+from consult.actions import cases, orders
 from tests.browser.conftest import Take, Transport
 from tests.browser.crew_phone import Phone
 from tests.browser.test_crew_without_a_link import CONTROLLED, PUSH, cut, give, mend, until
@@ -93,9 +93,13 @@ class TestAnotherWeight:
     @pytest.fixture
     def phone(self, take: Take, transport: Transport) -> Phone:
         transport.vitals(sbp=74, dbp=44)
+        asked = {"treatment": "norepinephrine-infusion", "route": "IV", "action": "start", "reason": "no response"}
+        rate = {"amount": {"value": 0.1, "unit": "mcg/kg/min"}, "concentration": {"value": 16, "unit": "mcg/mL"}}
+        now = clock.now()
+        orders.request_order(transport.team.osk, transport.uid, {"id": uuid4(), "at": now, **asked, **rate}, now)
         phone = take(BOLUS, service_workers="allow")
         phone.page.evaluate(CONTROLLED)
-        until(phone, "", "patient/", "vitals/", BOLUS, DRIP)
+        until(phone, "", "patient/", "vitals/", "orders/", BOLUS, DRIP)
         return phone
 
     def weigh(self, phone: Phone, kilograms: int, outcome: str) -> None:
@@ -124,6 +128,10 @@ class TestAnotherWeight:
         self.weigh(phone, 50, "Kept on this phone")
         expect(phone.open("vitals/").main).to_contain_text("58 y male A, 50 kg measured")
         expect(phone.page.locator("#made-for")).to_have_count(0)
+        for path in ("", "orders/"):
+            expect(phone.open(path).page.locator("#made-for")).to_contain_text("The weight is 50 kg measured now")
+            expect(phone.page.locator('[data-part="orders"]')).to_contain_text("0.1 mcg/kg/min")
+            expect(phone.page.get_by_text("30 mL/h").locator("visible=true")).to_have_count(0)
         told = phone.open(BOLUS).page.locator("#made-for")
         expect(told).to_contain_text("made for 80 kg measured. The weight is 50 kg measured now")
         expect(phone.page.locator(".patient")).to_contain_text("50 kg measured")

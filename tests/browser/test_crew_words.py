@@ -83,6 +83,10 @@ def test_a_procedure_is_named_as_it_was_chosen_with_gauge_and_site(take: Take):
     expect(phone.outcome).to_contain_text("Sent")
     phone.open("correction/")
     expect(phone.page.locator("main")).to_contain_text("IV access, done")
+    phone.page.locator('input[name="target"]').first.check(force=True)
+    phone.pick("Not done")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Entered in error: IV access, done")
 
 
 def test_a_shock_asks_for_its_energy_and_says_the_usual_one_beside_its_source(take: Take):
