@@ -12,6 +12,7 @@ import { agoText } from "./when.js";
 const brief = (text) => (text.length > 60 ? `${text.slice(0, 60).replace(/\s+\S*$/, "")} …` : text);
 export const lacksReason = (form, words = _("Choose a reason")) => (given(form, "reason") ? null : lacks(form, { reason_pick: words }));
 const picked = (form, name) => form.querySelector(`input[name="${name}"]:checked`)?.parentNode.textContent.trim() ?? "";
+const pickedLine = (form, name) => form.querySelector(`input[name="${name}"]:checked + span`)?.textContent.trim() ?? "";
 
 const AGE = { "patient.age.value": _("Age and weight first"), "patient.age.unit": _("Age in years, months or days?") };
 const BASIS = { "patient.weight.basis": _("Basis of the weight?") };
@@ -162,7 +163,7 @@ export const KINDS = {
   done: { says: () => _("Instruction done") },
   unable: { complete: (form) => lacksReason(form), says: () => _("Instruction not possible") },
   discard: { complete: (form) => lacks(form, { reason: _("Choose why") }), says: (data) => _("Discarded: {reason}", { reason: data.reason.toLowerCase() }) },
-  correction: { complete: (form) => lacks(form, { target: _("Choose an entry and a reason") }) ?? lacksReason(form), says: (data) => _("Entered in error: {entry}", { entry: words(data.target.kind) }) },
+  correction: { complete: (form) => lacks(form, { target: _("Choose an entry and a reason") }) ?? lacksReason(form), says: (data, form) => _("Entered in error: {entry}", { entry: brief(pickedLine(form, "target") || words(data.target.kind)) }) },
   not_given: { complete: (form) => lacksReason(form), says: () => _("Order not given") },
   answer: { complete: (form) => lacks(form, { text: _("Nothing written yet") }), says: (data) => _("Answer: {text}", { text: brief(data.text) }) },
   withdraw: { complete: (form) => lacksReason(form), says: () => _("Request withdrawn") },
