@@ -74,6 +74,7 @@ def stepped(consult: Consult, at: datetime, number: int) -> None:
     if runs is None:
         _rate(consult, at, number)
         return
+    _change(consult, at, runs, amount=rate)  # whatever rate it had, the steps lead up from this one
     steps = {"step": {"value": 2, "unit": "mcg/min"}, "every_min": 3, "most": {"value": 12, "unit": "mcg/min"}}
     whole: dict[str, Any] = {"treatment": DRIP, "action": "change", "amount": rate}
     whole["titrate"] = {**steps, "goal": {"measure": "map", "floor": 65}}
