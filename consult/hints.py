@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import logging
-import threading
 import time
 from functools import cache
-from typing import Any
 
 import redis
 from django.conf import settings
@@ -27,32 +25,13 @@ def channel() -> str:
     return "consult:" + hashlib.sha256(where.encode()).hexdigest()[:16]
 
 
-class _Line:
-    """One connection, which hints take in turn, and anew where it has gone.
-
-    Not a client of redis-py: its care for each command, repeated in whatever way, would cost more than the hint.
-    """
-
-    def __init__(self, url: str) -> None:
-        once = Retry(NoBackoff(), 0)
-        pool = redis.ConnectionPool.from_url(url, socket_timeout=0.5, socket_connect_timeout=0.5, retry=once)
-        self._connection: Any = pool.make_connection()
-        self._turn = threading.Lock()
-
-    def publish(self, text: str) -> None:
-        """Publish a text on the channel, and wait until Redis has it."""
-        with self._turn:
-            try:
-                self._publish(text)
-            except redis.ConnectionError:
-                self._publish(text)
-
-    def _publish(self, text: str) -> None:
-        self._connection.send_command("PUBLISH", channel(), text)
-        self._connection.read_response()
-
-
-_line = cache(_Line)  # by address
+@cache
+def _client(url: str) -> redis.Redis:
+    """One connection, which hints take in turn, and anew where it has gone: a pool looks for that before each hint."""
+    anew = Retry(NoBackoff(), 1, supported_errors=(redis.ConnectionError,))
+    return redis.Redis.from_url(
+        url, socket_timeout=0.5, socket_connect_timeout=0.5, single_connection_client=True, retry=anew
+    )
 
 
 def tell(case_pk: int, seq: int) -> None:
@@ -64,7 +43,7 @@ def tell(case_pk: int, seq: int) -> None:
     if not settings.REDIS_URL or time.monotonic() < _silent_until[0]:
         return
     try:
-        _line(settings.REDIS_URL).publish(f"{case_pk} {seq}")
+        _client(settings.REDIS_URL).publish(channel(), f"{case_pk} {seq}")
     except (redis.RedisError, OSError, ValueError) as error:
         _silent_until[0] = time.monotonic() + PAUSE_S
         log.warning("hint not sent: %s", type(error).__name__)

@@ -20,7 +20,6 @@ from dosing.held.draws import bolus_run, volume_run
 from dosing.tell import set_for
 
 ENDS = ("held", "stopped")  # each is told; what is finished is only where it ran at a rate, or not all went in
-MEASURES = {"map": "MAP", "sbp": "SBP"}
 
 
 def told(card: Card, dose: Card, *, dated: bool = True) -> Line:
@@ -98,7 +97,7 @@ def _low(card: Card, at: str) -> str:
     value, goal = exact(taken[-1][measure]), exact(floor)
     return _(
         " at {name} {value}, goal {goal}",
-        name=MEASURES[measure],
+        name=measure.upper(),
         value=shown(value, below=(goal,)),
         goal=number_text(floor),
     )
