@@ -3,11 +3,11 @@
 import { _ } from "../core/words.js";
 import { times } from "../core/amounts.js";
 import { Beyond, checkLines, doseText, finding, showFlow, startJudge } from "./checking.js";
+import { STILL } from "./due.js";
 import { EntryForm, contentOf } from "./entry.js";
 import { KINDS, infusedText, lacksReason } from "./kinds.js";
 
 const ENDS = { stopped: _("Record the stop"), finished: _("Record the end"), held: _("Record the pause"), running: _("Record that it runs again") };
-const STANDS = ["held", "finished", "stopped"];
 const TEN = 10;
 const NEAR = 0.01; // a pump's rate is rounded
 
@@ -76,7 +76,7 @@ export class ChangeForm {
 
   /* That the pressure is below the goal while the pressor is about to stand still, by the newest that the page knows. */
   get low() {
-    const stops = document.getElementById("low") && STANDS.includes(this.form.elements.status.value);
+    const stops = document.getElementById("low") && STILL.includes(this.form.elements.status.value);
     return (stops && document.querySelector('[data-part="last"]').dataset.low) || "";
   }
 
@@ -92,7 +92,7 @@ export class ChangeForm {
   showLow() {
     const [low, why] = [document.getElementById("low"), document.getElementById("why")];
     const status = this.form.elements.status.value;
-    if (why) why.hidden = !STANDS.includes(status) || (status === "finished" && !this.low);
+    if (why) why.hidden = !STILL.includes(status) || (status === "finished" && !this.low);
     if (!low) return;
     low.hidden = !this.low;
     low.querySelector("b").textContent = _("{low}, and this pressor stops.", { low: this.low });

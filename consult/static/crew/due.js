@@ -8,7 +8,7 @@ import { fate } from "./known.js";
 import { decidingMean } from "./pressure.js";
 
 const MINUTE = 60000;
-const STILL = ["held", "finished", "stopped"]; // a pressor that runs no more asks for no further pressure
+export const STILL = ["held", "finished", "stopped"]; // a pressor that runs no more asks for no further pressure
 const has = (...names) => (data) => names.some((name) => data[name] !== undefined);
 const pressure = (data) => data.bp_method === "unobtainable" || has("sbp", "map_reported")(data);
 const NEEDS = {
