@@ -32,6 +32,7 @@ from consult.screens import (
 )
 from consult.screens.crew_for_what import Chosen
 from consult.screens.crew_in_hand import done, mixable
+from consult.screens.crew_made_for import for_any_weight
 from consult.screens.crew_orders import ended, gate, order_page
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.crew_standing import standing
@@ -78,7 +79,9 @@ def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> H
     form = _treatment_form(actor, case, treatment, _chosen(request, order), place.beside if place else ())
     form |= crew_dose_form.source(held, place, known, now)
     form |= {"held_now": held, "places": places, "place": place}
-    form["standing"] = json.dumps(standing(facts["card"], form, known, rules, queries.facts(case), now))
+    told, given_for = queries.facts(case), rules.treatment(treatment, form["item"]["indication"])
+    form["any_weight"] = for_any_weight(given_for, told.patient, order)
+    form["standing"] = json.dumps(standing(facts["card"], form, known, rules, told, now))
     form["ticked"] = crew_dose_form.ticked(request.GET.get("again", ""), order, form["in_syringe"])
     if order:
         form["carried"] = crew_dose_form.as_read_back(order, form)

@@ -83,6 +83,17 @@ def _told(where: Where, person: Person) -> bool:
     )
 
 
+def at_any_weight(treatment: Treatment, who: str) -> bool:
+    """Whether a treatment is the same for these patients (``adult`` or ``child``) at any weight, known or not."""
+    bands = [band for band in treatment.bands if band.where.who in (None, who)]
+    stocks = (*treatment.stocks, *treatment.concentrations)
+    warnings = [each for stock in stocks for each in (stock.avoid, stock.barred) if each is not None]
+    places = [each.where for each in (*bands, *treatment.cautions, *treatment.wants, *warnings) if each.where]
+    by_weight = any(place.weight or (place.from_kg, place.under_kg) != (None, None) for place in places)
+    per_kg = units.per_kg(treatment.unit) or any(limit.per_kg for band in bands for limit in _limits_of(band))
+    return not (by_weight or per_kg)
+
+
 def told_apart(treatment: Treatment) -> Iterator[dict[str, Any]]:
     """What its bands tell people apart by, beside age and weight: each combination, as fields of a ``Person``."""
     places = [band.where for band in treatment.bands]

@@ -64,6 +64,12 @@ def is_adult_for_dosing(patient: Patient) -> bool:
     return heavy and years >= _ADULT["dosing_from_years_if_heavy"]
 
 
+def weight_decides(patient: Patient) -> bool:
+    """Whether the weight says if doses are an adult's or a child's: from 12 years, under 18."""
+    from_years, under_years = _ADULT["dosing_from_years_if_heavy"], _ADULT["dosing_from_years"]
+    return patient.age is not None and from_years <= completed_years(patient.age) < under_years
+
+
 def age_text(age: Age | None) -> str:
     """The age as a person reads it, such as ``5 years``, ``1 month``, ``about 70 years``, ``adult, age unknown``."""
     if age is None:

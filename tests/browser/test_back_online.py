@@ -150,6 +150,20 @@ class TestAnotherWeight:
         expect(phone.page.locator("[name='amount.value']")).to_have_value("500")
         expect(told).to_have_count(0)
 
+    def test_a_dose_that_is_the_same_at_any_weight_can_still_be_given(self, phone: Phone):
+        """A push of epinephrine is 10 to 20 mcg for an adult: common practice, no source per kg."""
+        until(phone, PUSH)
+        cut(phone)
+        self.weigh(phone, 50, "Kept on this phone")
+        give(phone.open(PUSH))
+        expect(phone.page.locator("#made-for")).to_have_count(0)
+        expect(phone.outcome.locator(".outcome-who")).to_contain_text("50 kg measured")
+        phone.open("patient/").page.locator('[name="impression"][value="cardiogenic"]').check(force=True)
+        phone.main.click()
+        expect(phone.outcome).to_contain_text("Kept on this phone")
+        expect(phone.open(PUSH).page.locator("#made-for")).to_be_visible()
+        expect(phone.page.locator("label.pick:has([name=dose]):visible")).to_have_text(["Other"])
+
     def test_with_a_link_the_page_comes_anew_or_is_held_where_something_is_typed(
         self, phone: Phone, transport: Transport
     ):

@@ -17,13 +17,17 @@ const seqOf = ({ headers }) => Number(headers.get("X-Seq"));
 const names = [{ who: body.dataset.who, weight: body.dataset.weight }];
 let newest = null; // what the newest kept page was told, where that is newer than this one
 
-/* The patient by now, {key, who, weight}: `key` null where this phone has changed it and the server has not said for whom yet. */
+const weightAlone = ({ patient, impression }) => !impression && Object.keys(patient).every((name) => name === "weight");
+
+/* The patient by now, {key, but_weight, who, weight}: `key` null where this phone has changed it and the server has not said
+   for whom yet; `but_weight`, of what is the same at any weight, stands while that was the weight alone. */
 function patientNow({ seq, made_for: told }, entries) {
   const changes = unknownTo(seq, entries).filter(({ kind, data }) => kind === "patch" && (data.patient || data.impression)).map(({ data }) => data);
   if (!changes.length) return told;
   const weighed = changes.findLast(({ patient }) => patient?.weight)?.patient.weight;
   const weight = weighed ? weightText(weighed) : told.weight;
-  return { key: null, who: told.who.replace(told.weight, weight), weight };
+  const butWeight = changes.every(weightAlone) ? told.but_weight : null;
+  return { key: null, but_weight: butWeight, who: told.who.replace(told.weight, weight), weight };
 }
 
 /* The name in head, buttons and what is read aloud. */
@@ -73,7 +77,7 @@ export function madeAnew() {
 export function showPatient(told, entries) {
   const now = patientNow(newest?.seq > told.seq ? newest : told, entries);
   rename(now);
-  const isOther = now.key !== body.dataset.madeFor && Boolean(document.querySelector("[data-made]"));
+  const isOther = ![now.key, now.but_weight].includes(body.dataset.madeFor) && Boolean(document.querySelector("[data-made]"));
   const was = body.dataset.otherPatient;
   if (isOther) tell(now);
   else {
