@@ -208,12 +208,10 @@ def case_to_write(
     own = statements.lock(Case, _own(actor, uid), makes, statements.Unread(("folded", "card"), "head", head))
     if own is not None:
         return own, None
-    known = Case.objects.filter(agency_id=actor.agency, uid=uid).only("former_units").first()
-    until = known and had_until(actor, known)
-    case = statements.lock(Case, {"agency_id": actor.agency, "uid": uid}, makes) if until else None
+    case = statements.lock(Case, {"agency_id": actor.agency, "uid": uid}, makes) if had_before(actor, uid) else None
     if case is None:
         raise problems.NotFound(_("There is no such case here."))
-    return case, had_until(actor, case)
+    return case, had_until(actor, case)  # it may have moved once more before it was locked
 
 
 def had_until(actor: Actor, case: Case) -> datetime | None:

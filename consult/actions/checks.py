@@ -49,7 +49,7 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> C
     answer = checked(proposal, facts, rules)
     if most := titration.at_most(entry):
         leads_to = checked(proposal_of(most, at, new_rate=True), facts, rules)
-        answer = titration.with_most(answer, leads_to)
+        answer = titration.with_most(answer, leads_to, most.amount)
     would = effects(proposal, answer.give.rate if answer.give else None, facts, rules)
     return checked_proposal(answer, flow(proposal, facts, rules), would)
 

@@ -7,11 +7,11 @@ from collections.abc import Callable
 from datetime import datetime
 
 from consult.clock import utc, utc_seconds
-from consult.state.parts import Order, Step
+from consult.state.parts import SET_BACK, Order, Step
 from dosing.ground.language import gettext as _
 
 COSIGNED = "cosigned"
-SET_BACK = "set back"  # read back before the weight was changed
+MATCHED = "read back"
 BY_ITSELF = "ended by itself"  # its end follows from something else; `by` is whose entry that was
 BEGINS = ("give", "start")
 NEWER = {"change": _("for a new rate"), "hold": _("to hold it"), "stop": _("to stop it")}
@@ -26,7 +26,7 @@ WORDS = {
     "declined": _("declined"),
     "withdrawn": _("withdrawn"),
     "misread": _("read back but not matched"),
-    "read back": _("read back and matched"),
+    MATCHED: _("read back and matched"),
     "given": _("given"),
     "not_given": _("recorded as not given"),
     "expired": _("expired"),

@@ -11,6 +11,7 @@ from consult.chart.course import GAP, judging_measure, moment
 from consult.render.lines import Card, Line, at_time, clock, filled, joined
 from consult.render.words import plain
 from dosing.check.infusion import restated
+from dosing.ground import units
 from dosing.ground.exact import exact, shown
 from dosing.ground.facts import Amount, Dose, Rate, Weight
 from dosing.ground.language import gettext as _
@@ -137,7 +138,8 @@ def _went_in(dose: Card) -> str:
 
 def is_volume(dose: Card) -> bool:
     """Whether a dose is stated as a volume, and not as a rate of one."""
-    return (dose.get("amount") or {}).get("unit") in ("mL", "L", "mL/kg", "bag")
+    amount = dose.get("amount") or {}
+    return bool(amount) and units.kind(amount["unit"]) in ("volume", "volume/kg", "bag")
 
 
 def amount_unsaid(dose: Card) -> bool:

@@ -17,7 +17,7 @@ from django.utils.text import capfirst
 
 from consult import queries, zone
 from consult.access import Actor, cases_of
-from consult.case.order_words import ACTIONS, SET_BACK
+from consult.case.order_words import ACTIONS
 from consult.clock import when
 from consult.models import Case, Order
 from consult.render import alarms, dose_course, words
@@ -25,6 +25,7 @@ from consult.render.order_story import apart, changed, held, last_step, open_que
 from consult.render.orders import headline, how
 from consult.resources.orders import order_dict
 from consult.screens import crew_control, crew_told
+from consult.state.parts import SET_BACK
 from dosing.ground.kinds import MEASURED, OVERDUE
 from dosing.ground.language import gettext as _
 

@@ -21,6 +21,7 @@ from dosing.ground.titration import Titration
 
 OPEN_ORDER = ("requested", "approved", "read_back")
 COSIGN = "cosign"
+SET_BACK = "set back"  # a step: it was read back before the weight was changed
 ENDED_ORDER = ("given", "declined", "withdrawn", "not_given", "expired", "voided")
 
 
@@ -216,6 +217,12 @@ class Order(Struct, frozen=True, kw_only=True):
         """From when on a request waits for a physician: while a question stops the clock, from when that ends."""
         return self.waiting_since or self.paused_until
 
+    @property
+    def to_read_back_from(self) -> datetime | None:
+        """From when on an order waits for its read-back: once it was set back, from then on."""
+        set_back = (step.at for step in reversed(self.steps) if step.step == SET_BACK)
+        return next(set_back, self.cosigned_at or self.approved_at)
+
     def for_rules(self, told: str = "") -> Ordered:
         """The order as the rules look at it; ``told`` is what became of it, in words."""
         return Ordered(
@@ -229,7 +236,7 @@ class Order(Struct, frozen=True, kw_only=True):
             every_min=self.every_min,
             given=self.given,
             waiting_since=self.waits_from,
-            approved_at=self.cosigned_at or self.approved_at,
+            to_read_back_from=self.to_read_back_from,
             expires_at=self.expires_at,
             misread_at=self.misread_at,
             by=self.by,

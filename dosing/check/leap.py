@@ -26,12 +26,12 @@ def findings(asked: Proposed) -> Iterator[Finding]:
     times, most = max(asked.dose / near, near / asked.dose).magnitude, question.bedside.rules.pump.leap_times
     if times <= exact(most):
         return
-    told = {"dose": text.amount_text(asked.shown(asked.dose)), "times": text.number_text(times)}
-    told["now"] = text.amount_text(asked.shown(near))
+    now, dose = asked.shown(near), text.amount_text(asked.shown(asked.dose))
+    told = {"now": text.number_text(now.value), "dose": dose, "times": text.number_text(times)}
     if asked.dose > near:
-        words, level = _("{dose} is {times} times the rate that runs, {now}: read the pump again", **told), ""
+        words, level = _("from {now} to {dose} is {times} times as much: check the number", **told), ""
     else:
-        words, level = _("{now} runs, {times} times as much as {dose}: read the pump again", **told), "caution"
+        words, level = _("from {now} to {dose} is {times} times less: check the number", **told), "caution"
     source = question.bedside.rules.pump.sources["leap_times"]
     yield question.find("leap", words, source, Amount(most, "times"), level)
 

@@ -219,7 +219,7 @@ class Order(Struct, frozen=True, kw_only=True):
     every_min: Number | None = None
     given: int = 0
     waiting_since: Time | None = None
-    approved_at: Time | None = None
+    to_read_back_from: Time | None = None
     expires_at: Time | None = None
     misread_at: Time | None = None
     by: str = ""

@@ -45,14 +45,14 @@ def _asks(look: Look, order: Order) -> Iterator[tuple[str, str, str, datetime]]:
             _("Read-back of {title} does not match the order", title=title),
             order.misread_at,
         )
-    elif order.state == "approved" and order.approved_at is not None:
+    elif order.state == "approved" and order.to_read_back_from is not None:
         text = _(
-            "Order for {title} not read back since {approved_at}",
+            "Order for {title} not read back since {since}",
             title=_with_rate(title, order),
-            approved_at=clock(order.approved_at),
+            since=clock(order.to_read_back_from),
         )
         wait = rule.read_back_mixed_s if _must_be_prepared(look, order) else rule.waiting_s
-        yield "readback_waiting", MEDIUM, text, order.approved_at + timedelta(seconds=wait)
+        yield "readback_waiting", MEDIUM, text, order.to_read_back_from + timedelta(seconds=wait)
 
 
 def _with_rate(title: str, order: Order) -> str:

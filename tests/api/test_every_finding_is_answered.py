@@ -123,7 +123,7 @@ def test_a_pump_set_to_ten_times_its_rate_is_told_before_and_alarms_after(cast, 
     the(cast.crew.post(f"interventions/{drip['id']}/changes/", body).json()["check"], "leap", "needs_order")
 
     told = [each["text"] for each in cast.crew.get(f"cases/{case}/").json()["alerts"]]
-    assert any("10 times the rate that runs" in each for each in told)
+    assert any("from 0.05 to 0.5 mcg/kg/min is 10 times as much" in each for each in told)
 
 
 def test_the_cannula_on_record_is_the_one_that_a_bolus_goes_through(cast, open_case):

@@ -13,6 +13,7 @@ import pytest
 from consult.render.order_story import held
 from tests.api.conftest import new_id, refused
 from tests.api.story import Story, minute
+from tests.api.worked import amount
 
 DRIP = "norepinephrine-infusion"
 OF_BAG = {"concentration": {"value": 16, "unit": "mcg/mL"}}
@@ -98,6 +99,33 @@ def test_a_read_back_without_the_steps_is_none(story: Story):
     order = place(story)["id"]
     said = {"treatment": DRIP, "route": "IV", "amount": rate(0.05)}
     refused(story.crew.post(f"orders/{order}/readback/", said), 422, "invalid", "/titrate")
+
+
+@pytest.mark.parametrize(
+    ("most", "bag", "code", "told"),
+    [
+        (rate(20), "16 mcg/mL", "above_hard_limit", "the maximum: 20 mcg/kg/min is over the hard limit of "),
+        (
+            rate(0.3),
+            "16 mcg/mL",
+            "leap",
+            "the maximum: from 0.05 to 0.3 mcg/kg/min is 6 times as much: check the number",
+        ),
+        (rate(24, "mcg/min"), "16 mcg/mL", "leap", "the maximum, 24 mcg/min: from 0.05 to 0.3 mcg/kg/min is 6 times"),
+        (rate(1), "4 mcg/mL", "rate_not_deliverable", "the maximum, 1 mcg/kg/min: 1,200 mL/h: pumps run at "),
+    ],
+)
+def test_what_is_found_of_the_maximum_says_its_number(
+    story: Story, most: dict[str, Any], bag: str, code: str, told: str
+):
+    """0.05 runs; by arithmetic 0.3 of it is 6 times, for 80 kg 24 mcg/min, and 1 of 4 mcg per mL 1,200 mL/h."""
+    story.give(DRIP, "0.05 mcg/kg/min", concentration="16 mcg/mL", status="running", container_ml=250)
+    steps = {**STEPS, "most": most}
+    body = {"treatment": DRIP, "route": "IV", "amount": rate(0.05), "concentration": amount(bag), "new_rate": True}
+    answer = story.physician.post(f"cases/{story.case}/checks/", {**body, "titrate": steps}).json()
+    (found,) = (each["text"] for each in answer["findings"] if each["code"] == code)
+
+    assert found.startswith(told), found
 
 
 def test_each_step_inside_it_is_within(story: Story):

@@ -281,7 +281,7 @@ def test_a_physician_orders_another_rate_of_what_runs_with_its_steps(sign_in: Si
     for name, value in (("step.value", "0.1"), ("every_min", "5"), ("most.value", "20"), ("goal.floor", "65")):
         form.locator(f"[name='titrate.{name}']").fill(value)
     form.locator("[name='titrate.goal.measure']").select_option("map")
-    expect(found).to_contain_text("Over a hard limit: at the maximum: 20 mcg/kg/min is over")
+    expect(found).to_contain_text("Over a hard limit: the maximum: 20 mcg/kg/min is over")
     form.locator("[name='titrate.most.value']").fill("0.3")
     expect(found).to_contain_text("checked")
     expect(found).not_to_contain_text("Over a hard limit")
@@ -329,9 +329,7 @@ def test_the_steps_of_a_request_are_in_sight_when_it_is_changed(
     form.locator("[name='amount.unit']").select_option("mcg/min")
     if edit == "most":
         form.locator("[name='titrate.most.value']").fill("20")
-        expect(form.locator("[data-findings]")).to_contain_text(
-            "Over a hard limit: at the maximum: 20 mcg/kg/min is over"
-        )
+        expect(form.locator("[data-findings]")).to_contain_text("Over a hard limit: the maximum: 20 mcg/kg/min is over")
         form.locator("[name='titrate.most.value']").fill("0.1")
     if edit == "none":
         form.get_by_label("The crew may step it up without asking").uncheck()

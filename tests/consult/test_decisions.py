@@ -180,6 +180,7 @@ def test_what_a_new_weight_makes_of_an_order(
     if unit == "mcg/kg" and stands:
         (order,) = story.state.orders
         assert (order.read_back_at, order.steps[-1].step) == (None, "set back")
+        assert order.for_rules().to_read_back_from == at  # from when its read-back is waited for
         assert order.check is not None
         assert order.check.give is not None
         assert order.check.give.shown.startswith("18 mcg")

@@ -243,7 +243,7 @@ WITH_MORE = [
         "leap",  # 0.5 / 0.05
         ("epinephrine-infusion", 0.5, "mcg/kg/min", DRIP),
         {"new_rate": True},
-        "0.5 mcg/kg/min is 10 times the rate that runs, 0.05 mcg/kg/min: read the pump again",
+        "from 0.05 to 0.5 mcg/kg/min is 10 times as much: check the number",
         (5, "times"),
     ),
     ("too_fast", (TXA, 1, "g"), {"over_min": 5}, "over 5 min; no faster than 10 min", (10, "min")),

@@ -197,13 +197,13 @@ def order(state, **more):
         (order("requested", waiting_since=at(0)), 2.99, None, None, None),
         (order("requested", waiting_since=at(0)), 3, "order_waiting", "medium", 3),
         (order("requested", waiting_since=None), 9, None, None, None),
-        (order("approved", approved_at=at(0), expires_at=at(10)), 3.99, None, None, None),
-        (order("approved", approved_at=at(0), expires_at=at(10)), 4, "readback_waiting", "medium", 4),
-        (order("approved", approved_at=at(0), misread_at=at(0.1)), 0.2, "readback_mismatch", "high", 0.1),
-        (order("approved", approved_at=at(0), misread_at=at(2)), 5, "readback_mismatch", "high", 2),
-        (order("read_back", approved_at=at(0), expires_at=at(10)), 5, None, None, None),
+        (order("approved", to_read_back_from=at(0), expires_at=at(10)), 3.99, None, None, None),
+        (order("approved", to_read_back_from=at(0), expires_at=at(10)), 4, "readback_waiting", "medium", 4),
+        (order("approved", to_read_back_from=at(0), misread_at=at(0.1)), 0.2, "readback_mismatch", "high", 0.1),
+        (order("approved", to_read_back_from=at(0), misread_at=at(2)), 5, "readback_mismatch", "high", 2),
+        (order("read_back", to_read_back_from=at(0), expires_at=at(10)), 5, None, None, None),
         (order("declined"), 5, None, None, None),
-        (order("given", approved_at=at(0), expires_at=at(1)), 5, None, None, None),
+        (order("given", to_read_back_from=at(0), expires_at=at(1)), 5, None, None, None),
     ],
     ids=[
         *("just asked", "asked for three minutes", "asked back", "just approved", "not read back", "differs"),
@@ -244,7 +244,7 @@ SYRINGE = Container(
 )
 def test_how_long_a_read_back_may_take(what, in_hand, minutes):
     """60 s for words alone, 4 min for what must be drawn up, mixed or hung first (our choice)."""
-    waiting = order("approved", approved_at=at(0), **what)
+    waiting = order("approved", to_read_back_from=at(0), **what)
     before, after = (look(minutes + more, orders=(waiting,), containers=in_hand) for more in (-0.01, 0))
 
     assert raised(before, "readback_waiting") == []
@@ -262,14 +262,14 @@ def test_how_long_a_read_back_may_take(what, in_hand, minutes):
     ],
 )
 def test_an_order_expires(state, now, expired):
-    watched = look(now, orders=(order(state, approved_at=at(0), expires_at=at(10)),))
+    watched = look(now, orders=(order(state, to_read_back_from=at(0), expires_at=at(10)),))
 
     assert watched.expired == (("order",) if expired else ())
     assert not (expired and watched.causes)
 
 
 def test_an_order_of_a_closed_case_expires_and_asks_nobody():
-    approved = (order("approved", approved_at=at(0), expires_at=at(10)),)
+    approved = (order("approved", to_read_back_from=at(0), expires_at=at(10)),)
 
     assert look(5, orders=approved, state="closed").causes == ()
     assert look(10, orders=approved, state="closed").expired == ("order",)
@@ -345,8 +345,8 @@ def test_in_an_announced_gap_a_reading_is_unknown_not_overdue(heard, until, now,
         (0, {}, 5),
         (0, {"doses": [FIRST], "heard": 0.1}, 5),
         (0, {"orders": (order("requested", waiting_since=at(0)),)}, 3),
-        (2, {"orders": (order("approved", approved_at=at(0), expires_at=at(3)),)}, 3),
-        (0, {"orders": (order("approved", approved_at=at(0), expires_at=at(10)),)}, 4),
+        (2, {"orders": (order("approved", to_read_back_from=at(0), expires_at=at(3)),)}, 3),
+        (0, {"orders": (order("approved", to_read_back_from=at(0), expires_at=at(10)),)}, 4),
         (0, {"no_coverage_until": at(9)}, 9),
         (5, {"doses": [FIRST], "heard": 1, "no_coverage_until": at(5.5)}, 5.5),  # unknown until the gap is over
         (5, {"heard": 0}, 17),  # of a first pressure
@@ -367,7 +367,7 @@ EVERYTHING = case(
     reassessments=tuple(opened_by(dose, RULES) for dose in (FIRST, push(4, "second push"), BOLUS)),
     orders=(
         order("requested", waiting_since=at(2)),
-        replace(order("approved", approved_at=at(3), expires_at=at(13)), id="another"),
+        replace(order("approved", to_read_back_from=at(3), expires_at=at(13)), id="another"),
     ),
     last_contact_at=at(9),
 )

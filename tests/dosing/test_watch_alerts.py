@@ -125,14 +125,14 @@ ALERTS = [
         ("order_waiting", "order", "medium", "Request for EPINEPHrine push dose waiting since 10:02 UTC", 5),
     ),
     (
-        {"orders": (order("approved", approved_at=at(2)),)},
+        {"orders": (order("approved", to_read_back_from=at(2)),)},
         6,
         ("readback_waiting", "order", "medium", "Order for EPINEPHrine push dose not read back since 10:02 UTC", 6),
     ),
     (
         {
             "orders": (
-                order("approved", "norepinephrine-infusion", approved_at=at(2), amount=Amount(0.1, "mcg/kg/min")),
+                order("approved", "norepinephrine-infusion", to_read_back_from=at(2), amount=Amount(0.1, "mcg/kg/min")),
             )
         },
         6,
@@ -145,17 +145,21 @@ ALERTS = [
         ),
     ),
     (
-        {"orders": (order("approved", approved_at=at(2), amount=Amount(10, "mcg")),)},
+        {"orders": (order("approved", to_read_back_from=at(2), amount=Amount(10, "mcg")),)},
         6,
         ("readback_waiting", "order", "medium", "Order for EPINEPHrine push dose not read back since 10:02 UTC", 6),
     ),
     (
-        {"orders": (order("approved", "other", title="heparin", approved_at=at(2), amount=Amount(900, "units/h")),)},
+        {
+            "orders": (
+                order("approved", "other", title="heparin", to_read_back_from=at(2), amount=Amount(900, "units/h")),
+            )
+        },
         6,
         ("readback_waiting", "order", "medium", "Order for heparin 900 units/h not read back since 10:02 UTC", 6),
     ),
     (  # asked for at 10:00 and approved since: now it is the crew who must read it back
-        {"orders": (order("approved", waiting_since=at(0), approved_at=at(2)),)},
+        {"orders": (order("approved", waiting_since=at(0), to_read_back_from=at(2)),)},
         6,
         ("readback_waiting", "order", "medium", "Order for EPINEPHrine push dose not read back since 10:02 UTC", 6),
     ),
@@ -171,7 +175,7 @@ ALERTS = [
         ),
     ),
     (
-        {"orders": (order("approved", approved_at=at(1), misread_at=at(2)),)},
+        {"orders": (order("approved", to_read_back_from=at(1), misread_at=at(2)),)},
         3,
         ("readback_mismatch", "order", "high", "Read-back of EPINEPHrine push dose does not match the order", 2),
     ),

@@ -16,7 +16,7 @@ from consult.case.fold.ordered import APPROVED, READ_BACK, REQUESTED
 from consult.clock import utc_seconds
 from consult.state.case import HANDED_OVER, CaseState
 from consult.state.case import OPEN as CASE_OPEN
-from consult.state.parts import Author, Order, Step
+from consult.state.parts import SET_BACK, Author, Order, Step
 from dosing.check import limits
 from dosing.check.infusion import restated
 from dosing.ground import units
@@ -63,8 +63,8 @@ def as_it_stood(order: Order, at: datetime) -> Order:
 
 def _held_until_set_back(order: Order, at: datetime) -> bool:
     """Whether a dose, told late, was given after the read-back of a weight that was changed only afterward."""
-    back = next((each.at for each in order.steps if each.step == order_words.SET_BACK), None)
-    read = next((each.at for each in order.steps if each.step == "read back"), None)
+    back = next((each.at for each in order.steps if each.step == SET_BACK), None)
+    read = next((each.at for each in order.steps if each.step == order_words.MATCHED), None)
     return bool(back and read and read <= at <= back)
 
 
@@ -236,7 +236,7 @@ def set_back(order: Order, now: datetime, rules: RuleSet) -> events.OrderSetBack
     """The weight has changed: an order per kg that was read back, and of which nothing is given, is read back anew."""
     until = order.expires_at or expires_at(order, now, rules)
     again = replace(order, read_back=None, read_back_at=None, expires_at=until)
-    became = moved(again, APPROVED, now, None, step=order_words.SET_BACK, reason=WEIGHT_CHANGED)
+    became = moved(again, APPROVED, now, None, step=SET_BACK, reason=WEIGHT_CHANGED)
     return events.OrderSetBack(order=order.id, shown=order.shown, reason=WEIGHT_CHANGED, became=became)
 
 

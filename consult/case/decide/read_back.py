@@ -10,7 +10,7 @@ from consult.case.decide import order_book, what_runs
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.decide.order_book import moved
 from consult.case.fold.ordered import APPROVED, READ_BACK
-from consult.case.order_words import BEGINS
+from consult.case.order_words import BEGINS, MATCHED
 from consult.state.parts import Order, ReadBack, Said
 from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
@@ -49,7 +49,7 @@ def read_back(known: Known, asked: Asked[Said], order: Order) -> Decided:
         expires_at=None if matches and order.titrate and order.intervention else order.expires_at,
         read_back=ReadBack(matches=matches, differences=tuple(differences), said=as_sent, came_to=came_to),
     )
-    state, step = (READ_BACK, "read back") if matches else (APPROVED, "misread")
+    state, step = (READ_BACK, MATCHED) if matches else (APPROVED, "misread")
     event = events.OrderReadBack(
         order=order.id,
         matches=matches,

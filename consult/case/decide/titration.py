@@ -19,6 +19,7 @@ from dosing.check.infusion import restated
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
+from dosing.ground.text import amount_text
 
 GOALS = {"map": (40, 130), "sbp": (60, 220)}  # as plausible as those of a case: contract, "goal"
 PARTS = ("step", "most", "call_at")
@@ -107,13 +108,15 @@ def at_most(order: Stepped) -> Stepped | None:
     return replace(order, amount=order.titrate.most, titrate=None)
 
 
-def with_most(check: Check, leads_to: Check) -> Check:
-    """The check of the first rate with what is found of the most besides, told as such."""
-    known = {each.code for each in check.findings}
-    more = [
-        replace(each, text=_("at the maximum: {finding}", finding=each.text))
-        for each in leads_to.findings
-        if each.code not in known
-    ]
+def with_most(check: Check, leads_to: Check, most: Amount | None) -> Check:
+    """The check of the first rate with what is found of the most besides, told as such with its number."""
+    known, number = {each.code for each in check.findings}, amount_text(most) if most else ""
+    more = [replace(each, text=_of_most(each.text, number)) for each in leads_to.findings if each.code not in known]
     found = tuple(sorted([*check.findings, *more], key=lambda each: -LEVELS.index(each.level)))
     return replace(check, findings=found, verdict=found[0].level if found else check.verdict)
+
+
+def _of_most(found: str, most: str) -> str:
+    if most in found:
+        return _("the maximum: {finding}", finding=found)
+    return _("the maximum, {most}: {finding}", most=most, finding=found)
