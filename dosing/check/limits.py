@@ -7,11 +7,10 @@ from datetime import datetime, timedelta
 
 from msgspec import structs
 
-from dosing.check import beside, dosage, giving, guessed_weight, leap, patient_state, titrated
+from dosing.check import beside, dosage, giving, guessed_weight, leap, patient_state, pressure_state, titrated
 from dosing.check.case import Question, asked_for, bedside
 from dosing.check.findings import LEVELS, PASSING, Finding, level_of, worst
 from dosing.check.giving import Give
-from dosing.check.pressure_state import NEED_PRESSURE
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Facts, Order, Proposal, Weight
 from dosing.ground.language import gettext as _
@@ -111,7 +110,8 @@ def _found(asked: dosage.Proposed, of_strength: list[Finding], order: Order | No
     runs = (*beside.running(asked.question, asked), *leap.findings(asked))
     found = [*patient_state.findings(asked.question), *runs, *dosage.findings(asked), *of_strength]
     if beside.lowers(asked):  # less of what runs need wait for no reading
-        found = [each for each in found if each.code not in PASSING]
+        lower = pressure_state.lower_rate(asked.question)
+        found = [*(each for each in found if each.code not in PASSING), *lower]
     return found if order is None else _with_order(found, asked, order)
 
 
@@ -126,7 +126,7 @@ def outside_rule_set(rules: RuleSet, order: Order | None = None, name: str = "")
     if known := named(name, rules):
         words = _("{told}: none of their limits could be checked for what is told here", told=known.told(rules))
         ordered = order is not None and order.state == "read_back"
-        grave = any(each.drug_class in NEED_PRESSURE for each in known.treatments)
+        grave = any(each.drug_class in pressure_state.NEED_PRESSURE for each in known.treatments)
         level = "needs_order" if grave and not ordered else "caution"
     found = [Finding("not_in_rule_set", words, source, level=level)]
     if order is not None and order.state != "read_back":

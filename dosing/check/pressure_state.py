@@ -95,6 +95,13 @@ def _above_goal(question: Question) -> Findings:
         yield question.find("pressure_above_goal", _("{now}: already at or above goal", now=now.text))
 
 
+def lower_rate(question: Question) -> Findings:
+    """A lower rate of a pressor while the pressure is below its goal: what holds it up would be less."""
+    now = question.bedside.pressure
+    if question.treatment.drug_class == "pressor" and now is not None and now.below_goal:
+        yield question.find("pressure_below_goal", _("{now}: below goal, and this rate is lower", now=now.text))
+
+
 def _too_high(question: Question) -> Findings:
     """Fluid or blood where the pressure is too high already: for the age, in pregnancy, with a head injury."""
     bedside = question.bedside

@@ -36,7 +36,7 @@ class Below:
 class PressureNow:
     """The newest set that holds a pressure; ``measured`` is its text without the goal.
 
-    ``above`` is how far above the goal it is, in mmHg, None: not known or not.
+    ``above`` is how far above the goal it is, in mmHg, None: not known or not; ``below_goal`` says that it is below it.
     ``below`` are the measures under their absolute floors, which no goal moves; ``partly`` says that one of the two is
     not known and the other not low. ``before_pulse``: the pulse that is there has come back since.
     """
@@ -45,6 +45,7 @@ class PressureNow:
     text: str
     measured: str
     above: float | None
+    below_goal: bool
     below: tuple[Below, ...]
     partly: bool
     before_pulse: bool
@@ -83,6 +84,7 @@ def pressure_at(facts: Facts, rules: RuleSet, at: datetime) -> PressureNow | Non
         text=judged.text if judged else UNKNOWN,
         measured=judged.measured if judged else UNKNOWN,
         above=_above(reading, goal.measure, facts, rules) if reached and not gone else None,
+        below_goal=not reached and not gone,
         below=_below(reading, facts.patient, rules),
         partly=reading.sbp is not None and pressure.mean_of(reading).thirds is None,
         before_pulse=gone,

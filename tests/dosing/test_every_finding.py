@@ -19,7 +19,7 @@ CONTRACT = {
     "pressure_unknown pressure_low onset_unknown care_limits refuses_blood",
     "over_hard_limit": "above_hard_limit route_not_allowed wrong_stock window_closed phase",
 }
-BESIDE_THE_CONTRACT = {"weight_unlikely": "caution", "leap": "needs_order"}
+BESIDE_THE_CONTRACT = {"weight_unlikely": "caution", "leap": "needs_order", "pressure_below_goal": "caution"}
 LEVEL = BESIDE_THE_CONTRACT | {code: level for level, codes in CONTRACT.items() for code in codes.split()}
 INFANT = facts(child(1, 4, "months"))
 INJURED = adult(bleeding_cause="trauma")
@@ -246,6 +246,13 @@ WITH_MORE = [
         "from 0.05 to 0.5 mcg/kg/min is 10 times as much: check the number",
         (5, "times"),
     ),
+    (
+        "pressure_below_goal",  # 70/40: (70 + 2 x 40) / 3
+        ("epinephrine-infusion", 0.04, "mcg/kg/min", DRIP),
+        {"new_rate": True},
+        "MAP 50, goal 65: below goal, and this rate is lower",
+        None,
+    ),
     ("too_fast", (TXA, 1, "g"), {"over_min": 5}, "over 5 min; no faster than 10 min", (10, "min")),
     ("route_not_allowed", ("epinephrine-im", 0.3, "mg"), {"route": "IV"}, "not by IV: IM only", None),
     ("route_not_allowed", (PUSH, 10, "mcg"), {"route": "IN"}, "not by intranasal: IO or IV only", None),
@@ -302,6 +309,7 @@ SAID_BY = {
     "age_not_covered starts_by_order phase",
     "Chosen: a sedative or opioid by order under systolic 90": "pressure_low",
     "Chosen: a slip of the point": "leap",
+    "Epinephrine prescribing information": "pressure_below_goal",  # of the drug
     "Critical-care transport regimen: epinephrine 10-20": "below_least above_most pressure_above_goal too_soon",
     "Push-dose epinephrine for children, 1 mcg/kg": "above_guide",
     "Common ceiling of 10 mcg for a child": "above_most",

@@ -61,6 +61,37 @@ def test_a_pressor_above_the_goal(sbp, dbp, code):
     assert found & {"pressure_above_goal", "well_above_goal"} == ({code} if code else set())
 
 
+RUNS = given("norepinephrine-infusion", 10, 0.1, "mcg/kg/min", status="running")
+
+
+@pytest.mark.parametrize(
+    ("dose", "read", "told"),
+    [
+        (0.05, {"sbp": 94, "dbp": 50}, True),  # MAP 64.7
+        (0.05, {"sbp": 95, "dbp": 50}, False),  # MAP 65, at the goal
+        (0.05, {"sbp": 82, "dbp": 58}, True),  # MAP 66, but systolic 82
+        (0.05, {"sbp": None, "dbp": None, "bp_method": "unobtainable"}, True),
+        (0.1, {"sbp": 70, "dbp": 40}, False),
+        (0.15, {"sbp": 70, "dbp": 40}, False),
+    ],
+    ids=["below", "at the goal", "by the systolic alone", "unobtainable", "as it runs", "up"],
+)
+def test_a_pressor_that_is_turned_down_below_the_goal(dose, read, told):
+    """Contract, "Vitals": below MAP 65 or systolic 90 is below the goal of an adult."""
+    known = facts(readings=(pressure(1, **read),), doses=(RUNS,))
+    turned = check("norepinephrine-infusion", dose, "mcg/kg/min", known, new_rate=True)
+
+    assert ("pressure_below_goal" in codes(turned)) is told
+    assert "pressure_below_goal" not in codes(check("norepinephrine-infusion", dose, "mcg/kg/min", known))
+
+
+def test_what_is_no_pressor_may_be_turned_down_at_any_pressure():
+    drip = given("nicardipine-infusion", 10, 5, "mg/h", status="running")
+    known = facts(readings=(pressure(1),), doses=(drip,))
+
+    assert "pressure_below_goal" not in codes(check("nicardipine-infusion", 2.5, "mg/h", known, new_rate=True))
+
+
 def test_the_physicians_goal_decides():
     raised = facts(sbp=104, dbp=53, goal=Goal(measure="map", floor=80, because="physician"))
 
