@@ -88,7 +88,8 @@ def at_any_weight(treatment: Treatment, who: str) -> bool:
     bands = [band for band in treatment.bands if band.where.who in (None, who)]
     stocks = (*treatment.stocks, *treatment.concentrations)
     warnings = [each for stock in stocks for each in (stock.avoid, stock.barred) if each is not None]
-    places = [each.where for each in (*bands, *treatment.cautions, *treatment.wants, *warnings) if each.where]
+    stated = (bands, treatment.cautions, treatment.wants, warnings)
+    places = [each.where for part in stated for each in part if each.where]
     by_weight = any(place.weight or (place.from_kg, place.under_kg) != (None, None) for place in places)
     per_kg = units.per_kg(treatment.unit) or any(limit.per_kg for band in bands for limit in _limits_of(band))
     return not (by_weight or per_kg)

@@ -270,13 +270,7 @@ WITH_MORE = [
         "glucose is not low (110 mg/dL; wanted under 60)",
         (60, "mg/dL"),
     ),
-    (
-        "order_not_read_back",
-        (PUSH, 30, "mcg"),
-        {"order": order("approved")},
-        "the order has not been read back",
-        None,
-    ),
+    ("order_not_read_back", (PUSH, 30, "mcg"), {"order": order("approved")}, "the order has not been read back", None),
     (
         "volume_not_measurable",  # 1.03 mL between two marks of 0.1 mL
         (PUSH, 10.3, "mcg"),
