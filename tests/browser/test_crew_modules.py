@@ -250,3 +250,24 @@ def test_a_page_asks_about_the_sets_about_which_the_server_would_ask(ask: Ask):
     asked = ask("crew/unlikely.js", "unlikely", [[each, bounds(), known] for each in SETS])
 
     assert [bool(texts) for texts in asked] == [bool(unlikely(reading(**each), ADA)) for each in SETS]
+
+
+MOST = [300, 200, 350, 100, 250, 120]  # of the fields in their order, by the contract
+
+
+@pytest.mark.parametrize(
+    ("digits", "asked"),
+    [
+        ("744411894", False),  # 74/44, 118, 94 as it is meant, though the 4 of 44 follows one of 74
+        ("885212893", False),
+        ("12080", False),
+        ("888", True),
+        ("88852", True),
+        ("92258118", True),
+        ("922588694", True),  # else 92/25, 88, 69 and a breathing rate of 4
+        ("7444118894", True),
+        ("88352", True),  # any digit, where the last number is not whole
+    ],
+)
+def test_a_digit_too_many_is_asked_where_the_others_make_whole_numbers(ask: Ask, digits: str, asked: bool):
+    assert ask("crew/surplus.js", "hasSurplus", [[digits, MOST]]) == [asked]

@@ -85,6 +85,17 @@ class TestASetOfVitals:
         thumb.keys("64")
         expect(thumb.phone.page.locator("#to-send")).to_have_text("108/64 mmHg")
 
+    def test_a_digit_pressed_once_too_often_is_asked_before_the_set_goes(self, take: Take):
+        """88, 3, 52: the diastolic would be 35, the heart rate 2."""
+        thumb = thumb_on(take, "vitals/")
+        thumb.keys("88352")
+        thumb.phone.main.tap()
+        asked = thumb.phone.page.locator(".dock [data-doubt]")
+        expect(asked).to_contain_text("A digit too many? Look at each number.")
+        for _ in range(3):
+            thumb.on(thumb.phone.page.locator('[data-key="erase"]'))
+        expect(asked).to_be_hidden()
+
     @pytest.mark.night
     def test_a_number_that_stands_there_is_not_typed_into(self, take: Take):
         """Who comes back to the systolic to mend it does not lengthen the diastolic."""

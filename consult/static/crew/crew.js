@@ -26,9 +26,9 @@ import { startVitals } from "./vitals.js";
 
 const TICKS_MS = 500; // a countdown by which somebody gives a drug loses no second
 
-function startForm(form, queue) {
+function startForm(form, queue, run) {
   const { kind, treatment } = form.dataset;
-  if (kind === "vitals") return startVitals(form, queue);
+  if (kind === "vitals") return startVitals(form, queue, run);
   if ("about" in form.dataset) return new EntryForm(form, queue, KINDS.about);
   if (treatment !== "other" && ["intervention", "order"].includes(kind)) return new DoseForm(form, queue);
   if ("byStep" in form.dataset) return new StepForm(form, queue);
@@ -119,9 +119,10 @@ async function start() {
   measureTop();
   remember(document);
   startClock(TICKS_MS);
+  const run = startKeys();
   for (const form of document.querySelectorAll("form.entry")) {
     startChoices(form);
-    startForm(form, queue);
+    startForm(form, queue, run);
     startWeight(form);
     startListed(form);
     if (form.dataset.kind === "readback") startReadback(form);
@@ -129,7 +130,6 @@ async function start() {
   }
   startDrafts(document.querySelectorAll("form.entry"), membership);
   startArrest(queue);
-  startKeys();
   startFind();
   startOrder();
   await queue.open();

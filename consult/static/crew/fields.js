@@ -2,18 +2,17 @@
 
 import { _ } from "../core/words.js";
 import { listedAs } from "../core/names.js";
-
-/* Whether the number is complete: with one more digit it could not be. */
-const complete = ({ value, inputMode, dataset }) => inputMode === "none" && Number(value) * 10 > Number(dataset.most);
+import { Run, complete } from "./surplus.js";
 
 const BOUNCE_MS = 100; // no thumb presses a key twice so soon; chosen, no source
 
 /* The number keys: they type into the field that was last touched, so that gloves need no keyboard of the phone. After a
    complete number the next empty field follows by itself; whoever presses Next or Erase all the same is understood, and a
-   key that bounces types nothing into it. A form that begins anew begins at its first field. */
+   key that bounces types nothing into it. A form that begins anew begins at its first field. Gives the run of digits. */
 export function startKeys(root = document) {
   const keys = root.querySelector(".keys");
-  if (!keys) return;
+  const run = new Run();
+  if (!keys) return run;
   const fields = () => [...root.querySelectorAll(".box input")].filter((field) => !field.disabled && field.offsetParent);
   const beside = (field, step) => fields()[fields().indexOf(field) + step];
   let active = null;
@@ -38,12 +37,21 @@ export function startKeys(root = document) {
     active?.focus({ preventScroll: true });
     active?.closest(".box").scrollIntoView({ block: "nearest" }); // between what stands above and the keys
   };
+  const follows = (field) => field?.inputMode === "none" && !field.value;
+  /* A field with those that follow it while nothing stands in them. */
+  const chain = (field) => {
+    const after = fields().slice(fields().indexOf(field) + 1);
+    const stop = after.findIndex((each) => !follows(each));
+    return [field, ...(stop < 0 ? after : after.slice(0, stop))];
+  };
   const type = (key) => {
     if (key === "erase" && followed) active = beside(active, -1);
+    if (key !== "erase" && active.inputMode === "none") run.add(key, chain(active));
     active.value = key === "erase" ? active.value.slice(0, -1) : (active.value + key).slice(0, active.maxLength > 0 ? active.maxLength : undefined);
     active.dispatchEvent(new Event("input", { bubbles: true }));
-    const beyond = key !== "erase" && complete(active) ? beside(active, 1) : null;
-    followed = beyond?.inputMode === "none" && !beyond.value;
+    const whole = key !== "erase" && active.inputMode === "none" && complete(active.value, Number(active.dataset.most));
+    const beyond = whole ? beside(active, 1) : null;
+    followed = follows(beyond);
     if (followed) active = beyond;
   };
   root.addEventListener("focusin", (event) => {
@@ -72,6 +80,7 @@ export function startKeys(root = document) {
   root.addEventListener("beforeinput", (event) => {
     if (event.target.matches(".box input") && event.data && /[^0-9.,]/.test(event.data)) event.preventDefault();
   });
+  return run;
 }
 
 /* A drug that is entered as one outside the rules, though they have it: said while its name is typed, also without a link. */

@@ -105,12 +105,13 @@ function missing({ bp_method, ...values }) {
   return bp_method === "unobtainable" || Object.keys(values).length ? "" : { words: _("Nothing typed yet"), at: field("sbp") };
 }
 
-export function startVitals(form, queue) {
+/* `run`: the digits typed by the keys. */
+export function startVitals(form, queue, run) {
   const [limits, measurements, bounds] = ["limits", "measurements", "bounds"].map((id) => JSON.parse(document.getElementById(id).textContent));
   const resting = document.getElementById("now-goal").textContent;
   const doubt = () => {
     const texts = unlikely(typed(form), bounds, measurements);
-    return texts.length ? _("Unusual: {values}. Is that right?", { values: texts.join(", ") }) : "";
+    return [run.question, texts.length ? _("Unusual: {values}. Is that right?", { values: texts.join(", ") }) : ""].filter(Boolean).join(" ");
   };
   startOtherUnits(form);
   const able = (name, on) => { form.elements[name].disabled = !on; };
