@@ -13,7 +13,7 @@ from dosing.check.case import NO_CLASS
 from dosing.check.findings import amount_dict
 from dosing.ground import units
 from dosing.ground.facts import Amount, Facts
-from dosing.held import begun
+from dosing.held import begun, ledger
 from dosing.mix import dilution, syringes
 from dosing.rules.rule_set import RuleSet, Treatment
 
@@ -26,7 +26,8 @@ def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet, known: 
     ``group`` is the class over which intervals count, the treatment alone where it has none; ``every_min`` the least
     interval, ``phases`` those in which it may be given (none: in each), ``left`` doses and total before an order,
     ``syringe`` that from which a push is drawn, in mL, ``asks`` the reading that a dose asks for,
-    ``lasts`` after how many minutes a push wears off, from and to.
+    ``bag`` what a further dose of a fluid finds in the newest bag, in mL (null: none was hung), ``lasts`` after how
+    many minutes a push wears off, from and to.
     """
     item = form["item"]
     return {
@@ -38,6 +39,7 @@ def standing(card: Row, form: Row, treatment: Treatment, rules: RuleSet, known: 
         "phases": sorted(treatment.phases),
         **{name: item.get(name) for name in ("most", "left")},
         "syringe": syringe(form, treatment, rules, known, now),
+        "bag": ledger.left_for_more(known, rules, treatment),
         "asks": asks(treatment),
         "lasts": treatment.lasts and [float(treatment.lasts.least), float(treatment.lasts.most)],
     }

@@ -41,6 +41,12 @@ class ContainerState:
         return max(NOTHING, self.volume - self.drawn)
 
     @property
+    def left_at_end(self) -> Fraction:
+        """What is left of it once a run is over that ends by itself."""
+        runs_for = minutes(self.until - self.left_at) if self.until else NOTHING
+        return max(NOTHING, self.left - self.per_min * runs_for)
+
+    @property
     def lasts_to(self) -> datetime | None:
         """When it is empty at its rate; None where it does not run, ends before, or lasts longer than a day."""
         if not self.per_min or self.left > self.per_min * minutes(FORESEEN):

@@ -47,6 +47,14 @@ def holdings(facts: Facts, rules: RuleSet) -> list[ContainerState]:
     return [each for each in every if each.container.discarded_at is None]
 
 
+def left_for_more(facts: Facts, rules: RuleSet, treatment: Treatment) -> float | None:
+    """The mL that a further dose of a fluid finds in its newest bag, once what runs of it is in; None: none was hung."""
+    if not is_fluid(treatment) or all(each.treatment != treatment.slug for each in facts.containers):
+        return None
+    in_hand = [each for each in holdings(facts, rules) if each.container.treatment == treatment.slug]
+    return float(in_hand[-1].left_at_end) if in_hand else 0.0
+
+
 def worth_showing(held: ContainerState, in_hand: list[ContainerState]) -> bool:
     """Whether it belongs on the list: not what is used up, once there is another or where it was a bag of fluid."""
     if held.left or held.drawn > held.volume or held.per_min:

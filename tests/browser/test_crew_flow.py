@@ -8,6 +8,8 @@ from consult import queries
 from consult.models import Case
 from tests.browser.conftest import Take, Transport
 
+BOLUS = "crystalloid-bolus"
+
 
 def test_a_bolus_by_cannula_and_drops(take: Take):
     """1,000 mL in 15 min goes through an 18 G by gravity (textbook); its drops are too fast to count."""
@@ -25,6 +27,37 @@ def test_a_bolus_by_cannula_and_drops(take: Take):
     expect(flow).to_contain_text("18 G or larger by gravity")
     expect(flow).to_contain_text("Drops too fast to count")
     expect(flow).not_to_contain_text("ISO 8536-4")
+
+
+def test_a_bag_that_does_not_hold_the_next_bolus_is_not_drawn_from(take: Take, transport: Transport):
+    """500 of 750 mL are in: 250 are left. The page counts what it gave itself, with and without a link."""
+    transport.vitals(sbp=74, dbp=44)
+    transport.give(0, treatment=BOLUS, amount={"value": 500, "unit": "mL"}, container_ml=750)
+    phone = take(f"give/{BOLUS}/")
+    bag = phone.page.locator("#bag-left")
+    expect(bag).to_have_text("250 mL left in the bag that hangs")
+    phone.pick("IV")
+    phone.dose("500 mL")
+    expect(bag).to_have_text("250 mL left in the bag that hangs: enter the new bag")
+    expect(phone.main).to_contain_text("Enter the mL of the new bag")
+    expect(phone.main).to_have_attribute("aria-disabled", "true")
+    phone.dose("250 mL")
+    expect(bag).to_have_text("250 mL left in the bag that hangs")
+    phone.cut()
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Kept on this phone")
+    phone.page.get_by_role("button", name="Another dose").click()
+    phone.pick("IV")
+    phone.dose("500 mL")
+    expect(bag).to_have_text("The bag that hung is empty: enter the new bag")
+    phone.type(container_ml=1000)
+    expect(phone.main).to_contain_text("Started now: 500 mL")
+    phone.main.click()
+    phone.mend()
+    expect(phone.outcome).to_contain_text("Sent")
+
+    case = Case.objects.get()
+    assert [line["left"]["value"] for line in queries.card(case)["in_hand"]] == [500]
 
 
 def test_an_infusion_by_pump_in_every_unit(take: Take):

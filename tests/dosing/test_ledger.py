@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from dosing.ground.facts import Amount, Container
+from dosing.ground.facts import Amount, Container, Dose
 from dosing.held import ledger
 from dosing.load import reader
 from tests.dosing.bedside import RULES, adult, child
@@ -177,3 +177,35 @@ def test_both_rule_sets_say_where_each_number_of_the_ledger_comes_from(name: str
 
 def test_an_adult_of_unknown_weight_has_doses_left_too() -> None:
     assert doses_left(syringe(), patient=adult(None)) == doses_left(syringe())
+
+
+SALINE = {"treatment": BOLUS, "strength": None}
+
+
+@pytest.mark.parametrize(
+    ("treatment", "bags", "doses", "left"),
+    [
+        (BOLUS, (), (), None),
+        (DRIP, (bag(),), (), None),
+        (BOLUS, (bag(ml=1000, **SALINE),), (bolus(1, 250),), 750),
+        (BOLUS, (bag(ml=1000, **SALINE),), (bolus(1, 750, over_min=20, status="running"),), 250),
+        (BOLUS, (bag(ml=500, **SALINE),), (bolus(1, 500),), 0),
+        (BOLUS, (bag(ml=500, **SALINE),), (bolus(1, 500), bolus(9, 500, "untold")), 0),
+        (BOLUS, (bag(ml=500, **SALINE), bag(8, 500, "next", **SALINE)), (bolus(1, 500),), 500),
+        (BOLUS, (bag(ml=500, discarded_at=at(5), **SALINE),), (bolus(1, 250),), 0),
+    ],
+    ids=[
+        "none was hung",
+        "no fluid",
+        "some is left",
+        "one runs",
+        "empty",
+        "more than it held",
+        "a new one",
+        "discarded",
+    ],
+)
+def test_what_a_further_dose_of_a_fluid_finds_in_its_bag(
+    treatment: str, bags: tuple[Container, ...], doses: tuple[Dose, ...], left: float | None
+) -> None:
+    assert ledger.left_for_more(facts(*bags, doses=doses), RULES, RULES.treatments[treatment]) == left

@@ -5,6 +5,7 @@ import { amountText } from "../core/amounts.js";
 import { serverNow } from "../core/clock.js";
 import { amountOf } from "../core/form.js";
 import { clockText } from "../core/times.js";
+import { isShort, showBag } from "./bag.js";
 import { Beyond, checkLines, doseText, showFlow, startJudge } from "./checking.js";
 import { EntryForm, contentOf } from "./entry.js";
 import { STEPS, stepsText } from "./kinds.js";
@@ -55,7 +56,7 @@ function tickText(form) {
 }
 
 /* "Choose the dose", "Choose route, dose and reason". */
-const ALONE = { reason: _("Give the reason"), strength: _("Choose the strength in hand") };
+const ALONE = { reason: _("Give the reason"), strength: _("Choose the strength in hand"), "new bag": _("Enter the mL of the new bag") };
 
 function wordsFor(lacking) {
   if (lacking.length === 1) return ALONE[lacking[0]] ?? _("Choose the {field}", { field: lacking[0] });
@@ -75,8 +76,7 @@ export class DoseForm {
     this.running = this.infusion || form.elements.over_min !== undefined;
     form.addEventListener("change", () => this.changed());
     form.addEventListener("input", () => this.changed());
-    form.addEventListener("reset", () => setTimeout(() => this.changed()));
-    form.addEventListener("reset", () => { if (this.already) this.already.open = false; });
+    form.addEventListener("reset", () => { if (this.already) this.already.open = false; setTimeout(() => this.changed()); });
     this.entry = new EntryForm(form, queue, {
       complete: (_data, already) => this.missing(already), ready: (_data, already) => this.readyText(already), says: (data) => this.saysText(data),
       amend: (data, already) => this.amend(data, already), already: () => Boolean(this.already?.open),
@@ -108,8 +108,7 @@ export class DoseForm {
 
   show() {
     const amount = chosenAmount(this.form);
-    const dose = document.getElementById("dose");
-    dose.hidden = !amount;
+    document.getElementById("dose").hidden = !amount;
     if (amount) {
       const { give, words } = this.check ?? {};
       const over = this.overText() || (words?.over ? ` ${words.over}` : "");
@@ -124,7 +123,7 @@ export class DoseForm {
     this.push = drawSyringe(document.getElementById("syringe"), this.volume, this.standing.syringeFor(this.volume?.value ?? 0, mixed(this.form)), this.check?.give?.syringe);
     this.hard.ask(this.check, amount ? this.wholeText() : "", Boolean(this.already?.open));
     this.showVolumes();
-    this.carry();
+    showBag(this.standing.bag, amount); this.carry();
   }
 
   /* What each amount is of the strength in hand, once that is chosen; the server has worked it out for every strength. */
@@ -183,8 +182,8 @@ export class DoseForm {
 
   /* Whether no waiting and no measuring helps: this dose needs an order whenever it is given. */
   get needsOrder() {
-    const beyond = this.check?.findings?.filter(({ level, code }) => level === "needs_order" && !TIMED.includes(code)) ?? [];
-    return beyond.length > 0 && !this.form.dataset.order;
+    const beyond = ({ level, code }) => level === "needs_order" && !TIMED.includes(code);
+    return !this.form.dataset.order && Boolean(this.check?.findings?.some(beyond));
   }
 
   /* Whether more is chosen than was ordered, in another unit, or from another strength than was read back. */
@@ -209,10 +208,11 @@ export class DoseForm {
 
   /* The fields that are empty yet, from above, each with its word. */
   lacking(already) {
-    const { route, concentration, reason } = contentOf(this.form);
+    const { route, concentration, reason, container_ml } = contentOf(this.form), amount = chosenAmount(this.form);
     const asked = [
       ["route", "route", route], ["concentration", "strength", !this.needsStrength(already) || concentration],
-      [this.amountField, this.infusion ? "rate" : "dose", chosenAmount(this.form)], ["reason_pick", "reason", !this.request || reason],
+      [this.amountField, this.infusion ? "rate" : "dose", amount], ["reason_pick", "reason", !this.request || reason],
+      ["container_ml", "new bag", already || this.request || container_ml || !isShort(this.standing.bag, amount)],
     ];
     return asked.filter(([, , known]) => !known);
   }

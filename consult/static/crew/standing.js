@@ -105,6 +105,14 @@ export class Standing {
     return { ...syringe, left: mixed || rest <= 0 || rest < volume ? whole : rest };
   }
 
+  /* The mL that a further dose of a fluid finds in the newest bag by now; null where none was hung. */
+  get bag() {
+    return this.#alike.reduce((left, { data }) => {
+      const from = data.container_ml ?? left;
+      return from === null ? null : Math.max(0, exact(from - (inUnit(data.amount, "mL") ?? from)));
+    }, this.#page.bag ?? null);
+  }
+
   /* What an amount is in mL of the syringe in hand; null where that cannot be told. */
   volumeOf(amount) {
     const per = this.#page.syringe?.per_ml;
