@@ -48,7 +48,7 @@ def holdings(facts: Facts, rules: RuleSet) -> list[ContainerState]:
 
 
 def left_for_more(facts: Facts, rules: RuleSet, treatment: Treatment) -> float | None:
-    """The mL that a further dose of a fluid finds in its newest bag, once what runs of it is in; None: none was hung."""
+    """The mL that a further dose of a fluid finds in its newest bag once what runs is in; None where none was hung."""
     if not is_fluid(treatment) or all(each.treatment != treatment.slug for each in facts.containers):
         return None
     in_hand = [each for each in holdings(facts, rules) if each.container.treatment == treatment.slug]
