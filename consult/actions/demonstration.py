@@ -16,7 +16,7 @@ from consult import access, events
 from consult.access import Actor
 from consult.actions import accounts
 from consult.actions.carry_out import let_time_work
-from consult.models import Agency, Case, JournalEntry, Membership
+from consult.models import Agency, Case, JournalEntry, LastLook, Membership
 from consult.problems import NotFound
 
 AGENCY, OTHER_AGENCY = "Brindle Vale Medical Control", "Harrow Fen Ambulance"
@@ -98,6 +98,13 @@ def taken_over(actor: Actor, case: Case, now: datetime) -> bool:
             let_time_work(locked, now, events.CaseTakenOver(crew=actor.name))  # nobody has answered a query
         case.refresh_from_db()
     return True
+
+
+def works_as(username: str, since: datetime) -> bool:
+    """Whether a person has signed in as this member since, or had the board open: nobody else acts for them then."""
+    members = Membership.objects.filter(agency__name=AGENCY, user__username=username)
+    looks = LastLook.objects.filter(membership__in=members, at__gte=since)
+    return looks.exists() or members.filter(user__last_login__gte=since).exists()
 
 
 def _person(agency: Agency, role: str, username: str, first: str, last: str, now: datetime) -> dict[str, str]:

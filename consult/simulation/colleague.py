@@ -1,6 +1,7 @@
 """The second physician of a demonstration: takes what asks for nothing, and once offers some of it on.
 
-Cases that ask for a decision are left to whoever tries the demonstration, and taken late; the first never.
+Cases that ask for a decision are left to whoever tries the demonstration, and taken late; the first never. Once a
+person works by the same account, it does nothing more.
 """
 
 from __future__ import annotations
@@ -28,8 +29,9 @@ NOTE = "My shift ends. Call me on the dedicated line until the half hour."
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """By which token the colleague works, and the user name of whom they hand over to."""
+    """By which user name and token the colleague works, and the user name of whom they hand over to."""
 
+    username: str
     token: str
     to: str
 
@@ -41,22 +43,30 @@ def read_account(path: str) -> Account | None:
 
 @dataclass
 class Colleague:
-    """What the second physician does; `waits` says of some units, by call sign, after how many seconds instead."""
+    """What the second physician does; `waits` says of some units, by call sign, after how many seconds instead.
+
+    `person` says whether somebody works by the same account by now.
+    """
 
     link: Link
     to: str
     waits: Mapping[str, float]
+    person: Callable[[], bool]
     clock: Callable[[], float] = monotonic
     seen: dict[str, float] = field(default_factory=dict)
     mine: list[str] = field(default_factory=list)
     done: set[str] = field(default_factory=set)
     offered: bool = False
+    stood_back: bool = False
 
     def __post_init__(self) -> None:
         self.start = self.clock()
 
     def tick(self) -> None:
-        """Look at the open cases, take what has waited, hand on once."""
+        """Look at the open cases, take what has waited, hand on once; nothing once a person works by the account."""
+        if self.stood_back or self.person():
+            self.stood_back = True
+            return
         page = self.link.read("cases/?state=open")
         for case in page["results"] if page else ():
             self._consider(str(case["id"]), self.waits.get(case["unit"]["call_sign"], TAKES_AFTER_S))

@@ -6,7 +6,7 @@ import json
 import logging
 import os
 import stat
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -70,9 +70,19 @@ def seed_of(call_sign: str) -> int:
 
 
 def run(
-    base: str, devices: Sequence[Device], *, count: int, speed: float, stop: Event, account: Account | None = None
+    base: str,
+    devices: Sequence[Device],
+    *,
+    count: int,
+    speed: float,
+    stop: Event,
+    account: Account | None = None,
+    person: Callable[[], bool] = bool,
 ) -> None:
-    """Run ``count`` units, and a second physician by an `account`, against the server until ``stop`` is set."""
+    """Run ``count`` units, and a second physician by an `account`, against the server until ``stop`` is set.
+
+    `person` says whether somebody works by that account.
+    """
     start = datetime.now(UTC)
     threads = []
     for device, scenario in cast(devices, count):
@@ -80,7 +90,7 @@ def run(
         unit = Unit(device.call_sign, scenario, link, start=start, speed=speed, seed=seed_of(device.call_sign))
         threads.append(Thread(target=_live, args=(unit, link, stop), name=device.call_sign, daemon=True))
     if account:
-        other = Colleague(Link(base, account.token), account.to, waits_for(shipped()))
+        other = Colleague(Link(base, account.token), account.to, waits_for(shipped()), person)
         threads.append(Thread(target=live, args=(other, stop), name="second physician", daemon=True))
     for thread in threads:
         thread.start()

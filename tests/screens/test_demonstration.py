@@ -59,6 +59,22 @@ def test_a_tab_is_warned_that_it_becomes_somebody_else(accounts: dict[str, Any])
     assert "signed in as Jory Osk" in client.get(demonstration.link_path(PHYSICIAN)).text
 
 
+def test_who_signs_in_or_has_the_board_open_is_no_longer_played(accounts: dict[str, Any]) -> None:
+    """By the sign-in of this run, or by one of before that still holds; the account's own program is no person."""
+    client, before = Client(**HERE), clock.now()
+    program = {"authorization": f"Token {accounts['physician2']['token']}"}
+    assert Client(headers=program).get("/api/v1/cases/").status_code == 200
+    assert not demonstration.works_as("quillan", before)
+
+    assert client.login(username="quillan", password=accounts["physician2"]["password"])
+    after = clock.now()
+    assert [demonstration.works_as(who, before) for who in ("quillan", "merrin")] == [True, False]
+    assert not demonstration.works_as("quillan", after)
+
+    client.get("/board/")
+    assert demonstration.works_as("quillan", after)
+
+
 ELSEWHERE = {
     "another machine": {"REMOTE_ADDR": "192.0.2.7"},
     "another machine by IPv6": {"REMOTE_ADDR": "2001:db8::7"},

@@ -25,6 +25,7 @@ class Board:
     def __init__(self) -> None:
         self.posted: list[tuple[str, Any]] = []
         self.taken: set[str] = set()
+        self.person = False  # whether one works by the same account
 
     def read(self, path: str) -> dict[str, Any]:
         names = {"one": "Kestrel 2", "two": "Plover 8", "three": "Finch 6", "four": "Wren 5"}
@@ -43,7 +44,8 @@ def board() -> Board:
 @pytest.fixture
 def colleague(board: Board) -> Any:
     now = [0.0]
-    made: Any = Colleague(board, "merrin", {"Kestrel 2": inf, "Wren 5": TAKES_LATE_S}, clock=lambda: now[0])  # type: ignore[arg-type]
+    waits = {"Kestrel 2": inf, "Wren 5": TAKES_LATE_S}
+    made: Any = Colleague(board, "merrin", waits, lambda: board.person, clock=lambda: now[0])  # type: ignore[arg-type]
 
     def at(seconds: float) -> list[tuple[str, Any]]:
         now[0], before = seconds, len(board.posted)
@@ -85,3 +87,13 @@ def test_without_a_case_there_is_nothing_to_offer(colleague: Any, board: Board) 
     colleague(0)
     colleague(TAKES_AFTER_S)
     assert colleague(OFFERS_AFTER_S) == []
+
+
+@pytest.mark.parametrize("since", [0, TAKES_AFTER_S])
+def test_who_signs_in_by_the_account_has_it_alone(colleague: Any, board: Board, since: float) -> None:
+    colleague(0)
+    colleague(since)
+    board.person = True
+    assert colleague(OFFERS_AFTER_S) == []
+    board.person = False
+    assert colleague(TAKES_LATE_S) == []

@@ -61,7 +61,11 @@ def simulation(
     folder: Path, devices: list[dict[str, str]], second: Any, *, port: int, units: int, speed: float, **_: Any
 ) -> Child:
     """The simulated units and the second physician; their tokens go by files, never by the command line."""
-    colleague = {"token": second["token"], "to": demonstration.PEOPLE["physician"][0]}
+    colleague = {
+        "username": second["username"],
+        "token": second["token"],
+        "to": demonstration.PEOPLE["physician"][0],
+    }
     files = {
         "CONSULT_TOKENS_FILE": _kept(folder / "tokens.json", devices),
         "CONSULT_COLLEAGUE_FILE": _kept(folder / "colleague.json", colleague),

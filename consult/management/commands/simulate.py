@@ -6,11 +6,15 @@ import logging
 import os
 import signal
 from argparse import ArgumentParser
+from collections.abc import Callable
 from threading import Event
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.db import close_old_connections
 
+from consult import clock
+from consult.actions import demonstration
 from consult.simulation import colleague, runner
 
 
@@ -40,7 +44,7 @@ class Command(BaseCommand):
         for number in (signal.SIGINT, signal.SIGTERM):
             signal.signal(number, lambda *_: stop.set())
         told = {"count": options["units"], "speed": options["speed"], "stop": stop}
-        runner.run(options["base"], devices, **told, account=account)
+        runner.run(options["base"], devices, **told, account=account, person=_person(account))
 
     def _tell(self, verbosity: int) -> None:
         """Show what the units do; the client library's line for every request stays away."""
@@ -48,3 +52,14 @@ class Command(BaseCommand):
         logging.getLogger("httpx").setLevel(logging.WARNING)
         if not logging.getLogger().handlers:
             logging.basicConfig(format="%(message)s")
+
+
+def _person(account: colleague.Account | None) -> Callable[[], bool]:
+    """Says whether a person works by the account from now on, by the database of the demonstration itself."""
+    begun, username = clock.now(), account.username if account else ""
+
+    def works() -> bool:
+        close_old_connections()
+        return demonstration.works_as(username, begun)
+
+    return works
