@@ -65,6 +65,19 @@ def test_a_pregnancy_and_a_birth_that_were_entered_by_mistake_are_cleared(phone:
     }
 
 
+def test_while_a_new_weight_is_typed_the_button_names_that_one_alone(take: Take):
+    phone = take("patient/")
+    phone.type(**{"patient.weight.value": 62})
+    phone.page.locator('[name="patient.weight.basis"][value="measured"]').check(force=True)
+    expect(phone.main).to_have_text(re.compile(r"^Send: weight 62 kg measured\s*for Kestrel 2, 58 y male A$"))
+    phone.page.locator('[name="impression"][value="cardiogenic"]').check(force=True)
+
+    expect(phone.main).to_contain_text("Send: weight 62 kg measured, impression")
+    expect(phone.main).not_to_contain_text("80 kg")
+    phone.main.click()
+    expect(phone.outcome.locator(".outcome-who")).to_contain_text("58 y male A, 62 kg measured")
+
+
 def test_whether_somebody_is_pregnant_is_yes_no_or_not_known(take: Take, transport: Transport):
     phone = take("patient/")
     pregnant = phone.page.get_by_role("group", name="Pregnant")

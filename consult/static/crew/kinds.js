@@ -31,6 +31,8 @@ export function whoOf(patient) {
 
 const JOURNEY = { "patient.weight.value": "weight", impression: "impression", destination: "destination", eta_in: "arrival" };
 const patchNames = (form) => [...new Set([...Object.keys(JOURNEY).filter((name) => given(form, name)).map((name) => JOURNEY[name]), ...changed(form).map(([, word]) => word)])];
+/* What was changed, the new weight with its number. */
+const patchText = ({ patient }, form) => patchNames(form).map((name) => (name === "weight" ? _("weight {weight}", { weight: weightText(patient.weight) }) : name)).join(", ");
 const pregnantMissing = (form) => {
   const isAsked = form.elements.pregnant?.value === "yes" && !form.querySelector('[data-for="yes"]').closest("[data-not-for][hidden]");
   return isAsked && !contentOf(form).patient?.pregnancy_weeks ? { words: _("Pregnant, in which week?"), at: '[data-for="yes"] input' } : null;
@@ -135,8 +137,8 @@ export const KINDS = {
   case: { complete: patientMissing, says: (data) => _("Case opened: {patient}", { patient: whoOf(data.patient).join(", ") }), ready: () => _("Open the case") },
   patch: {
     complete: (form) => (given(form, "patient.weight.value") || !patchNames(form).length ? lacks(form, { "patient.weight.value": _("Nothing changed yet"), ...BASIS }) : null) ?? pregnantMissing(form),
-    ready: (form) => _("Send: {changes}", { changes: patchNames(form).join(", ") }),
-    says: (data, form) => _("Changed: {changes}", { changes: [data.patient?.weight && _("weight {weight}", { weight: weightText(data.patient.weight) }), ...patchNames(form).filter((name) => name !== "weight")].filter(Boolean).join(", ") }),
+    ready: (form) => _("Send: {changes}", { changes: patchText(contentOf(form), form) }),
+    says: (data, form) => _("Changed: {changes}", { changes: patchText(data, form) }),
     amend: (data, _, form) => onlyChanged(form, data),
   },
   note: { complete: (form) => lacks(form, { text: _("Nothing written yet") }), says: (data) => _("Note: {text}", { text: brief(data.text) }) },
