@@ -73,6 +73,25 @@ def test_the_second_check_is_another_persons_and_one_recorded_syringe_is_ticked_
     expect(phone.main).to_contain_text("Given now: 10 mcg = 1 mL EPINEPHrine IV")
 
 
+def test_who_checks_off_another_syringe_or_a_step_of_a_recipe_leaves_the_first(take: Take):
+    """A dose comes from one syringe: the other is not said to be ready, too."""
+    phone = take(f"mixed/{PUSH}/")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("Sent")
+    phone.open(f"give/{PUSH}/").pick("IV")
+    phone.dose("10 mcg")
+    held = phone.page.get_by_label("In hand: EPINEPHrine push dose 10 mcg per mL")
+    prefilled = phone.page.locator("ul.recipe:not([data-held]) input")
+    held.check()
+    prefilled.check()
+    expect(held).not_to_be_checked()
+    expect(phone.main).to_contain_text("Given now")
+    phone.page.locator("summary").filter(has_text="Or prepare").first.click()
+    phone.page.locator("ol.recipe input:visible").first.check()
+    expect(prefilled).not_to_be_checked()
+    expect(phone.main).to_contain_text("Check off which syringe: 10 mcg")
+
+
 def test_what_is_left_is_told_alike_everywhere_after_a_dose(take: Take, transport: Transport):
     phone = take(f"mixed/{PUSH}/")
     phone.main.click()

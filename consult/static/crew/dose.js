@@ -10,6 +10,7 @@ import { Beyond, checkLines, doseText, showFlow, startJudge } from "./checking.j
 import { EntryForm, contentOf } from "./entry.js";
 import { STEPS, stepsText } from "./kinds.js";
 import { field, lacks } from "./missing.js";
+import { mixed, prepared, startWays, tickText } from "./prepare.js";
 import { Standing } from "./standing.js";
 import { drawSyringe } from "./syringe.js";
 import { agoText } from "./when.js";
@@ -33,28 +34,6 @@ function proposalOf(form) {
   return Object.fromEntries(Object.entries(proposal).filter(([, value]) => value !== undefined));
 }
 
-// ---- how a push is made ready: a syringe in hand whose label was read, a prefilled one, a recipe step by step; one is enough
-
-const steps = (way) => [...way.querySelectorAll("input")];
-
-/* Whether one of the form's ways is ticked to its end; where there is none to tick, nothing is to be made ready. */
-function prepared(form) {
-  const ways = [...form.querySelectorAll(".recipe")];
-  return !ways.length || ways.some((way) => steps(way).every((step) => step.checked));
-}
-
-/* Whether a new one is mixed for this dose. */
-const mixed = (form) => [...form.querySelectorAll(".recipe")].some((way) => steps(way).length > 1 && steps(way).every((step) => step.checked));
-
-/* What is to be ticked yet, as the main button says it. */
-function tickText(form) {
-  const ways = [...form.querySelectorAll(".recipe")];
-  const syringes = ways.filter((way) => steps(way).length === 1);
-  if (syringes.length > 1) return _("Check off which syringe");
-  if (syringes.length) return ways.some((way) => "held" in way.dataset) ? _("Check off the syringe in hand") : _("Check off the syringe or each step");
-  return ways.length > 1 ? _("Check off each step of one way") : _("Check off each step");
-}
-
 /* "Choose the dose", "Choose route, dose and reason". */
 const ALONE = { reason: _("Give the reason"), strength: _("Choose the strength in hand"), "new bag": _("Enter the mL of the new bag") };
 
@@ -74,6 +53,7 @@ export class DoseForm {
     this.infusion = "infusion" in form.dataset;
     this.already = document.getElementById("already");
     this.running = this.infusion || form.elements.over_min !== undefined;
+    startWays(form);
     form.addEventListener("change", () => this.changed());
     form.addEventListener("input", () => this.changed());
     form.addEventListener("reset", () => { if (this.already) this.already.open = false; setTimeout(() => this.changed()); });
