@@ -12,6 +12,7 @@ from consult.chart.svg import Times, Values
 from dosing.ground.language import gettext as _
 
 CROWDED = 8.0  # px between the middles of two bars
+DIGIT = 6.5  # px, the width of a digit of a mark in a wide font
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,14 +172,59 @@ def _overlap(first: Given, second: Given) -> bool:
     return first.until is not None and second.at < first.until
 
 
-def pins(course: Course, times: Times, y: float, bottom: float, radius: float) -> Iterator[str]:
-    """Single doses as numbered discs with a drop line to `bottom`, waiting requests as diamonds."""
+@dataclass(frozen=True, slots=True)
+class _Pin:
+    """Single doses whose marks would lie over each other, as one: their numbers in the list, where each was given."""
+
+    marks: tuple[int, ...]
+    places: tuple[float, ...]
+    radius: float
+
+    @property
+    def text(self) -> str:
+        """The numbers: ``3``, ``3, 5``; from three that follow each other on only the first and the last, ``3–5``."""
+        first, last = self.marks[0], self.marks[-1]
+        if len(self.marks) > 2 and last - first == len(self.marks) - 1:
+            return f"{first}–{last}"
+        return ", ".join(map(str, self.marks))
+
+    @property
+    def middle(self) -> float:
+        return (self.places[0] + self.places[-1]) / 2
+
+    @property
+    def half(self) -> float:
+        """Half its width: a disc, wider where its text is."""
+        return max(self.radius, len(self.text) * DIGIT / 2 + 3)
+
+    def covers(self, other: _Pin) -> bool:
+        """Whether the two would lie over each other."""
+        return abs(self.middle - other.middle) < self.half + other.half
+
+    def joined(self, other: _Pin) -> _Pin:
+        return _Pin((*self.marks, *other.marks), (*self.places, *other.places), self.radius)
+
+
+def _pins(course: Course, times: Times, radius: float) -> list[_Pin]:
+    """The single doses on the axis, oldest first, joined as long as some would lie over each other."""
+    found: list[_Pin] = []
     for given in course.given:
         if given.until is None and times.holds(given.at):
-            x = times.x(given.at)
+            pin = _Pin((given.mark,), (times.x(given.at),), radius)
+            while found and found[-1].covers(pin):
+                pin = found.pop().joined(pin)
+            found.append(pin)
+    return found
+
+
+def pins(course: Course, times: Times, y: float, bottom: float, radius: float) -> Iterator[str]:
+    """Single doses as numbered discs with a drop line to `bottom`, those at one time as one; requests as diamonds."""
+    for pin in _pins(course, times, radius):
+        for x in pin.places:
             yield svg.path("rx-drop", f"M{svg.number(x)} {svg.number(y + radius)}V{svg.number(bottom)}")
-            yield svg.circle("rx-pin", x, y, radius)
-            yield svg.text("rx-no rx-no-on", x, y + 3.6, str(given.mark), "middle")
+        x = min(max(pin.middle, times.left + pin.half - radius), times.right - pin.half + radius)
+        yield svg.pill("rx-pin", x, y, pin.half, radius)
+        yield svg.text("rx-no rx-no-on", x, y + 3.6, pin.text, "middle")
     for at in course.requested:
         x, r = times.x(at), radius * 0.95
         yield svg.path("rx-ask", svg.line_through([(x, y - r), (x + r, y), (x, y + r), (x - r, y)]) + "z")

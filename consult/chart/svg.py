@@ -54,6 +54,13 @@ def circle(style: str, x: float, y: float, radius: float) -> str:
     return f'<circle class="{style}" cx="{number(x)}" cy="{number(y)}" r="{number(radius)}"/>'
 
 
+def pill(style: str, x: float, y: float, half: float, radius: float) -> str:
+    """A shape of the given class, round at both ends and `half` as wide to each side of its middle."""
+    place = f'x="{number(x - half)}" y="{number(y - radius)}"'
+    size = f'width="{number(2 * half)}" height="{number(2 * radius)}" rx="{number(radius)}"'
+    return f'<rect class="{style}" {place} {size}/>'
+
+
 def box(style: str, x: float, y: float, width: float, height: float, fill: str = "") -> str:
     """A rectangle of the given class, filled with a pattern if one is named."""
     filled = f' fill="url(#{fill})"' if fill else ' rx="2.5"'

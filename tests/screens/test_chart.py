@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import re
-from datetime import timedelta
+from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -186,6 +187,33 @@ def test_marks_carry_the_numbers_of_the_list_and_a_request_is_a_diamond():
     assert len(drawing.every("rx-span")) == 2
     assert len(drawing.every("rx-pin")) == 1
     assert len(drawing.every("rx-ask")) == 1
+
+
+@pytest.mark.parametrize(
+    ("seconds", "texts"),
+    [
+        ((0,), ["1"]),
+        ((0, 0), ["1, 2"]),
+        ((0, 20, 40), ["1–3"]),
+        ((0, 1200), ["1", "2"]),
+        ((0, 45, 90), ["1–3"]),  # each lies over the next one
+        ((0, 0, 1200, 1200), ["1, 2", "3, 4"]),
+    ],
+)
+def test_doses_at_one_time_share_one_mark_with_all_their_numbers(seconds: tuple[int, ...], texts: list[str]):
+    card = board.kestrel()
+    first = card["doses"][2]
+    begun = datetime.fromisoformat(first["given_at"]) - timedelta(minutes=20)
+    more = [{**first, "given_at": (begun + timedelta(seconds=each)).isoformat()} for each in seconds]
+    card["doses"] = more
+    drawing = drawn(case_chart(card, 40))
+    ends = sorted(
+        (float(pin.attributes["x"] or 0), float(pin.attributes["width"] or 0)) for pin in drawing.every("rx-pin")
+    )
+
+    assert [mark.text for mark in drawing.every("rx-no-on")] == texts
+    assert len(drawing.every("rx-drop")) == len(seconds)
+    assert all(x + width <= after for (x, width), (after, _) in pairwise(ends))
 
 
 def test_what_runs_reaches_the_end_of_the_axis():
