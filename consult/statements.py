@@ -6,9 +6,11 @@ Values go through their fields, so that both databases hold what the models read
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, ClassVar, NamedTuple, TypeVar
+from weakref import WeakKeyDictionary
 
 import msgspec
 from django.db import connections
@@ -39,7 +41,7 @@ def lock(
     database, columns, of = _database(), unread.columns if unread else (), unread.of if unread else ""
     statement, names, converters = _locking(table, tuple(values), makes, columns, of, database.vendor)
     known = [unread.known] * len(columns) if unread else []
-    with database.cursor() as cursor:
+    with _cursor(database) as cursor:
         cursor.execute(statement, [*known, *_told(database, table, values)])
         found = cursor.fetchone()
     if found is None:
@@ -74,7 +76,7 @@ class Compiled:
             statement, told = self.query(*values).query.sql_with_params()
             self.statements[len(values)] = statement, [values.index(value) for value in told]
         statement, order = self.statements[len(values)]
-        with database.cursor() as cursor:
+        with _cursor(database) as cursor:
             cursor.execute(statement, [values[place] for place in order])
             return cursor.fetchall()  # type: ignore[no-any-return]
 
@@ -92,7 +94,7 @@ def insert(row: Model) -> None:
     """Insert a row that has no key yet, and give it the one that the database made."""
     database = _database()
     statement, told = _insertion(database, row)
-    with database.cursor() as cursor:
+    with _cursor(database) as cursor:
         cursor.execute(f"{statement} RETURNING id", told)
         row.pk = cursor.fetchone()[0]
     _written(row)
@@ -106,7 +108,7 @@ def together(writes: Sequence[Model | Change], *, on_disk: bool = True) -> None:
     """
     database = _database()
     parts = [_update(database, each) if isinstance(each, Change) else _insertion(database, each) for each in writes]
-    with database.cursor() as cursor:
+    with _cursor(database) as cursor:
         if database.vendor == "postgresql" and parts:
             *before, last = (statement for statement, _ in parts)
             first = ", ".join(f"w{place} AS ({statement})" for place, statement in enumerate(before))
@@ -129,6 +131,36 @@ def _update(database: Any, change: Change) -> tuple[str, list[Any]]:
     sets = ", ".join(f"{column} = %s" for column in _columns(table, change.values))
     statement = f"UPDATE {_quoted(table._meta.db_table)} SET {sets} WHERE id = %s"  # noqa: S608  holds no value
     return statement, [*_told(database, table, change.values), change.key]
+
+
+class _KeptCursor:
+    """The cursor that a connection keeps for the statements here, since what it has learned of types stays with it.
+
+    Errors are raised as Django's own, and nothing is sent in a transaction that is to be rolled back.
+    """
+
+    of: ClassVar[WeakKeyDictionary[Any, Any]] = WeakKeyDictionary()
+
+    def __init__(self, database: Any) -> None:
+        self.database = database
+
+    def __enter__(self) -> Any:
+        database = self.database
+        database.ensure_connection()
+        database.validate_no_broken_transaction()
+        kept = self.of.get(database.connection)
+        if kept is None:
+            kept = self.of[database.connection] = database.create_cursor()
+        return kept
+
+    def __exit__(self, *raised: Any) -> None:
+        self.database.wrap_database_errors.__exit__(*raised)
+
+
+def _cursor(database: Any) -> AbstractContextManager[Any]:
+    """A cursor for one statement; a new one where that costs little, or where statements are counted."""
+    kept = database.vendor == "postgresql" and not database.queries_logged
+    return _KeptCursor(database) if kept else database.cursor()
 
 
 def _database() -> Any:

@@ -25,7 +25,7 @@ from dosing.watch.missing import reassessments
 from dosing.watch.no_vitals import no_vitals
 from dosing.watch.orders import watch_order
 from dosing.watch.pressor import RATES, Seen, after_pressor
-from dosing.watch.pressure import LowAgain, LowPressure, falling_since, low_pressure
+from dosing.watch.pressure import LowAgain, LowPressure, back_too_soon, falling_since, low_pressure
 from dosing.watch.questions import waits
 from dosing.watch.vital_signs import VitalSign, vital_signs
 
@@ -70,8 +70,7 @@ def watch(facts: Facts, rules: RuleSet, now: datetime) -> Watched:
 def low_again(facts: Facts, rules: RuleSet) -> LowAgain | None:
     """A low pressure that is back too soon to raise an alert, while the patient has a pulse and the case is open."""
     watched = facts.state == "open" and has_pulse(facts.phases)
-    low = low_pressure(as_now(facts), rules) if watched else None
-    return low.again if low else None
+    return back_too_soon(as_now(facts), rules) if watched else None
 
 
 def _measured(look: Look, facts: Facts) -> None:

@@ -53,7 +53,7 @@ class _Episode:
     def with_(self, reading: Reading) -> _Episode:
         """The episode with one low reading more."""
         sbp, thirds = _measured(reading)
-        return replace(self, sbp=_least(self.sbp, sbp), thirds=_least(self.thirds, thirds))
+        return _Episode(_least(self.sbp, sbp), _least(self.thirds, thirds), self.ended_at)
 
 
 NO_EPISODE = _Episode()
@@ -74,8 +74,8 @@ class _Walk:
     before: _Episode | None = None
 
 
-def low_pressure(facts: Facts, rules: RuleSet, now: datetime | None = None) -> LowPressure | None:
-    """What is low at ``now``, without it at the newest reading; None where nothing is.
+def low_pressure(facts: Facts, rules: RuleSet, now: datetime) -> LowPressure | None:
+    """What is low at ``now``; None where nothing is.
 
     Raised by one critical reading or two below the goal in a row, cleared by one well above the goal or two at it. One
     that has just ended is raised anew at once for what is critical or much lower, for the rest some minutes later.
@@ -84,14 +84,22 @@ def low_pressure(facts: Facts, rules: RuleSet, now: datetime | None = None) -> L
     goal = goal_for(facts, rules)
     limits = limits_for(facts.patient, goal, rules)
     walk = _walk(facts.readings, limits, rules)
-    if now is not None:
-        _raise_once_due(walk, now, rules)
+    _raise_once_due(walk, now, rules)
     if walk.low is None or not (walk.since or walk.below):
         return None
     text = _in_words(judge(walk.low, facts.patient, goal, rules).pressure, critical=walk.critical)
     if walk.fine and walk.newest:
         text = _not_yet_clear(walk.newest, rules.watch.low_in_a_row - walk.fine, limits, rules)
     return LowPressure(walk.critical, text, walk.since, _again(walk, rules))
+
+
+def back_too_soon(facts: Facts, rules: RuleSet) -> LowAgain | None:
+    """What is low at the newest reading and raises no alert yet; all of them are walked only where that one is low."""
+    limits = limits_for(facts.patient, goal_for(facts, rules), rules)
+    levels = (level_of(reading, limits) for reading in reversed(facts.readings))
+    if next((level for level in levels if level is not None), FINE) == FINE:
+        return None
+    return _again(_walk(facts.readings, limits, rules), rules)
 
 
 def _again(walk: _Walk, rules: RuleSet) -> LowAgain | None:
@@ -155,7 +163,8 @@ def _walk(readings: Iterable[Reading], limits: PressureLimits, rules: RuleSet) -
         level = level_of(reading, limits)
         if level is None or (level == FINE and walk.low is None):
             continue  # it says nothing, or ends nothing
-        _raise_once_due(walk, reading.taken_at, rules)
+        if walk.before is not None:
+            _raise_once_due(walk, reading.taken_at, rules)
         walk.below = walk.below + 1 if level > FINE else 0
         walk.below_since = reading.taken_at if walk.below == 1 else walk.below_since
         walk.fine = walk.fine + 1 if level == FINE else 0

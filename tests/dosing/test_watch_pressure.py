@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from dosing.ground.facts import Dose, Goal
 from dosing.load.reader import load_shipped
 from dosing.watch.causes import LowAgain, low_again, watch
+from dosing.watch.pressure import back_too_soon, low_pressure
 from tests.copying import replace
 from tests.dosing.cast import ADA, BEN, at, case, mean, push, reading
 
@@ -18,9 +19,9 @@ def causes(*readings, **more):
     return [cause for cause in watch(facts, RULES, facts.last_contact_at).causes if cause.cause == "pressure"]
 
 
-def alert(values, patient=ADA, **more):
-    """Kind and priority of what stands after readings two minutes apart; ``P`` is palpated, ``U`` unobtainable."""
-    readings = [
+def two_minutes_apart(values):
+    """Readings of these means; ``P`` is palpated, ``U`` unobtainable."""
+    return [
         reading(2 * index, 110, bp_method="palpated")
         if value == "P"
         else reading(2 * index, bp_method="unobtainable")
@@ -28,7 +29,13 @@ def alert(values, patient=ADA, **more):
         else mean(2 * index, value)
         for index, value in enumerate(values)
     ]
-    found = [cause for cause in causes(*readings, patient=patient, **more) if cause.kind == "low_pressure"]
+
+
+def alert(values, patient=ADA, **more):
+    """The priority of a low pressure that stands after such readings."""
+    found = [
+        cause for cause in causes(*two_minutes_apart(values), patient=patient, **more) if cause.kind == "low_pressure"
+    ]
     return found[0].priority if found else None
 
 
@@ -259,6 +266,15 @@ def test_the_newest_reading_alone_settles_the_extremes(values):
         assert found is None
     else:
         assert found in (None, "medium")
+
+
+@given(st.lists(st.sampled_from([50, 58, 61, 64, 65, 67, 71, 90, "P", "U"]), min_size=1, max_size=12))
+def test_what_the_card_says_is_back_too_soon_is_what_the_alert_waits_for(values):
+    told = case(*two_minutes_apart(values))
+
+    low = low_pressure(told, RULES, told.readings[-1].taken_at)
+
+    assert back_too_soon(told, RULES) == (low and low.again)
 
 
 # ---- falling -------------------------------------------------------------------------------------------------------
