@@ -224,6 +224,14 @@ def test_it_is_read_back_as_a_whole_from_the_pump(take: Callable[[str], Phone], 
     for box in ("titrate.step.value", "titrate.most.value", "titrate.call_at.value"):
         expect(phone.page.locator(f'.box:has([name="{box}"])')).to_contain_text("mcg/kg/min")
     phone.pick("MAP")
+    phone.page.get_by_role("link", name="To the order").click()  # nobody has to know ten numbers by heart
+    expect(phone.page.locator("main")).to_contain_text("Up by 0.05 mcg/kg/min every 3 min to MAP 65")
+    phone.ready()
+    phone.main.click()
+    phone.page.wait_for_url("**/readback/")
+    phone.ready()
+    expect(phone.page.locator("main")).not_to_contain_text("every 3 min")
+    expect(phone.main).to_contain_text("Up to which pressure?")  # all that was entered is there again
     phone.type(**{"titrate.goal.floor": 65})
     expect(phone.main).to_contain_text("Read the physician’s words back, too")
     phone.page.locator('[name="words_too"]').check(force=True)
