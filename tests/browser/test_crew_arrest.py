@@ -219,6 +219,31 @@ def test_a_slip_of_the_thumb_is_one_shock_and_can_be_taken_back(phone: Phone, tr
     assert card(transport)["arrest"]["shocks"] == 0
 
 
+def test_a_dose_right_after_the_last_is_asked_about_and_given_by_the_press_that_follows(phone: Phone):
+    start(phone)
+    count, word = phone.page.locator("[data-count-given]").first, phone.page.locator("[data-dose-word]").first
+    press(phone, "Gave 1 mg IV")
+    expect(count).to_have_text("1")
+    phone.page.clock.run_for(2000)  # later than a slip of the thumb
+    press(phone, "Gave 1 mg IV")
+    expect(word).to_contain_text("so soon?")
+    phone.page.clock.run_for(2000)
+    press(phone, "Gave 1 mg IV")
+    expect(count).to_have_text("2")
+
+
+def test_a_question_about_a_dose_that_nobody_answers_goes(phone: Phone):
+    start(phone)
+    word = phone.page.locator("[data-dose-word]").first
+    press(phone, "Gave 1 mg IV")
+    phone.page.clock.run_for(2000)
+    press(phone, "Gave 1 mg IO")
+    expect(word).to_contain_text("so soon?")
+    phone.page.clock.run_for(9000)
+    expect(word).to_contain_text("last")
+    expect(phone.page.locator("[data-count-given]").first).to_have_text("1")
+
+
 @pytest.mark.night
 def test_another_energy_is_typed_and_offered_from_then_on(phone: Phone):
     start(phone)

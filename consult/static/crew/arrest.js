@@ -9,6 +9,8 @@ import { ANSWERS, newestPhase, unknownTo } from "./known.js";
 
 const MINUTE = 60000;
 const TWICE_MS = 1200; // a second press of the same key within that is a slip
+const SOON = 0.5; // of a drug's interval: a dose before that is asked about
+const ASKED_MS = 8000; // so long the question stands
 const LOGGED = 5;
 const MISTAKE = _("Pressed by mistake");
 const AIRWAY = "airway";
@@ -34,6 +36,7 @@ const isShockable = (rhythm) => [...document.querySelectorAll("[data-shockable]"
 class Arrest {
   #own = new Map(); // what this phone has entered, by id: the entry, and its place in the journal once it has one
   #pressed = { key: null, at: 0 };
+  #asked = null; // the key that was pressed for a dose so soon after the last one
 
   constructor(queue) {
     this.queue = queue;
@@ -69,6 +72,7 @@ class Arrest {
     if (this.#pressed.key === key && time - this.#pressed.at < TWICE_MS) return;
     this.#pressed = { key, at: time };
     const { press, from } = key.dataset;
+    if (press === "dose" && this.#asks(key)) return;
     const value = from ? byId(from).value.replace(",", ".").trim() : key.dataset.value;
     if (from && !(Number(value) >= 1 && Number(value) <= 360)) { byId(from).focus(); return; }
     const [kind, data] = PRESSES[press]({ ...key.dataset, value });
@@ -76,6 +80,17 @@ class Arrest {
     if (from) byId(from).value = "";
     key.closest("details.arrest-end, details.arrest-control")?.removeAttribute("open");
     if (press === "phase") this.#leadTo(byId("arrest-work").hidden ? byId("arrest-back") : byId("arrest-work"));
+  }
+
+  /* Whether this press only asks, since the last dose was given just before; the next one is the answer. */
+  #asks(key) {
+    const { last, every } = key.closest("[data-dose]").dataset;
+    const soon = last && Date.now() - Date.parse(last) < SOON * Number(every || 1) * MINUTE;
+    const asks = Boolean(soon) && this.#asked !== key;
+    this.#asked = asks ? key : null;
+    if (asks) setTimeout(() => { if (this.#asked === key) { this.#asked = null; this.show(); } }, ASKED_MS);
+    this.show();
+    return asks;
   }
 
   /* The top of what is to be done now: the focus alone would bring the middle of it into view. */
@@ -188,7 +203,10 @@ class Arrest {
     const last = latest([told?.last_at, ...own.map(({ data }) => data.given_at)]);
     const next = last && line.dataset.every ? new Date(Date.parse(last) + Number(line.dataset.every) * MINUTE).toISOString() : "";
     line.querySelector("[data-count-given]").textContent = given;
-    line.querySelector("[data-dose-word]").textContent = last ? _("last {last}{next}", { last: clockText(last, false), next: next ? _(", next from") : "" }) : _("none given");
+    line.dataset.last = last ?? "";
+    const word = line.querySelector("[data-dose-word]");
+    word.classList.toggle("asks", line.contains(this.#asked));
+    word.textContent = line.contains(this.#asked) ? _("Another dose so soon? Press again") : last ? _("last {last}{next}", { last: clockText(last, false), next: next ? _(", next from") : "" }) : _("none given");
     const clock = line.querySelector("[data-dose-clock]");
     clock.dataset.due = next;
     if (!next) clock.textContent = "";
