@@ -155,6 +155,7 @@ def procedure(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
     """Something done that is not a drug."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     facts |= {"procedures": crew_choices.PROCEDURES, "outcomes": crew_choices.PROCEDURE_OUTCOMES}
+    facts |= {"airways": crew_choices.AIRWAYS}
     facts |= {"gauges": crew_choices.GAUGES, "settings": crew_case.settings_of_devices(case)}
     return crew_page(request, actor, "procedure", **facts, here="case")
 

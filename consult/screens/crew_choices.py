@@ -8,6 +8,7 @@ from consult.render import words
 from dosing.ground.language import gettext as _
 from dosing.ground.measurements import BY_NAME, MAIN, MEASUREMENTS, METHODS, MORE, PRESSURE
 from dosing.patient.unlikely import bounds
+from dosing.tell import arrest
 
 LESS_USED = ("manual", "arterial")  # ways to take a pressure that stand further down
 WHEN = ((0, _("Now")), (2, _("2 min ago")), (5, _("5 min ago")), (10, _("10 min ago")))
@@ -64,6 +65,7 @@ ABOUT_ARREST = {
 ROUTES = ("IV", "IO", "IM", "IN", "SC", "PO")
 PROCEDURES = tuple(words.PROCEDURES.items())
 PROCEDURE_OUTCOMES = ("done", "failed", "attempted")
+AIRWAYS = tuple(arrest.AIRWAYS)
 GAUGES = (14, 16, 18, 20, 22, 24)
 CLOSE_OUTCOMES = (
     ("refused", _("Refused care")),

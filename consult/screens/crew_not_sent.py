@@ -56,6 +56,7 @@ def _choices(actor: Actor) -> dict[str, Any]:
         **crew_choices.VITALS_CHOICES,
         "procedures": crew_choices.PROCEDURES,
         "outcomes": crew_choices.PROCEDURE_OUTCOMES,
+        "airways": crew_choices.AIRWAYS,
         "gauges": crew_choices.GAUGES,
         "phases": list(words.PHASES.items()),
         "physicians": access.physicians_of(actor),

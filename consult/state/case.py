@@ -26,7 +26,7 @@ from consult.state.parts import (
     WayIn,
 )
 from consult.state.questions import GIVEN, DestinationTold, Instruction, Question
-from dosing.ground.cannulas import Access
+from dosing.ground.airways import Airway
 from dosing.ground.facts import Countersign, Facts, FormerAims, Goal, OxygenFlow, Patient, Reassessment
 from dosing.ground.given_before import Earlier
 from dosing.ground.kinds import Id, Time, one_of
@@ -191,7 +191,7 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         oxygen=state.oxygen,
         access=state.access,
         airways=tuple(
-            Access(id=each.id, at=each.at, procedure=each.procedure, outcome=each.outcome)
+            Airway(id=each.id, at=each.at, site=each.site, outcome=each.outcome)
             for each in state.procedures
             if each.procedure == "airway"
         ),

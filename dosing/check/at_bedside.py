@@ -9,7 +9,7 @@ from typing import Any, cast
 from dosing.check.allergies import class_elsewhere
 from dosing.check.bands import Person
 from dosing.ground import units
-from dosing.ground.cannulas import airway_secured
+from dosing.ground.airways import airway_secured
 from dosing.ground.facts import Dose, Facts, Latest
 from dosing.ground.once import once
 from dosing.ground.patient import completed_days, is_adult_for_dosing
@@ -86,7 +86,7 @@ class Bedside:
 
     @once
     def airway_secured(self) -> bool:
-        """Whether an airway was in place at this moment."""
+        """Whether a tube or a supraglottic airway was in place at this moment."""
         return airway_secured(self.facts.airways, self.at)
 
     def class_of(self, dose: Dose) -> str:

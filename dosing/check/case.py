@@ -245,6 +245,8 @@ class Question:
             return self.bedside.person.mother
         if wants.not_impressions:
             return self.bedside.person.impression not in wants.not_impressions
+        if wants.airway:
+            return self.bedside.airway_secured
         if wants.measurement == "gcs":
             return self._responds(wants)
         value, diastolic = self.bedside.value(wants.measurement), self.bedside.value("dbp")

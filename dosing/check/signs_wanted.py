@@ -34,6 +34,8 @@ def _absent(question: Question, wants: Wants) -> Finding:
     """That a sign is absent, as gravely as its rule says; one grade less where nobody has measured it."""
     if wants.mother_from_years is not None:
         return _no_mother(question, wants, wants.mother_from_years)
+    if wants.airway:  # told as a phase is: once it is there, this is the dose
+        return question.find("phase", wants.text, wants.source, level=wants.level)
     if not wants.measurement:
         return question.find("signs_missing", wants.text, wants.source, level=wants.level)
     measured = BY_NAME[wants.measurement]

@@ -11,10 +11,7 @@ from dosing.ground.kinds import Id, Time
 
 
 class Access(Struct, frozen=True, kw_only=True):
-    """A way into the circulation: ``iv_access`` or ``io_access``, its gauge where it was told, and what came of it.
-
-    An ``airway`` is told by the same structure.
-    """
+    """A way into the circulation: ``iv_access`` or ``io_access``, its gauge where it was told, and what came of it."""
 
     id: Id
     at: Time
@@ -30,11 +27,6 @@ def gauge_on_record(known: Iterable[Access], at: datetime, named: str | None = N
     """
     lying = {each.id: each.gauge for each in known if each.gauge is not None and _in_a_vein(each, at)}
     return lying.get(named or "", min(lying.values(), default=None))
-
-
-def airway_secured(known: Iterable[Access], at: datetime) -> bool:
-    """Whether an airway was in place at that moment."""
-    return any(each.outcome == "done" and each.at <= at for each in known)
 
 
 def _in_a_vein(access: Access, at: datetime) -> bool:

@@ -13,6 +13,7 @@ from dosing.ground.aims import FormerAims as FormerAims
 from dosing.ground.aims import Goal as Goal
 from dosing.ground.amounts import Amount as Amount
 from dosing.ground.amounts import Number as Number
+from dosing.ground.airways import Airway
 from dosing.ground.cannulas import Access
 from dosing.ground.containers import Container as Container
 from dosing.ground.countersign import Countersign as Countersign
@@ -244,8 +245,8 @@ class Facts(Struct, frozen=True, kw_only=True):
     physician has control, ``moved_not_seen_since`` since when nobody of the new crew has opened a moved case.
     ``former_goals`` are those that physicians had set before ``goal``, ``former_aims`` what the rules aimed at before,
     oldest first.
-    ``phases`` are in the order of their times; before the first it is ``transport``. ``airways`` are those that a tube
-    or mask was put into, told as the ways into the circulation are.
+    ``phases`` are in the order of their times; before the first it is ``transport``. ``airways`` are those
+    that were tried or are in place.
     """
 
     patient: Patient
@@ -267,7 +268,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     containers: tuple[Container, ...] = ()
     oxygen: tuple[OxygenFlow, ...] = ()
     access: tuple[Access, ...] = ()
-    airways: tuple[Access, ...] = ()
+    airways: tuple[Airway, ...] = ()
     phases: tuple[PhaseChange, ...] = ()
     eta: Time | None = None
     ended_at: Time | None = None

@@ -62,6 +62,8 @@ def _lasts_faults(lasts: Lasts) -> Faults:
 def _wants_faults(wants: Wants) -> Faults:
     if not wants.measurement and (wants.below is not None or wants.at_least is not None or wants.below_by_who):
         yield "measurement", "is missing: say of what this number is"
+    if wants.airway and (wants.measurement or wants.history):
+        yield "airway", "stands beside a measurement or a history: it goes by itself"
     if wants.mother_from_years is not None and (wants.measurement or wants.history or wants.level):
         yield "mother_from_years", "stands beside a measurement, a history or a level: it goes by itself"
 

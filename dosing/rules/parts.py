@@ -173,7 +173,7 @@ class Recipe:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wants:
-    """What should be there before the treatment: a measurement in a range, a history, a pregnancy, another impression.
+    """What should be there before the treatment: a measurement in a range, a history, a pregnancy, a tube, ….
 
     Of who is recorded as male or younger than pregnancies are, and bears no pregnancy, the treatment is over a hard
     limit.
@@ -191,6 +191,7 @@ class Wants:
         None
     )
     not_impressions: Annotated[Impressions, "any impression but these"] = frozenset()
+    airway: Annotated[bool, "a tube or a supraglottic airway in place; left out at `level`: over a hard limit"] = False
     where: Annotated[Where | None, "for these patients; of those of one measurement and level the last that fits"] = (
         None
     )

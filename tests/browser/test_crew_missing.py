@@ -33,6 +33,7 @@ CASES = [
     (f"orders/request/?treatment={DRIP}", ["IV", "16 mcg per mL"], {}, "Choose rate and reason", "dose"),
     ("orders/request/?treatment=other", [], {"name": "enalaprilat"}, "Which dose?", "amount.value"),
     ("procedure/", ["IV access"], {}, "Choose how it went", "outcome"),
+    ("procedure/", ["Airway"], {}, "Which airway?", "airway"),
     ("note/", [], {}, "Nothing written yet", "text"),
     ("patient/", [], {"patient.weight.value": 70}, "Basis of the weight?", "patient.weight.basis"),
 ]  # fmt: skip

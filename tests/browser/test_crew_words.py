@@ -89,6 +89,20 @@ def test_a_procedure_is_named_as_it_was_chosen_with_gauge_and_site(take: Take):
     expect(phone.outcome).to_contain_text("Entered in error: IV access, done")
 
 
+def test_an_airway_is_told_with_the_device_and_its_size(take: Take):
+    phone = take("procedure/")
+    expect(phone.page.locator('[name="airway"]').first).to_be_hidden()
+    phone.pick("Airway")
+    phone.pick("Tube")
+    phone.page.locator('input[name="site"]').fill("7.5, 22 cm")
+    phone.pick("done")
+    phone.main.click()
+
+    expect(phone.outcome).to_contain_text("Airway Tube, 7.5, 22 cm, done")
+    expect(phone.outcome).to_contain_text("Sent")
+    assert Procedure.objects.get().data["site"] == "Tube, 7.5, 22 cm"
+
+
 def test_a_shock_asks_for_its_energy_and_says_the_usual_one_beside_its_source(take: Take):
     phone = take("procedure/")
     usual = phone.page.locator('[data-for="cardioversion"]').filter(has_text="fast, wide and regular")

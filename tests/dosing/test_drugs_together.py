@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from dosing.ground.cannulas import Access
+from dosing.ground.airways import Airway
 from dosing.ground.facts import Amount, Dose
 from tests.dosing.bedside import adult, ago, check, facts, given
 
 FINE = {"sbp": 130, "dbp": 80}
 FAST = {"hr": 160, "rr": 16, "sbp": 190, "dbp": 115}
 ORDER, OVER, CAUTION = "needs_order", "over_hard_limit", "caution"
-TUBE = Access(id="tube", at=ago(3), procedure="airway", outcome="done")
+TUBE = Airway(id="tube", at=ago(3), outcome="done")
 
 
 def other(name, minutes_ago, route="IV"):

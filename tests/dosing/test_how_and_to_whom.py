@@ -9,7 +9,7 @@ import pytest
 from dosing.check.bands import DoseLimits
 from dosing.check.case import Question, bedside
 from dosing.ground import units
-from dosing.ground.cannulas import Access
+from dosing.ground.airways import Airway
 from dosing.ground.facts import Age, Amount, Latest, Patient, Reading, Weight
 from dosing.ground.phases import PhaseChange
 from dosing.rules.treatment import routes_alike
@@ -103,7 +103,7 @@ def test_what_is_above_the_guide_is_offered_after_all_that_is_not():
 # ---- alertness
 
 CALMS = {"fentanyl": ("pain", 60, "mcg"), "midazolam": ("sedation", 1, "mg"), "ketamine": ("pain", 10, "mg")}
-TUBE = Access(id="tube", at=ago(3), procedure="airway", outcome="done")
+TUBE = Airway(id="tube", at=ago(3), outcome="done")
 
 
 def of_alertness(treatment, signs, **more):
@@ -186,7 +186,7 @@ def test_the_words_say_what_was_seen():
 @pytest.mark.parametrize(("treatment", "indication"), [("midazolam", "seizure"), ("fentanyl", "intubated")])
 def test_a_seizure_and_a_tube_want_nobody_awake(treatment, indication):
     value, unit = {"midazolam": (5, "mg"), "fentanyl": (60, "mcg")}[treatment]
-    known = facts(signs={**BREATHES, "avpu": "U"}, **FINE)
+    known = facts(signs={**BREATHES, "avpu": "U"}, airways=(TUBE,), **FINE)
 
     assert not signs_missing(check(treatment, value, unit, known, indication=indication))
 

@@ -20,7 +20,7 @@ from dosing.ground.given_before import DrawnBefore, Earlier, GivenBefore
 DONE, OVERDUE = "done", "overdue"
 MOST_OVERDUE = 10  # readings that stand one by one, of each treatment; those before are counted
 MOST_WAYS_IN = 60  # as many as a card shows; a fluid goes through the widest of those before
-MOST_PROCEDURES = 60  # as many as a card shows
+MOST_PROCEDURES = 60  # as many as a card shows; an airway before them is in place still
 Sum = TypeVar("Sum", GivenBefore, DrawnBefore)
 
 
@@ -174,12 +174,15 @@ def taken_back(state: CaseState, dose_id: str) -> CaseState:
 
 
 def procedure(state: CaseState, event: events.ProcedureRecorded, entry: Entry) -> CaseState:
-    """What was done is kept, the newest of it; of a way into the circulation also the widest cannula in a vein before.
+    """What was done is kept, the newest of it; of what lies before also the airway and the widest cannula in a vein.
 
     Of shocks each one counts.
     """
     if event.done:
-        state = replace(state, procedures=(*state.procedures, event.done)[-MOST_PROCEDURES:])
+        done = (*state.procedures, event.done)
+        older, newest = done[:-MOST_PROCEDURES], done[-MOST_PROCEDURES:]
+        airways = [each for each in older if each.procedure == "airway" and each.outcome == "done"]
+        state = replace(state, procedures=(*sorted(airways, key=lambda each: each.at)[-1:], *newest))
     if event.shock:
         state = replace(state, shocks=(*state.shocks, event.shock))
     if event.access is None:

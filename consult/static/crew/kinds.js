@@ -126,6 +126,8 @@ function otherOrderMissing(form) {
 const settingsText = (set) => set && [set.rate && _("{rate} a minute", { rate: set.rate }), set.output_ma !== undefined && `${set.output_ma} mA`, set.joules && `${set.joules} J`,
   set.synchronized !== undefined && (set.synchronized ? "synchronized" : _("not synchronized"))].filter(Boolean).join(", ");
 
+const isAirway = (form) => form.elements.procedure.value === "airway";
+
 const CHANGED = { finished: _("Finished"), stopped: _("Stopped"), held: _("Held"), running: _("Runs again") };
 const FORMS = {
   refusal: { "form.who_refuses": _("Who refuses?"), "form.capacity": _("Capacity to decide?"), "form.risks_told": _("Were the risks explained?") },
@@ -148,7 +150,11 @@ export const KINDS = {
     ready: (form) => _("No coverage for {time}", { time: picked(form, "until") }),
     says: (data, form) => _("No coverage for {time}", { time: picked(form, "until") }),
   },
-  procedure: { complete: (form) => lacks(form, { procedure: _("Choose what was done"), outcome: _("Choose how it went") }), says: (data, form) => `${[picked(form, "procedure"), data.gauge && `${data.gauge} G`, data.site, settingsText(data.settings)].filter(Boolean).join(" ")}, ${data.outcome}` },
+  procedure: {
+    complete: (form) => lacks(form, { procedure: _("Choose what was done"), ...(isAirway(form) && { airway: _("Which airway?") }), outcome: _("Choose how it went") }),
+    says: (data, form) => `${[picked(form, "procedure"), data.gauge && `${data.gauge} G`, data.site, settingsText(data.settings)].filter(Boolean).join(" ")}, ${data.outcome}`,
+    amend: (data, _, form) => { if (isAirway(form)) data.site = [form.elements.airway.value, data.site].filter(Boolean).join(", "); },
+  },
   container: {
     complete: containerMissing,
     ready: (form) => [`${form.dataset.done}: ${containerText(contentOf(form))}`, form.dataset.title].filter(Boolean).join(", "),

@@ -1,0 +1,93 @@
+"""Sedation after intubation is for a tube that is on record; what holds the airway open by hand is none."""
+
+from __future__ import annotations
+
+import pytest
+
+from dosing.check.case import bedside
+from dosing.ground.airways import Airway
+from dosing.ground.facts import Amount, Order
+from dosing.tell import guidance
+from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, check, child, facts, told
+
+FINE = {"sbp": 120, "dbp": 80}
+BAD = {"rr": 6, "spo2": 84, "gcs": 6, "avpu": None}
+WELL = {"rr": 16, "spo2": 97}
+DOSES = {"midazolam": (2, "mg", "1 mg/mL"), "ketamine": (60, "mg", "50 mg/mL"), "fentanyl": (60, "mcg", "50 mcg/mL")}
+OVER = "over_hard_limit"
+
+
+def airway(site, minutes_ago=3, outcome="done"):
+    return Airway(id=f"{site} {minutes_ago}", at=ago(minutes_ago), site=site, outcome=outcome)
+
+
+def sedated(treatment, known, **more):
+    """The verdict on a usual dose after intubation."""
+    value, unit, strength = DOSES[treatment]
+    number, of = strength.split()
+    return check(treatment, value, unit, known, indication="intubated", stock=Amount(float(number), of), **more)
+
+
+# Midazolam label, boxed warning: breathing can stop; National Model EMS Clinical Guidelines (both from memory).
+@pytest.mark.parametrize("treatment", DOSES)
+@pytest.mark.parametrize(
+    ("patient", "signs", "airways", "stopped"),
+    [
+        (adult(), BAD, (), True),
+        (adult(), WELL, (), True),
+        (adult(care_limits="no_intubation"), BAD, (), True),
+        (child(6, 20), WELL, (), True),
+        (adult(), BAD, (airway("Bag and mask"),), True),
+        (adult(), BAD, (airway("OPA size 3"),), True),
+        (adult(), BAD, (airway("Tube", outcome="failed"),), True),
+        (adult(), BAD, (airway("Tube", -1),), True),
+        (adult(), BAD, (airway("Tube", 9), airway("Bag and mask", 2)), True),
+        (adult(), BAD, (airway("Tube"),), False),
+        (adult(), BAD, (airway("tube 7.5, 22 cm, placed at the hospital", 300),), False),
+        (adult(), BAD, (airway("Supraglottic"),), False),
+        (adult(), BAD, (airway("laryngeal mask 4"),), False),
+        (adult(), BAD, (airway(None),), False),
+        (adult(), BAD, (airway("Bag and mask", 9), airway("nasal tube", 2)), False),
+    ],
+)
+def test_nobody_is_sedated_as_on_a_tube_without_one(treatment, patient, signs, airways, stopped):
+    known = facts(patient, signs=signs, airways=airways, **FINE)
+    found = sedated(treatment, known).findings
+
+    assert any(each.level == OVER and "record it first" in each.text for each in found) == stopped
+
+
+@pytest.mark.parametrize("treatment", DOSES)
+def test_an_order_does_not_put_the_tube_in(treatment):
+    value, unit, _ = DOSES[treatment]
+    ordered = Order(id="1", treatment=treatment, amount=Amount(value, unit), state="read_back", indication="intubated")
+
+    assert sedated(treatment, facts(signs=BAD, **FINE), order=ordered).verdict == OVER
+    assert sedated(treatment, facts(signs=BAD, airways=(airway("Tube"),), **FINE), order=ordered).verdict != OVER
+
+
+@pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=lambda rules: rules.name)
+@pytest.mark.parametrize("treatment", DOSES)
+def test_it_is_offered_once_the_tube_is_on_record(treatment, rules):
+    """What it will be is told before, for a phone without a link: told as for another phase."""
+    without, with_tube = facts(signs=WELL, **FINE), facts(signs=WELL, airways=(airway("Tube"),), **FINE)
+    before, after = (told(treatment, each, rules, "intubated") for each in (without, with_tube))
+
+    assert [each["code"] for each in before["findings"] if each["level"] == OVER] == ["phase"]
+    assert not any(each["level"] == OVER for each in after["findings"])
+    assert before["most"] == after["most"] is not None
+
+
+def test_the_other_uses_ask_for_no_tube():
+    known = facts(signs=WELL, **FINE)
+    rows = {row["treatment"]: row for row in guidance.guidance(known, RULES, TEN)}
+    asking = {
+        (slug, row["indication"])
+        for slug in DOSES
+        for row in rows[slug]["indications"]
+        if any("record it first" in each["text"] for each in row["findings"])
+    }
+
+    assert asking == {(slug, "intubated") for slug in DOSES}
+    assert check("fentanyl", 60, "mcg", known, indication="pain").verdict == "within"
+    assert not bedside(known, RULES, TEN).airway_secured
