@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from dosing.check import earlier
+from dosing.check import earlier, wanted
 from dosing.check.at_bedside import Bedside as Bedside
 from dosing.check.at_bedside import bedside as bedside
 from dosing.check.bands import DoseLimits, fits
@@ -239,39 +239,11 @@ class Question:
 
     def meets(self, wants: Wants) -> bool:
         """Whether a sign that the treatment wants is there; one that was never measured is not."""
-        if wants.history:
-            return wants.history in self.bedside.facts.patient.history
-        if wants.mother_from_years is not None:
-            return self.bedside.person.mother
-        if wants.not_impressions:
-            return self.bedside.person.impression not in wants.not_impressions
-        if wants.airway:
-            return self.bedside.airway_secured
-        if wants.measurement == "gcs":
-            return self._responds(wants)
-        value, diastolic = self.bedside.value(wants.measurement), self.bedside.value("dbp")
-        if wants.or_dbp_at_least is not None and diastolic is not None and diastolic >= wants.or_dbp_at_least:
-            return True
-        if value is None:
-            return self._flagged(wants)
-        below = self.below(wants)
-        return (below is None or value < below) and (wants.at_least is None or value >= wants.at_least)
-
-    def _responds(self, wants: Wants) -> bool:
-        """Whether the patient is awake enough, or breathes through an airway that is in place."""
-        response = self.bedside.response
-        if self.bedside.airway_secured or response is None:
-            return self.bedside.airway_secured
-        return response != "U" if isinstance(response, str) else response >= (wants.at_least or 0)
+        return wanted.meets(self.bedside, wants)
 
     def below(self, wants: Wants) -> float | None:
         """Under what a measurement should be for this patient, None where the treatment does not say."""
-        return wants.below_by_who.get(self.bedside.person.who, wants.below)
-
-    def _flagged(self, wants: Wants) -> bool:
-        """Whether the meter said no number, but that it is as wanted: ``low`` or ``high``."""
-        wanted = "high" if self.below(wants) is None else "low"
-        return wants.measurement == "glucose_mg_dl" and self.bedside.latest("glucose_flag") == wanted
+        return wanted.below(self.bedside, wants)
 
     def find(
         self, code: str, words: str, source: Source | None = None, limit: Amount | None = None, level: str = ""

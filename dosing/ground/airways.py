@@ -15,7 +15,7 @@ _WORDS = load("ground/airways")
 
 
 class Airway(Struct, frozen=True, kw_only=True):
-    """An airway that was tried or is in place: ``site`` says which, in words of one's own, ``outcome`` what came of it."""
+    """An airway that was tried or is in place: ``site`` says which, in free words, ``outcome`` what came of it."""
 
     id: Id
     at: Time

@@ -11,9 +11,9 @@ from msgspec.structs import force_setattr
 
 from dosing.ground.aims import FormerAims as FormerAims
 from dosing.ground.aims import Goal as Goal
+from dosing.ground.airways import Airway
 from dosing.ground.amounts import Amount as Amount
 from dosing.ground.amounts import Number as Number
-from dosing.ground.airways import Airway
 from dosing.ground.cannulas import Access
 from dosing.ground.containers import Container as Container
 from dosing.ground.countersign import Countersign as Countersign

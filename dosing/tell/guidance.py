@@ -72,7 +72,7 @@ def entry(question: Question) -> Plain:
     found = [*standing, *used_up(question, unit, remaining)]
     cautions = patient_state.cautions(question)
     closed = [finding.code for finding in found if finding.level == "over_hard_limit"]
-    held = any(code != "phase" for code in closed)  # a phase or a tube may be told at any moment, and then it is the dose
+    held = any(code != "phase" for code in closed)  # a phase, a tube may be told at any moment: then it is the dose
     return {
         "treatment": treatment.slug,
         "indication": treatment.indication,

@@ -1,0 +1,48 @@
+"""Whether a sign is there that a treatment wants: a measurement in its range, a history, a pregnancy, a tube."""
+
+from __future__ import annotations
+
+from dosing.check.at_bedside import Bedside
+from dosing.rules.rule_set import Wants
+
+
+def meets(bedside: Bedside, wants: Wants) -> bool:
+    """Whether it is there; what was never measured is not."""
+    if wants.history:
+        return wants.history in bedside.facts.patient.history
+    if wants.mother_from_years is not None:
+        return bedside.person.mother
+    if wants.not_impressions:
+        return bedside.person.impression not in wants.not_impressions
+    if wants.airway:
+        return bedside.airway_secured
+    return _responds(bedside, wants) if wants.measurement == "gcs" else _measured(bedside, wants)
+
+
+def below(bedside: Bedside, wants: Wants) -> float | None:
+    """Under what a measurement should be for this patient, None where the treatment does not say."""
+    return wants.below_by_who.get(bedside.person.who, wants.below)
+
+
+def _measured(bedside: Bedside, wants: Wants) -> bool:
+    value, diastolic = bedside.value(wants.measurement), bedside.value("dbp")
+    if wants.or_dbp_at_least is not None and diastolic is not None and diastolic >= wants.or_dbp_at_least:
+        return True
+    if value is None:
+        return _flagged(bedside, wants)
+    edge = below(bedside, wants)
+    return (edge is None or value < edge) and (wants.at_least is None or value >= wants.at_least)
+
+
+def _responds(bedside: Bedside, wants: Wants) -> bool:
+    """Whether the patient is awake enough, or breathes through an airway that is in place."""
+    response = bedside.response
+    if bedside.airway_secured or response is None:
+        return bedside.airway_secured
+    return response != "U" if isinstance(response, str) else response >= (wants.at_least or 0)
+
+
+def _flagged(bedside: Bedside, wants: Wants) -> bool:
+    """Whether the meter said no number, but that it is as wanted: ``low`` or ``high``."""
+    sign = "high" if below(bedside, wants) is None else "low"
+    return wants.measurement == "glucose_mg_dl" and bedside.latest("glucose_flag") == sign
