@@ -12,7 +12,6 @@ from uuid import UUID
 from django.db.models import F, Model, Q, QuerySet
 
 from consult import problems, statements
-from consult.actor import LOOKING_BACK as LOOKING_BACK
 from consult.actor import PHYSICIANS as PHYSICIANS
 from consult.actor import Actor as Actor
 from consult.actor import require_crew as require_crew
@@ -32,6 +31,7 @@ from consult.models import (
     Membership,
     Order,
     Question,
+    TookPart,
     Unit,
     User,
 )
@@ -92,7 +92,7 @@ def actor_for_user(user: User, membership_id: object, now: datetime) -> Actor:
     if not memberships:
         raise problems.NotSignedIn(_("This account is no longer a member of any agency."))
     chosen = next((m for m in memberships if str(m.pk) == str(membership_id)), memberships[0])
-    return replace(_actor(chosen, user=user), zone=chosen.agency.timezone)
+    return replace(actor_of_membership(chosen, user=user), zone=chosen.agency.timezone)
 
 
 def director_named(username: str, agency: str = "") -> Actor:
@@ -107,7 +107,7 @@ def director_named(username: str, agency: str = "") -> Actor:
         raise problems.Forbidden(f"{username!r} is not medical director of {agency!r}, but of {_listed(directed)}.")
     if not agency and len(directed) > 1:
         raise problems.Invalid(f"{username!r} is medical director of {_listed(directed)}: name one by --agency.")
-    return _actor(directed[agency or next(iter(directed))], user=user)
+    return actor_of_membership(directed[agency or next(iter(directed))], user=user)
 
 
 def _listed(names: Iterable[str]) -> str:
@@ -125,7 +125,7 @@ def physician_named(actor: Actor, username: str, pointer: str, *, ended_too: boo
     newest = found.select_related("user").order_by(F("ended_at").desc(nulls_first=True), "-role", "id").first()
     if newest is None:
         raise problems.Invalid.at(pointer, _("There is no physician with this user name here."), "not_found")
-    return Named(str(newest.pk), _actor(newest).name)
+    return Named(str(newest.pk), actor_of_membership(newest).name)
 
 
 def physicians_of(actor: Actor) -> list[User]:
@@ -142,11 +142,6 @@ def same_person(actor: Actor, membership: str | None) -> bool:
     return actor.user_id is not None and Membership.objects.filter(pk=membership, user=actor.user_id).exists()
 
 
-def actor_of_membership(membership: Membership) -> Actor:
-    """Who acts as this membership."""
-    return _actor(membership)
-
-
 _of_token = statements.Compiled(lambda digest, now: valid_tokens(now).filter(digest=digest).values_list(*OF_TOKEN))
 
 
@@ -160,7 +155,8 @@ def valid_tokens(now: datetime) -> QuerySet[DeviceToken]:
     )
 
 
-def _actor(membership: Membership, *, user: User | None = None, token: UUID | None = None) -> Actor:
+def actor_of_membership(membership: Membership, *, user: User | None = None) -> Actor:
+    """Who acts as this membership; `user` is the person, where that is known already."""
     owner = user or membership.user
     return Actor(
         membership=membership.pk,
@@ -169,7 +165,6 @@ def _actor(membership: Membership, *, user: User | None = None, token: UUID | No
         unit=membership.unit_id,
         name=owner.display_name if owner else membership.name,
         user_id=owner.pk if owner else None,
-        token=token,
     )
 
 
@@ -177,6 +172,13 @@ def cases_of(actor: Actor) -> QuerySet[Case]:
     """The cases that the actor may see, as a query set."""
     cases = Case.objects.filter(agency_id=actor.agency)
     return cases.filter(unit=actor.unit) if actor.is_crew else cases
+
+
+def past_cases_of(actor: Actor) -> QuerySet[Case]:
+    """The cases that the actor may look back on: a physician on those that they took part in, by any membership."""
+    cases = cases_of(actor)
+    own = TookPart.objects.filter(physician__user=actor.user_id).values("case")
+    return cases if actor.is_supervisor else cases.filter(pk__in=own)
 
 
 def case_for(actor: Actor, uid: UUID, *, lock: bool = False, to_write: bool = False) -> Case:

@@ -33,7 +33,7 @@ PAGES = (
     (_("Board"), "/board/", WATCHERS),
     (_("Crew"), "/crew/", ("crew",)),
     (_("Shift"), "/shift/", access.PHYSICIANS),
-    (_("History"), "/history/", access.LOOKING_BACK),
+    (_("History"), "/history/", WATCHERS),
     (_("Rules"), "/rules/", (*WATCHERS, "crew")),
 )
 

@@ -20,7 +20,7 @@ from consult.models import Case, Review
 from consult.render import card_html, words
 from consult.resources.cases import past_case
 from consult.review import order_times, replay_lines, reviews_of
-from consult.screens.page import page, signed_in
+from consult.screens.page import WATCHERS, page, signed_in
 from consult.screens.review_filter import HistoryFilter
 from dosing.ground.language import gettext as _
 
@@ -30,11 +30,11 @@ OUTCOMES = (("no_concern", _("No concern")), ("learning", _("Learning")), ("foll
 
 
 @require_safe
-@signed_in(*access.LOOKING_BACK)
+@signed_in(*WATCHERS)
 def history(request: HttpRequest, actor: Actor) -> HttpResponse:
-    """The agency's cases that fit the filter, newest first."""
+    """The agency's cases that fit the filter, of a physician those that they took part in, newest first."""
     form = HistoryFilter(request.GET, agency=actor.agency)
-    cases = access.cases_of(actor)
+    cases = access.past_cases_of(actor)
     found = search.history(cases, **form.filters()) if form.is_valid() else cases.none()
     rows = list(_after(found, cases, request.GET.get("after"))[: PAGE + 1])
     more = len(rows) > PAGE
@@ -44,6 +44,7 @@ def history(request: HttpRequest, actor: Actor) -> HttpResponse:
         "review/history.html",
         moments=[case.opened_at for case in rows],
         form=form,
+        own=not actor.is_supervisor,
         cases=history_lines(rows[:PAGE]),
         next=_next(request, rows[PAGE - 1]) if more else "",
         first=_first(request) if request.GET.get("after") else "",
@@ -96,11 +97,11 @@ def history_lines(cases: list[Case]) -> list[dict[str, Any]]:
 
 @require_safe
 @ensure_csrf_cookie
-@signed_in(*access.LOOKING_BACK)
+@signed_in(*WATCHERS)
 def replay(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """One consult at one of its journal entries, by default the first; that it was opened goes on record."""
-    case = access.case_for(actor, case_id)
-    looks.note_look(actor, case, "replay", clock.now())
+    case = _past_case(actor, case_id)
+    looks.note_look(actor, case, "replay", clock.now(), attends=False)
     entries = whole_journal(case)
     seq = _seq(request, case)
     lines = replay_lines(entries)
@@ -119,15 +120,22 @@ def replay(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
             card=_card_html(case, seq),
             took=order_times(entries),
             reviews=reviews_of(entries),
-            outcomes=OUTCOMES,
+            outcomes=OUTCOMES if actor.is_supervisor else (),
         )
 
 
 @require_safe
-@signed_in(*access.LOOKING_BACK)
+@signed_in(*WATCHERS)
 def card_at(request: HttpRequest, actor: Actor, case_id: UUID, seq: int) -> HttpResponse:
     """The card alone, as it was stored with one journal entry."""
-    return HttpResponse(_card_html(access.case_for(actor, case_id), seq))
+    return HttpResponse(_card_html(_past_case(actor, case_id), seq))
+
+
+def _past_case(actor: Actor, uid: UUID) -> Case:
+    case = access.past_cases_of(actor).select_related("unit").filter(uid=uid).first()
+    if case is None:
+        raise problems.NotFound(_("There is no such case here."))
+    return case
 
 
 def _card_html(case: Case, seq: int) -> str:

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 from consult import access, clock, queries, rule_set_files
 from consult.access import Actor
 from consult.actions import rule_sets
+from consult.actor import LOOKING_BACK
 from consult.models import Agency
 from consult.models.rules import is_demonstration
 from consult.problems import Invalid, WrongState
@@ -30,7 +31,7 @@ LONGEST_REASON = 500
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@signed_in(*access.LOOKING_BACK)
+@signed_in(*LOOKING_BACK)
 def adopt_page(request: HttpRequest, actor: Actor) -> HttpResponse:
     """Choose a rule set; posted, see what it would change; posted with `confirm`, put it in force."""
     if request.method != "POST":

@@ -99,7 +99,7 @@ document.addEventListener("keydown", (event) => {
 document.getElementById("slider").addEventListener("input", (event) => go(Number(event.target.value)));
 
 const form = document.getElementById("review");
-form.addEventListener("submit", async (event) => {
+form?.addEventListener("submit", async (event) => {
   event.preventDefault();
   form.dataset.entry ||= newId();
   const body = { id: form.dataset.entry, text: form.elements.text.value.trim(), outcome: form.elements.outcome.value };
