@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from consult.actions import cases
-from tests.conftest import ADULT, NOON, Consult, open_consult
+from tests.conftest import ADULT, NOON, Cast, Consult, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.test_crew_orders import page_of
 
@@ -31,6 +31,12 @@ class TestGuidance:
 
         assert page.one("h1").text == "Standing limits, not advice"
         assert page.one("last").text.startswith("54 MAP mmHg")
+
+    def test_without_a_weight_the_way_to_enter_it_stands_first(self, cast: Cast, consult: Consult, signed_in: Sign):
+        unweighed = open_consult(cast, patient={key: value for key, value in ADULT.items() if key != "weight"})
+
+        assert page_of(signed_in, unweighed, "give/").one(id="no-weight").attributes["href"].endswith("/patient/")
+        assert not page_of(signed_in, consult, "give/").every(id="no-weight")
 
     def test_an_interval_that_is_over_is_told_only_of_what_was_given(self, consult: Consult, signed_in: Sign):
         """The interval counts over the class, so that phenylephrine waits after epinephrine, too."""

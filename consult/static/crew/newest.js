@@ -81,6 +81,11 @@ function drawOthers(news) {
   }
 }
 
+/* That the signs on the page are older than what this phone has measured. */
+function tellOldSigns(news) {
+  document.getElementById("signs-before")?.toggleAttribute("hidden", !vitalsIn(news).length);
+}
+
 /* That a pressure is missing, or old, is wrong once this phone has a newer one, and gave nothing after it. */
 function answer(at, news) {
   const later = news.some(({ kind, data }) => kind === "intervention" && Date.parse(data.given_at) > Date.parse(at));
@@ -126,6 +131,7 @@ export function startNewest(queue) {
     const inArrest = phase === "arrest";
     for (const step of document.querySelectorAll(".stepping")) step.hidden = inArrest || phase === "ended";
     drawOthers(news);
+    tellOldSigns(news);
     const newest = newestOf(told, news);
     showDues(told, news, inArrest || phase === "ended");
     showSteps(told, news, newest);
