@@ -66,3 +66,4 @@ def test_what_this_phone_has_answered_is_said_where_it_is_asked(take: Take, tran
     expect(page.locator("main")).not_to_contain_text("this phone")
     expect(given.locator("dd")).to_have_count(2)
     expect(alarm).to_have_count(0)
+    expect(page.locator("#signs-before")).to_be_visible()  # the signs are of the set before this phone's
