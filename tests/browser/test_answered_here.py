@@ -56,6 +56,7 @@ def test_what_this_phone_has_answered_is_said_where_it_is_asked(take: Take, tran
     )
     expect(given.locator("dd")).to_have_count(2)
     expect(alarm).to_contain_text(f"Answered {NOT_SENT}")
+    expect(page.locator("#signs-before")).to_be_visible()  # they are of the set before
     expect(page.locator('[data-part="dues"]')).to_contain_text(f"answered {NOT_SENT}")
     expect(page.locator('[data-part="orders"] .when:visible')).to_contain_text("Answered on this phone")
     expect(page.locator(".pages .count")).to_be_hidden()
@@ -66,4 +67,4 @@ def test_what_this_phone_has_answered_is_said_where_it_is_asked(take: Take, tran
     expect(page.locator("main")).not_to_contain_text("this phone")
     expect(given.locator("dd")).to_have_count(2)
     expect(alarm).to_have_count(0)
-    expect(page.locator("#signs-before")).to_be_visible()  # the signs are of the set before this phone's
+    expect(page.locator("#signs-before")).to_be_hidden()
