@@ -11,13 +11,22 @@ const SAID = {
   answer: _("Answered on this phone"), understood: _("Understood, said on this phone"), done: _("Done, said on this phone"), unable: _("Not possible, said on this phone"),
   readback: _("Read back on this phone, NOT MATCHED YET: do not give"), not_given: _("Not given, said on this phone"),
   withdraw: _("Withdrawn on this phone"), withdraw_question: _("Withdrawn on this phone"), intervention: _("Given, recorded on this phone"),
+  correction: _("Entered in error, said on this phone"),
 };
 const ONLY_BEGUN = ["understood"]; // what then remains is to do it
 
 /* The order, instruction, question or dose that an entry is about. */
-const aboutOf = ({ kind, target, data }) => (kind === "intervention" || kind === "change" ? [data.order, target] : [target]);
+function aboutOf({ kind, target, data }) {
+  if (kind === "correction") return [data.target.id];
+  return kind === "intervention" || kind === "change" ? [data.order, target] : [target];
+}
 
 const about = (id, news) => news.filter((entry) => entry.kind in { ...SAID, change: "" } && aboutOf(entry).includes(id));
+
+function ofPhone(place) {
+  place.dataset.ofPhone = "";
+  return place;
+}
 
 /* In the place of what a row asks, or below what a page does: of an order for several doses the next one is asked for still. */
 function drawAsked(place, news, left) {
@@ -28,7 +37,7 @@ function drawAsked(place, news, left) {
   if (!newest) return;
   const text = SAID[newest.kind] ?? _("{change}, recorded on this phone", { change: newest.says });
   const said = place.matches(".when") ? line("p", text, "when") : line("b", `${text}, ${fate([newest])}`);
-  said.dataset.ofPhone = "";
+  ofPhone(said);
   if (place.matches(".when")) said.append(line("small", fate([newest])));
   place.after(said);
 }
@@ -50,9 +59,7 @@ function besideAlarms(overdue, news) {
   for (const alarm of document.querySelectorAll("[data-of-readings]")) {
     alarm.querySelector("[data-of-phone]")?.remove();
     if (!isAnswered) continue;
-    const said = line("small", _(" · Answered on this phone, {fate}", { fate: fate(readings) }));
-    said.dataset.ofPhone = "";
-    alarm.querySelector("p, span").append(said);
+    alarm.querySelector("p, span").append(ofPhone(line("small", _(" · Answered on this phone, {fate}", { fate: fate(readings) }))));
   }
 }
 
@@ -61,11 +68,10 @@ function drawGiven(news) {
   const place = document.querySelector('[data-part="given"]');
   if (!place) return;
   const own = news.filter(({ kind }) => kind === "intervention").sort((one, other) => Date.parse(other.data.given_at) - Date.parse(one.data.given_at));
-  place.querySelector("[data-of-phone]")?.remove();
+  place.querySelector(":scope > [data-of-phone]")?.remove();
   place.querySelector("[data-none]")?.toggleAttribute("hidden", own.length > 0);
   if (!own.length) return;
-  const list = line("dl", "", "words");
-  list.dataset.ofPhone = "";
+  const list = ofPhone(line("dl", "", "words"));
   for (const entry of own) {
     const [time, dose] = [line("dt", clockText(entry.data.given_at), "num"), line("dd", entry.says)];
     dose.append(line("span", _(" · this phone, {fate}", { fate: fate([entry]) }), "age"));
@@ -74,8 +80,24 @@ function drawGiven(news) {
   place.querySelector("h2").after(list);
 }
 
-export function showAnswered(told, news) {
-  for (const place of document.querySelectorAll("[data-asks]")) drawAsked(place, news, told.waits[place.dataset.asks] ?? 1);
+/* A dose that was taken back is struck through where it is listed; where pages tell doses otherwise, a line above says so, and
+   it is not offered again. */
+function drawTakenBack(back) {
+  for (const dose of document.querySelectorAll("[data-dose]")) {
+    const own = about(dose.dataset.dose, back);
+    dose.classList.toggle("struck", own.length > 0);
+    dose.querySelector("[data-of-phone]")?.remove();
+    if (own.length) dose.append(ofPhone(line("span", _(" entered in error · this phone, {fate}", { fate: fate(own) }), "age")));
+  }
+  document.querySelector('[data-part="again"]')?.toggleAttribute("hidden", back.length > 0);
+  for (const said of document.querySelectorAll(".taken-back")) said.remove();
+  const place = document.querySelector('[data-part="handover"], [data-part="pushes"]');
+  for (const entry of place ? back : []) place.before(ofPhone(line("p", _("{says} · this phone, {fate}", { says: entry.says, fate: fate([entry]) }), "notice taken-back")));
+}
+
+export function showAnswered(told, news, back) {
+  for (const place of document.querySelectorAll("[data-asks]")) drawAsked(place, [...news, ...back], told.waits[place.dataset.asks] ?? 1);
+  drawTakenBack(back);
   count(told.waits, news);
   besideAlarms(told.overdue, news);
   drawGiven(news);

@@ -11,6 +11,9 @@ export function unknownTo(seq, entries) {
   return entries.filter((entry) => entry.kind !== "correction" && !wrong.has(entry.id) && (entry.seq === null || entry.seq > seq));
 }
 
+/* What was marked as entered in error on this phone, and a page of this `seq` does not say so yet. */
+export const takenBack = (seq, entries) => entries.filter((entry) => entry.kind === "correction" && (entry.seq === null || entry.seq > seq));
+
 /* What became of these entries, the worst of it. */
 export function fate(entries) {
   if (entries.some(({ state }) => state === "refused")) return _("not accepted");

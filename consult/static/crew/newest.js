@@ -7,7 +7,7 @@ import { tick } from "../core/times.js";
 import { showAnswered } from "./answered.js";
 import { showDues, showSteps } from "./due.js";
 import { showHeld } from "./held.js";
-import { newestPhase, unknownTo } from "./known.js";
+import { newestPhase, takenBack, unknownTo } from "./known.js";
 import { showPatient } from "./made_for.js";
 import { preview } from "./pressure.js";
 
@@ -136,7 +136,7 @@ export function startNewest(queue) {
     showDues(told, news, inArrest || phase === "ended");
     showSteps(told, news, newest);
     showHeld(news);
-    showAnswered(told, news);
+    showAnswered(told, news, takenBack(told.seq, entries));
     tick();
     if (!newest) return;
     answer(newest.at, news);
