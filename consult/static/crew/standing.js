@@ -5,7 +5,7 @@ import { _ } from "../core/words.js";
 import { amountText, inUnit } from "../core/amounts.js";
 import { line } from "../core/check.js";
 import { clockText } from "../core/times.js";
-import { newestPhase, unknownTo } from "./known.js";
+import { newestPhase, takenBack, unknownTo } from "./known.js";
 
 const MINUTE = 60000;
 const NOT_IN = {
@@ -26,6 +26,7 @@ function leftAfter({ left }, doses) {
 export class Standing {
   #news = []; // what of this phone the page was not told
   #own = []; // its doses
+  #isBack = false; // whether a dose was taken back that the page still tells
   #page = null;
   #server = ""; // what the server told of what is left, and what stands there of our own
   #shown = null;
@@ -48,6 +49,7 @@ export class Standing {
     this.#page = this.#told();
     this.#news = unknownTo(this.#page.seq, entries);
     this.#own = this.#news.filter(({ kind }) => kind === "intervention");
+    this.#isBack = takenBack(this.#page.seq, entries).some(({ data }) => data.target.kind === "intervention");
     this.#show();
     this.told();
   }
@@ -135,15 +137,21 @@ export class Standing {
     return !checked && most && inUnit(amount, most.unit) > most.value ? _("Needs an order: above {most}", { most: amountText(most) }) : "";
   }
 
-  /* The last push of this phone, where it came after the one that the page was told. */
+  /* The last push of this phone, where it came after the one that the page was told; what was told of pushes is left out
+     where it may be of another one by now. */
   #showPush() {
     const place = document.querySelector('[data-part="pushes"]');
+    if (!place) return;
     const last = Math.max(0, ...this.#alike.filter(({ data }) => !data.prior).map(({ data }) => Date.parse(data.given_at)));
-    const known = place?.querySelector("#wears-off");
-    if (!place || !this.#page.lasts || !(last > (Date.parse(known?.querySelector("time")?.dateTime) || 0))) return;
+    const known = place.querySelector("#wears-off");
+    const told = known?.querySelector("time")?.dateTime;
+    place.querySelector("#from-pushes")?.toggleAttribute("hidden", this.#isBack || this.#own.some(({ group }) => group === this.group));
+    known?.toggleAttribute("hidden", this.#isBack || !told);
+    if (!this.#page.lasts || !(last > (Date.parse(told) || 0))) return;
     const [from, until] = this.#page.lasts.map((minutes) => clockText(last + minutes * MINUTE));
     const said = known ?? Object.assign(line("p", "", "quiet"), { id: "wears-off" });
     said.textContent = _("Last push {last} wears off {from} to {until} · this phone", { last: clockText(last), from, until });
+    said.hidden = false;
     place.prepend(said);
   }
 
