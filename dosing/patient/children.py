@@ -32,9 +32,13 @@ def systolic_floor(age: Age) -> Fraction:
     return Fraction(band["base"] + band.get("per_year", 0) * completed_years(age))
 
 
-def systolic_critical(age: Age) -> Fraction:
-    """The systolic pressure in mmHg at or under which it is critical: 0.85 of the floor."""
-    return Fraction(_TABLES["systolic_critical"]["part_of_floor"] * systolic_floor(age))
+def systolic_critical(age: Age, injuries: Collection[str] = ()) -> Fraction:
+    """The systolic pressure in mmHg at or under which it is critical: 0.85 of the floor, with a head injury all of it.
+
+    Of a floor that is critical itself only what is under it.
+    """
+    table = "systolic_critical_head" if "head" in injuries else "systolic_critical"
+    return Fraction(_TABLES[table]["part_of_floor"] * systolic_floor(age))
 
 
 def map_floor(age: Age) -> Fraction:

@@ -23,8 +23,9 @@ class NoGoalError(LookupError):
 class PressureLimits(NamedTuple):
     """What a pressure is held against, in mmHg, exact.
 
-    A child's systolic pressure is critical at its limit already, an adult's only under it. ``usual`` is the adult's
-    usual range of the MAP; children have none here. ``leads`` judges where both measures stand alike.
+    A child's systolic pressure is critical at its limit already, where that lies below the floor, an adult's only under
+    it. ``usual`` is the adult's usual range of the MAP; children have none here. ``leads`` judges where both measures
+    stand alike.
     """
 
     map_floor: Exact
@@ -104,8 +105,8 @@ def limits_for(patient: Patient, goal: Goal | None, rules: RuleSet) -> PressureL
     map_floor, sbp_floor = (_floor(measure, goal, standing) for measure in ("map", "sbp"))
     age = child_age(patient)
     if age:
-        return _child(age, map_floor, sbp_floor, rules)._replace(leads="sbp")
-    return _adult(map_floor, sbp_floor, rules)._replace(leads=goal.measure if goal else "map")
+        return _child(patient, age, map_floor, sbp_floor, rules)._replace(leads="sbp")
+    return _adult(patient, map_floor, sbp_floor, rules)._replace(leads=goal.measure if goal else "map")
 
 
 def _floor(measure: str, goal: Goal | None, standing: Goal) -> Exact:
@@ -124,19 +125,20 @@ def _critical(limit: Exact, floor: Exact, rules: RuleSet, never_under: float | N
     return moved if never_under is None else max(moved, exact(never_under))
 
 
-def _adult(map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> PressureLimits:
+def _adult(patient: Patient, map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> PressureLimits:
     rule = rules.pressure
+    critical_sbp = rule.critical_sbp_head if "head" in patient.injuries else rule.critical_sbp
     return PressureLimits(
         map_floor=map_floor,
         map_critical=_critical(exact(rule.critical_map), map_floor, rules, rule.always_critical_map),
         sbp_floor=sbp_floor,
-        sbp_critical=_critical(exact(rule.critical_sbp), sbp_floor, rules, rule.always_critical_sbp),
+        sbp_critical=_critical(exact(critical_sbp), sbp_floor, rules, rule.always_critical_sbp),
         adult=True,
         usual=(exact(rule.usual_map_floor), exact(rule.usual_map_ceiling)),
     )
 
 
-def _child(age: Age, map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> PressureLimits:
+def _child(patient: Patient, age: Age, map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> PressureLimits:
     rule = rules.pressure
     large = completed_years(age) >= rule.always_critical_years
     never_map, never_sbp = (rule.always_critical_map, rule.always_critical_sbp) if large else (None, None)
@@ -144,7 +146,7 @@ def _child(age: Age, map_floor: Exact, sbp_floor: Exact, rules: RuleSet) -> Pres
         map_floor=map_floor,
         map_critical=_critical(children.map_two_points(age), map_floor, rules, never_map),
         sbp_floor=sbp_floor,
-        sbp_critical=_critical(children.systolic_critical(age), sbp_floor, rules, never_sbp),
+        sbp_critical=_critical(children.systolic_critical(age, patient.injuries), sbp_floor, rules, never_sbp),
         adult=False,
     )
 

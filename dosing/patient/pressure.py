@@ -238,7 +238,7 @@ def _sbp_level(sbp: float | None, limits: PressureLimits) -> int | None:
     if sbp is None:
         return None
     value = exact(sbp)
-    if value < limits.sbp_critical or (value == limits.sbp_critical and not limits.adult):
+    if value < limits.sbp_critical or (value == limits.sbp_critical < limits.sbp_floor and not limits.adult):
         return CRITICAL
     return BELOW if value < limits.sbp_floor else FINE
 

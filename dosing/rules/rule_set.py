@@ -110,6 +110,7 @@ class PressureRule:
 
     critical_map: Annotated[float, Unit("mmHg"), "below it a MAP is critical"]
     critical_sbp: Annotated[float, Unit("mmHg"), "below it a systolic is critical"]
+    critical_sbp_head: Annotated[float, Unit("mmHg"), "below it an adult's systolic is critical with a head injury"]
     critical_under_goal: Annotated[
         float, Unit("mmHg"), Sign.FROM_ZERO, "so far under a goal that lies below these it is critical"
     ]

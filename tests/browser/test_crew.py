@@ -120,19 +120,20 @@ class TestTyping:
         assert means == pytest.approx([expected for _, _, expected in rows], abs=0.01)
 
     def test_the_preview_says_what_the_server_will_say(self, take: Take):
-        """Every pressure of a grid, by cuff, palpation and with the monitor's MAP beside it, at four ages."""
+        """Every pressure of a grid, by cuff, palpation and with the monitor's MAP beside it, at four ages and with a head injury."""
         rules, readings, page = reader.load_shipped("demonstration"), list(_grid()), take("vitals/").page
 
-        for age in (None, Age(5, "years"), Age(8, "months"), Age(10, "days")):
-            patient = Patient(age=age)
+        well = [Patient(age=age) for age in (None, Age(5, "years"), Age(8, "months"), Age(10, "days"))]
+        hurt = [Patient(age=age, injuries=("head",)) for age in (None, Age(6, "years"))]
+        for patient in (*well, *hurt):
             goal = goal_for(Facts(patient=patient, opened_at=clock.now()), rules)
             previews = page.evaluate(PREVIEWS, [readings, _limits(patient, goal, rules)])
             for reading, shown in zip(readings, previews, strict=True):
                 told = judge(Reading(taken_at=clock.now(), **reading), patient, goal, rules)
                 assert told.pressure is not None
-                assert shown["state"] == told.pressure.state, (age, reading)
+                assert shown["state"] == told.pressure.state, (patient, reading)
                 if told.map_shown:
-                    assert told.map_shown in (shown["lead"], shown["beside"].removeprefix("MAP ")), (age, reading)
+                    assert told.map_shown in (shown["lead"], shown["beside"].removeprefix("MAP ")), (patient, reading)
 
 
 MEANS = """async (pairs) => {

@@ -111,6 +111,8 @@ def test_points_as_the_published_implementation_gives_them(months):
 def test_critical_systolic_is_exactly_0_85_of_its_floor():
     assert systolic_critical(Age(5, "years")) == 68
     assert systolic_critical(Age(10, "days")) == 51
+    assert systolic_critical(Age(5, "years"), ("torso",)) == 68
+    assert systolic_critical(Age(5, "years"), ("head",)) == systolic_floor(Age(5, "years")) == 80
 
 
 @given(CHILD_MONTHS)

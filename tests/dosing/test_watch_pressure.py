@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.ground.facts import Dose, Goal
+from dosing.ground.facts import Age, Dose, Goal
 from dosing.load.reader import load_shipped
 from dosing.watch.causes import LowAgain, low_again, watch
 from dosing.watch.pressure import back_too_soon, low_pressure
@@ -12,6 +12,7 @@ from tests.copying import replace
 from tests.dosing.cast import ADA, BEN, at, case, mean, push, reading
 
 RULES = load_shipped("demonstration")
+HURT = replace(ADA, age=Age(40, "years"), injuries=("head",))
 
 
 def causes(*readings, **more):
@@ -58,6 +59,34 @@ def alert(values, patient=ADA, **more):
 )
 def test_raised_by_one_critical_reading_or_two_below_the_goal(values, priority):
     assert alert(values) == priority
+
+
+@pytest.mark.parametrize(
+    ("patient", "pressures", "priority"),
+    [
+        # one systolic under 90 after a severe head injury doubled the deaths (Chesnut 1993, from memory)
+        (HURT, [(84, 60)], "high"),
+        (HURT, [(89, 60)], "high"),
+        (HURT, [(90, 60)], None),
+        (HURT, [(104, 70)], None),  # below the goal of 110: two in a row
+        (HURT, [(104, 70), (106, 70)], "medium"),
+        (replace(HURT, injuries=("torso",)), [(84, 60)], None),
+        # a child's systolic under 70 + 2 x age: hypotension by the brain-injury guideline of 2003 (Kannan 2018, read)
+        (replace(BEN, injuries=("head",)), [(79, 52)], "high"),
+        (replace(BEN, injuries=("head",)), [(80, 52)], None),
+        (BEN, [(79, 52)], None),
+    ],
+)
+def test_with_a_head_injury_one_low_systolic_is_critical(patient, pressures, priority):
+    found = causes(*(reading(2 * n, *each) for n, each in enumerate(pressures)), patient=patient)
+
+    assert [cause.priority for cause in found if cause.kind == "low_pressure"] == [priority] * (priority is not None)
+
+
+def test_a_goal_that_a_physician_sets_lower_takes_the_limit_of_a_head_injury_along():
+    """Ten under the goal, as for everybody: 72 under a permitted 80, and 84 is no alarm then."""
+    lower = {"patient": HURT, "goal": Goal(measure="sbp", floor=80)}
+    assert [bool(causes(reading(0, sbp, 65), **lower)) for sbp in (84, 72, 69)] == [False, False, True]
 
 
 @pytest.mark.parametrize(

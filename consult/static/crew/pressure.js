@@ -33,7 +33,7 @@ export function decidingMean({ sbp, dbp, map_reported: reported, bp_method: meth
 
 function level(value, limit, atLimitToo) {
   if (value === null) return null;
-  if (value < limit.critical || (atLimitToo && value === limit.critical)) return CRITICAL;
+  if (value < limit.critical || (atLimitToo && value === limit.critical && value < limit.floor)) return CRITICAL;
   return value < limit.floor ? BELOW : FINE;
 }
 
