@@ -20,6 +20,7 @@ from dosing.ground.language import gettext as _
 
 RANKS = {"high": 0, "medium": 1, "low": 2}
 MOST_STOPPED = 2  # that a line names
+MOST_ON_A_PHONE = 3  # so that the last pressure stays in sight below them: our choice
 MARKS = {"high": (9.0, 15.8, 22.6), "medium": (12.4, 19.2), "low": (15.8,)}
 
 
@@ -41,6 +42,14 @@ def alarms(card: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 def _shown(alarm: Mapping[str, Any]) -> bool:
     return bool(alarm["priority"] == "high" and alarm["state"] == "raised")
+
+
+def on_a_phone(known: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The alerts with no more than a few before the others: the newest of them, for a crew has seen those before."""
+    every = list(known)
+    newest = sorted((each for each in every if not each["folded"]), key=lambda each: moment(each["raised_at"]))
+    shown = [each["id"] for each in newest[-MOST_ON_A_PHONE:]]
+    return [{**each, "folded": each["id"] not in shown} for each in every]
 
 
 def behind(known: Iterable[Mapping[str, Any]]) -> str:

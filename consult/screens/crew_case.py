@@ -86,7 +86,7 @@ def case_ended(case: Case) -> dict[str, Any] | None:
 def state(card: Card, now: datetime) -> dict[str, Any]:
     """Last pressure, reassessments due, open alerts, and how many orders wait for the crew."""
     orders = [order_row(order, running.stepping(card, order)) for order in card.get("orders") or ()]
-    alerts, waits = alarms.alarms(card), _waits(card, orders)
+    alerts, waits = alarms.on_a_phone(alarms.alarms(card)), _waits(card, orders)
     return {
         "pressure": last_pressure(card, now),
         "goal_text": goal_text(card),

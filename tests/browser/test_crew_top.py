@@ -47,3 +47,18 @@ def test_a_refused_entry_is_told_whole_on_lines_of_its_own(page: Page, width: in
     told = page.evaluate(SAYS, ["lost", REFUSED, True])
     assert told["cut"] is False
     assert told["wide"] > width / 2
+
+
+def test_the_newest_pressure_stays_in_sight_below_many_alarms(page: Page, transport: Transport):
+    """Six dangers at once; the first three are told in a line that opens, the newest stand by themselves."""
+    transport.vitals(sbp=62, dbp=38, spo2=70, rr=4, hr=30)
+    transport.vitals(sbp=62, dbp=38, spo2=70, rr=4, hr=30, glucose_mg_dl=25, avpu="U")
+    page.reload()
+    alarms = page.locator('[data-part="alarms"]')
+    expect(alarms.locator("> .alarm")).to_have_count(3)
+    expect(alarms.locator("> details > summary")).to_contain_text("+3 High:")
+    expect(alarms.locator("> .alarm").filter(has_text="glucose")).to_have_count(1)
+
+    pressure, dock = (page.locator(each).bounding_box() for each in ('[data-part="now"]', ".dock"))
+    assert pressure and dock
+    assert pressure["y"] + pressure["height"] <= dock["y"]
