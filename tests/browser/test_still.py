@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from random import random
 from typing import Any
 
 import pytest
@@ -57,6 +56,11 @@ def press(page: Page) -> None:
     page.mouse.up()
 
 
+def hold_time(page: Page) -> None:
+    """From now on the page's time runs only as far as it is told: a pointer that rests for 3 s points no more."""
+    page.clock.pause_at(page.evaluate("Date.now()") / 1000 + 1)
+
+
 def acknowledged() -> int:
     return Alert.objects.filter(acknowledged_at__isnull=False).count()
 
@@ -101,7 +105,7 @@ def test_once_the_pointer_has_left_the_next_alert_comes_to_the_front(two_alerts:
 def test_what_comes_under_a_resting_pointer_is_pressed_only_after_a_moment(two_alerts: Transport, sign_in: SignIn):
     """The pointer rests for a few seconds: the next alert comes, and the press that was on its way is not taken."""
     page = opened(sign_in, two_alerts, "/board/", clock=True)
-    page.clock.pause_at(page.evaluate("Date.now()") / 1000 + 1)
+    hold_time(page)
     first = page.locator(".alarm").first
     point_at(page, first.get_by_role("button"), down=0.95)  # where the next one's button comes to lie, too
     press(page)
@@ -151,24 +155,25 @@ def test_an_alert_that_comes_meanwhile_is_shown_at_once_behind(transport: Transp
 def test_no_card_moves_up_under_the_pointer(team: Any, sign_in: SignIn):
     two = Two(team)
     two.vitals("Adder 1", sbp=60, dbp=30)
-    page = sign_in("merrin", "/board/", size=(700, 900))
+    page = sign_in("merrin", "/board/", size=(700, 900), clock=True)
     expect(page.locator("#live-word")).to_have_text("Live")
     first, second = page.locator(".card").all()
     expect(second).not_to_have_css("grid-row-end", "auto")
+    hold_time(page)
     assert box(second)["y"] > box(first)["y"] + box(first)["height"], "one column"
     point_at(page, first.locator(".who-call"))
     place = box(second)  # from now on nothing moves up
     first.get_by_role("button", name=re.compile("^Take control")).click()
     first.get_by_role("button", name=re.compile("^Acknowledge")).click()
-    while not TAKEN.search(first.inner_text()):  # a pointer that rests for 3 s points no more
-        point_at(page, first.locator(".who-call"), down=random())
+    expect(first).to_contain_text(TAKEN)
     point_at(page, second.locator(".map-value"))
 
+    page.clock.run_for(1000)
     held = box(second)["y"]
     assert held >= place["y"]
     page.mouse.move(5, 5)
-    moved_up = "([card, y]) => card.getBoundingClientRect().y < y"
-    page.wait_for_function(moved_up, arg=[second.element_handle(), held])
+    page.clock.run_for(1000)
+    assert box(second)["y"] < held
 
 
 @everywhere
@@ -176,9 +181,11 @@ def test_no_card_moves_up_under_the_pointer(team: Any, sign_in: SignIn):
 def test_an_approved_order_leaves_the_next_one_where_it_is(path: str, transport: Transport, sign_in: SignIn):
     for value in (30, 40):
         transport.ask(value)
-    page = opened(sign_in, transport, path)
+    page = opened(sign_in, transport, path, clock=True)
     first, second = (page.locator(f'[data-order="{order.uid}"]') for order in Order.objects.order_by("seq"))
-    expect(second).to_contain_text("in all with this dose")  # the check has come
+    for each in (first, second):
+        expect(each).to_contain_text("in all with this dose")  # the check has come
+    hold_time(page)
     place, sent = box(second), posted(page, "/decision/")
 
     first.locator(".ask-approve").click()

@@ -101,8 +101,10 @@ function renew(known, part, onChange, still) {
   return part;
 }
 
+const OWN = ["data-fresh", "hidden", "style"]; // of the page; without the place of a card the board would be less high for a moment
+
 function copyAttributes(to, from) {
-  for (const { name } of [...to.attributes]) if (!from.hasAttribute(name) && name !== "data-fresh" && name !== "hidden") to.removeAttribute(name);
+  for (const { name } of [...to.attributes]) if (!from.hasAttribute(name) && !OWN.includes(name)) to.removeAttribute(name);
   for (const { name, value } of from.attributes) if (to.getAttribute(name) !== value) to.setAttribute(name, value);
 }
 
