@@ -17,6 +17,7 @@ from dosing.ground.cannulas import Access
 from dosing.ground.facts import Amount, Container, Dose, Latest, Number, Reading
 from dosing.ground.facts import Order as Ordered
 from dosing.ground.kinds import ALERTS, Id, Time, one_of
+from dosing.ground.seen import Seen
 from dosing.ground.titration import Titration
 
 OPEN_ORDER = ("requested", "approved", "read_back")
@@ -223,6 +224,13 @@ class Order(Struct, frozen=True, kw_only=True):
         set_back = (step.at for step in reversed(self.steps) if step.step == SET_BACK)
         return next(set_back, self.cosigned_at or self.approved_at)
 
+    @property
+    def _seen(self) -> tuple[Seen, ...] | None:
+        """What its physician saw beyond the standing limits; None where nothing was checked."""
+        if self.check is None:
+            return None
+        return tuple(Seen(each.code, each.text, each.limit) for each in self.check.beyond)
+
     def for_rules(self, told: str = "") -> Ordered:
         """The order as the rules look at it; ``told`` is what became of it, in words."""
         return Ordered(
@@ -248,6 +256,8 @@ class Order(Struct, frozen=True, kw_only=True):
             cosigned_by=(self.cosigned_by or "") if self.hard_limit_reason else "",
             intervention=self.intervention,
             titrate=self.titrate,
+            decided_at=self.decided_at,
+            seen=self._seen,
         )
 
 

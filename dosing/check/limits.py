@@ -7,7 +7,17 @@ from datetime import datetime, timedelta
 
 from msgspec import structs
 
-from dosing.check import beside, dosage, giving, guessed_weight, leap, patient_state, pressure_state, titrated
+from dosing.check import (
+    beside,
+    dosage,
+    giving,
+    guessed_weight,
+    known_since,
+    leap,
+    patient_state,
+    pressure_state,
+    titrated,
+)
 from dosing.check.case import Question, asked_for, bedside
 from dosing.check.findings import LEVELS, PASSING, Finding, level_of, worst
 from dosing.check.giving import Give
@@ -207,11 +217,14 @@ def covers(order: Order, asked: dosage.Proposed) -> bool:
 
 
 def _ordered(finding: Finding, asked: dosage.Proposed, order: Order) -> Finding:
+    """The finding as a caution, where it is one that the order was given for; what its physician never saw stays."""
     by, cosigned = order.by or _("the physician"), finding.code == "above_hard_limit" and order.cosigned_by
     if cosigned:
         by = _("{by}, co-signed by {cosigned}", by=by, cosigned=cosigned)
     elif finding.level != "needs_order" or (finding.code == "too_soon" and _sooner_than_ordered(asked, order)):
         return finding
+    if known_since.is_news(finding, asked, order):
+        return replace(finding, text=known_since.told(finding, order))
     return replace(finding, level="caution", text=_("ordered by {by}: {finding}", by=by, finding=finding.text))
 
 

@@ -24,6 +24,7 @@ from dosing.ground.measurements import IN_OTHER_UNITS
 from dosing.ground.oxygen import Cylinder as Cylinder
 from dosing.ground.oxygen import OxygenFlow as OxygenFlow
 from dosing.ground.phases import PhaseChange
+from dosing.ground.seen import Seen
 from dosing.ground.titration import Titration
 from dosing.ground.waiting import Waiting
 
@@ -207,7 +208,7 @@ class Order(Struct, frozen=True, kw_only=True):
     """An order or a request, as far as its clocks and limits go, ``told`` in words.
 
     While it ``waits_for_cosign`` it waits for a second physician; ``cosigned_by`` is who co-signed what lies beyond a
-    hard limit.
+    hard limit. ``seen`` is what lay beyond the standing limits when it was decided, None where nothing was checked.
     """
 
     id: Id
@@ -232,6 +233,8 @@ class Order(Struct, frozen=True, kw_only=True):
     cosigned_by: str = ""
     intervention: Id | None = None
     titrate: Titration | None = None
+    decided_at: Time | None = None
+    seen: tuple[Seen, ...] | None = None
 
 
 class Facts(Struct, frozen=True, kw_only=True):

@@ -42,9 +42,12 @@ def as_known(told: DoseEntry, rules: RuleSet, phase: str) -> DoseEntry:
 
 
 def ordered_as_known(order: Order | None, entry: DoseEntry) -> Order | None:
-    """The order of a drug by its name, as one for the treatment as which the dose is judged that names it."""
+    """The order of a drug by its name, as one for the treatment as which the dose is judged that names it.
+
+    Whoever ordered it saw no limit of that treatment: there was none to check.
+    """
     by_name = order is not None and order.treatment == OTHER and entry.treatment != OTHER
-    return replace(order, treatment=entry.treatment) if order and by_name else order
+    return replace(order, treatment=entry.treatment, check=None) if order and by_name else order
 
 
 def for_what(entry: DoseEntry, order: Order | None) -> DoseEntry:
