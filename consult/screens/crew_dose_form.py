@@ -9,7 +9,7 @@ from math import isfinite
 from typing import Any
 
 from consult.render.in_hand import ready
-from consult.screens.crew_choices import ROUTES
+from consult.screens.crew_choices import OVER_MINUTES, ROUTES
 from consult.screens.crew_drawn_from import Place
 from consult.screens.crew_treatments import amount_of, mixes, prefilled, ways
 from dosing.ground.facts import Amount
@@ -121,6 +121,13 @@ def ticked(again: str, order: Row | None, in_syringe: Sequence[Row]) -> str:
     return str(in_syringe[0]["id"]) if read or again == in_syringe[0]["id"] else ""
 
 
+def over_choices(row: Row) -> list[dict[str, Any]]:
+    """Minutes to choose from, the shortest that the rules leave among them; what is faster can be told, and says so."""
+    shortest = float(row["shortest"]["value"]) if row["shortest"] else 0
+    every = sorted({*OVER_MINUTES, *([shortest] if shortest else [])})
+    return [{"minutes": _plain(each), "fast": each < shortest} for each in every]
+
+
 def with_amount(choices: list[dict[str, Any]], amount: object) -> list[dict[str, Any]]:
     """The choices with an ordered amount, or one carried here, among them."""
     wanted = amount_of(amount)
@@ -148,9 +155,9 @@ def _number(text: str) -> float:
     return value if isfinite(value) else 0
 
 
-def form_facts(treatment: Treatment, rules: RuleSet, routes: Collection[str]) -> dict[str, Any]:
-    """What the form of one treatment offers by these routes: strengths in hand for any of them, units."""
-    infusion = treatment.form == "infusion"
+def form_facts(treatment: Treatment, rules: RuleSet, row: Row) -> dict[str, Any]:
+    """What the form of one treatment offers by the routes of its guidance: strengths in hand for any of them, units."""
+    infusion, routes = treatment.form == "infusion", row["routes"]
     stocks = tuple(each for each in treatment.stocks if not each.routes or each.routes.intersection(routes))
     strengths = treatment.concentrations if infusion else () if treatment.recipe else stocks
     return {
@@ -160,7 +167,7 @@ def form_facts(treatment: Treatment, rules: RuleSet, routes: Collection[str]) ->
         "products": [each.name for each in rules.products] if treatment.drug_class == "blood" else [],
         "drug": drug_text(treatment.drug, rules.tall_man),
         "routes": sorted(routes, key=ROUTES.index),
-        "strengths": [_strength(each) for each in strengths],
+        "strengths": _offered_first(row, [_strength(each) for each in strengths]),
         "units": dose_units(treatment),
         "recipe_makes": amount_text(treatment.recipe.makes.amount) if treatment.recipe else "",
         "recipe": ways(treatment.recipe, rules),
@@ -168,6 +175,12 @@ def form_facts(treatment: Treatment, rules: RuleSet, routes: Collection[str]) ->
         "after": [note.text for note in treatment.recipe.notes] if treatment.recipe else [],
         "mixes": mixes(treatment, rules),
     }
+
+
+def _offered_first(row: Row, strengths: list[dict[str, str]]) -> list[dict[str, str]]:
+    """Those beside which an amount is offered before those that are barred for this patient."""
+    offered = {_key(one["strength"]) for each in row["usual"] for one in each["volumes"]}
+    return sorted(strengths, key=lambda each: each["key"] not in offered)
 
 
 def dose_units(treatment: Treatment) -> list[str]:

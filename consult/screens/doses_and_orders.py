@@ -253,10 +253,10 @@ def _treatment_form(
         "chosen_for": bool(row["indication"]) and chosen.indication == row["indication"],
         "carried": crew_for_what.picked(row, chosen),
         "amounts": crew_dose_form.dose_choices(row),
-        "over": crew_choices.OVER_MINUTES,
+        "over": crew_dose_form.over_choices(row),
         "mixable": mixable(treatment),
         "done": done(treatment),
-        **crew_dose_form.form_facts(treatment, rules, row["routes"]),
+        **crew_dose_form.form_facts(treatment, rules, row),
     }
 
 

@@ -242,6 +242,7 @@ class Order(Struct, frozen=True, kw_only=True):
             route=self.route,
             times=self.times,
             every_min=self.every_min,
+            over_min=self.over_min,
             given=self.given,
             waiting_since=self.waits_from,
             to_read_back_from=self.to_read_back_from,

@@ -67,9 +67,12 @@ class Question:
     @once
     def for_patient(self) -> tuple[Stocked, ...]:
         """Those of them that are not barred for this patient."""
-        return tuple(
-            one for one in self.stocked.stocks if not (one.barred and fits(one.barred.where, self.limits.person))
-        )
+        return tuple(one for one in self.stocked.stocks if one not in self._barred)
+
+    @once
+    def _barred(self) -> tuple[Stocked, ...]:
+        """Those of them that are over a hard limit for this patient."""
+        return tuple(one for one in self.stocked.stocks if one.barred and fits(one.barred.where, self.limits.person))
 
     @once
     def interval(self) -> Figure | None:
@@ -174,6 +177,8 @@ class Question:
         if self.held is None or self.held.strength is None:
             return ready
         exact = units.quantity(self.held.strength)
+        if any(stock.alike(exact, each.exact) for each in self._barred):
+            return ready
         same = tuple(each for each in ready if stock.alike(exact, each.exact))
         if same or stock.recognize(treatment, exact).kind == "stronger":
             return same[:1]

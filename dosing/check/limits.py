@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from math import inf
 
 from msgspec import structs
 
@@ -221,11 +222,18 @@ def _ordered(finding: Finding, asked: dosage.Proposed, order: Order) -> Finding:
     by, cosigned = order.by or _("the physician"), finding.code == "above_hard_limit" and order.cosigned_by
     if cosigned:
         by = _("{by}, co-signed by {cosigned}", by=by, cosigned=cosigned)
-    elif finding.level != "needs_order" or (finding.code == "too_soon" and _sooner_than_ordered(asked, order)):
+    elif finding.level != "needs_order" or _not_so_ordered(finding, asked, order):
         return finding
     if known_since.is_news(finding, asked, order):
         return replace(finding, text=known_since.told(finding, order))
     return replace(finding, level="caution", text=_("ordered by {by}: {finding}", by=by, finding=finding.text))
+
+
+def _not_so_ordered(finding: Finding, asked: dosage.Proposed, order: Order) -> bool:
+    """Whether it comes sooner, or goes in faster, than was ordered; an order that names no time lets none be faster."""
+    if finding.code == "too_fast":
+        return asked.proposal.over_min is not None and asked.proposal.over_min < (order.over_min or inf)
+    return finding.code == "too_soon" and _sooner_than_ordered(asked, order)
 
 
 def _sooner(asked: dosage.Proposed, order: Order, found: list[Finding]) -> list[Finding]:

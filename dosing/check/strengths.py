@@ -42,9 +42,9 @@ def _of_held(asked: Proposed, form: str, strength: Amount) -> tuple[Quantity | N
     """A recorded strength: one that is ready to give, or what it is, with what comes of it if it is taken for that."""
     treatment, exact = asked.question.stocked, units.quantity(strength)
     ready = (treatment.recipe.makes,) if treatment.recipe else treatment.stocks
-    same = next((each.exact for each in ready if stock.alike(exact, each.exact)), None)
+    same = next((each for each in ready if stock.alike(exact, each.exact)), None)
     if same is not None:
-        return same, []
+        return same.exact, _avoided(asked, same.amount)
     hand = stock.recognize(treatment, exact)
     usual = text.amount_text(units.amount(hand.usual, _unit_of(asked, hand.usual)))
     words = _(

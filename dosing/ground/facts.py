@@ -219,6 +219,7 @@ class Order(Struct, frozen=True, kw_only=True):
     route: str = ""
     times: int = 1
     every_min: Number | None = None
+    over_min: Number | None = None
     given: int = 0
     waiting_since: Time | None = None
     to_read_back_from: Time | None = None

@@ -27,7 +27,7 @@ FINDINGS = [
     ("caution", "no_fluid_yet", ADA, {}, PUSH, "10 mcg", {}),
     ("caution", "volume_not_measurable", ADA, {}, PUSH, "12.5 mcg", {}),
     ("caution", "rate_not_deliverable", ADA, {}, BOLUS, "1000 mL", {"over_min": 15, "gauge": 22}),
-    ("caution", "too_fast", ADA, {"onset_at": "now"}, "tranexamic-acid", "1 g", {"over_min": 5}),
+    ("needs_order", "too_fast", ADA, {"onset_at": "now"}, "tranexamic-acid", "1 g", {"over_min": 5}),
     ("caution", "strength_not_stated", ADA, {}, SUGAR, "10 g", {}),
     ("caution", "unlisted_strength", ADA, {}, SUGAR, "10 g", {"stock": "200 mg/mL"}),
     ("caution", "bleeding_first", ADA, {"impression": "hemorrhagic"}, PUSH, "10 mcg", {}),

@@ -12,7 +12,7 @@ from tests.dosing.bedside import given as dose
 PUSH, BOLUS, TXA = "epinephrine-push-dose", "crystalloid-bolus", "tranexamic-acid"
 CONTRACT = {
     "caution": "below_least above_guide weight_estimated pressure_stale pressure_above_goal no_fluid_yet "
-    "volume_not_measurable rate_not_deliverable too_fast strength_not_stated unlisted_strength bleeding_first "
+    "volume_not_measurable rate_not_deliverable strength_not_stated unlisted_strength bleeding_first "
     "infusion_running not_in_rule_set signs_missing opioid_with_sedative history",
     "needs_order": "above_most too_soon total_reached count_reached weight_unknown crackles fluid_restricted "
     "age_not_covered allergy order_not_read_back no_pressure_since_last_dose well_above_goal starts_by_order "
@@ -20,6 +20,7 @@ CONTRACT = {
     "over_hard_limit": "above_hard_limit route_not_allowed wrong_stock window_closed phase",
 }
 BESIDE_THE_CONTRACT = {"weight_unlikely": "caution", "leap": "needs_order", "pressure_below_goal": "caution"}
+BESIDE_THE_CONTRACT |= {"too_fast": "needs_order"}  # a pharmacist's word: seconds in place of minutes stop a heart
 LEVEL = BESIDE_THE_CONTRACT | {code: level for level, codes in CONTRACT.items() for code in codes.split()}
 INFANT = facts(child(1, 4, "months"))
 INJURED = adult(bleeding_cause="trauma")

@@ -150,7 +150,7 @@ LITERS = tuple(given(BOLUS, minutes, ml, "mL") for minutes, ml in ((60, 1000), (
                     "over 5 min; no faster than 10 min",
                     "CRASH-2 scheme, casualty care guidelines: 1 g over 10 min within 3 h of injury [read]",
                     Amount(10, "min"),
-                    "caution",
+                    "needs_order",
                 )
             ],
         ),

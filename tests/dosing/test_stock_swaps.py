@@ -6,9 +6,10 @@ import pytest
 
 from dosing.ground import units
 from dosing.ground.facts import Amount
+from dosing.ground.phases import PhaseChange
 from dosing.mix import stock
 from tests.depth import thinned
-from tests.dosing.bedside import CONSERVATIVE, RULES, adult, check, facts, usual_dose, usual_route
+from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, facts, usual_dose, usual_route
 from tests.dosing.other_units import library
 
 WEIGHT_KG = 80
@@ -48,7 +49,9 @@ def of_its_kind(rules, treatment):
 def put(rules, treatment, strength):
     field = "concentration" if treatment.form == "infusion" else "stock"
     dose = usual_dose(treatment)  # which one matters little: the ratio of what is named to it does
-    known = facts(adult(WEIGHT_KG), signs={"hr": 50})
+    arrest = (PhaseChange(id="arrest", phase="arrest", at=ago(5)),)  # where its usual use is there
+    phases = arrest if rules.treatment(treatment.slug).phases == {"arrest"} else ()
+    known = facts(adult(WEIGHT_KG), signs={"hr": 50}, phases=phases)
     return check(treatment.slug, dose.value, dose.unit, known, rules=rules, **{field: strength})
 
 

@@ -50,3 +50,13 @@ def test_an_approved_order_and_what_was_given_by_it_say_it(
 
     assert OVER in consult.card["doses"][-1]["shown"]
     assert OVER in read(signed_in("osk").get(f"/crew/{consult.uid}/handover/").text).one("spoken").text
+
+
+def test_what_is_too_fast_says_so_and_can_be_told(consult: Consult, signed_in: Sign):
+    """Amiodarone with a pulse: no faster than 10 min, the bag before the vial (prescribing information)."""
+    page = read(signed_in("osk").get(f"/crew/{consult.uid}/give/amiodarone/?for=tachycardia").text)
+    said = [each.text for each in page.every("pick") if " min" in each.text]
+    strengths = [each.text for each in page.every("pick") if "per mL" in each.text]
+
+    assert said[:4] == ["5 min: too fast", "10 min", "15 min", "30 min"]
+    assert [each.split(" per mL")[0].split()[-2] for each in strengths] == ["1.5", "50"]

@@ -180,9 +180,8 @@ def procedure(state: CaseState, event: events.ProcedureRecorded, entry: Entry) -
     """
     if event.done:
         done = (*state.procedures, event.done)
-        older, newest = done[:-MOST_PROCEDURES], done[-MOST_PROCEDURES:]
-        airways = [each for each in older if each.procedure == "airway" and each.outcome == "done"]
-        state = replace(state, procedures=(*sorted(airways, key=lambda each: each.at)[-1:], *newest))
+        airways = [each for each in done[:-MOST_PROCEDURES] if each.procedure == "airway" and each.outcome == "done"]
+        state = replace(state, procedures=(*sorted(airways, key=lambda each: each.at)[-1:], *done[-MOST_PROCEDURES:]))
     if event.shock:
         state = replace(state, shocks=(*state.shocks, event.shock))
     if event.access is None:

@@ -238,7 +238,7 @@ export class DoseForm {
   /* In how long it is given: " over 10 min"; "" where that was not chosen. */
   overText() {
     const picked = this.form.querySelector("input[name=over_min]:checked");
-    return picked ? _(" over {time}", { time: picked.parentNode.textContent.trim() }) : "";
+    return picked ? _(" over {time}", { time: `${picked.value} min` }) : "";
   }
 
   /* What it is for: " for a seizure"; "" where the treatment has one indication alone. */
