@@ -11,7 +11,7 @@ import msgspec
 
 from consult import zone
 from consult.case import order_words
-from consult.case.order_words import BEGINS, BY_ITSELF, WORDS
+from consult.case.order_words import BEGINS, BY_ITSELF, DONE, TO_DO, WORDS
 from consult.state.parts import Order as OrderState
 from dosing.ground.language import gettext as _
 from dosing.ground.language import words
@@ -20,10 +20,12 @@ from dosing.tell import titration
 
 Order = Mapping[str, Any]
 
-LOOP = (_("requested"), _("ordered"), _("read back"), _("given"))
+LOOP = (_("requested"), _("ordered"), _("read back"))
 REACHED = {"requested": 1, "approved": 2, "read_back": 3, "given": 4}
-AWAITED = {"requested": _("awaiting decision"), "approved": _("awaiting read-back"), "read_back": _("to be given")} | {
-    "cosign": _("awaiting co-sign")
+AWAITED = {
+    "requested": _("awaiting decision"),
+    "approved": _("awaiting read-back"),
+    "cosign": _("awaiting co-sign"),
 }
 ENDED = ("given", "declined", "withdrawn", "not_given", "expired", "voided")
 MOST_CHANGES = 3  # that lead an order; the whole order stands below
@@ -104,7 +106,14 @@ def stepped(order: Order) -> bool:
 
 def awaited(order: Order) -> str:
     """What an open order waits for in words, or what it lets the crew do; "" once it has ended."""
-    return _("may be stepped up by the crew") if stepped(order) else AWAITED.get(stage(order), "")
+    if order["state"] == "read_back":
+        return _("may be stepped up by the crew") if stepped(order) else TO_DO.get(action(order), _("to be given"))
+    return AWAITED.get(stage(order), "")
+
+
+def action(order: Order) -> str:
+    """What is ordered: to ``give`` a dose, unless another."""
+    return str(order.get("action") or "give")
 
 
 def steps(order: Order) -> list[dict[str, Any]]:
@@ -117,8 +126,9 @@ def steps(order: Order) -> list[dict[str, Any]]:
     begun = 1 if placed(order) else 0
     waits = awaited(order)
     several = order.get("times", 1) > 1
-    so_far = _("given {count} of {times}", count=order["given"], times=order["times"]) if several else LOOP[-1]
-    names = [*LOOP[:-1], so_far]
+    done = DONE.get(action(order), _("given"))
+    so_far = _("given {count} of {times}", count=order["given"], times=order["times"]) if several else done
+    names = [*LOOP, so_far]
     return [
         {
             "name": waits if waits and place == reached else name,
@@ -131,7 +141,7 @@ def steps(order: Order) -> list[dict[str, Any]]:
 
 def held(order: Order) -> str:
     """What a crew is told whose page uses an order that does not hold: ``WITHDRAWN: do not give``."""
-    begins, stands = (order.get("action") or "give") in BEGINS, UNREADY.get(stage(order))
+    begins, stands = action(order) in BEGINS, UNREADY.get(stage(order))
     if order["state"] == "given":
         return _("ALREADY GIVEN: do not give again") if begins else _("ALREADY DONE: do not repeat it")
     if not begins:

@@ -14,10 +14,10 @@ from consult.clock import stamp, when
 from consult.models import Case
 from consult.render import alarms, running, treatments, vitals, words
 from consult.render.arrest import apart_words
-from consult.render.order_story import apart, by_itself, changed, open_question, placed, says, stage, stepped
-from consult.render.orders import how
+from consult.render.order_story import stage
 from consult.screens import crew_told
 from consult.screens.crew_made_for import made_for
+from consult.screens.crew_order_row import order_row
 from dosing.ground.language import gettext as _
 from dosing.ground.phases import ARREST
 from dosing.patient import goals, reassess
@@ -27,18 +27,6 @@ from dosing.tell.procedures import Usual, usual_settings
 Card = Mapping[str, Any]
 
 SHORT_LEAD = 4  # characters of a pressure that fit in the largest size
-ORDER_WORDS = {
-    "requested": _("Requested"),
-    "approved": _("Read back now"),
-    "cosign": _("Waits for a second physician: do not give"),
-    "read_back": _("Prepare and give"),
-    "given": _("Given"),
-    "declined": _("Declined"),
-    "withdrawn": _("Withdrawn"),
-    "not_given": _("Not given"),
-    "expired": _("Expired"),
-    "voided": _("Voided"),
-}
 NEEDS_CREW = ("approved", "read_back")
 
 
@@ -184,42 +172,6 @@ def goal_text(card: Card) -> str:
     if not goal:
         return ""
     return f"{_('SBP goal') if goal['measure'] == 'sbp' else _('goal')} {words.value_text(goal['floor'])}"
-
-
-def order_row(order: Card, stands: Card | None = None) -> dict[str, Any]:
-    """An order as a line: what, its state in a word, and what the crew is asked; `stands`: where its steps do."""
-    asked = open_question(order)
-    by_step = stepped(order)
-    lead, by_steps = apart(order)
-    return {
-        **order,
-        "lead": lead,
-        "by_steps": by_steps,
-        "changed": changed(order) if stage(order) == "approved" else "",
-        "how": how(order),
-        "says": says(order),
-        "asked_because": "" if placed(order) else order.get("reason"),
-        "question": asked,
-        "stepped": by_step,
-        "state_word": _("Query: answer it") if asked else _step_word(stands) if by_step else state_word(order),
-    }
-
-
-def state_word(order: Card) -> str:
-    """An order's state in a word; nobody has withdrawn what ended by itself."""
-    return _("Ended automatically") if by_itself(order) and order["state"] == "withdrawn" else ORDER_WORDS[stage(order)]
-
-
-def _step_word(stands: Card | None) -> str:
-    """What the crew does by an order with steps: nothing while held or replaced, at the goal or at the most ordered."""
-    at_goal = _("At this order’s goal") if (stands or {}).get("other_goal") else _("At the goal")
-    stops = {
-        "newer": _("Replaced: read back the new order"),
-        "held": _("Held: run it again first"),
-        "at_most": _("At the ordered maximum"),
-        "at_goal": at_goal,
-    }
-    return next((text for name, text in stops.items() if (stands or {}).get(name)), _("Step it up"))
 
 
 def measured(card: Card) -> list[tuple[str, str, str, str]]:

@@ -13,7 +13,7 @@ from consult.models import Case
 from consult.render.order_story import by_itself, changed, held, last_step, placed, stage, steps, talk, told
 from consult.render.orders import misread, weight_range
 from consult.render.words import DIFFERENCES
-from consult.screens.crew_case import order_row
+from consult.screens.crew_order_row import order_row
 from dosing.ground.language import gettext as _
 
 OPEN = ("requested", "approved", "read_back")
@@ -28,6 +28,14 @@ HEADINGS = {
     "not_given": _("Not given"),
     "expired": _("Expired: request it again if it is still needed"),
     "voided": _("Voided: the weight changed. Request it again"),
+}
+
+CHANGES = {  # of what runs
+    "approved": _("Ordered: read it back before you change it"),
+    "cosign": _("Waits for a second physician: do not carry it out"),
+    "read_back": _("Read back and matched: make the change"),
+    "given": _("Carried out as ordered"),
+    "not_given": _("Not carried out"),
 }
 
 
@@ -66,13 +74,12 @@ def heading(order: Mapping[str, Any]) -> str:
         return _("Query about the request: {title}", title=order["title"])
     if order_row(order)["stepped"]:
         return _("You may step it up as ordered")
-    if order["state"] == "read_back" and order["action"] not in BEGINS:
-        return _("Read back and matched: make the change")
     if stage(order) == "approved" and (what := changed(order)):
         return _("CHANGED: {changed}", changed=what)
     if order["state"] == "withdrawn" and by_itself(order):
         return _("Ended automatically")
-    return HEADINGS[stage(order)]
+    stands = stage(order)
+    return HEADINGS[stands] if order["action"] in BEGINS else CHANGES.get(stands, HEADINGS[stands])
 
 
 def gate(order: Mapping[str, Any], needs: str) -> dict[str, Any]:

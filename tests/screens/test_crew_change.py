@@ -75,6 +75,38 @@ def test_an_order_about_what_runs_leads_to_its_change(
     assert rate == ("0.2" if action == "change" else "")
 
 
+@pytest.mark.parametrize(
+    ("action", "more", "to_do", "done"),
+    [
+        ("stop", {}, "to be stopped", "stopped"),
+        ("hold", {}, "to be held", "held"),
+        ("change", {"amount": RATE_UP}, "to be set", "set"),
+    ],
+)
+def test_what_it_asks_for_is_named_wherever_it_stands_and_nothing_is_given(
+    action: str, more: dict[str, Any], to_do: str, done: str, consult: Consult, running: str, signed_in: Sign
+):
+    order = read_back_order(consult, action, **more)
+    own = f"orders/{order}/"
+
+    assert page_of(signed_in, consult, own).one("steps").every("li")[-1].text == to_do
+    for path in ("", "orders/"):
+        row = page_of(signed_in, consult, path).one(data_part="orders").one("row")
+        assert to_do.capitalize() in row.text
+        assert row.every("span")[0].attributes["data-after"] == "EXPIRED: do not carry it out"
+    assert "Not carried out" in page_of(signed_in, consult, f"{own}not-given/").one("h1").text
+    end = {"amount": RATE_UP} if action == "change" else {"status": STATUS[action]}
+    data = {"id": uuid4(), "at": later(minutes=1), "order": UUID(order), **end}
+    interventions.change_intervention(consult.cast.osk, UUID(running), data, later(minutes=1))
+
+    page = page_of(signed_in, consult, own)
+    assert page.one("h1").text == "Carried out as ordered"
+    assert page.one("steps").every("li")[-1].text == done
+    ended = page_of(signed_in, consult, "orders/").one(data_part="ended").text
+    assert "Carried out" in ended
+    assert "given" not in ended.lower()
+
+
 def test_start_and_last_rate_are_told_apart(consult: Consult, running: str, signed_in: Sign):
     def since(path: str) -> list[str | None]:
         part = page_of(signed_in, consult, path).one(data_part="what" if path else "running")

@@ -9,7 +9,7 @@ import { fate } from "./known.js";
 
 const SAID = {
   answer: _("Answered on this phone"), understood: _("Understood, said on this phone"), done: _("Done, said on this phone"), unable: _("Not possible, said on this phone"),
-  readback: _("Read back on this phone, NOT MATCHED YET: do not give"), not_given: _("Not given, said on this phone"),
+  readback: _("Read back on this phone, NOT MATCHED YET: do not give or change it"), not_given: _("Not given or changed, said on this phone"),
   withdraw: _("Withdrawn on this phone"), withdraw_question: _("Withdrawn on this phone"), intervention: _("Given, recorded on this phone"),
   correction: _("Entered in error, said on this phone"),
 };
