@@ -175,6 +175,8 @@ def _parts(where: Where, titles: Mapping[str, str]) -> Iterator[str]:
         if where.under_weeks is not None
         else ""
     )
+    if where.from_glucose is not None:
+        yield _("from a glucose of {from_glucose} mg/dL", from_glucose=value_text(where.from_glucose))
     yield _(" or ").join(PHASES[each] for each in PHASES if each in where.phases)
     yield _(" or ").join(route_text(each) for each in ROUTES if each in where.routes)
     purposes = [*filter(where.indications.__contains__, titles), *sorted(where.indications.difference(titles))]

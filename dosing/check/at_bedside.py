@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
+from math import inf
 from typing import Any, cast
 
 from dosing.check.allergies import class_elsewhere
@@ -58,12 +59,7 @@ class Bedside:
 
     def newest(self, measurement: str) -> Latest | None:
         """The newest value of a measurement up to this moment with its time, None where there is none."""
-        latest = self.facts.latest.get(measurement)
-        if latest is None or latest.taken_at <= self.at:
-            return latest
-        earlier = (each for each in reversed(self.facts.readings) if each.taken_at <= self.at)
-        values = (Latest(getattr(each, measurement, None), each.taken_at) for each in earlier)
-        return next((each for each in values if each.value is not None), None)
+        return _newest(measurement, self.facts, self.at)
 
     def latest(self, measurement: str) -> object:
         """The newest value of a measurement taken up to this moment, None where there is none."""
@@ -110,6 +106,28 @@ class Bedside:
         return any(dose.treatment == slug for dose in self.still_running)
 
 
+def _newest(measurement: str, facts: Facts, at: datetime) -> Latest | None:
+    latest = facts.latest.get(measurement)
+    if latest is None or latest.taken_at <= at:
+        return latest
+    earlier = (each for each in reversed(facts.readings) if each.taken_at <= at)
+    values = (Latest(getattr(each, measurement, None), each.taken_at) for each in earlier)
+    return next((each for each in values if each.value is not None), None)
+
+
+def _glucose(facts: Facts, at: datetime) -> float | None:
+    """The newest in mg/dL; where a newer meter says no number, but that it is high, more than any."""
+    number, flag = _newest("glucose_mg_dl", facts, at), _newest("glucose_flag", facts, at)
+    told = None if number is None else number.value
+    if (
+        flag is not None
+        and flag.value is not None
+        and (number is None or told is None or number.taken_at < flag.taken_at)
+    ):
+        return inf if flag.value == "high" else None
+    return float(told) if isinstance(told, (int, float)) else None
+
+
 def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
     """The patient as the rules see it at ``at``: readings taken later do not count."""
     now = pressure_at(facts, rules, at)
@@ -125,5 +143,6 @@ def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
         history=frozenset(patient.history),
         pregnancy_weeks=patient.pregnancy_weeks,
         phase=phase_at(facts.phases, at),
+        glucose=_glucose(facts, at),
     )
     return Bedside(facts=facts, rules=rules, at=at, pressure=now, person=person)

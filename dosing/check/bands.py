@@ -25,6 +25,8 @@ class Person:
 
     ``route`` is that by which the treatment is given; empty: by none of which a limit of its own is stated.
 
+    ``glucose`` is the newest, in mg/dL, without end where the meter only says that it is high.
+
     ``likely`` is what a child of the age is likely to weigh, of one whom nobody has weighed.
     """
 
@@ -39,6 +41,7 @@ class Person:
     pregnancy_weeks: float | None = None
     phase: str = "transport"
     route: str = ""
+    glucose: float | None = None
 
     @once
     def who(self) -> str:
@@ -80,6 +83,7 @@ def _told(where: Where, person: Person) -> bool:
         and person.bleeding_cause not in where.not_bleeding_causes
         and (not where.history or not where.history.isdisjoint(person.history))
         and _between(where.from_weeks, person.pregnancy_weeks, where.under_weeks)
+        and _between(where.from_glucose, person.glucose, None)
     )
 
 
@@ -106,6 +110,7 @@ def told_apart(treatment: Treatment) -> Iterator[dict[str, Any]]:
         "pressure_low": [None, True] if any(place.pressure_low is not None for place in places) else [None],
         "history": [frozenset(), *(frozenset({each}) for each in _named(place.history for place in places))],
         "pregnancy_weeks": [None, *sorted(edges | {edge - 1 for edge in edges})],
+        "glucose": [None, *sorted({each.from_glucose for each in places if each.from_glucose is not None})],
         "phase": list(dict.fromkeys(["transport", *_named(place.phases for place in places)])),
         "route": [*[route for route in ROUTES if route in treatment.routes and route not in routes][:1], *routes],
     }

@@ -170,6 +170,6 @@ def _help(question: Question, needed: Fraction, flow: float) -> str:
 
 
 def minutes_allowed(question: Question) -> float | None:
-    """The time that the rules give a bolus, in minutes."""
-    within = question.treatment.within
-    return within.value if within else None
+    """The time that the rules give a bolus, in minutes: no less than it takes for this patient."""
+    within, shortest = question.treatment.within, question.shortest
+    return max((each.value for each in (within, shortest) if each), default=None)

@@ -19,7 +19,7 @@ from dosing.rules.treatment import Treatment
 STATED = (*LIMITS, "count", "interval", "shortest", "by_order", "not_covered", "contraindicated")
 SAID = ("who", "weight", "pressure_low", "impressions", "bleeding_causes", "not_bleeding_causes")
 TOLD = ("history", "phases", "routes", "indications")
-SPANS = ("kg", "days", "weeks")
+SPANS = ("kg", "days", "weeks", "glucose")
 
 
 class Span(NamedTuple):
@@ -91,5 +91,5 @@ def _word_set(said: Any) -> frozenset[Any]:
 
 
 def _span(where: Where, name: str) -> Span | None:
-    start, end = getattr(where, f"from_{name}"), getattr(where, f"under_{name}")
+    start, end = getattr(where, f"from_{name}"), getattr(where, f"under_{name}", None)
     return None if start is None and end is None else Span(start or 0, inf if end is None else end)

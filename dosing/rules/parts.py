@@ -71,10 +71,11 @@ class Where:
     history: Annotated[History, "with one of these in the history"] = frozenset()
     from_weeks: Annotated[float | None, Mark.SOURCED, "of pregnancy, these weeks and more"] = None
     under_weeks: Annotated[float | None, Mark.SOURCED, "of pregnancy, under these weeks"] = None
+    from_glucose: Annotated[float | None, Mark.SOURCED, "mg/dL: the newest glucose is this and more"] = None
     phases: Annotated[Phases, "in one of these phases of a case"] = frozenset()
     routes: Annotated[Routes, "by one of these routes"] = frozenset()
     indications: Annotated[frozenset[str], "for one of these indications of the treatment"] = frozenset()
-    source: Annotated[Source | None, "needed beside an edge of weight, age or pregnancy"] = None
+    source: Annotated[Source | None, "needed beside an edge of weight, age, pregnancy or glucose"] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from dosing.ground.facts import Amount
-from tests.dosing.bedside import adult, check, child, codes, facts, told
+from dosing.ground.facts import Amount, Latest, Proposal
+from dosing.tell.delivery import flow
+from tests.copying import replace
+from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, check, child, codes, facts, given, told
 
 SPRAY = Amount(40, "mg/mL")
 KETAMINE = Amount(50, "mg/mL")
@@ -53,3 +55,63 @@ def test_a_low_pressure_makes_a_vein_dose_of_ketamine_of_no_other(route, sbp, le
     assert (row["least"]["value"], row["most"]["value"]) == (least, most)
     assert check("ketamine", most, "mg", known, **how).verdict == ("caution" if sbp < 90 else "within")
     assert "above_most" in codes(check("ketamine", most + 1, "mg", known, **how))
+
+
+GOOD = {"sbp": 104, "dbp": 66}
+
+
+@pytest.mark.parametrize(
+    ("patient", "known", "dose", "verdict"),
+    [
+        # ISPAD 2022: 10-20 mL/kg over 20-30 min, fast in shock (draft, in part from memory); 10 mL/kg once is chosen
+        (child(9, 30), {"signs": {"glucose_mg_dl": 520}}, 600, "needs_order"),
+        (child(9, 30), {"signs": {"glucose_mg_dl": 520}}, 300, "within"),
+        (child(9, 30), {"signs": {"glucose_mg_dl": None, "glucose_flag": "high"}}, 310, "needs_order"),
+        (child(9, 30), {"signs": {"glucose_mg_dl": 250}}, 310, "needs_order"),
+        (child(9, 30), {"signs": {"glucose_mg_dl": 249}}, 600, "within"),
+        (child(9, 30), {"signs": {"glucose_mg_dl": None}}, 600, "within"),
+        (child(9, 30), {"signs": {"glucose_mg_dl": 520}, "sbp": 78, "dbp": 40}, 600, "within"),
+        (child(9, 30), {"signs": {"glucose_mg_dl": 300}, "impression": "septic"}, 600, "within"),
+        (child(16, 60), {"signs": {"glucose_mg_dl": 520}}, 600, "needs_order"),
+        (adult(30), {"signs": {"glucose_mg_dl": 520}}, 600, "within"),
+    ],
+)
+def test_a_child_with_a_high_glucose_gets_little_fluid_unless_in_shock(patient, known, dose, verdict):
+    known = facts(patient, **{**GOOD, "doses": (), **known})
+    row = told("crystalloid-bolus", known)
+
+    assert check("crystalloid-bolus", dose, "mL", known, over_min=20).verdict == verdict
+    assert (row["most"]["value"] < dose) == (verdict == "needs_order")
+    assert row["shortest"] == ({"value": 20, "unit": "min"} if row["most"]["value"] <= 500 else None)
+
+
+def test_it_runs_no_faster_than_in_twenty_minutes_and_the_next_is_by_order():
+    known = facts(child(9, 30), **GOOD, signs={"glucose_mg_dl": 520}, doses=())
+    again = replace(known, doses=(given("crystalloid-bolus", 40, 300, "mL"),))
+
+    assert "too_fast" in codes(check("crystalloid-bolus", 300, "mL", known, over_min=15))
+    assert flow(proposal(300), known, RULES).over_min == 20
+    assert "count_reached" in codes(check("crystalloid-bolus", 100, "mL", again, over_min=20))
+    assert "above_most" in codes(check("crystalloid-bolus", 310, "mL", known, over_min=20, rules=CONSERVATIVE))
+    assert any("the brain can swell" in each for each in told("crystalloid-bolus", known)["cautions"])
+
+
+@pytest.mark.parametrize(
+    ("number", "flag", "most"),
+    [
+        ((520, 9), ("high", 2), 300),
+        ((120, 9), ("high", 2), 300),
+        ((120, 2), ("high", 9), 900),
+        ((520, 9), ("low", 2), 900),
+    ],
+)
+def test_the_newer_of_number_and_flag_is_the_glucose(number, flag, most):
+    newest = {"glucose_mg_dl": Latest(number[0], ago(number[1])), "glucose_flag": Latest(flag[0], ago(flag[1]))}
+    known = facts(child(9, 30), **GOOD, doses=())
+    known = replace(known, latest={**known.latest, **newest})
+
+    assert told("crystalloid-bolus", known)["most"]["value"] == most
+
+
+def proposal(milliliters):
+    return Proposal(treatment="crystalloid-bolus", amount=Amount(milliliters, "mL"), route="IV", at=TEN)
