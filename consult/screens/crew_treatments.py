@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
+from consult import clock, zone
 from consult.clock import stamp
 from consult.render.case import left_text, passed_text
 from consult.render.words import NAMES, plain
@@ -124,7 +125,7 @@ def guidance_item(row: Row, rules: RuleSet) -> dict[str, Any]:
 
 def _why_held(row: Row) -> list[str]:
     """What bars it, whoever orders."""
-    return [each["text"] for each in row["findings"] if each["level"] == "over_hard_limit"][:1]
+    return [zone.here(each["text"], clock.now()) for each in row["findings"] if each["level"] == "over_hard_limit"][:1]
 
 
 def limits_lines(row: Row) -> list[str]:

@@ -144,7 +144,8 @@ def _counted(treatment: Treatment, at: str) -> Iterator[Row]:
     for number, apart in enumerate(treatment.apart):
         drugs = ", ".join(sorted(apart.drugs))
         told = _("{minutes} min after {drugs}", minutes=value_text(apart.minutes), drugs=drugs)
-        yield Row(_("Not within"), "", f"{told}: {apart.text}", apart.source, entry=f"{at}.apart.{number}")
+        routes = _(" or ").join(route_text(route) for route in ROUTES if route in apart.routes)
+        yield Row(_("Not within"), routes, f"{told}: {apart.text}", apart.source, entry=f"{at}.apart.{number}")
     if shared := treatment.shared:
         told = ", ".join(sorted(shared.treatments))
         bags = _("one more for {per_bags} bags", per_bags=value_text(shared.per_bags)) if shared.per_bags else ""

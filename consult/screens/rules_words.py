@@ -77,8 +77,11 @@ def reassess_text(rule: ReassessmentRule) -> str:
 
 
 def wants_who(wants: Wants) -> str:
-    """For whom a sign is wanted."""
-    return impressions_text(wants.not_impressions)
+    """For whom a sign is wanted, or with what the treatment is not given."""
+    against = [*sorted(wants.not_rhythms), *sorted(wants.not_lungs), *sorted(wants.not_injuries)]
+    met = _(" or ").join(plain(each) for each in against)
+    unless = _("unless {history}", history=plain(wants.history)) if met and wants.history else ""
+    return ", ".join(filter(None, (impressions_text(wants.not_impressions), met, unless)))
 
 
 def wants_text(wants: Wants) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 
 from django import template
 
+from consult import clock as clocks
 from consult import zone
 from consult.chart import svg
 from consult.render import words as words_of
@@ -32,6 +33,12 @@ def clock(value: str | datetime | None) -> str:
 def clock_seconds(value: str | datetime | None) -> str:
     """The same with seconds."""
     return zone.moment_seconds(_moment(value)) if value else ""
+
+
+@register.filter
+def here(text: str) -> str:
+    """A kept text with its clock times as they are read here."""
+    return zone.here(text, clocks.now())
 
 
 @register.filter

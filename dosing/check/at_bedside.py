@@ -18,7 +18,7 @@ from dosing.ground.phases import phase_at
 from dosing.patient import growth
 from dosing.patient.pressure_now import PressureNow, pressure_at
 from dosing.patient.signs import gcs_total
-from dosing.rules.names import class_told
+from dosing.rules.names import class_told, named
 from dosing.rules.rule_set import RuleSet
 
 
@@ -91,6 +91,23 @@ class Bedside:
             return ""
         phase = phase_at(self.facts.phases, dose.given_at)
         return class_told(dose.name, dose.route, self.rules, phase) or class_elsewhere(dose.name, self.rules)
+
+    @once
+    def _by_drug(self) -> dict[str, list[Dose]]:
+        """What was given up to this moment, newest first, by its drug; else by its class and the drugs of its name."""
+        found: dict[str, list[Dose]] = {}
+        for dose in reversed(self.doses):
+            known = self.rules.treatments.get(dose.treatment)
+            told = None if known else named(dose.name or "", self.rules)
+            drugs = {known.drug} if known else {self.class_of(dose), *(told.drugs if told else ())}
+            for drug in drugs:
+                found.setdefault(drug, []).append(dose)
+        return found
+
+    def newest_of(self, drugs: frozenset[str]) -> list[Dose]:
+        """What of these drugs, or classes of drugs, was given up to this moment, newest first."""
+        of_these = [dose for drug in drugs for dose in self._by_drug.get(drug, ())]
+        return sorted(of_these, key=lambda dose: dose.given_at, reverse=True)
 
     @once
     def still_running(self) -> tuple[Dose, ...]:

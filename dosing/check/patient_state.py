@@ -147,16 +147,15 @@ def _ago(at: datetime, dose: Dose, runs: bool) -> str:
 
 
 def _apart(question: Question) -> Findings:
-    """What was given into the blood shortly before, or runs, and must not act together with this."""
+    """What was given shortly before, or runs, and must not act together with this."""
     bedside = question.bedside
     for apart in question.treatment.apart:
-        for dose in reversed(bedside.doses):
+        for dose in bedside.newest_of(apart.drugs):
             known = bedside.rules.treatments.get(dose.treatment)
-            drug = known.drug if known else bedside.class_of(dose)
             runs = known is not None and known.form == "infusion" and bedside.running(dose)
             last = dose.ended_at or dose.given_at
             near = runs or bedside.at - last <= timedelta(minutes=apart.minutes)
-            if drug in apart.drugs and dose.route in ("", *INTO_THE_BLOOD) and near:
+            if near and dose.route in ("", *(apart.routes or INTO_THE_BLOOD)):
                 words = f"{known.title if known else dose.name} {_ago(bedside.at, dose, runs)}: {apart.text}"
                 code = "contraindicated" if apart.level == "over_hard_limit" else "history"
                 limit = Amount(apart.minutes, "min")

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from dosing.check import wanted
 from dosing.check.case import Question
 from dosing.check.findings import LEVELS, Finding
-from dosing.ground import text
+from dosing.ground import language, text
 from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
 from dosing.ground.measurements import ALERT, BY_NAME
 from dosing.ground.patient import completed_years
-from dosing.patient.rhythms import is_ventricular_tachycardia
 from dosing.rules.rule_set import Wants
 
 Findings = Iterator[Finding]
@@ -37,7 +37,7 @@ def _absent(question: Question, wants: Wants) -> Finding:
     if wants.airway:  # told as a phase is: once it is there, this is the dose
         return question.find("phase", wants.text, wants.source, level=wants.level)
     if not wants.measurement:
-        return question.find("signs_missing", wants.text, wants.source, level=wants.level)
+        return _against(question, wants)
     measured = BY_NAME[wants.measurement]
     unit, (words, limit) = measured.in_rules, _wanted(question, wants)
     told, level = (
@@ -52,6 +52,23 @@ def _absent(question: Question, wants: Wants) -> Finding:
             wants.level,
         )
     return question.find("signs_missing", told, wants.source, Amount(limit, unit), level)
+
+
+def _against(question: Question, wants: Wants) -> Finding:
+    """That something is there which it must not meet; what was read at some time with that time."""
+    seen, code = wanted.seen(question.bedside, wants), "signs_missing"
+    words = wants.text
+    if seen is not None:
+        code = "contraindicated" if wants.level == "over_hard_limit" else code
+        name, on_record = seen
+        words = _(
+            "{finding} ({measure} at {time}: {value})",
+            finding=words,
+            measure=language.words(name),
+            time=text.clock(on_record.taken_at),
+            value=language.words(on_record.value),
+        )
+    return question.find(code, words, wants.source, level=wants.level)
 
 
 def _no_mother(question: Question, wants: Wants, from_years: float) -> Finding:
@@ -83,7 +100,7 @@ def _responds(response: int | str | None) -> str | None:
 
 def _wanted(question: Question, wants: Wants) -> tuple[str, float]:
     """The range that a sign should be in, in words, and its edge."""
-    below = question.below(wants)
+    below = wanted.below(question.bedside, wants)
     if below is not None:
         return _("under {below}", below=text.number_text(below)), below
     least = wants.at_least or 0
@@ -108,16 +125,4 @@ def _sedative_first(question: Question) -> Findings:
         yield question.find("signs_missing", _("no sedative has been given yet: paralyzed, the patient may be awake"))
 
 
-def _ventricular_tachycardia(question: Question) -> Findings:
-    rhythm = question.bedside.latest("rhythm")
-    flagged = "ventricular_tachycardia" in question.treatment.flags and isinstance(rhythm, str)
-    if flagged and is_ventricular_tachycardia(str(rhythm)):
-        words = _(
-            "rhythm on record: {rhythm}; {drug} can stop the circulation in ventricular tachycardia",
-            rhythm=rhythm,
-            drug=question.treatment.drug,
-        )
-        yield question.find("contraindicated", words)
-
-
-CHECKS: tuple[Callable[[Question], Findings], ...] = (_signs, _wheeze, _sedative_first, _ventricular_tachycardia)
+CHECKS: tuple[Callable[[Question], Findings], ...] = (_signs, _wheeze, _sedative_first)

@@ -1,22 +1,40 @@
-"""Whether a sign is there that a treatment wants: a measurement in its range, a history, a pregnancy, a tube."""
+"""Whether what a treatment wants of the patient is there, and what is there that it must not meet."""
 
 from __future__ import annotations
 
 from dosing.check.at_bedside import Bedside
+from dosing.ground.facts import Latest
+from dosing.patient import rhythms
 from dosing.rules.rule_set import Wants
 
 
 def meets(bedside: Bedside, wants: Wants) -> bool:
-    """Whether it is there; what was never measured is not."""
-    if wants.history:
-        return wants.history in bedside.facts.patient.history
+    """Whether a sign that the treatment wants is there; one that was never measured is not."""
+    if wants.history and wants.history in bedside.facts.patient.history:
+        return True
     if wants.mother_from_years is not None:
         return bedside.person.mother
-    if wants.not_impressions:
-        return bedside.person.impression not in wants.not_impressions
+    if wants.not_impressions or wants.not_injuries:
+        return not _against(bedside, wants)
+    if wants.not_rhythms or wants.not_lungs:
+        return seen(bedside, wants) is None
     if wants.airway:
         return bedside.airway_secured
-    return _responds(bedside, wants) if wants.measurement == "gcs" else _measured(bedside, wants)
+    return _responds(bedside, wants) if wants.measurement == "gcs" else _in_range(bedside, wants)
+
+
+def _against(bedside: Bedside, wants: Wants) -> bool:
+    """Whether the patient is of one of these impressions, or has one of these injuries."""
+    injured = not wants.not_injuries.isdisjoint(bedside.facts.patient.injuries)
+    return injured or bedside.person.impression in wants.not_impressions
+
+
+def seen(bedside: Bedside, wants: Wants) -> tuple[str, Latest] | None:
+    """The ``rhythm`` or ``lungs`` on record that the treatment must not meet, by that name; None where neither is."""
+    rhythm, lungs = bedside.newest("rhythm"), bedside.newest("lungs")
+    if rhythm is not None and any(rhythms.named(str(rhythm.value), each) for each in wants.not_rhythms):
+        return "rhythm", rhythm
+    return ("lungs", lungs) if lungs is not None and lungs.value in wants.not_lungs else None
 
 
 def below(bedside: Bedside, wants: Wants) -> float | None:
@@ -24,14 +42,14 @@ def below(bedside: Bedside, wants: Wants) -> float | None:
     return wants.below_by_who.get(bedside.person.who, wants.below)
 
 
-def _measured(bedside: Bedside, wants: Wants) -> bool:
+def _in_range(bedside: Bedside, wants: Wants) -> bool:
     value, diastolic = bedside.value(wants.measurement), bedside.value("dbp")
     if wants.or_dbp_at_least is not None and diastolic is not None and diastolic >= wants.or_dbp_at_least:
         return True
     if value is None:
         return _flagged(bedside, wants)
-    edge = below(bedside, wants)
-    return (edge is None or value < edge) and (wants.at_least is None or value >= wants.at_least)
+    most = below(bedside, wants)
+    return (most is None or value < most) and (wants.at_least is None or value >= wants.at_least)
 
 
 def _responds(bedside: Bedside, wants: Wants) -> bool:

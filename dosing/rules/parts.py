@@ -18,6 +18,8 @@ Units = Annotated[frozenset[str], OfDose]
 History = Annotated[frozenset[str], OneOf(words.HISTORY)]
 Phases = Annotated[frozenset[str], OneOf(words.PHASES)]
 Routes = Annotated[frozenset[str], OneOf(words.ROUTES)]
+Rhythms = Annotated[frozenset[str], OneOf(words.RHYTHMS)]
+Lungs = Annotated[frozenset[str], OneOf(words.LUNGS)]
 Injuries = Annotated[frozenset[str], OneOf(words.INJURIES)]
 
 
@@ -174,7 +176,7 @@ class Recipe:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wants:
-    """What should be there before the treatment: a measurement in a range, a history, a pregnancy, a tube, ….
+    """What should be there before the treatment: a measurement in a range, a history, a tube, …; or what should not.
 
     Of who is recorded as male or younger than pregnancies are, and bears no pregnancy, the treatment is over a hard
     limit.
@@ -187,12 +189,15 @@ class Wants:
     at_least: float | None = None
     or_dbp_at_least: Annotated[float | None, "mmHg: a diastolic pressure of so much will do too"] = None
     below_by_who: Annotated[Mapping[str, float], Who, "`below`, where it differs by who"] = field(default_factory=dict)
-    history: Annotated[str, OneOf(words.HISTORY)] = ""
+    history: Annotated[str, OneOf(words.HISTORY), "beside another entry it will do too"] = ""
     mother_from_years: Annotated[float | None, "a pregnancy or birth on record, possible from this age in years on"] = (
         None
     )
     not_impressions: Annotated[Impressions, "any impression but these"] = frozenset()
     airway: Annotated[bool, "a tube or a supraglottic airway in place; left out at `level`: over a hard limit"] = False
+    not_rhythms: Annotated[Rhythms, "any rhythm but these, as crews write them, or none on record"] = frozenset()
+    not_lungs: Annotated[Lungs, "none of these heard in the lungs"] = frozenset()
+    not_injuries: Annotated[Injuries, "none of these injuries"] = frozenset()
     where: Annotated[Where | None, "for these patients; of those of one measurement and level the last that fits"] = (
         None
     )
@@ -203,9 +208,10 @@ class Wants:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Apart:
-    """Other drugs into a vein or bone that must lie some time before this one: given since, they speak against it."""
+    """Other drugs that must lie some time before this one: given since, they speak against it."""
 
     drugs: Annotated[frozenset[str], "as their treatments say it, or the class of drugs that no treatment is"]
+    routes: Annotated[Routes, "by one of these routes; left out: into a vein or bone"] = frozenset()
     minutes: Annotated[float, "min for which they act"]
     text: Annotated[DrugText, "what the two do together"]
     source: Source

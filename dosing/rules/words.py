@@ -6,6 +6,7 @@ import re
 
 from dosing.ground.language import gettext as _
 from dosing.ground.measurements import BY_NAME
+from dosing.ground.measurements import LUNGS as _LUNGS
 from dosing.ground.phases import PHASES as PHASES
 
 # How well a source is known, as a file says it and as it is told; what wants to be looked at first stands first.
@@ -24,7 +25,7 @@ PACED_OR_SHOCKED = ("pacing", "cardioversion", "defibrillation")  # the procedur
 FLAGS = frozenset(
     {"pressure_above_goal", "no_fluid_yet", "bleeding_first", "no_pressure_since_last_dose", "crackles"}
     | {"fluid_restricted", "measurable", "pressure_low_is_caution", "airway", "wheeze"}
-    | {"sedative_first", "ventricular_tachycardia"}
+    | {"sedative_first"}
 )
 ACTIONS = frozenset({"add", "expel", "draw", "label", "do"})
 VESSELS = frozenset({"syringe", "bag"})
@@ -36,6 +37,8 @@ IMPRESSIONS = frozenset(
     | {"undifferentiated"}
 )
 INJURIES = frozenset({"head", "spinal_cord", "torso", "limb"})
+LUNGS = frozenset(_LUNGS)
+RHYTHMS = frozenset({"ventricular_tachycardia", "torsades", "irregular_wide", "atrial_fibrillation", "heart_block"})
 HISTORY = frozenset(
     {"anticoagulant", "beta_blocker", "steroid_dependent", "heart_failure", "dialysis", "maoi", "pacemaker"}
     | {"transplant"}

@@ -45,12 +45,19 @@ patients = st.builds(
     pregnancy_weeks=st.none() | st.integers(4, 42),
     onset_at=st.just(ago(30)),
 )
+hearts_and_lungs = st.fixed_dictionaries(
+    {
+        "hr": st.sampled_from([None, 38, 55, 180]),
+        "rhythm": st.sampled_from([None, "sinus", "complete heart block", "VT", "torsades", "AF"]),
+        "lungs": st.sampled_from(["clear", "crackles"]),
+    }
+)
 
 
-def known_of(patient: Patient, impression: str, low: bool) -> Facts:
+def known_of(patient: Patient, impression: str, low: bool, signs: dict[str, object] | None = None) -> Facts:
     """Nothing given yet, and a fresh pressure."""
     sbp, dbp = (50, 30) if low else (125, 85)
-    return replace(facts(sbp=sbp, dbp=dbp, doses=()), patient=patient, impression=impression)
+    return replace(facts(sbp=sbp, dbp=dbp, doses=(), signs=signs or {}), patient=patient, impression=impression)
 
 
 def findings(known: Facts, rules: RuleSet, row: dict[str, Any], amount: dict[str, Any], **more: Any) -> set[str]:
@@ -70,10 +77,10 @@ def findings(known: Facts, rules: RuleSet, row: dict[str, Any], amount: dict[str
 @pytest.mark.parametrize("name", SETS)
 @pytest.mark.parametrize("slug", RULES.treatments)
 @few
-@given(patient=patients, impression=st.sampled_from(sorted(IMPRESSIONS)), low=st.booleans())
-def test_what_is_offered_is_inside_what_is_allowed(slug, name, patient, impression, low):
+@given(patient=patients, impression=st.sampled_from(sorted(IMPRESSIONS)), low=st.booleans(), signs=hearts_and_lungs)
+def test_what_is_offered_is_inside_what_is_allowed(slug, name, patient, impression, low, signs):
     """Least, most and each usual amount, at each strength beside which a volume stands."""
-    rules, known = SETS[name], known_of(patient, impression, low)
+    rules, known = SETS[name], known_of(patient, impression, low, signs)
     at_bedside = bedside(known, rules, TEN)
     for treatment in rules.given_for[slug]:
         row = guidance.entry(Question(bedside=at_bedside, treatment=treatment))

@@ -36,7 +36,7 @@ BEYOND_THE_SHAPE = (
     "exceeds",
     "way ",
     "no treatment here",
-    "no class of drugs here",
+    "a class of drugs here",
     "is not among",
     "is stated in",
     "not a volume",

@@ -193,3 +193,14 @@ def test_what_a_signed_in_program_reads_is_in_utc(consult: Consult, signed_in: S
 
     assert card["vitals"]["sbp"]["taken_at"] == "2030-01-05T11:55:00Z"
     assert (entry["at"], entry["received_at"]) == ("2030-01-05T11:55:00Z",) * 2
+
+
+def test_a_finding_tells_when_a_rhythm_was_taken_in_the_agencys_time(consult: Consult, page_of: Any):
+    consult.vitals(sbp=150, dbp=90, hr=130, rhythm="complete heart block")
+
+    crew = page_of("osk", f"/crew/{consult.uid}/give/").text
+    physician = page_of("merrin", f"/cases/{consult.uid}/").text
+
+    told = "esmolol can stop the heart (rhythm at 05:00: complete heart block)"
+    assert told in crew
+    assert told in physician

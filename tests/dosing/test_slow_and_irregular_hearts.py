@@ -1,0 +1,181 @@
+"""What slows a heart, or takes an escape rhythm away: not with a heart block, a slow heart, or the wrong rhythm.
+
+Prescribing information, contraindications (from memory): second- or third-degree AV block or a sick sinus node without
+a pacemaker, severe bradycardia; the 50 a minute is chosen. Torsades and irregular wide rhythms: adult life support
+(from memory).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from dosing.ground.facts import Amount, Latest
+from dosing.ground.phases import PhaseChange
+from dosing.patient.rhythms import named
+from dosing.rules.words import RHYTHMS
+from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, facts, told
+
+ARREST = (PhaseChange("arrest", "arrest", ago(10)),)
+FINE = {"sbp": 190, "dbp": 115}
+STRENGTH = {"amiodarone": Amount(1.5, "mg/mL"), "lidocaine": Amount(20, "mg/mL")}
+SLOWS = {
+    ("amiodarone-infusion", None): (1, "mg/min"),
+    ("amiodarone", "tachycardia"): (150, "mg"),
+    ("lidocaine", "tachycardia"): (80, "mg"),
+    ("adenosine", None): (6, "mg"),
+    ("diltiazem", None): (20, "mg"),
+    ("labetalol", "hypertension"): (20, "mg"),
+    ("labetalol", "stroke"): (10, "mg"),
+    ("esmolol", None): (40, "mg"),
+    ("esmolol-infusion", None): (50, "mcg/kg/min"),
+}
+
+
+def barred(treatment, indication, dose, known, rules=RULES):
+    """What stands over the hard limit, in words."""
+    how = {"indication": indication, "stock": STRENGTH.get(treatment), "rules": rules}
+    found = check(treatment, *dose, known, **how).findings
+    return [each.text for each in found if each.level == "over_hard_limit"]
+
+
+@pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=lambda rules: rules.name)
+@pytest.mark.parametrize("treatment", SLOWS, ids=str)
+@pytest.mark.parametrize(
+    ("rate", "rhythm", "history", "held_back"),
+    [
+        (38, "third-degree AV block", (), True),  # an escape rhythm
+        (130, "complete heart block", (), True),
+        (38, None, (), True),
+        (49, "sinus", (), True),
+        (50, "sinus, no AV block", (), False),
+        (130, "1st degree AV block", (), False),
+        (70, "paced, complete heart block", ("pacemaker",), False),
+        (38, "paced", ("pacemaker",), True),
+        (None, None, (), False),
+    ],
+)
+def test_no_slow_heart_or_heart_block_is_slowed_further(treatment, rate, rhythm, history, held_back, rules):
+    known = facts(adult(history=history), signs={"hr": rate, "rhythm": rhythm, "sbp": 190}, **FINE)
+
+    assert bool(barred(*treatment, SLOWS[treatment], known, rules)) == held_back
+    row = told(treatment[0], known, rules, treatment[1])
+    assert row["held"] == held_back
+    assert (row["usual"] == []) == held_back, "what must not be given is offered with no amount"
+
+
+def test_a_rhythm_is_told_with_its_time_and_a_newer_one_opens_the_dose_again():
+    known = facts(signs={"hr": 130, "rhythm": None}, **FINE)
+    blocked = {"rhythm": Latest("Mobitz II", ago(125))}
+    sinus = {"rhythm": Latest("sinus tachycardia", ago(4))}
+
+    told_so = barred("esmolol", None, (40, "mg"), with_signs(known, blocked))
+    assert told_so == ["heart block: esmolol can stop the heart (rhythm at 07:55 UTC: Mobitz II)"]
+    assert not barred("esmolol", None, (40, "mg"), with_signs(known, sinus))
+
+
+def with_signs(known, signs):
+    known.latest.update(signs)
+    return known
+
+
+@pytest.mark.parametrize(
+    ("rate", "pressure", "impression", "held_back"),
+    [
+        (38, (72, 40), "cardiogenic", True),  # in shock, without a rhythm on record
+        (130, (120, 80), "cardiogenic", True),
+        (130, (120, 80), "undifferentiated", False),
+    ],
+)
+@pytest.mark.parametrize("treatment", [("amiodarone-infusion", None), ("amiodarone", "tachycardia")], ids=str)
+def test_no_amiodarone_in_cardiogenic_shock(treatment, rate, pressure, impression, held_back):
+    known = facts(sbp=pressure[0], dbp=pressure[1], signs={"hr": rate}, impression=impression)
+
+    assert bool(barred(*treatment, SLOWS[treatment], known)) == held_back
+
+
+@pytest.mark.parametrize("cardiogenic", [True, False])
+def test_an_arrest_takes_amiodarone_whatever_shock_it_was(cardiogenic):
+    impression = "cardiogenic" if cardiogenic else "undifferentiated"
+    known = facts(signs={"hr": 38, "rhythm": "VF"}, phases=ARREST, impression=impression)
+
+    assert not barred("amiodarone", "arrest", (300, "mg"), known)
+
+
+@pytest.mark.parametrize(
+    ("treatment", "indication", "dose", "rhythm", "held_back"),
+    [
+        *[
+            ("amiodarone", "tachycardia", (150, "mg"), rhythm, True)
+            for rhythm in ("torsades", "torsade de pointes, 220")
+        ],
+        ("amiodarone", "tachycardia", (150, "mg"), "polymorphic VT", False),
+        ("amiodarone", "tachycardia", (150, "mg"), "no torsades, VT", False),
+        ("amiodarone", "arrest", (300, "mg"), "torsades", True),
+        ("amiodarone", "arrest", (300, "mg"), "VF", False),
+        ("amiodarone-infusion", None, (1, "mg/min"), "TdP", True),
+        ("adenosine", None, (6, "mg"), "torsades", True),
+        ("adenosine", None, (6, "mg"), "polymorphic VT", True),
+        ("adenosine", None, (6, "mg"), "irregular, wide", True),
+        ("adenosine", None, (6, "mg"), "AF with WPW", True),
+        ("adenosine", None, (6, "mg"), "SVT", False),
+        ("adenosine", None, (6, "mg"), "regular wide complex", False),
+        ("diltiazem", None, (20, "mg"), "pre-excited AF", True),
+        ("diltiazem", None, (20, "mg"), "AF", False),
+        ("lidocaine", "tachycardia", (80, "mg"), "torsades", False),
+        ("lidocaine", "tachycardia", (80, "mg"), "complete block, ventricular escape 32", True),  # with a pulse of 32
+        ("lidocaine", "tachycardia", (80, "mg"), "VT", False),
+        ("lidocaine", "arrest", (80, "mg"), "complete heart block", False),
+        ("magnesium-sulfate", "torsades", (2, "g"), "torsades", False),
+    ],
+)
+def test_a_drug_is_for_its_rhythm(treatment, indication, dose, rhythm, held_back):
+    phases = ARREST if indication == "arrest" else ()
+    known = facts(signs={"hr": 32 if "32" in rhythm else 180, "rhythm": rhythm}, phases=phases, sbp=120, dbp=80)
+    stock = {"magnesium-sulfate": Amount(40, "mg/mL")}.get(treatment, STRENGTH.get(treatment))
+    found = check(treatment, *dose, known, indication=indication, stock=stock).findings
+
+    assert any(each.level == "over_hard_limit" for each in found) == held_back
+
+
+@pytest.mark.parametrize(("rhythm", "told_so"), [("AF 170", True), ("a-fib with RVR", True), ("SVT", False)])
+def test_adenosine_for_atrial_fibrillation_is_told(rhythm, told_so):
+    found = check("adenosine", 6, "mg", facts(signs={"hr": 170, "rhythm": rhythm}, **FINE))
+
+    assert any("does not end atrial fibrillation" in each.text for each in found.findings) == told_so
+    assert found.verdict == "needs_order"
+
+
+@pytest.mark.parametrize(
+    ("rhythm", "kinds"),
+    [
+        *[
+            (text, {"heart_block"})
+            for text in ("3rd-degree AV block, escape 32", "CHB", "Mobitz II", "3° AVB", "2:1 AV block")
+        ],
+        *[
+            (text, {"heart_block"})
+            for text in ("Wenckebach", "AV block", "sinus pauses", "no pacing, complete heart block")
+        ],
+        *[
+            (text, {"heart_block"})
+            for text in ("1st degree AV block, now complete heart block", "idioventricular 32", "AV block I-II")
+        ],
+        *[
+            (text, set())
+            for text in ("no heart block", "no evidence of AV block", "1° AVB", "AV block, 1st degree", "RBBB")
+        ],
+        *[
+            (text, set())
+            for text in ("left bundle branch block", "flutter with 2:1 AV block", "not in complete heart block")
+        ],
+        ("torsades", {"torsades", "irregular_wide", "ventricular_tachycardia"}),
+        ("polymorphic VT", {"irregular_wide", "ventricular_tachycardia"}),
+        ("AF with WPW", {"irregular_wide", "atrial_fibrillation"}),
+        ("wide, regular", set()),
+        ("SVT", set()),
+        ("", set()),
+    ],
+)
+def test_what_a_crew_writes_is_read_as_these_rhythms(rhythm, kinds):
+    """Wordings are common practice, no source; what is doubtful counts as the rhythm."""
+    assert {kind for kind in RHYTHMS if named(rhythm, kind)} == kinds
