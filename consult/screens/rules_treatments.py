@@ -144,8 +144,10 @@ def _counted(treatment: Treatment, at: str) -> Iterator[Row]:
     for number, apart in enumerate(treatment.apart):
         drugs = ", ".join(sorted(apart.drugs))
         told = _("{minutes} min after {drugs}", minutes=value_text(apart.minutes), drugs=drugs)
+        told += _(" for {indication}", indication=", ".join(sorted(apart.indications))) if apart.indications else ""
         routes = _(" or ").join(route_text(route) for route in ROUTES if route in apart.routes)
-        yield Row(_("Not within"), routes, f"{told}: {apart.text}", apart.source, entry=f"{at}.apart.{number}")
+        who = _with(routes, where_text(apart.where))
+        yield Row(_("Not within"), who, f"{told}: {apart.text}", apart.source, entry=f"{at}.apart.{number}")
     if shared := treatment.shared:
         told = ", ".join(sorted(shared.treatments))
         bags = _("one more for {per_bags} bags", per_bags=value_text(shared.per_bags)) if shared.per_bags else ""

@@ -178,6 +178,10 @@ def _parts(where: Where, titles: Mapping[str, str]) -> Iterator[str]:
         if where.under_weeks is not None
         else ""
     )
+    injured = _(" or ").join(plain(each) for each in sorted(where.injuries))
+    yield _("injury: {injury}", injury=injured) if injured else ""
+    if where.from_onset_h is not None:
+        yield _("from {hours} h after the onset", hours=value_text(where.from_onset_h))
     if where.from_glucose is not None:
         yield _("from a glucose of {from_glucose} mg/dL", from_glucose=value_text(where.from_glucose))
     yield _(" or ").join(PHASES[each] for each in PHASES if each in where.phases)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from math import inf
 from typing import Any, cast
 
@@ -161,5 +161,7 @@ def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
         pregnancy_weeks=patient.pregnancy_weeks,
         phase=phase_at(facts.phases, at),
         glucose=_glucose(facts, at),
+        injuries=frozenset(patient.injuries),
+        onset_h=None if patient.onset_at is None else (at - patient.onset_at) / timedelta(hours=1),
     )
     return Bedside(facts=facts, rules=rules, at=at, pressure=now, person=person)

@@ -25,6 +25,8 @@ class Person:
 
     ``route`` is that by which the treatment is given; empty: by none of which a limit of its own is stated.
 
+    ``onset_h`` is how many hours ago the onset was, None where nobody knows.
+
     ``glucose`` is the newest, in mg/dL, without end where the meter only says that it is high.
 
     ``likely`` is what a child of the age is likely to weigh, of one whom nobody has weighed.
@@ -42,6 +44,8 @@ class Person:
     phase: str = "transport"
     route: str = ""
     glucose: float | None = None
+    injuries: frozenset[str] = frozenset()
+    onset_h: float | None = None
 
     @once
     def who(self) -> str:
@@ -84,6 +88,8 @@ def _told(where: Where, person: Person) -> bool:
         and (not where.history or not where.history.isdisjoint(person.history))
         and _between(where.from_weeks, person.pregnancy_weeks, where.under_weeks)
         and _between(where.from_glucose, person.glucose, None)
+        and (not where.injuries or not where.injuries.isdisjoint(person.injuries))
+        and _between(where.from_onset_h, person.onset_h, None)
     )
 
 
@@ -110,6 +116,8 @@ def told_apart(treatment: Treatment) -> Iterator[dict[str, Any]]:
         "pressure_low": [None, True] if any(place.pressure_low is not None for place in places) else [None],
         "history": [frozenset(), *(frozenset({each}) for each in _named(place.history for place in places))],
         "pregnancy_weeks": [None, *sorted(edges | {edge - 1 for edge in edges})],
+        "injuries": [frozenset(), *(frozenset({each}) for each in _named(place.injuries for place in places))],
+        "onset_h": [None, *sorted({each.from_onset_h for each in places if each.from_onset_h is not None})],
         "glucose": [None, *sorted({each.from_glucose for each in places if each.from_glucose is not None})],
         "phase": list(dict.fromkeys(["transport", *_named(place.phases for place in places)])),
         "route": [*[route for route in ROUTES if route in treatment.routes and route not in routes][:1], *routes],

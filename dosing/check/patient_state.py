@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
-from dosing.check import background, pressure_state, signs_wanted
+from dosing.check import apart, background, pressure_state, signs_wanted
 from dosing.check.bands import fits
-from dosing.check.case import INTO_THE_BLOOD, Question
+from dosing.check.case import Question
 from dosing.check.findings import Finding
 from dosing.ground import language, text
 from dosing.ground.facts import Amount, Dose
@@ -133,7 +133,7 @@ def _opioid_with_sedative(question: Question) -> Findings:
             continue
         runs = (known is None or known.form == "infusion") and bedside.running(dose)
         if runs or bedside.at - dose.given_at <= within:
-            given = f"{known.title if known else dose.name} {_ago(bedside.at, dose, runs)}"
+            given = f"{known.title if known else dose.name} {apart.ago(bedside.at, dose, runs)}"
             words = _("{given}: together they can stop the breathing", given=given)
             limit = Amount(rule.opioid_with_sedative_min, "min")
             source = rule.sources["opioid_with_sedative_min"]
@@ -141,26 +141,8 @@ def _opioid_with_sedative(question: Question) -> Findings:
             return
 
 
-def _ago(at: datetime, dose: Dose, runs: bool) -> str:
-    """How long ago the other was given."""
-    return _("is running") if runs else _("{time} before", time=_time(_minutes(at, dose.given_at)))
-
-
 def _apart(question: Question) -> Findings:
-    """What was given shortly before, or runs, and must not act together with this."""
-    bedside = question.bedside
-    for apart in question.treatment.apart:
-        for dose in bedside.newest_of(apart.drugs):
-            known = bedside.rules.treatments.get(dose.treatment)
-            runs = known is not None and known.form == "infusion" and bedside.running(dose)
-            last = dose.ended_at or dose.given_at
-            near = runs or bedside.at - last <= timedelta(minutes=apart.minutes)
-            if near and dose.route in ("", *(apart.routes or INTO_THE_BLOOD)):
-                words = f"{known.title if known else dose.name} {_ago(bedside.at, dose, runs)}: {apart.text}"
-                code = "contraindicated" if apart.level == "over_hard_limit" else "history"
-                limit = Amount(apart.minutes, "min")
-                yield question.find(code, words, apart.source, limit, apart.level)
-                break
+    yield from apart.findings(question, question.treatment.apart)
 
 
 def _lungs(question: Question) -> Findings:

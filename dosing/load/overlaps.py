@@ -18,8 +18,8 @@ from dosing.rules.treatment import Treatment
 
 STATED = (*LIMITS, "count", "interval", "shortest", "by_order", "not_covered", "contraindicated")
 SAID = ("who", "weight", "pressure_low", "impressions", "bleeding_causes", "not_bleeding_causes")
-TOLD = ("history", "phases", "routes", "indications")
-SPANS = ("kg", "days", "weeks", "glucose")
+TOLD = ("history", "injuries", "phases", "routes", "indications")
+SPANS = ("kg", "days", "weeks", "onset_h", "glucose")
 
 
 class Span(NamedTuple):

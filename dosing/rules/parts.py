@@ -73,11 +73,13 @@ class Where:
     history: Annotated[History, "with one of these in the history"] = frozenset()
     from_weeks: Annotated[float | None, Mark.SOURCED, "of pregnancy, these weeks and more"] = None
     under_weeks: Annotated[float | None, Mark.SOURCED, "of pregnancy, under these weeks"] = None
+    injuries: Annotated[Injuries, "with one of these injuries"] = frozenset()
+    from_onset_h: Annotated[float | None, Mark.SOURCED, "h: the onset is so long ago and more"] = None
     from_glucose: Annotated[float | None, Mark.SOURCED, "mg/dL: the newest glucose is this and more"] = None
     phases: Annotated[Phases, "in one of these phases of a case"] = frozenset()
     routes: Annotated[Routes, "by one of these routes"] = frozenset()
     indications: Annotated[frozenset[str], "for one of these indications of the treatment"] = frozenset()
-    source: Annotated[Source | None, "needed beside an edge of weight, age, pregnancy or glucose"] = None
+    source: Annotated[Source | None, "needed beside an edge of weight, age, pregnancy, onset or glucose"] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,6 +217,10 @@ class Apart:
     minutes: Annotated[float, "min for which they act"]
     text: Annotated[DrugText, "what the two do together"]
     source: Source
+    indications: Annotated[frozenset[str], "where they were given for one of these; left out: for anything"] = (
+        frozenset()
+    )
+    where: Annotated[Where | None, "for these patients only"] = None
     level: Annotated[str, OneOf(words.WANTS_LEVELS), "how serious it is; left out: a caution"] = ""
 
 

@@ -1,0 +1,45 @@
+"""Findings about two drugs that must not act together: what was given shortly before, or runs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import datetime, timedelta
+
+from dosing.check import earlier
+from dosing.check.bands import fits
+from dosing.check.case import INTO_THE_BLOOD, Question
+from dosing.check.findings import Finding
+from dosing.ground import text
+from dosing.ground.facts import Amount, Dose
+from dosing.ground.language import gettext as _
+from dosing.rules.parts import Apart
+
+
+def findings(question: Question, aparts: Iterable[Apart]) -> Iterator[Finding]:
+    """Of each the newest dose that speaks against what is asked about."""
+    for rule in aparts:
+        if not fits(rule.where, question.limits.person):
+            continue
+        found = (_against(question, rule, dose) for dose in question.bedside.newest_of(rule.drugs))
+        yield from [each for each in found if each is not None][:1]
+
+
+def ago(at: datetime, dose: Dose, runs: bool) -> str:
+    """How long ago the other was given."""
+    minutes = (at - dose.given_at) / timedelta(minutes=1)
+    return _("is running") if runs else _("{time} before", time=text.minutes_text(minutes))
+
+
+def _against(question: Question, rule: Apart, dose: Dose) -> Finding | None:
+    bedside = question.bedside
+    known = bedside.rules.treatments.get(dose.treatment)
+    if dose.route not in ("", *(rule.routes or INTO_THE_BLOOD)):
+        return None
+    if rule.indications and earlier.for_what(dose.indication, known) not in rule.indications:
+        return None
+    runs = known is not None and known.form == "infusion" and bedside.running(dose)
+    if not runs and bedside.at - (dose.ended_at or dose.given_at) > timedelta(minutes=rule.minutes):
+        return None
+    words = f"{known.title if known else dose.name} {ago(bedside.at, dose, runs)}: {rule.text}"
+    code = "contraindicated" if rule.level == "over_hard_limit" else "history"
+    return question.find(code, words, rule.source, Amount(rule.minutes, "min"), rule.level)
