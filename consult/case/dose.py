@@ -7,6 +7,7 @@ from typing import TypeVar
 
 from msgspec.structs import replace
 
+from consult.case import lost_line
 from consult.case.entries import ChangeEntry, DoseEntry, OrderEntry, Proposed
 from consult.state.check import Check
 from consult.state.parts import Given, Order
@@ -99,6 +100,7 @@ def changed(
 
     What is told late leaves in force what was set after it. What is held runs again by a new rate, too.
     """
+    dose = replace(dose, lost_line=lost_line.told(change.reason, at) or dose.lost_line)
     if change.status in ENDS:
         return replace(dose, status=change.status, ended_at=at, infused=change.infused, reason=change.reason), None
     rate = _rate(dose, change, at, check)

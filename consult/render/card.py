@@ -11,7 +11,7 @@ from django.template.loader import render_to_string
 from consult.chart.summary import legend
 from consult.chart.trend import small_trend, trend
 from consult.clock import when
-from consult.render import alarms, needs, orders, questions, treatments, vitals
+from consult.render import alarms, lost_lines, needs, orders, questions, treatments, vitals
 from consult.render.arrest import arrest, in_arrest
 from consult.render.words import allergic, allergies_text, person, plain, whom
 from dosing.ground.language import gettext as _
@@ -44,6 +44,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         "given": given,
         "earlier": earlier,
         "due": treatments.due(card),
+        "off": lost_lines.off(card),
         "doubtful": [f"{held['what']}: {held['note']}" for held in card.get("in_hand") or () if held["note"]],
         "orders": asked,
         "questions": put,

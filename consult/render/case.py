@@ -7,7 +7,7 @@ from typing import Any
 
 from consult.chart.case import NARROW, WIDE, case_chart
 from consult.chart.summary import rows
-from consult.render import treatments, vitals
+from consult.render import lost_lines, treatments, vitals
 from consult.render.card import card_view
 from consult.render.in_hand import in_hand
 from consult.render.journal import timeline
@@ -52,8 +52,6 @@ def case_view(
 def facts(card: Mapping[str, Any]) -> list[dict[str, str]]:
     """What is known of patient and journey, as names and values."""
     patient = card["patient"]
-    ways_in = [each for each in card.get("access") or () if each.get("outcome") == "done"]
-    access = ", ".join(filter(None, map(_access, ways_in)))
     known = {
         _("History"): listed(patient.get("history") or ()),
         _("Injuries"): listed(patient.get("injuries") or (), none=""),
@@ -62,7 +60,7 @@ def facts(card: Mapping[str, Any]) -> list[dict[str, str]]:
         _("Fluid"): _("restricted") if patient.get("fluid_restricted") else "",
         _("Blood"): _("refused by the patient") if patient.get("refuses_blood") else "",
         _("Code status"): CODE_STATUS.get(patient.get("care_limits") or "unknown", ""),
-        _("Access"): access or _("none recorded"),
+        _("Access"): _ways_in(card),
         _("Incident"): card.get("incident") or "",
     }
     return [{"name": name, "value": value} for name, value in known.items() if value]
@@ -78,6 +76,17 @@ def _pregnant(weeks: float | None) -> str:
 def _bleeding(patient: Mapping[str, Any]) -> str:
     controlled = _("controlled") if patient.get("bleeding_controlled") else ""
     return ", ".join(filter(None, [plain(patient.get("bleeding_cause") or ""), controlled]))
+
+
+def _ways_in(card: Mapping[str, Any]) -> str:
+    """The ways in, those that are lost too: each that is says so, with its time."""
+    known = [_with_loss(_access(each), lost) for each, lost in lost_lines.ways_in(card)]
+    lost = [_("one lost {time}", time=lost_lines.clock(at)) for at in lost_lines.besides(card)]
+    return "; ".join(filter(None, [", ".join(filter(None, known)) or _("none recorded"), *lost]))
+
+
+def _with_loss(access: str, lost: str) -> str:
+    return _("{access} LOST {time}", access=access, time=lost_lines.clock(lost)) if lost else access
 
 
 def _access(entry: Mapping[str, Any]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from consult.render import treatments
+from consult.render import lost_lines, treatments
 from consult.render.case import facts
 from consult.render.dose_course import before, changes, told, voice
 from consult.render.in_hand import discard_first
@@ -65,7 +65,8 @@ def running(card: Card) -> list[Line]:
     ]
     lines += [[line["what"], *_rate(line)] for line in held.values()]
     ways_in = next(fact["value"] for fact in facts(card) if fact["name"] == _("Access"))
-    return [*(lines or [[_("nothing recorded as running")]]), [_("Access: {ways_in}", ways_in=ways_in)]]
+    off = [each["line"] for each in lost_lines.off(card)]
+    return [*(lines or [[_("nothing recorded as running")]]), *off, [_("Access: {ways_in}", ways_in=ways_in)]]
 
 
 def _rates_before(dose: Card) -> Line:

@@ -18,7 +18,7 @@ from consult.access import Actor
 from consult.actions import checks, looks
 from consult.case.escalation import STEPS
 from consult.models import Case
-from consult.render import ages
+from consult.render import ages, lost_lines
 from consult.render.alarms import RANKS, raised
 from consult.render.arrest import in_arrest
 from consult.render.case import RANGES, case_view
@@ -74,7 +74,9 @@ def _shown(request: HttpRequest, actor: Actor, case: Case) -> dict[str, Any]:
     window = request.GET.get("range", "40")
     entries = queries.journal(case, max(case.seq - SHOWN_ENTRIES, 0))
     limits = checks.guidance(actor, case.uid, clock.now())
-    shown = case_view(queries.card(case), entries, limits, window if window in RANGES else "40")
+    card = queries.card(case)
+    shown = case_view(card, entries, limits, window if window in RANGES else "40")
+    shown["off"] = lost_lines.off(card, queries.rules_of(case))
     return {
         "card": {**shown, "ended": ended(queries.ended_orders(case)), "units": queries.other_units(case)},
         "range": window if window in RANGES else "40",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import groupby
 
+from consult.case.lost_line import LOST, SWELLING
 from consult.render import words
 from dosing.ground.language import gettext as _
 from dosing.ground.measurements import BY_NAME, MAIN, MEASUREMENTS, METHODS, MORE, PRESSURE
@@ -97,18 +98,21 @@ CHANGE_REASONS = (
     _("Limit reached"),
 )
 OTHER_REASONS = (_("Not in the rules"), _("Asked for by the hospital"))
+LINE_REASONS = (LOST, SWELLING)
 STOP_REASONS = (
-    _("Empty, or the line is lost"),
+    _("Empty"),
+    LOST,
     _("Bag or pump is being changed"),
     _("Fast or irregular pulse"),
-    _("Swelling at the IV or IO site"),
+    SWELLING,
     _("Ordered by voice"),
 )
 STOP_FLUID_REASONS = (
     _("New crackles or work of breathing"),
     _("Pressure at goal"),
-    _("Empty, or the line is lost"),
-    _("Swelling at the IV or IO site"),
+    _("Empty"),
+    LOST,
+    SWELLING,
     _("Ordered by voice"),
 )
 WITHDRAW_REASONS = (_("No longer needed"), _("Requested the wrong thing"))

@@ -114,6 +114,7 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
         "bolus": not infusion and is_volume(dose),
         "pressor": infusion and treatment is not None and treatment.drug_class == "pressor",
         "why_reasons": crew_choices.stop_reasons(treatment.drug_class if treatment else ""),
+        "line_reasons": crew_choices.LINE_REASONS,
         "ordered": crew_running.rate_ordered(by_orders, dose) if infusion else "",
         "units": units,
         "ends_order": "" if order else crew_running.ends_with(facts["card"], dose),

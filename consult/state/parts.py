@@ -67,11 +67,18 @@ class KeptLatest(Latest, frozen=True):
     seq: int
 
 
+class LostLine(Struct, frozen=True):
+    """Since when the line by which something ran is lost; ``swollen``: what ran went beside the vein."""
+
+    at: Time
+    swollen: bool
+
+
 class Given(Dose, frozen=True, kw_only=True):
     """Something given, as the card shows it: of an infusion what is in force; `more_than_ordered` what was ordered.
 
     `rate_unit` is the unit of the dose rate of an infusion that was told by the pump's rate alone, `reason` why it is
-    held or has ended, where that was told.
+    held or has ended, where that was told, `lost_line` the newest line that it lost.
     """
 
     seq: int
@@ -84,6 +91,7 @@ class Given(Dose, frozen=True, kw_only=True):
     more_than_ordered: Amount | None = None
     rate_unit: str | None = None
     reason: str | None = None
+    lost_line: LostLine | None = None
     voice_order: VoiceOrder | None = None
     in_error: bool = False
 

@@ -93,6 +93,8 @@ export class ChangeForm {
     const [low, why] = [document.getElementById("low"), document.getElementById("why")];
     const status = this.form.elements.status.value;
     if (why) why.hidden = !STILL.includes(status) || (status === "finished" && !this.low);
+    const line = document.getElementById("lost-line");
+    if (line) line.hidden = !line.dataset.reasons.split("|").includes(this.form.elements.reason_pick?.value);
     if (!low) return;
     low.hidden = !this.low;
     low.querySelector("b").textContent = _("{low}, and this pressor stops.", { low: this.low });
