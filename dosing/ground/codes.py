@@ -45,7 +45,7 @@ WORDS = (
     _("after pressor"), _("pressor running out"), _("reassessment overdue"), _("order waiting"),
     _("readback waiting"), _("readback mismatch"), _("question waiting"), _("no contact"), _("not accepted"),
     _("countersign waiting"), _("dose outside limits"), _("order not given"), _("clock offset"), _("medium"),
-    _("order seen"), _("moved not seen"), _("no vitals"), _("crackles on fluid"),
+    _("order seen"), _("moved not seen"), _("no vitals"), _("crackles on fluid"), _("no sedation"),
     _("physicians"), _("supervisor"), _("physician"), _("director"), _("crew"),
     # findings that a rule set says where they come from
     _("weight unknown"), _("weight estimated"), _("pressure stale"), _("pressure above goal"), _("well above goal"),

@@ -28,6 +28,7 @@ MEASURED = (
     "after_pressor",
     "crackles_on_fluid",
     "no_vitals",
+    "no_sedation",
 )
 OVERDUE = "reassessment_overdue"
 PAUSED_WITHOUT_PULSE = (*MEASURED, OVERDUE)

@@ -145,6 +145,8 @@ class WatchRule:
     no_pressure_low_min: Annotated[float, Unit("min"), "without a pressure, while it is low"]
     no_pressure_min: Annotated[float, Unit("min"), "without a pressure, else"]
     no_pressure_grace_s: Annotated[float, Unit("s"), "in which one that was taken is sent, before that alarms"]
+    no_sedation_min: Annotated[float, Unit("min"), "without a sedative or opioid, while a relaxant may act"]
+    no_sedation_grace_s: Annotated[float, Unit("s"), "in which one that was given is sent, before that alarms"]
     crackles_after_fluid_min: Annotated[float, Unit("min"), "after fluid in which new crackles alarm"]
     running_out_high_min: Annotated[float, Unit("min"), "before a pressor in hand is used up, from which on it is high"]
     countersign_min: Annotated[float, Unit("min"), "for which a voice order waits to be countersigned before it alarms"]
@@ -172,9 +174,7 @@ class WatchRule:
     after_pressor_rate_by: Annotated[float, Unit("beats per min"), "or by which it lies beyond, to be news"]
     after_pressor_sbp_above: Annotated[float, Unit("mmHg"), "a high systolic; lower where it is high for the patient"]
     pressor_again_min: Annotated[float, Unit("min"), "from one pressure to the next while a pressor runs"]
-    arrest_cycle_min: Annotated[
-        float, Unit("min"), "of compressions in cardiac arrest, from one look at the rhythm to the next"
-    ]
+    arrest_cycle_min: Annotated[float, Unit("min"), "of compressions, from one look at the rhythm to the next"]
     pulse_back_set_min: Annotated[float, Unit("min"), "after the pulse came back, until the first set of vitals is due"]
     pulse_back_grace_s: Annotated[float, Unit("s"), "after which that is overdue"]
     sources: Made[Mapping[str, Source]]

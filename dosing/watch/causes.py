@@ -27,6 +27,7 @@ from dosing.watch.orders import watch_order
 from dosing.watch.pressor import RATES, Seen, after_pressor
 from dosing.watch.pressure import LowAgain, LowPressure, back_too_soon, falling_since, low_pressure
 from dosing.watch.questions import waits
+from dosing.watch.sedation import no_sedation
 from dosing.watch.vital_signs import VitalSign, vital_signs
 
 __all__ = ["Cause", "LowAgain", "Watched", "low_again", "watch"]
@@ -81,6 +82,7 @@ def _measured(look: Look, facts: Facts) -> None:
     _seen(look, facts)
     crackles_on_fluid(look, facts)
     no_vitals(look, facts, low=low is not None and bool(low.since or low.again))
+    no_sedation(look, facts)
 
 
 def _low_pressure(look: Look, facts: Facts, low: LowPressure | None) -> None:

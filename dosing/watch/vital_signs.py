@@ -21,6 +21,7 @@ from dosing.ground.facts import Facts, Patient, Reading
 from dosing.ground.language import gettext as _
 from dosing.ground.measurements import ALARMS, BY_NAME
 from dosing.ground.patient import completed_days
+from dosing.patient.paralysis import says_nothing
 from dosing.patient.signs import gcs_total
 from dosing.rules.rule_set import RuleSet
 from dosing.rules.vital_signs import VitalSignRule
@@ -48,14 +49,14 @@ class VitalSign(Struct, frozen=True):
 
 def vital_signs(facts: Facts, rules: RuleSet) -> list[VitalSign]:
     """What stands after the newest readings, in the order of the measurements."""
-    limits = limits_of(facts.patient, rules)
+    limits = _limits_now(facts, rules)
     found = (_standing(cause, facts, limits, rules) for cause in CAUSES)
     return [sign for sign in found if sign is not None]
 
 
 def alarming(facts: Facts, rules: RuleSet) -> dict[str, str]:
     """How bad the newest value of each measurement is: ``danger`` or ``warning``; what is fine is left out."""
-    limits = limits_of(facts.patient, rules)
+    limits = _limits_now(facts, rules)
     found = {}
     for names in CAUSES.values():
         for name in names:
@@ -67,6 +68,13 @@ def alarming(facts: Facts, rules: RuleSet) -> dict[str, str]:
     if flag is not None and flag.value == "low" and "glucose_mg_dl" in limits and _is_newer(facts, flag.taken_at):
         found["glucose_flag"] = LEVELS[DANGER]
     return found
+
+
+def _limits_now(facts: Facts, rules: RuleSet) -> Mapping[str, VitalSignRule]:
+    limits = limits_of(facts.patient, rules)
+    if not says_nothing(facts, rules):
+        return limits
+    return {name: rule for name, rule in limits.items() if name not in CAUSES["alertness"]}
 
 
 @lru_cache(maxsize=1024)

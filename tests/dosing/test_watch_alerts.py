@@ -58,6 +58,7 @@ def after_push(**seen):
 
 
 NO_READING = "No pressure after EPINEPHrine push dose, due 10:02 UTC"
+PARALYZED = "paralyzed by rocuronium"
 PRESSOR = "after EPINEPHrine push dose"
 ALERTS = [
     (
@@ -84,6 +85,11 @@ ALERTS = [
         {"readings": (mean(0, 90),), "last_contact_at": at(16)},
         17,
         ("no_vitals", "pressure", "medium", "No pressure since 10:00 UTC", 17),
+    ),
+    (
+        {"doses": (Dose(id="rocuronium", treatment="rocuronium", given_at=at(1)),)},
+        4,
+        ("no_sedation", "sedation", "high", f"No sedative or opioid given, {PARALYZED} 10:01 UTC: perhaps awake", 3),
     ),
     (
         {"moved_not_seen_since": at(1)},
