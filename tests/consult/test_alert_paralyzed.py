@@ -1,4 +1,4 @@
-"""Paralyzed: without a sedative for too long it alarms, told to the crew as it stands; a low score with a tube does not."""
+"""Paralyzed, without a sedative for too long: an alarm that a crew reads as it stands; a low score with a tube: none."""
 
 from __future__ import annotations
 
