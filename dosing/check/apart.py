@@ -38,8 +38,11 @@ def _against(question: Question, rule: Apart, dose: Dose) -> Finding | None:
     if rule.indications and earlier.for_what(dose.indication, known) not in rule.indications:
         return None
     runs = known is not None and known.form == "infusion" and bedside.running(dose)
-    if not runs and bedside.at - (dose.ended_at or dose.given_at) > timedelta(minutes=rule.minutes):
+    last = dose.ended_at or dose.given_at
+    if not runs and bedside.at - last > timedelta(minutes=rule.minutes):
         return None
-    words = f"{known.title if known else dose.name} {ago(bedside.at, dose, runs)}: {rule.text}"
+    # The time, not how long ago: an order covers what was told in these words.
+    since = _("is running") if runs else _("at {time}", time=text.clock(last))
+    words = f"{known.title if known else dose.name} {since}: {rule.text}"
     code = "contraindicated" if rule.level == "over_hard_limit" else "history"
     return question.find(code, words, rule.source, Amount(rule.minutes, "min"), rule.level)

@@ -52,7 +52,7 @@ BROKEN = (
         "[treatments.atropine.reassessment]",
         '[[treatments.atropine.bands]]\nwho = "child"\nweight = "unknown"\nsource = "choice"\n'
         'most = { amount = "0.1 mg", source = "choice" }\n\n[treatments.atropine.reassessment]',
-        "treatments.atropine.bands.5.most",
+        "treatments.atropine.bands.6.most",
         'most = { amount = "0.1 mg", source = "choice" }',
         "ten times a child's standing limit is within its hard limit: 0.1 mg, 1 mg for a child of unknown weight",
     ),

@@ -77,7 +77,6 @@ def test_dopamine_at_one_tenth_after_mao_inhibitors(history, rate, expected):
     [
         ("maoi", PUSH, (10, "mcg")),
         ("maoi", "phenylephrine-push-dose", (50, "mcg")),
-        ("transplant", "atropine", (1, "mg")),
         ("pacemaker", "atropine", (1, "mg")),
         ("beta_blocker", "epinephrine-im", (0.5, "mg")),
         ("anticoagulant", "tranexamic-acid", (1, "g")),

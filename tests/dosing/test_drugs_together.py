@@ -150,4 +150,4 @@ def test_it_is_told_for_how_long_they_must_be_apart():
     )
 
     assert found.limit == Amount(180, "min")
-    assert found.text.startswith("esmolol bolus 10 min before: ")
+    assert found.text.startswith("esmolol bolus at 09:50 UTC: ")

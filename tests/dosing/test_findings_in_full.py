@@ -105,7 +105,7 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
             "heart rate under 60: phenylephrine can slow it further (50 beats per min; wanted 60 or more)",
             SLOWS,
             Amount(60, "beats per min"),
-            CAUTION,
+            BY_ORDER,
         ),
     ),
     (
@@ -115,7 +115,7 @@ ROWS: list[tuple[tuple[Any, ...], Finding]] = [
             "cardiogenic shock: phenylephrine increases afterload",
             "Phenylephrine push dose 50-200 mcg of 100 mcg per mL every 2-5 min (EMCrit, ResusNurse) [read]",
             None,
-            CAUTION,
+            BY_ORDER,
         ),
     ),
     (

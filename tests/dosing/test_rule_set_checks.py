@@ -83,7 +83,7 @@ def test_the_letters_of_a_name_may_change_only_in_size() -> None:
 
 
 def test_a_count_is_shared_only_with_what_is_there() -> None:
-    calcium = RULES.treatments["calcium-chloride"]
+    calcium = replace(RULES.treatments["calcium-chloride"], apart=())
     shared = Shared(treatments=frozenset({"calcium-gluconate", "atropine"}), source=INVENTED)
     alone = replace(NOTHING, treatments={"calcium-chloride": replace(calcium, shared=shared)})
     both = replace(alone, treatments=alone.treatments | {"atropine": RULES.treatments["atropine"]})

@@ -1,0 +1,232 @@
+"""What weakens a failing heart, slows one that holds the pressure up, or meets a drug that is still on board.
+
+Prescribing information, contraindications (from memory), unless a row says otherwise; that crackles stand for a heart
+that fails now is chosen. Of each the case that must not pass, and neighbors that may.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from dosing.ground.facts import Amount, Dose
+from tests.dosing.bedside import RULES, adult, ago, check, child, facts, given, told
+
+HIGH = {"sbp": 190, "dbp": 115}
+FAST = {"hr": 140, "rr": 20, "spo2": 88, "sbp": 190, "dbp": 115}
+OVER, ORDER, CAUTION = "over_hard_limit", "needs_order", "caution"
+BETA_BLOCKERS = {
+    ("esmolol", None): (40, "mg"),
+    ("esmolol-infusion", None): (50, "mcg/kg/min"),
+    ("labetalol", "hypertension"): (20, "mg"),
+    ("labetalol", "stroke"): (10, "mg"),
+}
+NITRATES = {"nitroglycerin-tongue": (0.4, "mg"), "nitroglycerin-infusion": (10, "mcg/min")}
+LEVELS = ["", CAUTION, ORDER, OVER]
+
+
+def high(**more):
+    """Ada at 190/115 with a fast heart."""
+    return facts(more.pop("patient", None), signs={**FAST, **more.pop("signs", {})}, **{**HIGH, **more})
+
+
+def grave(words, treatment, dose, known, indication=None):
+    """How grave the finding of these words is; empty where there is none."""
+    found = check(treatment, *dose, known, indication=indication).findings
+    return max((each.level for each in found if words in each.text), key=LEVELS.index, default="")
+
+
+def other(name, minutes, route="PO"):
+    return Dose(id=name, treatment="other", name=name, given_at=ago(minutes), route=route)
+
+
+@pytest.mark.parametrize("treatment", BETA_BLOCKERS, ids=str)
+@pytest.mark.parametrize(
+    ("lungs", "history", "level", "caution"),
+    [
+        ("crackles", ("heart_failure",), OVER, True),
+        ("crackles", (), OVER, False),
+        ("clear", ("heart_failure",), "", True),
+        ("clear", (), "", False),
+        (None, (), "", False),
+    ],
+)
+def test_no_beta_blocker_for_a_heart_that_fails_now(treatment, lungs, history, level, caution):
+    name, indication = treatment
+    known = high(patient=adult(history=history), signs={"lungs": lungs})
+
+    assert grave("a heart that fails now", name, BETA_BLOCKERS[treatment], known, indication) == level
+    assert told(name, known, RULES, indication)["held"] == (level == OVER)
+    told_so = grave("only while it does not fail now", name, BETA_BLOCKERS[treatment], known, indication)
+    assert told_so == (CAUTION if caution else "")
+    assert "a heart that fails now" in " ".join(told(name, known, RULES, indication)["cautions"])
+
+
+@pytest.mark.parametrize(
+    ("impression", "told_so"),
+    [*[(each, CAUTION) for each in ("hemorrhagic", "septic", "obstructive")], ("undifferentiated", "")],
+)
+@pytest.mark.parametrize("treatment", [*BETA_BLOCKERS, ("diltiazem", None)], ids=str)
+def test_a_heart_that_is_fast_for_a_reason_is_told(treatment, impression, told_so):
+    """Common practice, no source: the cause is treated, not the rate."""
+    dose = {**BETA_BLOCKERS, ("diltiazem", None): (20, "mg")}[treatment]
+
+    assert grave("holds the pressure up", treatment[0], dose, high(impression=impression), treatment[1]) == told_so
+
+
+@pytest.mark.parametrize("treatment", NITRATES)
+@pytest.mark.parametrize(
+    ("impression", "level"),
+    [
+        *[("obstructive", OVER), ("hemorrhagic", CAUTION), ("septic", CAUTION)],
+        *[("cardiogenic", ""), ("undifferentiated", "")],
+    ],
+)
+def test_nitroglycerin_takes_no_filling_from_an_obstructed_or_empty_heart(treatment, impression, level):
+    known = high(impression=impression)
+    found = check(treatment, *NITRATES[treatment], known).findings
+    against = [each.level for each in found if "filling" in each.text or "in this shock" in each.text]
+
+    assert max(against, key=LEVELS.index, default="") == level
+    assert told(treatment, known)["held"] == (level == OVER)
+
+
+# Sildenafil and vardenafil 24 h, tadalafil 48 h, by mouth too.
+@pytest.mark.parametrize("treatment", NITRATES)
+@pytest.mark.parametrize(
+    ("before", "level"),
+    [
+        (other("sildenafil 50 mg", 120), OVER),
+        (other("Viagra", 24 * 60), OVER),
+        (other("Levitra", 23 * 60), OVER),
+        (other("sildenafil 20 mg", 5, route="IV"), OVER),
+        (other("tadalafil 20 mg", 40 * 60), OVER),
+        (other("sildenafil 50 mg", 25 * 60), ""),
+        (other("Cialis", 49 * 60), ""),
+        (other("aspirin 324 mg", 10), ""),
+    ],
+)
+def test_no_nitroglycerin_soon_after_sildenafil_and_its_like(treatment, before, level):
+    known = high(doses=(before,))
+
+    assert grave("fall to nothing", treatment, NITRATES[treatment], known) == level
+    assert told(treatment, known)["held"] == (level == OVER)
+
+
+@pytest.mark.parametrize(("injuries", "level"), [(("head",), ORDER), (("limb",), ""), ((), "")])
+@pytest.mark.parametrize("treatment", NITRATES)
+def test_nitroglycerin_and_a_head_injury_are_told(treatment, injuries, level):
+    assert grave("in the skull", treatment, NITRATES[treatment], high(patient=adult(injuries=injuries))) == level
+
+
+def of_rules(treatment, minutes, value, unit, **more):
+    return given(treatment, minutes, value, unit, route="IV", **more)
+
+
+RUNS = of_rules("esmolol-infusion", 60, 50, "mcg/kg/min", status="running")
+
+
+@pytest.mark.parametrize(
+    ("treatment", "dose", "before", "level"),
+    [
+        ("diltiazem", (20, "mg"), other("verapamil 5 mg", 10, route="IV"), OVER),
+        ("diltiazem", (20, "mg"), other("verapamil 80 mg", 10), ""),
+        ("diltiazem", (20, "mg"), other("verapamil", 181, route="IV"), ""),
+        ("diltiazem", (20, "mg"), other("esmolol 40 mg", 10, route="IV"), OVER),  # told by its name alone
+        ("diltiazem", (25, "mg"), of_rules("diltiazem", 16, 20, "mg"), ""),
+        ("labetalol", (20, "mg"), RUNS, ORDER),
+        ("labetalol", (20, "mg"), other("metoprolol 5 mg", 10, route="IV"), ORDER),
+        ("labetalol", (20, "mg"), other("metoprolol 50 mg", 10), ""),
+        ("labetalol", (40, "mg"), of_rules("labetalol", 11, 20, "mg"), ""),
+        ("esmolol", (40, "mg"), of_rules("labetalol", 30, 20, "mg"), ORDER),
+        ("esmolol-infusion", (50, "mcg/kg/min"), of_rules("esmolol", 5, 40, "mg"), ""),
+    ],
+)
+def test_two_that_slow_the_heart_do_not_meet_unheard(treatment, dose, before, level):
+    """The three hours are chosen."""
+    words = "verapamil and diltiazem" if before.name and "verapamil" in before.name else "two beta blockers"
+    words = "with a beta blocker on board" if level == OVER and words == "two beta blockers" else words
+
+    assert grave(words, treatment, dose, high(doses=(before,))) == level
+
+
+# Phenylephrine narrows the vessels, and the heart slows by reflex (label, read).
+@pytest.mark.parametrize(
+    ("signs", "impression", "verdict"),
+    [
+        ({"hr": 38, "rhythm": "complete heart block"}, "septic", ORDER),
+        ({"hr": 59}, "septic", ORDER),
+        ({"hr": 75, "rhythm": "Mobitz II"}, "septic", ORDER),
+        ({"hr": 90}, "cardiogenic", ORDER),
+        ({"hr": 120}, "hemorrhagic", ORDER),
+        ({"hr": 60, "rhythm": "sinus"}, "septic", "within"),
+        ({"hr": 110}, "neurogenic", "within"),
+    ],
+)
+def test_phenylephrine_for_a_slow_heart_a_failing_one_or_a_bleeding_patient_needs_an_order(signs, impression, verdict):
+    known = facts(signs=signs, impression=impression)
+    checked = check("phenylephrine-push-dose", 100, "mcg", known, stock=Amount(100, "mcg/mL"))
+
+    assert checked.verdict == verdict
+    assert told("phenylephrine-push-dose", known)["by_order"] == (verdict == ORDER)
+
+
+# A transplanted heart has no vagus nerve (case series); the glands have theirs.
+@pytest.mark.parametrize(
+    ("history", "indication", "verdict"),
+    [
+        (("transplant",), "bradycardia", ORDER),
+        (("pacemaker",), "bradycardia", CAUTION),
+        ((), "bradycardia", "within"),
+        (("transplant",), "organophosphate", "within"),
+    ],
+)
+def test_atropine_for_a_transplanted_heart_needs_an_order(history, indication, verdict):
+    dose = {"bradycardia": (1, "mg"), "organophosphate": (2, "mg")}[indication]
+    known = facts(adult(history=history), signs={"hr": 38})
+
+    checked = check("atropine", *dose, known, indication=indication, stock=Amount(0.1, "mg/mL"))
+    assert checked.verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("before", "words", "level"),
+    [
+        (other("digoxin 0.25 mg", 600), "with digoxin", CAUTION),
+        (other("digoxin 0.25 mg", 49 * 60), "with digoxin", ""),
+        (of_rules("sodium-bicarbonate", 5, 50, "mEq"), "they precipitate", CAUTION),
+        (of_rules("sodium-bicarbonate", 16, 50, "mEq"), "they precipitate", ""),
+        (other("aspirin", 5), "with digoxin", ""),
+    ],
+)
+@pytest.mark.parametrize(
+    ("treatment", "dose"), [("calcium-chloride", (1000, "mg")), ("calcium-gluconate", (3000, "mg"))]
+)
+def test_calcium_after_digoxin_or_bicarbonate_is_told(treatment, dose, before, words, level):
+    assert grave(words, treatment, dose, facts(doses=(before,)), "hyperkalemia") == level
+
+
+@pytest.mark.parametrize("pressure", [None, (120, 80)])
+@pytest.mark.parametrize(
+    ("treatment", "dose"),
+    [("diltiazem", (20, "mg")), ("esmolol", (40, "mg")), ("esmolol-infusion", (50, "mcg/kg/min"))],
+)
+def test_what_slows_the_heart_wants_a_pressure_first(treatment, dose, pressure):
+    """Never taken: an order still; low: over the hard limit, whatever the MAP."""
+    sbp, dbp = pressure or (None, None)
+    known = facts(sbp=sbp, dbp=dbp, signs={"hr": 140, "sbp": sbp})
+
+    assert grave("systolic not measured", treatment, dose, known) == ("" if pressure else ORDER)
+    assert grave("pressure is low", treatment, dose, facts(sbp=84, dbp=60, signs={"hr": 140, "sbp": 84})) == OVER
+
+
+@pytest.mark.parametrize(
+    ("patient", "level"),
+    [(child(2, 12), OVER), (child(364, 9, "days"), ORDER), (child(3, 3.5, "days"), ORDER)],
+)
+def test_alprostadil_is_for_a_ductus_that_is_still_there(patient, level):
+    """The year is chosen; the ductus is closed for good after a few weeks (from memory)."""
+    known = facts(patient, sbp=80, dbp=50)
+    checked = check("alprostadil-infusion", 0.05, "mcg/kg/min", known, concentration=Amount(10, "mcg/mL"))
+
+    assert (checked.verdict == OVER) == (level == OVER)
+    assert told("alprostadil-infusion", known)["held"] == (level == OVER)
