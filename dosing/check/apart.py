@@ -14,6 +14,8 @@ from dosing.ground.facts import Amount, Dose
 from dosing.ground.language import gettext as _
 from dosing.rules.parts import Apart
 
+SAME_DAY_MIN = 12 * 60  # a time of day says for so long which it was: common practice, no source
+
 
 def findings(question: Question, aparts: Iterable[Apart]) -> Iterator[Finding]:
     """Of each the newest dose that speaks against what is asked about."""
@@ -41,8 +43,9 @@ def _against(question: Question, rule: Apart, dose: Dose) -> Finding | None:
     last = dose.ended_at or dose.given_at
     if not runs and bedside.at - last > timedelta(minutes=rule.minutes):
         return None
-    # The time, not how long ago: an order covers what was told in these words.
-    since = _("is running") if runs else _("at {time}", time=text.clock(last))
+    since = ago(bedside.at, dose, runs)
+    if not runs and rule.minutes <= SAME_DAY_MIN:  # so it stands still, as what an order covers must
+        since = _("at {time}", time=text.clock(last))
     words = f"{known.title if known else dose.name} {since}: {rule.text}"
     code = "contraindicated" if rule.level == "over_hard_limit" else "history"
     return question.find(code, words, rule.source, Amount(rule.minutes, "min"), rule.level)

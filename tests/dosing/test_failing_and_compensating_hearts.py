@@ -230,3 +230,15 @@ def test_alprostadil_is_for_a_ductus_that_is_still_there(patient, level):
 
     assert (checked.verdict == OVER) == (level == OVER)
     assert told("alprostadil-infusion", known)["held"] == (level == OVER)
+
+
+def test_what_is_still_on_board_is_told_by_its_time_and_from_yesterday_by_how_long_ago():
+    verapamil, sildenafil = other("verapamil", 12, route="IV"), other("sildenafil", 20 * 60)
+    found = [
+        each.text
+        for treatment, dose in (("diltiazem", (20, "mg")), ("nitroglycerin-tongue", (0.4, "mg")))
+        for each in check(treatment, *dose, high(doses=(sildenafil, verapamil))).findings
+        if each.code == "contraindicated"
+    ]
+
+    assert [each.partition(": ")[0] for each in found] == ["verapamil at 09:48 UTC", "sildenafil 20 h before"]
