@@ -196,6 +196,12 @@ class VolumeEntry(Shape):
     unit = Unit(VOLUMES)
 
 
+class InfusedEntry(VolumeEntry):
+    """How much fluid went in, perhaps none."""
+
+    value = Number(least=0)
+
+
 class RateEntry(Shape):
     """How fast something runs, in any unit per minute or hour."""
 

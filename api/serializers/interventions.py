@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from api.fields import AmountEntry, Choice, Flag, Id, Number, StrengthEntry, Text, Time, VolumeEntry
+from api.fields import AmountEntry, Choice, Flag, Id, InfusedEntry, Number, StrengthEntry, Text, Time
 from api.serializers.entry import Entry
 from api.shape import Shape, refusal
 
@@ -161,7 +161,7 @@ class InterventionChangeEntry(Entry):
 
     at = Time(required=False)
     status = Choice((*ENDS, "held", "running"), required=False)
-    infused = VolumeEntry(required=False)
+    infused = InfusedEntry(required=False, help_text="how much went in; 0 only of what was stopped")
     amount = AmountEntry(required=False)
     reason = Text(500, required=False, help_text="why it was held or has ended")
     order = Id(required=False, help_text="the order that it carries out")
@@ -172,6 +172,8 @@ class InterventionChangeEntry(Entry):
             raise refusal("status", "Either a status or a new amount is needed.", "one_of")
         if "infused" in attrs and attrs.get("status") not in self.ENDS:
             raise refusal("infused", "Say how much was infused with its end only.", "without_status")
+        if "infused" in attrs and not attrs["infused"]["value"] and attrs["status"] != "stopped":
+            raise refusal("infused/value", "What none went in of was stopped, not finished.", "not_above")
         if "reason" in attrs and attrs.get("status") not in (*self.ENDS, "held"):
             raise refusal("reason", "Say why with a pause or an end only.", "without_status")
         return attrs

@@ -14,6 +14,7 @@ from dosing.ground.facts import Amount, Dose, Facts
 from dosing.ground.given_before import GivenBefore
 from dosing.ground.kinds import Time
 from dosing.rules.rule_set import RuleSet, Treatment
+from dosing.tell.left import counted_whole
 
 
 class GivenLine(Struct, frozen=True, kw_only=True):
@@ -27,12 +28,16 @@ class GivenLine(Struct, frozen=True, kw_only=True):
 
 
 class FluidsLine(Struct, frozen=True, kw_only=True):
-    """How much fluid the patient has had, and how many boluses are left before an order."""
+    """How much fluid the patient has had, and how many boluses are left before an order.
+
+    ``counted_whole`` says what of it may have gone in only in part.
+    """
 
     total_ml: float
     ml_per_kg: float | None
     boluses: int
     boluses_left: int | None
+    counted_whole: str = ""
 
 
 def totals(facts: Facts, rules: RuleSet) -> tuple[GivenLine, ...]:
@@ -107,6 +112,7 @@ def fluids(facts: Facts, rules: RuleSet) -> FluidsLine:
         ml_per_kg=round(total / weight.value, 2) if weight else None,
         boluses=sum(each.count for each in asked),
         boluses_left=_left(asked[0]) if asked else None,
+        counted_whole=counted_whole(dose for each in asked for dose in each.given),
     )
 
 

@@ -155,12 +155,12 @@ def _volume(volumes: Mapping[str, Any] | None) -> str:
 
 
 def left_text(left: Mapping[str, Any] | None) -> str:
-    """What is left before an order: ``3 of 5 left, 60 mcg left in all``."""
+    """What is left before an order, ``3 of 5 left, 60 mcg left in all``, and what that counts in full."""
     if not left:
         return ""
     count = _("{count} of {of} left", count=left["count"], of=left["of"]) if left.get("of") is not None else ""
     total = _("{amount} left in all", amount=_amount(left["total"])) if left.get("total") else ""
-    return ", ".join(filter(None, [count, total]))
+    return ", ".join(filter(None, [count, total, (count or total) and left.get("counted_whole")]))
 
 
 def passed_text(left: Mapping[str, Any] | None) -> str:

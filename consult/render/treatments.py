@@ -8,7 +8,7 @@ from typing import Any
 
 from consult.chart.course import given_doses
 from consult.clock import when
-from consult.render.dose_course import amount_unsaid, ended, is_volume
+from consult.render.dose_course import ended
 from consult.render.words import NEEDS, listed, value_text
 from dosing.ground.language import gettext as _
 from dosing.ground.text import over_text
@@ -138,7 +138,7 @@ def overdue_besides(card: Mapping[str, Any]) -> list[str]:
 
 
 def fluids(card: Mapping[str, Any]) -> str:
-    """Fluid so far in mL and mL/kg, and what of it is counted in full; nothing before the first."""
+    """Fluid so far in mL and mL/kg, with what of it may have gone in only in part; nothing before the first."""
     given = card.get("fluids") or {}
     if not given.get("total_ml"):
         return ""
@@ -147,18 +147,7 @@ def fluids(card: Mapping[str, Any]) -> str:
         if given.get("ml_per_kg") is not None
         else ""
     )
-    return f"{value_text(given['total_ml'])} mL{per_kg}{_counted_in_full(card)}"
-
-
-def _counted_in_full(card: Mapping[str, Any]) -> str:
-    """That the total counts whole what may have gone in only in part: the safe side for what is left."""
-    running = any(map(is_volume, card.get("running") or ()))
-    unsaid = any(map(amount_unsaid, card.get("doses") or ()))
-    if running and unsaid:
-        return _(", boluses running or stopped without an amount counted in full")
-    if unsaid:
-        return _(", boluses stopped without an amount counted in full")
-    return _(", running boluses counted in full") if running else ""
+    return ", ".join(filter(None, [f"{value_text(given['total_ml'])} mL{per_kg}", given.get("counted_whole")]))
 
 
 def _whole(value: float) -> str:

@@ -44,11 +44,15 @@ class Usual(Struct, frozen=True):
 
 
 class Left(Struct, frozen=True):
-    """What is left before an order: ``count`` of ``of`` doses, and a total; null where there is no such limit."""
+    """What is left before an order: ``count`` of ``of`` doses, and a total; null where there is no such limit.
+
+    ``counted_whole`` says what of the total may have gone in only in part, and is counted in full.
+    """
 
     count: int | None
     of: int | None
     total: Amount | None
+    counted_whole: str
 
 
 class WearsOff(Struct, frozen=True):

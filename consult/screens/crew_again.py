@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
+from fractions import Fraction
 from typing import Any
 from urllib.parse import urlencode
 
@@ -55,7 +56,10 @@ def _left(dose: Row) -> dict[str, Any] | None:
     whole, infused = dose["amount"], dose.get("infused")
     if not infused or units.kind(whole["unit"]) != "volume":
         return None
-    rest, went_in = (units.number(units.quantity(Amount(**each)), "mL") for each in (whole, infused))
+    rest, went_in = (
+        units.number(units.quantity(Amount(**each)), "mL") if each["value"] else Fraction(0)
+        for each in (whole, infused)
+    )
     return {"value": float(rest - went_in), "unit": "mL"} if rest > went_in else None
 
 

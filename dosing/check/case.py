@@ -203,6 +203,8 @@ class Question:
 
         One per kg was given by the weight that was known then.
         """
+        if infused is not None and not infused.value:  # none went in
+            return self.absolute(Amount(1, self.treatment.unit)) * 0
         then = units.body_weight(weight)
         told = [self.absolute(amount, then) for amount in (infused, stated) if amount is not None]
         return next((exact for exact in told if exact.units == self._measured), told[-1] if told else None)

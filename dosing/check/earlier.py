@@ -68,6 +68,8 @@ def _counted(dose: Dose, treatment: Treatment | None) -> list[tuple[str, Fractio
         return [(amount.unit, Fraction(str(amount.value)))] if amount else []
     bag = treatment.bag.value if treatment.bag else None
     unit = "mL" if bag else treatment.unit.replace("/kg", "")
+    if dose.none_went_in:
+        return [(unit, Fraction(0))]
     told = [_absolute(in_volume(each, bag), dose) for each in (dose.infused, dose.amount) if each is not None]
     named = [(exact, f"{unit}/kg" if units.is_per_kg(exact) else unit) for exact in told]
     return [(name, units.number(exact, name)) for exact, name in named if _fits(exact, name)][:1]
@@ -84,9 +86,9 @@ def _fits(exact: Quantity, unit: str) -> bool:
 
 
 def amount_in(dose: Dose) -> Amount | None:
-    """How much of a dose went in: what was infused of an ended one, else its amount; None for a rate."""
+    """How much of a dose went in: what was infused of an ended one, else its amount; None for a rate, or for none."""
     if dose.infused:
-        return dose.infused
+        return None if dose.none_went_in else dose.infused
     return dose.amount if dose.amount and "/" not in dose.amount.unit else None
 
 

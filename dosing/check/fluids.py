@@ -121,9 +121,9 @@ class Observed:
 def observed(whole: Quantity, infused: Quantity, minutes: float) -> Observed | None:
     """The flow at which ``infused`` has run in over some minutes, and when the rest of ``whole`` will be in.
 
-    None before any time has passed; nothing is left once all of it is in.
+    None before any time has passed, or while nothing is in; nothing is left once all of it is in.
     """
-    if minutes <= 0:
+    if minutes <= 0 or units.number(infused, "mL") <= 0:
         return None
     flow = flow_needed(infused, minutes)
     left = units.number(whole, "mL") - units.number(infused, "mL")

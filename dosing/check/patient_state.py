@@ -201,7 +201,8 @@ def _fluid_first(question: Question) -> Findings:
     if "no_fluid_yet" not in question.treatment.flags or bedside.facts.patient.fluid_restricted:
         return
     known = bedside.rules.treatments
-    given = (known[dose.treatment].drug_class for dose in bedside.doses if dose.treatment in known)
+    went_in = (dose for dose in bedside.doses if not dose.none_went_in)
+    given = (known[dose.treatment].drug_class for dose in went_in if dose.treatment in known)
     if not any(drug_class in ("fluid", "blood") for drug_class in given):
         yield question.find("no_fluid_yet", _("no fluid has been given yet"))
 

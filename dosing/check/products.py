@@ -34,7 +34,7 @@ def bags(dose: Dose, treatment: Treatment, rules: RuleSet) -> Fraction:
     """How many bags a dose was: as stated, else its volume as part of a bag of that product, or of the largest."""
     bag = holds(dose.product, rules) or treatment.bag
     amount = dose.amount
-    if bag is None or amount is None:
+    if bag is None or amount is None or dose.none_went_in:
         return Fraction(0)
     if amount.unit == "bag" and dose.infused is None:
         return Fraction(str(amount.value))

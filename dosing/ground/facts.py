@@ -184,6 +184,11 @@ class Dose(Struct, frozen=True, kw_only=True):
         return self.status in ("running", "held")
 
     @property
+    def none_went_in(self) -> bool:
+        """Whether it was stopped before any of it went in."""
+        return self.infused is not None and self.infused.value == 0
+
+    @property
     def set_at(self) -> tuple[datetime, ...]:
         """When each rate of an infusion was set, oldest first: a pause is none."""
         return tuple(rate.at for rate in self.rates if rate.amount is not None)

@@ -106,7 +106,7 @@ def _infused(dose: Dose) -> Fraction | None:
     """What went in in all, where it was told as a volume."""
     if dose.infused is None or units.kind(dose.infused.unit) != "volume":
         return None
-    return units.number(units.quantity(dose.infused), "mL")
+    return Fraction(0) if dose.none_went_in else units.number(units.quantity(dose.infused), "mL")
 
 
 def _chain(dose: Dose, treatment: Treatment, every: Sequence[ContainerState]) -> list[ContainerState]:

@@ -20,6 +20,7 @@ from dosing.held import draws, ledger
 from dosing.held.container_state import FORESEEN, ContainerState, minutes, span
 from dosing.patient.response import responses
 from dosing.rules.rule_set import RuleSet
+from dosing.tell.left import counted_whole
 
 PER_HOUR = 60
 
@@ -49,17 +50,18 @@ def _rate(question: Question, rate: Amount | None) -> Iterator[str]:
 
 
 def _total(asked: Proposed) -> Iterator[str]:
-    """``50 mcg in all with this dose, number 3``."""
+    """``50 mcg in all with this dose, number 3``, and what of that may have gone in only in part."""
     question = asked.question
     if question.treatment.form == "infusion" or units.is_per_kg(asked.dose):
         return
     used = question.used
     whole = asked.dose if used is None else used + asked.dose
-    yield _(
+    told = _(
         "{whole} in all with this dose, number {count}",
         whole=text.amount_text(asked.shown(whole)),
         count=question.count + 1,
     )
+    yield ", ".join(filter(None, [told, counted_whole(question.given)]))
 
 
 def _supply(asked: Proposed, rate: Amount | None, facts: Facts) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from fractions import Fraction
 from math import inf, nextafter
 from typing import Any
@@ -10,11 +11,24 @@ from dosing.check.case import Question
 from dosing.check.counts import allowed_count, count_text
 from dosing.check.findings import Finding, amount_dict
 from dosing.ground import text, units
-from dosing.ground.facts import Amount
+from dosing.ground.facts import Amount, Dose
 from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity
 
 Plain = dict[str, Any]
+VOLUMES = ("volume", "volume/kg", "bag")
+
+
+def counted_whole(doses: Iterable[Dose]) -> str:
+    """What of these doses is counted in full though perhaps not all went in, the safe side; "" where that is none."""
+    volumes = [dose for dose in doses if dose.amount and units.kind(dose.amount.unit) in VOLUMES]
+    runs = any(dose.goes_on for dose in volumes)
+    unsaid = any(dose.status == "stopped" and dose.infused is None for dose in volumes)
+    if runs and unsaid:
+        return _("counting in full what runs or was stopped without an amount")
+    if unsaid:
+        return _("counting in full what was stopped without an amount")
+    return _("counting in full what runs") if runs else ""
 
 
 def shown(exact: Quantity | None, question: Question, unit: str, *, up: bool = False) -> Plain | None:
@@ -38,6 +52,8 @@ def shown(exact: Quantity | None, question: Question, unit: str, *, up: bool = F
 def left(question: Question, unit: str, still: Quantity | None) -> Plain:
     """What is left before an order: ``count`` of ``of`` doses, and ``total``, the ``rest``; None without a limit.
 
+    ``counted_whole`` says what of the total may have gone in only in part.
+
     Doses that count by their volume are told in ``total`` alone: small ones are more than the count says.
     """
     count = question.limits.count
@@ -47,6 +63,7 @@ def left(question: Question, unit: str, still: Quantity | None) -> Plain:
         "count": None if of is None else max(0, of - question.count),
         "of": of,
         "total": _total_left(question, unit, still),
+        "counted_whole": counted_whole(question.given),
     }
 
 

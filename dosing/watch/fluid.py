@@ -43,5 +43,5 @@ def _fluid_before(facts: Facts, rules: RuleSet, at: datetime) -> Iterator[Dose]:
     for dose in facts.doses:
         treatment = rules.treatments.get(dose.treatment)
         fluid = treatment is not None and treatment.drug_class == "fluid"
-        if fluid and dose.given_at <= at and (dose.goes_on or end_of(dose) >= since):
+        if fluid and not dose.none_went_in and dose.given_at <= at and (dose.goes_on or end_of(dose) >= since):
             yield dose

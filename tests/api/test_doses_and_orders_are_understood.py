@@ -103,6 +103,9 @@ def test_an_intervention(body, faults):
         ({"at": AT, "status": "held", "infused": VOLUME}, {"/infused"}),
         ({"at": AT, "status": "given"}, {"/status"}),
         ({"at": AT, "status": "finished", "infused": mcg(1)}, {"/infused/unit"}),
+        ({"at": AT, "status": "stopped", "infused": VOLUME | {"value": 0}}, set()),
+        ({"at": AT, "status": "stopped", "infused": VOLUME | {"value": -1}}, {"/infused/value"}),
+        ({"at": AT, "status": "finished", "infused": VOLUME | {"value": 0}}, {"/infused/value"}),
     ],
 )
 def test_a_change_is_an_end_or_a_new_rate(body, faults):

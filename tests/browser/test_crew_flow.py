@@ -88,6 +88,8 @@ def test_a_bolus_that_is_stopped_says_how_much_went_in(take: Take, transport: Tr
     expect(phone.main).to_contain_text("How much went in, or not known?")
     phone.pick("Not known")
     expect(phone.main).to_contain_text("Record the stop: crystalloid bolus")
+    phone.type(**{"infused.value": 0})
+    expect(phone.main).to_contain_text("Record the stop: crystalloid bolus, 0 mL went in")
     phone.type(**{"infused.value": 120})
     expect(phone.main).to_contain_text("Record the stop: crystalloid bolus, 120 mL went in")
     phone.main.click()

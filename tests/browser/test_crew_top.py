@@ -60,5 +60,6 @@ def test_the_newest_pressure_stays_in_sight_below_many_alarms(page: Page, transp
     expect(alarms.locator("> .alarm").filter(has_text="glucose")).to_have_count(1)
 
     pressure, dock = (page.locator(each).bounding_box() for each in ('[data-part="now"]', ".dock"))
-    assert pressure and dock
+    assert pressure
+    assert dock
     assert pressure["y"] + pressure["height"] <= dock["y"]

@@ -54,7 +54,7 @@ def _push(consult: Consult, at: Any, dice: random.Random) -> None:
 def _bolus(consult: Consult, at: Any, dice: random.Random) -> None:
     running = consult.give("crystalloid-bolus", 500, "mL", at=at, status="running", over_min=15)
     if dice.random() < 0.5:
-        done = {"id": uuid4(), "at": at, "status": "stopped", "infused": {"value": 200, "unit": "mL"}}
+        done = {"id": uuid4(), "at": at, "status": "stopped", "infused": {"value": dice.choice([0, 200]), "unit": "mL"}}
         interventions.change_intervention(consult.cast.osk, UUID(running.resource.id), done, at)
 
 

@@ -115,7 +115,7 @@ def _stopped(consult: Consult, at: Any, dice: random.Random) -> None:
     """The end of what runs, perhaps for long, with or without what was infused in all."""
     running = consult.card["running"]
     if running:
-        told = dice.choice([{}, {"infused": {"value": 40, "unit": "mL"}}])
+        told = dice.choice([{}, *({"infused": {"value": value, "unit": "mL"}} for value in (0, 40))])
         done = {"id": uuid4(), "at": at, "status": "stopped", **told}
         interventions.change_intervention(consult.cast.osk, UUID(running[0]["id"]), done, at)
 

@@ -100,7 +100,7 @@ def test_a_push_dose_of_an_adult():
         "syringe": {"value": 3, "unit": "mL"},
     }
     assert len(shown["recipe"]) >= 3
-    assert shown["left"] == {"count": 5, "of": 5, "total": {"value": 100, "unit": "mcg"}}
+    assert shown["left"] == {"count": 5, "of": 5, "total": {"value": 100, "unit": "mcg"}, "counted_whole": ""}
     assert shown["cautions"]
     assert not shown["by_order"]
 
@@ -123,7 +123,7 @@ def test_what_was_given_leaves_less():
     pushes = (FLUID, given(PUSH, 9, 20, "mcg"), given(PUSH, 6, 20, "mcg", prior=True), given(PUSH, 1, 10, "mcg"))
     shown = told(PUSH, facts(doses=pushes))
 
-    assert shown["left"] == {"count": 2, "of": 5, "total": {"value": 50, "unit": "mcg"}}
+    assert shown["left"] == {"count": 2, "of": 5, "total": {"value": 50, "unit": "mcg"}, "counted_whole": ""}
     assert shown["next_at"] == ago(-1)
     assert shown["by_order"]
 
@@ -159,7 +159,7 @@ def test_of_fluid_the_volume_is_left_and_no_count_beside_it(patient, impression,
     known = facts(patient, impression=impression, doses=doses)
     shown = told("crystalloid-bolus", known)
 
-    assert shown["left"] == {"count": None, "of": None, "total": {"value": left, "unit": "mL"}}
+    assert shown["left"] == {"count": None, "of": None, "total": {"value": left, "unit": "mL"}, "counted_whole": ""}
     beyond = {"count_reached", "total_reached"}
     assert bool(beyond & {each["code"] for each in shown["findings"]}) == (left == 0)
     if left:

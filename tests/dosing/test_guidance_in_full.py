@@ -60,7 +60,7 @@ def test_a_push_dose_a_minute_after_the_first():
             "strength": amount(10, "mcg/mL"),
             "syringe": amount(3, "mL"),
         },
-        "left": {"count": 4, "of": 5, "total": amount(90, "mcg")},
+        "left": {"count": 4, "of": 5, "total": amount(90, "mcg"), "counted_whole": ""},
         "next_at": ago(-1),
         "missing": [],
         "source": PRACTICE,
@@ -161,7 +161,7 @@ def test_a_limit_that_is_shown_passes_its_own_check():
     ids=["nothing given", "no weight", "blood", "five pushes", "an infusion"],
 )
 def test_what_is_left_before_an_order(treatment, known, left):
-    assert told(treatment, known)["left"] == left
+    assert told(treatment, known)["left"] == left | {"counted_whole": ""}
 
 
 BOLUSES = tuple(given(BOLUS, 20 * number, 1000, "mL") for number in range(1, 4))

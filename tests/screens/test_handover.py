@@ -63,7 +63,7 @@ def test_numbers_of_one_set_stand_together_with_their_age(consult: Consult) -> N
 def test_a_bolus_that_runs_is_said_to_be_counted_whole(consult: Consult) -> None:
     """560 mL for 80 kg are 7 mL/kg; while it runs nobody knows how much of it is in."""
     bolus = consult.give("crystalloid-bolus", 560, "mL", status="running")
-    assert told(consult)["Given"] == ["Fluid in all 560 mL, 7 mL/kg, running boluses counted in full"]
+    assert told(consult)["Given"] == ["Fluid in all 560 mL, 7 mL/kg, counting in full what runs"]
 
     ended = {"id": uuid4(), "at": later(minutes=5), "status": "finished"}
     interventions.change_intervention(consult.cast.osk, UUID(bolus.resource.id), ended, later(minutes=5))
@@ -171,7 +171,7 @@ def test_a_bolus_that_was_broken_off_without_an_amount_is_said_to_be_counted_who
 
     dose, total = told(consult)["Given"]
     assert dose.endswith(f"stopped <clock 12:00>, {said}")
-    in_full = "560 mL, 7 mL/kg, boluses stopped without an amount counted in full"
+    in_full = "560 mL, 7 mL/kg, counting in full what was stopped without an amount"
     assert total == f"Fluid in all {in_full}"
     panel = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text).one(data_part="given").text
     assert f"fluid {in_full}" in panel

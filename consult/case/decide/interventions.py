@@ -94,7 +94,8 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
     was = known.state.dose(dose_id)
     at = _when_changed(was, asked, stored)
     order = what_runs.ordering(known, change, was, at)
-    containers.measurable("infused", change.infused)
+    if change.infused and change.infused.value:  # or none went in
+        containers.measurable("infused", change.infused)
     check, told_now, more_than = _new_rate(known, change, replace(stored.entry, given_at=at), order) or (
         None,
         was.shown,

@@ -20,7 +20,7 @@ const exact = (value) => Math.round(value * 1e6) / 1e6; // 0.3 − 0.1 is 0.2
 function leftAfter({ left }, doses) {
   const sum = (unit) => doses.reduce((total, { data }) => total + (inUnit(data.amount ?? {}, unit) ?? 0), 0);
   const total = left?.total && { value: Math.max(0, exact(left.total.value - sum(left.total.unit))), unit: left.total.unit };
-  return { count: left?.count == null ? null : Math.max(0, left.count - doses.length), of: left?.of ?? null, total };
+  return { count: left?.count == null ? null : Math.max(0, left.count - doses.length), of: left?.of ?? null, total, whole: left?.counted_whole };
 }
 
 export class Standing {
@@ -164,9 +164,10 @@ export class Standing {
     // The server may know a dose before its answer is here: once it is, what the server told holds again.
     if (!mine && place.textContent === this.#shown) place.textContent = this.#server;
     if (!mine) return;
-    const { count, of, total } = this.left;
+    const { count, of, total, whole } = this.left;
     const counted = [count === null ? "" : _("{count} of {of} left", { count, of }), total ? _("{total} left in all", { total: amountText(total) }) : ""].filter(Boolean);
     if (!counted.length) return;
+    if (whole) counted.push(whole);
     this.#shown = _("{counted}, with {mine} {mine2} from this phone", { counted: counted.join(", "), mine, mine2: mine === 1 ? "dose" : "doses" });
     place.textContent = this.#shown;
   }
