@@ -164,7 +164,8 @@ def form_facts(treatment: Treatment, rules: RuleSet, row: Row) -> dict[str, Any]
         "infusion": infusion,
         "bolus": treatment.form == "bolus",
         "has_product": treatment.drug_class in ("fluid", "blood"),
-        "products": [each.name for each in rules.products] if treatment.drug_class == "blood" else [],
+        "products": _products(treatment, rules),
+        "other_product": treatment.drug_class == "fluid",
         "drug": drug_text(treatment.drug, rules.tall_man),
         "routes": sorted(routes, key=ROUTES.index),
         "strengths": _offered_first(row, [_strength(each) for each in strengths]),
@@ -175,6 +176,13 @@ def form_facts(treatment: Treatment, rules: RuleSet, row: Row) -> dict[str, Any]
         "after": [note.text for note in treatment.recipe.notes] if treatment.recipe else [],
         "mixes": mixes(treatment, rules),
     }
+
+
+def _products(treatment: Treatment, rules: RuleSet) -> list[str]:
+    """The products to choose from: of blood, or the fluids that need no order."""
+    if treatment.drug_class == "blood":
+        return [each.name for each in rules.products]
+    return [each.name for each in treatment.fluids if not (each.barred or each.by_order)]
 
 
 def _offered_first(row: Row, strengths: list[dict[str, str]]) -> list[dict[str, str]]:

@@ -25,6 +25,7 @@ def edge_rows(rules: RuleSet, slug: str) -> Iterator[Row]:
                 )
                 yield Row(what, where_text(band.where, titles), "", band.where.source, entry=place)
         yield from _edges_of_wants(rules.treatments[slug])
+        yield from _edges_of_apart(rules.treatments[slug])
     elif slug == "watch":
         for number, rule in enumerate(rules.watch.vital_signs):
             who = where_text(Where(from_days=rule.from_days, under_days=rule.under_days))
@@ -46,3 +47,13 @@ def _edges_of_wants(treatment: Treatment) -> Iterator[Row]:
         if (where := wants.where) and where.source:
             entry = f"treatments.{treatment.slug}{within}.wants.{number}.where"
             yield Row(_("Applies to: {wants}", wants=wants.text), where_text(where), "", where.source, entry=entry)
+
+
+def _edges_of_apart(treatment: Treatment) -> Iterator[Row]:
+    at = f"treatments.{treatment.slug}"
+    aparts = [(f"{at}.apart", treatment.apart)]
+    aparts += [(f"{at}.fluids.{number}.apart", fluid.apart) for number, fluid in enumerate(treatment.fluids)]
+    for place, number, apart in ((place, *each) for place, several in aparts for each in enumerate(several)):
+        if (where := apart.where) and where.source:
+            what = _("Applies to: {wants}", wants=apart.text)
+            yield Row(what, where_text(where), "", where.source, entry=f"{place}.{number}.where")

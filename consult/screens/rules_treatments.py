@@ -23,6 +23,7 @@ from consult.screens.rules_words import (
 )
 from dosing.ground.language import gettext as _
 from dosing.ground.text import route_text
+from dosing.rules.parts import Apart, Fluid
 from dosing.rules.rule_set import Band, Caution, Indication, Strength, Treatment
 from dosing.rules.words import ROUTES
 
@@ -76,6 +77,8 @@ def _strengths(treatment: Treatment, at: str) -> Iterator[Row]:
     for kind in ("stocks", "concentrations"):
         for number, strength in enumerate(getattr(treatment, kind)):
             yield from _strength(strength, f"{at}.{kind}.{number}")
+    for number, fluid in enumerate(treatment.fluids):
+        yield from _fluid(fluid, f"{at}.fluids.{number}")
 
 
 def _routes(indication: Indication) -> str:
@@ -135,19 +138,34 @@ def _strength(strength: Any, entry: str) -> Iterator[Row]:
             yield Row(what, where_text(against.where), told, against.source, edge=edge, entry=place)
 
 
+def _fluid(fluid: Fluid, at: str) -> Iterator[Row]:
+    """What of a fluid there is by name, and what is none to be given."""
+    yield Row(_("Product"), "", ", ".join((fluid.name, *fluid.names)), fluid.source)
+    for what, reason in ((_("Needs an order"), fluid.by_order), (_("Must not be given"), fluid.barred)):
+        if reason:
+            yield Row(what, where_text(reason.where), f"{fluid.name}: {reason.text}", reason.source)
+    yield from _apart(fluid.apart, f"{at}.apart", fluid.name)
+
+
+def _apart(aparts: Iterable[Apart], at: str, whom: str = "") -> Iterator[Row]:
+    """What must not have been given shortly before."""
+    for number, apart in enumerate(aparts):
+        drugs = ", ".join(sorted(apart.drugs))
+        told = _("{minutes} min after {drugs}", minutes=value_text(apart.minutes), drugs=drugs)
+        told += _(" for {indication}", indication=", ".join(sorted(apart.indications))) if apart.indications else ""
+        routes = _(" or ").join(route_text(route) for route in ROUTES if route in apart.routes)
+        edge = apart.where.source if apart.where else None
+        who, place = _with(whom, routes, where_text(apart.where)), f"{at}.{number}"
+        yield Row(_("Not within"), who, f"{told}: {apart.text}", apart.source, edge=edge, entry=place)
+
+
 def _counted(treatment: Treatment, at: str) -> Iterator[Row]:
     """Until when it may be given, and what uses up its count."""
     if window := treatment.window:
         causes = ", ".join(plain(each) for each in sorted(window.causes))
         told = _("{minutes} min after the onset", minutes=value_text(window.minutes))
         yield Row(_("Not later than"), causes, told, window.source, entry=f"{at}.window")
-    for number, apart in enumerate(treatment.apart):
-        drugs = ", ".join(sorted(apart.drugs))
-        told = _("{minutes} min after {drugs}", minutes=value_text(apart.minutes), drugs=drugs)
-        told += _(" for {indication}", indication=", ".join(sorted(apart.indications))) if apart.indications else ""
-        routes = _(" or ").join(route_text(route) for route in ROUTES if route in apart.routes)
-        who = _with(routes, where_text(apart.where))
-        yield Row(_("Not within"), who, f"{told}: {apart.text}", apart.source, entry=f"{at}.apart.{number}")
+    yield from _apart(treatment.apart, f"{at}.apart")
     if shared := treatment.shared:
         told = ", ".join(sorted(shared.treatments))
         bags = _("one more for {per_bags} bags", per_bags=value_text(shared.per_bags)) if shared.per_bags else ""

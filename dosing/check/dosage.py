@@ -115,6 +115,8 @@ def _product(asked: Proposed) -> Findings:
         title = question.treatment.title
         words = _("“{product}” is not for this: it is not {treatment}", product=product, treatment=title)
         yield question.find("wrong_stock", words)
+    elif question.treatment.fluids:
+        yield from fluids.product(question, product)
 
 
 def _light(asked: Proposed) -> Findings:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
+from dosing.check import apart
+from dosing.check.bands import fits
 from dosing.check.case import Question
 from dosing.check.findings import Finding
 from dosing.ground import text, units
@@ -15,9 +17,28 @@ from dosing.ground.exact import HALF
 from dosing.ground.facts import Amount, Proposal
 from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity
+from dosing.rules.names import spoken, words_of
 from dosing.rules.rule_set import PushPull, RuleSet
 
 _A_MINUTE = 60
+
+
+def product(question: Question, told: str) -> Iterator[Finding]:
+    """What of the fluids listed a text names: one that is barred, or by order; one that is not listed needs one."""
+    words, person = spoken(told), question.limits.person
+    listed = question.treatment.fluids
+    named = [each for each in listed if any(words_of(name) in words for name in (each.name, *each.names))]
+    reasons = [(each.barred, "") for each in named] + [(each.by_order, "needs_order") for each in named]
+    fitting = [(reason, level) for reason, level in reasons if reason and fits(reason.where, person)]
+    for reason, level in fitting[:1]:
+        yield question.find("wrong_stock", f"“{told}”: {reason.text}", reason.source, level=level)
+    if not named:
+        ready = ", ".join(each.name for each in listed if not (each.barred or each.by_order))
+        yield question.find(
+            "wrong_stock", _("“{told}” is not listed: {ready}", told=told, ready=ready), level="needs_order"
+        )
+    for each in named:
+        yield from apart.findings(question, each.apart)
 
 
 def flow_needed(volume: Quantity, over_min: float) -> Fraction:

@@ -53,7 +53,8 @@ def found_in(rules: RuleSet, unread: Collection[str] = ()) -> Iterator[tuple[str
             continue
         for other in sorted(treatment.shared.treatments - rules.treatments.keys()) if treatment.shared else ():
             yield f"treatments.{treatment.slug}.shared.treatments", f"holds {other!r}, which is not a treatment here"
-        for other in sorted(frozenset().union(*(each.drugs for each in treatment.apart)) - drugs):
+        aparts = [*treatment.apart, *(apart for fluid in treatment.fluids for apart in fluid.apart)]
+        for other in sorted(frozenset().union(*(each.drugs for each in aparts)) - drugs):
             yield (
                 f"treatments.{treatment.slug}.apart",
                 f"holds {other!r}, which is neither a drug nor a class of drugs here",

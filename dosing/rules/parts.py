@@ -225,6 +225,18 @@ class Apart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Fluid:
+    """What a fluid may be, or be taken for, by its names; of those that a text names the gravest decides."""
+
+    name: str
+    names: Annotated[tuple[str, ...], "what else it is called: found as whole words, in any case"] = ()
+    source: Source
+    by_order: Annotated[Caution | None, "why it needs an order"] = None
+    barred: Annotated[Caution | None, "why it is over a hard limit"] = None
+    apart: Annotated[tuple[Apart, ...], "what must not have been given shortly before it"] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
     """A treatment that helps only for some time after the onset."""
 

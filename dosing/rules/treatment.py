@@ -15,6 +15,7 @@ from dosing.rules.parts import (
     Caution,
     Figure,
     First,
+    Fluid,
     Impressions,
     Lasts,
     Phases,
@@ -101,6 +102,7 @@ class Treatment:
     count_by_volume: Annotated[bool, "a dose counts by its volume per kg"] = False
     shared: Shared | None = None
     window: Window | None = None
+    fluids: Annotated[tuple[Fluid, ...], "what may be hung: another product needs an order"] = ()
     apart: Annotated[tuple[Apart, ...], "what must not have been given shortly before"] = ()
     wants: Annotated[tuple[Wants, ...], "what should be there first"] = ()
     flags: Annotated[frozenset[str], OneOf(words.FLAGS), "what is looked at before each dose"] = frozenset()

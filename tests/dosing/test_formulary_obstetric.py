@@ -259,3 +259,24 @@ def test_oxytocin_is_offered_first_for_bleeding_after_birth_and_else_not():
 def test_oxytocin_into_a_vein_is_no_push():
     assert "too_fast" in codes(check("oxytocin", 10, "units", high(), route="IV", over_min=5))
     assert "too_fast" not in codes(check("oxytocin", 10, "units", high(), route="IV", over_min=30))
+
+
+# Life support, children (from memory): a shocked or tiring child is no smaller adult.
+@pytest.mark.parametrize(
+    ("patient", "pressure", "breaths", "words"),
+    [
+        (child(5, 20), (58, 30), 8, ("breathing is slow", "pressure is low")),
+        (child(5, 20), (58, 30), 30, ("pressure is low",)),
+        (child(5, 20), (95, 60), 14, ("breathing is slow",)),
+        (child(6, 7, "months"), (85, 50), 18, ("breathing is slow",)),
+        (child(5, 20), (95, 60), 30, ()),
+        (adult(), (85, 50), 8, ("breathing is slow", "pressure is low")),
+    ],
+)
+def test_magnesium_for_asthma_looks_at_pressure_and_breathing_of_a_child_too(patient, pressure, breaths, words):
+    sbp, dbp = pressure
+    known = facts(patient, sbp=sbp, dbp=dbp, signs={"rr": breaths, "sbp": sbp, "dbp": dbp})
+    found = check("magnesium-sulfate", 800, "mg", known, indication="asthma", stock=Amount(40, "mg/mL")).findings
+    said = [each.text for each in found if each.level == "needs_order"]
+
+    assert [each for each in ("breathing is slow", "pressure is low") if any(each in text for text in said)] == [*words]

@@ -44,10 +44,21 @@ def test_not_where_high_potassium_was_treated(treatment, indication, minutes, st
 @pytest.mark.parametrize(
     ("told", "stopped"),
     [
-        *[("Duchenne", True), ("muscular dystrophy", True), ("hyperkalemia", True), ("brother: Becker muscular dystrophy", True)],
-        *[("high potassium", True), ("paraplegic", True), ("latex", False), ("low potassium", False), ("no known myopathy", False)],
+        *[
+            ("Duchenne", True),
+            ("muscular dystrophy", True),
+            ("hyperkalemia", True),
+            ("brother: Becker muscular dystrophy", True),
+        ],
+        *[
+            ("high potassium", True),
+            ("paraplegic", True),
+            ("latex", False),
+            ("low potassium", False),
+            ("no known myopathy", False),
+        ],
     ],
-)  # fmt: skip
+)
 def test_not_with_a_muscle_disease_or_high_potassium_on_record(told, stopped):
     known = facts(adult(allergies=(told,)), **FINE)
 
