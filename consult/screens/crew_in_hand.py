@@ -18,10 +18,11 @@ from consult.screens import crew_case, crew_choices
 from consult.screens.crew_page import crew_only, crew_page
 from dosing.ground import units
 from dosing.ground.language import gettext as _
-from dosing.ground.text import amount_text, drug_text
+from dosing.ground.text import amount_text, drug_text, number_text
 from dosing.held.ledger import is_fluid
-from dosing.held.oxygen import PRESSURES, SIZES
+from dosing.held.oxygen import PRESSURES, SIZES, reserve
 from dosing.mix import dilution
+from dosing.rules.plain import source_told
 from dosing.rules.rule_set import Treatment
 
 
@@ -35,6 +36,8 @@ def mixed(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> 
         raise problems.NotFound(_("The rule set lists no strength in which this is stocked."))
     back = reverse("crew-give", args=[case_id, treatment])
     form = {"slug": treatment, "title": drug_text(known.title, rules.tall_man), "done": done(known), **made(known)}
+    form |= {"hours": number_text(rules.ledger.discard_after_h)}
+    form |= {"source": source_told(rules.ledger.sources["discard_after_h"])}
     return crew_page(request, actor, "mixed", **facts, here="give", give=back, mixed_by=actor.name, **form)
 
 
@@ -72,7 +75,9 @@ def made(treatment: Treatment) -> dict[str, Any]:
 def cylinder(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse:
     """Record an oxygen cylinder that was opened, or its gauge read again: the newest one is breathed from."""
     _, facts = crew_case.case_facts(actor, case_id, clock.now())
-    return crew_page(request, actor, "cylinder", **facts, here="case", sizes=SIZES, pressures=PRESSURES)
+    pressure, source = reserve()
+    form = {"sizes": SIZES, "pressures": PRESSURES, "reserve": pressure, "source": source_told(source)}
+    return crew_page(request, actor, "cylinder", **facts, here="case", **form)
 
 
 @crew_only

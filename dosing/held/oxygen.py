@@ -40,7 +40,16 @@ def figures() -> Iterator[tuple[str, str, Source]]:
             _source(size),
         )
     for name, table in ((_("Reserve"), "reserve"), (_("Fullest"), "fullest")):
-        yield name, f"{number_text(Fraction(_TABLES[table]['psi']))} psi", _source(table)
+        yield name, *_pressure(table)
+
+
+def reserve() -> tuple[str, Source]:
+    """The pressure down to which a cylinder is used, as number with unit, and its source."""
+    return _pressure("reserve")
+
+
+def _pressure(table: str) -> tuple[str, Source]:
+    return f"{number_text(Fraction(_TABLES[table]['psi']))} psi", _source(table)
 
 
 def _source(table: str) -> Source:

@@ -7,11 +7,15 @@ from uuid import UUID, uuid4
 
 import pytest
 
+from consult import queries
 from consult.actions import read_back
 from consult.render import in_hand
 from consult.render.journal import timeline
+from dosing.held import oxygen
 from tests.conftest import NOON, Consult, later
 from tests.consult.test_containers import DRIP, PUSH, SIXTEEN, TestACylinder, hang, mix, throw
+from tests.copying import replace
+from tests.dosing.bedside import RULES
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
 
@@ -233,6 +237,21 @@ class TestTheCrewsPages:
         ]
 
         assert targets == [f"container {held}"]
+
+    def test_how_long_and_down_to_what_come_from_where_they_are_kept_with_their_source(
+        self, kestrel: Any, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        mixed, opened = kestrel(f"mixed/{PUSH}/").text, kestrel("cylinder/").text
+        assert "discard after 4 h or at handover" in mixed
+        assert "4 h: USP chapter 797, 2023: what is mixed for immediate use is begun within 4 h [second-hand]" in mixed
+        assert "down to a reserve of 200 psi" in opened
+        assert "200 psi: State EMS office: oxygen cylinder guidance, October 2010" in opened
+
+        ledger = replace(RULES.ledger, discard_after_h=6)
+        monkeypatch.setattr(queries, "rules_of", lambda _case: replace(RULES, ledger=ledger))
+        monkeypatch.setitem(oxygen._TABLES["reserve"], "psi", 300)
+        assert "discard after 6 h" in kestrel(f"mixed/{PUSH}/").text
+        assert "a reserve of 300 psi" in kestrel("cylinder/").text
 
     @pytest.mark.parametrize("who", ["lund", "merrin", "tarn"])
     def test_they_are_the_units_alone(self, consult: Consult, signed_in: Sign, who: str) -> None:
