@@ -206,6 +206,23 @@ def test_both_clocks_run_down(phone: Phone):
         assert most - 20 < 60 * int(minutes) + int(seconds) <= most + 1
 
 
+def test_the_page_works_with_doses_on_record(take: Take, transport: Transport):
+    """One from before the arrest, one of it: both are listed below, and the keys above go on working."""
+    transport.vitals(sbp=74, dbp=44)
+    transport.give(10)
+    phone = take()
+    start(phone)
+    press(phone, "Gave 1 mg IV")
+    expect(phone.link).to_have_text("All sent")
+    phone.page.reload()
+    phone.ready()
+    expect(phone.link).to_have_text("All sent")
+    expect(phone.page.locator("[data-given]")).to_have_count(2)
+    expect(phone.page.locator("[data-count-given]").first).to_have_text("1")
+    press(phone, "Compressions on", "Shock 200 J")
+    expect(phone.page.locator("#shocks")).to_have_text("1")
+
+
 def test_a_slip_of_the_thumb_is_one_shock_and_can_be_taken_back(phone: Phone, transport: Transport):
     start(phone)
     key(phone, "Shock 200 J").dblclick()

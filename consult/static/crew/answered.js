@@ -83,8 +83,8 @@ function drawGiven(news) {
 /* A dose that was taken back is struck through where it is listed; where pages tell doses otherwise, a line above says so, and
    it is not offered again. */
 function drawTakenBack(back) {
-  for (const dose of document.querySelectorAll("[data-dose]")) {
-    const own = about(dose.dataset.dose, back);
+  for (const dose of document.querySelectorAll("[data-given]")) {
+    const own = about(dose.dataset.given, back);
     dose.classList.toggle("struck", own.length > 0);
     dose.querySelector("[data-of-phone]")?.remove();
     if (own.length) dose.append(ofPhone(line("span", _(" entered in error · this phone, {fate}", { fate: fate(own) }), "age")));
