@@ -74,6 +74,12 @@ class Question:
         """Those of them that are over a hard limit for this patient."""
         return tuple(one for one in self.stocked.stocks if one.barred and fits(one.barred.where, self.limits.person))
 
+    @property
+    def _advised(self) -> tuple[Stocked, ...]:
+        """Those that no caution is against for this patient and route; all where one is against each."""
+        free = (one for one in self.for_patient if not (one.avoid and fits(one.avoid.where, self.limits.person)))
+        return tuple(free) or self.for_patient
+
     @once
     def interval(self) -> Figure | None:
         """From one dose to the next, for this patient and route."""
@@ -173,7 +179,7 @@ class Question:
             return treatment.concentrations
         if self.by_volume:
             return ()
-        ready = (treatment.recipe.makes,) if treatment.recipe else self.for_patient
+        ready = (treatment.recipe.makes,) if treatment.recipe else self._advised
         if self.held is None or self.held.strength is None:
             return ready
         exact = units.quantity(self.held.strength)

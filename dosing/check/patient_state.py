@@ -197,8 +197,10 @@ def _implausible(question: Question) -> Findings:
 
 
 def _fluid_first(question: Question) -> Findings:
+    """That no fluid was given: not where fluid itself needs an order."""
     bedside = question.bedside
-    if "no_fluid_yet" not in question.treatment.flags or bedside.facts.patient.fluid_restricted:
+    by_order = bedside.facts.patient.fluid_restricted or bedside.latest("lungs") == "crackles"
+    if "no_fluid_yet" not in question.treatment.flags or by_order:
         return
     known = bedside.rules.treatments
     went_in = (dose for dose in bedside.doses if not dose.none_went_in)

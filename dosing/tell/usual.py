@@ -42,6 +42,9 @@ def usual(question: Question, unit: str, limits: Mapping[str, Quantity | None]) 
     fluid = question.treatment.drug_class == "fluid"
     volumes = _volumes_of_one(question, unit)
     chosen = _of_fluid(guide, most) if fluid else _of_drug(least, guide, highest, top)
+    middle = None if fluid else _middle(least, guide, highest)
+    if middle is not None and _measured(question, middle, volumes, least) == middle:
+        chosen = [*chosen, (middle, top)]
     found = {_measured(question, value, volumes, least): name for value, name in chosen}
     told = []
     for value in sorted(found):
@@ -75,10 +78,13 @@ def _top(question: Question, start: Fraction | None, most: Fraction) -> tuple[st
     return ("least" if question.limits.limit("start") is None else "start"), min(start, most)
 
 
-def _of_drug(least: Fraction, guide: Fraction | None, most: Fraction, top: str) -> Iterator[tuple[Fraction, str]]:
+def _middle(least: Fraction, guide: Fraction | None, most: Fraction) -> Fraction | None:
+    """What is offered between least and most where no guide lies there; what no syringe reads is left out again."""
     between = guide is not None and least < guide < most
-    if least and most > _WIDE * least and not between:
-        yield _one_digit(sqrt(least * most)), top
+    return _one_digit(sqrt(least * most)) if least and most > _WIDE * least and not between else None
+
+
+def _of_drug(least: Fraction, guide: Fraction | None, most: Fraction, top: str) -> Iterator[tuple[Fraction, str]]:
     if least:
         yield least, "least"
     if guide is not None:

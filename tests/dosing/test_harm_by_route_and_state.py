@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from dosing.ground.facts import Amount, Latest, Proposal
+from dosing.ground.facts import Age, Amount, Latest, Patient, Proposal, Weight
+from dosing.ground.phases import PhaseChange
+from dosing.rules.treatment import routes_alike
 from dosing.tell.delivery import flow
 from tests.copying import replace
 from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, check, child, codes, facts, given, told
@@ -12,6 +14,8 @@ from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, check, ch
 SPRAY = Amount(40, "mg/mL")
 KETAMINE = Amount(50, "mg/mL")
 AWAKE = {"rr": 16, "gcs": 15}
+ARREST = (PhaseChange(id="arrest", phase="arrest", at=ago(5)),)
+PRESSORS = {"epinephrine-push-dose": (10, "mcg"), "norepinephrine-infusion": (0.1, "mcg/kg/min")}
 
 
 @pytest.mark.parametrize(
@@ -115,3 +119,74 @@ def test_the_newer_of_number_and_flag_is_the_glucose(number, flag, most):
 
 def proposal(milliliters):
     return Proposal(treatment="crystalloid-bolus", amount=Amount(milliliters, "mL"), route="IV", at=TEN)
+
+
+@pytest.mark.parametrize(
+    ("impression", "lungs", "told_so"),
+    [
+        ("cardiogenic", "crackles", False),  # where fluid itself needs an order
+        ("cardiogenic", "clear", True),
+        ("septic", "clear", True),
+        ("septic", "crackles", False),
+    ],
+)
+def test_no_pressor_waits_for_a_fluid_that_needs_an_order(impression, lungs, told_so):
+    known = facts(impression=impression, signs={"lungs": lungs}, doses=())
+    found = {each: codes(check(each, *PRESSORS[each], known)) for each in PRESSORS}
+
+    assert {"no_fluid_yet" in each for each in found.values()} == {told_so}
+    assert "no_fluid_yet" not in codes(check("epinephrine-push-dose", 10, "mcg", facts(signs={"lungs": lungs})))
+
+
+# ---- what is offered contradicts nothing
+
+
+def offered(treatment, known, route, **how):
+    row = told(treatment, known, route=route, **how)
+    return [(each["amount"]["value"], each["above_guide"]) for each in row["usual"]], row["guide"], row["least"]
+
+
+@pytest.mark.parametrize(
+    ("years", "route", "usual"),
+    [
+        # from 60 years at most 1.5 mg into a vein, 2-3 mg into a muscle (label, from memory); the nose: chosen
+        (78, "IN", [(2.5, False), (5, True)]),
+        (78, "IM", [(2.5, False), (3, False), (5, True)]),
+        (78, "IV", [(1, False), (1.5, False), (2, True)]),
+        (50, "IN", [(2.5, False), (5, False)]),
+    ],
+)
+def test_the_usual_midazolam_of_the_old_is_none_that_is_above_the_usual(years, route, usual):
+    old = Patient(age=Age(years, "years"), weight=Weight(70, "kg", "measured"))
+    rows, guide, least = offered("midazolam", facts(old, **GOOD, signs=AWAKE), route, indication="sedation")
+
+    assert rows == usual
+    assert guide is None or guide["value"] >= least["value"]
+
+
+@pytest.mark.parametrize("patient", [adult(), adult(55), child(), child(0.5, 7), Patient(age=Age(78, "years"))])
+@pytest.mark.parametrize("rules", [RULES, CONSERVATIVE], ids=lambda rules: rules.name)
+def test_the_usual_amount_is_never_below_the_least(patient, rules):
+    for slug, known in rules.given_for.items():
+        for treatment, routes in ((each, routes) for each in known for routes in routes_alike(each)):
+            row = told(slug, facts(patient, **GOOD), rules, treatment.indication or None, routes[0])
+            if row["guide"] and row["least"]:
+                assert row["guide"]["value"] >= row["least"]["value"], (slug, treatment.indication, routes)
+
+
+@pytest.mark.parametrize(
+    ("treatment", "how", "drawn"),
+    [
+        # naloxone into the nose: 1 mg per mL (Bailey 2017, second-hand); amiodarone in arrest from the vial (AHA, read)
+        ("naloxone", {"route": "IN"}, {(0.4, 1), (1, 1), (4, 1), (4, 40)}),
+        ("naloxone", {"route": "IV"}, {(0.4, 0.4), (0.4, 1), (0.9, 0.4), (0.9, 1), (2, 0.4), (2, 1)}),
+        ("amiodarone", {"indication": "arrest", "phases": ARREST}, {(150, 50), (300, 50)}),
+        ("amiodarone", {"indication": "tachycardia"}, {(150, 1.5)}),
+        ("methylprednisolone", {}, {(40, 62.5), (125, 62.5)}),  # no 68.75 mg, which the middle came to
+    ],
+)
+def test_no_odd_amount_or_volume_is_offered(treatment, how, drawn):
+    known = facts(**GOOD, phases=how.pop("phases", ()), signs={"rr": 6})
+    rows = told(treatment, known, **how)["usual"]
+
+    assert {(row["amount"]["value"], each["strength"]["value"]) for row in rows for each in row["volumes"]} == drawn

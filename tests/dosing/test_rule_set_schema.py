@@ -38,6 +38,7 @@ BEYOND_THE_SHAPE = (
     "no treatment here",
     "a class of drugs here",
     "is not among",
+    "say of what this number is",
     "is stated in",
     "not a volume",
     "makes",

@@ -64,12 +64,12 @@ def right_strengths(treatment):
     return [one for one in treatment.stocks if not one.routes or usual_route(treatment.slug) in one.routes]
 
 
-def is_for_another_route(treatment, strength):
-    """Whether a strength is listed, but not for the usual route: what is said of it is no swap."""
+def is_for_another_use(treatment, strength):
+    """Whether a strength is listed, but not for the usual route or phase: what is said of it is no swap."""
     listed = [one for one in treatment.stocks if units.same(strength, one.amount)]
-    return any(
-        one.avoid and one.avoid.where and usual_route(treatment.slug) in one.avoid.where.routes for one in listed
-    )
+    against = [one.avoid.where for one in listed if one.avoid and one.avoid.where]
+    phases = treatment.phases or next((each.phases for each in treatment.indications.values()), frozenset())
+    return any(usual_route(treatment.slug) in each.routes or phases & each.phases for each in against)
 
 
 def strength_findings(checked):
@@ -81,7 +81,7 @@ def test_a_strength_is_right_or_the_swap_is_named_with_its_dose(rules, treatment
     for strength in of_its_kind(rules, treatment):
         right = any(units.same(strength, one.amount) for one in right_strengths(treatment))
         found = strength_findings(put(rules, treatment, strength))
-        if is_for_another_route(treatment, strength):
+        if is_for_another_use(treatment, strength):
             assert found, strength
             continue
 
@@ -128,7 +128,7 @@ def test_beside_a_listed_strength_stands_what_each_other_would_be(rules, treatme
     """The volume that is given, of every other strength of this treatment, as doses by the library."""
     for strength in of_its_kind(rules, treatment):
         checked = put(rules, treatment, strength)
-        if strength_findings(checked) and not is_for_another_route(treatment, strength):
+        if strength_findings(checked) and not is_for_another_use(treatment, strength):
             assert checked.give.if_swapped == (), strength
             continue
         drawn = checked.give.volume.value * library().mL
