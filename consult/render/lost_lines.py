@@ -46,6 +46,13 @@ def off(card: Card, rules: RuleSet | None = None) -> list[dict[str, Any]]:
     ]
 
 
+def words(card: Card) -> list[str]:
+    """The same lines as texts."""
+    return [
+        "".join(each if isinstance(each, str) else clock(each["clock"]) for each in row["line"]) for row in off(card)
+    ]
+
+
 def clock(at: str) -> str:
     """The time of day at which a line was lost."""
     return zone.clock(when(at))

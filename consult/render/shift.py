@@ -8,7 +8,7 @@ from typing import Any
 
 from consult import zone
 from consult.clock import when
-from consult.render import alarms, treatments, vitals
+from consult.render import alarms, lost_lines, treatments, vitals
 from consult.render.arrest import arrest
 from consult.render.order_story import apart, awaited, stepped, told
 from consult.render.running import with_rate
@@ -73,14 +73,14 @@ def _stopped(card: Card) -> list[str]:
 
 
 def waits_for(card: Card, now: datetime) -> list[str]:
-    """What is open: orders that wait for a step, readings that are due, alerts that nobody has taken notice of."""
+    """What is open: what is off for want of a line, orders that wait, readings due, alerts nobody took notice of."""
     open_ones = [order for order in card["orders"] if not stepped(order)]
     orders = [f"{order['shown'] or order['title']}: {awaited(order)}" for order in open_ones]
     due = [f"{each['needs_text']}, {_due(each, now)}" for each in treatments.due(card, most=5)]
     asked = [f"{plain(each.get('topic', 'question'))}: {each['text']}" for each in card.get("questions") or ()]
     told_to = [_("understood or done: {text}", text=each["text"]) for each in card.get("instructions") or ()]
     alerts = [_("{word} alert: {text}", word=each["word"], text=each["text"]) for each in alarms.raised(card)]
-    return [*orders, *asked, *told_to, *due, *treatments.overdue_besides(card), *alerts]
+    return [*lost_lines.words(card), *orders, *asked, *told_to, *due, *treatments.overdue_besides(card), *alerts]
 
 
 def _due(each: Mapping[str, Any], now: datetime) -> str:

@@ -118,6 +118,9 @@ def test_a_pump_set_to_ten_times_its_rate_is_told_before_and_alarms_after(cast, 
     strong = {"concentration": "16 mcg/mL", "new_rate": True}
     asked = check(cast.crew, case, "norepinephrine-infusion", "150 mL/h", **strong)
     the(asked, "leap", "needs_order")
+    lower = check(cast.crew, case, "norepinephrine-infusion", "12 mL/h", **strong)
+    the(lower, "pressure_below_goal", "caution")  # MAP 53
+    assert lower["verdict"] == "caution"
 
     body = {"id": new_id(), "at": ago(seconds=0), "amount": amount("150 mL/h")}
     the(cast.crew.post(f"interventions/{drip['id']}/changes/", body).json()["check"], "leap", "needs_order")

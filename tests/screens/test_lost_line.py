@@ -17,6 +17,7 @@ from consult.case.lost_line import LOST, SWELLING
 from consult.render import lost_lines
 from consult.render.case import facts
 from consult.render.handover_doses import running
+from consult.render.shift import waits_for
 from tests.conftest import NOON, Consult, later
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
@@ -56,11 +57,6 @@ def swollen(consult: Consult, drip: str) -> str:
     return drip
 
 
-def told(consult: Consult) -> list[str]:
-    """What is off, by the card alone, as it is read out."""
-    return ["".join(_read(piece) for piece in each["line"]) for each in lost_lines.off(consult.card)]
-
-
 def _read(piece: Any) -> str:
     return piece if isinstance(piece, str) else lost_lines.clock(piece["clock"])
 
@@ -84,25 +80,25 @@ def access(consult: Consult) -> str:
 def test_what_is_off_for_want_of_a_line(status: str, reason: str | None, off: list[str], consult: Consult, drip: str):
     change(consult, drip, 2, status=status, **({"reason": reason} if reason else {}))
 
-    assert told(consult) == off
+    assert lost_lines.words(consult.card) == off
     assert access(consult) == ("18 G left arm LOST 12:02" if off else "18 G left arm")
 
 
 def test_once_it_ran_by_another_line_nothing_is_off_but_the_line_stays_lost(consult: Consult, swollen: str):
     line(consult, "right arm", 3)
     again = start(consult, 4)
-    assert told(consult) == []
+    assert lost_lines.words(consult.card) == []
     assert access(consult) == "18 G left arm LOST 12:02, 18 G right arm"
 
     change(consult, again, 9, status="stopped", reason="Pressure at goal")
-    assert told(consult) == []
+    assert lost_lines.words(consult.card) == []
 
 
 def test_what_was_held_and_runs_again_is_off_no_more(consult: Consult, drip: str):
     change(consult, drip, 2, status="held", reason=SWELLING)
     change(consult, drip, 5, status="running")
 
-    assert (told(consult), access(consult)) == ([], "18 G left arm LOST 12:02")
+    assert (lost_lines.words(consult.card), access(consult)) == ([], "18 G left arm LOST 12:02")
 
 
 def test_of_several_lines_nobody_knows_which_and_that_is_said(consult: Consult, drip: str):
@@ -118,6 +114,10 @@ def test_a_line_of_another_kind_or_a_later_one_is_not_the_lost_one(consult: Cons
     line(consult, "right arm", 3)
 
     assert access(consult).startswith("18 G left arm LOST 12:02, IO 18 G tibia, 18 G right arm")
+
+
+def test_at_the_change_of_shift_it_is_what_the_case_waits_for(consult: Consult, swollen: str):
+    assert waits_for(consult.card, later(minutes=2))[0] == OFF
 
 
 def test_the_handover_says_both(consult: Consult, swollen: str):
