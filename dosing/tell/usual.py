@@ -41,10 +41,10 @@ def usual(question: Question, unit: str, limits: Mapping[str, Quantity | None]) 
     guide = None if bounds["guide"] is None else min(bounds["guide"], highest)
     fluid = question.treatment.drug_class == "fluid"
     volumes = _volumes_of_one(question, unit)
-    chosen = _of_fluid(guide, most) if fluid else _of_drug(least, guide, highest, top)
+    chosen = [*(_of_fluid(guide, most) if fluid else _of_drug(least, guide, highest, top))]
     middle = None if fluid else _middle(least, guide, highest)
     if middle is not None and _measured(question, middle, volumes, least) == middle:
-        chosen = [*chosen, (middle, top)]
+        chosen.append((middle, top))
     found = {_measured(question, value, volumes, least): name for value, name in chosen}
     told = []
     for value in sorted(found):
