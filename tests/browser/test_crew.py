@@ -120,7 +120,7 @@ class TestTyping:
         assert means == pytest.approx([expected for _, _, expected in rows], abs=0.01)
 
     def test_the_preview_says_what_the_server_will_say(self, take: Take):
-        """Every pressure of a grid, by cuff, by palpation and with the monitor's MAP, at four ages, with a head injury."""
+        """Every pressure of a grid, by cuff, palpation and with a monitor's MAP, at four ages, with a head injury."""
         rules, readings, page = reader.load_shipped("demonstration"), list(_grid()), take("vitals/").page
 
         well = [Patient(age=age) for age in (None, Age(5, "years"), Age(8, "months"), Age(10, "days"))]

@@ -1,4 +1,4 @@
-"""Paralyzed, without a sedative for too long: an alarm that a crew reads as it stands; a low GCS with a tube is none."""
+"""Paralyzed, without a sedative for too long: alarm that a crew reads as it stands; a low GCS with a tube is none."""
 
 from __future__ import annotations
 
