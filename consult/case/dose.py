@@ -113,7 +113,10 @@ def changed(
     now = replace(dose, rates=rates, changed_at=at, status=status, reason=reason)
     if change.amount is None or check is None:
         return now, rate
-    return replace(now, amount=change.amount, verdict=check.verdict, shown=told, more_than_ordered=more_than), rate
+    lie_beyond = {each.code for each in check.beyond}
+    known_since = tuple(each for each in dose.known_since if each.code in lie_beyond)
+    now = replace(now, amount=change.amount, verdict=check.verdict, shown=told, known_since=known_since)
+    return replace(now, more_than_ordered=more_than), rate
 
 
 def _rate(dose: Given, change: ChangeEntry, at: datetime, check: Check | None) -> Rate | None:

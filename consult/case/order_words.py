@@ -7,7 +7,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from consult.clock import utc, utc_seconds
-from consult.state.parts import SET_BACK, Order, Step
+from consult.state.parts import DECIDE_AGAIN, SET_BACK, Order, Step
 from dosing.ground.language import gettext as _
 
 COSIGNED = "cosigned"
@@ -34,6 +34,7 @@ WORDS = {
     "expired": _("expired"),
     "voided": _("voided"),
     SET_BACK: _("set back, to be read back again"),
+    DECIDE_AGAIN: _("set back to the physician, to be decided again"),
     BY_ITSELF: _("ended automatically"),
     "dose entered in error": _("open again, as its dose was entered in error"),
 }

@@ -9,7 +9,7 @@ from msgspec import Raw, Struct
 from consult.events.base import Event, Id
 from consult.events.care import AddedUp
 from consult.events.rules import Label
-from consult.state.parts import KeptLatest, KeptReading, Named, Order, RulesInForce, UnitNamed
+from consult.state.parts import KeptLatest, KeptReading, KnownSince, Named, Order, RulesInForce, UnitNamed
 from dosing.ground.facts import Goal, Number, OxygenFlow, Patient, Reassessment
 
 
@@ -41,7 +41,8 @@ class CaseChanged(Event, frozen=True, kw_only=True):
     """What is known of the patient or the journey has changed: `changes` are just the fields that did, as sent.
 
     Beside them stands how all of it is now. `aimed` is which pressure was aimed at so far, by phase, where that is
-    another from here on.
+    another from here on. `known_since` is, by dose that runs, what of it lies beyond the limits by what became known,
+    where that is another than before.
     """
 
     kind = "case.changed"
@@ -53,6 +54,7 @@ class CaseChanged(Event, frozen=True, kw_only=True):
     incident: str
     eta: datetime | None
     aimed: dict[str, Goal] | None = None
+    known_since: dict[Id, tuple[KnownSince, ...]] | None = None
 
 
 class CaseAccepted(Event, frozen=True, kw_only=True):

@@ -85,7 +85,7 @@ class OrderReadBack(Event, frozen=True, kw_only=True):
 
 
 class OrderSetBack(Event, frozen=True, kw_only=True):
-    """The weight was changed after the read-back of an order per kg, which is to be read back anew."""
+    """An order is one step back: to be read back anew, for another weight; or to be decided again, and why."""
 
     kind = "order.set_back"
     order: Id

@@ -23,6 +23,7 @@ from dosing.ground.titration import Titration
 OPEN_ORDER = ("requested", "approved", "read_back")
 COSIGN = "cosign"
 SET_BACK = "set back"  # a step: it was read back before the weight was changed
+DECIDE_AGAIN = "decide again"  # a step: what became known since lies beyond what its physician saw
 ENDED_ORDER = ("given", "declined", "withdrawn", "not_given", "expired", "voided")
 
 
@@ -74,11 +75,21 @@ class LostLine(Struct, frozen=True):
     swollen: bool
 
 
+class KnownSince(Struct, frozen=True, kw_only=True):
+    """What became known of the patient while something ran, and would have wanted an order: since when, and what."""
+
+    code: str
+    text: str
+    limit: Amount | None = None
+    at: Time
+
+
 class Given(Dose, frozen=True, kw_only=True):
     """Something given, as the card shows it: of an infusion what is in force; `more_than_ordered` what was ordered.
 
     `rate_unit` is the unit of the dose rate of an infusion that was told by the pump's rate alone, `reason` why it is
-    held or has ended, where that was told, `lost_line` the newest line that it lost.
+    held or has ended, where that was told, `lost_line` the newest line that it lost. `known_since` is what became known
+    of the patient while it runs that lies beyond what a crew may give without an order.
     """
 
     seq: int
@@ -94,6 +105,7 @@ class Given(Dose, frozen=True, kw_only=True):
     lost_line: LostLine | None = None
     voice_order: VoiceOrder | None = None
     in_error: bool = False
+    known_since: tuple[KnownSince, ...] = ()
 
 
 class InHand(Container, frozen=True, kw_only=True):
@@ -229,8 +241,14 @@ class Order(Struct, frozen=True, kw_only=True):
     @property
     def to_read_back_from(self) -> datetime | None:
         """From when on an order waits for its read-back: once it was set back, from then on."""
-        set_back = (step.at for step in reversed(self.steps) if step.step == SET_BACK)
-        return next(set_back, self.cosigned_at or self.approved_at)
+        set_back = [step.at for step in self.steps if step.step == SET_BACK]
+        return max(filter(None, [*set_back, self.cosigned_at or self.approved_at]), default=None)
+
+    @property
+    def known_since(self) -> str:
+        """What became known after the decision, for which it is to be decided again; "" where it is not."""
+        again = (step.reason or "" for step in reversed(self.steps) if step.step == DECIDE_AGAIN)
+        return next(again, "") if self.state == "requested" else ""
 
     @property
     def _seen(self) -> tuple[Seen, ...] | None:
@@ -267,6 +285,7 @@ class Order(Struct, frozen=True, kw_only=True):
             titrate=self.titrate,
             decided_at=self.decided_at,
             seen=self._seen,
+            known_since=self.known_since,
         )
 
 

@@ -49,10 +49,10 @@ F = TypeVar("F", bound=Graded)
 def news(found: Iterable[F], seen: Iterable[Told]) -> list[F]:
     """The findings beyond a crew's standing limits of which nothing like them was seen."""
     known = list(seen)
-    return [each for each in found if each.level in BEYOND and not any(_alike(each, one) for one in known)]
+    return [each for each in found if each.level in BEYOND and not any(alike(each, one) for one in known)]
 
 
-def _alike(found: Told, seen: Told) -> bool:
+def alike(found: Told, seen: Told) -> bool:
     """Whether both say the same of the patient; a number that moves is no news, a limit that is lower now is."""
     return found.code == seen.code and _cause(found) == _cause(seen) and not _lower(found.limit, seen.limit)
 

@@ -213,7 +213,8 @@ class Order(Struct, frozen=True, kw_only=True):
     """An order or a request, as far as its clocks and limits go, ``told`` in words.
 
     While it ``waits_for_cosign`` it waits for a second physician; ``cosigned_by`` is who co-signed what lies beyond a
-    hard limit. ``seen`` is what lay beyond the standing limits when it was decided, None where nothing was checked.
+    hard limit. ``seen`` is what lay beyond the standing limits when it was decided, None where nothing was checked;
+    ``known_since`` is what became known after that, for which it is to be decided again.
     """
 
     id: Id
@@ -241,6 +242,7 @@ class Order(Struct, frozen=True, kw_only=True):
     titrate: Titration | None = None
     decided_at: Time | None = None
     seen: tuple[Seen, ...] | None = None
+    known_since: str = ""
 
 
 class Facts(Struct, frozen=True, kw_only=True):

@@ -26,7 +26,10 @@ def watch_order(look: Look, order: Order) -> None:
 def _asks(look: Look, order: Order) -> Iterator[tuple[str, str, str, datetime]]:
     """What this order waits for: kind, priority, text and the moment from which that is too long."""
     title, rule = look.title(order.treatment, order.title), look.rules.watch
-    if order.state == "requested" and order.waiting_since is not None:
+    if order.known_since and order.waiting_since is not None:
+        words = _("{title} is to be decided again: {known_since}", title=title, known_since=order.known_since)
+        yield "order_waiting", MEDIUM, words, order.waiting_since  # the crew may have it in hand: at once
+    elif order.state == "requested" and order.waiting_since is not None:
         text = _(
             "Request for {title} waiting since {waiting_since}", title=title, waiting_since=clock(order.waiting_since)
         )

@@ -9,7 +9,7 @@ from msgspec import UNSET
 from msgspec.structs import asdict, replace
 
 from consult import events, problems
-from consult.case.decide import order_book, other_weight, question_book
+from consult.case.decide import known_since, order_book, question_book
 from consult.case.decide.asked import Asked, Decided, Known
 from consult.case.entries import (
     AcceptEntry,
@@ -58,15 +58,18 @@ def patch(known: Known, asked: Asked[CaseChangeEntry]) -> Decided:
     patient = state.patient if entry.patient is UNSET else _patched(state.patient, entry.patient)
     told = {name: value for name, value in asdict(entry).items() if value is not UNSET and name not in NOT_OF_JOURNEY}
     decided = Decided()
+    changed = replace(_as_known(state), changes=asked.sent, patient=patient, **_emptied(told))
+    learned = known_since.learned(known, changed.patient, changed.impression, asked.now)
+    if learned:
+        marks, decided.happened = known_since.about_what_runs(learned)
+        changed = replace(changed, known_since=marks or None)
     if told or entry.patient is not UNSET or entry.destination_seen is UNSET:
-        changed = replace(_as_known(state), changes=asked.sent, patient=patient, **_emptied(told))
         aimed = aimed_so_far(known, changed.patient, changed.impression, known.rules)
         decided.events.append(replace(changed, aimed=aimed))
     if _sees(state, asked):
         decided.events.append(events.DestinationSeen(destination=state.destination))
-    if patient.weight != state.patient.weight:
-        decided.add(other_weight.orders_by(known, patient, asked.now, asked.by))
-        decided.add(other_weight.rates_by(known, patient, asked.now))
+    if learned:
+        decided.events += known_since.about_orders(learned, asked.by)
     return decided
 
 

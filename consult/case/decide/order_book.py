@@ -12,11 +12,11 @@ from consult.case import order_words
 from consult.case.decide.asked import ORDER_NOT_GIVEN, Decided, Ended, Known
 from consult.case.dose import OTHER, proposal_of
 from consult.case.entries import ChangeEntry, DoseEntry
-from consult.case.fold.ordered import APPROVED, READ_BACK, REQUESTED
+from consult.case.fold.ordered import APPROVED, OPEN, READ_BACK, REQUESTED
 from consult.clock import utc_seconds
 from consult.state.case import HANDED_OVER, CaseState
 from consult.state.case import OPEN as CASE_OPEN
-from consult.state.parts import SET_BACK, Author, Order, Step
+from consult.state.parts import DECIDE_AGAIN, SET_BACK, Author, Order, Step
 from dosing.check import limits
 from dosing.check.infusion import restated
 from dosing.ground import units
@@ -62,10 +62,11 @@ def as_it_stood(order: Order, at: datetime) -> Order:
 
 
 def _held_until_set_back(order: Order, at: datetime) -> bool:
-    """Whether a dose, told late, was given after the read-back of a weight that was changed only afterward."""
-    back = next((each.at for each in order.steps if each.step == SET_BACK), None)
-    read = next((each.at for each in order.steps if each.step == order_words.MATCHED), None)
-    return bool(back and read and read <= at <= back)
+    """Whether a dose, told late, was given after a read-back of an order that was set back only afterward."""
+    matched = order_words.MATCHED
+    moves = (each for each in order.steps if each.step in (matched, SET_BACK, DECIDE_AGAIN))
+    before = [each.step for each in moves if each.at < at or (each.at == at and each.step == matched)]
+    return order.state in OPEN and before[-1:] == [matched]
 
 
 def _run_out(order: Order) -> Order:
@@ -102,8 +103,8 @@ def same_name(one: str | None, other: str | None) -> bool:
 def counted(known: Known, order: Order, entry: DoseEntry, by: Author, stood: Order, dose_id: str) -> Order | None:
     """The order with a dose that was given as ordered; it is given once all its doses are. None where it counts not.
 
-    `stood` is the order as it stood then: one that somebody ended since stays ended, one that ran out goes on. One that
-    lets the crew step up what it started goes on with it, and runs out no more.
+    `stood` is the order as it stood then: one that somebody ended since, or that was set back, stays so; one that ran
+    out goes on. One that lets the crew step up what it started goes on with it, and runs out no more.
     """
     if stood.state != READ_BACK or not _carries_out(known, stood, entry) or _too_soon(stood, entry.given_at):
         return None
@@ -114,7 +115,7 @@ def counted(known: Known, order: Order, entry: DoseEntry, by: Author, stood: Ord
         return replace(more, state=state, intervention=dose_id, expires_at=None)
     if more.given >= more.times:
         return moved(more, GIVEN, entry.given_at, by)
-    if order.state in (WITHDRAWN, NOT_GIVEN):
+    if order.state in (WITHDRAWN, NOT_GIVEN, REQUESTED, APPROVED):
         return replace(more, state=order.state)
     return replace(more, expires_at=expires_at(more, entry.given_at, known.rules))
 
@@ -225,6 +226,33 @@ def ended_words(state: CaseState) -> str:
     """How and when a case ended: ``closed at 12:04:10 UTC``."""
     how = _("handed over") if state.state == HANDED_OVER else _("closed")
     return _("{ended} at {time}", ended=how, time=utc_seconds(state.ended_at)) if state.ended_at else how
+
+
+def decide_again(order: Order, known_since: str, now: datetime) -> events.OrderSetBack:
+    """What has become known since lies beyond what its physician saw: the order is one to be decided, with its reason.
+
+    It keeps the check of its decision, by which a dose of before is judged that is told late.
+    """
+    again = replace(
+        order,
+        waiting_since=now,
+        paused_until=None,
+        seen_at=None,
+        question=None,
+        answer=None,
+        waiting_for=None,
+        hard_limit_reason=None,
+        cosigned_by=None,
+        cosigned_at=None,
+        cosign_reason=None,
+        expires_at=None,
+        mismatch=False,
+        misread_at=None,
+        read_back=None,
+        read_back_at=None,
+    )
+    became = moved(again, REQUESTED, now, None, step=DECIDE_AGAIN, reason=known_since)
+    return events.OrderSetBack(order=order.id, shown=order.shown, reason=known_since, became=became)
 
 
 def void(order: Order, now: datetime, by: Author) -> events.OrderEnded:

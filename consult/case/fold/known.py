@@ -43,7 +43,7 @@ def opened(event: events.CaseOpened, entry: Entry) -> CaseState:
 def changed(state: CaseState, event: events.CaseChanged, entry: Entry) -> CaseState:
     """What is known of the patient or the journey has changed."""
     return replace(
-        _aimed(state, event.aimed, entry),
+        treated.known_since(_aimed(state, event.aimed, entry), event.known_since or {}),
         version=state.seq + 1,
         patient=event.patient,
         complaint=event.complaint,

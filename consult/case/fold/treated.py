@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import TypeVar
 
@@ -13,7 +13,7 @@ from consult.case.fold import ordered
 from consult.case.fold.entry import Entry
 from consult.case.fold.lists import put, without
 from consult.state.case import CaseState
-from consult.state.parts import Given, InHand
+from consult.state.parts import Given, InHand, KnownSince
 from dosing.ground.facts import Reassessment
 from dosing.ground.given_before import DrawnBefore, Earlier, GivenBefore
 
@@ -161,6 +161,14 @@ def judged_anew(state: CaseState, event: events.InterventionJudgedAnew, entry: E
     )
     state = replace(state, doses=doses)
     return flagged(state, event.intervention, event.flagged)
+
+
+def known_since(state: CaseState, marks: Mapping[str, tuple[KnownSince, ...]]) -> CaseState:
+    """The state with what became known of the patient beside what runs."""
+    if not marks:
+        return state
+    doses = (replace(dose, known_since=marks.get(dose.id, dose.known_since)) for dose in state.doses)
+    return replace(state, doses=tuple(doses))
 
 
 def taken_back(state: CaseState, dose_id: str) -> CaseState:

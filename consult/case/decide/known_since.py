@@ -1,0 +1,150 @@
+"""What has become known of the patient since: about what was ordered before, and about what runs.
+
+Doses of before and the checks that are kept stay as they were, and a pump goes on as it was set. An order covers what
+its physician saw: where more lies beyond the limits by now, it is to be decided again. What runs and would want an
+order for a reason that nobody knew alarms, and keeps the reason beside it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from msgspec import convert
+from msgspec.structs import replace
+
+from consult import problems
+from consult.case.checks import checked
+from consult.case.decide import order_book
+from consult.case.decide.asked import Known, alarm
+from consult.case.dose import from_bag_in_hand, proposal_of
+from consult.case.entries import OrderEntry
+from consult.case.fold.ordered import APPROVED, READ_BACK
+from consult.clock import utc
+from consult.events import Event
+from consult.state.check import Check, Finding
+from consult.state.parts import Author, Given, KnownSince, Order
+from dosing.check.infusion import set_for
+from dosing.check.known_since import alike, news
+from dosing.ground.facts import Facts, Patient, Proposal, Rate
+from dosing.ground.language import gettext as _
+from dosing.tell import set_for as told
+from dosing.watch.causes import Cause
+
+MOST_TOLD = 500  # characters of what became known
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """The case before and after something became known of the patient, and when that was."""
+
+    known: Known
+    before: Facts
+    after: Facts
+    at: datetime
+
+    @property
+    def weighed(self) -> bool:
+        """Whether the weight is another one."""
+        return self.before.patient.weight != self.after.patient.weight
+
+
+def learned(known: Known, patient: Patient, impression: str, at: datetime) -> Learned | None:
+    """What has become known; None where nothing has that a check looks at."""
+    if (patient, impression) == (known.state.patient, known.state.impression):
+        return None
+    began = [dose.given_at for dose in known.state.doses if dose.goes_on]
+    whole = known.whole(min([at, *began]))
+    return Learned(whole, whole.facts, replace(whole.facts, patient=patient, impression=impression), at)
+
+
+def about_orders(case: Learned, by: Author) -> list[Event]:
+    """What becomes of the orders that are decided.
+
+    One per kg of which nothing is given is voided by another weight; one that was read back comes to another volume or
+    rate, and is read back anew. What is stepped up already goes on: it runs, and each step is checked.
+    """
+    happened: list[Event] = []
+    for order in case.known.state.orders:
+        if order.state not in (APPROVED, READ_BACK) or (order.titrate and order.given):
+            continue
+        now, by_weight = _checked(case, order, case.after), case.weighed and _per_kg(order) and not order.given
+        if by_weight and (now is None or order.state == APPROVED):
+            happened.append(order_book.void(order, case.at, by))
+        elif since := _beyond(case, order, now):
+            happened.append(order_book.decide_again(order, "; ".join(since)[:MOST_TOLD], case.at))
+        elif by_weight:
+            happened.append(order_book.set_back(replace(order, check=now), case.at, case.known.rules))
+    return happened
+
+
+def _per_kg(order: Order) -> bool:
+    return order.amount is not None and "/kg" in order.amount.unit
+
+
+def _beyond(case: Learned, order: Order, now: Check | None) -> list[str]:
+    """What lies beyond the limits by what is known now, did not before it, and is nothing that the physician saw."""
+    if now is None or order.check is None:
+        return []
+    before = _checked(case, order, case.before)
+    seen = (*order.check.beyond, *(before.beyond if before else ()))
+    return [each.text for each in news(now.findings, seen)]
+
+
+def _checked(case: Learned, order: Order, facts: Facts) -> Check | None:
+    """The check of an order by these facts; None where it names no amount, or the rules make no sense of it."""
+    if order.amount is None or order.treatment not in case.known.rules.treatments:
+        return None
+    entry = from_bag_in_hand(convert(order, OrderEntry, from_attributes=True), facts, case.at, case.known.rules)
+    return _check(case, proposal_of(entry, case.at, new_rate=order.action == "change"), facts)
+
+
+def about_what_runs(case: Learned) -> tuple[dict[str, tuple[KnownSince, ...]], list[Cause]]:
+    """By dose what became known while it runs, where that is another than before; and the alarms of what is new."""
+    marks, causes = dict[str, tuple[KnownSince, ...]](), list[Cause]()
+    for dose in case.known.state.doses:
+        if not dose.goes_on or dose.in_error or dose.treatment not in case.known.rules.treatments:
+            continue
+        now = _running(case, dose, case.after)
+        new = news(now, _running(case, dose, case.before))
+        stay = [each for each in dose.known_since if any(alike(one, each) for one in now)]
+        marked = (*stay, *(KnownSince(code=e.code, text=e.text, limit=e.limit, at=case.at) for e in new))
+        if marked != dose.known_since:
+            marks[dose.id] = marked
+        if new and dose.status == "running":
+            causes.append(alarm(dose, [replace(new[0], text=f"{_lead(case, dose)}{new[0].text}"), *new[1:]], case.at))
+    return marks, causes
+
+
+def _lead(case: Learned, dose: Given) -> str:
+    """What its rate is for another weight; else since when it is known, and that it runs."""
+    other = told.told(_rate(dose), dose.concentration, case.after.patient.weight) if case.weighed and dose.rates else ""
+    since = _("running, and known only since {time}: ", time=utc(case.at))
+    return f"{other}; " if other else since
+
+
+def _running(case: Learned, dose: Given, facts: Facts) -> list[Finding]:
+    """What the rules find in what runs: in its rate, as one that is set now; in a bolus, as when it was begun."""
+    amount = set_for(_rate(dose), facts.patient.weight) if dose.rates else dose.amount
+    if amount is None:
+        return []
+    if not dose.rates:
+        facts = replace(facts, doses=tuple(each for each in facts.doses if each.id != dose.id))
+    how = ("treatment", "route", "concentration", "stock", "indication", "product", "over_min")
+    names = {name: getattr(dose, name) for name in how}
+    at, new_rate = (case.at, True) if dose.rates else (dose.given_at, False)
+    check = _check(case, Proposal(**names, amount=amount, at=at, new_rate=new_rate), facts)
+    return [each for each in check.beyond if each.code != "weight_unknown"] if check else []
+
+
+def _check(case: Learned, proposal: Proposal, facts: Facts) -> Check | None:
+    """The check; None where the rules make no sense of it, as of a unit for adults alone by the weight of a child."""
+    try:
+        return checked(proposal, facts, case.known.rules)
+    except problems.Invalid:
+        return None
+
+
+def _rate(dose: Given) -> Rate:
+    """The rate in force, of what is held the one before."""
+    return next(rate for rate in reversed(dose.rates) if rate.amount is not None)
