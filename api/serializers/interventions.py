@@ -75,6 +75,7 @@ class ProposalEntry(Proposal, Entry):
     container = Id(required=False, help_text=DRAWN_FROM)
     new_rate = Flag(default=False, help_text="another rate of the infusion that runs, not a second one")
     titrate = TitrationEntry(required=False, help_text="of an order that lets the crew step the rate up")
+    order = Id(required=False, help_text="the order that it would be given by: what its physician saw is a caution")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Take a name for `other` alone; nothing hangs on it yet."""

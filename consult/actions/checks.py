@@ -13,17 +13,22 @@ from consult import access, problems, queries
 from consult.access import Actor
 from consult.actions.carry_out import load
 from consult.actions.entry import Data, apart
+from consult.case import order_words
 from consult.case.checks import checked
-from consult.case.decide import times, titration
+from consult.case.decide import order_book, times, titration
 from consult.case.decide.by_name import of_no_rule
 from consult.case.decide.containers import require_known
 from consult.case.decide.orders import require_in_case
 from consult.case.dose import OTHER, from_bag_in_hand, proposal_of
-from consult.case.entries import CheckEntry
+from consult.case.entries import CheckEntry, OrderEntry
+from consult.case.fold.ordered import READ_BACK
 from consult.models import Case
 from consult.resources.checks import CheckedProposal, checked_proposal
-from consult.state.check import Check
+from consult.state.check import Check, Finding
+from consult.state.parts import Order
+from dosing.check.findings import PASSING
 from dosing.ground.facts import Amount, Proposal
+from dosing.ground.facts import Order as ForRules
 from dosing.ground.language import gettext as _
 from dosing.held.effects import effects
 from dosing.tell.delivery import flow
@@ -46,12 +51,33 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> C
     proposal = proposal_of(entry, at, new_rate=entry.new_rate)
     if entry.treatment == OTHER:
         return checked_proposal(of_no_rule(entry, rules), flow(proposal, facts, rules), ())
-    answer = checked(proposal, facts, rules)
+    order = order_book.named(known, entry)
+    answer = checked(proposal, facts, rules, _as_it_stands(order, at) if order else None)
     if most := titration.at_most(entry):
         leads_to = checked(proposal_of(most, at, new_rate=True), facts, rules)
         answer = titration.with_most(answer, leads_to, most.amount)
     would = effects(proposal, answer.give.rate if answer.give else None, facts, rules)
     return checked_proposal(answer, flow(proposal, facts, rules), would)
+
+
+def _as_it_stands(order: Order, at: datetime) -> ForRules:
+    stood = order_book.as_it_stood(order, at)
+    return stood.for_rules(order_words.sentence(stood))
+
+
+def known_since(actor: Actor, case: Case, order_id: str, at: datetime) -> tuple[Finding, ...]:
+    """What speaks against giving an order now that its physician did not see; waiting for the next dose is none."""
+    access.require_writer(actor)
+    known = load(case).whole(at)
+    order = known.state.order(order_id)
+    if order is None or order.state != READ_BACK or order.check is None or (order.titrate and order.given):
+        return ()
+    if order.treatment == OTHER:
+        return ()
+    entry = msgspec.convert(order, OrderEntry, from_attributes=True)
+    proposal = proposal_of(from_bag_in_hand(entry, known.facts, at, known.rules), at, new_rate=order.action == "change")
+    found = checked(proposal, known.facts, known.rules, order.for_rules()).beyond
+    return tuple(each for each in found if each.code not in PASSING)
 
 
 def next_rate(actor: Actor, case: Case, order_id: str, rate: Amount, at: datetime) -> Check:

@@ -33,9 +33,13 @@ class Proposed(Struct, frozen=True, kw_only=True):
 
 
 class CheckEntry(Proposed, frozen=True, kw_only=True):
-    """What is only asked about; ``new_rate`` of an infusion that runs, not a second one; with the steps of an order."""
+    """What is only asked about; ``new_rate`` of an infusion that runs, not a second one; with the steps of an order.
+
+    ``order`` is the one that it would be given by.
+    """
 
     new_rate: bool = False
+    order: UUID | None = None
     titrate: Titration | None = None
 
 

@@ -9,7 +9,8 @@ from msgspec import Raw, Struct
 from consult.events.base import Event, Id
 from consult.events.care import AddedUp
 from consult.events.rules import Label
-from consult.state.parts import KeptLatest, KeptReading, KnownSince, Named, Order, RulesInForce, UnitNamed
+from consult.state.check import KnownSince
+from consult.state.parts import KeptLatest, KeptReading, Named, Order, RulesInForce, UnitNamed
 from dosing.ground.facts import Goal, Number, OxygenFlow, Patient, Reassessment
 
 

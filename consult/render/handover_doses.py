@@ -52,7 +52,7 @@ def running(card: Card) -> list[Line]:
     held = {line["id"]: line for line in card.get("in_hand") or () if line["rate"]}
     lines: list[Line] = [
         [
-            ", ".join(filter(None, [f"{dose['shown']}{voice(dose)}", dose["set_for"]])),
+            ", ".join(filter(None, [f"{dose['shown']}{voice(dose)}", dose["set_for"], *dose["known_since"]])),
             *at_time(
                 _(", HELD since {time}") if dose["status"] == "held" else _(", since {time}"),
                 dose["changed_at"] or dose["given_at"],

@@ -78,6 +78,14 @@ def open_question(order: Order) -> str:
     return str(order.get("question") or "") if asked else ""
 
 
+def known_since(order: Order) -> str:
+    """What became known after its decision, for which it is to be decided again; else nothing."""
+    if order["state"] != "requested":
+        return ""
+    state = _state(order)
+    return zone.here(state.known_since, order_words.last_step(state).at)
+
+
 def talk(order: Order) -> list[dict[str, Any]]:
     """What was asked and answered about a request, in turn: who, when, which words."""
     said = [each for each in order.get("steps") or () if each["step"] in order_words.SAID]
@@ -141,7 +149,8 @@ def steps(order: Order) -> list[dict[str, Any]]:
 
 def held(order: Order) -> str:
     """What a crew is told whose page uses an order that does not hold: ``WITHDRAWN: do not give``."""
-    begins, stands = action(order) in BEGINS, UNREADY.get(stage(order))
+    begins = action(order) in BEGINS
+    stands = _("SET BACK TO THE PHYSICIAN") if known_since(order) else UNREADY.get(stage(order))
     if order["state"] == "given":
         return _("ALREADY GIVEN: do not give again") if begins else _("ALREADY DONE: do not repeat it")
     if not begins:

@@ -11,7 +11,7 @@ from django.utils.text import capfirst
 
 from consult.case.order_words import ACTIONS
 from consult.render import running
-from consult.render.order_story import last_step, open_question, stage, steps, talk, told
+from consult.render.order_story import known_since, last_step, open_question, stage, steps, talk, told
 from consult.render.words import plain, value_text
 from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
@@ -68,6 +68,7 @@ def panel(order: Mapping[str, Any]) -> dict[str, Any]:
         "stage": stage(order),
         "query": open_question(order),
         "talk": talk(order),
+        "known_since": known_since(order),
         "steps": steps(order),
     }
 

@@ -9,7 +9,9 @@ from typing import Any
 import msgspec
 from django.utils.text import capfirst
 
+from consult import zone
 from consult.case.order_words import NEWER
+from consult.clock import when
 from consult.render.in_hand import discard_first
 from consult.render.order_story import says
 from consult.render.treatments import goes_on, ordered, outside
@@ -32,7 +34,15 @@ def running(card: Card) -> list[dict[str, Any]]:
 def with_rate(card: Card) -> list[dict[str, Any]]:
     """All that runs or is held; of what has a rate the pump's, and what it is for the weight on record by now."""
     weight = msgspec.convert(card["patient"]["weight"], Weight | None)
-    return [{**dose, **_rate(dose, weight)} for dose in card.get("running") or ()]
+    return [{**dose, **_rate(dose, weight), "known_since": _known(dose)} for dose in card.get("running") or ()]
+
+
+def _known(dose: Card) -> list[str]:
+    """What became known of the patient while it runs, and lies beyond what a crew may give without an order."""
+    return [
+        _("Known since {time}: {text}", time=zone.clock(when(each["at"])), text=each["text"])
+        for each in dose.get("known_since") or ()
+    ]
 
 
 def _rate(dose: Card, weight: Weight | None) -> dict[str, str]:

@@ -51,8 +51,8 @@ def _state(pressure: Card) -> str:
 
 
 def _as_set(dose: Card) -> str:
-    """What runs with the pump's rate, and for which other weight it was set."""
-    return ", ".join(filter(None, [dose["shown"], dose["pump_beside"], dose["set_for"]]))
+    """What runs with the pump's rate, for which other weight it was set, and what became known since."""
+    return ", ".join(filter(None, [dose["shown"], dose["pump_beside"], dose["set_for"], *dose["known_since"]]))
 
 
 def _held(dose: Card) -> str:

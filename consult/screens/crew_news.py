@@ -21,7 +21,7 @@ from consult.case.order_words import ACTIONS
 from consult.clock import when
 from consult.models import Case, Order
 from consult.render import alarms, dose_course, words
-from consult.render.order_story import apart, changed, held, last_step, open_question, says, told
+from consult.render.order_story import apart, changed, held, known_since, last_step, open_question, says, told
 from consult.render.orders import headline, how
 from consult.resources.orders import order_dict
 from consult.screens import crew_control, crew_told
@@ -162,7 +162,7 @@ def _is_news(row: Order, actor: Actor, now: datetime) -> bool:
         theirs = crew_told.never_had(row.case, actor, row.steps)
         return not own and not theirs and when(step["at"]) >= now - TOLD_FOR
     if row.state == "requested":
-        return bool(open_question(order))
+        return bool(open_question(order) or known_since(order))
     return step["step"] in DECIDED
 
 
@@ -193,7 +193,7 @@ def _which(order: Mapping[str, Any]) -> str:
 def _item(row: Order, order: Mapping[str, Any]) -> dict[str, Any]:
     step, where = last_step(order), [row.case.uid, row.uid]
     ends, over, quiet = row.state in ENDED, row.case.state != Case.State.OPEN, list[str]()
-    if ends:
+    if ends or (row.state == "requested" and not open_question(order)):
         lead, what, go, page = held(order), _which(order), _("See the order"), "crew-order"
     elif row.state == "requested":
         lead, what, go, page = _("QUERY"), order["question"], _("Answer it"), "crew-answer"

@@ -15,6 +15,7 @@ from consult.render.order_story import (
     by_itself,
     changed,
     held,
+    known_since,
     open_question,
     placed,
     says,
@@ -60,6 +61,7 @@ def order_row(order: Card, stands: Card | None = None) -> dict[str, Any]:
         "expired": held({**order, "state": "expired"}),
         "asked_because": "" if placed(order) else order.get("reason"),
         "question": asked,
+        "known_since": known_since(order),
         "stepped": by_step,
         "state_word": _("Query: answer it") if asked else _step_word(stands) if by_step else state_word(order),
     }
@@ -67,6 +69,8 @@ def order_row(order: Card, stands: Card | None = None) -> dict[str, Any]:
 
 def state_word(order: Card) -> str:
     """An order's state in a word; nobody has withdrawn what ended by itself."""
+    if known_since(order):
+        return held(order)
     if by_itself(order) and order["state"] == "withdrawn":
         return _("Ended automatically")
     stands = stage(order)

@@ -4,15 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
+from uuid import UUID
 
 from django.utils.text import capfirst
 
-from consult import queries
+from consult import access, clock, problems, queries, zone
+from consult.access import Actor
+from consult.actions import checks
 from consult.case.order_words import BEGINS
 from consult.models import Case
-from consult.render.order_story import by_itself, changed, held, last_step, placed, stage, steps, talk, told
+from consult.render.order_story import (
+    by_itself,
+    changed,
+    held,
+    known_since,
+    last_step,
+    placed,
+    stage,
+    steps,
+    talk,
+    told,
+)
 from consult.render.orders import misread, weight_range
 from consult.render.words import DIFFERENCES
+from consult.resources.orders import order_dict
 from consult.screens.crew_order_row import order_row
 from dosing.ground.language import gettext as _
 
@@ -62,6 +77,31 @@ def order_page(order: Mapping[str, Any], needs: str = "") -> dict[str, Any]:
     }
 
 
+def order_of(actor: Actor, case: Case, order_id: UUID) -> dict[str, Any]:
+    """An order of this case; raises NotFound for another's."""
+    row = access.order_for(actor, order_id)
+    if row.case_id != case.pk:
+        raise problems.NotFound(_("There is no such order in this case."))
+    return order_dict(row)
+
+
+def with_news(actor: Actor, case: Case, order: dict[str, Any]) -> dict[str, Any]:
+    """An order's page with what speaks against it by now and was not seen when it was decided, above all else."""
+    news = checks.known_since(actor, case, order["id"], clock.now()) if order["state"] == "read_back" else ()
+    found = [{"level": each.level, "text": zone.here(each.text, clock.now())} for each in news]
+    return (
+        order | {"news": found} | ({"heading": _("New since it was ordered: ask before you give it")} if found else {})
+    )
+
+
+def named_order(actor: Actor, case: Case, text: str | None) -> dict[str, Any] | None:
+    """The order that an address names, however it stands; what is none of this case's is no order to give by."""
+    try:
+        return with_news(actor, case, order_page(order_of(actor, case, UUID(text or "")), needs="read_back"))
+    except (ValueError, problems.NotFound):
+        return None
+
+
 def ended(case: Case) -> list[dict[str, Any]]:
     """The orders of a case that have ended, the newest end first, each with what became of it."""
     found = sorted(queries.ended_orders(case), key=lambda order: str(last_step(order)["at"]), reverse=True)
@@ -72,6 +112,8 @@ def heading(order: Mapping[str, Any]) -> str:
     """Where the order stands and what it asks for next."""
     if order_row(order)["question"]:
         return _("Query about the request: {title}", title=order["title"])
+    if known_since(order):
+        return held(order)
     if order_row(order)["stepped"]:
         return _("You may step it up as ordered")
     if stage(order) == "approved" and (what := changed(order)):
@@ -117,6 +159,7 @@ def facts(order: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Who asked and decided, with which reasons."""
     known = [
         (_("State"), order_row(order)["state_word"]),
+        (_("Set back for"), known_since(order)),
         (_("Reason"), "" if placed(order) else order.get("reason")),
         (_("Requested by"), order.get("requested_by")),
         (_("Decided by"), order.get("decided_by")),

@@ -18,7 +18,6 @@ from consult.render.dose_course import is_volume
 from consult.render.in_hand import in_hand
 from consult.render.order_story import says
 from consult.render.running import with_rate
-from consult.resources.orders import order_dict
 from consult.screens import (
     crew_case,
     crew_choices,
@@ -33,7 +32,7 @@ from consult.screens import (
 from consult.screens.crew_for_what import Chosen
 from consult.screens.crew_in_hand import done, mixable
 from consult.screens.crew_made_for import for_any_weight
-from consult.screens.crew_orders import ended, gate, order_page
+from consult.screens.crew_orders import ended, gate, named_order, order_of, order_page, with_news
 from consult.screens.crew_page import crew_only, crew_page
 from consult.screens.crew_standing import standing
 from consult.screens.listed import listed
@@ -58,7 +57,7 @@ def treatments(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpRespons
 def give(request: HttpRequest, actor: Actor, case_id: UUID, treatment: str) -> HttpResponse:
     """Prepare and record one treatment; with ``?order=`` as it was ordered and read back."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
-    order = _named_order(actor, case, request.GET.get("order"))
+    order = named_order(actor, case, request.GET.get("order"))
     if treatment == OTHER:
         named = order if order and order["treatment"] == OTHER else None
         return crew_page(
@@ -106,7 +105,7 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
     treatment = queries.rules_of(case).treatments.get(dose["treatment"])
     infusion = bool(treatment and treatment.form == "infusion")
     units = crew_dose_form.dose_units(treatment) if treatment else ()
-    order = _named_order(actor, case, request.GET.get("order"))
+    order = named_order(actor, case, request.GET.get("order"))
     by_orders = queries.orders_read_back(case, dose["treatment"])
     form = {
         "runs": crew_dose_form.runs(dose) if infusion else "",
@@ -172,7 +171,7 @@ def request_order(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResp
 def order_status(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) -> HttpResponse:
     """Where an order stands and what is next."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
-    order = order_page(_order(actor, case, order_id))
+    order = with_news(actor, case, order_page(order_of(actor, case, order_id)))
     running = crew_running.about(order, facts["card"].get("running") or ())
     told = [] if case.ended_at else crew_steps.next_steps(actor, case, facts["card"], clock.now())
     stepped = [each for each in told if each["order"] == order["id"]]
@@ -184,7 +183,7 @@ def order_status(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UU
 def read_back(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) -> HttpResponse:
     """Read an order back: of what is compared the page holds nothing, so that there is nothing to copy."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
-    known, rules = _order(actor, case, order_id), queries.rules_of(case)
+    known, rules = order_of(actor, case, order_id), queries.rules_of(case)
     order = {"gate": gate(known, "approved"), "says": says(known)}
     frame = {name: facts[name] for name in ("case_id", "call_sign", "person", "who", "to_do", "case_ended")}
     return crew_page(
@@ -210,7 +209,7 @@ def read_back(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID)
 def answer(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) -> HttpResponse:
     """Answer what a physician asked about a request."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
-    order = order_page(_order(actor, case, order_id), needs="requested")
+    order = order_page(order_of(actor, case, order_id), needs="requested")
     return crew_page(request, actor, "answer", **facts, here="orders", order=order)
 
 
@@ -218,7 +217,7 @@ def answer(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) ->
 def not_given(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) -> HttpResponse:
     """Record that an order was not carried out."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
-    order = order_page(_order(actor, case, order_id))
+    order = order_page(order_of(actor, case, order_id))
     reasons = crew_choices.NOT_GIVEN_REASONS
     return crew_page(request, actor, "not_given", **facts, here="orders", order=order, not_given_reasons=reasons)
 
@@ -269,21 +268,6 @@ def _by_voice(actor: Actor) -> dict[str, Any]:
 def unlisted(rules: RuleSet) -> dict[str, Any]:
     """What the form of a drug outside the rules offers, and the drugs that are none: those of the rules."""
     return {"routes": crew_choices.ROUTES, "amount_units": crew_choices.AMOUNT_UNITS, "listed": listed(rules)}
-
-
-def _order(actor: Actor, case: Case, order_id: UUID) -> dict[str, Any]:
-    row = access.order_for(actor, order_id)
-    if row.case_id != case.pk:
-        raise problems.NotFound(_("There is no such order in this case."))
-    return order_dict(row)
-
-
-def _named_order(actor: Actor, case: Case, text: str | None) -> dict[str, Any] | None:
-    """The order that an address names, however it stands; what is none of this case's is no order to give by."""
-    try:
-        return order_page(_order(actor, case, UUID(text or "")), needs="read_back")
-    except (ValueError, problems.NotFound):
-        return None
 
 
 urlpatterns = [

@@ -21,6 +21,15 @@ class Finding(Struct, frozen=True, kw_only=True):
     source: str
 
 
+class KnownSince(Struct, frozen=True, kw_only=True):
+    """What became known of the patient while something ran, and would have wanted an order: since when, and what."""
+
+    code: str
+    text: str
+    limit: Amount | None = None
+    at: Time
+
+
 class Give(Struct, frozen=True, kw_only=True):
     """What is to be drawn up, run or injected; ``dose`` None if a drug that the rule set lacks was told in words.
 

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from msgspec import Struct
 
-from consult.state.check import Check, RulesName
+from consult.state.check import Check, KnownSince, RulesName
 from consult.state.people import Author as Author
 from consult.state.people import Named as Named
 from consult.state.people import UnitNamed as UnitNamed
@@ -73,15 +73,6 @@ class LostLine(Struct, frozen=True):
 
     at: Time
     swollen: bool
-
-
-class KnownSince(Struct, frozen=True, kw_only=True):
-    """What became known of the patient while something ran, and would have wanted an order: since when, and what."""
-
-    code: str
-    text: str
-    limit: Amount | None = None
-    at: Time
 
 
 class Given(Dose, frozen=True, kw_only=True):

@@ -22,8 +22,8 @@ from consult.case.entries import OrderEntry
 from consult.case.fold.ordered import APPROVED, READ_BACK
 from consult.clock import utc
 from consult.events import Event
-from consult.state.check import Check, Finding
-from consult.state.parts import Author, Given, KnownSince, Order
+from consult.state.check import Check, Finding, KnownSince
+from consult.state.parts import Author, Given, Order
 from dosing.check.infusion import set_for
 from dosing.check.known_since import alike, news
 from dosing.ground.facts import Facts, Patient, Proposal, Rate

@@ -11,7 +11,7 @@ from consult import events, problems
 from consult.case import order_words
 from consult.case.decide.asked import ORDER_NOT_GIVEN, Decided, Ended, Known
 from consult.case.dose import OTHER, proposal_of
-from consult.case.entries import ChangeEntry, DoseEntry
+from consult.case.entries import ChangeEntry, CheckEntry, DoseEntry
 from consult.case.fold.ordered import APPROVED, OPEN, READ_BACK, REQUESTED
 from consult.clock import utc_seconds
 from consult.state.case import HANDED_OVER, CaseState
@@ -39,8 +39,8 @@ GRACE = timedelta(seconds=15)
 ROUNDED = 1.01  # how many times what was ordered still counts as that: common practice, no source
 
 
-def named(known: Known, entry: DoseEntry | ChangeEntry) -> Order | None:
-    """The order that a dose or a change names, open or not; raises Invalid where this case has none with that id."""
+def named(known: Known, entry: DoseEntry | ChangeEntry | CheckEntry) -> Order | None:
+    """The order that an entry names, open or not; raises Invalid where this case has none with that id."""
     if entry.order is None:
         return None
     order = known.state.order(str(entry.order)) or known.past.order(str(entry.order))

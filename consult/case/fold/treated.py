@@ -13,7 +13,8 @@ from consult.case.fold import ordered
 from consult.case.fold.entry import Entry
 from consult.case.fold.lists import put, without
 from consult.state.case import CaseState
-from consult.state.parts import Given, InHand, KnownSince
+from consult.state.check import KnownSince
+from consult.state.parts import Given, InHand
 from dosing.ground.facts import Reassessment
 from dosing.ground.given_before import DrawnBefore, Earlier, GivenBefore
 

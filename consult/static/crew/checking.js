@@ -25,17 +25,17 @@ function rangeLine(check) {
 
 const madeLine = (check) => line("p", `${check.findings.length ? "" : _("Within the limits, ")}${madeWith(check)}`, "made-with quiet num");
 
-/* One finding; what needs an order stands "By order" where the dose is ordered. */
-export const finding = ({ level, text }, ordered = false) => findingLine("p", level, ordered && level === "needs_order" ? _("By order: ") : LEAD[level] ?? "", text);
+/* One finding; of what is ordered the rules say themselves what that covers. */
+export const finding = ({ level, text }) => findingLine("p", level, LEAD[level] ?? "", text);
 
 /* "10 mcg = 1 mL" as the rules say it, else the amount as it was chosen. */
 export const doseText = (check, amount, measured = "") => [check?.words?.dose ?? amountText(amount), check?.words?.measure ?? measured].filter(Boolean).join(" ");
 
 /* The lines of a check: its findings, for a guessed weight where its verdict ends, and with what it was made. */
-export function checkLines(check, ordered = false) {
+export function checkLines(check) {
   const findings = check?.unchecked ? [{ level: "caution", text: check.unchecked }] : check?.findings ?? [];
   const range = check && weightMatters(check) ? [rangeLine(check)] : [];
-  return [...findings.map((each) => finding(each, ordered)), ...range, ...(check?.at ? [madeLine(check)] : [])];
+  return [...findings.map((each) => finding(each)), ...range, ...(check?.at ? [madeLine(check)] : [])];
 }
 
 /* How it is made to run, in the server's words. */

@@ -30,7 +30,8 @@ function proposalOf(form) {
   const { route, stock, container, concentration, over_min, product, indication } = contentOf(form);
   const amount = chosenAmount(form);
   if (!amount || !route) return null;
-  const proposal = { treatment: form.dataset.treatment, amount, route, stock, container, concentration, over_min, product, indication };
+  const { treatment, order } = form.dataset;
+  const proposal = { treatment, amount, route, stock, container, concentration, over_min, product, indication, order };
   return Object.fromEntries(Object.entries(proposal).filter(([, value]) => value !== undefined));
 }
 
@@ -98,7 +99,7 @@ export class DoseForm {
     }
     const swapped = this.check?.give?.if_swapped ?? [];
     document.getElementById("dose-swapped").textContent = swapped.length ? _("Read the label: {swapped}", { swapped: swapped.join("; ") }) : "";
-    document.getElementById("findings").replaceChildren(...checkLines(this.standing.known(this.check), Boolean(this.form.dataset.order) && !this.notAsOrdered));
+    document.getElementById("findings").replaceChildren(...checkLines(this.standing.known(this.check)));
     showFlow(document.getElementById("flow"), this.check?.flow);
     this.push = drawSyringe(document.getElementById("syringe"), this.volume, this.standing.syringeFor(this.volume?.value ?? 0, mixed(this.form)), this.check?.give?.syringe);
     this.hard.ask(this.check, amount ? this.wholeText() : "", Boolean(this.already?.open));
@@ -163,7 +164,7 @@ export class DoseForm {
   /* Whether no waiting and no measuring helps: this dose needs an order whenever it is given. */
   get needsOrder() {
     const beyond = ({ level, code }) => level === "needs_order" && !TIMED.includes(code);
-    return !this.form.dataset.order && Boolean(this.check?.findings?.some(beyond));
+    return Boolean(this.check?.findings?.some(beyond));
   }
 
   /* Whether more is chosen than was ordered, in another unit, or from another strength than was read back. */
@@ -220,11 +221,11 @@ export class DoseForm {
     if (this.check?.verdict === "over_hard_limit") return _("Over a hard limit");
     if (this.standing.barred) return this.standing.barred;
     if (this.notAsOrdered) return _("Not as ordered: {ordered}", { ordered: this.form.dataset.orderText });
-    if (this.needsOrder) return _("Needs an order");
+    if (this.needsOrder) return this.form.dataset.order ? _("New since it was ordered: ask before you give it") : _("Needs an order");
     const beyond = this.form.dataset.order ? "" : this.standing.beyond(chosenAmount(this.form), Boolean(this.check?.verdict));
     if (beyond) return beyond;
     if (this.waitsUntil) return _("Not before {time}", { time: clockText(this.waitsUntil) });
-    if (this.check?.verdict === "needs_order" && !this.form.dataset.order) return _("Pressure first, or an order");
+    if (this.check?.verdict === "needs_order") return _("Pressure first, or an order");
     if (!this.check) return _("Checking …");
     if (this.push?.short) return this.push.words;
     return prepared(this.form) ? "" : { words: `${tickText(this.form)}: ${this.wholeText()}`, at: `${field("step")}:not(:checked)` };
