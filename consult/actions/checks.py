@@ -21,7 +21,6 @@ from consult.case.decide.containers import require_known
 from consult.case.decide.orders import require_in_case
 from consult.case.dose import OTHER, from_bag_in_hand, proposal_of
 from consult.case.entries import CheckEntry, OrderEntry
-from consult.case.fold.ordered import READ_BACK
 from consult.models import Case
 from consult.resources.checks import CheckedProposal, checked_proposal
 from consult.state.check import Check, Finding
@@ -65,17 +64,19 @@ def _as_it_stands(order: Order, at: datetime) -> ForRules:
     return stood.for_rules(order_words.sentence(stood))
 
 
-def known_since(actor: Actor, case: Case, order_id: str, at: datetime) -> tuple[Finding, ...]:
+def known_since(actor: Actor, case: Case, order_id: str, now: datetime) -> tuple[Finding, ...]:
     """What speaks against giving an order now that its physician did not see; waiting for the next dose is none."""
     access.require_writer(actor)
-    known = load(case).whole(at)
+    known = load(case)
     order = known.state.order(order_id)
-    if order is None or order.state != READ_BACK or order.check is None or (order.titrate and order.given):
+    if order is None or order.read_back_at is None or order.check is None or (order.titrate and order.given):
         return ()
     if order.treatment == OTHER:
         return ()
-    entry = msgspec.convert(order, OrderEntry, from_attributes=True)
-    proposal = proposal_of(from_bag_in_hand(entry, known.facts, at, known.rules), at, new_rate=order.action == "change")
+    at = max(now, order.read_back_at)
+    known = known.whole(at)
+    entry = from_bag_in_hand(msgspec.convert(order, OrderEntry, from_attributes=True), known.facts, at, known.rules)
+    proposal = proposal_of(entry, at, new_rate=order.action == "change")
     found = checked(proposal, known.facts, known.rules, order.for_rules()).beyond
     return tuple(each for each in found if each.code not in PASSING)
 

@@ -12,6 +12,8 @@ import msgspec
 from consult import zone
 from consult.case import order_words
 from consult.case.order_words import BEGINS, BY_ITSELF, DONE, TO_DO, WORDS
+from consult.clock import when
+from consult.state.parts import DECIDE_AGAIN
 from consult.state.parts import Order as OrderState
 from dosing.ground.language import gettext as _
 from dosing.ground.language import words
@@ -80,10 +82,10 @@ def open_question(order: Order) -> str:
 
 def known_since(order: Order) -> str:
     """What became known after its decision, for which it is to be decided again; else nothing."""
-    if order["state"] != "requested":
+    again = next((each for each in reversed(order.get("steps") or ()) if each["step"] == DECIDE_AGAIN), None)
+    if again is None or order["state"] != "requested":
         return ""
-    state = _state(order)
-    return zone.here(state.known_since, order_words.last_step(state).at)
+    return zone.here(str(again.get("reason") or ""), when(again["at"]))
 
 
 def talk(order: Order) -> list[dict[str, Any]]:

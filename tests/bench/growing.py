@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
+from tests.bench.growing_orders import cosigned, learned, misread
 from tests.conftest import Consult, with_a_user
 from tests.copying import replace
 
@@ -148,28 +149,6 @@ def _ordered(consult: Consult, at: datetime, number: int) -> None:
         said = {"treatment": PUSH, "route": "IV", "amount": {"value": value, "unit": "mcg"}}
         read_back.read_back(consult.cast.osk, asked, {"id": uuid4(), **said}, at)
     consult.give(PUSH, 30, "mcg", at=at, order=asked)
-
-
-def _misread(consult: Consult, at: datetime, number: int) -> None:
-    """An order per kg of the physician's own, misread, read back, set back by another weight, withdrawn."""
-    from consult.actions import cases, orders, read_back
-
-    placed = UUID(consult.ask(0.1, "mcg/kg", at=at, by=consult.cast.merrin).resource.id)
-    for value in (1, 0.1):
-        said = {"treatment": PUSH, "route": "IV", "amount": {"value": value, "unit": "mcg/kg"}}
-        read_back.read_back(consult.cast.osk, placed, {"id": uuid4(), **said}, at)
-    weight = {"value": 70 + number % 20, "unit": "kg", "basis": "measured"}
-    cases.patch_case(consult.cast.osk, consult.uid, {"id": uuid4(), "patient": {"weight": weight}}, at)
-    orders.withdraw(consult.cast.merrin, placed, {"id": uuid4(), "reason": "pressure at goal"}, at)
-
-
-def _cosigned(consult: Consult, at: datetime, number: int) -> None:
-    """An order beyond a hard limit, co-signed and withdrawn."""
-    from consult.actions import orders
-
-    placed = UUID(consult.ask(150, at=at, by=consult.cast.merrin, hard_limit_reason="arterial line in").resource.id)
-    orders.cosign(consult.cast.quillan, placed, {"id": uuid4(), "reason": "agreed"}, at)
-    orders.withdraw(consult.cast.merrin, placed, {"id": uuid4(), "reason": "pressure at goal"}, at)
 
 
 def _by_voice(consult: Consult, at: datetime, number: int) -> None:
@@ -377,8 +356,9 @@ ACTS: dict[str, Act] = {
     "request, seen": _request,
     "asked back": _ask_back,
     "order, read back, given": _ordered,
-    "order per kg, misread, set back": _misread,
-    "order, co-signed, withdrawn": _cosigned,
+    "order per kg, misread, set back": misread,
+    "order, co-signed, withdrawn": cosigned,
+    "allergy recorded, order decided again": learned,
     "dose by voice, countersigned": _by_voice,
     "note, corrected": _note,
     "patch and goal": _known,

@@ -186,6 +186,10 @@ def _stepped(consult: Consult, at: Any, dice: random.Random) -> None:
     growing.stepped(consult, at, dice.randint(0, 9))
 
 
+def _learned(consult: Consult, at: Any, dice: random.Random) -> None:
+    growing.learned(consult, at, dice.randint(0, 9))
+
+
 def _consulted(consult: Consult, at: Any, dice: random.Random) -> None:
     """Asked, answered or told unasked, a step on, withdrawn; and where to go, set by either side."""
     crew, physician, card = consult.cast.osk, consult.cast.merrin, consult.card
@@ -209,7 +213,7 @@ def _consulted(consult: Consult, at: Any, dice: random.Random) -> None:
 
 ACTS: list[Act] = [_vitals, _vitals, _vitals, _push, _push, _bolus, _order, _correct, _goal, _procedure, _patch, _time]
 ACTS += [_infusion, _mix, _mix, _discard, _late, _batch, _refused, _coverage, _held, _stepped, _control, _move]
-ACTS += [_consulted, _consulted]
+ACTS += [_consulted, _consulted, _learned]
 
 
 @pytest.mark.parametrize("seed", range(200 if depth.NIGHT else 4))
