@@ -9,6 +9,7 @@ from msgspec import Struct
 from dosing.check.findings import BEYOND, LEVELS
 from dosing.ground.facts import Amount, Weight
 from dosing.ground.kinds import Time, one_of
+from dosing.ground.seen import Seen
 
 
 class Finding(Struct, frozen=True, kw_only=True):
@@ -99,3 +100,8 @@ class Check(Struct, frozen=True, kw_only=True):
     def beyond(self) -> tuple[Finding, ...]:
         """The findings that lie beyond a crew's standing limits."""
         return tuple(each for each in self.findings if each.level in BEYOND)
+
+    @property
+    def seen(self) -> tuple[Seen, ...]:
+        """The same, as the rules look at what a physician saw."""
+        return tuple(Seen(each.code, each.text, each.limit) for each in self.beyond)

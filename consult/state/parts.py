@@ -17,7 +17,6 @@ from dosing.ground.cannulas import Access
 from dosing.ground.facts import Amount, Container, Dose, Latest, Number, Reading
 from dosing.ground.facts import Order as Ordered
 from dosing.ground.kinds import ALERTS, Id, Time, one_of
-from dosing.ground.seen import Seen
 from dosing.ground.titration import Titration
 
 OPEN_ORDER = ("requested", "approved", "read_back")
@@ -241,13 +240,6 @@ class Order(Struct, frozen=True, kw_only=True):
         again = (step.reason or "" for step in reversed(self.steps) if step.step == DECIDE_AGAIN)
         return next(again, "") if self.state == "requested" else ""
 
-    @property
-    def _seen(self) -> tuple[Seen, ...] | None:
-        """What its physician saw beyond the standing limits; None where nothing was checked."""
-        if self.check is None:
-            return None
-        return tuple(Seen(each.code, each.text, each.limit) for each in self.check.beyond)
-
     def for_rules(self, told: str = "") -> Ordered:
         """The order as the rules look at it; ``told`` is what became of it, in words."""
         return Ordered(
@@ -275,7 +267,7 @@ class Order(Struct, frozen=True, kw_only=True):
             intervention=self.intervention,
             titrate=self.titrate,
             decided_at=self.decided_at,
-            seen=self._seen,
+            seen=self.check.seen if self.check else None,
             known_since=self.known_since,
         )
 
