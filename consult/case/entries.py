@@ -33,10 +33,7 @@ class Proposed(Struct, frozen=True, kw_only=True):
 
 
 class CheckEntry(Proposed, frozen=True, kw_only=True):
-    """What is only asked about; ``new_rate`` of an infusion that runs, not a second one; with the steps of an order.
-
-    ``order`` is the one that it would be given by.
-    """
+    """What is only asked about; ``new_rate`` of what runs, no second one; with steps, or the ``order`` it is given by."""
 
     new_rate: bool = False
     order: UUID | None = None
