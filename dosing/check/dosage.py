@@ -169,12 +169,12 @@ def _size(asked: Proposed) -> Findings:
 
 
 def _guide(asked: Proposed) -> Findings:
-    """Above what is usual; of an infusion that does not run yet, above what it starts with."""
-    most, told = _bound(asked, "most"), {"start": _("above the usual start"), "guide": _("above the usual")}
-    for name, words in told.items():
+    """Above what is usual; of an infusion that does not run yet, above what it starts with, if not said the least."""
+    most, start = _bound(asked, "most"), "least" if asked.question.limits.limit("start") is None else "start"
+    told = {start: _("above the usual start")} if starts(asked.question) else {}
+    for name, words in {**told, "guide": _("above the usual")}.items():
         bound = _bound(asked, name)
-        runs = name == "start" and not starts(asked.question)
-        if bound is not None and not runs and asked.dose > bound[1] and (most is None or asked.dose <= most[1]):
+        if bound is not None and asked.dose > bound[1] and (most is None or asked.dose <= most[1]):
             yield _above(asked, "above_guide", words, *bound)
             return
 

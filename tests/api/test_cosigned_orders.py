@@ -149,3 +149,19 @@ def test_an_order_that_nobody_co_signed_says_so_when_it_has_run_out(story: Story
     order = placed(story, hard_limit_reason=WHY)
     story.at(10)
     assert "not co-signed by a second physician" in story.crew.get(f"orders/{order['id']}/").json()["told"]
+
+
+@pytest.mark.parametrize(("indication", "waits"), [("poisoning", "cosign"), ("potassium", None)])
+def test_an_insulin_bolus_for_poisoning_is_cosigned(story: Story, indication: str, waits: str | None):
+    """80 units in place of 10: as the infusion that follows it (our choice)."""
+    amount = {"value": 80 if indication == "poisoning" else 5, "unit": "units"}
+    entry = {
+        "treatment": "insulin",
+        "indication": indication,
+        "amount": amount,
+        "route": "IV",
+        "reason": "as discussed",
+    }
+    order = story.posted(f"cases/{story.case}/orders/", entry, story.physician)
+
+    assert order["waiting_for"] == waits

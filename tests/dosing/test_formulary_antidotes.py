@@ -149,6 +149,30 @@ def test_insulin_asks_for_sugar_beside_it(treatment, indication, glucose, missin
     assert ("signs_missing" in codes(checked)) is missing
 
 
+# High-dose insulin guidance: dextrose first under 70 mg/dL (from memory); no order makes sugar of it.
+@pytest.mark.parametrize("indication", ["poisoning", "potassium"])
+@pytest.mark.parametrize(
+    ("signs", "stopped"),
+    [
+        ({"glucose_mg_dl": 45}, True),
+        ({"glucose_mg_dl": 69}, True),
+        ({"glucose_mg_dl": None, "glucose_flag": "low"}, True),
+        ({"glucose_mg_dl": 70}, False),
+        ({"glucose_mg_dl": None}, False),
+    ],
+)
+def test_no_insulin_bolus_before_sugar(indication, signs, stopped):
+    dose = {"poisoning": (1, "units/kg"), "potassium": (5, "units")}[indication]
+    checked = put("insulin", *dose, indication=indication, ordered=True, signs=FINE | signs)
+
+    assert (checked.verdict == "over_hard_limit") == stopped
+
+
+@pytest.mark.parametrize(("indication", "second"), [("poisoning", True), ("potassium", False)])
+def test_two_physicians_stand_for_insulin_by_the_hundred(indication, second):
+    assert (RULES.treatment("insulin", indication).cosign is not None) == second
+
+
 @pytest.mark.parametrize(
     ("patient", "indication", "value", "code"),
     [

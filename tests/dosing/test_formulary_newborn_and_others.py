@@ -158,3 +158,24 @@ def test_a_newborn_in_arrest_gets_what_newborn_resuscitation_gives(patient, mill
 @pytest.mark.parametrize(("patient", "warned"), [(NEWBORN, True), (child(28, 3, "days"), False), (adult(), False)])
 def test_naloxone_for_a_newborn_comes_with_a_warning(patient, warned):
     assert any("can seize" in each for each in told("naloxone", facts(patient))["cautions"]) == warned
+
+
+# Midazolam label, boxed warning (from memory): no rapid injection in newborns, at least 2 min.
+@pytest.mark.parametrize(
+    ("days", "route", "minutes", "found"),
+    [
+        (5, "IV", None, {"starts_by_order"}),
+        (5, "IO", None, {"starts_by_order"}),
+        (5, "IV", 1, {"starts_by_order", "too_fast"}),
+        (28, "IV", 2, {"starts_by_order"}),
+        (29, "IV", 1, set()),
+        (5, "IM", None, set()),
+    ],
+)
+def test_midazolam_into_the_vein_of_a_newborn_is_by_order_and_slow(days, route, minutes, found):
+    known = facts(child(days, 3.5, "days"), sbp=75, dbp=45, signs={"rr": 40})
+    how = {"indication": "seizure", "route": route, "over_min": minutes, "stock": Amount(1, "mg/mL")}
+    checked = check("midazolam", 0.3, "mg", known, **how)
+
+    assert codes(checked) & {"starts_by_order", "too_fast"} == found
+    assert all(each.level == "needs_order" for each in checked.findings if each.code in found)

@@ -11,6 +11,7 @@ from dosing.check import infusion
 from dosing.ground import units
 from dosing.ground.facts import Amount, Weight
 from tests.dosing.bedside import RULES, adult, check, codes, facts, told
+from tests.dosing.bedside import given as was_given
 from tests.dosing.dosing_values import ROWS, numbers, topic
 from tests.dosing.in_hand import at, bag, drip, held
 from tests.dosing.other_units import library
@@ -331,3 +332,31 @@ def test_a_pump_rate_of_an_unlisted_strength_is_told_as_it_was_set(milligrams, t
 
     assert found.endswith(told)
     assert "mistaken for 64 mcg per mL" in found
+
+
+# An infusion whose rule says no start begins with its least: labels of nitroglycerin 5 mcg/min, phenylephrine 0.5,
+# dobutamine 2.5, esmolol 50 mcg/kg/min (as in the rule set, some from memory).
+@pytest.mark.parametrize(
+    ("treatment", "rate", "usual"),
+    [
+        ("nitroglycerin-infusion", (200, "mcg/min"), "5 mcg/min"),
+        ("nitroglycerin-infusion", (5, "mcg/min"), ""),
+        ("phenylephrine-infusion", (1.4, "mcg/kg/min"), "0.5 mcg/kg/min"),
+        ("phenylephrine-infusion", (0.5, "mcg/kg/min"), ""),
+        ("dobutamine-infusion", (15, "mcg/kg/min"), "2.5 mcg/kg/min"),
+        ("dobutamine-infusion", (2.5, "mcg/kg/min"), ""),
+        ("esmolol-infusion", (200, "mcg/kg/min"), "50 mcg/kg/min"),
+        ("esmolol-infusion", (51, "mcg/kg/min"), "50 mcg/kg/min"),
+        ("vasopressin-infusion", (0.03, "units/min"), ""),  # its rule says a start
+        ("vasopressin-infusion", (0.04, "units/min"), "0.03 units/min"),
+    ],
+)
+@pytest.mark.parametrize("runs", [False, True])
+def test_a_start_far_above_the_usual_one_is_told(treatment, rate, usual, runs):
+    """Of what runs already it is a step."""
+    running = was_given(treatment, 30, 0.01, rate[1], status="running", route="IV")
+    known = facts(sbp=190, dbp=110, signs={"hr": 150}, doses=(running,) if runs else ())
+    found = check(treatment, *rate, known, new_rate=runs).findings
+    told = [each.text for each in found if "above the usual start" in each.text]
+
+    assert [f"above the usual start of {usual}" in each for each in told] == ([True] if usual and not runs else [])
