@@ -78,7 +78,7 @@ def reassess_text(rule: ReassessmentRule) -> str:
 
 def wants_who(wants: Wants) -> str:
     """For whom a sign is wanted, or with what the treatment is not given."""
-    against = [*sorted(wants.not_rhythms), *sorted(wants.not_lungs), *sorted(wants.not_injuries)]
+    against = [*sorted(wants.not_rhythms), *sorted(wants.not_lungs)]
     met = _(" or ").join(plain(each) for each in against)
     unless = _("unless {history}", history=plain(wants.history)) if met and wants.history else ""
     return ", ".join(filter(None, (impressions_text(wants.not_impressions), met, unless)))

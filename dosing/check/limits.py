@@ -20,7 +20,7 @@ from dosing.check import (
     titrated,
 )
 from dosing.check.case import Question, asked_for, bedside
-from dosing.check.findings import LEVELS, PASSING, Finding, level_of, worst
+from dosing.check.findings import AGAINST, BEYOND, LEVELS, PASSING, Finding, level_of, worst
 from dosing.check.giving import Give
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Facts, Order, Proposal, Weight
@@ -122,8 +122,14 @@ def _found(asked: dosage.Proposed, of_strength: list[Finding], order: Order | No
     found = [*patient_state.findings(asked.question), *runs, *dosage.findings(asked), *of_strength]
     if beside.lowers(asked):  # less of what runs need wait for no reading
         lower = pressure_state.lower_rate(asked.question)
-        found = [*(each for each in found if each.code not in PASSING), *lower]
+        found = [*(_eased(each) for each in found if each.code not in PASSING), *lower]
     return found if order is None else _with_order(found, asked, order)
+
+
+def _eased(finding: Finding) -> Finding:
+    """What speaks against the drug is only told where less of it is to run: that must never be held back."""
+    against = finding.code in ("contraindicated", *AGAINST) and finding.level in BEYOND
+    return replace(finding, level="caution") if against else finding
 
 
 def outside_rule_set(rules: RuleSet, order: Order | None = None, name: str = "") -> Check:

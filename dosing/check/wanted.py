@@ -14,19 +14,13 @@ def meets(bedside: Bedside, wants: Wants) -> bool:
         return True
     if wants.mother_from_years is not None:
         return bedside.person.mother
-    if wants.not_impressions or wants.not_injuries:
-        return not _against(bedside, wants)
+    if wants.not_impressions:
+        return bedside.person.impression not in wants.not_impressions
     if wants.not_rhythms or wants.not_lungs:
         return seen(bedside, wants) is None
     if wants.airway:
         return bedside.airway_secured
     return _responds(bedside, wants) if wants.measurement == "gcs" else _in_range(bedside, wants)
-
-
-def _against(bedside: Bedside, wants: Wants) -> bool:
-    """Whether the patient is of one of these impressions, or has one of these injuries."""
-    injured = not wants.not_injuries.isdisjoint(bedside.facts.patient.injuries)
-    return injured or bedside.person.impression in wants.not_impressions
 
 
 def seen(bedside: Bedside, wants: Wants) -> tuple[str, Latest] | None:

@@ -199,7 +199,6 @@ class Wants:
     airway: Annotated[bool, "a tube or a supraglottic airway in place; left out at `level`: over a hard limit"] = False
     not_rhythms: Annotated[Rhythms, "any rhythm but these, as crews write them, or none on record"] = frozenset()
     not_lungs: Annotated[Lungs, "none of these heard in the lungs"] = frozenset()
-    not_injuries: Annotated[Injuries, "none of these injuries"] = frozenset()
     where: Annotated[Where | None, "for these patients; of those of one measurement and level the last that fits"] = (
         None
     )

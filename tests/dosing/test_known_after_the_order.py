@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 
 from dosing.check import limits
-from dosing.ground.facts import Amount, Facts, Order, Reading
+from dosing.ground.facts import Amount, Dose, Facts, Order, Reading
 from dosing.ground.seen import Seen
+from tests.copying import replace
 from tests.dosing.bedside import adult, ago, check, child, facts, given
 
 CEFTRIAXONE, FENTANYL, KETAMINE, PUSH = (
@@ -150,3 +151,16 @@ def test_a_hard_limit_that_became_lower_is_beyond_what_was_cosigned(kg, level):
     checked = check(KETAMINE, 45, "mg", facts(child(5, kg), **CALM), order=order, **how)
 
     assert gravest(checked, "above_hard_limit")[0] == level
+
+
+@pytest.mark.parametrize(("metoprolol", "level"), [(False, "caution"), (True, "needs_order")])
+def test_another_beta_blocker_that_was_seen_is_no_news_later_and_one_more_is(metoprolol, level):
+    """Told by the time at which it was given, which stands still while minutes pass."""
+    labetalol = given("labetalol", 20, 20, "mg", route="IV")
+    known = facts(sbp=180, dbp=100, signs={"hr": 120, "sbp": 180, "rr": 16}, doses=(labetalol,))
+    seen = check("esmolol", 40, "mg", known, at=ago(4)).findings
+    order = ordered("esmolol", 40, "mg", known, seen=tuple(Seen(each.code, each.text, each.limit) for each in seen))
+    more = (Dose(id="m", treatment="other", name="metoprolol 5 mg", given_at=ago(2), route="IV"),) if metoprolol else ()
+
+    now = replace(known, doses=(labetalol, *more))
+    assert gravest(check("esmolol", 40, "mg", now, order=order), "history")[0] == level

@@ -88,6 +88,8 @@ def test_a_wish_with_all_that_it_may_say() -> None:
         "below_by_who": {"adult": 60, "child": 80},
         "history": "pacemaker",
         "not_impressions": ["septic"],
+        "not_rhythms": ["torsades", "heart_block"],
+        "not_lungs": ["crackles"],
         "opens": True,
         "ungated": True,
         **SAID,
@@ -101,6 +103,8 @@ def test_a_wish_with_all_that_it_may_say() -> None:
         below_by_who={"adult": 60, "child": 80},
         history="pacemaker",
         not_impressions=frozenset({"septic"}),
+        not_rhythms=frozenset({"torsades", "heart_block"}),
+        not_lungs=frozenset({"crackles"}),
         opens=True,
         ungated=True,
     )

@@ -13,7 +13,7 @@ from dosing.ground.facts import Amount, Latest
 from dosing.ground.phases import PhaseChange
 from dosing.patient.rhythms import named
 from dosing.rules.words import RHYTHMS
-from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, facts, told
+from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, facts, given, told
 
 ARREST = (PhaseChange("arrest", "arrest", ago(10)),)
 FINE = {"sbp": 190, "dbp": 115}
@@ -79,18 +79,23 @@ def with_signs(known, signs):
 
 
 @pytest.mark.parametrize(
-    ("rate", "pressure", "impression", "held_back"),
+    ("rate", "pressure", "impression", "words", "level"),
     [
-        (38, (72, 40), "cardiogenic", True),  # in shock, without a rhythm on record
-        (130, (120, 80), "cardiogenic", True),
-        (130, (120, 80), "undifferentiated", False),
+        (38, (72, 40), "cardiogenic", "slow heart", "over_hard_limit"),  # without a rhythm on record
+        (38, (72, 40), "cardiogenic", "cardiogenic shock", "needs_order"),
+        (130, (120, 80), "cardiogenic", "cardiogenic shock", "needs_order"),
+        (130, (120, 80), "undifferentiated", "cardiogenic shock", None),
     ],
 )
 @pytest.mark.parametrize("treatment", [("amiodarone-infusion", None), ("amiodarone", "tachycardia")], ids=str)
-def test_no_amiodarone_in_cardiogenic_shock(treatment, rate, pressure, impression, held_back):
+def test_amiodarone_in_cardiogenic_shock_is_for_a_physician_to_weigh(
+    treatment, rate, pressure, impression, words, level
+):
+    """The label bars it (from memory); that a physician may order it all the same is chosen."""
     known = facts(sbp=pressure[0], dbp=pressure[1], signs={"hr": rate}, impression=impression)
+    found = check(treatment[0], *SLOWS[treatment], known, indication=treatment[1]).findings
 
-    assert bool(barred(*treatment, SLOWS[treatment], known)) == held_back
+    assert next((each.level for each in found if words in each.text), None) == level
 
 
 @pytest.mark.parametrize("cardiogenic", [True, False])
@@ -110,7 +115,6 @@ def test_an_arrest_takes_amiodarone_whatever_shock_it_was(cardiogenic):
         ],
         ("amiodarone", "tachycardia", (150, "mg"), "polymorphic VT", False),
         ("amiodarone", "tachycardia", (150, "mg"), "no torsades, VT", False),
-        ("amiodarone", "arrest", (300, "mg"), "torsades", True),
         ("amiodarone", "arrest", (300, "mg"), "VF", False),
         ("amiodarone-infusion", None, (1, "mg/min"), "TdP", True),
         ("adenosine", None, (6, "mg"), "torsades", True),
@@ -135,6 +139,30 @@ def test_a_drug_is_for_its_rhythm(treatment, indication, dose, rhythm, held_back
     found = check(treatment, *dose, known, indication=indication, stock=stock).findings
 
     assert any(each.level == "over_hard_limit" for each in found) == held_back
+
+
+@pytest.mark.parametrize(
+    ("rhythm", "verdict"), [("torsades", "needs_order"), ("VF", "within"), ("VT, no pulse", "within")]
+)
+def test_amiodarone_in_an_arrest_with_torsades_is_for_a_physician_to_order(rhythm, verdict):
+    known = facts(signs={"rhythm": rhythm}, phases=ARREST, sbp=None)
+    checked = check("amiodarone", 300, "mg", known, indication="arrest", stock=Amount(50, "mg/mL"))
+
+    assert checked.verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("rate", "verdict"),
+    [(25, "caution"), (100, "over_hard_limit")],
+)
+def test_less_of_what_runs_is_never_held_back(rate, verdict):
+    running = given("esmolol-infusion", 30, 50, "mcg/kg/min", status="running", weight=adult().weight)
+    known = facts(signs={"hr": 44, "sbp": 130, "rhythm": "complete heart block"}, sbp=130, dbp=80, doses=(running,))
+    how = {"new_rate": True, "concentration": Amount(10, "mg/mL")}
+    checked = check("esmolol-infusion", rate, "mcg/kg/min", known, **how)
+
+    assert checked.verdict == verdict
+    assert any("slow heart" in each.text for each in checked.findings), "it is told all the same"
 
 
 @pytest.mark.parametrize(("rhythm", "told_so"), [("AF 170", True), ("a-fib with RVR", True), ("SVT", False)])

@@ -318,3 +318,15 @@ def test_a_row_that_another_replaces_is_marked_and_the_page_says_how_rows_combin
     marked = [row for row in rows if "replaced further down" in row]
     assert any("at most 3,000 mL" in row for row in marked)
     assert not any("2,000 mL" in row for row in marked)
+
+
+def test_with_what_a_drug_is_not_given_stands_in_words() -> None:
+    rows = [
+        (row.what, row.who)
+        for slug in ("esmolol", "nitroglycerin-tongue")
+        for row in treatment_rows(DEMONSTRATION.treatments[slug])
+    ]
+
+    assert ("Never where", "heart block, unless pacemaker") in rows
+    assert ("Never where", "crackles") in rows
+    assert ("Not within", "IV or IO or PO") in rows
