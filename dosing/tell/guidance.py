@@ -18,6 +18,7 @@ from dosing.ground.language import gettext as _
 from dosing.ground.phases import TRANSPORT
 from dosing.ground.units import Quantity
 from dosing.mix import dilution, syringes
+from dosing.patient import growth
 from dosing.rules.plain import source_text
 from dosing.rules.rule_set import RuleSet, Treatment
 from dosing.rules.treatment import for_what, routes_alike
@@ -34,8 +35,9 @@ def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
     Beside the contract's keys each has ``indications`` (a row like it for each that it has), ``by_route`` (amounts of
     routes with limits of their own), ``findings`` (what stands now), ``by_order``, ``guide``, ``routes``, ``usual``
     (amounts to choose from) and ``limit_sources``; of what is ``held``, for this patient must not get it now, no amount
-    is told. ``no_mother``: it is for a pregnancy or after a birth, and none is on record. A push ``wears_off``, an
-    infusion ``from_pushes``, the rate that the last pushes of its drug come to.
+    is told, nor of what hangs on a weight that is almost impossible. ``no_mother``: it is for a pregnancy or after a
+    birth, and none is on record. A push ``wears_off``, an infusion ``from_pushes``, the rate that the last pushes of
+    its drug come to.
     """
     at_bedside = bedside(facts, rules, now)
     rows = [_of_treatment(at_bedside, known) for known in rules.given_for.values()]
@@ -78,7 +80,7 @@ def entry(question: Question) -> Plain:
         "indication": treatment.indication,
         "for_what": for_what(treatment),
         "title": treatment.title,
-        **_offered(question, unit, still, held=held),
+        **_offered(question, unit, still, held=held or _doubted(question)),
         "held": held,
         "limit_sources": usual.sources(question),
         "recipe": recipe(question),
@@ -108,6 +110,18 @@ def _offered(question: Question, unit: str, still: Quantity | None, *, held: boo
     if by_route and not question.route:  # the first of them are those of the usual route
         return {**{name: each for name, each in by_route[0].items() if name != "routes"}, "by_route": by_route}
     return {**_amounts(question, unit, _bounds(question, still)), "by_route": by_route}
+
+
+def _doubted(question: Question) -> bool:
+    """Whether the weight is almost impossible, so that no amount may follow from it: weight or age is typed wrong.
+
+    Not of what nothing may hold back, nor, for an adult who is that heavy, of what goes by no weight.
+    """
+    patient = question.bedside.facts.patient
+    if patient.weight is None or question.never_gated or growth.implausible_weight(patient) is None:
+        return False
+    lightest, *_ = growth.plausible_kg(patient.age, patient.sex)
+    return question.limits.uses_weight() or not question.bedside.person.adult or patient.weight.value < lightest
 
 
 def _amounts(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:

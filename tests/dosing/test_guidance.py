@@ -6,6 +6,7 @@ from datetime import datetime
 import pytest
 
 from dosing.ground.facts import Patient, Weight
+from dosing.load import reader
 from dosing.tell import guidance
 from tests.dosing.bedside import CONSERVATIVE, RULES, TEN, adult, ago, check, child, codes, facts, given, told
 
@@ -113,9 +114,12 @@ def test_a_childs_limits_follow_the_weight():
 
 
 def test_the_least_never_exceeds_the_most():
-    shown = told(PUSH, facts(child(1, 0.4, "days")))
+    """Of a set whose fixed least is more than 2 mcg/kg of a light newborn."""
+    least = 'least = { amount = "1 mcg", source = "choice" }'
+    rules = reader.loads(RULES.text.replace(least, least.replace("1", "3")))
+    shown = told(PUSH, facts(child(1, 1, "days")), rules)
 
-    assert shown["most"] == {"value": 0.8, "unit": "mcg"}
+    assert shown["most"] == {"value": 2, "unit": "mcg"}
     assert shown["least"] == shown["most"]
 
 
