@@ -396,11 +396,5 @@ def test_of_what_must_not_be_given_no_amount_is_told(treatment, patient, known, 
 def test_the_rows_of_all_treatments_say_what_is_held():
     rows = guidance(facts(adult(pregnancy_weeks=38), **FINE), RULES, TEN)
 
-    held = {
-        "alprostadil-infusion",
-        "oxytocin",
-        "insulin",
-        "insulin-infusion",
-        "insulin-high-dose",
-    }  # and the glucose is 40
+    held = {"alprostadil-infusion", "oxytocin", "insulin", "insulin-infusion", "insulin-high-dose"}  # glucose 40
     assert {row["treatment"] for row in rows if row["held"]} == held
